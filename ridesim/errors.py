@@ -1,0 +1,86 @@
+"""The errors a rider can mend: each says where, what was found, what is wrong, and what to do."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+
+def shown(value: object, limit: int = 60) -> str:
+    """Any value as short printable text, safe to put into a message.
+
+    >>> shown("88 km")
+    "'88 km'"
+    >>> shown("x" * 500)[-4:]
+    "...'"
+    """
+    text = value if isinstance(value, str) else repr(value)
+    if len(text) > limit:
+        text = text[: limit - 3] + "..."
+    return repr(text) if isinstance(value, str) else text.encode("unicode_escape").decode("ascii")
+
+
+class InputError(ValueError):
+    """One thing the rider gave that cannot be used, and how to mend it.
+
+    Parameters
+    ----------
+    where : str
+        Path of the value in the build file, name of the option, or file and line.
+    got : object
+        The value as it was given.
+    problem : str
+        What is wrong with it, as the end of a sentence that starts with the value.
+    fix : str
+        What to do about it, as a whole sentence.
+
+    Examples
+    --------
+    >>> print(InputError("final_drive.front", 0, "must be at least 6", "Count the teeth again."))
+    final_drive.front = 0: must be at least 6. Count the teeth again.
+    """
+
+    def __init__(self, where: str, got: object, problem: str, fix: str = "") -> None:
+        self.where, self.got, self.problem, self.fix = where, got, problem, fix
+        super().__init__(where, got, problem, fix)
+
+    def __str__(self) -> str:
+        fix = f" {self.fix}" if self.fix else ""
+        got = "" if self.got is None else f" = {shown(self.got)}"
+        return f"{self.where}{got}: {self.problem.rstrip('.')}.{fix}"
+
+
+class InputErrors(InputError):
+    """Everything wrong with one input, reported together.
+
+    >>> both = InputErrors([InputError("a", 1, "too small"), InputError("b", 2, "too large")])
+    >>> print(both)
+    a = 1: too small.
+    b = 2: too large.
+    """
+
+    def __init__(self, errors: Iterable[InputError]) -> None:
+        self.errors = tuple(errors)
+        first = self.errors[0]
+        super().__init__(first.where, first.got, first.problem, first.fix)
+
+    def __str__(self) -> str:
+        return "\n".join(str(error) for error in self.errors)
+
+
+def each(error: InputError) -> tuple[InputError, ...]:
+    """The single errors inside an error, whether it holds one or many."""
+    return error.errors if isinstance(error, InputErrors) else (error,)
+
+
+def did_you_mean(name: object, known: Iterable[str]) -> str:
+    """A sentence with the nearest known names, or with all of them when none is near.
+
+    >>> did_you_mean("wheelbse", ["wheelbase", "rake"])
+    "Did you mean 'wheelbase'?"
+    """
+    names = list(known)
+    near = difflib.get_close_matches(str(name)[:80], names, n=2, cutoff=0.6)
+    if near:
+        return "Did you mean " + " or ".join(repr(n) for n in near) + "?"
+    return "Known here: " + ", ".join(names[:24]) + "."

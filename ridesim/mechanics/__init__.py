@@ -1,0 +1,1 @@
+"""How a bike moves: drivetrain, thrust, front-wheel lift, and the run through the gears."""

@@ -1,0 +1,1 @@
+"""What a bike rides in: the air and the road."""

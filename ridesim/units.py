@@ -1,0 +1,318 @@
+"""Constants, and the one place where what people write ("52 hp", "31 psi") becomes SI and SI becomes what they read."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from ridesim.errors import InputError, did_you_mean
+
+G = 9.80665  # standard gravity [m/s2], ISO 80000-3
+TWO_PI = 2.0 * math.pi
+
+# Only units that riders, workshops and data sheets use; anything else is refused by name.
+_DEFINITIONS = """
+metre = [length] = m = meter = meters = metres
+kilogram = [mass] = kg
+second = [time] = s = sec = second = seconds
+kelvin = [temperature]; offset: 0 = K
+radian = [] = rad
+degree = 0.017453292519943295 * radian = deg = ° = degrees
+percent = 0.01 = pct
+permille = 0.001
+revolution = 6.283185307179586 * radian = rev = revolutions
+millimetre = 0.001 * metre = mm = millimeter
+centimetre = 0.01 * metre = cm = centimeter
+kilometre = 1000 * metre = km = kilometer
+inch = 0.0254 * metre = in = inches
+foot = 0.3048 * metre = ft = feet
+mile = 1609.344 * metre = mi = miles
+gram = 0.001 * kilogram = g
+pound = 0.45359237 * kilogram = lb = lbs = pounds
+minute = 60 * second = min
+hour = 3600 * second = h = hr = hours
+millisecond = 0.001 * second = ms
+celsius = kelvin; offset: 273.15 = degC = C = degreeC
+fahrenheit = 0.5555555555555556 * kelvin; offset: 255.3722222222222 = degF = F = degreeF
+newton = kilogram * metre / second ** 2 = N
+kilonewton = 1000 * newton = kN
+kilogram_force = 9.80665 * newton = kgf = kp
+pound_force = 4.4482216152605 * newton = lbf
+watt = newton * metre / second = W
+kilowatt = 1000 * watt = kW
+horsepower = 550 * foot * pound_force / second = hp = bhp = HP
+metric_horsepower = 75 * kilogram_force * metre / second = PS = cv = ch = CV
+pascal = newton / metre ** 2 = Pa
+hectopascal = 100 * pascal = hPa = mbar
+kilopascal = 1000 * pascal = kPa
+bar = 100000 * pascal
+psi = pound_force / inch ** 2
+inch_of_mercury = 3386.389 * pascal = inHg
+millimetre_of_mercury = 133.322387415 * pascal = mmHg = torr
+litre = 0.001 * metre ** 3 = l = L = liter = liters = litres
+millilitre = 0.000001 * metre ** 3 = ml = cc = ccm = cm3
+cubic_inch = inch ** 3 = cui
+us_gallon = 231 * inch ** 3 = gal = gallon = gallons
+imperial_gallon = 4.54609 * litre = impgal
+revolution_per_minute = 0.10471975511965977 * radian / second = rpm
+mile_per_hour = mile / hour = mph
+kilometre_per_hour = kilometre / hour = kmh = kph
+knot = 1852 * metre / hour = kn
+"""
+
+_SPELT = (  # ways to write a unit that pint's grammar does not read as people mean them
+    (re.compile(r"[·⋅]"), "*"),
+    (re.compile(r"²"), "**2"),
+    (re.compile(r"³"), "**3"),
+    (re.compile(r"\^"), "**"),
+    (re.compile(r"^%$"), "pct"),
+    (re.compile(r"\br\s*/\s*min\b|\b1/min\b|\brevs?\s*/\s*min\b"), "rpm"),
+    (re.compile(r"\b(kg|lb|N|ft|in|m)\s+(?=(?:m|mm|ft|in|lb|lbf|kg|m2)\b)"), r"\1*"),
+    (re.compile(r"\b(m|mm|cm|in|ft|s)([23])\b"), r"\1**\2"),
+    (re.compile(r"\bNm\b"), "N*m"),
+    (re.compile(r"\bkgm\b|\bmkg\b"), "kgf*m"),
+    (re.compile(r"\bsq\s*(m|ft|in)\b"), r"\1**2"),
+    (re.compile(r"\bdegrees?\s*C\b"), "degC"),
+    (re.compile(r"\bdegrees?\s*F\b"), "degF"),
+)
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*")
+_TOLERANCE = re.compile(r"(?:\+-|\+/-|±)")
+_UNIT_TEXT = re.compile(r"[\w°%·⋅²³^*/().\s-]{0,40}")
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of quantity: what it is called, its SI unit, and examples a rider would write."""
+
+    name: str
+    si: str
+    examples: str
+
+
+KINDS = {
+    kind.name: kind
+    for kind in (
+        Kind("mass", "kg", "'158 kg' or '348 lb'"),
+        Kind("length", "m", "'1462 mm' or '57.6 in'"),
+        Kind("area", "m**2", "'0.62 m^2' or '6.7 ft^2'"),
+        Kind("volume", "m**3", "'12 l', '541 cc' or '3.2 gal'"),
+        Kind("angle", "rad", "'27.5 deg'"),
+        Kind("time", "s", "'0.25 s'"),
+        Kind("speed", "m/s", "'100 km/h', '62 mph' or '28 m/s'"),
+        Kind("engine speed", "rad/s", "'6000 rev/min'"),
+        Kind("force", "N", "'95 N' or '21 lbf'"),
+        Kind("torque", "N*m", "'41 N*m' or '30 ft*lb'"),
+        Kind("power", "W", "'38 kW', '52 hp' or '53 PS'"),
+        Kind("inertia", "kg*m**2", "'0.5 kg m2'"),
+        Kind("temperature", "K", "'18 degC' or '64 degF'"),
+        Kind("pressure", "Pa", "'1013 hPa' or '31 psi'"),
+        Kind("ratio", "", "'0.93' or '93 %'"),
+        Kind("force per speed", "N/(m/s)", "'0 N/(m/s)'"),
+        Kind("force per speed squared", "N/(m/s)**2", "'0.39 N/(m/s)^2'"),
+        Kind("fuel consumption", "m**2", "'4.6 l/100km' or '51 mpg'"),
+    )
+}
+
+
+class Measured(float):
+    """A number in SI that remembers how it was written and how well it is known.
+
+    It is a plain float in every sum; `plus_minus` (SI, 0 when none was given) feeds the bands.
+    """
+
+    plus_minus: float
+    written: str
+
+    def __new__(cls, value: float, plus_minus: float = 0.0, written: str = "") -> Measured:
+        self = super().__new__(cls, value)
+        self.plus_minus = plus_minus
+        self.written = written or repr(value)
+        return self
+
+    def __getnewargs__(self) -> tuple[float, float, str]:  # so that pickle and copy keep all three
+        return float(self), self.plus_minus, self.written
+
+
+@cache
+def _registry() -> Any:
+    import pint  # costs a tenth of a second: only when a unit is really read
+
+    registry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
+    registry.load_definitions(_DEFINITIONS.strip().splitlines())
+    return registry
+
+
+def _unit(text: str, kind: Kind) -> Any:
+    spelt = text.strip()
+    for pattern, meant in _SPELT:
+        spelt = pattern.sub(meant, spelt)
+    if kind.name == "torque":  # a torque in "ft*lb" or "kg*m" means pounds and kilograms of force
+        spelt = re.sub(r"\blbs?\b", "lbf", spelt).replace("-", "*")
+        spelt = re.sub(r"\bkg\b", "kgf", spelt)
+    return _registry().parse_units(spelt) if spelt else _registry().parse_units("")
+
+
+@cache
+def _factor(text: str, kind_name: str) -> tuple[float, float]:
+    """(scale, offset) so that SI = value x scale + offset; ValueError with a reason when the unit will not do."""
+    kind = KINDS[kind_name]
+    if kind_name == "fuel consumption":
+        return _consumption_factor(text), 0.0
+    registry = _registry()
+    try:
+        unit = _unit(text, kind)
+        zero = registry.Quantity(0.0, unit).to(kind.si or "").magnitude
+        one = registry.Quantity(1.0, unit).to(kind.si or "").magnitude
+    except Exception as error:  # pint raises many kinds; each means the same to the rider
+        raise ValueError(_why_not(text, kind, error)) from None
+    return float(one - zero), float(zero)
+
+
+def _why_not(text: str, kind: Kind, error: Exception) -> str:
+    if type(error).__name__ == "DimensionalityError":
+        return f"{text!r} is not a unit of {kind.name}"
+    names = [n for n in dir(_registry()) if n.isalpha()] if len(text) < 12 else []
+    hint = did_you_mean(text, names) if names else ""
+    return f"the unit {text!r} is not known" + (f" ({hint.rstrip('?')}?)" if hint.startswith("Did") else "")
+
+
+def _consumption_factor(text: str) -> float:
+    plain = re.sub(r"\s+", "", text).lower()
+    if plain in ("l/100km", "liter/100km", "litre/100km"):
+        return 1e-3 / 100e3
+    if plain in ("mpg", "mi/gal", "mpgus"):
+        return -(231 * 0.0254**3) / 1609.344  # negative: the reciprocal is meant, see quantity()
+    if plain in ("mpgimp", "mpg(imp)", "mpguk"):
+        return -4.54609e-3 / 1609.344
+    if plain == "km/l":
+        return -1e-3 / 1e3
+    raise ValueError(f"{text!r} is not a unit of fuel consumption")
+
+
+def _number(text: str) -> float:
+    match = _NUMBER.fullmatch(text)
+    if not match:
+        raise ValueError("it does not start with a number")
+    return float(match[1])
+
+
+def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
+    """What was written, in SI: a number in `unit`, or a string with a unit and perhaps a tolerance.
+
+    Parameters
+    ----------
+    written : int, float or str
+        `158`, "158 kg", "0.62 +- 0.06 m^2".
+    kind : str
+        One of KINDS.
+    unit : str
+        The unit of a bare number.
+    where : str
+        The path to name in an error.
+
+    Returns
+    -------
+    Measured
+        The value in the SI unit of its kind.
+
+    Raises
+    ------
+    InputError
+        Not a number, not finite, a unit of something else, or more than a number with its unit.
+
+    Examples
+    --------
+    >>> float(quantity("52 hp", "power", "W", "here").__round__(1))
+    38776.9
+    >>> area = quantity("0.62 +- 0.06 m^2", "area", "m**2", "here")
+    >>> float(area), area.plus_minus
+    (0.62, 0.06)
+    >>> round(quantity("30 ft*lb", "torque", "N*m", "here"), 2)
+    40.67
+    """
+    what = KINDS[kind]
+    fix = f"Write a number in {unit} or a string with a unit, such as {what.examples}." if unit else (
+        f"Write a number, such as {what.examples}.")
+    if isinstance(written, Measured):
+        return written
+    if isinstance(written, bool) or not isinstance(written, int | float | str):
+        raise InputError(where, written, f"is not a {kind}", fix)
+    try:
+        value, spread, unit_text = _split(written, unit)
+        scale, offset = _factor(unit_text, kind)
+        if scale < 0:  # a distance per volume: the consumption is its reciprocal
+            value, spread = 1.0 / value, spread / value**2
+            scale = -scale
+    except (ValueError, ZeroDivisionError, OverflowError) as error:
+        raise InputError(where, written, f"cannot be read as a {kind}: {error}", fix) from None
+    result = value * scale + offset
+    if not math.isfinite(result) or not math.isfinite(spread):
+        raise InputError(where, written, "is not a finite number", fix)
+    return Measured(result, spread * scale, str(written))
+
+
+def _split(written: float | str, unit: str) -> tuple[float, float, str]:
+    if not isinstance(written, str):
+        return float(written), 0.0, unit
+    if len(written) > 80:
+        raise ValueError("it is longer than 80 characters")
+    head, *tail = _TOLERANCE.split(written)
+    if len(tail) > 1:
+        raise ValueError("it has more than one tolerance")
+    match = _NUMBER.match(head)
+    if not match:
+        raise ValueError("it does not start with a number")
+    value, unit_text = float(match[1]), head[match.end():]
+    spread = 0.0
+    if tail:
+        second = _NUMBER.match(tail[0])
+        if not second or float(second[1]) < 0:
+            raise ValueError("after +- a positive number is wanted")
+        spread, unit_after = float(second[1]), tail[0][second.end():].strip()
+        unit_before = unit_text.strip() or (unit if unit_after == "%" else "")
+        if unit_after == "%" and unit_before != "%":  # "0.62 m^2 +- 10 %": a share of the value
+            spread *= abs(value) / 100.0
+        elif unit_before and unit_before != unit_after:
+            raise ValueError("the value and its tolerance have different units")
+        unit_text = unit_before or unit_after
+    if not _UNIT_TEXT.fullmatch(unit_text):
+        raise ValueError(f"{unit_text.strip()[:20]!r} is not a unit")
+    return value, spread, unit_text.strip() or unit
+
+
+def in_unit(si_value: Any, unit: str, kind: str) -> Any:
+    """An SI value (scalar or array) as a number in another unit, for output.
+
+    >>> round(in_unit(27.7777777778, "km/h", "speed"), 6)
+    100.0
+    """
+    scale, offset = _factor(unit, kind)
+    return (si_value - offset) / scale
+
+
+def rpm(engine_speed_rad_s: Any) -> Any:
+    """Engine speed in rev/min.  >>> rpm(TWO_PI)  is 60."""
+    return engine_speed_rad_s * (60.0 / TWO_PI)
+
+
+def rad_s(engine_speed_rpm: Any) -> Any:
+    """Engine speed in rad/s."""
+    return engine_speed_rpm * (TWO_PI / 60.0)
+
+
+def kmh(speed_m_s: Any) -> Any:
+    """Speed in km/h."""
+    return speed_m_s * 3.6
+
+
+def percent(ratio: Any) -> Any:
+    """A ratio in percent."""
+    return ratio * 100.0
+
+
+def kw(power_w: Any) -> Any:
+    """Power in kW."""
+    return power_w / 1000.0
