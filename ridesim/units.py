@@ -225,8 +225,8 @@ def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
 
     Examples
     --------
-    >>> float(quantity("52 hp", "power", "W", "here").__round__(1))
-    38776.9
+    >>> round(float(quantity("52 hp", "power", "W", "here")), 1)
+    38776.4
     >>> area = quantity("0.62 +- 0.06 m^2", "area", "m**2", "here")
     >>> float(area), area.plus_minus
     (0.62, 0.06)
@@ -271,16 +271,21 @@ def _split(written: float | str, unit: str) -> tuple[float, float, str]:
         second = _NUMBER.match(tail[0])
         if not second or float(second[1]) < 0:
             raise ValueError("after +- a positive number is wanted")
-        spread, unit_after = float(second[1]), tail[0][second.end():].strip()
-        unit_before = unit_text.strip() or (unit if unit_after == "%" else "")
-        if unit_after == "%" and unit_before != "%":  # "0.62 m^2 +- 10 %": a share of the value
-            spread *= abs(value) / 100.0
-        elif unit_before and unit_before != unit_after:
-            raise ValueError("the value and its tolerance have different units")
-        unit_text = unit_before or unit_after
+        spread, unit_text = _spread(abs(value), float(second[1]), unit_text.strip(), tail[0][second.end():].strip(), unit)
+    if "%" in unit_text and unit_text.strip() != "%":
+        raise ValueError(f"{unit_text.strip()!r} is not a unit")
     if not _UNIT_TEXT.fullmatch(unit_text):
         raise ValueError(f"{unit_text.strip()[:20]!r} is not a unit")
     return value, spread, unit_text.strip() or unit
+
+
+def _spread(value: float, spread: float, before: str, after: str, unit: str) -> tuple[float, str]:
+    """The tolerance in the unit of the value, and that unit: "0.62 m^2 +- 10 %" means a share of the value."""
+    if after == "%" and before != "%" and not (before == "" and unit == "%"):
+        return spread * value / 100.0, before
+    if before and after and before != after:
+        raise ValueError("the value and its tolerance have different units")
+    return spread, before or after
 
 
 def in_unit(si_value: Any, unit: str, kind: str) -> Any:

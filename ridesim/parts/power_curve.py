@@ -1,0 +1,204 @@
+"""Torque against engine speed: points of a sheet become a monotone cubic that is never read outside its points."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.units import rpm
+
+Array = NDArray[np.float64]
+
+
+def power_w(engine_speed_rad_s: Any, torque_n_m: Any) -> Any:
+    """Power of a torque at an engine speed:  P = T omega.
+
+    Parameters
+    ----------
+    engine_speed_rad_s : float or array
+        [rad/s]
+    torque_n_m : float or array
+        [N m]
+
+    Returns
+    -------
+    float or array
+        [W]
+
+    Examples
+    --------
+    >>> float(round(power_w(628.3185, 37.0), 0))
+    23248.0
+    """
+    return np.multiply(engine_speed_rad_s, torque_n_m)
+
+
+def crank_torque_n_m(wheel_torque_at_crank_speed_n_m: Any, efficiency: Any) -> Any:
+    """Crank torque of a figure taken at the wheel and referred to crank speed:  T_c = T_w / eta.
+
+    Parameters
+    ----------
+    wheel_torque_at_crank_speed_n_m : float or array
+        Wheel power over engine speed. [N m]
+    efficiency : float or array
+        Crank to tire. [-]
+
+    Returns
+    -------
+    float or array
+        [N m]
+
+    Examples
+    --------
+    >>> float(round(crank_torque_n_m(37.2, 0.93), 9))
+    40.0
+    """
+    return np.divide(wheel_torque_at_crank_speed_n_m, efficiency)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PowerCurve:
+    """Crank torque by engine speed, shape-preserving cubic (PCHIP) through the points.
+
+    Parameters
+    ----------
+    engine_speed_rad_s : array, shape (K,)
+        Rising, K >= 2. [rad/s]
+    torque_n_m : array, shape (K,)
+        At the crank. [N m]
+    name : str
+        The tune it belongs to.
+
+    Examples
+    --------
+    >>> curve = PowerCurve(engine_speed_rad_s=np.array([200.0, 400.0, 600.0]), torque_n_m=np.array([30.0, 40.0, 30.0]), name="x")
+    >>> float(curve.torque_at(400.0)), float(curve.torque_at(300.0))
+    (40.0, 37.5)
+    >>> curve.torque_at(100.0)
+    Traceback (most recent call last):
+    ...
+    ridesim.errors.InputError: tune.x = '955 rev/min': is outside the curve's 1910 to 5730 rev/min. Add points, or ask inside them.
+    """
+
+    engine_speed_rad_s: Array
+    torque_n_m: Array
+    name: str = "tune"
+
+    def __post_init__(self) -> None:
+        speed, torque = (np.array(a, dtype=float) for a in (self.engine_speed_rad_s, self.torque_n_m))
+        if speed.ndim != 1 or speed.shape != torque.shape or speed.size < 2:
+            raise InputError(f"tune.{self.name}", f"{speed.size} points", "must be two points or more", "Add points.")
+        if not (np.isfinite(speed).all() and np.isfinite(torque).all() and (np.diff(speed) > 0).all() and speed[0] > 0):
+            raise InputError(f"tune.{self.name}", None, "must have rising, finite engine speeds and finite torques", "Sort the points.")
+        for array in (speed, torque):
+            array.setflags(write=False)
+        object.__setattr__(self, "engine_speed_rad_s", speed)
+        object.__setattr__(self, "torque_n_m", torque)
+
+    @cached_property
+    def coefficients(self) -> Array:
+        """Cubic of each piece, highest power first, in (omega - left knot): shape (4, K-1). [N m/(rad/s)^n]"""
+        from scipy.interpolate import PchipInterpolator
+
+        if self.engine_speed_rad_s.size == 2:
+            slope = np.diff(self.torque_n_m) / np.diff(self.engine_speed_rad_s)
+            return np.array([[0.0], [0.0], slope, [self.torque_n_m[0]]])
+        return np.asarray(PchipInterpolator(self.engine_speed_rad_s, self.torque_n_m).c)
+
+    @property
+    def first_rad_s(self) -> float:
+        return float(self.engine_speed_rad_s[0])
+
+    @property
+    def last_rad_s(self) -> float:
+        return float(self.engine_speed_rad_s[-1])
+
+    def torque_at(self, engine_speed_rad_s: Any, *, outside: Literal["raise", "nan"] = "raise") -> Any:
+        """Crank torque at engine speeds inside the points [N m]; outside them it refuses, or gives nan for a plot."""
+        speed = np.asarray(engine_speed_rad_s, dtype=float)
+        slack = 1e-9 * self.last_rad_s
+        inside = (speed >= self.first_rad_s - slack) & (speed <= self.last_rad_s + slack)
+        if outside == "raise" and not inside.all():
+            worst = float(np.atleast_1d(speed)[~np.atleast_1d(inside)][0])
+            raise InputError(
+                f"tune.{self.name}", f"{rpm(worst):.0f} rev/min",
+                f"is outside the curve's {rpm(self.first_rad_s):.0f} to {rpm(self.last_rad_s):.0f} rev/min",
+                "Add points, or ask inside them.")
+        torque = evaluate(self.engine_speed_rad_s, self.coefficients, speed)
+        return np.where(inside, torque, np.nan) if outside == "nan" else torque
+
+    def upto(self, top_rad_s: float) -> PowerCurve:
+        """The same curve ended at an engine speed (the rev limit); the shape below it does not change."""
+        if top_rad_s >= self.last_rad_s:
+            return self
+        keep = self.engine_speed_rad_s < top_rad_s * (1 - 1e-12)
+        knots = np.append(self.engine_speed_rad_s[keep], top_rad_s)
+        torque = np.append(self.torque_n_m[keep], self.torque_at(top_rad_s))
+        shorter = PowerCurve(engine_speed_rad_s=knots, torque_n_m=torque, name=self.name)
+        shorter.__dict__["coefficients"] = self.coefficients[:, : knots.size - 1]
+        return shorter
+
+    def scaled(self, factor: float) -> PowerCurve:
+        """The same curve with every torque times a factor."""
+        scaled = PowerCurve(engine_speed_rad_s=self.engine_speed_rad_s, torque_n_m=self.torque_n_m * factor, name=self.name)
+        scaled.__dict__["coefficients"] = self.coefficients * factor
+        return scaled
+
+    def peak_torque(self) -> tuple[float, float]:
+        """(engine speed, torque) of the highest torque; a shape-preserving cubic has it at one of the points."""
+        k = int(np.argmax(self.torque_n_m))
+        return float(self.engine_speed_rad_s[k]), float(self.torque_n_m[k])
+
+    def peak_power(self) -> tuple[float, float]:
+        """(engine speed, power) of the highest power."""
+        speed = np.unique(np.concatenate([np.linspace(self.first_rad_s, self.last_rad_s, 2001), self.engine_speed_rad_s]))
+        power = power_w(speed, self.torque_at(speed))
+        k = int(np.argmax(power))
+        return float(speed[k]), float(power[k])
+
+
+def evaluate(knots: Array, coefficients: Array, at: Any) -> Array:
+    """A piecewise cubic at any place; the end pieces are simply continued, so the caller keeps inside the knots."""
+    at = np.asarray(at, dtype=float)
+    piece = np.clip(np.searchsorted(knots, at, side="right") - 1, 0, knots.size - 2)
+    x = at - knots[piece]
+    c3, c2, c1, c0 = coefficients[:, piece]
+    return np.asarray(((c3 * x + c2) * x + c1) * x + c0)
+
+
+def curve_from_points(
+    points: Sequence[tuple[float, float]], *, kind: Literal["torque", "power"], measured_at: Literal["crank", "wheel"],
+    efficiency: float, name: str,
+) -> PowerCurve:
+    """The crank torque curve of a sheet's points.
+
+    Parameters
+    ----------
+    points : sequence of (engine speed, value)
+        [rad/s] and [N m] or [W].
+    kind : "torque" or "power"
+        What the values are.
+    measured_at : "crank" or "wheel"
+        Wheel figures are taken as wheel power, or as wheel torque referred to crank speed, and divided by efficiency.
+    efficiency : float
+        Crank to tire. [-]
+    name : str
+        The tune.
+
+    Examples
+    --------
+    >>> curve = curve_from_points([(200.0, 6000.0), (400.0, 14000.0)], kind="power", measured_at="crank", efficiency=0.93, name="x")
+    >>> [float(t) for t in curve.torque_n_m]
+    [30.0, 35.0]
+    """
+    speed, value = np.array(points, dtype=float).T
+    torque = value / speed if kind == "power" else value
+    if measured_at == "wheel":
+        torque = crank_torque_n_m(torque, efficiency)
+    return PowerCurve(engine_speed_rad_s=speed, torque_n_m=torque, name=name)
