@@ -87,7 +87,7 @@ def fuel_power_w(brake_power_w: Any, displacement_m3: Any, engine_speed_rad_s: A
     Examples
     --------
     >>> float(round(fuel_power_w(9000.0, 541e-6, 418.879, 4, 0.36), 0))
-    36871.0
+    36872.0
     """
     return (np.asarray(brake_power_w) + friction_power_w(displacement_m3, engine_speed_rad_s, cycle)) / efficiency
 
