@@ -112,6 +112,8 @@ KINDS = {
         Kind("ratio", "", "'0.93' or '93 %'"),
         Kind("force per speed", "N/(m/s)", "'0 N/(m/s)'"),
         Kind("force per speed squared", "N/(m/s)**2", "'0.39 N/(m/s)^2'"),
+        Kind("acceleration", "m/s**2", "'3.2 m/s^2'"),
+        Kind("density", "kg/m**3", "'1.2 kg/m^3'"),
         Kind("fuel consumption", "m**2", "'4.6 l/100km' or '51 mpg'"),
     )
 }
@@ -321,3 +323,56 @@ def percent(ratio: Any) -> Any:
 def kw(power_w: Any) -> Any:
     """Power in kW."""
     return power_w / 1000.0
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How a kind of figure is read: unit and decimals in each system."""
+
+    kind: str
+    metric: str
+    metric_decimals: int
+    us: str
+    us_decimals: int
+
+
+# What a column of an answer may hold -> how it is shown. Kinds without a unit are shown as they are.
+READINGS = {
+    "speed": Reading("speed", "km/h", 1, "mph", 1),
+    "engine speed": Reading("engine speed", "rev/min", 0, "rev/min", 0),
+    "piston speed": Reading("speed", "m/s", 1, "ft/min", 0),
+    "force": Reading("force", "N", 0, "lbf", 0),
+    "torque": Reading("torque", "N*m", 1, "lbf*ft", 1),
+    "power": Reading("power", "kW", 1, "hp", 1),
+    "mass": Reading("mass", "kg", 0, "lb", 0),
+    "small length": Reading("length", "mm", 1, "in", 2),
+    "length": Reading("length", "m", 3, "in", 1),
+    "distance": Reading("length", "m", 0, "ft", 0),
+    "journey": Reading("length", "km", 0, "mi", 0),
+    "time": Reading("time", "s", 2, "s", 2),
+    "angle": Reading("angle", "deg", 1, "deg", 1),
+    "percent": Reading("ratio", "%", 1, "%", 1),
+    "ratio": Reading("ratio", "", 3, "", 3),
+    "acceleration": Reading("acceleration", "m/s^2", 2, "ft/s^2", 1),
+    "area": Reading("area", "m^2", 3, "ft^2", 2),
+    "small area": Reading("area", "mm^2", 0, "in^2", 2),
+    "volume": Reading("volume", "l", 1, "gal", 1),
+    "consumption": Reading("fuel consumption", "l/100km", 2, "mpg", 1),
+    "density": Reading("density", "kg/m^3", 3, "lb/ft^3", 4),
+    "pressure": Reading("pressure", "hPa", 0, "inHg", 2),
+    "temperature": Reading("temperature", "degC", 0, "degF", 0),
+}
+COUNTED = ("teeth", "links", "gear", "number", "text", "yes or no")
+
+
+def shown_in(si_value: Any, reading: str, system: str) -> tuple[Any, str, int]:
+    """(value, unit, decimals) of an SI figure for reading in "metric" or "us" units; arrays too.
+
+    >>> shown_in(27.7778, "speed", "us")[1:]
+    ('mph', 1)
+    """
+    how = READINGS[reading]
+    unit, decimals = (how.metric, how.metric_decimals) if system == "metric" else (how.us, how.us_decimals)
+    if unit == "mpg":
+        return -_consumption_factor(unit) / si_value, unit, decimals
+    return in_unit(si_value, unit, how.kind), unit, decimals

@@ -1,0 +1,115 @@
+"""What every answer carries: a sentence, figures with their bands, rows, assumptions, steps, notes and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from ridesim.units import COUNTED, READINGS
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figure:
+    """One number of an answer, in SI, with the range its inputs leave open.
+
+    reading names how it is shown (a key of units.READINGS, or one of units.COUNTED); value is None where the thing does not
+    happen; low and high are None where no input that matters carries a tolerance. better is +1 when more is better, -1
+    when less is, 0 when neither.
+    """
+
+    key: str
+    label: str
+    value: float | int | str | bool | None
+    reading: str
+    low: float | None = None
+    high: float | None = None
+    better: int = 0
+
+    def __post_init__(self) -> None:
+        if self.reading not in READINGS and self.reading not in COUNTED:
+            raise ValueError(f"no reading {self.reading!r}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One step of the working: the formula, the same with its numbers, the result, and where it comes from."""
+
+    formula: str
+    numbers: str
+    result: str
+    source: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.formula} = {self.numbers} = {self.result}" + (f"   [{self.source}]" if self.source else "")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Column:
+    """A column of an answer's table: the key in its rows, its heading, and how its SI figures are shown."""
+
+    key: str
+    label: str
+    reading: str
+
+    def __post_init__(self) -> None:
+        if self.reading not in READINGS and self.reading not in COUNTED:
+            raise ValueError(f"no reading {self.reading!r}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """Rows of SI figures under columns; a cell is None where the thing does not happen."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[Mapping[str, Any], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """The answer to one question about one bike.
+
+    `say` is a template with the keys of the figures in braces, so that the terminal, the page and the printed sheet can put the
+    same sentence in metric or US units: "Fifth turns {cruise_rpm} at {speed}." `series` holds the arrays a chart draws, in SI.
+    """
+
+    question: str
+    say: str
+    figures: tuple[Figure, ...]
+    tables: tuple[Table, ...] = ()
+    series: Mapping[str, Any] = field(default_factory=dict)
+    assumptions: tuple[str, ...] = ()
+    steps: tuple[Step, ...] = ()
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    def figure(self, key: str) -> Figure:
+        """The figure with a key."""
+        for one in self.figures:
+            if one.key == key:
+                return one
+        raise KeyError(key)
+
+
+def plain(value: Any) -> Any:
+    """A NumPy figure as a Python one, nan and inf as None.
+
+    >>> import numpy as np
+    >>> plain(np.float64(2.5)), plain(np.float64("nan")), plain(np.bool_(True)), plain(np.int64(3))
+    (2.5, None, True, 3)
+    """
+    import math
+
+    if hasattr(value, "item"):
+        value = value.item()
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def rows_of(columns: Mapping[str, Sequence[Any]]) -> tuple[dict[str, Any], ...]:
+    """Columns of equal length as rows of plain figures.
+
+    >>> rows_of({"gear": [1, 2], "v": [10.0, float("nan")]})
+    ({'gear': 1, 'v': 10.0}, {'gear': 2, 'v': None})
+    """
+    return tuple(dict(zip(columns, (plain(v) for v in cells), strict=True)) for cells in zip(*columns.values(), strict=True))
