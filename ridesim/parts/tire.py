@@ -319,7 +319,7 @@ def speed_check(marking: TireMarking, top_speed_m_s: float) -> SpeedCheck:
         return SpeedCheck(top_speed_m_s=top_m_s, limit_m_s=None, margin_m_s=None, within=None, limit_is_floor=False,
                           notes=("The marking has no speed symbol: ask the tire's maker before riding fast.",))
     within: bool | None = top_m_s <= limit_m_s
-    notes: tuple[str, ...] = ("Mud and snow tires, repairs and low pressure lower the limit; the bike's manual decides.",)
+    notes: tuple[str, ...] = ("Mud and snow tires, repairs and low pressure lower the limit; the manual decides.",)
     if is_floor and not within:
         within, notes = None, ("Faster than the marking vouches for; the tire's maker says how fast it may go.", *notes)
     return SpeedCheck(top_speed_m_s=top_m_s, limit_m_s=limit_m_s, margin_m_s=limit_m_s - top_m_s, within=within,

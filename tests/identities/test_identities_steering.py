@@ -1,0 +1,116 @@
+"""Properties of rake, trail and clearance, and the rigid frame beside the short forms."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ridesim.parts.steering import clearance_change_m, mechanical_trail_m, rake_change_rad, rigid_frame, trail_m
+
+pytestmark = pytest.mark.identities
+
+radii = st.floats(0.25, 0.36)
+rakes = st.floats(0.3, 0.6)
+offsets = st.floats(-0.02, 0.09)
+bases = st.floats(1.2, 1.7)
+BASE = {"front_radius_m": 0.3475, "rear_radius_m": 0.320, "wheelbase_m": 1.450, "rake_rad": math.radians(27),
+        "fork_offset_m": 0.045, "point_ahead_m": 0.725, "point_height_m": 0.300}
+
+# Worked out apart from this code, from the rigid frame, for 90/90-21 and 130/80-17 at 1450 mm:
+# new front radius, new rear radius, rake [deg], rake change [deg], trail [mm], wheelbase [mm], height of the point [mm]
+WORKED = [
+    (0.3475, 0.3405, 26.1900, -0.8100, 120.768, 1450.24, 310.25),
+    (0.3000, 0.3200, 25.1233, -1.8767, 90.977, 1450.12, 276.27),
+    (0.3575, 0.3300, 27.0000, 0.0000, 131.651, 1450.00, 310.00),
+]
+
+
+@pytest.mark.parametrize("front, rear, rake, d_rake, trail, wheelbase, height", WORKED)
+def test_rigid_frame_agrees_with_figures_worked_out_apart(front, rear, rake, d_rake, trail, wheelbase, height):
+    change = rigid_frame(**BASE, new_front_radius_m=front, new_rear_radius_m=rear)
+    assert math.degrees(change.rake_rad) == pytest.approx(rake, abs=5e-5)
+    assert math.degrees(change.rake_change_rad) == pytest.approx(d_rake, abs=5e-5)
+    assert 1000 * change.trail_m == pytest.approx(trail, abs=5e-4)
+    assert 1000 * change.wheelbase_m == pytest.approx(wheelbase, abs=5e-3)
+    assert 300 + 1000 * change.clearance_change_m == pytest.approx(height, abs=5e-3)
+
+
+@pytest.mark.parametrize("front, rear", [case[:2] for case in WORKED])
+def test_short_forms_are_near_the_rigid_frame(front, rear):
+    """The short forms are within 0.001 degrees of rake and 0.05 mm of clearance for these changes of tire size."""
+    change = rigid_frame(**BASE, new_front_radius_m=front, new_rear_radius_m=rear)
+    short = rake_change_rad(front - 0.3475, rear - 0.320, 1.450)
+    assert math.degrees(abs(change.rake_change_rad - short)) < 0.001
+    lift = clearance_change_m(front - 0.3475, rear - 0.320, 0.725, 1.450)
+    assert abs(change.clearance_change_m - lift) < 5e-5
+
+
+@given(radii, radii, radii, radii, bases, rakes, offsets)
+def test_short_rake_change_is_within_one_percent(front, rear, new_front, new_rear, base, rake, offset):
+    change = rigid_frame(front_radius_m=front, rear_radius_m=rear, new_front_radius_m=new_front,
+                         new_rear_radius_m=new_rear, wheelbase_m=base, rake_rad=rake, fork_offset_m=offset)
+    short = float(rake_change_rad(new_front - front, new_rear - rear, base))
+    assert change.rake_change_rad == pytest.approx(short, rel=0.01, abs=1e-12)
+
+
+@given(radii, radii, st.floats(1e-4, 0.05), bases, rakes, offsets)
+def test_a_taller_front_adds_rake_and_trail_and_a_taller_rear_takes_them(front, rear, more, base, rake, offset):
+    parts = {"front_radius_m": front, "rear_radius_m": rear, "wheelbase_m": base, "rake_rad": rake,
+             "fork_offset_m": offset}
+    taller_front = rigid_frame(**parts, new_front_radius_m=front + more, new_rear_radius_m=rear)
+    taller_rear = rigid_frame(**parts, new_front_radius_m=front, new_rear_radius_m=rear + more)
+    assert taller_front.rake_change_rad > 0 > taller_rear.rake_change_rad
+    assert rake_change_rad(more, 0.0, base) > 0 > rake_change_rad(0.0, more, base)
+    assert taller_front.trail_change_m > 0 > taller_rear.trail_change_m
+
+
+@given(radii, radii, radii, radii, bases, rakes, offsets)
+def test_there_and_back_is_where_it_was(front, rear, new_front, new_rear, base, rake, offset):
+    there = rigid_frame(front_radius_m=front, rear_radius_m=rear, new_front_radius_m=new_front,
+                        new_rear_radius_m=new_rear, wheelbase_m=base, rake_rad=rake, fork_offset_m=offset)
+    back = rigid_frame(front_radius_m=new_front, rear_radius_m=new_rear, new_front_radius_m=front,
+                       new_rear_radius_m=rear, wheelbase_m=there.wheelbase_m, rake_rad=there.rake_rad,
+                       fork_offset_m=offset)
+    assert back.rake_rad == pytest.approx(rake, rel=1e-12)
+    assert back.wheelbase_m == pytest.approx(base, rel=1e-12)
+    assert back.trail_change_m == pytest.approx(-there.trail_change_m, abs=1e-12)
+
+
+@given(radii, radii, st.floats(-0.03, 0.05), bases, rakes, offsets, st.floats(-0.3, 1.5), st.floats(0.1, 1.0))
+def test_both_tires_alike_lift_the_bike_level(front, rear, more, base, rake, offset, ahead, height):
+    change = rigid_frame(front_radius_m=front, rear_radius_m=rear, new_front_radius_m=front + more,
+                         new_rear_radius_m=rear + more, wheelbase_m=base, rake_rad=rake, fork_offset_m=offset,
+                         point_ahead_m=ahead, point_height_m=height)
+    assert change.rake_change_rad == pytest.approx(0.0, abs=1e-12)
+    assert change.clearance_change_m == pytest.approx(more, abs=1e-12)
+    assert clearance_change_m(more, more, ahead, base) == pytest.approx(more, abs=1e-12)
+
+
+@given(radii, radii, radii, radii, bases, rakes, offsets)
+def test_the_axles_rise_by_their_own_tires(front, rear, new_front, new_rear, base, rake, offset):
+    parts = {"front_radius_m": front, "rear_radius_m": rear, "new_front_radius_m": new_front,
+             "new_rear_radius_m": new_rear, "wheelbase_m": base, "rake_rad": rake, "fork_offset_m": offset}
+    at_rear = rigid_frame(**parts)
+    at_front = rigid_frame(**parts, point_ahead_m=base, point_height_m=front)
+    assert at_rear.clearance_change_m == pytest.approx(new_rear - rear, abs=1e-12)
+    assert at_front.clearance_change_m == pytest.approx(new_front - front, abs=1e-12)
+
+
+@given(radii, rakes, offsets, st.floats(0.1, 10.0))
+def test_trails_scale_with_length_and_belong_together(radius, rake, offset, scale):
+    trail = trail_m(radius, rake, offset)
+    assert trail_m(scale * radius, rake, scale * offset) == pytest.approx(scale * trail, abs=1e-12)
+    assert mechanical_trail_m(radius, rake, offset) == pytest.approx(trail * math.cos(rake), abs=1e-12)
+    assert trail_m(radius, rake, radius * math.sin(rake)) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_equations_broadcast():
+    front, rear = np.array([[0.31], [0.33], [0.35]]), np.array([0.30, 0.32])
+    change = rigid_frame(**BASE, new_front_radius_m=front, new_rear_radius_m=rear)
+    assert change.trail_m.shape == change.clearance_change_m.shape == (3, 2)
+    alone = rigid_frame(**BASE, new_front_radius_m=0.35, new_rear_radius_m=0.32)
+    assert change.rake_change_rad[2, 1] == alone.rake_change_rad

@@ -1,0 +1,221 @@
+"""Properties of tire markings and rolling that hold whatever the figures."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from ridesim.errors import InputError
+from ridesim.parts.tire import (
+    chord_rolling_circumference_m,
+    equivalent_rear_teeth,
+    free_radius_of_rolling_m,
+    gearing_change,
+    half_up_mm_m,
+    loaded_radius_m,
+    nominal_rim_diameter_m,
+    overall_diameter_m,
+    parse_marking,
+    roll_out_circumference_m,
+    rolling_tire,
+    section_height_m,
+    worn_diameter_m,
+)
+from ridesim.tables import read_table
+
+pytestmark = pytest.mark.identities
+
+radii = st.floats(0.15, 0.45)
+shares = st.floats(0.0, 0.2)
+scales = st.floats(0.1, 10.0)
+circumferences = st.floats(0.8, 3.0)
+
+
+@given(radii, shares)
+def test_rolling_lies_between_the_loaded_and_the_free_circle(free, share):
+    rolled = chord_rolling_circumference_m(free, share * free)
+    assert 2 * math.pi * loaded_radius_m(free, share * free) <= rolled * (1 + 1e-12)
+    assert rolled <= 2 * math.pi * free * (1 + 1e-12)
+
+
+@given(radii, st.floats(0.0, 0.08))
+def test_chord_model_is_two_thirds_free_and_one_third_loaded_to_first_order(free, share):
+    """R = 2/3 Rg + 1/3 Rh is the published first order; what is left over is of second order."""
+    deflection = share * free
+    exact = chord_rolling_circumference_m(free, deflection) / (2 * math.pi)
+    first_order = 2 / 3 * free + 1 / 3 * (free - deflection)
+    assert abs(exact - first_order) <= 0.03 * share**2 * free + 1e-12
+
+
+@given(radii, shares)
+def test_chord_model_against_its_own_definition(free, share):
+    """cos t = Rh / Rg and half the contact length is Rg sin t = R t."""
+    angle = math.acos(1.0 - share)
+    wanted = 2 * math.pi * free * (math.sin(angle) / angle if angle else 1.0)
+    assert chord_rolling_circumference_m(free, share * free) == pytest.approx(wanted, rel=1e-12)
+
+
+@given(radii, st.floats(0.0, 0.19), st.floats(1e-4, 0.01))
+def test_a_softer_tire_rolls_less(free, share, more):
+    softer = chord_rolling_circumference_m(free, (share + more) * free)
+    assert softer < chord_rolling_circumference_m(free, share * free)
+
+
+@given(radii, shares)
+def test_free_radius_inverts_the_chord_model(free, share):
+    rolled = float(chord_rolling_circumference_m(free, share * free))
+    assert free_radius_of_rolling_m(rolled, share * free) == pytest.approx(free, rel=1e-12)
+
+
+@given(radii, shares, st.floats(0.0, 0.02), scales)
+def test_lengths_scale_with_the_unit_of_length(free, share, worn, scale):
+    deflection = share * free
+    assert chord_rolling_circumference_m(scale * free, scale * deflection) == pytest.approx(
+        scale * chord_rolling_circumference_m(free, deflection), rel=1e-12)
+    assert worn_diameter_m(scale * 2 * free, scale * worn) == pytest.approx(scale * worn_diameter_m(2 * free, worn))
+    assert loaded_radius_m(scale * free, scale * deflection) == pytest.approx(scale * loaded_radius_m(free, deflection))
+    assert overall_diameter_m(scale * free, scale * worn) == pytest.approx(scale * overall_diameter_m(free, worn))
+    assert roll_out_circumference_m(scale * free, 3) == pytest.approx(scale * roll_out_circumference_m(free, 3))
+
+
+@given(circumferences, circumferences, scales)
+def test_swap_figures_do_not_depend_on_the_unit_of_length(old, new, scale):
+    assert gearing_change(scale * old, scale * new) == pytest.approx(gearing_change(old, new), rel=1e-12, abs=1e-12)
+    assert equivalent_rear_teeth(45, scale * old, scale * new) == pytest.approx(equivalent_rear_teeth(45, old, new))
+
+
+@given(st.integers(20, 70), circumferences, circumferences)
+def test_equivalent_teeth_there_and_back(teeth, old, new):
+    there = equivalent_rear_teeth(teeth, old, new)
+    assert equivalent_rear_teeth(there, new, old) == pytest.approx(teeth, rel=1e-12)
+    assert old / there == pytest.approx(new / teeth, rel=1e-12)  # same way per countershaft turn
+    assert (1 + gearing_change(old, new)) * (1 + gearing_change(new, old)) == pytest.approx(1.0, rel=1e-12)
+
+
+@given(st.integers(50, 360), st.integers(25, 110))
+def test_section_height_is_half_up_in_whole_numbers(width_mm, aspect):
+    """In integers: (width x aspect + 50) // 100."""
+    assert round(1000 * float(section_height_m(width_mm / 1000, aspect / 100))) == (width_mm * aspect + 50) // 100
+
+
+def test_half_up_goes_up_at_every_half():
+    halves = np.arange(0, 400) + 0.5
+    np.testing.assert_allclose(half_up_mm_m(halves / 1000.0), (halves + 0.5) / 1000.0, rtol=1e-12)
+
+
+def test_rim_diameters_are_whole_millimetres_within_half_of_the_code():
+    codes = np.arange(4, 31)
+    rims_mm = 1000.0 * nominal_rim_diameter_m(codes)
+    np.testing.assert_allclose(rims_mm, np.round(rims_mm), atol=1e-9)
+    assert np.all(np.abs(rims_mm - 25.4 * codes) <= 0.5)
+
+
+def test_load_index_series_repeats_ten_fold_after_eighty():
+    """The self-check of the series: kg(i + 80) = 10 kg(i)."""
+    loads = {int(row["load_index"]): float(row["capacity_kg"]) for row in read_table("tire_load_index")}
+    assert list(loads) == list(range(101))
+    for index in range(21):
+        assert loads[index + 80] == 10.0 * loads[index]
+
+
+def test_load_index_series_is_geometric_within_its_rounding():
+    """Eighty steps to a decade from 45 kg at 0, rounded to handy numbers: nowhere 2 % off."""
+    rows = read_table("tire_load_index")
+    index = np.array([float(row["load_index"]) for row in rows])
+    loads = np.array([float(row["capacity_kg"]) for row in rows])
+    assert np.all(np.diff(loads) > 0)
+    assert np.max(np.abs(loads / (45.0 * 10.0 ** (index / 80.0)) - 1.0)) < 0.02
+
+
+@given(st.sampled_from(["130/80-17", "90/90-21", "120/90-18", "3.00-21", "4.60-18"]), st.floats(0, 0.02),
+       st.floats(1e-4, 0.01), st.floats(0, 0.02))
+def test_a_worn_tire_rolls_less_and_sits_lower(size, worn, more, deflection):
+    marking = parse_marking(size)
+    newer = rolling_tire(marking, worn_m=worn, deflection_m=deflection)
+    older = rolling_tire(marking, worn_m=worn + more, deflection_m=deflection)
+    assert older.circumference_m < newer.circumference_m
+    assert newer.loaded_radius_m - older.loaded_radius_m == pytest.approx(more, abs=1e-12)
+    assert newer.low_m < newer.circumference_m < newer.high_m
+
+
+@given(st.sampled_from(["130/80-17", "120/90-18", "4.60-18"]), st.floats(-0.14, 0.14), st.floats(0, 0.02))
+def test_a_measured_roll_out_wins_and_the_radii_follow_it(size, off, deflection):
+    marking = parse_marking(size)
+    measured = (1 + off) * rolling_tire(marking, deflection_m=deflection).circumference_m
+    tire = rolling_tire(marking, rollout_m=measured, deflection_m=deflection)
+    assert tire.measured and tire.circumference_m == measured
+    assert chord_rolling_circumference_m(tire.free_radius_m, deflection) == pytest.approx(measured, rel=1e-12)
+    assert tire.loaded_radius_m == pytest.approx(tire.free_radius_m - deflection)
+
+
+spaces = st.sampled_from(["", " ", "  "])
+
+
+@given(
+    st.integers(50, 360), st.integers(25, 110), st.integers(4, 30), st.integers(0, 100), st.sampled_from("BCJLPSTHVWY"),
+    st.sampled_from([("-", "bias"), ("R", "radial"), ("B", "bias-belted"), ("ZR", "radial")]),
+    st.booleans(), st.lists(spaces, min_size=6, max_size=6), st.booleans(),
+)
+def test_a_metric_marking_comes_back_part_by_part(width, aspect, rim, index, symbol, join, mc, gaps, lower):
+    written = (f"{width}{gaps[0]}/{gaps[1]}{aspect}{gaps[2]}{join[0]}{gaps[3]}{rim} "
+               f"{'M/C' + gaps[4] if mc else ''}{index}{gaps[5]}{symbol}")
+    tire = parse_marking(written.lower() if lower else written)
+    assert tire.section_width_m == width / 1000 and tire.aspect == aspect / 100 and tire.rim_code == rim
+    assert (tire.construction, tire.motorcycle) == (join[1], mc)
+    assert (tire.load_index, tire.speed_symbol, tire.speed_limit_is_floor) == (index, symbol, False)
+    assert tire.overall_diameter_m == pytest.approx(tire.rim_diameter_m + 2 * tire.section_height_m)
+    assert tire.diameter_low_m < tire.overall_diameter_m < tire.diameter_high_m
+    assert parse_marking(tire.written) == tire
+
+
+@given(st.sampled_from(["2.75", "3.00", "3.5", "4.00", "4.25", "3.60", "4.10", "4.60", "5.10"]), st.integers(4, 30),
+       st.integers(2, 16))
+def test_an_inch_marking_comes_back_part_by_part(width, rim, ply):
+    tire = parse_marking(f"{width}-{rim} {ply}PR")
+    assert tire.section_width_m == pytest.approx(float(width) * 0.0254)
+    assert tire.aspect == (0.90 if width[-2:] in ("60", "10") else 1.0)
+    assert (tire.rim_code, tire.ply_rating, tire.system) == (rim, ply, "inch")
+
+
+@given(st.text(max_size=80))
+@example("1" * 59)
+@example("1" * 59 + "\N{ARABIC-INDIC DIGIT THREE}")
+@example("\ud800")
+def test_any_text_is_read_or_refused_with_an_input_error(text):
+    _read_or_refuse(text)
+
+
+@given(st.text(alphabet="0123456789/-. MRBZPCTLSVW()+,&", max_size=40))
+def test_anything_that_looks_like_a_marking_is_read_or_refused(text):
+    _read_or_refuse(text)
+
+
+@given(st.sampled_from(["130/80-17 M/C 65S", "180/55 ZR17 M/C (73W)", "4.60-18 4PR", "MT90B16 74H"]),
+       st.integers(0, 20), st.characters(codec="utf-8"))
+def test_one_slip_in_a_good_marking_is_read_or_refused(marking, place, slip):
+    _read_or_refuse(marking[:place] + slip + marking[place + 1:])
+
+
+def _read_or_refuse(text: str) -> None:
+    try:
+        tire = parse_marking(text)
+    except InputError as refusal:
+        assert refusal.where == "size" and refusal.problem and refusal.fix
+        assert len(str(refusal)) < 400
+    else:
+        assert 0.15 < tire.overall_diameter_m < 1.7
+        assert tire.diameter_low_m <= tire.overall_diameter_m <= tire.diameter_high_m
+
+
+def test_every_equation_broadcasts():
+    free, deflection = np.array([[0.31], [0.33]]), np.array([0.0, 0.006, 0.012])
+    for function in (chord_rolling_circumference_m, loaded_radius_m, worn_diameter_m, overall_diameter_m,
+                     section_height_m, lambda a, b: equivalent_rear_teeth(45, a, b + 1),
+                     lambda a, b: gearing_change(a, b + 1)):
+        table = function(free, deflection)
+        assert table.shape == (2, 3)
+        assert table[1, 2] == function(0.33, 0.012)

@@ -1,0 +1,136 @@
+"""A tire under its rider: defaults are said, impossible figures refused, limits compared."""
+
+from __future__ import annotations
+
+import pytest
+
+from ridesim.errors import InputError
+from ridesim.parts.tire import (
+    chord_rolling_circumference_m,
+    equivalent_rear_teeth,
+    gearing_change,
+    load_check,
+    loaded_radius_m,
+    parse_marking,
+    roll_out_circumference_m,
+    rolling_tire,
+    speed_check,
+    worn_diameter_m,
+)
+from ridesim.units import Measured
+
+REAR = parse_marking("120/90-18 M/C 65S")
+FRONT = parse_marking("90/90-21 M/C 54S")
+
+
+def test_defaults_differ_by_position_and_are_said():
+    rear, front = rolling_tire(REAR), rolling_tire(FRONT, position="front")
+    assert (rear.deflection_m, front.deflection_m) == (0.008, 0.006)
+    assert any("deflection" in line and "0.008" in line for line in rear.assumptions)
+    assert any("+-1 %" in line for line in rear.assumptions)
+    assert not any("deflection" in line for line in rolling_tire(REAR, deflection_m=0.008).assumptions)
+
+
+def test_bands_by_source_of_the_figure():
+    def half_band(tire):
+        return (tire.high_m - tire.low_m) / 2 / tire.circumference_m
+
+    assert half_band(rolling_tire(REAR)) == pytest.approx(0.01)
+    assert half_band(rolling_tire(parse_marking("4.60-18"))) == pytest.approx(0.03)
+    assert half_band(rolling_tire(REAR, rollout_m=2.075)) == pytest.approx(0.003)
+    stated = rolling_tire(REAR, rollout_m=Measured(2.075, 0.004))
+    assert (stated.low_m, stated.high_m) == pytest.approx((2.071, 2.079))
+
+
+def test_steps_hold_the_numbers():
+    steps = "\n".join(rolling_tire(REAR, rollout_m=2.075).steps)
+    for figure in ("0.457 m + 2 x 0.108 m", "0.673 m", "0.3365", "2.075 m", "0.33025"):
+        assert figure in steps
+
+
+def test_wear_is_not_taken_off_a_measured_roll_out_again():
+    new, worn = (rolling_tire(REAR, rollout_m=2.075, worn_m=worn) for worn in (0.0, 0.005))
+    assert worn.circumference_m == new.circumference_m and worn.free_radius_m == new.free_radius_m
+    assert any("not taken off again" in line for line in worn.assumptions)
+
+
+def test_notes_warn():
+    assert not rolling_tire(REAR, worn_m=0.0).notes[1:]
+    assert any("least tread depth" in note for note in rolling_tire(REAR, worn_m=0.004).notes)
+    assert any("measure again" in note for note in rolling_tire(REAR, worn_m=0.014).notes)
+    assert any("pressure" in note for note in rolling_tire(REAR, deflection_m=0.030).notes)
+    assert any("measure again" in note for note in rolling_tire(REAR, rollout_m=1.95).notes)
+
+
+@pytest.mark.parametrize("bad, where", [
+    ({"deflection_m": -0.001}, "tires.rear.deflection"),
+    ({"deflection_m": 0.108}, "tires.rear.deflection"),
+    ({"deflection_m": float("nan")}, "tires.rear.deflection"),
+    ({"deflection_m": float("inf")}, "tires.rear.deflection"),
+    ({"worn_m": -0.001}, "tires.rear.worn"),
+    ({"worn_m": 0.108}, "tires.rear.worn"),
+    ({"worn_m": float("nan")}, "tires.rear.worn"),
+    ({"worn_m": 0.060, "deflection_m": 0.050}, "tires.rear.deflection"),
+    ({"rollout_m": 0.0}, "tires.rear.rollout"),
+    ({"rollout_m": -2.0}, "tires.rear.rollout"),
+    ({"rollout_m": 4.15}, "tires.rear.rollout"),
+    ({"rollout_m": float("nan")}, "tires.rear.rollout"),
+    ({"position": "middle"}, "position"),
+])
+def test_impossible_figures_are_refused_where_they_stand(bad, where):
+    with pytest.raises(InputError) as refusal:
+        rolling_tire(REAR, **bad)
+    assert refusal.value.where == where and refusal.value.fix
+
+
+def test_the_place_in_the_file_can_be_named():
+    with pytest.raises(InputError) as refusal:
+        rolling_tire(REAR, worn_m=-1.0, where="choose.rear_tires")
+    assert refusal.value.where == "choose.rear_tires.worn"
+
+
+@pytest.mark.parametrize("call", [
+    lambda: chord_rolling_circumference_m(0.3, 0.3),
+    lambda: chord_rolling_circumference_m(0.3, [0.01, -0.01]),
+    lambda: loaded_radius_m(0.3, float("nan")),
+    lambda: worn_diameter_m(0.6, 0.3),
+    lambda: worn_diameter_m(0.6, -0.001),
+    lambda: roll_out_circumference_m(0.0, 5),
+    lambda: roll_out_circumference_m(10.0, 0),
+    lambda: roll_out_circumference_m(float("inf"), 5),
+    lambda: gearing_change(0.0, 2.0),
+    lambda: gearing_change(2.0, float("nan")),
+    lambda: equivalent_rear_teeth(0, 2.0, 2.0),
+])
+def test_equations_refuse_what_they_do_not_cover(call):
+    with pytest.raises(InputError):
+        call()
+
+
+def test_load_check():
+    assert load_check(REAR, 290.0).within
+    over = load_check(REAR, 300.0)
+    assert not over.within and over.margin_kg == -10.0 and over.share == pytest.approx(300 / 290)
+    unmarked = load_check(parse_marking("3.00-21"), 100.0)
+    assert unmarked.within is None and unmarked.capacity_kg is None and unmarked.notes
+
+
+def test_speed_check():
+    assert speed_check(REAR, 50.0).within
+    assert not speed_check(REAR, 50.1).within
+    assert speed_check(parse_marking("3.00-21"), 30.0).within is None
+
+
+def test_a_floor_vouches_up_to_itself_and_leaves_the_rest_open():
+    open_end = parse_marking("180/55ZR17")
+    assert speed_check(open_end, 60.0).within
+    assert speed_check(open_end, 80.0).within is None
+    assert "maker" in speed_check(open_end, 80.0).notes[0]
+
+
+@pytest.mark.parametrize("value", [0.0, -1.0, float("nan"), float("inf")])
+def test_checks_refuse_what_is_no_load_or_speed(value):
+    with pytest.raises(InputError):
+        load_check(REAR, value)
+    with pytest.raises(InputError):
+        speed_check(REAR, value)

@@ -1,0 +1,147 @@
+"""Markings as they stand on tires are read; anything else is refused by the part at fault."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from ridesim.errors import InputError
+from ridesim.parts.tire_marking import parse_marking
+from ridesim.tables import read_table, sources
+
+GOOD = [  # marking, D [mm], construction, load index, speed symbol, floor, ply rating
+    ("130/80-17 M/C 65S", 640, "bias", 65, "S", False, None),
+    ("120/90-18 65S TT", 673, "bias", 65, "S", False, None),
+    ("180/55 ZR17 M/C (73W)", 630, "radial", 73, "W", True, None),
+    ("180/55ZR17", 630, "radial", None, None, True, None),
+    ("180/55ZR17M/C(73W)", 630, "radial", 73, "W", True, None),
+    ("110/80R19 59V", 659, "radial", 59, "V", False, None),
+    ("150/80B16 71H", 646, "bias-belted", 71, "H", False, None),
+    ("140/90HB16", 658, "bias-belted", None, "H", False, None),
+    ("120/90-V18", 673, "bias", None, "V", False, None),
+    ("4.60-18 4PR", 667.312, "bias", None, None, False, 4),
+    ("3.00 S 18 4 P.R.", 609.4, "bias", None, "S", False, 4),
+    ("3.00-21", 685.4, "bias", None, None, False, None),
+    ("4.25/85-18", 640.515, "bias", None, None, False, None),
+    ("3.50 - 18 56P", 634.8, "bias", 56, "P", False, None),
+    ("4,00-18", 660.2, "bias", None, None, False, None),
+    ("MT90-16", 640, "bias", None, None, False, None),
+    ("mt 90 b 16 m/c 74h", 640, "bias-belted", 74, "H", False, None),
+    ("130/80\u201317 65p tl", 640, "bias", 65, "P", False, None),
+    ("110/80 17 54H", 608, "bias", 54, "H", False, None),
+    ("130/80-17 65S M+S", 640, "bias", 65, "S", False, None),
+    ("130/80-17 65 M+S", 640, "bias", 65, None, False, None),
+]
+
+
+@pytest.mark.parametrize("written, diameter_mm, construction, index, symbol, floor, ply", GOOD,
+                         ids=[good[0] for good in GOOD])
+def test_markings_are_read(written, diameter_mm, construction, index, symbol, floor, ply):
+    tire = parse_marking(written)
+    assert 1000 * tire.overall_diameter_m == pytest.approx(diameter_mm)
+    assert (tire.construction, tire.load_index, tire.speed_symbol) == (construction, index, symbol)
+    assert (tire.speed_limit_is_floor, tire.ply_rating) == (floor, ply)
+    assert (tire.load_capacity_kg is None) == (index is None)
+    assert (tire.speed_limit_m_s is None) == (symbol is None and not floor)
+
+
+BAD = [  # marking, words the refusal must hold
+    ("", "empty"),
+    ("   ", "empty"),
+    ("hello", "width"),
+    ("-130/80-17", "width"),
+    ("nan/80-17", "width"),
+    ("0/80-17", "width 0 is outside"),
+    ("9999/80-17", "width 9999 is outside"),
+    ("0.00-18", "width 0.00 is outside"),
+    ("3.33-18", "width 3.33"),
+    ("4.600-18", "width 4.600"),
+    ("MX90-16", "width letter 'X'"),
+    ("130-17", "aspect is missing"),
+    ("130/-17", "aspect is missing"),
+    ("MT-16", "aspect is missing"),
+    ("MT90/80-16", "aspect is missing"),
+    ("130/300-17", "aspect 300 is outside"),
+    ("130/0-17", "aspect 0 is outside"),
+    ("4.25/10-18", "aspect 10 is outside"),
+    ("130/80", "rim is missing"),
+    ("130/80/17", "rim is missing"),
+    ("130/80-3", "rim 3 is outside"),
+    ("130/80-17.3", "rim 17.3"),
+    ("130/80-1765S", "rim 1765 is outside"),
+    ("130/80AR17", "construction 'AR'"),
+    ("130/80XR17", "construction 'XR'"),
+    ("130/80-17 165S", "load index 165"),
+    ("130/80-17 65S 66S", "load index is given twice"),
+    ("130/80-17 65X", "speed symbol 'X'"),
+    ("130/80S17 65H", "speed symbol is given twice"),
+    ("130/80-17 (65S)", "speed symbol 'S' stands in brackets"),
+    ("130/80-17 99PR", "ply rating 99"),
+    ("130/80-17 4PR 6PR", "ply rating is given twice"),
+    ("130/80-17 blah", "not understood from 'BLAH'"),
+    ("130/80-17; rm", "character"),
+    ("\u0663\u0660/80-17", "character"),
+    ("\N{SUPERSCRIPT TWO}0/80-17", "character"),
+    ("130/80-17\x00", "character"),
+    ("1" * 1_000_000, "longer than 60"),
+    (None, "is not a tire marking"),
+    (130, "is not a tire marking"),
+    (float("nan"), "is not a tire marking"),
+    (["130/80-17"], "is not a tire marking"),
+    (b"130/80-17", "is not a tire marking"),
+]
+
+
+@pytest.mark.parametrize("written, words", BAD, ids=[repr(b[0])[:30] for b in BAD])
+def test_refusals_name_the_part(written, words):
+    with pytest.raises(InputError) as refusal:
+        parse_marking(written, "tires.rear.size")
+    assert words in refusal.value.problem
+    assert refusal.value.where == "tires.rear.size"
+    assert "130/80-17 M/C 65S" in refusal.value.fix
+    assert "\n" not in str(refusal.value) and len(str(refusal.value)) < 400
+
+
+def test_open_speed_limits_are_said():
+    assert any("more than 240 km/h" in note for note in parse_marking("180/55ZR17").notes)
+    assert any("more than 270 km/h" in note for note in parse_marking("180/55 ZR17 (73W)").notes)
+    assert not any("km/h" in note for note in parse_marking("180/55 ZR17 73W").notes)
+
+
+def test_what_inch_and_letter_markings_leave_open_is_said():
+    for written in ("4.60-18", "3.00-21", "MT90-16"):
+        tire = parse_marking(written)
+        assert tire.diameter_tolerance == pytest.approx(0.02)
+        assert any("+-2 %" in note for note in tire.notes)
+
+
+def test_the_metric_range_says_it_is_from_memory():
+    tire = parse_marking("130/80-17")
+    assert (round(tire.diameter_low_m, 3), round(tire.diameter_high_m, 3)) == (0.634, 0.655)
+    assert any("from memory" in note for note in tire.notes)
+
+
+def test_small_rims_have_the_wider_range():
+    assert parse_marking("90/90-12").diameter_low_m == pytest.approx(0.305 + 2 * 0.081 * 0.93)
+
+
+@pytest.mark.parametrize("mark, tube", [("TL", "tubeless"), ("TUBELESS", "tubeless"), ("TT", "tube type"),
+                                        ("TUBE TYPE", "tube type"), ("", None)])
+def test_tube_marks(mark, tube):
+    assert parse_marking(f"120/90-18 65S {mark}").tube == tube
+
+
+def test_not_for_highway_service_is_a_note():
+    assert any("highway" in note for note in parse_marking("120/90-18 NHS").notes)
+
+
+def test_a_marking_cannot_be_changed():
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        parse_marking("130/80-17").aspect = 0.9
+
+
+@pytest.mark.parametrize("name", ["tire_load_index", "tire_speed_symbols"])
+def test_second_sources_are_cited(name):
+    also = {row["also_printed_in"] for row in read_table(name)} - {""}
+    assert also and also <= set(sources())
