@@ -282,7 +282,7 @@ def air(
     if pressure_pa is None:
         pressure = float(standard_pressure_pa(altitude_m))
         assumptions.append(
-            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at {altitude_m:g} m, the altitude read "
+            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at {altitude_m:g} m, altitude read "
             "as geopotential (at 3000 m a map height gives 0.018 % more); the weather moves it by a few per cent")
         steps.append(f"p = 101325 Pa (1 - 0.0065 x {altitude_m:g} / 288.15)^5.2559 = {pressure:.0f} Pa [{ISO_2533}]")
     else:

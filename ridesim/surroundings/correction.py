@@ -274,5 +274,6 @@ def ride_day_factor(standard: str, air_of_day: Air, measured_air: Air | None = N
 
 def _step(standard: Standard, air: Air, factor: float, name: str) -> str:
     pressure = f"{'p_d' if standard.dry else 'p'} = {standard.pressure_pa(air) / 1e3:.2f} kPa"
-    return (f"{name}: {standard.formula}, {pressure}, t + 273 = {_printed_k(air.temperature_k):.2f} K, cf = {factor:.4f} "
+    kelvin = f"t + 273 = {_printed_k(air.temperature_k):.2f} K"
+    return (f"{name}: {standard.formula}, {pressure}, {kelvin}, cf = {factor:.4f} "
             f"[{standard.name}, {standard.standing}]")
