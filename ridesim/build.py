@@ -25,6 +25,7 @@ from pydantic import (
 )
 
 from ridesim.errors import InputError, InputErrors, did_you_mean
+from ridesim.parts.curve_file import CurveSheet
 from ridesim.units import KINDS, Measured, in_unit, quantity
 
 LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
@@ -526,3 +527,22 @@ def _placed(error: InputError, where: str) -> InputError:
 
 def _plain(message: str) -> str:
     return "is not usable: " + message.replace("Input should be", "it should be").replace("valid dictionary", "table").rstrip(".")
+
+
+def with_tune(build: Build, name: str, sheet: CurveSheet, *, measured_at: str | None = None, standard: str | None = None) -> Build:
+    """The build with a tune added, or written anew, from the points of a sheet; everything else and all comments stay."""
+    import tomlkit
+
+    document = tomlkit.parse(build.text)
+    table = tomlkit.table()
+    if measured_at is not None:
+        table["measured_at"] = measured_at
+    if standard is not None:
+        table["standard"] = standard
+    points = tomlkit.array()
+    for point in sheet.points:
+        points.append(list(point))
+    table["points"] = points
+    table["points_are"] = sheet.unit
+    document["tune"][name] = table  # type: ignore[index]
+    return parse(tomlkit.dumps(document))

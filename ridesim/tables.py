@@ -51,3 +51,9 @@ def cite(row: Mapping[str, str]) -> str:
     """One line that names a row's source and place, and says so when the figure is from memory."""
     memory = " (from memory)" if row["standing"] == "RECALLED" else ""
     return f"{sources()[row['source']]['title']}, {row['locator']}{memory}"
+
+
+@cache
+def defaults() -> Mapping[str, Mapping[str, object]]:
+    """What is taken where a build file gives nothing, by path in the file, with why."""
+    return tomllib.loads((DATA / "defaults.toml").read_text(encoding="utf-8"))

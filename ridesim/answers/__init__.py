@@ -1,0 +1,22 @@
+"""One file a question, each returning a frozen answer with its assumptions and steps."""
+
+from ridesim.answers.base import Answer, Column, Figure, Step, Table
+from ridesim.answers.chain import chain
+from ridesim.answers.climbing import climbing
+from ridesim.answers.compare import Change, Comparison, Pair, compare, everything, pair, tune_gain
+from ridesim.answers.contract import contract
+from ridesim.answers.cruising import cruising
+from ridesim.answers.front_lift import front_lift
+from ridesim.answers.power import power
+from ridesim.answers.pull import pull
+from ridesim.answers.solved import Solved, ride_with, solve, with_ride
+from ridesim.answers.speeds import speeds
+from ridesim.answers.standing_run import standing_run
+from ridesim.answers.tires import tire_swap, tires
+from ridesim.answers.wanted import wanted_ratio
+
+__all__ = [
+    "Answer", "Change", "Column", "Comparison", "Figure", "Pair", "Solved", "Step", "Table", "chain", "climbing", "compare", "contract",
+    "cruising", "everything", "front_lift", "pair", "power", "pull", "ride_with", "solve", "speeds", "standing_run", "tire_swap", "tires",
+    "tune_gain", "wanted_ratio", "with_ride",
+]

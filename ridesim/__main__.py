@@ -1,0 +1,5 @@
+"""`python -m ridesim`."""
+
+from ridesim.cli import main
+
+main()

@@ -1,0 +1,116 @@
+"""The answers as one JSON object; keys end in their unit, null means that it does not happen and the notes say why."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ridesim.answers.base import plain
+from ridesim.answers.chain import chain_fit
+from ridesim.answers.solved import Solved
+from ridesim.answers.standing_run import standing_run
+from ridesim.answers.tires import speedometer
+from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
+from ridesim.mechanics.thrust import CLIMB_LIMITS
+from ridesim.units import kmh, kw, percent, rad_s, rpm
+
+
+def contract(solved: Solved) -> dict[str, Any]:
+    """Every answer of one bike on one ride.
+
+    Powers are at the rear wheel, forces at its contact, speeds true. Top speeds and cruise are for the stated grade and
+    head wind; so are the lift figures and the run.
+    """
+    bike, perf, ride = solved.bike, solved.performance, solved.ride
+    s = bike.setups
+    notes = list(dict.fromkeys((*bike.notes, *standing_run(solved).notes)))
+    fit = chain_fit(solved)
+    assumptions = list(dict.fromkeys((*bike.assumptions, *standing_run(solved).assumptions, *fit.assumptions)))
+    answer = {
+        "name": bike.name, "tune": bike.tune, "front": bike.front_teeth, "rear": bike.rear_teeth,
+        "mass_kg": plain(s.mass_kg[0]), "cg_ahead_of_rear_axle_m": plain(s.ahead_m[0]), "cg_height_m": plain(s.height_m[0]),
+        "air_density_kg_m3": plain(bike.air.density_kg_m3), "power_factor": plain(bike.ride_day.factor),
+        "rolling_circumference_m": plain(bike.rear_tire.circumference_m),
+        "gears": [_gear(solved, k, notes) for k in range(solved.gear_count)],
+        "top_speed_kmh": plain(kmh(perf.top_speed_m_s[0])),
+        "top_speed_gear": int(perf.top_speed_gear[0]) if np.isfinite(perf.top_speed_m_s[0]) else None,
+        "cruise": _cruise(solved, notes),
+        "acceleration": {**{f"0_{kmh(v):.0f}_kmh_s": plain(perf.run.times_s[0, n]) for n, v in enumerate(ride.targets_m_s)},
+                         f"{ride.distance_m:.0f}_m_s": plain(perf.run.distance_time_s[0])},
+        "roll_on": [{"gear": k + 1, _roll_key(solved): plain(perf.roll_on_s[0, k])} for k in range(solved.gear_count)],
+        "chain": fit.contract(),
+        "speedometer": {"indicated_at_100_kmh": speedometer(bike).indicated_at_100_kmh},
+    }
+    notes += [f"roll-on in gear {k + 1}: {why}" for k, why in enumerate(_roll_on_why(solved)) if why]
+    notes += [note for note in fit.notes if note not in notes]
+    return {**answer, "assumptions": assumptions, "notes": notes}
+
+
+def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
+    bike, g = solved.bike, solved.performance.gears
+    metres = bike.setups.metres_per_radian[0, k]
+    ratio = float(g.lift_ratio[0, k])
+    if not np.isfinite(ratio):
+        notes.append(f"gear {k + 1}: the front wheel is light on this slope without any acceleration, so there is no lift ratio")
+    elif ratio < 1:
+        notes.append(f"gear {k + 1}: the front does not come up on the throttle alone (lift ratio {ratio:.2f})")
+    if not np.isfinite(g.top_speed_m_s[0, k]):
+        notes.append(f"gear {k + 1}: the wheel force never reaches the resistance, so it holds no speed")
+    last = k + 1 == solved.gear_count
+    if last:
+        notes.append(f"gear {k + 1} is the last: there is no upshift from it")
+    limited = None if not np.isfinite(g.top_speed_m_s[0, k]) else "revs" if g.limited_by_revs[0, k] else "power"
+    return {
+        "gear": k + 1, "overall_ratio": plain(bike.setups.ratios[0, k]), "speed_per_1000_rpm_kmh": plain(kmh(metres * rad_s(1000.0))),
+        "speed_at_rev_limit_kmh": plain(kmh(metres * bike.rev_limit_rad_s)), "top_speed_kmh": plain(kmh(g.top_speed_m_s[0, k])),
+        "top_speed_limited_by": limited, "peak_wheel_force_n": plain(g.peak_force_n[0, k]),
+        "steepest_grade_percent": plain(percent(np.tan(g.steepest_slope_rad[0, k]))),
+        "steepest_grade_limited_by": CLIMB_LIMITS[int(g.steepest_limited_by[0, k])], "lift_ratio": plain(g.lift_ratio[0, k]),
+        "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])), "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),
+        "rider_shift_to_lift_m": plain(g.rider_shift_m[0, k]), "front_lifts_before_rear_spins": bool(g.lifts_before_spin[0, k]),
+        "best_upshift_rpm": None if last else plain(rpm(g.upshift_rad_s[0, k])),
+    }
+
+
+def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
+    bike, c = solved.bike, solved.performance.cruise
+    stroke = bike.record.engine.stroke
+    rows = []
+    for k in np.nonzero(c.holds[0])[0]:
+        w = c.engine_speed_rad_s[0, k]
+        rows.append({
+            "gear": int(k) + 1, "speed_kmh": plain(kmh(solved.ride.cruise_m_s)), "engine_rpm": plain(rpm(w)),
+            "share_of_rev_limit": plain(w / bike.rev_limit_rad_s),
+            "mean_piston_speed_m_s": None if stroke is None else plain(mean_piston_speed_m_s(float(stroke), w)),
+            "power_needed_kw": plain(kw(c.needed_w[0, k])), "power_available_kw": plain(kw(c.available_w[0, k])),
+            "grade_held_percent": plain(percent(np.tan(c.slope_held_rad[0, k]))), "headwind_held_kmh": plain(kmh(c.headwind_held_m_s[0, k])),
+            "fuel_l_per_100km": plain(c.fuel_m3_per_m[0, k] * 1e8), "range_km": plain(c.range_m[0, k] / 1e3)})
+    if not rows:
+        notes.append(f"no gear holds {kmh(solved.ride.cruise_m_s):.0f} km/h on this road")
+    if stroke is None:
+        notes.append("mean piston speed needs engine.stroke")
+    if not bike.has_displacement:
+        notes.append("fuel and range need engine.displacement")
+    elif not bike.has_tank:
+        notes.append("range needs fuel.tank")
+    return rows
+
+
+def _roll_key(solved: Solved) -> str:
+    low, high = (kmh(v) for v in solved.ride.roll_on_m_s)
+    return f"{low:.0f}_{high:.0f}_kmh_s"
+
+
+def _roll_on_why(solved: Solved) -> list[str]:
+    low, high = solved.ride.roll_on_m_s
+    metres = solved.bike.setups.metres_per_radian[0]
+    first, last = solved.pieces.first, solved.pieces.last
+    reasons = []
+    for k, time in enumerate(solved.performance.roll_on_s[0]):
+        w1, w2 = rpm(low / metres[k]), rpm(high / metres[k])
+        reasons.append("" if np.isfinite(time) else
+                       f"{kmh(low):.0f} km/h is {w1:.0f} rev/min, below the curve's first point" if w1 < rpm(first) - 1e-6 else
+                       f"{kmh(high):.0f} km/h is {w2:.0f} rev/min, above the limit" if w2 > rpm(last) + 1e-6 else
+                       "never, the wheel force falls to the resistance")
+    return reasons

@@ -1,0 +1,124 @@
+"""One bike on one ride, solved once: the kernel's figures with the band that the inputs' tolerances leave open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.answers.base import Figure, plain
+from ridesim.bike import Bike, Doubt, setups_of
+from ridesim.errors import InputError
+from ridesim.mechanics.kernel import Performance, perform
+from ridesim.mechanics.pieces import Pieces, pieces_of
+from ridesim.mechanics.setups import Ride
+from ridesim.mechanics.thrust import Forces
+from ridesim.units import quantity
+
+Array = NDArray[np.float64]
+ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Solved:
+    """A bike, its ride, and the kernel's figures: row 0 as given, then two rows for every doubt, above and below."""
+
+    bike: Bike
+    ride: Ride
+    performance: Performance
+    doubts: tuple[Doubt, ...]
+
+    def band(self, figures: Any) -> tuple[Any, Any, Any]:
+        """(value, low, high) of an array whose first axis is that of the kernel; low and high None without doubts.
+
+        Each doubt is moved alone to both ends of its tolerance and the changes are added in quadrature: first order,
+        doubts taken as independent. Where an end makes the thing impossible there is no band.
+        """
+        figures = np.asarray(figures, dtype=float)
+        value = plain(figures[0])
+        if not self.doubts or value is None:
+            return value, None, None
+        change = figures[1:] - figures[0]
+        above, below = change[0::2], change[1::2]
+        up = np.sqrt(np.sum(np.maximum(np.maximum(above, below), 0.0) ** 2))
+        down = np.sqrt(np.sum(np.minimum(np.minimum(above, below), 0.0) ** 2))
+        return value, plain(figures[0] - down), plain(figures[0] + up)
+
+    def figure(self, key: str, label: str, reading: str, figures: Any, better: int = 0) -> Figure:
+        """A Figure with its band, from an array whose first axis is the kernel's."""
+        value, low, high = self.band(figures)
+        return Figure(key=key, label=label, value=value, low=low, high=high, reading=reading, better=better)
+
+    def of(self, read: Callable[[Performance], Any]) -> Any:
+        """A figure of the bike as given."""
+        return read(self.performance)
+
+    @cached_property
+    def pieces(self) -> Pieces:
+        return pieces_of(self.bike.curve)
+
+    @cached_property
+    def forces(self) -> Forces:
+        """The forces of the bike as given, for curves to draw."""
+        return Forces(setups=self.bike.setups, pieces=self.pieces, ride=self.ride)
+
+    @property
+    def gear_count(self) -> int:
+        return len(self.bike.gears)
+
+
+def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved:
+    """Everything the kernel says of a bike on a ride (the build file's own unless given).
+
+    Parameters
+    ----------
+    bike : Bike
+        From make_bike.
+    ride : Ride, optional
+        Cruising speed, slope, wind, targets.
+    bands : bool
+        Whether to carry the inputs' tolerances; without it low and high are None.
+    """
+    ride = bike.ride() if ride is None else ride
+    doubts = bike.doubts if bands else ()
+    if not doubts:
+        return Solved(bike=bike, ride=ride, performance=perform(bike.setups, bike.curve, ride), doubts=())
+    size = 1 + 2 * len(doubts)
+    raw = dict(bike.raw)
+    for n, doubt in enumerate(doubts):
+        moved = np.full(size, float(raw[doubt.raw])) if np.ndim(raw[doubt.raw]) == 0 else np.array(raw[doubt.raw])
+        moved[1 + 2 * n] += doubt.plus_minus
+        moved[2 + 2 * n] = max(moved[2 + 2 * n] - doubt.plus_minus, 1e-9)
+        raw[doubt.raw] = moved
+    setups = setups_of(raw, bike.cycle)
+    return Solved(bike=bike, ride=ride, performance=perform(setups, bike.curve, ride), doubts=doubts)
+
+
+def with_ride(solved: Solved, **changes: Any) -> Solved:
+    """The same bike on another ride."""
+    return solve(solved.bike, replace(solved.ride, **changes), bands=bool(solved.doubts))
+
+
+def ride_with(bike: Bike, *, cruise: object = None, grade: object = None, headwind: object = None) -> Ride:
+    """The ride of the build file with what a rider writes instead: "105 km/h", "5 %", "5 m/s"."""
+    changes: dict[str, float] = {}
+    if cruise is not None:
+        speed = quantity(cruise, "speed", "km/h", "cruise")
+        if not 1.0 <= speed <= 120.0:
+            raise InputError("cruise", cruise, "must be between 4 and 430 km/h", "Give a true road speed.")
+        changes["cruise_m_s"] = float(speed)
+    if grade is not None:
+        tangent = quantity(grade, "ratio", "%", "grade")
+        if not -0.6 <= tangent <= 1.0:
+            raise InputError("grade", grade, "must be between -60 and 100 %", "A grade of 10 % rises 10 m in 100 m.")
+        changes["slope_rad"] = float(np.arctan(tangent))
+    if headwind is not None:
+        wind = quantity(headwind, "speed", "m/s", "headwind")
+        if not -40.0 <= wind <= 60.0:
+            raise InputError("headwind", headwind, "must be between -40 and 60 m/s", "A tail wind is negative.")
+        changes["headwind_m_s"] = float(wind)
+    return bike.ride(**changes)

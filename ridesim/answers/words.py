@@ -1,0 +1,69 @@
+"""Answers in words: the same sentence in metric or US units."""
+
+from __future__ import annotations
+
+from ridesim.answers.base import Answer, Figure
+from ridesim.units import COUNTED, shown_in
+
+_UNIT_WORDS = {"N*m": "N·m", "lbf*ft": "lb·ft", "m^2": "m²", "ft^2": "ft²", "m/s^2": "m/s²", "ft/s^2": "ft/s²", "degC": "°C", "degF": "°F",
+               "l/100km": "l/100 km", "kg/m^3": "kg/m³", "lb/ft^3": "lb/ft³", "mm^2": "mm²", "in^2": "in²", "deg": "°"}
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is printed.
+
+    >>> unit_words("lbf*ft")
+    'lb·ft'
+    """
+    return _UNIT_WORDS.get(unit, unit)
+
+
+def number(value: float, decimals: int) -> str:
+    """A number with thousands apart and a true minus sign; no minus before a zero.
+
+    >>> number(-1234.56, 1), number(-0.04, 1)
+    ('−1,234.6', '0.0')
+    """
+    text = f"{value:,.{decimals}f}"
+    if float(text.replace(",", "")) == 0.0:
+        text = text.lstrip("-")
+    return text.replace("-", "−")
+
+
+def shown(value: object, reading: str, system: str = "metric", *, unit: bool = True, signed: bool = False) -> str:
+    """One SI figure as it is read, with its unit; "never" is not said here but "—", the reason stands in the notes.
+
+    >>> shown(27.7778, "speed"), shown(27.7778, "speed", "us"), shown(None, "time"), shown(0.05, "percent")
+    ('100.0 km/h', '62.1 mph', '—', '5.0 %')
+    """
+    if value is None:
+        return "—"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if reading in COUNTED:
+        return (number(value, 0 if float(value).is_integer() else 1) if isinstance(value, int | float) else str(value))
+    read, name, decimals = shown_in(value, reading, system)
+    sign = "+" if signed and round(float(read), decimals) > 0 else ""
+    words = unit_words(name)
+    gap = "" if words == "°" else " "
+    return sign + number(float(read), decimals) + (f"{gap}{words}" if unit and words else "")
+
+
+def figure_words(figure: Figure, system: str = "metric") -> str:
+    """A figure with its unit."""
+    return shown(figure.value, figure.reading, system)
+
+
+def band_words(figure: Figure, system: str = "metric") -> str:
+    """The range of a figure, or nothing when none is known."""
+    if figure.low is None or figure.high is None:
+        return ""
+    ends = sorted(float(shown_in(end, figure.reading, system)[0]) for end in (figure.low, figure.high))
+    _, name, decimals = shown_in(figure.low, figure.reading, system)
+    low, high = (number(end, decimals) for end in ends)
+    return "" if low == high else f"{low} to {high} {unit_words(name)}".rstrip()
+
+
+def sentence(answer: Answer, system: str = "metric") -> str:
+    """What the answer says, with its figures in "metric" or "us" units."""
+    return answer.say.format_map({f.key: figure_words(f, system) for f in answer.figures})

@@ -1,0 +1,360 @@
+"""From a build to a bike: every figure in SI, defaults filled in and told, tires rolled, air and road load worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from ridesim import tables
+from ridesim.build import Build, BuildRecord, Tune, torque_or_power
+from ridesim.errors import InputError
+from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY, friction_power_w
+from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
+from ridesim.mechanics.thrust import Forces
+from ridesim.mechanics.pieces import pieces_of
+from ridesim.parts.power_curve import PowerCurve, curve_from_points
+from ridesim.parts.tire import RollingTire, parse_marking, rolling_tire
+from ridesim.surroundings.air import Air, air
+from ridesim.surroundings.correction import RideDay, ride_day_factor
+from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
+from ridesim.units import KINDS, Measured, quantity
+
+# raw figures of a bike that carry a tolerance of their own in the file, by the name they have here
+_TOLERANCES = {
+    "masses.bike": "bike_kg", "masses.rider": "rider_kg", "masses.luggage": "luggage_kg",
+    "chassis.wheelbase": "wheelbase_m", "chassis.bike_cg_ahead_of_rear_axle": "bike_ahead_m",
+    "chassis.bike_cg_height": "bike_height_m", "chassis.rider_cg_ahead_of_rear_axle": "rider_ahead_m",
+    "chassis.rider_cg_height": "rider_height_m", "chassis.luggage_cg_ahead_of_rear_axle": "luggage_ahead_m",
+    "chassis.luggage_cg_height": "luggage_height_m", "chassis.drag_height": "drag_height_m",
+    "inertia.front_wheel": "front_inertia_kg_m2", "inertia.rear_wheel": "rear_inertia_kg_m2",
+    "inertia.crank": "crank_inertia_kg_m2", "gearbox.efficiency": "efficiency", "gearbox.shift_time": "shift_time_s",
+    "road_load.drag_area": "drag_area_m2", "road_load.rolling_resistance": "rolling_resistance", "surface.friction": "friction",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """A figure that is known only within a tolerance: its name in words, in the raw figures, and half the width of its band."""
+
+    path: str
+    raw: str
+    plus_minus: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Bike:
+    """One bike in one state of tune, with its air and its road, in SI. `raw` holds what the set-up arrays are made from."""
+
+    build: Build
+    name: str
+    tune: str
+    front_teeth: int
+    rear_teeth: int
+    curve: PowerCurve  # crank, standard air, ended at the rev limit
+    whole_curve: PowerCurve  # crank, standard air, all points
+    rev_limit_rad_s: float
+    ride_day: RideDay
+    rear_tire: RollingTire
+    front_tire: RollingTire
+    air: Air
+    road_load: RoadLoad
+    surface: str
+    raw: Mapping[str, Any]
+    primary: float
+    gears: tuple[float, ...]
+    cycle: int
+    has_displacement: bool
+    has_tank: bool
+    doubts: tuple[Doubt, ...]
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def record(self) -> BuildRecord:
+        return self.build.record
+
+    @cached_property
+    def setups(self) -> SetUps:
+        """This bike as a set-up of one."""
+        return setups_of(self.raw, self.cycle)
+
+    def ride(self, **changes: Any) -> Ride:
+        """The ride of the build file, with changes."""
+        wanted = self.record.ride
+        base = Ride(cruise_m_s=float(wanted.cruise), slope_rad=float(np.arctan(wanted.grade)), headwind_m_s=float(wanted.headwind))
+        return replace(base, **changes)
+
+
+def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
+    """Set-ups from raw figures, any of which may be an array of S: this is where centres of mass are combined and where
+    drag area becomes a force."""
+    values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
+    values |= combined_masses(raw)
+    if "drag_area_m2" in raw:
+        load = from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"])
+        values |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
+    return broadcast(values, cycle=cycle)
+
+
+class _Taken:
+    """Reads figures of a record, takes the default where there is none, and remembers what was assumed."""
+
+    def __init__(self, record: BuildRecord) -> None:
+        self.record = record
+        self.assumptions: list[str] = []
+        self.doubts: list[Doubt] = []
+        self.wheelbase = 1.0
+
+    def figure(self, path: str, kind: str) -> float:
+        section, key = path.split(".")
+        value = getattr(getattr(self.record, section), key)
+        if value is None:
+            default = tables.defaults()[path]
+            if default.get("unit") == "wheelbase":
+                value = Measured(float(str(default["value"])) * self.wheelbase, 0.0, f"{default['value']} of the wheelbase")
+            else:
+                value = quantity(default["value"], kind, KINDS[kind].si, path)
+            self.assumptions.append(f"{path} assumed {value.written} ({default['why']})")
+        if value.plus_minus > 0 and path in _TOLERANCES:
+            self.doubts.append(Doubt(path=path, raw=_TOLERANCES[path], plus_minus=value.plus_minus))
+        return float(value)
+
+    def word(self, path: str, value: str | None) -> str:
+        if value is not None:
+            return value
+        default = tables.defaults()[path]
+        self.assumptions.append(f"{path} assumed {default['value']} ({default['why']})")
+        return str(default["value"])
+
+
+def make_bike(
+    build: Build, *, tune: str | None = None, front: int | None = None, rear: int | None = None,
+    rear_tire: str | None = None, front_tire: str | None = None,
+) -> Bike:
+    """The bike of a build, perhaps with another tune, other sprockets or other tires.
+
+    Parameters
+    ----------
+    build : Build
+        A checked build.
+    tune : str, optional
+        A tune of the build; the active one unless given.
+    front, rear : int, optional
+        Teeth.
+    rear_tire, front_tire : str, optional
+        Markings; a roll-out, deflection or wear measured on the tire in the file does not carry over to another one.
+
+    Returns
+    -------
+    Bike
+
+    Raises
+    ------
+    InputError
+        A tune, tooth count or marking that cannot be.
+    """
+    record = build.record
+    taken = _Taken(record)
+    name = build.tune_name(tune)
+    front_teeth = _teeth("final_drive.front", front, record.final_drive.front, 6, 40)
+    rear_teeth = _teeth("final_drive.rear", rear, record.final_drive.rear, 12, 100)
+    rear_rolls = _tire(record.tires.rear, rear_tire, "rear")
+    front_rolls = _front_tire(record, front_tire, taken)
+    day_air = _air(record, taken)
+    efficiency = taken.figure("gearbox.efficiency", "ratio")
+    whole = _curve(record.tune[name], name, efficiency, taken)
+    limit, curve, notes = _limited(record, whole)
+    ride_day = _ride_day(record.tune[name], day_air, taken)
+    primary = record.gearbox.primary
+    if primary is None:
+        primary = 1.0
+        taken.assumptions.append("gearbox.primary not given: the gear ratios are taken to include the primary drive")
+    if record.gearbox.ratios_are_a_guess:
+        taken.assumptions.append("gear ratios are marked as a guess: check them against a road test or the manual")
+    gears = record.gearbox.gears
+    raw = _raw(record, taken, efficiency)
+    raw |= {
+        "ratios": primary * np.array(gears) * rear_teeth / front_teeth,
+        "rear_radius_m": rear_rolls.rolling_radius_m, "front_radius_m": front_rolls.rolling_radius_m,
+        "torque_factor": ride_day.factor, "air_density_kg_m3": day_air.density_kg_m3,
+    }
+    mass = float(combined_masses(raw)["mass_kg"])
+    load = _road_load(record, taken, raw, mass, day_air)
+    _centre_must_be_between(raw)
+    friction_name = _surface(record, taken, raw)
+    spread = (rear_rolls.high_m - rear_rolls.low_m) / 2 / (2 * np.pi)
+    taken.doubts.insert(0, Doubt(path="tires.rear.size", raw="rear_radius_m", plus_minus=float(spread)))
+    if record.tune[name].curve_error > 0:
+        error = float(record.tune[name].curve_error) * ride_day.factor
+        taken.doubts.append(Doubt(path=f"tune.{name}.curve_error", raw="torque_factor", plus_minus=error))
+    assumptions = (*taken.assumptions, *rear_rolls.assumptions, *front_rolls.assumptions, *day_air.assumptions,
+                   *ride_day.assumptions, *load.assumptions)
+    warning = (ride_day.warning,) if ride_day.warning else ()
+    bike = Bike(
+        build=build, name=record.name, tune=name, front_teeth=front_teeth, rear_teeth=rear_teeth, curve=curve, whole_curve=whole,
+        rev_limit_rad_s=limit, ride_day=ride_day, rear_tire=rear_rolls, front_tire=front_rolls, air=day_air, road_load=load,
+        surface=friction_name, raw=raw, primary=primary, gears=gears, cycle=record.engine.cycle,
+        has_displacement=record.engine.displacement is not None, has_tank=record.fuel.tank is not None,
+        doubts=tuple(taken.doubts), assumptions=tuple(dict.fromkeys(assumptions)),
+        notes=(*notes, *warning, *rear_rolls.notes, *front_rolls.notes))
+    return _fuel_calibrated(bike)
+
+
+def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:
+    teeth = own if wanted is None else wanted
+    if isinstance(teeth, bool) or not isinstance(teeth, int) or not least <= teeth <= most:
+        raise InputError(where, teeth, f"must be a whole number of teeth from {least} to {most}", "Count the teeth of the sprocket.")
+    return teeth
+
+
+def _tire(fitted: Any, other: str | None, position: Any) -> RollingTire:
+    where = f"tires.{position}"
+    if other is not None and other.strip() != fitted.size.strip():
+        return rolling_tire(parse_marking(other, f"{where}.size"), position=position, where=where)
+    return rolling_tire(
+        parse_marking(fitted.size, f"{where}.size"), rollout_m=None if fitted.rollout is None else float(fitted.rollout),
+        deflection_m=None if fitted.deflection is None else float(fitted.deflection), worn_m=float(fitted.worn),
+        position=position, where=where)
+
+
+def _front_tire(record: BuildRecord, other: str | None, taken: _Taken) -> RollingTire:
+    if record.tires.front is not None:
+        return _tire(record.tires.front, other, "front")
+    size = other if other is not None else taken.word("tires.front", None)
+    return rolling_tire(parse_marking(size, "tires.front.size"), position="front", where="tires.front")
+
+
+def _air(record: BuildRecord, taken: _Taken) -> Air:
+    given = record.air
+    return air(
+        altitude_m=float(given.altitude), temperature_k=taken.figure("air.temperature", "temperature"),
+        relative_humidity=taken.figure("air.humidity", "ratio"), pressure_pa=None if given.pressure is None else float(given.pressure))
+
+
+def _curve(tune: Tune, name: str, efficiency: float, taken: _Taken) -> PowerCurve:
+    at = tune.measured_at or taken.word("tune.measured_at", None)
+    kind: Any = torque_or_power(tune.points_are)
+    if at == "wheel":
+        taken.assumptions.append(f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's")
+    measured_at: Any = at
+    return curve_from_points(tune.points, kind=kind, measured_at=measured_at, efficiency=efficiency, name=name)
+
+
+def _limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve, tuple[str, ...]]:
+    """The rev limit, the curve up to it, and a note where the points end short of it."""
+    from ridesim.units import rpm
+
+    given = record.engine.rev_limit
+    if given is None:
+        note = f"engine.rev_limit not given: the last point of the curve, {rpm(whole.last_rad_s):.0f} rev/min, is taken as the limit"
+        return whole.last_rad_s, whole, (note,)
+    limit = float(given)
+    if limit > whole.last_rad_s * (1 + 1e-9):
+        note = (f"the curve ends at {rpm(whole.last_rad_s):.0f} rev/min, below the rev limit of {rpm(limit):.0f}: "
+                "nothing is computed above its last point")
+        return limit, whole, (note,)
+    return limit, whole.upto(limit), ()
+
+
+def _ride_day(tune: Tune, day_air: Air, taken: _Taken) -> RideDay:
+    standard = taken.word("tune.standard", tune.standard)
+    measured = None
+    if standard == "as measured" and tune.temperature is not None and tune.pressure is not None:
+        humidity = 0.5 if tune.humidity is None else float(tune.humidity)
+        measured = air(temperature_k=float(tune.temperature), relative_humidity=humidity, pressure_pa=float(tune.pressure))
+    return ride_day_factor(standard, day_air, measured)
+
+
+def _raw(record: BuildRecord, taken: _Taken, efficiency: float) -> dict[str, Any]:
+    wheelbase = taken.wheelbase = taken.figure("chassis.wheelbase", "length")
+    raw: dict[str, Any] = {
+        "bike_kg": taken.figure("masses.bike", "mass"), "rider_kg": taken.figure("masses.rider", "mass"),
+        "luggage_kg": taken.figure("masses.luggage", "mass"), "wheelbase_m": wheelbase,
+        "bike_ahead_m": taken.figure("chassis.bike_cg_ahead_of_rear_axle", "length"),
+        "bike_height_m": taken.figure("chassis.bike_cg_height", "length"),
+        "rider_ahead_m": taken.figure("chassis.rider_cg_ahead_of_rear_axle", "length"),
+        "rider_height_m": taken.figure("chassis.rider_cg_height", "length"),
+        "drag_height_m": taken.figure("chassis.drag_height", "length"),
+        "front_inertia_kg_m2": taken.figure("inertia.front_wheel", "inertia"),
+        "rear_inertia_kg_m2": taken.figure("inertia.rear_wheel", "inertia"),
+        "crank_inertia_kg_m2": taken.figure("inertia.crank", "inertia"),
+        "crank_sense": 1.0 if taken.word("inertia.crank_turns", record.inertia.crank_turns) == "forward" else -1.0,
+        "efficiency": efficiency, "shift_time_s": taken.figure("gearbox.shift_time", "time"),
+        "displacement_m3": np.nan if record.engine.displacement is None else float(record.engine.displacement),
+        "fuel_density_kg_m3": DENSITY_KG_M3 if record.fuel.density is None else 1000.0 * float(record.fuel.density),
+        "tank_m3": np.nan if record.fuel.tank is None else float(record.fuel.tank),
+        "indicated_efficiency": INDICATED_EFFICIENCY,
+    }
+    no_luggage = raw["luggage_kg"] == 0.0
+    raw["luggage_ahead_m"] = 0.0 if no_luggage else taken.figure("chassis.luggage_cg_ahead_of_rear_axle", "length")
+    raw["luggage_height_m"] = 0.0 if no_luggage else taken.figure("chassis.luggage_cg_height", "length")
+    return raw
+
+
+def _road_load(record: BuildRecord, taken: _Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
+    given = record.road_load
+    if given.standard is not None:
+        load = from_40cfr86_529(mass)
+    elif given.coast_down is not None:
+        load = from_coast_down(*(float(f) for f in given.coast_down))
+    else:
+        raw["drag_area_m2"] = taken.figure("road_load.drag_area", "area")
+        raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance", "ratio")
+        return from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], mass, day_air.density_kg_m3)
+    raw |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
+    return load
+
+
+def _surface(record: BuildRecord, taken: _Taken, raw: dict[str, Any]) -> str:
+    given = record.surface
+    if given.friction is not None:
+        raw["friction"] = taken.figure("surface.friction", "ratio")
+        return given.name
+    known = surface(given.name)
+    raw["friction"] = known.friction
+    taken.assumptions.append(f"surface.friction of {known.name} taken as {known.friction:g} ({known.where_from})")
+    return known.name
+
+
+def _centre_must_be_between(raw: Mapping[str, Any]) -> None:
+    place = float(combined_masses(raw)["ahead_m"])
+    if not 0.0 < place < raw["wheelbase_m"]:
+        raise InputError(
+            "chassis", f"{place:.3f} m", "puts the combined centre of mass outside the wheelbase: the bike would tip over as it stands",
+            "Check the distances ahead of the rear axle.")
+
+
+def _fuel_calibrated(bike: Bike) -> Bike:
+    """The indicated efficiency that makes the rider's own consumption figure come true, in the highest gear that holds its speed."""
+    known = bike.record.fuel.known_consumption
+    if not bike.has_displacement:
+        return bike
+    if known is None:
+        why = str(tables.defaults()["fuel.indicated_efficiency"]["why"])
+        told = f"indicated efficiency assumed {INDICATED_EFFICIENCY:g} ({why}); friction by a line made for car engines (from memory)"
+        return replace(bike, assumptions=(*bike.assumptions, told))
+    volume_per_m, v = float(known[0]), float(known[1])
+    forces = Forces(setups=bike.setups, pieces=pieces_of(bike.curve), ride=Ride())
+    w = v / bike.setups.metres_per_radian
+    inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
+    held = inside & (forces.net(np.clip(w, bike.curve.first_rad_s, bike.curve.last_rad_s)) >= 0)
+    if not held.any():
+        return replace(bike, notes=(*bike.notes, "no gear holds the speed of fuel.known_consumption: it was not used"))
+    k = int(np.nonzero(held[0])[0].max())
+    speed = np.array([[v]])
+    brake = forces.resistance(speed, forces.drag(speed))[0, 0] * v / bike.raw["efficiency"]
+    friction = friction_power_w(bike.raw["displacement_m3"], w[0, k], bike.cycle)
+    from ridesim.mechanics.fuel import HEATING_VALUE_J_KG
+
+    heat = volume_per_m * v * bike.raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG
+    efficiency = float((brake + friction) / heat)
+    notes = bike.notes
+    if not 0.15 <= efficiency <= 0.5:
+        notes = (*notes, f"the known consumption means an indicated efficiency of {efficiency:.2f}, outside 0.15 to 0.50: check it, "
+                         "the drag area and the displacement")
+    told = f"indicated efficiency {efficiency:.3f} from your own consumption figure, in gear {k + 1}"
+    return replace(bike, raw={**bike.raw, "indicated_efficiency": efficiency}, assumptions=(*bike.assumptions, told), notes=notes)
