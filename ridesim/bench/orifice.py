@@ -124,7 +124,7 @@ def flow_coefficient(pressure_ratio: Any, beta: Any = 0.0, gamma: Any = AIR_GAMM
     InputError
         A ratio below the critical one: the flow is choked, use critical_pressure_ratio.
 
-    Source: 40 CFR 1065.640(c), equation 1065.640-6.
+    Source: 40 CFR 1065.640(c)(3)(ii).
 
     Examples
     --------
@@ -161,7 +161,7 @@ def critical_pressure_ratio(beta: Any = 0.0, gamma: Any = AIR_GAMMA) -> Any:
     InputError
         A figure outside its range.
 
-    Source: 40 CFR 1065.640(c), equation 1065.640-8.
+    Source: 40 CFR 1065.640(c)(4)(ii).
 
     Examples
     --------
@@ -205,7 +205,7 @@ def molar_flow_mol_s(
     float or array
         [mol/s]
 
-    Source: 40 CFR 1065.640(c), equation 1065.640-4, with Z = 1.
+    Source: 40 CFR 1065.640(c)(1), with Z = 1.
 
     Examples
     --------
@@ -242,7 +242,7 @@ def discharge_coefficient(
     float or array
         [-]
 
-    Source: 40 CFR 1065.640(c)(2), equation 1065.640-5.
+    Source: 40 CFR 1065.640(c)(2).
 
     Examples
     --------

@@ -24,8 +24,8 @@ from ridesim.tables import cite, read_table
 from ridesim.units import G
 
 __all__ = [
-    "RoadLoad", "Surface", "coast_down_distance_m", "coast_down_time_s", "drag_n", "from_40cfr86_529", "from_coast_down",
-    "from_drag_area", "grade", "resistance_n", "slope_rad", "surface", "surfaces",
+    "RoadLoad", "Surface", "coast_down_distance_m", "coast_down_time_s", "drag_n", "from_40cfr86_529",
+    "from_coast_down", "from_drag_area", "grade", "resistance_n", "slope_rad", "surface", "surfaces",
 ]
 
 REGULATION = "40 CFR 86.529-98"
@@ -186,7 +186,7 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
         assumptions=(
             f"road load of {REGULATION} for {row['mass_least_kg']} to {row['mass_most_kg']} kg: its constant part is a "
             "dynamometer setting, not rolling resistance, so it is lean at low speed and on steep slow climbs",
-            f"the drag of {REGULATION} is that of its own motorcycles and air; it is not rescaled to the air of the day",
+            f"the drag of {REGULATION} is that of its own bikes and air; it is not rescaled to the air of the day",
         ),
         steps=(law, f"f0 = {a:g} N, f2 = {c:g} x 3.6^2 = {f2:.4f} N/(m/s)^2"))
 
