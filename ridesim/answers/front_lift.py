@@ -8,7 +8,7 @@ from ridesim.answers.base import Answer, Column, Step, Table, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.bike import Bike
 from ridesim.mechanics.thrust import Forces
-from ridesim.surroundings.road import SURFACES
+from ridesim.surroundings.road import surfaces
 from ridesim.units import rpm
 
 CAUTIONS = (
@@ -78,7 +78,7 @@ def _surfaces(solved: Solved) -> Table:
     """What comes first in each gear on every known surface: the tire's grip is all that differs."""
     rows = []
     setups = solved.bike.setups
-    for name, known in SURFACES.items():
+    for name, known in surfaces().items():
         forces = Forces(setups=setups.replaced(friction=known.friction), pieces=solved.pieces, ride=solved.ride)
         holds = forces.rear_holds_at_lift(solved.performance.gears.lift_speed_rad_s[:1, :, None])[0, :, 0]
         row: dict[str, object] = {"surface": name, "friction": float(known.friction)}

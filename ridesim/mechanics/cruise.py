@@ -66,7 +66,8 @@ def cruise(forces: Forces) -> Cruise:
     thrust = np.where(turns, forces.thrust(inside), np.nan)
     drag = forces.drag(v)
     resistance = forces.resistance(v, drag)
-    slope = np.where(turns, forces.slopes(inside)[0], np.nan)
+    slope = forces.slopes(inside)[0]
+    slope = np.where(turns & (slope < np.pi / 2 - 1e-6), slope, np.nan)  # a force above the weight would climb a wall
     with np.errstate(divide="ignore", invalid="ignore"):
         wind = headwind_held_m_s(thrust, resistance - drag, s.column("f2_n_s2_m2"), v)
         # what the crank gives to hold the speed; on the overrun the engine gives nothing

@@ -93,10 +93,11 @@ def _attempt(s: Stretches) -> tuple[Array, Array, Array, Array]:
     mixed = ~one_rules & ~stuck
     if mixed.any():
         cut[mixed] = _crossing(s.take(mixed), x[mixed], ruling[mixed], three[:, mixed], rules[mixed])
-    slowness = np.divide(s.metres[done, None], a[done], out=np.full_like(a[done], np.inf), where=~stuck[done, None])
+    slowness = np.divide(s.metres[done, None], a[done], out=np.zeros_like(a[done]), where=~stuck[done, None])
     v = s.start_m_s[done, None] + s.metres[done, None] * x[done]
-    dt = width[done] * (slowness @ _WEIGHTS)
-    dx = width[done] * ((slowness * v) @ _WEIGHTS)
+    never = stuck[done]
+    dt = np.where(never, np.inf, width[done] * (slowness @ _WEIGHTS))
+    dx = np.where(never, np.inf, width[done] * ((slowness * v) @ _WEIGHTS))
     return done, dt, dx, cut
 
 

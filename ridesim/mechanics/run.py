@@ -302,14 +302,20 @@ def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
     low, high = s.low.copy(), s.high.copy()
     x = 0.5 * (low + high)
     dt = np.zeros_like(x)
-    for _ in range(30):
-        dt, dx = crossing_times(s.between(s.low, x))
-        miss = dx - goal_m
-        if (np.abs(miss) <= 1e-10 * np.maximum(goal_m, 1.0)).all():
+    open_ones = np.arange(x.size)  # each is left alone once it has arrived, whatever the others still need
+    for _ in range(60):
+        part = s.take(open_ones)
+        dt[open_ones], dx = crossing_times(part.between(part.low, x[open_ones]))
+        miss = dx - goal_m[open_ones]
+        going = np.abs(miss) > 1e-10 * np.maximum(goal_m[open_ones], 1.0)
+        if not going.any():
             break
-        low, high = np.where(miss < 0, x, low), np.where(miss < 0, high, x)
-        a = s.three(x[:, None]).min(axis=0)[:, 0]
-        step = miss * a / (s.metres * (s.start_m_s + s.metres * x))
-        newton = x - step
-        x = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+        part, miss, open_ones = part.take(going), miss[going], open_ones[going]
+        here = x[open_ones]
+        low[open_ones] = np.where(miss < 0, here, low[open_ones])
+        high[open_ones] = np.where(miss < 0, high[open_ones], here)
+        a = part.three(here[:, None]).min(axis=0)[:, 0]
+        newton = here - miss * a / (part.metres * (part.start_m_s + part.metres * here))
+        inside = (newton > low[open_ones]) & (newton < high[open_ones])
+        x[open_ones] = np.where(inside, newton, 0.5 * (low[open_ones] + high[open_ones]))
     return dt, x

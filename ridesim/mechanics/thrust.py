@@ -77,10 +77,13 @@ class Forces:
         return np.asarray(moment / self.spread("pitch_moment", w))
 
     def lift_ratio(self, w: Array, torque: Array | None = None) -> Array:
-        """Engine acceleration over the acceleration that lifts; inf where the front is light anyway."""
-        lift = self.lift_acceleration(w)
-        ratio = self.acceleration(w, torque) / np.where(lift > 0, lift, 1.0)
-        return np.where(lift > 0, ratio, np.inf)
+        """Engine acceleration over the acceleration that lifts.
+
+        Where the front would be light at steady speed there is no ratio: inf if it lifts, -inf if the bike slows so much
+        that it does not.
+        """
+        lift, a = self.lift_acceleration(w), self.acceleration(w, torque)
+        return np.where(lift > 0, a / np.where(lift > 0, lift, 1.0), np.where(a >= lift, np.inf, -np.inf))
 
     def slopes(self, w: Array, torque: Array | None = None) -> Array:
         """Steepest slope by engine, by front lift and by rear tire, stacked on a new first axis. [rad]"""
@@ -143,7 +146,7 @@ def gears(forces: Forces) -> Gears:
     _, place = refined_maximum(forces.place_that_lifts, pieces.grid, forces.place_that_lifts(w, torque))
     shift = s.column("mass_kg") / s.column("rider_kg") * (s.column("ahead_m") - place)
     climb_w, climb = refined_maximum(
-        lambda x: np.min(forces.slopes(x), axis=0), pieces.grid, np.min(forces.slopes(w, torque), axis=0))
+        lambda x: np.min(forces.slopes(x), axis=0), pieces.grid, np.min(forces.slopes(w, torque), axis=0), rounds=4, points=9)
     return Gears(
         speed_at_top_m_s=s.metres_per_radian * pieces.last,
         top_speed_m_s=s.metres_per_radian * top_w,
@@ -182,7 +185,7 @@ def _lift_window(forces: Forces, ratio: Array) -> tuple[Array, Array]:
     first, last = np.argmax(lifts, axis=-1), lifts.shape[-1] - 1 - np.argmax(lifts[..., ::-1], axis=-1)
 
     def over(x: Array) -> Array:
-        return np.minimum(forces.lift_ratio(x), 1e6) - 1.0
+        return np.clip(forces.lift_ratio(x), -1e6, 1e6) - 1.0
 
     starts = np.where(some & (first > 0), grid[np.maximum(first - 1, 0)], grid[first])
     ends = np.where(some & (last < grid.size - 1), grid[np.minimum(last + 1, grid.size - 1)], grid[last])

@@ -1,0 +1,104 @@
+"""The run by quadrature against closed forms, and against the equation of motion stepped through time."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.bikes import one, random_fields, ride_by_stepping, single, single_curve
+
+from ridesim.mechanics.kernel import perform
+from ridesim.mechanics.quadrature import Stretches, crossing_times
+from ridesim.mechanics.setups import Ride, broadcast
+from ridesim.parts.power_curve import PowerCurve
+
+pytestmark = pytest.mark.identities
+INF = np.array([[np.inf], [0.0], [0.0]])
+
+
+def stretch(low: float, high: float, engine: list[float]) -> Stretches:
+    """One stretch in which x is the road speed itself."""
+    column = np.array([[c] for c in engine])
+    return Stretches(low=np.array([low]), high=np.array([high]), engine=column, lift=INF, traction=INF, metres=np.ones(1), start_m_s=np.zeros(1))
+
+
+def test_constant_thrust_with_quadratic_drag_is_the_hyperbolic_tangent():
+    """m dv/dt = F - R - k v^2 from rest to 100 km/h: t = tau artanh(v/vt), x = m/2k ln(vt^2/(vt^2 - v^2))."""
+    m, force, rolling, k, v = 250.0, 1500.0, 36.7749, 0.36, 100 / 3.6
+    time, distance = crossing_times(stretch(0.0, v, [(force - rolling) / m, 0.0, -k / m, 0.0]))
+    vt = np.sqrt((force - rolling) / k)
+    assert time[0] == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=1e-6)
+    assert distance[0] == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=1e-6)
+
+
+def test_next_to_top_speed_the_singularity_is_followed():
+    """The same closed form to within a millionth of the terminal speed, where 1/a grows a millionfold."""
+    m, force, k = 250.0, 400.0, 0.36
+    vt = np.sqrt(force / k)
+    v = vt * (1 - 1e-6)
+    time, distance = crossing_times(stretch(0.0, v, [force / m, 0.0, -k / m, 0.0]))
+    assert time[0] == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=5e-6)
+    assert distance[0] == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=5e-6)
+
+
+def test_beyond_top_speed_there_is_no_time():
+    time, _ = crossing_times(stretch(0.0, 40.0, [400.0 / 250.0, 0.0, -0.36 / 250.0, 0.0]))
+    assert np.isinf(time[0])
+
+
+def test_constant_power_without_drag():
+    """Full power held through the roll-on: t = m (v2^2 - v1^2) / 2P. A curve of constant power at many points is nearly that."""
+    speeds = np.linspace(200.0, 800.0, 400)
+    power = 30e3
+    curve = PowerCurve(engine_speed_rad_s=speeds, torque_n_m=power / speeds)
+    fields = single(ratios=np.array([8.0]), front_inertia_kg_m2=0.0, rear_inertia_kg_m2=0.0, crank_inertia_kg_m2=0.0, f0_n=0.0,
+                    f2_n_s2_m2=0.0, efficiency=1.0)
+    r = float(fields["rear_radius_m"])
+    v1, v2 = 250.0 * r / 8.0, 750.0 * r / 8.0
+    roll_on = perform(broadcast(fields), curve, Ride(roll_on_m_s=(v1, v2))).roll_on_s[0, 0]
+    assert roll_on == pytest.approx(249.0 * (v2**2 - v1**2) / (2 * power), rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_the_run_agrees_with_stepping_through_time(seed):
+    """Within 0.05 % of solve_ivp at rtol 1e-10, on 50 made-up bikes with limits, shifts, slopes and winds."""
+    rng = np.random.default_rng(seed)
+    fields = random_fields(rng)
+    ride = Ride(slope_rad=float(rng.uniform(-0.03, 0.06)), headwind_m_s=float(rng.uniform(-12, 8)))
+    curve = single_curve()
+    result = perform(broadcast(fields), curve, ride)
+    stepped = ride_by_stepping(fields, curve, ride, result.gears.upshift_rad_s[0], result.run.launch_rad_s)
+    for n in range(2):
+        mine = result.run.times_s[0, n]
+        assert (mine == pytest.approx(stepped[f"v{n}"], rel=5e-4)) if f"v{n}" in stepped else np.isnan(mine)
+    assert result.run.distance_time_s[0] == pytest.approx(stepped["distance"], rel=5e-4)
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=st.integers(0, 10_000), count=st.integers(2, 6))
+def test_many_set_ups_at_once_are_each_alone(seed, count):
+    """The kernel gives each set-up what it would get on its own, whatever stands beside it, chunked or not."""
+    rng = np.random.default_rng(seed)
+    some = [{**random_fields(rng), "ratios": single()["ratios"] * rng.uniform(0.7, 1.5)} for _ in range(count)]
+    stacked = broadcast({name: np.array([f[name] for f in some]) for name in some[0]})
+    together = perform(stacked, single_curve(), Ride(), chunk=2)
+    for n, fields in enumerate(some):
+        alone = perform(broadcast(fields), single_curve(), Ride())
+        np.testing.assert_allclose(together.run.times_s[n], alone.run.times_s[0], rtol=1e-9)
+        np.testing.assert_allclose(together.run.distance_time_s[n], alone.run.distance_time_s[0], rtol=1e-9)
+        np.testing.assert_allclose(together.gears.lift_ratio[n], alone.gears.lift_ratio[0], rtol=1e-9)
+        np.testing.assert_allclose(together.gears.upshift_rad_s[n], alone.gears.upshift_rad_s[0], rtol=1e-9)
+
+
+def test_more_torque_is_never_slower():
+    base = perform(one(), single_curve(), Ride()).run
+    more = perform(one(torque_factor=1.1), single_curve(), Ride()).run
+    assert (more.times_s < base.times_s).all()
+    assert more.distance_time_s < base.distance_time_s
+
+
+def test_a_hill_that_is_too_steep_gives_no_time_and_no_warning():
+    result = perform(one(), single_curve(), Ride(slope_rad=1.2))
+    assert np.isnan(result.run.times_s).all()
+    assert np.isnan(result.top_speed_m_s[0])

@@ -1,0 +1,153 @@
+"""Lift, climb, top speed and shift points against the equations they solve."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import brentq
+from support.bikes import one, random_fields, single_curve
+
+from ridesim.mechanics.kernel import perform
+from ridesim.mechanics.lift import front_load_n
+from ridesim.mechanics.pieces import pieces_of
+from ridesim.mechanics.setups import Ride, broadcast
+from ridesim.mechanics.thrust import Forces
+from ridesim.units import G
+
+pytestmark = pytest.mark.identities
+seeds = st.integers(0, 100_000)
+
+
+def forces_of(fields, ride=None) -> Forces:
+    return Forces(setups=broadcast(fields), pieces=pieces_of(single_curve()), ride=ride or Ride())
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=seeds)
+def test_the_front_carries_nothing_at_the_lift_acceleration(seed):
+    rng = np.random.default_rng(seed)
+    forces = forces_of(random_fields(rng), Ride(slope_rad=float(rng.uniform(-0.2, 0.3)), headwind_m_s=float(rng.uniform(-10, 15))))
+    s = forces.setups
+    w = rng.uniform(forces.pieces.first, forces.pieces.last, s.ratios.shape)
+    v = forces.speed(w)
+    load = front_load_n(
+        forces.lift_acceleration(w), s.column("mass_kg"), s.column("ahead_m"), s.column("height_m"), s.column("wheelbase_m"),
+        forces.ride.slope_rad, forces.drag(v), s.column("drag_height_m"), s.pitch_moment)
+    np.testing.assert_allclose(load, 0.0, atol=1e-9 * s.mass_kg[0] * G)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=seeds)
+def test_the_lift_window_ends_where_the_ratio_is_one(seed):
+    fields = random_fields(np.random.default_rng(seed)) | {"torque_factor": 2.2, "height_m": 0.95}
+    forces = forces_of(fields)
+    g = perform(forces.setups, single_curve(), forces.ride).gears
+    for edge in (g.lift_from_rad_s, g.lift_to_rad_s):
+        known = np.isfinite(edge)
+        inside = known & (edge > forces.pieces.first * (1 + 1e-9)) & (edge < forces.pieces.last * (1 - 1e-9))
+        ratio = forces.lift_ratio(np.where(known, edge, forces.pieces.first))
+        np.testing.assert_allclose(ratio[inside], 1.0, rtol=1e-8)
+    assert (np.isfinite(g.lift_from_rad_s) == (g.lift_ratio >= 1.0)).all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=seeds)
+def test_the_highest_lift_ratio_is_the_highest_on_a_fine_grid(seed):
+    forces = forces_of(random_fields(np.random.default_rng(seed)))
+    g = perform(forces.setups, single_curve(), forces.ride).gears
+    w = np.broadcast_to(np.linspace(forces.pieces.first, forces.pieces.last, 4001), (*forces.setups.ratios.shape, 4001))
+    np.testing.assert_allclose(g.lift_ratio, forces.lift_ratio(w).max(axis=-1), rtol=1e-5)
+    np.testing.assert_allclose(g.steepest_slope_rad, forces.slopes(w).min(axis=0).max(axis=-1), rtol=3e-4, atol=1e-6)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=seeds)
+def test_moving_the_rider_back_by_the_answer_just_lifts_the_front(seed):
+    fields = random_fields(np.random.default_rng(seed))
+    setups = broadcast(fields)
+    g = perform(setups, single_curve(), Ride()).gears
+    shift = g.rider_shift_m[0, 0]
+    moved = broadcast(fields | {"ahead_m": setups.ahead_m - shift * setups.rider_kg / setups.mass_kg})
+    lifted = perform(moved, single_curve(), Ride()).gears.lift_ratio[0, 0]
+    assert lifted == pytest.approx(1.0, rel=2e-5) if shift > 0 else lifted >= 1.0
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=seeds, wind=st.floats(-15, 20))
+def test_at_top_speed_the_thrust_is_used_up(seed, wind):
+    forces = forces_of(random_fields(np.random.default_rng(seed)), Ride(headwind_m_s=wind))
+    g = perform(forces.setups, single_curve(), forces.ride).gears
+    w = g.top_speed_m_s / forces.setups.metres_per_radian
+    by_power = np.isfinite(w) & ~g.limited_by_revs
+    net = forces.net(np.where(np.isfinite(w), w, forces.pieces.first))
+    np.testing.assert_allclose(net[by_power], 0.0, atol=1e-6)
+    assert (net[g.limited_by_revs] >= 0).all()
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=seeds)
+def test_the_upshift_is_where_the_two_gears_pull_alike(seed):
+    """Found again by scipy's brentq on the two accelerations against road speed."""
+    forces = forces_of(random_fields(np.random.default_rng(seed)))
+    up = perform(forces.setups, single_curve(), forces.ride).gears.upshift_rad_s[0]
+    metres = forces.setups.metres_per_radian[0]
+    first, last = forces.pieces.first, forces.pieces.last
+
+    def lead(v, k):
+        w = np.clip(v / metres, first, last)[None, :]
+        a = forces.acceleration(w)[0]
+        return a[k] - a[k + 1]
+
+    for k in range(len(metres) - 1):
+        v = up[k] * metres[k]
+        if up[k] == pytest.approx(last, rel=1e-12):
+            assert lead(last * metres[k], k) >= -1e-9
+        elif v > first * metres[k + 1] * (1 + 1e-6):
+            assert brentq(lead, v * 0.999, v * 1.001, args=(k,)) == pytest.approx(v, rel=1e-8)
+    assert np.isnan(up[-1])
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=seeds)
+def test_the_hill_and_the_wind_said_to_be_held_are_just_held(seed):
+    fields = random_fields(np.random.default_rng(seed))
+    ride = Ride(cruise_m_s=22.0)
+    result = perform(broadcast(fields), single_curve(), ride).cruise
+    for k in np.nonzero(result.holds[0])[0]:
+        w = result.engine_speed_rad_s[:1, :]
+        inside = np.where(np.isfinite(w), w, single_curve().first_rad_s)
+        uphill = forces_of(fields, Ride(cruise_m_s=22.0, slope_rad=float(result.slope_held_rad[0, k])))
+        windy = forces_of(fields, Ride(cruise_m_s=22.0, headwind_m_s=float(result.headwind_held_m_s[0, k])))
+        if np.isfinite(uphill.ride.slope_rad):  # nan where the wheel force is above the weight
+            assert uphill.net(inside)[0, k] == pytest.approx(0.0, abs=1e-6)
+        assert windy.net(inside)[0, k] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_grip_decides_what_comes_first():
+    slippery = perform(one(friction=0.3), single_curve(), Ride()).gears
+    sticky = perform(one(friction=1.2), single_curve(), Ride()).gears
+    assert not slippery.lifts_before_spin.any()
+    assert sticky.lifts_before_spin.all()
+
+
+def test_a_crank_that_turns_backward_keeps_the_front_down():
+    forward = perform(one(crank_sense=1.0), single_curve(), Ride()).gears.lift_ratio[0, 0]
+    backward = perform(one(crank_sense=-1.0), single_curve(), Ride()).gears.lift_ratio[0, 0]
+    assert backward < forward
+
+
+@settings(max_examples=25, deadline=None)
+@given(scale=st.floats(0.3, 3.0), seed=seeds)
+def test_scaling_every_force_and_mass_leaves_the_motion_alone(scale, seed):
+    """Masses, inertias, torque and resistance all times one number: every acceleration, time and speed stays."""
+    fields = random_fields(np.random.default_rng(seed))
+    heavy = dict(fields)
+    for name in ("mass_kg", "rider_kg", "front_inertia_kg_m2", "rear_inertia_kg_m2", "crank_inertia_kg_m2", "torque_factor", "f0_n",
+                 "f1_n_s_m", "f2_n_s2_m2"):
+        heavy[name] = np.asarray(fields[name]) * scale
+    a, b = (perform(broadcast(f), single_curve(), Ride()) for f in (fields, heavy))
+    np.testing.assert_allclose(a.run.times_s, b.run.times_s, rtol=1e-7)
+    np.testing.assert_allclose(a.gears.lift_ratio, b.gears.lift_ratio, rtol=1e-9)
+    np.testing.assert_allclose(a.gears.top_speed_m_s, b.gears.top_speed_m_s, rtol=1e-9)
