@@ -1,0 +1,139 @@
+"""What one state of the settings has that another has not, in things a hand changes, and in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from ridesim.garage.trials import Settings, Trial
+from ridesim.units import in_unit
+
+# A thing to the hand -> the fields of Settings it is written in; without the first, the others say nothing.
+THINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "main jet": ("main_jet", "main_jet_numbering"),
+        "pilot jet": ("pilot_jet", "pilot_jet_numbering"),
+        "needle": ("needle",),
+        "needle clip": ("clip_position",),
+        "mixture screw": ("mixture_screw_turns_out", "mixture_screw"),
+        "slide cutaway": ("slide_cutaway",),
+        "intake": ("intake_open_area_m2", "intake_holes_m"),
+        "exhaust": ("exhaust",),
+    }
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SettingChange:
+    """One thing that is set otherwise: the values of its fields before and after."""
+
+    thing: str
+    before: tuple[Any, ...]
+    after: tuple[Any, ...]
+
+    def __str__(self) -> str:
+        return f"{self.thing}: {worded(self.thing, self.before)} -> {worded(self.thing, self.after)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class WhatChanged:
+    """What a trial changed against the one it builds on, and whether it can tell what the change did.
+
+    unknown names the things that only one of the two has written down.
+    """
+
+    changes: tuple[SettingChange, ...]
+    unknown: tuple[str, ...]
+    can_tell: bool
+    says: str
+
+
+def values_of(settings: Settings, thing: str) -> tuple[Any, ...]:
+    """The values of a thing's fields; for a name that is no thing, the other setting of that name."""
+    if thing in THINGS:
+        return tuple(getattr(settings, name) for name in THINGS[thing])
+    return (settings.other.get(thing),)
+
+
+def changes_between(before: Settings, after: Settings) -> tuple[tuple[SettingChange, ...], tuple[str, ...]]:
+    """The things set otherwise, and the things that only one of the two has written down."""
+    changes, unknown = [], []
+    for thing in (*THINGS, *sorted(before.other.keys() | after.other.keys())):
+        was, now = values_of(before, thing), values_of(after, thing)
+        if thing != "intake" and None in (was[0], now[0]):  # an intake may be known by its area, its holes, or both
+            if was[0] != now[0]:
+                unknown.append(thing)
+        elif any(one != two and None not in (one, two) for one, two in zip(was, now, strict=True)):
+            changes.append(SettingChange(thing=thing, before=was, after=now))
+        elif was != now:
+            unknown.append(thing)
+    return tuple(changes), tuple(unknown)
+
+
+def what_changed(trial: Trial, base: Trial) -> WhatChanged:
+    """What a trial changed against the one it builds on: one thing, or it says that more than one can't be told apart.
+
+    >>> from ridesim.garage.trials import DayAir
+    >>> air = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> first = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(main_jet=150, clip_position=3))
+    >>> second = Trial(ridden_at="2031-05-04T11:00:00Z", air=air, settings=Settings(main_jet=152, clip_position=3))
+    >>> what_changed(second, first).says
+    'main jet: 150 -> 152.'
+    """
+    changes, unknown = changes_between(base.settings, trial.settings)
+    said = "; ".join(map(str, changes))
+    if not changes:
+        says = "Nothing was changed: it repeats the trial it builds on."
+    elif len(changes) == 1:
+        says = f"{said}."
+    else:
+        says = f"{len(changes)} things were changed at once ({said}), so this trial can't tell which of them did what."
+    if unknown:
+        says += f" Written down for only one of the two: {', '.join(unknown)}."
+    return WhatChanged(changes=changes, unknown=unknown, can_tell=len(changes) == 1 and not unknown, says=says)
+
+
+def worded(thing: str, values: tuple[Any, ...]) -> str:
+    """A thing's setting as it is said in the workshop.
+
+    >>> worded("mixture screw", (2.25, "fuel")), worded("intake", (0.0012, (0.025, 0.025)))
+    ('2.25 turns out', '1200 mm2 with 2 holes of 25 mm')
+    """
+    first, *rest = values
+    if thing == "intake":
+        return _intake(first, rest[0])
+    if first is None:
+        return "not written down"
+    size = f"{first:g}" if isinstance(first, int | float) else str(first)
+    if thing == "needle clip":
+        return f"groove {size} from the top"
+    if thing == "mixture screw":
+        return f"{size} turns out" + (" (air screw)" if rest[0] == "air" else "")
+    return size + (" (numbered by flow)" if rest and rest[0] == "flow" else "")
+
+
+def _intake(area_m2: float | None, holes_m: tuple[float, ...] | None) -> str:
+    area = "" if area_m2 is None else f"{in_unit(area_m2, 'mm^2', 'area'):.0f} mm2"
+    if holes_m is None:
+        return area or "not written down"
+    holes = holes_worded(holes_m)
+    return f"{area} with {holes}" if area else holes
+
+
+def holes_worded(holes_m: tuple[float, ...]) -> str:
+    """Holes by size: "2 holes of 25 mm and 1 hole of 30 mm".
+
+    >>> holes_worded((0.03, 0.025, 0.025))
+    '2 holes of 25 mm and 1 hole of 30 mm'
+    """
+    counted = sorted(Counter(holes_m).items())
+    return (
+        " and ".join(
+            f"{number} hole{'s' if number > 1 else ''} of {in_unit(diameter, 'mm', 'length'):.4g} mm"
+            for diameter, number in counted
+        )
+        or "no holes drilled"
+    )

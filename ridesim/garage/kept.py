@@ -1,0 +1,298 @@
+"""The rows of the garage: written whole, read back with their digests checked. Only values vary in the SQL."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from ridesim.errors import did_you_mean
+from ridesim.garage.records import Bike, GarageError, Log, Revision, checked_name, digest, new_id
+from ridesim.garage.schema import BACKUP, speaking, writing
+
+_BIKES = """
+    SELECT id, name, created_at, archived_at,
+        (SELECT count(*) FROM revision WHERE bike_id = bike.id),
+        (SELECT count(*) FROM trial WHERE bike_id = bike.id AND archived_at IS NULL),
+        (SELECT count(*) FROM log WHERE bike_id = bike.id AND archived_at IS NULL)
+    FROM bike WHERE (archived_at IS NOT NULL) = ? ORDER BY name"""
+_REVISION = """
+    SELECT r.id, r.bike_id, b.name, r.number, r.parent_id, p.number, r.restores_id, r.saved_at, r.note, r.digest, r.text
+    FROM revision r JOIN bike b ON b.id = r.bike_id LEFT JOIN revision p ON p.id = r.parent_id """
+_TRIAL = "SELECT t.id, t.bike_id, t.corrects_id, t.kept_at, t.archived_at, t.digest, t.body FROM trial t "
+_LOG = """
+    SELECT l.id, l.bike_id, b.name, l.name, l.kind, l.note, l.added_at, l.archived_at, l.size_bytes, l.sha256, l.digest
+    FROM log l JOIN bike b ON b.id = l.bike_id """
+_NEXT_NUMBER = {
+    "revision": "SELECT coalesce(max(number), 0) + 1 FROM revision WHERE bike_id = ?",
+    "trial": "SELECT coalesce(max(number), 0) + 1 FROM trial WHERE bike_id = ?",
+    "log": "SELECT coalesce(max(number), 0) + 1 FROM log WHERE bike_id = ?",
+}
+BIKE_OF = {
+    "revision": "SELECT bike_id FROM revision WHERE id = ?",
+    "trial": "SELECT bike_id FROM trial WHERE id = ?",
+    "log": "SELECT bike_id FROM log WHERE id = ?",
+}
+_ARCHIVE = {
+    "bike": "UPDATE bike SET archived_at = ? WHERE id = ? AND (archived_at IS NULL) = ?",
+    "trial": "UPDATE trial SET archived_at = ? WHERE id = ? AND (archived_at IS NULL) = ?",
+    "log": "UPDATE log SET archived_at = ? WHERE id = ? AND (archived_at IS NULL) = ?",
+}
+
+
+class Kept:
+    """The rows of one open garage file."""
+
+    def __init__(self, path: Path, db: sqlite3.Connection) -> None:
+        self.path, self.db = path, db
+
+    def rows(self, sql: str, *values: object) -> list[Any]:
+        """All rows of a query."""
+        with speaking(self.path):
+            return self.db.execute(sql, values).fetchall()
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """One change to the file: all of it, or none of it and one sentence why."""
+        with speaking(self.path), writing(self.db):
+            yield
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """Several reads of the file as it was at one moment."""
+        with speaking(self.path):
+            self.db.execute("BEGIN")
+            try:
+                yield
+            finally:
+                self.db.execute("COMMIT")
+
+    # ---- bikes
+
+    def bikes(self, archived: bool) -> tuple[Bike, ...]:
+        keys = ("id", "name", "created_at", "archived_at", "revisions", "trials", "logs")
+        return tuple(Bike(**dict(zip(keys, row, strict=True))) for row in self.rows(_BIKES, archived))
+
+    def bike_id(self, name: str) -> str:
+        rows = self.rows("SELECT id FROM bike WHERE name = ?", checked_name(name, "bike"))
+        if not rows:
+            raise self.unknown_bike(name)
+        return str(rows[0][0])
+
+    def unknown_bike(self, name: str) -> GarageError:
+        names = [known for (known,) in self.rows("SELECT name FROM bike ORDER BY name")]
+        return GarageError(
+            "bike", name, "is not in the garage", did_you_mean(name, names) if names else "Save its build first."
+        )
+
+    def keep_bike(self, bike_id: str, name: str, created_at: str) -> None:
+        self.db.execute("INSERT INTO bike (id, name, created_at) VALUES (?, ?, ?)", (bike_id, name, created_at))
+
+    def set_archived(self, kind: str, row_id: str, archived_at: str | None) -> None:
+        """Into the archive (a time) or out of it (None); doing it twice changes nothing."""
+        with self.writing():
+            self.set_archived_now(kind, row_id, archived_at)
+
+    def set_archived_now(self, kind: str, row_id: str, archived_at: str | None) -> None:
+        """The same, inside a change that is under way."""
+        if kind != "bike":
+            self.bike_of(kind, row_id)
+        self.db.execute(_ARCHIVE[kind], (archived_at, row_id, archived_at is not None))
+
+    def bike_of(self, kind: str, row_id: str) -> str:
+        """The bike a revision, trial or log belongs to."""
+        rows = self.rows(BIKE_OF[kind], row_id)
+        if not rows:
+            raise GarageError(kind, row_id, "is not in this garage", f"Choose a {kind} of the bike.")
+        return str(rows[0][0])
+
+    def same_bike(self, kind: str, row_id: str, bike_id: str) -> None:
+        if self.bike_of(kind, row_id) != bike_id:
+            raise GarageError(kind, row_id, "belongs to another bike", f"Choose a {kind} of this bike.")
+
+    def next_number(self, kind: str, bike_id: str) -> int:
+        return int(self.rows(_NEXT_NUMBER[kind], bike_id)[0][0])
+
+    # ---- revisions
+
+    def keep_revision(
+        self,
+        bike_id: str,
+        text: str,
+        note: str,
+        saved_at: str,
+        *,
+        parent: str | None,
+        restores: str | None = None,
+        revision_id: str | None = None,
+    ) -> str:
+        revision_id = revision_id or new_id()
+        self.db.execute(
+            """INSERT INTO revision (id, bike_id, number, parent_id, restores_id, saved_at, note, digest, text)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+            (
+                revision_id,
+                bike_id,
+                self.next_number("revision", bike_id),
+                parent,
+                restores,
+                saved_at,
+                note,
+                digest(revision_id, bike_id, parent, restores, saved_at, note, text),
+                text,
+            ),
+        )
+        return revision_id
+
+    def newest_id(self, bike_id: str) -> str | None:
+        rows = self.rows("SELECT id FROM revision WHERE bike_id = ? ORDER BY number DESC LIMIT 1", bike_id)
+        return str(rows[0][0]) if rows else None
+
+    def revision(self, revision_id: str) -> Revision:
+        rows = self.rows(_REVISION + "WHERE r.id = ?", revision_id)
+        if not rows:
+            raise GarageError("revision", revision_id, "is not in this garage", "Choose one from the bike's history.")
+        (row,) = rows
+        between = self.rows(
+            "SELECT id FROM revision WHERE bike_id = ? AND number > ? AND number < ? ORDER BY number",
+            row[1],
+            row[5] or 0,
+            row[3],
+        )
+        return self._revision(row, [passed for (passed,) in between])
+
+    def history(self, bike_id: str) -> tuple[Revision, ...]:
+        """Oldest first."""
+        rows = self.rows(_REVISION + "WHERE r.bike_id = ? ORDER BY r.number", bike_id)
+        ids = [row[0] for row in rows]
+        places = {row[3]: place for place, row in enumerate(rows, start=1)}
+        return tuple(self._revision(row, ids[places.get(row[5], 0) : place]) for place, row in enumerate(rows))
+
+    def _revision(self, row: Sequence[Any], passed_over: Sequence[str]) -> Revision:
+        revision_id, bike_id, bike, number, parent, _, restores, saved_at, note, stored, text = row
+        self.refuse_damaged(
+            "revision", revision_id, stored, digest(revision_id, bike_id, parent, restores, saved_at, note, text)
+        )
+        return Revision(
+            id=revision_id,
+            bike=bike,
+            number=number,
+            parent=parent,
+            restores=restores,
+            saved_at=saved_at,
+            note=note,
+            text=text,
+            passed_over=tuple(passed_over),
+        )
+
+    # ---- trials
+
+    def keep_trial(
+        self,
+        bike_id: str,
+        trial_id: str,
+        body: str,
+        kept_at: str,
+        *,
+        corrects: str | None,
+        archived_at: str | None = None,
+    ) -> None:
+        self.db.execute(
+            """INSERT INTO trial (id, bike_id, number, corrects_id, kept_at, archived_at, digest, body)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?)""",
+            (
+                trial_id,
+                bike_id,
+                self.next_number("trial", bike_id),
+                corrects,
+                kept_at,
+                archived_at,
+                digest(trial_id, bike_id, corrects, kept_at, body),
+                body,
+            ),
+        )
+
+    def trials(self, bike_id: str) -> list[dict[str, Any]]:
+        """Every trial of a bike, those in the archive too, in the order kept: columns by name, the body as text."""
+        found = []
+        for trial_id, _, corrects, kept_at, archived_at, stored, body in self.rows(
+            _TRIAL + "WHERE t.bike_id = ? ORDER BY t.number", bike_id
+        ):
+            self.refuse_damaged("trial", trial_id, stored, digest(trial_id, bike_id, corrects, kept_at, body))
+            found.append(
+                {"id": trial_id, "corrects": corrects, "kept_at": kept_at, "archived_at": archived_at, "body": body}
+            )
+        return found
+
+    # ---- logs
+
+    def keep_log(self, log: Log, bike_id: str, content: bytes) -> None:
+        self.db.execute(
+            """INSERT INTO log (id, bike_id, number, name, kind, note, added_at, archived_at, size_bytes, sha256, digest, content)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+            (
+                log.id,
+                bike_id,
+                self.next_number("log", bike_id),
+                log.name,
+                log.kind,
+                log.note,
+                log.added_at,
+                log.archived_at,
+                log.size_bytes,
+                log.sha256,
+                _log_digest(log, bike_id),
+                content,
+            ),
+        )
+
+    def logs(self, bike_id: str) -> tuple[Log, ...]:
+        """Every log of a bike, those in the archive too, in the order they were kept, without their content."""
+        found = []
+        for log_id, _, bike, name, kind, note, added_at, archived_at, size_bytes, sha256, stored in self.rows(
+            _LOG + "WHERE l.bike_id = ? ORDER BY l.number", bike_id
+        ):
+            log = Log(
+                id=log_id,
+                bike=bike,
+                name=name,
+                kind=kind,
+                note=note,
+                added_at=added_at,
+                archived_at=archived_at,
+                size_bytes=size_bytes,
+                sha256=sha256,
+            )
+            self.refuse_damaged("log", log_id, stored, _log_digest(log, bike_id))
+            found.append(log)
+        return tuple(found)
+
+    def log_content(self, log_id: str) -> bytes:
+        import hashlib
+
+        rows = self.rows("SELECT sha256, content FROM log WHERE id = ?", log_id)
+        if not rows:
+            raise GarageError("log", log_id, "is not in this garage", "Choose one of the bike's logs.")
+        ((stored, content),) = rows
+        self.refuse_damaged("log", log_id, stored, hashlib.sha256(content).hexdigest())
+        return bytes(content)
+
+    def refuse_damaged(self, kind: str, row_id: object, stored: object, computed: str) -> None:
+        if stored != computed:
+            raise GarageError(
+                "garage", str(self.path), f"is damaged: the {kind} {row_id} is not as it was kept", BACKUP
+            )
+
+    def refuse_unsound(self, db: sqlite3.Connection) -> None:
+        """SQLite's own look at a whole file: its pages, its indexes, its references."""
+        with speaking(self.path):
+            found = db.execute("PRAGMA integrity_check(1)").fetchall()
+            dangling = db.execute("PRAGMA foreign_key_check").fetchall()
+        if found != [("ok",)] or dangling:
+            raise GarageError("garage", str(self.path), "is damaged", BACKUP)
+
+
+def _log_digest(log: Log, bike_id: str) -> str:
+    return digest(log.id, bike_id, log.name, log.kind, log.note, log.added_at, log.size_bytes, log.sha256)

@@ -1,0 +1,301 @@
+"""The garage: save a build, look back, compare, bring back; keep trials and logs; carry a bike, copy the whole."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+from ridesim.garage.files import read_limited, written_whole
+from ridesim.garage.kept import Kept
+from ridesim.garage.records import (
+    LARGEST_LOG,
+    LONGEST_KIND,
+    Bike,
+    GarageError,
+    Log,
+    Revision,
+    checked_build,
+    checked_name,
+    checked_text,
+    new_id,
+    now_utc,
+)
+from ridesim.garage.schema import connect, speaking, sync_folder
+
+if TYPE_CHECKING:
+    from ridesim.garage.diff import Difference
+    from ridesim.garage.transfer import Imported
+    from ridesim.garage.trials import Trial
+
+
+def default_path() -> Path:
+    """Where the garage is when no path is given: the folder the system sets aside for a user's data."""
+    from platformdirs import user_data_path
+
+    return user_data_path("ridesim", appauthor=False) / "garage.sqlite3"
+
+
+class Garage:
+    """One garage file, open. Use it in the thread that opened it; opening is cheap.
+
+    A damaged file, a full disk or a missing permission raises GarageError, which says what to do; whatever was saved
+    before is as it was.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder, Garage.open(f"{folder}/garage.sqlite3") as garage:
+    ...     first = garage.save("Demo trail single", "[final_drive]\\nrear = 45", note="as bought")
+    ...     second = garage.save("Demo trail single", "[final_drive]\\nrear = 47", parent=first.id)
+    ...     print(*garage.diff(first.id, second.id).changes)
+    final_drive.rear: 45 -> 47
+    """
+
+    def __init__(self, kept: Kept) -> None:
+        self._kept = kept
+
+    @classmethod
+    def open(cls, path: str | Path | None = None, *, wait_s: float = 10.0) -> Garage:
+        """Open the garage at a path, or the user's own; it is made if there is none.
+
+        Raises GarageError for a folder, a foreign or damaged file, one written by a newer ridesim, and one that may not
+        be written. wait_s is how long to wait for another program that is writing. [s]
+        """
+        where = default_path() if path is None else Path(path)
+        if "\0" in str(where):
+            raise GarageError("garage", str(where), "is not a path", "Give the path of a file.")
+        if path is None and not where.parent.exists():
+            with speaking(where):
+                where.parent.mkdir(parents=True, exist_ok=True)
+                sync_folder(where.parent.parent)
+        return cls(Kept(where, connect(where, wait_s)))
+
+    @property
+    def path(self) -> Path:
+        """The garage's file."""
+        return self._kept.path
+
+    def close(self) -> None:
+        """Close the file; what is saved is on the disk already."""
+        self._kept.db.close()
+
+    def __enter__(self) -> Garage:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    # ---- bikes
+
+    def bikes(self, *, archived: bool = False) -> tuple[Bike, ...]:
+        """The bikes in use, or those in the archive, by name."""
+        return self._kept.bikes(archived)
+
+    def rename(self, bike: str, name: str) -> None:
+        """Give a bike another name; its build text is left alone."""
+        checked_name(name, "bike")
+        with self._kept.writing():
+            bike_id = self._kept.bike_id(bike)
+            if name != bike and self._kept.rows("SELECT 1 FROM bike WHERE name = ?", name):
+                raise GarageError(
+                    "bike", name, "is a name already taken, here or in the archive", "Choose another name."
+                )
+            self._kept.db.execute("UPDATE bike SET name = ? WHERE id = ?", (name, bike_id))
+
+    def archive(self, bike: str) -> None:
+        """Put a bike out of sight with all its history; bring_back undoes it."""
+        self._kept.set_archived("bike", self._kept.bike_id(bike), now_utc())
+
+    def bring_back(self, bike: str) -> None:
+        """Take a bike out of the archive."""
+        self._kept.set_archived("bike", self._kept.bike_id(bike), None)
+
+    # ---- revisions
+
+    def save(self, bike: str, toml_text: str, *, note: str = "", parent: str | None = None) -> Revision:
+        """Keep a build as a new revision; a bike not yet known is added.
+
+        parent is the revision that was edited. When it is no longer the newest, this save is kept as well, and
+        passed_over of what comes back names the revisions it was made without knowing. Without a parent the newest is
+        meant. The text must be TOML; whether it is a whole bike is for ridesim.build to say, so that half-done work can
+        be kept.
+        """
+        checked_name(bike, "bike")
+        checked_build(toml_text, "build")
+        checked_text(note, "note")
+        with self._kept.writing():
+            known = self._kept.rows("SELECT id, archived_at FROM bike WHERE name = ?", bike)
+            bike_id = str(known[0][0]) if known else new_id()
+            if known and known[0][1] is not None:
+                raise GarageError("bike", bike, "is in the archive", "Bring it back first, or save under another name.")
+            if not known and parent is not None:
+                raise self._kept.unknown_bike(bike)
+            if not known:
+                self._kept.keep_bike(bike_id, bike, now_utc())
+            if parent is not None:
+                self._kept.same_bike("revision", parent, bike_id)
+            saved = self._kept.keep_revision(
+                bike_id, toml_text, note, now_utc(), parent=parent or self._kept.newest_id(bike_id)
+            )
+        return self._kept.revision(saved)
+
+    def restore(self, revision: str, *, note: str = "") -> Revision:
+        """Make an older revision the newest again, as a new revision; nothing in between is lost."""
+        checked_text(note, "note")
+        with self._kept.writing():
+            old = self._kept.revision(revision)
+            bike_id = self._kept.bike_of("revision", revision)
+            saved = self._kept.keep_revision(
+                bike_id,
+                old.text,
+                note or f"back to revision {old.number}",
+                now_utc(),
+                parent=self._kept.newest_id(bike_id),
+                restores=revision,
+            )
+        return self._kept.revision(saved)
+
+    def revision(self, revision: str) -> Revision:
+        """One revision by its id."""
+        return self._kept.revision(revision)
+
+    def history(self, bike: str) -> tuple[Revision, ...]:
+        """Every revision of a bike, newest first."""
+        return self._kept.history(self._kept.bike_id(bike))[::-1]
+
+    def newest(self, bike: str) -> Revision:
+        """The newest revision of a bike."""
+        newest = self._kept.newest_id(self._kept.bike_id(bike))
+        if newest is None:
+            raise GarageError("bike", bike, "has no revision", "Save its build first.")
+        return self._kept.revision(newest)
+
+    def diff(self, old: str, new: str) -> Difference:
+        """What differs between two revisions, key by key."""
+        from ridesim.garage.diff import difference
+
+        return difference(self._kept.revision(old).text, self._kept.revision(new).text)
+
+    # ---- trials
+
+    def add_trial(self, bike: str, trial: Trial, *, corrects: str | None = None) -> Trial:
+        """Keep a trial. With corrects it takes the place of an earlier one, which goes to the archive."""
+        from ridesim.garage.trials import to_json
+
+        with self._kept.writing():
+            bike_id = self._kept.bike_id(bike)
+            if self._kept.rows("SELECT 1 FROM trial WHERE id = ?", trial.id):
+                raise GarageError(
+                    "trial", trial.id, "is in the garage already", "Make a new trial, and say which one it corrects."
+                )
+            for kind, linked in trial.links() + ((("trial", corrects),) if corrects is not None else ()):
+                self._kept.same_bike(kind, linked, bike_id)
+            kept_at = now_utc()
+            self._kept.keep_trial(bike_id, trial.id, to_json(trial), kept_at, corrects=corrects)
+            if corrects is not None:
+                self._kept.set_archived_now("trial", corrects, kept_at)
+        return trial
+
+    def trials(self, bike: str, *, archived: bool = False) -> tuple[Trial, ...]:
+        """The trials of a bike in the order they were kept, or those in the archive."""
+        from ridesim.garage.trials import from_json
+
+        rows = self._kept.trials(self._kept.bike_id(bike))
+        return tuple(from_json(row["body"]) for row in rows if (row["archived_at"] is not None) == archived)
+
+    def archive_trial(self, trial: str) -> None:
+        """Put a trial out of sight; bring_back_trial undoes it."""
+        self._kept.set_archived("trial", trial, now_utc())
+
+    def bring_back_trial(self, trial: str) -> None:
+        """Take a trial out of the archive."""
+        self._kept.set_archived("trial", trial, None)
+
+    # ---- logs
+
+    def add_log(self, bike: str, name: str, content: bytes | str | Path, kind: str, *, note: str = "") -> Log:
+        """Keep a log with a bike: its bytes, or the path of the file that holds them."""
+        checked_name(name, "log")
+        checked_name(kind, "log.kind", LONGEST_KIND)
+        checked_text(note, "note")
+        data = content if isinstance(content, bytes) else read_limited(Path(content), LARGEST_LOG, "log")
+        if not 0 < len(data) <= LARGEST_LOG:
+            raise GarageError(
+                "log",
+                name,
+                f"has {len(data)} bytes, not 1 to {LARGEST_LOG}",
+                "Keep it in parts, or leave it out if empty.",
+            )
+        with self._kept.writing():
+            bike_id = self._kept.bike_id(bike)
+            log = Log(
+                id=new_id(),
+                bike=bike,
+                name=name,
+                kind=kind,
+                note=note,
+                added_at=now_utc(),
+                archived_at=None,
+                size_bytes=len(data),
+                sha256=hashlib.sha256(data).hexdigest(),
+            )
+            self._kept.keep_log(log, bike_id, data)
+        return log
+
+    def logs(self, bike: str, *, archived: bool = False) -> tuple[Log, ...]:
+        """The logs of a bike in the order they were kept, or those in the archive, without their content."""
+        return tuple(
+            log for log in self._kept.logs(self._kept.bike_id(bike)) if (log.archived_at is not None) == archived
+        )
+
+    def log_content(self, log: str) -> bytes:
+        """The bytes of a log, as they were given."""
+        return self._kept.log_content(log)
+
+    def archive_log(self, log: str) -> None:
+        """Put a log out of sight; bring_back_log undoes it."""
+        self._kept.set_archived("log", log, now_utc())
+
+    def bring_back_log(self, log: str) -> None:
+        """Take a log out of the archive."""
+        self._kept.set_archived("log", log, None)
+
+    # ---- carrying and keeping safe
+
+    def export(self, bike: str, path: str | Path) -> Path:
+        """Write one bike, with all its revisions, trials and logs, to a new JSON file."""
+        from ridesim.garage.transfer import exported
+
+        data = exported(self._kept, bike)
+        return written_whole(Path(path), lambda temporary: temporary.write_bytes(data))
+
+    def import_(self, path: str | Path) -> Imported:
+        """Take in a bike from a file that export wrote; what is in the garage already is not taken twice."""
+        from ridesim.garage.transfer import LARGEST_FILE, take_in
+
+        return take_in(self._kept, read_limited(Path(path), LARGEST_FILE, "import"))
+
+    def backup(self, path: str | Path) -> Path:
+        """Copy the whole garage, as it is at this moment, to a new file, and check the copy before it gets its name."""
+        return written_whole(Path(path), self._copy_to)
+
+    def check(self) -> None:
+        """Go through the whole file; GarageError says so if anything in it is damaged."""
+        self._kept.refuse_unsound(self._kept.db)
+        for bike in self.bikes() + self.bikes(archived=True):
+            self._kept.history(bike.id)
+            self._kept.trials(bike.id)
+            for log in self._kept.logs(bike.id):
+                self._kept.log_content(log.id)
+
+    def _copy_to(self, temporary: Path) -> None:
+        with speaking(temporary), closing(sqlite3.connect(temporary, isolation_level=None)) as copy:
+            self._kept.db.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")  # the copy is one file, with nothing beside it
+            self._kept.refuse_unsound(copy)

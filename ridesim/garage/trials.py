@@ -1,0 +1,347 @@
+"""A trial: one ride after one change, the air of the day, every setting, the verdict, and how to put it back."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
+from types import MappingProxyType
+from typing import Any, ClassVar, Literal
+
+from ridesim.errors import InputError, InputErrors, each
+from ridesim.garage.records import LONGEST_NAME, checked_id, checked_name, checked_text, checked_time, new_id
+
+Says = Literal["lean", "right", "rich", "can't tell"]
+SAYS: tuple[Says, ...] = ("lean", "right", "rich", "can't tell")
+Numbering = Literal["bore", "flow"]
+Screw = Literal["fuel", "air"]
+
+STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}  # for a reader that fills these records from a file
+
+# Throttle openings, from closed to full, with their names for a sentence.
+OPENINGS: Mapping[str, str] = MappingProxyType(
+    {
+        "closed_to_eighth": "closed to 1/8 throttle",
+        "eighth_to_quarter": "1/8 to 1/4 throttle",
+        "quarter_to_three_quarters": "1/4 to 3/4 throttle",
+        "three_quarters_to_full": "3/4 to full throttle",
+    }
+)
+
+
+def _number(where: str, value: object, least: float, most: float, fix: str) -> None:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+        raise InputError(where, value, f"must be a number from {least:g} to {most:g}", fix)
+
+
+def _all(*checks: InputError | None) -> None:
+    found = [error for check in checks if check for error in each(check)]
+    if found:
+        raise found[0] if len(found) == 1 else InputErrors(found)
+
+
+def _tried(check: Any, *arguments: Any) -> InputError | None:
+    try:
+        check(*arguments)
+    except InputError as error:
+        return error
+    return None
+
+
+def _one_of(where: str, value: object, known: tuple[str, ...]) -> None:
+    if not isinstance(value, str) or value not in known:
+        raise InputError(where, value, "is not one of " + ", ".join(map(repr, known)), "Choose one of them.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayAir:
+    """The air of the day as it was measured or taken: what a thermometer, a hygrometer, a map and a barometer say.
+
+    altitude_m          above sea level [m]
+    temperature_k       in the shade [K]
+    humidity            0 to 1 [-]
+    pressure_pa         at the place, not reduced to sea level; None: the standard atmosphere's [Pa]
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+
+    altitude_m: float
+    temperature_k: float
+    humidity: float
+    pressure_pa: float | None = None
+
+    def __post_init__(self) -> None:
+        _all(
+            _tried(_number, "air.altitude_m", self.altitude_m, -1000.0, 11000.0, "Give metres above sea level."),
+            _tried(
+                _number,
+                "air.temperature_k",
+                self.temperature_k,
+                200.0,
+                340.0,
+                "Give kelvins: degrees Celsius plus 273.15.",
+            ),
+            _tried(_number, "air.humidity", self.humidity, 0.0, 1.0, "Give a share: 55 % is 0.55."),
+            None
+            if self.pressure_pa is None
+            else _tried(_number, "air.pressure_pa", self.pressure_pa, 20e3, 120e3, "Give pascals: 1013 hPa is 101300."),
+        )
+
+    def density_kg_m3(self) -> float:
+        """Density of this air. [kg/m3]
+
+        >>> round(DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55).density_kg_m3(), 4)
+        1.1717
+        """
+        from ridesim.surroundings.air import air
+
+        return air(
+            altitude_m=self.altitude_m,
+            temperature_k=self.temperature_k,
+            relative_humidity=self.humidity,
+            pressure_pa=self.pressure_pa,
+        ).density_kg_m3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """Everything that was set on the bike's fuel and air side. None is "not written down", never "none fitted".
+
+    main_jet, pilot_jet           the number stamped on the jet
+    main_jet_numbering, ...       "bore": hundredths of a millimetre; "flow": in proportion to the flow
+    needle                        its marking
+    clip_position                 groove of the clip counted from the top of the needle; 1 is the leanest
+    mixture_screw_turns_out       from gently seated
+    mixture_screw                 "fuel": out is richer; "air": out is leaner
+    slide_cutaway                 the number on the slide; higher is leaner
+    intake_open_area_m2           of all openings of the air box together [m2]
+    intake_holes_m                diameters of the holes drilled and open, one entry a hole [m]
+    exhaust                       what is fitted, in words
+    other                         anything else: a name and what it was set to
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+
+    main_jet: float | None = None
+    main_jet_numbering: Numbering = "bore"
+    pilot_jet: float | None = None
+    pilot_jet_numbering: Numbering = "bore"
+    needle: str | None = None
+    clip_position: int | None = None
+    mixture_screw_turns_out: float | None = None
+    mixture_screw: Screw | None = None
+    slide_cutaway: float | None = None
+    intake_open_area_m2: float | None = None
+    intake_holes_m: tuple[float, ...] | None = None
+    exhaust: str | None = None
+    other: Mapping[str, str | float] = field(default_factory=dict, hash=False)
+
+    def __post_init__(self) -> None:
+        size = "Read the number stamped on it."
+        given = [
+            _tried(_number, f"settings.{name}", value, least, most, fix)
+            for name, value, least, most, fix in (
+                ("main_jet", self.main_jet, 1.0, 1000.0, size),
+                ("pilot_jet", self.pilot_jet, 1.0, 1000.0, size),
+                (
+                    "mixture_screw_turns_out",
+                    self.mixture_screw_turns_out,
+                    0.0,
+                    20.0,
+                    "Count the turns from gently seated.",
+                ),
+                ("slide_cutaway", self.slide_cutaway, 0.0, 20.0, "Read the number on the slide."),
+                ("intake_open_area_m2", self.intake_open_area_m2, 0.0, 0.1, "Give square metres: 1000 mm2 is 0.001."),
+            )
+            if value is not None
+        ]
+        for name, known in (("main_jet_numbering", ("bore", "flow")), ("pilot_jet_numbering", ("bore", "flow"))):
+            given.append(_tried(_one_of, f"settings.{name}", getattr(self, name), known))
+        if self.mixture_screw is not None:
+            given.append(_tried(_one_of, "settings.mixture_screw", self.mixture_screw, ("fuel", "air")))
+        for name in ("needle", "exhaust"):
+            if getattr(self, name) is not None:
+                given.append(_tried(checked_name, getattr(self, name), f"settings.{name}"))
+        _all(*given, _tried(_clip, self.clip_position), _tried(_holes, self.intake_holes_m), _tried(_other, self.other))
+        object.__setattr__(self, "intake_holes_m", None if self.intake_holes_m is None else tuple(self.intake_holes_m))
+        object.__setattr__(self, "other", MappingProxyType(dict(self.other)))
+
+
+def _clip(position: object) -> None:
+    if position is not None and (
+        isinstance(position, bool) or not isinstance(position, int) or not 1 <= position <= 12
+    ):
+        raise InputError(
+            "settings.clip_position", position, "must be a whole number from 1 to 12", "Count grooves from the top."
+        )
+
+
+def _holes(holes: object) -> None:
+    if holes is None:
+        return
+    if not isinstance(holes, tuple | list) or len(holes) > 100:
+        raise InputError(
+            "settings.intake_holes_m", holes, "is not a list of at most 100 diameters", "Give one diameter a hole."
+        )
+    for place, diameter in enumerate(holes):
+        _number(f"settings.intake_holes_m[{place}]", diameter, 0.0005, 0.2, "Give metres: a 25 mm hole is 0.025.")
+
+
+def _other(other: object) -> None:
+    if not isinstance(other, Mapping) or len(other) > 100:
+        raise InputError(
+            "settings.other", other, "is not a table of at most 100 settings", "Give names and what they are set to."
+        )
+    for name, value in other.items():
+        checked_name(name, "settings.other")
+        if isinstance(value, str):
+            checked_text(value, f"settings.other.{name}", LONGEST_NAME)
+        else:
+            _number(f"settings.other.{name}", value, -1e12, 1e12, "Give a number or a short text.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """What the engine said in one range of throttle openings; the remark says how it showed (plug, pick-up, sound)."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+
+    says: Says = "can't tell"
+    remark: str = ""
+
+    def __post_init__(self) -> None:
+        _one_of("verdict.says", self.says, SAYS)
+        checked_text(self.remark, "verdict.remark")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdicts:
+    """The verdict in each range of throttle openings."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+
+    closed_to_eighth: Verdict = Verdict()
+    eighth_to_quarter: Verdict = Verdict()
+    quarter_to_three_quarters: Verdict = Verdict()
+    three_quarters_to_full: Verdict = Verdict()
+
+    def at(self, opening: str) -> Verdict:
+        """The verdict in a range, by its key in OPENINGS."""
+        found: Verdict = getattr(self, opening)
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trial:
+    """One ride with one state of the settings.
+
+    ridden_at            ISO 8601, UTC
+    builds_on            id of the trial it was changed from; None for the first
+    fuel_used_m3 over distance_m    both or neither [m3, m]
+    tune, revision       the power curve that belongs to it: its name in that revision of the build
+    logs                 ids of the logs ridden with it
+    put_back             how to undo it, in words
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+
+    id: str = field(default_factory=new_id)
+    ridden_at: str
+    air: DayAir
+    settings: Settings
+    verdicts: Verdicts = Verdicts()
+    builds_on: str | None = None
+    fuel_used_m3: float | None = None
+    distance_m: float | None = None
+    tune: str | None = None
+    revision: str | None = None
+    logs: tuple[str, ...] = ()
+    note: str = ""
+    put_back: str = ""
+
+    def __post_init__(self) -> None:
+        _all(
+            _tried(checked_id, self.id, "trial.id"),
+            _tried(checked_time, self.ridden_at, "trial.ridden_at"),
+            *(
+                _tried(checked_id, value, f"trial.{name}")
+                for name, value in (("builds_on", self.builds_on), ("revision", self.revision))
+                if value is not None
+            ),
+            _tried(self._fuel),
+            _tried(self._power_curve),
+            _tried(self._logs),
+            _tried(checked_text, self.note, "trial.note"),
+            _tried(checked_text, self.put_back, "trial.put_back"),
+            None
+            if self.builds_on != self.id
+            else InputError(
+                "trial.builds_on", self.builds_on, "is the trial itself", "Name the trial before it, or none."
+            ),
+        )
+        object.__setattr__(self, "logs", tuple(self.logs))
+
+    def _fuel(self) -> None:
+        if (self.fuel_used_m3 is None) != (self.distance_m is None):
+            raise InputError("trial.fuel_used_m3", self.fuel_used_m3, "goes with a distance", "Give both, or neither.")
+        if self.fuel_used_m3 is not None:
+            _number("trial.fuel_used_m3", self.fuel_used_m3, 1e-6, 1.0, "Give cubic metres: 1 l is 0.001.")
+            _number("trial.distance_m", self.distance_m, 1.0, 1e7, "Give metres.")
+
+    def _power_curve(self) -> None:
+        if self.tune is not None:
+            checked_name(self.tune, "trial.tune")
+        if (self.tune is None) != (self.revision is None):
+            raise InputError("trial.tune", self.tune, "goes with a revision of the build", "Give both, or neither.")
+
+    def _logs(self) -> None:
+        if not isinstance(self.logs, tuple | list) or len(self.logs) > 100:
+            raise InputError("trial.logs", self.logs, "is not a list of at most 100 ids", "Give the ids of its logs.")
+        for place, log in enumerate(self.logs):
+            checked_id(log, f"trial.logs[{place}]")
+
+    def links(self) -> tuple[tuple[str, str], ...]:
+        """What it refers to, each as its kind and its id."""
+        one = (("trial", self.builds_on), ("revision", self.revision))
+        return tuple((kind, row_id) for kind, row_id in one if row_id is not None) + tuple(
+            ("log", log) for log in self.logs
+        )
+
+    def consumption_m3_per_m(self) -> float | None:
+        """Fuel used over the distance. [m2]"""
+        if self.fuel_used_m3 is None or self.distance_m is None:
+            return None
+        return self.fuel_used_m3 / self.distance_m
+
+
+def to_plain(trial: Trial) -> dict[str, Any]:
+    """A trial as tables, lists, texts and numbers, ready for JSON."""
+    settings = {one.name: getattr(trial.settings, one.name) for one in fields(Settings)}
+    settings["other"] = dict(trial.settings.other)
+    plain = {one.name: getattr(trial, one.name) for one in fields(Trial)}
+    return plain | {"air": asdict(trial.air), "settings": settings, "verdicts": asdict(trial.verdicts)}
+
+
+def from_plain(plain: Mapping[str, Any]) -> Trial:
+    """The trial that to_plain wrote; names that are missing take their defaults."""
+    verdicts = {opening: Verdict(**verdict) for opening, verdict in plain["verdicts"].items()}
+    return Trial(
+        **(
+            dict(plain)
+            | {
+                "air": DayAir(**plain["air"]),
+                "settings": Settings(**plain["settings"]),
+                "verdicts": Verdicts(**verdicts),
+            }
+        )
+    )
+
+
+def to_json(trial: Trial) -> str:
+    """A trial as JSON text; every float comes back to the last bit."""
+    return json.dumps(to_plain(trial), allow_nan=False, ensure_ascii=False)
+
+
+def from_json(text: str) -> Trial:
+    """The trial of a JSON text that to_json wrote."""
+    return from_plain(json.loads(text))
