@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.errors import InputError
-from ridesim.surroundings.checks import within
+from ridesim.surroundings.checks import one, within
 from ridesim.units import G
 
 SEA_LEVEL_PRESSURE_PA = 101325.0  # ISO 2533, clause 2
@@ -23,6 +23,11 @@ TRIPLE_POINT_K = 273.16
 LOWEST_M, HIGHEST_M = -1000.0, 11000.0
 COLDEST_K, HOTTEST_K = 200.0, 340.0  # no ride and no test bench outside
 LEAST_PRESSURE_PA, MOST_PRESSURE_PA = 20e3, 120e3
+
+HIGHER = "The standard atmosphere is used up to 11 km; beyond, give the air pressure."
+OUTSIDE_AIR = "Give the temperature of outside air."
+AS_SHARE = "Write 55 % as 0.55 or '55 %'."
+AT_THE_PLACE = "Give the pressure a barometer reads at the place, not reduced to sea level."
 
 ISO_2533 = "ISO 2533:1975"
 HYLAND_WEXLER = "Hyland and Wexler 1983, as ASHRAE Handbook Fundamentals 2017, chapter 1, equations 5 and 6"
@@ -56,8 +61,7 @@ class Air:
 
 
 def _altitude(geopotential_altitude_m: Any) -> Any:
-    return within("air.altitude", geopotential_altitude_m, LOWEST_M, HIGHEST_M, "m",
-                  "The standard atmosphere is used up to 11 km; beyond, give the air pressure.")
+    return within("air.altitude", geopotential_altitude_m, LOWEST_M, HIGHEST_M, "m", HIGHER)
 
 
 def standard_temperature_k(geopotential_altitude_m: Any) -> Any:
@@ -174,7 +178,7 @@ def saturation_pressure_pa(temperature_k: Any) -> Any:
     >>> float(round(saturation_pressure_pa(293.15), 1))
     2338.8
     """
-    t = within("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", "Give the temperature of outside air.")
+    t = within("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", OUTSIDE_AIR)
     cold = np.less(t, TRIPLE_POINT_K)
     c = [np.where(cold, ice, water) for ice, water in zip(_ICE, _WATER, strict=True)]
     pressure = np.exp(c[0] / t + c[1] + t * (c[2] + t * (c[3] + t * (c[4] + t * c[5]))) + c[6] * np.log(t))
@@ -206,7 +210,7 @@ def vapour_pressure_pa(temperature_k: Any, relative_humidity: Any) -> Any:
     >>> float(round(vapour_pressure_pa(293.15, 0.5), 1))
     1169.4
     """
-    humidity = within("air.humidity", relative_humidity, 0.0, 1.0, "(0 to 100 %)", "Write 55 % as 0.55 or '55 %'.")
+    humidity = within("air.humidity", relative_humidity, 0.0, 1.0, "(0 to 100 %)", AS_SHARE)
     return humidity * saturation_pressure_pa(temperature_k)
 
 
@@ -237,8 +241,7 @@ def air_density_kg_m3(pressure_pa: Any, temperature_k: Any, relative_humidity: A
     >>> float(round(air_density_kg_m3(101325.0, 293.15, 0.5), 4))
     1.1989
     """
-    pressure = within("air.pressure", pressure_pa, LEAST_PRESSURE_PA, MOST_PRESSURE_PA, "Pa",
-                      "Give the pressure a barometer reads at the place, not reduced to sea level.")
+    pressure = within("air.pressure", pressure_pa, LEAST_PRESSURE_PA, MOST_PRESSURE_PA, "Pa", AT_THE_PLACE)
     vapour = vapour_pressure_pa(temperature_k, relative_humidity)
     if not np.all(np.less(vapour, pressure)):
         raise InputError("air.humidity", relative_humidity, "would make more vapour than the pressure holds",
@@ -278,29 +281,30 @@ def air(
     >>> round(day.pressure_pa), round(day.density_kg_m3, 4)
     (98358, 1.1717)
     """
+    altitude = one("air.altitude", altitude_m, LOWEST_M, HIGHEST_M, "m", HIGHER)
+    temperature = one("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", OUTSIDE_AIR)
+    humidity = one("air.humidity", relative_humidity, 0.0, 1.0, "(0 to 100 %)", AS_SHARE)
     assumptions, steps = [], []
     if pressure_pa is None:
-        pressure = float(standard_pressure_pa(altitude_m))
+        pressure = float(standard_pressure_pa(altitude))
         assumptions.append(
-            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at {altitude_m:g} m, altitude read "
+            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at {altitude:g} m, the altitude read "
             "as geopotential (at 3000 m a map height gives 0.018 % more); the weather moves it by a few per cent")
-        steps.append(f"p = 101325 Pa (1 - 0.0065 x {altitude_m:g} / 288.15)^5.2559 = {pressure:.0f} Pa [{ISO_2533}]")
+        steps.append(f"p = 101325 Pa (1 - 0.0065 x {altitude:g} / 288.15)^5.2559 = {pressure:.0f} Pa [{ISO_2533}]")
     else:
-        pressure = pressure_pa
-        _altitude(altitude_m)
+        pressure = one("air.pressure", pressure_pa, LEAST_PRESSURE_PA, MOST_PRESSURE_PA, "Pa", AT_THE_PLACE)
         assumptions.append("air pressure taken as the pressure at the place, not reduced to sea level")
-    density = float(air_density_kg_m3(pressure, temperature_k, relative_humidity))
-    saturated = float(saturation_pressure_pa(temperature_k))
-    vapour = relative_humidity * saturated
+    density = float(air_density_kg_m3(pressure, temperature, humidity))
+    saturated = float(saturation_pressure_pa(temperature))
+    vapour = humidity * saturated
     dry = pressure - vapour
-    kelvin = f"{temperature_k:.2f}"
+    kelvin = f"{temperature:.2f}"
     steps += [
         f"p_sat({kelvin} K) = {saturated:.1f} Pa [{HYLAND_WEXLER}]",
-        f"p_v = {relative_humidity:g} x {saturated:.1f} = {vapour:.1f} Pa",
+        f"p_v = {humidity:g} x {saturated:.1f} = {vapour:.1f} Pa",
         f"p_d = {pressure:.0f} - {vapour:.1f} = {dry:.0f} Pa",
         f"rho = {dry:.0f} / (287.05 x {kelvin}) + {vapour:.1f} / (461.5 x {kelvin}) = {density:.4f} kg/m3",
     ]
     return Air(
-        pressure_pa=float(pressure), temperature_k=float(temperature_k), relative_humidity=float(relative_humidity),
-        vapour_pressure_pa=vapour, dry_pressure_pa=dry, density_kg_m3=density,
-        assumptions=tuple(assumptions), steps=tuple(steps))
+        pressure_pa=pressure, temperature_k=temperature, relative_humidity=humidity, vapour_pressure_pa=vapour,
+        dry_pressure_pa=dry, density_kg_m3=density, assumptions=tuple(assumptions), steps=tuple(steps))

@@ -1,4 +1,4 @@
-"""The one check every figure from outside goes through: a number, and inside its range."""
+"""The check every figure from outside goes through: a number, and inside its range."""
 
 from __future__ import annotations
 
@@ -47,3 +47,40 @@ def within(where: str, value: Any, least: float, most: float, unit: str, fix: st
     if number.dtype.kind not in "iuf" or not np.all(np.isfinite(number) & (number >= least) & (number <= most)):
         raise InputError(where, value, f"must be a number from {least:g} to {most:g} {unit}".rstrip(), fix)
     return number.astype(float) if number.ndim else float(number)
+
+
+def one(where: str, value: Any, least: float, most: float, unit: str, fix: str = "") -> float:
+    """As `within`, for a figure of which there is only one: an array is refused too.
+
+    Parameters
+    ----------
+    where : str
+        Path to name in the error.
+    value : float
+        What was given.
+    least, most : float
+        Bounds, both allowed. [unit]
+    unit : str
+        For the message.
+    fix : str
+        What to do about it, as a whole sentence.
+
+    Returns
+    -------
+    float
+        [unit]
+
+    Raises
+    ------
+    InputError
+        Not one number, not finite, or outside the bounds.
+
+    Examples
+    --------
+    >>> one("masses", [200.0, 300.0], 1, 5000, "kg")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: masses = [200.0, 300.0]: must be one number, not several.
+    """
+    if np.ndim(value):
+        raise InputError(where, value, "must be one number, not several", fix)
+    return float(within(where, value, least, most, unit, fix))

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.errors import InputError, did_you_mean
-from ridesim.surroundings.checks import within
+from ridesim.surroundings.checks import one, within
 from ridesim.surroundings.road_forces import (
     coast_down_distance_m,
     coast_down_time_s,
@@ -126,9 +126,9 @@ def from_coast_down(f0_n: float, f1_n_s_m: float, f2_n_s2_m2: float) -> RoadLoad
     0.39
     """
     where = "road_load.coast_down"
-    f0 = within(f"{where}[1]", f0_n, 0.0, 5000.0, "N")
-    f1 = within(f"{where}[2]", f1_n_s_m, -100.0, 200.0, "N/(m/s)")
-    f2 = within(f"{where}[3]", f2_n_s2_m2, 0.0, 10.0, "N/(m/s)^2")
+    f0 = one(f"{where}[1]", f0_n, 0.0, 5000.0, "N")
+    f1 = one(f"{where}[2]", f1_n_s_m, -100.0, 200.0, "N/(m/s)")
+    f2 = one(f"{where}[3]", f2_n_s2_m2, 0.0, 10.0, "N/(m/s)^2")
     got = f"{f0:g} N, {f1:g} N/(m/s), {f2:g} N/(m/s)^2"
     if not (f0 or f1 or f2):
         raise InputError(where, got, "is no resistance at all", "Write what your coast-down gave.")
@@ -173,7 +173,7 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
     """
     bands = _bands()
     least, most = int(bands[0]["mass_least_kg"]), int(bands[-1]["mass_most_kg"])
-    whole = int(np.floor(within("masses", mass_kg, 1.0, 5000.0, "kg") + 0.5))
+    whole = int(np.floor(one("masses", mass_kg, 1.0, 5000.0, "kg") + 0.5))
     if not least <= whole <= most:
         raise InputError("road_load.standard", REGULATION, f"covers {least} to {most} kg loaded, not {whole} kg",
                          "Give drag_area with rolling_resistance, or your own coast_down.")

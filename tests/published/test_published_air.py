@@ -32,17 +32,17 @@ def standard_atmosphere():
     for row in read_table("standard_atmosphere"):
         altitude = float(row["altitude_m"])
         h = altitude if row["altitude_kind"] == "geopotential" else geopotential_m(altitude)
-        at = dict(given=f"{row['altitude_m']} m {row['altitude_kind']}", source=cite(row))
+        at = {"given": f"{row['altitude_m']} m {row['altitude_kind']}", "source": cite(row)}
         name = f"{row['altitude_kind']}-{row['altitude_m']}"
-        yield Printed(id=f"atmosphere-temperature-{name}", quantity="standard temperature", printed=row["temperature_k"],
-                      unit="K", compute=lambda h=h: standard_temperature_k(h), **at)
+        yield Printed(id=f"atmosphere-temperature-{name}", quantity="standard temperature",
+                      printed=row["temperature_k"], unit="K", compute=lambda h=h: standard_temperature_k(h), **at)
         up = name == "geometric-3000"
         yield Printed(id=f"atmosphere-pressure-{name}", quantity="standard pressure", printed=row["pressure_hpa"],
                       unit="hPa", tolerance=0.0006 if up else None, reason=ROUNDED_UP if up else "",
                       compute=lambda h=h: standard_pressure_pa(h) / 100, **at)
         yield Printed(
-            id=f"atmosphere-density-{name}", quantity="standard density, dry", printed=row["density_kg_m3"], unit="kg/m3",
-            tolerance=2e-5 * float(row["density_kg_m3"]), reason=ROUNDED_R,
+            id=f"atmosphere-density-{name}", quantity="standard density, dry", printed=row["density_kg_m3"],
+            unit="kg/m3", tolerance=2e-5 * float(row["density_kg_m3"]), reason=ROUNDED_R,
             compute=lambda h=h: air_density_kg_m3(standard_pressure_pa(h), standard_temperature_k(h), 0.0), **at)
 
 
@@ -67,8 +67,10 @@ def saturation():
             id=f"saturation-psychrolib-{celsius}", quantity="saturation pressure", given=f"{celsius} °C",
             printed=f"{there:.4f}", unit="Pa", source="psychrolib, GetSatVapPres (ASHRAE)", compute=compute)
         ice = celsius < 0.01
-        there = HAPropsSI("P_w", "T", kelvin, "P", 2000.0, "R", 1.0) if ice else PropsSI("P", "T", kelvin, "Q", 0, "Water")
-        how = "HAPropsSI P_w at 2 kPa, ice" if ice else "PropsSI, IAPWS-95"
+        if ice:
+            there, how = HAPropsSI("P_w", "T", kelvin, "P", 2000.0, "R", 1.0), "HAPropsSI P_w at 2 kPa, ice"
+        else:
+            there, how = PropsSI("P", "T", kelvin, "Q", 0, "Water"), "PropsSI, IAPWS-95"
         yield Printed(
             id=f"saturation-coolprop-{celsius}", quantity="saturation pressure", given=f"{celsius} °C",
             printed=f"{there:.4f}", unit="Pa", source=f"CoolProp, {how}", tolerance=1e-3 * there, reason=WITHIN,
@@ -87,8 +89,8 @@ def moist_air():
         celsius, pressure, humidity = (float(row[c]) for c in ("temperature_c", "pressure_pa", "relative_humidity"))
         kelvin = celsius + 273.15
         ratio = psychrolib.GetHumRatioFromRelHum(celsius, humidity, pressure)
-        ours = dict(quantity="density of moist air", given=row["case"], unit="kg/m3",
-                    compute=lambda p=pressure, t=kelvin, h=humidity: air_density_kg_m3(p, t, h))
+        ours = {"quantity": "density of moist air", "given": row["case"], "unit": "kg/m3",
+                "compute": lambda p=pressure, t=kelvin, h=humidity: air_density_kg_m3(p, t, h)}
         yield Printed(id=f"density-cipm-{number}", printed=row["cipm_2007_kg_m3"], source=cite(row),
                       tolerance=7e-4 * float(row["cipm_2007_kg_m3"]), reason=IDEAL, **ours)
         there = (1 + HAPropsSI("W", "T", kelvin, "P", pressure, "R", humidity)) / HAPropsSI(
@@ -96,8 +98,8 @@ def moist_air():
         yield Printed(id=f"density-coolprop-{number}", printed=f"{there:.6f}", source="CoolProp, HAPropsSI",
                       tolerance=7e-4 * there, reason=IDEAL, **ours)
         there = psychrolib.GetMoistAirDensity(celsius, ratio, pressure)
-        yield Printed(id=f"density-psychrolib-{number}", printed=f"{there:.6f}", source="psychrolib, GetMoistAirDensity",
-                      tolerance=8e-5 * there, reason=ROUNDED_GAS, **ours)
+        yield Printed(id=f"density-psychrolib-{number}", printed=f"{there:.6f}",
+                      source="psychrolib, GetMoistAirDensity", tolerance=8e-5 * there, reason=ROUNDED_GAS, **ours)
 
 
 @pytest.mark.parametrize("case", [*standard_atmosphere(), *standard_atmosphere_by_fluids()], ids=str)

@@ -31,11 +31,11 @@ def worked():
     for number, row in enumerate(read_table("power_correction"), start=1):
         standard = STANDARDS[row["standard"]]
         vapour = float(row["vapour_kpa"]) if standard.dry else 0.0
+        pressure, kelvin = 1e3 * (float(row["pressure_kpa"]) - vapour), float(row["temperature_c"]) + 273.15
         yield Printed(
             id=f"factor-{number}-{row['standard'].replace(' ', '-')}", quantity=f"{row['standard']} factor",
             given=row["case"], printed=row["factor"], unit="-", source=cite(row),
-            compute=lambda s=standard, p=1e3 * (float(row["pressure_kpa"]) - vapour), t=float(row["temperature_c"]) + 273.15:
-            s.equation(p, t))
+            compute=lambda s=standard, p=pressure, t=kelvin: s.equation(p, t))
 
 
 @pytest.mark.parametrize("case", [*reference_points(), *worked()], ids=str)

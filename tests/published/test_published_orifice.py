@@ -31,6 +31,15 @@ def _subsonic(pressure_kpa, drop_kpa, beta, gamma):
     return flow_coefficient(_ratio(pressure_kpa, drop_kpa), beta, gamma)
 
 
+def _critical(beta, gamma):
+    return flow_coefficient(critical_pressure_ratio(beta, gamma), beta, gamma)
+
+
+def _discharge(molar_flow, pressure_kpa, drop_kpa, beta, gamma, temperature_k, area_m2, molar_mass_g):
+    ideal = _subsonic(pressure_kpa, drop_kpa, beta, gamma)
+    return discharge_coefficient(molar_flow, ideal, area_m2, 1e3 * pressure_kpa, 1e-3 * molar_mass_g, temperature_k)
+
+
 def _flow(discharge, coefficient, pressure_kpa, temperature_k, area_m2, molar_mass_g):
     return molar_flow_mol_s(discharge, coefficient, area_m2, 1e3 * pressure_kpa, 1e-3 * molar_mass_g, temperature_k)
 
@@ -44,13 +53,11 @@ COMPUTE = {
     "molar mass of moist air": lambda water: 1e3 * moist_air_molar_mass_kg_mol(water),
     "pressure ratio": _ratio,
     "subsonic flow coefficient": _subsonic,
-    "critical flow coefficient": lambda beta, gamma: flow_coefficient(critical_pressure_ratio(beta, gamma), beta, gamma),
+    "critical flow coefficient": _critical,
     "critical molar flow": _flow,
     "subsonic molar flow": lambda discharge, pressure_kpa, drop_kpa, beta, gamma, **rest: _flow(
         discharge, _subsonic(pressure_kpa, drop_kpa, beta, gamma), pressure_kpa, **rest),
-    "discharge coefficient": lambda molar_flow, pressure_kpa, drop_kpa, beta, gamma, temperature_k, area_m2, molar_mass_g:
-        discharge_coefficient(molar_flow, _subsonic(pressure_kpa, drop_kpa, beta, gamma), area_m2, 1e3 * pressure_kpa,
-                              1e-3 * molar_mass_g, temperature_k),
+    "discharge coefficient": _discharge,
 }
 ROUNDED_CF = "the example goes on with Cf rounded to 0.274, of which half a digit is 0.18 %"
 LOOSER = {

@@ -25,8 +25,9 @@ ROWS = read_table("road_load_40cfr86_529")
 
 
 def force_n(row):
-    load = from_40cfr86_529(float(row["equivalent_inertia_kg"]))
-    return resistance_n(MIDDLE, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, float(row["equivalent_inertia_kg"]), 0.0, 0.0)
+    mass = float(row["equivalent_inertia_kg"])
+    load = from_40cfr86_529(mass)
+    return resistance_n(MIDDLE, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, mass, 0.0, 0.0)
 
 
 def time_s(row, more_n=0.0):
@@ -40,8 +41,9 @@ def forces():
         late = int(row["equivalent_inertia_kg"]) >= 780
         yield Printed(
             id=f"road-force-{row['equivalent_inertia_kg']}", quantity="force at 65 km/h", unit="N",
-            given=f"{row['mass_least_kg']} to {row['mass_most_kg']} kg", printed=row["force_at_65_kmh_n"], source=cite(row),
-            tolerance=1.3 if late else 0.05 + OFF_N, reason=FROM_780.format("about 1 N more") if late else ROUNDED,
+            given=f"{row['mass_least_kg']} to {row['mass_most_kg']} kg", printed=row["force_at_65_kmh_n"],
+            source=cite(row), tolerance=1.3 if late else 0.05 + OFF_N,
+            reason=FROM_780.format("about 1 N more") if late else ROUNDED,
             compute=lambda row=row: force_n(row))
 
 
@@ -66,9 +68,9 @@ def limits():
         reason = "how the limits were set is not printed: a dynamometer 5 N off gives them to one digit"
         for name, column, more in (("longest", "longest_s", -5.0), ("shortest", "shortest_s", 5.0)):
             yield Printed(
-                id=f"road-{name}-{mass}", quantity=f"{name} time allowed from 70 to 60 km/h", unit="s", printed=row[column],
-                given=f"equivalent inertia {mass} kg, {more:+g} N", source=cite(row), tolerance=0.14, reason=reason,
-                compute=lambda row=row, more=more: time_s(row, more))
+                id=f"road-{name}-{mass}", quantity=f"{name} time allowed from 70 to 60 km/h", unit="s",
+                printed=row[column], given=f"equivalent inertia {mass} kg, {more:+g} N", source=cite(row),
+                tolerance=0.14, reason=reason, compute=lambda row=row, more=more: time_s(row, more))
 
 
 @pytest.mark.parametrize("case", [*forces()], ids=str)
