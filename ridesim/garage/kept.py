@@ -81,6 +81,13 @@ class Kept:
             raise self.unknown_bike(name)
         return str(rows[0][0])
 
+    def bike_in_use(self, name: str) -> str:
+        """The id of a bike that may be added to: one in the archive must come back first."""
+        bike_id = self.bike_id(name)
+        if self.rows("SELECT 1 FROM bike WHERE id = ? AND archived_at IS NOT NULL", bike_id):
+            raise GarageError("bike", name, "is in the archive", "Bring it back first, or use another name.")
+        return bike_id
+
     def unknown_bike(self, name: str) -> GarageError:
         names = [known for (known,) in self.rows("SELECT name FROM bike ORDER BY name")]
         return GarageError(

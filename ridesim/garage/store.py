@@ -130,13 +130,10 @@ class Garage:
         checked_build(toml_text, "build")
         checked_text(note, "note")
         with self._kept.writing():
-            known = self._kept.rows("SELECT id, archived_at FROM bike WHERE name = ?", bike)
-            bike_id = str(known[0][0]) if known else new_id()
-            if known and known[0][1] is not None:
-                raise GarageError("bike", bike, "is in the archive", "Bring it back first, or save under another name.")
-            if not known and parent is not None:
-                raise self._kept.unknown_bike(bike)
-            if not known:
+            if parent is not None or self._kept.rows("SELECT 1 FROM bike WHERE name = ?", bike):
+                bike_id = self._kept.bike_in_use(bike)
+            else:
+                bike_id = new_id()
                 self._kept.keep_bike(bike_id, bike, now_utc())
             if parent is not None:
                 self._kept.same_bike("revision", parent, bike_id)
@@ -150,7 +147,7 @@ class Garage:
         checked_text(note, "note")
         with self._kept.writing():
             old = self._kept.revision(revision)
-            bike_id = self._kept.bike_of("revision", revision)
+            bike_id = self._kept.bike_in_use(old.bike)
             saved = self._kept.keep_revision(
                 bike_id,
                 old.text,
@@ -189,7 +186,7 @@ class Garage:
         from ridesim.garage.trials import to_json
 
         with self._kept.writing():
-            bike_id = self._kept.bike_id(bike)
+            bike_id = self._kept.bike_in_use(bike)
             if self._kept.rows("SELECT 1 FROM trial WHERE id = ?", trial.id):
                 raise GarageError(
                     "trial", trial.id, "is in the garage already", "Make a new trial, and say which one it corrects."
@@ -233,7 +230,7 @@ class Garage:
                 "Keep it in parts, or leave it out if empty.",
             )
         with self._kept.writing():
-            bike_id = self._kept.bike_id(bike)
+            bike_id = self._kept.bike_in_use(bike)
             log = Log(
                 id=new_id(),
                 bike=bike,

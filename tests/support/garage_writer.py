@@ -1,0 +1,130 @@
+"""Writers for the garage that are killed or run side by side; started as a process of its own by the tests.
+
+    python garage_writer.py kill FOLDER KILLS SEED     fork a writer, kill -9 it at a random moment, look, KILLS times
+    python garage_writer.py write FILE NAME COUNT      save COUNT revisions, all meant to follow the bike's first one
+    python garage_writer.py race FILE WRITERS          let WRITERS processes make the same new file at once
+
+Each prints one JSON object. The killed writer is a fork of a process that has done its imports, so that a kill costs a few
+milliseconds; it opens the file after the fork, as SQLite asks.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import select
+import signal
+import sys
+import time
+from pathlib import Path
+
+from ridesim.garage.store import Garage
+
+KILLS_PER_FILE = 25  # then a new file, so that its making is under fire too
+SAVES_PER_OPENING = 7  # then close and open again, so that the checkpoint at closing is under fire too
+
+
+def text_of(number: int) -> str:
+    """The build text of a save: a few pages at times, so that a commit is more than one write."""
+    return f'count = {number}\nremark = "{"ü" * (number * 977 % 9000)}"\n'
+
+
+def save_until_killed(file: Path, out: int, start: int) -> None:
+    """Save revision after revision, and say each one's id once save has returned."""
+    number = start
+    while True:
+        with Garage.open(file) as garage:
+            for _ in range(SAVES_PER_OPENING):
+                revision = garage.save("bike", text_of(number), note=str(number))
+                os.write(out, f"{revision.id} {number}\n".encode())
+                number += 1
+
+
+def killed_writer(file: Path, start: int, live_s: float, from_first_save: bool) -> dict[str, int]:
+    """Let a writer live for a while, kill it, and return the ids it said were saved.
+
+    The while counts from the fork, so that opening and making the file are hit, or from the first save.
+    """
+    reader, writer = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            os.close(reader)
+            save_until_killed(file, writer, start)
+        finally:
+            os._exit(1)  # reached by a fault only
+    os.close(writer)
+    if from_first_save:
+        select.select([reader], [], [], 30.0)
+    time.sleep(live_s)
+    os.kill(child, signal.SIGKILL)
+    _, status = os.waitpid(child, 0)
+    assert os.WIFSIGNALED(status), "the writer ended by itself"
+    with os.fdopen(reader, "rb") as pipe:
+        *lines, cut_off = pipe.read().decode().split("\n")
+    assert not cut_off
+    return {revision: int(number) for revision, number in (line.split() for line in lines)}
+
+
+def kill(folder: Path, kills: int, seed: int) -> dict[str, int]:
+    chance = random.Random(seed)
+    said: dict[str, int] = {}
+    counts = {"kills": 0, "said": 0, "kept_but_not_said": 0, "before_the_first_save": 0}
+    start = 0
+    for count in range(kills):
+        file = folder / f"garage-{seed}-{count // KILLS_PER_FILE}.sqlite3"
+        if count % KILLS_PER_FILE == 0:
+            counts["said"] += len(said)
+            said, start = {}, 0
+        from_first_save = chance.random() < 0.6
+        new = killed_writer(file, start, 0.015 * chance.random(), from_first_save)
+        said |= new
+        with Garage.open(file) as garage:
+            history = {one.id: one for one in garage.history("bike")} if garage.bikes() else {}
+            for revision, number in said.items():
+                assert history[revision].text == text_of(number), f"revision {number} came back changed"
+            for one in history.values():
+                assert one.text == text_of(int(one.note)), f"revision {one.note} is torn"
+            assert sorted(one.number for one in history.values()) == list(range(1, len(history) + 1))
+            if count % 10 == 9:
+                garage.check()
+        start = max((int(one.note) + 1 for one in history.values()), default=0)
+        counts["kills"] += 1
+        counts["before_the_first_save"] += not new
+        counts["kept_but_not_said"] += start > max(new.values(), default=start - 1) + 1
+    counts["said"] += len(said)
+    return counts
+
+
+def write(file: Path, name: str, count: int) -> dict[str, list[str]]:
+    with Garage.open(file, wait_s=60.0) as garage:
+        first = garage.history("bike")[-1].id
+        return {"saved": [garage.save("bike", f"{name} = {n}\n", note=f"{name} {n}", parent=first).id for n in range(count)]}
+
+
+def race(file: Path, writers: int) -> dict[str, int]:
+    children = []
+    for number in range(writers):
+        child = os.fork()
+        if child == 0:
+            failed = 1
+            try:
+                with Garage.open(file) as garage:
+                    garage.save(f"bike {number}", "a = 1\n")
+                failed = 0
+            finally:
+                os._exit(failed)
+        children.append(child)
+    return {"failed": sum(os.waitpid(child, 0)[1] != 0 for child in children)}
+
+
+if __name__ == "__main__":
+    what, where, *rest = sys.argv[1:]
+    if what == "kill":
+        answer = kill(Path(where), int(rest[0]), int(rest[1]))
+    elif what == "write":
+        answer = write(Path(where), rest[0], int(rest[1]))
+    else:
+        answer = race(Path(where), int(rest[0]))
+    print(json.dumps(answer))
