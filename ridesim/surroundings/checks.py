@@ -44,7 +44,8 @@ def within(where: str, value: Any, least: float, most: float, unit: str, fix: st
     ridesim.errors.InputError: air.humidity = nan: must be a number from 0 to 1.
     """
     number = np.asarray(value)
-    if number.dtype.kind not in "iuf" or not np.all(np.isfinite(number) & (number >= least) & (number <= most)):
+    # nan fails both comparisons, infinity one of them
+    if number.dtype.kind not in "iuf" or not np.all((number >= least) & (number <= most)):
         raise InputError(where, value, f"must be a number from {least:g} to {most:g} {unit}".rstrip(), fix)
     return number.astype(float) if number.ndim else float(number)
 
