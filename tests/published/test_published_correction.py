@@ -1,4 +1,4 @@
-"""Correction factors at the reference air of each standard, and beside factors worked by hand from the printed formulas.
+"""Correction factors at the reference air of each standard, and beside factors worked by hand from the formulas.
 
 A recalled formula is held to its own reference air: at 25 °C and 99 kPa dry (20 °C and 1013 hPa for DIN 70020, common
 practice) it has to give 1.
