@@ -10,14 +10,15 @@ from typing import Any
 import numpy as np
 
 from ridesim import tables
-from ridesim.build import Build, BuildRecord, Tune, torque_or_power
+from ridesim.build import Build
 from ridesim.errors import InputError
 from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY, friction_power_w
+from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.thrust import Forces
-from ridesim.mechanics.pieces import pieces_of
 from ridesim.parts.power_curve import PowerCurve, curve_from_points
 from ridesim.parts.tire import RollingTire, parse_marking, rolling_tire
+from ridesim.record import BuildRecord, Tune, torque_or_power
 from ridesim.surroundings.air import Air, air
 from ridesim.surroundings.correction import RideDay, ride_day_factor
 from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
@@ -25,14 +26,25 @@ from ridesim.units import KINDS, Measured, quantity
 
 # raw figures of a bike that carry a tolerance of their own in the file, by the name they have here
 _TOLERANCES = {
-    "masses.bike": "bike_kg", "masses.rider": "rider_kg", "masses.luggage": "luggage_kg",
-    "chassis.wheelbase": "wheelbase_m", "chassis.bike_cg_ahead_of_rear_axle": "bike_ahead_m",
-    "chassis.bike_cg_height": "bike_height_m", "chassis.rider_cg_ahead_of_rear_axle": "rider_ahead_m",
-    "chassis.rider_cg_height": "rider_height_m", "chassis.luggage_cg_ahead_of_rear_axle": "luggage_ahead_m",
-    "chassis.luggage_cg_height": "luggage_height_m", "chassis.drag_height": "drag_height_m",
-    "inertia.front_wheel": "front_inertia_kg_m2", "inertia.rear_wheel": "rear_inertia_kg_m2",
-    "inertia.crank": "crank_inertia_kg_m2", "gearbox.efficiency": "efficiency", "gearbox.shift_time": "shift_time_s",
-    "road_load.drag_area": "drag_area_m2", "road_load.rolling_resistance": "rolling_resistance", "surface.friction": "friction",
+    "masses.bike": "bike_kg",
+    "masses.rider": "rider_kg",
+    "masses.luggage": "luggage_kg",
+    "chassis.wheelbase": "wheelbase_m",
+    "chassis.bike_cg_ahead_of_rear_axle": "bike_ahead_m",
+    "chassis.bike_cg_height": "bike_height_m",
+    "chassis.rider_cg_ahead_of_rear_axle": "rider_ahead_m",
+    "chassis.rider_cg_height": "rider_height_m",
+    "chassis.luggage_cg_ahead_of_rear_axle": "luggage_ahead_m",
+    "chassis.luggage_cg_height": "luggage_height_m",
+    "chassis.drag_height": "drag_height_m",
+    "inertia.front_wheel": "front_inertia_kg_m2",
+    "inertia.rear_wheel": "rear_inertia_kg_m2",
+    "inertia.crank": "crank_inertia_kg_m2",
+    "gearbox.efficiency": "efficiency",
+    "gearbox.shift_time": "shift_time_s",
+    "road_load.drag_area": "drag_area_m2",
+    "road_load.rolling_resistance": "rolling_resistance",
+    "surface.friction": "friction",
 }
 
 
@@ -85,7 +97,11 @@ class Bike:
     def ride(self, **changes: Any) -> Ride:
         """The ride of the build file, with changes."""
         wanted = self.record.ride
-        base = Ride(cruise_m_s=float(wanted.cruise), slope_rad=float(np.arctan(wanted.grade)), headwind_m_s=float(wanted.headwind))
+        base = Ride(
+            cruise_m_s=float(wanted.cruise),
+            slope_rad=float(np.arctan(wanted.grade)),
+            headwind_m_s=float(wanted.headwind),
+        )
         return replace(base, **changes)
 
 
@@ -95,7 +111,9 @@ def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
     values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
     values |= combined_masses(raw)
     if "drag_area_m2" in raw:
-        load = from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"])
+        load = from_drag_area(
+            raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"]
+        )
         values |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
     return broadcast(values, cycle=cycle)
 
@@ -115,7 +133,9 @@ class _Taken:
         if value is None:
             default = tables.defaults()[path]
             if default.get("unit") == "wheelbase":
-                value = Measured(float(str(default["value"])) * self.wheelbase, 0.0, f"{default['value']} of the wheelbase")
+                value = Measured(
+                    float(str(default["value"])) * self.wheelbase, 0.0, f"{default['value']} of the wheelbase"
+                )
             else:
                 value = quantity(default["value"], kind, KINDS[kind].si, path)
             self.assumptions.append(f"{path} assumed {value.written} ({default['why']})")
@@ -132,8 +152,13 @@ class _Taken:
 
 
 def make_bike(
-    build: Build, *, tune: str | None = None, front: int | None = None, rear: int | None = None,
-    rear_tire: str | None = None, front_tire: str | None = None,
+    build: Build,
+    *,
+    tune: str | None = None,
+    front: int | None = None,
+    rear: int | None = None,
+    rear_tire: str | None = None,
+    front_tire: str | None = None,
 ) -> Bike:
     """The bike of a build, perhaps with another tune, other sprockets or other tires.
 
@@ -168,7 +193,7 @@ def make_bike(
     efficiency = taken.figure("gearbox.efficiency", "ratio")
     whole = _curve(record.tune[name], name, efficiency, taken)
     limit, curve, notes = _limited(record, whole)
-    ride_day = _ride_day(record.tune[name], day_air, taken)
+    ride_day = _ride_day(record.tune[name], name, day_air, taken)
     primary = record.gearbox.primary
     if primary is None:
         primary = 1.0
@@ -179,8 +204,10 @@ def make_bike(
     raw = _raw(record, taken, efficiency)
     raw |= {
         "ratios": primary * np.array(gears) * rear_teeth / front_teeth,
-        "rear_radius_m": rear_rolls.rolling_radius_m, "front_radius_m": front_rolls.rolling_radius_m,
-        "torque_factor": ride_day.factor, "air_density_kg_m3": day_air.density_kg_m3,
+        "rear_radius_m": rear_rolls.rolling_radius_m,
+        "front_radius_m": front_rolls.rolling_radius_m,
+        "torque_factor": ride_day.factor,
+        "air_density_kg_m3": day_air.density_kg_m3,
     }
     mass = float(combined_masses(raw)["mass_kg"])
     load = _road_load(record, taken, raw, mass, day_air)
@@ -191,23 +218,49 @@ def make_bike(
     if record.tune[name].curve_error > 0:
         error = float(record.tune[name].curve_error) * ride_day.factor
         taken.doubts.append(Doubt(path=f"tune.{name}.curve_error", raw="torque_factor", plus_minus=error))
-    assumptions = (*taken.assumptions, *rear_rolls.assumptions, *front_rolls.assumptions, *day_air.assumptions,
-                   *ride_day.assumptions, *load.assumptions)
+    assumptions = (
+        *taken.assumptions,
+        *rear_rolls.assumptions,
+        *front_rolls.assumptions,
+        *day_air.assumptions,
+        *ride_day.assumptions,
+        *load.assumptions,
+    )
     warning = (ride_day.warning,) if ride_day.warning else ()
     bike = Bike(
-        build=build, name=record.name, tune=name, front_teeth=front_teeth, rear_teeth=rear_teeth, curve=curve, whole_curve=whole,
-        rev_limit_rad_s=limit, ride_day=ride_day, rear_tire=rear_rolls, front_tire=front_rolls, air=day_air, road_load=load,
-        surface=friction_name, raw=raw, primary=primary, gears=gears, cycle=record.engine.cycle,
-        has_displacement=record.engine.displacement is not None, has_tank=record.fuel.tank is not None,
-        doubts=tuple(taken.doubts), assumptions=tuple(dict.fromkeys(assumptions)),
-        notes=(*notes, *warning, *rear_rolls.notes, *front_rolls.notes))
+        build=build,
+        name=record.name,
+        tune=name,
+        front_teeth=front_teeth,
+        rear_teeth=rear_teeth,
+        curve=curve,
+        whole_curve=whole,
+        rev_limit_rad_s=limit,
+        ride_day=ride_day,
+        rear_tire=rear_rolls,
+        front_tire=front_rolls,
+        air=day_air,
+        road_load=load,
+        surface=friction_name,
+        raw=raw,
+        primary=primary,
+        gears=gears,
+        cycle=record.engine.cycle,
+        has_displacement=record.engine.displacement is not None,
+        has_tank=record.fuel.tank is not None,
+        doubts=tuple(taken.doubts),
+        assumptions=tuple(dict.fromkeys(assumptions)),
+        notes=(*notes, *warning, *rear_rolls.notes, *front_rolls.notes),
+    )
     return _fuel_calibrated(bike)
 
 
 def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:
     teeth = own if wanted is None else wanted
     if isinstance(teeth, bool) or not isinstance(teeth, int) or not least <= teeth <= most:
-        raise InputError(where, teeth, f"must be a whole number of teeth from {least} to {most}", "Count the teeth of the sprocket.")
+        raise InputError(
+            where, teeth, f"must be a whole number of teeth from {least} to {most}", "Count the teeth of the sprocket."
+        )
     return teeth
 
 
@@ -216,9 +269,13 @@ def _tire(fitted: Any, other: str | None, position: Any) -> RollingTire:
     if other is not None and other.strip() != fitted.size.strip():
         return rolling_tire(parse_marking(other, f"{where}.size"), position=position, where=where)
     return rolling_tire(
-        parse_marking(fitted.size, f"{where}.size"), rollout_m=None if fitted.rollout is None else float(fitted.rollout),
-        deflection_m=None if fitted.deflection is None else float(fitted.deflection), worn_m=float(fitted.worn),
-        position=position, where=where)
+        parse_marking(fitted.size, f"{where}.size"),
+        rollout_m=None if fitted.rollout is None else float(fitted.rollout),
+        deflection_m=None if fitted.deflection is None else float(fitted.deflection),
+        worn_m=float(fitted.worn),
+        position=position,
+        where=where,
+    )
 
 
 def _front_tire(record: BuildRecord, other: str | None, taken: _Taken) -> RollingTire:
@@ -231,15 +288,20 @@ def _front_tire(record: BuildRecord, other: str | None, taken: _Taken) -> Rollin
 def _air(record: BuildRecord, taken: _Taken) -> Air:
     given = record.air
     return air(
-        altitude_m=float(given.altitude), temperature_k=taken.figure("air.temperature", "temperature"),
-        relative_humidity=taken.figure("air.humidity", "ratio"), pressure_pa=None if given.pressure is None else float(given.pressure))
+        altitude_m=float(given.altitude),
+        temperature_k=taken.figure("air.temperature", "temperature"),
+        relative_humidity=taken.figure("air.humidity", "ratio"),
+        pressure_pa=None if given.pressure is None else float(given.pressure),
+    )
 
 
 def _curve(tune: Tune, name: str, efficiency: float, taken: _Taken) -> PowerCurve:
     at = tune.measured_at or taken.word("tune.measured_at", None)
     kind: Any = torque_or_power(tune.points_are)
     if at == "wheel":
-        taken.assumptions.append(f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's")
+        taken.assumptions.append(
+            f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's"
+        )
     measured_at: Any = at
     return curve_from_points(tune.points, kind=kind, measured_at=measured_at, efficiency=efficiency, name=name)
 
@@ -254,26 +316,37 @@ def _limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve,
         return whole.last_rad_s, whole, (note,)
     limit = float(given)
     if limit > whole.last_rad_s * (1 + 1e-9):
-        note = (f"the curve ends at {rpm(whole.last_rad_s):.0f} rev/min, below the rev limit of {rpm(limit):.0f}: "
-                "nothing is computed above its last point")
+        note = (
+            f"the curve ends at {rpm(whole.last_rad_s):.0f} rev/min, below the rev limit of {rpm(limit):.0f}: "
+            "nothing is computed above its last point"
+        )
         return limit, whole, (note,)
     return limit, whole.upto(limit), ()
 
 
-def _ride_day(tune: Tune, day_air: Air, taken: _Taken) -> RideDay:
+def _ride_day(tune: Tune, name: str, day_air: Air, taken: _Taken) -> RideDay:
     standard = taken.word("tune.standard", tune.standard)
     measured = None
     if standard == "as measured" and tune.temperature is not None and tune.pressure is not None:
         humidity = 0.5 if tune.humidity is None else float(tune.humidity)
-        measured = air(temperature_k=float(tune.temperature), relative_humidity=humidity, pressure_pa=float(tune.pressure))
-    return ride_day_factor(standard, day_air, measured)
+        if tune.humidity is None:
+            taken.assumptions.append(f"tune.{name}.humidity assumed 50 % (assumption)")
+        measured = air(
+            temperature_k=float(tune.temperature), relative_humidity=humidity, pressure_pa=float(tune.pressure)
+        )
+    try:
+        return ride_day_factor(standard, day_air, measured)
+    except InputError as error:
+        raise InputError(f"tune.{name}.standard", error.got, error.problem, error.fix) from None
 
 
 def _raw(record: BuildRecord, taken: _Taken, efficiency: float) -> dict[str, Any]:
     wheelbase = taken.wheelbase = taken.figure("chassis.wheelbase", "length")
     raw: dict[str, Any] = {
-        "bike_kg": taken.figure("masses.bike", "mass"), "rider_kg": taken.figure("masses.rider", "mass"),
-        "luggage_kg": taken.figure("masses.luggage", "mass"), "wheelbase_m": wheelbase,
+        "bike_kg": taken.figure("masses.bike", "mass"),
+        "rider_kg": taken.figure("masses.rider", "mass"),
+        "luggage_kg": taken.figure("masses.luggage", "mass"),
+        "wheelbase_m": wheelbase,
         "bike_ahead_m": taken.figure("chassis.bike_cg_ahead_of_rear_axle", "length"),
         "bike_height_m": taken.figure("chassis.bike_cg_height", "length"),
         "rider_ahead_m": taken.figure("chassis.rider_cg_ahead_of_rear_axle", "length"),
@@ -283,7 +356,8 @@ def _raw(record: BuildRecord, taken: _Taken, efficiency: float) -> dict[str, Any
         "rear_inertia_kg_m2": taken.figure("inertia.rear_wheel", "inertia"),
         "crank_inertia_kg_m2": taken.figure("inertia.crank", "inertia"),
         "crank_sense": 1.0 if taken.word("inertia.crank_turns", record.inertia.crank_turns) == "forward" else -1.0,
-        "efficiency": efficiency, "shift_time_s": taken.figure("gearbox.shift_time", "time"),
+        "efficiency": efficiency,
+        "shift_time_s": taken.figure("gearbox.shift_time", "time"),
         "displacement_m3": np.nan if record.engine.displacement is None else float(record.engine.displacement),
         "fuel_density_kg_m3": DENSITY_KG_M3 if record.fuel.density is None else 1000.0 * float(record.fuel.density),
         "tank_m3": np.nan if record.fuel.tank is None else float(record.fuel.tank),
@@ -324,8 +398,11 @@ def _centre_must_be_between(raw: Mapping[str, Any]) -> None:
     place = float(combined_masses(raw)["ahead_m"])
     if not 0.0 < place < raw["wheelbase_m"]:
         raise InputError(
-            "chassis", f"{place:.3f} m", "puts the combined centre of mass outside the wheelbase: the bike would tip over as it stands",
-            "Check the distances ahead of the rear axle.")
+            "chassis",
+            f"{place:.3f} m",
+            "puts the combined centre of mass outside the wheelbase: the bike would tip over as it stands",
+            "Check the distances ahead of the rear axle.",
+        )
 
 
 def _fuel_calibrated(bike: Bike) -> Bike:
@@ -354,7 +431,12 @@ def _fuel_calibrated(bike: Bike) -> Bike:
     efficiency = float((brake + friction) / heat)
     notes = bike.notes
     if not 0.15 <= efficiency <= 0.5:
-        notes = (*notes, f"the known consumption means an indicated efficiency of {efficiency:.2f}, outside 0.15 to 0.50: check it, "
-                         "the drag area and the displacement")
+        notes = (
+            *notes,
+            f"the known consumption means an indicated efficiency of {efficiency:.2f}, outside 0.15 to 0.50: check it, "
+            "the drag area and the displacement",
+        )
     told = f"indicated efficiency {efficiency:.3f} from your own consumption figure, in gear {k + 1}"
-    return replace(bike, raw={**bike.raw, "indicated_efficiency": efficiency}, assumptions=(*bike.assumptions, told), notes=notes)
+    return replace(
+        bike, raw={**bike.raw, "indicated_efficiency": efficiency}, assumptions=(*bike.assumptions, told), notes=notes
+    )

@@ -13,19 +13,43 @@ import typer
 from ridesim.errors import InputError
 
 app = typer.Typer(
-    name="ridesim", no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None,
-    help="Gearing, performance and tuning figures for the rider who does their own wrenching.")
+    name="ridesim",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Gearing, performance and tuning figures for the rider who does their own wrenching.",
+)
 
 Units = Literal["metric", "us"]
-BuildFile = Annotated[Path, typer.Argument(help="The build file (TOML), or the name of a demo build such as 'trail-single'.", show_default=False)]
-TuneOption = Annotated[str | None, typer.Option("--tune", help="A state of tune of the build.", show_default="the active one")]
-FrontOption = Annotated[int | None, typer.Option("--front", help="Teeth of the front sprocket.", show_default="the file's")]
-RearOption = Annotated[int | None, typer.Option("--rear", help="Teeth of the rear sprocket.", show_default="the file's")]
-TireOption = Annotated[str | None, typer.Option("--tire", help="Marking of another rear tire.", show_default="the file's")]
-FrontTireOption = Annotated[str | None, typer.Option("--front-tire", help="Marking of another front tire.", show_default="the file's")]
-CruiseOption = Annotated[str | None, typer.Option("--cruise", help="Cruising speed, such as '105 km/h'.", show_default="the file's")]
+BuildFile = Annotated[
+    Path,
+    typer.Argument(
+        help="The build file (TOML), or the name of a demo build such as 'trail-single'.", show_default=False
+    ),
+]
+TuneOption = Annotated[
+    str | None, typer.Option("--tune", help="A state of tune of the build.", show_default="the active one")
+]
+FrontOption = Annotated[
+    int | None, typer.Option("--front", help="Teeth of the front sprocket.", show_default="the file's")
+]
+RearOption = Annotated[
+    int | None, typer.Option("--rear", help="Teeth of the rear sprocket.", show_default="the file's")
+]
+TireOption = Annotated[
+    str | None, typer.Option("--tire", help="Marking of another rear tire.", show_default="the file's")
+]
+FrontTireOption = Annotated[
+    str | None, typer.Option("--front-tire", help="Marking of another front tire.", show_default="the file's")
+]
+CruiseOption = Annotated[
+    str | None, typer.Option("--cruise", help="Cruising speed, such as '105 km/h'.", show_default="the file's")
+]
 GradeOption = Annotated[str | None, typer.Option("--grade", help="Grade, such as '5 %'.", show_default="the file's")]
-WindOption = Annotated[str | None, typer.Option("--headwind", help="Head wind, such as '5 m/s'.", show_default="the file's")]
+WindOption = Annotated[
+    str | None, typer.Option("--headwind", help="Head wind, such as '5 m/s'.", show_default="the file's")
+]
 UnitsOption = Annotated[Units, typer.Option("--units", help="Units to print in.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps: each formula with its numbers in.")]
@@ -33,9 +57,18 @@ WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps:
 
 @app.command()
 def answers(
-    build: BuildFile, tune: TuneOption = None, front: FrontOption = None, rear: RearOption = None, tire: TireOption = None,
-    front_tire: FrontTireOption = None, cruise: CruiseOption = None, grade: GradeOption = None, headwind: WindOption = None,
-    units: UnitsOption = "metric", as_json: JsonOption = False, working: WorkingOption = False,
+    build: BuildFile,
+    tune: TuneOption = None,
+    front: FrontOption = None,
+    rear: RearOption = None,
+    tire: TireOption = None,
+    front_tire: FrontTireOption = None,
+    cruise: CruiseOption = None,
+    grade: GradeOption = None,
+    headwind: WindOption = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+    working: WorkingOption = False,
 ) -> None:
     """Everything a rider asks of one bike."""
     from ridesim.answers import contract, everything
@@ -50,10 +83,22 @@ def answers(
 
 @app.command()
 def compare(
-    now: BuildFile, might: Annotated[Path | None, typer.Argument(help="Another build file; without it the options change the first.", show_default=False)] = None,
-    tune: TuneOption = None, front: FrontOption = None, rear: RearOption = None, tire: TireOption = None,
-    front_tire: FrontTireOption = None, cruise: CruiseOption = None, grade: GradeOption = None, headwind: WindOption = None,
-    units: UnitsOption = "metric", as_json: JsonOption = False, working: WorkingOption = False,
+    now: BuildFile,
+    might: Annotated[
+        Path | None,
+        typer.Argument(help="Another build file; without it the options change the first.", show_default=False),
+    ] = None,
+    tune: TuneOption = None,
+    front: FrontOption = None,
+    rear: RearOption = None,
+    tire: TireOption = None,
+    front_tire: FrontTireOption = None,
+    cruise: CruiseOption = None,
+    grade: GradeOption = None,
+    headwind: WindOption = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+    working: WorkingOption = False,
 ) -> None:
     """Two set-ups side by side with every change: two files, or one file and what the options change of it."""
     from ridesim.answers import compare as compared
@@ -61,7 +106,12 @@ def compare(
     from ridesim.printing import comparison_object, print_comparison
 
     if might is None and all(x is None for x in (tune, front, rear, tire, front_tire)):
-        raise InputError("compare", None, "has nothing to compare with", "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.")
+        raise InputError(
+            "compare",
+            None,
+            "has nothing to compare with",
+            "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
+        )
     a = _solve(now, None, None, None, None, None, cruise, grade, headwind)
     b = _solve(might or now, tune, front, rear, tire, front_tire, cruise, grade, headwind)
     if as_json:
@@ -72,12 +122,20 @@ def compare(
 
 @app.command()
 def wanted(
-    build: BuildFile, engine_speed: Annotated[str, typer.Option("--engine-speed", help="Wanted engine speed, such as '4800 rev/min'.")],
+    build: BuildFile,
+    engine_speed: Annotated[str, typer.Option("--engine-speed", help="Wanted engine speed, such as '4800 rev/min'.")],
     speed: Annotated[str, typer.Option("--speed", help="At this road speed, such as '105 km/h'.")],
     gear: Annotated[int | None, typer.Option("--gear", help="In this gear.", show_default="top")] = None,
-    front: Annotated[str | None, typer.Option("--front", help="Front sprockets to look among, such as 13:18.", show_default="near the file's")] = None,
-    rear: Annotated[str | None, typer.Option("--rear", help="Rear sprockets to look among, such as 40:50.", show_default="near the file's")] = None,
-    units: UnitsOption = "metric", working: WorkingOption = False,
+    front: Annotated[
+        str | None,
+        typer.Option("--front", help="Front sprockets to look among, such as 13:18.", show_default="near the file's"),
+    ] = None,
+    rear: Annotated[
+        str | None,
+        typer.Option("--rear", help="Rear sprockets to look among, such as 40:50.", show_default="near the file's"),
+    ] = None,
+    units: UnitsOption = "metric",
+    working: WorkingOption = False,
 ) -> None:
     """Which overall ratio, and which sprockets, give an engine speed at a road speed."""
     from ridesim.answers import wanted_ratio
@@ -86,8 +144,13 @@ def wanted(
 
     solved = _solve(build, None, None, None, None, None, None, None, None)
     answer = wanted_ratio(
-        solved, engine_speed=quantity(engine_speed, "engine speed", "rev/min", "--engine-speed"), speed_m_s=quantity(speed, "speed", "km/h", "--speed"),
-        gear=gear, fronts=_range(front, "--front"), rears=_range(rear, "--rear"))
+        solved,
+        engine_speed=quantity(engine_speed, "engine speed", "rev/min", "--engine-speed"),
+        speed_m_s=quantity(speed, "speed", "km/h", "--speed"),
+        gear=gear,
+        fronts=_range(front, "--front"),
+        rears=_range(rear, "--rear"),
+    )
     print_answers((answer,), solved, units, working=working)
 
 
@@ -96,10 +159,19 @@ def curve(
     csv_file: Annotated[Path, typer.Argument(help="CSV of engine speed and torque or power.", show_default=False)],
     into: Annotated[Path, typer.Option("--into", help="Build file to add the tune to.")],
     name: Annotated[str, typer.Option("--name", help="Name of the tune.")],
-    unit: Annotated[str | None, typer.Option("--unit", help="Unit of the figures.", show_default="from the heading")] = None,
-    at: Annotated[Literal["crank", "wheel"] | None, typer.Option("--at", help="Where it was measured.", show_default="assumed")] = None,
-    standard: Annotated[str | None, typer.Option("--standard", help="Correction standard of the sheet.", show_default="assumed")] = None,
-    output: Annotated[Path | None, typer.Option("--output", "-o", help="Write here instead of over the build file.", show_default=False)] = None,
+    unit: Annotated[
+        str | None, typer.Option("--unit", help="Unit of the figures.", show_default="from the heading")
+    ] = None,
+    at: Annotated[
+        Literal["crank", "wheel"] | None, typer.Option("--at", help="Where it was measured.", show_default="assumed")
+    ] = None,
+    standard: Annotated[
+        str | None, typer.Option("--standard", help="Correction standard of the sheet.", show_default="assumed")
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Write here instead of over the build file.", show_default=False),
+    ] = None,
 ) -> None:
     """Bring the points of a power curve from a CSV file into a build, its comments kept."""
     from ridesim.build import with_tune
@@ -142,8 +214,15 @@ def _read(path: Path) -> Any:
 
 
 def _solve(
-    build: Path, tune: str | None, front: int | None, rear: int | None, tire: str | None, front_tire: str | None,
-    cruise: str | None, grade: str | None, headwind: str | None,
+    build: Path,
+    tune: str | None,
+    front: int | None,
+    rear: int | None,
+    tire: str | None,
+    front_tire: str | None,
+    cruise: str | None,
+    grade: str | None,
+    headwind: str | None,
 ) -> Any:
     from ridesim.answers import ride_with, solve
     from ridesim.bike import make_bike
@@ -156,7 +235,9 @@ def _range(text: str | None, where: str) -> tuple[int, int] | None:
     if text is None:
         return None
     ends = text.split(":")
-    if len(ends) not in (1, 2) or not all(end.strip().isascii() and end.strip().isdigit() and len(end.strip()) <= 3 for end in ends):
+    if len(ends) not in (1, 2) or not all(
+        end.strip().isascii() and end.strip().isdigit() and len(end.strip()) <= 3 for end in ends
+    ):
         raise InputError(where, text, "is not a range of teeth", "Write least:most, such as 13:18, or one number.")
     low, high = int(ends[0]), int(ends[-1])
     if not 6 <= low <= high <= 100:

@@ -50,7 +50,7 @@ class InputError(ValueError):
         return f"{self.where}{got}: {self.problem.rstrip('.')}.{fix}"
 
 
-class InputErrors(InputError):
+class InputErrors(InputError):  # noqa: N818 - it is many of them
     """Everything wrong with one input, reported together.
 
     >>> both = InputErrors([InputError("a", 1, "too small"), InputError("b", 2, "too large")])

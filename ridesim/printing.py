@@ -18,7 +18,9 @@ from ridesim.units import COUNTED, READINGS
 
 def console() -> Console:
     """Standard output; where it is no terminal, lines are wide enough for every table."""
-    return Console(width=None if sys.stdout.isatty() else 160, highlight=False, markup=False, emoji=False, soft_wrap=False)
+    return Console(
+        width=None if sys.stdout.isatty() else 160, highlight=False, markup=False, emoji=False, soft_wrap=False
+    )
 
 
 def print_answers(answers: Iterable[Answer], solved: Solved, system: str, *, working: bool = False) -> None:
@@ -47,7 +49,10 @@ def print_comparison(now: Solved, might: Solved, system: str, *, working: bool =
     out.print(f"might be: {both.might_name}", style="bold")
     out.print("; ".join(both.differs) if both.differs else "the two do not differ")
     extra = []
-    if now.bike.rear_tire.marking != might.bike.rear_tire.marking or now.bike.front_tire.marking != might.bike.front_tire.marking:
+    if (
+        now.bike.rear_tire.marking != might.bike.rear_tire.marking
+        or now.bike.front_tire.marking != might.bike.front_tire.marking
+    ):
         extra.append(tire_swap(now, might))
     if now.bike.curve.name != might.bike.curve.name or now.bike.name != might.bike.name:
         extra.append(tune_gain(now, might))
@@ -64,8 +69,15 @@ def print_comparison(now: Solved, might: Solved, system: str, *, working: bool =
         for heading in ("", "now", "might be", "change", ""):
             grid.add_column(heading, justify="left" if heading == "" else "right", overflow="fold")
         for change in pair.changes:
-            grid.add_row(change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}",
-                         figure_words(change.now, system), figure_words(change.might, system), change_words(change, system), verdict(change))
+            grid.add_row(
+                change.now.label
+                if change.now.label == change.might.label
+                else f"{change.now.label} / {change.might.label}",
+                figure_words(change.now, system),
+                figure_words(change.might, system),
+                change_words(change, system),
+                verdict(change),
+            )
         out.print(grid)
         if working:
             for which, answer in (("now", pair.now), ("might be", pair.might)):
@@ -79,10 +91,14 @@ def change_words(change: Change, system: str) -> str:
     if change.change is None:
         same = change.now.value == change.might.value
         return "" if same else "changes" if change.now.value is not None and change.might.value is not None else "—"
-    if change.now.reading == "consumption" and system == "us":  # a difference of reciprocals is no reciprocal of a difference
+    if (
+        change.now.reading == "consumption" and system == "us"
+    ):  # a difference of reciprocals is no reciprocal of a difference
         from ridesim.units import shown_in
 
-        difference = float(shown_in(change.might.value, "consumption", "us")[0]) - float(shown_in(change.now.value, "consumption", "us")[0])
+        difference = float(shown_in(change.might.value, "consumption", "us")[0]) - float(
+            shown_in(change.now.value, "consumption", "us")[0]
+        )
         return f"{difference:+.1f} mpg".replace("-", "−")
     return shown(change.change, change.now.reading, system, signed=True)
 
@@ -97,11 +113,25 @@ def verdict(change: Change) -> str:
 def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, Any]) -> dict[str, Any]:
     """A comparison as one JSON object: both answers whole, and every figure with its change, in SI."""
     return {
-        "now": now, "might_be": might, "differs": list(both.differs),
+        "now": now,
+        "might_be": might,
+        "differs": list(both.differs),
         "changes": [
-            {"question": pair.question, "key": c.now.key, "label": c.now.label, "reading": c.now.reading, "now_si": plain(c.now.value),
-             "might_be_si": plain(c.might.value), "change_si": plain(c.change), "bands_apart": c.apart, "better": c.better}
-            for pair in both.pairs for c in pair.changes]}
+            {
+                "question": pair.question,
+                "key": c.now.key,
+                "label": c.now.label,
+                "reading": c.now.reading,
+                "now_si": plain(c.now.value),
+                "might_be_si": plain(c.might.value),
+                "change_si": plain(c.change),
+                "bands_apart": c.apart,
+                "better": c.better,
+            }
+            for pair in both.pairs
+            for c in pair.changes
+        ],
+    }
 
 
 def heading(column: Column, system: str) -> str:
@@ -116,9 +146,16 @@ def heading(column: Column, system: str) -> str:
 def _print_table(out: Console, table: Table, system: str) -> None:
     if not table.rows:
         return
-    grid = Grid(title=table.title, title_justify="left", title_style="italic", box=None, pad_edge=False, header_style="dim")
+    grid = Grid(
+        title=table.title, title_justify="left", title_style="italic", box=None, pad_edge=False, header_style="dim"
+    )
     for column in table.columns:
-        grid.add_column(heading(column, system), justify="left" if column.reading == "text" else "right", overflow="fold", min_width=4)
+        grid.add_column(
+            heading(column, system),
+            justify="left" if column.reading == "text" else "right",
+            overflow="fold",
+            min_width=4,
+        )
     for row in table.rows:
         grid.add_row(*(shown(row[c.key], c.reading, system, unit=False) for c in table.columns))
     out.print(grid)
@@ -133,8 +170,11 @@ def _print_bands(out: Console, figures: tuple[Figure, ...], system: str) -> None
 
 def _print_lists(out: Console, answers: Iterable[Answer]) -> None:
     answers = tuple(answers)
-    for title, texts in (("Assumed", [t for a in answers for t in a.assumptions]), ("Note", [t for a in answers for t in a.notes]),
-                         ("Take care", [t for a in answers for t in a.cautions])):
+    for title, texts in (
+        ("Assumed", [t for a in answers for t in a.assumptions]),
+        ("Note", [t for a in answers for t in a.notes]),
+        ("Take care", [t for a in answers for t in a.cautions]),
+    ):
         unique = list(dict.fromkeys(texts))
         if unique:
             out.print()

@@ -134,15 +134,15 @@ class Measured(float):
         self.written = written or repr(value)
         return self
 
-    def __getnewargs__(self) -> tuple[float, float, str]:  # so that pickle and copy keep all three
-        return float(self), self.plus_minus, self.written
+    def __reduce__(self) -> tuple[type[Measured], tuple[float, float, str]]:  # so that pickle and copy keep all three
+        return Measured, (float(self), self.plus_minus, self.written)
 
 
 @cache
 def _registry() -> Any:
     import pint  # costs a tenth of a second: only when a unit is really read
 
-    registry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
+    registry: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
     registry.load_definitions(_DEFINITIONS.strip().splitlines())
     return registry
 
@@ -236,8 +236,11 @@ def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
     40.67
     """
     what = KINDS[kind]
-    fix = f"Write a number in {unit} or a string with a unit, such as {what.examples}." if unit else (
-        f"Write a number, such as {what.examples}.")
+    fix = (
+        f"Write a number in {unit} or a string with a unit, such as {what.examples}."
+        if unit
+        else (f"Write a number, such as {what.examples}.")
+    )
     if isinstance(written, Measured):
         return written
     if isinstance(written, bool) or not isinstance(written, int | float | str):
@@ -267,13 +270,15 @@ def _split(written: float | str, unit: str) -> tuple[float, float, str]:
     match = _NUMBER.match(head)
     if not match:
         raise ValueError("it does not start with a number")
-    value, unit_text = float(match[1]), head[match.end():]
+    value, unit_text = float(match[1]), head[match.end() :]
     spread = 0.0
     if tail:
         second = _NUMBER.match(tail[0])
         if not second or float(second[1]) < 0:
             raise ValueError("after +- a positive number is wanted")
-        spread, unit_text = _spread(abs(value), float(second[1]), unit_text.strip(), tail[0][second.end():].strip(), unit)
+        spread, unit_text = _spread(
+            abs(value), float(second[1]), unit_text.strip(), tail[0][second.end() :].strip(), unit
+        )
     if "%" in unit_text and unit_text.strip() != "%":
         raise ValueError(f"{unit_text.strip()!r} is not a unit")
     if not _UNIT_TEXT.fullmatch(unit_text):

@@ -112,4 +112,6 @@ def rows_of(columns: Mapping[str, Sequence[Any]]) -> tuple[dict[str, Any], ...]:
     >>> rows_of({"gear": [1, 2], "v": [10.0, float("nan")]})
     ({'gear': 1, 'v': 10.0}, {'gear': 2, 'v': None})
     """
-    return tuple(dict(zip(columns, (plain(v) for v in cells), strict=True)) for cells in zip(*columns.values(), strict=True))
+    return tuple(
+        dict(zip(columns, (plain(v) for v in cells), strict=True)) for cells in zip(*columns.values(), strict=True)
+    )

@@ -21,25 +21,52 @@ def climbing(solved: Solved) -> Answer:
     limits = [CLIMB_LIMITS[int(k)] for k in g.steepest_limited_by[0]]
     rows = rows_of({"gear": list(range(1, count + 1)), "grade": list(grade[0]), "limit": limits})
     figures = tuple(
-        solved.figure(f"grade_{k + 1}", f"Steepest grade in {ORDINALS[k]}", "percent", grade[:, k], 1) for k in range(count))
+        solved.figure(f"grade_{k + 1}", f"Steepest grade in {ORDINALS[k]}", "percent", grade[:, k], 1)
+        for k in range(count)
+    )
     w = np.linspace(solved.pieces.first, solved.pieces.last, 80)
     wide = np.broadcast_to(w, (1, count, w.size))
     engine, front, tire = np.tan(np.minimum(solved.forces.slopes(wide)[:, 0], 1.5))
-    why = {"engine": "the engine gives no more", "front lift": "the front wheel goes light", "rear tire": "the rear tire lets go"}
+    why = {
+        "engine": "the engine gives no more",
+        "front lift": "the front wheel goes light",
+        "rear tire": "the rear tire lets go",
+    }
     say = f"First climbs {{grade_1}} steadily; beyond it {why[limits[0]]}."
     if count > 1:
         say += f" {ORDINALS[count - 1].capitalize()} holds {{grade_{count}}}."
     s = bike.setups
     rolling = s.f0_n[0] / (s.mass_kg[0] * 9.80665)
-    steps = (Step(
-        formula="th = asin(S / sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
-        numbers=f"highest wheel force {g.peak_force_n[0, 0]:.0f} N, m g {s.mass_kg[0] * 9.80665:.0f} N, C {rolling:.4f}",
-        result=f"{percent(grade[0, 0]):.1f} % in first, limit: {limits[0]}"),)
+    steps = (
+        Step(
+            formula="th = asin(S / sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
+            numbers=f"highest wheel force {g.peak_force_n[0, 0]:.0f} N, m g {s.mass_kg[0] * 9.80665:.0f} N, C {rolling:.4f}",
+            result=f"{percent(grade[0, 0]):.1f} % in first, limit: {limits[0]}",
+        ),
+    )
     return Answer(
-        question="How steep a hill does it climb?", say=say, figures=figures,
-        tables=(Table(title="Steepest grade by gear", columns=(
-            Column(key="gear", label="Gear", reading="gear"), Column(key="grade", label="Steepest grade", reading="percent"),
-            Column(key="limit", label="Ended by", reading="text")), rows=rows),),
-        series={"speed_m_s": solved.forces.speed(wide)[0], "grade_by_engine": engine, "grade_by_front": front, "grade_by_tire": tire},
-        assumptions=bike.assumptions, steps=steps, notes=bike.notes,
-        cautions=("A steady climb on even ground: ruts, stones and starts on the slope ask for more in hand.",))
+        question="How steep a hill does it climb?",
+        say=say,
+        figures=figures,
+        tables=(
+            Table(
+                title="Steepest grade by gear",
+                columns=(
+                    Column(key="gear", label="Gear", reading="gear"),
+                    Column(key="grade", label="Steepest grade", reading="percent"),
+                    Column(key="limit", label="Ended by", reading="text"),
+                ),
+                rows=rows,
+            ),
+        ),
+        series={
+            "speed_m_s": solved.forces.speed(wide)[0],
+            "grade_by_engine": engine,
+            "grade_by_front": front,
+            "grade_by_tire": tire,
+        },
+        assumptions=bike.assumptions,
+        steps=steps,
+        notes=bike.notes,
+        cautions=("A steady climb on even ground: ruts, stones and starts on the slope ask for more in hand.",),
+    )

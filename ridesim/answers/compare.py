@@ -20,7 +20,17 @@ from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tires
 from ridesim.units import percent, rpm
 
-QUESTIONS: tuple[Callable[[Solved], Answer], ...] = (speeds, cruising, power, pull, climbing, front_lift, standing_run, tires, chain)
+QUESTIONS: tuple[Callable[[Solved], Answer], ...] = (
+    speeds,
+    cruising,
+    power,
+    pull,
+    climbing,
+    front_lift,
+    standing_run,
+    tires,
+    chain,
+)
 
 
 def everything(solved: Solved) -> tuple[Answer, ...]:
@@ -70,8 +80,12 @@ class Comparison:
 
 def compare(now: Solved, might: Solved) -> Comparison:
     """Every answer of both, and every figure's change."""
-    return Comparison(now_name=label(now), might_name=label(might), differs=differences(now, might),
-                      pairs=tuple(pair(ask, now, might) for ask in QUESTIONS))
+    return Comparison(
+        now_name=label(now),
+        might_name=label(might),
+        differs=differences(now, might),
+        pairs=tuple(pair(ask, now, might) for ask in QUESTIONS),
+    )
 
 
 def pair(ask: Callable[[Solved], Answer], now: Solved, might: Solved) -> Pair:
@@ -102,9 +116,15 @@ def label(solved: Solved) -> str:
 def differences(now: Solved, might: Solved) -> tuple[str, ...]:
     """What differs between two set-ups, in words."""
     a, b = now.bike, might.bike
-    own = (("bike", a.name, b.name), ("front sprocket", a.front_teeth, b.front_teeth), ("rear sprocket", a.rear_teeth, b.rear_teeth),
-           ("rear tire", a.rear_tire.marking.written, b.rear_tire.marking.written), ("front tire", a.front_tire.marking.written, b.front_tire.marking.written),
-           ("tune", a.tune, b.tune), ("all-up mass", f"{a.setups.mass_kg[0]:.0f} kg", f"{b.setups.mass_kg[0]:.0f} kg"))
+    own = (
+        ("bike", a.name, b.name),
+        ("front sprocket", a.front_teeth, b.front_teeth),
+        ("rear sprocket", a.rear_teeth, b.rear_teeth),
+        ("rear tire", a.rear_tire.marking.written, b.rear_tire.marking.written),
+        ("front tire", a.front_tire.marking.written, b.front_tire.marking.written),
+        ("tune", a.tune, b.tune),
+        ("all-up mass", f"{a.setups.mass_kg[0]:.0f} kg", f"{b.setups.mass_kg[0]:.0f} kg"),
+    )
     return tuple(f"{what}: {x} -> {y}" for what, x, y in own if x != y)
 
 
@@ -118,7 +138,12 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
     high = min(now.pieces.last, might.pieces.last)
     count = min(now.gear_count, might.gear_count)
     if low >= high:
-        return Answer(question="What did the tune gain?", say="The two curves share no engine speed: nothing can be compared.", figures=(), notes=("the curves do not overlap",))
+        return Answer(
+            question="What did the tune gain?",
+            say="The two curves share no engine speed: nothing can be compared.",
+            figures=(),
+            notes=("the curves do not overlap",),
+        )
     w = np.linspace(low, high, 100)
     force, acceleration, wheel = [], [], []
     for solved in (now, might):
@@ -137,18 +162,47 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
         Figure(key="worst", label="Smallest change", value=float(gain[worst]), reading="percent", better=1),
         Figure(key="worst_at", label="Smallest change at", value=float(w[worst]), reading="engine speed"),
     )
-    rows = rows_of({"gear": list(range(1, count + 1)), "force": list(np.max(force[1], axis=1) - np.max(force[0], axis=1)),
-                    "share": list(np.max(force[1], axis=1) / np.max(force[0], axis=1) - 1), "acceleration": list(np.max(acceleration[1], axis=1) - np.max(acceleration[0], axis=1)),
-                    "roll_on": list(might.performance.roll_on_s[0, :count] - now.performance.roll_on_s[0, :count])})
-    steps = (Step(formula="change = P_wheel,might / P_wheel,now - 1", numbers=f"at {rpm(w[best]):.0f} rev/min: {wheel[1][best]:.0f} W / {wheel[0][best]:.0f} W - 1", result=f"{percent(gain[best]):+.1f} %"),)
+    rows = rows_of(
+        {
+            "gear": list(range(1, count + 1)),
+            "force": list(np.max(force[1], axis=1) - np.max(force[0], axis=1)),
+            "share": list(np.max(force[1], axis=1) / np.max(force[0], axis=1) - 1),
+            "acceleration": list(np.max(acceleration[1], axis=1) - np.max(acceleration[0], axis=1)),
+            "roll_on": list(might.performance.roll_on_s[0, :count] - now.performance.roll_on_s[0, :count]),
+        }
+    )
+    steps = (
+        Step(
+            formula="change = P_wheel,might / P_wheel,now - 1",
+            numbers=f"at {rpm(w[best]):.0f} rev/min: {wheel[1][best]:.0f} W / {wheel[0][best]:.0f} W - 1",
+            result=f"{percent(gain[best]):+.1f} %",
+        ),
+    )
     return Answer(
         question="What did the tune gain?",
         say=f"{might.bike.tune.capitalize()} against {now.bike.tune}: {{mean}} wheel power on average, most at {{best_at}} ({{best}}), least at {{worst_at}} ({{worst}}).",
-        figures=figures, tables=(Table(title="Change at the wheel by gear", columns=(
-            Column(key="gear", label="Gear", reading="gear"), Column(key="force", label="Highest wheel force", reading="force"),
-            Column(key="share", label="Of the force", reading="percent"), Column(key="acceleration", label="Best acceleration", reading="acceleration"),
-            Column(key="roll_on", label="Roll-on", reading="time")), rows=rows),),
-        series={"engine_speed_rad_s": w, "force_change_n": force[1] - force[0], "acceleration_change_m_s2": acceleration[1] - acceleration[0],
-                "power_now_w": wheel[0], "power_might_w": wheel[1]},
-        assumptions=tuple(dict.fromkeys((*now.bike.assumptions, *might.bike.assumptions))), steps=steps,
-        notes=tuple(dict.fromkeys((*now.bike.notes, *might.bike.notes))))
+        figures=figures,
+        tables=(
+            Table(
+                title="Change at the wheel by gear",
+                columns=(
+                    Column(key="gear", label="Gear", reading="gear"),
+                    Column(key="force", label="Highest wheel force", reading="force"),
+                    Column(key="share", label="Of the force", reading="percent"),
+                    Column(key="acceleration", label="Best acceleration", reading="acceleration"),
+                    Column(key="roll_on", label="Roll-on", reading="time"),
+                ),
+                rows=rows,
+            ),
+        ),
+        series={
+            "engine_speed_rad_s": w,
+            "force_change_n": force[1] - force[0],
+            "acceleration_change_m_s2": acceleration[1] - acceleration[0],
+            "power_now_w": wheel[0],
+            "power_might_w": wheel[1],
+        },
+        assumptions=tuple(dict.fromkeys((*now.bike.assumptions, *might.bike.assumptions))),
+        steps=steps,
+        notes=tuple(dict.fromkeys((*now.bike.notes, *might.bike.notes))),
+    )

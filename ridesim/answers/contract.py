@@ -28,16 +28,24 @@ def contract(solved: Solved) -> dict[str, Any]:
     fit = chain_fit(solved)
     assumptions = list(dict.fromkeys((*bike.assumptions, *standing_run(solved).assumptions, *fit.assumptions)))
     answer = {
-        "name": bike.name, "tune": bike.tune, "front": bike.front_teeth, "rear": bike.rear_teeth,
-        "mass_kg": plain(s.mass_kg[0]), "cg_ahead_of_rear_axle_m": plain(s.ahead_m[0]), "cg_height_m": plain(s.height_m[0]),
-        "air_density_kg_m3": plain(bike.air.density_kg_m3), "power_factor": plain(bike.ride_day.factor),
+        "name": bike.name,
+        "tune": bike.tune,
+        "front": bike.front_teeth,
+        "rear": bike.rear_teeth,
+        "mass_kg": plain(s.mass_kg[0]),
+        "cg_ahead_of_rear_axle_m": plain(s.ahead_m[0]),
+        "cg_height_m": plain(s.height_m[0]),
+        "air_density_kg_m3": plain(bike.air.density_kg_m3),
+        "power_factor": plain(bike.ride_day.factor),
         "rolling_circumference_m": plain(bike.rear_tire.circumference_m),
         "gears": [_gear(solved, k, notes) for k in range(solved.gear_count)],
         "top_speed_kmh": plain(kmh(perf.top_speed_m_s[0])),
         "top_speed_gear": int(perf.top_speed_gear[0]) if np.isfinite(perf.top_speed_m_s[0]) else None,
         "cruise": _cruise(solved, notes),
-        "acceleration": {**{f"0_{kmh(v):.0f}_kmh_s": plain(perf.run.times_s[0, n]) for n, v in enumerate(ride.targets_m_s)},
-                         f"{ride.distance_m:.0f}_m_s": plain(perf.run.distance_time_s[0])},
+        "acceleration": {
+            **{f"0_{kmh(v):.0f}_kmh_s": plain(perf.run.times_s[0, n]) for n, v in enumerate(ride.targets_m_s)},
+            f"{ride.distance_m:.0f}_m_s": plain(perf.run.distance_time_s[0]),
+        },
         "roll_on": [{"gear": k + 1, _roll_key(solved): plain(perf.roll_on_s[0, k])} for k in range(solved.gear_count)],
         "chain": fit.contract(),
         "speedometer": {"indicated_at_100_kmh": speedometer(bike).indicated_at_100_kmh},
@@ -52,7 +60,9 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
     metres = bike.setups.metres_per_radian[0, k]
     ratio = float(g.lift_ratio[0, k])
     if not np.isfinite(ratio):
-        notes.append(f"gear {k + 1}: the front wheel is light on this slope without any acceleration, so there is no lift ratio")
+        notes.append(
+            f"gear {k + 1}: the front wheel is light on this slope without any acceleration, so there is no lift ratio"
+        )
     elif ratio < 1:
         notes.append(f"gear {k + 1}: the front does not come up on the throttle alone (lift ratio {ratio:.2f})")
     if not np.isfinite(g.top_speed_m_s[0, k]):
@@ -62,13 +72,20 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
         notes.append(f"gear {k + 1} is the last: there is no upshift from it")
     limited = None if not np.isfinite(g.top_speed_m_s[0, k]) else "revs" if g.limited_by_revs[0, k] else "power"
     return {
-        "gear": k + 1, "overall_ratio": plain(bike.setups.ratios[0, k]), "speed_per_1000_rpm_kmh": plain(kmh(metres * rad_s(1000.0))),
-        "speed_at_rev_limit_kmh": plain(kmh(metres * bike.rev_limit_rad_s)), "top_speed_kmh": plain(kmh(g.top_speed_m_s[0, k])),
-        "top_speed_limited_by": limited, "peak_wheel_force_n": plain(g.peak_force_n[0, k]),
+        "gear": k + 1,
+        "overall_ratio": plain(bike.setups.ratios[0, k]),
+        "speed_per_1000_rpm_kmh": plain(kmh(metres * rad_s(1000.0))),
+        "speed_at_rev_limit_kmh": plain(kmh(metres * bike.rev_limit_rad_s)),
+        "top_speed_kmh": plain(kmh(g.top_speed_m_s[0, k])),
+        "top_speed_limited_by": limited,
+        "peak_wheel_force_n": plain(g.peak_force_n[0, k]),
         "steepest_grade_percent": plain(percent(np.tan(g.steepest_slope_rad[0, k]))),
-        "steepest_grade_limited_by": CLIMB_LIMITS[int(g.steepest_limited_by[0, k])], "lift_ratio": plain(g.lift_ratio[0, k]),
-        "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])), "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),
-        "rider_shift_to_lift_m": plain(g.rider_shift_m[0, k]), "front_lifts_before_rear_spins": bool(g.lifts_before_spin[0, k]),
+        "steepest_grade_limited_by": CLIMB_LIMITS[int(g.steepest_limited_by[0, k])],
+        "lift_ratio": plain(g.lift_ratio[0, k]),
+        "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])),
+        "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),
+        "rider_shift_to_lift_m": plain(g.rider_shift_m[0, k]),
+        "front_lifts_before_rear_spins": bool(g.lifts_before_spin[0, k]),
         "best_upshift_rpm": None if last else plain(rpm(g.upshift_rad_s[0, k])),
     }
 
@@ -79,13 +96,21 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
     rows = []
     for k in np.nonzero(c.holds[0])[0]:
         w = c.engine_speed_rad_s[0, k]
-        rows.append({
-            "gear": int(k) + 1, "speed_kmh": plain(kmh(solved.ride.cruise_m_s)), "engine_rpm": plain(rpm(w)),
-            "share_of_rev_limit": plain(w / bike.rev_limit_rad_s),
-            "mean_piston_speed_m_s": None if stroke is None else plain(mean_piston_speed_m_s(float(stroke), w)),
-            "power_needed_kw": plain(kw(c.needed_w[0, k])), "power_available_kw": plain(kw(c.available_w[0, k])),
-            "grade_held_percent": plain(percent(np.tan(c.slope_held_rad[0, k]))), "headwind_held_kmh": plain(kmh(c.headwind_held_m_s[0, k])),
-            "fuel_l_per_100km": plain(c.fuel_m3_per_m[0, k] * 1e8), "range_km": plain(c.range_m[0, k] / 1e3)})
+        rows.append(
+            {
+                "gear": int(k) + 1,
+                "speed_kmh": plain(kmh(solved.ride.cruise_m_s)),
+                "engine_rpm": plain(rpm(w)),
+                "share_of_rev_limit": plain(w / bike.rev_limit_rad_s),
+                "mean_piston_speed_m_s": None if stroke is None else plain(mean_piston_speed_m_s(float(stroke), w)),
+                "power_needed_kw": plain(kw(c.needed_w[0, k])),
+                "power_available_kw": plain(kw(c.available_w[0, k])),
+                "grade_held_percent": plain(percent(np.tan(c.slope_held_rad[0, k]))),
+                "headwind_held_kmh": plain(kmh(c.headwind_held_m_s[0, k])),
+                "fuel_l_per_100km": plain(c.fuel_m3_per_m[0, k] * 1e8),
+                "range_km": plain(c.range_m[0, k] / 1e3),
+            }
+        )
     if not rows:
         notes.append(f"no gear holds {kmh(solved.ride.cruise_m_s):.0f} km/h on this road")
     if stroke is None:
@@ -109,8 +134,13 @@ def _roll_on_why(solved: Solved) -> list[str]:
     reasons = []
     for k, time in enumerate(solved.performance.roll_on_s[0]):
         w1, w2 = rpm(low / metres[k]), rpm(high / metres[k])
-        reasons.append("" if np.isfinite(time) else
-                       f"{kmh(low):.0f} km/h is {w1:.0f} rev/min, below the curve's first point" if w1 < rpm(first) - 1e-6 else
-                       f"{kmh(high):.0f} km/h is {w2:.0f} rev/min, above the limit" if w2 > rpm(last) + 1e-6 else
-                       "never, the wheel force falls to the resistance")
+        reasons.append(
+            ""
+            if np.isfinite(time)
+            else f"{kmh(low):.0f} km/h is {w1:.0f} rev/min, below the curve's first point"
+            if w1 < rpm(first) - 1e-6
+            else f"{kmh(high):.0f} km/h is {w2:.0f} rev/min, above the limit"
+            if w2 > rpm(last) + 1e-6
+            else "never, the wheel force falls to the resistance"
+        )
     return reasons

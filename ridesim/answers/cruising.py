@@ -20,32 +20,57 @@ def cruising(solved: Solved) -> Answer:
     holds = c.holds[0]
     stroke = bike.record.engine.stroke
     piston = np.full(len(holds), np.nan) if stroke is None else mean_piston_speed_m_s(stroke, c.engine_speed_rad_s[0])
-    every = rows_of({
-        "gear": list(range(1, len(holds) + 1)), "engine_speed": list(c.engine_speed_rad_s[0]),
-        "share": list(c.engine_speed_rad_s[0] / bike.rev_limit_rad_s), "piston": list(piston), "needed": list(c.needed_w[0]),
-        "available": list(c.available_w[0]), "in_hand": list(c.available_w[0] - c.needed_w[0]),
-        "grade": list(np.tan(c.slope_held_rad[0])), "wind": list(c.headwind_held_m_s[0]),
-        "fuel": list(c.fuel_m3_per_m[0]), "range": list(c.range_m[0])})
+    every = rows_of(
+        {
+            "gear": list(range(1, len(holds) + 1)),
+            "engine_speed": list(c.engine_speed_rad_s[0]),
+            "share": list(c.engine_speed_rad_s[0] / bike.rev_limit_rad_s),
+            "piston": list(piston),
+            "needed": list(c.needed_w[0]),
+            "available": list(c.available_w[0]),
+            "in_hand": list(c.available_w[0] - c.needed_w[0]),
+            "grade": list(np.tan(c.slope_held_rad[0])),
+            "wind": list(c.headwind_held_m_s[0]),
+            "fuel": list(c.fuel_m3_per_m[0]),
+            "range": list(c.range_m[0]),
+        }
+    )
     rows = tuple(row for row, held in zip(every, holds, strict=True) if held)
     series = {"holds": holds, "needed_w": c.needed_w[0], "available_w": c.available_w[0], **_by_speed(solved)}
     columns = (
-        Column(key="gear", label="Gear", reading="gear"), Column(key="engine_speed", label="Engine speed", reading="engine speed"),
-        Column(key="share", label="Of the rev limit", reading="percent"), Column(key="piston", label="Mean piston speed", reading="piston speed"),
-        Column(key="needed", label="Power needed", reading="power"), Column(key="available", label="Power available", reading="power"),
-        Column(key="in_hand", label="Power in hand", reading="power"), Column(key="grade", label="Grade held", reading="percent"),
-        Column(key="wind", label="Head wind held", reading="speed"), Column(key="fuel", label="Fuel", reading="consumption"),
-        Column(key="range", label="Range", reading="journey"))
+        Column(key="gear", label="Gear", reading="gear"),
+        Column(key="engine_speed", label="Engine speed", reading="engine speed"),
+        Column(key="share", label="Of the rev limit", reading="percent"),
+        Column(key="piston", label="Mean piston speed", reading="piston speed"),
+        Column(key="needed", label="Power needed", reading="power"),
+        Column(key="available", label="Power available", reading="power"),
+        Column(key="in_hand", label="Power in hand", reading="power"),
+        Column(key="grade", label="Grade held", reading="percent"),
+        Column(key="wind", label="Head wind held", reading="speed"),
+        Column(key="fuel", label="Fuel", reading="consumption"),
+        Column(key="range", label="Range", reading="journey"),
+    )
     table = Table(title="Gears that hold the speed", columns=columns, rows=rows)
     speed = solved.figure("cruise", "Cruising speed", "speed", np.full(len(c.holds), solved.ride.cruise_m_s))
     if not rows:
         return Answer(
-            question="What does cruising take?", say="No gear holds {cruise} on this road: slow down, or gear it otherwise.", figures=(speed,),
-            tables=(table,), series=series, assumptions=bike.assumptions, steps=(), notes=bike.notes, cautions=_CAUTIONS)
+            question="What does cruising take?",
+            say="No gear holds {cruise} on this road: slow down, or gear it otherwise.",
+            figures=(speed,),
+            tables=(table,),
+            series=series,
+            assumptions=bike.assumptions,
+            steps=(),
+            notes=bike.notes,
+            cautions=_CAUTIONS,
+        )
     k = int(np.nonzero(holds)[0].max())
     figures = (
         speed,
         solved.figure("rpm", f"Engine speed in {ORDINALS[k]}", "engine speed", c.engine_speed_rad_s[:, k], -1),
-        solved.figure("share", "Share of the rev limit", "percent", c.engine_speed_rad_s[:, k] / bike.rev_limit_rad_s, -1),
+        solved.figure(
+            "share", "Share of the rev limit", "percent", c.engine_speed_rad_s[:, k] / bike.rev_limit_rad_s, -1
+        ),
         solved.figure("needed", "Power needed at the wheel", "power", c.needed_w[:, k], -1),
         solved.figure("in_hand", "Power in hand", "power", c.available_w[:, k] - c.needed_w[:, k], 1),
         solved.figure("grade", "Grade held without shifting down", "percent", np.tan(c.slope_held_rad[:, k]), 1),
@@ -56,8 +81,16 @@ def cruising(solved: Solved) -> Answer:
     say = f"At {{cruise}} in {ORDINALS[k]} the engine turns {{rpm}} ({{share}} of its limit) and has {{in_hand}} in hand: a {{grade}} hill or a {{wind}} head wind."
     notes = bike.notes if bike.has_displacement else (*bike.notes, "fuel and range need engine.displacement")
     return Answer(
-        question="What does cruising take?", say=say, figures=figures, tables=(table,), series=series, assumptions=bike.assumptions,
-        steps=_steps(solved, k), notes=notes, cautions=_CAUTIONS)
+        question="What does cruising take?",
+        say=say,
+        figures=figures,
+        tables=(table,),
+        series=series,
+        assumptions=bike.assumptions,
+        steps=_steps(solved, k),
+        notes=notes,
+        cautions=_CAUTIONS,
+    )
 
 
 _CAUTIONS = (
@@ -75,7 +108,11 @@ def _by_speed(solved: Solved) -> dict[str, object]:
     inside = (w >= solved.pieces.first) & (w <= solved.pieces.last)
     thrust = forces.thrust(np.clip(w, solved.pieces.first, solved.pieces.last))
     needed = forces.resistance(wide, forces.drag(wide)) * wide
-    return {"speed_m_s": v, "needed_by_speed_w": needed[0, 0], "available_by_speed_w": np.where(inside, thrust * wide, np.nan)[0]}
+    return {
+        "speed_m_s": v,
+        "needed_by_speed_w": needed[0, 0],
+        "available_by_speed_w": np.where(inside, thrust * wide, np.nan)[0],
+    }
 
 
 def _steps(solved: Solved, k: int) -> tuple[Step, ...]:
@@ -85,17 +122,35 @@ def _steps(solved: Solved, k: int) -> tuple[Step, ...]:
     resistance = c.needed_w[0, k] / ride.cruise_m_s
     rolling = f"{s.f0_n[0]:.1f} cos th + {s.f1_n_s_m[0]:.3f} x {ride.cruise_m_s:.2f}"
     return (
-        Step(formula="n = v i / r x 60 / 2 pi", numbers=f"{ride.cruise_m_s:.3f} x {s.ratios[0, k]:.4f} / {s.rear_radius_m[0]:.4f} x 9.5493",
-             result=f"{rpm(c.engine_speed_rad_s[0, k]):.0f} rev/min"),
-        Step(formula="R = F0 cos th + F1 v + F2 (v + w)|v + w| + m g sin th",
-             numbers=f"{rolling} + {s.f2_n_s2_m2[0]:.4f} x {against:.2f}^2 + {s.mass_kg[0]:.1f} x 9.80665 x {np.sin(ride.slope_rad):.4f}",
-             result=f"{resistance:.1f} N"),
-        Step(formula="P = R v", numbers=f"{resistance:.1f} x {ride.cruise_m_s:.3f}", result=f"{kw(c.needed_w[0, k]):.2f} kW"),
-        Step(formula="P_available = T omega eta", numbers=f"{c.available_w[0, k] / c.engine_speed_rad_s[0, k] / s.efficiency[0]:.2f} N m x "
-             f"{c.engine_speed_rad_s[0, k]:.1f} x {s.efficiency[0]:.3f}", result=f"{kw(c.available_w[0, k]):.2f} kW"),
-        Step(formula="grade held: th = asin(S/sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
-             numbers=f"F {c.available_w[0, k] / ride.cruise_m_s:.1f} N, m g {s.mass_kg[0] * 9.80665:.0f} N",
-             result=f"{percent(np.tan(c.slope_held_rad[0, k])):.1f} %"),
-        Step(formula="head wind held: F2 (v + w)^2 = F - R_steady", numbers=f"F2 {s.f2_n_s2_m2[0]:.4f} N/(m/s)^2",
-             result=f"{kmh(c.headwind_held_m_s[0, k]):.1f} km/h"),
+        Step(
+            formula="n = v i / r x 60 / 2 pi",
+            numbers=f"{ride.cruise_m_s:.3f} x {s.ratios[0, k]:.4f} / {s.rear_radius_m[0]:.4f} x 9.5493",
+            result=f"{rpm(c.engine_speed_rad_s[0, k]):.0f} rev/min",
+        ),
+        Step(
+            formula="R = F0 cos th + F1 v + F2 (v + w)|v + w| + m g sin th",
+            numbers=f"{rolling} + {s.f2_n_s2_m2[0]:.4f} x {against:.2f}^2 + {s.mass_kg[0]:.1f} x 9.80665 x {np.sin(ride.slope_rad):.4f}",
+            result=f"{resistance:.1f} N",
+        ),
+        Step(
+            formula="P = R v",
+            numbers=f"{resistance:.1f} x {ride.cruise_m_s:.3f}",
+            result=f"{kw(c.needed_w[0, k]):.2f} kW",
+        ),
+        Step(
+            formula="P_available = T omega eta",
+            numbers=f"{c.available_w[0, k] / c.engine_speed_rad_s[0, k] / s.efficiency[0]:.2f} N m x "
+            f"{c.engine_speed_rad_s[0, k]:.1f} x {s.efficiency[0]:.3f}",
+            result=f"{kw(c.available_w[0, k]):.2f} kW",
+        ),
+        Step(
+            formula="grade held: th = asin(S/sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
+            numbers=f"F {c.available_w[0, k] / ride.cruise_m_s:.1f} N, m g {s.mass_kg[0] * 9.80665:.0f} N",
+            result=f"{percent(np.tan(c.slope_held_rad[0, k])):.1f} %",
+        ),
+        Step(
+            formula="head wind held: F2 (v + w)^2 = F - R_steady",
+            numbers=f"F2 {s.f2_n_s2_m2[0]:.4f} N/(m/s)^2",
+            result=f"{kmh(c.headwind_held_m_s[0, k]):.1f} km/h",
+        ),
     )

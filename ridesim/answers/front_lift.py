@@ -26,39 +26,80 @@ def front_lift(solved: Solved) -> Answer:
     bike, g = solved.bike, solved.performance.gears
     count = solved.gear_count
     metres = bike.setups.metres_per_radian[0]
-    rows = rows_of({
-        "gear": list(range(1, count + 1)), "ratio": list(g.lift_ratio[0]), "at": list(g.lift_speed_rad_s[0]),
-        "from_rpm": list(g.lift_from_rad_s[0]), "to_rpm": list(g.lift_to_rad_s[0]), "from_speed": list(g.lift_from_rad_s[0] * metres),
-        "to_speed": list(g.lift_to_rad_s[0] * metres), "shift": list(g.rider_shift_m[0]), "first": [_first(b) for b in g.lifts_before_spin[0]]})
+    rows = rows_of(
+        {
+            "gear": list(range(1, count + 1)),
+            "ratio": list(g.lift_ratio[0]),
+            "at": list(g.lift_speed_rad_s[0]),
+            "from_rpm": list(g.lift_from_rad_s[0]),
+            "to_rpm": list(g.lift_to_rad_s[0]),
+            "from_speed": list(g.lift_from_rad_s[0] * metres),
+            "to_speed": list(g.lift_to_rad_s[0] * metres),
+            "shift": list(g.rider_shift_m[0]),
+            "first": [_first(b) for b in g.lifts_before_spin[0]],
+        }
+    )
     figures = (
         solved.figure("ratio", "Lift ratio in first", "ratio", g.lift_ratio[:, 0]),
-        solved.figure("at", "Engine speed of the highest lift ratio in first", "engine speed", g.lift_speed_rad_s[:, 0]),
+        solved.figure(
+            "at", "Engine speed of the highest lift ratio in first", "engine speed", g.lift_speed_rad_s[:, 0]
+        ),
         solved.figure("shift", "How far back the rider must move in first", "small length", g.rider_shift_m[:, 0]),
         solved.figure("from_rpm", "Front lifts from", "engine speed", g.lift_from_rad_s[:, 0]),
         solved.figure("to_rpm", "Front lifts up to", "engine speed", g.lift_to_rad_s[:, 0]),
     )
     lifts = float(g.lift_ratio[0, 0]) >= 1.0
     before = bool(g.lifts_before_spin[0, 0])
-    say = ("In first the front comes up on the throttle alone between {from_rpm} and {to_rpm} (lift ratio {ratio})" if lifts else
-           "In first the throttle alone does not lift the front (lift ratio {ratio}); the rider's centre of mass would have to move back {shift}")
-    say += f"; on {bike.surface} " + ("the front lifts before the rear spins." if before else "the rear spins before the front lifts.")
+    say = (
+        "In first the front comes up on the throttle alone between {from_rpm} and {to_rpm} (lift ratio {ratio})"
+        if lifts
+        else "In first the throttle alone does not lift the front (lift ratio {ratio}); the rider's centre of mass would have to move back {shift}"
+    )
+    say += f"; on {bike.surface} " + (
+        "the front lifts before the rear spins." if before else "the rear spins before the front lifts."
+    )
     w = np.linspace(solved.pieces.first, solved.pieces.last, 120)
     wide = np.broadcast_to(w, (1, count, w.size))
     return Answer(
-        question="How easily does the front come up?", say=say, figures=figures, tables=(_table(rows), _surfaces(solved)),
-        series={"engine_speed_rad_s": w, "lift_ratio": solved.forces.lift_ratio(wide)[0], "speed_m_s": solved.forces.speed(wide)[0],
-                "geometry": geometry(bike)},
-        assumptions=bike.assumptions, steps=_steps(solved), notes=bike.notes, cautions=CAUTIONS)
+        question="How easily does the front come up?",
+        say=say,
+        figures=figures,
+        tables=(_table(rows), _surfaces(solved)),
+        series={
+            "engine_speed_rad_s": w,
+            "lift_ratio": solved.forces.lift_ratio(wide)[0],
+            "speed_m_s": solved.forces.speed(wide)[0],
+            "geometry": geometry(bike),
+        },
+        assumptions=bike.assumptions,
+        steps=_steps(solved),
+        notes=bike.notes,
+        cautions=CAUTIONS,
+    )
 
 
 def geometry(bike: Bike) -> dict[str, float]:
     """Places and masses for a side view to scale, SI."""
-    keys = ("bike_kg", "rider_kg", "luggage_kg", "bike_ahead_m", "bike_height_m", "rider_ahead_m", "rider_height_m",
-            "luggage_ahead_m", "luggage_height_m", "wheelbase_m", "drag_height_m")
+    keys = (
+        "bike_kg",
+        "rider_kg",
+        "luggage_kg",
+        "bike_ahead_m",
+        "bike_height_m",
+        "rider_ahead_m",
+        "rider_height_m",
+        "luggage_ahead_m",
+        "luggage_height_m",
+        "wheelbase_m",
+        "drag_height_m",
+    )
     s = bike.setups
     return {key: float(bike.raw[key]) for key in keys} | {
-        "ahead_m": float(s.ahead_m[0]), "height_m": float(s.height_m[0]), "rear_radius_m": bike.rear_tire.loaded_radius_m,
-        "front_radius_m": bike.front_tire.loaded_radius_m}
+        "ahead_m": float(s.ahead_m[0]),
+        "height_m": float(s.height_m[0]),
+        "rear_radius_m": bike.rear_tire.loaded_radius_m,
+        "front_radius_m": bike.front_tire.loaded_radius_m,
+    }
 
 
 def _first(lifts: bool) -> str:
@@ -66,12 +107,21 @@ def _first(lifts: bool) -> str:
 
 
 def _table(rows: tuple[dict[str, object], ...]) -> Table:
-    return Table(title="Lift by gear", columns=(
-        Column(key="gear", label="Gear", reading="gear"), Column(key="ratio", label="Highest lift ratio", reading="ratio"),
-        Column(key="at", label="At", reading="engine speed"), Column(key="from_rpm", label="Lifts from", reading="engine speed"),
-        Column(key="to_rpm", label="Lifts up to", reading="engine speed"), Column(key="from_speed", label="From", reading="speed"),
-        Column(key="to_speed", label="Up to", reading="speed"), Column(key="shift", label="Rider back by", reading="small length"),
-        Column(key="first", label="Comes first", reading="text")), rows=rows)
+    return Table(
+        title="Lift by gear",
+        columns=(
+            Column(key="gear", label="Gear", reading="gear"),
+            Column(key="ratio", label="Highest lift ratio", reading="ratio"),
+            Column(key="at", label="At", reading="engine speed"),
+            Column(key="from_rpm", label="Lifts from", reading="engine speed"),
+            Column(key="to_rpm", label="Lifts up to", reading="engine speed"),
+            Column(key="from_speed", label="From", reading="speed"),
+            Column(key="to_speed", label="Up to", reading="speed"),
+            Column(key="shift", label="Rider back by", reading="small length"),
+            Column(key="first", label="Comes first", reading="text"),
+        ),
+        rows=rows,
+    )
 
 
 def _surfaces(solved: Solved) -> Table:
@@ -84,8 +134,14 @@ def _surfaces(solved: Solved) -> Table:
         row: dict[str, object] = {"surface": name, "friction": float(known.friction)}
         row |= {f"gear_{k + 1}": _first(bool(h)) for k, h in enumerate(holds)}
         rows.append(row)
-    columns = (Column(key="surface", label="Surface", reading="text"), Column(key="friction", label="Friction", reading="ratio"),
-               *(Column(key=f"gear_{k + 1}", label=ORDINALS[k].capitalize(), reading="text") for k in range(solved.gear_count)))
+    columns = (
+        Column(key="surface", label="Surface", reading="text"),
+        Column(key="friction", label="Friction", reading="ratio"),
+        *(
+            Column(key=f"gear_{k + 1}", label=ORDINALS[k].capitalize(), reading="text")
+            for k in range(solved.gear_count)
+        ),
+    )
     return Table(title="What comes first on each surface", columns=columns, rows=tuple(rows))
 
 
@@ -96,15 +152,22 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
     drag = solved.forces.drag(solved.forces.speed(w))[0, 0]
     m, b, h, th = s.mass_kg[0], s.ahead_m[0], s.height_m[0], solved.ride.slope_rad
     return (
-        Step(formula="combined centre of mass", numbers="masses of bike, rider and luggage with their places", result=f"b = {b:.4f} m, h = {h:.4f} m"),
-        Step(formula="H = m h + Jf/rf + Jr/r + s Je i/r",
-             numbers=f"{m:.1f} x {h:.4f} + {s.front_inertia_kg_m2[0] / s.front_radius_m[0]:.3f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0]:.3f} + "
-                     f"{s.crank_sense[0] * s.crank_inertia_kg_m2[0] * s.ratios[0, 0] / s.rear_radius_m[0]:.3f}", result=f"{s.pitch_moment[0, 0]:.2f} kg m in first"),
-        Step(formula="a_lift = (m g (b cos th - h sin th) - F_D h_D) / H",
-             numbers=f"({m:.1f} x 9.80665 x ({b:.4f} cos {th:.4f} - {h:.4f} sin {th:.4f}) - {drag:.1f} x {s.drag_height_m[0]:.3f}) / {s.pitch_moment[0, 0]:.2f}",
-             result=f"{lift:.3f} m/s2"),
+        Step(
+            formula="combined centre of mass",
+            numbers="masses of bike, rider and luggage with their places",
+            result=f"b = {b:.4f} m, h = {h:.4f} m",
+        ),
+        Step(
+            formula="H = m h + Jf/rf + Jr/r + s Je i/r",
+            numbers=f"{m:.1f} x {h:.4f} + {s.front_inertia_kg_m2[0] / s.front_radius_m[0]:.3f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0]:.3f} + "
+            f"{s.crank_sense[0] * s.crank_inertia_kg_m2[0] * s.ratios[0, 0] / s.rear_radius_m[0]:.3f}",
+            result=f"{s.pitch_moment[0, 0]:.2f} kg m in first",
+        ),
+        Step(
+            formula="a_lift = (m g (b cos th - h sin th) - F_D h_D) / H",
+            numbers=f"({m:.1f} x 9.80665 x ({b:.4f} cos {th:.4f} - {h:.4f} sin {th:.4f}) - {drag:.1f} x {s.drag_height_m[0]:.3f}) / {s.pitch_moment[0, 0]:.2f}",
+            result=f"{lift:.3f} m/s2",
+        ),
         Step(formula="a = (F - R) / m_k", numbers=f"at {rpm(w[0, 0]):.0f} rev/min in first", result=f"{a:.3f} m/s2"),
         Step(formula="lift ratio = a / a_lift", numbers=f"{a:.3f} / {lift:.3f}", result=f"{g.lift_ratio[0, 0]:.3f}"),
     )
-
-

@@ -24,22 +24,78 @@ def power(solved: Solved) -> Answer:
     crank = curve.torque_at(w)
     error = float(bike.record.tune[bike.tune].curve_error)
     figures = (
-        Figure(key="torque", label="Peak torque at the crank", value=torque, low=torque * (1 - error) if error else None, high=torque * (1 + error) if error else None, reading="torque", better=1),
+        Figure(
+            key="torque",
+            label="Peak torque at the crank",
+            value=torque,
+            low=torque * (1 - error) if error else None,
+            high=torque * (1 + error) if error else None,
+            reading="torque",
+            better=1,
+        ),
         Figure(key="torque_at", label="Peak torque at", value=torque_at, reading="engine speed"),
-        Figure(key="power", label="Peak power at the crank", value=peak, low=peak * (1 - error) if error else None, high=peak * (1 + error) if error else None, reading="power", better=1),
+        Figure(
+            key="power",
+            label="Peak power at the crank",
+            value=peak,
+            low=peak * (1 - error) if error else None,
+            high=peak * (1 + error) if error else None,
+            reading="power",
+            better=1,
+        ),
         Figure(key="power_at", label="Peak power at", value=power_at, reading="engine speed"),
-        Figure(key="wheel_power", label="Peak power at the wheel on the day", value=peak * efficiency * factor, reading="power", better=1),
+        Figure(
+            key="wheel_power",
+            label="Peak power at the wheel on the day",
+            value=peak * efficiency * factor,
+            reading="power",
+            better=1,
+        ),
         Figure(key="factor", label="Power on the day over standard", value=factor, reading="ratio", better=1),
     )
-    points = rows_of({"engine_speed": list(curve.engine_speed_rad_s), "torque": list(curve.torque_n_m), "power": list(power_w(curve.engine_speed_rad_s, curve.torque_n_m))})
+    points = rows_of(
+        {
+            "engine_speed": list(curve.engine_speed_rad_s),
+            "torque": list(curve.torque_n_m),
+            "power": list(power_w(curve.engine_speed_rad_s, curve.torque_n_m)),
+        }
+    )
     steps = (
-        Step(formula="P = T omega", numbers=f"{curve.torque_at(power_at):.2f} N m x {power_at:.1f} rad/s ({rpm(power_at):.0f} rev/min)", result=f"{kw(peak):.2f} kW"),
-        *(Step(formula="power on the day", numbers=text, result=f"factor {factor:.4f}") for text in bike.ride_day.steps),
+        Step(
+            formula="P = T omega",
+            numbers=f"{curve.torque_at(power_at):.2f} N m x {power_at:.1f} rad/s ({rpm(power_at):.0f} rev/min)",
+            result=f"{kw(peak):.2f} kW",
+        ),
+        *(
+            Step(formula="power on the day", numbers=text, result=f"factor {factor:.4f}")
+            for text in bike.ride_day.steps
+        ),
     )
     return Answer(
-        question="What does the engine give?", say=f"{bike.tune.capitalize()}: {{power}} at {{power_at}} and {{torque}} at {{torque_at}} at the crank; {{wheel_power}} at the wheel on this day.",
-        figures=figures, tables=(Table(title=f"Points of tune {bike.tune}", columns=(
-            Column(key="engine_speed", label="Engine speed", reading="engine speed"), Column(key="torque", label="Torque", reading="torque"),
-            Column(key="power", label="Power", reading="power")), rows=points),),
-        series={"engine_speed_rad_s": w, "torque_n_m": crank, "power_w": power_w(w, crank), "wheel_power_w": power_w(w, crank) * efficiency * factor},
-        assumptions=bike.assumptions, steps=steps, notes=bike.notes, cautions=("Fuel, hot parts and emission rules: see the maker's manual and local law before changing the tune.",))
+        question="What does the engine give?",
+        say=f"{bike.tune.capitalize()}: {{power}} at {{power_at}} and {{torque}} at {{torque_at}} at the crank; {{wheel_power}} at the wheel on this day.",
+        figures=figures,
+        tables=(
+            Table(
+                title=f"Points of tune {bike.tune}",
+                columns=(
+                    Column(key="engine_speed", label="Engine speed", reading="engine speed"),
+                    Column(key="torque", label="Torque", reading="torque"),
+                    Column(key="power", label="Power", reading="power"),
+                ),
+                rows=points,
+            ),
+        ),
+        series={
+            "engine_speed_rad_s": w,
+            "torque_n_m": crank,
+            "power_w": power_w(w, crank),
+            "wheel_power_w": power_w(w, crank) * efficiency * factor,
+        },
+        assumptions=bike.assumptions,
+        steps=steps,
+        notes=bike.notes,
+        cautions=(
+            "Fuel, hot parts and emission rules: see the maker's manual and local law before changing the tune.",
+        ),
+    )

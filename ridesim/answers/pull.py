@@ -24,46 +24,92 @@ def pull(solved: Solved) -> Answer:
     wide = np.broadcast_to(w, (1, count, w.size))
     force, speed = solved.forces.thrust(wide)[0], solved.forces.speed(wide)[0]
     acceleration = solved.forces.acceleration(wide)[0]
-    rows = rows_of({
-        "gear": list(range(1, count + 1)), "peak_force": list(perf.gears.peak_force_n[0]), "best_acceleration": list(acceleration.max(axis=1)),
-        "top_speed": list(perf.gears.top_speed_m_s[0]), "ends_by": ["revs" if r else "power" for r in perf.gears.limited_by_revs[0]],
-        "roll_on": list(perf.roll_on_s[0])})
+    rows = rows_of(
+        {
+            "gear": list(range(1, count + 1)),
+            "peak_force": list(perf.gears.peak_force_n[0]),
+            "best_acceleration": list(acceleration.max(axis=1)),
+            "top_speed": list(perf.gears.top_speed_m_s[0]),
+            "ends_by": ["revs" if r else "power" for r in perf.gears.limited_by_revs[0]],
+            "roll_on": list(perf.roll_on_s[0]),
+        }
+    )
     v1, v2 = solved.ride.roll_on_m_s
     figures = [solved.figure("first_force", "Highest wheel force in first", "force", perf.gears.peak_force_n[:, 0], 1)]
     if count > 1:
-        figures.append(solved.figure("top_force", f"Highest wheel force in {ORDINALS[count - 1]}", "force", perf.gears.peak_force_n[:, -1], 1))
+        figures.append(
+            solved.figure(
+                "top_force", f"Highest wheel force in {ORDINALS[count - 1]}", "force", perf.gears.peak_force_n[:, -1], 1
+            )
+        )
     figures += [
         solved.figure("roll_from", "Roll-on from", "speed", np.full(len(perf.roll_on_s), v1)),
         solved.figure("roll_to", "Roll-on to", "speed", np.full(len(perf.roll_on_s), v2)),
-        solved.figure("roll_on", f"Roll-on in {ORDINALS[count - 1]}", "time", perf.roll_on_s[:, -1], -1)]
+        solved.figure("roll_on", f"Roll-on in {ORDINALS[count - 1]}", "time", perf.roll_on_s[:, -1], -1),
+    ]
     name = ORDINALS[count - 1]
     say = f"First pushes with up to {{first_force}}; from {{roll_from}} to {{roll_to}} in {name} takes {{roll_on}}."
     if figures[-1].value is None:
         say = f"First pushes with up to {{first_force}}; {name} does not get from {{roll_from}} to {{roll_to}}."
-    peak_w, peak_t = bike.curve.peak_torque()
+    _, peak_t = bike.curve.peak_torque()
     s = bike.setups
     steps = (
-        Step(formula="T on the day = T of the sheet x factor", numbers=f"{peak_t:.2f} x {bike.ride_day.factor:.4f}", result=f"{peak_t * bike.ride_day.factor:.2f} N m"),
-        Step(formula="F = T i eta / r", numbers=f"{peak_t * bike.ride_day.factor:.2f} x {s.ratios[0, 0]:.4f} x {s.efficiency[0]:.3f} / {s.rear_radius_m[0]:.4f}",
-             result=f"{perf.gears.peak_force_n[0, 0]:.0f} N in first"),
-        Step(formula="m_k = m + Jf/rf^2 + Jr/r^2 + eta Je i^2/r^2",
-             numbers=f"{s.mass_kg[0]:.1f} + {s.front_inertia_kg_m2[0] / s.front_radius_m[0] ** 2:.2f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0] ** 2:.2f} + "
-                     f"{s.efficiency[0] * s.crank_inertia_kg_m2[0] * (s.ratios[0, 0] / s.rear_radius_m[0]) ** 2:.2f}",
-             result=f"{s.effective_mass[0, 0]:.1f} kg in first", source="Khurmi & Gupta, Theory of Machines, ex. 3.15"),
-        Step(formula="roll-on time = integral of m_k / (F - R) dv", numbers=f"{v1:.2f} to {v2:.2f} m/s", result=f"{perf.roll_on_s[0, -1]:.2f} s in {name}"),
+        Step(
+            formula="T on the day = T of the sheet x factor",
+            numbers=f"{peak_t:.2f} x {bike.ride_day.factor:.4f}",
+            result=f"{peak_t * bike.ride_day.factor:.2f} N m",
+        ),
+        Step(
+            formula="F = T i eta / r",
+            numbers=f"{peak_t * bike.ride_day.factor:.2f} x {s.ratios[0, 0]:.4f} x {s.efficiency[0]:.3f} / {s.rear_radius_m[0]:.4f}",
+            result=f"{perf.gears.peak_force_n[0, 0]:.0f} N in first",
+        ),
+        Step(
+            formula="m_k = m + Jf/rf^2 + Jr/r^2 + eta Je i^2/r^2",
+            numbers=f"{s.mass_kg[0]:.1f} + {s.front_inertia_kg_m2[0] / s.front_radius_m[0] ** 2:.2f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0] ** 2:.2f} + "
+            f"{s.efficiency[0] * s.crank_inertia_kg_m2[0] * (s.ratios[0, 0] / s.rear_radius_m[0]) ** 2:.2f}",
+            result=f"{s.effective_mass[0, 0]:.1f} kg in first",
+            source="Khurmi & Gupta, Theory of Machines, ex. 3.15",
+        ),
+        Step(
+            formula="roll-on time = integral of m_k / (F - R) dv",
+            numbers=f"{v1:.2f} to {v2:.2f} m/s",
+            result=f"{perf.roll_on_s[0, -1]:.2f} s in {name}",
+        ),
     )
     road = np.linspace(0.0, float(np.nanmax(speed)), 80)
     return Answer(
-        question="How hard does it pull?", say=say, figures=tuple(figures),
-        tables=(Table(title="Pull by gear", columns=(
-            Column(key="gear", label="Gear", reading="gear"), Column(key="peak_force", label="Highest wheel force", reading="force"),
-            Column(key="best_acceleration", label="Best acceleration", reading="acceleration"),
-            Column(key="top_speed", label="Top speed", reading="speed"), Column(key="ends_by", label="Ended by", reading="text"),
-            Column(key="roll_on", label="Roll-on", reading="time")), rows=rows),),
-        series={"engine_speed_rad_s": w, "speed_m_s": speed, "force_n": force, "acceleration_m_s2": acceleration,
-                "wheel_power_w": force * speed, "road_speed_m_s": road, "resistance_n": {g: _resistance(solved, road, g) for g in GRADES}},
-        assumptions=bike.assumptions, steps=steps, notes=(*bike.notes, *_held_back(solved)),
-        cautions=("Full-throttle pulls belong on a closed or empty stretch, within the law.",))
+        question="How hard does it pull?",
+        say=say,
+        figures=tuple(figures),
+        tables=(
+            Table(
+                title="Pull by gear",
+                columns=(
+                    Column(key="gear", label="Gear", reading="gear"),
+                    Column(key="peak_force", label="Highest wheel force", reading="force"),
+                    Column(key="best_acceleration", label="Best acceleration", reading="acceleration"),
+                    Column(key="top_speed", label="Top speed", reading="speed"),
+                    Column(key="ends_by", label="Ended by", reading="text"),
+                    Column(key="roll_on", label="Roll-on", reading="time"),
+                ),
+                rows=rows,
+            ),
+        ),
+        series={
+            "engine_speed_rad_s": w,
+            "speed_m_s": speed,
+            "force_n": force,
+            "acceleration_m_s2": acceleration,
+            "wheel_power_w": force * speed,
+            "road_speed_m_s": road,
+            "resistance_n": {g: _resistance(solved, road, g) for g in GRADES},
+        },
+        assumptions=bike.assumptions,
+        steps=steps,
+        notes=(*bike.notes, *_held_back(solved)),
+        cautions=("Full-throttle pulls belong on a closed or empty stretch, within the law.",),
+    )
 
 
 def _resistance(solved: Solved, speed: np.ndarray, grade: float) -> np.ndarray:
@@ -77,4 +123,6 @@ def _held_back(solved: Solved) -> tuple[str, ...]:
     lifting = np.nonzero(solved.performance.gears.lift_ratio[0] >= 1.0)[0]
     if lifting.size == 0:
         return ()
-    return (f"roll-on times are at full throttle; in {', '.join(ORDINALS[k] for k in lifting)} the front would lift, so the rider has to hold back",)
+    return (
+        f"roll-on times are at full throttle; in {', '.join(ORDINALS[k] for k in lifting)} the front would lift, so the rider has to hold back",
+    )

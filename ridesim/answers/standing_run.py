@@ -20,7 +20,9 @@ def standing_run(solved: Solved) -> Answer:
     figures = []
     for n, target in enumerate(ride.targets_m_s):
         figures.append(solved.figure(f"to_{n}", f"Speed {n + 1}", "speed", np.full(size, target)))
-        figures.append(solved.figure(f"time_{n}", f"Standstill to {kmh(target):.0f} km/h", "time", run.times_s[:, n], -1))
+        figures.append(
+            solved.figure(f"time_{n}", f"Standstill to {kmh(target):.0f} km/h", "time", run.times_s[:, n], -1)
+        )
     figures += [
         solved.figure("distance", "Distance", "distance", np.full(size, ride.distance_m)),
         solved.figure("distance_time", f"Standing {ride.distance_m:.0f} m", "time", run.distance_time_s, -1),
@@ -35,32 +37,60 @@ def standing_run(solved: Solved) -> Answer:
         say = "No gear holds any speed on this road: the bike does not get away"
     else:
         say += f"; {{distance}} in {{distance_time}}; top speed {{top}} in {ORDINALS[top_gear - 1]}"
-    rows = rows_of({
-        "gear": list(range(1, solved.gear_count + 1)), "top_speed": list(gears.top_speed_m_s[0]),
-        "ends_by": ["revs" if r else "power" for r in gears.limited_by_revs[0]], "upshift": list(gears.upshift_rad_s[0]),
-        "upshift_speed": list(gears.upshift_rad_s[0] * bike.setups.metres_per_radian[0])})
+    rows = rows_of(
+        {
+            "gear": list(range(1, solved.gear_count + 1)),
+            "top_speed": list(gears.top_speed_m_s[0]),
+            "ends_by": ["revs" if r else "power" for r in gears.limited_by_revs[0]],
+            "upshift": list(gears.upshift_rad_s[0]),
+            "upshift_speed": list(gears.upshift_rad_s[0] * bike.setups.metres_per_radian[0]),
+        }
+    )
     return Answer(
-        question="How quickly does it get going?", say=say + ".", figures=tuple(figures),
-        tables=(Table(title="Shift points and top speed by gear", columns=(
-            Column(key="gear", label="Gear", reading="gear"), Column(key="top_speed", label="Top speed", reading="speed"),
-            Column(key="ends_by", label="Ended by", reading="text"), Column(key="upshift", label="Best upshift at", reading="engine speed"),
-            Column(key="upshift_speed", label="Best upshift at", reading="speed")), rows=rows),),
-        series=_trace(solved), assumptions=(*bike.assumptions, *_launch(solved)), steps=_steps(solved), notes=(*bike.notes, *_why_not(solved)),
-        cautions=("Flat-out runs belong on a closed stretch; tires, chain and brakes must be sound, and the law heeded.",
-                  "Near top speed a single can weave, most of all with luggage or block-pattern tires."))
+        question="How quickly does it get going?",
+        say=say + ".",
+        figures=tuple(figures),
+        tables=(
+            Table(
+                title="Shift points and top speed by gear",
+                columns=(
+                    Column(key="gear", label="Gear", reading="gear"),
+                    Column(key="top_speed", label="Top speed", reading="speed"),
+                    Column(key="ends_by", label="Ended by", reading="text"),
+                    Column(key="upshift", label="Best upshift at", reading="engine speed"),
+                    Column(key="upshift_speed", label="Best upshift at", reading="speed"),
+                ),
+                rows=rows,
+            ),
+        ),
+        series=_trace(solved),
+        assumptions=(*bike.assumptions, *_launch(solved)),
+        steps=_steps(solved),
+        notes=(*bike.notes, *_why_not(solved)),
+        cautions=(
+            "Flat-out runs belong on a closed stretch; tires, chain and brakes must be sound, and the law heeded.",
+            "Near top speed a single can weave, most of all with luggage or block-pattern tires.",
+        ),
+    )
 
 
 def _trace(solved: Solved) -> dict[str, object]:
     run = solved.performance.run
     keep = np.isfinite(run.trace_time_s[0]) & np.isfinite(run.trace_distance_m[0])
     start = np.zeros(1)
-    return {"time_s": np.concatenate([start, run.trace_time_s[0][keep]]), "distance_m": np.concatenate([start, run.trace_distance_m[0][keep]]),
-            "speed_m_s": np.concatenate([start, run.trace_speed_m_s[0][keep]]), "gear": np.concatenate([np.ones(1, int), run.trace_gear[0][keep]])}
+    return {
+        "time_s": np.concatenate([start, run.trace_time_s[0][keep]]),
+        "distance_m": np.concatenate([start, run.trace_distance_m[0][keep]]),
+        "speed_m_s": np.concatenate([start, run.trace_speed_m_s[0][keep]]),
+        "gear": np.concatenate([np.ones(1, int), run.trace_gear[0][keep]]),
+    }
 
 
 def _launch(solved: Solved) -> tuple[str, ...]:
-    return (f"standing start with the clutch slipping at {rpm(solved.performance.run.launch_rad_s):.0f} rev/min (engine speed of peak torque, "
-            "at most 60 % of the rev limit)",)
+    return (
+        f"standing start with the clutch slipping at {rpm(solved.performance.run.launch_rad_s):.0f} rev/min (engine speed of peak torque, "
+        "at most 60 % of the rev limit)",
+    )
 
 
 def _steps(solved: Solved) -> tuple[Step, ...]:
@@ -68,13 +98,30 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
     s = bike.setups
     caught = run.launch_rad_s * s.metres_per_radian[0, 0]
     return (
-        Step(formula="a = min(engine, lift limit, traction limit), highest over the gears", numbers="each gear to its best upshift", result="see the table"),
-        Step(formula="clutch slips until v = omega_launch r / i1", numbers=f"{run.launch_rad_s:.1f} x {s.rear_radius_m[0]:.4f} / {s.ratios[0, 0]:.3f}",
-             result=f"{kmh(caught):.1f} km/h"),
-        Step(formula="t = integral of dv / a, x = integral of v dv / a, with each shift coasting", numbers=f"shift time {s.shift_time_s[0]:.2f} s",
-             result="; ".join(f"{kmh(t):.0f} km/h in {run.times_s[0, n]:.2f} s" for n, t in enumerate(solved.ride.targets_m_s))),
-        Step(formula="top speed: F_k(v) = R(v), or the revs end it", numbers=f"gear {int(solved.performance.top_speed_gear[0])}",
-             result=f"{kmh(solved.performance.top_speed_m_s[0]):.1f} km/h" if np.isfinite(gears.top_speed_m_s[0]).any() else "none"),
+        Step(
+            formula="a = min(engine, lift limit, traction limit), highest over the gears",
+            numbers="each gear to its best upshift",
+            result="see the table",
+        ),
+        Step(
+            formula="clutch slips until v = omega_launch r / i1",
+            numbers=f"{run.launch_rad_s:.1f} x {s.rear_radius_m[0]:.4f} / {s.ratios[0, 0]:.3f}",
+            result=f"{kmh(caught):.1f} km/h",
+        ),
+        Step(
+            formula="t = integral of dv / a, x = integral of v dv / a, with each shift coasting",
+            numbers=f"shift time {s.shift_time_s[0]:.2f} s",
+            result="; ".join(
+                f"{kmh(t):.0f} km/h in {run.times_s[0, n]:.2f} s" for n, t in enumerate(solved.ride.targets_m_s)
+            ),
+        ),
+        Step(
+            formula="top speed: F_k(v) = R(v), or the revs end it",
+            numbers=f"gear {int(solved.performance.top_speed_gear[0])}",
+            result=f"{kmh(solved.performance.top_speed_m_s[0]):.1f} km/h"
+            if np.isfinite(gears.top_speed_m_s[0]).any()
+            else "none",
+        ),
     )
 
 
@@ -83,8 +130,13 @@ def _why_not(solved: Solved) -> tuple[str, ...]:
     notes = []
     for n, target in enumerate(solved.ride.targets_m_s):
         if not np.isfinite(run.times_s[0, n]):
-            why = ("no gear holds any speed here" if not np.isfinite(top) else f"top speed is {kmh(top):.1f} km/h" if top < target else
-                   "the run ends before it: the throttle has to be held back, or the next gear turns below the curve's first point")
+            why = (
+                "no gear holds any speed here"
+                if not np.isfinite(top)
+                else f"top speed is {kmh(top):.1f} km/h"
+                if top < target
+                else "the run ends before it: the throttle has to be held back, or the next gear turns below the curve's first point"
+            )
             notes.append(f"{kmh(target):.0f} km/h is not reached from rest: {why}")
     if not np.isfinite(run.distance_time_s[0]):
         notes.append(f"{solved.ride.distance_m:.0f} m has no time: the run cannot be computed to its end")

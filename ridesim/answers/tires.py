@@ -51,9 +51,28 @@ def tires(solved: Solved) -> Answer:
         rows.append(row)
         notes += more
     figures = (
-        Figure(key="rollout", label="Rolling circumference, rear", value=bike.rear_tire.circumference_m, low=bike.rear_tire.low_m, high=bike.rear_tire.high_m, reading="length"),
-        Figure(key="rollout_front", label="Rolling circumference, front", value=bike.front_tire.circumference_m, low=bike.front_tire.low_m, high=bike.front_tire.high_m, reading="length"),
-        Figure(key="diameter", label="Overall diameter, rear", value=2 * bike.rear_tire.free_radius_m, reading="small length"),
+        Figure(
+            key="rollout",
+            label="Rolling circumference, rear",
+            value=bike.rear_tire.circumference_m,
+            low=bike.rear_tire.low_m,
+            high=bike.rear_tire.high_m,
+            reading="length",
+        ),
+        Figure(
+            key="rollout_front",
+            label="Rolling circumference, front",
+            value=bike.front_tire.circumference_m,
+            low=bike.front_tire.low_m,
+            high=bike.front_tire.high_m,
+            reading="length",
+        ),
+        Figure(
+            key="diameter",
+            label="Overall diameter, rear",
+            value=2 * bike.rear_tire.free_radius_m,
+            reading="small length",
+        ),
         Figure(key="load", label="Load on the rear tire", value=float(s.mass_kg[0] * rear_share), reading="mass"),
         *speedometer_figures(bike),
     )
@@ -61,22 +80,43 @@ def tires(solved: Solved) -> Answer:
     say = f"The rear tire {bike.rear_tire.marking.written} rolls {{rollout}} in one turn ({how}) and carries {{load}}."
     steps = tuple(Step(formula="rear tire", numbers=text, result="") for text in bike.rear_tire.steps)
     columns = (
-        Column(key="position", label="Tire", reading="text"), Column(key="marking", label="Marking", reading="text"),
-        Column(key="diameter", label="Overall diameter", reading="small length"), Column(key="width", label="Section width", reading="small length"),
-        Column(key="rollout", label="Rolling circumference", reading="length"), Column(key="low", label="At least", reading="length"),
-        Column(key="high", label="At most", reading="length"), Column(key="load", label="Load on it", reading="mass"),
-        Column(key="capacity", label="May carry", reading="mass"), Column(key="top", label="Top speed of the bike", reading="speed"),
-        Column(key="limit", label="Speed symbol allows", reading="speed"))
+        Column(key="position", label="Tire", reading="text"),
+        Column(key="marking", label="Marking", reading="text"),
+        Column(key="diameter", label="Overall diameter", reading="small length"),
+        Column(key="width", label="Section width", reading="small length"),
+        Column(key="rollout", label="Rolling circumference", reading="length"),
+        Column(key="low", label="At least", reading="length"),
+        Column(key="high", label="At most", reading="length"),
+        Column(key="load", label="Load on it", reading="mass"),
+        Column(key="capacity", label="May carry", reading="mass"),
+        Column(key="top", label="Top speed of the bike", reading="speed"),
+        Column(key="limit", label="Speed symbol allows", reading="speed"),
+    )
     return Answer(
-        question="What do the tires give and carry?", say=say, figures=figures, tables=(Table(title="Tires", columns=columns, rows=tuple(rows)),),
-        series={"rear": drawing(bike.rear_tire), "front": drawing(bike.front_tire), "wheelbase_m": float(s.wheelbase_m[0])},
-        assumptions=bike.assumptions, steps=steps, notes=tuple(notes), cautions=CAUTIONS)
+        question="What do the tires give and carry?",
+        say=say,
+        figures=figures,
+        tables=(Table(title="Tires", columns=columns, rows=tuple(rows)),),
+        series={
+            "rear": drawing(bike.rear_tire),
+            "front": drawing(bike.front_tire),
+            "wheelbase_m": float(s.wheelbase_m[0]),
+        },
+        assumptions=bike.assumptions,
+        steps=steps,
+        notes=tuple(notes),
+        cautions=CAUTIONS,
+    )
 
 
 def drawing(tire: RollingTire) -> dict[str, float]:
     """What a side view to scale needs, SI."""
-    return {"free_radius_m": tire.free_radius_m, "loaded_radius_m": tire.loaded_radius_m, "section_width_m": tire.section_width_m,
-            "rim_radius_m": tire.marking.rim_diameter_m / 2}
+    return {
+        "free_radius_m": tire.free_radius_m,
+        "loaded_radius_m": tire.loaded_radius_m,
+        "section_width_m": tire.section_width_m,
+        "rim_radius_m": tire.marking.rim_diameter_m / 2,
+    }
 
 
 def _row(tire: RollingTire, load_kg: float, top: float) -> tuple[dict[str, Any], tuple[str, ...]]:
@@ -86,9 +126,19 @@ def _row(tire: RollingTire, load_kg: float, top: float) -> tuple[dict[str, Any],
     if np.isfinite(top):
         speed = speed_check(tire.marking, top)
         limit, notes = speed.limit_m_s, (*notes, *speed.notes)
-    row = {"position": tire.position, "marking": tire.marking.written, "diameter": 2 * tire.free_radius_m, "width": tire.section_width_m,
-           "rollout": tire.circumference_m, "low": tire.low_m, "high": tire.high_m, "load": load_kg, "capacity": load.capacity_kg,
-           "top": top if np.isfinite(top) else None, "limit": limit}
+    row = {
+        "position": tire.position,
+        "marking": tire.marking.written,
+        "diameter": 2 * tire.free_radius_m,
+        "width": tire.section_width_m,
+        "rollout": tire.circumference_m,
+        "low": tire.low_m,
+        "high": tire.high_m,
+        "load": load_kg,
+        "capacity": load.capacity_kg,
+        "top": top if np.isfinite(top) else None,
+        "limit": limit,
+    }
     return row, notes
 
 
@@ -107,43 +157,71 @@ class Speedometer:
 def speedometer(bike: Bike) -> Speedometer:
     """The speedometer of a bike against the tires and sprockets it was calibrated with (the file's own unless stated)."""
     given = bike.record.speedometer
-    own_rear, own_front = _calibrated_tire(bike, given.calibrated_rear_tire, "rear"), _calibrated_tire(bike, given.calibrated_front_tire, "front")
+    own_rear, own_front = (
+        _calibrated_tire(bike, given.calibrated_rear_tire, "rear"),
+        _calibrated_tire(bike, given.calibrated_front_tire, "front"),
+    )
     final = bike.record.final_drive
     front_teeth = given.calibrated_front or final.front
     rear_teeth = given.calibrated_rear or final.rear
-    calibrated = SpeedometerDrive(front_circumference_m=own_front, rear_circumference_m=own_rear, final_ratio=rear_teeth / front_teeth)
-    now = SpeedometerDrive(front_circumference_m=bike.front_tire.circumference_m, rear_circumference_m=bike.rear_tire.circumference_m,
-                           final_ratio=bike.rear_teeth / bike.front_teeth)
+    calibrated = SpeedometerDrive(
+        front_circumference_m=own_front, rear_circumference_m=own_rear, final_ratio=rear_teeth / front_teeth
+    )
+    now = SpeedometerDrive(
+        front_circumference_m=bike.front_tire.circumference_m,
+        rear_circumference_m=bike.rear_tire.circumference_m,
+        final_ratio=bike.rear_teeth / bike.front_teeth,
+    )
     shows = float(indicated_over_true(given.sensor, calibrated=calibrated, now=now, reads_high=float(given.reads_high)))
     counts = float(odometer_over_true(given.sensor, calibrated=calibrated, now=now))
     true = 100 / 3.6
     limits = indicated_limits_un_r39(true)
     verdict = reading_verdict(true, true * shows)
     return Speedometer(
-        indicated_over_true=shows, odometer_over_true=counts, indicated_at_100_kmh=100.0 * shows,
-        allowed_low_kmh=float(kmh(limits.low_m_s)), allowed_high_kmh=float(kmh(limits.high_m_s)), within=bool(verdict.within))
+        indicated_over_true=shows,
+        odometer_over_true=counts,
+        indicated_at_100_kmh=100.0 * shows,
+        allowed_low_kmh=float(kmh(limits.low_m_s)),
+        allowed_high_kmh=float(kmh(limits.high_m_s)),
+        within=bool(verdict.within),
+    )
 
 
 def _calibrated_tire(bike: Bike, marking: str | None, position: Any) -> float:
     """Rolling circumference of the tire the speedometer was made for: stated, or the one in the build file."""
     fitted = bike.record.tires.rear if position == "rear" else bike.record.tires.front
     if marking is not None:
-        return rolling_tire(parse_marking(marking, f"speedometer.calibrated_{position}_tire"), position=position).circumference_m
+        return rolling_tire(
+            parse_marking(marking, f"speedometer.calibrated_{position}_tire"), position=position
+        ).circumference_m
     if fitted is None:
         return bike.front_tire.circumference_m
     return rolling_tire(
-        parse_marking(fitted.size, f"tires.{position}.size"), rollout_m=None if fitted.rollout is None else float(fitted.rollout),
-        deflection_m=None if fitted.deflection is None else float(fitted.deflection), worn_m=float(fitted.worn), position=position).circumference_m
+        parse_marking(fitted.size, f"tires.{position}.size"),
+        rollout_m=None if fitted.rollout is None else float(fitted.rollout),
+        deflection_m=None if fitted.deflection is None else float(fitted.deflection),
+        worn_m=float(fitted.worn),
+        position=position,
+    ).circumference_m
 
 
 def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
     """Figures of the speedometer for any answer."""
     s = speedometer(bike)
     return (
-        Figure(key="indicated", label="Speedometer at a true 100 km/h", value=s.indicated_at_100_kmh / 3.6, reading="speed"),
-        Figure(key="speedometer_error", label="Speedometer error", value=s.indicated_over_true - 1.0, reading="percent"),
+        Figure(
+            key="indicated", label="Speedometer at a true 100 km/h", value=s.indicated_at_100_kmh / 3.6, reading="speed"
+        ),
+        Figure(
+            key="speedometer_error", label="Speedometer error", value=s.indicated_over_true - 1.0, reading="percent"
+        ),
         Figure(key="odometer_error", label="Odometer error", value=s.odometer_over_true - 1.0, reading="percent"),
-        Figure(key="speedometer_within", label="Within UN R39 (never low, at most 10 % + 4 km/h high)", value=s.within, reading="yes or no"),
+        Figure(
+            key="speedometer_within",
+            label="Within UN R39 (never low, at most 10 % + 4 km/h high)",
+            value=s.within,
+            reading="yes or no",
+        ),
     )
 
 
@@ -159,63 +237,152 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
     meter = speedometer(_with_teeth_of(b, a))
     d_rear = b.rear_tire.loaded_radius_m - a.rear_tire.loaded_radius_m
     d_front = b.front_tire.loaded_radius_m - a.front_tire.loaded_radius_m
-    spread = float(np.hypot((a.rear_tire.high_m - a.rear_tire.low_m) / 2 / a.rear_tire.circumference_m,
-                            (b.rear_tire.high_m - b.rear_tire.low_m) / 2 / b.rear_tire.circumference_m))
+    spread = float(
+        np.hypot(
+            (a.rear_tire.high_m - a.rear_tire.low_m) / 2 / a.rear_tire.circumference_m,
+            (b.rear_tire.high_m - b.rear_tire.low_m) / 2 / b.rear_tire.circumference_m,
+        )
+    )
     figures = [
-        Figure(key="gearing", label="Gearing change by the rear tire (taller is +)", value=change, low=change - spread, high=change + spread, reading="percent"),
-        Figure(key="teeth", label="The old rear tire with this rear sprocket would gear the same", value=teeth, low=teeth * (1 - spread), high=teeth * (1 + spread), reading="number"),
+        Figure(
+            key="gearing",
+            label="Gearing change by the rear tire (taller is +)",
+            value=change,
+            low=change - spread,
+            high=change + spread,
+            reading="percent",
+        ),
+        Figure(
+            key="teeth",
+            label="The old rear tire with this rear sprocket would gear the same",
+            value=teeth,
+            low=teeth * (1 - spread),
+            high=teeth * (1 + spread),
+            reading="number",
+        ),
         Figure(key="rear_radius", label="Rear axle height changes by", value=d_rear, reading="small length"),
         Figure(key="front_radius", label="Front axle height changes by", value=d_front, reading="small length"),
         Figure(key="true", label="True speed", value=100 / 3.6, reading="speed"),
-        Figure(key="indicated", label="Speedometer at that true speed", value=meter.indicated_at_100_kmh / 3.6, reading="speed"),
-        Figure(key="speedometer_error", label="Speedometer error", value=meter.indicated_over_true - 1, reading="percent"),
+        Figure(
+            key="indicated",
+            label="Speedometer at that true speed",
+            value=meter.indicated_at_100_kmh / 3.6,
+            reading="speed",
+        ),
+        Figure(
+            key="speedometer_error", label="Speedometer error", value=meter.indicated_over_true - 1, reading="percent"
+        ),
         Figure(key="odometer_error", label="Odometer error", value=meter.odometer_over_true - 1, reading="percent"),
         Figure(key="speedometer_within", label="Within UN R39", value=meter.within, reading="yes or no"),
-        Figure(key="clearance", label="Ground clearance between the axles changes by", value=float(steering.clearance_change_m), reading="small length"),
+        Figure(
+            key="clearance",
+            label="Ground clearance between the axles changes by",
+            value=float(steering.clearance_change_m),
+            reading="small length",
+        ),
         Figure(key="rake", label="Rake changes by", value=float(steering.rake_change_rad), reading="angle"),
     ]
     if a.record.chassis.rake is not None and a.record.chassis.fork_offset is not None:
-        before = float(trail_m(a.front_tire.loaded_radius_m, float(a.record.chassis.rake), float(a.record.chassis.fork_offset)))
-        figures += [Figure(key="trail_before", label="Trail before", value=before, reading="small length"),
-                    Figure(key="trail", label="Trail after", value=float(steering.trail_m), reading="small length")]
+        before = float(
+            trail_m(a.front_tire.loaded_radius_m, float(a.record.chassis.rake), float(a.record.chassis.fork_offset))
+        )
+        figures += [
+            Figure(key="trail_before", label="Trail before", value=before, reading="small length"),
+            Figure(key="trail", label="Trail after", value=float(steering.trail_m), reading="small length"),
+        ]
     notes = list(dict.fromkeys((*a.notes, *b.notes)))
     if not meter.within:
-        notes.append("the speedometer would read outside UN R39 (0 <= V1 - V2 <= 0.1 V2 + 4 km/h): it reads low, or far too high")
+        notes.append(
+            "the speedometer would read outside UN R39 (0 <= V1 - V2 <= 0.1 V2 + 4 km/h): it reads low, or far too high"
+        )
     word = "taller" if change >= 0 else "lower"
-    say = (f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} makes the gearing {{gearing}} {word}, as if the rear sprocket had "
-           "{teeth} teeth; the speedometer shows {indicated} at a true {true}.")
+    say = (
+        f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} makes the gearing {{gearing}} {word}, as if the rear sprocket had "
+        "{teeth} teeth; the speedometer shows {indicated} at a true {true}."
+    )
     steps = (
-        Step(formula="gearing change = U_new / U_old - 1", numbers=f"{b.rear_tire.circumference_m:.4f} / {a.rear_tire.circumference_m:.4f} - 1", result=f"{percent(change):.2f} %"),
-        Step(formula="equivalent teeth = z2 U_old / U_new", numbers=f"{a.rear_teeth} x {a.rear_tire.circumference_m:.4f} / {b.rear_tire.circumference_m:.4f}", result=f"{teeth:.2f}"),
-        Step(formula="indicated / true = (U_cal ratio_now) / (U_now ratio_cal)", numbers=f"sensor: {b.record.speedometer.sensor}", result=f"{meter.indicated_over_true:.4f}"),
-        Step(formula="trail = (R sin l - f) / cos l, rigid frame turned by the radius changes", numbers=f"dr front {1e3 * d_front:.1f} mm, dr rear {1e3 * d_rear:.1f} mm",
-             result=f"rake {np.degrees(float(steering.rake_change_rad)):+.2f} deg"),
+        Step(
+            formula="gearing change = U_new / U_old - 1",
+            numbers=f"{b.rear_tire.circumference_m:.4f} / {a.rear_tire.circumference_m:.4f} - 1",
+            result=f"{percent(change):.2f} %",
+        ),
+        Step(
+            formula="equivalent teeth = z2 U_old / U_new",
+            numbers=f"{a.rear_teeth} x {a.rear_tire.circumference_m:.4f} / {b.rear_tire.circumference_m:.4f}",
+            result=f"{teeth:.2f}",
+        ),
+        Step(
+            formula="indicated / true = (U_cal ratio_now) / (U_now ratio_cal)",
+            numbers=f"sensor: {b.record.speedometer.sensor}",
+            result=f"{meter.indicated_over_true:.4f}",
+        ),
+        Step(
+            formula="trail = (R sin l - f) / cos l, rigid frame turned by the radius changes",
+            numbers=f"dr front {1e3 * d_front:.1f} mm, dr rear {1e3 * d_rear:.1f} mm",
+            result=f"rake {np.degrees(float(steering.rake_change_rad)):+.2f} deg",
+        ),
     )
     return Answer(
-        question="What does the tire swap do?", say=say, figures=tuple(figures), tables=(_limits_table(meter),),
-        series={"now": {"rear": drawing(a.rear_tire), "front": drawing(a.front_tire)}, "might": {"rear": drawing(b.rear_tire), "front": drawing(b.front_tire)},
-                "wheelbase_m": float(a.setups.wheelbase_m[0])},
-        assumptions=(*b.assumptions, *steering.assumptions), steps=steps, notes=tuple(notes), cautions=CAUTIONS)
+        question="What does the tire swap do?",
+        say=say,
+        figures=tuple(figures),
+        tables=(_limits_table(meter),),
+        series={
+            "now": {"rear": drawing(a.rear_tire), "front": drawing(a.front_tire)},
+            "might": {"rear": drawing(b.rear_tire), "front": drawing(b.front_tire)},
+            "wheelbase_m": float(a.setups.wheelbase_m[0]),
+        },
+        assumptions=(*b.assumptions, *steering.assumptions),
+        steps=steps,
+        notes=tuple(notes),
+        cautions=CAUTIONS,
+    )
 
 
 def _limits_table(meter: Speedometer) -> Table:
-    rows = tuple({"true": v, "indicated": v * meter.indicated_over_true, "least": float(limits.low_m_s), "most": float(limits.high_m_s),
-                  "within": bool(reading_verdict(v, v * meter.indicated_over_true).within)}
-                 for v in (kmh_value / 3.6 for kmh_value in (40.0, 50.0, 80.0, 100.0, 120.0)) for limits in (indicated_limits_un_r39(v),))
-    return Table(title="Speedometer against UN R39", columns=(
-        Column(key="true", label="True speed", reading="speed"), Column(key="indicated", label="Indicated", reading="speed"),
-        Column(key="least", label="Must show at least", reading="speed"), Column(key="most", label="And at most", reading="speed"),
-        Column(key="within", label="Within", reading="yes or no")), rows=rows)
+    rows = tuple(
+        {
+            "true": v,
+            "indicated": v * meter.indicated_over_true,
+            "least": float(limits.low_m_s),
+            "most": float(limits.high_m_s),
+            "within": bool(reading_verdict(v, v * meter.indicated_over_true).within),
+        }
+        for v in (kmh_value / 3.6 for kmh_value in (40.0, 50.0, 80.0, 100.0, 120.0))
+        for limits in (indicated_limits_un_r39(v),)
+    )
+    return Table(
+        title="Speedometer against UN R39",
+        columns=(
+            Column(key="true", label="True speed", reading="speed"),
+            Column(key="indicated", label="Indicated", reading="speed"),
+            Column(key="least", label="Must show at least", reading="speed"),
+            Column(key="most", label="And at most", reading="speed"),
+            Column(key="within", label="Within", reading="yes or no"),
+        ),
+        rows=rows,
+    )
 
 
 def _steering(a: Bike, b: Bike) -> SteeringChange:
     chassis = a.record.chassis
     rake = np.radians(27.0) if chassis.rake is None else float(chassis.rake)
     offset = 0.04 if chassis.fork_offset is None else float(chassis.fork_offset)
-    place = a.setups.wheelbase_m[0] / 2 if chassis.lowest_point_ahead_of_rear_axle is None else float(chassis.lowest_point_ahead_of_rear_axle)
+    place = (
+        a.setups.wheelbase_m[0] / 2
+        if chassis.lowest_point_ahead_of_rear_axle is None
+        else float(chassis.lowest_point_ahead_of_rear_axle)
+    )
     return rigid_frame(
-        front_radius_m=a.front_tire.loaded_radius_m, rear_radius_m=a.rear_tire.loaded_radius_m, new_front_radius_m=b.front_tire.loaded_radius_m,
-        new_rear_radius_m=b.rear_tire.loaded_radius_m, wheelbase_m=float(a.setups.wheelbase_m[0]), rake_rad=rake, fork_offset_m=offset, point_ahead_m=float(place))
+        front_radius_m=a.front_tire.loaded_radius_m,
+        rear_radius_m=a.rear_tire.loaded_radius_m,
+        new_front_radius_m=b.front_tire.loaded_radius_m,
+        new_rear_radius_m=b.rear_tire.loaded_radius_m,
+        wheelbase_m=float(a.setups.wheelbase_m[0]),
+        rake_rad=rake,
+        fork_offset_m=offset,
+        point_ahead_m=float(place),
+    )
 
 
 def _with_teeth_of(bike: Bike, other: Bike) -> Bike:

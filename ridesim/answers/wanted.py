@@ -14,8 +14,13 @@ SHOWN = 8  # nearest pairs listed
 
 
 def wanted_ratio(
-    solved: Solved, *, engine_speed: float, speed_m_s: float, gear: int | None = None,
-    fronts: tuple[int, int] | None = None, rears: tuple[int, int] | None = None,
+    solved: Solved,
+    *,
+    engine_speed: float,
+    speed_m_s: float,
+    gear: int | None = None,
+    fronts: tuple[int, int] | None = None,
+    rears: tuple[int, int] | None = None,
 ) -> Answer:
     """The overall ratio for an engine speed at a road speed in a gear (the top one unless given), and the nearest pairs.
 
@@ -37,26 +42,51 @@ def wanted_ratio(
     if not 1 <= k <= len(bike.gears):
         raise InputError("gear", gear, f"is not a gear of this bike (1 to {len(bike.gears)})", "Count gears from 1.")
     if not (np.isfinite(engine_speed) and engine_speed > 0 and np.isfinite(speed_m_s) and speed_m_s > 0):
-        raise InputError("wanted", None, "engine speed and road speed must be above zero", "Give both, such as 5000 rev/min at 105 km/h.")
+        raise InputError(
+            "wanted",
+            None,
+            "engine speed and road speed must be above zero",
+            "Give both, such as 5000 rev/min at 105 km/h.",
+        )
     radius = bike.rear_tire.rolling_radius_m
     ratio = float(ratio_for(engine_speed, speed_m_s, radius))
     inside = bike.primary * bike.gears[k - 1]
     final = ratio / inside
-    front_range = range(max(6, bike.front_teeth - 3), bike.front_teeth + 4) if fronts is None else range(fronts[0], fronts[1] + 1)
-    rear_range = range(max(12, bike.rear_teeth - 8), bike.rear_teeth + 9) if rears is None else range(rears[0], rears[1] + 1)
+    front_range = (
+        range(max(6, bike.front_teeth - 3), bike.front_teeth + 4) if fronts is None else range(fronts[0], fronts[1] + 1)
+    )
+    rear_range = (
+        range(max(12, bike.rear_teeth - 8), bike.rear_teeth + 9) if rears is None else range(rears[0], rears[1] + 1)
+    )
     pairs = np.array([(z1, z2) for z1 in front_range for z2 in rear_range])
     if pairs.size == 0:
-        raise InputError("front and rear", None, "leave no sprocket pair to look at", "Give ranges such as 13:18 and 40:50.")
+        raise InputError(
+            "front and rear", None, "leave no sprocket pair to look at", "Give ranges such as 13:18 and 40:50."
+        )
     gets = engine_speed_rad_s(speed_m_s, inside * pairs[:, 1] / pairs[:, 0], radius)
     order = np.argsort(np.abs(gets / engine_speed - 1), kind="stable")[:SHOWN]
-    rows = tuple({"front": int(pairs[n, 0]), "rear": int(pairs[n, 1]), "final": float(pairs[n, 1] / pairs[n, 0]), "engine_speed": float(gets[n]),
-                  "off": float(gets[n] / engine_speed - 1)} for n in order)
+    rows = tuple(
+        {
+            "front": int(pairs[n, 0]),
+            "rear": int(pairs[n, 1]),
+            "final": float(pairs[n, 1] / pairs[n, 0]),
+            "engine_speed": float(gets[n]),
+            "off": float(gets[n] / engine_speed - 1),
+        }
+        for n in order
+    )
     best = rows[0]
     figures = (
         Figure(key="wanted", label="Wanted engine speed", value=engine_speed, reading="engine speed"),
         Figure(key="speed", label="At", value=speed_m_s, reading="speed"),
-        Figure(key="ratio", label="Overall ratio", value=ratio, low=ratio * bike.rear_tire.low_m / bike.rear_tire.circumference_m,
-               high=ratio * bike.rear_tire.high_m / bike.rear_tire.circumference_m, reading="ratio"),
+        Figure(
+            key="ratio",
+            label="Overall ratio",
+            value=ratio,
+            low=ratio * bike.rear_tire.low_m / bike.rear_tire.circumference_m,
+            high=ratio * bike.rear_tire.high_m / bike.rear_tire.circumference_m,
+            reading="ratio",
+        ),
         Figure(key="final", label="Sprocket ratio, rear over front", value=final, reading="ratio"),
         Figure(key="nearest_front", label="Nearest pair, front", value=best["front"], reading="teeth"),
         Figure(key="nearest_rear", label="Nearest pair, rear", value=best["rear"], reading="teeth"),
@@ -65,10 +95,35 @@ def wanted_ratio(
     return Answer(
         question="Which sprockets give that engine speed?",
         say=f"For {{wanted}} at {{speed}} in {ORDINALS[k - 1]} the overall ratio must be {{ratio}}: {{nearest_front}}/{{nearest_rear}} comes nearest with {{gets}}.",
-        figures=figures, tables=(Table(title="Nearest sprocket pairs", columns=(
-            Column(key="front", label="Front", reading="teeth"), Column(key="rear", label="Rear", reading="teeth"), Column(key="final", label="Ratio", reading="ratio"),
-            Column(key="engine_speed", label="Engine speed", reading="engine speed"), Column(key="off", label="Off by", reading="percent")), rows=rows),),
-        assumptions=bike.assumptions, notes=bike.notes,
-        steps=(Step(formula="i = omega r / v", numbers=f"{engine_speed:.2f} ({rpm(engine_speed):.0f} rev/min) x {radius:.4f} / {speed_m_s:.3f} ({kmh(speed_m_s):.1f} km/h)", result=f"{ratio:.4f}"),
-               Step(formula="rear / front = i / (primary x gear)", numbers=f"{ratio:.4f} / {inside:.4f}", result=f"{final:.4f}")),
-        cautions=("Chain length, axle travel and clearance of a new pair are a question of their own: ask for the chain answer.",))
+        figures=figures,
+        tables=(
+            Table(
+                title="Nearest sprocket pairs",
+                columns=(
+                    Column(key="front", label="Front", reading="teeth"),
+                    Column(key="rear", label="Rear", reading="teeth"),
+                    Column(key="final", label="Ratio", reading="ratio"),
+                    Column(key="engine_speed", label="Engine speed", reading="engine speed"),
+                    Column(key="off", label="Off by", reading="percent"),
+                ),
+                rows=rows,
+            ),
+        ),
+        assumptions=bike.assumptions,
+        notes=bike.notes,
+        steps=(
+            Step(
+                formula="i = omega r / v",
+                numbers=f"{engine_speed:.2f} ({rpm(engine_speed):.0f} rev/min) x {radius:.4f} / {speed_m_s:.3f} ({kmh(speed_m_s):.1f} km/h)",
+                result=f"{ratio:.4f}",
+            ),
+            Step(
+                formula="rear / front = i / (primary x gear)",
+                numbers=f"{ratio:.4f} / {inside:.4f}",
+                result=f"{final:.4f}",
+            ),
+        ),
+        cautions=(
+            "Chain length, axle travel and clearance of a new pair are a question of their own: ask for the chain answer.",
+        ),
+    )

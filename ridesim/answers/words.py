@@ -5,8 +5,22 @@ from __future__ import annotations
 from ridesim.answers.base import Answer, Figure
 from ridesim.units import COUNTED, shown_in
 
-_UNIT_WORDS = {"N*m": "N·m", "lbf*ft": "lb·ft", "m^2": "m²", "ft^2": "ft²", "m/s^2": "m/s²", "ft/s^2": "ft/s²", "degC": "°C", "degF": "°F",
-               "l/100km": "l/100 km", "kg/m^3": "kg/m³", "lb/ft^3": "lb/ft³", "mm^2": "mm²", "in^2": "in²", "deg": "°"}
+_UNIT_WORDS = {
+    "N*m": "N·m",
+    "lbf*ft": "lb·ft",
+    "m^2": "m²",
+    "ft^2": "ft²",
+    "m/s^2": "m/s²",
+    "ft/s^2": "ft/s²",
+    "degC": "°C",
+    "degF": "°F",
+    "l/100km": "l/100 km",
+    "kg/m^3": "kg/m³",
+    "lb/ft^3": "lb/ft³",
+    "mm^2": "mm²",
+    "in^2": "in²",
+    "deg": "°",
+}
 
 
 def unit_words(unit: str) -> str:
@@ -41,7 +55,7 @@ def shown(value: object, reading: str, system: str = "metric", *, unit: bool = T
     if isinstance(value, bool):
         return "yes" if value else "no"
     if reading in COUNTED:
-        return (number(value, 0 if float(value).is_integer() else 1) if isinstance(value, int | float) else str(value))
+        return number(value, 0 if float(value).is_integer() else 1) if isinstance(value, int | float) else str(value)
     read, name, decimals = shown_in(value, reading, system)
     sign = "+" if signed and round(float(read), decimals) > 0 else ""
     words = unit_words(name)
@@ -61,7 +75,7 @@ def band_words(figure: Figure, system: str = "metric") -> str:
     ends = sorted(float(shown_in(end, figure.reading, system)[0]) for end in (figure.low, figure.high))
     _, name, decimals = shown_in(figure.low, figure.reading, system)
     low, high = (number(end, decimals) for end in ends)
-    return "" if low == high else f"{low} to {high} {unit_words(name)}".rstrip()
+    return "" if low == high else f"{low} and {high} {unit_words(name)}".rstrip()
 
 
 def sentence(answer: Answer, system: str = "metric") -> str:

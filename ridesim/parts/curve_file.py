@@ -14,7 +14,19 @@ from ridesim.units import quantity
 LARGEST = 1_000_000  # bytes
 MOST_POINTS = 1000
 _UNIT = re.compile(r"[\[(]\s*([^\])]{1,20})\s*[\])]")
-_KNOWN = {"rpm": "rev/min", "hp": "hp", "bhp": "hp", "ps": "PS", "kw": "kW", "nm": "N*m", "n m": "N*m", "n.m": "N*m", "lb-ft": "ft*lb", "lbft": "ft*lb", "ft-lb": "ft*lb"}
+_KNOWN = {
+    "rpm": "rev/min",
+    "hp": "hp",
+    "bhp": "hp",
+    "ps": "PS",
+    "kw": "kW",
+    "nm": "N*m",
+    "n m": "N*m",
+    "n.m": "N*m",
+    "lb-ft": "ft*lb",
+    "lbft": "ft*lb",
+    "ft-lb": "ft*lb",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,9 +57,16 @@ def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError(str(path), None, f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable file name'})", "Check the file name.") from None
+        raise InputError(
+            str(path),
+            None,
+            f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable file name'})",
+            "Check the file name.",
+        ) from None
     if len(raw) > LARGEST:
-        raise InputError(str(path), None, "is larger than 1 MB", "A power curve is a few hundred lines; is this the right file?")
+        raise InputError(
+            str(path), None, "is larger than 1 MB", "A power curve is a few hundred lines; is this the right file?"
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -73,21 +92,40 @@ def parse_curve(text: str, *, unit: str | None = None, where: str = "points") ->
         if not cells:
             continue
         if len(cells) < 2:
-            raise InputError(f"{where}, line {number}", " ".join(cells), "has fewer than two cells", "Each line needs engine speed and value.")
+            raise InputError(
+                f"{where}, line {number}",
+                " ".join(cells),
+                "has fewer than two cells",
+                "Each line needs engine speed and value.",
+            )
         try:
             point = (_number(cells[0], delimiter), _number(cells[1], delimiter))
         except ValueError:
             if points:
-                raise InputError(f"{where}, line {number}", delimiter.join(cells[:2]), "is not a pair of numbers", "Write engine speed and value.") from None
+                raise InputError(
+                    f"{where}, line {number}",
+                    delimiter.join(cells[:2]),
+                    "is not a pair of numbers",
+                    "Write engine speed and value.",
+                ) from None
             found = found or _unit_of(cells[1])
             continue
         points.append(point)
         if len(points) > MOST_POINTS:
-            raise InputError(where, None, f"has more than {MOST_POINTS} points", "Thin it out to a point each 50 rev/min.")
+            raise InputError(
+                where, None, f"has more than {MOST_POINTS} points", "Thin it out to a point each 50 rev/min."
+            )
     if len(points) < 2:
-        raise InputError(where, f"{len(points)} points", "must have two points or more", "Write engine speed and value on each line.")
+        raise InputError(
+            where, f"{len(points)} points", "must have two points or more", "Write engine speed and value on each line."
+        )
     if found is None:
-        raise InputError(where, None, "does not say whether it is torque or power, and in what unit", "Name the unit, such as N*m, kW or hp.")
+        raise InputError(
+            where,
+            None,
+            "does not say whether it is torque or power, and in what unit",
+            "Name the unit, such as N*m, kW or hp.",
+        )
     return CurveSheet(points=tuple(points), unit=found)
 
 

@@ -95,7 +95,12 @@ class PowerCurve:
         if speed.ndim != 1 or speed.shape != torque.shape or speed.size < 2:
             raise InputError(f"tune.{self.name}", f"{speed.size} points", "must be two points or more", "Add points.")
         if not (np.isfinite(speed).all() and np.isfinite(torque).all() and (np.diff(speed) > 0).all() and speed[0] > 0):
-            raise InputError(f"tune.{self.name}", None, "must have rising, finite engine speeds and finite torques", "Sort the points.")
+            raise InputError(
+                f"tune.{self.name}",
+                None,
+                "must have rising, finite engine speeds and finite torques",
+                "Sort the points.",
+            )
         for array in (speed, torque):
             array.setflags(write=False)
         object.__setattr__(self, "engine_speed_rad_s", speed)
@@ -127,9 +132,11 @@ class PowerCurve:
         if outside == "raise" and not inside.all():
             worst = float(np.atleast_1d(speed)[~np.atleast_1d(inside)][0])
             raise InputError(
-                f"tune.{self.name}", f"{rpm(worst):.0f} rev/min",
+                f"tune.{self.name}",
+                f"{rpm(worst):.0f} rev/min",
                 f"is outside the curve's {rpm(self.first_rad_s):.0f} to {rpm(self.last_rad_s):.0f} rev/min",
-                "Add points, or ask inside them.")
+                "Add points, or ask inside them.",
+            )
         torque = evaluate(self.engine_speed_rad_s, self.coefficients, speed)
         return np.where(inside, torque, np.nan) if outside == "nan" else torque
 
@@ -146,7 +153,9 @@ class PowerCurve:
 
     def scaled(self, factor: float) -> PowerCurve:
         """The same curve with every torque times a factor."""
-        scaled = PowerCurve(engine_speed_rad_s=self.engine_speed_rad_s, torque_n_m=self.torque_n_m * factor, name=self.name)
+        scaled = PowerCurve(
+            engine_speed_rad_s=self.engine_speed_rad_s, torque_n_m=self.torque_n_m * factor, name=self.name
+        )
         scaled.__dict__["coefficients"] = self.coefficients * factor
         return scaled
 
@@ -157,7 +166,9 @@ class PowerCurve:
 
     def peak_power(self) -> tuple[float, float]:
         """(engine speed, power) of the highest power."""
-        speed = np.unique(np.concatenate([np.linspace(self.first_rad_s, self.last_rad_s, 2001), self.engine_speed_rad_s]))
+        speed = np.unique(
+            np.concatenate([np.linspace(self.first_rad_s, self.last_rad_s, 2001), self.engine_speed_rad_s])
+        )
         power = power_w(speed, self.torque_at(speed))
         k = int(np.argmax(power))
         return float(speed[k]), float(power[k])
@@ -173,8 +184,12 @@ def evaluate(knots: Array, coefficients: Array, at: Any) -> Array:
 
 
 def curve_from_points(
-    points: Sequence[tuple[float, float]], *, kind: Literal["torque", "power"], measured_at: Literal["crank", "wheel"],
-    efficiency: float, name: str,
+    points: Sequence[tuple[float, float]],
+    *,
+    kind: Literal["torque", "power"],
+    measured_at: Literal["crank", "wheel"],
+    efficiency: float,
+    name: str,
 ) -> PowerCurve:
     """The crank torque curve of a sheet's points.
 

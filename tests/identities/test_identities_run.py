@@ -20,7 +20,15 @@ INF = np.array([[np.inf], [0.0], [0.0]])
 def stretch(low: float, high: float, engine: list[float]) -> Stretches:
     """One stretch in which x is the road speed itself."""
     column = np.array([[c] for c in engine])
-    return Stretches(low=np.array([low]), high=np.array([high]), engine=column, lift=INF, traction=INF, metres=np.ones(1), start_m_s=np.zeros(1))
+    return Stretches(
+        low=np.array([low]),
+        high=np.array([high]),
+        engine=column,
+        lift=INF,
+        traction=INF,
+        metres=np.ones(1),
+        start_m_s=np.zeros(1),
+    )
 
 
 def test_constant_thrust_with_quadratic_drag_is_the_hyperbolic_tangent():
@@ -52,8 +60,15 @@ def test_constant_power_without_drag():
     speeds = np.linspace(200.0, 800.0, 400)
     power = 30e3
     curve = PowerCurve(engine_speed_rad_s=speeds, torque_n_m=power / speeds)
-    fields = single(ratios=np.array([8.0]), front_inertia_kg_m2=0.0, rear_inertia_kg_m2=0.0, crank_inertia_kg_m2=0.0, f0_n=0.0,
-                    f2_n_s2_m2=0.0, efficiency=1.0)
+    fields = single(
+        ratios=np.array([8.0]),
+        front_inertia_kg_m2=0.0,
+        rear_inertia_kg_m2=0.0,
+        crank_inertia_kg_m2=0.0,
+        f0_n=0.0,
+        f2_n_s2_m2=0.0,
+        efficiency=1.0,
+    )
     r = float(fields["rear_radius_m"])
     v1, v2 = 250.0 * r / 8.0, 750.0 * r / 8.0
     roll_on = perform(broadcast(fields), curve, Ride(roll_on_m_s=(v1, v2))).roll_on_s[0, 0]

@@ -28,13 +28,23 @@ def forces_of(fields, ride=None) -> Forces:
 @given(seed=seeds)
 def test_the_front_carries_nothing_at_the_lift_acceleration(seed):
     rng = np.random.default_rng(seed)
-    forces = forces_of(random_fields(rng), Ride(slope_rad=float(rng.uniform(-0.2, 0.3)), headwind_m_s=float(rng.uniform(-10, 15))))
+    forces = forces_of(
+        random_fields(rng), Ride(slope_rad=float(rng.uniform(-0.2, 0.3)), headwind_m_s=float(rng.uniform(-10, 15)))
+    )
     s = forces.setups
     w = rng.uniform(forces.pieces.first, forces.pieces.last, s.ratios.shape)
     v = forces.speed(w)
     load = front_load_n(
-        forces.lift_acceleration(w), s.column("mass_kg"), s.column("ahead_m"), s.column("height_m"), s.column("wheelbase_m"),
-        forces.ride.slope_rad, forces.drag(v), s.column("drag_height_m"), s.pitch_moment)
+        forces.lift_acceleration(w),
+        s.column("mass_kg"),
+        s.column("ahead_m"),
+        s.column("height_m"),
+        s.column("wheelbase_m"),
+        forces.ride.slope_rad,
+        forces.drag(v),
+        s.column("drag_height_m"),
+        s.pitch_moment,
+    )
     np.testing.assert_allclose(load, 0.0, atol=1e-9 * s.mass_kg[0] * G)
 
 
@@ -144,8 +154,17 @@ def test_scaling_every_force_and_mass_leaves_the_motion_alone(scale, seed):
     """Masses, inertias, torque and resistance all times one number: every acceleration, time and speed stays."""
     fields = random_fields(np.random.default_rng(seed))
     heavy = dict(fields)
-    for name in ("mass_kg", "rider_kg", "front_inertia_kg_m2", "rear_inertia_kg_m2", "crank_inertia_kg_m2", "torque_factor", "f0_n",
-                 "f1_n_s_m", "f2_n_s2_m2"):
+    for name in (
+        "mass_kg",
+        "rider_kg",
+        "front_inertia_kg_m2",
+        "rear_inertia_kg_m2",
+        "crank_inertia_kg_m2",
+        "torque_factor",
+        "f0_n",
+        "f1_n_s_m",
+        "f2_n_s2_m2",
+    ):
         heavy[name] = np.asarray(fields[name]) * scale
     a, b = (perform(broadcast(f), single_curve(), Ride()) for f in (fields, heavy))
     np.testing.assert_allclose(a.run.times_s, b.run.times_s, rtol=1e-7)

@@ -23,11 +23,31 @@ def single(**changes: Any) -> dict[str, Any]:
     """Fields of SetUps for a made-up trail single."""
     gears = np.array([32 / 13, 27 / 15, 25 / 18, 23 / 20, 21 / 22])
     fields: dict[str, Any] = {
-        "ratios": 68 / 30 * gears * 45 / 16, "mass_kg": 249.0, "rider_kg": 88.0, "ahead_m": 0.6396, "height_m": 0.7547,
-        "wheelbase_m": 1.462, "drag_height_m": 0.95, "front_inertia_kg_m2": 0.5, "rear_inertia_kg_m2": 0.65, "crank_inertia_kg_m2": 0.03,
-        "crank_sense": 1.0, "front_radius_m": 0.34, "rear_radius_m": 2.075 / (2 * np.pi), "efficiency": 0.93, "torque_factor": 1.0,
-        "f0_n": 44.0, "f1_n_s_m": 0.0, "f2_n_s2_m2": 0.372, "friction": 0.9, "shift_time_s": 0.25, "displacement_m3": 541e-6,
-        "indicated_efficiency": 0.36, "fuel_density_kg_m3": 745.0, "tank_m3": 0.012}
+        "ratios": 68 / 30 * gears * 45 / 16,
+        "mass_kg": 249.0,
+        "rider_kg": 88.0,
+        "ahead_m": 0.6396,
+        "height_m": 0.7547,
+        "wheelbase_m": 1.462,
+        "drag_height_m": 0.95,
+        "front_inertia_kg_m2": 0.5,
+        "rear_inertia_kg_m2": 0.65,
+        "crank_inertia_kg_m2": 0.03,
+        "crank_sense": 1.0,
+        "front_radius_m": 0.34,
+        "rear_radius_m": 2.075 / (2 * np.pi),
+        "efficiency": 0.93,
+        "torque_factor": 1.0,
+        "f0_n": 44.0,
+        "f1_n_s_m": 0.0,
+        "f2_n_s2_m2": 0.372,
+        "friction": 0.9,
+        "shift_time_s": 0.25,
+        "displacement_m3": 541e-6,
+        "indicated_efficiency": 0.36,
+        "fuel_density_kg_m3": 745.0,
+        "tank_m3": 0.012,
+    }
     return fields | changes
 
 
@@ -41,18 +61,34 @@ def random_fields(rng: np.random.Generator) -> dict[str, Any]:
     count = int(rng.integers(4, 7))
     ratios = first * np.geomspace(1.0, rng.uniform(0.3, 0.42), count) * rng.uniform(1.7, 2.5) * rng.uniform(2.2, 3.4)
     return single(
-        ratios=ratios, mass_kg=rng.uniform(180, 340), ahead_m=rng.uniform(0.5, 0.75), height_m=rng.uniform(0.55, 0.95),
-        wheelbase_m=rng.uniform(1.35, 1.6), crank_inertia_kg_m2=rng.uniform(0.0, 0.06), crank_sense=float(rng.choice([-1.0, 1.0])),
-        efficiency=rng.uniform(0.85, 0.98), torque_factor=rng.uniform(0.5, 2.2), f0_n=rng.uniform(10, 90), f1_n_s_m=rng.uniform(0, 2),
-        f2_n_s2_m2=rng.uniform(0.2, 0.6), friction=rng.uniform(0.3, 1.2), shift_time_s=rng.uniform(0.0, 0.5))
+        ratios=ratios,
+        mass_kg=rng.uniform(180, 340),
+        ahead_m=rng.uniform(0.5, 0.75),
+        height_m=rng.uniform(0.55, 0.95),
+        wheelbase_m=rng.uniform(1.35, 1.6),
+        crank_inertia_kg_m2=rng.uniform(0.0, 0.06),
+        crank_sense=float(rng.choice([-1.0, 1.0])),
+        efficiency=rng.uniform(0.85, 0.98),
+        torque_factor=rng.uniform(0.5, 2.2),
+        f0_n=rng.uniform(10, 90),
+        f1_n_s_m=rng.uniform(0, 2),
+        f2_n_s2_m2=rng.uniform(0.2, 0.6),
+        friction=rng.uniform(0.3, 1.2),
+        shift_time_s=rng.uniform(0.0, 0.5),
+    )
 
 
-def ride_by_stepping(fields: dict[str, Any], curve: PowerCurve, ride: Ride, upshift_rad_s: np.ndarray, launch_rad_s: float) -> dict[str, float]:
+def ride_by_stepping(
+    fields: dict[str, Any], curve: PowerCurve, ride: Ride, upshift_rad_s: np.ndarray, launch_rad_s: float
+) -> dict[str, float]:
     """Times to the targets and the distance by stepping dv/dt through time (DOP853, rtol 1e-10), gear by gear."""
     f = {k: float(v) for k, v in fields.items() if k != "ratios"}
     ratios, r = np.asarray(fields["ratios"]), f["rear_radius_m"]
     th, wind = ride.slope_rad, ride.headwind_m_s
-    m, wheels = f["mass_kg"], f["front_inertia_kg_m2"] / f["front_radius_m"] ** 2 + f["rear_inertia_kg_m2"] / f["rear_radius_m"] ** 2
+    m, wheels = (
+        f["mass_kg"],
+        f["front_inertia_kg_m2"] / f["front_radius_m"] ** 2 + f["rear_inertia_kg_m2"] / f["rear_radius_m"] ** 2,
+    )
 
     def drag(v: float) -> float:
         return f["f2_n_s2_m2"] * (v + wind) * abs(v + wind)
@@ -66,8 +102,12 @@ def ride_by_stepping(fields: dict[str, Any], curve: PowerCurve, ride: Ride, upsh
         omega = launch_rad_s if slips else min(max(v * i / r, curve.first_rad_s), curve.last_rad_s)
         force = float(curve.torque_at(omega)) * f["torque_factor"] * i * f["efficiency"] / r
         engine = (force - resistance(v)) / (m + wheels + f["efficiency"] * crank * (i / r) ** 2)
-        pitch = (m * f["height_m"] + f["front_inertia_kg_m2"] / f["front_radius_m"] + f["rear_inertia_kg_m2"] / r
-                 + f["crank_sense"] * crank * i / r)
+        pitch = (
+            m * f["height_m"]
+            + f["front_inertia_kg_m2"] / f["front_radius_m"]
+            + f["rear_inertia_kg_m2"] / r
+            + f["crank_sense"] * crank * i / r
+        )
         held = m * G * (f["ahead_m"] * np.cos(th) - f["height_m"] * np.sin(th)) - drag(v) * f["drag_height_m"]
         inertia = m + f["front_inertia_kg_m2"] / f["front_radius_m"] ** 2 - f["friction"] * pitch / f["wheelbase_m"]
         grip = f["friction"] * (m * G * np.cos(th) - held / f["wheelbase_m"]) - resistance(v)
@@ -83,8 +123,12 @@ def ride_by_stepping(fields: dict[str, Any], curve: PowerCurve, ride: Ride, upsh
         for event in events:
             event.terminal = event is stop
         events[0].direction = 1.0
-        done = solve_ivp(change, (t, t + longest), state, method="DOP853", rtol=1e-10, atol=1e-10, events=events, max_step=0.5)
-        for name, times in zip([*(f"v{n}" for n in range(len(ride.targets_m_s))), "distance"], done.t_events[1:], strict=True):
+        done = solve_ivp(
+            change, (t, t + longest), state, method="DOP853", rtol=1e-10, atol=1e-10, events=events, max_step=0.5
+        )
+        for name, times in zip(
+            [*(f"v{n}" for n in range(len(ride.targets_m_s))), "distance"], done.t_events[1:], strict=True
+        ):
             if times.size and name not in found:
                 found[name] = float(times[0])
         state, t = done.y[:, -1], float(done.t[-1])
@@ -95,7 +139,11 @@ def ride_by_stepping(fields: dict[str, Any], curve: PowerCurve, ride: Ride, upsh
         last = k + 1 == len(ratios)
         leave = (curve.last_rad_s if last else upshift_rad_s[k]) * r / ratios[k]
         if state[0] < leave * (1 - 1e-12):
-            phase(lambda _, y, k=k: [acceleration(y[0], k, False), y[0]], lambda _, y, leave=leave: y[0] - leave * (1 - 1e-13), 250.0)
+            phase(
+                lambda _, y, k=k: [acceleration(y[0], k, False), y[0]],
+                lambda _, y, leave=leave: y[0] - leave * (1 - 1e-13),
+                250.0,
+            )
         if last or state[0] < leave * (1 - 1e-6):
             break
         before, tb = state.copy(), t

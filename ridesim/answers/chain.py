@@ -1,0 +1,271 @@
+"""The chain: links to order, where the axle ends up, whether the fitted chain will do, and what pulls on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ridesim import tables
+from ridesim.answers.base import Answer, Column, Figure, Step, Table, plain
+from ridesim.answers.solved import Solved
+from ridesim.parts.chain import (
+    CAUTIONS,
+    ChainFit,
+    ChainSize,
+    centre_distance_m,
+    chain_pull_n,
+    chain_size,
+    even_wear_turns,
+    fit_chain,
+    links_handbook,
+    pitch_radius_m,
+    share_of_strength,
+    speed_ripple,
+    wrap_angle_rad,
+)
+from ridesim.units import quantity
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChainAnswer:
+    """The fit of one sprocket pair, the pull, and what was assumed; fit is None when nothing says where the axle is."""
+
+    size: ChainSize
+    fit: ChainFit | None
+    pull_n: float
+    share_of_strength: float | None
+    centre_now_m: float | None
+    travel_m: tuple[float, float]
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def contract(self) -> dict[str, Any]:
+        """The chain part of the JSON object."""
+        fit = self.fit
+        if fit is None:
+            return {
+                "links_exact": None,
+                "links_to_order": None,
+                "centre_distance_m": None,
+                "axle_shift_m": None,
+                "fitted_chain_will_do": None,
+                "chain_pull_max_n": self.pull_n,
+            }
+        return {
+            "links_exact": plain(fit.links_exact),
+            "links_to_order": plain(fit.links_to_order),
+            "centre_distance_m": plain(fit.centre_distance_m),
+            "axle_shift_m": plain(fit.axle_shift_m),
+            "fitted_chain_will_do": plain(fit.fitted_chain_will_do),
+            "chain_pull_max_n": self.pull_n,
+        }
+
+
+def chain_fit(solved: Solved) -> ChainAnswer:
+    """How a chain fits this bike's sprockets, from the place of the axle now and its travel."""
+    bike = solved.bike
+    given = bike.record.final_drive
+    assumptions: list[str] = []
+    designation = given.chain
+    if designation is None:
+        default = tables.defaults()["final_drive.chain"]
+        designation = str(default["value"])
+        assumptions.append(f"final_drive.chain assumed {designation} ({default['why']})")
+    size = chain_size(designation)
+    travel = given.axle_travel
+    if travel is None:
+        default = tables.defaults()["final_drive.axle_travel"]
+        ends: Any = default["value"]
+        travel = (
+            quantity(ends[0], "length", "mm", "final_drive.axle_travel"),
+            quantity(ends[1], "length", "mm", "final_drive.axle_travel"),
+        )
+        assumptions.append(f"final_drive.axle_travel assumed {ends[0]} to {ends[1]} ({default['why']})")
+    torque = bike.curve.peak_torque()[1] * float(bike.ride_day.factor)
+    pull = float(
+        chain_pull_n(
+            torque,
+            bike.primary,
+            bike.gears[0],
+            float(pitch_radius_m(size.pitch_m, bike.front_teeth)),
+            float(bike.raw["efficiency"]),
+        )
+    )
+    centre, notes = _centre_now(given, size)
+    fit = None
+    if centre is not None:
+        fit = fit_chain(
+            front_teeth=bike.front_teeth,
+            rear_teeth=bike.rear_teeth,
+            pitch_m=size.pitch_m,
+            centre_distance_m=centre,
+            travel_rearward_m=(float(travel[0]), float(travel[1])),
+            fitted_links=given.links,
+            wear=float(given.chain_wear),
+            own_front_teeth=given.front,
+            own_rear_teeth=given.rear,
+        )
+        assumptions += fit.assumptions
+        notes = (*notes, *fit.notes)
+    share = None if size.minimum_tensile_n is None else float(share_of_strength(pull, size.minimum_tensile_n))
+    return ChainAnswer(
+        size=size,
+        fit=fit,
+        pull_n=pull,
+        share_of_strength=share,
+        centre_now_m=centre,
+        travel_m=(float(travel[0]), float(travel[1])),
+        assumptions=tuple(assumptions),
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _centre_now(given: Any, size: ChainSize) -> tuple[float | None, tuple[str, ...]]:
+    """Where the axle is now: as measured, else where the fitted chain puts it with the file's own sprockets."""
+    if given.centre_distance is not None:
+        return float(given.centre_distance), ()
+    if given.links is None:
+        return None, (
+            "chain length and axle place need final_drive.centre_distance, or final_drive.links of the chain fitted now",
+        )
+    pitch = size.pitch_m * (1 + float(given.chain_wear))
+    centre = float(centre_distance_m(given.links, pitch, given.front, given.rear))
+    return centre, (
+        f"centre distance not given: {centre:.4f} m is where {given.links} links put the axle with {given.front}/{given.rear}",
+    )
+
+
+def chain(solved: Solved) -> Answer:
+    """The chain of this set-up.
+
+    series: "front_radius_m", "rear_radius_m", "centre_now_m", "centre_m", "travel_m", "links" for a drawing to scale.
+    """
+    bike, found = solved.bike, chain_fit(solved)
+    fit, size = found.fit, found.size
+    ripple = float(speed_ripple(bike.front_teeth))
+    figures = [
+        Figure(key="pull", label="Highest chain pull in first", value=found.pull_n, reading="force", better=-1),
+        Figure(
+            key="share",
+            label="Of the chain's minimum tensile strength (from memory)",
+            value=found.share_of_strength,
+            reading="percent",
+            better=-1,
+        ),
+        Figure(key="ripple", label="Speed ripple of the front sprocket", value=ripple, reading="percent", better=-1),
+    ]
+    series: dict[str, Any] = {
+        "front_radius_m": float(pitch_radius_m(size.pitch_m, bike.front_teeth)),
+        "rear_radius_m": float(pitch_radius_m(size.pitch_m, bike.rear_teeth)),
+        "centre_now_m": found.centre_now_m,
+        "centre_m": None,
+        "travel_m": found.travel_m,
+        "links": None,
+    }
+    if fit is None:
+        say = "Say where the axle is (centre distance) or how many links are fitted, and the chain length follows; it pulls up to {pull} in first."
+        return Answer(
+            question="Does the chain fit?",
+            say=say,
+            figures=tuple(figures),
+            series=series,
+            assumptions=(*bike.assumptions, *found.assumptions),
+            notes=found.notes,
+            cautions=CAUTIONS,
+        )
+    links, centre = plain(fit.links_to_order), plain(fit.centre_distance_m)
+    series |= {"centre_m": centre, "links": links}
+    exact = float(fit.links_exact)
+    hand = float(links_handbook(found.centre_now_m, size.pitch_m, bike.front_teeth, bike.rear_teeth))
+    figures = [
+        Figure(key="links", label="Links", value=links, reading="links"),
+        Figure(key="shift", label="Axle moves by (rearward +)", value=plain(fit.axle_shift_m), reading="small length"),
+        Figure(key="centre", label="Centre distance then", value=centre, reading="length"),
+        Figure(
+            key="will_do", label="The fitted chain will do", value=plain(fit.fitted_chain_will_do), reading="yes or no"
+        ),
+        Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"),
+        *figures,
+    ]
+    if links is not None:
+        turns = int(even_wear_turns(bike.front_teeth, int(links)))
+        figures.append(
+            Figure(
+                key="even",
+                label="Chain turns until a front tooth meets the same link again",
+                value=turns,
+                reading="number",
+                better=1,
+            )
+        )
+        wrap = float(wrap_angle_rad(centre, size.pitch_m, bike.front_teeth, bike.rear_teeth))
+        figures.append(Figure(key="wrap", label="Wrap of the front sprocket", value=wrap, reading="angle", better=1))
+    say = (
+        "No even chain puts the axle within its travel."
+        if links is None
+        else "The fitted chain of {links} links will do: the axle moves {shift}."
+        if fit.fitted_chain_will_do
+        else "Order {links} links: the axle moves {shift}."
+    )
+    steps = (
+        Step(
+            formula="X = 2 C/p cos a + z1 (pi - 2a)/2pi + z2 (pi + 2a)/2pi, sin a = (R2 - R1)/C",
+            numbers=f"C {found.centre_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
+            result=f"{exact:.3f} links",
+        ),
+        Step(
+            formula="X = 2 C/p + (z1 + z2)/2 + ((z2 - z1)/2pi)^2 p/C",
+            numbers="the same, handbook form",
+            result=f"{hand:.3f} links",
+        ),
+        *(Step(formula="chain", numbers=text, result="") for text in fit.steps),
+        Step(
+            formula="pull = T primary gear eta / R1",
+            numbers=f"first gear, R1 {1e3 * series['front_radius_m']:.2f} mm",
+            result=f"{found.pull_n:.0f} N",
+        ),
+    )
+    return Answer(
+        question="Does the chain fit?",
+        say=say,
+        figures=tuple(figures),
+        tables=(_lengths(solved, found),),
+        series=series,
+        assumptions=(*bike.assumptions, *found.assumptions),
+        steps=steps,
+        notes=found.notes,
+        cautions=CAUTIONS,
+    )
+
+
+def _lengths(solved: Solved, found: ChainAnswer) -> Table:
+    """Even chain lengths around the exact one and where each puts the axle."""
+    bike, fit = solved.bike, found.fit
+    assert fit is not None and found.centre_now_m is not None
+    middle = 2 * round(float(fit.links_exact) / 2)
+    rows = []
+    for links in range(middle - 4, middle + 5, 2):
+        centre = float(centre_distance_m(links, found.size.pitch_m, bike.front_teeth, bike.rear_teeth))
+        shift = centre - found.centre_now_m
+        rows.append(
+            {
+                "links": links,
+                "centre": centre,
+                "shift": shift,
+                "within": bool(found.travel_m[0] <= shift <= found.travel_m[1]),
+                "even": bool(np.gcd(bike.front_teeth, links) == 1),
+            }
+        )
+    return Table(
+        title="Even chain lengths, new chain",
+        columns=(
+            Column(key="links", label="Links", reading="links"),
+            Column(key="centre", label="Centre distance", reading="length"),
+            Column(key="shift", label="Axle moves by", reading="small length"),
+            Column(key="within", label="Within the travel", reading="yes or no"),
+            Column(key="even", label="Front teeth and links share no factor", reading="yes or no"),
+        ),
+        rows=tuple(rows),
+    )

@@ -1,0 +1,45 @@
+"""Public functions of the physics state the unit of every parameter and of what they return."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import pkgutil
+import re
+
+import pytest
+
+import ridesim.mechanics
+import ridesim.parts
+import ridesim.surroundings
+
+PURE = ["ridesim.mechanics.drivetrain", "ridesim.mechanics.lift", "ridesim.mechanics.fuel", "ridesim.parts.chassis"]
+
+
+def functions() -> list:
+    return list(_functions())
+
+
+def _functions():
+    for package in (ridesim.parts, ridesim.surroundings, ridesim.mechanics):
+        for info in pkgutil.iter_modules(package.__path__, package.__name__ + "."):
+            module = importlib.import_module(info.name)
+            for name, function in inspect.getmembers(module, inspect.isfunction):
+                if function.__module__ == module.__name__ and not name.startswith("_"):
+                    yield pytest.param(function, id=f"{info.name.removeprefix('ridesim.')}.{name}")
+
+
+@pytest.mark.parametrize("function", functions())
+def test_it_says_what_it_does(function):
+    text = inspect.getdoc(function) or ""
+    assert text and text[0].isupper(), "a public function says what it gives"
+
+
+@pytest.mark.parametrize("function", [p for p in functions() if p.values[0].__module__ in PURE])
+def test_an_equation_names_every_parameter_its_unit_and_an_example(function):
+    text = inspect.getdoc(function) or ""
+    for name in inspect.signature(function).parameters:
+        assert re.search(rf"\b{name}\b", text), f"parameter {name} is not described"
+    assert "Parameters" in text and "Returns" in text and "Examples" in text
+    returned = text.split("Returns")[1].split("Examples")[0]
+    assert re.search(r"\[[^\]]+\]", returned), "no unit of what is returned"

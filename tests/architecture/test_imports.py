@@ -1,0 +1,96 @@
+"""The flow does not turn back: what may import what, kept by reading the imports."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+# each room, and the rooms below it that it may import
+LIBRARY = ["errors", "units", "tables", "parts", "surroundings", "mechanics"]
+MAY_IMPORT = {
+    "errors": set(),
+    "units": {"errors"},
+    "tables": set(),
+    "parts": {"errors", "units", "tables"},
+    "surroundings": {"errors", "units", "tables"},
+    "mechanics": {"errors", "units", "parts"},
+    "record": {"errors", "units"},
+    "build": {"errors", "units", "parts", "record"},
+    "bike": {"build", "record", *LIBRARY},
+    "answers": {"bike", "build", "record", *LIBRARY},
+    "choose": {"answers", "bike", "build", "record", *LIBRARY},
+    "printing": {"answers", "choose", "units"},
+    "bench": {"errors", "units", "tables", "parts", "surroundings"},
+    "roadlog": {"errors", "units", "tables", "parts", "surroundings", "mechanics", "bike", "build"},
+    "garage": {"errors", "units", "bench", "surroundings", "build", "answers"},
+    "sheet": {"answers", "bike", "units", "errors", "tables"},
+}
+ANYTHING = {"cli", "commands", "__main__", "__init__"}
+SOURCES = sorted(ROOT.glob("ridesim/**/*.py"))
+
+
+def imported(path: Path) -> set[str]:
+    """Every module a file imports, also inside functions."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    return names
+
+
+def room(path: Path) -> str:
+    parts = path.relative_to(ROOT / "ridesim").with_suffix("").parts
+    return parts[0]
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_the_library_knows_nothing_of_screens_and_never_turns_back(path):
+    names = imported(path)
+    here = room(path)
+    tops = {name.split(".")[0] for name in names}
+    if here not in ANYTHING:
+        assert not tops & {"dash", "plotly", "dash_mantine_components", "dash_ag_grid", "dashboard", "flask"}
+        rooms = {name.split(".")[1] for name in names if name.startswith("ridesim.") and name.count(".") >= 1} - {here}
+        known = {r for r in rooms if r in MAY_IMPORT or r in {"cli", "commands"}}
+        assert known <= MAY_IMPORT[here], f"{here} may not import {sorted(known - MAY_IMPORT[here])}"
+
+
+@pytest.mark.parametrize("path", sorted(ROOT.glob("dashboard/figures/**/*.py")), ids=lambda p: p.name)
+def test_figures_take_plain_rows(path):
+    tops = {name.split(".")[0] for name in imported(path)}
+    assert not tops & {"dash", "ridesim", "dash_mantine_components"}
+
+
+@pytest.mark.parametrize("path", sorted(ROOT.glob("dashboard/pages/**/*.py")), ids=lambda p: p.name)
+def test_pages_compute_no_physics(path):
+    names = imported(path)
+    assert not {n for n in names if n.split(".")[0] in {"numpy", "scipy", "pandas"}}
+    assert not {n for n in names if n.startswith(("ridesim.parts", "ridesim.mechanics", "ridesim.surroundings"))}
+
+
+def test_only_readers_open_files():
+    readers = {"tables.py", "build.py", "curve_file.py"}
+    for path in SOURCES:
+        if path.name in readers or room(path) in {"roadlog", "garage", "commands", "cli", "sheet"}:
+            continue
+        calls = {
+            node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.Call)
+        }
+        assert not calls & {"open", "read_text", "read_bytes", "write_text", "write_bytes"}, path
+
+
+def test_the_top_level_holds_only_what_the_house_needs():
+    import subprocess
+
+    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split(
+        "\n"
+    )
+    tops = {line.split("/")[0] for line in tracked if line and not line.startswith(".")}
+    assert tops <= {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "ridesim", "dashboard", "tests", "data"}

@@ -1,0 +1,24 @@
+"""Every table names its sources, and every source is used."""
+
+from __future__ import annotations
+
+import pytest
+
+from ridesim import tables
+
+NAMES = sorted(p.stem for p in (tables.DATA / "reference").glob("*.csv"))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_table_opens_and_every_row_has_its_source(name):
+    assert tables.read_table(name)
+
+
+def test_every_default_says_why():
+    for path, default in tables.defaults().items():
+        assert default["why"] and "value" in default, path
+
+
+def test_a_source_has_a_title():
+    for key, source in tables.sources().items():
+        assert source["title"], key

@@ -1,0 +1,52 @@
+"""The built wheel carries every table, and the library finds them there."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def unpacked(tmp_path_factory):
+    """The wheel, built from this tree and unpacked."""
+    from hatchling.builders.wheel import WheelBuilder
+
+    folder = tmp_path_factory.mktemp("wheel")
+    artifact = next(WheelBuilder(str(ROOT)).build(directory=str(folder), versions=["standard"]))
+    target = folder / "site"
+    with zipfile.ZipFile(artifact) as archive:
+        archive.extractall(target)
+    return target
+
+
+def test_every_data_file_is_in_the_wheel(unpacked):
+    expected = {p.relative_to(ROOT / "data") for p in (ROOT / "data").rglob("*") if p.is_file()}
+    found = {
+        p.relative_to(unpacked / "ridesim" / "data") for p in (unpacked / "ridesim" / "data").rglob("*") if p.is_file()
+    }
+    assert found == expected and expected
+
+
+def test_every_table_opens_from_the_wheel(unpacked):
+    code = (
+        "from ridesim import tables; import pathlib; assert 'site' in str(tables.DATA), tables.DATA\n"
+        "for p in sorted((tables.DATA / 'reference').glob('*.csv')): assert tables.read_table(p.stem), p\n"
+        "from ridesim.cli import main; main(['answers', 'trail-single', '--json'])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-P", "-c", code],
+        cwd=unpacked,
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(unpacked)},
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert '"top_speed_kmh"' in done.stdout
