@@ -100,12 +100,11 @@ def chain_fit(solved: Solved) -> ChainAnswer:
             front_teeth=bike.front_teeth,
             rear_teeth=bike.rear_teeth,
             pitch_m=size.pitch_m,
-            centre_distance_m=centre,
-            travel_rearward_m=(float(travel[0]), float(travel[1])),
+            centre_distance_m_now=centre,
+            travel_m=(float(travel[0]), float(travel[1])),
             fitted_links=given.links,
             wear=float(given.chain_wear),
-            own_front_teeth=given.front,
-            own_rear_teeth=given.rear,
+            own_teeth=(given.front, given.rear),
         )
         assumptions += fit.assumptions
         notes = (*notes, *fit.notes)
