@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, fields
+from itertools import chain
 from types import MappingProxyType
 from typing import Any, ClassVar, Literal
 
+from ridesim.bench.given import one, several, word
+from ridesim.bench.jets import LEAST_SIZE, MOST_SIZE, NUMBERINGS, Numbering
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.records import LONGEST_NAME, checked_id, checked_name, checked_text, checked_time, new_id
 
 Says = Literal["lean", "right", "rich", "can't tell"]
+MOST_GROOVES = 12  # on a needle
 SAYS: tuple[Says, ...] = ("lean", "right", "rich", "can't tell")
-Numbering = Literal["bore", "flow"]
 Screw = Literal["fuel", "air"]
 
 STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}  # for a reader that fills these records from a file
@@ -29,28 +32,53 @@ OPENINGS: Mapping[str, str] = MappingProxyType(
 )
 
 
-def _number(where: str, value: object, least: float, most: float, fix: str) -> None:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
-        raise InputError(where, value, f"must be a number from {least:g} to {most:g}", fix)
+# Bounds of every figure, and what to write: outside them it is a slip of the pen or of the unit.
+_AIR = {
+    "altitude_m": (-1000.0, 11000.0, "Give metres above sea level."),
+    "temperature_k": (200.0, 340.0, "Give kelvins: degrees Celsius plus 273.15."),
+    "humidity": (0.0, 1.0, "Give a share: 55 % is 0.55."),
+    "pressure_pa": (20e3, 120e3, "Give pascals: 1013 hPa is 101300."),
+}
+_SETTINGS = {
+    "main_jet": (LEAST_SIZE, MOST_SIZE, "Read the number stamped on it."),
+    "pilot_jet": (LEAST_SIZE, MOST_SIZE, "Read the number stamped on it."),
+    "mixture_screw_turns_out": (0.0, 20.0, "Count the turns from gently seated."),
+    "slide_cutaway": (0.0, 20.0, "Read the number on the slide."),
+    "intake_open_area_m2": (0.0, 0.1, "Give square metres: 1000 mm2 is 0.001."),
+}
+_FUEL = {
+    "fuel_used_m3": (1e-6, 1.0, "Give cubic metres: 1 l is 0.001."),
+    "distance_m": (1.0, 1e7, "Give metres."),
+}
 
 
-def _all(*checks: InputError | None) -> None:
-    found = [error for check in checks if check for error in each(check)]
-    if found:
-        raise found[0] if len(found) == 1 else InputErrors(found)
+def _all(found: Iterable[InputError]) -> None:
+    """Raise everything that was found, together."""
+    errors = [error for one_or_many in found for error in each(one_or_many)]
+    if errors:
+        raise errors[0] if len(errors) == 1 else InputErrors(errors)
 
 
-def _tried(check: Any, *arguments: Any) -> InputError | None:
+def _tried(check: Callable[..., object], *arguments: object) -> Iterator[InputError]:
+    """The error of a check, if it has one."""
     try:
         check(*arguments)
     except InputError as error:
-        return error
-    return None
+        yield error
 
 
-def _one_of(where: str, value: object, known: tuple[str, ...]) -> None:
-    if not isinstance(value, str) or value not in known:
-        raise InputError(where, value, "is not one of " + ", ".join(map(repr, known)), "Choose one of them.")
+def _figures(
+    record: object, name: str, bounds: Mapping[str, tuple[float, float, str]], optional: Collection[str] = ()
+) -> Iterator[InputError]:
+    """Keep every figure of a record as a plain float; the errors of those that are none, or out of bounds."""
+    for key, (least, most, fix) in bounds.items():
+        value = getattr(record, key)
+        if value is None and key in optional:
+            continue
+        try:
+            object.__setattr__(record, key, one(f"{name}.{key}", value, least, most, "", fix))
+        except InputError as error:
+            yield error
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,21 +99,7 @@ class DayAir:
     pressure_pa: float | None = None
 
     def __post_init__(self) -> None:
-        _all(
-            _tried(_number, "air.altitude_m", self.altitude_m, -1000.0, 11000.0, "Give metres above sea level."),
-            _tried(
-                _number,
-                "air.temperature_k",
-                self.temperature_k,
-                200.0,
-                340.0,
-                "Give kelvins: degrees Celsius plus 273.15.",
-            ),
-            _tried(_number, "air.humidity", self.humidity, 0.0, 1.0, "Give a share: 55 % is 0.55."),
-            None
-            if self.pressure_pa is None
-            else _tried(_number, "air.pressure_pa", self.pressure_pa, 20e3, 120e3, "Give pascals: 1013 hPa is 101300."),
-        )
+        _all(_figures(self, "air", _AIR, optional=("pressure_pa",)))
 
     def density_kg_m3(self) -> float:
         """Density of this air. [kg/m3]
@@ -137,67 +151,59 @@ class Settings:
     other: Mapping[str, str | float] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
-        size = "Read the number stamped on it."
-        given = [
-            _tried(_number, f"settings.{name}", value, least, most, fix)
-            for name, value, least, most, fix in (
-                ("main_jet", self.main_jet, 1.0, 1000.0, size),
-                ("pilot_jet", self.pilot_jet, 1.0, 1000.0, size),
-                (
-                    "mixture_screw_turns_out",
-                    self.mixture_screw_turns_out,
-                    0.0,
-                    20.0,
-                    "Count the turns from gently seated.",
-                ),
-                ("slide_cutaway", self.slide_cutaway, 0.0, 20.0, "Read the number on the slide."),
-                ("intake_open_area_m2", self.intake_open_area_m2, 0.0, 0.1, "Give square metres: 1000 mm2 is 0.001."),
-            )
-            if value is not None
+        words = [
+            ("main_jet_numbering", NUMBERINGS),
+            ("pilot_jet_numbering", NUMBERINGS),
+            ("mixture_screw", ("fuel", "air")),
         ]
-        for name, known in (("main_jet_numbering", ("bore", "flow")), ("pilot_jet_numbering", ("bore", "flow"))):
-            given.append(_tried(_one_of, f"settings.{name}", getattr(self, name), known))
-        if self.mixture_screw is not None:
-            given.append(_tried(_one_of, "settings.mixture_screw", self.mixture_screw, ("fuel", "air")))
-        for name in ("needle", "exhaust"):
-            if getattr(self, name) is not None:
-                given.append(_tried(checked_name, getattr(self, name), f"settings.{name}"))
-        _all(*given, _tried(_clip, self.clip_position), _tried(_holes, self.intake_holes_m), _tried(_other, self.other))
-        object.__setattr__(self, "intake_holes_m", None if self.intake_holes_m is None else tuple(self.intake_holes_m))
-        object.__setattr__(self, "other", MappingProxyType(dict(self.other)))
+        _all(
+            chain(
+                _figures(self, "settings", _SETTINGS, optional=_SETTINGS),
+                *(
+                    _tried(word, f"settings.{name}", getattr(self, name), known)
+                    for name, known in words
+                    if name != "mixture_screw" or self.mixture_screw is not None
+                ),
+                *(
+                    _tried(checked_name, getattr(self, name), f"settings.{name}")
+                    for name in ("needle", "exhaust")
+                    if getattr(self, name) is not None
+                ),
+                _tried(_clip, self.clip_position),
+                _tried(_holes, self.intake_holes_m),
+                _tried(_other, self.other),
+            )
+        )
+        if self.intake_holes_m is not None:
+            object.__setattr__(self, "intake_holes_m", tuple(map(float, self.intake_holes_m)))
+        plain = {name: value if isinstance(value, str) else float(value) for name, value in self.other.items()}
+        object.__setattr__(self, "other", MappingProxyType(plain))
 
 
 def _clip(position: object) -> None:
-    if position is not None and (
-        isinstance(position, bool) or not isinstance(position, int) or not 1 <= position <= 12
-    ):
-        raise InputError(
-            "settings.clip_position", position, "must be a whole number from 1 to 12", "Count grooves from the top."
-        )
+    if position is not None and type(position) is not int:
+        raise InputError("settings.clip_position", position, "is not a whole number", "Count the grooves from the top.")
+    if position is not None:
+        one("settings.clip_position", position, 1, MOST_GROOVES, "", "Count the grooves from the top.")
 
 
 def _holes(holes: object) -> None:
-    if holes is None:
+    if holes is None or holes == ():
         return
-    if not isinstance(holes, tuple | list) or len(holes) > 100:
-        raise InputError(
-            "settings.intake_holes_m", holes, "is not a list of at most 100 diameters", "Give one diameter a hole."
-        )
-    for place, diameter in enumerate(holes):
-        _number(f"settings.intake_holes_m[{place}]", diameter, 0.0005, 0.2, "Give metres: a 25 mm hole is 0.025.")
+    several("settings.intake_holes_m", holes, 0.0005, 0.2, "m", longest=100, fix="One diameter a hole: 25 mm is 0.025.")
 
 
 def _other(other: object) -> None:
     if not isinstance(other, Mapping) or len(other) > 100:
         raise InputError(
-            "settings.other", other, "is not a table of at most 100 settings", "Give names and what they are set to."
+            "settings.other", other, "is not a table of at most 100 settings", "Give names with their settings."
         )
     for name, value in other.items():
         checked_name(name, "settings.other")
         if isinstance(value, str):
             checked_text(value, f"settings.other.{name}", LONGEST_NAME)
         else:
-            _number(f"settings.other.{name}", value, -1e12, 1e12, "Give a number or a short text.")
+            one(f"settings.other.{name}", value, -1e12, 1e12, "", "Give a number or a short text.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,7 +216,7 @@ class Verdict:
     remark: str = ""
 
     def __post_init__(self) -> None:
-        _one_of("verdict.says", self.says, SAYS)
+        word("verdict.says", self.says, SAYS)
         checked_text(self.remark, "verdict.remark")
 
 
@@ -260,33 +266,32 @@ class Trial:
     put_back: str = ""
 
     def __post_init__(self) -> None:
+        linked = {"builds_on": self.builds_on, "revision": self.revision}
         _all(
-            _tried(checked_id, self.id, "trial.id"),
-            _tried(checked_time, self.ridden_at, "trial.ridden_at"),
-            *(
-                _tried(checked_id, value, f"trial.{name}")
-                for name, value in (("builds_on", self.builds_on), ("revision", self.revision))
-                if value is not None
-            ),
-            _tried(self._fuel),
-            _tried(self._power_curve),
-            _tried(self._logs),
-            _tried(checked_text, self.note, "trial.note"),
-            _tried(checked_text, self.put_back, "trial.put_back"),
-            None
-            if self.builds_on != self.id
-            else InputError(
-                "trial.builds_on", self.builds_on, "is the trial itself", "Name the trial before it, or none."
-            ),
+            chain(
+                _tried(checked_id, self.id, "trial.id"),
+                _tried(checked_time, self.ridden_at, "trial.ridden_at"),
+                *(_tried(checked_id, value, f"trial.{name}") for name, value in linked.items() if value is not None),
+                _tried(self._before),
+                _figures(self, "trial", _FUEL, optional=_FUEL),
+                _tried(self._fuel),
+                _tried(self._power_curve),
+                _tried(self._logs),
+                _tried(checked_text, self.note, "trial.note"),
+                _tried(checked_text, self.put_back, "trial.put_back"),
+            )
         )
         object.__setattr__(self, "logs", tuple(self.logs))
+
+    def _before(self) -> None:
+        if self.builds_on == self.id:
+            raise InputError(
+                "trial.builds_on", self.builds_on, "is the trial itself", "Name the trial before it, or none."
+            )
 
     def _fuel(self) -> None:
         if (self.fuel_used_m3 is None) != (self.distance_m is None):
             raise InputError("trial.fuel_used_m3", self.fuel_used_m3, "goes with a distance", "Give both, or neither.")
-        if self.fuel_used_m3 is not None:
-            _number("trial.fuel_used_m3", self.fuel_used_m3, 1e-6, 1.0, "Give cubic metres: 1 l is 0.001.")
-            _number("trial.distance_m", self.distance_m, 1.0, 1e7, "Give metres.")
 
     def _power_curve(self) -> None:
         if self.tune is not None:
