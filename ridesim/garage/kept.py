@@ -10,7 +10,7 @@ from typing import Any
 
 from ridesim.errors import did_you_mean
 from ridesim.garage.records import Bike, GarageError, Log, Revision, checked_name, digest, new_id
-from ridesim.garage.schema import BACKUP, speaking, writing
+from ridesim.garage.schema import BACKUP, reading, speaking, writing
 
 _BIKES = """
     SELECT id, name, created_at, archived_at,
@@ -62,12 +62,8 @@ class Kept:
     @contextmanager
     def reading(self) -> Iterator[None]:
         """Several reads of the file as it was at one moment."""
-        with speaking(self.path):
-            self.db.execute("BEGIN")
-            try:
-                yield
-            finally:
-                self.db.execute("COMMIT")
+        with speaking(self.path), reading(self.db):
+            yield
 
     # ---- bikes
 

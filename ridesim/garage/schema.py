@@ -109,6 +109,8 @@ def speaking(path: Path) -> Iterator[None]:
         raise
     except sqlite3.Error as error:
         raise explained(path, error) from None
+    except UnicodeDecodeError:  # a damaged schema, quoted back by SQLite in what should be a sentence
+        raise GarageError("garage", str(path), "is damaged", BACKUP) from None
     except OSError as error:
         raise disk_error("garage", path, error) from None
 
@@ -133,6 +135,17 @@ def writing(db: sqlite3.Connection) -> Iterator[None]:
             if db.in_transaction:
                 db.execute("ROLLBACK")
         raise
+
+
+@contextmanager
+def reading(db: sqlite3.Connection) -> Iterator[None]:
+    """Several reads of the file as it is at one moment, whoever writes meanwhile."""
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
 
 
 def connect(path: Path, wait_s: float) -> sqlite3.Connection:
@@ -188,7 +201,9 @@ def _refuse_foreign(path: Path) -> None:
 
 
 def _bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
-    if _version(db, path) == len(MIGRATIONS):
+    with reading(db):
+        version = _version(db, path)
+    if version == len(MIGRATIONS):
         return _refuse_incomplete(db, path)
     with writing(db):
         version = _version(db, path)  # again, now that no one else can change it

@@ -280,7 +280,8 @@ class Garage:
 
     def backup(self, path: str | Path) -> Path:
         """Copy the whole garage, as it is at this moment, to a new file, and check the copy before it gets its name."""
-        return written_whole(Path(path), self._copy_to)
+        target = Path(path)
+        return written_whole(target, lambda temporary: self._copy_to(temporary, target))
 
     def check(self) -> None:
         """Go through the whole file; GarageError says so if anything in it is damaged."""
@@ -291,8 +292,8 @@ class Garage:
             for log in self._kept.logs(bike.id):
                 self._kept.log_content(log.id)
 
-    def _copy_to(self, temporary: Path) -> None:
-        with speaking(temporary), closing(sqlite3.connect(temporary, isolation_level=None)) as copy:
+    def _copy_to(self, temporary: Path, target: Path) -> None:
+        with speaking(target), closing(sqlite3.connect(temporary, isolation_level=None)) as copy:
             self._kept.db.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")  # the copy is one file, with nothing beside it
             self._kept.refuse_unsound(copy)

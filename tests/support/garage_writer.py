@@ -17,6 +17,7 @@ import select
 import signal
 import sys
 import time
+import traceback
 from pathlib import Path
 
 from ridesim.garage.store import Garage
@@ -52,6 +53,8 @@ def killed_writer(file: Path, start: int, live_s: float, from_first_save: bool) 
         try:
             os.close(reader)
             save_until_killed(file, writer, start)
+        except BaseException:
+            traceback.print_exc()
         finally:
             os._exit(1)  # reached by a fault only
     os.close(writer)
@@ -113,6 +116,8 @@ def race(file: Path, writers: int) -> dict[str, int]:
                 with Garage.open(file) as garage:
                     garage.save(f"bike {number}", "a = 1\n")
                 failed = 0
+            except BaseException:
+                traceback.print_exc()
             finally:
                 os._exit(failed)
         children.append(child)

@@ -1,0 +1,273 @@
+"""Files that will not do, and disks that fail: one sentence, and the old state intact."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import random
+import resource
+import shutil
+import sqlite3
+import stat
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from ridesim.errors import InputError
+from ridesim.garage import Garage, GarageError, schema
+
+TEXT = "[final_drive]\nrear = 45\n"
+
+
+@pytest.fixture
+def file(tmp_path):
+    """A garage with a bike, closed."""
+    path = tmp_path / "garage.sqlite3"
+    with Garage.open(path) as garage:
+        garage.save("Demo", TEXT)
+        garage.add_log("Demo", "run", b"0123456789" * 2000, "csv")
+    return path
+
+
+@contextlib.contextmanager
+def an_ordinary_user():
+    """root may do everything, so permissions are tried as someone else."""
+    if os.geteuid():
+        yield
+        return
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+
+
+@pytest.fixture
+def shared_file():
+    """A garage in a folder that an ordinary user can reach."""
+    folder = Path(tempfile.mkdtemp())
+    with Garage.open(folder / "garage.sqlite3") as garage:
+        garage.save("Demo", TEXT)
+    yield folder / "garage.sqlite3"
+    folder.chmod(stat.S_IRWXU)
+    shutil.rmtree(folder)
+
+
+def refused(path, says):
+    """Opening is refused with one sentence and a mend, and the file is as it was, with nothing beside it."""
+    before = path.read_bytes() if path.is_file() else None
+    beside = sorted(path.parent.iterdir())
+    with pytest.raises(GarageError, match=says) as caught:
+        Garage.open(path)
+    assert caught.value.fix
+    assert "\n" not in str(caught.value)
+    if before is not None:
+        assert path.read_bytes() == before
+    assert sorted(path.parent.iterdir()) == beside
+
+
+def test_a_folder(tmp_path):
+    refused(tmp_path, "is a folder")
+
+
+def test_a_folder_that_is_not_there(tmp_path):
+    with pytest.raises(GarageError, match="cannot be opened"):
+        Garage.open(tmp_path / "nowhere" / "garage.sqlite3")
+
+
+def test_a_path_with_a_nul():
+    with pytest.raises(GarageError, match="is not a path"):
+        Garage.open("gar\0age")
+
+
+def test_a_file_of_something_else(tmp_path):
+    (tmp_path / "letter.txt").write_text("Dear bike, " * 100)
+    refused(tmp_path / "letter.txt", "is not a garage")
+
+
+@pytest.mark.parametrize("journal", ["DELETE", "WAL"])
+@pytest.mark.parametrize("application", [0, 77])
+def test_a_sqlite_file_of_another_program_is_not_touched(tmp_path, journal, application):
+    db = sqlite3.connect(tmp_path / "other.db")
+    db.execute(f"PRAGMA journal_mode = {journal}")
+    db.execute(f"PRAGMA application_id = {application}")
+    db.execute("CREATE TABLE bike (id)")
+    db.commit()
+    db.close()
+    refused(tmp_path / "other.db", "another program")
+
+
+def test_a_foreign_file_with_a_journal_beside_it_is_refused(tmp_path):
+    with contextlib.closing(sqlite3.connect(tmp_path / "other.db")) as db:
+        db.execute("CREATE TABLE bike (id)")
+    (tmp_path / "other.db-journal").write_bytes(b"")
+    with pytest.raises(GarageError, match="another program"):
+        Garage.open(tmp_path / "other.db")
+
+
+def test_a_newer_layout(file):
+    with contextlib.closing(sqlite3.connect(file)) as db:
+        db.execute("PRAGMA user_version = 99")
+    with pytest.raises(GarageError, match="newer ridesim.*Update ridesim"):
+        Garage.open(file)
+
+
+def test_a_missing_table(file):
+    with contextlib.closing(sqlite3.connect(file)) as db:
+        db.execute("DROP TABLE trial")
+    with pytest.raises(GarageError, match="no trial table"):
+        Garage.open(file)
+
+
+def test_an_empty_file_becomes_a_garage(tmp_path):
+    (tmp_path / "g").touch()
+    with Garage.open(tmp_path / "g") as garage:
+        garage.save("Demo", TEXT)
+
+
+def test_a_file_cut_short(file):
+    whole = file.read_bytes()
+    for length in (50, 100, 4096, 5000, len(whole) // 2, len(whole) - 4096):
+        file.write_bytes(whole[:length])
+        with pytest.raises(GarageError), Garage.open(file) as garage:
+            garage.check()
+
+
+def test_flipped_bytes_are_noticed_or_harmless(file):
+    """Whatever byte is wrong, what comes back is what was kept, or one sentence; never another text, never a crash."""
+    whole = file.read_bytes()
+    chance = random.Random(20310504)
+    noticed = 0
+    for place in [*range(100), *(chance.randrange(len(whole)) for _ in range(300))]:
+        damaged = bytearray(whole)
+        damaged[place] ^= chance.randrange(1, 256)
+        file.write_bytes(damaged)
+        try:
+            with Garage.open(file) as garage:
+                for bike in garage.bikes():
+                    for revision in garage.history(bike.name):
+                        assert revision.text == TEXT
+                    for log in garage.logs(bike.name):
+                        assert garage.log_content(log.id) == b"0123456789" * 2000
+                garage.check()
+        except InputError as error:
+            noticed += 1
+            assert "\n" not in str(error)
+        for beside in (f"{file}-wal", f"{file}-shm"):
+            Path(beside).unlink(missing_ok=True)
+    assert noticed > 80  # a third of the file is the log, and every byte of that is checked
+
+
+def test_a_backup_of_a_damaged_garage_is_not_given_its_name(file, tmp_path):
+    damaged = bytearray(file.read_bytes())
+    damaged[4096:8192] = b"\xff" * 4096
+    file.write_bytes(damaged)
+    with pytest.raises(GarageError, match="damaged"), Garage.open(file) as garage:
+        garage.backup(tmp_path / "backup.sqlite3")
+    assert not [path for path in tmp_path.iterdir() if "backup" in path.name]
+
+
+def test_a_file_that_may_not_be_read(shared_file):
+    shared_file.parent.chmod(0o755)
+    shared_file.chmod(0)
+    with an_ordinary_user():
+        refused_as_user(shared_file, "permission denied")
+
+
+def test_a_file_that_may_not_be_written(shared_file):
+    shared_file.parent.chmod(0o755)
+    shared_file.chmod(0o444)
+    with an_ordinary_user():
+        refused_as_user(shared_file, "may not be written|cannot be opened")
+
+
+def test_a_folder_that_may_not_be_written(shared_file):
+    shared_file.parent.chmod(0o555)
+    shared_file.chmod(0o666)
+    with an_ordinary_user():
+        refused_as_user(shared_file, "may not be written|cannot be opened")
+        refused_as_user(shared_file.parent / "new.sqlite3", "cannot be opened")
+
+
+def refused_as_user(path, says):
+    with pytest.raises(GarageError, match=says) as caught, Garage.open(path) as garage:
+        garage.save("Demo", TEXT)
+    assert caught.value.fix
+
+
+def test_a_full_disk_says_so_and_keeps_what_was_there(file):
+    with Garage.open(file) as garage:
+        before = garage.history("Demo")
+        (pages,) = garage._kept.db.execute("PRAGMA page_count").fetchone()
+        garage._kept.db.execute(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(GarageError, match=r"no room left.*Free some space"):
+            for number in range(1000):
+                garage.save("Demo", f'remark = "{"x" * 5000}{number}"')
+        with pytest.raises(GarageError, match="no room left"):
+            garage.add_log("Demo", "run", b"x" * 100_000, "csv")
+        assert garage.history("Demo") == before
+        garage.check()
+        garage._kept.db.execute("PRAGMA max_page_count = 1000000")
+        garage.save("Demo", TEXT, note="room again")
+    with Garage.open(file) as garage:
+        assert [revision.note for revision in garage.history("Demo")] == ["room again", ""]
+
+
+def test_a_disk_that_stops_taking_bytes(file):
+    """A file size limit makes write() fail as a full or broken disk does, in the midst of a commit."""
+    with Garage.open(file) as garage:
+        before = garage.history("Demo")
+        limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, limits[1]))
+        try:
+            with pytest.raises(GarageError) as caught:
+                garage.add_log("Demo", "run", b"x" * 1_000_000, "csv")
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        assert caught.value.fix
+        assert garage.history("Demo") == before
+        assert len(garage.logs("Demo")) == 1
+        garage.save("Demo", TEXT, note="works again")
+        garage.check()
+
+
+def test_an_export_that_finds_no_room_leaves_nothing(file, tmp_path):
+    with Garage.open(file) as garage:
+        limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (5_000, limits[1]))
+        try:
+            with pytest.raises(GarageError, match="file too large"):
+                garage.export("Demo", tmp_path / "demo.json")
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+    assert not [path for path in tmp_path.iterdir() if "json" in path.name]
+
+
+def test_another_program_that_holds_the_file(file):
+    with contextlib.closing(sqlite3.connect(file, isolation_level=None)) as db, Garage.open(file, wait_s=0.05) as garage:
+        db.execute("BEGIN IMMEDIATE")
+        with pytest.raises(GarageError, match="held by another program"):
+            garage.save("Demo", TEXT)
+        assert garage.history("Demo")[0].text == TEXT  # readers do not wait for a writer
+        db.execute("ROLLBACK")
+        garage.save("Demo", TEXT)
+
+
+def test_a_fault_in_the_midst_of_a_save_leaves_no_half(file, monkeypatch):
+    with Garage.open(file) as garage:
+        monkeypatch.setattr(garage._kept, "keep_revision", lambda *a, **k: 1 / 0)
+        with pytest.raises(ZeroDivisionError):
+            garage.save("New", TEXT)
+        monkeypatch.undo()
+        assert [bike.name for bike in garage.bikes()] == ["Demo"]
+        garage.save("New", TEXT)
+
+
+def test_every_fault_of_sqlite_has_its_sentence():
+    for name in (one for one in dir(sqlite3) if one.startswith("SQLITE_") and one in schema._MEANS):
+        error = sqlite3.OperationalError("x")
+        error.sqlite_errorname = name
+        said = schema.explained(Path("g"), error)
+        assert said.problem and said.fix
+    assert "damaged" in str(schema.explained(Path("g"), sqlite3.DatabaseError("no code")))

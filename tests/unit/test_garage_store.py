@@ -1,0 +1,277 @@
+"""The garage keeps what it is given, loses nothing, and can go back."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+
+import pytest
+
+from ridesim import build
+from ridesim.errors import InputError
+from ridesim.garage import Garage, GarageError, records, schema
+
+OLD = 'name = "Demo"  # ours\r\n[final_drive]\nfront = 16\nrear = 45\n'
+NEW = OLD.replace("45", "47")
+
+
+@pytest.fixture
+def garage(tmp_path):
+    with Garage.open(tmp_path / "garage.sqlite3") as one:
+        yield one
+
+
+def test_a_build_comes_back_with_its_comments_and_line_ends(garage):
+    saved = garage.save("Demo", OLD, note="as bought")
+    assert (saved.text, saved.note, saved.number, saved.parent) == (OLD, "as bought", 1, None)
+    assert garage.revision(saved.id) == saved == garage.newest("Demo")
+    assert garage.bikes()[0].name == "Demo"
+
+
+def test_what_is_saved_is_there_after_closing(tmp_path):
+    with Garage.open(tmp_path / "g") as garage:
+        saved = garage.save("Demo", OLD)
+    with Garage.open(tmp_path / "g") as garage:
+        assert garage.history("Demo") == (saved,)
+
+
+def test_every_save_is_a_revision_even_the_same_text(garage):
+    first, second = garage.save("Demo", OLD), garage.save("Demo", OLD)
+    assert second.parent == first.id
+    assert [one.number for one in garage.history("Demo")] == [2, 1]
+
+
+def test_two_windows_at_once_keep_both_saves_and_the_later_one_is_told(tmp_path):
+    with Garage.open(tmp_path / "g") as one, Garage.open(tmp_path / "g") as other:
+        base = one.save("Demo", OLD)
+        first = one.save("Demo", NEW, parent=base.id)
+        second = other.save("Demo", OLD + "# luggage\n", parent=base.id)
+        assert first.passed_over == ()
+        assert second.passed_over == (first.id,)
+        assert [revision.id for revision in one.history("Demo")] == [second.id, first.id, base.id]
+        assert one.history("Demo")[0].passed_over == (first.id,)
+        assert one.revision(first.id).text == NEW
+
+
+def test_a_restore_is_a_new_revision(garage):
+    first = garage.save("Demo", OLD)
+    second = garage.save("Demo", NEW)
+    back = garage.restore(first.id)
+    assert (back.text, back.parent, back.restores, back.number) == (OLD, second.id, first.id, 3)
+    assert back.note == "back to revision 1"
+    assert garage.revision(second.id).text == NEW
+
+
+def test_the_difference_of_two_revisions(garage):
+    first, second = garage.save("Demo", OLD), garage.save("Demo", NEW)
+    assert [str(one) for one in garage.diff(first.id, second.id).changes] == ["final_drive.rear: 45 -> 47"]
+
+
+def test_an_archived_bike_is_out_of_sight_and_comes_back_whole(garage):
+    first = garage.save("Demo", OLD)
+    garage.archive("Demo")
+    assert garage.bikes() == ()
+    assert [bike.name for bike in garage.bikes(archived=True)] == ["Demo"]
+    with pytest.raises(GarageError, match="Bring it back"):
+        garage.save("Demo", NEW)
+    with pytest.raises(GarageError, match="Bring it back"):
+        garage.restore(first.id)
+    garage.bring_back("Demo")
+    garage.bring_back("Demo")
+    assert garage.history("Demo") == (first,)
+    assert garage.bikes()[0].archived_at is None
+
+
+def test_nothing_can_be_deleted_or_rewritten(garage):
+    garage.save("Demo", OLD)
+    garage.add_log("Demo", "run", b"t,v\n", "csv")
+    db = garage._kept.db
+    for statement in (
+        "DELETE FROM bike",
+        "DELETE FROM revision",
+        "DELETE FROM log",
+        "UPDATE revision SET text = ''",
+        "UPDATE log SET content = x'00'",
+        "UPDATE bike SET id = 'x'",
+    ):
+        with pytest.raises(sqlite3.IntegrityError):
+            db.execute(statement)
+    garage.check()
+
+
+def test_a_bike_can_be_renamed_but_not_onto_another(garage):
+    first = garage.save("Demo", OLD)
+    garage.save("Second", OLD)
+    garage.rename("Demo", "Demo trail single")
+    assert garage.revision(first.id).bike == "Demo trail single"
+    with pytest.raises(GarageError, match="already taken"):
+        garage.rename("Demo trail single", "Second")
+
+
+def test_logs_come_back_byte_by_byte(garage, tmp_path):
+    garage.save("Demo", OLD)
+    (tmp_path / "run.csv").write_bytes(bytes(range(256)))
+    from_path = garage.add_log("Demo", "run", tmp_path / "run.csv", "csv", note="north")
+    from_bytes = garage.add_log("Demo", "run", b"\0\xff", "gpx")
+    assert garage.log_content(from_path.id) == bytes(range(256))
+    assert garage.log_content(from_bytes.id) == b"\0\xff"
+    assert garage.logs("Demo") == (from_path, from_bytes)
+    garage.archive_log(from_path.id)
+    assert garage.logs("Demo") == (from_bytes,)
+    assert [log.id for log in garage.logs("Demo", archived=True)] == [from_path.id]
+    garage.bring_back_log(from_path.id)
+    assert garage.logs("Demo") == (from_path, from_bytes)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "note", "says"),
+    [
+        ("", OLD, "", "is empty"),
+        (" Demo", OLD, "", "space"),
+        ("De\nmo", OLD, "", "line break"),
+        ("D" * 121, OLD, "", "longer than 120"),
+        (None, OLD, "", "is not text"),
+        ("De\0mo", OLD, "", "NUL"),
+        ("Demo", "a = \0", "", "NUL"),
+        ("Demo", "a = '\ud800'", "", "half of a character"),
+        ("Demo", "a = ", "", "is not TOML"),
+        ("Demo", 'a = "' + "é" * 600_000 + '"', "", "longer than 1000000 bytes"),
+        ("Demo", "a = " + "[" * 5000 + "]" * 5000, "", "nested"),
+        ("Demo", "a." * 100 + "a = 1", "", "nested more than"),
+        ("Demo", "a." * 400_000 + "a = 1", "", "dots in a row"),
+        ("Demo", "a = 1" + "0" * 5000, "", "is not TOML"),
+        ("Demo", OLD, "x" * 4001, "longer than 4000"),
+        ("Demo", OLD, 3, "is not text"),
+        ("Demo", b"a = 1", "", "is not text"),
+    ],
+)
+def test_what_cannot_be_kept_is_refused_and_leaves_nothing(garage, name, text, note, says):
+    with pytest.raises(InputError, match=says):
+        garage.save(name, text, note=note)
+    assert garage.bikes() == ()
+
+
+def test_unknown_things_are_refused_by_name(garage):
+    saved = garage.save("Demo trail single", OLD)
+    other = garage.save("Second", OLD)
+    for asked in (
+        lambda: garage.history("Demo trail singel"),
+        lambda: garage.archive("Demo trail singel"),
+        lambda: garage.save("Demo trail singel", OLD, parent=saved.id),
+    ):
+        with pytest.raises(GarageError, match="Did you mean 'Demo trail single'"):
+            asked()
+    for asked in (
+        lambda: garage.revision("x"),
+        lambda: garage.restore(None),
+        lambda: garage.diff(saved.id, "'; DROP TABLE bike; --"),
+        lambda: garage.archive_log("x"),
+        lambda: garage.bring_back_trial("x"),
+        lambda: garage.log_content("x"),
+    ):
+        with pytest.raises(GarageError, match="is not in this garage"):
+            asked()
+    with pytest.raises(GarageError, match="belongs to another bike"):
+        garage.save("Second", OLD, parent=saved.id)
+    assert garage.history("Second") == (other,)
+
+
+@pytest.mark.parametrize("content", [b"", b"x" * (records.LARGEST_LOG + 1)], ids=["empty", "too large"])
+def test_a_log_has_a_size(garage, content):
+    garage.save("Demo", OLD)
+    with pytest.raises(GarageError, match="bytes"):
+        garage.add_log("Demo", "run", content, "csv")
+
+
+@pytest.mark.parametrize("path", ["folder", "missing.csv", "nul\0.csv"])
+def test_a_log_from_a_path_that_will_not_do(garage, tmp_path, path):
+    garage.save("Demo", OLD)
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(GarageError):
+        garage.add_log("Demo", "run", tmp_path / path, "csv")
+
+
+def test_a_committed_revision_is_on_the_disk(garage):
+    """WAL with synchronous FULL: SQLite syncs the log at every commit (sqlite.org/pragma.html#pragma_synchronous)."""
+    asked = {name: garage._kept.db.execute(f"PRAGMA {name}").fetchone()[0] for name in
+             ("journal_mode", "synchronous", "foreign_keys", "application_id", "user_version", "fullfsync")}
+    assert asked == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "fullfsync": 1,
+                     "application_id": schema.APPLICATION_ID, "user_version": len(schema.MIGRATIONS)}
+
+
+def test_the_garage_is_in_the_users_data_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setattr("platformdirs.user_data_path", lambda *a, **k: tmp_path / "data" / "ridesim")
+    with Garage.open() as garage:
+        garage.save("Demo", OLD)
+        assert garage.path == tmp_path / "data" / "ridesim" / "garage.sqlite3"
+        assert garage.path.exists()
+
+
+def test_the_limit_of_a_build_is_the_build_files():
+    assert records.LARGEST_BUILD == build.LARGEST_FILE
+
+
+def test_one_thread_is_told_when_it_borrows_anothers_garage(garage):
+    """A misuse of the library stays what SQLite calls it; it is not passed off as a damaged file."""
+    found = []
+
+    def look():
+        try:
+            garage.bikes()
+        except sqlite3.ProgrammingError as error:
+            found.append(error)
+
+    thread = threading.Thread(target=look)
+    thread.start()
+    thread.join()
+    assert len(found) == 1
+
+
+def test_a_backup_is_the_whole_garage_in_one_checked_file(garage, tmp_path):
+    saved = garage.save("Demo", OLD)
+    log = garage.add_log("Demo", "run", b"t,v\n", "csv")
+    copy = garage.backup(tmp_path / "backup.sqlite3")
+    garage.save("Demo", NEW)
+    assert {path.name for path in tmp_path.iterdir() if path.name.startswith((".", "backup"))} == {"backup.sqlite3"}
+    with Garage.open(copy) as other:
+        other.check()
+        assert other.history("Demo") == (saved,)
+        assert other.log_content(log.id) == b"t,v\n"
+
+
+def test_a_backup_replaces_nothing(garage, tmp_path):
+    garage.save("Demo", OLD)
+    (tmp_path / "mine.txt").write_text("mine")
+    for path in (tmp_path / "mine.txt", garage.path, tmp_path):
+        with pytest.raises(GarageError, match="is there already"):
+            garage.backup(path)
+    with pytest.raises(GarageError, match="folder that does not exist"):
+        garage.backup(tmp_path / "nowhere" / "b.sqlite3")
+    assert (tmp_path / "mine.txt").read_text() == "mine"
+
+
+class TestMigrations:
+    def test_an_older_file_is_brought_up_to_date_with_all_it_holds(self, tmp_path, monkeypatch):
+        with Garage.open(tmp_path / "g") as garage:
+            saved = garage.save("Demo", OLD)
+        step = ("ALTER TABLE bike ADD COLUMN colour TEXT", "UPDATE bike SET colour = 'red'")
+        monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, step))
+        for _ in range(2):
+            with Garage.open(tmp_path / "g") as garage:
+                assert garage.history("Demo") == (saved,)
+                assert garage._kept.rows("SELECT colour FROM bike") == [("red",)]
+                assert garage._kept.rows("PRAGMA user_version") == [(2,)]
+
+    def test_a_step_that_fails_leaves_the_old_layout(self, tmp_path, monkeypatch):
+        with Garage.open(tmp_path / "g") as garage:
+            saved = garage.save("Demo", OLD)
+        monkeypatch.setattr(
+            schema, "MIGRATIONS", (*schema.MIGRATIONS, ("ALTER TABLE bike ADD COLUMN colour TEXT", "UPDATE nothing SET a = 1")))
+        with pytest.raises(GarageError):
+            Garage.open(tmp_path / "g")
+        monkeypatch.undo()
+        with Garage.open(tmp_path / "g") as garage:
+            assert garage.history("Demo") == (saved,)
+            assert garage._kept.rows("PRAGMA user_version") == [(1,)]
+            assert "colour" not in {row[1] for row in garage._kept.rows("PRAGMA table_info(bike)")}

@@ -1,0 +1,208 @@
+"""One bike as a file: it arrives whole, once, and a file that is wrong leaves nothing."""
+
+from __future__ import annotations
+
+import base64
+import copy
+import hashlib
+import json
+
+import pytest
+
+from ridesim.errors import InputError
+from ridesim.garage import Garage, GarageError, transfer
+from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts
+
+AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+
+
+@pytest.fixture
+def garage(tmp_path):
+    with Garage.open(tmp_path / "garage.sqlite3") as one:
+        first = one.save("Demo", "a = 1 # ü\r\n", note="as bought")
+        one.save("Demo", "a = 2\n")
+        one.restore(first.id)
+        log = one.add_log("Demo", "run", bytes(range(256)), "csv", note="north")
+        ridden = one.add_trial("Demo", Trial(
+            ridden_at="2031-05-04T09:30:00Z", air=AIR, settings=Settings(main_jet=147.5, other={"plug": "5", "gap": 0.7}),
+            verdicts=Verdicts(eighth_to_quarter=Verdict(says="lean", remark="flat")), logs=(log.id,), revision=first.id,
+            tune="stock", fuel_used_m3=0.0045, distance_m=98_000.0, note="«wind»", put_back="147.5 back in"))
+        slip = one.add_trial("Demo", Trial(ridden_at="2031-05-05T09:30:00Z", air=AIR, settings=Settings(), builds_on=ridden.id))
+        one.add_trial("Demo", Trial(
+            ridden_at="2031-05-05T09:30:00Z", air=AIR, settings=Settings(main_jet=150), builds_on=ridden.id), corrects=slip.id)
+        one.add_log("Demo", "slip", b"x", "csv")
+        one.archive_log(one.logs("Demo")[-1].id)
+        yield one
+
+
+@pytest.fixture
+def other(tmp_path):
+    with Garage.open(tmp_path / "other.sqlite3") as one:
+        yield one
+
+
+@pytest.fixture
+def file(garage, tmp_path):
+    return garage.export("Demo", tmp_path / "demo.json")
+
+
+def everything(garage, bike):
+    logs = garage.logs(bike) + garage.logs(bike, archived=True)
+    return (
+        [(r.id, r.number, r.parent, r.restores, r.saved_at, r.note, r.text, r.passed_over) for r in garage.history(bike)],
+        garage.trials(bike), garage.trials(bike, archived=True),
+        [(log.id, log.name, log.kind, log.note, log.added_at, log.archived_at, garage.log_content(log.id)) for log in logs],
+    )
+
+
+def test_everything_that_goes_in_comes_out_equal(garage, other, file):
+    came = other.import_(file)
+    assert (came.bike, came.new_bike, came.revisions, came.trials, came.logs, came.notes) == ("Demo", True, 3, 3, 2, ())
+    assert everything(other, "Demo") == everything(garage, "Demo")
+    other.check()
+
+
+def test_importing_twice_takes_nothing_twice(garage, other, file):
+    other.import_(file)
+    before = everything(other, "Demo")
+    again = other.import_(file)
+    assert (again.new_bike, again.revisions, again.trials, again.logs) == (False, 0, 0, 0)
+    assert everything(other, "Demo") == before
+    assert garage.import_(file).revisions == 0  # and into the garage it came from
+
+
+def test_a_name_that_is_taken_gets_a_number(other, file):
+    mine = other.save("Demo", "mine = true\n")
+    other.save("Demo (2)", "mine = true\n")
+    came = other.import_(file)
+    assert came.bike == "Demo (3)"
+    assert "'Demo (3)' here" in came.notes[0]
+    assert other.history("Demo") == (mine,)
+
+
+def test_both_sides_work_on_and_meet_again(garage, other, file, tmp_path):
+    other.import_(file)
+    here = garage.save("Demo", "a = 10\n")
+    there = other.save("Demo", "a = 20\n")
+    came = garage.import_(other.export("Demo", tmp_path / "back.json"))
+    assert (came.revisions, came.trials, came.logs) == (1, 0, 0)
+    assert "newest revision is now the file's" in came.notes[0]
+    newest = garage.newest("Demo")
+    assert (newest.id, newest.passed_over) == (there.id, (here.id,))
+    garage.check()
+
+
+def test_a_bike_in_the_archive_takes_in_and_says_where_it_is(garage, other, file, tmp_path):
+    other.import_(file)
+    other.archive("Demo")
+    garage.save("Demo", "a = 3\n")
+    came = other.import_(garage.export("Demo", tmp_path / "more.json"))
+    assert came.revisions == 1
+    assert "in the archive" in came.notes[0]
+
+
+def test_an_export_replaces_nothing(garage, file):
+    before = file.read_bytes()
+    with pytest.raises(GarageError, match="is there already"):
+        garage.export("Demo", file)
+    assert file.read_bytes() == before
+
+
+WRONG = {
+    "format": (("format",), "something else", "is not a file with a bike"),
+    "newer": (("version",), 2, "newer ridesim"),
+    "version": (("version",), "1", "import.version"),
+    "extra": (("more",), 1, "import.more = 1: extra inputs"),
+    "name": (("bike", "name"), " ", "import.bike.name = ' ': is empty"),
+    "id": (("bike", "id"), "' OR 1=1", "import.bike.id"),
+    "time": (("revisions", 0, "saved_at"), "yesterday", r"import.revisions\[0\].saved_at = 'yesterday': is not a date"),
+    "not UTC": (("revisions", 0, "saved_at"), "2031-05-04T09:30:00+02:00", "not in UTC"),
+    "text": (("revisions", 1, "text"), "a =", r"import.revisions\[1\].text.*is not TOML"),
+    "NUL": (("revisions", 1, "note"), "\0", "NUL"),
+    "type": (("revisions", 1, "note"), 7, r"import.revisions\[1\].note = 7"),
+    "parent": (("revisions", 1, "parent"), "0" * 20, r"import.revisions\[1\].parent = '0{20}': is not in this garage"),
+    "no revisions": (("revisions",), [], "import.revisions"),
+    "air": (("trials", 0, "trial", "air", "humidity"), 55, "import.trials.0..trial.air.humidity = 55"),
+    "setting": (("trials", 0, "trial", "settings", "main_jet"), "150", "import.trials.0..trial.settings.main_jet"),
+    "other": (("trials", 0, "trial", "settings", "other"), {"a": [1]}, "import.trials.0..trial.settings.other"),
+    "verdict": (("trials", 0, "trial", "verdicts", "eighth_to_quarter", "says"), "fat", "eighth_to_quarter.says"),
+    "infinite": (("trials", 0, "trial", "distance_m"), float("inf"), "distance_m"),
+    "link": (("trials", 0, "trial", "logs"), ["f" * 20], r"import.trials\[0\].trial = 'f{20}'"),
+    "base64": (("logs", 0, "content_base64"), "?", "content_base64"),
+    "empty log": (("logs", 0, "content_base64"), "", "content_base64"),
+    "other content": (("logs", 0, "content_base64"), base64.b64encode(b"else").decode(), "does not fit the content"),
+}
+
+
+@pytest.mark.parametrize(("path", "value", "says"), WRONG.values(), ids=WRONG)
+def test_a_wrong_field_is_named_and_nothing_comes_in(other, file, tmp_path, path, value, says):
+    whole = json.loads(file.read_text(encoding="utf-8"))
+    inner = whole
+    for part in path[:-1]:
+        inner = inner[part]
+    inner[path[-1]] = value
+    (tmp_path / "wrong.json").write_text(json.dumps(whole), encoding="utf-8")
+    with pytest.raises(InputError, match=says):
+        other.import_(tmp_path / "wrong.json")
+    assert other.bikes() == () == other.bikes(archived=True)
+
+
+def test_every_missing_field_is_named(other, file, tmp_path):
+    whole = json.loads(file.read_text(encoding="utf-8"))
+    for key in whole:
+        less = {name: value for name, value in whole.items() if name != key}
+        (tmp_path / "less.json").write_text(json.dumps(less), encoding="utf-8")
+        with pytest.raises(InputError, match="bike of ridesim" if key == "format" else rf"import\.{key}: field required"):
+            other.import_(tmp_path / "less.json")
+
+
+@pytest.mark.parametrize(
+    "data",
+    [b"", b"{", b"[]", b"null", b"\xff\xfe", b"[" * 100_000, b'{"a":' * 50_000, b"1" * 10_000, b'"\\ud800"', b"PK\x03\x04"],
+    ids=["empty", "cut", "list", "null", "no text", "deep list", "deep table", "long number", "half", "zip"])
+def test_a_file_of_something_else_is_refused(other, tmp_path, data):
+    (tmp_path / "else.json").write_bytes(data)
+    with pytest.raises(GarageError, match="is not a file with a bike of ridesim"):
+        other.import_(tmp_path / "else.json")
+
+
+def test_a_file_that_is_too_large_is_refused(other, file, monkeypatch):
+    monkeypatch.setattr(transfer, "LARGEST_FILE", file.stat().st_size - 1)
+    with pytest.raises(GarageError, match="is larger than"):
+        other.import_(file)
+    monkeypatch.setattr(transfer, "LARGEST_FILE", file.stat().st_size)
+    other.import_(file)
+
+
+def test_a_log_past_its_limit_is_refused_after_decoding(other, file, tmp_path, monkeypatch):
+    whole = json.loads(file.read_text(encoding="utf-8"))
+    content = bytes(transfer.LARGEST_LOG + 1)
+    whole["logs"][0] |= {"content_base64": base64.b64encode(content).decode(), "sha256": hashlib.sha256(content).hexdigest()}
+    (tmp_path / "large.json").write_text(json.dumps(whole), encoding="utf-8")
+    with pytest.raises(InputError, match="content_base64"):
+        other.import_(tmp_path / "large.json")
+
+
+def test_an_id_that_means_something_else_here_is_refused(garage, other, file, tmp_path):
+    whole = json.loads(file.read_text(encoding="utf-8"))
+    other.import_(file)
+    before = everything(other, "Demo")
+    for change in (
+        lambda w: w["revisions"][0].update(text="a = 99\n"),
+        lambda w: w["trials"][0]["trial"].update(note="else"),
+        lambda w: w["logs"][0].update(name="else"),
+        lambda w: w["bike"].update(id="0" * 20),
+    ):
+        changed = copy.deepcopy(whole)
+        change(changed)
+        (tmp_path / "changed.json").write_text(json.dumps(changed), encoding="utf-8")
+        with pytest.raises(GarageError, match="is another"):
+            other.import_(tmp_path / "changed.json")
+        assert everything(other, "Demo") == before
+        assert len(other.bikes()) == 1
+
+
+def test_a_folder_or_a_missing_file(other, tmp_path):
+    for path in (tmp_path, tmp_path / "missing.json", "nul\0"):
+        with pytest.raises(GarageError):
+            other.import_(path)
