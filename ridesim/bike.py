@@ -252,7 +252,9 @@ def make_bike(
         assumptions=tuple(dict.fromkeys(assumptions)),
         notes=(*notes, *warning, *rear_rolls.notes, *front_rolls.notes),
     )
-    return _fuel_calibrated(bike)
+    changed = any(change is not None for change in (tune, front, rear, rear_tire, front_tire))
+    # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
+    return _fuel_calibrated(bike, make_bike(build) if changed else None)
 
 
 def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:
@@ -405,11 +407,17 @@ def _centre_must_be_between(raw: Mapping[str, Any]) -> None:
         )
 
 
-def _fuel_calibrated(bike: Bike) -> Bike:
+def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     """The indicated efficiency that makes the rider's own consumption figure come true, in the highest gear that holds its speed."""
     known = bike.record.fuel.known_consumption
     if not bike.has_displacement:
         return bike
+    if own is not None and known is not None:
+        told = [text for text in own.assumptions if text.startswith("indicated efficiency")]
+        efficiency = own.raw["indicated_efficiency"]
+        return replace(
+            bike, raw={**bike.raw, "indicated_efficiency": efficiency}, assumptions=(*bike.assumptions, *told)
+        )
     if known is None:
         why = str(tables.defaults()["fuel.indicated_efficiency"]["why"])
         told = f"indicated efficiency assumed {INDICATED_EFFICIENCY:g} ({why}); friction by a line made for car engines (from memory)"

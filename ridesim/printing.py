@@ -105,7 +105,7 @@ def change_words(change: Change, system: str) -> str:
 
 def verdict(change: Change) -> str:
     """Better, worse, or that the bands do not tell the two apart."""
-    if change.apart is False and change.change:
+    if change.certain is False and change.change:
         return "within the doubt"
     return "" if change.better is None else "better" if change.better else "worse"
 
@@ -125,7 +125,9 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
                 "now_si": plain(c.now.value),
                 "might_be_si": plain(c.might.value),
                 "change_si": plain(c.change),
-                "bands_apart": c.apart,
+                "change_low_si": plain(c.low),
+                "change_high_si": plain(c.high),
+                "certain": c.certain,
                 "better": c.better,
             }
             for pair in both.pairs

@@ -78,7 +78,7 @@ _SPELT = (  # ways to write a unit that pint's grammar does not read as people m
     (re.compile(r"\bdegrees?\s*C\b"), "degC"),
     (re.compile(r"\bdegrees?\s*F\b"), "degF"),
 )
-_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*")
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*", re.ASCII)
 _TOLERANCE = re.compile(r"(?:\+-|\+/-|±)")
 _UNIT_TEXT = re.compile(r"[\w°%·⋅²³^*/().\s-]{0,40}")
 

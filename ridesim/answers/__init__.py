@@ -3,7 +3,7 @@
 from ridesim.answers.base import Answer, Column, Figure, Step, Table
 from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
-from ridesim.answers.compare import Change, Comparison, Pair, compare, everything, pair, tune_gain
+from ridesim.answers.compare import QUESTIONS, Change, Comparison, Pair, compare, everything, pair, tune_gain
 from ridesim.answers.contract import contract
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
@@ -16,6 +16,7 @@ from ridesim.answers.tires import tire_swap, tires
 from ridesim.answers.wanted import wanted_ratio
 
 __all__ = [
+    "QUESTIONS",
     "Answer",
     "Change",
     "Column",

@@ -15,7 +15,8 @@ class Figure:
 
     reading names how it is shown (a key of units.READINGS, or one of units.COUNTED); value is None where the thing does not
     happen; low and high are None where no input that matters carries a tolerance. better is +1 when more is better, -1
-    when less is, 0 when neither.
+    when less is, 0 when neither. moves tells, for every doubtful input by name, how far the figure moves when that input
+    alone goes to either end of its tolerance: two set-ups that share a doubt move together.
     """
 
     key: str
@@ -25,6 +26,7 @@ class Figure:
     low: float | None = None
     high: float | None = None
     better: int = 0
+    moves: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if self.reading not in READINGS and self.reading not in COUNTED:

@@ -14,7 +14,7 @@ from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
 from ridesim.answers.power import power
 from ridesim.answers.pull import pull
-from ridesim.answers.solved import Solved
+from ridesim.answers.solved import Solved, quadrature
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tires
@@ -42,13 +42,22 @@ def everything(solved: Solved) -> tuple[Answer, ...]:
 class Change:
     """One figure now and as it might be; change is None where either does not happen or is no number.
 
-    apart says whether the two bands leave each other alone: False means the change may be smaller than what is known.
+    low and high are the band of the change itself: a doubt that both set-ups share moves both, and mostly cancels.
+    certain says whether that band leaves out zero; None where there is no band.
     """
 
     now: Figure
     might: Figure
     change: float | None
-    apart: bool | None
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def certain(self) -> bool | None:
+        """Whether the change is larger than what the inputs leave open."""
+        if self.low is None or self.high is None:
+            return None
+        return self.low > 0.0 or self.high < 0.0
 
     @property
     def better(self) -> bool | None:
@@ -97,14 +106,18 @@ def pair(ask: Callable[[Solved], Answer], now: Solved, might: Solved) -> Pair:
 
 
 def changed(now: Figure, might: Figure) -> Change:
-    """The change of one figure."""
-    plain = (int, float)
-    numbers = isinstance(now.value, plain) and isinstance(might.value, plain) and not isinstance(now.value, bool)
-    difference = float(might.value) - float(now.value) if numbers else None  # type: ignore[arg-type]
-    apart = None
-    if now.low is not None and now.high is not None and might.low is not None and might.high is not None:
-        apart = might.low > now.high or might.high < now.low
-    return Change(now=now, might=might, change=difference, apart=apart)
+    """The change of one figure, with its band."""
+    if not all(isinstance(f.value, int | float) and not isinstance(f.value, bool) for f in (now, might)):
+        return Change(now=now, might=might, change=None)
+    difference = float(might.value) - float(now.value)  # type: ignore[arg-type]
+    moves: dict[str, tuple[float, float]] = {}
+    for name in {*now.moves, *might.moves}:
+        ours, theirs = now.moves.get(name, (0.0, 0.0)), might.moves.get(name, (0.0, 0.0))
+        moves[name] = (theirs[0] - ours[0], theirs[1] - ours[1])
+    if not moves:
+        return Change(now=now, might=might, change=difference)
+    down, up = quadrature(moves)
+    return Change(now=now, might=might, change=difference, low=difference + down, high=difference + up)
 
 
 def label(solved: Solved) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -32,26 +32,34 @@ class Solved:
     performance: Performance
     doubts: tuple[Doubt, ...]
 
-    def band(self, figures: Any) -> tuple[Any, Any, Any]:
-        """(value, low, high) of an array whose first axis is that of the kernel; low and high None without doubts.
+    def moves(self, figures: Any) -> dict[str, tuple[float, float]]:
+        """How far a figure moves when each doubt alone goes to its upper and to its lower end.
 
-        Each doubt is moved alone to both ends of its tolerance and the changes are added in quadrature: first order,
-        doubts taken as independent. Where an end makes the thing impossible there is no band.
+        figures is an array whose first axis is the kernel's. Empty where an end makes the thing impossible.
         """
         figures = np.asarray(figures, dtype=float)
-        value = plain(figures[0])
-        if not self.doubts or value is None:
-            return value, None, None
+        if not np.isfinite(figures).all():
+            return {}
         change = figures[1:] - figures[0]
-        above, below = change[0::2], change[1::2]
-        up = np.sqrt(np.sum(np.maximum(np.maximum(above, below), 0.0) ** 2))
-        down = np.sqrt(np.sum(np.minimum(np.minimum(above, below), 0.0) ** 2))
-        return value, plain(figures[0] - down), plain(figures[0] + up)
+        names = (self._name(doubt) for doubt in self.doubts)
+        return {
+            name: (float(up), float(down)) for name, up, down in zip(names, change[0::2], change[1::2], strict=True)
+        }
+
+    def _name(self, doubt: Doubt) -> str:
+        value = float(np.ravel(self.bike.raw[doubt.raw])[0])
+        return f"{doubt.path} = {value:.9g} +- {doubt.plus_minus:.6g}"
 
     def figure(self, key: str, label: str, reading: str, figures: Any, better: int = 0) -> Figure:
         """A Figure with its band, from an array whose first axis is the kernel's."""
-        value, low, high = self.band(figures)
-        return Figure(key=key, label=label, value=value, low=low, high=high, reading=reading, better=better)
+        value, moves = plain(np.asarray(figures, dtype=float)[0]), self.moves(figures)
+        low = high = None
+        if value is not None and moves:
+            down, up = quadrature(moves)
+            low, high = value + down, value + up
+        return Figure(
+            key=key, label=label, value=value, low=low, high=high, reading=reading, better=better, moves=moves
+        )
 
     def of(self, read: Callable[[Performance], Any]) -> Any:
         """A figure of the bike as given."""
@@ -69,6 +77,20 @@ class Solved:
     @property
     def gear_count(self) -> int:
         return len(self.bike.gears)
+
+
+def quadrature(moves: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
+    """(downward, upward) width of a band: each doubt's larger move either way, added in quadrature.
+
+    First order, the doubts taken as independent.
+
+    >>> quadrature({"a": (3.0, -3.0), "b": (-4.0, 4.0)})
+    (-5.0, 5.0)
+    """
+    ends = np.array(list(moves.values())).reshape(-1, 2)
+    up = float(np.sqrt(np.sum(np.maximum(ends.max(axis=1), 0.0) ** 2)))
+    down = float(np.sqrt(np.sum(np.minimum(ends.min(axis=1), 0.0) ** 2)))
+    return -down, up
 
 
 def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved:

@@ -297,7 +297,7 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
         )
     word = "taller" if change >= 0 else "lower"
     say = (
-        f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} makes the gearing {{gearing}} {word}, as if the rear sprocket had "
+        f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} changes the gearing by {{gearing}} ({word}), as if the rear sprocket had "
         "{teeth} teeth; the speedometer shows {indicated} at a true {true}."
     )
     steps = (

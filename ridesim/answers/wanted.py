@@ -64,7 +64,10 @@ def wanted_ratio(
             "front and rear", None, "leave no sprocket pair to look at", "Give ranges such as 13:18 and 40:50."
         )
     gets = engine_speed_rad_s(speed_m_s, inside * pairs[:, 1] / pairs[:, 0], radius)
-    order = np.argsort(np.abs(gets / engine_speed - 1), kind="stable")[:SHOWN]
+    off = np.abs(gets / engine_speed - 1)
+    # pairs of one ratio are alike: of those the one nearest to what is fitted comes first
+    far = np.abs(pairs - [bike.front_teeth, bike.rear_teeth]).sum(axis=1)
+    order = np.lexsort((far, np.round(off, 9)))[:SHOWN]
     rows = tuple(
         {
             "front": int(pairs[n, 0]),

@@ -109,12 +109,7 @@ class PowerCurve:
     @cached_property
     def coefficients(self) -> Array:
         """Cubic of each piece, highest power first, in (omega - left knot): shape (4, K-1). [N m/(rad/s)^n]"""
-        from scipy.interpolate import PchipInterpolator
-
-        if self.engine_speed_rad_s.size == 2:
-            slope = np.diff(self.torque_n_m) / np.diff(self.engine_speed_rad_s)
-            return np.array([[0.0], [0.0], slope, [self.torque_n_m[0]]])
-        return np.asarray(PchipInterpolator(self.engine_speed_rad_s, self.torque_n_m).c)
+        return monotone_cubic(self.engine_speed_rad_s, self.torque_n_m)
 
     @property
     def first_rad_s(self) -> float:
@@ -172,6 +167,55 @@ class PowerCurve:
         power = power_w(speed, self.torque_at(speed))
         k = int(np.argmax(power))
         return float(speed[k]), float(power[k])
+
+
+def monotone_cubic(x: Array, y: Array) -> Array:
+    """Coefficients of the shape-preserving piecewise cubic (PCHIP) through points, highest power first.
+
+    The slope at an inner point is the weighted harmonic mean of the secants beside it, 0 where they differ in sign, so
+    the curve overshoots no point (Fritsch & Butland 1984). Worked here because scipy.interpolate, against which the
+    tests hold it, takes longer to import than a whole answer takes.
+
+    Parameters
+    ----------
+    x : array, shape (K,)
+        Rising, K >= 2.
+    y : array, shape (K,)
+
+    Returns
+    -------
+    array, shape (4, K-1)
+        In (x - left point).
+
+    Examples
+    --------
+    >>> monotone_cubic(np.array([0.0, 1.0, 3.0]), np.array([0.0, 2.0, 2.0])).round(3).tolist()
+    [[-1.333, 0.0], [0.667, 0.0], [2.667, 0.0], [0.0, 2.0]]
+    """
+    h = np.diff(x)
+    secant = np.diff(y) / h
+    if x.size == 2:
+        return np.array([[0.0], [0.0], secant, [y[0]]])
+    slope = np.zeros_like(y)
+    left, right = secant[:-1], secant[1:]
+    same = left * right > 0.0
+    w_left, w_right = h[:-1] + 2.0 * h[1:], 2.0 * h[:-1] + h[1:]
+    harmonic = w_left / np.where(same, left, 1.0) + w_right / np.where(same, right, 1.0)
+    slope[1:-1] = np.where(same, (w_left + w_right) / np.where(same, harmonic, 1.0), 0.0)
+    slope[0] = _end_slope(h[0], h[1], secant[0], secant[1])
+    slope[-1] = _end_slope(h[-1], h[-2], secant[-1], secant[-2])
+    bend = (slope[:-1] + slope[1:] - 2.0 * secant) / h
+    return np.array([bend / h, (secant - slope[:-1]) / h - bend, slope[:-1], y[:-1]])
+
+
+def _end_slope(h0: float, h1: float, secant0: float, secant1: float) -> float:
+    """Three-point slope at an end, held so that the first piece keeps its shape."""
+    slope = ((2.0 * h0 + h1) * secant0 - h0 * secant1) / (h0 + h1)
+    if slope * secant0 <= 0.0:
+        return 0.0
+    if secant0 * secant1 <= 0.0 and abs(slope) > 3.0 * abs(secant0):
+        return 3.0 * secant0
+    return slope
 
 
 def evaluate(knots: Array, coefficients: Array, at: Any) -> Array:

@@ -1,0 +1,82 @@
+"""The torque curve against scipy's PCHIP, and what a curve may never do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.interpolate import PchipInterpolator
+
+from ridesim.errors import InputError
+from ridesim.mechanics.pieces import pieces_of
+from ridesim.parts.power_curve import PowerCurve, curve_from_points, monotone_cubic
+
+pytestmark = pytest.mark.identities
+steps = st.lists(st.tuples(st.floats(20.0, 300.0), st.floats(1.0, 120.0)), min_size=2, max_size=12)
+
+
+def curve_of(pairs) -> PowerCurve:
+    speed = 150.0 + np.cumsum([h for h, _ in pairs])
+    return PowerCurve(engine_speed_rad_s=speed, torque_n_m=np.array([t for _, t in pairs]))
+
+
+@settings(max_examples=100, deadline=None)
+@given(pairs=steps.filter(lambda p: len(p) > 2))
+def test_it_is_scipys_pchip(pairs):
+    curve = curve_of(pairs)
+    reference = PchipInterpolator(curve.engine_speed_rad_s, curve.torque_n_m)
+    np.testing.assert_allclose(curve.coefficients, reference.c, rtol=1e-9, atol=1e-12)
+    inside = np.linspace(curve.first_rad_s, curve.last_rad_s, 301)
+    np.testing.assert_allclose(curve.torque_at(inside), reference(inside), rtol=1e-9)
+    np.testing.assert_allclose(pieces_of(curve).torque(inside), reference(inside), rtol=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(pairs=steps)
+def test_it_passes_through_its_points_and_stays_between_neighbours(pairs):
+    curve = curve_of(pairs)
+    np.testing.assert_allclose(curve.torque_at(curve.engine_speed_rad_s), curve.torque_n_m, rtol=1e-12)
+    for k in range(curve.torque_n_m.size - 1):
+        between = curve.torque_at(np.linspace(*curve.engine_speed_rad_s[k : k + 2], 25))
+        low, high = sorted(curve.torque_n_m[k : k + 2])
+        assert between.min() >= low - 1e-9 and between.max() <= high + 1e-9
+
+
+@settings(max_examples=60, deadline=None)
+@given(pairs=steps, share=st.floats(0.05, 0.999))
+def test_ending_it_at_a_rev_limit_changes_nothing_below(pairs, share):
+    curve = curve_of(pairs)
+    limit = curve.first_rad_s + share * (curve.last_rad_s - curve.first_rad_s)
+    shorter = curve.upto(limit)
+    assert shorter.last_rad_s == limit
+    inside = np.linspace(curve.first_rad_s, limit, 50)
+    np.testing.assert_allclose(shorter.torque_at(inside), curve.torque_at(inside), rtol=1e-9)
+    assert shorter.torque_at(limit) == pytest.approx(shorter.torque_n_m[-1], rel=1e-9)
+
+
+@given(outside=st.floats(1.001, 50.0))
+def test_outside_its_points_it_refuses(outside):
+    curve = curve_of([(100.0, 30.0), (100.0, 40.0), (100.0, 20.0)])
+    for place in (curve.last_rad_s * outside, curve.first_rad_s / outside):
+        with pytest.raises(InputError, match="outside the curve"):
+            curve.torque_at(place)
+        assert np.isnan(curve.torque_at(place, outside="nan"))
+
+
+def test_power_and_torque_points_give_one_curve():
+    torque = curve_from_points(
+        [(300.0, 30.0), (500.0, 35.0)], kind="torque", measured_at="crank", efficiency=0.9, name="a"
+    )
+    power = curve_from_points(
+        [(300.0, 9000.0), (500.0, 17500.0)], kind="power", measured_at="crank", efficiency=0.9, name="a"
+    )
+    wheel = curve_from_points(
+        [(300.0, 27.0), (500.0, 31.5)], kind="torque", measured_at="wheel", efficiency=0.9, name="a"
+    )
+    np.testing.assert_allclose(power.torque_n_m, torque.torque_n_m)
+    np.testing.assert_allclose(wheel.torque_n_m, torque.torque_n_m)
+
+
+def test_two_points_make_a_straight_line():
+    assert monotone_cubic(np.array([1.0, 3.0]), np.array([2.0, 6.0]))[:, 0].tolist() == [0.0, 0.0, 2.0, 2.0]

@@ -1,0 +1,146 @@
+"""What the answers carry, and what they say when a thing does not happen."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ridesim import tables
+from ridesim.answers import (
+    QUESTIONS,
+    compare,
+    contract,
+    everything,
+    ride_with,
+    solve,
+    tire_swap,
+    tune_gain,
+    wanted_ratio,
+)
+from ridesim.answers.words import sentence
+from ridesim.bike import make_bike
+from ridesim.build import parse, read
+from ridesim.errors import InputError
+from ridesim.units import rad_s
+
+DEMO = tables.DATA / "demo"
+
+
+@pytest.fixture(scope="module")
+def stock():
+    return solve(make_bike(read(DEMO / "trail-single.toml")))
+
+
+@pytest.fixture(scope="module")
+def regeared():
+    return solve(make_bike(read(DEMO / "trail-single-regeared.toml")))
+
+
+@pytest.mark.parametrize("ask", QUESTIONS, ids=lambda f: f.__name__)
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_every_answer_has_words_figures_steps_and_assumptions(ask, system, stock):
+    answer = ask(stock)
+    words = sentence(answer, system)
+    assert words.endswith(".") and "{" not in words and "None" not in words
+    assert answer.figures and answer.tables and answer.assumptions and answer.steps
+    assert all(str(step) for step in answer.steps)
+    for table in answer.tables:
+        for row in table.rows:
+            assert {column.key for column in table.columns} <= set(row)
+
+
+def test_low_and_high_hold_the_value(stock):
+    banded = [f for answer in everything(stock) for f in answer.figures if f.low is not None]
+    assert len(banded) > 20
+    assert all(f.low <= f.value <= f.high for f in banded)
+
+
+def test_a_doubt_widens_what_it_touches_and_nothing_else(stock):
+    text = (DEMO / "trail-single.toml").read_text(encoding="utf-8")
+    sure = solve(make_bike(parse(text.replace('"0.62 +- 0.06 m^2"', '"0.62 m^2"'))))
+    wide, narrow = (
+        next(a for a in everything(s) if a.question == "How quickly does it get going?").figure("top")
+        for s in (stock, sure)
+    )
+    assert wide.high - wide.low > narrow.high - narrow.low
+    first_wide, first_narrow = (everything(s)[0].figure("first_at_limit") for s in (stock, sure))
+    assert (first_wide.low, first_wide.high) == (first_narrow.low, first_narrow.high)
+
+
+def test_a_shared_doubt_cancels_in_a_change(stock):
+    """Both set-ups carry the same rider, drag and curve: the change of engine speed at cruise is nearly certain."""
+    other = solve(make_bike(stock.bike.build, front=16))
+    both = compare(stock, other)
+    change = next(c for pair in both.pairs for c in pair.changes if c.now.key == "cruise_rpm")
+    assert change.certain and change.high - change.low < 5.0
+    assert both.differs == ("front sprocket: 15 -> 16",)
+
+
+def test_the_same_bike_twice_does_not_change(stock):
+    for pair in compare(stock, stock).pairs:
+        for change in pair.changes:
+            assert change.change in (None, 0.0) and not change.certain
+
+
+def test_another_pair_shows_its_gain_in_fuel_from_one_consumption_figure(stock):
+    other = solve(make_bike(stock.bike.build, front=17))
+    assert other.bike.raw["indicated_efficiency"] == stock.bike.raw["indicated_efficiency"]
+    assert contract(other)["cruise"][-1]["fuel_l_per_100km"] < contract(stock)["cruise"][-1]["fuel_l_per_100km"]
+
+
+def test_the_known_consumption_comes_true(stock):
+    at_90 = solve(stock.bike, ride_with(stock.bike, cruise="90 km/h"))
+    assert contract(at_90)["cruise"][-1]["fuel_l_per_100km"] == pytest.approx(4.6, rel=1e-9)
+
+
+def test_a_taller_tire_is_told_as_teeth_and_the_speedometer_reads_low(stock):
+    other = solve(make_bike(stock.bike.build, rear_tire="150/80-18", front_tire="110/90-21"))
+    swap = tire_swap(stock, other)
+    assert swap.figure("gearing").value > 0 and swap.figure("teeth").value < 45
+    assert swap.figure("speedometer_within").value is False
+    assert any("UN R39" in note for note in swap.notes)
+
+
+def test_wanted_inverts_speeds(stock):
+    answer = wanted_ratio(stock, engine_speed=float(rad_s(5474.26)), speed_m_s=105 / 3.6)
+    assert (answer.figure("nearest_front").value, answer.figure("nearest_rear").value) == (15, 45)
+    with pytest.raises(InputError):
+        wanted_ratio(stock, engine_speed=float("nan"), speed_m_s=1.0)
+
+
+def test_a_tune_gain_of_nothing_is_nothing(stock):
+    gain = tune_gain(stock, stock)
+    assert gain.figure("mean").value == 0.0 and np.all(gain.series["force_change_n"] == 0.0)
+
+
+def test_curves_that_share_no_engine_speed_cannot_be_compared(stock):
+    text = (DEMO / "trail-single.toml").read_text(encoding="utf-8")
+    high = text.replace("rev_limit = 7600", "rev_limit = 9900").replace(
+        "[[2000, 33.0], [3000, 37.5], [4000, 41.0], [5000, 40.5], [6000, 37.0], [7000, 31.0], [7600, 26.5]]",
+        "[[8000, 30], [9900, 25]]",
+    )
+    other = solve(make_bike(parse(high)))
+    assert "share no engine speed" in tune_gain(stock, other).say
+
+
+def test_on_a_wall_nothing_happens_and_everything_says_so(stock):
+    wall = solve(stock.bike, ride_with(stock.bike, grade="95 %", headwind="40 m/s"))
+    answer = contract(wall)
+    assert answer["top_speed_kmh"] is None and answer["cruise"] == []
+    assert answer["acceleration"] == {"0_60_kmh_s": None, "0_100_kmh_s": None, "400_m_s": None}
+    for one in everything(wall):
+        assert "None" not in sentence(one)
+
+
+def test_road_load_three_ways(stock):
+    text = (DEMO / "trail-single.toml").read_text(encoding="utf-8")
+    start, rest = text.split("[road_load]")
+    after = rest.split("[surface]")[1]
+    for way in ('coast_down = ["44 N", 0, "0.363 N/(m/s)^2"]', 'standard = "40 CFR 86.529-98"'):
+        solved = solve(make_bike(parse(f"{start}[road_load]\n{way}\n[surface]{after}")))
+        assert contract(solved)["top_speed_kmh"] == pytest.approx(contract(stock)["top_speed_kmh"], rel=0.05)
+
+
+def test_regeared_is_calmer_on_the_highway(stock, regeared):
+    a, b = contract(stock), contract(regeared)
+    assert b["cruise"][-1]["engine_rpm"] < a["cruise"][-1]["engine_rpm"]

@@ -1,0 +1,131 @@
+"""What people write becomes SI, and what is not a quantity is refused."""
+
+from __future__ import annotations
+
+import copy
+import math
+import pickle
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ridesim.answers.words import number, shown
+from ridesim.errors import InputError
+from ridesim.units import KINDS, READINGS, in_unit, quantity, shown_in
+
+WRITTEN = [
+    ("158 kg", "mass", "kg", 158.0),
+    ("348 lb", "mass", "kg", "348 lb"),
+    ("52 hp", "power", "W", "52 hp"),
+    ("53 PS", "power", "W", "53 metric_horsepower"),
+    ("5.9 ft*lb", "torque", "N*m", "5.9 ft*lbf"),
+    ("30 lb ft", "torque", "N*m", "30 ft*lbf"),
+    ("30 lb-ft", "torque", "N*m", "30 ft*lbf"),
+    ("4.1 kgm", "torque", "N*m", "4.1 kgf*m"),
+    ("41 Nm", "torque", "N*m", 41.0),
+    ("31 psi", "pressure", "Pa", "31 psi"),
+    ("1.46 m", "length", "mm", 1.46),
+    (1462, "length", "mm", 1.462),
+    ("57.5 in", "length", "mm", "57.5 inch"),
+    ("541 cc", "volume", "cc", 541e-6),
+    ("3.2 gal", "volume", "l", "3.2 gallon"),
+    ("62 mph", "speed", "km/h", "62 mph"),
+    ("18 degC", "temperature", "degC", 291.15),
+    ("64 degF", "temperature", "degC", "64 degF"),
+    ("6000 rev/min", "engine speed", "rev/min", "6000 rpm"),
+    ("0.39 N/(m/s)^2", "force per speed squared", "", 0.39),
+    ("55 %", "ratio", "", 0.55),
+    ("27.5 deg", "angle", "deg", "27.5 degree"),
+    ("29.9 inHg", "pressure", "hPa", "29.9 inHg"),
+    ("0.5 kg m2", "inertia", "kg*m2", 0.5),
+]
+
+
+@pytest.mark.parametrize(("written", "kind", "unit", "expected"), WRITTEN)
+def test_it_reads_what_people_write_as_pints_own_registry_does(written, kind, unit, expected):
+    if isinstance(expected, str):
+        reference = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+        expected = reference.Quantity(expected) if kind != "temperature" else reference.Quantity(64, "degF")
+        expected = expected.to(KINDS[kind].si).magnitude
+    assert float(quantity(written, kind, unit, "x")) == pytest.approx(expected, rel=1e-6)
+
+
+def test_consumption_both_ways():
+    metric = quantity("4.6 l/100km", "fuel consumption", "l/100km", "x")
+    us = quantity("51.1336 mpg", "fuel consumption", "l/100km", "x")
+    assert float(us) == pytest.approx(float(metric), rel=1e-5)
+    assert shown(float(metric), "consumption", "us") == "51.1 mpg"
+
+
+def test_a_tolerance_is_kept_through_copies():
+    area = quantity("0.62 +- 0.06 m^2", "area", "m^2", "x")
+    share = quantity("0.62 m^2 ± 10 %", "area", "m^2", "x")
+    assert (float(area), area.plus_minus) == (0.62, 0.06)
+    assert share.plus_minus == pytest.approx(0.062)
+    for twin in (copy.deepcopy(area), pickle.loads(pickle.dumps(area))):
+        assert (float(twin), twin.plus_minus, twin.written) == (0.62, 0.06, "0.62 +- 0.06 m^2")
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "88 km",
+        "nan kg",
+        "inf kg",
+        "kg",
+        "",
+        "1e999 kg",
+        "5 5 kg",
+        "5 kg kg kg kg",
+        "5 kg**99999999999",
+        "5 __import__('os')",
+        "５ kg",
+        "1,5 kg",
+        "5 kg +- 2 m",
+        "5 +- -1 kg",
+        "5 +- 1 +- 1 kg",
+        "5 % kg",
+        "9" * 400,
+        True,
+        None,
+        [5],
+        {"kg": 5},
+        float("nan"),
+        float("inf"),
+        10**400,
+        b"5 kg",
+        "5 kg\x00",
+        "0x10 kg",
+    ],
+)
+def test_what_is_no_mass_is_refused(written):
+    with pytest.raises(InputError) as caught:
+        quantity(written, "mass", "kg", "masses.bike")
+    assert caught.value.where == "masses.bike" and caught.value.fix
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_read_or_refused(text):
+    try:
+        assert math.isfinite(quantity(text, "torque", "N*m", "x"))
+    except InputError as error:
+        assert str(error).startswith("x = ")
+
+
+@given(
+    st.floats(-1e6, 1e6), st.sampled_from(sorted(set(READINGS) - {"consumption"})), st.sampled_from(["metric", "us"])
+)
+def test_what_is_shown_reads_back(value, reading, system):
+    shown_value, unit, _ = shown_in(value, reading, system)
+    kind = READINGS[reading].kind
+    if kind in ("acceleration", "density") or unit in ("mm^2", "in^2"):
+        return
+    back = quantity(float(shown_value), kind, unit, "x")
+    assert float(back) == pytest.approx(value, rel=1e-9, abs=1e-6)
+    assert in_unit(float(back), unit, kind) == pytest.approx(float(shown_value), rel=1e-9, abs=1e-6)
+
+
+def test_numbers_as_they_are_printed():
+    assert number(-0.04, 1) == "0.0" and number(12345.6, 0) == "12,346" and number(-7.25, 1).startswith("−")
