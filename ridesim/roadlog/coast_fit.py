@@ -1,0 +1,163 @@
+"""The sums under a coast-down: the closed form of its speed, and one fit through all runs of both directions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.roadlog.log import Array, Run
+from ridesim.units import G
+
+SHARED = ("f0", "f2", "wind", "grade")
+STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
+RESAMPLES = 2000
+
+
+def coasting_speed_m_s(time_s: Any, start_m_s: Any, f0_n: Any, f2_n_s2_m2: Any, mass_kg: Any, headwind_m_s: Any = 0.0) -> Any:
+    """Speed of a bike left to coast:  m dv/dt = -(F0 + F2 (v + w)^2), so v + w = v_c tan(atan((v0 + w) / v_c) - t / T).
+
+    With v_c = sqrt(F0/F2) and T = m / sqrt(F0 F2), written without either, so that F0 = 0, F2 = 0 and a slope that pushes
+    (F0 < 0, where tan becomes tanh) need no case of their own:
+    u = (u0 - F0/m t S) / (1 + F2/m u0 t S),  u = v + w,  S = tan(z)/z,  z = t sqrt(F0 F2) / m.
+
+    Parameters
+    ----------
+    time_s : float or array
+        Since the coasting began, 0 or more. [s]
+    start_m_s : float or array
+        v0. [m/s]
+    f0_n : float or array
+        Rolling with slope; negative when the slope pushes more than the rolling holds. [N]
+    f2_n_s2_m2 : float or array
+        0.5 rho CdA, 0 or more. [N s2/m2]
+    mass_kg : float or array
+        With the inertia of the wheels. [kg]
+    headwind_m_s : float or array
+        w, less than v from behind: the air must come from ahead. [m/s]
+
+    Returns
+    -------
+    float or array
+        0 once it has stopped. [m/s]
+
+    Examples
+    --------
+    120 km/h to 60 km/h takes 17.227 s against 36.77 N and 0.36 N/(m/s)^2 at 250 kg:
+
+    >>> float(round(3.6 * coasting_speed_m_s(17.22727233, 120 / 3.6, 36.7749, 0.36, 250.0), 6))
+    60.0
+    """
+    time, f0 = np.asarray(time_s, dtype=float), np.asarray(f0_n, dtype=float)
+    air = np.add(start_m_s, headwind_m_s)
+    rate = np.sqrt(np.abs(f0) * f2_n_s2_m2) / mass_kg
+    z = rate * time
+    safe = np.where(z > 1e-6, z, 1.0)
+    stopped = (f0 > 0) & (z >= np.pi / 2 * (1 - 1e-9))
+    tangent = np.tan(np.where(stopped, 0.0, np.where(f0 > 0, safe, 0.0)))
+    shape = np.where(z > 1e-6, np.where(f0 > 0, tangent, np.tanh(safe)) / safe, 1.0 + np.sign(f0) * z**2 / 3)
+    through_air = (air - f0 / mass_kg * time * shape) / (1.0 + np.divide(f2_n_s2_m2, mass_kg) * air * time * shape)
+    return np.where(stopped, 0.0, np.maximum(through_air - headwind_m_s, 0.0))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """What the runs give: the shared figures, their covariance, how the band was made, and the scatter about the fit."""
+
+    shared: Array
+    covariance: Array
+    factor: float
+    how: str
+    scatter_m_s: float
+    by_run_m_s: tuple[float, ...]
+
+
+def fit(runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, *, free: Sequence[str], seed: int,
+        progress: Callable[[float], None] | None) -> Fit:
+    """Least squares through every sample of all runs: F0, F2, head wind and slope shared, a starting speed for each run.
+
+    What is not in free stays 0. The covariance comes from runs drawn again where there are two or more each way that
+    is ridden and four in all, else from the residuals, widened for how long an error lasts.
+    """
+    from scipy.optimize import least_squares
+
+    chosen = [SHARED.index(name) for name in free]
+    scale = np.array([mass_kg * G * 0.01, 0.3, 2.0, 0.003])[chosen]
+    data = [(run.time_s, run.speed_m_s, float(run.direction)) for run in runs]
+
+    def model(x: Array) -> Array:
+        shared = np.zeros(4)
+        shared[chosen] = x[: len(chosen)] * scale
+        parts = []
+        for (time, _, way), start in zip(data, x[len(chosen):], strict=True):
+            hold = shared[0] + way * mass_kg * G * shared[3]
+            parts.append(coasting_speed_m_s(time, start, hold, shared[1], coasting_mass_kg, way * shared[2]))
+        return np.concatenate(parts)
+
+    seen = np.concatenate([speed for _, speed, _ in data])
+    first = np.concatenate([np.ones(len(chosen)) * (np.array(chosen) < 2), [speed[0] + 0.01 for _, speed, _ in data]])
+    low = np.concatenate([np.array([-3.0, 0.0, -STRONGEST_WIND_M_S, -STEEPEST])[chosen] / np.where(np.array(chosen) == 0, 1, scale),
+                          np.full(len(data), 0.1)])
+    high = np.concatenate([np.array([20.0, 4.0, STRONGEST_WIND_M_S, STEEPEST])[chosen] / np.where(np.array(chosen) == 0, 1, scale),
+                           np.full(len(data), 200.0)])
+    answer = least_squares(lambda x: model(x) - seen, first, bounds=(low, high), method="trf", x_scale="jac", xtol=1e-12,
+                           ftol=1e-14, gtol=1e-12)
+    if progress:
+        progress(0.7)
+    if not answer.success:
+        raise InputError("runs", None, "do not let themselves be fitted as coast-downs",
+                         "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled.")
+    shared = np.zeros(4)
+    shared[chosen] = answer.x[: len(chosen)] * scale
+    spread, factor, how = _spread(runs, answer.jac, answer.fun, len(chosen), seed)
+    covariance = np.zeros((4, 4))
+    covariance[np.ix_(chosen, chosen)] = spread * np.outer(scale, scale)
+    ends = np.cumsum([0, *(run.time_s.size for run in runs)])
+    by_run = tuple(float(np.sqrt(np.mean(answer.fun[a:b] ** 2))) for a, b in zip(ends[:-1], ends[1:], strict=True))
+    return Fit(shared=shared, covariance=covariance, factor=factor, how=how, by_run_m_s=by_run,
+               scatter_m_s=float(np.sqrt(np.mean(answer.fun**2))))
+
+
+def _spread(runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, seed: int) -> tuple[Array, float, str]:
+    """Covariance of the shared figures (scaled), the factor to a 5 to 95 % band, and how they were found."""
+    from scipy.stats import t as student
+
+    ends = np.cumsum([0, *(run.time_s.size for run in runs)])
+    normal, pull = [], []
+    for k, (a, b) in enumerate(zip(ends[:-1], ends[1:], strict=True)):
+        own = jacobian[a:b, shared + k]
+        # the starting speed of the run is taken out, so that each run speaks of the shared figures alone
+        common = jacobian[a:b, :shared] - np.outer(own, own @ jacobian[a:b, :shared]) / max(own @ own, 1e-300)
+        normal.append(common.T @ common)
+        pull.append(common.T @ residual[a:b])
+    normal_all = np.sum(normal, axis=0)
+    if np.linalg.matrix_rank(normal_all, tol=1e-9 * np.trace(normal_all)) < shared:
+        raise InputError("runs", None, "do not tell the drag of the air from rolling",
+                         "Coast over a wider range of speeds, from as fast as allowed down to about 30 km/h.")
+    ways = [[k for k, run in enumerate(runs) if run.direction == way] for way in (1, -1)]
+    ways = [way for way in ways if way]
+    if len(runs) >= 4 and min(map(len, ways)) >= 2:
+        drawn = _drawn_again(np.array(normal), np.array(pull), ways, seed)
+        lost = np.mean([len(way) / (len(way) - 1) for way in ways])  # drawing from few runs makes their spread too small
+        return np.cov(drawn.T) * lost, float(student.ppf(0.95, len(runs) - len(ways))), "runs drawn again"
+    free = max(residual.size - shared - len(runs), 1)
+    lag = float(np.clip(np.sum(residual[1:] * residual[:-1]) / max(np.sum(residual**2), 1e-300), 0.0, 0.95))
+    variance = residual @ residual / free * (1 + lag) / (1 - lag)
+    return variance * np.linalg.inv(normal_all), float(student.ppf(0.95, max(free * (1 - lag) / (1 + lag), 1.0))), "residuals"
+
+
+def _drawn_again(normal: Array, pull: Array, ways: Sequence[Sequence[int]], seed: int) -> NDArray[np.float64]:
+    """Shared figures of drawn sets of runs, each way by itself, by one Gauss-Newton step from the fit of all."""
+    rng = np.random.default_rng(seed)
+    counts = np.zeros((RESAMPLES, normal.shape[0]))
+    for way in ways:
+        picks = rng.integers(0, len(way), (RESAMPLES, len(way)))
+        for k, run in enumerate(way):
+            counts[:, run] = (picks == k).sum(axis=1)
+    matrices = np.einsum("br,rij->bij", counts, normal)
+    matrices += 1e-12 * np.trace(normal.sum(axis=0)) * np.eye(normal.shape[1])
+    return -np.linalg.solve(matrices, np.einsum("br,ri->bi", counts, pull)[..., None])[..., 0]

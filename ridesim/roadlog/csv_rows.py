@@ -1,0 +1,190 @@
+"""The rows of a CSV log, read line by line in blocks: only the wanted columns are kept, as figures."""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import IO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.roadlog.csv_shape import LONGEST_LINE, Column, Shape
+from ridesim.roadlog.stamps import kind_of, parse
+
+Array = NDArray[np.float64]
+BLOCK = 20_000
+MOST_ROWS = 10_000_000
+SNIFFED = 60  # lines from which the shape is found
+
+
+@dataclass
+class Raw:
+    """Figures by column as they stand in the file: values with the line of each, and how times are written."""
+
+    values: dict[str, Array] = field(default_factory=dict)
+    lines: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    time_kind: str = "number"
+    without_time: int = 0
+
+
+class _Counted(io.RawIOBase):
+    """A raw stream that knows how far it has been read, for the progress."""
+
+    def __init__(self, raw: IO[bytes], total: int, progress: Callable[[float], None] | None) -> None:
+        self._raw, self._total, self._progress, self._read = raw, max(total, 1), progress, 0
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: bytearray) -> int:  # type: ignore[override]
+        data = self._raw.read(len(buffer))
+        buffer[: len(data)] = data
+        self._read += len(data)
+        if self._progress is not None:
+            self._progress(min(self._read / self._total, 1.0))
+        return len(data)
+
+
+def text_lines(
+    raw: IO[bytes], encoding: str, where: str, total: int, progress: Callable[[float], None] | None = None
+) -> Iterator[str]:
+    """The lines of a byte stream, without their ends; a line no log has is refused before it fills the memory.
+
+    Bytes that are not of the encoding become a mark: they hurt only in a column that is wanted, and there they are refused.
+    """
+    counted = io.BufferedReader(_Counted(raw, total, progress), 1 << 20)
+    text = io.TextIOWrapper(counted, encoding=encoding, errors="replace", newline=None)
+    for number in itertools.count(1):
+        try:
+            line = text.readline(LONGEST_LINE + 1)
+        except UnicodeError as error:  # utf-16 without its mark, cut in the middle
+            raise InputError(f"{where}, line {number}", None, f"is not text ({error.__class__.__name__})",
+                             "Save the log as UTF-8.") from None
+        if not line:
+            return
+        if len(line) > LONGEST_LINE:
+            raise InputError(f"{where}, line {number}", line[:40], f"is longer than {LONGEST_LINE} characters",
+                             "Is this a log? Export it as CSV or GPX.")
+        if "\0" in line:
+            raise InputError(f"{where}, line {number}", None, "holds a byte that no text has",
+                             "The file is damaged or was cut off; delete what stands from this line on.")
+        yield line.rstrip("\n")
+
+
+def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, Column], where: str) -> Raw:
+    """The figures of the wanted columns.
+
+    A cell left blank becomes nan here; a row whose time is blank is left out and counted. Everything else that is not a
+    figure is refused with its line.
+    """
+    raw = Raw(time_kind=_time_kind(shape, columns["time"], where))
+    blocks: list[dict[str, Array]] = []
+    numbers: list[NDArray[np.int64]] = []
+    rows: list[list[str]] = []
+    at: list[int] = []
+    body = itertools.islice(lines, shape.first_row - 1, None)
+    reader = csv.reader(_plain_rows(body), delimiter=shape.delimiter)
+    width, total = len(shape.header), 0
+    while True:
+        line = shape.first_row + reader.line_num
+        try:
+            row = next(reader, None)
+        except csv.Error as error:
+            raise InputError(f"{where}, line {line}", None, f"is not CSV ({error})", "Export the log again.") from None
+        if row is not None:
+            if not any(map(str.strip, row)):
+                continue
+            _right_width(row, width, f"{where}, line {line}", shape)
+            rows.append(row)
+            at.append(line)
+        if rows and (row is None or len(rows) == BLOCK):
+            total += len(rows)
+            if total > MOST_ROWS:
+                raise InputError(where, None, f"has more than {MOST_ROWS:,} rows", "Cut the log into shorter rides.")
+            block, kept = _figures(rows, at, shape, columns, raw, where)
+            blocks.append(block)
+            numbers.append(kept)
+            rows, at = [], []
+        if row is None:
+            break
+    raw.values = {role: np.concatenate([b[role] for b in blocks]) if blocks else np.empty(0) for role in columns}
+    raw.lines = np.concatenate(numbers) if numbers else raw.lines
+    return raw
+
+
+def _plain_rows(lines: Iterator[str]) -> Iterator[str]:
+    """Lines for the CSV reader; a quote left open must not swallow the rest of the file."""
+    for line in lines:
+        yield line if line.count('"') % 2 == 0 else line.replace('"', "")
+
+
+def _right_width(row: list[str], width: int, where: str, shape: Shape) -> None:
+    if len(row) < width:
+        raise InputError(where, shape.delimiter.join(row)[:60], f"has {len(row)} of {width} columns: the line is cut off",
+                         "Delete the line, or export the log again.")
+    if any(cell.strip() for cell in row[width:]):
+        raise InputError(where, shape.delimiter.join(row)[:60], f"has {len(row)} columns, the header {width}",
+                         "Check for a delimiter inside a cell.")
+
+
+def _time_kind(shape: Shape, column: Column, where: str) -> str:
+    for row in shape.sample:
+        cell = row[column.index]
+        if cell:
+            kind = kind_of(cell)
+            if kind is None:
+                raise InputError(f"{where}, column {column.name[:40]!r}", cell, "is not a time that can be read",
+                                 "Seconds, 2026-05-03T10:00:00Z or 10:00:00 can.")
+            return kind
+    raise InputError(f"{where}, column {column.name[:40]!r}", None, "holds no time in the first rows", "Choose another column.")
+
+
+def _figures(
+    rows: Sequence[Sequence[str]], at: Sequence[int], shape: Shape, columns: Mapping[str, Column], raw: Raw, where: str
+) -> tuple[dict[str, Array], NDArray[np.int64]]:
+    keep = [k for k, row in enumerate(rows) if row[columns["time"].index].strip()]
+    raw.without_time += len(rows) - len(keep)
+    rows, lines = [rows[k] for k in keep], np.array([at[k] for k in keep], dtype=np.int64)
+    block: dict[str, Array] = {}
+    for role, column in columns.items():
+        cells = [row[column.index].strip() for row in rows]
+        if role == "time":
+            block[role] = _whole_or_culprit(lambda c: parse(c, raw.time_kind), cells, lines, column, where)
+        else:
+            block[role] = _whole_or_culprit(lambda c: _numbers(c, shape), cells, lines, column, where)
+    return block, lines
+
+
+def _numbers(cells: Sequence[str], shape: Shape) -> Array:
+    if shape.decimal_comma or shape.delimiter != ",":
+        cells = [cell.replace(",", ".") for cell in cells]
+    values = np.fromiter((float(cell) if cell else np.nan for cell in cells), dtype=float, count=len(cells))
+    odd = ~np.isfinite(values)
+    if odd.any() and any(cells[k] for k in np.flatnonzero(odd)):
+        raise ValueError("is not a finite number")
+    if any("_" in cell for cell in cells):
+        raise ValueError("is not a number")
+    return values
+
+
+def _whole_or_culprit(
+    read: Callable[[Sequence[str]], Array], cells: Sequence[str], lines: NDArray[np.int64], column: Column, where: str
+) -> Array:
+    """All cells at once; when that fails, one by one to name the line."""
+    try:
+        return read(cells)
+    except (ValueError, OverflowError, OSError):
+        pass
+    for cell, line in zip(cells, lines, strict=True):
+        try:
+            read([cell])
+        except (ValueError, OverflowError, OSError) as error:
+            reason = str(error) if str(error).startswith(("is ", "has ")) else "cannot be read"
+            raise InputError(f"{where}, line {line}, column {column.name[:40]!r}", cell[:40], reason,
+                             "Mend or delete the line.") from None
+    raise AssertionError("a block failed but none of its cells")

@@ -1,0 +1,163 @@
+"""Ride logs in GPX: checked as XML before they are parsed, so that no entity and no outside file is ever opened."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import numpy as np
+
+from ridesim.errors import InputError
+from ridesim.roadlog.log import Log
+from ridesim.roadlog.tidy import Samples, log_of
+
+LARGEST_GPX = 40_000_000  # bytes; ten hours at 10 Hz
+DEEPEST = 40
+MOST_ELEMENTS = 5_000_000
+
+
+def checked_xml(data: bytes, where: str) -> None:
+    """Go through the XML once with entities, document types and outside references forbidden.
+
+    Raises
+    ------
+    InputError
+        Forbidden or broken XML, or nesting no log has.
+
+    Examples
+    --------
+    >>> checked_xml(b'<!DOCTYPE x [<!ENTITY a "b">]><gpx/>', "ride.gpx")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: ride.gpx: declares a document type or entities, which a log never needs. Export the log again.
+    """
+    from xml.etree.ElementTree import ParseError
+
+    from defusedxml.common import DefusedXmlException
+    from defusedxml.ElementTree import iterparse
+
+    depth = elements = 0
+    try:
+        for event, element in iterparse(io.BytesIO(data), events=("start", "end"), forbid_dtd=True):
+            if event == "start":
+                depth, elements = depth + 1, elements + 1
+                if depth > DEEPEST or elements > MOST_ELEMENTS:
+                    raise InputError(where, None, "is nested or long beyond what a log is", "Export the log again.")
+            else:
+                depth -= 1
+                element.clear()
+    except DefusedXmlException:
+        raise InputError(where, None, "declares a document type or entities, which a log never needs",
+                         "Export the log again.") from None
+    except ParseError as error:
+        line = error.position[0] if error.position else "?"
+        raise InputError(f"{where}, line {line}", None, "is not whole XML: it is broken or cut off",
+                         "Export the log again.") from None
+    except (ValueError, LookupError) as error:
+        raise InputError(where, None, f"is in an encoding that cannot be read ({error.__class__.__name__})",
+                         "Save it as UTF-8.") from None
+
+
+def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], None] | None = None) -> Log:
+    """The Log of a GPX file's track points, all tracks and segments one after the other.
+
+    Parameters
+    ----------
+    data : bytes
+        The file, up to 40 MB.
+    where : str
+        For errors.
+    name : str
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    Log
+
+    Raises
+    ------
+    InputError
+        Not GPX, no times, fewer than three points, or points no ride can hold.
+    """
+    import gpxpy
+
+    checked_xml(data, where)
+    if progress:
+        progress(0.3)
+    try:
+        track = gpxpy.parse(io.BytesIO(data))
+    except Exception as error:  # the parser raises many kinds; each means the same to the rider
+        raise InputError(where, None, f"is not GPX ({str(error)[:80] or error.__class__.__name__})",
+                         "Export the track as GPX 1.0 or 1.1.") from None
+    if progress:
+        progress(0.8)
+    points = [p for one in track.tracks for segment in one.segments for p in segment.points]
+    if not points:
+        raise InputError(where, None, "holds no track points", "Routes and waypoints are no log: export the track.")
+    samples = _samples(points, where)
+    found = [
+        {"what": "time", "taken_for": "time of each track point", "detail": "ISO 8601"},
+        {"what": "speed", "taken_for": "speed of each track point" if samples.speed_m_s is not None else "positions",
+         "detail": "m/s" if samples.speed_m_s is not None else "way between positions over time"},
+        {"what": "elevation", "taken_for": "ele of each track point" if samples.elevation_m is not None else "not there",
+         "detail": "m"},
+        {"what": "track points", "taken_for": f"{len(points)}", "detail": f"{samples.time_s.size} with a time"},
+    ]
+    log = log_of(samples, found, name=name)
+    if progress:
+        progress(1.0)
+    return log
+
+
+def _samples(points: list[Any], where: str) -> Samples:
+    timed = [(k, p) for k, p in enumerate(points, start=1) if p.time is not None]
+    if len(timed) < 2:
+        raise InputError(where, f"{len(timed)} timed points", "must have track points with times",
+                         "Switch the logging of times on; a drawn route is no log.")
+    at = np.array([k for k, _ in timed], dtype=np.int64)
+    try:
+        time = np.array([_utc_s(p.time) for _, p in timed], dtype=float)
+    except (ValueError, OverflowError, OSError):
+        raise InputError(where, None, "has a time out of the calendar", "Export the track again.") from None
+    speed = _column(points_speed(p) for _, p in timed)
+    elevation = _column(p.elevation for _, p in timed)
+    return Samples(
+        where=where, row="track point", at=at, time_s=time, speed_m_s=speed, elevation_m=elevation,
+        latitude_deg=_finite(np.array([p.latitude for _, p in timed], dtype=float), at, where),
+        longitude_deg=_finite(np.array([p.longitude for _, p in timed], dtype=float), at, where),
+    )
+
+
+def _utc_s(moment: Any) -> float:
+    from datetime import UTC
+
+    return float((moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp())
+
+
+def _finite(values: Any, at: Any, where: str) -> Any:
+    bad = np.flatnonzero(~np.isfinite(values))
+    if bad.size:
+        raise InputError(f"{where}, track point {at[bad[0]]}", None, "has a position that is not a number", "Delete the point.")
+    return values
+
+
+def _column(values: Iterator[float | None]) -> Any:
+    """An optional channel as figures, nan where it is missing or not a number; None when it is missing throughout."""
+    column = np.array([math.nan if v is None else float(v) for v in values], dtype=float)
+    return column if np.isfinite(column).any() else None
+
+
+def points_speed(point: Any) -> float | None:
+    """The receiver's own speed of a track point: GPX 1.0's element, or an extension of that name in m/s."""
+    if point.speed is not None:
+        return float(point.speed)
+    for extension in point.extensions:
+        for element in extension.iter():
+            if isinstance(element.tag, str) and element.tag.rsplit("}", 1)[-1].lower() == "speed" and element.text:
+                try:
+                    return float(element.text)
+                except ValueError:
+                    return None
+    return None

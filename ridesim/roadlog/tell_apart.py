@@ -1,0 +1,85 @@
+"""Before and after: where two curves of the same bike really differ, and where the difference is within the noise."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ridesim.errors import InputError
+from ridesim.roadlog.log import Array, frozen
+from ridesim.roadlog.pull import WheelCurve
+from ridesim.units import rpm
+
+
+@dataclass(frozen=True, kw_only=True)
+class CurveChange:
+    """The change from one curve to another over engine speed, with its 5 to 95 % band and the word on each place.
+
+    verdict is 1 where the gain is real (the band is above 0), -1 where the loss is, 0 where it is within the noise.
+    """
+
+    engine_speed_rad_s: Array
+    change_w: Array
+    low_w: Array
+    high_w: Array
+    verdict: tuple[int, ...]
+    stretches: tuple[Mapping[str, Any], ...]
+    sentence: str
+
+
+def change_between(before: WheelCurve, after: WheelCurve) -> CurveChange:
+    """The difference of two curves where both were measured; what mass and resistance put on both alike cancels.
+
+    Parameters
+    ----------
+    before, after : WheelCurve
+        Of the same bike with the same resistance, on steps of the same engine speeds, corrected alike.
+
+    Returns
+    -------
+    CurveChange
+
+    Raises
+    ------
+    InputError
+        Corrected differently, or no engine speeds in common.
+    """
+    if before.standard != after.standard:
+        raise InputError("standard", after.standard, f"is not that of the curve before ({before.standard})",
+                         "Correct both to the same standard.")
+    step = float(np.median(np.diff(before.engine_speed_rad_s)))
+    here, there = (np.round(c.engine_speed_rad_s / step).astype(int) for c in (before, after))
+    same, at, to = np.intersect1d(here, there, return_indices=True)
+    if same.size < 3 or not np.allclose(before.engine_speed_rad_s[at], after.engine_speed_rad_s[to], rtol=1e-6):
+        raise InputError("after", None, "has fewer than three engine speeds in common with the curve before",
+                         "Pull through the same range in the same steps.")
+    change = after.power_w[to] - before.power_w[at]
+    # an error of mass or resistance lifts both curves by nearly the same: only its difference stays
+    shared = after.shared_share_w[to] - before.shared_share_w[at]
+    bias = after.smoothing_bias_w[to] - before.smoothing_bias_w[at]
+    half = np.sqrt(before.run_share_w[at] ** 2 + after.run_share_w[to] ** 2 + shared**2) + np.abs(bias)
+    verdict = np.where(change - half > 0, 1, np.where(change + half < 0, -1, 0))
+    speed = before.engine_speed_rad_s[at]
+    stretches = _stretches(speed, change, verdict)
+    return CurveChange(engine_speed_rad_s=frozen(speed), change_w=frozen(change), low_w=frozen(change - half),
+                       high_w=frozen(change + half), verdict=tuple(int(v) for v in verdict), stretches=stretches,
+                       sentence=_sentence(stretches))
+
+
+def _stretches(speed: Array, change: Array, verdict: Array) -> tuple[Mapping[str, Any], ...]:
+    ends = np.flatnonzero(np.diff(verdict)) + 1
+    return tuple(
+        {"from_rad_s": float(speed[part[0]]), "to_rad_s": float(speed[part[-1]]), "verdict": int(verdict[part[0]]),
+         "mean_change_w": float(change[part].mean())} for part in np.split(np.arange(speed.size), ends))
+
+
+def _sentence(stretches: tuple[Mapping[str, Any], ...]) -> str:
+    words = {1: "more power", -1: "less power"}
+    real = [f"{words[s['verdict']]} from {rpm(s['from_rad_s']):.0f} to {rpm(s['to_rad_s']):.0f} rev/min" for s in stretches
+            if s["verdict"]]
+    if not real:
+        return "No difference that the runs can prove: all of it is within the noise."
+    return "Proved: " + "; ".join(real) + ("; the rest is within the noise." if len(real) < len(stretches) else ".")

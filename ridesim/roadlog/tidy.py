@@ -1,0 +1,214 @@
+"""From figures as logged to a Log: order, duplicates, gaps, limits, and samples of other clocks brought onto that of the speed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.roadlog.log import Array, Log, frozen
+
+FASTEST_M_S = 200.0
+FASTEST_ENGINE_RAD_S = 3200.0  # 30 560 rev/min
+LONGEST_S = 7 * 86400.0
+LOWEST_M, HIGHEST_M = -500.0, 9500.0
+EARTH_RADIUS_M = 6371008.8  # mean radius (2 a + b) / 3 of the WGS 84 ellipsoid
+HELD_S = 1.5  # how far an engine speed or elevation may be from the nearest of its samples
+FEWEST = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Samples:
+    """Checked figures in SI, one row a sample; nan where a cell was blank. at names the place of each row for an error."""
+
+    where: str
+    row: str
+    at: NDArray[np.int64]
+    time_s: Array
+    speed_m_s: Array | None
+    engine_speed_rad_s: Array | None = None
+    elevation_m: Array | None = None
+    latitude_deg: Array | None = None
+    longitude_deg: Array | None = None
+
+
+def great_circle_m(latitude_deg: Any, longitude_deg: Any) -> Array:
+    """Way between neighbouring positions on a sphere:  d = 2 R asin sqrt(hav dphi + cos phi1 cos phi2 hav dlambda).
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg : array (n,)
+        [deg]
+
+    Returns
+    -------
+    array (n - 1,)
+        [m]
+
+    Examples
+    --------
+    A degree of latitude:
+
+    >>> great_circle_m([45.0, 46.0], [14.0, 14.0]).round(0).tolist()
+    [111195.0]
+    """
+    phi, lam = np.radians(latitude_deg), np.radians(longitude_deg)
+    half = np.sin(np.diff(phi) / 2) ** 2 + np.cos(phi[:-1]) * np.cos(phi[1:]) * np.sin(np.diff(lam) / 2) ** 2
+    return np.asarray(2 * EARTH_RADIUS_M * np.arcsin(np.sqrt(np.clip(half, 0.0, 1.0))))
+
+
+def speed_of_steps_m_s(time_s: Array, step_m: Array) -> Array:
+    """Speed at each position from the way to both its neighbours:  v_k = (d_k-1 + d_k) / (t_k+1 - t_k-1).
+
+    Parameters
+    ----------
+    time_s : array (n,)
+        [s]
+    step_m : array (n - 1,)
+        [m]
+
+    Returns
+    -------
+    array (n,)
+        [m/s]
+
+    Examples
+    --------
+    >>> speed_of_steps_m_s(np.array([0.0, 1.0, 2.0]), np.array([10.0, 12.0])).tolist()
+    [10.0, 11.0, 12.0]
+    """
+    step_s = np.diff(time_s)
+    inner = (step_m[:-1] + step_m[1:]) / (step_s[:-1] + step_s[1:])
+    return np.concatenate([[step_m[0] / step_s[0]], inner, [step_m[-1] / step_s[-1]]])
+
+
+def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -> Log:
+    """The Log of samples; InputError with the row for what no ride can hold."""
+    _limits(samples)
+    time, keep = _in_order(samples)
+    rows = [*found]
+    speed, step_m, notes = _speed(samples, time, keep)
+    kept = keep[np.isfinite(speed)] if samples.speed_m_s is not None else keep
+    blank = keep.size - kept.size
+    if samples.speed_m_s is not None:
+        time, speed = time[np.isfinite(speed)], speed[np.isfinite(speed)]
+    if time.size < FEWEST:
+        raise InputError(samples.where, f"{time.size} samples", f"must have {FEWEST} samples or more with time and speed",
+                         "Choose a longer log.")
+    start = time[0]
+    if time[-1] - start > LONGEST_S:
+        raise InputError(samples.where, f"{(time[-1] - start) / 86400:.0f} days", "is longer than a week",
+                         "Check the unit of the time, or cut the log into rides.")
+    clock = frozen(time - start)
+    east, north = _positions(samples, kept)
+    duplicates = samples.time_s.size - keep.size
+    rows += _clock_rows(clock, duplicates, blank)
+    way = step_m if step_m is not None else np.diff(clock) * (speed[:-1] + speed[1:]) / 2
+    return Log(
+        name=name, time_s=clock, speed_m_s=frozen(speed), distance_m=frozen(np.concatenate([[0.0], np.cumsum(way)])),
+        engine_speed_rad_s=_onto(samples.engine_speed_rad_s, samples, kept), east_m=east, north_m=north,
+        elevation_m=_onto(samples.elevation_m, samples, kept), found=tuple(rows), notes=tuple(notes),
+    )
+
+
+def _limits(samples: Samples) -> None:
+    for what, values, low, high, unit in (
+        ("speed", samples.speed_m_s, 0.0, FASTEST_M_S, "m/s"),
+        ("engine speed", samples.engine_speed_rad_s, 0.0, FASTEST_ENGINE_RAD_S, "rad/s"),
+        ("elevation", samples.elevation_m, LOWEST_M, HIGHEST_M, "m"),
+        ("latitude", samples.latitude_deg, -90.0, 90.0, "deg"),
+        ("longitude", samples.longitude_deg, -180.0, 180.0, "deg"),
+        ("time", samples.time_s, -1e12, 1e12, "s"),
+    ):
+        if values is None:
+            continue
+        bad = np.flatnonzero((values < low) | (values > high) | np.isinf(values))
+        if bad.size:
+            k = bad[0]
+            problem = "is negative" if low == 0.0 and values[k] < 0 else f"is beyond what a ride holds ({low:g} to {high:g} {unit})"
+            raise InputError(f"{samples.where}, {samples.row} {samples.at[k]}, {what}", float(values[k]), problem,
+                             "Check the unit, or delete the row.")
+
+
+def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64]]:
+    """Rising times and the rows they come from; of rows with the same time the first one with a speed is kept."""
+    time = samples.time_s
+    if time.size < 2:
+        raise InputError(samples.where, f"{time.size} rows", "must have more than one row of figures", "Choose a longer log.")
+    back = np.flatnonzero(np.diff(time) < 0)
+    if back.size:
+        k = int(back[0]) + 1
+        raise InputError(f"{samples.where}, {samples.row} {samples.at[k]}", None,
+                         f"goes back in time by {time[k - 1] - time[k]:.3g} s", "Sort the log, or cut it there into two.")
+    speed = samples.speed_m_s
+    blank = np.zeros(time.size, dtype=bool) if speed is None else np.isnan(speed)
+    first = np.lexsort((np.arange(time.size), blank, time))
+    keep = first[np.concatenate([[True], np.diff(time[first]) > 0])]
+    return time[keep], keep
+
+
+def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, Array | None, list[str]]:
+    if samples.speed_m_s is not None:
+        return samples.speed_m_s[keep], None, []
+    assert samples.latitude_deg is not None and samples.longitude_deg is not None
+    if time.size < FEWEST:
+        raise InputError(samples.where, f"{time.size} positions", f"must have {FEWEST} positions or more with different times",
+                         "Choose a longer log.")
+    step = great_circle_m(samples.latitude_deg[keep], samples.longitude_deg[keep])
+    speed = speed_of_steps_m_s(time, step)
+    over = np.flatnonzero(speed > FASTEST_M_S)
+    if over.size:
+        at = samples.at[keep[over[0]]]
+        raise InputError(f"{samples.where}, {samples.row} {at}", f"{speed[over[0]]:.0f} m/s", "is a leap no ride makes",
+                         "Delete the stray position.")
+    return speed, step, ["no speed was logged: it is taken from the positions and is several times noisier than a receiver's own speed"]
+
+
+def _positions(samples: Samples, kept: NDArray[np.int64]) -> tuple[Array | None, Array | None]:
+    if samples.latitude_deg is None or samples.longitude_deg is None:
+        return None, None
+    lat, lon = samples.latitude_deg[kept], samples.longitude_deg[kept]
+    known = np.isfinite(lat) & np.isfinite(lon)
+    if not known.any():
+        return None, None
+    first = int(np.argmax(known))
+    east = np.radians(lon - lon[first]) * EARTH_RADIUS_M * np.cos(np.radians(lat[first]))
+    return frozen(east), frozen(np.radians(lat - lat[first]) * EARTH_RADIUS_M)
+
+
+def _onto(values: Array | None, samples: Samples, kept: NDArray[np.int64]) -> Array | None:
+    """Samples of another channel at the times of the speed: as they are, or between two that are near."""
+    if values is None:
+        return None
+    known = np.flatnonzero(np.isfinite(values))
+    if not known.size:
+        return None
+    here = values[kept].copy()
+    gaps = np.flatnonzero(np.isnan(here))
+    if gaps.size:
+        own, wanted = samples.time_s[known], samples.time_s[kept][gaps]
+        place = np.clip(np.searchsorted(own, wanted), 1, max(own.size - 1, 1))
+        near = np.minimum(np.abs(wanted - own[place - 1]), np.abs(own[np.minimum(place, own.size - 1)] - wanted))
+        here[gaps] = np.where(near <= HELD_S, np.interp(wanted, own, values[known]), np.nan)
+    return frozen(here) if np.isfinite(here).any() else None
+
+
+def _clock_rows(clock: Array, duplicates: int, blank: int) -> list[dict[str, Any]]:
+    step = np.diff(clock)
+    median = float(np.median(step))
+    gap = step > max(3.0 * median, 2.0)
+    jitter = float(np.std(step[~gap])) if (~gap).any() else 0.0
+    rows: list[dict[str, Any]] = [
+        {"what": "samples", "taken_for": f"{clock.size}", "detail": f"{clock[-1]:.1f} s long"},
+        {"what": "rate", "taken_for": f"{1 / median:.3g} Hz", "detail": f"median step {median:.4g} s, jitter {jitter:.2g} s"},
+        {"what": "gaps", "taken_for": f"{int(gap.sum())}",
+         "detail": f"longest step {step.max():.3g} s" if gap.any() else "none longer than three steps and 2 s"},
+        {"what": "duplicates dropped", "taken_for": f"{duplicates}", "detail": "rows with the time of the row before"},
+    ]
+    if blank:
+        rows.append({"what": "rows without a speed", "taken_for": f"{blank}", "detail": "left out"})
+    return rows

@@ -1,0 +1,235 @@
+"""Invented rides with a known truth: the equation of motion solved finely, seen through a phone's receiver.
+
+The receiver's figures are those of data/reference/phone_receiver.csv; gusts, slope and the bike are our own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.roadlog.log import Run, frozen
+from ridesim.tables import read_table
+from ridesim.units import G, TWO_PI
+
+Array = NDArray[np.float64]
+STEP_S = 0.02
+
+
+@cache
+def receiver_figure(quantity: str) -> float:
+    """One published figure of a phone's receiver, by name."""
+    return next(float(row["value"]) for row in read_table("phone_receiver") if row["quantity"] == quantity)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bike:
+    """An invented single."""
+
+    mass_kg: float = 252.0
+    front_inertia_kg_m2: float = 0.50
+    front_radius_m: float = 0.325
+    rear_inertia_kg_m2: float = 0.65
+    radius_m: float = 0.330
+    crank_inertia_kg_m2: float = 0.030
+    efficiency: float = 0.93
+    drag_area_m2: float = 0.62
+    rolling_resistance: float = 0.018
+    air_density_kg_m3: float = 1.20
+    ratios: tuple[float, ...] = (15.69, 11.48, 8.85, 7.33, 6.09)
+    peak_n_m: float = 41.0
+
+    @property
+    def f0_n(self) -> float:
+        return self.rolling_resistance * self.mass_kg * G
+
+    @property
+    def f2_n_s2_m2(self) -> float:
+        return 0.5 * self.air_density_kg_m3 * self.drag_area_m2
+
+    @property
+    def coasting_mass_kg(self) -> float:
+        wheels = self.front_inertia_kg_m2 / self.front_radius_m**2 + self.rear_inertia_kg_m2 / self.radius_m**2
+        return self.mass_kg + wheels
+
+    def driven_mass_kg(self, gear: int) -> float:
+        return self.coasting_mass_kg + self.efficiency * self.crank_inertia_kg_m2 * (self.ratios[gear] / self.radius_m) ** 2
+
+    def torque_n_m(self, engine_rad_s: Array) -> Array:
+        """A plump single: a hump near 4300 rev/min with a small dip before it, falling off to 7600."""
+        thousand = np.asarray(engine_rad_s) * 60 / TWO_PI / 1000
+        return self.peak_n_m * (1 - 0.022 * (thousand - 4.3) ** 2 - 0.05 * np.exp(-(((thousand - 3.3) / 0.5) ** 2)))
+
+    def wheel_power_w(self, engine_rad_s: Array) -> Array:
+        """Power at the tire at steady speed."""
+        return self.efficiency * self.torque_n_m(engine_rad_s) * engine_rad_s
+
+
+@dataclass(frozen=True, kw_only=True)
+class Day:
+    """Mean wind along the road, gusts about it (standard deviation and time they last), and slope; all as met going out."""
+
+    wind_m_s: float = 0.0
+    gust_m_s: float = 0.0
+    gust_lasts_s: float = 8.0
+    grade: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Receiver:
+    """A phone's receiver: noise of its speed, how long an error lasts, its own smoothing, delay, rate and rounding."""
+
+    noise_m_s: float
+    noise_lasts_s: float = 0.4
+    smoothing_s: float = 0.3
+    latency_s: float = 0.5
+    rate_hz: float = 1.0
+    jitter_s: float = 0.004
+    rounding_m_s: float = 0.01
+
+
+def phone(**changes: float) -> Receiver:
+    """A receiver whose noise is the published figure."""
+    return Receiver(**{"noise_m_s": receiver_figure("speed error, one standard deviation"), **changes})
+
+
+def ride(
+    push: Callable[[Array], Array], start_m_s: Array, mass_kg: float, bike: Bike, days: list[Day], directions: Array,
+    lasts_s: float, rng: np.random.Generator,
+) -> tuple[Array, Array]:
+    """Speeds of many runs at once by the classical Runge-Kutta rule; push is the force at the tire by speed.
+
+    Gusts are held over each step. The speed never falls below a crawl, where the run is cut anyway.
+    """
+    steps = int(lasts_s / STEP_S)
+    wind = np.array([day.wind_m_s for day in days]) * directions
+    grade = np.array([day.grade for day in days]) * directions
+    gusty, held = (np.array([getattr(day, name) for day in days]) for name in ("gust_m_s", "gust_lasts_s"))
+    keep = np.exp(-STEP_S / held)
+    gust = gusty * rng.standard_normal(len(days))
+    speed = np.empty((steps + 1, len(days)))
+    speed[0] = start_m_s
+    hold = bike.f0_n * np.cos(np.arctan(grade)) + bike.mass_kg * G * np.sin(np.arctan(grade))
+
+    def rate(v: Array) -> Array:
+        air = v + wind + gust
+        return (push(v) - hold - bike.f2_n_s2_m2 * air * np.abs(air)) / mass_kg
+
+    for k in range(steps):
+        v = speed[k]
+        a = rate(v)
+        b = rate(v + STEP_S / 2 * a)
+        c = rate(v + STEP_S / 2 * b)
+        d = rate(v + STEP_S * c)
+        speed[k + 1] = np.maximum(v + STEP_S / 6 * (a + 2 * b + 2 * c + d), 0.05)
+        gust = keep * gust + gusty * np.sqrt(1 - keep**2) * rng.standard_normal(len(days))
+    return STEP_S * np.arange(steps + 1), speed
+
+
+def logged(time_s: Array, speed_m_s: Array, receiver: Receiver, rng: np.random.Generator) -> tuple[Array, Array]:
+    """What the receiver writes down of one run: its times, and speeds late, smoothed, noisy and rounded."""
+    seen = speed_m_s
+    if receiver.smoothing_s > 0:
+        from scipy.signal import lfilter
+
+        keep = np.exp(-STEP_S / receiver.smoothing_s)
+        seen, _ = lfilter([1 - keep], [1, -keep], speed_m_s, zi=[keep * speed_m_s[0]])
+    at = np.arange(time_s[0] + rng.uniform(0, 1 / receiver.rate_hz), time_s[-1], 1 / receiver.rate_hz)
+    at = at + np.clip(receiver.jitter_s * rng.standard_normal(at.size), -0.3 / receiver.rate_hz, 0.3 / receiver.rate_hz)
+    error = np.empty(at.size)
+    error[:1] = rng.standard_normal(1)
+    keep = np.exp(-np.diff(at) / receiver.noise_lasts_s)
+    kicks = rng.standard_normal(at.size) * np.sqrt(1 - np.concatenate([[0.0], keep]) ** 2)
+    for k in range(1, at.size):
+        error[k] = keep[k - 1] * error[k - 1] + kicks[k]
+    value = np.interp(at - receiver.latency_s, time_s, seen) + receiver.noise_m_s * error
+    return at, np.maximum(np.round(value / receiver.rounding_m_s) * receiver.rounding_m_s, 0.0)
+
+
+def _cut(at: Array, value: Array, truth: Array, direction: int, k: int) -> Run:
+    return Run(time_s=frozen(at[truth] - at[truth][0]), speed_m_s=frozen(value[truth]), direction=direction, name=f"run {k + 1}")
+
+
+def coast_downs(
+    bikes_day: list[tuple[Bike, Day]], runs_each_way: int, receiver: Receiver, rng: np.random.Generator, *,
+    from_m_s: float = 32.0, to_m_s: float = 8.0,
+) -> list[list[Run]]:
+    """Coast-downs of many days at once: for each, runs out and back by turns. All bikes must be the same but for the day."""
+    bike = bikes_day[0][0]
+    days = [day for _, day in bikes_day for _ in range(2 * runs_each_way)]
+    directions = np.array([1, -1] * (runs_each_way * len(bikes_day)))
+    start = from_m_s + rng.uniform(-1.0, 1.0, len(days))
+    time, speed = ride(lambda v: np.zeros_like(v), start, bike.coasting_mass_kg, bike, days, directions, 75.0, rng)
+    found = []
+    for k in range(len(days)):
+        at, value = logged(time, speed[:, k], receiver, rng)
+        # the rider closes the throttle before the first sample that counts and brakes after the last one
+        inside = (value > to_m_s) & (at > receiver.latency_s + 3 * receiver.smoothing_s + 0.2)
+        inside[np.argmax(~inside & (at > 5.0)):] = False
+        found.append(_cut(at, value, inside, int(directions[k]), k % (2 * runs_each_way)))
+    return [found[k : k + 2 * runs_each_way] for k in range(0, len(found), 2 * runs_each_way)]
+
+
+def pulls(
+    bikes_day: list[tuple[Bike, Day]], runs_each_way: int, receiver: Receiver, rng: np.random.Generator, *, gear: int = 3,
+    from_rpm: float = 2300.0, to_rpm: float = 7400.0,
+) -> list[list[Run]]:
+    """Full-throttle pulls in one gear, out and back by turns."""
+    bike = bikes_day[0][0]
+    days = [day for _, day in bikes_day for _ in range(2 * runs_each_way)]
+    directions = np.array([1, -1] * (runs_each_way * len(bikes_day)))
+    per = bike.ratios[gear] / bike.radius_m
+    low, high = from_rpm * TWO_PI / 60 / per, to_rpm * TWO_PI / 60 / per
+    start = low + rng.uniform(0.0, 0.5, len(days))
+
+    def push(v: Array) -> Array:
+        return bike.efficiency * bike.torque_n_m(v * per) * per
+
+    time, speed = ride(push, start, bike.driven_mass_kg(gear), bike, days, directions, 28.0, rng)
+    found = []
+    for k in range(len(days)):
+        at, value = logged(time, speed[:, k], receiver, rng)
+        inside = (value < high) & (at > receiver.latency_s + 3 * receiver.smoothing_s + 0.2)
+        inside[np.argmax((value >= high) & (at > 2.0)):] = False
+        found.append(_cut(at, value, inside, int(directions[k]), k % (2 * runs_each_way)))
+    return [found[k : k + 2 * runs_each_way] for k in range(0, len(found), 2 * runs_each_way)]
+
+
+def mixed_ride(
+    bike: Bike, rng: np.random.Generator, *, lasts_s: float = 420.0, receiver: Receiver | None = None, engine_noise_rpm: float = 12.0,
+    idle_rpm: float = 1400.0,
+) -> dict[str, Array]:
+    """A ride through all gears with stops, shifts and a slipping clutch, logged with engine speed: time, speed, engine, gear.
+
+    The rider makes for one speed after another, shifts up near 5600 and down near 2900 rev/min, and pulls the clutch for
+    0.4 s at each shift.
+    """
+    receiver = receiver or phone()
+    time = np.arange(0.0, lasts_s, STEP_S)
+    speed, engine, gear = np.zeros(time.size), np.full(time.size, idle_rpm), np.zeros(time.size, dtype=int)
+    v, g, free_until, target, until, pace = 0.0, 1, 0.0, 15.0, 10.0, 2.0
+    for k, now in enumerate(time):
+        if now >= until:
+            target, until = float(rng.choice([0.0, 9.0, 14.0, 20.0, 25.0, 31.0])), now + float(rng.uniform(8.0, 25.0))
+            pace = float(rng.uniform(0.8, 2.6))
+        v = max(0.0, v + STEP_S * (np.clip(0.5 * (target - v), -pace, pace) + 0.15 * np.sin(now / 3.0)) * (v > 0 or target > 0))
+        locked = v * bike.ratios[g - 1] / bike.radius_m * 60 / TWO_PI
+        if now > free_until:
+            if locked > 5600 and g < len(bike.ratios):
+                g, free_until = g + 1, now + 0.4
+            elif locked < 2900 and g > 1:
+                g, free_until = g - 1, now + 0.4
+        locked = v * bike.ratios[g - 1] / bike.radius_m * 60 / TWO_PI
+        slipping = now < free_until or locked < idle_rpm + 200
+        aim = max(locked, idle_rpm) if now >= free_until else 0.6 * locked + 0.4 * idle_rpm
+        engine[k] = (engine[k - 1] + (aim - engine[k - 1]) * STEP_S / 0.12 if k else idle_rpm) if slipping else locked
+        speed[k], gear[k] = v, 0 if slipping else g
+    at, seen = logged(time, speed, receiver, rng)
+    late_engine = 0.05  # a tachometer pick-up is quick
+    rev = np.interp(at - late_engine, time, engine) + engine_noise_rpm * rng.standard_normal(at.size)
+    true_gear = gear[np.clip(np.searchsorted(time, at - late_engine), 0, time.size - 1)]
+    return {"time_s": at - at[0], "speed_m_s": seen, "engine_rad_s": np.maximum(rev, 0.0) * TWO_PI / 60, "gear": true_gear}
