@@ -56,7 +56,7 @@ class Obtainable:
             ("slide_cutaways", 0.0, 20.0),
         ):
             sizes = getattr(self, name)
-            if len(sizes):
+            if not isinstance(sizes, tuple | list) or sizes:
                 sizes = several(
                     f"obtainable.{name}", sizes, least, most, "", longest=MOST_OFFERED, fix="List the sizes."
                 )

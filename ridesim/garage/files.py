@@ -34,7 +34,9 @@ def written_whole(path: Path, write: Callable[[Path], object]) -> Path:
         if os.path.lexists(path):
             raise GarageError("path", str(path), "is there already", "Choose a name that is not taken.")
         if not path.parent.is_dir():
-            raise GarageError("path", str(path), "is in a folder that does not exist", "Make the folder, or choose another.")
+            raise GarageError(
+                "path", str(path), "is in a folder that does not exist", "Make the folder, or choose another."
+            )
         try:
             write(temporary)
             with temporary.open("rb+") as file:

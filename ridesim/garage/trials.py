@@ -188,7 +188,7 @@ def _clip(position: object) -> None:
 
 
 def _holes(holes: object) -> None:
-    if holes is None or holes == ():
+    if holes is None or (isinstance(holes, tuple | list) and not holes):  # not written down, or none drilled
         return
     several("settings.intake_holes_m", holes, 0.0005, 0.2, "m", longest=100, fix="One diameter a hole: 25 mm is 0.025.")
 

@@ -109,7 +109,7 @@ def test_a_foreign_file_with_a_journal_beside_it_is_refused(tmp_path):
 def test_a_newer_layout(file):
     with contextlib.closing(sqlite3.connect(file)) as db:
         db.execute("PRAGMA user_version = 99")
-    with pytest.raises(GarageError, match="newer ridesim.*Update ridesim"):
+    with pytest.raises(GarageError, match=r"newer ridesim.*Update ridesim"):
         Garage.open(file)
 
 

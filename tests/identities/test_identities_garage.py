@@ -1,0 +1,189 @@
+"""Properties of the garage: what goes in comes out, and no advice goes past its limits."""
+
+from __future__ import annotations
+
+import json
+import math
+import tempfile
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ridesim.errors import InputError
+from ridesim.garage import Garage
+from ridesim.garage.advice import propose_next
+from ridesim.garage.changes import changes_between, values_of
+from ridesim.garage.circuits import Margin, Obtainable
+from ridesim.garage.diff import ABSENT, difference
+from ridesim.garage.records import parsed_build
+from ridesim.garage.trend import Stock, air_richness, jet_richness, trend
+from ridesim.garage.trials import OPENINGS, SAYS, DayAir, Settings, Trial, Verdict, Verdicts, from_json, to_json
+
+pytestmark = pytest.mark.identities
+
+ANY_TEXT = st.text(st.characters(exclude_categories=("Cs",), exclude_characters="\0"), max_size=60)
+NAMES = st.text(st.characters(exclude_categories=("C", "Z")), min_size=1, max_size=40)
+FIGURES = st.floats(allow_nan=False, allow_infinity=False, min_value=-1e12, max_value=1e12)
+TOML_VALUES = st.recursive(
+    st.one_of(st.integers(-(2**62), 2**62), st.booleans(), st.floats(allow_nan=False, allow_infinity=False)),
+    lambda inner: st.lists(inner, max_size=3), max_leaves=5)
+
+
+def toml_text(table):
+    return "".join(f"{quoted(key)} = {json.dumps(value)}\n" for key, value in table.items())
+
+
+def quoted(text):
+    """A TOML basic string: JSON's escapes, and DEL, which TOML wants escaped as well."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+AIRS = st.builds(
+    DayAir, altitude_m=st.floats(-300, 4500), temperature_k=st.floats(250, 315), humidity=st.floats(0, 1),
+    pressure_pa=st.none() | st.floats(60e3, 106e3))
+
+
+def maybe(values):
+    return st.none() | values
+
+
+SETTINGS = st.builds(
+    Settings, main_jet=maybe(st.floats(5, 1000)), main_jet_numbering=st.sampled_from(["bore", "flow"]),
+    pilot_jet=maybe(st.floats(5, 1000)), pilot_jet_numbering=st.sampled_from(["bore", "flow"]), needle=maybe(NAMES),
+    clip_position=maybe(st.integers(1, 12)), mixture_screw_turns_out=maybe(st.floats(0, 20)),
+    mixture_screw=maybe(st.sampled_from(["fuel", "air"])), slide_cutaway=maybe(st.floats(0, 20)),
+    intake_open_area_m2=maybe(st.floats(0, 0.1)), intake_holes_m=maybe(st.lists(st.floats(0.0005, 0.2), max_size=4).map(tuple)),
+    exhaust=maybe(NAMES), other=st.dictionaries(NAMES, ANY_TEXT | FIGURES, max_size=3))
+VERDICTS = st.builds(Verdicts, **{
+    opening: st.builds(Verdict, says=st.sampled_from(SAYS), remark=ANY_TEXT) for opening in OPENINGS})
+TRIALS = st.builds(
+    Trial, ridden_at=st.datetimes().map(lambda time: time.isoformat() + "Z"), air=AIRS, settings=SETTINGS, verdicts=VERDICTS,
+    note=ANY_TEXT, put_back=ANY_TEXT)
+
+
+@pytest.fixture(scope="module")
+def pair(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("garages")
+    with Garage.open(folder / "one") as one, Garage.open(folder / "other") as other:
+        yield one, other
+
+
+@settings(max_examples=60, deadline=None)
+@given(name=NAMES, value=ANY_TEXT, note=ANY_TEXT, comment=NAMES, trials=st.lists(TRIALS, max_size=2), content=st.binary(min_size=1))
+def test_everything_comes_out_of_the_garage_and_of_a_carried_file_as_it_went_in(pair, name, value, note, comment, trials, content):
+    one, other = pair
+    text = f"remark = {quoted(value)} # {comment}\r\n"
+    saved = one.save(name, text, note=note)
+    log = one.add_log(name, comment, content, "raw", note=value)
+    kept = [one.add_trial(name, trial) for trial in trials]
+    assert one.newest(name).text == text and tomllib.loads(text)["remark"] == value
+    assert one.newest(name).note == note
+    with tempfile.TemporaryDirectory() as folder:
+        came = other.import_(one.export(name, Path(folder) / "bike.json"))
+        again = other.import_(one.export(name, Path(folder) / "again.json"))
+    assert (again.revisions, again.trials, again.logs) == (0, 0, 0)
+    for garage, bike in ((one, name), (other, came.bike)):
+        assert replace(garage.revision(saved.id), bike=name) == saved
+        assert garage.trials(bike)[len(garage.trials(bike)) - len(kept):] == tuple(kept)
+        assert garage.log_content(log.id) == content
+        assert replace(garage.logs(bike)[-1], bike=name) == log
+
+
+@settings(max_examples=100, deadline=None)
+@given(trial=TRIALS)
+def test_a_trial_is_its_json(trial):
+    assert from_json(to_json(trial)) == trial
+
+
+@given(before=ANY_TEXT, after=ANY_TEXT)
+def test_nul_is_refused_wherever_it_stands(before, after):
+    text = f"{before}\0{after}"
+    for make in (
+        lambda: Verdict(remark=text),
+        lambda: Settings(other={"a": text}),
+        lambda: Trial(ridden_at="2031-05-04T09:30:00Z", air=DayAir(altitude_m=0, temperature_k=288, humidity=0),
+                      settings=Settings(), note=text),
+    ):
+        with pytest.raises(InputError, match="NUL"):
+            make()
+
+
+@settings(max_examples=100)
+@given(old=st.dictionaries(ANY_TEXT, TOML_VALUES, max_size=4), new=st.dictionaries(ANY_TEXT, TOML_VALUES, max_size=4))
+def test_a_difference_turns_the_old_build_into_the_new_and_backwards_is_its_mirror(old, new):
+    there, back = difference(toml_text(old), toml_text(new)), difference(toml_text(new), toml_text(old))
+    assert {(c.path, repr(c.old), repr(c.new)) for c in there.changes} == {(c.path, repr(c.new), repr(c.old)) for c in back.changes}
+    if old.keys() != new.keys():
+        assert any(change.old is ABSENT or change.new is ABSENT for change in there.changes)
+    assert bool(there.changes) == (parsed_build(toml_text(old), "") != parsed_build(toml_text(new), "") or any(
+        repr(one) != repr(new[key]) and _differs(one, new[key]) for key, one in old.items() if key in new))
+    assert not difference(toml_text(old), toml_text(old)).changes
+
+
+def _differs(one, other):
+    """Equal to Python, yet not the same in a build: true is not 1."""
+    if isinstance(one, list) and isinstance(other, list):
+        return len(one) != len(other) or any(map(_differs, one, other))
+    return isinstance(one, bool) != isinstance(other, bool) or one != other
+
+
+BIKES = st.builds(
+    Settings, main_jet=st.sampled_from([145, 148, 150, 152, 155]), pilot_jet=st.sampled_from([42, 45, 48]), needle=st.just("D4"),
+    clip_position=st.integers(1, 5), mixture_screw_turns_out=st.integers(2, 12).map(lambda n: n / 4),
+    mixture_screw=st.sampled_from(["fuel", "air"]), slide_cutaway=st.sampled_from([2.0, 2.5, 3.0]))
+RIDDEN = st.builds(Trial, ridden_at=st.just("2031-05-04T09:30:00Z"), air=AIRS, settings=BIKES, verdicts=VERDICTS)
+SIZES = Obtainable(main_jets=(145, 148, 150, 152, 155), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
+
+
+@settings(max_examples=100, deadline=None)
+@given(trials=st.lists(RIDDEN, min_size=1, max_size=4), stock=st.builds(Stock, settings=BIKES), air=AIRS,
+       margin=st.builds(Margin, richness=st.floats(0, 0.1), grooves=st.integers(0, 2), turns=st.floats(0, 2)))
+def test_a_proposal_changes_one_thing_one_step_and_never_leans_past_the_margin(trials, stock, air, margin):
+    found = propose_next(trials, stock, air=air, sizes_obtainable=SIZES, margin=margin)
+    now = trials[-1].settings
+    if found.kind != "change":
+        assert found.settings == now
+        return
+    (change,), unknown = changes_between(now, found.settings)
+    assert (change.thing, unknown) == (found.thing, ())
+    for jet, sizes in (("main jet", SIZES.main_jets), ("pilot jet", SIZES.pilot_jets)):
+        if jet == found.thing:
+            before, after = (sizes.index(values_of(one, jet)[0]) for one in (now, found.settings))
+            assert abs(before - after) == 1
+            if after < before:
+                richness = jet_richness(jet, found.settings, stock.settings) * air_richness(air, stock.air)
+                assert richness >= 1 - margin.richness - 1e-12
+    if found.thing == "needle clip" and found.settings.clip_position < now.clip_position:
+        assert stock.settings.clip_position - found.settings.clip_position <= margin.grooves
+    if found.thing == "mixture screw":
+        assert abs(found.settings.mixture_screw_turns_out - now.mixture_screw_turns_out) == 0.25
+
+
+@settings(max_examples=50, deadline=None)
+@given(trial=RIDDEN, settings_of_stock=BIKES, air=AIRS)
+def test_richness_against_stock_is_a_ratio(trial, settings_of_stock, air):
+    """Against itself in its own air it is 1, and two steps multiply."""
+    own = trend([trial], Stock(settings=trial.settings, air=trial.air)).table.rows[0]
+    assert own["main_richness"] == pytest.approx(1.0, rel=1e-12)
+    middle = Stock(settings=settings_of_stock, air=air)
+    end = Stock(settings=BIKE)
+    first = trend([trial], middle).table.rows[0]["main_richness"]
+    second = trend([replace(trial, settings=middle.settings, air=middle.air)], end).table.rows[0]["main_richness"]
+    assert trend([trial], end).table.rows[0]["main_richness"] == pytest.approx(first * second, rel=1e-9)
+
+
+BIKE = Settings(main_jet=150)
+
+
+@given(size=st.floats(50, 300), density_ratio=st.floats(0.6, 1.2))
+def test_the_bore_that_goes_with_the_fourth_root_of_density_keeps_the_mixture(size, density_ratio):
+    """(d1/d0)^2 / sqrt(rho1/rho0) = 1 for d1 = d0 (rho1/rho0)^(1/4): closed form."""
+    thin = DayAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * density_ratio * 0.95)
+    base = DayAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * 0.95)
+    stock = Stock(settings=Settings(main_jet=size), air=base)
+    row = trend([Trial(ridden_at="2031-05-04T09:30:00Z", air=thin, settings=Settings(main_jet=size * density_ratio**0.25))], stock)
+    assert math.isclose(row.table.rows[0]["main_richness"], 1.0, rel_tol=1e-12)

@@ -1,0 +1,297 @@
+"""The next trial: the right circuit, one step, the safe way round: common practice, no source."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from ridesim.errors import InputError
+from ridesim.garage.advice import propose_next
+from ridesim.garage.changes import changes_between
+from ridesim.garage.circuits import Margin, Obtainable
+from ridesim.garage.trend import STOCK_AIR, Stock, trend
+from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts
+from ridesim.garage.undo import back_to_stock
+
+DAY = DayAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
+HIGH = replace(DAY, altitude_m=2500.0)
+SETTINGS = Settings(
+    main_jet=150, pilot_jet=45, needle="D4", clip_position=3, mixture_screw_turns_out=2.0, mixture_screw="fuel",
+    slide_cutaway=2.5, intake_open_area_m2=0.001, intake_holes_m=(), exhaust="stock")
+STOCK = Stock(settings=SETTINGS)
+SIZES = Obtainable(main_jets=(145, 148, 150, 152, 155), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
+RIGHT = dict.fromkeys(
+    ("closed_to_eighth", "eighth_to_quarter", "quarter_to_three_quarters", "three_quarters_to_full"), "right")
+
+
+def trial(settings=SETTINGS, air=DAY, **says):
+    verdicts = Verdicts(**{opening: Verdict(says=one) for opening, one in (RIGHT | says).items()})
+    return Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=settings, verdicts=verdicts)
+
+
+def propose(*trials, stock=STOCK, air=DAY, sizes=SIZES, margin=None):
+    return propose_next(trials, stock, air=air, sizes_obtainable=sizes, margin=margin or Margin())
+
+
+@pytest.mark.parametrize(
+    ("opening", "says", "field", "value"),
+    [
+        ("three_quarters_to_full", "lean", "main_jet", 152),
+        ("three_quarters_to_full", "rich", "main_jet", 148),
+        ("quarter_to_three_quarters", "lean", "clip_position", 4),  # a lower groove lifts the needle
+        ("quarter_to_three_quarters", "rich", "clip_position", 2),
+        ("eighth_to_quarter", "lean", "slide_cutaway", 2.0),  # less cutaway draws more fuel
+        ("eighth_to_quarter", "rich", "slide_cutaway", 3.0),
+        ("closed_to_eighth", "lean", "mixture_screw_turns_out", 2.25),  # a fuel screw
+        ("closed_to_eighth", "rich", "mixture_screw_turns_out", 1.75),
+    ],
+)
+def test_the_circuit_that_rules_there_moves_one_step_the_right_way(opening, says, field, value):
+    found = propose(trial(**{opening: says}))
+    assert found.kind == "change"
+    assert found.opening == opening
+    assert found.settings == replace(SETTINGS, **{field: value})
+    assert says in found.says and found.before in found.put_back
+    assert len(found.to_do) >= 4 and found.cautions
+    assert any("common practice" in one for one in found.assumptions)
+
+
+def test_an_air_screw_turns_the_other_way():
+    settings = replace(SETTINGS, mixture_screw="air")
+    found = propose(trial(settings, closed_to_eighth="lean"), stock=Stock(settings=settings))
+    assert found.settings.mixture_screw_turns_out == 1.75
+    assert found.after == "1.75 turns out (air screw)"
+
+
+def test_a_screw_of_unknown_kind_is_not_turned():
+    settings = replace(SETTINGS, mixture_screw=None)
+    found = propose(trial(settings, closed_to_eighth="lean"), stock=Stock(settings=settings))
+    assert (found.thing, found.settings.pilot_jet) == ("pilot jet", 48)
+    assert "fuel screw or an air screw" in found.held_back[0]
+
+
+def test_past_the_screws_range_the_pilot_jet_is_due():
+    settings = replace(SETTINGS, mixture_screw_turns_out=3.0)
+    found = propose(trial(settings, closed_to_eighth="lean"))
+    assert (found.thing, found.after) == ("pilot jet", "48")
+    assert found.settings == replace(settings, pilot_jet=48)
+
+
+def test_the_main_jet_comes_first_and_lean_before_rich():
+    assert propose(trial(closed_to_eighth="rich", three_quarters_to_full="rich")).thing == "main jet"
+    assert propose(trial(quarter_to_three_quarters="lean", closed_to_eighth="lean")).thing == "mixture screw"
+    assert propose(trial(three_quarters_to_full="rich", quarter_to_three_quarters="lean")).thing == "needle clip"
+
+
+class TestTheMargin:
+    def test_leaning_stops_at_the_margin_and_says_so(self):
+        now = replace(SETTINGS, main_jet=148)  # 0.9735 of stock; 145 would be 0.9344
+        found = propose(trial(now, three_quarters_to_full="rich"))
+        assert found.kind == "stop"
+        assert found.settings == now
+        assert "0.934" in found.held_back[0] and "0.970" in found.held_back[0]
+
+    def test_thin_air_gives_room_and_the_way_down_is_warned_of(self):
+        now = replace(SETTINGS, main_jet=148)
+        found = propose(trial(now, HIGH, three_quarters_to_full="rich"), air=HIGH)
+        assert found.settings.main_jet == 145
+        assert any("put back the 150" in one for one in found.why)
+
+    def test_thick_air_takes_room_away(self):
+        cold = replace(DAY, temperature_k=263.15)
+        assert propose(trial(air=cold, three_quarters_to_full="rich"), air=cold).kind == "stop"
+        assert propose(trial(three_quarters_to_full="rich")).kind == "change"
+
+    @pytest.mark.parametrize(
+        ("field", "value", "opening"),
+        [("clip_position", 2, "quarter_to_three_quarters"), ("slide_cutaway", 3.0, "eighth_to_quarter")])
+    def test_circuits_without_a_known_flow_stop_at_their_count_of_steps(self, field, value, opening):
+        sizes = replace(SIZES, slide_cutaways=(2.5, 3.0, 3.5))
+        found = propose(trial(replace(SETTINGS, **{field: value}), **{opening: "rich"}), sizes=sizes)
+        assert found.kind == "stop"
+        assert "past the limit" in found.held_back[0]
+
+    def test_the_screw_stops_a_turn_to_the_lean_side(self):
+        now = replace(SETTINGS, mixture_screw_turns_out=1.0)
+        found = propose(trial(now, closed_to_eighth="rich"), margin=Margin(richness=0.2))
+        assert "past the limit" in found.held_back[0]
+        assert found.thing == "pilot jet"
+
+    def test_what_cannot_be_compared_with_stock_is_not_made_leaner(self):
+        for now, opening in (
+            (replace(SETTINGS, main_jet_numbering="flow"), "three_quarters_to_full"),
+            (replace(SETTINGS, needle="E2"), "quarter_to_three_quarters"),
+        ):
+            assert propose(trial(now, **{opening: "rich"})).kind == "stop"
+            assert propose(trial(now, **{opening: "lean"})).kind == "change"
+
+    def test_a_limit_for_one_does_not_stop_the_next(self):
+        now = replace(SETTINGS, main_jet=148)
+        found = propose(trial(now, three_quarters_to_full="rich", quarter_to_three_quarters="rich"))
+        assert found.thing == "needle clip"
+        assert "under the limit" in found.held_back[0]
+
+
+class TestContradictions:
+    def test_the_same_settings_with_opposite_verdicts_are_ridden_again(self):
+        found = propose(trial(three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
+        assert found.kind == "repeat"
+        assert "both can't be so" in found.says
+        assert found.settings == SETTINGS
+
+    def test_a_richer_jet_called_lean_where_a_leaner_one_was_rich(self):
+        richer = replace(SETTINGS, main_jet=155)
+        assert propose(trial(three_quarters_to_full="rich"), trial(richer, three_quarters_to_full="lean")).kind == "repeat"
+        assert propose(trial(richer, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "repeat"
+
+    def test_the_right_order_is_no_contradiction(self):
+        leaner = replace(SETTINGS, main_jet=145)
+        found = propose(trial(leaner, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
+        assert found.settings.main_jet == 148
+
+    def test_the_air_of_each_day_counts(self):
+        """Rich high up and lean at sea level is no contradiction for one jet; the other way round it is."""
+        assert propose(trial(air=HIGH, three_quarters_to_full="rich"), trial(three_quarters_to_full="lean")).kind == "change"
+        assert propose(trial(air=HIGH, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "repeat"
+        assert propose(trial(air=HIGH, quarter_to_three_quarters="rich"), trial(quarter_to_three_quarters="lean")).kind == "change"
+
+    def test_trials_with_other_settings_prove_nothing(self):
+        elsewhere = replace(SETTINGS, exhaust="open")
+        assert propose(trial(elsewhere, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "change"
+
+    def test_between_two_sizes_the_richer_stays(self):
+        leaner = replace(SETTINGS, main_jet=148)
+        found = propose(trial(leaner, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
+        assert found.kind == "stop"
+        assert "the best lies between" in found.held_back[0]
+        back = propose(trial(three_quarters_to_full="rich"), trial(leaner, three_quarters_to_full="lean"))
+        assert back.settings.main_jet == 150
+
+
+class TestAir:
+    def test_air_that_does_as_much_as_the_step_asks_for_another_ride(self):
+        assert propose(trial(three_quarters_to_full="lean"), air=HIGH).kind == "repeat"
+        assert propose(trial(air=HIGH, three_quarters_to_full="rich"), air=DAY).kind == "repeat"
+
+    def test_what_was_right_is_followed_into_other_air(self):
+        up = propose(trial(), air=HIGH)
+        assert (up.settings.main_jet, up.opening) == (148, "three_quarters_to_full")
+        assert "today's air makes it 16.5% richer" in up.says
+        down = propose(trial(replace(SETTINGS, main_jet=145), HIGH), air=DAY)
+        assert down.settings.main_jet == 148
+
+    def test_the_working_shows_the_numbers(self):
+        found = propose(trial(three_quarters_to_full="lean"))
+        assert [step.result for step in found.working] == ["1.0000", "1.0268"]
+        assert "(152/150)^2 sqrt(1.2250/1.2250)" in str(found.working[1])
+
+
+def test_nothing_to_do_and_nothing_seen():
+    assert propose(trial()).kind == "done"
+    unseen = propose(trial(eighth_to_quarter="can't tell"))
+    assert (unseen.kind, unseen.opening) == ("repeat", "eighth_to_quarter")
+    none = propose()
+    assert (none.kind, none.settings) == ("repeat", SETTINGS)
+
+
+def test_nothing_that_can_be_had_is_no_change():
+    bare = Obtainable()
+    assert propose(trial(three_quarters_to_full="lean"), sizes=bare).kind == "stop"
+    settings = replace(SETTINGS, slide_cutaway=None)  # a vacuum slide has none
+    assert "not written down" in propose(trial(settings, eighth_to_quarter="lean")).held_back[0]
+    settings = replace(SETTINGS, clip_position=5)
+    assert "no step richer" in propose(trial(settings, quarter_to_three_quarters="lean")).held_back[0]
+
+
+def test_the_latest_change_is_told_with_the_proposal():
+    first = trial(quarter_to_three_quarters="lean")
+    both = replace(trial(replace(SETTINGS, main_jet=152, clip_position=4), three_quarters_to_full="rich"), builds_on=first.id)
+    assert any("can't tell which" in one for one in propose(first, both).why)
+
+
+def test_an_open_intake_is_said_to_be_outside_the_figures():
+    now = replace(SETTINGS, intake_open_area_m2=0.002, intake_holes_m=(0.025, 0.025))
+    assert any("intake is not as stock" in one for one in propose(trial(now, three_quarters_to_full="lean")).assumptions)
+    assert "intake" in trend([trial(now)], STOCK).notes[0]
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: Margin(richness=0.5),
+        lambda: Margin(turns=float("nan")),
+        lambda: Margin(grooves=-1),
+        lambda: Obtainable(main_jets=(0,)),
+        lambda: Obtainable(main_jets=("150",)),
+        lambda: Obtainable(clip_grooves=0),
+        lambda: Obtainable(least_turns=3.0, most_turns=1.0),
+        lambda: Obtainable(main_jets=5),
+    ],
+)
+def test_limits_and_sizes_are_checked(make):
+    with pytest.raises(InputError):
+        make()
+
+
+class TestTrend:
+    def test_jets_and_air_make_one_figure_the_rest_are_steps(self):
+        rows = trend(
+            [trial(), trial(replace(SETTINGS, main_jet=155, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0), HIGH)],
+            STOCK).table.rows
+        assert rows[0]["main_richness"] == rows[0]["pilot_richness"] == rows[0]["air_richness"] == 1.0
+        air = (STOCK_AIR.density_kg_m3() / HIGH.density_kg_m3()) ** 0.5
+        assert rows[1]["main_richness"] == pytest.approx((155 / 150) ** 2 * air)
+        assert rows[1]["pilot_richness"] == pytest.approx(air)
+        assert (rows[1]["grooves_richer"], rows[1]["turns_richer"], rows[1]["cutaway_richer"]) == (1, -0.5, 0.5)
+        assert rows[1]["three_quarters_to_full"] == "right"
+
+    def test_what_cannot_be_told_is_left_empty(self):
+        (row,) = trend([trial(Settings(main_jet=155, main_jet_numbering="flow"))], STOCK).table.rows
+        assert [row[key] for key in ("main_richness", "pilot_richness", "turns_richer", "grooves_richer", "cutaway_richer")] == [None] * 5
+
+    def test_every_column_is_in_every_row(self):
+        table = trend([trial()], STOCK).table
+        assert {column.key for column in table.columns} == set(table.rows[0])
+
+
+class TestBackToStock:
+    def test_the_latest_change_is_undone_first_and_the_parts_are_named(self):
+        one = replace(SETTINGS, main_jet=155)
+        two = replace(one, intake_open_area_m2=0.00198, intake_holes_m=(0.025, 0.025))
+        three = replace(two, clip_position=4, main_jet=158)
+        four = replace(three, exhaust="open", clip_position=5)
+        found = back_to_stock([trial(), *map(trial, (one, two, three, four))], STOCK)
+        assert [(undo.thing, undo.changed_in) for undo in found.undo] == [
+            ("needle clip", 5), ("exhaust", 5), ("main jet", 4), ("intake", 3)]
+        assert found.parts == ("exhaust stock", "main jet 150", "plugs for 2 holes of 25 mm")
+        assert found.undo[0].how == "Put the needle clip back from groove 5 from the top to groove 3 from the top."
+
+    def test_at_stock_there_is_nothing_to_undo(self):
+        found = back_to_stock([trial(replace(SETTINGS, main_jet=155)), trial()], STOCK)
+        assert (found.undo, found.parts, found.unknown) == ((), (), ())
+
+    def test_holes_not_written_down_are_plugged_by_area(self):
+        stock = Stock(settings=replace(SETTINGS, intake_holes_m=None))
+        now = replace(stock.settings, intake_open_area_m2=0.0015)
+        assert back_to_stock([trial(now)], stock).parts == ("plugs for 500 mm2 of holes",)
+
+    def test_a_closed_intake_is_opened_again(self):
+        now = replace(SETTINGS, intake_open_area_m2=0.0005)
+        found = back_to_stock([trial(now)], STOCK)
+        assert found.parts == ()
+        assert "Open the intake again" in found.undo[0].how
+
+    def test_what_is_not_written_down_is_to_be_looked_at(self):
+        found = back_to_stock([trial(replace(SETTINGS, needle=None))], STOCK)
+        assert found.unknown == ("needle",)
+        assert "look: needle" in found.says
+
+    def test_without_a_trial_nothing_is_known(self):
+        with pytest.raises(InputError):
+            back_to_stock([], STOCK)
+
+    def test_doing_all_of_it_ends_at_stock(self):
+        now = replace(SETTINGS, main_jet=155, pilot_jet=48, clip_position=1, exhaust="open", slide_cutaway=3.0)
+        assert {undo.thing for undo in back_to_stock([trial(now)], STOCK).undo} == {
+            change.thing for change in changes_between(SETTINGS, now)[0]}

@@ -1,0 +1,197 @@
+"""Trials keep what was set, what the air was and what the engine said; they are refused when they can't be meant."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ridesim.errors import InputError, each
+from ridesim.garage import Garage, GarageError
+from ridesim.garage.changes import changes_between, holes_worded, what_changed
+from ridesim.garage.diff import difference
+from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts, from_json, to_json
+
+AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+WHEN = "2031-05-04T09:30:00Z"
+FULL = Settings(
+    main_jet=147.5, main_jet_numbering="bore", pilot_jet=45, pilot_jet_numbering="flow", needle="D4-3", clip_position=3,
+    mixture_screw_turns_out=2.25, mixture_screw="air", slide_cutaway=2.5, intake_open_area_m2=0.0012,
+    intake_holes_m=(0.025, 0.03), exhaust="stock, baffle in", other={"plug": "grade 8", "float height": 0.014})
+
+
+def trial(**given):
+    return Trial(**({"ridden_at": WHEN, "air": AIR, "settings": FULL} | given))
+
+
+@pytest.fixture
+def garage(tmp_path):
+    with Garage.open(tmp_path / "garage.sqlite3") as one:
+        one.save("Demo", "a = 1\n")
+        yield one
+
+
+def test_a_trial_comes_back_equal(garage):
+    log = garage.add_log("Demo", "run", b"x", "csv")
+    first = garage.add_trial("Demo", trial())
+    second = garage.add_trial("Demo", trial(
+        builds_on=first.id, logs=(log.id,), revision=garage.newest("Demo").id, tune="rejetted", fuel_used_m3=0.0045,
+        distance_m=98e3, note="a\nb", put_back="«back»", verdicts=Verdicts(closed_to_eighth=Verdict(says="rich", remark="8-strokes"))))
+    assert garage.trials("Demo") == (first, second)
+    assert from_json(to_json(second)) == second
+    assert second.consumption_m3_per_m() == pytest.approx(0.0045 / 98e3)
+    assert first.consumption_m3_per_m() is None
+
+
+def test_a_correction_takes_the_place_of_a_slip_and_both_are_kept(garage):
+    slip = garage.add_trial("Demo", trial(note="wrong"))
+    right = garage.add_trial("Demo", trial(note="right"), corrects=slip.id)
+    assert garage.trials("Demo") == (right,)
+    assert garage.trials("Demo", archived=True) == (slip,)
+    garage.bring_back_trial(slip.id)
+    assert garage.trials("Demo") == (slip, right)
+
+
+def test_links_must_lead_somewhere_in_the_same_bike(garage):
+    garage.save("Other", "a = 1\n")
+    there = garage.add_log("Other", "run", b"x", "csv")
+    for wrong, says in (
+        ({"builds_on": "0" * 20}, "is not in this garage"),
+        ({"logs": (there.id,)}, "belongs to another bike"),
+        ({"revision": garage.newest("Other").id, "tune": "stock"}, "belongs to another bike"),
+    ):
+        with pytest.raises(GarageError, match=says):
+            garage.add_trial("Demo", trial(**wrong))
+    kept = garage.add_trial("Demo", trial())
+    with pytest.raises(GarageError, match="already"):
+        garage.add_trial("Demo", kept)
+    assert garage.trials("Demo") == (kept,)
+
+
+@pytest.mark.parametrize(
+    ("make", "where"),
+    [
+        (lambda: replace(AIR, temperature_k=18.0), "air.temperature_k"),
+        (lambda: replace(AIR, humidity=55), "air.humidity"),
+        (lambda: replace(AIR, altitude_m=float("nan")), "air.altitude_m"),
+        (lambda: replace(AIR, pressure_pa=1013), "air.pressure_pa"),
+        (lambda: replace(AIR, altitude_m=None), "air.altitude_m"),
+        (lambda: replace(AIR, altitude_m="250"), "air.altitude_m"),
+        (lambda: Settings(main_jet=0), "settings.main_jet"),
+        (lambda: Settings(main_jet=-150), "settings.main_jet"),
+        (lambda: Settings(main_jet=float("inf")), "settings.main_jet"),
+        (lambda: Settings(main_jet=True), "settings.main_jet"),
+        (lambda: Settings(main_jet=10**400), "settings.main_jet"),
+        (lambda: Settings(main_jet_numbering="size"), "settings.main_jet_numbering"),
+        (lambda: Settings(clip_position=2.5), "settings.clip_position"),
+        (lambda: Settings(clip_position=0), "settings.clip_position"),
+        (lambda: Settings(mixture_screw="brass"), "settings.mixture_screw"),
+        (lambda: Settings(needle=""), "settings.needle"),
+        (lambda: Settings(intake_holes_m=(25.0,)), "settings.intake_holes_m[0]"),
+        (lambda: Settings(intake_holes_m="25"), "settings.intake_holes_m"),
+        (lambda: Settings(other={"a": float("nan")}), "settings.other.a"),
+        (lambda: Settings(other={"": 1}), "settings.other"),
+        (lambda: Settings(other={"a": "\0"}), "settings.other.a"),
+        (lambda: Settings(other=[("a", 1)]), "settings.other"),
+        (lambda: Verdict(says="fat"), "verdict.says"),
+        (lambda: trial(ridden_at="2031-05-04"), "trial.ridden_at"),
+        (lambda: trial(ridden_at="2031-05-04T09:30:00"), "trial.ridden_at"),
+        (lambda: trial(fuel_used_m3=0.004), "trial.fuel_used_m3"),
+        (lambda: trial(fuel_used_m3=4.0, distance_m=1000.0), "trial.fuel_used_m3"),
+        (lambda: trial(tune="stock"), "trial.tune"),
+        (lambda: trial(logs=("x",)), "trial.logs[0]"),
+        (lambda: trial(id="0" * 20, builds_on="0" * 20), "trial.builds_on"),
+        (lambda: trial(id="me"), "trial.id"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_with_its_place(make, where):
+    with pytest.raises(InputError) as caught:
+        make()
+    assert caught.value.where == where
+    assert caught.value.fix
+
+
+def test_everything_wrong_is_told_together():
+    with pytest.raises(InputError) as caught:
+        Settings(main_jet=0, clip_position=99, exhaust="")
+    assert [one.where for one in each(caught.value)] == ["settings.main_jet", "settings.exhaust", "settings.clip_position"]
+
+
+def test_figures_of_numpy_are_kept_as_plain_ones():
+    given = trial(settings=Settings(main_jet=np.float32(147.5), other={"a": np.int64(3)}), fuel_used_m3=np.float64(0.004), distance_m=9e4)
+    assert from_json(to_json(given)) == given
+
+
+def test_records_cannot_be_changed_under_the_garage():
+    other = {"plug": "8"}
+    settings = Settings(other=other)
+    other["plug"] = "9"
+    assert settings.other["plug"] == "8"
+    with pytest.raises(TypeError):
+        settings.other["plug"] = "9"
+
+
+class TestWhatChanged:
+    def test_one_thing(self):
+        now = trial(settings=replace(FULL, main_jet=150))
+        assert what_changed(now, trial()).can_tell
+        assert what_changed(now, trial()).says == "main jet: 147.5 -> 150."
+
+    def test_more_than_one_cannot_be_told_apart(self):
+        now = trial(settings=replace(FULL, main_jet=150, clip_position=4))
+        found = what_changed(now, trial())
+        assert not found.can_tell
+        assert "can't tell which" in found.says
+        assert [one.thing for one in found.changes] == ["main jet", "needle clip"]
+
+    def test_nothing(self):
+        assert "repeats the trial" in what_changed(trial(), trial()).says
+
+    def test_a_jet_and_its_numbering_are_one_thing_and_so_are_a_hole_and_its_area(self):
+        for now in (
+            replace(FULL, main_jet=150, main_jet_numbering="flow"),
+            replace(FULL, intake_open_area_m2=0.0017, intake_holes_m=(0.025, 0.025, 0.03)),
+            replace(FULL, other={"plug": "grade 7", "float height": 0.014}),
+        ):
+            assert len(changes_between(FULL, now)[0]) == 1
+
+    def test_what_only_one_has_written_down_is_unknown_not_changed(self):
+        found = what_changed(trial(settings=replace(FULL, main_jet=150, needle=None)), trial())
+        assert [one.thing for one in found.changes] == ["main jet"]
+        assert found.unknown == ("needle",)
+        assert not found.can_tell
+
+    def test_a_numbering_says_nothing_without_a_jet(self):
+        assert changes_between(Settings(), Settings(main_jet_numbering="flow")) == ((), ())
+
+    def test_holes_are_counted_by_size(self):
+        assert holes_worded(()) == "no holes drilled"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "changes"),
+    [
+        ("a = 1", "a = 1.0", []),
+        ("a = 1", "a = true", ["a: 1 -> True"]),
+        ("a = nan", "a = nan  # odd", []),
+        ("a = 1", "b = 1", ["a: 1 -> not there", "b: not there -> 1"]),
+        ("[t.x]\na = 1\nb = 2", "", ["t.x.a: 1 -> not there", "t.x.b: 2 -> not there"]),
+        ("", "[t]", ["t: not there -> {}"]),
+        ("g = [[32, 13], [27, 15]]", "g = [[32, 13], [26, 15]]", ["g[1]: [27, 15] -> [26, 15]"]),
+        ("g = [[32, 13]]", "g = [[32, 13], [26, 15]]", ["g: [[32, 13]] -> [[32, 13], [26, 15]]"]),
+        ("g = [1, 2]", "g = [1, 2.0]", []),
+        ("g = [{a = 1}]", "g = [{a = 2}]", ["g[0].a: 1 -> 2"]),
+        ("'a.b' = 1", "'a.b' = 2", ['"a.b": 1 -> 2']),
+        ("a = 1", "[a]\nb = 1", ["a: 1 -> {'b': 1}"]),
+        ("d = 2031-05-04", "d = 2031-05-05", ["d: datetime.date(2031, 5, 4) -> datetime.date(2031, 5, 5)"]),
+    ],
+)
+def test_the_difference_of_two_builds(old, new, changes):
+    found = difference(old, new)
+    assert [str(one) for one in found.changes] == changes
+    assert found.only_wording == (not changes)
+
+
+def test_the_same_text_differs_in_nothing():
+    assert not difference("a = 1", "a = 1").only_wording
