@@ -1,0 +1,220 @@
+"""A smooth curve through idle readings: its fit, its top, the limits of the top, and a reading that does not belong."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ridesim.bench.given import one, whole
+from ridesim.errors import InputError
+
+WILD = 0.01  # one fair set of readings in a hundred is suspected without cause
+GRID = 400  # steps in which a top or a limit is looked for before it is closed in on
+
+
+@dataclass(frozen=True, kw_only=True)
+class IdleCurve:
+    """A polynomial by least squares in u = (x - x0) / width.
+
+    coefficients        of 1, u, u^2, (u^3)
+    unit_covariance     of the coefficients, for a scatter of 1
+    scatter             of the readings about it
+    readings            how many were fitted
+    """
+
+    x0: float
+    width: float
+    coefficients: Any
+    unit_covariance: Any
+    scatter: float
+    readings: int
+
+    @property
+    def freedom(self) -> int:
+        """Readings less coefficients."""
+        return self.readings - len(self.coefficients)
+
+    def at(self, x: Any) -> Any:
+        """The fitted value."""
+        return np.polynomial.polynomial.polyval((np.asarray(x, dtype=float) - self.x0) / self.width, self.coefficients)
+
+    def slope(self, x: Any) -> Any:
+        """The fitted slope."""
+        return self._slopes(x) @ self.coefficients
+
+    def slope_error(self, x: Any) -> Any:
+        """Standard error of the slope."""
+        rows = self._slopes(x)
+        return self.scatter * np.sqrt(np.einsum("...i,ij,...j->...", rows, self.unit_covariance, rows))
+
+    def _slopes(self, x: Any) -> Any:
+        u = np.asarray((np.asarray(x, dtype=float) - self.x0) / self.width)[..., None]
+        powers = np.arange(1, len(self.coefficients))
+        return np.concatenate([np.zeros_like(u), powers * u ** (powers - 1)], axis=-1) / self.width
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """Limits of a setting. [unit of x]"""
+
+    low: float
+    high: float
+
+
+def fit_idle_curve(x: Any, y: Any, degree: int) -> IdleCurve:
+    """Least squares polynomial through readings.
+
+    Parameters
+    ----------
+    x, y : array of shape (n,)
+        n at least degree + 2, x with at least degree + 1 different values. [any]
+    degree : int
+        2 or 3.
+
+    Returns
+    -------
+    IdleCurve
+
+    Raises
+    ------
+    InputError
+        Too few readings, or too few different x.
+
+    Examples
+    --------
+    >>> found = fit_idle_curve([0.0, 1.0, 2.0, 3.0], [1.0, 4.0, 5.0, 4.0], 2)
+    >>> round(float(found.at(2.0)), 9), round(float(abs(found.slope(2.0))), 9)
+    (5.0, 0.0)
+    """
+    xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    power = whole("degree", degree, 2, 3, "Fit a parabola or a cubic.")
+    if xs.shape != ys.shape or xs.ndim != 1 or xs.size < power + 2 or np.unique(xs).size < power + 1:
+        raise InputError("readings", None, "are too few for the curve",
+                         f"Give at least {power + 2} readings at {power + 1} different settings.")
+    x0 = float(xs.mean())
+    width = float(np.abs(xs - x0).max())
+    columns = np.vander((xs - x0) / width, power + 1, increasing=True)
+    inverse = np.linalg.pinv(columns)
+    found = inverse @ ys
+    left = ys - columns @ found
+    return IdleCurve(
+        x0=x0, width=width, coefficients=found, unit_covariance=inverse @ inverse.T,
+        scatter=float((left @ left / (xs.size - power - 1)) ** 0.5), readings=xs.size)
+
+
+def top_of(curve: IdleCurve, low: float, high: float) -> float | None:
+    """The highest place between low and high where the curve goes from rising to falling; None where there is none.
+
+    Parameters
+    ----------
+    curve : IdleCurve
+    low, high : float
+        Where to look. [unit of x]
+
+    Returns
+    -------
+    float or None
+        [unit of x]
+
+    Examples
+    --------
+    >>> round(top_of(fit_idle_curve([0.0, 1.0, 2.0, 3.0], [1.0, 4.0, 5.0, 4.0], 2), 0.0, 3.0), 9)
+    2.0
+    """
+    from scipy.optimize import brentq
+
+    at = np.linspace(low, high, GRID + 1)
+    slope = curve.slope(at)
+    tops = [float(brentq(curve.slope, at[i], at[i + 1], xtol=1e-12))
+            for i in np.flatnonzero((slope[:-1] > 0) & (slope[1:] <= 0))]
+    return max(tops, key=lambda x: float(curve.at(x)), default=None)
+
+
+def top_limits(curve: IdleCurve, top: float, coverage: float) -> Limits | None:
+    """All settings about a top whose fitted slope does not differ from 0:  |slope| <= t error, t of Student.
+
+    Parameters
+    ----------
+    curve : IdleCurve
+    top : float
+        As found by top_of. [unit of x]
+    coverage : float
+        0.5 to 0.999. [-]
+
+    Returns
+    -------
+    Limits or None
+        None when there is no limit within twice the width of the readings: the bend does not stand out of the scatter.
+
+    Raises
+    ------
+    InputError
+        A coverage outside its range.
+
+    Source: for a parabola these are the limits of Fieller, Some Problems in Interval Estimation, Journal of the Royal
+    Statistical Society B 16 (1954) 175-185 (from memory).
+
+    Examples
+    --------
+    >>> curve = fit_idle_curve([0.0, 1.0, 2.0, 3.0, 4.0], [1.1, 4.0, 4.9, 4.0, 1.1], 2)
+    >>> found = top_limits(curve, 2.0, 0.95)
+    >>> round(found.low, 2), round(found.high, 2)
+    (1.98, 2.02)
+    """
+    from scipy.optimize import brentq
+    from scipy.stats import t as student
+
+    share = one("coverage", coverage, 0.5, 0.999, "", "Write 95 % as 0.95.")
+    t = float(student.ppf(0.5 + share / 2, curve.freedom))
+
+    def past(x: Any) -> Any:
+        return np.abs(curve.slope(x)) - t * curve.slope_error(x)
+
+    limits = []
+    for end in (curve.x0 - 2 * curve.width, curve.x0 + 2 * curve.width):
+        at = np.linspace(top, end, 2 * GRID + 1)
+        out = np.flatnonzero(past(at) > 0)
+        if not out.size:
+            return None
+        first = int(out[0])
+        limits.append(top if first == 0 else float(brentq(past, at[first - 1], at[first], xtol=1e-12)))
+    return Limits(low=limits[0], high=limits[1])
+
+
+def wild_reading(x: Any, y: Any, degree: int) -> int | None:
+    """The place of the one reading that lies too far off the curve through the others; None where none does.
+
+    Its distance from that curve, over its standard error, is beyond Student's t at 1 % shared among the readings
+    (Bonferroni). With fewer than degree + 5 readings none is called wild.
+
+    Parameters
+    ----------
+    x, y : array of shape (n,)
+        Readings. [any]
+    degree : int
+        2 or 3.
+
+    Returns
+    -------
+    int or None
+
+    Examples
+    --------
+    >>> wild_reading(np.arange(8.0), np.array([0.1, 1.0, 4.1, 9.0, 90.0, 25.1, 36.0, 49.1]), 2)
+    4
+    """
+    from scipy.stats import t as student
+
+    freedom = x.size - degree - 2
+    if freedom < 3:
+        return None
+    columns = np.vander((x - x.mean()) / np.ptp(x), degree + 1, increasing=True)
+    lever = np.maximum(1 - np.einsum("ij,ji->i", columns, np.linalg.pinv(columns)), 1e-9)
+    left = y - fit_idle_curve(x, y, degree).at(x)
+    other = np.maximum(left @ left - left**2 / lever, 0.0) / freedom  # scatter of the others about their own curve
+    least = (1e-9 * np.abs(y).max()) ** 2  # a fit without scatter has no wild reading
+    score = np.abs(left) / np.sqrt(np.maximum(other, least) * lever)
+    worst = int(np.argmax(score))
+    return worst if score[worst] > student.ppf(1 - WILD / (2 * x.size), freedom) else None
