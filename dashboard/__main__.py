@@ -1,0 +1,34 @@
+"""python -m dashboard: serve the pages on this machine."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from dashboard.app import serve
+from ridesim.build import read
+from ridesim.errors import InputError
+
+
+def main() -> int:
+    """Read the options and serve; 2 when they are refused."""
+    options = argparse.ArgumentParser(prog="python -m dashboard", description="Serve the pages of ridesim.")
+    options.add_argument(
+        "--host", default="127.0.0.1", help="address to listen on (this machine only, unless given with --key)"
+    )
+    options.add_argument("--port", type=int, default=8050)
+    options.add_argument("--key", help="access key for other machines, 12 characters or more")
+    options.add_argument("--build", help="a build file to begin with")
+    given = options.parse_args()
+    try:
+        serve(given.host, given.port, given.key, read(given.build).text if given.build else None)
+    except InputError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        return 0
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

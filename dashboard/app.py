@@ -1,0 +1,85 @@
+"""The app: made, guarded, and served on this machine alone unless asked otherwise."""
+
+from __future__ import annotations
+
+import logging
+import sys
+from pathlib import Path
+
+from dash import Dash, html
+
+from dashboard import guard, pages, shell
+from dashboard.state import State, to_query
+from ridesim.build import parse
+
+_PAGE = """<!DOCTYPE html>
+<html lang="en">
+  <head>
+    {%metas%}
+    <meta name="viewport" content="width=device-width, initial-scale=1">
+    <meta name="color-scheme" content="light dark">
+    <title>{%title%}</title>
+    <link rel="icon" type="image/svg+xml" href="/assets/mark.svg">
+    <script src="/assets/early.js"></script>
+    {%css%}
+  </head>
+  <body>
+    <noscript>These pages draw themselves with JavaScript: please let it run.</noscript>
+    {%app_entry%}
+    <footer>{%config%}{%scripts%}{%renderer%}</footer>
+  </body>
+</html>
+"""
+
+
+def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None) -> Dash:
+    """The app; `allowed` are the names it answers to (any when None), `key` opens the door to other machines."""
+    app = Dash(
+        "dashboard",
+        assets_folder=str(Path(__file__).parent / "assets"),
+        assets_ignore=r"early\.js",
+        title="ridesim",
+        update_title="",
+        serve_locally=True,
+        index_string=_PAGE,
+        include_pages_meta=False,
+        suppress_callback_exceptions=False,
+        on_error=shell.fault,
+    )
+    app.layout = shell.layout()
+    app.validation_layout = html.Div([shell.layout(), *(page.layout() for page in pages.ALL)])
+    shell.register(app)
+    app.enable_dev_tools(debug=False)
+    guard.stand(app.server, allowed=allowed, key=key, script_hashes=app.csp_hashes())
+    return app
+
+
+def serve(host: str = "127.0.0.1", port: int = 8050, key: str | None = None, build_text: str | None = None) -> None:
+    """Serve the app until stopped; on an address other than this machine's own it needs an access key.
+
+    Parameters
+    ----------
+    host, port
+        Where to listen.
+    key
+        The access key that other machines must give.
+    build_text
+        A build file to begin with, as text; it goes into the link that is printed and nowhere else.
+    """
+    import waitress
+
+    guard.check_address(host, port, key)
+    start = to_query(State(own=parse(build_text).text)) if build_text is not None else ""
+    app = create_app(allowed=guard.names(host, port), key=key)
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    local = guard.is_loopback(host)
+    shown = "localhost" if host in ("0.0.0.0", "::") else host
+    print(f"ridesim: http://{shown}:{port}/{start and 'gears' + start}", flush=True)
+    if not local:
+        print(
+            f"This opens the app to every machine that can reach {host} port {port}, in plain HTTP: whoever has the key (?key=...) can use it.\n"
+            "Nothing of your files can be read or written through it; stop it with Ctrl-C.",
+            file=sys.stderr,
+            flush=True,
+        )
+    waitress.serve(app.server, host=host, port=port, threads=4, ident=None, max_request_body_size=guard.LARGEST_REQUEST)

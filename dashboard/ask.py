@@ -1,0 +1,138 @@
+"""The one door to the library: what a page asks, asked once and remembered (bounded)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+from dashboard.state import Problem, SetUp, State
+from ridesim import answers, tables
+from ridesim.answers import Answer, Comparison, Pair, Solved
+from ridesim.answers.compare import Change, changed, differences
+from ridesim.bike import make_bike
+from ridesim.build import Build, parse, read
+from ridesim.errors import InputError, each
+from ridesim.surroundings.road import surfaces
+
+QUESTIONS = {
+    name: getattr(answers, name)
+    for name in ("speeds", "cruising", "pull", "front_lift", "climbing", "standing_run", "chain", "tires", "power")
+}
+# where the library finds fault -> the field of a set-up, and the field of the ride
+OF_SET_UP = {
+    "final_drive.front": "front",
+    "final_drive.rear": "rear",
+    "tires.rear.size": "rear-tire",
+    "tires.rear": "rear-tire",
+    "tires.front.size": "front-tire",
+    "tires.front": "front-tire",
+    "tune": "tune",
+    "masses.luggage": "luggage",
+}
+OF_RIDE = {"cruise": "cruise", "grade": "grade", "headwind": "head-wind", "surface": "surface"}
+
+
+@lru_cache(maxsize=64)
+def build_of(demo: str, own: str | None) -> Build:
+    """The build a state is about."""
+    return read(tables.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
+
+
+@lru_cache(maxsize=128)
+def _loaded(demo: str, own: str | None, luggage: str | None, surface: str | None) -> Build:
+    changes: dict[str, Any] = {}
+    if luggage is not None:
+        changes["masses.luggage"] = luggage
+    if surface is not None:
+        changes |= {"surface.name": surface, "surface.friction": None}
+    build = build_of(demo, own)
+    return build.changed(changes) if changes else build
+
+
+@lru_cache(maxsize=128)
+def _solved(
+    demo: str, own: str | None, set_up: SetUp, ride: tuple[str | None, str | None, str | None, str | None]
+) -> Solved:
+    cruise, grade, head_wind, surface = ride
+    bike = make_bike(
+        _loaded(demo, own, set_up.luggage, surface),
+        tune=set_up.tune,
+        front=set_up.front,
+        rear=set_up.rear,
+        rear_tire=set_up.rear_tire,
+        front_tire=set_up.front_tire,
+    )
+    return answers.solve(bike, answers.ride_with(bike, cruise=cruise, grade=grade, headwind=head_wind))
+
+
+def now(state: State) -> Solved:
+    """The bike as it is now, solved."""
+    return _solved(state.demo, state.own, state.now, (state.cruise, state.grade, state.head_wind, state.surface))
+
+
+def might(state: State) -> Solved:
+    """The bike as it might be, solved."""
+    ride = (state.cruise, state.grade, state.head_wind, state.surface)
+    return _solved(state.demo, state.own, state.might_whole, ride)
+
+
+@lru_cache(maxsize=128)
+def _pair(question: str, one: Solved, other: Solved) -> Pair:
+    return answers.pair(QUESTIONS[question], one, other)
+
+
+def pair(question: str, state: State) -> Pair:
+    """One question asked of both set-ups."""
+    return _pair(question, now(state), might(state))
+
+
+def tire_swap(state: State) -> Answer:
+    """What going from the tires of now to those that might be does."""
+    return answers.tire_swap(now(state), might(state))
+
+
+def tune_gain(state: State) -> Answer:
+    """What the set-up that might be gains over that of now, at the wheel."""
+    return answers.tune_gain(now(state), might(state))
+
+
+def comparison(state: State) -> Comparison:
+    """Every question asked of both set-ups."""
+    return answers.compare(now(state), might(state))
+
+
+def alike(state: State) -> bool:
+    """Whether the two set-ups are the same."""
+    return now(state) is might(state) or not differences(now(state), might(state))
+
+
+def cell_change(reading: str, one: Any, other: Any) -> Change:
+    """The change of one cell of a table."""
+    figures = (answers.Figure(key="cell", label="", value=value, reading=reading) for value in (one, other))
+    return changed(*figures)
+
+
+def known_surfaces() -> Mapping[str, Any]:
+    """The surfaces the library knows."""
+    return surfaces()
+
+
+def troubles(state: State) -> tuple[Problem, ...]:
+    """What keeps the library from answering, each at the field it belongs to."""
+    found: dict[Problem, None] = {}
+    for prefix, ask in (("", now), ("might-", might)):
+        try:
+            ask(state)
+        except InputError as error:
+            for one in each(error):
+                own = OF_SET_UP.get(one.where)
+                key = prefix + own if own else OF_RIDE.get(one.where, "own")
+                found[Problem(key=key, text=str(one) if key == "own" else words(one))] = None
+    return tuple(found)
+
+
+def words(error: InputError) -> str:
+    """An error as it stands beside its field, which already says where."""
+    got = "This" if error.got is None else f"“{error.got}”"
+    return f"{got} {error.problem.rstrip('.')}. {error.fix}".strip()

@@ -1,0 +1,116 @@
+"""From SI to what is read: the one place of the pages that converts, always through ridesim.units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from ridesim.answers import Answer, Column, Figure
+from ridesim.answers.compare import Change
+from ridesim.answers.words import band_words, figure_words, number, sentence, shown, unit_words
+from ridesim.printing import change_words, heading, verdict
+from ridesim.units import COUNTED, READINGS, shown_in
+
+__all__ = [
+    "Axis",
+    "axis",
+    "band_places",
+    "band_words",
+    "change_words",
+    "field_text",
+    "figure_words",
+    "heading",
+    "number",
+    "sentence",
+    "shown",
+    "unit_of",
+    "verdict",
+]
+
+
+class Axis:
+    """How one kind of figure stands on an axis: its heading with the unit, and SI arrays as numbers to draw."""
+
+    def __init__(self, label: str, reading: str, system: str) -> None:
+        self.reading, self.system = reading, system
+        self.unit = unit_of(reading, system)
+        self.title = f"{label} [{self.unit}]" if self.unit else label
+
+    def __call__(self, si: Any) -> Any:
+        """SI as numbers in the unit of this axis."""
+        return np.asarray(shown_in(np.asarray(si, dtype=float), self.reading, self.system)[0], dtype=float)
+
+    def one(self, si: float | None) -> float | None:
+        """One SI figure, or nothing."""
+        return None if si is None else float(self(si))
+
+    def words(self, si: float | None) -> str:
+        """One SI figure in words, with its unit."""
+        return shown(si, self.reading, self.system)
+
+
+def axis(label: str, reading: str, system: str) -> Axis:
+    """An axis for a reading in a system of units."""
+    return Axis(label, reading, system)
+
+
+def unit_of(reading: str, system: str) -> str:
+    """The unit a reading is shown in."""
+    if reading in COUNTED:
+        return ""
+    how = READINGS[reading]
+    return unit_words(how.metric if system == "metric" else how.us)
+
+
+def written_unit(reading: str, system: str) -> str:
+    """The unit as it can be typed and read back."""
+    how = READINGS[reading]
+    return how.metric if system == "metric" else how.us
+
+
+def field_text(si: float, reading: str, system: str) -> str:
+    """An SI figure as a rider would type it, with its unit: no thousands apart, no idle zeros.
+
+    >>> field_text(29.16666667, "speed", "metric"), field_text(0.0, "mass", "us")
+    ('105 km/h', '0 lb')
+    """
+    value, unit, decimals = shown_in(si, reading, system)
+    text = f"{float(value):.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{'0' if text in ('-0', '') else text} {unit}".strip()
+
+
+def band_places(change: Change, system: str) -> Mapping[str, float] | None:
+    """Where two bands and their values lie between the least and the most of both, in hundredths; None without bands."""
+    ends = [change.now.low, change.now.high, change.might.low, change.might.high]
+    values = [change.now.value, change.might.value]
+    if any(end is None for end in ends) or any(value is None for value in values):
+        return None
+    read = [float(shown_in(e, change.now.reading, system)[0]) for e in (*ends, *values)]  # type: ignore[arg-type]
+    least, most = min(read), max(read)
+    if not most > least:
+        return None
+    names = ("now_low", "now_high", "might_low", "might_high", "now", "might")
+    places = {name: 100.0 * (value - least) / (most - least) for name, value in zip(names, read, strict=True)}
+    for which in ("now", "might"):
+        low, high = sorted((places[f"{which}_low"], places[f"{which}_high"]))
+        places[f"{which}_low"], places[f"{which}_high"] = low, high
+    return places
+
+
+def cells(columns: Sequence[Column], row: Mapping[str, Any], system: str) -> list[str]:
+    """A row of a table in words, without units: those stand in the headings."""
+    return [shown(row[column.key], column.reading, system, unit=False) for column in columns]
+
+
+def say(answer: Answer, system: str) -> str:
+    """What an answer says."""
+    return sentence(answer, system)
+
+
+def figure_of(answer: Answer, key: str, system: str) -> str:
+    """One figure of an answer in words, or a dash when the answer has none of that name."""
+    found: Figure | None = next((one for one in answer.figures if one.key == key), None)
+    return "—" if found is None else figure_words(found, system)

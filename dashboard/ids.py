@@ -1,0 +1,55 @@
+"""The names of everything a callback touches, so that a slip is an error of the program and not a silent nothing."""
+
+from __future__ import annotations
+
+PLACE = "place"  # the browser's address
+LINK = "link"  # a query to open: from the address, a page, or a button
+QUERY = "query"  # the query of the state that is shown
+THEME = "theme"  # "light" or "dark", kept by the browser
+PAGE = "page"
+MAIN = "main"
+NOTICE = "notice"  # what of a link could not be used
+FAULT = "fault"  # a fault of the program
+SUMMARY = "summary"
+SET_UPS = "set-ups"
+SAME = "same"
+TAKE_OVER = "take-over"
+SWAP = "swap"
+UNITS = "units"
+THEME_SWITCH = "theme-switch"
+COPY = "copy"
+COPIED = "copied"
+SINK = "sink"  # where clientside callbacks without a result write
+FIELDS = (
+    "front",
+    "might-front",
+    "rear",
+    "might-rear",
+    "rear-tire",
+    "might-rear-tire",
+    "front-tire",
+    "might-front-tire",
+    "tune",
+    "might-tune",
+    "luggage",
+    "might-luggage",
+    "cruise",
+    "grade",
+    "head-wind",
+    "surface",
+)
+
+
+def field(key: str) -> str:
+    """The field of a value of the state."""
+    return f"field-{key}"
+
+
+def slider(key: str) -> str:
+    """The slider beside a field."""
+    return f"slider-{key}"
+
+
+def part(page: str, name: str) -> str:
+    """A part of a page."""
+    return f"{page}-{name}"

@@ -1,0 +1,72 @@
+"""What a page is, and what the callbacks of all of them share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from dash import Dash, Input, Output
+from dash.exceptions import PreventUpdate
+
+from dashboard import cards, ids
+from dashboard.state import State, from_query
+from ridesim.answers import Answer, Pair
+
+
+@dataclass(frozen=True, kw_only=True)
+class Page:
+    """One page: its place, its name in the navigation, its layout and its callbacks."""
+
+    key: str
+    path: str
+    name: str
+    layout: Callable[[], Any]
+    register: Callable[[Dash], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class View:
+    """What a callback of a page goes by: the state, and whether it is dark."""
+
+    state: State
+    dark: bool
+
+    @property
+    def system(self) -> str:
+        return self.state.units
+
+
+def view(query: str | None, theme: str | None) -> View:
+    """The state of a query and the theme; nothing is drawn before both are known."""
+    if query is None or theme is None:
+        raise PreventUpdate
+    return View(state=from_query(query)[0], dark=theme == "dark")
+
+
+INPUTS = {"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")}
+
+
+def outputs(page: str, *charts: str) -> dict[str, Any]:
+    """The places that the callback of a page fills: what all pages have, and four for each chart."""
+    return {"common": {name: Output(ids.part(page, name), "children") for name in cards.COMMON}} | {
+        name: {
+            "figure": Output(ids.part(page, f"{name}-graph"), "figure"),
+            "label": Output(ids.part(page, f"{name}-image"), "aria-label"),
+            "caption": Output(ids.part(page, f"{name}-caption"), "children"),
+            "table": Output(ids.part(page, f"{name}-table"), "children"),
+        }
+        for name in charts
+    }
+
+
+def drawn(figure: Any, caption: str, table: Any) -> dict[str, Any]:
+    """A chart, its caption (which is also its label) and its table twin."""
+    return {"figure": figure, "label": caption, "caption": caption, "table": table}
+
+
+def both(pair: Pair) -> Sequence[tuple[str, Answer]]:
+    """The answers to draw: now alone when the two do not differ."""
+    if pair.now.figures == pair.might.figures:
+        return (("now", pair.now),)
+    return (("now", pair.now), ("might", pair.might))
