@@ -1,4 +1,4 @@
-"""Chain and sprockets as geometry: pitch circles, length round two sprockets, centre distance for a length, ripple, wear."""
+"""Chain and sprockets as geometry: pitch circles, links round two sprockets, centre distance for a length, wrap, pull."""
 
 from __future__ import annotations
 
@@ -6,9 +6,44 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.errors import InputError
+from ridesim.parts.chain_checks import WHEEL_TEETH, Floats, Outside, elongations, floats, kept, positive, within
 
-ROUNDS = 12  # Newton steps; the handbook form starts within a thousandth, so four reach rounding
+ROUNDS = 12  # Newton steps; five reach rounding from the handbook's start, the rest serve sprockets that nearly touch
+
+
+def _pitch(pitch_m: Any) -> Floats:
+    return positive("chain pitch", pitch_m, "Name the chain size, such as 520.")
+
+
+def _wheel(where: str, teeth: Any) -> Floats:
+    least, most = WHEEL_TEETH
+    return within(where, teeth, least, most, f"must be from {least} to {most} teeth", "Count the teeth.")
+
+
+def _drive(pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> tuple[Floats, Floats, Floats]:
+    return _pitch(pitch_m), _wheel("final_drive.front", front_teeth), _wheel("final_drive.rear", rear_teeth)
+
+
+def _radius(p: Any, z: Any) -> Any:
+    return p / (2.0 * np.sin(np.pi / z))
+
+
+def _apart(centre_distance_m: Any, p: Any, z1: Any, z2: Any, outside: Outside) -> Floats:
+    """The centre distance where the sprockets do not touch; elsewhere an error, or nan when asked for."""
+    where, fix = "final_drive.centre_distance", "Measure from the middle of the countershaft to the middle of the axle."
+    c = floats(where, centre_distance_m, "must be a length", fix)
+    ok = (c > _radius(p, z1) + _radius(p, z2)) & (c < np.inf)
+    kept(where, centre_distance_m, ok, outside, "must be finite and more than the sprockets need side by side", fix)
+    return np.where(ok, c, np.nan)
+
+
+def _lean(c: Any, p: Any, z1: Any, z2: Any) -> Any:
+    """Angle between a straight run and the line of centres:  sin a = (R2 - R1) / C."""
+    return np.arcsin((_radius(p, z2) - _radius(p, z1)) / c)
+
+
+def _length(c: Any, a: Any, p: Any, z1: Any, z2: Any) -> Any:
+    return 2.0 * c / p * np.cos(a) + 0.5 * (z1 + z2) + a / np.pi * (z2 - z1)
 
 
 def pitch_radius_m(pitch_m: Any, teeth: Any) -> Any:
@@ -19,12 +54,17 @@ def pitch_radius_m(pitch_m: Any, teeth: Any) -> Any:
     pitch_m : float or array
         Above 0. [m]
     teeth : int or array
-        At least 3. [-]
+        3 to 150. [-]
 
     Returns
     -------
     float or array
         [m]
+
+    Raises
+    ------
+    InputError
+        A pitch that is not above 0, or teeth outside the range.
 
     Examples
     --------
@@ -33,17 +73,36 @@ def pitch_radius_m(pitch_m: Any, teeth: Any) -> Any:
     >>> float(round(2e3 * pitch_radius_m(0.0254, 17), 2))
     138.23
     """
-    return np.divide(pitch_m, 2.0 * np.sin(np.pi / np.asarray(teeth, dtype=float)))
+    return _radius(_pitch(pitch_m), _wheel("teeth", teeth))
 
 
-def _angle(centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
-    """Half the difference of the two wraps: sin a = (R2 - R1) / C; nan where the sprockets do not even fit side by side."""
-    difference = pitch_radius_m(pitch_m, rear_teeth) - pitch_radius_m(pitch_m, front_teeth)
-    share = np.divide(difference, centre_distance_m)
-    return np.arcsin(np.where(np.abs(share) < 1.0, share, np.nan))
+def touching_distance_m(pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
+    """Centre distance at which the two pitch circles touch:  R1 + R2.  Every drive needs more.
+
+    Parameters
+    ----------
+    pitch_m : float or array
+        [m]
+    front_teeth, rear_teeth : int or array
+        [-]
+
+    Returns
+    -------
+    float or array
+        [m]
+
+    Examples
+    --------
+    >>> float(round(touching_distance_m(0.015875, 16, 45), 4))
+    0.1545
+    """
+    p, z1, z2 = _drive(pitch_m, front_teeth, rear_teeth)
+    return _radius(p, z1) + _radius(p, z2)
 
 
-def links_exact(centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
+def links_exact(
+    centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any, outside: Outside = "raise"
+) -> Any:
     """Links round two sprockets, two-circle form:
     X = 2 (C/p) cos a + z1 (pi - 2a)/(2 pi) + z2 (pi + 2a)/(2 pi),  sin a = (R2 - R1)/C.
 
@@ -55,33 +114,42 @@ def links_exact(centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_tee
         [m]
     front_teeth, rear_teeth : int or array
         [-]
+    outside : "raise" or "nan"
+        What to do where the sprockets would touch; an array may hold nan only when "nan" is asked for.
 
     Returns
     -------
     float or array
-        Not rounded; nan where the pitch circles would overlap. [links]
+        Not rounded. [links]
+
+    Raises
+    ------
+    InputError
+        A centre distance at which the sprockets touch, a pitch not above 0, teeth out of range.
 
     Examples
     --------
     >>> float(round(links_exact(0.5, 0.0127, 21, 63), 3))
     121.878
     """
-    c, p = np.asarray(centre_distance_m, dtype=float), np.asarray(pitch_m, dtype=float)
-    z1, z2 = np.asarray(front_teeth, dtype=float), np.asarray(rear_teeth, dtype=float)
-    apart = c > pitch_radius_m(p, z1) + pitch_radius_m(p, z2)
-    a = _angle(np.where(apart, c, np.nan), p, z1, z2)
-    return 2.0 * c / p * np.cos(a) + 0.5 * (z1 + z2) + a / np.pi * (z2 - z1)
+    p, z1, z2 = _drive(pitch_m, front_teeth, rear_teeth)
+    c = _apart(centre_distance_m, p, z1, z2, outside)
+    return _length(c, _lean(c, p, z1, z2), p, z1, z2)
 
 
-def links_handbook(centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
+def links_handbook(
+    centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any, outside: Outside = "raise"
+) -> Any:
     """Links round two sprockets, handbook form:  X = 2 C/p + (z1 + z2)/2 + ((z2 - z1)/(2 pi))^2 p/C.
 
     Parameters
     ----------
     centre_distance_m, pitch_m : float or array
-        [m]
+        As for links_exact. [m]
     front_teeth, rear_teeth : int or array
         [-]
+    outside : "raise" or "nan"
+        What to do where the sprockets would touch.
 
     Returns
     -------
@@ -95,12 +163,20 @@ def links_handbook(centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_
     >>> float(round(links_handbook(0.5, 0.0127, 21, 63), 6))
     121.875097
     """
-    z1, z2 = np.asarray(front_teeth, dtype=float), np.asarray(rear_teeth, dtype=float)
-    c = np.divide(centre_distance_m, pitch_m)
+    p, z1, z2 = _drive(pitch_m, front_teeth, rear_teeth)
+    c = _apart(centre_distance_m, p, z1, z2, outside) / p
     return 2.0 * c + 0.5 * (z1 + z2) + ((z2 - z1) / (2.0 * np.pi)) ** 2 / c
 
 
-def centre_distance_handbook_m(links: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
+def _centre_handbook(x: Any, p: Any, z1: Any, z2: Any) -> Any:
+    v = x - 0.5 * (z1 + z2)
+    inside = v**2 - 8.0 * ((z2 - z1) / (2.0 * np.pi)) ** 2
+    return p / 4.0 * (v + np.sqrt(np.where((inside >= 0.0) & (v > 0.0), inside, np.nan)))
+
+
+def centre_distance_handbook_m(
+    links: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any, outside: Outside = "raise"
+) -> Any:
     """Centre distance for a number of links, handbook form solved:
     C = (p/4) (v + sqrt(v^2 - 8 ((z2 - z1)/(2 pi))^2)),  v = X - (z1 + z2)/2.
 
@@ -112,11 +188,13 @@ def centre_distance_handbook_m(links: Any, pitch_m: Any, front_teeth: Any, rear_
         [m]
     front_teeth, rear_teeth : int or array
         [-]
+    outside : "raise" or "nan"
+        What to do where the chain is too short to go round.
 
     Returns
     -------
     float or array
-        nan where the chain is too short to go round. [m]
+        [m]
 
     Examples
     --------
@@ -125,126 +203,86 @@ def centre_distance_handbook_m(links: Any, pitch_m: Any, front_teeth: Any, rear_
     >>> float(round(1e3 * centre_distance_handbook_m(122, 0.0127, 21, 63), 6))
     500.804717
     """
-    z1, z2 = np.asarray(front_teeth, dtype=float), np.asarray(rear_teeth, dtype=float)
-    v = np.asarray(links, dtype=float) - 0.5 * (z1 + z2)
-    inside = v**2 - 8.0 * ((z2 - z1) / (2.0 * np.pi)) ** 2
-    root = np.sqrt(np.where((inside >= 0.0) & (v > 0.0), inside, np.nan))
-    return np.asarray(pitch_m, dtype=float) / 4.0 * (v + root)
+    p, z1, z2 = _drive(pitch_m, front_teeth, rear_teeth)
+    c = _centre_handbook(_links(links, outside), p, z1, z2)
+    _long_enough(links, np.isfinite(c), outside)
+    return c
 
 
-def centre_distance_m(links: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
-    """Centre distance at which a number of links just goes round: the two-circle form inverted by Newton's method.
+def _links(links: Any, outside: Outside) -> Floats:
+    where, problem, fix = "final_drive.links", "must be a finite number of links", "Count the links."
+    x = floats(where, links, problem, fix)
+    kept(where, links, np.isfinite(x), outside, problem, fix)
+    return np.where(np.isfinite(x), x, np.nan)
 
-    The length grows with the distance at the rate 2 cos(a)/p, so the steps cannot miss.
+
+def _long_enough(links: Any, ok: Any, outside: Outside) -> None:
+    problem = "is too short to go round these sprockets"
+    kept("final_drive.links", links, ok, outside, problem, "Count the links and the teeth again.")
+
+
+def centre_distance_m(links: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any, outside: Outside = "raise") -> Any:
+    """Centre distance at which a number of links just goes round: links_exact inverted by Newton's method in a bracket.
+
+    X grows with C at the rate 2 cos(a)/p and ever faster (its second derivative is 2 sin(a) tan(a)/(p C)), so from any
+    start the steps come down on the root from above; the bracket R1 + R2 <= C <= p X/2 holds the first step. Twelve
+    steps from the handbook form settle to a relative 1e-12 and better.
 
     Parameters
     ----------
     links : float or array
         [links]
     pitch_m : float or array
-        Of the chain as it is: worn chains have a longer one. [m]
+        Of the chain as it is: a worn chain has a longer one. [m]
     front_teeth, rear_teeth : int or array
         [-]
+    outside : "raise" or "nan"
+        What to do where the chain is too short to go round; an array may hold nan only when "nan" is asked for.
 
     Returns
     -------
     float or array
-        nan where the chain is too short to go round. [m]
+        [m]
+
+    Raises
+    ------
+    InputError
+        A chain too short to go round, a pitch not above 0, teeth out of range.
 
     Examples
     --------
     >>> float(round(links_exact(centre_distance_m(112, 0.015875, 16, 45), 0.015875, 16, 45), 9))
     112.0
     """
-    x, p = np.asarray(links, dtype=float), np.asarray(pitch_m, dtype=float)
-    z1, z2 = np.asarray(front_teeth, dtype=float), np.asarray(rear_teeth, dtype=float)
-    least = (pitch_radius_m(p, z1) + pitch_radius_m(p, z2)) * (1.0 + 1e-12)
-    possible = x >= links_exact(least, p, z1, z2)
-    c = np.where(possible, np.fmax(centre_distance_handbook_m(x, p, z1, z2), least), np.nan)
+    p, z1, z2 = _drive(pitch_m, front_teeth, rear_teeth)
+    x = _links(links, outside)
+    least = _radius(p, z1) + _radius(p, z2)
+    possible = x > _length(least, _lean(least, p, z1, z2), p, z1, z2)
+    _long_enough(links, possible, outside)
+    most = np.where(possible, 0.5 * p * x, np.nan)
+    c = np.where(possible, np.fmax(_centre_handbook(x, p, z1, z2), least), np.nan)
     for _ in range(ROUNDS):
-        a = _angle(c, p, z1, z2)
-        length = 2.0 * c / p * np.cos(a) + 0.5 * (z1 + z2) + a / np.pi * (z2 - z1)
-        c = np.maximum(c - (length - x) * p / (2.0 * np.cos(a)), least)
-    return np.where(possible, c, np.nan)[()]
+        a = _lean(c, p, z1, z2)
+        c = np.clip(c - (_length(c, a, p, z1, z2) - x) * p / (2.0 * np.cos(a)), least, most)
+    return c[()]
 
 
-def worn_pitch_m(pitch_m: Any, elongation: Any) -> Any:
-    """Pitch of a worn chain:  p (1 + e).
+def wrap_angle_rad(
+    centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any, outside: Outside = "raise"
+) -> Any:
+    """Angle over which the chain lies on the smaller sprocket:  pi - 2 |a|,  sin a = (R2 - R1)/C.
 
-    Parameters
-    ----------
-    pitch_m : float or array
-        New. [m]
-    elongation : float or array
-        0.02 is two per cent. [-]
-
-    Returns
-    -------
-    float or array
-        [m]
-
-    Examples
-    --------
-    >>> float(round(1e3 * worn_pitch_m(0.015875, 0.02), 4))
-    16.1925
-    """
-    return np.multiply(pitch_m, 1.0 + np.asarray(elongation, dtype=float))
-
-
-def speed_ripple(teeth: Any) -> Any:
-    """How far the chain speed falls below its highest once a tooth:  1 - cos(pi / z).
-
-    Parameters
-    ----------
-    teeth : int or array
-        [-]
-
-    Returns
-    -------
-    float or array
-        [-]
-
-    Examples
-    --------
-    >>> float(round(100 * speed_ripple(15), 4))
-    2.1852
-    """
-    return 1.0 - np.cos(np.pi / np.asarray(teeth, dtype=float))
-
-
-def even_wear_turns(teeth: Any, links: Any) -> Any:
-    """Chain turns after which a tooth meets the same link again:  z / gcd(z, X). Equal to z when they share no factor.
-
-    Parameters
-    ----------
-    teeth : int or array
-        [-]
-    links : int or array
-        [links]
-
-    Returns
-    -------
-    int or array
-        [turns of the chain]
-
-    Examples
-    --------
-    >>> int(even_wear_turns(15, 108)), int(even_wear_turns(17, 108))
-    (5, 17)
-    """
-    z = np.asarray(teeth, dtype=int)
-    return z // np.gcd(z, np.asarray(links, dtype=int))
-
-
-def wrap_angle_rad(centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
-    """Angle over which the chain lies on the smaller sprocket:  pi - 2 |a|. Handbooks ask for 120 degrees at least.
+    Handbooks ask for 120 degrees at least (the rule least_wrap in the table chain_rules, with its source); up to three
+    times as many teeth behind as in front it cannot be less, however close the shafts.
 
     Parameters
     ----------
     centre_distance_m, pitch_m : float or array
-        [m]
+        As for links_exact. [m]
     front_teeth, rear_teeth : int or array
         [-]
+    outside : "raise" or "nan"
+        What to do where the sprockets would touch.
 
     Returns
     -------
@@ -256,24 +294,69 @@ def wrap_angle_rad(centre_distance_m: Any, pitch_m: Any, front_teeth: Any, rear_
     >>> float(round(np.degrees(wrap_angle_rad(0.6, 0.015875, 16, 45)), 1))
     166.0
     """
-    return np.pi - 2.0 * np.abs(_angle(centre_distance_m, pitch_m, front_teeth, rear_teeth))
+    p, z1, z2 = _drive(pitch_m, front_teeth, rear_teeth)
+    return np.pi - 2.0 * np.abs(_lean(_apart(centre_distance_m, p, z1, z2, outside), p, z1, z2))
+
+
+def worn_pitch_m(pitch_m: Any, elongation: Any) -> Any:
+    """Pitch of a worn chain:  p (1 + e).
+
+    Parameters
+    ----------
+    pitch_m : float or array
+        New. [m]
+    elongation : float or array
+        0.02 is two per cent; 0 to 0.1. [-]
+
+    Returns
+    -------
+    float or array
+        [m]
+
+    Examples
+    --------
+    >>> float(round(1e3 * worn_pitch_m(0.015875, 0.02), 4))
+    16.1925
+    """
+    return _pitch(pitch_m) * (1.0 + elongations(elongation))
+
+
+def speed_ripple(teeth: Any) -> Any:
+    """How far the chain speed falls below its highest, once a tooth, at a steady turn of the sprocket:  1 - cos(pi / z).
+
+    Parameters
+    ----------
+    teeth : int or array
+        3 to 150. [-]
+
+    Returns
+    -------
+    float or array
+        [-]
+
+    Examples
+    --------
+    >>> float(round(100 * speed_ripple(15), 4))
+    2.1852
+    """
+    return 1.0 - np.cos(np.pi / _wheel("teeth", teeth))
 
 
 def chain_pull_n(
     engine_torque_n_m: Any, primary_ratio: Any, gear_ratio: Any, front_pitch_radius_m: Any, efficiency: Any
 ) -> Any:
-    """Pull in the upper run of the chain:  T primary gear eta / R1.
+    """Pull in the driving run of the chain:  P = T x primary x gear x efficiency / R1.
 
     Parameters
     ----------
     engine_torque_n_m : float or array
-        At the crank. [N m]
+        At the crank; below 0 when the engine brakes. [N m]
     primary_ratio, gear_ratio : float or array
         [-]
     front_pitch_radius_m : float or array
         [m]
     efficiency : float or array
-        [-]
+        Crank to front sprocket: primary drive and gearbox, without the chain's own loss. Above 0, at most 1. [-]
 
     Returns
     -------
@@ -282,14 +365,20 @@ def chain_pull_n(
 
     Examples
     --------
-    >>> float(round(chain_pull_n(41.0, 68 / 30, 32 / 13, 0.0407, 0.93), 0))
-    5227.0
+    >>> float(round(chain_pull_n(41.0, 68 / 30, 32 / 13, 0.0407, 0.96), 0))
+    5396.0
     """
-    return np.multiply(engine_torque_n_m, primary_ratio) * np.multiply(gear_ratio, efficiency) / front_pitch_radius_m
+    torque = floats("engine torque", engine_torque_n_m, "must be a torque", "Give it in N m at the crank.")
+    kept("engine torque", engine_torque_n_m, np.isfinite(torque), "raise", "must be finite", "Give it in N m.")
+    ratios = positive("gearbox.primary", primary_ratio, "Driven over driving teeth.") * positive(
+        "gearbox.gears", gear_ratio, "Driven over driving teeth."
+    )
+    share = within("gearbox.efficiency", efficiency, 1e-3, 1.0, "must be above 0 and at most 1", "Usual is 0.96.")
+    return torque * ratios * share / positive("front sprocket radius", front_pitch_radius_m, "See pitch_radius_m.")
 
 
 def share_of_strength(pull_n: Any, minimum_tensile_n: Any) -> Any:
-    """Pull over minimum tensile strength.
+    """Pull over minimum tensile strength; its inverse is the factor of safety of handbooks.
 
     Parameters
     ----------
@@ -303,14 +392,9 @@ def share_of_strength(pull_n: Any, minimum_tensile_n: Any) -> Any:
 
     Examples
     --------
-    >>> share_of_strength(5300.0, 26500.0)
+    >>> float(share_of_strength(5300.0, 26500.0))
     0.2
     """
-    return pull_n / minimum_tensile_n
-
-
-def require_teeth(where: str, teeth: Any, least: int, most: int) -> None:
-    """InputError unless every tooth count is a whole number in a range that sprockets are made in."""
-    values = np.asarray(teeth)
-    if values.dtype.kind not in "iu" or values.size == 0 or (values < least).any() or (values > most).any():
-        raise InputError(where, teeth, f"must be whole numbers of teeth from {least} to {most}", "Count the teeth.")
+    pull = floats("chain pull", pull_n, "must be a force", "See chain_pull_n.")
+    kept("chain pull", pull_n, np.isfinite(pull), "raise", "must be finite", "See chain_pull_n.")
+    return pull / positive("tensile strength", minimum_tensile_n, "Read it in the chain maker's list.")
