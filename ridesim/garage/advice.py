@@ -188,23 +188,37 @@ def _contradictions(case: _Case) -> Iterator[_Contradiction]:
         verdict = case.latest.verdicts.at(opening).says
         if verdict not in ("lean", "rich"):
             continue
-        other = "rich" if verdict == "lean" else "lean"
         for thing in things:
             for trial in _differing_by(case, thing):
-                if trial.verdicts.at(opening).says != other:
-                    continue
-                here, there = ((one.settings, one.air) for one in (case.latest, trial))
-                rich, lean = (there, here) if verdict == "lean" else (here, there)
-                if not_richer(
-                    thing, rich, lean, case.stock
-                ):  # what was called rich is no richer than what was called lean
+                if _at_odds(case, trial, thing, opening) and not _confirmed_since(case, trial, opening):
                     yield _Contradiction(
                         opening=opening,
-                        says=f"Ride again with nothing changed: at {OPENINGS[opening]} it was {other} with the {thing} at "
+                        says=f"Ride again with nothing changed: at {OPENINGS[opening]} it was "
+                        f"{trial.verdicts.at(opening).says} with the {thing} at "
                         f"{worded(thing, values_of(trial.settings, thing))} and is {verdict} with "
                         f"{worded(thing, values_of(case.latest.settings, thing))}, and both can't be so.",
                     )
         yield from _overtaken_by_air(case, opening, things, verdict)
+
+
+def _at_odds(case: _Case, trial: Trial, thing: str, opening: str) -> bool:
+    """Whether one of two trials was called rich and the other lean, though the rich one was set no richer."""
+    latest = case.latest
+    says = (trial.verdicts.at(opening).says, latest.verdicts.at(opening).says)
+    if set(says) != {"lean", "rich"}:
+        return False
+    rich, lean = (trial, latest) if says[0] == "rich" else (latest, trial)
+    return bool(not_richer(thing, (rich.settings, rich.air), (lean.settings, lean.air), case.stock))
+
+
+def _confirmed_since(case: _Case, trial: Trial, opening: str) -> bool:
+    """Whether the latest verdict has been given twice, for the same settings, since a trial: then that trial is outvoted."""
+    since = case.trials[case.trials.index(trial) + 1 : -1]
+    return any(
+        changes_between(one.settings, case.latest.settings) == ((), ())
+        and one.verdicts.at(opening).says == case.latest.verdicts.at(opening).says
+        for one in since
+    )
 
 
 def _overtaken_by_air(case: _Case, opening: str, things: Sequence[str], verdict: str) -> Iterator[_Contradiction]:
@@ -270,32 +284,6 @@ def _tried_step(case: _Case, thing: str, richer: bool, opening: str) -> Settings
     found = stepped(thing, case.latest.settings, richer, case.sizes)
     if isinstance(found, str):
         return found
-    if not richer:
-        reason = too_lean(thing, found, case.stock, case.air, case.margin)
-        if reason:
-            return reason
-        for trial in _differing_by(case, thing):
-            tried = (trial.settings, trial.air)
-            if trial.verdicts.at(opening).says == "lean" and not_richer(thing, (found, case.air), tried, case.stock):
-                return (
-                    f"the {thing} {worded(thing, values_of(trial.settings, thing))} has been tried and was lean, so the best "
-                    "lies between; the richer of the two stays"
-                )
-    return found
-    if not richer:
-        reason = too_lean(thing, found, case.stock, case.air, case.margin)
-        if reason:
-            return reason
-        for trial in _differing_by(case, thing):
-            if (
-                values_of(trial.settings, thing) == values_of(found, thing)
-                and trial.verdicts.at(opening).says == "lean"
-            ):
-                return (
-                    f"the {thing} {worded(thing, values_of(found, thing))} has been tried and was lean, so the best lies "
-                    "between; the richer of the two stays"
-                )
-    return found
 
 
 def _change(case: _Case, thing: str, found: Settings, opening: str, reason: str, held_back: Sequence[str]) -> Proposal:

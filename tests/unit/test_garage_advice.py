@@ -145,6 +145,12 @@ class TestContradictions:
         assert propose(trial(three_quarters_to_full="rich"), trial(richer, three_quarters_to_full="lean")).kind == "repeat"
         assert propose(trial(richer, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "repeat"
 
+    def test_a_second_ride_that_says_the_same_settles_it(self):
+        said, now = trial(three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")
+        assert propose(said, now).kind == "repeat"
+        assert propose(said, now, trial(three_quarters_to_full="rich")).settings.main_jet == 148
+        assert propose(now, said, trial(three_quarters_to_full="rich")).kind == "repeat"
+
     def test_the_right_order_is_no_contradiction(self):
         leaner = replace(SETTINGS, main_jet=145)
         found = propose(trial(leaner, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
