@@ -282,4 +282,4 @@ def _fraction(opening: float) -> str:
         while sixteenths % 2 == 0:
             sixteenths, over = sixteenths / 2, over // 2
         return f"{sixteenths:.0f}/{over}"
-    return f"{opening:.0%}"
+    return f"{100 * opening:.0f} %"

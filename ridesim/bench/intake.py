@@ -189,7 +189,7 @@ def plan_intake(
 ) -> IntakePlan:
     """All sets of holes within a tolerance of a wanted area, nearest first, then fewest holes, then fewest saw sizes.
 
-    Every count of every saw is looked at; diameters count in whole micrometres, so that equal areas are equal.
+    Every count of every saw is looked at, in whole micrometres and their squares, so that equal areas are equal.
 
     Parameters
     ----------
@@ -233,8 +233,8 @@ def plan_intake(
     wide = _checked_saws(saws)
     sums = _sums(wide)
     unit = MICROMETRES**2 * 4 / math.pi  # areas as sums of squared diameters in um2
-    off = np.abs(sums - (wanted - area) * unit)
-    inside = np.flatnonzero(off <= share * wanted * unit * (1 + 1e-12))
+    off = np.abs(sums - round((wanted - area) * unit))
+    inside = np.flatnonzero(off <= round(share * wanted * unit))
     ranked = _ranked(inside[inside > 0], off, wide)  # place 0 is no hole at all
     best = ranked[:shown] if len(ranked) else _ranked(np.flatnonzero(off[1:] == off[1:].min()) + 1, off, wide)[:1]
     sets = tuple(_hole_set(_counts(place, wide), wide, area, wanted, band) for place in best)

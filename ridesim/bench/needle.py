@@ -362,7 +362,7 @@ def needle_change(
     """
     return _change(needle_curve(needle, seat, clip=clip, lifts_m=lifts_m),
                    needle_curve(new_needle, seat, clip=new_clip, lifts_m=lifts_m),
-                   f"{new_needle.name} (groove {new_clip}) for {needle.name} (groove {clip})")
+                   f"Fitting {new_needle.name} in groove {new_clip} for {needle.name} in groove {clip}")
 
 
 def _change(before: NeedleCurve, after: NeedleCurve, what: str) -> NeedleChange:

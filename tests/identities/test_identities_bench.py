@@ -1,0 +1,357 @@
+"""Jets, needles, openings and the parts of a carburetor: properties that hold whatever the figures, and brute force."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from ridesim.bench.circuits import circuit_shares, diagnose, parts, parts_for
+from ridesim.bench.fuel_air import elementary_air_fuel_ratio, intake_loss_richness_ratio, stoichiometric_air_fuel_ratio
+from ridesim.bench.intake import HoleSaw, plan_intake, plug_steps
+from ridesim.bench.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air, richness_ratio, size_ratio_for_air
+from ridesim.bench.needle import (
+    Needle,
+    NeedleSeat,
+    clip_change,
+    needle_change,
+    needle_curve,
+    ring_area_m2,
+    series_area_m2,
+)
+from ridesim.bench.openings import Circle, Rectangle, Slot, opening_area_m2, opening_flow
+
+pytestmark = pytest.mark.identities
+
+sizes = st.floats(20.0, 400.0)
+densities = st.floats(0.6, 1.5)
+numberings = st.sampled_from(["bore", "flow"])
+ratios = st.floats(0.3, 3.0)
+
+# --- jets ---
+
+
+@given(sizes, st.floats(1.001, 1.5), numberings)
+def test_a_bigger_jet_is_richer(size, more, numbering):
+    assert jet_change(size, size * more, numbering=numbering).flow_ratio > 1
+    assert jet_change(size * more, size, numbering=numbering).flow_ratio < 1
+
+
+@given(sizes, sizes, sizes, numberings)
+def test_flow_ratios_chain(a, b, c, numbering):
+    both = flow_ratio(a, b, numbering=numbering) * flow_ratio(b, c, numbering=numbering)
+    assert both == pytest.approx(flow_ratio(a, c, numbering=numbering), rel=1e-12)
+
+
+@given(sizes, sizes)
+def test_bore_numbers_flow_as_the_areas_of_their_bores(a, b):
+    areas = [math.pi / 4 * jet_bore_m(size) ** 2 for size in (a, b)]
+    assert flow_ratio(a, b, numbering="bore") == pytest.approx(areas[1] / areas[0], rel=1e-12)
+
+
+@given(ratios)
+def test_both_numberings_keep_the_mixture(density_ratio):
+    bore = size_ratio_for_air(density_ratio, numbering="bore")
+    flow = size_ratio_for_air(density_ratio, numbering="flow")
+    assert richness_ratio(bore, density_ratio) == pytest.approx(1.0, rel=1e-12)
+    assert flow == pytest.approx(flow_ratio(100.0, 100.0 * bore, numbering="bore"), rel=1e-12)
+
+
+@given(ratios, ratios)
+def test_richness_is_that_of_the_elementary_carburetor(bore_ratio, density_ratio):
+    def air_fuel(bore, density):
+        return elementary_air_fuel_ratio(throat_diameter_m=0.034, jet_bore_m=bore, air_coefficient=0.85, fuel_coefficient=0.7,
+                                         air_density_kg_m3=density, fuel_density_kg_m3=745.0)
+
+    both = air_fuel(0.0014, 1.2) / air_fuel(0.0014 * bore_ratio, 1.2 * density_ratio)
+    assert richness_ratio(bore_ratio, density_ratio) == pytest.approx(both, rel=1e-12)
+
+
+@given(sizes, densities, densities, numberings, st.sampled_from([0.5, 1.0, 2.0, 2.5, 5.0]))
+def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, step):
+    found = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, step=step)
+    assert found.lean_side.size < found.exact_size < found.rich_side.size or found.nearest.size == pytest.approx(found.exact_size)
+    assert found.rich_side.size - found.lean_side.size <= 2 * step * (1 + 1e-9)
+    assert found.rich_side.richness_ratio > 1 > found.lean_side.richness_ratio
+    assert found.low_size == found.exact_size == found.high_size
+    assert (found.unchanged_richness_ratio > 1) == (now < before) or now == before
+
+
+@given(st.lists(sizes, min_size=1, max_size=12), sizes, densities, densities, numberings)
+def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, numbering):
+    found = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, sizes=listed)
+    power = 2 if numbering == "bore" else 1
+    best = min(abs(power * math.log(s / found.exact_size)) for s in listed)
+    assert abs(math.log(found.nearest.richness_ratio)) == pytest.approx(best, abs=1e-10)
+    richer = [s for s in listed if s > found.exact_size * (1 + 1e-9)]
+    leaner = [s for s in listed if s < found.exact_size * (1 - 1e-9)]
+    assert (found.rich_side.size if found.rich_side else None) == min(richer, default=None)
+    assert (found.lean_side.size if found.lean_side else None) == max(leaner, default=None)
+
+
+@given(sizes, densities, densities, numberings, st.floats(0.7, 1.3))
+def test_only_the_ratio_of_densities_counts(size, now, before, numbering, unit):
+    one = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, step=2.5)
+    other = jet_for_air(size, numbering=numbering, density_kg_m3=now * unit, reference_density_kg_m3=before * unit, step=2.5)
+    assert other.exact_size == pytest.approx(one.exact_size, rel=1e-12)
+
+
+@given(sizes, densities, densities, numberings)
+def test_there_and_back_again_is_the_same_jet(size, now, before, numbering):
+    there = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, step=1.0).exact_size
+    back = jet_for_air(there, numbering=numbering, density_kg_m3=before, reference_density_kg_m3=now, step=1.0).exact_size
+    assert back == pytest.approx(size, rel=1e-12)
+
+
+def test_a_tolerance_of_the_density_moves_the_bore_by_a_quarter_of_it():
+    found = jet_for_air(150, numbering="bore", density_kg_m3=1.0, reference_density_kg_m3=1.2, step=2.5, density_plus_minus=0.02)
+    assert found.high_size / found.exact_size - 1 == pytest.approx(0.005, abs=5e-5)
+    assert 1 - found.low_size / found.exact_size == pytest.approx(0.005, abs=5e-5)
+
+
+@given(st.floats(10.0, 5e4), st.floats(0.0, 5e4), st.floats(0.5, 1.9))
+def test_loss_in_the_intake_enriches_and_only_its_share_counts(suction, loss, unit):
+    ratio = intake_loss_richness_ratio(suction, loss)
+    assert ratio >= 1
+    assert intake_loss_richness_ratio(suction * unit, loss * unit) == pytest.approx(ratio, rel=1e-12)
+
+
+@given(st.floats(0.0, 4.0), st.floats(0.0, 4.0))
+def test_more_hydrogen_needs_more_air(a, b):
+    assume(a < b - 1e-9)
+    assert stoichiometric_air_fuel_ratio(a) < stoichiometric_air_fuel_ratio(b)
+
+
+# --- needles ---
+
+
+@st.composite
+def needles(draw):
+    straight = draw(st.floats(1.8e-3, 2.8e-3))
+    start = draw(st.floats(0.015, 0.035))
+    return Needle(straight_diameter_m=straight, taper_start_m=start, length_m=start + 0.050,
+                  end_diameter_m=straight * draw(st.floats(0.3, 0.95)), clip_pitch_m=draw(st.floats(5e-4, 1.2e-3)))
+
+
+@st.composite
+def seats(draw):
+    return NeedleSeat(needle_jet_bore_m=draw(st.floats(2.9e-3, 3.3e-3)), main_jet_bore_m=draw(st.floats(0.8e-3, 2.2e-3)),
+                      seat_to_jet_m=draw(st.floats(0.015, 0.022)), full_lift_m=draw(st.floats(0.020, 0.035)))
+
+
+@given(needles(), seats(), st.integers(1, 5))
+def test_free_area_grows_with_lift_and_stays_below_the_main_jet(needle, seat, clip):
+    curve = needle_curve(needle, seat, clip=clip)
+    main = math.pi / 4 * seat.main_jet_bore_m**2
+    for area in (curve.ring_area_m2, curve.effective_area_m2, curve.main_jet_share):
+        assert np.all(np.diff(area) >= -1e-18)
+    assert np.all(curve.effective_area_m2 < np.minimum(curve.ring_area_m2, main))
+    assert np.all((curve.main_jet_share > 0) & (curve.main_jet_share < 1))
+
+
+@given(needles(), seats(), st.integers(1, 4))
+def test_clip_one_groove_down_is_richer(needle, seat, clip):
+    change = clip_change(needle, seat, clip=clip, new_clip=clip + 1)
+    assert np.all(change.richness_ratio >= 1)
+    in_taper = change.after.lift_m + seat.seat_to_jet_m + clip * needle.clip_pitch_m > needle.taper_start_m
+    assert np.all(change.richness_ratio[~in_taper] == 1)
+    assert np.any(in_taper) == np.any(change.richness_ratio > 1)
+
+
+@given(needles(), seats(), st.integers(1, 4))
+def test_a_groove_is_as_good_as_its_pitch_of_lift(needle, seat, clip):
+    lifts = np.linspace(0, seat.full_lift_m - needle.clip_pitch_m, 9)
+    lower = needle_curve(needle, seat, clip=clip + 1, lifts_m=lifts)
+    lifted = needle_curve(needle, seat, clip=clip, lifts_m=lifts + needle.clip_pitch_m)
+    np.testing.assert_allclose(lower.effective_area_m2, lifted.effective_area_m2, rtol=1e-12)
+
+
+@given(needles(), seats(), st.integers(1, 5), st.floats(0.5, 1.5))
+def test_areas_scale_with_the_square_of_the_unit_of_length(needle, seat, clip, k):
+    larger = Needle(straight_diameter_m=k * needle.straight_diameter_m, taper_start_m=k * needle.taper_start_m,
+                    length_m=k * needle.length_m, end_diameter_m=k * needle.end_diameter_m, clip_pitch_m=k * needle.clip_pitch_m)
+    around = NeedleSeat(needle_jet_bore_m=k * seat.needle_jet_bore_m, main_jet_bore_m=k * seat.main_jet_bore_m,
+                        seat_to_jet_m=k * seat.seat_to_jet_m, full_lift_m=k * seat.full_lift_m)
+    one, other = needle_curve(needle, seat, clip=clip), needle_curve(larger, around, clip=clip)
+    np.testing.assert_allclose(other.effective_area_m2, k**2 * one.effective_area_m2, rtol=1e-9)
+    np.testing.assert_allclose(other.main_jet_share, one.main_jet_share, rtol=1e-9)
+
+
+@given(needles(), seats())
+def test_taper_angle_and_end_diameter_say_the_same(needle, seat):
+    slope = (needle.straight_diameter_m - needle.end_diameter_m) / (needle.length_m - needle.taper_start_m)
+    by_angle = Needle(straight_diameter_m=needle.straight_diameter_m, taper_start_m=needle.taper_start_m,
+                      length_m=needle.length_m, taper_angle_rad=2 * math.atan(slope / 2), clip_pitch_m=needle.clip_pitch_m)
+    change = needle_change(needle, by_angle, seat, clip=3, new_clip=3)
+    np.testing.assert_allclose(change.richness_ratio, 1.0, rtol=1e-9)
+    assert change.touched_from_m is None and "no change" in change.sentence
+
+
+@given(st.floats(1e-8, 1e-4), st.floats(1e-8, 1e-4))
+def test_holes_in_series(first, second):
+    both = series_area_m2(first, second)
+    assert both < min(first, second) and both == series_area_m2(second, first)
+    assert 1 / both**2 == pytest.approx(1 / first**2 + 1 / second**2, rel=1e-12)
+
+
+@given(st.floats(1e-3, 4e-3), st.floats(0.0, 0.99))
+def test_ring_and_needle_fill_the_bore(bore, share):
+    ring = ring_area_m2(bore, share * bore)
+    assert ring + math.pi / 4 * (share * bore) ** 2 == pytest.approx(math.pi / 4 * bore**2, rel=1e-12)
+
+
+# --- openings ---
+
+
+@st.composite
+def workshops(draw):
+    """Stock opening, saws on whole tenths of a millimetre, a wanted share of stock and a tolerance."""
+    widths = draw(st.lists(st.integers(150, 600), min_size=1, max_size=4, unique=True))
+    saws = [HoleSaw(diameter_m=w / 1e4, most=draw(st.integers(1, 4))) for w in widths]
+    return (Circle(diameter_m=draw(st.integers(200, 600)) / 1e4), saws, draw(st.floats(1.05, 4.0)),
+            draw(st.sampled_from([0.0, 0.01, 0.03, 0.1])))
+
+
+def _by_hand(stock, saws, over, tolerance):
+    """Every set of holes, one by one and in whole squared micrometres, in the order asked for."""
+    wide = sorted(saws, key=lambda saw: -saw.diameter_m)
+    squares = [round(1e6 * saw.diameter_m) ** 2 for saw in wide]
+    stock_square = round(1e6 * stock.diameter_m) ** 2  # areas as squares of diameters: pi/4 falls out
+    wanted = round((Fraction(over) - 1) * stock_square)
+    room = round(Fraction(tolerance) * Fraction(over) * stock_square)
+    told = []
+    for counts in itertools.product(*(range(saw.most + 1) for saw in wide)):
+        off = abs(sum(n * s for n, s in zip(counts, squares, strict=True)) - wanted)
+        if any(counts):
+            told.append((off, sum(counts), sum(n > 0 for n in counts), tuple(-n for n in counts)))
+    told.sort()
+    holes = [(off, tuple((round(1e6 * saw.diameter_m), -n) for saw, n in zip(wide, counts, strict=True) if n))
+             for off, _, _, counts in told]
+    return [h for off, h in holes if off <= room], holes[0][1]
+
+
+def _micrometres(holes):
+    return tuple((round(1e6 * d), n) for d, n in holes)
+
+
+@settings(max_examples=80)
+@given(workshops())
+def test_hole_sets_are_those_of_brute_force(workshop):
+    stock, saws, over, tolerance = workshop
+    plan = plan_intake([stock], saws, wanted_over_stock=over, tolerance=tolerance, show=1000)
+    inside, nearest = _by_hand(stock, saws, over, tolerance)
+    assert [_micrometres(s.holes) for s in plan.sets] == inside
+    assert _micrometres(plan.nearest.holes) == nearest
+    assert plan.found == len(inside) and plan.within == bool(inside)
+
+
+def test_equal_areas_go_by_fewest_holes_then_fewest_sizes():
+    """30 mm and 40 mm make 50 mm exactly; so do four of 25 mm."""
+    saws = [HoleSaw(diameter_m=d / 1e3, most=4) for d in (25, 30, 40, 50)]
+    plan = plan_intake([Circle(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0)
+    assert [s.holes for s in plan.sets] == [((0.05, 1),), ((0.04, 1), (0.03, 1)), ((0.025, 4),)]
+    assert plan.nearest.off_by == pytest.approx(0.0, abs=1e-12)
+    assert plan.nearest.one_hole_diameter_m == pytest.approx(0.05)
+
+
+@settings(max_examples=60)
+@given(workshops())
+def test_plugging_restores_stock_exactly(workshop):
+    stock, saws, over, _ = workshop
+    plan = plan_intake([stock], saws, wanted_over_stock=over)
+    first, last = plan.plugging[0], plan.plugging[-1]
+    assert last.total_area_m2 == plan.stock_area_m2 and last.over_stock == 1.0 and last.open == ()
+    assert first.total_area_m2 == plan.nearest.total_area_m2 and first.plugged == () and first.order == 0
+    assert [s.total_area_m2 for s in plan.plugging] == sorted((s.total_area_m2 for s in plan.plugging), reverse=True)
+    in_order = sorted((s for s in plan.plugging if s.order is not None), key=lambda s: s.order)
+    assert [s.order for s in in_order] == list(range(plan.nearest.count + 1))
+    for before, after in itertools.pairwise(in_order):  # each step back is one more plug, and none comes out again
+        was, now = dict(before.plugged), dict(after.plugged)
+        assert sum(now.values()) == sum(was.values()) + 1 and all(now.get(d, 0) >= n for d, n in was.items())
+
+
+def test_every_state_of_the_plugs_is_told_once():
+    states = plug_steps(((0.04, 2), (0.03, 1), (0.02, 3)), 0.001)
+    assert len(states) == len({s.plugged for s in states}) == 3 * 2 * 4
+    assert all(sum(n for _, n in s.open) + sum(n for _, n in s.plugged) == 6 for s in states)
+
+
+@settings(max_examples=60)
+@given(workshops(), st.sampled_from([2, 3]))
+def test_holes_do_not_depend_on_the_unit_of_length(workshop, k):
+    stock, saws, over, tolerance = workshop
+    assume(k * max(saw.diameter_m for saw in saws) < 0.5)
+    one = plan_intake([stock], saws, wanted_over_stock=over, tolerance=tolerance)
+    other = plan_intake([Circle(diameter_m=k * stock.diameter_m)],
+                        [HoleSaw(diameter_m=k * saw.diameter_m, most=saw.most) for saw in saws],
+                        wanted_over_stock=over, tolerance=tolerance)
+    assert [[n for _, n in s.holes] for s in one.sets] == [[n for _, n in s.holes] for s in other.sets]
+    assert other.nearest.total_area_m2 == pytest.approx(k**2 * one.nearest.total_area_m2, rel=1e-9)
+    assert other.nearest.flow_ratio_low == pytest.approx(one.nearest.flow_ratio_low, rel=1e-9)
+
+
+@given(workshops())
+def test_flow_lies_between_the_ends_of_the_coefficients(workshop):
+    stock, saws, over, _ = workshop
+    best = plan_intake([stock], saws, wanted_over_stock=over).nearest
+    same = best.total_area_m2 / opening_area_m2([stock])
+    assert best.flow_ratio_low < same < best.flow_ratio_high
+    assert best.suction_ratio_low == pytest.approx(best.flow_ratio_high**-2)
+    assert best.suction_ratio_high == pytest.approx(best.flow_ratio_low**-2)
+    one = plan_intake([stock], saws, wanted_over_stock=over, stock_coefficients=(0.62, 0.62)).nearest
+    stock_flow = opening_flow(opening_area_m2([stock]), density_kg_m3=1.2, suction_pa=400.0, coefficients=(0.62, 0.62))
+    holes = opening_flow(best.holes_area_m2, density_kg_m3=1.2, suction_pa=400.0)
+    assert 1 + holes.low_kg_s / stock_flow.low_kg_s == pytest.approx(one.flow_ratio_low, rel=1e-12)
+    assert 1 + holes.high_kg_s / stock_flow.low_kg_s == pytest.approx(one.flow_ratio_high, rel=1e-12)
+
+
+@given(st.floats(0.01, 0.1), st.floats(0.0, 1.0))
+def test_a_slot_is_a_circle_with_a_rectangle_in_the_middle(width, longer):
+    length = min(width * (1 + longer), 0.5)
+    assert opening_area_m2([Slot(length_m=width, width_m=width)]) == pytest.approx(opening_area_m2([Circle(diameter_m=width)]))
+    slot = Slot(length_m=length, width_m=width)
+    assert slot.area_m2 <= Rectangle(length_m=length, width_m=width).area_m2
+    assert slot.area_m2 == pytest.approx(Circle(diameter_m=width).area_m2 + width * (length - width), rel=1e-12)
+
+
+# --- which part acts where (common practice, no source) ---
+
+
+@given(st.floats(0.0, 1.0))
+def test_shares_add_up_and_pass_over_gradually(opening):
+    shares = circuit_shares(opening)
+    assert shares.sum() == pytest.approx(1.0) and np.all(shares >= 0)
+    near = circuit_shares(np.clip([opening - 1e-4, opening + 1e-4], 0, 1))
+    assert np.all(np.abs(near - shares[:, None]) < 5e-3)
+
+
+@pytest.mark.parametrize(("opening", "first", "silent"), [
+    (0.0, "pilot", {"cutaway", "clip", "needle", "main"}), (0.05, "pilot", {"cutaway", "clip", "needle", "main"}),
+    (0.17, "cutaway", {"clip", "needle", "main"}), (0.3, "clip", {"pilot", "main"}), (0.5, "clip", {"pilot", "cutaway", "main"}),
+    (0.6, "clip", {"pilot", "cutaway", "main"}), (0.9, "main", {"pilot", "cutaway", "clip", "needle"}),
+    (1.0, "main", {"pilot", "cutaway", "clip", "needle"})])
+def test_an_opening_leads_to_its_part_and_not_to_another(opening, first, silent):
+    """Common practice, no source: pilot to about 1/8, cutaway 1/8 to 1/4, needle and clip 1/4 to 3/4, main jet above."""
+    found = parts_for(opening)
+    names = {part.name: part.key for part in parts()}
+    assert found.shares[0].key == first
+    assert {names[name] for name in found.no_say} == silent
+    for verdict, way in (("lean", "richer"), ("rich", "leaner")):
+        said = diagnose(opening, verdict)
+        assert (said.key, said.direction, said.leave_alone) == (first, way, found.no_say)
+        assert said.change == getattr(next(p for p in parts() if p.key == first), way)
+    assert diagnose(opening, "right").key is None
+
+
+@pytest.mark.parametrize("opening", [1 / 8, 1 / 4, 3 / 4])
+def test_circuits_hand_over_at_the_openings_of_common_practice(opening):
+    """Common practice, no source: the neighbours have an equal say at 1/8, 1/4 and 3/4 (clip for the needle's circuit)."""
+    pilot, cutaway, clip, _, main = circuit_shares(opening)
+    before, after = {1 / 8: (pilot, cutaway), 1 / 4: (cutaway, clip), 3 / 4: (clip, main)}[opening]
+    assert before == pytest.approx(after) and before > 0.3
+    assert diagnose(opening, "lean").overlap
