@@ -282,8 +282,22 @@ def _asked_by_air(case: _Case, things: Sequence[str]) -> Iterator[bool]:
 def _tried_step(case: _Case, thing: str, richer: bool, opening: str) -> Settings | str:
     """The settings after one step, or why the step is not proposed."""
     found = stepped(thing, case.latest.settings, richer, case.sizes)
-    if isinstance(found, str):
+    if richer or isinstance(found, str):
         return found
+    reason = too_lean(thing, found, case.stock, case.air, case.margin)
+    if reason:
+        return reason
+    for trial in _differing_by(case, thing):
+        was_lean = trial.verdicts.at(opening).says == "lean"
+        outvoted = _at_odds(case, trial, thing, opening)  # such a one left by now has been ridden again and denied
+        if was_lean and not outvoted:
+            tried = (trial.settings, trial.air)
+            if not_richer(thing, (found, case.air), tried, case.stock):
+                return (
+                    f"the {thing} {worded(thing, values_of(trial.settings, thing))} has been tried and was lean, so the "
+                    "best lies between; the richer of the two stays"
+                )
+    return found
 
 
 def _change(case: _Case, thing: str, found: Settings, opening: str, reason: str, held_back: Sequence[str]) -> Proposal:

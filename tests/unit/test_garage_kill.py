@@ -28,7 +28,7 @@ def start(*arguments: object) -> subprocess.Popen[str]:
 
 def answer(process: subprocess.Popen[str]) -> dict:
     said, complained = process.communicate(timeout=300)
-    assert process.returncode == 0, complained
+    assert process.returncode == 0, f"{process.args}\n{complained}"
     return json.loads(said)
 
 
