@@ -121,6 +121,33 @@ def compare(
 
 
 @app.command()
+def sheet(
+    now: BuildFile,
+    output: Annotated[Path, typer.Option("--output", "-o", help="File to write: sheet.pdf or sheet.html.")],
+    might: Annotated[Path | None, typer.Argument(help="Another build file.", show_default=False)] = None,
+    tune: TuneOption = None,
+    front: FrontOption = None,
+    rear: RearOption = None,
+    tire: TireOption = None,
+    front_tire: FrontTireOption = None,
+    cruise: CruiseOption = None,
+    grade: GradeOption = None,
+    headwind: WindOption = None,
+    paper: Annotated[Literal["A4", "letter"], typer.Option("--paper", help="Paper size.")] = "A4",
+    units: UnitsOption = "metric",
+) -> None:
+    """The decision on one printable page, as PDF or HTML."""
+    from ridesim.sheet import sheet as made
+    from ridesim.sheet import write
+
+    a = _solve(now, None, None, None, None, None, cruise, grade, headwind)
+    differs = might is not None or any(x is not None for x in (tune, front, rear, tire, front_tire))
+    b = _solve(might or now, tune, front, rear, tire, front_tire, cruise, grade, headwind) if differs else None
+    write(made(a, b, system=units), output, paper=paper)
+    typer.echo(str(output))
+
+
+@app.command()
 def wanted(
     build: BuildFile,
     engine_speed: Annotated[str, typer.Option("--engine-speed", help="Wanted engine speed, such as '4800 rev/min'.")],
@@ -181,6 +208,26 @@ def curve(
     build = with_tune(_read(into), name, sheet, measured_at=at, standard=standard)
     build.save(output or into)
     typer.echo(f"{output or into}: tune {name!r} with {len(sheet.points)} points in {sheet.unit}")
+
+
+@app.command("app")
+def open_app(
+    build: Annotated[
+        Path | None, typer.Argument(help="Build file to open with.", show_default="the demo 'trail-single'")
+    ] = None,
+    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to serve on.")] = 8050,
+    host: Annotated[
+        str, typer.Option("--host", help="Address to serve on; any but this machine needs --key.")
+    ] = "127.0.0.1",
+    key: Annotated[
+        str | None, typer.Option("--key", help="Access key that other machines must give.", show_default="none")
+    ] = None,
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
+) -> None:
+    """Open the app: two set-ups side by side on every screen, on this machine only unless told otherwise."""
+    from dashboard.app import serve
+
+    serve(host=host, port=port, key=key, build_text=None if build is None else _read(build).text, open_browser=browser)
 
 
 @app.command()

@@ -11,8 +11,8 @@ from rich.table import Table as Grid
 
 from ridesim.answers import Answer, Comparison, Solved, compare, tire_swap, tune_gain
 from ridesim.answers.base import Column, Figure, Table, plain
-from ridesim.answers.compare import Change, label
-from ridesim.answers.words import band_words, figure_words, sentence, shown, unit_words
+from ridesim.answers.compare import label
+from ridesim.answers.words import band_words, change_words, figure_words, sentence, shown, unit_words, verdict
 from ridesim.units import COUNTED, READINGS
 
 
@@ -86,30 +86,6 @@ def print_comparison(now: Solved, might: Solved, system: str, *, working: bool =
     _print_lists(out, [p.now for p in both.pairs] + [p.might for p in both.pairs] + extra)
 
 
-def change_words(change: Change, system: str) -> str:
-    """The change of a figure in words; temperature has no place here."""
-    if change.change is None:
-        same = change.now.value == change.might.value
-        return "" if same else "changes" if change.now.value is not None and change.might.value is not None else "—"
-    if (
-        change.now.reading == "consumption" and system == "us"
-    ):  # a difference of reciprocals is no reciprocal of a difference
-        from ridesim.units import shown_in
-
-        difference = float(shown_in(change.might.value, "consumption", "us")[0]) - float(
-            shown_in(change.now.value, "consumption", "us")[0]
-        )
-        return f"{difference:+.1f} mpg".replace("-", "−")
-    return shown(change.change, change.now.reading, system, signed=True)
-
-
-def verdict(change: Change) -> str:
-    """Better, worse, or that the bands do not tell the two apart."""
-    if change.certain is False and change.change:
-        return "within the doubt"
-    return "" if change.better is None else "better" if change.better else "worse"
-
-
 def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, Any]) -> dict[str, Any]:
     """A comparison as one JSON object: both answers whole, and every figure with its change, in SI."""
     return {
@@ -167,7 +143,7 @@ def _print_bands(out: Console, figures: tuple[Figure, ...], system: str) -> None
     for figure in figures:
         band = band_words(figure, system)
         if band:
-            out.print(f"  {figure.label}: {figure_words(figure, system)}, between {band}", style="dim")
+            out.print(f"  {figure.label}: {figure_words(figure, system)} ({band})", style="dim")
 
 
 def _print_lists(out: Console, answers: Iterable[Answer]) -> None:

@@ -209,8 +209,9 @@ def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
     """Figures of the speedometer for any answer."""
     s = speedometer(bike)
     return (
+        Figure(key="true", label="True speed", value=100 / 3.6, reading="speed"),
         Figure(
-            key="indicated", label="Speedometer at a true 100 km/h", value=s.indicated_at_100_kmh / 3.6, reading="speed"
+            key="indicated", label="Speedometer at that true speed", value=s.indicated_at_100_kmh / 3.6, reading="speed"
         ),
         Figure(
             key="speedometer_error", label="Speedometer error", value=s.indicated_over_true - 1.0, reading="percent"
@@ -218,7 +219,7 @@ def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
         Figure(key="odometer_error", label="Odometer error", value=s.odometer_over_true - 1.0, reading="percent"),
         Figure(
             key="speedometer_within",
-            label="Within UN R39 (never low, at most 10 % + 4 km/h high)",
+            label="Within the limits of UN R39",
             value=s.within,
             reading="yes or no",
         ),
@@ -273,7 +274,7 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
             key="speedometer_error", label="Speedometer error", value=meter.indicated_over_true - 1, reading="percent"
         ),
         Figure(key="odometer_error", label="Odometer error", value=meter.odometer_over_true - 1, reading="percent"),
-        Figure(key="speedometer_within", label="Within UN R39", value=meter.within, reading="yes or no"),
+        Figure(key="speedometer_within", label="Within the limits of UN R39", value=meter.within, reading="yes or no"),
         Figure(
             key="clearance",
             label="Ground clearance between the axles changes by",

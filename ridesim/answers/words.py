@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from ridesim.answers.base import Answer, Figure
 from ridesim.units import COUNTED, shown_in
+
+if TYPE_CHECKING:
+    from ridesim.answers.compare import Change
 
 _UNIT_WORDS = {
     "N*m": "N·m",
@@ -75,9 +80,28 @@ def band_words(figure: Figure, system: str = "metric") -> str:
     ends = sorted(float(shown_in(end, figure.reading, system)[0]) for end in (figure.low, figure.high))
     _, name, decimals = shown_in(figure.low, figure.reading, system)
     low, high = (number(end, decimals) for end in ends)
-    return "" if low == high else f"{low} and {high} {unit_words(name)}".rstrip()
+    return "" if low == high else f"{low} to {high} {unit_words(name)}".rstrip()
 
 
 def sentence(answer: Answer, system: str = "metric") -> str:
     """What the answer says, with its figures in "metric" or "us" units."""
     return answer.say.format_map({f.key: figure_words(f, system) for f in answer.figures})
+
+
+def change_words(change: Change, system: str = "metric") -> str:
+    """The change of a figure with its sign and unit."""
+    now, might = change.now.value, change.might.value
+    if change.change is None:
+        return "—" if now is None or might is None else "" if now == might else "changes"
+    if change.now.reading == "consumption" and system == "us":
+        # a difference of reciprocals is no reciprocal of a difference
+        one, other = (float(shown_in(value, "consumption", system)[0]) for value in (now, might))
+        return f"{other - one:+.1f} mpg".replace("-", "−")
+    return shown(change.change, change.now.reading, system, signed=True)
+
+
+def verdict(change: Change) -> str:
+    """Better, worse, or that the inputs leave too much open to tell."""
+    if change.certain is False and change.change:
+        return "within the doubt"
+    return "" if change.better is None else "better" if change.better else "worse"
