@@ -13,8 +13,13 @@ def shown(value: object, limit: int = 60) -> str:
     "'88 km'"
     >>> shown("x" * 500)[-4:]
     "...'"
+    >>> shown(10**5000)
+    'a number of thousands of digits'
     """
-    text = value if isinstance(value, str) else repr(value)
+    try:
+        text = value if isinstance(value, str) else repr(value)
+    except ValueError:  # Python refuses to write out whole numbers of thousands of digits
+        text = "a number of thousands of digits"
     if len(text) > limit:
         text = text[: limit - 3] + "..."
     return repr(text) if isinstance(value, str) else text.encode("unicode_escape").decode("ascii")
