@@ -140,7 +140,9 @@ def chain_size(designation: str) -> ChainSize:
     """
     name = str(designation).strip() if isinstance(designation, str | int) else ""
     if name not in CHAINS:
-        raise InputError("final_drive.chain", designation, "is not a chain size known here", did_you_mean(name, CHAINS))
+        hint = did_you_mean(name, CHAINS)
+        known = "" if hint.startswith("Known") else f" Known here: {', '.join(CHAINS)}."
+        raise InputError("final_drive.chain", designation, "is not a chain size known here", hint + known)
     return CHAINS[name]
 
 

@@ -224,9 +224,9 @@ def _long_enough(links: Any, ok: Any, outside: Outside) -> None:
 def centre_distance_m(links: Any, pitch_m: Any, front_teeth: Any, rear_teeth: Any, outside: Outside = "raise") -> Any:
     """Centre distance at which a number of links just goes round: links_exact inverted by Newton's method in a bracket.
 
-    X grows with C at the rate 2 cos(a)/p and ever faster (its second derivative is 2 sin(a) tan(a)/(p C)), so from any
-    start the steps come down on the root from above; the bracket R1 + R2 <= C <= p X/2 holds the first step. Twelve
-    steps from the handbook form settle to a relative 1e-12 and better.
+    X grows with C, at the rate (2/p) (cos a - tan(a) (p (z2 - z1)/(2 pi) - (R2 - R1))/C): the second term, small, is
+    there because an arc holds z links a turn, a little less than its circumference 2 pi R over p. The bracket
+    R1 + R2 <= C <= p X/2 holds each step. Twelve steps from the handbook form settle to a relative 1e-12 and better.
 
     Parameters
     ----------
@@ -263,7 +263,8 @@ def centre_distance_m(links: Any, pitch_m: Any, front_teeth: Any, rear_teeth: An
     c = np.where(possible, np.fmax(_centre_handbook(x, p, z1, z2), least), np.nan)
     for _ in range(ROUNDS):
         a = _lean(c, p, z1, z2)
-        c = np.clip(c - (_length(c, a, p, z1, z2) - x) * p / (2.0 * np.cos(a)), least, most)
+        rate = 2.0 / p * (np.cos(a) + np.tan(a) * (np.sin(a) - p * (z2 - z1) / (2.0 * np.pi * c)))
+        c = np.clip(c - (_length(c, a, p, z1, z2) - x) / rate, least, most)
     return c[()]
 
 

@@ -1,0 +1,219 @@
+"""Properties of chain and sprockets that hold whatever the figures."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from ridesim.parts.chain import (
+    FRONT_TEETH,
+    REAR_TEETH,
+    centre_distance_handbook_m,
+    centre_distance_m,
+    coprime,
+    even_wear_turns,
+    fit_chain,
+    fit_chains,
+    links_exact,
+    links_handbook,
+    pitch_radius_m,
+    speed_ripple,
+    touching_distance_m,
+    worn_pitch_m,
+    wrap_angle_rad,
+)
+
+pytestmark = pytest.mark.identities
+
+fronts = st.integers(*FRONT_TEETH)
+rears = st.integers(*REAR_TEETH)
+pitches = st.sampled_from([0.0127, 0.015875, 0.01905])
+gaps = st.floats(0.001, 0.8)  # beyond the distance at which the sprockets touch
+elongations = st.floats(0.001, 0.05)
+evens = st.integers(40, 80).map(lambda half: 2 * half)
+
+
+@given(gaps, pitches, fronts, rears)
+def test_length_inverted_and_back(gap, pitch, z1, z2):
+    centre = touching_distance_m(pitch, z1, z2) + gap
+    links = links_exact(centre, pitch, z1, z2)
+    assert centre_distance_m(links, pitch, z1, z2) == pytest.approx(centre, rel=1e-12)
+
+
+@given(evens, pitches, fronts, rears)
+def test_centre_distance_against_a_root_finder_of_its_own(links, pitch, z1, z2):
+    """Brent's method on the two-circle length, between touching sprockets and half the chain."""
+    touching = float(touching_distance_m(pitch, z1, z2)) * (1 + 1e-12)
+    assume(links_exact(touching, pitch, z1, z2) < links)
+    wanted = brentq(lambda c: links_exact(c, pitch, z1, z2) - links, touching, 0.5 * links * pitch, xtol=1e-14)
+    assert centre_distance_m(links, pitch, z1, z2) == pytest.approx(wanted, rel=1e-12)
+
+
+@given(gaps, pitches, fronts, rears)
+def test_length_against_a_walk_round_the_path(gap, pitch, z1, z2):
+    """Two straights that touch both circles, found by coordinates, and two arcs of z links a turn."""
+    r1, r2 = float(pitch_radius_m(pitch, z1)), float(pitch_radius_m(pitch, z2))
+    c = r1 + r2 + gap
+    turn = math.acos((r1 - r2) / c)  # from the line of centres to the points where the straights leave
+    front, rear = r1 * np.exp(1j * turn), c + r2 * np.exp(1j * turn)
+    straight = abs(rear - front)
+    assert straight == pytest.approx(math.sqrt(c**2 - (r2 - r1) ** 2), rel=1e-12)
+    arcs = z1 * (2 * math.pi - 2 * turn) / (2 * math.pi) + z2 * 2 * turn / (2 * math.pi)
+    assert links_exact(c, pitch, z1, z2) == pytest.approx(2 * straight / pitch + arcs, rel=1e-12)
+
+
+@given(st.floats(0.45, 0.8), pitches, st.integers(10, 20), st.integers(30, 60))
+def test_the_two_forms_agree_within_a_tenth_of_a_link_on_motorcycles(centre, pitch, z1, z2):
+    gap = links_exact(centre, pitch, z1, z2) - links_handbook(centre, pitch, z1, z2)
+    assert abs(gap) < 0.1
+
+
+@given(evens, pitches, fronts, rears)
+def test_handbook_forms_are_each_others_inverse(links, pitch, z1, z2):
+    centre = centre_distance_handbook_m(links, pitch, z1, z2, outside="nan")
+    assume(centre > touching_distance_m(pitch, z1, z2))
+    assert links_handbook(centre, pitch, z1, z2) == pytest.approx(links, rel=1e-12)
+
+
+@given(gaps, pitches, fronts, rears)
+def test_swapping_the_sprockets_changes_nothing(gap, pitch, z1, z2):
+    centre = touching_distance_m(pitch, z1, z2) + gap
+    for form in (links_exact, links_handbook, wrap_angle_rad):
+        assert form(centre, pitch, z1, z2) == pytest.approx(form(centre, pitch, z2, z1), rel=1e-13)
+
+
+@given(gaps, pitches, fronts)
+def test_equal_sprockets_in_closed_form(gap, pitch, z):
+    """X = 2 C/p + z and half a turn of wrap, whatever the radius."""
+    centre = touching_distance_m(pitch, z, z) + gap
+    assert links_exact(centre, pitch, z, z) == pytest.approx(2 * centre / pitch + z, rel=1e-13)
+    assert links_handbook(centre, pitch, z, z) == pytest.approx(2 * centre / pitch + z, rel=1e-13)
+    assert wrap_angle_rad(centre, pitch, z, z) == pytest.approx(math.pi, rel=1e-13)
+
+
+@given(gaps, pitches, fronts, rears, st.floats(0.001, 1000.0))
+def test_another_unit_of_length_changes_no_count(gap, pitch, z1, z2, scale):
+    centre = touching_distance_m(pitch, z1, z2) + gap
+    links = links_exact(centre, pitch, z1, z2)
+    assert links_exact(scale * centre, scale * pitch, z1, z2) == pytest.approx(links, rel=1e-11)
+    assert centre_distance_m(links, scale * pitch, z1, z2) == pytest.approx(scale * centre, rel=1e-11)
+    assert wrap_angle_rad(scale * centre, scale * pitch, z1, z2) == pytest.approx(
+        float(wrap_angle_rad(centre, pitch, z1, z2)), rel=1e-9
+    )
+
+
+@given(evens, pitches, fronts, rears, elongations)
+def test_a_worn_chain_sits_further_back_by_its_elongation(links, pitch, z1, z2, wear):
+    """All lengths grow with the pitch, so the centre distance grows by the same share."""
+    new = centre_distance_m(links, pitch, z1, z2, outside="nan")
+    assume(np.isfinite(new))
+    worn = centre_distance_m(links, worn_pitch_m(pitch, wear), z1, z2)
+    assert worn > new and worn == pytest.approx((1 + wear) * new, rel=1e-12)
+
+
+@given(gaps, pitches, fronts, rears)
+def test_more_links_mean_more_distance_and_the_slope_is_known(gap, pitch, z1, z2):
+    """X(C) differentiated by hand, arcs of z links a turn and not of 2 pi R / p, beside a central difference of C(X)."""
+    centre = float(touching_distance_m(pitch, z1, z2)) + gap + 0.01
+    links = float(links_exact(centre, pitch, z1, z2))
+    rise = centre_distance_m(links + 1e-3, pitch, z1, z2) - centre_distance_m(links - 1e-3, pitch, z1, z2)
+    lean = math.asin((pitch_radius_m(pitch, z2) - pitch_radius_m(pitch, z1)) / centre)
+    lean_rate = -math.tan(lean) / centre
+    rate = 2 / pitch * (math.cos(lean) - centre * math.sin(lean) * lean_rate) + (z2 - z1) / math.pi * lean_rate
+    assert rise > 0 and rise / 2e-3 == pytest.approx(1 / rate, rel=1e-7)
+
+
+@given(pitches, fronts, rears, st.floats(1.0 + 1e-9, 5.0))
+def test_up_to_three_to_one_the_wrap_is_never_under_120_degrees(pitch, z1, z2, apart):
+    """A fact of the trade: radii in a ratio of 3 that touch lean by asin(1/2), 30 degrees."""
+    small, large = sorted((pitch_radius_m(pitch, z1), pitch_radius_m(pitch, z2)))
+    assume(large <= 3 * small)
+    assert wrap_angle_rad(apart * (small + large), pitch, z1, z2) >= math.radians(120) * (1 - 1e-12)
+
+
+@given(st.integers(5, 100))
+def test_ripple_is_the_range_of_the_chain_speed_over_one_tooth(teeth):
+    """The link that is being laid on moves along the run at R cos(t), t from -pi/z to pi/z; its mean is z p a turn."""
+    radius = float(pitch_radius_m(1.0, teeth))
+    half = math.pi / teeth
+    speeds = radius * np.cos(np.linspace(-half, half, 2001))
+    assert speed_ripple(teeth) == pytest.approx(1 - speeds.min() / speeds.max(), rel=1e-6)
+    mean = quad(lambda t: radius * math.cos(t), -half, half)[0] / (2 * half)
+    assert mean * 2 * math.pi == pytest.approx(teeth, rel=1e-12)
+
+
+@given(st.integers(6, 100), st.integers(30, 250))
+def test_even_wear_by_turning_the_chain(teeth, links):
+    """Count chain turns until the same link lies in the same tooth again."""
+    turns = next(n for n in range(1, teeth + 1) if n * links % teeth == 0)
+    assert even_wear_turns(teeth, links) == turns
+    assert bool(coprime(teeth, links)) == (turns == teeth)
+
+
+def every_pair():
+    return np.arange(10, 21, 3)[:, None], np.arange(30, 61, 3)
+
+
+@pytest.mark.parametrize("fitted", [None, 108, 116])
+def test_all_pairs_at_once_are_the_pairs_one_by_one(fitted):
+    z1, z2 = every_pair()
+    given_figures = {"pitch_m": 0.015875, "centre_distance_m": 0.61, "travel_rearward_m": (-0.004, 0.009),
+                     "fitted_links": fitted, "wear": 0.006}  # fmt: skip
+    many = fit_chains(front_teeth=z1, rear_teeth=z2, **given_figures)
+    names = ("links_exact", "links_to_order", "centre_distance_m", "axle_shift_m", "fitted_links_over", "new_links",
+             "nearest_links", "nearest_miss_m", "take_up_m", "take_up_elongation", "wrap_rad")  # fmt: skip
+    for i, j in np.ndindex(many.links_exact.shape):
+        one = fit_chain(front_teeth=int(z1[i, 0]), rear_teeth=int(z2[j]), **given_figures)
+        for name in names:
+            wanted = getattr(one, name)
+            assert getattr(many, name)[i, j] == pytest.approx(np.nan if wanted is None else wanted, abs=0, nan_ok=True), name
+        assert bool(many.fitted_chain_will_do[i, j]) == bool(one.fitted_chain_will_do)
+        assert many.reason[i, j] == one.reason
+
+
+@pytest.mark.parametrize("form", [links_exact, links_handbook, wrap_angle_rad])
+def test_forms_broadcast(form):
+    z1, z2 = every_pair()
+    centres = np.linspace(0.5, 0.8, 5)[:, None, None]
+    many = form(centres, 0.015875, z1, z2)
+    assert many.shape == (5, 4, 11)
+    for (k, i, j), value in np.ndenumerate(many):
+        assert form(float(centres[k, 0, 0]), 0.015875, int(z1[i, 0]), int(z2[j])) == value
+
+
+@given(fronts, rears, pitches, gaps, st.floats(-0.06, 0.0), st.floats(0.0, 0.08))
+def test_the_count_to_order_is_what_a_search_of_all_even_counts_finds(z1, z2, pitch, gap, least, most):
+    now = float(touching_distance_m(pitch, z1, z2)) + gap
+    assume(0.1 <= now <= 2.0)
+    fit = fit_chain(front_teeth=z1, rear_teeth=z2, pitch_m=pitch, centre_distance_m=now, travel_rearward_m=(least, most))
+    counts = np.arange(10, 700, 2)
+    shifts = np.asarray(centre_distance_m(counts, pitch, z1, z2, outside="nan")) - now
+    inside = (shifts >= least - 1e-10) & (shifts <= most + 1e-10)
+    if not inside.any():
+        assert fit.links_to_order is None and fit.reason
+        miss = np.nanmin(np.maximum(shifts - most, 0.0) + np.maximum(least - shifts, 0.0))
+        assert abs(fit.nearest_miss_m) == pytest.approx(miss, abs=1e-9)
+        return
+    best = np.where(inside, np.abs(shifts), np.inf)
+    assert abs(fit.axle_shift_m) == pytest.approx(best.min(), abs=1e-9)
+    assert fit.links_to_order in counts[best <= best.min() + 1e-9]
+    assert fit.reason == "" and fit.wheelbase_change_m == fit.axle_shift_m
+
+
+@given(fronts, rears, pitches, evens, st.floats(0.0, 0.03), st.floats(0.0, 0.03))
+def test_the_travel_left_is_used_up_by_the_wear_it_is_said_to_take(z1, z2, pitch, links, wear, most):
+    now = float(centre_distance_m(links, worn_pitch_m(pitch, wear), z1, z2, outside="nan"))
+    assume(np.isfinite(now) and 0.1 <= now <= 2.0)
+    assume(now > touching_distance_m(pitch, z1, z2) * (1 + 1e-6))
+    fit = fit_chain(front_teeth=z1, rear_teeth=z2, pitch_m=pitch, centre_distance_m=now, fitted_links=links, wear=wear,
+                    travel_rearward_m=(-0.005, most))  # fmt: skip
+    assert fit.fitted_chain_will_do and fit.links_to_order == links and fit.axle_shift_m == pytest.approx(0.0, abs=1e-12)
+    assume(wear + fit.take_up_elongation <= 0.1)
+    worn_out = worn_pitch_m(pitch, wear + fit.take_up_elongation)
+    assert centre_distance_m(links, worn_out, z1, z2) == pytest.approx(now + most, rel=1e-12)

@@ -1,0 +1,227 @@
+"""Chain fits as a rider meets them: what to order, what the notes say, and which figures are refused."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+
+from ridesim.errors import InputError
+from ridesim.parts.chain import (
+    CAUTIONS,
+    CHAINS,
+    centre_distance_handbook_m,
+    centre_distance_m,
+    chain_pull_n,
+    chain_rule,
+    chain_size,
+    coprime,
+    even_wear_turns,
+    fit_chain,
+    fit_chains,
+    links_exact,
+    links_handbook,
+    pitch_radius_m,
+    share_of_strength,
+    speed_ripple,
+    worn_pitch_m,
+    wrap_angle_rad,
+)
+from ridesim.tables import read_table
+
+
+def bike(**changes):
+    """A 520 chain of 108 links on 15/45, axle where that chain puts it, 8 mm forward and 30 mm back to go."""
+    now = float(centre_distance_m(108, 0.015875, 15, 45))
+    return {"front_teeth": 15, "rear_teeth": 45, "pitch_m": 0.015875, "centre_distance_m": now,
+            "travel_rearward_m": (-0.008, 0.030), "fitted_links": 108, "wear": 0.0} | changes  # fmt: skip
+
+
+def test_the_bikes_own_sprockets_keep_chain_and_axle():
+    fit = fit_chain(**bike())
+    assert fit.fitted_chain_will_do and fit.links_to_order == 108
+    assert fit.axle_shift_m == pytest.approx(0.0, abs=1e-12) and fit.wheelbase_change_m == fit.axle_shift_m
+    assert fit.take_up_m == pytest.approx(0.030) and fit.notes == () and fit.reason == ""
+    assert fit.assumptions and len(fit.steps) >= 6
+
+
+@pytest.mark.parametrize(("front", "rear", "will_do"), [(16, 45, True), (17, 45, True), (18, 45, False), (13, 45, True), (15, 50, False)])
+def test_whether_the_fitted_chain_will_do(front, rear, will_do):
+    """One front tooth takes half a link, about 3.6 mm of axle: three of them pass the 8 mm there are."""
+    fit = fit_chain(**bike(front_teeth=front, rear_teeth=rear))
+    assert fit.fitted_chain_will_do is will_do
+    assert (fit.links_to_order == 108) is will_do
+    if not will_do:
+        assert fit.links_to_order == 110 and fit.fitted_links_over < 0
+        assert any("links too short" in note for note in fit.notes)
+
+
+def test_a_chain_that_is_too_long():
+    fit = fit_chain(**bike(fitted_links=116))
+    assert fit.fitted_chain_will_do is False and fit.links_to_order == 108
+    assert fit.fitted_links_over == pytest.approx(116 - links_exact(bike()["centre_distance_m"] + 0.030, 0.015875, 15, 45))
+    assert any("links too long" in note for note in fit.notes)
+
+
+@pytest.mark.parametrize(("travel", "end", "sign"), [((-0.001, 0.002), "rear", 1), ((-0.002, 0.001), "front", -1)])
+def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
+    """Half a link off an even count: the axle would have to move some millimetres that are not there."""
+    links = 108.9 if sign < 0 else 107.1
+    now = float(centre_distance_m(links, 0.015875, 15, 45))
+    fit = fit_chain(**bike(centre_distance_m=now, travel_rearward_m=travel, fitted_links=None))
+    assert fit.links_to_order is None and fit.centre_distance_m is None and fit.axle_shift_m is None and fit.take_up_m is None
+    assert fit.nearest_links == 108 and math.copysign(1, fit.nearest_miss_m) == sign
+    assert f"beyond the {end} end" in fit.notes[0] and fit.reason in fit.notes[0]
+
+
+def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
+    """2 % of wear on a short travel: the old chain reaches, a new one of the same count is too short."""
+    worn = float(centre_distance_m(108, worn_pitch_m(0.015875, 0.02), 15, 45))
+    fit = fit_chain(**bike(centre_distance_m=worn, wear=0.02))
+    assert fit.fitted_chain_will_do and fit.links_to_order == 108 and fit.new_links == 110
+    assert any("to replace it order 110" in note for note in fit.notes)
+    assert any("worn by 2.0 %" in note and "never beyond 3.0 %" in note for note in fit.notes)
+    stuck = fit_chain(**bike(centre_distance_m=worn, wear=0.02, travel_rearward_m=(-0.002, 0.001)))
+    assert stuck.fitted_chain_will_do and stuck.new_links is None
+    assert any("no new one of even count would" in note for note in stuck.notes)
+
+
+def test_little_travel_left_is_said():
+    fit = fit_chain(**bike(travel_rearward_m=(-0.008, 0.004)))
+    assert any("the adjuster ends before the chain is worn out" in note for note in fit.notes)
+    assert fit.take_up_elongation == pytest.approx(0.004 / fit.centre_distance_m)
+
+
+def test_a_stated_place_that_cannot_be_is_a_note_never_an_error():
+    now = bike()["centre_distance_m"]
+    right = fit_chain(**bike(), own_teeth=(15, 45))
+    assert not any("again" in note for note in right.notes)
+    wrong = fit_chain(**bike(centre_distance_m=now + 0.02), own_teeth=(15, 45))
+    assert any("measure the centre distance again" in note and "110.5 links" in note for note in wrong.notes)
+    absurd = fit_chain(**bike(front_teeth=10, rear_teeth=30, centre_distance_m=0.2), own_teeth=(40, 100))
+    assert any("lets the sprockets touch" in note for note in absurd.notes)
+
+
+def test_small_wrap_is_said():
+    fit = fit_chain(**bike(front_teeth=6, rear_teeth=100, centre_distance_m=0.29, fitted_links=None, travel_rearward_m=(-0.01, 0.02)))
+    assert fit.wrap_rad < chain_rule("least_wrap") == pytest.approx(math.radians(120))
+    assert any("of the small sprocket" in note for note in fit.notes)
+
+
+def test_pairs_whose_sprockets_touch_are_gaps_in_an_array_and_an_error_alone():
+    fits = fit_chains(**bike(front_teeth=[15, 40], rear_teeth=[45, 100], centre_distance_m=0.3, travel_rearward_m=(-0.01, 0.01)))
+    assert np.isfinite(fits.links_to_order).tolist() == [True, False]
+    assert fits.reason[0] == "" and "touch" in fits.reason[1] and np.isnan(fits.centre_distance_m[1])
+    with pytest.raises(InputError, match="side by side"):
+        fit_chain(**bike(front_teeth=40, rear_teeth=100, centre_distance_m=0.3))
+
+
+def test_thousands_of_pairs_in_one_call():
+    fits = fit_chains(**bike(front_teeth=np.arange(6, 41)[:, None], rear_teeth=np.arange(12, 101)))
+    assert fits.links_to_order.shape == (35, 89)
+    fit = np.isfinite(fits.links_to_order)
+    assert (fits.links_to_order[fit] % 2 == 0).all() and (np.abs(fits.axle_shift_m[fit] - 0.011) <= 0.019 + 1e-9).all()
+
+
+def test_both_names_of_the_place_give_one_fit():
+    given = bike()
+    now, travel = given.pop("centre_distance_m"), given.pop("travel_rearward_m")
+    other = fit_chain(**given, centre_distance_m_now=now, travel_m=travel)
+    assert other == fit_chain(**bike())
+
+
+def test_records_are_frozen_and_speak_plainly():
+    fit = fit_chain(**bike())
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        fit.links_to_order = 3
+    assert type(fit.links_to_order) is int and type(fit.axle_shift_m) is float
+    assert all(isinstance(text, str) for text in (*fit.steps, *fit.notes, *fit.assumptions, *CAUTIONS))
+    assert any("maker's manual" in caution for caution in CAUTIONS) and any("qualified mechanic" in caution for caution in CAUTIONS)
+
+
+@pytest.mark.parametrize("bad", [0, -1, 5, 41, 900, 15.5, math.nan, math.inf, "15", None, True, [15, 16], 10**400])
+def test_front_teeth_that_cannot_be(bad):
+    with pytest.raises(InputError) as caught:
+        fit_chain(**bike(front_teeth=bad))
+    assert caught.value.where == "final_drive.front" and caught.value.problem and caught.value.fix
+
+
+@pytest.mark.parametrize(("change", "where"), [
+    ({"rear_teeth": 0}, "final_drive.rear"), ({"rear_teeth": 900}, "final_drive.rear"), ({"rear_teeth": math.nan}, "final_drive.rear"),
+    ({"pitch_m": 0}, "chain pitch"), ({"pitch_m": -0.0127}, "chain pitch"), ({"pitch_m": 520}, "chain pitch"), ({"pitch_m": "520"}, "chain pitch"),
+    ({"centre_distance_m": -0.6}, "final_drive.centre_distance"), ({"centre_distance_m": math.nan}, "final_drive.centre_distance"),
+    ({"centre_distance_m": math.inf}, "final_drive.centre_distance"), ({"centre_distance_m": 610}, "final_drive.centre_distance"),
+    ({"centre_distance_m": None}, "final_drive.centre_distance"), ({"centre_distance_m": 0.11}, "final_drive.centre_distance"),
+    ({"travel_rearward_m": (0.03, -0.008)}, "final_drive.axle_travel"), ({"travel_rearward_m": (math.nan, 0.03)}, "final_drive.axle_travel"),
+    ({"travel_rearward_m": (-8, 30)}, "final_drive.axle_travel"), ({"travel_rearward_m": 0.03}, "final_drive.axle_travel"),
+    ({"travel_rearward_m": ("a", "b")}, "final_drive.axle_travel"), ({"travel_rearward_m": (0.0,)}, "final_drive.axle_travel"),
+    ({"fitted_links": 107}, "final_drive.links"), ({"fitted_links": 3}, "final_drive.links"), ({"fitted_links": 0}, "final_drive.links"),
+    ({"fitted_links": 1080}, "final_drive.links"), ({"fitted_links": 108.5}, "final_drive.links"), ({"fitted_links": math.nan}, "final_drive.links"),
+    ({"fitted_links": "108"}, "final_drive.links"), ({"fitted_links": [108, 110]}, "final_drive.links"),
+    ({"wear": -0.01}, "final_drive.chain_wear"), ({"wear": 2}, "final_drive.chain_wear"), ({"wear": math.nan}, "final_drive.chain_wear"),
+    ({"wear": None}, "final_drive.chain_wear"), ({"own_teeth": (0, 45)}, "final_drive.front"),
+])  # fmt: skip
+def test_figures_no_bike_has(change, where):
+    with pytest.raises(InputError) as caught:
+        fit_chain(**bike(**change))
+    assert caught.value.where == where and caught.value.problem and caught.value.fix
+    assert "\n" not in str(caught.value)
+
+
+def test_pairs_that_do_not_pair():
+    with pytest.raises(InputError, match="does not pair"):
+        fit_chains(**bike(front_teeth=[14, 15, 16], rear_teeth=[44, 45]))
+
+
+@pytest.mark.parametrize("call", [
+    lambda: pitch_radius_m(0.0, 15), lambda: pitch_radius_m(0.0127, 0), lambda: pitch_radius_m(0.0127, 900), lambda: pitch_radius_m(math.nan, 15),
+    lambda: pitch_radius_m(0.0127, [15, 0]), lambda: pitch_radius_m([], 15), lambda: links_exact(-0.6, 0.0127, 15, 45),
+    lambda: links_exact(math.nan, 0.0127, 15, 45), lambda: links_exact(0.1, 0.0127, 15, 45), lambda: links_exact([0.6, 0.1], 0.0127, 15, 45),
+    lambda: links_handbook(math.inf, 0.0127, 15, 45), lambda: links_exact("far", 0.0127, 15, 45), lambda: centre_distance_m(40, 0.0127, 15, 45),
+    lambda: centre_distance_m(math.nan, 0.0127, 15, 45), lambda: centre_distance_handbook_m(20, 0.0127, 15, 45),
+    lambda: centre_distance_m(108, 0.0127, 15, 45, outside="zero"), lambda: wrap_angle_rad(0.0, 0.0127, 15, 45), lambda: worn_pitch_m(0.0127, 3.0),
+    lambda: speed_ripple(0), lambda: even_wear_turns(15.5, 108), lambda: even_wear_turns(15, 0), lambda: coprime(0, 108),
+    lambda: chain_pull_n(math.nan, 2.0, 2.0, 0.04, 0.9), lambda: chain_pull_n(40.0, 0.0, 2.0, 0.04, 0.9), lambda: chain_pull_n(40.0, 2.0, 2.0, 0.0, 0.9),
+    lambda: chain_pull_n(40.0, 2.0, 2.0, 0.04, 1.2), lambda: share_of_strength(1000.0, 0.0), lambda: share_of_strength(math.inf, 1.0),
+])  # fmt: skip
+def test_formulas_refuse_what_cannot_be(call):
+    with pytest.raises(InputError) as caught:
+        call()
+    assert caught.value.where and caught.value.problem and caught.value.fix
+
+
+def test_a_gap_is_given_only_when_asked_for():
+    assert np.isnan(links_exact([0.6, 0.1, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [False, True, True]
+    assert np.isnan(centre_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [True, False, True]
+    assert np.isnan(wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
+
+
+def test_an_error_names_the_one_that_is_wrong_among_many():
+    with pytest.raises(InputError) as caught:
+        pitch_radius_m(0.0127, [15] * 500 + [0])
+    assert caught.value.got == 0
+
+
+@pytest.mark.parametrize(("name", "near"), [("52O", "520"), ("5200", "520"), ("", "420"), (None, "420"), ("428H" * 300, "420"), (520.0, "420")])
+def test_a_chain_that_is_not_known_is_refused_with_near_names(name, near):
+    with pytest.raises(InputError) as caught:
+        chain_size(name)
+    assert caught.value.where == "final_drive.chain" and near in caught.value.fix
+
+
+def test_every_size_says_where_its_figures_come_from():
+    assert set(CHAINS) == {"415", "420", "428", "520", "525", "530", "532", "630"}
+    for size in CHAINS.values():
+        assert set(size.sources) >= {"pitch", "inner_width", "roller_diameter"}
+        assert size.roller_diameter_m < size.pitch_m and size.inner_width_m < size.pitch_m
+        assert bool(size.assumptions) == (size.minimum_tensile_n is not None)
+        assert all("from memory" in text for text in size.assumptions)
+    with pytest.raises(TypeError):
+        CHAINS["999"] = CHAINS["520"]
+
+
+def test_strengths_are_marked_as_memory():
+    rows = [row for row in read_table("chain_sizes") if row["quantity"] == "minimum_tensile"]
+    assert rows and {row["standing"] for row in rows} == {"RECALLED"}
