@@ -47,7 +47,7 @@ def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None)
         on_error=shell.fault,
     )
     app.layout = shell.layout()
-    app.validation_layout = html.Div([shell.layout(), *(page.layout() for page in pages.ALL)])
+    app.validation_layout = html.Div([shell.layout(), *(page.layout(State()) for page in pages.ALL)])
     shell.register(app)
     app.enable_dev_tools(debug=False)
     guard.stand(app.server, allowed=allowed, key=key, script_hashes=app.csp_hashes())

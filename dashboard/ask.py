@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -14,6 +15,7 @@ from ridesim.bike import make_bike
 from ridesim.build import Build, parse, read
 from ridesim.errors import InputError, each
 from ridesim.surroundings.road import surfaces
+from ridesim.units import in_unit, quantity
 
 QUESTIONS = {
     name: getattr(answers, name)
@@ -95,6 +97,24 @@ def tire_swap(state: State) -> Answer:
 def tune_gain(state: State) -> Answer:
     """What the set-up that might be gains over that of now, at the wheel."""
     return answers.tune_gain(now(state), might(state))
+
+
+@lru_cache(maxsize=64)
+def _moved_back(solved: Solved, back_m: float) -> Answer:
+    bike = solved.bike
+    farther = replace(bike, raw={**bike.raw, "rider_ahead_m": bike.raw["rider_ahead_m"] - back_m})
+    return answers.front_lift(answers.solve(farther, solved.ride, bands=False))
+
+
+def moved_back(state: State) -> tuple[Answer, float]:
+    """The front-lift answer of now with the rider moved back as the state says, and how far that is."""
+    back_m = float(quantity(state.back or "0 mm", "length", "mm", "back"))
+    return _moved_back(now(state), back_m), back_m
+
+
+def millimetres(text: str | None) -> float:
+    """A length as it stands in a link, for a slider in millimetres."""
+    return round(float(in_unit(quantity(text or "0 mm", "length", "mm", "back"), "mm", "length")), 3)
 
 
 def comparison(state: State) -> Comparison:

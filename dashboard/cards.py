@@ -119,22 +119,7 @@ def says(pair: Pair, system: str, alike: bool) -> list[Any]:
 def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
     """Every figure now and as it might be, its change, and whether the change is more than the doubt."""
     if alike:
-        head = [
-            html.Th("Figure", scope="col"),
-            html.Th("Value", scope="col", className="num"),
-            html.Th("Between", scope="col", className="num"),
-        ]
-        body = [
-            html.Tr(
-                [
-                    html.Th(c.now.label, scope="row"),
-                    _num(display.figure_words(c.now, system)),
-                    _num(_between(c, "now", system)),
-                ]
-            )
-            for c in rows
-        ]
-        return scrolling(html.Table([html.Thead(html.Tr(head)), html.Tbody(body)], className="table"), "Figures")
+        return figure_table([change.now for change in rows], system)
     head = [
         html.Th("Figure", scope="col"),
         *(html.Th(text, scope="col", className="num") for text in (NOW, MIGHT, "Change")),
@@ -147,8 +132,28 @@ def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
     )
 
 
+def figure_table(figures: Sequence[Any], system: str) -> Any:
+    """Figures of one answer, with what is left open."""
+    head = [
+        html.Th("Figure", scope="col"),
+        html.Th("Value", scope="col", className="num"),
+        html.Th("Between", scope="col", className="num"),
+    ]
+    body = [
+        html.Tr(
+            [
+                html.Th(one.label, scope="row"),
+                _num(display.figure_words(one, system)),
+                _num(display.range_words(one, system)),
+            ]
+        )
+        for one in figures
+    ]
+    return scrolling(html.Table([html.Thead(html.Tr(head)), html.Tbody(body)], className="table"), "Figures")
+
+
 def _between(change: Change, which: str, system: str) -> str:
-    return display.band_words(getattr(change, which), system)
+    return display.range_words(getattr(change, which), system)
 
 
 def _num(children: Any, kind: str = "") -> html.Td:
@@ -157,13 +162,13 @@ def _num(children: Any, kind: str = "") -> html.Td:
 
 def _change_row(change: Change, system: str) -> html.Tr:
     label = change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}"
-    word = display.verdict(change)
+    word = display.verdict(change) if not display.unchanged(change, system) else "same"
     return html.Tr(
         [
             html.Th([label, _band(change, system)], scope="row"),
             _num([display.figure_words(change.now, system), _small(_between(change, "now", system))], "now"),
             _num([display.figure_words(change.might, system), _small(_between(change, "might", system))], "might"),
-            _num(display.change_words(change, system) or "none"),
+            _num(display.change_words(change, system)),
             html.Td(word, className=f"verdict {word.replace(' ', '-')}".strip()),
         ]
     )

@@ -82,11 +82,24 @@ def field_text(si: float, reading: str, system: str) -> str:
     return f"{'0' if text in ('-0', '') else text} {unit}".strip()
 
 
+def range_words(figure: Figure, system: str) -> str:
+    """The range of a figure in few words, or nothing when none is known."""
+    if figure.reading in COUNTED:
+        ends = (figure.low, figure.high)
+        return "" if None in ends else " to ".join(number(float(end), 1) for end in ends if end is not None)
+    return band_words(figure, system).replace(" and ", " to ")
+
+
+def unchanged(change: Change, system: str) -> bool:
+    """Whether both figures read the same."""
+    return figure_words(change.now, system) == figure_words(change.might, system)
+
+
 def band_places(change: Change, system: str) -> Mapping[str, float] | None:
     """Where two bands and their values lie between the least and the most of both, in hundredths; None without bands."""
     ends = [change.now.low, change.now.high, change.might.low, change.might.high]
     values = [change.now.value, change.might.value]
-    if any(end is None for end in ends) or any(value is None for value in values):
+    if change.now.reading in COUNTED or any(end is None for end in ends) or any(value is None for value in values):
         return None
     read = [float(shown_in(e, change.now.reading, system)[0]) for e in (*ends, *values)]  # type: ignore[arg-type]
     least, most = min(read), max(read)

@@ -231,9 +231,14 @@ def register(app: Dash) -> None:
             "errors": [errors.get(n["path"]) for n in names],
         }
 
-    @app.callback(Output(ids.PAGE, "children"), Input(ids.PLACE, "pathname"))
-    def turn(path: str | None) -> Any:
-        return pages.at(path).layout()
+    @app.callback(
+        Output(ids.PAGE, "children"),
+        Input(ids.PLACE, "pathname"),
+        State(ids.QUERY, "data"),
+        State(ids.PLACE, "search"),
+    )
+    def turn(path: str | None, query: str | None, search: str | None) -> Any:
+        return pages.at(path).layout(from_query(search if query is None else query)[0])
 
     _clientside(app)
     for page in pages.ALL:

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from dashboard.pages import cruise, gears
+from dashboard.pages import chain, cruise, engine, gears, hills, lift, pull, run, tires
 from dashboard.pages.page import Page
 
-ALL: tuple[Page, ...] = (gears.PAGE, cruise.PAGE)
+ALL: tuple[Page, ...] = (
+    gears.PAGE,
+    cruise.PAGE,
+    tires.PAGE,
+    engine.PAGE,
+    pull.PAGE,
+    hills.PAGE,
+    lift.PAGE,
+    run.PAGE,
+    chain.PAGE,
+)
 _BY_PATH = {page.path: page for page in ALL}
 
 

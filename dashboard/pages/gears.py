@@ -10,11 +10,12 @@ from dashboard import ask, cards
 from dashboard.display import axis
 from dashboard.figures.lines import Line, Mark, lines
 from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.state import State
 
 KEY = "gears"
 
 
-def layout() -> Any:
+def layout(state: State) -> Any:
     return cards.frame(
         KEY,
         "What does each gear give?",

@@ -21,7 +21,7 @@ class Page:
     key: str
     path: str
     name: str
-    layout: Callable[[], Any]
+    layout: Callable[[State], Any]
     register: Callable[[Dash], None]
 
 

@@ -1,0 +1,57 @@
+"""How steep a hill it climbs, and what ends it: the engine, the front wheel or the rear tire."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash
+
+from dashboard import ask, cards
+from dashboard.display import axis
+from dashboard.figures.lines import Line, Mark, lines
+from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.state import State
+
+KEY = "hills"
+CAPTION = "The grade each gear climbs steadily at each speed; the engine's own limit is drawn, and the table says where the front wheel or the rear tire gives up first."
+
+
+def layout(state: State) -> Any:
+    return cards.frame(
+        KEY,
+        "How steep a hill does it climb?",
+        "A steady climb in each gear, ended by the engine, by the front wheel going light or by the rear tire.",
+        cards.chart(KEY, "grade", tall=True),
+    )
+
+
+def _grade(pair: Any, v: View) -> Any:
+    x, y = axis("Road speed", "speed", v.system), axis("Grade", "percent", v.system)
+    rows = []
+    for role, answer in both(pair):
+        s = answer.series
+        rows += [
+            Line(x=x(speed), y=y(grade), role=role, name=f"Gear {n}", end=str(n))
+            for n, (speed, grade) in enumerate(zip(s["speed_m_s"], s["grade_by_engine"], strict=True), start=1)
+        ]
+    s = pair.now.series
+    marks = [Mark(axis="y", at=y.one(100 / 100), text="as far up as along (45°)")]
+    rows += [
+        Line(x=x(s["speed_m_s"][0]), y=y(s[key][0]), role="warn", legend=legend, name=legend, thin=True)
+        for key, legend in (("grade_by_front", "Front goes light, first gear"),)
+    ]
+    return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark, marks=marks)
+
+
+def register(app: Dash) -> None:
+    @app.callback(output=outputs(KEY, "grade"), inputs=INPUTS)
+    def show(query: str | None, theme: str | None) -> dict[str, Any]:
+        v = view(query, theme)
+        pair = ask.pair("climbing", v.state)
+        return {
+            "common": cards.common(pair, v.system),
+            "grade": drawn(_grade(pair, v), CAPTION, cards.twins(pair.now, pair.might, v.system)),
+        }
+
+
+PAGE = Page(key=KEY, path="/hills", name="Hills", layout=layout, register=register)
