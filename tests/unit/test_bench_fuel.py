@@ -166,6 +166,7 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
     (lambda: best_mixture_setting(TURNS, SPEEDS[:-1]), "have 6 turns and 5 engine speeds"),
     (lambda: best_mixture_setting(TURNS, SPEEDS, useful_turns=(3.0, 0.5)), "the inner end before the outer end"),
     (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1160, 1110, 1080, 1080, 1105, 1150)]), "show no top"),
+    (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1060, 1040, 1050, 1090, 1150, 1230)]), "show no top"),
     (lambda: best_mixture_setting([1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1000, 1030, 1061, 1089, 1120, 1151)]),
      "Take more readings outwards"),
     (lambda: best_mixture_setting([1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1151, 1120, 1089, 1061, 1030, 1000)]),
