@@ -25,7 +25,7 @@ from ridesim.parts.chain_checks import (
     one,
     whole,
 )
-from ridesim.parts.chain_words import ASSUMPTIONS, ChainFit, Drive, notes_of, steps_of
+from ridesim.parts.chain_words import ChainFit, Drive, assumptions, notes_of, steps_of
 
 SLACK_M = 1e-9  # an axle this far past the end of its travel is there by rounding
 NO_EVEN_COUNT = "no even count of links puts the axle within its travel"
@@ -319,7 +319,7 @@ def fit_chain(
         links_exact=float(many.links_exact),
         fitted_chain_will_do=None if fitted_links is None else bool(many.fitted_chain_will_do),
         reason=str(many.reason),
-        assumptions=ASSUMPTIONS,
+        assumptions=assumptions(),
         notes=(),
         steps=(),
         **figures,

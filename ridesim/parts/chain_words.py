@@ -12,13 +12,6 @@ from ridesim.parts.chain_checks import FRONT_TEETH, REAR_TEETH, whole
 from ridesim.tables import read_table
 from ridesim.units import in_unit, quantity
 
-ASSUMPTIONS = (
-    "new links have their nominal pitch; worn links share their wear evenly and lie on the sprockets at the longer pitch",
-    "the chain runs taut: the slack its maker asks for lets the axle sit a little further forward "
-    "(handbooks take 0.2 % of the centre distance)",
-    "the axle moves along the line to the countershaft: the wheelbase changes by as much as the axle moves",
-)
-
 
 @cache
 def chain_rule(name: str) -> float:
@@ -82,6 +75,21 @@ def _mm(length_m: float, sign: bool = False, decimals: int = 1) -> str:
 
 def _percent(share: float) -> str:
     return f"{in_unit(share, '%', 'ratio'):.1f} %"
+
+
+@cache
+def assumptions() -> tuple[str, ...]:
+    """What every fit takes for granted.
+
+    >>> len(assumptions())
+    3
+    """
+    return (
+        "new links have their nominal pitch; worn links share their wear evenly and lie on the sprockets at the longer pitch",
+        "the chain runs taut: the slack its maker asks for lets the axle sit a little further forward "
+        f"(a handbook takes {_percent(chain_rule('slack_share'))} of the centre distance)",
+        "the axle moves along the line to the countershaft: the wheelbase changes by as much as the axle moves",
+    )
 
 
 def notes_of(fit: ChainFit, drive: Drive, own_teeth: tuple[int, int] | None) -> tuple[str, ...]:
