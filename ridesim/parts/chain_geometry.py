@@ -273,8 +273,7 @@ def wrap_angle_rad(
 ) -> Any:
     """Angle over which the chain lies on the smaller sprocket:  pi - 2 |a|,  sin a = (R2 - R1)/C.
 
-    Handbooks ask for 120 degrees at least (the rule least_wrap in the table chain_rules, with its source); up to three
-    times as many teeth behind as in front it cannot be less, however close the shafts.
+    Handbooks ask for 120 degrees at least (least_wrap in the table chain_rules); it is met by any radii up to 1 : 3.
 
     Parameters
     ----------
