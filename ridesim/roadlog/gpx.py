@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.errors import InputError
+from ridesim.errors import InputError, shown
 from ridesim.roadlog.log import Log
 from ridesim.roadlog.tidy import Samples, log_of
 
 LARGEST_GPX = 40_000_000  # bytes; ten hours at 10 Hz
 DEEPEST = 40
-MOST_ELEMENTS = 5_000_000
+MOST_ELEMENTS = 2_500_000
 
 
 def checked_xml(data: bytes, where: str) -> None:
@@ -37,16 +37,22 @@ def checked_xml(data: bytes, where: str) -> None:
     from defusedxml.common import DefusedXmlException
     from defusedxml.ElementTree import iterparse
 
-    depth = elements = 0
+    above: list[Any] = []
+    elements = 0
     try:
         for event, element in iterparse(io.BytesIO(data), events=("start", "end"), forbid_dtd=True):
             if event == "start":
-                depth, elements = depth + 1, elements + 1
-                if depth > DEEPEST or elements > MOST_ELEMENTS:
+                above.append(element)
+                elements += 1
+                if len(above) > DEEPEST or elements > MOST_ELEMENTS:
                     raise InputError(where, None, "is nested or long beyond what a log is", "Export the log again.")
             else:
-                depth -= 1
+                above.pop()
                 element.clear()
+                if above:
+                    above[-1].remove(element)  # what has been looked at is let go, so that no tree builds up
+    except InputError:
+        raise
     except DefusedXmlException:
         raise InputError(where, None, "declares a document type or entities, which a log never needs",
                          "Export the log again.") from None
@@ -89,7 +95,7 @@ def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], 
     try:
         track = gpxpy.parse(io.BytesIO(data))
     except Exception as error:  # the parser raises many kinds; each means the same to the rider
-        raise InputError(where, None, f"is not GPX ({str(error)[:80] or error.__class__.__name__})",
+        raise InputError(where, None, f"is not GPX: {shown(str(error) or error.__class__.__name__, 80)}",
                          "Export the track as GPX 1.0 or 1.1.") from None
     if progress:
         progress(0.8)

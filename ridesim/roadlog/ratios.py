@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from ridesim.errors import InputError
 from ridesim.roadlog.coastdown import NORMAL_90, Band
 from ridesim.roadlog.log import CAUTIONS, Array, Log
-from ridesim.roadlog.signal import local_polynomial
 from ridesim.surroundings.checks import within
 from ridesim.units import TWO_PI
 
@@ -197,19 +196,3 @@ def _stretches(log: Log, gear_at: NDArray[np.int8]) -> tuple[Mapping[str, Any], 
     return tuple(
         {"gear": int(gear_at[a]), "from_s": float(log.time_s[a]), "to_s": float(log.time_s[b - 1])}
         for a, b in zip([0, *ends], [*ends, gear_at.size], strict=True) if gear_at[a] and b - a > 1)
-
-
-def smooth_log_acceleration(log: Log, half_window_s: float = 2.0) -> Array:
-    """Acceleration all along a log by local cubics, in pieces so that a long ride stays small in memory. [m/s2]"""
-    if log.time_s.size < 6:
-        return np.gradient(log.speed_m_s, log.time_s)
-    out = np.empty(log.time_s.size)
-    piece, margin = 400, 40
-    for start in range(0, log.time_s.size, piece):
-        a, b = max(start - margin, 0), min(start + piece + margin, log.time_s.size)
-        at = log.time_s[start : start + piece]
-        if b - a < 6:
-            a = b - 6
-        out[start : start + at.size] = local_polynomial(
-            log.time_s[a:b], log.speed_m_s[a:b], at, half_window_s).acceleration_m_s2
-    return out

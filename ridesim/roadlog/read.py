@@ -51,7 +51,7 @@ def read_log(
         With the line and the reason, for everything that is not a log.
     """
     source = Path(path)
-    name = source.name[:80]
+    name = _printable(source.name)
     try:
         if source.is_dir():
             raise InputError(name, None, "is a folder, not a log", "Name the file inside it.")
@@ -80,7 +80,11 @@ def read_log_bytes(
     >>> log.speed_m_s.round(3).tolist(), round(log.rate_hz, 3)
     ([10.0, 10.278, 10.556, 10.833, 11.111], 1.0)
     """
-    return _read(io.BytesIO(data), len(data), name[:80], columns, units, progress)
+    return _read(io.BytesIO(data), len(data), _printable(name), columns, units, progress)
+
+
+def _printable(name: str) -> str:
+    return "".join(sign if sign.isprintable() else "?" for sign in name[:80]) or "log"
 
 
 def _read(

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Run, frozen
+from ridesim.roadlog.log import Array, Log, Run, frozen
 
 ORDER = 3  # of the local polynomial
 NARROWEST_S, WIDEST_S = 0.8, 4.0  # wider ones flatten what a tune is looked at for
@@ -130,9 +130,9 @@ def best_window_s(runs: Sequence[Run], noise_m_s: float) -> float:
     The noise of the average falls with the number of runs; the bend is the same in all of them and does not.
     """
     steps = np.concatenate([np.diff(run.time_s) for run in runs])
-    share = np.linspace(0.15, 0.85, 24)
+    share = np.linspace(0.15, 0.85, 16)
     best, least = WIDEST_S, np.inf
-    for half in np.geomspace(max(NARROWEST_S, 2.0 * float(np.median(steps))), WIDEST_S, 14):
+    for half in np.geomspace(max(NARROWEST_S, 2.0 * float(np.median(steps))), WIDEST_S, 9):
         noise, bend = [], []
         for run in runs:
             at = run.time_s[-1] * share
@@ -142,3 +142,19 @@ def best_window_s(runs: Sequence[Run], noise_m_s: float) -> float:
         if total < least:
             best, least = float(half), total
     return best
+
+
+def smooth_log_acceleration(log: Log, half_window_s: float = 2.0) -> Array:
+    """Acceleration all along a log by local cubics, in pieces so that a long ride stays small in memory. [m/s2]"""
+    if log.time_s.size < 6:
+        return np.gradient(log.speed_m_s, log.time_s)
+    out = np.empty(log.time_s.size)
+    piece, margin = 400, 40
+    for start in range(0, log.time_s.size, piece):
+        a, b = max(start - margin, 0), min(start + piece + margin, log.time_s.size)
+        at = log.time_s[start : start + piece]
+        if b - a < 6:
+            a = b - 6
+        out[start : start + at.size] = local_polynomial(
+            log.time_s[a:b], log.speed_m_s[a:b], at, half_window_s).acceleration_m_s2
+    return out

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 DAY_S = 86400.0
-SLOWEST_S, FASTEST_S = 10.0, 0.01  # steps between which a log's own clock is believed: 0.1 to 100 Hz
+SLOWEST_S, FASTEST_S = 10.0, 0.04  # steps between which a bare clock is believed: 0.1 to 25 Hz
 
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,2}):(\d{1,2})(?:[.,](\d{1,9}))?(?:\s*([AaPp])\.?[Mm]\.?)?")
 _ISO = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d")
@@ -112,12 +112,12 @@ def unit_of_numbers(values: Array, unit: str | None) -> tuple[str, str]:
     """(unit, why) of a clock written in bare numbers.
 
     Size tells a count since 1970 (a date between 1990 and 2100); otherwise the step does, because logs run at 0.1 to
-    100 Hz: a median step over 10 cannot be seconds, and one under 10 cannot be milliseconds.
+    25 Hz: a median step over 10 cannot be seconds, and one under 40 cannot be milliseconds.
 
     >>> unit_of_numbers(np.array([1.7e12, 1.7e12 + 100]), None)[0], unit_of_numbers(np.array([0.0, 200.0, 400.0]), None)[0]
     ('ms', 'ms')
     >>> unit_of_numbers(np.array([0.0, 0.2, 0.4]), None)
-    ('s', 'median step 0.2: only seconds make a log of 0.1 to 100 Hz')
+    ('s', 'median step 0.2: only seconds make a log of 0.1 to 25 Hz')
     """
     if unit:
         return unit, "as headed or told"
@@ -129,5 +129,5 @@ def unit_of_numbers(values: Array, unit: str | None) -> tuple[str, str]:
     name, scale = ("s", 1.0) if step <= SLOWEST_S else ("ms", 1e3)
     word = "seconds" if name == "s" else "milliseconds"
     if not FASTEST_S * scale <= step <= SLOWEST_S * scale:
-        raise ValueError(f"steps by {step:g}: no unit makes that a log of 0.1 to 100 Hz")
-    return name, f"median step {step:g}: only {word} make a log of 0.1 to 100 Hz"
+        raise ValueError(f"steps by {step:g}: no unit makes that a log of 0.1 to 25 Hz")
+    return name, f"median step {step:g}: only {word} make a log of 0.1 to 25 Hz"

@@ -107,6 +107,8 @@ def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -
     east, north = _positions(samples, kept)
     duplicates = samples.time_s.size - keep.size
     rows += _clock_rows(clock, duplicates, blank)
+    if (step := float(np.median(np.diff(clock)))) > 1.5:
+        notes.append(f"logged once in {step:.3g} s: too seldom for coast-downs and pulls; set the logger to 1 Hz or faster")
     way = step_m if step_m is not None else np.diff(clock) * (speed[:-1] + speed[1:]) / 2
     return Log(
         name=name, time_s=clock, speed_m_s=frozen(speed), distance_m=frozen(np.concatenate([[0.0], np.cumsum(way)])),

@@ -1,0 +1,283 @@
+"""A ride of one's own through every sprocket pair: gears, engine speeds, shifts and fuel that each pair would have asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w, fuel_power_w
+from ridesim.roadlog.habit import Habit, RegulationRule
+from ridesim.roadlog.log import Array, Log, frozen
+from ridesim.surroundings.checks import within
+from ridesim.surroundings.road_forces import resistance_n, slope_rad
+from ridesim.units import rad_s, rpm
+
+STEP_S = 1.0
+LONGEST_GAP_S = 10.0
+LONGEST_RIDE_S = 16 * 3600
+STEEPEST = 0.25
+ELEVATION_SIGMA_S = 8.0
+STANDING_M_S = 0.5
+NEAR_LIMIT = 0.90
+BIN_RAD_S = float(rad_s(250.0))
+MOST_PAIRS = 2000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Demand:
+    """What the ride asks for each second: speed, acceleration, grade, and the force at the tire without the crank's inertia.
+
+    counts is 1 where the second was logged and 0 where it lies in a gap.
+    """
+
+    speed_m_s: Array
+    acceleration_m_s2: Array
+    grade: Array
+    force_n: Array
+    counts: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class RideThrough:
+    """What each pair would have made of the ride; the first axis is the pair.
+
+    share_of_time is over bins of engine speed that begin at bins_rad_s, of the time on the move.
+    """
+
+    labels: tuple[str, ...]
+    shifts: NDArray[np.int64]
+    near_limit_s: Array
+    over_limit_s: Array
+    lugging_s: Array
+    mean_engine_rad_s: Array
+    engine_turns: Array
+    fuel_m3: Array
+    fuel_m3_per_m: Array
+    in_gear_s: Array
+    share_of_time: Array
+    bins_rad_s: Array
+    moving_s: float
+    distance_m: float
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def rows(self) -> tuple[Mapping[str, Any], ...]:
+        """One row a pair, in SI."""
+        return tuple(
+            {"pair": self.labels[k], "shifts": int(self.shifts[k]), "mean_engine_rad_s": float(self.mean_engine_rad_s[k]),
+             "near_limit_s": float(self.near_limit_s[k]), "over_limit_s": float(self.over_limit_s[k]),
+             "lugging_s": float(self.lugging_s[k]), "fuel_m3_per_m": float(self.fuel_m3_per_m[k]),
+             "top_gear_s": float(self.in_gear_s[k, -1])} for k in range(len(self.labels)))
+
+
+def demand(
+    log: Log, *, mass_kg: float, coasting_mass_kg: float, f0_n: float, f2_n_s2_m2: float, headwind_m_s: float = 0.0,
+) -> Demand:
+    """The ride second by second: what force the tire had to give.
+
+    Speed is put on a one-second clock and smoothed over five seconds by a parabola (Savitzky and Golay); elevation is
+    smoothed with a bell of 8 s, and the grade kept within 25 %. Without elevation the road counts as level. Seconds in
+    gaps over 10 s are left out.
+
+    Parameters
+    ----------
+    log : Log
+        Of 30 s to 16 hours.
+    mass_kg : float
+        With rider and luggage. [kg]
+    coasting_mass_kg : float
+        With the wheels' inertia, m + Jf/rf^2 + Jr/r^2. [kg]
+    f0_n, f2_n_s2_m2 : float
+        Resistance at level. [N], [N s2/m2]
+    headwind_m_s : float
+        [m/s]
+
+    Returns
+    -------
+    Demand
+    """
+    from scipy.ndimage import gaussian_filter1d
+    from scipy.signal import savgol_filter
+
+    mass, coasting = (float(within(n, m, 50.0, 1500.0, "kg")) for n, m in (("mass_kg", mass_kg), ("coasting_mass_kg", coasting_mass_kg)))
+    f0, f2 = float(within("f0_n", f0_n, 0.0, 2000.0, "N")), float(within("f2_n_s2_m2", f2_n_s2_m2, 0.0, 10.0, "N s2/m2"))
+    wind = float(within("headwind_m_s", headwind_m_s, -40.0, 40.0, "m/s"))
+    lasts = float(log.time_s[-1])
+    if not 30.0 <= lasts <= LONGEST_RIDE_S:
+        raise InputError("log", f"{lasts:.0f} s", "must be a ride of 30 s to 16 hours", "Choose another ride, or cut it.")
+    clock = np.arange(0.0, lasts, STEP_S)
+    after = np.clip(np.searchsorted(log.time_s, clock), 1, log.time_s.size - 1)
+    counts = (log.time_s[after] - log.time_s[after - 1] <= LONGEST_GAP_S).astype(float)
+    speed = np.interp(clock, log.time_s, log.speed_m_s)
+    rate = savgol_filter(speed, 5, 2, deriv=1, delta=STEP_S)
+    speed = np.maximum(savgol_filter(speed, 5, 2), 0.0)
+    grade = np.zeros_like(speed)
+    if log.elevation_m is not None:
+        known = np.isfinite(log.elevation_m)
+        height = gaussian_filter1d(np.interp(clock, log.time_s[known], log.elevation_m[known]), ELEVATION_SIGMA_S / STEP_S)
+        way = np.maximum(gaussian_filter1d(speed, ELEVATION_SIGMA_S / STEP_S), 1.0)
+        grade = np.clip(np.gradient(height, STEP_S) / way, -STEEPEST, STEEPEST)
+    force = coasting * rate + resistance_n(speed, f0, 0.0, f2, mass, slope_rad(grade), wind)
+    return Demand(speed_m_s=frozen(speed), acceleration_m_s2=frozen(rate), grade=frozen(grade), force_n=frozen(force), counts=frozen(counts))
+
+
+def ride_through(
+    asked: Demand, *, overall_ratios: Any, rolling_radius_m: float, idle_rad_s: float, limit_rad_s: float, displacement_m3: float,
+    cycle: int = 4, efficiency: float = 0.93, crank_inertia_kg_m2: float = 0.0, habit: Habit | RegulationRule | None = None,
+    lugging_rad_s: float | None = None, indicated_efficiency: float = INDICATED_EFFICIENCY,
+    labels: Sequence[str] | None = None, progress: Callable[[float], None] | None = None,
+) -> RideThrough:
+    """The same ride with every pair: the gear by the habit, the engine speed from it, and the fuel by a Willans line.
+
+    Parameters
+    ----------
+    asked : Demand
+    overall_ratios : array (pairs, gears)
+        Crank turns per wheel turn, falling from first gear on. [-]
+    rolling_radius_m : float
+        U / 2 pi. [m]
+    idle_rad_s, limit_rad_s : float
+        [rad/s]
+    displacement_m3 : float
+        [m3]
+    cycle : 2 or 4
+    efficiency : float
+        Crank to tire. [-]
+    crank_inertia_kg_m2 : float
+        With flywheel and clutch. [kg m2]
+    habit : Habit or RegulationRule, optional
+        A Habit with its defaults when not given.
+    lugging_rad_s : float, optional
+        Below it a pulling engine counts as lugged; idle and a fifth of the range when not given. [rad/s]
+    indicated_efficiency : float
+        [-]
+    labels : sequence of str, optional
+        Names of the pairs, such as "15/45".
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    RideThrough
+
+    Raises
+    ------
+    InputError
+        Ratios that do not fall, or figures out of range.
+    """
+    per = _per(overall_ratios, rolling_radius_m)
+    idle, limit = float(within("idle_rad_s", idle_rad_s, 40.0, 400.0, "rad/s")), float(within("limit_rad_s", limit_rad_s, 100.0, 2500.0, "rad/s"))
+    if limit < 1.5 * idle:
+        raise InputError("limit_rad_s", limit_rad_s, "is too near idle", "Check both engine speeds.")
+    swept = float(within("displacement_m3", displacement_m3, 2e-5, 3e-3, "m3"))
+    eta = float(within("efficiency", efficiency, 0.5, 1.0, ""))
+    burn = float(within("indicated_efficiency", indicated_efficiency, 0.05, 0.7, ""))
+    crank = float(within("crank_inertia_kg_m2", crank_inertia_kg_m2, 0.0, 2.0, "kg m2"))
+    if cycle not in (2, 4):
+        raise InputError("cycle", cycle, "must be 2 or 4", "")
+    lug = idle + 0.2 * (limit - idle) if lugging_rad_s is None else float(within("lugging_rad_s", lugging_rad_s, 0.0, limit, "rad/s"))
+    rule = habit or Habit()
+    names = tuple(labels) if labels is not None else tuple(f"pair {k + 1}" for k in range(per.shape[0]))
+    if len(names) != per.shape[0]:
+        raise InputError("labels", f"{len(names)} labels", f"do not go with {per.shape[0]} pairs", "Give one a pair.")
+    gear, shifts = _gears(asked.speed_m_s, per, rule, idle, limit, progress)
+    return _account(asked, per, gear, shifts, names, rule, idle=idle, limit=limit, lug=lug, swept=swept, cycle=cycle, eta=eta,
+                    burn=burn, crank=crank)
+
+
+def _per(overall_ratios: Any, radius: float) -> Array:
+    ratios = np.asarray(overall_ratios, dtype=float)
+    if ratios.ndim != 2 or not 1 <= ratios.shape[0] <= MOST_PAIRS or not 1 <= ratios.shape[1] <= 8:
+        raise InputError("overall_ratios", f"shape {ratios.shape}", f"must have a row for each of 1 to {MOST_PAIRS} pairs and 1 to 8 gears",
+                         "Give an array (pairs, gears).")
+    within("overall_ratios", ratios, 0.5, 100.0, "")
+    if not np.all(np.diff(ratios, axis=1) < 0):
+        raise InputError("overall_ratios", None, "must fall from gear to gear", "First gear has the highest ratio.")
+    return ratios / float(within("rolling_radius_m", radius, 0.1, 0.6, "m"))
+
+
+def _gears(speed: Array, per: Array, rule: Habit | RegulationRule, idle: float, limit: float,
+           progress: Callable[[float], None] | None) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Gear (0 for first) for each second and pair, and how often each pair shifted. A gear depends on the one before, so time is gone through."""
+    pairs, gears = per.shape
+    up, down = (array.ravel() for array in rule.speeds_rad_s(per, idle, limit))
+    up, down = up.copy(), down.copy()
+    base = gears * np.arange(pairs)
+    up[base + gears - 1] = np.inf  # nothing above top gear
+    down[base] = -np.inf
+    flat = per.ravel()
+    # a shift that would at once be taken back is not made: the engine speed after it must lie between the marks
+    up_stays = np.concatenate([flat[1:] / flat[:-1], [0.0]])
+    down_to = np.concatenate([[0.0], flat[:-1] / flat[1:]])
+    next_down, last_up = np.concatenate([down[1:], [0.0]]), np.concatenate([[np.inf], up[:-1]])
+    hold = max(int(np.ceil(rule.hold_s / STEP_S)), 1)
+    out = np.empty((speed.size, pairs), dtype=np.int64)
+    at, since, shifts = base.copy(), np.full(pairs, hold), np.zeros(pairs, dtype=np.int64)
+    for k, v in enumerate(speed):
+        if v < STANDING_M_S:
+            at, since = base.copy(), np.full(pairs, hold)
+        else:
+            engine = v * flat[at]
+            free = since >= hold
+            rise = (engine > up[at]) & ((free & (engine * up_stays[at] > next_down[at])) | (engine > limit))
+            fall = (engine < down[at]) & free & (engine * down_to[at] < last_up[at])
+            move = rise.astype(np.int64) - fall
+            at = at + move
+            since = np.where(move != 0, 1, since + 1)
+            shifts += move != 0
+        out[k] = at - base
+        if progress and k % 1000 == 0:
+            progress(0.8 * k / speed.size)
+    return out, shifts
+
+
+def _account(asked: Demand, per: Array, gear: NDArray[np.int64], shifts: NDArray[np.int64], names: tuple[str, ...],
+             rule: Habit | RegulationRule, *, idle: float, limit: float, lug: float, swept: float, cycle: int, eta: float, burn: float,
+             crank: float) -> RideThrough:
+    pairs, gears = per.shape
+    held = per[np.arange(pairs), gear]
+    speed, weight = asked.speed_m_s[:, None], asked.counts[:, None] * STEP_S
+    moving = speed >= STANDING_M_S
+    engine = np.where(moving, np.maximum(speed * held, idle), idle)  # below idle the clutch slips
+    rate = asked.acceleration_m_s2[:, None]
+    brake = np.where(moving, asked.force_n[:, None] * speed / eta + crank * held**2 * rate * speed, 0.0)
+    pulling = brake > 0
+    shut = friction_power_w(swept, idle, cycle) / burn
+    heat = np.where(pulling, fuel_power_w(np.maximum(brake, 0.0), swept, engine, cycle, burn), shut)
+    energy = np.sum(heat * weight, axis=0)
+    on = weight * moving
+    moving_s, distance = float(np.sum(on[:, 0])), float(np.sum(asked.speed_m_s * weight[:, 0]))
+    if moving_s < 10.0:
+        raise InputError("log", f"{moving_s:.0f} s", "are all the ride moves", "Choose a ride that goes somewhere.")
+    bins = BIN_RAD_S * np.arange(int(max(float(engine.max()), limit) / BIN_RAD_S) + 1)
+    place = (engine / BIN_RAD_S).astype(np.int64) + bins.size * np.arange(pairs)
+    counted = np.broadcast_to(on, engine.shape).ravel()
+    shares = np.bincount(place.ravel(), weights=counted, minlength=bins.size * pairs).reshape(pairs, -1) / moving_s
+    in_gear = np.bincount((gear + gears * np.arange(pairs)).ravel(), weights=counted, minlength=gears * pairs).reshape(pairs, -1)
+    fuel = energy / (HEATING_VALUE_J_KG * DENSITY_KG_M3)
+    return RideThrough(
+        labels=names, shifts=shifts, near_limit_s=frozen(np.sum(on * (engine >= NEAR_LIMIT * limit), axis=0)),
+        over_limit_s=frozen(np.sum(on * (engine > limit), axis=0)),
+        lugging_s=frozen(np.sum(on * pulling * (engine < lug) * (gear > 0), axis=0)),
+        mean_engine_rad_s=frozen(np.sum(engine * on, axis=0) / moving_s),
+        engine_turns=frozen(np.sum(engine * weight, axis=0) / (2 * np.pi)), fuel_m3=frozen(fuel), fuel_m3_per_m=frozen(fuel / distance),
+        in_gear_s=frozen(in_gear), share_of_time=frozen(shares), bins_rad_s=frozen(bins), moving_s=moving_s, distance_m=distance,
+        assumptions=(f"gears by {rule.where_from}", "the rider keeps to the same speeds whatever the gearing",
+                     "with the throttle shut the engine burns what it burns at idle", "below idle in first the clutch slips at idle speed",
+                     f"indicated efficiency {burn:g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a line for "
+                     "automobile engines (from memory)"),
+        notes=_notes(engine, limit, lug))
+
+
+def _notes(engine: Array, limit: float, lug: float) -> tuple[str, ...]:
+    over = np.any(engine > limit, axis=0)
+    notes = [f"near the limit is {NEAR_LIMIT:.0%} of it and more; lugging is pulling below {rpm(lug):.0f} rev/min above first gear"]
+    if over.any():
+        notes.append(f"{int(over.sum())} of {over.size} pairs could not have ridden it: the engine would pass its limit in top gear or "
+                     "before a shift")
+    return tuple(notes)
