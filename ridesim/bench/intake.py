@@ -235,13 +235,14 @@ def plan_intake(
     unit = MICROMETRES**2 * 4 / math.pi  # areas as sums of squared diameters in um2
     off = np.abs(sums - round((wanted - area) * unit))
     inside = np.flatnonzero(off <= round(share * wanted * unit))
-    ranked = _ranked(inside[inside > 0], off, wide)  # place 0 is no hole at all
-    best = ranked[:shown] if len(ranked) else _ranked(np.flatnonzero(off[1:] == off[1:].min()) + 1, off, wide)[:1]
+    inside = inside[inside > 0]  # place 0 is no hole at all
+    near = inside if inside.size else np.flatnonzero(off[1:] == off[1:].min()) + 1
+    best = _ranked(near, off, wide, shown if inside.size else 1)
     sets = tuple(_hole_set(_counts(place, wide), wide, area, wanted, band) for place in best)
     return IntakePlan(
-        stock_area_m2=area, wanted_area_m2=wanted, tolerance=share, found=len(ranked), sets=sets if len(ranked) else (),
-        nearest=sets[0], within=bool(len(ranked)), plugging=plug_steps(sets[0].holes, area),
-        sentence=_says(sets[0], len(ranked), wanted, share),
+        stock_area_m2=area, wanted_area_m2=wanted, tolerance=share, found=inside.size, sets=sets if inside.size else (),
+        nearest=sets[0], within=bool(inside.size), plugging=plug_steps(sets[0].holes, area),
+        sentence=_says(sets[0], inside.size, wanted, share),
         assumptions=(*ASSUMPTIONS, f"discharge coefficient of the stock opening {band[0]:g} to {band[1]:g}"),
         steps=_steps(stock, area, wanted, sets[0], band), cautions=CAUTIONS)
 
@@ -304,10 +305,13 @@ def _counts(places: Any, saws: tuple[HoleSaw, ...]) -> Any:
     return np.array(np.unravel_index(places, [saw.most + 1 for saw in saws]))
 
 
-def _ranked(places: Any, off: Any, saws: tuple[HoleSaw, ...]) -> Any:
-    """Places in order: nearest, then fewest holes, then fewest sizes, then the widest holes."""
+def _ranked(places: Any, off: Any, saws: tuple[HoleSaw, ...], most: int) -> Any:
+    """The best places in order: nearest, then fewest holes, then fewest sizes, then the widest holes."""
+    if places.size > most:  # the far ones need no order
+        places = places[off[places] <= np.partition(off[places], most - 1)[most - 1]]
     counts = _counts(places, saws)
-    return places[np.lexsort((*(-row for row in counts[::-1]), (counts > 0).sum(axis=0), counts.sum(axis=0), off[places]))]
+    order = np.lexsort((*(-row for row in counts[::-1]), (counts > 0).sum(axis=0), counts.sum(axis=0), off[places]))
+    return places[order][:most]
 
 
 def _hole_set(counts: Any, saws: tuple[HoleSaw, ...], stock: float, wanted: float, band: tuple[float, float]) -> HoleSet:

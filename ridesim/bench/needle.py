@@ -58,7 +58,7 @@ class Needle:
         whole("needle.clips", self.clips, 1, 20, "Count the grooves.")
         one("needle.clip_pitch", self.clip_pitch_m, 1e-5, 0.01, "m", "Measure from groove to groove.")
         if length <= start:
-            raise InputError("needle.length", length, "must be more than to where the taper starts", "Measure both again.")
+            raise InputError("needle.length", length, "must reach past where the taper starts", "Measure both again.")
         if (self.end_diameter_m is None) == (self.taper_angle_rad is None):
             raise InputError("needle.taper", None, "either the end diameter or the taper angle is wanted, and not both",
                              "Give one of the two.")
@@ -67,11 +67,13 @@ class Needle:
                              "A needle gets thinner towards its end.")
         if self.taper_angle_rad is not None:
             one("needle.taper_angle", self.taper_angle_rad, 0.0, 0.5, "rad", "Give the full angle between the sides.")
-            if self._end() < 0:
+            if self.tip_diameter_m < 0:
                 raise InputError("needle.taper_angle", self.taper_angle_rad, "runs to a point before the end of the needle",
                                  "Check the angle (full, between the sides) and the length.")
 
-    def _end(self) -> float:
+    @property
+    def tip_diameter_m(self) -> float:
+        """Diameter at the end of the taper, given or by the angle. [m]"""
         if self.end_diameter_m is not None:
             return self.end_diameter_m
         slope = 2 * np.tan(float(self.taper_angle_rad or 0.0) / 2)
@@ -80,7 +82,7 @@ class Needle:
     @property
     def taper_per_length(self) -> float:
         """Diameter lost over length, along the taper. [-]"""
-        return (self.straight_diameter_m - self._end()) / (self.length_m - self.taper_start_m)
+        return (self.straight_diameter_m - self.tip_diameter_m) / (self.length_m - self.taper_start_m)
 
 
 @dataclass(frozen=True, kw_only=True)

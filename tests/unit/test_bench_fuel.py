@@ -148,7 +148,7 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
     (lambda: needle_curve(Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.05, end_diameter_m=1e-3), SEAT,
                           clip=3), "out of its jet"),
     (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=2.1e-3), "thinner towards"),
-    (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.03, end_diameter_m=1e-3), "where the taper starts"),
+    (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.03, end_diameter_m=1e-3), "past where the taper starts"),
     (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07), "either the end diameter or the taper angle"),
     (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.2), "runs to a point"),
     (lambda: Slot(length_m=0.02, width_m=0.03), "more than the length over all"),
@@ -234,6 +234,7 @@ def test_needle_rows_draw_two_needles():
     assert len(rows) == 41 and rows[0]["richness_ratio"] < 1 < rows[-1]["richness_ratio"]
     curve = change.after.rows()
     assert curve[0]["needle_diameter_m"] == 2.55e-3 and curve[-1]["opening"] == 1.0
+    assert thick.tip_diameter_m == 1.4e-3
     assert change.touched_from_m == 0.0 and change.greatest_ratio == min(r["richness_ratio"] for r in rows)
 
 
