@@ -54,7 +54,13 @@ def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None)
     return app
 
 
-def serve(host: str = "127.0.0.1", port: int = 8050, key: str | None = None, build_text: str | None = None) -> None:
+def serve(
+    host: str = "127.0.0.1",
+    port: int = 8050,
+    key: str | None = None,
+    build_text: str | None = None,
+    open_browser: bool = False,
+) -> None:
     """Serve the app until stopped; on an address other than this machine's own it needs an access key.
 
     Parameters
@@ -65,6 +71,8 @@ def serve(host: str = "127.0.0.1", port: int = 8050, key: str | None = None, bui
         The access key that other machines must give.
     build_text
         A build file to begin with, as text; it goes into the link that is printed and nowhere else.
+    open_browser
+        Whether to open that link in the browser of this machine.
     """
     import waitress
 
@@ -74,7 +82,8 @@ def serve(host: str = "127.0.0.1", port: int = 8050, key: str | None = None, bui
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     local = guard.is_loopback(host)
     shown = "localhost" if host in ("0.0.0.0", "::") else host
-    print(f"ridesim: http://{shown}:{port}/{start and 'gears' + start}", flush=True)
+    address = f"http://{shown}:{port}/{start and 'gears' + start}"
+    print(f"ridesim: {address}", flush=True)
     if not local:
         print(
             f"This opens the app to every machine that can reach {host} port {port}, in plain HTTP: whoever has the key (?key=...) can use it.\n"
@@ -82,4 +91,16 @@ def serve(host: str = "127.0.0.1", port: int = 8050, key: str | None = None, bui
             file=sys.stderr,
             flush=True,
         )
+    if open_browser:
+        _open_soon(address)
     waitress.serve(app.server, host=host, port=port, threads=4, ident=None, max_request_body_size=guard.LARGEST_REQUEST)
+
+
+def _open_soon(address: str) -> None:
+    """Open the browser once the server, which starts after this, has had a moment to listen."""
+    import threading
+    import webbrowser
+
+    timer = threading.Timer(0.7, webbrowser.open, args=(address,))
+    timer.daemon = True
+    timer.start()

@@ -7,8 +7,11 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
+from dashboard.first import FIELDS as FIRST_FIELDS
+from dashboard.first import first_build
 from dashboard.state import Problem, SetUp, State
 from ridesim import answers, tables
+from ridesim import sheet as sheets
 from ridesim.answers import Answer, Comparison, Pair, Solved
 from ridesim.answers.compare import Change, changed, differences
 from ridesim.bike import make_bike
@@ -115,6 +118,44 @@ def moved_back(state: State) -> tuple[Answer, float]:
 def millimetres(text: str | None) -> float:
     """A length as it stands in a link, for a slider in millimetres."""
     return round(float(in_unit(quantity(text or "0 mm", "length", "mm", "back"), "mm", "length")), 3)
+
+
+def sheet(state: State) -> Any:
+    """The content of the printed page."""
+    return sheets.sheet(now(state), None if alike(state) else might(state), system=state.units)
+
+
+def sheet_pdf(state: State, paper: Any) -> bytes:
+    """The printed page as a PDF."""
+    return sheets.as_pdf(sheet(state), paper)
+
+
+def wanted_words(state: State) -> str:
+    """A wanted engine speed to begin with: what it turns now at the cruising speed in the top gear."""
+    figure = pair("speeds", state).now.figure("cruise_rpm")
+    return f"{in_unit(figure.value, 'rev/min', 'engine speed'):.0f} rev/min"
+
+
+def wanted(state: State, engine_speed: str | None) -> tuple[Answer | None, str]:
+    """The sprockets that give an engine speed at the cruising speed, or why there is no answer."""
+    solved = now(state)
+    try:
+        speed = quantity(engine_speed or "", "engine speed", "rev/min", "engine speed")
+        if not 50.0 <= speed <= 3000.0:
+            raise InputError("engine speed", engine_speed, "is none that an engine turns", "Such as 4800 rev/min.")
+        return answers.wanted_ratio(solved, engine_speed=speed, speed_m_s=solved.ride.cruise_m_s), ""
+    except InputError as error:
+        return None, words(error)
+
+
+def first(given: Mapping[str, Any], *, guessed_ratios: bool) -> tuple[Build | None, dict[str, str]]:
+    """A first build from a few figures, or the errors by field; what belongs to none goes under ""."""
+    try:
+        build = first_build(given, guessed_ratios=guessed_ratios)
+        make_bike(build)
+    except InputError as error:
+        return None, {one.where if one.where in FIRST_FIELDS else "": words(one) for one in each(error)}
+    return build, {}
 
 
 def comparison(state: State) -> Comparison:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
-from dash import dcc, html
+from dash import dcc, html, no_update
 
 from dashboard import ask, display, ids
 from ridesim.answers import Answer, Column, Pair, Table
@@ -28,13 +28,13 @@ def slot(page: str, name: str, **more: Any) -> html.Div:
     return html.Div(id=ids.part(page, name), **more)
 
 
-def chart(page: str, name: str, *, tall: bool = False, label: str = "Chart") -> html.Figure:
+def chart(page: str, name: str, *, tall: bool = False, shape: str = "", label: str = "Chart") -> html.Figure:
     """A chart with its caption and its table twin; the drawing alone is one image to a screen reader."""
     graph = dcc.Graph(
         id=ids.part(page, f"{name}-graph"),
         config=GRAPH_CONFIG,
         responsive=True,
-        className="graph tall" if tall else "graph",
+        className=f"graph {shape or ('tall' if tall else '')}".strip(),
         figure={
             "layout": {
                 "paper_bgcolor": "rgba(0,0,0,0)",
@@ -116,8 +116,16 @@ def says(pair: Pair, system: str, alike: bool) -> list[Any]:
     ]
 
 
+def _is_setting(change: Change) -> bool:
+    """A figure that only repeats what was asked, such as the cruising speed: it needs no row of its own."""
+    now, might = change.now, change.might
+    exact = now.low is None or now.low == now.high
+    return now.reading in ("speed", "distance") and exact and now.better == 0 and now.value == might.value
+
+
 def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
     """Every figure now and as it might be, its change, and whether the change is more than the doubt."""
+    rows = [change for change in rows if not _is_setting(change)]
     if alike:
         return figure_table([change.now for change in rows], system)
     head = [
@@ -345,3 +353,8 @@ def cautions(answers: Sequence[Answer]) -> Any:
 
 def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
+def kept(*names: str) -> dict[str, Any]:
+    """The last good content of some places stays."""
+    return dict.fromkeys(names, no_update)

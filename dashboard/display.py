@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers import Answer, Column, Figure
-from ridesim.answers.compare import Change
-from ridesim.answers.words import band_words, figure_words, number, sentence, shown, unit_words
-from ridesim.printing import change_words, heading, verdict
+from ridesim.answers.compare import Change, label
+from ridesim.answers.words import band_words, change_words, figure_words, number, sentence, shown, unit_words, verdict
+from ridesim.printing import heading
 from ridesim.units import COUNTED, READINGS, shown_in
 
 __all__ = [
@@ -116,6 +116,16 @@ def band_places(change: Change, system: str) -> Mapping[str, float] | None:
 def cells(columns: Sequence[Column], row: Mapping[str, Any], system: str) -> list[str]:
     """A row of a table in words, without units: those stand in the headings."""
     return [shown(row[column.key], column.reading, system, unit=False) for column in columns]
+
+
+def unit_name(unit: str) -> str:
+    """A unit as it is printed."""
+    return unit_words(unit)
+
+
+def name_of(solved: Any) -> str:
+    """The name of a bike and what it wears."""
+    return str(label(solved))
 
 
 def say(answer: Answer, system: str) -> str:

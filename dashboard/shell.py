@@ -64,7 +64,7 @@ def _brand() -> Any:
         [html.Span(className="mark-brand", **{"aria-hidden": "true"}), "ridesim"],
         href="/",
         className="brand",
-        id="nav-home",
+        id="nav-start",
     )
 
 

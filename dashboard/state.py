@@ -8,6 +8,8 @@ from functools import cache
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
+from dashboard import asked
+from dashboard.kept import KeptText, kept_text
 from dashboard.pack import pack, unpack
 from ridesim import tables
 from ridesim.build import json_schema
@@ -18,6 +20,7 @@ from ridesim.surroundings.road import surfaces
 
 DEMO = "trail-single"
 SYSTEMS = ("metric", "us")
+MOST_FIELDS = 200
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +54,14 @@ class State:
     back: str | None = None  # how far back the rider sits in the side view
     gear: int | None = None  # the gear looked at, where a page looks at one
     units: str = "metric"
+    revision: str | None = None  # the revision in the garage that the rider's own build is, or was edited from
+    asked: asked.Asked = field(default_factory=asked.Asked)  # what is asked on the bench
+
+    def __post_init__(self) -> None:
+        if isinstance(self.own, KeptText):
+            object.__setattr__(self, "revision", self.own.revision)
+        elif self.own is None:
+            object.__setattr__(self, "revision", None)
 
     @property
     def might_whole(self) -> SetUp:
@@ -145,6 +156,7 @@ _SET_UP: dict[str, tuple[str, Callable[[str], Any]]] = {
 # key in the link -> (place in the state, how its text is read)
 KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "build": ("demo", _named(known=demos, what="build that comes along")),
+    "revision": ("own", kept_text),  # before "own", which is what it was edited into
     "own": ("own", unpack),
     **{key: (f"now.{place}", read) for key, (place, read) in _SET_UP.items()},
     **{f"might-{key}": (f"might.{place}", read) for key, (place, read) in _SET_UP.items()},
@@ -155,6 +167,7 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "back": ("back", lambda text: _BACK.read(text) and text.strip()),
     "gear": ("gear", _gear),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
+    **asked.KEYS,
 }
 _BACK = Quantity("length", "mm", -1000, 1000)
 
@@ -187,7 +200,9 @@ def get(state: State, key: str) -> Any:
 def _pairs(state: State) -> Iterator[tuple[str, str]]:
     plain = State()
     for key in KEYS:
-        value = get(state, key)
+        value = state.revision if key == "revision" else get(state, key)
+        if key == "own" and isinstance(value, KeptText):
+            continue  # its revision says it all
         if value is not None and value != get(plain, key):
             yield key, pack(value) if key == "own" else str(value)
 
@@ -209,7 +224,11 @@ def from_query(query: str | None) -> tuple[State, tuple[Problem, ...]]:
     'front'
     """
     state, problems = State(), []
-    for key, text in parse_qsl((query or "").lstrip("?"), keep_blank_values=True, max_num_fields=60) if query else ():
+    try:
+        pairs = parse_qsl((query or "").lstrip("?"), keep_blank_values=True, max_num_fields=MOST_FIELDS)
+    except ValueError:
+        return state, (Problem(key="link", text=f"The link has more than {MOST_FIELDS} values. It is left out."),)
+    for key, text in pairs:
         try:
             if key not in KEYS:
                 raise InputError(key[:40], None, "is not known in a link", did_you_mean(key, KEYS))

@@ -47,8 +47,9 @@ def lines(
     from_zero: str = "xy",
     y_range: tuple[float, float] | None = None,
     x_range: tuple[float, float] | None = None,
+    x_upto: Sequence[float | None] = (),
 ) -> Figure:
-    """A chart of lines.
+    """A chart of lines; `x_upto` are places along x that must be seen, with half as much room again after them.
 
     >>> figure = lines([Line(x=[0, 1], y=[0, 2], end="1")], x_title="Road speed [km/h]", y_title="Engine speed [rev/min]", dark=False)
     >>> figure["layout"]["xaxis"]["title"]["text"]
@@ -69,6 +70,9 @@ def lines(
             axis["rangemode"] = "tozero"
         if limits:
             axis["range"] = list(limits)
+    seen = [at for at in x_upto if at is not None]
+    if seen:
+        figure["layout"]["xaxis"] |= {"range": [0, 1.5 * max(seen)]}
     return figure
 
 

@@ -158,4 +158,6 @@ def _box(layout: dict[str, Any], part: Box, dark: bool) -> None:
     )
     if part.text:
         x = (part.x0 + part.x1) / 2
-        layout["annotations"].append(word(part.text, x, min(part.y0, part.y1), c.quiet, dark, yanchor="top", yshift=-4))
+        layout["annotations"].append(
+            word(part.text, x, min(part.y0, part.y1), c.quiet, dark, yanchor="top", yshift=-30)
+        )

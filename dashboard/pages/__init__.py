@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dashboard.pages import chain, cruise, engine, gears, hills, lift, pull, run, tires
+from dashboard.pages import bike, chain, cruise, engine, gears, hills, lift, pull, run, sheet, sprockets, start, tires
 from dashboard.pages.page import Page
 
 ALL: tuple[Page, ...] = (
+    start.PAGE,
+    bike.PAGE,
     gears.PAGE,
     cruise.PAGE,
     tires.PAGE,
@@ -15,6 +17,8 @@ ALL: tuple[Page, ...] = (
     lift.PAGE,
     run.PAGE,
     chain.PAGE,
+    sprockets.PAGE,
+    sheet.PAGE,
 )
 _BY_PATH = {page.path: page for page in ALL}
 

@@ -21,7 +21,7 @@ def layout(state: State) -> Any:
         KEY,
         "Does the chain fit?",
         "Links to order, where the axle ends up between its stops, and how hard the chain is pulled.",
-        cards.chart(KEY, "view"),
+        cards.chart(KEY, "view", shape="flat"),
     )
 
 

@@ -28,7 +28,8 @@ def layout(state: State) -> Any:
     )
 
 
-def _force(pair: Any, v: View) -> Any:
+def force(pair: Any, v: View) -> Any:
+    """Wheel force by gear beside the resistance on level road and on grades."""
     x, y = axis("Road speed", "speed", v.system), axis("Wheel force", "force", v.system)
     rows = [
         Line(
@@ -81,7 +82,7 @@ def register(app: Dash) -> None:
         pair, gain = ask.pair("pull", v.state), ask.tune_gain(v.state)
         return {
             "common": cards.common(pair, v.system, gain),
-            "force": drawn(_force(pair, v), FORCE, cards.twins(pair.now, pair.might, v.system)),
+            "force": drawn(force(pair, v), FORCE, cards.twins(pair.now, pair.might, v.system)),
             "map": drawn(_map(gain, v), MAP, _gained(gain, v)),
         }
 

@@ -28,7 +28,7 @@ def layout(state: State) -> Any:
     )
 
 
-def _run(pair: Any, v: View, along: Any, key: str) -> Any:
+def _run(pair: Any, v: View, along: Any, key: str, upto: str) -> Any:
     y = axis("Road speed", "speed", v.system)
     rows = []
     for role, answer in both(pair):
@@ -45,7 +45,8 @@ def _run(pair: Any, v: View, along: Any, key: str) -> Any:
                     points=True,
                 )
             )
-    return lines(rows, x_title=along.title, y_title=y.title, dark=v.dark)
+    seen = [along.one(answer.figure(upto).value) for answer in (pair.now, pair.might)]
+    return lines(rows, x_title=along.title, y_title=y.title, dark=v.dark, x_upto=seen)
 
 
 def _shifts(gears: Any) -> list[int]:
@@ -62,8 +63,8 @@ def register(app: Dash) -> None:
         table = cards.twins(pair.now, pair.might, v.system)
         return {
             "common": cards.common(pair, v.system),
-            "time": drawn(_run(pair, v, time, "time_s"), TIME, table),
-            "distance": drawn(_run(pair, v, distance, "distance_m"), DISTANCE, table),
+            "time": drawn(_run(pair, v, time, "time_s", "distance_time"), TIME, table),
+            "distance": drawn(_run(pair, v, distance, "distance_m", "distance"), DISTANCE, table),
         }
 
 

@@ -24,7 +24,7 @@ def layout(state: State) -> Any:
         "What do the tires give and carry?",
         "Roll-out, load and speed of the tires fitted, and what another size does to gearing, speedometer and steering. "
         "Write another size under Might be.",
-        cards.chart(KEY, "view"),
+        cards.chart(KEY, "view", shape="flat"),
         after=[
             html.Section(
                 [html.H2("What the swap does"), cards.slot(KEY, "swap")],

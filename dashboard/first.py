@@ -1,0 +1,170 @@
+"""A first build from the few figures a rider knows by heart: text of a build file, its guesses marked as such."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import tomlkit
+
+from ridesim.build import Build, parse
+from ridesim.errors import InputError, InputErrors, each
+from ridesim.parts.guessed_curve import CURVE_ERROR, WHY, points_from_peaks
+from ridesim.record import Masses, Quantity
+from ridesim.units import in_unit, quantity, rpm
+
+FIELDS = (
+    "bike",
+    "rider",
+    "tire",
+    "front",
+    "rear",
+    "gears",
+    "primary",
+    "torque",
+    "torque_at",
+    "power",
+    "power_at",
+)
+PLACES = {  # where the library finds fault -> the field of the form
+    "masses.bike": "bike",
+    "masses.rider": "rider",
+    "tires.rear.size": "tire",
+    "final_drive.front": "front",
+    "final_drive.rear": "rear",
+    "gearbox.primary": "primary",
+    "gearbox.gears": "gears",
+}
+_SPLIT = re.compile(r"[,;\s]+")
+
+
+def ratios(text: str, where: str) -> list[Any]:
+    """Gear ratios as a rider writes them: "32/13 27/15" are teeth, "2.46, 1.8" are ratios.
+
+    >>> ratios("32/13, 1.8", "gears")
+    [[32, 13], 1.8]
+    """
+    found: list[Any] = []
+    for word in _SPLIT.split(text.strip()) if text.strip() else ():
+        driven, slash, driving = word.partition("/")
+        if slash and driven.isdigit() and driving.isdigit() and len(word) < 9:
+            found.append([int(driven), int(driving)])
+        else:
+            found.append(float(quantity(word, "ratio", "", where)))
+    if not found:
+        raise InputError(where, None, "is empty", "Write the ratios from first to top, such as 2.46 1.80 1.39.")
+    return found
+
+
+def ratios_text(values: Any) -> str:
+    """Ratios of a build file as a rider writes them.
+
+    >>> ratios_text([[32, 13], 1.8])
+    '32/13, 1.8'
+    """
+    return ", ".join(f"{v[0]}/{v[1]}" if isinstance(v, list | tuple) else f"{v:g}" for v in values)
+
+
+def first_build(given: Mapping[str, Any], *, guessed_ratios: bool) -> Build:
+    """The build of the form; every problem of it is told at its field (InputErrors)."""
+    errors: list[InputError] = []
+
+    def read(key: str, how: Any) -> Any:
+        text = "" if given.get(key) is None else str(given[key]).strip()
+        try:
+            if not text:
+                raise InputError(key, None, "is empty", "Fill it in.")
+            return how(text)
+        except InputError as error:
+            errors.extend(InputError(key, one.got, one.problem, one.fix) for one in each(error))
+            return None
+
+    def measured(kind: str, unit: str) -> Any:
+        return lambda text: float(quantity(text, kind, unit, ""))
+
+    texts = {
+        "bike": read("bike", _checked(Masses, "bike")),
+        "rider": read("rider", _checked(Masses, "rider")),
+        "tire": read("tire", str),
+        "front": read("front", _teeth),
+        "rear": read("rear", _teeth),
+        "gears": read("gears", lambda text: ratios(text, "gears")),
+        "primary": read("primary", lambda text: ratios(text, "primary")[0]),
+    }
+    peaks = [
+        read("torque", measured("torque", "N*m")),
+        read("torque_at", measured("engine speed", "rev/min")),
+        read("power", measured("power", "kW")),
+        read("power_at", measured("engine speed", "rev/min")),
+    ]
+    points = _points(peaks, errors)
+    if errors:
+        raise InputErrors(errors)
+    try:
+        return parse(_text(texts, points, guessed_ratios))
+    except InputError as error:
+        raise InputErrors(_at_field(one) for one in each(error)) from None
+
+
+def _checked(section: Any, key: str) -> Any:
+    bounds = next(one for one in section.model_fields[key].metadata if isinstance(one, Quantity))
+
+    def read(text: str) -> str | float:
+        bounds.read(text if not _is_number(text) else float(text))
+        return float(text) if _is_number(text) else text
+
+    return read
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"[+-]?(\d+(\.\d*)?|\.\d+)", text) is not None
+
+
+def _teeth(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 4):
+        raise InputError("", text, "is not a whole number of teeth", "Count the teeth of the sprocket.")
+    return int(text)
+
+
+def _points(peaks: list[Any], errors: list[InputError]) -> list[list[float]]:
+    if None in peaks:
+        return []
+    try:
+        found = points_from_peaks(*peaks)
+    except InputError as error:
+        errors.append(error)
+        return []
+    return [[round(float(rpm(speed))), round(float(in_unit(torque, "N*m", "torque")), 2)] for speed, torque in found]
+
+
+def _text(texts: Mapping[str, Any], points: list[list[float]], guessed_ratios: bool) -> str:
+    document = tomlkit.document()
+    document.add(tomlkit.comment("A first build from a few figures. Fill in the rest as you measure it."))
+    document["name"] = "My bike"
+    document["masses"] = {"bike": texts["bike"], "rider": texts["rider"]}
+    document["engine"] = {"rev_limit": int(points[-1][0])}
+    gearbox: dict[str, Any] = {"primary": texts["primary"], "gears": texts["gears"]}
+    if guessed_ratios:
+        gearbox["ratios_are_a_guess"] = True
+    document["gearbox"] = gearbox
+    document["final_drive"] = {"front": texts["front"], "rear": texts["rear"]}
+    document["tires"] = {"rear": {"size": texts["tire"]}}
+    document["tune"] = {
+        "first": {
+            "measured_at": "crank",
+            "points": points,
+            "points_are": "N*m",
+            "curve_error": f"{CURVE_ERROR:.0%}".replace("%", " %"),
+            "note": WHY,
+        }
+    }
+    return tomlkit.dumps(document)
+
+
+def _at_field(error: InputError) -> InputError:
+    where = error.where.split("[")[0]
+    return InputError(PLACES.get(where, where), error.got, error.problem, error.fix)
+
+
+__all__ = ["FIELDS", "first_build", "ratios", "ratios_text"]
