@@ -62,7 +62,7 @@ def _needle(which: str, plain: Mapping[str, str], hint: str) -> dict[str, Spec]:
         f"{which}-start": _measure("Top groove to taper", plain.get("start", ""), "bore", hint=hint),
         f"{which}-length": _measure("Top groove to end", plain.get("length", ""), "bore", hint=hint),
         f"{which}-end": Spec(label="End of taper", plain=plain.get("end", ""), hint=f"{end}{'; ' if hint else ''}{hint}"),
-        f"{which}-clip": _number("Clip in groove", plain.get("clip", ""), hint="1 is the top groove" if not hint else hint),
+        f"{which}-clip": _number("Clip in groove", plain.get("clip", ""), hint=hint or "1 is the top groove"),
     }
 
 
