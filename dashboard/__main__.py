@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 
 from dashboard.app import serve
 from ridesim.build import read
@@ -19,9 +20,16 @@ def main() -> int:
     options.add_argument("--port", type=int, default=8050)
     options.add_argument("--key", help="access key for other machines, 12 characters or more")
     options.add_argument("--build", help="a build file to begin with")
+    options.add_argument("--garage", type=Path, help="garage file (default: your own, on this machine's address only)")
     given = options.parse_args()
     try:
-        serve(given.host, given.port, given.key, read(given.build).text if given.build else None)
+        serve(
+            given.host,
+            given.port,
+            given.key,
+            read(given.build).text if given.build else None,
+            garage=given.garage,
+        )
     except InputError as error:
         print(error, file=sys.stderr)
         return 2

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from dash import Dash, html
 
-from dashboard import guard, pages, shell
+from dashboard import garage_files, guard, kept, pages, shell
 from dashboard.state import State, to_query
 from ridesim.build import parse
 
@@ -32,8 +32,10 @@ _PAGE = """<!DOCTYPE html>
 """
 
 
-def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None) -> Dash:
-    """The app; `allowed` are the names it answers to (any when None), `key` opens the door to other machines."""
+def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None, garage: Path | None = None) -> Dash:
+    """The app; `allowed` are the names it answers to (any when None), `key` opens the door to other machines, and
+    `garage` is the garage file it may open (none when None).
+    """
     app = Dash(
         "dashboard",
         assets_folder=str(Path(__file__).parent / "assets"),
@@ -46,9 +48,11 @@ def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None)
         suppress_callback_exceptions=False,
         on_error=shell.fault,
     )
+    kept.stand(app.server, garage)
     app.layout = shell.layout()
     app.validation_layout = html.Div([shell.layout(), *(page.layout(State()) for page in pages.ALL)])
     shell.register(app)
+    garage_files.register(app.server)
     app.enable_dev_tools(debug=False)
     guard.stand(app.server, allowed=allowed, key=key, script_hashes=app.csp_hashes())
     return app
@@ -60,6 +64,7 @@ def serve(
     key: str | None = None,
     build_text: str | None = None,
     open_browser: bool = False,
+    garage: Path | None = None,
 ) -> None:
     """Serve the app until stopped; on an address other than this machine's own it needs an access key.
 
@@ -73,12 +78,16 @@ def serve(
         A build file to begin with, as text; it goes into the link that is printed and nowhere else.
     open_browser
         Whether to open that link in the browser of this machine.
+    garage
+        The garage file; when None, the rider's own on this machine's address, and none on any other.
     """
     import waitress
 
     guard.check_address(host, port, key)
     start = to_query(State(own=parse(build_text).text)) if build_text is not None else ""
-    app = create_app(allowed=guard.names(host, port), key=key)
+    app = create_app(
+        allowed=guard.names(host, port), key=key, garage=kept.chosen(garage, local=guard.is_loopback(host))
+    )
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     local = guard.is_loopback(host)
     shown = "localhost" if host in ("0.0.0.0", "::") else host
@@ -87,7 +96,8 @@ def serve(
     if not local:
         print(
             f"This opens the app to every machine that can reach {host} port {port}, in plain HTTP: whoever has the key (?key=...) can use it.\n"
-            "Nothing of your files can be read or written through it; stop it with Ctrl-C.",
+            + ("The garage named can be read and added to through it; " if garage else "")
+            + "Nothing else of your files can be read or written. Stop it with Ctrl-C.",
             file=sys.stderr,
             flush=True,
         )
