@@ -12,7 +12,7 @@ import numpy as np
 from ridesim import tables
 from ridesim.build import Build
 from ridesim.errors import InputError
-from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY, friction_power_w
+from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.thrust import Forces
@@ -22,39 +22,8 @@ from ridesim.record import BuildRecord, Tune, torque_or_power
 from ridesim.surroundings.air import Air, air
 from ridesim.surroundings.correction import RideDay, ride_day_factor
 from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
-from ridesim.units import KINDS, Measured, quantity
-
-# raw figures of a bike that carry a tolerance of their own in the file, by the name they have here
-_TOLERANCES = {
-    "masses.bike": "bike_kg",
-    "masses.rider": "rider_kg",
-    "masses.luggage": "luggage_kg",
-    "chassis.wheelbase": "wheelbase_m",
-    "chassis.bike_cg_ahead_of_rear_axle": "bike_ahead_m",
-    "chassis.bike_cg_height": "bike_height_m",
-    "chassis.rider_cg_ahead_of_rear_axle": "rider_ahead_m",
-    "chassis.rider_cg_height": "rider_height_m",
-    "chassis.luggage_cg_ahead_of_rear_axle": "luggage_ahead_m",
-    "chassis.luggage_cg_height": "luggage_height_m",
-    "chassis.drag_height": "drag_height_m",
-    "inertia.front_wheel": "front_inertia_kg_m2",
-    "inertia.rear_wheel": "rear_inertia_kg_m2",
-    "inertia.crank": "crank_inertia_kg_m2",
-    "gearbox.efficiency": "efficiency",
-    "gearbox.shift_time": "shift_time_s",
-    "road_load.drag_area": "drag_area_m2",
-    "road_load.rolling_resistance": "rolling_resistance",
-    "surface.friction": "friction",
-}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Doubt:
-    """A figure that is known only within a tolerance: its name in words, in the raw figures, and half the width of its band."""
-
-    path: str
-    raw: str
-    plus_minus: float
+from ridesim.taken import Doubt, Taken
+from ridesim.units import rpm
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,39 +87,6 @@ def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
     return broadcast(values, cycle=cycle)
 
 
-class _Taken:
-    """Reads figures of a record, takes the default where there is none, and remembers what was assumed."""
-
-    def __init__(self, record: BuildRecord) -> None:
-        self.record = record
-        self.assumptions: list[str] = []
-        self.doubts: list[Doubt] = []
-        self.wheelbase = 1.0
-
-    def figure(self, path: str, kind: str) -> float:
-        section, key = path.split(".")
-        value = getattr(getattr(self.record, section), key)
-        if value is None:
-            default = tables.defaults()[path]
-            if default.get("unit") == "wheelbase":
-                value = Measured(
-                    float(str(default["value"])) * self.wheelbase, 0.0, f"{default['value']} of the wheelbase"
-                )
-            else:
-                value = quantity(default["value"], kind, KINDS[kind].si, path)
-            self.assumptions.append(f"{path} assumed {value.written} ({default['why']})")
-        if value.plus_minus > 0 and path in _TOLERANCES:
-            self.doubts.append(Doubt(path=path, raw=_TOLERANCES[path], plus_minus=value.plus_minus))
-        return float(value)
-
-    def word(self, path: str, value: str | None) -> str:
-        if value is not None:
-            return value
-        default = tables.defaults()[path]
-        self.assumptions.append(f"{path} assumed {default['value']} ({default['why']})")
-        return str(default["value"])
-
-
 def make_bike(
     build: Build,
     *,
@@ -183,7 +119,7 @@ def make_bike(
         A tune, tooth count or marking that cannot be.
     """
     record = build.record
-    taken = _Taken(record)
+    taken = Taken(record)
     name = build.tune_name(tune)
     front_teeth = _teeth("final_drive.front", front, record.final_drive.front, 6, 40)
     rear_teeth = _teeth("final_drive.rear", rear, record.final_drive.rear, 12, 100)
@@ -280,14 +216,14 @@ def _tire(fitted: Any, other: str | None, position: Any) -> RollingTire:
     )
 
 
-def _front_tire(record: BuildRecord, other: str | None, taken: _Taken) -> RollingTire:
+def _front_tire(record: BuildRecord, other: str | None, taken: Taken) -> RollingTire:
     if record.tires.front is not None:
         return _tire(record.tires.front, other, "front")
     size = other if other is not None else taken.word("tires.front", None)
     return rolling_tire(parse_marking(size, "tires.front.size"), position="front", where="tires.front")
 
 
-def _air(record: BuildRecord, taken: _Taken) -> Air:
+def _air(record: BuildRecord, taken: Taken) -> Air:
     given = record.air
     return air(
         altitude_m=float(given.altitude),
@@ -297,7 +233,7 @@ def _air(record: BuildRecord, taken: _Taken) -> Air:
     )
 
 
-def _curve(tune: Tune, name: str, efficiency: float, taken: _Taken) -> PowerCurve:
+def _curve(tune: Tune, name: str, efficiency: float, taken: Taken) -> PowerCurve:
     at = tune.measured_at or taken.word("tune.measured_at", None)
     kind: Any = torque_or_power(tune.points_are)
     if at == "wheel":
@@ -310,8 +246,6 @@ def _curve(tune: Tune, name: str, efficiency: float, taken: _Taken) -> PowerCurv
 
 def _limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve, tuple[str, ...]]:
     """The rev limit, the curve up to it, and a note where the points end short of it."""
-    from ridesim.units import rpm
-
     given = record.engine.rev_limit
     if given is None:
         note = f"engine.rev_limit not given: the last point of the curve, {rpm(whole.last_rad_s):.0f} rev/min, is taken as the limit"
@@ -326,7 +260,7 @@ def _limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve,
     return limit, whole.upto(limit), ()
 
 
-def _ride_day(tune: Tune, name: str, day_air: Air, taken: _Taken) -> RideDay:
+def _ride_day(tune: Tune, name: str, day_air: Air, taken: Taken) -> RideDay:
     standard = taken.word("tune.standard", tune.standard)
     measured = None
     if standard == "as measured" and tune.temperature is not None and tune.pressure is not None:
@@ -342,7 +276,7 @@ def _ride_day(tune: Tune, name: str, day_air: Air, taken: _Taken) -> RideDay:
         raise InputError(f"tune.{name}.standard", error.got, error.problem, error.fix) from None
 
 
-def _raw(record: BuildRecord, taken: _Taken, efficiency: float) -> dict[str, Any]:
+def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]:
     wheelbase = taken.wheelbase = taken.figure("chassis.wheelbase", "length")
     raw: dict[str, Any] = {
         "bike_kg": taken.figure("masses.bike", "mass"),
@@ -371,7 +305,7 @@ def _raw(record: BuildRecord, taken: _Taken, efficiency: float) -> dict[str, Any
     return raw
 
 
-def _road_load(record: BuildRecord, taken: _Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
+def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
     given = record.road_load
     if given.standard is not None:
         load = from_40cfr86_529(mass)
@@ -385,7 +319,7 @@ def _road_load(record: BuildRecord, taken: _Taken, raw: dict[str, Any], mass: fl
     return load
 
 
-def _surface(record: BuildRecord, taken: _Taken, raw: dict[str, Any]) -> str:
+def _surface(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> str:
     given = record.surface
     if given.friction is not None:
         raw["friction"] = taken.figure("surface.friction", "ratio")
@@ -413,10 +347,11 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     if not bike.has_displacement:
         return bike
     if own is not None and known is not None:
-        told = [text for text in own.assumptions if text.startswith("indicated efficiency")]
-        efficiency = own.raw["indicated_efficiency"]
+        inherited = (text for text in own.assumptions if text.startswith("indicated efficiency"))
         return replace(
-            bike, raw={**bike.raw, "indicated_efficiency": efficiency}, assumptions=(*bike.assumptions, *told)
+            bike,
+            raw={**bike.raw, "indicated_efficiency": own.raw["indicated_efficiency"]},
+            assumptions=(*bike.assumptions, *inherited),
         )
     if known is None:
         why = str(tables.defaults()["fuel.indicated_efficiency"]["why"])
@@ -433,8 +368,6 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     speed = np.array([[v]])
     brake = forces.resistance(speed, forces.drag(speed))[0, 0] * v / bike.raw["efficiency"]
     friction = friction_power_w(bike.raw["displacement_m3"], w[0, k], bike.cycle)
-    from ridesim.mechanics.fuel import HEATING_VALUE_J_KG
-
     heat = volume_per_m * v * bike.raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG
     efficiency = float((brake + friction) / heat)
     notes = bike.notes

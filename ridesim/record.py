@@ -55,7 +55,7 @@ def _teeth_or_ratio(value: object) -> float:
             raise InputError(
                 "", value, "is not a pair of tooth counts", "Write [driven, driving] teeth, such as [32, 13]."
             )
-        driven, driving = value
+        driven, driving = int(value[0]), int(value[1])
         if not (5 <= driven <= 200 and 5 <= driving <= 200):
             raise InputError("", value, "has a tooth count outside 5 to 200", "Write [driven, driving] teeth.")
         return driven / driving

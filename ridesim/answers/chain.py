@@ -100,14 +100,18 @@ def chain_fit(solved: Solved) -> ChainAnswer:
             front_teeth=bike.front_teeth,
             rear_teeth=bike.rear_teeth,
             pitch_m=size.pitch_m,
-            centre_distance_m_now=centre,
-            travel_m=(float(travel[0]), float(travel[1])),
+            centre_distance_m=centre,
+            travel_rearward_m=(float(travel[0]), float(travel[1])),
             fitted_links=given.links,
             wear=float(given.chain_wear),
             own_teeth=(given.front, given.rear),
         )
         assumptions += fit.assumptions
         notes = (*notes, *fit.notes)
+    assumptions += [
+        *size.assumptions,
+        "the pull takes the whole crank-to-tire efficiency; the chain's own loss comes after it, so it may be 3 % more",
+    ]
     share = None if size.minimum_tensile_n is None else float(share_of_strength(pull, size.minimum_tensile_n))
     return ChainAnswer(
         size=size,
@@ -246,7 +250,7 @@ def _lengths(solved: Solved, found: ChainAnswer) -> Table:
     middle = 2 * round(float(fit.links_exact) / 2)
     rows = []
     for links in range(middle - 4, middle + 5, 2):
-        centre = float(centre_distance_m(links, found.size.pitch_m, bike.front_teeth, bike.rear_teeth))
+        centre = float(centre_distance_m(links, found.size.pitch_m, bike.front_teeth, bike.rear_teeth, outside="nan"))
         shift = centre - found.centre_now_m
         rows.append(
             {

@@ -11,12 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.base import Figure, plain
-from ridesim.bike import Bike, Doubt, setups_of
+from ridesim.bike import Bike, setups_of
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.pieces import Pieces, pieces_of
 from ridesim.mechanics.setups import Ride
 from ridesim.mechanics.thrust import Forces
+from ridesim.taken import Doubt
 from ridesim.units import quantity
 
 Array = NDArray[np.float64]

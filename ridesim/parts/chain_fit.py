@@ -258,13 +258,11 @@ def fit_chain(
     front_teeth: int,
     rear_teeth: int,
     pitch_m: float,
-    centre_distance_m: float | None = None,
-    travel_rearward_m: tuple[float, float] | None = None,
+    centre_distance_m: float,
+    travel_rearward_m: tuple[float, float],
     fitted_links: int | None = None,
     wear: float = 0.0,
     own_teeth: tuple[int, int] | None = None,
-    centre_distance_m_now: float | None = None,
-    travel_m: tuple[float, float] | None = None,
 ) -> ChainFit:
     """How a chain fits one pair of sprockets; the figures are those of fit_chains.
 
@@ -277,8 +275,6 @@ def fit_chain(
     own_teeth : (front, rear), optional
         The sprockets the present place of the axle was measured with: when the fitted chain disagrees with that place
         by more than a link, a note says to measure again.
-    centre_distance_m_now, travel_m
-        Other names of centre_distance_m and travel_rearward_m, for callers that use them.
 
     Returns
     -------
@@ -296,21 +292,19 @@ def fit_chain(
     >>> fit.links_to_order, fit.fitted_chain_will_do, round(1e3 * fit.axle_shift_m, 2)
     (108, True, 0.76)
     """
-    now: Any = centre_distance_m if centre_distance_m_now is None else centre_distance_m_now
-    travel: Any = travel_rearward_m if travel_m is None else travel_m
     for where, teeth in (("final_drive.front", front_teeth), ("final_drive.rear", rear_teeth)):
         one(where, teeth, -np.inf, np.inf, "must be a whole number of teeth", "Count the teeth.")
     many = fit_chains(
         front_teeth=front_teeth,
         rear_teeth=rear_teeth,
         pitch_m=pitch_m,
-        centre_distance_m=now,
-        travel_rearward_m=travel,
+        centre_distance_m=centre_distance_m,
+        travel_rearward_m=travel_rearward_m,
         fitted_links=fitted_links,
         wear=wear,
     )
     # the same check as everywhere, for its error: no figure follows from sprockets that already touch
-    geometry.links_exact(now, pitch_m, front_teeth, rear_teeth)
+    geometry.links_exact(centre_distance_m, pitch_m, front_teeth, rear_teeth)
     figures = {name: _plain(getattr(many, name)) for name in _FIGURES}
     counts = {name: None if (count := _plain(getattr(many, name))) is None else round(count) for name in _COUNTS}
     bare = ChainFit(
@@ -326,7 +320,7 @@ def fit_chain(
         **counts,
     )
     drive = Drive(
-        pitch_m=float(pitch_m), now_m=float(now), most_m=float(travel[1]), links=fitted_links, wear=float(wear)
+        pitch_m=float(pitch_m), now_m=float(centre_distance_m), most_m=float(travel_rearward_m[1]), links=fitted_links, wear=float(wear)
     )
     return replace(bare, notes=notes_of(bare, drive, own_teeth), steps=steps_of(bare, drive))
 

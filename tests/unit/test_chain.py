@@ -125,13 +125,6 @@ def test_thousands_of_pairs_in_one_call():
     assert (fits.links_to_order[fit] % 2 == 0).all() and (np.abs(fits.axle_shift_m[fit] - 0.011) <= 0.019 + 1e-9).all()
 
 
-def test_both_names_of_the_place_give_one_fit():
-    given = bike()
-    now, travel = given.pop("centre_distance_m"), given.pop("travel_rearward_m")
-    other = fit_chain(**given, centre_distance_m_now=now, travel_m=travel)
-    assert other == fit_chain(**bike())
-
-
 def test_records_are_frozen_and_speak_plainly():
     fit = fit_chain(**bike())
     with pytest.raises(dataclasses.FrozenInstanceError):
