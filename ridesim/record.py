@@ -3,89 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from ridesim.errors import InputError, InputErrors, did_you_mean
-from ridesim.units import KINDS, Measured, in_unit, quantity
+from ridesim.fields import Quantity, Ratio, Teeth, Text, curve_points, pair, torque_or_power
+from ridesim.units import Measured, in_unit
 
-
-@dataclass(frozen=True)
-class Quantity:
-    """A field that reads a quantity; least and most, in `unit`, mark what no motorcycle reaches."""
-
-    kind: str
-    unit: str
-    least: float | None = None
-    most: float | None = None
-    what: str = ""
-
-    def read(self, value: object) -> Measured:
-        """The value in SI, or an InputError whose place the reader of the whole file fills in."""
-        result = quantity(value, self.kind, self.unit, "")
-        fix = "Check the figure and its unit."
-        for bound, outside, word in ((self.least, -1.0, "at least"), (self.most, 1.0, "at most")):
-            if bound is not None:
-                end = quantity(bound, self.kind, self.unit, "")
-                if outside * (result - end) > 1e-12 * abs(end):
-                    raise InputError("", value, f"must be {word} {bound:g} {self.unit}".rstrip(), fix)
-        return result
-
-    @property
-    def description(self) -> str:
-        """What to write, for the schema and for the rider who left it out."""
-        unit = f"a number in {self.unit}" if self.unit else "a number"
-        return f"{self.what + ': ' if self.what else ''}{unit} or a string such as {KINDS[self.kind].examples}"
-
-    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> Any:
-        from pydantic_core import core_schema
-
-        return core_schema.no_info_plain_validator_function(self.read)
-
-    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
-        return {"anyOf": [{"type": "number"}, {"type": "string"}], "description": self.description}
-
-
-def _teeth_or_ratio(value: object) -> float:
-    """[driven, driving] teeth, or a ratio."""
-    if isinstance(value, list | tuple):
-        if len(value) != 2 or any(isinstance(t, bool) or not isinstance(t, int) for t in value):
-            raise InputError(
-                "", value, "is not a pair of tooth counts", "Write [driven, driving] teeth, such as [32, 13]."
-            )
-        driven, driving = int(value[0]), int(value[1])
-        if not (5 <= driven <= 200 and 5 <= driving <= 200):
-            raise InputError("", value, "has a tooth count outside 5 to 200", "Write [driven, driving] teeth.")
-        return driven / driving
-    ratio = float(quantity(value, "ratio", "", ""))
-    if not 0.2 <= ratio <= 20:
-        raise InputError(
-            "", value, "must be between 0.2 and 20", "Write engine-side turns per turn of the driven shaft."
-        )
-    return ratio
-
-
-def _pair(value: object) -> object:
-    if not isinstance(value, list | tuple) or len(value) != 2:
-        raise InputError("", value, "is not a pair", 'Write two values, such as ["-8 mm", "30 mm"].')
-    return value
-
-
-def _text(value: object) -> str:
-    if not isinstance(value, str) or not value.strip():
-        raise InputError("", value, "is not a text", "Write a short text in quotes.")
-    if len(value) > 120 or not value.isprintable():
-        raise InputError(
-            "", value, "is too long or holds unprintable characters", "Keep it under 120 plain characters."
-        )
-    return value
-
-
-Ratio = Annotated[float, PlainValidator(_teeth_or_ratio, json_schema_input_type=float | list[int])]
-Text = Annotated[str, PlainValidator(_text, json_schema_input_type=str)]
-Teeth = Annotated[int, Field(strict=True)]
+__all__ = ["BuildRecord", "Limits", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
 
 
 class _Section(BaseModel):
@@ -169,7 +95,7 @@ class FinalDrive(_Section):
             Annotated[Measured, Quantity("length", "mm", -200, 200)],
         ]
         | None,
-        BeforeValidator(_pair),
+        BeforeValidator(pair),
     ] = None
     centre_distance: Annotated[Measured, Quantity("length", "m", 0.2, 1.2, "countershaft to rear axle, now")] | None = (
         None
@@ -228,7 +154,7 @@ class Tune(_Section):
     @classmethod
     def points_must_make_a_curve(cls, data: Any) -> Any:
         if isinstance(data, Mapping) and isinstance(data.get("points"), list | tuple):
-            checked = _curve_points(data["points"], data.get("points_are", "N*m"))
+            checked = curve_points(data["points"], data.get("points_are", "N*m"))
             return {**data, "points": checked}
         return data
 
@@ -250,65 +176,6 @@ class Tune(_Section):
                 'A corrected sheet is already in standard air; for raw figures write standard = "as measured".',
             )
         return self
-
-
-def _curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
-    """Points as (rad/s, SI torque or power); several problems of one list are told together."""
-    kind = torque_or_power(unit)
-    checked: list[tuple[float, float]] = []
-    errors: list[InputError] = []
-    if not 2 <= len(points) <= 1000:
-        raise InputError("points", f"{len(points)} points", "must be 2 to 1000 points", "Write [rev/min, value] pairs.")
-    for k, point in enumerate(points, start=1):
-        where = f"points[{k}]"
-        if not isinstance(point, list | tuple) or len(point) != 2:
-            errors.append(InputError(where, point, "is not a pair", "Write [rev/min, value]."))
-            continue
-        try:
-            speed = quantity(point[0], "engine speed", "rev/min", where)
-            value = quantity(point[1], kind, str(unit), where)
-        except InputError as error:
-            errors.append(error)
-            continue
-        if not 0 < speed <= quantity(30000, "engine speed", "rev/min", where):
-            errors.append(
-                InputError(where, point[0], "must be an engine speed of 1 to 30000 rev/min", "Check this point.")
-            )
-        elif not 0 < value < (2000 if kind == "torque" else 500e3):
-            errors.append(
-                InputError(where, point[1], f"must be a {kind} above zero that an engine can give", "Check this point.")
-            )
-        elif checked and speed <= checked[-1][0]:
-            same = speed == checked[-1][0]
-            errors.append(
-                InputError(
-                    where,
-                    point[0],
-                    "has the engine speed of the point before it" if same else "goes back in engine speed",
-                    "Keep one point for each engine speed, in rising order.",
-                )
-            )
-        else:
-            checked.append((float(speed), float(value)))
-    if errors:
-        raise InputErrors(errors)
-    return tuple(checked)
-
-
-def torque_or_power(unit: object) -> str:
-    """Whether a unit names a torque or a power; InputError when it is neither."""
-    for kind in ("torque", "power"):
-        try:
-            quantity(1.0, kind, str(unit), "points_are")
-        except InputError:
-            continue
-        return kind
-    raise InputError(
-        "points_are",
-        unit,
-        "is neither a unit of torque nor of power",
-        "Write one such as 'N*m', 'ft*lb', 'kW' or 'hp'.",
-    )
 
 
 class Active(_Section):
@@ -367,7 +234,7 @@ class Fuel(_Section):
             Annotated[Measured, Quantity("speed", "km/h", 10, 250)],
         ]
         | None,
-        BeforeValidator(_pair),
+        BeforeValidator(pair),
     ] = None
     density: Annotated[Measured, Quantity("ratio", "", 0.6, 0.9, "kg per litre")] | None = None
 

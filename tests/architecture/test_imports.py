@@ -17,7 +17,7 @@ MAY_IMPORT = {
     "parts": {"errors", "units", "tables"},
     "surroundings": {"errors", "units", "tables"},
     "mechanics": {"errors", "units", "parts"},
-    "record": {"errors", "units"},
+    "fields": {"errors", "units"}, "record": {"errors", "units", "fields"},
     "build": {"errors", "units", "parts", "record"},
     "taken": {"record", "tables", "units"}, "bike": {"build", "record", "taken", *LIBRARY},
     "answers": {"bike", "build", "record", "taken", *LIBRARY},

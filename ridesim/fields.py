@@ -1,0 +1,146 @@
+"""How single values of a build file are read: quantities, ratios by teeth, texts, and the points of a curve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import Field, PlainValidator
+
+from ridesim.errors import InputError, InputErrors
+from ridesim.units import KINDS, Measured, quantity
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A field that reads a quantity; least and most, in `unit`, mark what no motorcycle reaches."""
+
+    kind: str
+    unit: str
+    least: float | None = None
+    most: float | None = None
+    what: str = ""
+
+    def read(self, value: object) -> Measured:
+        """The value in SI, or an InputError whose place the reader of the whole file fills in."""
+        result = quantity(value, self.kind, self.unit, "")
+        fix = "Check the figure and its unit."
+        for bound, outside, word in ((self.least, -1.0, "at least"), (self.most, 1.0, "at most")):
+            if bound is not None:
+                end = quantity(bound, self.kind, self.unit, "")
+                if outside * (result - end) > 1e-12 * abs(end):
+                    raise InputError("", value, f"must be {word} {bound:g} {self.unit}".rstrip(), fix)
+        return result
+
+    @property
+    def description(self) -> str:
+        """What to write, for the schema and for the rider who left it out."""
+        unit = f"a number in {self.unit}" if self.unit else "a number"
+        return f"{self.what + ': ' if self.what else ''}{unit} or a string such as {KINDS[self.kind].examples}"
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> Any:
+        from pydantic_core import core_schema
+
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        return {"anyOf": [{"type": "number"}, {"type": "string"}], "description": self.description}
+
+
+def _teeth_or_ratio(value: object) -> float:
+    """[driven, driving] teeth, or a ratio."""
+    if isinstance(value, list | tuple):
+        if len(value) != 2 or any(isinstance(t, bool) or not isinstance(t, int) for t in value):
+            raise InputError(
+                "", value, "is not a pair of tooth counts", "Write [driven, driving] teeth, such as [32, 13]."
+            )
+        driven, driving = int(value[0]), int(value[1])
+        if not (5 <= driven <= 200 and 5 <= driving <= 200):
+            raise InputError("", value, "has a tooth count outside 5 to 200", "Write [driven, driving] teeth.")
+        return driven / driving
+    ratio = float(quantity(value, "ratio", "", ""))
+    if not 0.2 <= ratio <= 20:
+        raise InputError(
+            "", value, "must be between 0.2 and 20", "Write engine-side turns per turn of the driven shaft."
+        )
+    return ratio
+
+
+def pair(value: object) -> object:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise InputError("", value, "is not a pair", 'Write two values, such as ["-8 mm", "30 mm"].')
+    return value
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise InputError("", value, "is not a text", "Write a short text in quotes.")
+    if len(value) > 120 or not value.isprintable():
+        raise InputError(
+            "", value, "is too long or holds unprintable characters", "Keep it under 120 plain characters."
+        )
+    return value
+
+
+Ratio = Annotated[float, PlainValidator(_teeth_or_ratio, json_schema_input_type=float | list[int])]
+Text = Annotated[str, PlainValidator(_text, json_schema_input_type=str)]
+Teeth = Annotated[int, Field(strict=True)]
+
+
+def curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
+    """Points as (rad/s, SI torque or power); several problems of one list are told together."""
+    kind = torque_or_power(unit)
+    checked: list[tuple[float, float]] = []
+    errors: list[InputError] = []
+    if not 2 <= len(points) <= 1000:
+        raise InputError("points", f"{len(points)} points", "must be 2 to 1000 points", "Write [rev/min, value] pairs.")
+    for k, point in enumerate(points, start=1):
+        where = f"points[{k}]"
+        if not isinstance(point, list | tuple) or len(point) != 2:
+            errors.append(InputError(where, point, "is not a pair", "Write [rev/min, value]."))
+            continue
+        try:
+            speed = quantity(point[0], "engine speed", "rev/min", where)
+            value = quantity(point[1], kind, str(unit), where)
+        except InputError as error:
+            errors.append(error)
+            continue
+        if not 0 < speed <= quantity(30000, "engine speed", "rev/min", where):
+            errors.append(
+                InputError(where, point[0], "must be an engine speed of 1 to 30000 rev/min", "Check this point.")
+            )
+        elif not 0 < value < (2000 if kind == "torque" else 500e3):
+            errors.append(
+                InputError(where, point[1], f"must be a {kind} above zero that an engine can give", "Check this point.")
+            )
+        elif checked and speed <= checked[-1][0]:
+            same = speed == checked[-1][0]
+            errors.append(
+                InputError(
+                    where,
+                    point[0],
+                    "has the engine speed of the point before it" if same else "goes back in engine speed",
+                    "Keep one point for each engine speed, in rising order.",
+                )
+            )
+        else:
+            checked.append((float(speed), float(value)))
+    if errors:
+        raise InputErrors(errors)
+    return tuple(checked)
+
+
+def torque_or_power(unit: object) -> str:
+    """Whether a unit names a torque or a power; InputError when it is neither."""
+    for kind in ("torque", "power"):
+        try:
+            quantity(1.0, kind, str(unit), "points_are")
+        except InputError:
+            continue
+        return kind
+    raise InputError(
+        "points_are",
+        unit,
+        "is neither a unit of torque nor of power",
+        "Write one such as 'N*m', 'ft*lb', 'kW' or 'hp'.",
+    )
