@@ -37,7 +37,7 @@ def layout() -> Any:
             dcc.Store(id=ids.THEME),
             dcc.Store(id=ids.SINK),
             html.A("Skip to the answer", href=f"#{ids.MAIN}", className="skip"),
-            html.Header([_brand(), _nav(), _switches()], className="top"),
+            html.Header([html.Div([_brand(), _switches()], className="top-row"), _nav()], className="top"),
             html.Div(id=ids.FAULT, role="alert", className="fault"),
             html.Div(id=ids.NOTICE, role="status", className="notice"),
             html.Div(

@@ -9,7 +9,7 @@ import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard import ask, cards, curve, files, form, ids
-from dashboard.pages.page import Page, view
+from dashboard.pages.page import Page, pressed, view
 from dashboard.state import State as Looked
 from dashboard.state import demos, from_query, to_query
 
@@ -276,6 +276,7 @@ def register(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def upload(contents: str | None, name: str | None, query: str | None) -> dict[str, Any]:
+        pressed(contents is not None)
         build, error = files.build_of(contents, name)
         return {"link": no_update if build is None else _opened(build, view(query, "light").state), "error": error}
 
@@ -285,6 +286,7 @@ def register(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def use_text(clicks: int | None, text: str | None, query: str | None) -> dict[str, Any]:
+        pressed(clicks)
         build, error = files.parsed(text or "")
         return {"link": no_update if build is None else _kept(build, view(query, "light").state), "error": error}
 
@@ -345,6 +347,7 @@ def _register_curve(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def use(clicks: int | None, given: dict[str, Any], query: str | None) -> dict[str, Any]:
+        pressed(clicks)
         state, error = curve.put(from_query(query)[0], given)
         return {"link": no_update if error else to_query(state), "error": error}
 

@@ -44,6 +44,12 @@ def view(query: str | None, theme: str | None) -> View:
     return View(state=from_query(query)[0], dark=theme == "dark")
 
 
+def pressed(clicks: int | None) -> None:
+    """Nothing happens when a page merely arrives with its buttons: only when one is pressed."""
+    if not clicks:
+        raise PreventUpdate
+
+
 INPUTS = {"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")}
 
 

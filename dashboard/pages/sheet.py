@@ -8,7 +8,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
 from dashboard import ask, cards, ids
 from dashboard.pages import pull
-from dashboard.pages.page import INPUTS, Page, drawn, view
+from dashboard.pages.page import INPUTS, Page, drawn, pressed, view
 from dashboard.state import State as Looked
 from dashboard.state import from_query
 
@@ -128,6 +128,7 @@ def _download(app: Dash, button: str, paper: str) -> None:
         prevent_initial_call=True,
     )
     def take(clicks: int | None, query: str | None) -> dict[str, Any]:
+        pressed(clicks)
         return dcc.send_bytes(ask.sheet_pdf(from_query(query)[0], paper), "sheet.pdf", type="application/pdf")
 
 

@@ -9,7 +9,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard import ask, cards, display, ids
 from dashboard.first import FIELDS
-from dashboard.pages.page import Page, View, view
+from dashboard.pages.page import Page, View, pressed, view
 from dashboard.state import SetUp, to_query
 from dashboard.state import State as Looked
 
@@ -155,6 +155,7 @@ def register(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def go(clicks: int | None, given: dict[str, Any], guess: bool | None, query: str | None) -> dict[str, Any]:
+        pressed(clicks)
         build, errors = ask.first(given, guessed_ratios=bool(guess))
         link = no_update if build is None else to_query(Looked(own=build.text, units=view(query, "light").state.units))
         return {"link": link, "errors": {key: errors.get(key) for key in FIELDS}, "error": errors.get("", "")}
