@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
+from ridesim import commands
 from ridesim.errors import InputError
 
 app = typer.Typer(
@@ -247,6 +248,9 @@ def schema() -> None:
     from ridesim.build import json_schema
 
     _print_json(json_schema())
+
+
+commands.register(app)
 
 
 def _read(path: Path) -> Any:

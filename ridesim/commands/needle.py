@@ -1,0 +1,238 @@
+"""The needle in its jet: free area by lift, another clip groove, another needle."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.commands.given import metres, placed
+from ridesim.commands.output import (
+    Cells,
+    JsonOption,
+    Told,
+    Units,
+    UnitsOption,
+    WorkingOption,
+    figures,
+    tell,
+    tell_json,
+)
+from ridesim.units import quantity
+
+if TYPE_CHECKING:
+    from ridesim.bench.needle import Needle, NeedleChange, NeedleCurve
+
+FINE = 200  # steps of lift that a needle is worked out in, at least
+
+
+def needle(
+    straight: Annotated[str, typer.Option(help="Diameter of the straight part, such as '2.515 mm'.")],
+    taper_start: Annotated[str, typer.Option(help="From the top groove to where the taper starts.")],
+    length: Annotated[str, typer.Option(help="From the top groove to the end of the taper.")],
+    clip: Annotated[int, typer.Option(help="Groove of the clip, 1 the top one.")],
+    needle_jet: Annotated[str, typer.Option(help="Bore of the needle jet, such as '2.60 mm'.")],
+    main_jet: Annotated[str, typer.Option(help="Bore, such as '1.45 mm', or a number stamped by bore, such as 145.")],
+    seat_to_jet: Annotated[str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")],
+    full_lift: Annotated[str, typer.Option(help="Lift of the slide from shut to full.")],
+    end: Annotated[str | None, typer.Option(help="Diameter at the end of the taper.")] = None,
+    taper: Annotated[str | None, typer.Option(help="Or the full angle of the taper, such as '1.5 deg'.")] = None,
+    grooves: Annotated[int, typer.Option(help="Number of grooves.")] = 5,
+    groove_pitch: Annotated[str, typer.Option(help="From groove to groove.")] = "0.9 mm",
+    new_clip: Annotated[int | None, typer.Option(help="Groove after the change.")] = None,
+    new_straight: Annotated[str | None, typer.Option(help="Of another needle; what is not given stays.")] = None,
+    new_taper_start: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
+    new_length: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
+    new_end: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
+    new_taper: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
+    rows: Annotated[int, typer.Option(min=2, max=201, help="Lifts to print, from shut to full.")] = 9,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+    working: WorkingOption = False,
+) -> None:
+    """Free area of a needle in its jet over the lift of the slide; another clip groove or another needle beside it."""
+    from dataclasses import replace
+
+    import numpy as np
+
+    from ridesim.bench.needle import NeedleSeat, clip_change, needle_change, needle_curve
+
+    seat_places = {
+        "needle_jet.bore": "--needle-jet",
+        "main_jet.bore": "--main-jet",
+        "needle_jet.seat_to_jet": "--seat-to-jet",
+        "slide.full_lift": "--full-lift",
+    }
+    with placed(seat_places):
+        seat = NeedleSeat(
+            needle_jet_bore_m=metres(needle_jet, "--needle-jet"),
+            main_jet_bore_m=_main_jet_bore(main_jet),
+            seat_to_jet_m=metres(seat_to_jet, "--seat-to-jet"),
+            full_lift_m=metres(full_lift, "--full-lift"),
+        )
+    with placed(_needle_places("--")):
+        fitted = _needle(straight, taper_start, length, end, taper, grooves, groove_pitch)
+    fine = -(-FINE // (rows - 1))  # lifts worked out for each one printed, so that what is said does not hang on the rows
+    lifts = np.linspace(0.0, seat.full_lift_m, (rows - 1) * fine + 1)
+    others = (new_straight, new_taper_start, new_length, new_end, new_taper)
+    if all(one is None for one in others):
+        with placed(_needle_places("--")):
+            if new_clip is None:
+                curve = needle_curve(fitted, seat, clip=clip, lifts_m=lifts)
+                if as_json:
+                    return tell_json(_curve_object(curve, fine))
+                return tell(_curve_told(curve, fine, units), working=working)
+            change = clip_change(fitted, seat, clip=clip, new_clip=new_clip, lifts_m=lifts)
+    else:
+        with placed(_needle_places("--new-")):
+            tapers = (end, taper) if new_end is None and new_taper is None else (new_end, new_taper)
+            other = replace(
+                _needle(
+                    new_straight or straight,
+                    new_taper_start or taper_start,
+                    new_length or length,
+                    *tapers,
+                    grooves,
+                    groove_pitch,
+                ),
+                name="the other needle",
+            )
+            change = needle_change(
+                replace(fitted, name="the needle"),
+                other,
+                seat,
+                clip=clip,
+                new_clip=clip if new_clip is None else new_clip,
+                lifts_m=lifts,
+            )
+    if as_json:
+        return tell_json(_change_object(change, fine))
+    return tell(_change_told(change, fine, units), working=working)
+
+
+def _main_jet_bore(written: str) -> float:
+    """A bore with its unit, or a stamped number."""
+    from ridesim.bench.jets import jet_bore_m
+
+    try:
+        size = float(written)
+    except ValueError:
+        return metres(written, "--main-jet")
+    with placed({"jet": "--main-jet"}):
+        return float(jet_bore_m(size))
+
+
+def _needle(
+    straight: str, taper_start: str, length: str, end: str | None, taper: str | None, grooves: int, pitch: str
+) -> Needle:
+    from ridesim.bench.needle import Needle
+
+    return Needle(
+        straight_diameter_m=metres(straight, "--straight"),
+        taper_start_m=metres(taper_start, "--taper-start"),
+        length_m=metres(length, "--length"),
+        end_diameter_m=None if end is None else metres(end, "--end"),
+        taper_angle_rad=None if taper is None else float(quantity(taper, "angle", "deg", "--taper")),
+        clips=grooves,
+        clip_pitch_m=metres(pitch, "--groove-pitch"),
+    )
+
+
+def _needle_places(before: str) -> dict[str, str]:
+    own = {
+        "needle.straight_diameter": "straight",
+        "needle.taper_start": "taper-start",
+        "needle.length": "length",
+        "needle.end_diameter": "end",
+        "needle.taper_angle": "taper",
+        "needle.taper": "end or --taper",
+        "needle.clip": "clip",
+    }
+    option = {f"--{name}": f"{before}{name}" for name in own.values()}  # as the options of the first needle are read
+    both = {"needle.clips": "--grooves", "needle.clip_pitch": "--groove-pitch", "needle.diameter": "--needle-jet"}
+    return option | {name: f"{before}{key}" for name, key in own.items()} | both
+
+
+def _curve_told(curve: NeedleCurve, fine: int, units: Units) -> Told:
+    from ridesim.answers.words import shown
+    from ridesim.bench.needle import ASSUMPTIONS, CAUTIONS
+
+    rows = curve.rows()[::fine]
+    half = next(row for row in curve.rows() if row["opening"] >= 0.5)
+    said = [shown(row["main_jet_share"], "percent", units) for row in (half, rows[-1])]
+    return Told(
+        title="What does the needle leave open?",
+        sentence=(
+            f"With the clip in groove {curve.clip} of {curve.needle.clips} the main jet takes {said[0]} of the pressure drop at "
+            f"{shown(half['opening'], 'percent', units)} of full lift and {said[1]} at full lift; the rest is the needle's."
+        ),
+        tables=(
+            (
+                "Free area by lift of the slide",
+                (
+                    *_lift_columns(rows, units),
+                    figures("Needle", (row["needle_diameter_m"] for row in rows), "bore", units),
+                    figures("Ring", (row["ring_area_m2"] for row in rows), "bore area", units),
+                    figures("Ring and main jet", (row["effective_area_m2"] for row in rows), "bore area", units),
+                    figures("Drop at the main jet", (row["main_jet_share"] for row in rows), "percent", units),
+                ),
+            ),
+        ),
+        steps=(
+            "needle diameter at the jet's edge: d = d0 - taper x (lift + seat to jet + (clip - 1) x pitch - taper start), at most d0",
+            f"taper = diameter lost over length = {curve.needle.taper_per_length:.5f}",
+            "ring = pi/4 (D^2 - d^2), D the bore of the needle jet",
+            "ring and main jet: 1/A^2 = 1/A_ring^2 + 1/A_main^2; drop at the main jet = (A/A_main)^2",
+        ),
+        assumptions=ASSUMPTIONS,
+        cautions=CAUTIONS,
+    )
+
+
+def _change_told(change: NeedleChange, fine: int, units: Units) -> Told:
+    rows = change.rows()[::fine]
+    return Told(
+        title="What does the change of the needle do?",
+        sentence=change.sentence,
+        tables=(
+            (
+                "Free area of ring and main jet by lift of the slide",
+                (
+                    *_lift_columns(rows, units),
+                    figures("Before", (row["before_m2"] for row in rows), "bore area", units),
+                    figures("After", (row["after_m2"] for row in rows), "bore area", units),
+                    figures("+ is richer", (row["richness_ratio"] - 1 for row in rows), "percent", units, signed=True),
+                ),
+            ),
+        ),
+        steps=change.steps,
+        assumptions=change.assumptions,
+        cautions=change.cautions,
+    )
+
+
+def _lift_columns(rows: tuple[dict[str, float], ...], units: Units) -> tuple[Cells, Cells]:
+    return (
+        figures("Lift", (row["lift_m"] for row in rows), "lift", units),
+        figures("Of full lift", (row["opening"] for row in rows), "percent", units),
+    )
+
+
+def _curve_object(curve: NeedleCurve, fine: int) -> dict[str, Any]:
+    from ridesim.bench.needle import ASSUMPTIONS, CAUTIONS
+
+    return {"clip": curve.clip, "rows": curve.rows()[::fine], "assumptions": ASSUMPTIONS, "cautions": CAUTIONS}
+
+
+def _change_object(change: NeedleChange, fine: int) -> dict[str, Any]:
+    return {
+        "sentence": change.sentence,
+        "rows": change.rows()[::fine],
+        "greatest_ratio": change.greatest_ratio,
+        "greatest_at_m": change.greatest_at_m,
+        "touched_from_m": change.touched_from_m,
+        "touched_to_m": change.touched_to_m,
+        "assumptions": change.assumptions,
+        "steps": change.steps,
+        "cautions": change.cautions,
+    }

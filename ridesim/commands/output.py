@@ -1,0 +1,150 @@
+"""What a command prints: a sentence, more lines, tables, working, and the lists below; or one JSON object."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from ridesim.answers.base import Table
+
+Units = Literal["metric", "us"]
+UnitsOption = Annotated[Units, typer.Option("--units", help="Units to print in.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object (SI) instead of text.")]
+WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps: each formula with its numbers in.")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cells:
+    """One column of a table, ready to print."""
+
+    heading: str
+    cells: tuple[str, ...]
+    left: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """Everything a command has to say, ready to print."""
+
+    title: str
+    sentence: str
+    lines: tuple[str, ...] = ()
+    tables: tuple[tuple[str, tuple[Cells, ...]], ...] = ()
+    steps: tuple[object, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def tell(told: Told, *, working: bool = False) -> None:
+    """Print it."""
+    from rich.table import Table as Grid
+
+    from ridesim.printing import console
+
+    out = console()
+    out.print(told.title, style="bold underline")
+    out.print(told.sentence)
+    for line in told.lines:
+        out.print(line)
+    for title, columns in told.tables:
+        if not columns or not columns[0].cells:
+            continue
+        grid = Grid(title=title, title_justify="left", title_style="italic", box=None, pad_edge=False, header_style="dim")
+        for column in columns:
+            grid.add_column(column.heading, justify="left" if column.left else "right", overflow="fold", min_width=3)
+        for row in zip(*(column.cells for column in columns), strict=True):
+            grid.add_row(*row)
+        out.print()
+        out.print(grid)
+    if working:
+        out.print()
+        for step in told.steps:
+            out.print(f"  {step}")
+    for title, texts in (("Assumed", told.assumptions), ("Note", told.notes), ("Take care", told.cautions)):
+        if texts:
+            out.print()
+            out.print(title, style="bold underline")
+            for text in dict.fromkeys(texts):
+                out.print(f"- {text}")
+
+
+def tell_json(value: Any) -> None:
+    """Print any answer as one JSON object: the fields of its records under their own names, in SI."""
+    typer.echo(json.dumps(plain_object(value), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def plain_object(value: Any) -> Any:
+    """Records, arrays and tuples as tables, lists and numbers; what is no number as null.
+
+    >>> plain_object(Cells(heading="a", cells=("1", "2")))
+    {'heading': 'a', 'cells': ['1', '2'], 'left': False}
+    """
+    from ridesim.answers.base import plain
+
+    if is_dataclass(value) and not isinstance(value, type):
+        return {one.name: plain_object(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain_object(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain_object(one) for one in value]
+    if getattr(value, "ndim", 0):
+        return [plain_object(one) for one in value]
+    return plain(value)
+
+
+def text(heading: str, cells: Iterable[object]) -> Cells:
+    """A column of words."""
+    return Cells(heading=heading, cells=tuple("—" if one is None else str(one) for one in cells), left=True)
+
+
+def counted(heading: str, cells: Iterable[object]) -> Cells:
+    """A column of counts or stamped numbers, without a unit."""
+    return Cells(
+        heading=heading,
+        cells=tuple("—" if one is None else f"{one:g}" if isinstance(one, int | float) else str(one) for one in cells),
+    )
+
+
+# Figures of the bench, which are finer than those of the road: unit and decimals, metric and US.
+_FINE = {
+    "bore": ("length", ("mm", 3), ("in", 4)),
+    "lift": ("length", ("mm", 1), ("in", 3)),
+    "bore area": ("area", ("mm^2", 3), ("in^2", 5)),
+}
+
+
+def figures(heading: str, cells: Iterable[Any], reading: str, system: str, *, signed: bool = False) -> Cells:
+    """A column of SI figures, its unit in the heading."""
+    from ridesim.answers.words import number, shown, unit_words
+    from ridesim.units import READINGS, in_unit
+
+    if reading in _FINE:
+        kind, metric, us = _FINE[reading]
+        unit, decimals = metric if system == "metric" else us
+        made = tuple(number(float(in_unit(one, unit, kind)), decimals) for one in cells)
+    else:
+        how = READINGS[reading]
+        unit = how.metric if system == "metric" else how.us
+        made = tuple(shown(one, reading, system, unit=False, signed=signed) for one in cells)
+    return Cells(heading=f"{heading} [{unit_words(unit)}]" if unit else heading, cells=made)
+
+
+def columns_of(table: Table, system: str) -> tuple[Cells, ...]:
+    """The columns of an answer's table."""
+    from ridesim.answers.words import shown
+    from ridesim.printing import heading
+
+    return tuple(
+        Cells(
+            heading=heading(column, system),
+            cells=tuple(shown(row[column.key], column.reading, system, unit=False) for row in table.rows),
+            left=column.reading == "text",
+        )
+        for column in table.columns
+    )
