@@ -285,9 +285,13 @@ def idle(
         if as_json:
             return tell_json({"procedure": PROCEDURE, "cautions": CAUTIONS})
         steps = tuple(f"{number}. {line}" for number, line in enumerate(PROCEDURE, start=1))
-        return tell(Told(title="How to find the mixture-screw setting", sentence=steps[0], lines=steps[1:], cautions=CAUTIONS))
+        return tell(
+            Told(title="How to find the mixture-screw setting", sentence=steps[0], lines=steps[1:], cautions=CAUTIONS)
+        )
     if not readings:
-        raise InputError("readings", None, "are missing", "Name a CSV file, or write pairs such as 1.5:1160; see --procedure.")
+        raise InputError(
+            "readings", None, "are missing", "Name a CSV file, or write pairs such as 1.5:1160; see --procedure."
+        )
     pairs = _readings(readings)
     places = {"mixture.useful_turns": "--useful", "coverage": "--coverage", "readings.step": "--reading-step"}
     with placed(places):
@@ -361,7 +365,9 @@ def _readings_of(name: str) -> list[tuple[float, float]]:
     for place, (number, cells) in enumerate(filled):
         where = f"{path.name}, line {number}"
         if len(cells) != 2:
-            raise InputError(where, delimiter.join(cells), "has not two cells", "Each line needs turns out and engine speed.")
+            raise InputError(
+                where, delimiter.join(cells), "has not two cells", "Each line needs turns out and engine speed."
+            )
         plain = [cell if delimiter == "," else cell.replace(",", ".") for cell in cells]
         heading = place == 0 and not any(re.match(r"\s*[\d.+-]", cell) for cell in plain)
         if not heading:

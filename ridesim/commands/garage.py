@@ -25,7 +25,9 @@ FileOption = Annotated[
     Path | None, typer.Option("--file", help="The garage's file.", show_default="in the user's data folder")
 ]
 BikeName = Annotated[str, typer.Argument(help="Name of the bike in the garage.", show_default=False)]
-RevisionName = Annotated[str, typer.Argument(help="Number or id of a revision; 'newest' is the newest.", show_default=False)]
+RevisionName = Annotated[
+    str, typer.Argument(help="Number or id of a revision; 'newest' is the newest.", show_default=False)
+]
 NewPath = Annotated[Path, typer.Argument(help="File to write; it must not be there yet.", show_default=False)]
 NoteOption = Annotated[str, typer.Option("--note", help="A few words kept with it.")]
 _EMPTY = "Save a build first: ridesim garage save BUILD."
@@ -72,7 +74,9 @@ def list_bikes(
     return tell(
         Told(
             title=f"Garage {where}",
-            sentence=f"{len(bikes)} bike{'s' if len(bikes) != 1 else ''}{kind}." if bikes else f"No bike{kind}. {_EMPTY}",
+            sentence=f"{len(bikes)} bike{'s' if len(bikes) != 1 else ''}{kind}."
+            if bikes
+            else f"No bike{kind}. {_EMPTY}",
             tables=(
                 (
                     "",
@@ -317,4 +321,8 @@ def check(file: FileOption = None, as_json: JsonOption = False) -> None:
         where, bikes = garage.path, garage.bikes() + garage.bikes(archived=True)
     if as_json:
         return tell_json({"file": str(where), "sound": True, "bikes": len(bikes)})
-    return typer.echo(f"{where}: sound; {len(bikes)} bikes, {sum(one.revisions for one in bikes)} revisions")
+    told = ", ".join(
+        f"{count} {what}{'s' if count != 1 else ''}"
+        for what, count in (("bike", len(bikes)), ("revision", sum(one.revisions for one in bikes)))
+    )
+    return typer.echo(f"{where}: sound; {told}")

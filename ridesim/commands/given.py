@@ -186,14 +186,17 @@ def day_given(written: Mapping[str, str | None], before: str, build: Path | None
         given.pop("pressure_pa", None)  # the build's barometer stood elsewhere
     if "altitude_m" not in given and "pressure_pa" not in given:
         raise InputError(
-            f"{before}altitude", None, "is not given", f'Write {before}altitude "250 m", or {before}pressure, or a build.'
+            f"{before}altitude",
+            None,
+            "is not given",
+            f'Write {before}altitude "250 m", or {before}pressure, or a build.',
         )
     for key in ("temperature", "humidity"):
         name, kind, unit = AIR[key]
         if name not in given:
             default = defaults()[f"air.{key}"]
             given[name] = quantity(default["value"], kind, unit, f"{before}{key}")
-            told.append(f"{before.strip('-')} {key}".strip() + f" assumed {default['value']} ({default['why']})")
+            told.append(f"{before}{key} assumed {default['value']} ({default['why']})")
     return DayGiven(figures=given, assumptions=tuple(told))
 
 

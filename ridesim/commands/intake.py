@@ -35,10 +35,14 @@ _STOCK_FIX = 'Write "circle 40 mm", "2 slots 60 x 18 mm", "rectangle 38 x 50 mm"
 def intake(
     stock: Annotated[
         list[str],
-        typer.Option(help="The opening as it is: 'circle 40 mm', '2 slots 60 x 18 mm', 'rectangle 38 x 50 mm', '1250 mm^2'; may be repeated."),
+        typer.Option(
+            help="The opening as it is: 'circle 40 mm', '2 slots 60 x 18 mm', 'rectangle 38 x 50 mm', '1250 mm^2'; may be repeated."
+        ),
     ],
     wanted: Annotated[str, typer.Option(help="'+40 %' more than stock, '140 %' of stock, or '1800 mm^2' in all.")],
-    saws: Annotated[str, typer.Option(help="Hole saws at hand in mm or with a unit, such as 25,32,38 or '1 in,1.25 in'.")],
+    saws: Annotated[
+        str, typer.Option(help="Hole saws at hand in mm or with a unit, such as 25,32,38 or '1 in,1.25 in'.")
+    ],
     most: Annotated[int, typer.Option(help="How many holes of each saw fit at most.")] = 6,
     tolerance: Annotated[str, typer.Option(help="How near to the wanted area a set must come.")] = "3 %",
     stock_coefficient: Annotated[
@@ -54,7 +58,9 @@ def intake(
     from ridesim.bench.intake import plan_intake
     from ridesim.bench.openings import SHARP_HOLE
 
-    with placed({"intake.stock": "--stock"}):
+    shapes = ("circle.diameter", "circle.count", "slot.length", "slot.width", "slot.count", "rectangle.length",
+              "rectangle.width", "rectangle.count")  # fmt: skip
+    with placed({f"intake.{one}": "--stock" for one in shapes}):
         openings = [_opening(one) for one in stock]
     area, over = _wanted(wanted)
     band = SHARP_HOLE if stock_coefficient is None else pair(stock_coefficient, "--stock-coefficient", "0.60:0.65")

@@ -33,7 +33,9 @@ def needle(
     clip: Annotated[int, typer.Option(help="Groove of the clip, 1 the top one.")],
     needle_jet: Annotated[str, typer.Option(help="Bore of the needle jet, such as '2.60 mm'.")],
     main_jet: Annotated[str, typer.Option(help="Bore, such as '1.45 mm', or a number stamped by bore, such as 145.")],
-    seat_to_jet: Annotated[str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")],
+    seat_to_jet: Annotated[
+        str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")
+    ],
     full_lift: Annotated[str, typer.Option(help="Lift of the slide from shut to full.")],
     end: Annotated[str | None, typer.Option(help="Diameter at the end of the taper.")] = None,
     taper: Annotated[str | None, typer.Option(help="Or the full angle of the taper, such as '1.5 deg'.")] = None,
@@ -72,7 +74,9 @@ def needle(
         )
     with placed(_needle_places("--")):
         fitted = _needle(straight, taper_start, length, end, taper, grooves, groove_pitch)
-    fine = -(-FINE // (rows - 1))  # lifts worked out for each one printed, so that what is said does not hang on the rows
+    fine = -(
+        -FINE // (rows - 1)
+    )  # lifts worked out for each one printed, so that what is said does not hang on the rows
     lifts = np.linspace(0.0, seat.full_lift_m, (rows - 1) * fine + 1)
     others = (new_straight, new_taper_start, new_length, new_end, new_taper)
     if all(one is None for one in others):

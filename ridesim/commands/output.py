@@ -55,7 +55,9 @@ def tell(told: Told, *, working: bool = False) -> None:
     for title, columns in told.tables:
         if not columns or not columns[0].cells:
             continue
-        grid = Grid(title=title, title_justify="left", title_style="italic", box=None, pad_edge=False, header_style="dim")
+        grid = Grid(
+            title=title, title_justify="left", title_style="italic", box=None, pad_edge=False, header_style="dim"
+        )
         for column in columns:
             grid.add_column(column.heading, justify="left" if column.left else "right", overflow="fold", min_width=3)
         for row in zip(*(column.cells for column in columns), strict=True):

@@ -46,7 +46,9 @@ Numbering = Literal["bore", "flow"]
 TrialName = Annotated[str, typer.Option("--trial", help="Number in the list, or id.")]
 StockOption = Annotated[
     str | None,
-    typer.Option("--stock", help="Number or id of the trial whose settings are stock.", show_default="the file's, or the first"),
+    typer.Option(
+        "--stock", help="Number or id of the trial whose settings are stock.", show_default="the file's, or the first"
+    ),
 ]
 PartsOption = Annotated[
     Path | None,
@@ -71,7 +73,9 @@ def add(
     mixture_screw: Annotated[Literal["fuel", "air"] | None, typer.Option(help="What the screw lets through.")] = None,
     slide_cutaway: Annotated[float | None, typer.Option(help="Its number.")] = None,
     intake_open_area: Annotated[str | None, typer.Option(help="All openings together, such as '1900 mm^2'.")] = None,
-    intake_holes: Annotated[str | None, typer.Option(help="Holes drilled and open, such as '32 mm,32 mm'; 'none'.")] = None,
+    intake_holes: Annotated[
+        str | None, typer.Option(help="Holes drilled and open, such as '32 mm,32 mm'; 'none'.")
+    ] = None,
     exhaust: Annotated[str | None, typer.Option(help="What is fitted, in words.")] = None,
     altitude: Annotated[str | None, typer.Option(help="Of the ride.")] = None,
     temperature: Annotated[str | None, typer.Option(help="In the shade.")] = None,
@@ -84,9 +88,13 @@ def add(
     three_quarters_to_full: Annotated[str | None, typer.Option(help=_VERDICT)] = None,
     fuel_used: Annotated[str | None, typer.Option(help="Such as '5.2 l'; with --distance.")] = None,
     distance: Annotated[str | None, typer.Option(help="Such as '113 km'; with --fuel-used.")] = None,
-    ridden_at: Annotated[str | None, typer.Option(help="UTC, such as 2031-05-04T09:30:00Z.", show_default="now")] = None,
+    ridden_at: Annotated[
+        str | None, typer.Option(help="UTC, such as 2031-05-04T09:30:00Z.", show_default="now")
+    ] = None,
     note: Annotated[str | None, typer.Option(help="Anything else.")] = None,
-    put_back: Annotated[str | None, typer.Option(help="How to undo it.", show_default="what was changed, turned round")] = None,
+    put_back: Annotated[
+        str | None, typer.Option(help="How to undo it.", show_default="what was changed, turned round")
+    ] = None,
     corrects: Annotated[str | None, typer.Option(help="Number or id of a trial this one takes the place of.")] = None,
     file: FileOption = None,
     as_json: JsonOption = False,
@@ -114,11 +122,15 @@ def add(
     }
     single = {"fuel_used": fuel_used, "distance": distance, "ridden_at": ridden_at, "note": note, "put_back": put_back}
     air = {"altitude": altitude, "temperature": temperature, "humidity": humidity, "pressure": pressure}
-    written = [one for one in (*settings.values(), *verdicts.values(), *single.values(), *air.values()) if one is not None]
+    written = [
+        one for one in (*settings.values(), *verdicts.values(), *single.values(), *air.values()) if one is not None
+    ]
     if from_file is not None and (written or air_of_build or corrects is not None):
         raise InputError("--from", str(from_file), "goes without the other options", "Write everything into the file.")
     if from_file is None and not written:
-        raise InputError("trial", None, "says nothing", "Give what was changed, the air and the verdicts, or --from FILE.")
+        raise InputError(
+            "trial", None, "says nothing", "Give what was changed, the air and the verdicts, or --from FILE."
+        )
     source = None if from_file is None else read_trials(from_file)
     with opened(file) as garage:
         before = in_order(garage.trials(bike))
@@ -173,9 +185,7 @@ def _air_of_build(garage: Garage, bike: str) -> dict[str, Any]:
     return {key: value for key in AIR if (value := getattr(section, key)) is not None}
 
 
-def _from_file(
-    garage: Garage, bike: str, source: TrialFile, before: Sequence[Trial], name: str
-) -> tuple[Trial, ...]:
+def _from_file(garage: Garage, bike: str, source: TrialFile, before: Sequence[Trial], name: str) -> tuple[Trial, ...]:
     """Keep everything in a file that is new here; all of it is checked before any of it is kept."""
     if not source.trials:
         raise InputError(name, None, "has no trial in it", "Write [[trial]] before each.")
@@ -186,17 +196,24 @@ def _from_file(
     for number, table in enumerate(source.trials, start=1):
         with placed(f"{name}, trial {number}: "):
             builds_on = table.get("builds_on")
-            if builds_on is not None and builds_on not in known:
-                raise InputError("builds_on", builds_on, "is no trial of this bike", "Name one before it, or leave it out.")
+            if builds_on is not None and not (isinstance(builds_on, str) and builds_on in known):
+                raise InputError(
+                    "builds_on", builds_on, "is no trial of this bike", "Name one before it, or leave it out."
+                )
             base = known[builds_on] if builds_on else ridden_before(tuple(known.values()), table.get("ridden_at"))
             trial = trial_of(table, base)
             if trial.id in archived or known.get(trial.id, trial) != trial:
                 raise InputError(
-                    "id", trial.id, "is kept already with other words, or is in the archive", "Use trial add --corrects."
+                    "id",
+                    trial.id,
+                    "is kept already with other words, or is in the archive",
+                    "Use trial add --corrects.",
                 )
             strange = [row_id for kind, row_id in trial.links() if kind != "trial" and row_id not in linked]
             if strange:
-                raise InputError("revision or log", strange[0], "is not one of this bike's", "Leave it out, or add it first.")
+                raise InputError(
+                    "revision or log", strange[0], "is not one of this bike's", "Leave it out, or add it first."
+                )
             if trial.id not in known:
                 made.append(trial)
                 known[trial.id] = trial
@@ -241,6 +258,11 @@ def _added(bike: str, made: Sequence[Trial], kept: Sequence[Trial]) -> Told:
             f"  {number[one.id]}: {_changed(one, kept)}" + (f" To undo: {one.put_back}." if one.put_back else "")
             for one in made
         ),
+        notes=tuple(
+            f"Trial {number[one.id]} was ridden before others that were written down earlier, so it is not the latest."
+            for one in made
+            if one.id != kept[-1].id and kept[-1] not in made
+        ),
     )
 
 
@@ -272,7 +294,10 @@ def list_trials(
                         text("Ridden", (one.ridden_at[:10] for one in trials)),
                         figures("Air", (one.air.density_kg_m3() for one in trials), "density", units),
                         *(
-                            text(name.removesuffix(" throttle").capitalize(), (one.verdicts.at(key).says for one in trials))
+                            text(
+                                name.removesuffix(" throttle").capitalize(),
+                                (one.verdicts.at(key).says for one in trials),
+                            )
                             for key, name in OPENINGS.items()
                         ),
                         text("Changed", (_changed(one, everything) for one in trials)),
@@ -379,7 +404,10 @@ def next_trial(
     found = propose_next(trials, original, air=air, sizes_obtainable=obtainable, margin=margin)
     assumed = (*assumed, *air_told)
     if as_json:
-        whole = {**{name: getattr(found, name) for name in found.__dataclass_fields__}, "settings": asdict(found.settings)}
+        whole = {
+            **{name: getattr(found, name) for name in found.__dataclass_fields__},
+            "settings": asdict(found.settings),
+        }
         return tell_json({**whole, "air": air, "assumptions": (*assumed, *found.assumptions)})
     return tell(
         Told(
@@ -495,7 +523,9 @@ def tune(
     curve: Annotated[Path, typer.Option(help="CSV of engine speed and torque or power.")],
     name: Annotated[str, typer.Option(help="Name of the tune, such as 'rejetted'.")],
     unit: Annotated[str | None, typer.Option(help="Unit of the figures.", show_default="from the heading")] = None,
-    at: Annotated[Literal["crank", "wheel"] | None, typer.Option(help="Where measured.", show_default="assumed")] = None,
+    at: Annotated[
+        Literal["crank", "wheel"] | None, typer.Option(help="Where measured.", show_default="assumed")
+    ] = None,
     standard: Annotated[
         str, typer.Option(help="Correction standard of the sheet; 'as measured' takes the air of the trial.")
     ] = "as measured",

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, date, datetime, time
@@ -44,7 +43,10 @@ PLAIN = (
     "exhaust",
     "other",
 )
-MEASURED = {"intake_open_area": ("intake_open_area_m2", "area", "mm^2"), "intake_holes": ("intake_holes_m", "length", "mm")}
+MEASURED = {
+    "intake_open_area": ("intake_open_area_m2", "area", "mm^2"),
+    "intake_holes": ("intake_holes_m", "length", "mm"),
+}
 FUEL = {"fuel_used": ("fuel_used_m3", "volume", "l"), "distance": ("distance_m", "length", "km")}
 TRIAL = ("id", "ridden_at", "builds_on", "air", "settings", "verdicts", "fuel_used", "distance", "tune", "revision", "logs",
          "note", "put_back")  # fmt: skip
@@ -64,13 +66,11 @@ class TrialFile:
 def read_trials(path: Path) -> TrialFile:
     """The tables of a file of trials; a demo name will do."""
     from ridesim.garage.circuits import Margin, Obtainable
+    from ridesim.garage.records import parsed_build
     from ridesim.garage.trend import STOCK_AIR, Stock
 
     where = demo_or_file(path)
-    try:
-        data = tomllib.loads(read_text(where, "trials"))
-    except (ValueError, RecursionError) as error:
-        raise InputError(where.name, None, f"is not valid TOML ({str(error)[:120]})", "Mend the line named here.") from None
+    data = parsed_build(read_text(where, "trials"), where.name)
     with placed(f"{where.name}: "):
         _only(data, ("trial", "stock", "obtainable", "margin"), "")
         stock = None
@@ -86,7 +86,9 @@ def read_trials(path: Path) -> TrialFile:
         margin = _record(Margin, data, "margin")
         trials = data.get("trial", [])
         if not isinstance(trials, list) or len(trials) > MOST_TRIALS:
-            raise InputError("trial", None, f"is not a list of at most {MOST_TRIALS} trials", "Write [[trial]] before each.")
+            raise InputError(
+                "trial", None, f"is not a list of at most {MOST_TRIALS} trials", "Write [[trial]] before each."
+            )
     return TrialFile(
         trials=tuple(_table(one, f"{where.name}: trial {n}") for n, one in enumerate(trials, start=1)),
         stock=stock,
@@ -172,7 +174,8 @@ def air_of(table: Mapping[str, Any]) -> DayAir:
     missing = [key for key in ("altitude", "temperature", "humidity") if key not in table]
     if missing:
         raise InputErrors(
-            InputError(f"air.{key}", None, "is not given", "A trial keeps the air of its day: write it down.") for key in missing
+            InputError(f"air.{key}", None, "is not given", "A trial keeps the air of its day: write it down.")
+            for key in missing
         )
     with placed(_AIR_PLACES):
         return DayAir(**found)
@@ -183,9 +186,7 @@ _AIR_PLACES = {f"air.{name}": f"air.{key}" for key, (name, _, _) in AIR.items()}
 
 def _air_figures(table: Mapping[str, Any]) -> dict[str, float]:
     _only(table, tuple(AIR), "air.")
-    return {
-        AIR[key][0]: float(quantity(value, AIR[key][1], AIR[key][2], f"air.{key}")) for key, value in table.items()
-    }
+    return {AIR[key][0]: float(quantity(value, AIR[key][1], AIR[key][2], f"air.{key}")) for key, value in table.items()}
 
 
 def settings_of(table: Mapping[str, Any], before: Settings | None) -> Settings:
@@ -203,7 +204,9 @@ def settings_of(table: Mapping[str, Any], before: Settings | None) -> Settings:
             if key != "intake_holes":
                 made[name] = float(quantity(value, kind, unit, where))
             elif not isinstance(value, list):
-                raise InputError(where, value, "is not a list of holes", 'Write one diameter a hole: ["32 mm", "32 mm"].')
+                raise InputError(
+                    where, value, "is not a list of holes", 'Write one diameter a hole: ["32 mm", "32 mm"].'
+                )
             else:
                 made[name] = tuple(float(quantity(one, kind, unit, f"{where}[{n}]")) for n, one in enumerate(value, 1))
     with placed({f"settings.{name}": f"settings.{key}" for key, (name, _, _) in MEASURED.items()}):
@@ -218,7 +221,9 @@ def verdicts_of(table: Mapping[str, Any]) -> Verdicts:
     made = {}
     for opening, written in table.items():
         if not isinstance(written, str):
-            raise InputError(f"verdicts.{opening}", written, "is not a verdict", 'Write "lean", or "lean: how it showed".')
+            raise InputError(
+                f"verdicts.{opening}", written, "is not a verdict", 'Write "lean", or "lean: how it showed".'
+            )
         says, _, remark = written.partition(":")
         with placed({"verdict.says": f"verdicts.{opening}", "verdict.remark": f"verdicts.{opening}"}):
             made[opening] = Verdict(says=says.strip(), remark=remark.strip())  # type: ignore[arg-type]
@@ -245,7 +250,9 @@ def _time(written: object) -> object:
     if isinstance(written, datetime) and written.tzinfo is not None:
         return written.astimezone(UTC).isoformat().replace("+00:00", "Z")
     if isinstance(written, date | time):
-        raise InputError("ridden_at", str(written), "is not in UTC", "Write the time in UTC, such as 2031-05-04T09:30:00Z.")
+        raise InputError(
+            "ridden_at", str(written), "is not in UTC", "Write the time in UTC, such as 2031-05-04T09:30:00Z."
+        )
     if written is None:
         raise InputError("ridden_at", None, "is not given", "Write when it was ridden, such as 2031-05-04T09:30:00Z.")
     return written
@@ -270,5 +277,6 @@ def _only(table: Mapping[str, Any], known: tuple[str, ...], before: str) -> None
     strange = [key for key in table if key not in known]
     if strange:
         raise InputErrors(
-            InputError(f"{before}{key}", None, "is not a key of a trial file", did_you_mean(key, known)) for key in strange
+            InputError(f"{before}{key}", None, "is not a key of a trial file", did_you_mean(key, known))
+            for key in strange
         )
