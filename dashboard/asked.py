@@ -61,7 +61,9 @@ def _needle(which: str, plain: Mapping[str, str], hint: str) -> dict[str, Spec]:
         f"{which}-straight": _measure("Straight diameter", plain.get("straight", ""), "bore", hint=hint),
         f"{which}-start": _measure("Top groove to taper", plain.get("start", ""), "bore", hint=hint),
         f"{which}-length": _measure("Top groove to end", plain.get("length", ""), "bore", hint=hint),
-        f"{which}-end": Spec(label="End of taper", plain=plain.get("end", ""), hint=f"{end}{'; ' if hint else ''}{hint}"),
+        f"{which}-end": Spec(
+            label="End of taper", plain=plain.get("end", ""), hint=f"{end}{'; ' if hint else ''}{hint}"
+        ),
         f"{which}-clip": _number("Clip in groove", plain.get("clip", ""), hint=hint or "1 is the top groove"),
     }
 
@@ -88,11 +90,25 @@ SPECS: Mapping[str, Spec] = {
     "pitch": _measure("Groove to groove", "0.9 mm", "bore"),
     **_needle("one", {"straight": "2.5 mm", "start": "30 mm", "length": "70 mm", "end": "1.5 mm", "clip": "3"}, ""),
     **_needle("two", {"clip": "4"}, "empty: as needle one"),
-    "stock-opening": Spec(label="Stock opening", plain="1 round of 40 mm", hint="1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm"),
-    "wanted": Spec(label="Wanted in all", plain="1.5 times stock", hint="such as 1.5 times stock, or an area such as 1900 mm^2"),
-    "saws": Spec(label="Hole saws, and how many holes fit", plain="3 of 25 mm, 2 of 32 mm, 2 of 20 mm", hint="most holes of each size"),
+    "stock-opening": Spec(
+        label="Stock opening",
+        plain="1 round of 40 mm",
+        hint="1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm",
+    ),
+    "wanted": Spec(
+        label="Wanted in all", plain="2 times stock", hint="such as 1.5 times stock, or an area such as 1900 mm^2"
+    ),
+    "saws": Spec(
+        label="Hole saws, and how many holes fit",
+        plain="4 of 20 mm, 3 of 25 mm, 2 of 32 mm",
+        hint="most holes of each size",
+    ),
     "near": _measure("Near enough", "3 %", "percent", hint="of the wanted area"),
-    "coefficients": Spec(label="Discharge coefficient of the stock opening", plain="0.60 to 0.65", hint="0.60 to 0.65 for a sharp edge, more with a funnel"),
+    "coefficients": Spec(
+        label="Discharge coefficient of the stock opening",
+        plain="0.60 to 0.65",
+        hint="0.60 to 0.65 for a sharp edge, more with a funnel",
+    ),
     "screw": Spec(label="Mixture screw", plain="fuel", options=SCREWS),
     "useful": Spec(label="Useful range of the screw", plain="0.5 to 3", hint="turns out; see the manual"),
     "readings": Spec(label="Readings", plain="0.5:1010 0.875:1075 1.25:1130 1.625:1160 2:1165 2.375:1150 2.75:1105"),
@@ -116,9 +132,7 @@ def place(key: str) -> str:
     return key.replace("-", "_")
 
 
-Asked = make_dataclass(
-    "Asked", [(place(key), "str | None", None) for key in SPECS], frozen=True, kw_only=True
-)
+Asked = make_dataclass("Asked", [(place(key), "str | None", None) for key in SPECS], frozen=True, kw_only=True)
 Asked.__doc__ = "The text of every field of the bench as it was typed; None where nothing was."
 
 
@@ -126,7 +140,9 @@ def _reader(spec: Spec) -> Callable[[str], str]:
     def read(text: str) -> str:
         plain = text.strip()
         if len(plain) > LONGEST or not (plain.isprintable() or not plain):
-            raise InputError("", text[:60], "is too long or has an invisible character", f"Keep it under {LONGEST} plain characters.")
+            raise InputError(
+                "", text[:60], "is too long or has an invisible character", f"Keep it under {LONGEST} plain characters."
+            )
         if spec.options is not None and plain not in spec.options:
             raise InputError("", text, "is not one to choose from", did_you_mean(text, spec.options))
         if spec.kind and plain:

@@ -2,7 +2,22 @@
 
 from __future__ import annotations
 
-from dashboard.pages import bike, chain, cruise, engine, gears, hills, lift, pull, run, sheet, sprockets, start, tires
+from dashboard.pages import (
+    bike,
+    chain,
+    cruise,
+    engine,
+    gears,
+    hills,
+    lift,
+    pull,
+    run,
+    sheet,
+    sprockets,
+    start,
+    tires,
+    workshop,
+)
 from dashboard.pages.page import Page
 
 ALL: tuple[Page, ...] = (
@@ -19,6 +34,7 @@ ALL: tuple[Page, ...] = (
     chain.PAGE,
     sprockets.PAGE,
     sheet.PAGE,
+    *workshop.PAGES,
 )
 _BY_PATH = {page.path: page for page in ALL}
 

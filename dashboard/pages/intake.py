@@ -1,0 +1,73 @@
+"""The intake opening: which holes make a wanted area, drawn to scale, and the way back plug by plug."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash
+
+from dashboard import ask_bench, ask_parts, bench_cards, cards, fields
+from dashboard.display import axis
+from dashboard.figures.holes import Hole, holes
+from dashboard.pages import bench
+from dashboard.pages.page import Page, View, drawn
+from dashboard.state import State
+
+KEY = "intake"
+PLACES = {
+    "intake.circle.diameter": "stock-opening",
+    "intake.circle.count": "stock-opening",
+    "intake.slot.length": "stock-opening",
+    "intake.slot.width": "stock-opening",
+    "intake.slot.count": "stock-opening",
+    "intake.rectangle.length": "stock-opening",
+    "intake.rectangle.width": "stock-opening",
+    "intake.rectangle.count": "stock-opening",
+    "intake.stock": "stock-opening",
+    "intake.wanted": "wanted",
+    "intake.wanted_area": "wanted",
+    "intake.wanted_over_stock": "wanted",
+    "intake.saws": "saws",
+    "intake.saw.diameter": "saws",
+    "intake.saw.most": "saws",
+    "intake.tolerance": "near",
+    "intake.stock_coefficients": "coefficients",
+}
+CAPTION = "The stock opening and the holes of the best set, to scale and beside each other; where they go on the airbox is yours to choose."
+
+
+def layout(state: State) -> Any:
+    return bench_cards.frame(
+        KEY,
+        "Which holes for the intake?",
+        "Holes beside the stock opening that make the area you want, from the saws at hand, and how to close them again one by one.",
+        fields.desk(KEY, fields.group(KEY, "The opening", ask_parts.INTAKE_KEYS, state)),
+        cards.chart(KEY, "view", tall=True),
+    )
+
+
+def _view(told: ask_bench.Told, v: View) -> Any:
+    x, y = axis("Across", "small length", v.system), axis("Up", "small length", v.system)
+    drawn_holes = [
+        Hole(
+            wide=x.one(one.wide_m) or 0.0,
+            high=x.one(one.high_m) or 0.0,
+            shape=one.shape,
+            there=one.there,
+            text=x.words(one.wide_m),
+        )
+        for one in told.drawn["openings"]
+    ]
+    return holes(drawn_holes, x_title=x.title, y_title=y.title, dark=v.dark)
+
+
+def _drawn(told: ask_bench.Told, v: View) -> dict[str, Any]:
+    return {"view": drawn(_view(told, v), CAPTION, bench.tables(told, v.system))}
+
+
+def register(app: Dash) -> None:
+    fields.register(app, KEY, ask_parts.INTAKE_KEYS, ask_parts.opening, PLACES)
+    bench.register(app, KEY, ("view",), ask_parts.opening, _drawn)
+
+
+PAGE = Page(key=KEY, path="/intake", name="Intake", layout=layout, register=register)

@@ -1,0 +1,74 @@
+"""Jets: from one size to another, and the size that keeps the mixture in other air."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash
+
+from dashboard import ask_bench, bench_cards, cards, fields
+from dashboard.display import axis
+from dashboard.figures.lines import Line, Mark, lines
+from dashboard.pages import bench
+from dashboard.pages.page import Page, View, drawn
+from dashboard.state import State
+
+KEY = "jets"
+SET = tuple(f"set-{key}" for key in ask_bench.AIR_KEYS)
+GO = tuple(f"go-{key}" for key in ask_bench.AIR_KEYS)
+KEYS = (*ask_bench.JET_KEYS, *SET, *GO)
+PLACES = {
+    "jet.size": "jet",
+    "jet.new_size": "jet-to",
+    "jet.numbering": "numbering",
+    "jet.step": "jet-step",
+    "jet.sizes": "jet-sizes",
+    "air.density": "go-altitude",
+    "air.reference_density": "set-altitude",
+}
+CAPTION = (
+    "The mixture against the size of the jet: 1 is as it was when it was right, above is richer. "
+    "The dots are the sizes to be had around it, in the air to come."
+)
+
+
+def layout(state: State) -> Any:
+    return bench_cards.frame(
+        KEY,
+        "Which jet?",
+        "What another main jet passes, and the one that keeps the mixture where the air is thinner or thicker.",
+        fields.desk(
+            KEY,
+            fields.group(KEY, "Jets", ask_bench.JET_KEYS, state),
+            fields.group(KEY, "The air it was right in", SET, state),
+            fields.group(KEY, "The air to come", GO, state),
+        ),
+        cards.chart(KEY, "mixture", tall=True),
+    )
+
+
+def _chart(told: ask_bench.Told, v: View) -> Any:
+    d = told.drawn
+    x, y = axis("Jet size", "number", v.system), axis("Mixture, 1 as it was", "ratio", v.system)
+    rows = [
+        Line(x=d["size"], y=d["before"], role="now", legend="In the air it was right in"),
+        Line(x=d["size"], y=d["after"], role="might", legend="In the air to come"),
+        Line(x=d["had"], y=d["had_richness"], role="might", legend="To be had", points=True, thin=True),
+    ]
+    marks = [
+        Mark(axis="y", at=1.0, text="the same mixture"),
+        Mark(axis="x", at=d["exact"], text=f"keeps it: {d['exact']:.1f}", role="might"),
+    ]
+    return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="")
+
+
+def _drawn(told: ask_bench.Told, v: View) -> dict[str, Any]:
+    return {"mixture": drawn(_chart(told, v), CAPTION, bench.tables(told, v.system))}
+
+
+def register(app: Dash) -> None:
+    fields.register(app, KEY, KEYS, ask_bench.jet, PLACES)
+    bench.register(app, KEY, ("mixture",), ask_bench.jet, _drawn)
+
+
+PAGE = Page(key=KEY, path="/jets", name="Jets", layout=layout, register=register)

@@ -1,0 +1,8 @@
+"""The pages of the bench and the garage, in the order in which a rider comes to them."""
+
+from __future__ import annotations
+
+from dashboard.pages import idle, intake, jets, needle, symptoms
+from dashboard.pages.page import Page
+
+PAGES: tuple[Page, ...] = (jets.PAGE, symptoms.PAGE, needle.PAGE, intake.PAGE, idle.PAGE)
