@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from dashboard.first import FIELDS as FIRST_FIELDS
+from dashboard.first import PLACES as FIRST_PLACES
 from dashboard.first import first_build
 from dashboard.state import Problem, SetUp, State
 from ridesim import answers, tables
@@ -154,7 +155,8 @@ def first(given: Mapping[str, Any], *, guessed_ratios: bool) -> tuple[Build | No
         build = first_build(given, guessed_ratios=guessed_ratios)
         make_bike(build)
     except InputError as error:
-        return None, {one.where if one.where in FIRST_FIELDS else "": words(one) for one in each(error)}
+        found = ((FIRST_PLACES.get(one.where, one.where), one) for one in each(error))
+        return None, {place if place in FIRST_FIELDS else "": words(one) for place, one in found}
     return build, {}
 
 

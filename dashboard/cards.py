@@ -129,13 +129,17 @@ def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
     if alike:
         return figure_table([change.now for change in rows], system)
     head = [
-        html.Th("Figure", scope="col"),
-        *(html.Th(text, scope="col", className="num") for text in (NOW, MIGHT, "Change")),
-        html.Th("Verdict", scope="col"),
+        html.Th("Figure", scope="col", role="columnheader"),
+        *(html.Th(text, scope="col", className="num", role="columnheader") for text in (NOW, MIGHT, "Change")),
+        html.Th("Verdict", scope="col", role="columnheader"),
     ]
     body = [_change_row(change, system) for change in rows]
     return scrolling(
-        html.Table([html.Thead(html.Tr(head)), html.Tbody(body)], className="table changes"),
+        html.Table(
+            [html.Thead(html.Tr(head, role="row"), role="rowgroup"), html.Tbody(body, role="rowgroup")],
+            className="table changes",
+            role="table",
+        ),
         "Figures and their changes",
     )
 
@@ -169,16 +173,20 @@ def _num(children: Any, kind: str = "") -> html.Td:
 
 
 def _change_row(change: Change, system: str) -> html.Tr:
+    """One figure; the roles are said outright because a narrow screen lays the row out as a block."""
     label = change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}"
     word = display.verdict(change) if not display.unchanged(change, system) else "same"
+    now = [display.figure_words(change.now, system), _small(_between(change, "now", system))]
+    might = [display.figure_words(change.might, system), _small(_between(change, "might", system))]
     return html.Tr(
         [
-            html.Th([label, _band(change, system)], scope="row"),
-            _num([display.figure_words(change.now, system), _small(_between(change, "now", system))], "now"),
-            _num([display.figure_words(change.might, system), _small(_between(change, "might", system))], "might"),
-            _num(display.change_words(change, system)),
-            html.Td(word, className=f"verdict {word.replace(' ', '-')}".strip()),
-        ]
+            html.Th([label, _band(change, system)], scope="row", role="rowheader"),
+            html.Td(now, className="num now", role="cell"),
+            html.Td(might, className="num might", role="cell"),
+            html.Td(display.change_words(change, system), className="num", role="cell"),
+            html.Td(word, className=f"verdict {word.replace(' ', '-')}".strip(), role="cell"),
+        ],
+        role="row",
     )
 
 

@@ -10,11 +10,10 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import html
 
-from dashboard import ask, display, ids
+from dashboard import ask, display, form, ids
 from dashboard.state import Problem, SetUp, State, get, put, read_value, teeth_limits
 from ridesim.answers import Solved
 from ridesim.errors import InputError, each
-from ridesim.record import BuildRecord
 
 PAUSE = 450  # ms of no typing before a field is read
 LABELS = {
@@ -265,21 +264,11 @@ def mended(figures: Mapping[str, str], state: State) -> tuple[State, dict[str, s
         return state, {path: told.get(path, str(error)) for path in figures}
 
 
-_PATH = re.compile(r"([a-z_]+)\.([a-z_]+)\b")
-
-
 def assumption_path(text: str) -> str | None:
     """The key of the build file that an assumption stands for, when a rider can fill it in."""
-    found = _PATH.match(text)
-    if not found:
-        return None
-    section, key = found[1], found[2]
-    if (section, key) == ("tires", "front"):
-        return "tires.front.size"
-    model = BuildRecord.model_fields.get(section)
-    fields = getattr(model.annotation, "model_fields", {}) if model else {}
-    known = key in fields and ("Quantity(" in repr(fields[key]) or key in ("chain", "crank_turns"))
-    return f"{section}.{key}" if known else None
+    word = text.split(" ", 1)[0]
+    path = "tires.front.size" if word == "tires.front" else word
+    return path if path in form.ENTRIES else None
 
 
 def assumption(text: str) -> Any:
@@ -289,7 +278,7 @@ def assumption(text: str) -> Any:
         return html.Span(text)
     field = dmc.TextInput(
         id={"kind": "assumed", "path": path},
-        label=f"Your own {path.split('.')[1].replace('_', ' ')}",
+        label=f"Your own: {form.ENTRIES[path].label.lower()}",
         placeholder="with its unit",
         debounce=True,
         size="xs",

@@ -164,12 +164,17 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "grade": ("grade", _measured(RideSection, "grade")),
     "head-wind": ("head_wind", _measured(RideSection, "headwind")),
     "surface": ("surface", _named(known=surfaces, what="known surface")),
-    "back": ("back", lambda text: _BACK.read(text) and text.strip()),
+    "back": ("back", lambda text: _back(text)),
     "gear": ("gear", _gear),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
     **asked.KEYS,
 }
 _BACK = Quantity("length", "mm", -1000, 1000)
+
+
+def _back(text: str) -> str:
+    _BACK.read(text)
+    return text.strip()
 
 
 def read_value(key: str, text: str) -> Any:

@@ -70,10 +70,22 @@ def lines(
             axis["rangemode"] = "tozero"
         if limits:
             axis["range"] = list(limits)
+    if not x_range:  # words beside the lines must not widen the axis
+        figure["layout"]["xaxis"] |= {"range": _reach([line.x for line in drawn], "x" in from_zero)}
     seen = [at for at in x_upto if at is not None]
     if seen:
         figure["layout"]["xaxis"] |= {"range": [0, 1.5 * max(seen)]}
     return figure
+
+
+def _reach(places: Sequence[Any], zero: bool) -> list[float]:
+    """From the least to the most of some places, with a little room for the words at the ends."""
+    every = np.concatenate([np.asarray(one, dtype=float).ravel() for one in places]) if places else np.zeros(1)
+    every = every[np.isfinite(every)]
+    least, most = (float(every.min()), float(every.max())) if every.size else (0.0, 1.0)
+    least = min(least, 0.0) if zero else least
+    room = 0.04 * (most - least) or 1.0
+    return [least - (0.0 if zero else room / 2), most + room]
 
 
 def _trace(line: Line, legend: str, first: bool, dark: bool) -> dict[str, Any]:

@@ -20,6 +20,7 @@ class Circle:
     r: float
     role: str = "now"
     thin: bool = False
+    legend: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +31,7 @@ class Stroke:
     y: Sequence[float]
     role: str = "now"
     thin: bool = False
+    legend: str = ""
 
     @classmethod
     def tangents(cls, centre: float, small: float, large: float, role: str) -> tuple[Stroke, Stroke]:
@@ -102,7 +104,7 @@ def _points(part: Any) -> tuple[Any, Any]:
 
 
 def _outline(x: Any, y: Any, part: Any, first: bool, dark: bool) -> dict[str, Any]:
-    legend = LEGEND.get(part.role, "")
+    legend = part.legend or LEGEND.get(part.role, "")
     return {
         "type": "scatter",
         "mode": "lines",

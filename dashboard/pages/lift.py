@@ -47,7 +47,7 @@ def layout(state: Looked) -> Any:
             className="card",
             **{"aria-label": "With the rider farther back"},
         ),
-        cards.chart(KEY, "view"),
+        cards.chart(KEY, "view", shape="flat"),
     )
 
 
@@ -81,8 +81,12 @@ def _side(seated: Any, moved: Any, v: View) -> Any:
         parts.append(
             Dot(x=x.one(m["ahead_m"]), y=y.one(m["height_m"]), text="all, moved", role="might", large=True, below=True)
         )
-        parts.append(Stroke(x=x([m["ahead_m"]] * 2), y=y([0.0, m["height_m"]]), role="might", thin=True))
-    parts.append(Stroke(x=x([g["ahead_m"]] * 2), y=y([0.0, g["height_m"]]), role="now", thin=True))
+        parts.append(
+            Stroke(
+                x=x([m["ahead_m"]] * 2), y=y([0.0, m["height_m"]]), role="might", thin=True, legend="Rider moved back"
+            )
+        )
+    parts.append(Stroke(x=x([g["ahead_m"]] * 2), y=y([0.0, g["height_m"]]), role="now", thin=True, legend="Seated"))
     return drawing(parts, x_title=x.title, y_title=y.title, dark=v.dark)
 
 

@@ -1,0 +1,212 @@
+"""The fields of the set-ups: filled from a state, read back into the same one, and errors at their own field."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboard import ask, controls, files, form, ids
+from dashboard.curve import cells_of, drawn, put, text_of
+from dashboard.first import first_build
+from dashboard.state import DEMO, SetUp, State, from_query, to_query
+
+STATES = [
+    State(),
+    State(might=SetUp(front=16)),
+    State(demo="trail-single-regeared", now=SetUp(tune="stock"), might=SetUp(tune="rejetted")),
+    State(demo="road-twin", units="us", cruise="65 mph", grade="5 %", head_wind="4 m/s", surface="gravel"),
+    State(now=SetUp(front=14, luggage="12 kg"), might=SetUp(rear_tire="130/80-18", luggage="30 lb")),
+]
+FIRST = {
+    "bike": "161",
+    "rider": "194 lb",
+    "tire": "120/90-18",
+    "front": "15",
+    "rear": "45",
+    "primary": "68/30",
+    "gears": "32/13 27/15 25/18 23/20 21/22",
+    "torque": "41 N*m",
+    "torque_at": "4000",
+    "power": "31 hp",
+    "power_at": "6300 rev/min",
+}
+
+
+@pytest.mark.parametrize("state", STATES, ids=to_query)
+def test_fields_left_alone_change_nothing(state):
+    assert controls.taken(controls.shown(state), state) == (state, ())
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "wanted"),
+    [
+        ("might-front", 16, State(might=SetUp(front=16))),
+        ("front", 14, State(now=SetUp(front=14), might=SetUp(front=15))),
+        ("cruise", "110", State(cruise="110 km/h")),
+        ("cruise", "65 mph", State(cruise="65 mph")),
+        ("might-luggage", "10", State(might=SetUp(luggage="10 kg"))),
+        ("head-wind", "5 m/s", State(head_wind="5 m/s")),
+        ("surface", "gravel", State(surface="gravel")),
+    ],
+)
+def test_what_is_typed_goes_into_the_state(key, typed, wanted):
+    assert controls.taken(controls.shown(State()) | {key: typed}, State()) == (wanted, ())
+
+
+def test_a_field_put_back_leaves_no_trace():
+    changed = State(might=SetUp(front=16))
+    assert controls.taken(controls.shown(changed) | {"might-front": 15}, changed) == (State(), ())
+
+
+@pytest.mark.parametrize(
+    ("key", "typed"),
+    [
+        ("front", 3),
+        ("front", ""),
+        ("might-rear", 400),
+        ("rear-tire", "round"),
+        ("cruise", "fast"),
+        ("cruise", "5000"),
+        ("luggage", "-3"),
+        ("grade", "steep"),
+    ],
+)
+def test_an_error_stands_at_its_field_and_the_state_stays(key, typed):
+    state, problems = controls.taken(controls.shown(State()) | {key: typed}, State())
+    assert state == State() and [p.key for p in problems] == [key]
+    assert controls.errors(problems)[key] and sum(e is not None for e in controls.errors(problems).values()) == 1
+
+
+def test_a_fault_only_the_library_sees_stands_at_its_field_too():
+    wanted = State(might=SetUp(tune="nothing"))
+    assert [p.key for p in ask.troubles(wanted)] == ["might-tune"]
+
+
+@pytest.mark.parametrize("state", STATES, ids=to_query)
+def test_swapping_twice_is_no_change_of_the_figures(state):
+    once = controls.swapped(state)
+    assert ask.now(once).performance.top_speed_m_s[0] == ask.might(state).performance.top_speed_m_s[0]
+    twice = controls.swapped(once)
+    assert ask.now(twice).performance.top_speed_m_s[0] == ask.now(state).performance.top_speed_m_s[0]
+
+
+def test_a_figure_of_the_riders_own_takes_the_place_of_an_assumed_one():
+    state = State(own=first_build(FIRST, guessed_ratios=True).text)
+    texts = ask.now(state).bike.assumptions
+    paths = {controls.assumption_path(text) for text in texts} - {None}
+    assert {"chassis.wheelbase", "road_load.drag_area", "tires.front.size", "inertia.crank"} <= paths
+    mended, errors = controls.mended({"chassis.wheelbase": "1480 mm"}, state)
+    assert not errors and float(ask.now(mended).bike.raw["wheelbase_m"]) == 1.48
+    assert not [t for t in ask.now(mended).bike.assumptions if t.startswith("chassis.wheelbase")]
+    assert from_query(to_query(mended))[0] == mended
+    assert controls.mended({"chassis.wheelbase": "1480 kg"}, state)[1]["chassis.wheelbase"]
+
+
+def test_the_units_of_the_first_answer_are_as_typed_and_its_guesses_are_told():
+    build = first_build(FIRST, guessed_ratios=True)
+    assert build.record.masses.rider == pytest.approx(194 * 0.45359237)
+    told = " ".join(ask.now(State(own=build.text)).bike.assumptions)
+    assert "guess" in told
+    assert "guess" not in " ".join(ask.now(State(own=first_build(FIRST, guessed_ratios=False).text)).bike.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("key", "typed"),
+    [
+        ("bike", "0"),
+        ("bike", "nan"),
+        ("tire", "big"),
+        ("front", "2"),
+        ("gears", "1 2 3"),
+        ("gears", ""),
+        ("torque", "41 kg"),
+        ("power", "900 hp"),
+        ("power_at", "3000"),
+        ("rider", None),
+        ("primary", "x"),
+    ],
+)
+def test_a_first_answer_says_at_which_field_it_fails(key, typed):
+    build, errors = ask.first(FIRST | {key: typed}, guessed_ratios=False)
+    assert build is None and set(errors) == {key}, errors
+
+
+def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
+    build = ask.build_of(DEMO, None)
+    values = form.typed(build.text)
+    assert form.edited(build, values) == (build, {})
+    changed, errors = form.edited(
+        build, values | {"masses.bike": "350 lb", "gearbox.gears": "2.4, 27/15", "surface.friction": ""}
+    )
+    assert not errors and changed.record.gearbox.gears == (2.4, 1.8)
+    assert "weighed on two bathroom scales" in changed.text, "comments stay"
+    assert form.typed(changed.text) | {"masses.bike": "", "gearbox.gears": "", "surface.friction": ""} == values | {
+        "masses.bike": "",
+        "gearbox.gears": "",
+        "surface.friction": "",
+    }
+
+
+@pytest.mark.parametrize(
+    ("path", "typed"),
+    [
+        ("masses.bike", "9000"),
+        ("masses.bike", ""),
+        ("gearbox.gears", "1, 2"),
+        ("gearbox.gears", "x"),
+        ("tires.rear.size", "round"),
+        ("final_drive.axle_travel", "4 mm"),
+        ("engine.rev_limit", "1600"),
+        ("air.altitude", "1e9"),
+    ],
+)
+def test_an_error_of_the_form_stands_at_its_field(path, typed):
+    build = ask.build_of(DEMO, None)
+    same, errors = form.edited(build, form.typed(build.text) | {path: typed})
+    assert same is build and set(errors) == {path}
+
+
+def test_the_grid_and_the_text_are_the_same_points():
+    text = "2000\t33.0\n3000\t37.5"
+    assert text_of([*cells_of(text), "", "", "", ""]) == text
+    assert cells_of("2000;33\n3000,37.5") == ["2000", "33", "3000", "37.5"]
+
+
+def test_a_curve_is_drawn_as_typed_and_put_into_the_build():
+    shown = drawn("2000\t20\n4000\t40\n6000\t45", "hp", False, [])
+    assert (
+        shown["figure"]["data"][0]["y"] == [20.0, 40.0, 45.0]
+        and "hp" in shown["figure"]["layout"]["yaxis"]["title"]["text"]
+    )
+    state, error = put(
+        State(),
+        {
+            "tune": "bench day",
+            "unit": "hp",
+            "at": "wheel",
+            "standard": "ISO 1585",
+            "points": "2000\t12\n4000\t24\n6000\t30",
+        },
+    )
+    assert not error and ask.now(state).bike.tune == "bench day"
+    assert put(State(), {"tune": "", "unit": "hp", "at": "wheel", "standard": None, "points": "2000\t12"})[1]
+    bad = drawn("2000\tx", "hp", False, [])
+    assert bad["error"] and "figure" in bad
+
+
+def test_files_that_are_none_are_refused_in_words():
+    for contents in (
+        None,
+        "",
+        "data:text/plain",
+        "data:,!!!",
+        "data:;base64,/////w==",
+        "data:;base64," + "QUFB" * 400_000,
+    ):
+        build, error = files.build_of(contents, "x.toml")
+        assert build is None and error
+
+
+def test_the_fields_are_those_of_the_link():
+    from dashboard.state import KEYS
+
+    assert set(ids.FIELDS) <= set(KEYS)

@@ -1,0 +1,120 @@
+"""The app answers to its own names only, takes no large requests, keeps nothing of one browser for another."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboard import guard
+from dashboard.app import create_app
+from dashboard.state import SetUp, State, to_query
+from ridesim.errors import InputError
+
+KEY = "a-long-enough-key"
+
+
+@pytest.fixture(scope="module")
+def local():
+    return create_app(allowed=guard.names("127.0.0.1", 8050)).server
+
+
+@pytest.fixture(scope="module")
+def locked():
+    return create_app(allowed=guard.names("192.0.2.7", 8050), key=KEY).server
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1:8050", "localhost:8050"])
+def test_it_answers_to_its_own_names(local, host):
+    assert local.test_client().get("/", headers={"Host": host}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "host", ["example.org", "127.0.0.1", "127.0.0.1:8051", "localhost.example.org:8050", "192.0.2.7:8050"]
+)
+def test_it_does_not_answer_to_others(local, host):
+    assert local.test_client().get("/", headers={"Host": host}).status_code == 421
+
+
+def test_the_headers_stand_on_every_response(local):
+    client = local.test_client()
+    for path in ("/", "/_dash-layout", "/assets/style.css", "/nowhere/at/all"):
+        with client.get(path, headers={"Host": "localhost:8050"}) as response:
+            headers = response.headers
+        policy = headers["Content-Security-Policy"]
+        assert "frame-ancestors 'none'" in policy and "object-src 'none'" in policy
+        assert "'unsafe-inline'" not in policy.split("script-src")[1].split(";")[0] and "'unsafe-eval'" not in policy
+        assert headers["X-Content-Type-Options"] == "nosniff" and headers["Referrer-Policy"] == "no-referrer"
+
+
+def test_the_page_loads_nothing_from_outside(local):
+    page = local.test_client().get("/", headers={"Host": "localhost:8050"}).text
+    assert "http://" not in page and "https://" not in page and "//cdn" not in page
+
+
+def test_a_post_from_another_site_is_refused(local):
+    client = local.test_client()
+    own = {"Host": "localhost:8050"}
+    assert (
+        client.post("/_dash-update-component", json={}, headers=own | {"Origin": "http://example.org"}).status_code
+        == 403
+    )
+    assert client.post("/_dash-update-component", json={}, headers=own | {"Origin": "null"}).status_code == 403
+    assert client.put("/", headers=own).status_code == 405
+
+
+def test_a_large_request_is_refused(local):
+    body = b"x" * (guard.LARGEST_REQUEST + 1)
+    answer = local.test_client().post(
+        "/_dash-update-component", data=body, content_type="application/json", headers={"Host": "localhost:8050"}
+    )
+    assert answer.status_code == 413
+
+
+def test_another_address_needs_a_key():
+    with pytest.raises(InputError, match="--key"):
+        guard.check_address("0.0.0.0", 8050, None)
+    with pytest.raises(InputError, match="shorter"):
+        guard.check_address("0.0.0.0", 8050, "short")
+    with pytest.raises(InputError, match="--port"):
+        guard.check_address("127.0.0.1", 0, None)
+    guard.check_address("127.0.0.1", 8050, None)
+    guard.check_address("0.0.0.0", 8050, KEY)
+
+
+def test_the_key_opens_the_door_once_for_a_browser(locked):
+    host = {"Host": "192.0.2.7:8050"}
+    client = locked.test_client()
+    assert client.get("/", headers=host).status_code == 401
+    assert client.get("/?key=wrong-but-long-enough", headers=host).status_code == 401
+    assert client.get("/_dash-layout", headers=host).status_code == 401
+    opened = client.get(f"/?key={KEY}", headers=host)
+    assert opened.status_code == 302 and KEY not in opened.headers["Location"]
+    cookie = opened.headers["Set-Cookie"]
+    assert "HttpOnly" in cookie and "SameSite=Strict" in cookie and KEY not in cookie
+    assert locked.test_client().get("/_dash-layout", headers=host).status_code == 401, "another browser stays outside"
+
+
+def test_two_browsers_never_see_each_others_build(posted):
+    mine, yours = to_query(State(might=SetUp(front=17))), to_query(State(demo="road-twin"))
+    first = posted.page("gears", mine)
+    assert posted.page("gears", yours) != first
+    assert posted.page("gears", mine) == first
+    assert "Set-Cookie" not in posted.client.get("/").headers
+
+
+def test_no_development_tools_are_served(local):
+    page = local.test_client().get("/", headers={"Host": "localhost:8050"}).text
+    assert '"ui":true' not in page.replace(" ", "") and "hot_reload" not in page
+
+
+def test_the_command_refuses_what_it_must_in_one_line():
+    import subprocess
+    import sys
+
+    done = subprocess.run(
+        [sys.executable, "-m", "dashboard", "--host", "0.0.0.0"],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 2 and "--key" in done.stderr and "Traceback" not in done.stderr

@@ -1,0 +1,141 @@
+"""Every page shows the library's number: callbacks posted, the sentence compared with a direct call, in both unit systems."""
+
+from __future__ import annotations
+
+import plotly.graph_objects as go
+import pytest
+from support.posted import texts
+
+from dashboard import pages
+from dashboard.state import SetUp, State, to_query
+from ridesim import answers, tables
+from ridesim.answers.words import sentence
+from ridesim.bike import make_bike
+from ridesim.build import read
+
+ASKED = {
+    "gears": answers.speeds,
+    "cruise": answers.cruising,
+    "tires": answers.tires,
+    "engine": answers.power,
+    "pull": answers.pull,
+    "hills": answers.climbing,
+    "lift": answers.front_lift,
+    "run": answers.standing_run,
+    "chain": answers.chain,
+}
+CHANGED = State(might=SetUp(front=16, rear_tire="130/80-18 M/C 66S"), cruise="112 km/h", grade="2 %")
+
+
+def direct(state: State) -> tuple[answers.Solved, answers.Solved]:
+    """Both set-ups of CHANGED, asked of the library without the app."""
+    build = read(tables.DATA / "demo" / "trail-single.toml")
+    solved = []
+    for more in ({}, {"front": 16, "rear_tire": "130/80-18 M/C 66S"}):
+        bike = make_bike(build, **more)
+        solved.append(answers.solve(bike, answers.ride_with(bike, cruise="112 km/h", grade="2 %")))
+    return solved[0], solved[1]
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+@pytest.mark.parametrize("page", ASKED)
+def test_the_sentence_is_the_librarys(posted, page, system):
+    state = State(**{**vars(CHANGED), "units": system})
+    said = " ".join(texts(posted.page(page, to_query(state))[f"{page}-says"]["children"]))
+    for solved in direct(state):
+        assert sentence(ASKED[page](solved), system) in said
+
+
+def test_the_two_set_ups_and_the_two_systems_do_not_read_the_same():
+    now, might = direct(CHANGED)
+    for ask in ASKED.values():
+        assert sentence(ask(now), "metric") != sentence(ask(might), "metric") or ask in (
+            answers.power,
+            answers.climbing,
+        )
+    assert sentence(answers.speeds(now), "metric") != sentence(answers.speeds(now), "us")
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+@pytest.mark.parametrize("page", ASKED)
+def test_units_are_never_mixed(posted, page, system):
+    query = to_query(State(**{**vars(CHANGED), "units": system}))
+    filled = posted.page(page, query)
+    shown = " ".join(texts(filled[f"{page}-says"]["children"])) + " ".join(texts(filled[f"{page}-changes"]["children"]))
+    other = (" mph", " lbf", " hp", " mpg") if system == "metric" else (" km/h", " N ", " kW", " l/100 km")
+    assert not [
+        unit
+        for unit in other
+        if unit
+        in shown.replace("Standstill to 60 km/h", "")
+        .replace("Standstill to 100 km/h", "")
+        .replace("at a true 100 km/h", "")
+    ]
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("page", [p.key for p in pages.ALL if p.key in ASKED or p.key == "sheet"])
+def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
+    filled = posted.page(page, to_query(CHANGED), theme)
+    figures = {name: value["figure"] for name, value in filled.items() if "figure" in value}
+    assert figures
+    for name, figure in figures.items():
+        checked = go.Figure(figure)  # raises on anything that is not in its schema
+        if checked.data[0].type != "heatmap":
+            assert "[" in checked.layout.xaxis.title.text, name
+        stem = name.removesuffix("-graph")
+        label = filled[f"{stem}-image"]["aria-label"]
+        assert len(label) > 20 and filled[f"{stem}-caption"]["children"] == label
+        assert list(texts(filled[f"{stem}-table"]["children"])), "the chart has its table twin"
+
+
+def test_one_set_up_is_shown_once(posted):
+    filled = posted.page("gears", "")
+    said = list(texts(filled["gears-says"]["children"]))
+    assert len(said) == 1 and "Might be" not in said
+
+
+def test_the_start_answers_every_question_in_a_sentence(posted):
+    said = " ".join(texts(posted.page("start", to_query(CHANGED))["start-says"]["children"]))
+    now, might = direct(CHANGED)
+    for ask in ASKED.values():
+        assert sentence(ask(now)) in said and sentence(ask(might)) in said
+
+
+def test_the_sheet_is_the_librarys(posted):
+    from ridesim.sheet import sheet
+
+    filled = posted.page("sheet", to_query(CHANGED))
+    page = sheet(*direct(CHANGED))
+    shown = " ".join(texts(filled["sheet-figures"]["children"]))
+    assert all(line.now in shown and line.change in shown for line in page.lines)
+    assert all(caution in " ".join(texts(filled["sheet-lists"]["children"])) for caution in page.cautions)
+
+
+def test_the_sprockets_are_the_librarys(posted):
+    from ridesim.units import quantity
+
+    now, _ = direct(CHANGED)
+    answer = answers.wanted_ratio(
+        now, engine_speed=quantity("5000", "engine speed", "rev/min", ""), speed_m_s=now.ride.cruise_m_s
+    )
+    assert sentence(answer) in " ".join(
+        texts(posted.page("sprockets", to_query(CHANGED))["sprockets-says"]["children"])
+    )
+
+
+def test_the_lift_page_moves_the_rider_as_the_library_does(posted):
+    from dataclasses import replace
+
+    filled = posted.page("lift", to_query(State(back="120 mm")))
+    build = read(tables.DATA / "demo" / "trail-single.toml")
+    bike = make_bike(build.changed({"chassis.rider_cg_ahead_of_rear_axle": "0.40 m"}))
+    answer = answers.front_lift(answers.solve(bike, bands=False))
+    assert sentence(answer) in " ".join(texts(filled["lift-moved"]["children"]))
+    assert replace(State(back="120 mm"), back=None) == State()
+
+
+@pytest.mark.parametrize("page", [p for p in ASKED if p in ("lift", "gears", "chain", "tires", "run", "cruise")])
+def test_cautions_stand_where_the_work_can_hurt(posted, page):
+    words = " ".join(texts(posted.page(page, "")[f"{page}-cautions"]["children"]))
+    assert "maker's manual" in words and "local law" in words and "qualified mechanic" in words

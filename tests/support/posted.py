@@ -1,0 +1,76 @@
+"""The callbacks of the app, posted as a browser posts them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+
+def outputs_of(name: str) -> list[dict[str, Any]] | dict[str, Any]:
+    """The outputs of a callback as the browser lists them."""
+    if not name.startswith(".."):
+        return _one(name)
+    return [_one(part) for part in name.strip(".").split("...")]
+
+
+def _one(part: str) -> dict[str, Any]:
+    identity, prop = part.rsplit(".", 1)
+    identity = identity.replace("\\.", ".")
+    return {"id": json.loads(identity) if identity.startswith("{") else identity, "property": prop}
+
+
+class Posted:
+    """Every callback of the app, posted by one of its outputs."""
+
+    def __init__(self, app: Any) -> None:
+        self.client = app.server.test_client()
+        self.dependencies = self.client.get("/_dash-dependencies").json
+
+    def find(self, *parts: str) -> dict[str, Any]:
+        """The callback whose outputs hold every one of these parts."""
+        found = [d for d in self.dependencies if all(part in d["output"] for part in parts)]
+        assert len(found) == 1, [d["output"][:90] for d in found]
+        return found[0]
+
+    def post(self, *parts: str, values: dict[str, Any], outputs: Any = None) -> dict[str, Any]:
+        """The response of a callback: {id: {property: value}}; `values` by "id.property", None where nothing is given."""
+        one = self.find(*parts)
+
+        def filled(wanted: list[dict[str, Any]]) -> list[dict[str, Any]]:
+            return [
+                {"id": w["id"], "property": w["property"], "value": values.get(f"{w['id']}.{w['property']}")}
+                for w in wanted
+            ]
+
+        body = {
+            "output": one["output"],
+            "outputs": outputs_of(one["output"]) if outputs is None else outputs,
+            "inputs": filled(one["inputs"]),
+            "state": filled(one["state"]),
+            "changedPropIds": [f"{w['id']}.{w['property']}" for w in one["inputs"][:1]],
+        }
+        answer = self.client.post("/_dash-update-component", json=body)
+        assert answer.status_code in (200, 204), answer.data[:500]
+        return {} if answer.status_code == 204 else answer.json
+
+    def page(self, page: str, query: str, theme: str = "light") -> dict[str, Any]:
+        """What the callback of a page fills in for a query."""
+        part = {"start": "start-of", "bike": "bike-said"}.get(
+            page, f"{page}-{'figures' if page == 'sheet' else 'says'}"
+        )
+        answer = self.post(
+            f"{part}.children", values={"query.data": query, "theme.data": theme, "sprockets-wanted.value": "5000"}
+        )
+        return answer["response"]
+
+
+def texts(component: Any) -> Iterator[str]:
+    """Every text of a laid-out component, in order."""
+    if isinstance(component, str):
+        yield component
+    elif isinstance(component, list):
+        for one in component:
+            yield from texts(one)
+    elif isinstance(component, dict) and "props" in component:
+        yield from texts(component["props"].get("children"))
