@@ -15,6 +15,7 @@ from ridesim.errors import InputError
 
 app = typer.Typer(
     name="ridesim",
+    cls=commands.Families,
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -248,9 +249,6 @@ def schema() -> None:
     from ridesim.build import json_schema
 
     _print_json(json_schema())
-
-
-commands.register(app)
 
 
 def _read(path: Path) -> Any:

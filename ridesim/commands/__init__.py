@@ -1,14 +1,39 @@
-"""The commands by family. Each module keeps its heavy imports inside its functions, so that every command starts quickly."""
+"""The commands by family, read only when they are asked for, so that every command starts quickly."""
 
 from __future__ import annotations
 
-import typer
+from typing import Any
+
+from typer.core import TyperGroup
+
+# name of the command -> its module here, and the name of its app there
+FAMILIES = {
+    "jets": ("bench", "jets_app"),
+    "needle": ("needle", "app"),
+    "circuit": ("bench", "circuit_app"),
+    "intake": ("intake", "app"),
+    "idle": ("bench", "idle_app"),
+    "garage": ("garage", "app"),
+    "trial": ("trial", "app"),
+}
 
 
-def register(app: typer.Typer) -> None:
-    """Hang the commands of bench, garage and trials onto the program."""
-    from ridesim.commands import bench, garage, trial
+class Families(TyperGroup):
+    """The program's own commands, and those of FAMILIES behind them."""
 
-    bench.register(app)
-    app.add_typer(garage.app, name="garage")
-    app.add_typer(trial.app, name="trial")
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Every command there is, in the order of the help."""
+        return [*super().list_commands(ctx), *FAMILIES]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """One command; its module is imported now and no sooner."""
+        if cmd_name not in FAMILIES:
+            return super().get_command(ctx, cmd_name)
+        from importlib import import_module
+
+        from typer.main import get_command
+
+        module, app = FAMILIES[cmd_name]
+        found = get_command(getattr(import_module(f"ridesim.commands.{module}"), app))
+        found.name = cmd_name
+        return found

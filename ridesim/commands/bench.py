@@ -39,21 +39,18 @@ if TYPE_CHECKING:
     from ridesim.bench.jets import JetForAir
     from ridesim.bench.mixture import MixtureSetting
 
-jets_app = typer.Typer(no_args_is_help=True, help="What a jet flows beside another, and the jet for other air.")
+jets_app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="What a jet flows beside another, and the jet for other air.",
+)
+circuit_app = typer.Typer(rich_markup_mode=None, add_completion=False)
+idle_app = typer.Typer(rich_markup_mode=None, add_completion=False)
 Numbered = Annotated[
     Literal["bore", "flow"],
     typer.Option("--numbered", help="Stamped by bore (hundredths of a mm) or by flow; makers use both."),
 ]
-
-
-def register(app: typer.Typer) -> None:
-    """Hang the bench's commands onto the program."""
-    from ridesim.commands.intake import intake
-    from ridesim.commands.needle import needle
-
-    app.add_typer(jets_app, name="jets")
-    for command in (needle, circuit, intake, idle):
-        app.command()(command)
 
 
 # ---- jets
@@ -197,6 +194,7 @@ def _band(found: JetForAir) -> tuple[str, ...]:
 # ---- circuits
 
 
+@circuit_app.command()
 def circuit(
     at: Annotated[str, typer.Option("--opening", help="Throttle opening: 1/2, 50 %, closed, full.")],
     verdict: Annotated[
@@ -256,6 +254,7 @@ def _circuit_told(found: Parts, judged: Diagnosis | None, units: Units) -> Told:
 # ---- idle
 
 
+@idle_app.command()
 def idle(
     readings: Annotated[
         list[str] | None,

@@ -19,7 +19,12 @@ if TYPE_CHECKING:
     from ridesim.garage import Garage
     from ridesim.garage.records import Revision
 
-app = typer.Typer(no_args_is_help=True, help="Builds with their history, trials and logs, in one file.")
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="Builds with their history, trials and logs, in one file.",
+)
 
 FileOption = Annotated[
     Path | None, typer.Option("--file", help="The garage's file.", show_default="in the user's data folder")

@@ -28,10 +28,12 @@ if TYPE_CHECKING:
     from ridesim.bench.openings import Opening
 
 
+app = typer.Typer(rich_markup_mode=None, add_completion=False)
 _SHAPES = re.compile(r"(?:(\d{1,3})\s*(?:x\s*)?)?(?:(circle|hole|slot|rectangle)s?\s+)?(.+)", re.IGNORECASE)
 _STOCK_FIX = 'Write "circle 40 mm", "2 slots 60 x 18 mm", "rectangle 38 x 50 mm", or an area such as "1250 mm^2".'
 
 
+@app.command()
 def intake(
     stock: Annotated[
         list[str],

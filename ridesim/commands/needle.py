@@ -23,9 +23,11 @@ from ridesim.units import quantity
 if TYPE_CHECKING:
     from ridesim.bench.needle import Needle, NeedleChange, NeedleCurve
 
+app = typer.Typer(rich_markup_mode=None, add_completion=False)
 FINE = 200  # steps of lift that a needle is worked out in, at least
 
 
+@app.command()
 def needle(
     straight: Annotated[str, typer.Option(help="Diameter of the straight part, such as '2.515 mm'.")],
     taper_start: Annotated[str, typer.Option(help="From the top groove to where the taper starts.")],

@@ -40,7 +40,12 @@ if TYPE_CHECKING:
     from ridesim.garage.trend import Stock
     from ridesim.garage.trials import DayAir, Trial
 
-app = typer.Typer(no_args_is_help=True, help="Trials: one change at a time, with the air of the day and the verdict.")
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="Trials: one change at a time, with the air of the day and the verdict.",
+)
 
 Numbering = Literal["bore", "flow"]
 TrialName = Annotated[str, typer.Option("--trial", help="Number in the list, or id.")]

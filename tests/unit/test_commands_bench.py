@@ -1,0 +1,313 @@
+"""Commands of the bench: what they print, that they say what the library says, and how they refuse."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from ridesim.bench.circuits import diagnose, parts_for
+from ridesim.bench.intake import HoleSaw, plan_intake
+from ridesim.bench.jets import jet_for_air
+from ridesim.bench.mixture import PROCEDURE, best_mixture_setting
+from ridesim.bench.needle import Needle, NeedleSeat, clip_change, needle_curve
+from ridesim.bench.openings import Circle, Rectangle, Slot
+from ridesim.cli import main
+from ridesim.surroundings.air import air
+from ridesim.units import rad_s
+
+NEEDLE = (
+    "needle", "--straight", "2.515 mm", "--taper-start", "26 mm", "--length", "66 mm", "--end", "1.6 mm", "--clip", "3",
+    "--needle-jet", "2.6 mm", "--main-jet", "145", "--seat-to-jet", "26 mm", "--full-lift", "36 mm",
+)  # fmt: skip
+AIR = ("jets", "air", "140", "--numbered", "bore", "--from-altitude", "250 m", "--from-temperature", "18 degC",
+       "--from-humidity", "55 %", "--to-altitude", "2000 m", "--to-temperature", "10 degC", "--to-humidity", "40 %")  # fmt: skip
+INTAKE = ("intake", "--stock", "rectangle 38 x 50 mm", "--wanted", "+85 %", "--saws", "25,32,38", "--most", "6")
+READINGS = ((0.5, 1010), (0.875, 1075), (1.25, 1130), (1.625, 1160), (2.0, 1165), (2.375, 1150), (2.75, 1105))
+IDLE = ("idle", *(f"{turns}:{speed}" for turns, speed in READINGS))
+METRIC = re.compile(r"\d (mm2?|mm²|m|kPa|hPa|°C|km/h)\b")
+
+
+def run(capsys, *arguments: object) -> tuple[int, str, str]:
+    """Exit code, standard output, standard error of a command."""
+    with pytest.raises(SystemExit) as caught:
+        main([str(one) for one in arguments])
+    out = capsys.readouterr()
+    return int(caught.value.code or 0), out.out, out.err
+
+
+def answered(capsys, *arguments: object) -> str:
+    code, out, err = run(capsys, *arguments)
+    assert (code, err) == (0, "")
+    return out
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("jets", "change", "135", "140", "--numbered", "bore"), (*AIR, "--step", "2.5"), NEEDLE, (*NEEDLE, "--new-clip", "4"),
+     ("circuit", "--opening", "1/2", "--verdict", "lean"), INTAKE, IDLE],
+    ids=lambda arguments: " ".join(arguments[:2]),
+)  # fmt: skip
+def test_every_answer_has_a_sentence_a_table_what_it_assumed_and_its_cautions(capsys, arguments):
+    out = answered(capsys, *arguments)
+    title, sentence, *_ = out.splitlines()
+    assert title.endswith("?") and len(sentence) > 30
+    assert "\nAssumed\n" in out and "\nTake care\n" in out
+    working = answered(capsys, *arguments, "--working")
+    assert len(working) > len(out) and " = " in working
+    us = answered(capsys, *arguments, "--units", "us")
+    assert not METRIC.search(us.split("\nAssumed\n")[0])
+    assert isinstance(json.loads(answered(capsys, *arguments, "--json")), dict)
+
+
+def test_a_jet_by_bore_and_by_flow(capsys):
+    bore = json.loads(answered(capsys, "jets", "change", "140", "147", "--numbered", "bore", "--json"))
+    flow = json.loads(answered(capsys, "jets", "change", "140", "147", "--numbered", "flow", "--json"))
+    assert bore["flow_ratio"] == pytest.approx(1.1025) and flow["flow_ratio"] == pytest.approx(1.05)
+
+
+def test_the_jet_for_other_air_is_the_librarys(capsys):
+    found = json.loads(answered(capsys, *AIR, "--sizes", "130,132.5,135,137.5,140", "--json"))
+    old = air(altitude_m=250.0, temperature_k=291.15, relative_humidity=0.55).density_kg_m3
+    new = air(altitude_m=2000.0, temperature_k=283.15, relative_humidity=0.40).density_kg_m3
+    expected = jet_for_air(
+        140, numbering="bore", density_kg_m3=new, reference_density_kg_m3=old, sizes=[130, 132.5, 135, 137.5, 140]
+    )
+    assert found["exact_size"] == pytest.approx(expected.exact_size)
+    assert found["nearest"]["size"] == expected.nearest.size
+    assert found["low_size"] == found["high_size"] == found["exact_size"]
+
+
+def test_tolerances_of_the_air_become_a_band(capsys):
+    given = [one.replace("250 m", "250 +- 50 m").replace("18 degC", "18 +- 3 degC") for one in AIR]
+    found = json.loads(answered(capsys, *given, "--step", "2.5", "--json"))
+    # 3 K in 291 K and 50 m in about 8400 m, together 1.6 % of the density, a quarter of it in the bore
+    assert (found["high_size"] / found["low_size"] - 1) / 2 == pytest.approx(0.25 * (3 / 291.15 + 50 / 8400), rel=0.06)
+    assert "by what is known of the air" in answered(capsys, *given, "--step", "2.5")
+
+
+def test_the_air_of_a_build_and_what_the_line_changes_of_it(capsys):
+    to = ("--to-altitude", "2000 m", "--to-temperature", "10 degC", "--to-humidity", "40 %", "--step", "2.5", "--json")
+    by_build = json.loads(answered(capsys, "jets", "air", "140", "--numbered", "bore", "--from-build", "trail-single", *to))
+    by_hand = json.loads(answered(capsys, *AIR, "--step", "2.5", "--json"))
+    assert by_build["exact_size"] == by_hand["exact_size"]
+    other = ("--from-build", "trail-single", "--to-build", "trail-single", "--to-altitude", "2000 m")
+    thin = json.loads(answered(capsys, "jets", "air", "140", "--numbered", "bore", *other, "--step", "2.5", "--json"))
+    assert thin["density_ratio"] == pytest.approx(
+        air(altitude_m=2000.0, temperature_k=291.15, relative_humidity=0.55).density_kg_m3
+        / air(altitude_m=250.0, temperature_k=291.15, relative_humidity=0.55).density_kg_m3
+    )
+
+
+def test_what_the_line_leaves_out_of_the_air_is_assumed_and_told(capsys):
+    short = ("jets", "air", "140", "--numbered", "bore", "--from-altitude", "0 m", "--to-altitude", "9000 ft")
+    out = answered(capsys, *short, "--step", "2.5")
+    assert "--from-temperature assumed 20 degC" in out and "--to-humidity assumed 50 %" in out
+
+
+def test_the_needles_table_is_the_librarys(capsys):
+    own = Needle(straight_diameter_m=2.515e-3, taper_start_m=0.026, length_m=0.066, end_diameter_m=1.6e-3)
+    seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    rows = json.loads(answered(capsys, *NEEDLE, "--rows", "5", "--json"))["rows"]
+    expected = needle_curve(own, seat, clip=3, lifts_m=[0.0, 0.009, 0.018, 0.027, 0.036]).rows()
+    assert [row["effective_area_m2"] for row in rows] == pytest.approx([row["effective_area_m2"] for row in expected])
+    moved = json.loads(answered(capsys, *NEEDLE, "--new-clip", "4", "--rows", "2", "--json"))
+    fine = clip_change(own, seat, clip=3, new_clip=4)
+    assert moved["greatest_ratio"] == pytest.approx(fine.greatest_ratio, rel=1e-3)
+    by_bore = list(NEEDLE)
+    by_bore[by_bore.index("145")] = "1.45 mm"
+    same = json.loads(answered(capsys, *by_bore, "--rows", "5", "--json"))["rows"]
+    assert [row["main_jet_share"] for row in same] == pytest.approx([row["main_jet_share"] for row in rows])
+
+
+def test_another_needle_keeps_what_is_not_named(capsys):
+    same = json.loads(answered(capsys, *NEEDLE, "--new-end", "1.6 mm", "--json"))
+    assert [row["richness_ratio"] for row in same["rows"]] == pytest.approx([1.0] * 9)
+    thin = json.loads(answered(capsys, *NEEDLE, "--new-straight", "2.495 mm", "--json"))
+    assert all(row["richness_ratio"] > 1.0 for row in thin["rows"])
+    assert "the other needle" in answered(capsys, *NEEDLE, "--new-straight", "2.495 mm")
+
+
+@pytest.mark.parametrize(("written", "value"), [("1/2", 0.5), ("62.5 %", 0.625), ("0.3", 0.3), ("full", 1.0), ("closed", 0.0)])
+def test_the_circuit_at_an_opening_however_it_is_written(capsys, written, value):
+    assert json.loads(answered(capsys, "circuit", "--opening", written, "--json"))["sentence"] == parts_for(value).sentence
+
+
+@pytest.mark.parametrize("verdict", ["lean", "rich", "right"])
+def test_the_circuit_says_which_part_which_way_and_what_first(capsys, verdict):
+    out = " ".join(answered(capsys, "circuit", "--opening", "3/8", "--verdict", verdict).split())
+    expected = diagnose(0.375, verdict)
+    assert expected.sentence in out
+    assert ("How to tell:" in out) == (verdict != "right")
+    signs = answered(capsys, "circuit", "--opening", "3/8")
+    assert "Signs of lean:" in signs and "Signs of rich:" in signs
+
+
+def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsys):
+    found = json.loads(answered(capsys, *INTAKE, "--json"))
+    saws = [HoleSaw(diameter_m=d, most=6) for d in (0.025, 0.032, 0.038)]
+    expected = plan_intake([Rectangle(length_m=0.05, width_m=0.038)], saws, wanted_over_stock=1.85)
+    assert found["nearest"]["holes"] == [[0.032, 2]] == [list(pair) for pair in expected.nearest.holes]
+    assert found["found"] == expected.found
+    assert found["plugging"][-1]["over_stock"] == pytest.approx(1.0)
+    out = answered(capsys, *INTAKE)
+    assert "2 of 32 mm" in out and "Step by step back to stock" in out
+    assert "1.26 in" in answered(capsys, *INTAKE, "--units", "us")
+
+
+@pytest.mark.parametrize(
+    ("written", "opening"),
+    [
+        ("circle 40 mm", Circle(diameter_m=0.04)),
+        ("40", Circle(diameter_m=0.04)),
+        ("2 circles 1.5 in", Circle(diameter_m=0.0381, count=2)),
+        ("2 slots 60 x 18 mm", Slot(length_m=0.06, width_m=0.018, count=2)),
+        ("slot 18 x 60", Slot(length_m=0.06, width_m=0.018)),
+        ("3 x rectangle 38mm x 5cm", Rectangle(length_m=0.05, width_m=0.038, count=3)),
+    ],
+)
+def test_a_stock_opening_as_it_may_be_written(capsys, written, opening):
+    arguments = ("intake", "--stock", written, "--wanted", "+50 %", "--saws", "25,32", "--json")
+    assert json.loads(answered(capsys, *arguments))["stock_area_m2"] == pytest.approx(opening.area_m2)
+
+
+def test_the_wanted_area_in_three_ways_and_openings_that_add_up(capsys):
+    ends = ("--saws", "25,32,38", "--json")
+    ways = [
+        json.loads(answered(capsys, "intake", "--stock", "1000 mm^2", "--stock", "900 mm^2", "--wanted", one, *ends))
+        for one in ("+50 %", "150 %", "2850 mm^2")
+    ]
+    assert [one["wanted_area_m2"] for one in ways] == pytest.approx([2.85e-3] * 3)
+
+
+def test_the_idle_from_the_line_and_from_a_file(capsys, tmp_path):
+    expected = best_mixture_setting([t for t, _ in READINGS], [rad_s(n) for _, n in READINGS])
+    by_line = json.loads(answered(capsys, *IDLE, "--json"))
+    sheets = {
+        "plain.csv": "turns out,engine speed [rev/min]\n" + "".join(f"{t},{n}\n" for t, n in READINGS),
+        "commas.csv": "\ufeffUmdrehungen;U/min\r\n" + "".join(f"{t};{n}\r\n".replace(".", ",") for t, n in READINGS),
+        "bare.csv": "".join(f"{t}\t{n} rev/min\n" for t, n in READINGS),
+    }
+    for name, content in sheets.items():
+        (tmp_path / name).write_text(content, encoding="utf-8")
+        found = json.loads(answered(capsys, "idle", tmp_path / name, "--json"))
+        assert found == by_line
+    assert by_line["best_turns"] == pytest.approx(expected.best_turns)
+    assert (by_line["low_turns"], by_line["high_turns"]) == pytest.approx((expected.low_turns, expected.high_turns))
+    air_screw = answered(capsys, *IDLE, "--screw", "air", "--useful", "2:4")
+    assert "too lean" in air_screw  # an air screw leans outwards, so best inside its range is too lean
+
+
+def test_the_procedure_is_printed_step_by_step(capsys):
+    out = answered(capsys, "idle", "--procedure")
+    for number, line in enumerate(PROCEDURE, start=1):
+        assert f"{number}. {line}" in " ".join(out.split()) or f"{number}. {line}" in out
+    assert json.loads(answered(capsys, "idle", "--procedure", "--json"))["procedure"] == list(PROCEDURE)
+
+
+def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
+    """The arguments with some options written otherwise."""
+    made = list(arguments)
+    for name, value in options.items():
+        made[made.index(f"--{name.replace('_', '-')}") + 1] = value
+    return tuple(made)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "named"),
+    [
+        (("jets", "change", "135", "140"), "--numbered"),
+        (("jets", "change", "0", "140", "--numbered", "bore"), "jet.size"),
+        (("jets", "change", "nan", "140", "--numbered", "bore"), "jet.size"),
+        (("jets", "change", "135", "inf", "--numbered", "bore"), "jet.new_size"),
+        (("jets", "change", "135", "140", "--numbered", "guess"), "--numbered"),
+        (AIR, "--sizes"),
+        ((*AIR, "--step", "2.5", "--sizes", "130"), "--sizes"),
+        ((*AIR, "--step", "0"), "--step"),
+        ((*AIR, "--sizes", "130,,135"), "--sizes"),
+        ((*AIR, "--sizes", "130,x"), "--sizes"),
+        ((*changed(AIR, from_altitude="high"), "--step", "2.5"), "--from-altitude"),
+        ((*changed(AIR, to_altitude="30000 m"), "--step", "2.5"), "--to-altitude"),
+        ((*changed(AIR, to_humidity="140 %"), "--step", "2.5"), "--to-humidity"),
+        ((*changed(AIR, from_temperature="nan"), "--step", "2.5"), "--from-temperature"),
+        ((*AIR, "--step", "2.5", "--doubt", "80 %"), "--doubt"),
+        (("jets", "air", "140", "--numbered", "bore", "--to-altitude", "1 m", "--step", "1"), "--from-altitude"),
+        (("jets", "air", "140", "--numbered", "bore", "--from-build", "no-such", "--to-altitude", "0", "--step", "1"), "no-such"),
+        (NEEDLE[:-2], "--full-lift"),
+        (changed(NEEDLE, straight="2.7 mm"), "--needle-jet"),
+        (changed(NEEDLE, clip="9"), "--clip"),
+        (changed(NEEDLE, length="20 mm"), "--length"),
+        (changed(NEEDLE, end="3 mm"), "--end"),
+        (changed(NEEDLE, main_jet="0"), "--main-jet"),
+        (changed(NEEDLE, main_jet="wide"), "--main-jet"),
+        ((*NEEDLE, "--taper", "1 deg"), "--taper"),
+        ((*NEEDLE, "--new-length", "10 mm"), "--new-length"),
+        ((*NEEDLE, "--new-clip", "0"), "clip"),
+        ((*NEEDLE, "--rows", "1"), "--rows"),
+        (("circuit", "--opening", "3/2"), "--opening"),
+        (("circuit", "--opening", "1/0"), "--opening"),
+        (("circuit", "--opening", "wide"), "--opening"),
+        (("circuit", "--opening", "-10 %"), "--opening"),
+        (("circuit", "--opening", "1/2", "--verdict", "odd"), "--verdict"),
+        (changed(INTAKE, stock="triangle 40 mm"), "--stock"),
+        (changed(INTAKE, stock="slot 40 mm"), "--stock"),
+        (changed(INTAKE, stock="0 circles 40 mm"), "--stock"),
+        (changed(INTAKE, stock="circle 40 km"), "--stock"),
+        (changed(INTAKE, stock="-5 mm^2"), "--stock"),
+        (changed(INTAKE, stock=""), "--stock"),
+        (changed(INTAKE, wanted="-10 %"), "--wanted"),
+        (changed(INTAKE, wanted="1.5"), "--wanted"),
+        (changed(INTAKE, wanted="lots"), "--wanted"),
+        (changed(INTAKE, saws="25,25"), "--saws"),
+        (changed(INTAKE, saws="25,-3"), "--saws"),
+        (changed(INTAKE, saws=",".join(map(str, range(20, 40)))), "--saws"),
+        (changed(INTAKE, most="0"), "--most"),
+        ((*INTAKE, "--tolerance", "90 %"), "--tolerance"),
+        ((*INTAKE, "--stock-coefficient", "0.6"), "--stock-coefficient"),
+        ((*INTAKE, "--stock-coefficient", "0.9:0.6"), "--stock-coefficient"),
+        ((*INTAKE, "--show", "0"), "--show"),
+        (("idle",), "readings"),
+        (("idle", "1.5:1160"), "readings"),
+        (("idle", "1.5:1160", "2"), "reading 2"),
+        (("idle", "1.5:1160", "2:fast"), "reading 2"),
+        (("idle", "nan:1160", "2:1200"), "reading 1"),
+        (("idle", "no-such-file.csv"), "no-such-file.csv"),
+        (("idle", "."), "readings"),
+        ((*IDLE, "--useful", "3"), "--useful"),
+        ((*IDLE, "--useful", "3:1"), "--useful"),
+        ((*IDLE, "--coverage", "100 %"), "--coverage"),
+        ((*IDLE, "--reading-step", "-5"), "--reading-step"),
+        ((*IDLE, "--procedure"), "--procedure"),
+        (tuple(one.replace(":1", ":9") for one in IDLE), "readings.engine_speed"),
+    ],
+    ids=str,
+)  # fmt: skip
+def test_refused_input_exits_2_names_the_place_and_prints_nothing(capsys, arguments, named):
+    code, out, err = run(capsys, *arguments)
+    assert (code, out) == (2, "")
+    assert named in err and "Traceback" not in err
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"\xff\xfe\x00bad", b"turns,speed\n", b"1,1000\n2\n", b"1,1000,3\n", b"1,1000\n2,x\n", b'"1,1000\n', b"\0" * 100,
+     b"1,1000\n" * 3, b"1e999,1000\n" * 6, b"a" * 1_100_000],
+    ids=lambda content: repr(content[:12]),
+)  # fmt: skip
+def test_a_hostile_file_of_readings_is_refused(capsys, tmp_path, content):
+    sheet = tmp_path / "readings.csv"
+    sheet.write_bytes(content)
+    code, out, err = run(capsys, "idle", sheet)
+    assert (code, out) == (2, "") and err.strip() and "Traceback" not in err
+
+
+def test_as_a_whole_process(tmp_path):
+    where = {"capture_output": True, "text": True, "cwd": Path(__file__).parents[2], "check": False}
+    good = subprocess.run([sys.executable, "-m", "ridesim", *INTAKE, "--json"], **where)
+    assert good.returncode == 0 and json.loads(good.stdout)["within"] is True and good.stderr == ""
+    bad = subprocess.run([sys.executable, "-m", "ridesim", *changed(INTAKE, saws="0")], **where)
+    assert bad.returncode == 2 and bad.stdout == "" and "--saws" in bad.stderr and "Traceback" not in bad.stderr
