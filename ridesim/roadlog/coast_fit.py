@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,7 +19,9 @@ STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
 RESAMPLES = 2000
 
 
-def coasting_speed_m_s(time_s: Any, start_m_s: Any, f0_n: Any, f2_n_s2_m2: Any, mass_kg: Any, headwind_m_s: Any = 0.0) -> Any:
+def coasting_speed_m_s(
+    time_s: Any, start_m_s: Any, f0_n: Any, f2_n_s2_m2: Any, mass_kg: Any, headwind_m_s: Any = 0.0
+) -> Any:
     """Speed of a bike left to coast:  m dv/dt = -(F0 + F2 (v + w)^2), so v + w = v_c tan(atan((v0 + w) / v_c) - t / T).
 
     With v_c = sqrt(F0/F2) and T = m / sqrt(F0 F2), written without either, so that F0 = 0, F2 = 0 and a slope that pushes
@@ -76,8 +79,15 @@ class Fit:
     by_run_m_s: tuple[float, ...]
 
 
-def fit(runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, *, free: Sequence[str], seed: int,
-        progress: Callable[[float], None] | None) -> Fit:
+def fit(
+    runs: Sequence[Run],
+    coasting_mass_kg: float,
+    mass_kg: float,
+    *,
+    free: Sequence[str],
+    seed: int,
+    progress: Callable[[float], None] | None,
+) -> Fit:
     """Least squares through every sample of all runs: F0, F2, head wind and slope shared, a starting speed for each run.
 
     What is not in free stays 0. The covariance comes from runs drawn again where there are two or more each way that
@@ -94,29 +104,47 @@ def fit(runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, *, free: S
     start = [max(float(run.speed_m_s[0]), 0.5) for run in runs]
     count = len(runs)
     answer = least_squares(
-        lambda x: model(x) - seen, np.concatenate([(np.array(chosen) < 2).astype(float), start]), jac=model.slopes,
+        lambda x: model(x) - seen,
+        np.concatenate([(np.array(chosen) < 2).astype(float), start]),
+        jac=model.slopes,
         bounds=(np.concatenate([least, np.full(count, 0.1)]), np.concatenate([most, np.full(count, 250.0)])),
-        x_scale="jac", xtol=1e-13, ftol=1e-14, gtol=1e-12)
+        x_scale="jac",
+        xtol=1e-13,
+        ftol=1e-14,
+        gtol=1e-12,
+    )
     if progress:
         progress(0.7)
     if not answer.success:
-        raise InputError("runs", None, "do not let themselves be fitted as coast-downs",
-                         "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled.")
+        raise InputError(
+            "runs",
+            None,
+            "do not let themselves be fitted as coast-downs",
+            "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled.",
+        )
     shared = np.zeros(4)
     shared[chosen] = answer.x[: len(chosen)] * scale
     spread, factor, how = _spread(runs, answer.jac, answer.fun, len(chosen), seed)
     covariance = np.zeros((4, 4))
     covariance[np.ix_(chosen, chosen)] = spread * np.outer(scale, scale)
     ends = np.cumsum([0, *(run.time_s.size for run in runs)])
-    by_run = tuple(float(np.sqrt(np.mean(answer.fun[a:b] ** 2))) for a, b in zip(ends[:-1], ends[1:], strict=True))
-    return Fit(shared=shared, covariance=covariance, factor=factor, how=how, by_run_m_s=by_run,
-               scatter_m_s=float(np.sqrt(np.mean(answer.fun**2))))
+    by_run = tuple(float(np.sqrt(np.mean(answer.fun[a:b] ** 2))) for a, b in itertools.pairwise(ends))
+    return Fit(
+        shared=shared,
+        covariance=covariance,
+        factor=factor,
+        how=how,
+        by_run_m_s=by_run,
+        scatter_m_s=float(np.sqrt(np.mean(answer.fun**2))),
+    )
 
 
 class _Model:
     """Speeds of all samples of all runs for shared figures (scaled) and a starting speed a run, and their slopes."""
 
-    def __init__(self, runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, chosen: Sequence[int], scale: Array) -> None:
+    def __init__(
+        self, runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, chosen: Sequence[int], scale: Array
+    ) -> None:
         self.time = np.concatenate([run.time_s - run.time_s[0] for run in runs])
         self.run = np.repeat(np.arange(len(runs)), [run.time_s.size for run in runs])
         self.way = np.array([float(run.direction) for run in runs])[self.run]
@@ -126,8 +154,11 @@ class _Model:
         shared = np.zeros(4)
         shared[self.chosen] = x[: len(self.chosen)] * self.scale
         hold = shared[0] + self.way * self.weight * shared[3]
-        return np.asarray(coasting_speed_m_s(
-            self.time, x[len(self.chosen):][self.run], hold, shared[1], self.coasting, self.way * shared[2]))
+        return np.asarray(
+            coasting_speed_m_s(
+                self.time, x[len(self.chosen) :][self.run], hold, shared[1], self.coasting, self.way * shared[2]
+            )
+        )
 
     def slopes(self, x: Array) -> Array:
         """Central differences; all starting speeds are moved at once, because each touches its own run only."""
@@ -151,28 +182,38 @@ def _spread(runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, 
 
     ends = np.cumsum([0, *(run.time_s.size for run in runs)])
     normal, pull = [], []
-    for k, (a, b) in enumerate(zip(ends[:-1], ends[1:], strict=True)):
+    for k, (a, b) in enumerate(itertools.pairwise(ends)):
         own = jacobian[a:b, shared + k]
         # the starting speed of the run is taken out, so that each run speaks of the shared figures alone
-        common = jacobian[a:b, :shared] - np.outer(own, own @ jacobian[a:b, :shared]) / max(own @ own, 1e-300)
+        common = jacobian[a:b, :shared] - np.outer(own, own @ jacobian[a:b, :shared]) / max(float(own @ own), 1e-300)
         normal.append(common.T @ common)
         pull.append(common.T @ residual[a:b])
     normal_all = np.sum(normal, axis=0)
     if np.linalg.matrix_rank(normal_all, tol=1e-9 * np.trace(normal_all)) < shared:
-        raise InputError("runs", None, "do not tell the drag of the air from rolling",
-                         "Coast over a wider range of speeds, from as fast as allowed down to about 30 km/h.")
+        raise InputError(
+            "runs",
+            None,
+            "do not tell the drag of the air from rolling",
+            "Coast over a wider range of speeds, from as fast as allowed down to about 30 km/h.",
+        )
     ways = [[k for k, run in enumerate(runs) if run.direction == way] for way in (1, -1)]
     ways = [way for way in ways if way]
     if len(runs) >= 4 and min(map(len, ways)) >= 2:
         # each run drew the fit towards itself; its pull is raised by what it would be with the run left out of the fit
-        alone = [np.linalg.solve(np.eye(shared) - own @ np.linalg.inv(normal_all) + 1e-9 * np.eye(shared), g)
-                 for own, g in zip(normal, pull, strict=True)]
+        alone = [
+            np.linalg.solve(np.eye(shared) - own @ np.linalg.inv(normal_all) + 1e-9 * np.eye(shared), g)
+            for own, g in zip(normal, pull, strict=True)
+        ]
         drawn = _drawn_again(np.array(normal), np.array(alone), ways, seed)
         return np.cov(drawn.T), float(student.ppf(0.95, len(runs) - len(ways))), "runs drawn again"
     free = max(residual.size - shared - len(runs), 1)
     lag = float(np.clip(np.sum(residual[1:] * residual[:-1]) / max(np.sum(residual**2), 1e-300), 0.0, 0.95))
     variance = residual @ residual / free * (1 + lag) / (1 - lag)
-    return variance * np.linalg.inv(normal_all), float(student.ppf(0.95, max(free * (1 - lag) / (1 + lag), 1.0))), "residuals"
+    return (
+        variance * np.linalg.inv(normal_all),
+        float(student.ppf(0.95, max(free * (1 - lag) / (1 + lag), 1.0))),
+        "residuals",
+    )
 
 
 def _drawn_again(normal: Array, pull: Array, ways: Sequence[Sequence[int]], seed: int) -> NDArray[np.float64]:

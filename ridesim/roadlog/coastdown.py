@@ -56,14 +56,25 @@ class CoastDown:
 
     def as_road_load_toml(self) -> str:
         """The road load of a build file, with the air and load of that day in it."""
-        return (f'[road_load]\ncoast_down = ["{self.f0_n.value:.1f} +- {self.factor * self.f0_n.standard_error:.1f} N", '
-                f'"0 N/(m/s)", "{self.f2_n_s2_m2.value:.4f} +- {self.factor * self.f2_n_s2_m2.standard_error:.4f} N/(m/s)^2"]\n')
+        return (
+            f'[road_load]\ncoast_down = ["{self.f0_n.value:.1f} +- {self.factor * self.f0_n.standard_error:.1f} N", '
+            f'"0 N/(m/s)", "{self.f2_n_s2_m2.value:.4f} +- {self.factor * self.f2_n_s2_m2.standard_error:.4f} N/(m/s)^2"]\n'
+        )
 
 
 def coast_down(
-    runs: Sequence[Run], *, mass_kg: float, front_inertia_kg_m2: float, front_radius_m: float, rear_inertia_kg_m2: float,
-    rear_radius_m: float, air_density_kg_m3: float, one_way_wind_m_s: float | None = None,
-    one_way_grade: float | None = None, seed: int = 1, progress: Callable[[float], None] | None = None,
+    runs: Sequence[Run],
+    *,
+    mass_kg: float,
+    front_inertia_kg_m2: float,
+    front_radius_m: float,
+    rear_inertia_kg_m2: float,
+    rear_radius_m: float,
+    air_density_kg_m3: float,
+    one_way_wind_m_s: float | None = None,
+    one_way_grade: float | None = None,
+    seed: int = 1,
+    progress: Callable[[float], None] | None = None,
 ) -> CoastDown:
     """Fit m_c dv/dt = -(F0 + F2 v^2) to all runs of both directions together.
 
@@ -100,21 +111,56 @@ def coast_down(
     ------
     InputError
         One direction only and no word on wind and slope; too few or too short runs; runs that are no coast-downs.
+
+    Examples
+    --------
+    Four runs without noise on a calm, level road, 44 N and 0.36 N/(m/s)^2:
+
+    >>> from ridesim.roadlog.coast_fit import coasting_speed_m_s
+    >>> t = np.arange(0.0, 30.0)
+    >>> runs = [Run(time_s=t, speed_m_s=coasting_speed_m_s(t, 30.0, 44.0, 0.36, 262.0), direction=d) for d in (1, -1, 1, -1)]
+    >>> found = coast_down(runs, mass_kg=252.0, front_inertia_kg_m2=0.45, front_radius_m=0.3, rear_inertia_kg_m2=0.45,
+    ...                    rear_radius_m=0.3, air_density_kg_m3=1.2)
+    >>> round(found.f0_n.value, 3), round(found.drag_area_m2.value, 4)
+    (44.0, 0.6)
     """
     mass = float(within("mass_kg", mass_kg, 50.0, 1000.0, "kg"))
-    front, rear = (float(within(n, j, 0.0, 5.0, "kg m2")) for n, j in (
-        ("front_inertia_kg_m2", front_inertia_kg_m2), ("rear_inertia_kg_m2", rear_inertia_kg_m2)))
-    rf, rr = (float(within(n, r, 0.1, 0.6, "m")) for n, r in (("front_radius_m", front_radius_m), ("rear_radius_m", rear_radius_m)))
+    front, rear = (
+        float(within(n, j, 0.0, 5.0, "kg m2"))
+        for n, j in (("front_inertia_kg_m2", front_inertia_kg_m2), ("rear_inertia_kg_m2", rear_inertia_kg_m2))
+    )
+    rf, rr = (
+        float(within(n, r, 0.1, 0.6, "m"))
+        for n, r in (("front_radius_m", front_radius_m), ("rear_radius_m", rear_radius_m))
+    )
     density = float(within("air_density_kg_m3", air_density_kg_m3, 0.5, 1.6, "kg/m3"))
     runs = _usable(runs)
     coasting = mass + front / rf**2 + rear / rr**2
     paired = both_ways(runs)
     if not paired and (one_way_wind_m_s is None or one_way_grade is None):
-        raise InputError("runs", "one direction", "cannot tell wind and slope from rolling resistance and drag",
-                         "Ride the same stretch back as well, or say how strong the wind and how steep the road may have been.")
+        raise InputError(
+            "runs",
+            "one direction",
+            "cannot tell wind and slope from rolling resistance and drag",
+            "Ride the same stretch back as well, or say how strong the wind and how steep the road may have been.",
+        )
     found = fit(runs, coasting, mass, free=SHARED if paired else SHARED[:2], seed=seed, progress=progress)
-    extra, notes = (np.zeros(2), ()) if paired else _one_way(found, runs, mass, float(one_way_wind_m_s or 0), float(one_way_grade or 0))
-    answer = _answer(found, runs, extra, mass, coasting, density, mass_kg, air_density_kg_m3, (*notes, *_remarks(found, runs, paired)))
+    extra, notes = (
+        (np.zeros(2), ())
+        if paired
+        else _one_way(found, runs, mass, float(one_way_wind_m_s or 0), float(one_way_grade or 0))
+    )
+    answer = _answer(
+        found,
+        runs,
+        extra,
+        mass,
+        coasting,
+        density,
+        mass_kg,
+        air_density_kg_m3,
+        (*notes, *_remarks(found, runs, paired)),
+    )
     if progress:
         progress(1.0)
     return answer
@@ -126,12 +172,20 @@ def _usable(runs: Sequence[Run]) -> list[Run]:
         raise InputError("runs", f"{len(runs)} runs", "must be 1 to 200 runs", "Five each way is a good set.")
     for run in runs:
         if run.time_s.size < 5 or run.time_s[-1] < 3.0:
-            raise InputError(run.name, f"{run.time_s[-1]:.1f} s, {run.time_s.size} samples", "is too short for a coast-down",
-                             "Coast for 3 s and five samples at least.")
+            raise InputError(
+                run.name,
+                f"{run.time_s[-1]:.1f} s, {run.time_s.size} samples",
+                "is too short for a coast-down",
+                "Coast for 3 s and five samples at least.",
+            )
         fell = run.speed_m_s[0] - run.speed_m_s[-1]
         if fell < 2.0:
-            raise InputError(run.name, f"{fell:.1f} m/s", "hardly slows down, so it says nothing of the resistance",
-                             "Cut the run from closing the throttle to braking.")
+            raise InputError(
+                run.name,
+                f"{fell:.1f} m/s",
+                "hardly slows down, so it says nothing of the resistance",
+                "Cut the run from closing the throttle to braking.",
+            )
     return runs
 
 
@@ -145,39 +199,76 @@ def _one_way(found: Fit, runs: Sequence[Run], mass: float, wind: float, slope: f
     design = np.column_stack([np.ones_like(speed), speed**2])
     hidden, *_ = np.linalg.lstsq(design, 2 * f2 * wind * speed + f2 * wind**2, rcond=None)
     extra = np.array([np.hypot(hidden[0], mass * G * slope), abs(hidden[1])]) / NORMAL_90
-    return extra, (f"ridden one way only: the band is widened for a wind of {wind:g} m/s and a grade of {slope:.1%} either way",)
+    return extra, (
+        f"ridden one way only: the band is widened for a wind of {wind:g} m/s and a grade of {slope:.1%} either way",
+    )
 
 
-def _answer(found: Fit, runs: Sequence[Run], extra: Array, mass: float, coasting: float, density: float, mass_given: Any,
-            density_given: Any, notes: tuple[str, ...]) -> CoastDown:
+def _answer(
+    found: Fit,
+    runs: Sequence[Run],
+    extra: Array,
+    mass: float,
+    coasting: float,
+    density: float,
+    mass_given: Any,
+    density_given: Any,
+    notes: tuple[str, ...],
+) -> CoastDown:
     f0, f2 = found.shared[:2]
     covariance = found.covariance[:2, :2] + np.diag(extra**2)
-    mass_share, density_share = (getattr(given, "plus_minus", 0.0) / float(given) / NORMAL_90 for given in (mass_given, density_given))
+    mass_share, density_share = (
+        getattr(given, "plus_minus", 0.0) / float(given) / NORMAL_90 for given in (mass_given, density_given)
+    )
     covariance = covariance + mass_share**2 * np.outer((f0, f2), (f0, f2))  # both forces go with the mass
     area, rolling = 2 * f2 / density, f0 / (mass * G)
     e0, e2 = np.sqrt(np.diag(covariance))
     alone = np.sqrt(max(covariance[0, 0] - (mass_share * f0) ** 2, 0.0))  # the mass cancels in Crr = F0 / (m g)
     factor = found.factor
     rows = tuple(
-        {"run": run.name, "direction": run.direction, "from_m_s": float(run.speed_m_s[0]), "to_m_s": float(run.speed_m_s[-1]),
-         "lasts_s": float(run.time_s[-1]), "scatter_m_s": scatter}
-        for run, scatter in zip(runs, found.by_run_m_s, strict=True))
+        {
+            "run": run.name,
+            "direction": run.direction,
+            "from_m_s": float(run.speed_m_s[0]),
+            "to_m_s": float(run.speed_m_s[-1]),
+            "lasts_s": float(run.time_s[-1]),
+            "scatter_m_s": scatter,
+        }
+        for run, scatter in zip(runs, found.by_run_m_s, strict=True)
+    )
     return CoastDown(
-        f0_n=_band(f0, e0, factor), f2_n_s2_m2=_band(f2, e2, factor),
+        f0_n=_band(f0, e0, factor),
+        f2_n_s2_m2=_band(f2, e2, factor),
         drag_area_m2=_band(area, float(np.hypot(2 * e2 / density, area * density_share)), factor),
-        rolling_resistance=_band(rolling, float(alone / (mass * G)), factor), headwind_m_s=float(found.shared[2]),
-        grade=float(found.shared[3]), covariance=covariance, factor=factor, scatter_m_s=found.scatter_m_s, rows=rows,
-        assumptions=("rolling resistance taken as the same at every speed; it holds the drag of chain, bearings and gearbox too",
-                     "wind and slope taken as the same for all runs of the set; gusts go into the band",
-                     f"band from {found.how}: 5 to 95 %"),
-        steps=(f"m_c = m + Jf/rf^2 + Jr/r^2 = {coasting:.1f} kg", f"F0 = {f0:.2f} N, F2 = {f2:.4f} N/(m/s)^2",
-               f"CdA = 2 F2 / rho = 2 x {f2:.4f} / {density:.4f} = {area:.4f} m2",
-               f"Crr = F0 / (m g) = {f0:.2f} / ({mass:.1f} x {G}) = {rolling:.5f}"),
-        notes=notes)
+        rolling_resistance=_band(rolling, float(alone / (mass * G)), factor),
+        headwind_m_s=float(found.shared[2]),
+        grade=float(found.shared[3]),
+        covariance=covariance,
+        factor=factor,
+        scatter_m_s=found.scatter_m_s,
+        rows=rows,
+        assumptions=(
+            "rolling resistance taken as the same at every speed; it holds the drag of chain, bearings and gearbox too",
+            "wind and slope taken as the same for all runs of the set; gusts go into the band",
+            f"band from {found.how}: 5 to 95 %",
+        ),
+        steps=(
+            f"m_c = m + Jf/rf^2 + Jr/r^2 = {coasting:.1f} kg",
+            f"F0 = {f0:.2f} N, F2 = {f2:.4f} N/(m/s)^2",
+            f"CdA = 2 F2 / rho = 2 x {f2:.4f} / {density:.4f} = {area:.4f} m2",
+            f"Crr = F0 / (m g) = {f0:.2f} / ({mass:.1f} x {G}) = {rolling:.5f}",
+        ),
+        notes=notes,
+    )
 
 
 def _band(value: float, error: float, factor: float) -> Band:
-    return Band(value=float(value), standard_error=float(error), low=float(value - factor * error), high=float(value + factor * error))
+    return Band(
+        value=float(value),
+        standard_error=float(error),
+        low=float(value - factor * error),
+        high=float(value + factor * error),
+    )
 
 
 def _remarks(found: Fit, runs: Sequence[Run], paired: bool) -> tuple[str, ...]:
@@ -185,10 +276,16 @@ def _remarks(found: Fit, runs: Sequence[Run], paired: bool) -> tuple[str, ...]:
     if found.shared[0] <= 0:
         notes.append("the rolling resistance came out at or below zero: too much wind, or too narrow a range of speeds")
     if abs(found.shared[2]) > 3.0:
-        notes.append(f"the wind along the road was {abs(found.shared[2]):.1f} m/s: over 3 m/s, better wait for a calmer day")
+        notes.append(
+            f"the wind along the road was {abs(found.shared[2]):.1f} m/s: over 3 m/s, better wait for a calmer day"
+        )
     if paired and min(sum(run.direction == way for run in runs) for way in (1, -1)) < 2:
-        notes.append("fewer than two runs each way: the band rests on the scatter within the runs and may be too narrow")
+        notes.append(
+            "fewer than two runs each way: the band rests on the scatter within the runs and may be too narrow"
+        )
     if max(found.by_run_m_s) > 3 * float(np.median(found.by_run_m_s)) and len(runs) > 2:
         worst = runs[int(np.argmax(found.by_run_m_s))].name
-        notes.append(f"{worst} scatters three times as much as the others: braked, a car ahead, or a gust? Consider leaving it out")
+        notes.append(
+            f"{worst} scatters three times as much as the others: braked, a car ahead, or a gust? Consider leaving it out"
+        )
     return tuple(notes)

@@ -7,7 +7,7 @@ import io
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import IO
+from typing import IO, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,24 +55,33 @@ def text_lines(
 ) -> Iterator[str]:
     """The lines of a byte stream, without their ends; a line no log has is refused before it fills the memory.
 
-    Bytes that are not of the encoding become a mark: they hurt only in a column that is wanted, and there they are refused.
+    Bytes that are not of the encoding become a mark, which is refused only in a column that is wanted.
     """
-    counted = io.BufferedReader(_Counted(raw, total, progress), 1 << 20)
+    counted = io.BufferedReader(cast("io.RawIOBase", _Counted(raw, total, progress)), 1 << 20)
     text = io.TextIOWrapper(counted, encoding=encoding, errors="replace", newline=None)
     for number in itertools.count(1):
         try:
             line = text.readline(LONGEST_LINE + 1)
         except UnicodeError as error:  # utf-16 without its mark, cut in the middle
-            raise InputError(f"{where}, line {number}", None, f"is not text ({error.__class__.__name__})",
-                             "Save the log as UTF-8.") from None
+            raise InputError(
+                f"{where}, line {number}", None, f"is not text ({error.__class__.__name__})", "Save the log as UTF-8."
+            ) from None
         if not line:
             return
         if len(line) > LONGEST_LINE:
-            raise InputError(f"{where}, line {number}", line[:40], f"is longer than {LONGEST_LINE} characters",
-                             "Is this a log? Export it as CSV or GPX.")
+            raise InputError(
+                f"{where}, line {number}",
+                line[:40],
+                f"is longer than {LONGEST_LINE} characters",
+                "Is this a log? Export it as CSV or GPX.",
+            )
         if "\0" in line:
-            raise InputError(f"{where}, line {number}", None, "holds a byte that no text has",
-                             "The file is damaged or was cut off; delete what stands from this line on.")
+            raise InputError(
+                f"{where}, line {number}",
+                None,
+                "holds a byte that no text has",
+                "The file is damaged or was cut off; delete what stands from this line on.",
+            )
         yield line.rstrip("\n")
 
 
@@ -126,11 +135,19 @@ def _plain_rows(lines: Iterator[str]) -> Iterator[str]:
 
 def _right_width(row: list[str], width: int, where: str, shape: Shape) -> None:
     if len(row) < width:
-        raise InputError(where, shape.delimiter.join(row)[:60], f"has {len(row)} of {width} columns: the line is cut off",
-                         "Delete the line, or export the log again.")
+        raise InputError(
+            where,
+            shape.delimiter.join(row)[:60],
+            f"has {len(row)} of {width} columns: the line is cut off",
+            "Delete the line, or export the log again.",
+        )
     if any(cell.strip() for cell in row[width:]):
-        raise InputError(where, shape.delimiter.join(row)[:60], f"has {len(row)} columns, the header {width}",
-                         "Check for a delimiter inside a cell.")
+        raise InputError(
+            where,
+            shape.delimiter.join(row)[:60],
+            f"has {len(row)} columns, the header {width}",
+            "Check for a delimiter inside a cell.",
+        )
 
 
 def _time_kind(shape: Shape, column: Column, where: str) -> str:
@@ -141,10 +158,16 @@ def _time_kind(shape: Shape, column: Column, where: str) -> str:
         if cell:
             kind = kind_of(cell)
             if kind is None:
-                raise InputError(f"{where}, column {column.name[:40]!r}", cell, "is not a time that can be read",
-                                 "Seconds, 2026-05-03T10:00:00Z or 10:00:00 can.")
+                raise InputError(
+                    f"{where}, column {column.name[:40]!r}",
+                    cell,
+                    "is not a time that can be read",
+                    "Seconds, 2026-05-03T10:00:00Z or 10:00:00 can.",
+                )
             return kind
-    raise InputError(f"{where}, column {column.name[:40]!r}", None, "holds no time in the first rows", "Choose another column.")
+    raise InputError(
+        f"{where}, column {column.name[:40]!r}", None, "holds no time in the first rows", "Choose another column."
+    )
 
 
 def _figures(
@@ -173,7 +196,7 @@ def _numbers(cells: Sequence[str], shape: Shape) -> Array:
     else:
         values = np.fromiter((float(cell) if cell else np.nan for cell in cells), dtype=float, count=len(cells))
     odd = ~np.isfinite(values)
-    if odd.any() and any(cells[k] for k in np.flatnonzero(odd)):
+    if odd.any() and any(cells[int(k)] for k in np.flatnonzero(odd)):
         raise ValueError("is not a finite number")
     return values
 
@@ -190,8 +213,9 @@ def _whole_or_culprit(
         try:
             read([cell])
         except (ValueError, OverflowError, OSError) as error:
-            usual = "is not a date and time" if column.role == "time" else "is not a number"
+            usual = "is not a time like those before it" if column.role == "time" else "is not a number"
             reason = str(error) if str(error).startswith(("is ", "has ")) else usual
-            raise InputError(f"{where}, line {line}, column {column.name[:40]!r}", cell[:40], reason,
-                             "Mend or delete the line.") from None
+            raise InputError(
+                f"{where}, line {line}, column {column.name[:40]!r}", cell[:40], reason, "Mend or delete the line."
+            ) from None
     raise AssertionError("a block failed but none of its cells")

@@ -1,4 +1,4 @@
-"""The shape of a CSV log, found from its first lines: encoding, delimiter, decimal mark, header, and which column is what."""
+"""The shape of a CSV log from its first lines: encoding, delimiter, decimal mark, header, and what each column is."""
 
 from __future__ import annotations
 
@@ -20,20 +20,94 @@ MOST_COLUMNS = 500
 ROLES = ("time", "speed", "engine speed", "elevation", "latitude", "longitude")
 
 _WORDS: Mapping[str, frozenset[str]] = {
-    "engine speed": frozenset("rpm revs drehzahl motordrehzahl regime giri toerental".split()),
-    "speed": frozenset("speed velocity geschwindigkeit tempo vitesse velocidad velocita snelheid v gpsspeed".split()),
-    "elevation": frozenset("elevation altitude ele alt height hohe hoehe altitud quota".split()),
-    "latitude": frozenset("latitude lat breite".split()),
-    "longitude": frozenset("longitude lon lng long lange laenge".split()),
-    "time": frozenset("time timestamp datetime elapsed zeit zeitstempel uhrzeit temps tiempo hora epoch seconds t tijd".split()),
+    "engine speed": frozenset(["rpm", "revs", "drehzahl", "motordrehzahl", "regime", "giri", "toerental"]),
+    "speed": frozenset(
+        [
+            "speed",
+            "velocity",
+            "geschwindigkeit",
+            "tempo",
+            "vitesse",
+            "velocidad",
+            "velocita",
+            "snelheid",
+            "v",
+            "gpsspeed",
+        ]
+    ),
+    "elevation": frozenset(["elevation", "altitude", "ele", "alt", "height", "hohe", "hoehe", "altitud", "quota"]),
+    "latitude": frozenset(["latitude", "lat", "breite"]),
+    "longitude": frozenset(["longitude", "lon", "lng", "long", "lange", "laenge"]),
+    "time": frozenset(
+        [
+            "time",
+            "timestamp",
+            "datetime",
+            "elapsed",
+            "zeit",
+            "zeitstempel",
+            "uhrzeit",
+            "temps",
+            "tiempo",
+            "hora",
+            "epoch",
+            "seconds",
+            "t",
+            "tijd",
+        ]
+    ),
 }
 _NOT_IT = frozenset(
-    "accuracy acc error limit max maximum min avg average mean vertical wind std sigma zone lap fan target set".split())
+    [
+        "accuracy",
+        "acc",
+        "error",
+        "limit",
+        "max",
+        "maximum",
+        "min",
+        "avg",
+        "average",
+        "mean",
+        "vertical",
+        "wind",
+        "std",
+        "sigma",
+        "zone",
+        "lap",
+        "fan",
+        "target",
+        "set",
+    ]
+)
 _UNITS: Mapping[str, Mapping[str, str]] = {
-    "speed": {"m/s": "m/s", "mps": "m/s", "ms": "m/s", "m s-1": "m/s", "km/h": "km/h", "kmh": "km/h", "kph": "km/h",
-              "kmph": "km/h", "mph": "mph", "mi/h": "mph", "kn": "kn", "kt": "kn", "kts": "kn", "knots": "kn"},
-    "engine speed": {"rpm": "rpm", "rev/min": "rpm", "r/min": "rpm", "1/min": "rpm", "min-1": "rpm", "u/min": "rpm",
-                     "rad/s": "rad/s", "rev/s": "rev/s", "hz": "rev/s"},
+    "speed": {
+        "m/s": "m/s",
+        "mps": "m/s",
+        "ms": "m/s",
+        "m s-1": "m/s",
+        "km/h": "km/h",
+        "kmh": "km/h",
+        "kph": "km/h",
+        "kmph": "km/h",
+        "mph": "mph",
+        "mi/h": "mph",
+        "kn": "kn",
+        "kt": "kn",
+        "kts": "kn",
+        "knots": "kn",
+    },
+    "engine speed": {
+        "rpm": "rpm",
+        "rev/min": "rpm",
+        "r/min": "rpm",
+        "1/min": "rpm",
+        "min-1": "rpm",
+        "u/min": "rpm",
+        "rad/s": "rad/s",
+        "rev/s": "rev/s",
+        "hz": "rev/s",
+    },
     "elevation": {"m": "m", "ft": "ft", "feet": "ft"},
 }
 _KINDS = {"speed": "speed", "engine speed": "engine speed", "elevation": "length"}
@@ -70,8 +144,9 @@ def encoding_of(head: bytes, where: str) -> str:
     >>> encoding_of("zeit;tempo".encode("utf-16"), "x"), encoding_of("Höhe".encode("latin-1"), "x")
     ('utf-16', 'latin-1')
     """
-    binary = InputError(where, None, "is not text: it holds bytes that no table has",
-                        "Export the log as CSV or GPX and read that.")
+    binary = InputError(
+        where, None, "is not text: it holds bytes that no table has", "Export the log as CSV or GPX and read that."
+    )
     if head.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
         raise InputError(where, None, "is written in UTF-32", "Save it as UTF-8.")
     if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
@@ -88,7 +163,7 @@ def encoding_of(head: bytes, where: str) -> str:
         if encoding != "utf-8":
             raise binary from None
         encoding, text = "latin-1", head.decode("latin-1")
-    if any(ord(sign) < 32 and sign not in "\t\n\r" or ord(sign) == 127 for sign in text):
+    if any((ord(sign) < 32 and sign not in "\t\n\r") or ord(sign) == 127 for sign in text):
         raise binary
     return encoding
 
@@ -126,8 +201,12 @@ def shape_of(lines: Sequence[str], encoding: str, where: str) -> Shape:
         after = [row for row in rows[at:] if any(row)]
         if sum(len(row) == width for row in after) >= 0.8 * len(after):
             return _shape(rows, at, width, delimiter, encoding, where)
-    raise InputError(where, lines[0][:60], "has no columns: no comma, semicolon, tab or bar parts its lines",
-                     "Export the log as CSV with a header.")
+    raise InputError(
+        where,
+        lines[0][:60],
+        "has no columns: no comma, semicolon, tab or bar parts its lines",
+        "Export the log as CSV with a header.",
+    )
 
 
 def _shape(rows: list[list[str]], at: int, width: int, delimiter: str, encoding: str, where: str) -> Shape:
@@ -138,14 +217,27 @@ def _shape(rows: list[list[str]], at: int, width: int, delimiter: str, encoding:
     if sum(map(_numberish, header)) > width / 2:
         header, first = [f"column {k}" for k in range(1, width + 1)], at
     units = [""] * width
-    if first > at and first < len(rows) and len(rows[first]) == width and not any(map(_numberish, rows[first])) \
-            and any(rows[first]) and all(len(cell) < 16 for cell in rows[first]):
+    if (
+        first > at
+        and first < len(rows)
+        and len(rows[first]) == width
+        and not any(map(_numberish, rows[first]))
+        and any(rows[first])
+        and all(len(cell) < 16 for cell in rows[first])
+    ):
         units, first = rows[first], first + 1
     sample = tuple(tuple(row) for row in rows[first:] if len(row) == width)
     figures = [cell for row in sample for cell in row if NUMBER.fullmatch(cell)]
     commas, points = (any(mark in cell for cell in figures) for mark in ",.")
-    return Shape(encoding=encoding, delimiter=delimiter, decimal_comma=commas and not points, header=tuple(header),
-                 units=tuple(units), first_row=first + 1, sample=sample)
+    return Shape(
+        encoding=encoding,
+        delimiter=delimiter,
+        decimal_comma=commas and not points,
+        header=tuple(header),
+        units=tuple(units),
+        first_row=first + 1,
+        sample=sample,
+    )
 
 
 def plain(text: str) -> str:
@@ -171,7 +263,7 @@ def role_of(name: str) -> str | None:
     words = set(_words(name))
     if words & _NOT_IT:
         return None
-    if words & {"engine", "motor", "crank"} and words & {"speed", "revolutions"} or words == {"n"}:
+    if (words & {"engine", "motor", "crank"} and words & {"speed", "revolutions"}) or words == {"n"}:
         return "engine speed"
     return next((role for role, known in _WORDS.items() if words & known), None)
 
@@ -203,27 +295,42 @@ def columns_of(
     for given, what in ((chosen, "columns"), (units, "units")):
         for role in given:
             if role not in ROLES:
-                raise InputError(f"{what}.{role}", given[role], "is not something a log holds", did_you_mean(role, ROLES))
+                raise InputError(
+                    f"{what}.{role}", given[role], "is not something a log holds", did_you_mean(role, ROLES)
+                )
     found: dict[str, Column] = {}
     for role in ROLES:
         if role in chosen:
             index = _named(shape, chosen[role], role, listed)
         else:
-            able = [k for k, name in enumerate(shape.header) if role_of(name) == role and k not in _taken(shape, chosen)]
+            able = [
+                k for k, name in enumerate(shape.header) if role_of(name) == role and k not in _taken(shape, chosen)
+            ]
             if len(able) > 1:
                 among = ", ".join(repr(shape.header[k][:40]) for k in able)
-                raise InputError(where, among, f"more than one column could be the {role}",
-                                 f"Choose with columns={{{role!r}: ...}} among {listed}.")
+                raise InputError(
+                    where,
+                    among,
+                    f"more than one column could be the {role}",
+                    f"Choose with columns={{{role!r}: ...}} among {listed}.",
+                )
             if not able:
                 continue
             index = able[0]
-        found[role] = _column(shape, role, index, units.get(role), "chosen by hand" if role in chosen else "by its heading")
+        found[role] = _column(
+            shape, role, index, units.get(role), "chosen by hand" if role in chosen else "by its heading"
+        )
     if "time" not in found:
-        raise InputError(where, None, "has no column that could be the time",
-                         f"Choose with columns={{'time': ...}} among {listed}.")
+        raise InputError(
+            where, None, "has no column that could be the time", f"Choose with columns={{'time': ...}} among {listed}."
+        )
     if "speed" not in found and not {"latitude", "longitude"} <= found.keys():
-        raise InputError(where, None, "has no column that could be the speed",
-                         f"Choose with columns={{'speed': ...}} among {listed}.")
+        raise InputError(
+            where,
+            None,
+            "has no column that could be the speed",
+            f"Choose with columns={{'speed': ...}} among {listed}.",
+        )
     return found
 
 
@@ -245,7 +352,9 @@ def _column(shape: Shape, role: str, index: int, unit: str | None, why: str) -> 
         told = UNIT_NAMES.get(unit or "", unit)
         if told is not None and told not in UNIT_S:
             raise InputError("units.time", unit, "is not a unit of time", did_you_mean(unit, UNIT_S))
-        return Column(role=role, index=index, name=name, unit=told or unit_in(name, shape.units[index], role), scale=None, why=why)
+        return Column(
+            role=role, index=index, name=name, unit=told or unit_in(name, shape.units[index], role), scale=None, why=why
+        )
     if role in ("latitude", "longitude"):
         return Column(role=role, index=index, name=name, unit="deg", scale=1.0, why=why)
     own = unit or unit_in(name, shape.units[index], role)

@@ -54,15 +54,18 @@ def checked_xml(data: bytes, where: str) -> None:
     except InputError:
         raise
     except DefusedXmlException:
-        raise InputError(where, None, "declares a document type or entities, which a log never needs",
-                         "Export the log again.") from None
+        raise InputError(
+            where, None, "declares a document type or entities, which a log never needs", "Export the log again."
+        ) from None
     except ParseError as error:
         line = error.position[0] if error.position else "?"
-        raise InputError(f"{where}, line {line}", None, "is not whole XML: it is broken or cut off",
-                         "Export the log again.") from None
+        raise InputError(
+            f"{where}, line {line}", None, "is not whole XML: it is broken or cut off", "Export the log again."
+        ) from None
     except (ValueError, LookupError) as error:
-        raise InputError(where, None, f"is in an encoding that cannot be read ({error.__class__.__name__})",
-                         "Save it as UTF-8.") from None
+        raise InputError(
+            where, None, f"is in an encoding that cannot be read ({error.__class__.__name__})", "Save it as UTF-8."
+        ) from None
 
 
 def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], None] | None = None) -> Log:
@@ -93,10 +96,14 @@ def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], 
     if progress:
         progress(0.3)
     try:
-        track = gpxpy.parse(io.BytesIO(data))
+        track = gpxpy.parse(data)
     except Exception as error:  # the parser raises many kinds; each means the same to the rider
-        raise InputError(where, None, f"is not GPX: {shown(str(error) or error.__class__.__name__, 80)}",
-                         "Export the track as GPX 1.0 or 1.1.") from None
+        raise InputError(
+            where,
+            None,
+            f"is not GPX: {shown(str(error) or error.__class__.__name__, 80)}",
+            "Export the track as GPX 1.0 or 1.1.",
+        ) from None
     if progress:
         progress(0.8)
     points = [p for one in track.tracks for segment in one.segments for p in segment.points]
@@ -105,10 +112,16 @@ def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], 
     samples = _samples(points, where)
     found = [
         {"what": "time", "taken_for": "time of each track point", "detail": "ISO 8601"},
-        {"what": "speed", "taken_for": "speed of each track point" if samples.speed_m_s is not None else "positions",
-         "detail": "m/s" if samples.speed_m_s is not None else "way between positions over time"},
-        {"what": "elevation", "taken_for": "ele of each track point" if samples.elevation_m is not None else "not there",
-         "detail": "m"},
+        {
+            "what": "speed",
+            "taken_for": "speed of each track point" if samples.speed_m_s is not None else "positions",
+            "detail": "m/s" if samples.speed_m_s is not None else "way between positions over time",
+        },
+        {
+            "what": "elevation",
+            "taken_for": "ele of each track point" if samples.elevation_m is not None else "not there",
+            "detail": "m",
+        },
         {"what": "track points", "taken_for": f"{len(points)}", "detail": f"{samples.time_s.size} with a time"},
     ]
     log = log_of(samples, found, name=name)
@@ -120,8 +133,12 @@ def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], 
 def _samples(points: list[Any], where: str) -> Samples:
     timed = [(k, p) for k, p in enumerate(points, start=1) if p.time is not None]
     if len(timed) < 2:
-        raise InputError(where, f"{len(timed)} timed points", "must have track points with times",
-                         "Switch the logging of times on; a drawn route is no log.")
+        raise InputError(
+            where,
+            f"{len(timed)} timed points",
+            "must have track points with times",
+            "Switch the logging of times on; a drawn route is no log.",
+        )
     at = np.array([k for k, _ in timed], dtype=np.int64)
     try:
         time = np.array([_utc_s(p.time) for _, p in timed], dtype=float)
@@ -130,7 +147,12 @@ def _samples(points: list[Any], where: str) -> Samples:
     speed = _column(points_speed(p) for _, p in timed)
     elevation = _column(p.elevation for _, p in timed)
     return Samples(
-        where=where, row="track point", at=at, time_s=time, speed_m_s=speed, elevation_m=elevation,
+        where=where,
+        row="track point",
+        at=at,
+        time_s=time,
+        speed_m_s=speed,
+        elevation_m=elevation,
         latitude_deg=_finite(np.array([p.latitude for _, p in timed], dtype=float), at, where),
         longitude_deg=_finite(np.array([p.longitude for _, p in timed], dtype=float), at, where),
     )
@@ -145,7 +167,9 @@ def _utc_s(moment: Any) -> float:
 def _finite(values: Any, at: Any, where: str) -> Any:
     bad = np.flatnonzero(~np.isfinite(values))
     if bad.size:
-        raise InputError(f"{where}, track point {at[bad[0]]}", None, "has a position that is not a number", "Delete the point.")
+        raise InputError(
+            f"{where}, track point {at[bad[0]]}", None, "has a position that is not a number", "Delete the point."
+        )
     return values
 
 

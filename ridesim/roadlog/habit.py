@@ -29,8 +29,12 @@ class Habit:
         within("habit.down_share", self.down_share, 0.0, 0.9, "")
         within("habit.hold_s", self.hold_s, 0.0, 20.0, "s")
         if self.down_share > 0.8 * self.up_share:
-            raise InputError("habit.down_share", self.down_share, f"is too near the share for shifting up ({self.up_share:g})",
-                             "Leave a fifth between them, or the gear will hunt.")
+            raise InputError(
+                "habit.down_share",
+                self.down_share,
+                f"is too near the share for shifting up ({self.up_share:g})",
+                "Leave a fifth between them, or the gear will hunt.",
+            )
 
     def speeds_rad_s(self, ratios: Array, idle_rad_s: float, limit_rad_s: float) -> tuple[Array, Array]:
         """(shift up above, shift down below) for each pair and gear."""
@@ -53,14 +57,18 @@ class RegulationRule:
         """(shift up above, shift down below) for each pair and gear; never above the rev limit."""
         up = np.empty_like(ratios)
         for gear in range(ratios.shape[1]):
-            up[:, gear] = regulation_upshift_rad_s(gear + 1, self.rated_power_w, self.unladen_mass_kg, idle_rad_s, self.rated_rad_s)
+            up[:, gear] = regulation_upshift_rad_s(
+                gear + 1, self.rated_power_w, self.unladen_mass_kg, idle_rad_s, self.rated_rad_s
+            )
         up = np.minimum(np.maximum(up, 1.15 * idle_rad_s), limit_rad_s)
         down = np.full_like(ratios, 0.0)
         down[:, 1:] = AFTER_A_SHIFT * up[:, :-1] * ratios[:, 1:] / ratios[:, :-1]
         return up, down
 
 
-def regulation_upshift_rad_s(gear: int, rated_power_w: Any, unladen_mass_kg: Any, idle_rad_s: Any, rated_rad_s: Any) -> Any:
+def regulation_upshift_rad_s(
+    gear: int, rated_power_w: Any, unladen_mass_kg: Any, idle_rad_s: Any, rated_rad_s: Any
+) -> Any:
     """Engine speed of the shift up:  n = idle + (0.5753 exp(-1.9 P / (m_k + 75)) - 0.1 in first) (rated - idle).
 
     P in kW, m_k in kg. From memory of UN GTR No. 2: offered beside a rider's own habit, not a check value.
@@ -89,5 +97,7 @@ def regulation_upshift_rad_s(gear: int, rated_power_w: Any, unladen_mass_kg: Any
     >>> [int(round(float(rpm(regulation_upshift_rad_s(g, 28e3, 161.0, rad_s(1400.0), rad_s(6500.0)))))) for g in (1, 2)]
     [3232, 3742]
     """
-    share = 0.5753 * np.exp(-1.9 * np.divide(rated_power_w, 1000.0) / np.add(unladen_mass_kg, 75.0)) - (0.1 if gear == 1 else 0.0)
+    share = 0.5753 * np.exp(-1.9 * np.divide(rated_power_w, 1000.0) / np.add(unladen_mass_kg, 75.0)) - (
+        0.1 if gear == 1 else 0.0
+    )
     return idle_rad_s + share * np.subtract(rated_rad_s, idle_rad_s)

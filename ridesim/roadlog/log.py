@@ -14,7 +14,7 @@ from ridesim.errors import InputError
 Array = NDArray[np.float64]
 
 CAUTIONS = (
-    "Measure on a closed track or an empty, level, straight stretch where it is allowed; public roads are no test bench.",
+    "Measure on a closed track or an empty, level, straight stretch where it is allowed: public roads are no test bench.",
     "Keep to the speed limits and to what the road, its traffic and the day allow; local rules come first.",
     "Start the log before you set off and read it after you have stopped: nothing is to be read or touched while riding.",
     "Eyes on the road; fix the phone or carry it where it cannot come loose, and wear full gear.",
@@ -73,17 +73,29 @@ class Run:
         time, speed = np.asarray(self.time_s, dtype=float), np.asarray(self.speed_m_s, dtype=float)
         where = f"{self.name}.time_s"
         if time.ndim != 1 or time.shape != speed.shape or time.size < 3:
-            raise InputError(where, f"{time.size} samples", "needs three samples or more, as many speeds as times",
-                             "Cut a longer stretch.")
+            raise InputError(
+                where,
+                f"{time.size} samples",
+                "needs three samples or more, as many speeds as times",
+                "Cut a longer stretch.",
+            )
         if not (np.all(np.isfinite(time)) and np.all(np.isfinite(speed))):
             raise InputError(where, None, "has a sample that is not a number", "Read the log again.")
         if not np.all(np.diff(time) > 0):
-            raise InputError(where, None, "must rise from sample to sample", "Read the log with read_log, which checks.")
+            raise InputError(
+                where, None, "must rise from sample to sample", "Read the log with read_log, which checks."
+            )
         if np.any(speed < 0) or np.any(speed > 200):
-            raise InputError(f"{self.name}.speed_m_s", None, "must be from 0 to 200 m/s", "Check the unit of the speed.")
+            raise InputError(
+                f"{self.name}.speed_m_s", None, "must be from 0 to 200 m/s", "Check the unit of the speed."
+            )
         if self.direction not in (1, -1):
-            raise InputError(f"{self.name}.direction", self.direction, "must be 1 or -1",
-                             "Call one way along the road 1 and the other -1.")
+            raise InputError(
+                f"{self.name}.direction",
+                self.direction,
+                "must be 1 or -1",
+                "Call one way along the road 1 and the other -1.",
+            )
 
 
 def cut(log: Log, from_s: float, to_s: float, *, direction: int = 1, name: str = "run") -> Run:
@@ -116,12 +128,22 @@ def cut(log: Log, from_s: float, to_s: float, *, direction: int = 1, name: str =
     """
     inside = (log.time_s >= from_s) & (log.time_s <= to_s)
     if inside.sum() < 3:
-        raise InputError(name, f"{from_s:g} s to {to_s:g} s", "holds fewer than three samples of the log",
-                         f"The log runs from 0 to {log.time_s[-1]:.1f} s.")
+        raise InputError(
+            name,
+            f"{from_s:g} s to {to_s:g} s",
+            "holds fewer than three samples of the log",
+            f"The log runs from 0 to {log.time_s[-1]:.1f} s.",
+        )
     time = log.time_s[inside]
     engine = None if log.engine_speed_rad_s is None else frozen(log.engine_speed_rad_s[inside])
-    return Run(time_s=frozen(time - time[0]), speed_m_s=frozen(log.speed_m_s[inside]), direction=direction, name=name,
-               engine_speed_rad_s=engine, starts_at_s=float(time[0]))
+    return Run(
+        time_s=frozen(time - time[0]),
+        speed_m_s=frozen(log.speed_m_s[inside]),
+        direction=direction,
+        name=name,
+        engine_speed_rad_s=engine,
+        starts_at_s=float(time[0]),
+    )
 
 
 def both_ways(runs: Sequence[Run]) -> bool:

@@ -49,7 +49,11 @@ class Ratios:
 
 
 def find_ratios(
-    log: Log, *, rolling_circumference_m: float, gears: int | None = None, latency_s: float | None = None,
+    log: Log,
+    *,
+    rolling_circumference_m: float,
+    gears: int | None = None,
+    latency_s: float | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Ratios:
     """Overall ratios from engine speed over road speed:  i = (omega / v) U / 2 pi.
@@ -92,8 +96,12 @@ def find_ratios(
         progress(0.5)
     quotient, weight, steady, pace = _quotients(log, late)
     if steady.sum() < FEWEST:
-        raise InputError("log", f"{steady.sum()} samples", "hold a gear too seldom to tell its ratio",
-                         "Ride some seconds in each gear without shifting.")
+        raise InputError(
+            "log",
+            f"{steady.sum()} samples",
+            "hold a gear too seldom to tell its ratio",
+            "Ride some seconds in each gear without shifting.",
+        )
     centres = _peaks(quotient[steady], gears)
     gear_at = np.zeros(quotient.size, dtype=np.int8)
     found = []
@@ -108,9 +116,16 @@ def find_ratios(
     if late > 0.05:
         notes.append(f"the road speed is {late:.1f} s later than the engine speed")
     return Ratios(
-        gears=tuple(found), latency_s=late, gear_at=gear_at, stretches=_stretches(log, gear_at), notes=tuple(notes),
-        assumptions=(f"rolling circumference {rolling_circumference_m:.4f} m at every speed; an error of it goes into every ratio",
-                     "quotients that move faster than noise explains are taken as shifting or a slipping clutch"))
+        gears=tuple(found),
+        latency_s=late,
+        gear_at=gear_at,
+        stretches=_stretches(log, gear_at),
+        notes=tuple(notes),
+        assumptions=(
+            f"rolling circumference {rolling_circumference_m:.4f} m at every speed; an error of it goes into every ratio",
+            "quotients that move faster than noise explains are taken as shifting or a slipping clutch",
+        ),
+    )
 
 
 def _quotients(log: Log, late: float) -> tuple[Array, Array, NDArray[np.bool_], Array]:
@@ -144,7 +159,9 @@ def _delay(log: Log) -> float:
 def _histogram(values: Array) -> tuple[Array, Array]:
     """Centres and heights of a histogram of the logarithm, smoothed over one per cent."""
     low = values.min() - 0.06
-    counts = np.bincount(((values - low) / BIN).astype(int), minlength=int((values.max() + 0.06 - low) / BIN) + 1).astype(float)
+    counts = np.bincount(
+        ((values - low) / BIN).astype(int), minlength=int((values.max() + 0.06 - low) / BIN) + 1
+    ).astype(float)
     kernel = np.exp(-0.5 * (np.arange(-8, 9) * BIN / 0.009) ** 2)
     return low + BIN * (np.arange(counts.size) + 0.5), np.convolve(counts, kernel / kernel.sum(), mode="same")
 
@@ -162,18 +179,26 @@ def _peaks(values: Array, wanted: int | None) -> list[float]:
     tops, inside = tops[real], inside[real]
     if wanted is not None:
         if tops.size < wanted:
-            raise InputError("gears", wanted, f"are not all in this log: {tops.size} can be told apart",
-                             "Ride some seconds in every gear, or ask for fewer.")
+            raise InputError(
+                "gears",
+                wanted,
+                f"are not all in this log: {tops.size} can be told apart",
+                "Ride some seconds in every gear, or ask for fewer.",
+            )
         tops = tops[np.argsort(inside)[::-1][:wanted]]
     if not tops.size:
-        raise InputError("log", None, "shows no gear: engine speed and road speed do not go together",
-                         "Check that both columns are what they say.")
+        raise InputError(
+            "log",
+            None,
+            "shows no gear: engine speed and road speed do not go together",
+            "Check that both columns are what they say.",
+        )
     return sorted((float(centre[top]) for top in tops), reverse=True)
 
 
 def _refined(number: int, values: Array, weight: Array, radius: float, time: Array, pace: Array) -> GearFound:
     for _ in range(6):
-        mean = np.average(values, weights=weight)
+        mean = float(np.average(values, weights=weight))
         spread = 1.4826 * np.median(np.abs(values - mean)) + 1e-6
         keep = np.abs(values - mean) < 3.0 * spread
         if keep.all():
@@ -186,7 +211,12 @@ def _refined(number: int, values: Array, weight: Array, radius: float, time: Arr
     scatter = np.sqrt(np.average((values - mean) ** 2, weights=weight) / max(min(pieces, parts) - 1, 1))
     error = float(np.hypot(scatter, DELAY_ERROR_S * np.average(pace, weights=weight)))
     ratio = float(np.exp(mean) * radius)
-    band = Band(value=ratio, standard_error=ratio * error, low=ratio * (1 - NORMAL_90 * error), high=ratio * (1 + NORMAL_90 * error))
+    band = Band(
+        value=ratio,
+        standard_error=ratio * error,
+        low=ratio * (1 - NORMAL_90 * error),
+        high=ratio * (1 + NORMAL_90 * error),
+    )
     return GearFound(gear=number, overall_ratio=band, samples=int(values.size), spread=float(np.std(values)))
 
 
@@ -195,4 +225,6 @@ def _stretches(log: Log, gear_at: NDArray[np.int8]) -> tuple[Mapping[str, Any], 
     ends = np.flatnonzero(np.diff(gear_at)) + 1
     return tuple(
         {"gear": int(gear_at[a]), "from_s": float(log.time_s[a]), "to_s": float(log.time_s[b - 1])}
-        for a, b in zip([0, *ends], [*ends, gear_at.size], strict=True) if gear_at[a] and b - a > 1)
+        for a, b in zip([0, *ends], [*ends, gear_at.size], strict=True)
+        if gear_at[a] and b - a > 1
+    )

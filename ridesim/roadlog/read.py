@@ -24,7 +24,10 @@ _SPEED_UNITS = ("m/s", "km/h", "mph", "kn")
 
 
 def read_log(
-    path: str | Path, *, columns: Mapping[str, str] | None = None, units: Mapping[str, str] | None = None,
+    path: str | Path,
+    *,
+    columns: Mapping[str, str] | None = None,
+    units: Mapping[str, str] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Log:
     """A log file as a Log: CSV of any common shape (up to 200 MB) or GPX (up to 40 MB).
@@ -63,12 +66,20 @@ def read_log(
     except InputError:
         raise
     except (OSError, ValueError) as error:
-        raise InputError(name, None, f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable file name'})",
-                         "Check the file name.") from None
+        raise InputError(
+            name,
+            None,
+            f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable file name'})",
+            "Check the file name.",
+        ) from None
 
 
 def read_log_bytes(
-    data: bytes, name: str, *, columns: Mapping[str, str] | None = None, units: Mapping[str, str] | None = None,
+    data: bytes,
+    name: str,
+    *,
+    columns: Mapping[str, str] | None = None,
+    units: Mapping[str, str] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Log:
     """The same as read_log for a file already in memory, such as one dropped on a page.
@@ -88,7 +99,11 @@ def _printable(name: str) -> str:
 
 
 def _read(
-    file: IO[bytes], size: int, name: str, columns: Mapping[str, str] | None, units: Mapping[str, str] | None,
+    file: IO[bytes],
+    size: int,
+    name: str,
+    columns: Mapping[str, str] | None,
+    units: Mapping[str, str] | None,
     progress: Callable[[float], None] | None,
 ) -> Log:
     if size == 0:
@@ -96,12 +111,18 @@ def _read(
     head = file.read(HEAD_BYTES)
     if _is_xml(head):
         if size > LARGEST_GPX:
-            raise InputError(name, f"{size / 1e6:.0f} MB", f"is larger than {LARGEST_GPX / 1e6:.0f} MB, the most for GPX",
-                             "Export it as CSV, or cut it into shorter rides.")
+            raise InputError(
+                name,
+                f"{size / 1e6:.0f} MB",
+                f"is larger than {LARGEST_GPX / 1e6:.0f} MB, the most for GPX",
+                "Export it as CSV, or cut it into shorter rides.",
+            )
         file.seek(0)
         return read_gpx(file.read(LARGEST_GPX + 1), name, name=name, progress=progress)
     if size > LARGEST_CSV:
-        raise InputError(name, f"{size / 1e6:.0f} MB", f"is larger than {LARGEST_CSV / 1e6:.0f} MB", "Cut it into shorter rides.")
+        raise InputError(
+            name, f"{size / 1e6:.0f} MB", f"is larger than {LARGEST_CSV / 1e6:.0f} MB", "Cut it into shorter rides."
+        )
     encoding = encoding_of(head, name)
     first = list(itertools.islice(text_lines(io.BytesIO(head), encoding, name, size), SNIFFED))
     if len(head) == HEAD_BYTES and 1 < len(first) < SNIFFED:
@@ -120,11 +141,16 @@ def _is_xml(head: bytes) -> bool:
 
 def _log(raw: Raw, shape: Shape, taken: Mapping[str, Column], name: str) -> Log:
     if raw.values["time"].size < 2:
-        raise InputError(name, f"{raw.values['time'].size} rows", "must have more than one row of figures", "Choose a longer log.")
+        raise InputError(
+            name, f"{raw.values['time'].size} rows", "must have more than one row of figures", "Choose a longer log."
+        )
     time, time_unit, why = _time(raw, taken["time"], name)
     found: list[dict[str, Any]] = [
-        {"what": "file", "taken_for": f"CSV, {shape.encoding}",
-         "detail": f"delimiter {shape.delimiter!r}, decimal {'comma' if shape.decimal_comma else 'point'}"},
+        {
+            "what": "file",
+            "taken_for": f"CSV, {shape.encoding}",
+            "detail": f"delimiter {shape.delimiter!r}, decimal {'comma' if shape.decimal_comma else 'point'}",
+        },
         {"what": "time", "taken_for": taken["time"].name[:60], "detail": f"{time_unit}; {why}"},
     ]
     si: dict[str, Array] = {}
@@ -144,9 +170,15 @@ def _log(raw: Raw, shape: Shape, taken: Mapping[str, Column], name: str) -> Log:
         known = np.isfinite(si["latitude"]) & np.isfinite(si["longitude"])
         time, si, raw.lines = time[known], {k: v[known] for k, v in si.items()}, raw.lines[known]
     samples = Samples(
-        where=name, row="line", at=raw.lines, time_s=time, speed_m_s=si.get("speed"),
-        engine_speed_rad_s=si.get("engine speed"), elevation_m=si.get("elevation"),
-        latitude_deg=si["latitude"] if where_is else None, longitude_deg=si["longitude"] if where_is else None,
+        where=name,
+        row="line",
+        at=raw.lines,
+        time_s=time,
+        speed_m_s=si.get("speed"),
+        engine_speed_rad_s=si.get("engine speed"),
+        elevation_m=si.get("elevation"),
+        latitude_deg=si["latitude"] if where_is else None,
+        longitude_deg=si["longitude"] if where_is else None,
     )
     return log_of(samples, found, name=name)
 
@@ -157,7 +189,9 @@ def _time(raw: Raw, column: Column, name: str) -> tuple[Array, str, str]:
         try:
             unit, why = unit_of_numbers(values, column.unit)
         except ValueError as error:
-            raise InputError(f"{name}, column {column.name[:40]!r}", None, str(error), 'Tell it: units={"time": "s"}.') from None
+            raise InputError(
+                f"{name}, column {column.name[:40]!r}", None, str(error), 'Tell it: units={"time": "s"}.'
+            ) from None
         return values * UNIT_S[unit], unit, f"{column.why}; {why}"
     if raw.time_kind in OF_DAY:
         return over_midnight(values), "time of day", f"{column.why}; midnight found where the clock falls by half a day"
@@ -166,8 +200,12 @@ def _time(raw: Raw, column: Column, name: str) -> tuple[Array, str, str]:
 
 def _unit_still_open(column: Column, raw: Raw, time: Array, name: str) -> tuple[str, float, str]:
     """The unit of a speed whose heading names none, proved by the positions in the same log; otherwise it is asked for."""
-    ask = InputError(f"{name}, column {column.name[:40]!r}", None, "does not name its unit",
-                     f'Tell it: units={{"{column.role}": "{"km/h" if column.role == "speed" else "rpm"}"}}.')
+    ask = InputError(
+        f"{name}, column {column.name[:40]!r}",
+        None,
+        "does not name its unit",
+        f'Tell it: units={{"{column.role}": "{"km/h" if column.role == "speed" else "rpm"}"}}.',
+    )
     if column.role != "speed" or not raw.values.keys() >= {"latitude", "longitude"}:
         raise ask
     lat, lon, speed = (raw.values[role] for role in ("latitude", "longitude", "speed"))

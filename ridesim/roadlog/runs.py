@@ -20,7 +20,11 @@ MOST_RUNS = 200
 
 
 def find_coast_downs(
-    log: Log, *, from_m_s: float, to_m_s: float, directions: Sequence[int] | None = None,
+    log: Log,
+    *,
+    from_m_s: float,
+    to_m_s: float,
+    directions: Sequence[int] | None = None,
 ) -> tuple[Run, ...]:
     """Stretches in which the speed falls steadily and gently all the way from one speed to the other.
 
@@ -47,11 +51,22 @@ def find_coast_downs(
     fast, slow = _speeds(from_m_s, to_m_s)
     rate = smooth_log_acceleration(log)
     gentle = (rate < -SOFTEST_COAST_M_S2) & (rate > -HARDEST_COAST_M_S2)
-    return _runs(log, gentle & (log.speed_m_s <= fast + 1.0) & (log.speed_m_s >= slow - 0.5), fast, slow, directions, "coast-down")
+    return _runs(
+        log,
+        gentle & (log.speed_m_s <= fast + 1.0) & (log.speed_m_s >= slow - 0.5),
+        fast,
+        slow,
+        directions,
+        "coast-down",
+    )
 
 
 def find_pulls(
-    log: Log, *, from_m_s: float, to_m_s: float, directions: Sequence[int] | None = None,
+    log: Log,
+    *,
+    from_m_s: float,
+    to_m_s: float,
+    directions: Sequence[int] | None = None,
 ) -> tuple[Run, ...]:
     """Stretches in which the speed rises steadily all the way from one speed to the other, without a shift between them.
 
@@ -74,13 +89,17 @@ def find_pulls(
     """
     fast, slow = _speeds(to_m_s, from_m_s)
     rising = smooth_log_acceleration(log) > SOFTEST_PULL_M_S2
-    return _runs(log, rising & (log.speed_m_s <= fast + 0.5) & (log.speed_m_s >= slow - 0.5), slow, fast, directions, "pull")
+    return _runs(
+        log, rising & (log.speed_m_s <= fast + 0.5) & (log.speed_m_s >= slow - 0.5), slow, fast, directions, "pull"
+    )
 
 
 def _speeds(fast: float, slow: float) -> tuple[float, float]:
     high, low = float(within("speed", fast, 1.0, 120.0, "m/s")), float(within("speed", slow, 0.0, 120.0, "m/s"))
     if high - low < 3.0:
-        raise InputError("speed", f"{low:g} to {high:g} m/s", "is too narrow a range", "Leave 3 m/s or more between the two speeds.")
+        raise InputError(
+            "speed", f"{low:g} to {high:g} m/s", "is too narrow a range", "Leave 3 m/s or more between the two speeds."
+        )
     return high, low
 
 
@@ -97,26 +116,43 @@ def _runs(
             if abs(speed[0] - begin) <= near and abs(speed[-1] - end) <= near:
                 spans.append((float(log.time_s[part[0]]), float(log.time_s[part[-1]])))
     if not spans:
-        raise InputError("log", log.name, f"holds no {word} between these speeds",
-                         "Choose speeds that the run passed through without braking or shifting.")
+        raise InputError(
+            "log",
+            log.name,
+            f"holds no {word} between these speeds",
+            "Choose speeds that the run passed through without braking or shifting.",
+        )
     if len(spans) > MOST_RUNS:
         raise InputError("log", f"{len(spans)} runs", f"holds more than {MOST_RUNS} of them", "Cut the log.")
     ways = _ways(log, spans, directions, word)
-    return tuple(cut(log, a, b, direction=way, name=f"{word} {k}") for k, ((a, b), way) in enumerate(zip(spans, ways, strict=True), 1))
+    return tuple(
+        cut(log, a, b, direction=way, name=f"{word} {k}")
+        for k, ((a, b), way) in enumerate(zip(spans, ways, strict=True), 1)
+    )
 
 
 def _ways(log: Log, spans: Sequence[tuple[float, float]], directions: Sequence[int] | None, word: str) -> list[int]:
     if directions is not None:
         if len(directions) != len(spans):
-            raise InputError("directions", f"{len(directions)} directions", f"do not go with {len(spans)} runs found",
-                             "Write 1 or -1 for each run, in the order they were ridden.")
+            raise InputError(
+                "directions",
+                f"{len(directions)} directions",
+                f"do not go with {len(spans)} runs found",
+                "Write 1 or -1 for each run, in the order they were ridden.",
+            )
         return [int(way) for way in directions]
     if log.east_m is None or log.north_m is None:
-        raise InputError("directions", None, "are not known: the log holds no positions",
-                         f"Write 1 or -1 for each {word}, in the order they were ridden: directions=[1, -1, ...].")
+        raise InputError(
+            "directions",
+            None,
+            "are not known: the log holds no positions",
+            f"Write 1 or -1 for each {word}, in the order they were ridden: directions=[1, -1, ...].",
+        )
     moved = np.array([_moved(log, span) for span in spans])
     if not np.isfinite(moved).all():
-        raise InputError("directions", None, "are not known: positions are missing in a run", "Give directions=[1, -1, ...].")
+        raise InputError(
+            "directions", None, "are not known: positions are missing in a run", "Give directions=[1, -1, ...]."
+        )
     return [1 if way >= 0 else -1 for way in moved @ moved[0]]
 
 

@@ -33,7 +33,7 @@ def local_polynomial(time_s: Any, value: Any, at_s: Any, half_window_s: float, o
     """Speed and acceleration from a polynomial fitted around each time, weighted by (1 - (dt/h)^2)^2.
 
     The slope of a local cubic has no bias from a ride whose speed is a cubic of time within the window; what is left goes
-    with the fifth derivative and h^4, and `smoothing_bias` says how much it is. Its variance is that of a sample times the
+    with the fifth derivative and h^4, and smoothing_bias_m_s2 says how much it is. Its variance is that of a sample times the
     sum of the squared weights. A window that holds too few samples is widened to the nearest order + 2.
 
     Parameters
@@ -62,8 +62,12 @@ def local_polynomial(time_s: Any, value: Any, at_s: Any, half_window_s: float, o
     """
     time, value, at = (np.asarray(x, dtype=float) for x in (time_s, value, at_s))
     if time.size < order + 2:
-        raise InputError("time_s", f"{time.size} samples", f"are too few to smooth with: {order + 2} or more are needed",
-                         "Log more often, or cut a longer stretch.")
+        raise InputError(
+            "time_s",
+            f"{time.size} samples",
+            f"are too few to smooth with: {order + 2} or more are needed",
+            "Log more often, or cut a longer stretch.",
+        )
     away = time - at[:, None]
     need = np.sort(np.abs(away), axis=1)[:, order + 1]
     width = np.maximum(half_window_s, 1.2 * need)[:, None]
@@ -75,8 +79,12 @@ def local_polynomial(time_s: Any, value: Any, at_s: Any, half_window_s: float, o
     adds = np.linalg.solve(moments, np.swapaxes(powers * weight[..., None], 1, 2))
     slope = adds[:, 1] / width
     return Smooth(
-        time_s=frozen(at), speed_m_s=frozen(adds[:, 0] @ value), acceleration_m_s2=frozen(slope @ value),
-        rate_error_per_noise=frozen(np.sqrt(np.sum(slope**2, axis=1))), half_window_s=float(half_window_s))
+        time_s=frozen(at),
+        speed_m_s=frozen(adds[:, 0] @ value),
+        acceleration_m_s2=frozen(slope @ value),
+        rate_error_per_noise=frozen(np.sqrt(np.sum(slope**2, axis=1))),
+        half_window_s=float(half_window_s),
+    )
 
 
 def noise_of(runs: Sequence[Run]) -> float:
@@ -136,7 +144,9 @@ def best_window_s(runs: Sequence[Run], noise_m_s: float) -> float:
         noise, bend = [], []
         for run in runs:
             at = run.time_s[-1] * share
-            noise.append((noise_m_s * local_polynomial(run.time_s, run.speed_m_s, at, float(half)).rate_error_per_noise) ** 2)
+            noise.append(
+                (noise_m_s * local_polynomial(run.time_s, run.speed_m_s, at, float(half)).rate_error_per_noise) ** 2
+            )
             bend.append(smoothing_bias_m_s2(run, at, float(half)))
         total = float(np.mean(np.mean(bend, axis=0) ** 2) + np.mean(noise) / len(runs))
         if total < least:
@@ -156,5 +166,6 @@ def smooth_log_acceleration(log: Log, half_window_s: float = 2.0) -> Array:
         if b - a < 6:
             a = b - 6
         out[start : start + at.size] = local_polynomial(
-            log.time_s[a:b], log.speed_m_s[a:b], at, half_window_s).acceleration_m_s2
+            log.time_s[a:b], log.speed_m_s[a:b], at, half_window_s
+        ).acceleration_m_s2
     return out

@@ -20,8 +20,20 @@ _DAY_FIRST = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T]+(.+)")
 _SLASHED = re.compile(r"\d{1,4}/\d{1,2}/\d{1,4},?[ T]+(.+)")
 NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
 UNIT_S = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "min": 60.0, "h": 3600.0}
-UNIT_NAMES = {"sec": "s", "secs": "s", "second": "s", "seconds": "s", "sekunden": "s", "millis": "ms", "msec": "ms",
-              "milliseconds": "ms", "microseconds": "us", "nanoseconds": "ns", "minutes": "min", "hours": "h"}
+UNIT_NAMES = {
+    "sec": "s",
+    "secs": "s",
+    "second": "s",
+    "seconds": "s",
+    "sekunden": "s",
+    "millis": "ms",
+    "msec": "ms",
+    "milliseconds": "ms",
+    "microseconds": "us",
+    "nanoseconds": "ns",
+    "minutes": "min",
+    "hours": "h",
+}
 
 
 def kind_of(cell: str) -> str | None:

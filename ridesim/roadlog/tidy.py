@@ -1,4 +1,4 @@
-"""From figures as logged to a Log: order, duplicates, gaps, limits, and samples of other clocks brought onto that of the speed."""
+"""From figures as logged to a Log: order, duplicates, gaps, limits, and all channels on the clock of the speed."""
 
 from __future__ import annotations
 
@@ -97,23 +97,40 @@ def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -
     if samples.speed_m_s is not None:
         time, speed = time[np.isfinite(speed)], speed[np.isfinite(speed)]
     if time.size < FEWEST:
-        raise InputError(samples.where, f"{time.size} samples", f"must have {FEWEST} samples or more with time and speed",
-                         "Choose a longer log.")
+        raise InputError(
+            samples.where,
+            f"{time.size} samples",
+            f"must have {FEWEST} samples or more with time and speed",
+            "Choose a longer log.",
+        )
     start = time[0]
     if time[-1] - start > LONGEST_S:
-        raise InputError(samples.where, f"{(time[-1] - start) / 86400:.0f} days", "is longer than a week",
-                         "Check the unit of the time, or cut the log into rides.")
+        raise InputError(
+            samples.where,
+            f"{(time[-1] - start) / 86400:.0f} days",
+            "is longer than a week",
+            "Check the unit of the time, or cut the log into rides.",
+        )
     clock = frozen(time - start)
     east, north = _positions(samples, kept)
     duplicates = samples.time_s.size - keep.size
     rows += _clock_rows(clock, duplicates, blank)
     if (step := float(np.median(np.diff(clock)))) > 1.5:
-        notes.append(f"logged once in {step:.3g} s: too seldom for coast-downs and pulls; set the logger to 1 Hz or faster")
+        notes.append(
+            f"logged once in {step:.3g} s: too seldom for coast-downs and pulls; set the logger to 1 Hz or faster"
+        )
     way = step_m if step_m is not None else np.diff(clock) * (speed[:-1] + speed[1:]) / 2
     return Log(
-        name=name, time_s=clock, speed_m_s=frozen(speed), distance_m=frozen(np.concatenate([[0.0], np.cumsum(way)])),
-        engine_speed_rad_s=_onto(samples.engine_speed_rad_s, samples, kept), east_m=east, north_m=north,
-        elevation_m=_onto(samples.elevation_m, samples, kept), found=tuple(rows), notes=tuple(notes),
+        name=name,
+        time_s=clock,
+        speed_m_s=frozen(speed),
+        distance_m=frozen(np.concatenate([[0.0], np.cumsum(way)])),
+        engine_speed_rad_s=_onto(samples.engine_speed_rad_s, samples, kept),
+        east_m=east,
+        north_m=north,
+        elevation_m=_onto(samples.elevation_m, samples, kept),
+        found=tuple(rows),
+        notes=tuple(notes),
     )
 
 
@@ -131,21 +148,35 @@ def _limits(samples: Samples) -> None:
         bad = np.flatnonzero((values < low) | (values > high) | np.isinf(values))
         if bad.size:
             k = bad[0]
-            problem = "is negative" if low == 0.0 and values[k] < 0 else f"is beyond what a ride holds ({low:g} to {high:g} {unit})"
-            raise InputError(f"{samples.where}, {samples.row} {samples.at[k]}, {what}", float(values[k]), problem,
-                             "Check the unit, or delete the row.")
+            problem = (
+                "is negative"
+                if low == 0.0 and values[k] < 0
+                else f"is beyond what a ride holds ({low:g} to {high:g} {unit})"
+            )
+            raise InputError(
+                f"{samples.where}, {samples.row} {samples.at[k]}, {what}",
+                float(values[k]),
+                problem,
+                "Check the unit, or delete the row.",
+            )
 
 
 def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64]]:
     """Rising times and the rows they come from; of rows with the same time the first one with a speed is kept."""
     time = samples.time_s
     if time.size < 2:
-        raise InputError(samples.where, f"{time.size} rows", "must have more than one row of figures", "Choose a longer log.")
+        raise InputError(
+            samples.where, f"{time.size} rows", "must have more than one row of figures", "Choose a longer log."
+        )
     back = np.flatnonzero(np.diff(time) < 0)
     if back.size:
         k = int(back[0]) + 1
-        raise InputError(f"{samples.where}, {samples.row} {samples.at[k]}", None,
-                         f"goes back in time by {time[k - 1] - time[k]:.3g} s", "Sort the log, or cut it there into two.")
+        raise InputError(
+            f"{samples.where}, {samples.row} {samples.at[k]}",
+            None,
+            f"goes back in time by {time[k - 1] - time[k]:.3g} s",
+            "Sort the log, or cut it there into two.",
+        )
     speed = samples.speed_m_s
     blank = np.zeros(time.size, dtype=bool) if speed is None else np.isnan(speed)
     first = np.lexsort((np.arange(time.size), blank, time))
@@ -158,16 +189,30 @@ def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Arra
         return samples.speed_m_s[keep], None, []
     assert samples.latitude_deg is not None and samples.longitude_deg is not None
     if time.size < FEWEST:
-        raise InputError(samples.where, f"{time.size} positions", f"must have {FEWEST} positions or more with different times",
-                         "Choose a longer log.")
+        raise InputError(
+            samples.where,
+            f"{time.size} positions",
+            f"must have {FEWEST} positions or more with different times",
+            "Choose a longer log.",
+        )
     step = great_circle_m(samples.latitude_deg[keep], samples.longitude_deg[keep])
     speed = speed_of_steps_m_s(time, step)
     over = np.flatnonzero(speed > FASTEST_M_S)
     if over.size:
         at = samples.at[keep[over[0]]]
-        raise InputError(f"{samples.where}, {samples.row} {at}", f"{speed[over[0]]:.0f} m/s", "is a leap no ride makes",
-                         "Delete the stray position.")
-    return speed, step, ["no speed was logged: it is taken from the positions and is several times noisier than a receiver's own speed"]
+        raise InputError(
+            f"{samples.where}, {samples.row} {at}",
+            f"{speed[over[0]]:.0f} m/s",
+            "is a leap no ride makes",
+            "Delete the stray position.",
+        )
+    return (
+        speed,
+        step,
+        [
+            "no speed was logged: it is taken from the positions and is several times noisier than a receiver's own speed"
+        ],
+    )
 
 
 def _positions(samples: Samples, kept: NDArray[np.int64]) -> tuple[Array | None, Array | None]:
@@ -206,9 +251,16 @@ def _clock_rows(clock: Array, duplicates: int, blank: int) -> list[dict[str, Any
     jitter = float(np.std(step[~gap])) if (~gap).any() else 0.0
     rows: list[dict[str, Any]] = [
         {"what": "samples", "taken_for": f"{clock.size}", "detail": f"{clock[-1]:.1f} s long"},
-        {"what": "rate", "taken_for": f"{1 / median:.3g} Hz", "detail": f"median step {median:.4g} s, jitter {jitter:.2g} s"},
-        {"what": "gaps", "taken_for": f"{int(gap.sum())}",
-         "detail": f"longest step {step.max():.3g} s" if gap.any() else "none longer than three steps and 2 s"},
+        {
+            "what": "rate",
+            "taken_for": f"{1 / median:.3g} Hz",
+            "detail": f"median step {median:.4g} s, jitter {jitter:.2g} s",
+        },
+        {
+            "what": "gaps",
+            "taken_for": f"{int(gap.sum())}",
+            "detail": f"longest step {step.max():.3g} s" if gap.any() else "none longer than three steps and 2 s",
+        },
         {"what": "duplicates dropped", "taken_for": f"{duplicates}", "detail": "rows with the time of the row before"},
     ]
     if blank:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from datetime import UTC
 from pathlib import Path
 
@@ -16,7 +17,10 @@ from ridesim.tables import read_table, sources
 
 pytestmark = pytest.mark.published
 TRACK = Path(__file__).parents[1] / "support" / "open_data" / "korita-zbevnica.gpx"
-MISPRINTED, FROM = 160.0, 780.0  # kg: the printed 4.10 s should read 4.18 s; from 780 kg up the printed times go with 1 N less
+MISPRINTED, FROM = (
+    160.0,
+    780.0,
+)  # kg: the printed 4.10 s should read 4.18 s; from 780 kg up the printed times go with 1 N less
 
 
 def _coasting(row) -> Printed:
@@ -24,14 +28,23 @@ def _coasting(row) -> Printed:
     f0, f2 = float(row["a_n"]), float(row["c_n_per_kmh2"]) * 3.6**2
     force = f0 + f2 * (60 / 3.6) ** 2
     return Printed(
-        id=f"coasted-from-70-{mass:.0f}-kg", quantity="speed after the target time of a coast-down from 70 km/h",
-        given=f"{mass:.0f} kg, {f0:g} N + {float(row['c_n_per_kmh2']):g} N/(km/h)^2, {seconds:g} s", printed="60", unit="km/h",
-        source=f"{sources()['cfr-40-86-529-98']['title']}, Figure F98-9", tolerance=3.6 * force / mass * 0.0051 + 60 * 0.0022 * 0.17,
+        id=f"coasted-from-70-{mass:.0f}-kg",
+        quantity="speed after the target time of a coast-down from 70 km/h",
+        given=f"{mass:.0f} kg, {f0:g} N + {float(row['c_n_per_kmh2']):g} N/(km/h)^2, {seconds:g} s",
+        printed="60",
+        unit="km/h",
+        source=f"{sources()['cfr-40-86-529-98']['title']}, Figure F98-9",
+        tolerance=3.6 * force / mass * 0.0051 + 60 * 0.0022 * 0.17,
         reason="time printed to 0.01 s, and C to three digits, which is up to 0.2 % of the force and a sixth of that of the speed",
-        compute=lambda: 3.6 * float(coasting_speed_m_s(seconds, 70 / 3.6, f0, f2, mass)))
+        compute=lambda: 3.6 * float(coasting_speed_m_s(seconds, 70 / 3.6, f0, f2, mass)),
+    )
 
 
-CASES = [_coasting(row) for row in read_table("road_load_40cfr86_529") if MISPRINTED != float(row["equivalent_inertia_kg"]) < FROM]
+CASES = [
+    _coasting(row)
+    for row in read_table("road_load_40cfr86_529")
+    if MISPRINTED != float(row["equivalent_inertia_kg"]) < FROM
+]
 
 
 @pytest.mark.parametrize("case", CASES, ids=str)
@@ -61,6 +74,6 @@ def test_ways_on_the_sphere_are_those_of_another_library():
 
     places = [(45.0, 14.0), (45.5, 14.2), (44.1, 15.9), (-33.0, 151.0)]
     ours = great_circle_m(*np.array(places).T)
-    theirs = [haversine_distance(*a, *b) for a, b in zip(places[:-1], places[1:], strict=True)]
+    theirs = [haversine_distance(*a, *b) for a, b in itertools.pairwise(places)]
     # the other library takes the equator's radius 6378.137 km, ours is the mean radius 6371.0088 km
     np.testing.assert_allclose(ours, np.array(theirs) * 6371.0088 / 6378.137, rtol=1e-6)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ridesim.roadlog.log import Run, frozen
 from ridesim.tables import read_table
-from ridesim.units import G, TWO_PI
+from ridesim.units import TWO_PI, G
 
 Array = NDArray[np.float64]
 STEP_S = 0.02
@@ -57,7 +57,10 @@ class Bike:
         return self.mass_kg + wheels
 
     def driven_mass_kg(self, gear: int) -> float:
-        return self.coasting_mass_kg + self.efficiency * self.crank_inertia_kg_m2 * (self.ratios[gear] / self.radius_m) ** 2
+        return (
+            self.coasting_mass_kg
+            + self.efficiency * self.crank_inertia_kg_m2 * (self.ratios[gear] / self.radius_m) ** 2
+        )
 
     def torque_n_m(self, engine_rad_s: Array) -> Array:
         """A plump single: a hump near 4300 rev/min with a small dip before it, falling off to 7600."""
@@ -98,8 +101,14 @@ def phone(**changes: float) -> Receiver:
 
 
 def ride(
-    push: Callable[[Array], Array], start_m_s: Array, mass_kg: float, bike: Bike, days: list[Day], directions: Array,
-    lasts_s: float, rng: np.random.Generator,
+    push: Callable[[Array], Array],
+    start_m_s: Array,
+    mass_kg: float,
+    bike: Bike,
+    days: list[Day],
+    directions: Array,
+    lasts_s: float,
+    rng: np.random.Generator,
 ) -> tuple[Array, Array]:
     """Speeds of many runs at once by the classical Runge-Kutta rule; push is the force at the tire by speed.
 
@@ -151,12 +160,22 @@ def logged(time_s: Array, speed_m_s: Array, receiver: Receiver, rng: np.random.G
 
 
 def _cut(at: Array, value: Array, truth: Array, direction: int, k: int) -> Run:
-    return Run(time_s=frozen(at[truth] - at[truth][0]), speed_m_s=frozen(value[truth]), direction=direction, name=f"run {k + 1}")
+    return Run(
+        time_s=frozen(at[truth] - at[truth][0]),
+        speed_m_s=frozen(value[truth]),
+        direction=direction,
+        name=f"run {k + 1}",
+    )
 
 
 def coast_downs(
-    bikes_day: list[tuple[Bike, Day]], runs_each_way: int, receiver: Receiver, rng: np.random.Generator, *,
-    from_m_s: float = 32.0, to_m_s: float = 8.0,
+    bikes_day: list[tuple[Bike, Day]],
+    runs_each_way: int,
+    receiver: Receiver,
+    rng: np.random.Generator,
+    *,
+    from_m_s: float = 32.0,
+    to_m_s: float = 8.0,
 ) -> list[list[Run]]:
     """Coast-downs of many days at once: for each, runs out and back by turns. All bikes must be the same but for the day."""
     bike = bikes_day[0][0]
@@ -169,14 +188,20 @@ def coast_downs(
         at, value = logged(time, speed[:, k], receiver, rng)
         # the rider closes the throttle before the first sample that counts and brakes after the last one
         inside = (value > to_m_s) & (at > receiver.latency_s + 3 * receiver.smoothing_s + 0.2)
-        inside[np.argmax(~inside & (at > 5.0)):] = False
+        inside[np.argmax(~inside & (at > 5.0)) :] = False
         found.append(_cut(at, value, inside, int(directions[k]), k % (2 * runs_each_way)))
     return [found[k : k + 2 * runs_each_way] for k in range(0, len(found), 2 * runs_each_way)]
 
 
 def pulls(
-    bikes_day: list[tuple[Bike, Day]], runs_each_way: int, receiver: Receiver, rng: np.random.Generator, *, gear: int = 3,
-    from_rpm: float = 2300.0, to_rpm: float = 7400.0,
+    bikes_day: list[tuple[Bike, Day]],
+    runs_each_way: int,
+    receiver: Receiver,
+    rng: np.random.Generator,
+    *,
+    gear: int = 3,
+    from_rpm: float = 2300.0,
+    to_rpm: float = 7400.0,
 ) -> list[list[Run]]:
     """Full-throttle pulls in one gear, out and back by turns."""
     bike = bikes_day[0][0]
@@ -194,13 +219,18 @@ def pulls(
     for k in range(len(days)):
         at, value = logged(time, speed[:, k], receiver, rng)
         inside = (value < high) & (at > receiver.latency_s + 3 * receiver.smoothing_s + 0.2)
-        inside[np.argmax((value >= high) & (at > 2.0)):] = False
+        inside[np.argmax((value >= high) & (at > 2.0)) :] = False
         found.append(_cut(at, value, inside, int(directions[k]), k % (2 * runs_each_way)))
     return [found[k : k + 2 * runs_each_way] for k in range(0, len(found), 2 * runs_each_way)]
 
 
 def mixed_ride(
-    bike: Bike, rng: np.random.Generator, *, lasts_s: float = 420.0, receiver: Receiver | None = None, engine_noise_rpm: float = 12.0,
+    bike: Bike,
+    rng: np.random.Generator,
+    *,
+    lasts_s: float = 420.0,
+    receiver: Receiver | None = None,
+    engine_noise_rpm: float = 12.0,
     idle_rpm: float = 1400.0,
 ) -> dict[str, Array]:
     """A ride through all gears with stops, shifts and a slipping clutch, logged with engine speed: time, speed, engine, gear.
@@ -216,7 +246,10 @@ def mixed_ride(
         if now >= until:
             target, until = float(rng.choice([0.0, 9.0, 14.0, 20.0, 25.0, 31.0])), now + float(rng.uniform(8.0, 25.0))
             pace = float(rng.uniform(0.8, 2.6))
-        v = max(0.0, v + STEP_S * (np.clip(0.5 * (target - v), -pace, pace) + 0.15 * np.sin(now / 3.0)) * (v > 0 or target > 0))
+        v = max(
+            0.0,
+            v + STEP_S * (np.clip(0.5 * (target - v), -pace, pace) + 0.15 * np.sin(now / 3.0)) * (v > 0 or target > 0),
+        )
         locked = v * bike.ratios[g - 1] / bike.radius_m * 60 / TWO_PI
         if now > free_until:
             if locked > 5600 and g < len(bike.ratios):
@@ -232,4 +265,9 @@ def mixed_ride(
     late_engine = 0.05  # a tachometer pick-up is quick
     rev = np.interp(at - late_engine, time, engine) + engine_noise_rpm * rng.standard_normal(at.size)
     true_gear = gear[np.clip(np.searchsorted(time, at - late_engine), 0, time.size - 1)]
-    return {"time_s": at - at[0], "speed_m_s": seen, "engine_rad_s": np.maximum(rev, 0.0) * TWO_PI / 60, "gear": true_gear}
+    return {
+        "time_s": at - at[0],
+        "speed_m_s": seen,
+        "engine_rad_s": np.maximum(rev, 0.0) * TWO_PI / 60,
+        "gear": true_gear,
+    }

@@ -26,8 +26,15 @@ SPEEDS = [10.0, 10.5, 11.0, 11.5]
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1"])
 @pytest.mark.parametrize("line_end", ["\n", "\r\n", "\r"])
 def test_every_delimiter_encoding_and_line_end(delimiter, encoding, line_end):
-    data = text(delimiter.join(("Zeit [s]", "Höhe [m]", "Geschwindigkeit [km/h]", "Drehzahl [U/min]")),
-                [(t, 100 + t, v, n) for t, v, n in ROWS], delimiter).replace("\n", line_end).encode(encoding)
+    data = (
+        text(
+            delimiter.join(("Zeit [s]", "Höhe [m]", "Geschwindigkeit [km/h]", "Drehzahl [U/min]")),
+            [(t, 100 + t, v, n) for t, v, n in ROWS],
+            delimiter,
+        )
+        .replace("\n", line_end)
+        .encode(encoding)
+    )
     log = read_log_bytes(data, "log.csv")
     np.testing.assert_allclose(log.speed_m_s, SPEEDS)
     np.testing.assert_allclose(log.time_s, [0, 0.2, 0.4, 0.6])
@@ -44,13 +51,21 @@ def test_decimal_commas(delimiter):
 
 
 def test_decimal_commas_in_quotes_between_commas():
-    data = 'time [s],speed [km/h]\n' + "".join(f'"{t}","{v}"\n'.replace(".", ",") for t, v, _ in ROWS)
+    data = "time [s],speed [km/h]\n" + "".join(f'"{t}","{v}"\n'.replace(".", ",") for t, v, _ in ROWS)
     np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
 
 
-@pytest.mark.parametrize(("heading", "factor"), [
-    ("speed (m/s)", 1.0), ("speed_mps", 1.0), ("GPS speed [km/h]", 1 / 3.6), ("SpeedKmh", 1 / 3.6), ("velocity mph", 0.44704),
-    ("v [kn]", 1852 / 3600)])
+@pytest.mark.parametrize(
+    ("heading", "factor"),
+    [
+        ("speed (m/s)", 1.0),
+        ("speed_mps", 1.0),
+        ("GPS speed [km/h]", 1 / 3.6),
+        ("SpeedKmh", 1 / 3.6),
+        ("velocity mph", 0.44704),
+        ("v [kn]", 1852 / 3600),
+    ],
+)
 def test_units_in_headings(heading, factor):
     log = read_log_bytes(text(f"t,{heading}", [(t, v) for t, v, _ in ROWS]).encode(), "x")
     np.testing.assert_allclose(log.speed_m_s, np.array([36.0, 37.8, 39.6, 41.4]) * factor)
@@ -62,17 +77,21 @@ def test_a_row_of_units_and_remarks_before_the_header():
     np.testing.assert_allclose(log.speed_m_s, SPEEDS)
 
 
-@pytest.mark.parametrize(("stamps", "seconds"), [
-    (["2026-05-03T10:00:00Z", "2026-05-03T10:00:00.250Z", "2026-05-03T12:00:00.5+02:00"], [0, 0.25, 0.5]),
-    (["2026-05-03 10:00:00,0", "2026-05-03 10:00:00,1", "2026-05-03 10:00:00,2"], [0, 0.1, 0.2]),
-    (["3.5.2026 23:59:59", "4.5.2026 00:00:00", "4.5.2026 00:00:01"], [0, 1, 2]),
-    (["5/3/2026 11:59:59 PM", "5/4/2026 12:00:00 AM", "5/4/2026 12:00:01 AM"], [0, 1, 2]),
-    (["23:59:59.5", "00:00:00.0", "00:00:00.5"], [0, 0.5, 1.0]),
-    (["59:59", "60:00", "60:01"], None),
-    ([1777802400000, 1777802400100, 1777802400200], [0, 0.1, 0.2]),
-    ([1777802400.0, 1777802400.1, 1777802400.2], [0, 0.1, 0.2]),
-    ([0, 200, 400], [0, 0.2, 0.4]), ([0, 1, 2], [0, 1, 2]),
-])
+@pytest.mark.parametrize(
+    ("stamps", "seconds"),
+    [
+        (["2026-05-03T10:00:00Z", "2026-05-03T10:00:00.250Z", "2026-05-03T12:00:00.5+02:00"], [0, 0.25, 0.5]),
+        (["2026-05-03 10:00:00,0", "2026-05-03 10:00:00,1", "2026-05-03 10:00:00,2"], [0, 0.1, 0.2]),
+        (["3.5.2026 23:59:59", "4.5.2026 00:00:00", "4.5.2026 00:00:01"], [0, 1, 2]),
+        (["5/3/2026 11:59:59 PM", "5/4/2026 12:00:00 AM", "5/4/2026 12:00:01 AM"], [0, 1, 2]),
+        (["23:59:59.5", "00:00:00.0", "00:00:00.5"], [0, 0.5, 1.0]),
+        (["59:59", "60:00", "60:01"], None),
+        ([1777802400000, 1777802400100, 1777802400200], [0, 0.1, 0.2]),
+        ([1777802400.0, 1777802400.1, 1777802400.2], [0, 0.1, 0.2]),
+        ([0, 200, 400], [0, 0.2, 0.4]),
+        ([0, 1, 2], [0, 1, 2]),
+    ],
+)
 def test_time_stamps(stamps, seconds):
     data = text("timestamp;speed [m/s]", [(s, 10 + k) for k, s in enumerate(stamps)], ";").encode()
     if seconds is None:
@@ -126,7 +145,16 @@ def test_a_table_without_header_is_read_by_column_number():
 
 
 def test_duplicates_gaps_and_blanks_are_told():
-    rows = [(0, 36, ""), (1, 36, 3000), (1, 99, 3000), (2, "", 3050), (3, 36, 3100), (3.5, "", ""), (20, 36, 3200), (21, 36, "")]
+    rows = [
+        (0, 36, ""),
+        (1, 36, 3000),
+        (1, 99, 3000),
+        (2, "", 3050),
+        (3, 36, 3100),
+        (3.5, "", ""),
+        (20, 36, 3200),
+        (21, 36, ""),
+    ]
     log = read_log_bytes(text("time [s],speed [km/h],rpm", rows).encode(), "x")
     told = {row["what"]: row["taken_for"] for row in log.found}
     np.testing.assert_allclose(log.time_s, [0, 1, 3, 20, 21])
@@ -143,13 +171,26 @@ def test_engine_speed_in_rows_of_its_own_is_brought_onto_the_clock_of_the_speed(
     assert np.isnan(rev[3])
 
 
-@pytest.mark.parametrize(("row", "where", "why"), [
-    ("0.6,-5,3000", "line 5", "negative"), ("0.6,nan,3000", "line 5", "not a finite number"), ("0.6,1e300,3000", "line 5", "beyond"),
-    ("0.6,inf,3000", "line 5", "not a finite number"), ("0.6,1_0,3000", "line 5", "not a number"), ("0.6,fast,3000", "line 5", "not a number"),
-    ("0.1,40,3000", "line 5", "back in time"), ("0.6,40", "line 5", "cut off"), ("0.6,40,3000,7", "line 5", "columns"),
-    ("1e300,40,3000", "line 5", "beyond"), ("noon,40,3000", "line 5", "not a number"), ("0.6,40,99999", "line 5", "beyond"),
-    ("0.6,40,\0", "line 5", ""), ("x" * 30000 + ",1,2", "line 5", "longer than"), ("0.6,1e400,3000", "line 5", "not a finite"),
-])
+@pytest.mark.parametrize(
+    ("row", "where", "why"),
+    [
+        ("0.6,-5,3000", "line 5", "negative"),
+        ("0.6,nan,3000", "line 5", "not a finite number"),
+        ("0.6,1e300,3000", "line 5", "beyond"),
+        ("0.6,inf,3000", "line 5", "not a finite number"),
+        ("0.6,1_0,3000", "line 5", "not a number"),
+        ("0.6,fast,3000", "line 5", "not a number"),
+        ("0.1,40,3000", "line 5", "back in time"),
+        ("0.6,40", "line 5", "cut off"),
+        ("0.6,40,3000,7", "line 5", "columns"),
+        ("1e300,40,3000", "line 5", "beyond"),
+        ("noon,40,3000", "line 5", "not a time like those"),
+        ("0.6,40,99999", "line 5", "beyond"),
+        ("0.6,40,\0", "line 5", ""),
+        ("x" * 30000 + ",1,2", "line 5", "longer than"),
+        ("0.6,1e400,3000", "line 5", "not a finite"),
+    ],
+)
 def test_refused_with_line_and_reason(row, where, why):
     data = text("time [s],speed [km/h],rpm", ROWS[:3]) + row + "\n0.8,40,3000\n"
     with pytest.raises(InputError) as refused:
@@ -158,14 +199,24 @@ def test_refused_with_line_and_reason(row, where, why):
     assert where in str(refused.value) or "not text" in str(refused.value)
 
 
-@pytest.mark.parametrize(("data", "why"), [
-    (b"", "empty"), (b"\n\n", "empty"), (b"time [s],speed [m/s]\n0,10\n", "more than one row"), (b"time [s],speed [m/s]\n", "more than one row"),
-    (bytes(range(256)) * 10, "not text"), (b"\x89PNG\r\n\x1a\n" + bytes(50), "not text"), (b"hello\nworld\n", "no columns"),
-    (b"time [s],speed [m/s]\n0,1\n1,1\n", "3 samples or more"), (b"a,b\n1,2\n3,4\n", "could be the time"),
-    (b"time,b\n1,2\n3,4\n", "could be the speed"), (b"\xff\xfe\0\0a\0\0\0", "UTF-32"),
-    (b"time [s],speed [m/s]\n0,1\n1e6,1\n2e6,1\n", "longer than a week"),
-    (b"time,speed [m/s]\n0,1\n15,1\n30,1\n45,1\n", "no unit makes that a log"),
-])
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (b"", "empty"),
+        (b"\n\n", "empty"),
+        (b"time [s],speed [m/s]\n0,10\n", "more than one row"),
+        (b"time [s],speed [m/s]\n", "more than one row"),
+        (bytes(range(256)) * 10, "not text"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(50), "not text"),
+        (b"hello\nworld\n", "no columns"),
+        (b"time [s],speed [m/s]\n0,1\n1,1\n", "3 samples or more"),
+        (b"a,b\n1,2\n3,4\n", "could be the time"),
+        (b"time,b\n1,2\n3,4\n", "could be the speed"),
+        (b"\xff\xfe\0\0a\0\0\0", "UTF-32"),
+        (b"time [s],speed [m/s]\n0,1\n1e6,1\n2e6,1\n", "longer than a week"),
+        (b"time,speed [m/s]\n0,1\n15,1\n30,1\n45,1\n", "no unit makes that a log"),
+    ],
+)
 def test_files_that_are_no_logs(data, why):
     with pytest.raises(InputError, match=why):
         read_log_bytes(data, "x")
@@ -192,29 +243,46 @@ def point(k, extra="", when=True):
 
 
 def gpx(points, version="1.1", head=""):
-    return (f'<?xml version="1.0"?>{head}<gpx version="{version}" creator="own" xmlns="http://www.topografix.com/GPX/'
-            f'{version.replace(".", "/")}"><trk><trkseg>{points}</trkseg></trk></gpx>').encode()
+    return (
+        f'<?xml version="1.0"?>{head}<gpx version="{version}" creator="own" xmlns="http://www.topografix.com/GPX/'
+        f'{version.replace(".", "/")}"><trk><trkseg>{points}</trkseg></trk></gpx>'
+    ).encode()
 
 
-@pytest.mark.parametrize(("version", "extra"), [("1.0", "<speed>9.5</speed>"), ("1.1", "<extensions><speed>9.5</speed></extensions>"),
-                                                ("1.1", '<extensions><own:TrackPointExtension xmlns:own="urn:own"><own:speed>9.5</own:speed>'
-                                                        "</own:TrackPointExtension></extensions>")])
+@pytest.mark.parametrize(
+    ("version", "extra"),
+    [
+        ("1.0", "<speed>9.5</speed>"),
+        ("1.1", "<extensions><speed>9.5</speed></extensions>"),
+        (
+            "1.1",
+            '<extensions><own:TrackPointExtension xmlns:own="urn:own"><own:speed>9.5</own:speed>'
+            "</own:TrackPointExtension></extensions>",
+        ),
+    ],
+)
 def test_gpx_with_a_receivers_own_speed(version, extra):
     log = read_log_bytes(gpx("".join(point(k, extra) for k in range(5)), version), "ride.gpx")
     np.testing.assert_allclose(log.speed_m_s, 9.5)
     np.testing.assert_allclose(log.elevation_m, [100, 101, 102, 103, 104])
 
 
-@pytest.mark.parametrize(("data", "why"), [
-    (gpx("", head='<!DOCTYPE gpx [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;&a;">]>'), "document type or entities"),
-    (gpx("", head='<!DOCTYPE gpx SYSTEM "file:///etc/hostname">'), "document type or entities"),
-    (gpx(point(1))[:-20], "not whole XML"), (gpx(""), "no track points"), (b"<html><body/></html>", "GPX|track points"),
-    (gpx("".join(point(k, when=False) for k in range(5))), "times"), (gpx("<a>" * 100 + "</a>" * 100), "nested"),
-    (gpx("".join(point(k) for k in (3, 2, 1))), "track point 2.*back in time"),
-    (gpx("".join(point(k) for k in range(4)).replace('lat="45.000200"', 'lat="46.0"')), "leap"),
-    (gpx("".join(point(k) for k in range(4)).replace('lat="45.000200"', 'lat="nan"')), "not a number|GPX"),
-    (gpx("".join(point(k, "<speed>-3</speed>") for k in range(4)), "1.0"), "negative"),
-])
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (gpx("", head='<!DOCTYPE gpx [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;&a;">]>'), "document type or entities"),
+        (gpx("", head='<!DOCTYPE gpx SYSTEM "file:///etc/hostname">'), "document type or entities"),
+        (gpx(point(1))[:-20], "not whole XML"),
+        (gpx(""), "no track points"),
+        (b"<html><body/></html>", "GPX|track points"),
+        (gpx("".join(point(k, when=False) for k in range(5))), "times"),
+        (gpx("<a>" * 100 + "</a>" * 100), "nested"),
+        (gpx("".join(point(k) for k in (3, 2, 1))), "track point 2.*back in time"),
+        (gpx("".join(point(k) for k in range(4)).replace('lat="45.000200"', 'lat="46.0"')), "leap"),
+        (gpx("".join(point(k) for k in range(4)).replace('lat="45.000200"', 'lat="nan"')), "not a number|GPX"),
+        (gpx("".join(point(k, "<speed>-3</speed>") for k in range(4)), "1.0"), "negative"),
+    ],
+)
 def test_gpx_that_is_refused(data, why):
     with pytest.raises(InputError, match=why):
         read_log_bytes(data, "ride.gpx")
@@ -237,7 +305,9 @@ def test_progress_rises_to_the_end():
 def test_memory_stays_within_a_few_times_the_figures_kept():
     """Ten columns of which two are wanted: the text is never held whole."""
     filler = ",".join(["123.456789"] * 8)
-    data = ("time [s],speed [km/h],a,b,c,d,e,f,g,h\n" + "".join(f"{k},{30 + k % 7},{filler}\n" for k in range(100_000))).encode()
+    data = (
+        "time [s],speed [km/h],a,b,c,d,e,f,g,h\n" + "".join(f"{k},{30 + k % 7},{filler}\n" for k in range(100_000))
+    ).encode()
     tracemalloc.start()
     read_log_bytes(data, "x")
     peak = tracemalloc.get_traced_memory()[1]
