@@ -24,7 +24,7 @@ SYMPTOM_KEYS = ("opening", "verdict")
 IDLE_KEYS = ("screw", "useful", "readings")
 _NUMBER = r"\d+(?:\.\d+)?"
 _PAIR = re.compile(rf"({_NUMBER})\s*(?:to|-|–)\s*({_NUMBER})")
-SHORT = {"pilot": "pilot, screw", "cutaway": "slide", "clip": "clip", "needle": "taper", "main": "main jet"}
+SHORT = {"pilot": "pilot", "cutaway": "slide", "clip": "clip", "needle": "taper", "main": "main jet"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,6 +140,7 @@ def _air_answer(air: jets.JetForAir, densities: Mapping[str, float]) -> Answer:
         ),
         tables=(Table(title="Sizes to be had around it", columns=columns, rows=air.rows()),),
         assumptions=air.assumptions,
+        notes=jets.LIMITS[2:],
         cautions=air.cautions,
     )
 

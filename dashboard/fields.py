@@ -124,6 +124,7 @@ def field(page: str, key: str, state: State) -> Any:
         label=spec.label,
         description=spec.hint or None,
         value=shown(state, key),
+        inputWrapperOrder=["label", "input", "description", "error"],
         debounce=PAUSE,
         spellCheck=False,
         autoComplete="off",

@@ -25,7 +25,7 @@ def bands(
     """
     figure = blank(dark=dark, x_title=x_title, y_title=y_title)
     c = inks(dark)
-    for (name, share), (role, dash) in zip(shares.items(), LOOKS, strict=False):
+    for n, ((name, share), (role, dash)) in enumerate(zip(shares.items(), LOOKS, strict=False)):
         ink = getattr(c, role)
         heavy = name == told
         figure["data"].append(
@@ -42,7 +42,7 @@ def bands(
                 "hovertemplate": f"{name}<br>%{{y:.0f}} at %{{x:.0f}}<extra></extra>",
             }
         )
-        figure["layout"]["annotations"].append(_name(at, share, name, ink, dark))
+        figure["layout"]["annotations"].append(_name(at, share, name, ink, dark, 21 if n % 2 else 3))
     figure["layout"]["shapes"].append(_upright(here, c.ink))
     figure["layout"]["yaxis"] |= {"range": [0, 118], "tickvals": [0, 25, 50, 75, 100]}
     figure["layout"]["xaxis"] |= {"range": [0, 100], "tickvals": [0, 12.5, 25, 50, 75, 100], "tickangle": 0}
@@ -55,13 +55,13 @@ def _upright(x: float, ink: str) -> dict[str, Any]:
     return {"type": "line", "x0": x, "x1": x, "y0": 0, "y1": 1, "xref": "x", "yref": "paper", "line": line}
 
 
-def _name(at: Any, share: Any, name: str, ink: str, dark: bool) -> dict[str, Any]:
-    """The word of a band, over the middle of its top, kept inside the chart."""
+def _name(at: Any, share: Any, name: str, ink: str, dark: bool, lift: int) -> dict[str, Any]:
+    """The word of a band, over the middle of its top, kept inside the chart and off its neighbour's."""
     y = np.asarray(share, dtype=float)
     top = np.flatnonzero(y >= y.max() - 1e-9)
     x = float(np.asarray(at, dtype=float)[top[len(top) // 2]])
     side = "left" if x < 10 else "right" if x > 90 else "center"
-    return word(name, x, float(y.max()), ink, dark, xanchor=side, yanchor="bottom", yshift=3)
+    return word(name, x, float(y.max()), ink, dark, xanchor=side, yanchor="bottom", yshift=lift)
 
 
 def _faint(ink: str, share: float) -> str:

@@ -31,7 +31,7 @@ def holes(drawn: Sequence[Hole], *, x_title: str, y_title: str, dark: bool) -> F
     ['Stock', 'To cut']
     """
     gap = 0.45 * max(one.wide for one in drawn)
-    parts, words, top = [], [], 0.0
+    parts, words, top, right = [], [], 0.0, 0.0
     for start in range(0, len(drawn), ROW):
         row = drawn[start : start + ROW]
         tall = max(one.high for one in row)
@@ -43,10 +43,13 @@ def holes(drawn: Sequence[Hole], *, x_title: str, y_title: str, dark: bool) -> F
             words.append(word(one.text, x + one.wide / 2, middle - one.high / 2, ink, dark, yanchor="top", yshift=-3))
             x += one.wide + gap
         top -= tall + gap
+        right = max(right, x - gap)
     figure = drawing(parts, x_title=x_title, y_title=y_title, dark=dark)
     for trace in figure["data"]:
         trace["name"] = "Stock" if trace["legendgroup"] == "Now" else "To cut"
     figure["layout"]["annotations"] += words
+    figure["layout"]["xaxis"]["range"] = [-gap / 2, right + gap / 2]
+    figure["layout"]["yaxis"] |= {"range": [top + gap / 3, gap / 2], "showticklabels": False}
     return figure
 
 

@@ -31,8 +31,17 @@ def fitted(
     c = inks(dark)
     line = Line(x=[x for x, _ in curve], y=[y for _, y in curve], role="now", legend="Fitted", name="Fitted")
     marks = [Mark(axis="x", at=best, text="" if best is None else f"best {best:.2f}", role="might")]
-    marks += [Mark(axis="x", at=end, text="useful" if n else "range", role="road") for n, end in enumerate(useful)]
-    figure = lines([line], x_title=x_title, y_title=y_title, dark=dark, marks=marks, from_zero="")
+    marks += [Mark(axis="x", at=end, text="useful to" if n else "useful from", role="road") for n, end in enumerate(useful)]
+    turns = [x for x, _ in (*points, *left_out, *((end, 0.0) for end in useful))]
+    figure = lines(
+        [line],
+        x_title=x_title,
+        y_title=y_title,
+        dark=dark,
+        marks=marks,
+        from_zero="",
+        x_range=(min(turns) - 0.2, max(turns) + 0.6),
+    )
     looks = (("Readings", points, "circle", c.now), ("Left out", left_out, "x", c.warn))
     for name, some, symbol, ink in looks:
         if some:
