@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from typer.core import TyperGroup
@@ -29,11 +30,16 @@ class Families(TyperGroup):
         """One command; its module is imported now and no sooner."""
         if cmd_name not in FAMILIES:
             return super().get_command(ctx, cmd_name)
-        from importlib import import_module
+        return _family(cmd_name)
 
-        from typer.main import get_command
 
-        module, app = FAMILIES[cmd_name]
-        found = get_command(getattr(import_module(f"ridesim.commands.{module}"), app))
-        found.name = cmd_name
-        return found
+@cache
+def _family(name: str) -> Any:
+    from importlib import import_module
+
+    from typer.main import get_command
+
+    module, app = FAMILIES[name]
+    found = get_command(getattr(import_module(f"ridesim.commands.{module}"), app))
+    found.name = name
+    return found

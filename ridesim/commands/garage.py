@@ -123,7 +123,7 @@ def save(
         name, content = bike or whole.name, whole.text
     with opened(file, make=True) as garage:
         before = next((garage.newest(name) for one in garage.bikes() if one.name == name and one.revisions), None)
-        if before is not None and before.text == content:
+        if before is not None and before.text == content and not note:
             kept, said = before, "is as it was kept before; nothing was added"
         else:
             kept = garage.save(name, content, note=note)

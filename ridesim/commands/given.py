@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -48,16 +49,16 @@ def placed(place: Mapping[str, str] | str) -> Iterator[None]:
     try:
         yield
     except InputError as error:
-        found = [
-            InputError(
-                f"{place}{one.where}" if isinstance(place, str) else place.get(one.where, one.where),
-                one.got,
-                one.problem,
-                one.fix,
-            )
-            for one in each(error)
-        ]
+        found = [InputError(_place(place, one.where), one.got, one.problem, one.fix) for one in each(error)]
         raise (found[0] if len(found) == 1 else InputErrors(found)) from None
+
+
+def _place(place: Mapping[str, str] | str, where: str) -> str:
+    if isinstance(place, str):
+        return f"{place}{where}"
+    return place.get(where) or place.get(
+        re.sub(r"\[\d+\]$", "", where), where
+    )  # an entry of a list is written in one option
 
 
 def numbers(written: str, where: str, fix: str) -> tuple[float, ...]:

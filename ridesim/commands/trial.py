@@ -392,8 +392,6 @@ def next_trial(
     working: WorkingOption = False,
 ) -> None:
     """What to try next: one change, why, how to make it and how to put it back."""
-    from dataclasses import asdict
-
     from ridesim.garage.advice import propose_next
 
     source = None if parts is None else read_trials(parts)
@@ -409,10 +407,7 @@ def next_trial(
     found = propose_next(trials, original, air=air, sizes_obtainable=obtainable, margin=margin)
     assumed = (*assumed, *air_told)
     if as_json:
-        whole = {
-            **{name: getattr(found, name) for name in found.__dataclass_fields__},
-            "settings": asdict(found.settings),
-        }
+        whole = {name: getattr(found, name) for name in found.__dataclass_fields__}
         return tell_json({**whole, "air": air, "assumptions": (*assumed, *found.assumptions)})
     return tell(
         Told(
@@ -539,9 +534,12 @@ def tune(
     as_json: JsonOption = False,
 ) -> None:
     """Save a new revision of the build with the power curve of a trial as a tune that names the trial."""
+    from ridesim.bike import make_bike
     from ridesim.build import parse, with_tune
+    from ridesim.garage.records import checked_name
     from ridesim.parts.curve_file import read_curve_csv
 
+    checked_name(name, "--name")
     if "." in name:
         raise InputError("--name", name, "has a dot in it", "Choose a name without a dot.")
     sheet = read_curve_csv(curve, unit=unit)
@@ -555,6 +553,7 @@ def tune(
         if activate:
             changes["active.tune"] = name
         build = with_tune(parse(newest.text), name, sheet, measured_at=at).changed(changes)
+        make_bike(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
         note = f"tune {name} from trial {trials.index(source) + 1}"
         kept = garage.save(bike, build.text, note=note, parent=newest.id)
     if as_json:
