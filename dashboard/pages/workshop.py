@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.pages import idle, intake, jets, needle, symptoms
+from dashboard.pages import garage, idle, intake, jets, needle, symptoms, trials
 from dashboard.pages.page import Page
 
-PAGES: tuple[Page, ...] = (jets.PAGE, symptoms.PAGE, needle.PAGE, intake.PAGE, idle.PAGE)
+PAGES: tuple[Page, ...] = (jets.PAGE, symptoms.PAGE, needle.PAGE, intake.PAGE, idle.PAGE, trials.PAGE, garage.PAGE)
