@@ -34,7 +34,6 @@ def chart(page: str, name: str, *, tall: bool = False, shape: str = "", label: s
         id=ids.part(page, f"{name}-graph"),
         config=GRAPH_CONFIG,
         responsive=True,
-        className=f"graph {shape or ('tall' if tall else '')}".strip(),
         figure={
             "layout": {
                 "paper_bgcolor": "rgba(0,0,0,0)",
@@ -47,7 +46,11 @@ def chart(page: str, name: str, *, tall: bool = False, shape: str = "", label: s
     return html.Figure(
         [
             html.Div(
-                graph, role="img", id=ids.part(page, f"{name}-image"), className="graph-image", **{"aria-label": label}
+                graph,
+                role="img",
+                id=ids.part(page, f"{name}-image"),
+                className=f"graph-image {shape or ('tall' if tall else '')}".strip(),
+                **{"aria-label": label},
             ),
             html.Figcaption(id=ids.part(page, f"{name}-caption")),
             html.Details(

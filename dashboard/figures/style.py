@@ -89,6 +89,7 @@ def blank(*, dark: bool, x_title: str, y_title: str) -> Figure:
         }
 
     layout = {
+        "autosize": True,
         "template": {"layout": {}},
         "paper_bgcolor": CLEAR,
         "plot_bgcolor": CLEAR,

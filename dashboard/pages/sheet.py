@@ -34,7 +34,7 @@ def layout(state: Looked) -> Any:
                 [
                     cards.slot(KEY, "head"),
                     cards.slot(KEY, "figures"),
-                    cards.chart(KEY, "force"),
+                    cards.chart(KEY, "force", shape="low"),
                     cards.slot(KEY, "lists"),
                 ],
                 className="paper card",
