@@ -16,6 +16,7 @@ FAMILIES = {
     "idle": ("bench", "idle_app"),
     "garage": ("garage", "app"),
     "trial": ("trial", "app"),
+    "log": ("log", "app"),
 }
 
 

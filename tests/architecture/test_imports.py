@@ -26,6 +26,7 @@ MAY_IMPORT = {
     "bench": {"errors", "units", "tables", "parts", "surroundings"},
     "roadlog": {"errors", "units", "tables", "parts", "surroundings", "mechanics", "bike", "build"},
     "garage": {"errors", "units", "bench", "surroundings", "build", "answers"},
+    "roadtest": {"answers", "bike", "build", "roadlog", "errors", "units", "surroundings"},
     "sheet": {"answers", "bike", "units", "errors", "tables"},
 }
 ANYTHING = {"cli", "commands", "__main__", "__init__"}

@@ -1,0 +1,193 @@
+"""Coast-downs beside a build: drag area and rolling resistance with their bands, and the resistance they make together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.bike import Bike
+from ridesim.roadlog import Band, CoastDown, Run, coast_down
+from ridesim.roadtest.given import air_density, all_up_kg, coasting_kg
+from ridesim.roadtest.runs import way_word
+from ridesim.units import G
+
+POINTS = 40
+SAY = (
+    "The coast-downs give a drag area of {drag_area} and a rolling resistance of {rolling_resistance}: "
+    "at {speed} the bike is held back by {force}."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Coasted:
+    """What the coast-downs gave, the runs they came from, and the answer in words."""
+
+    found: CoastDown
+    runs: tuple[Run, ...]
+    answer: Answer
+
+
+def coasted(
+    bike: Bike,
+    runs: Sequence[Run],
+    *,
+    wind_m_s: float | None = None,
+    grade: float | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Coasted:
+    """Drag area and rolling resistance of a bike from its coast-downs.
+
+    Parameters
+    ----------
+    bike : Bike
+        As it was ridden, in the air of that day.
+    runs : sequence of Run
+    wind_m_s, grade : float, optional
+        How strong the wind along the road and how steep the road may have been, for runs one way only. [m/s], [-]
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    Coasted
+    """
+    s = bike.setups
+    density = air_density(bike)
+    found = coast_down(
+        runs,
+        mass_kg=all_up_kg(bike),
+        front_inertia_kg_m2=float(s.front_inertia_kg_m2[0]),
+        front_radius_m=float(s.front_radius_m[0]),
+        rear_inertia_kg_m2=float(s.rear_inertia_kg_m2[0]),
+        rear_radius_m=float(s.rear_radius_m[0]),
+        air_density_kg_m3=density,
+        one_way_wind_m_s=wind_m_s,
+        one_way_grade=grade,
+        progress=progress,
+    )
+    return Coasted(found=found, runs=tuple(runs), answer=_answer(bike, runs, found, float(density)))
+
+
+def force_band_n(found: CoastDown, speed_m_s: Any) -> tuple[Any, Any]:
+    """(low, high) of the resistance, 5 to 95 %:  F0 + F2 v^2 with both errors and what they have in common. [N]"""
+    v = np.asarray(speed_m_s, dtype=float)
+    c = found.covariance
+    half = found.factor * np.sqrt(np.maximum(c[0, 0] + 2 * c[0, 1] * v**2 + c[1, 1] * v**4, 0.0))
+    value = found.resistance_n(v)
+    return value - half, value + half
+
+
+def _figure(key: str, label: str, reading: str, band: Band, better: int = -1) -> Figure:
+    return Figure(key=key, label=label, reading=reading, value=band.value, low=band.low, high=band.high, better=better)
+
+
+def _answer(bike: Bike, runs: Sequence[Run], found: CoastDown, density: float) -> Answer:
+    top = min(float(run.speed_m_s[0]) for run in runs)
+    slow = max(float(run.speed_m_s[-1]) for run in runs)
+    speed = np.linspace(slow, top, POINTS)
+    low, high = force_band_n(found, speed)
+    force = found.resistance_n(speed)
+    s = bike.setups
+    build = (s.f0_n + s.f1_n_s_m * speed + s.f2_n_s2_m2 * speed**2) * np.ones_like(speed)
+    return Answer(
+        question="What holds the bike back?",
+        say=SAY,
+        figures=(
+            _figure("drag_area", "Drag area", "area", found.drag_area_m2),
+            _figure("rolling_resistance", "Rolling resistance", "ratio", found.rolling_resistance),
+            Figure(
+                key="force",
+                label="Resistance at the fastest speed coasted from",
+                value=float(force[-1]),
+                reading="force",
+                low=float(low[-1]),
+                high=float(high[-1]),
+                better=-1,
+            ),
+            Figure(key="speed", label="Fastest speed coasted from", value=top, reading="speed"),
+            Figure(key="wind", label="Head wind met going out", value=found.headwind_m_s, reading="speed"),
+            Figure(key="grade", label="Grade met going out", value=found.grade, reading="percent"),
+            Figure(key="runs", label="Coast-downs used", value=len(runs), reading="number"),
+        ),
+        tables=(_force_table(speed, force, low, high), _runs_table(found)),
+        series={
+            "speed_m_s": speed,
+            "force_n": force,
+            "low_n": low,
+            "high_n": high,
+            "build_n": build,
+            "runs": tuple((run.starts_at_s + run.time_s, run.speed_m_s, run.direction) for run in runs),
+        },
+        assumptions=(*found.assumptions, *bike.air.assumptions),
+        steps=_steps(bike, found, density),
+        notes=found.notes,
+        cautions=found.cautions,
+    )
+
+
+def _force_table(speed: Any, force: Any, low: Any, high: Any) -> Table:
+    rows = tuple(
+        {"speed": float(v), "force": float(f), "low": float(a), "high": float(b), "power": float(f * v)}
+        for v, f, a, b in list(zip(speed, force, low, high, strict=True))[:: POINTS // 8]
+    )
+    return Table(
+        title="Resistance by speed, level and without wind",
+        columns=(
+            Column(key="speed", label="Speed", reading="speed"),
+            Column(key="force", label="Resistance", reading="force"),
+            Column(key="low", label="Low", reading="force"),
+            Column(key="high", label="High", reading="force"),
+            Column(key="power", label="Power to hold it", reading="power"),
+        ),
+        rows=rows,
+    )
+
+
+def _runs_table(found: CoastDown) -> Table:
+    return Table(
+        title="The coast-downs used",
+        columns=(
+            Column(key="run", label="Run", reading="text"),
+            Column(key="way", label="Way", reading="text"),
+            Column(key="from_m_s", label="From", reading="speed"),
+            Column(key="to_m_s", label="To", reading="speed"),
+            Column(key="lasts_s", label="Lasts", reading="time"),
+            Column(key="scatter_m_s", label="Scatter about the fit", reading="speed"),
+        ),
+        rows=tuple({**row, "way": way_word(int(row["direction"]))} for row in found.rows),
+    )
+
+
+def _steps(bike: Bike, found: CoastDown, density: float) -> tuple[Step, ...]:
+    mass, f0, f2 = float(all_up_kg(bike)), found.f0_n.value, found.f2_n_s2_m2.value
+    s = bike.setups
+    front, rear = (
+        f"{float(j[0]):g}/{float(r[0]):.4f}^2"
+        for j, r in ((s.front_inertia_kg_m2, s.front_radius_m), (s.rear_inertia_kg_m2, s.rear_radius_m))
+    )
+    return (
+        Step(
+            formula="m_c = m + Jf/rf^2 + Jr/r^2",
+            numbers=f"{mass:.1f} + {front} + {rear}",
+            result=f"{coasting_kg(bike):.1f} kg",
+        ),
+        Step(
+            formula="m_c dv/dt = -(F0 + F2 (v + w)^2) - m g s, fitted to all runs of both ways together",
+            numbers=f"{len(found.rows)} runs",
+            result=f"F0 {f0:.2f} N, F2 {f2:.4f} N/(m/s)^2, w {found.headwind_m_s:.2f} m/s, s {100 * found.grade:.2f} %",
+        ),
+        Step(
+            formula="CdA = 2 F2 / rho",
+            numbers=f"2 x {f2:.4f} / {density:.4f}",
+            result=f"{found.drag_area_m2.value:.4f} m2",
+        ),
+        Step(
+            formula="Crr = F0 / (m g)",
+            numbers=f"{f0:.2f} / ({mass:.1f} x {G})",
+            result=f"{found.rolling_resistance.value:.5f}",
+        ),
+    )

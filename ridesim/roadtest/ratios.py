@@ -1,0 +1,163 @@
+"""Gear ratios out of a log beside those of the build."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.bike import Bike
+from ridesim.roadlog import Log, Ratios, find_ratios
+from ridesim.units import TWO_PI
+
+MOST_STRETCHES = 400
+BUILD_NEAR = 0.05  # a gear of the build further off than this is another gear
+
+
+@dataclass(frozen=True, kw_only=True)
+class Geared:
+    """The gears of a log, each beside the nearest of the build (None where none is near), and the answer in words."""
+
+    found: Ratios
+    build_gear: tuple[int | None, ...]
+    answer: Answer
+
+
+def geared(
+    log: Log,
+    *,
+    bike: Bike | None = None,
+    circumference_m: float | None = None,
+    gears: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Geared:
+    """The overall ratio of every gear ridden, and in which gear each stretch was.
+
+    Parameters
+    ----------
+    log : Log
+        With engine speed.
+    bike : Bike, optional
+        Lends its rolling circumference, and its own ratios to stand beside.
+    circumference_m : float, optional
+        Rolling circumference of the rear tire; goes before the bike's. [m]
+    gears : int, optional
+        How many to find.
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    Geared
+    """
+    if circumference_m is None:
+        if bike is None:
+            raise ValueError("either a bike or a circumference")
+        circumference_m = float(bike.rear_tire.circumference_m)
+    found = find_ratios(log, rolling_circumference_m=circumference_m, gears=gears, progress=progress)
+    build = [] if bike is None else [float(r) for r in bike.setups.ratios[0]]
+    near = tuple(_nearest(gear.overall_ratio.value, build) for gear in found.gears)
+    return Geared(found=found, build_gear=near, answer=_answer(log, found, near, build, circumference_m, bike))
+
+
+def _nearest(ratio: float, build: list[float]) -> int | None:
+    if not build:
+        return None
+    off, gear = min((abs(one / ratio - 1.0), n) for n, one in enumerate(build, start=1))
+    return gear if off <= BUILD_NEAR else None
+
+
+def _answer(
+    log: Log, found: Ratios, near: tuple[int | None, ...], build: list[float], circumference: float, bike: Bike | None
+) -> Answer:
+    count = len(found.gears)
+    figures = [
+        Figure(
+            key=f"ratio_{gear.gear}",
+            label=f"Gear {gear.gear}: crank turns for one wheel turn",
+            value=gear.overall_ratio.value,
+            reading="ratio",
+            low=gear.overall_ratio.low,
+            high=gear.overall_ratio.high,
+        )
+        for gear in found.gears
+    ]
+    figures.append(Figure(key="gears", label="Gears found", value=count, reading="number"))
+    ends = (
+        "the only one turns the crank {ratio_1} times for one turn of the wheel"
+        if count == 1
+        else f"the shortest turns the crank {{ratio_1}} times for one turn of the wheel, the tallest {{ratio_{count}}} times"
+    )
+    return Answer(
+        question="Which gears are in there?",
+        say=f"The log shows {{gears}} gear{'s' if count > 1 else ''}: {ends}.",
+        figures=tuple(figures),
+        tables=(_gear_table(found, near, build, bike), _stretch_table(found)),
+        series={
+            "time_s": log.time_s,
+            "speed_m_s": log.speed_m_s,
+            "engine_speed_rad_s": log.engine_speed_rad_s,
+            "gear_at": found.gear_at,
+            "ratios": tuple(gear.overall_ratio.value for gear in found.gears),
+            "radius_m": circumference / TWO_PI,
+        },
+        assumptions=found.assumptions,
+        steps=tuple(
+            Step(
+                formula=f"i{gear.gear} = (omega / v) U / 2 pi, the weighted mean of {gear.samples} samples",
+                numbers=f"{gear.overall_ratio.value * TWO_PI / circumference:.3f} x {circumference:.4f} / 2 pi",
+                result=f"{gear.overall_ratio.value:.3f} +- {gear.overall_ratio.high - gear.overall_ratio.value:.3f}",
+            )
+            for gear in found.gears
+        ),
+        notes=found.notes,
+        cautions=found.cautions,
+    )
+
+
+def _gear_table(found: Ratios, near: tuple[int | None, ...], build: list[float], bike: Bike | None) -> Table:
+    outside = 1.0 if bike is None else bike.primary * bike.rear_teeth / bike.front_teeth
+    columns = [
+        Column(key="gear", label="Gear", reading="number"),
+        Column(key="overall", label="Overall ratio", reading="ratio"),
+        Column(key="low", label="Low", reading="ratio"),
+        Column(key="high", label="High", reading="ratio"),
+        Column(key="samples", label="Samples", reading="number"),
+    ]
+    if bike is not None:
+        columns[4:4] = [
+            Column(key="inside", label="In the gearbox", reading="ratio"),
+            Column(key="same", label="Gear of the build", reading="number"),
+            Column(key="build", label="In the build", reading="ratio"),
+            Column(key="off", label="Log against build", reading="percent"),
+        ]
+    rows = []
+    for gear, same in zip(found.gears, near, strict=True):
+        band = gear.overall_ratio
+        theirs = None if same is None else build[same - 1]
+        rows.append(
+            {
+                "gear": gear.gear,
+                "overall": band.value,
+                "low": band.low,
+                "high": band.high,
+                "samples": gear.samples,
+                "inside": band.value / outside,
+                "same": same,
+                "build": theirs,
+                "off": None if theirs is None else band.value / theirs - 1.0,
+            }
+        )
+    return Table(title="The gears", columns=tuple(columns), rows=tuple(rows))
+
+
+def _stretch_table(found: Ratios) -> Table:
+    return Table(
+        title="In which gear each stretch was",
+        columns=(
+            Column(key="from_s", label="From", reading="time"),
+            Column(key="to_s", label="To", reading="time"),
+            Column(key="gear", label="Gear", reading="number"),
+        ),
+        rows=tuple(found.stretches[:MOST_STRETCHES]),
+    )
