@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from dashboard import display, kept
+from dashboard import ask, display, kept
 from dashboard.ask_bench import day_air, sizes
 from dashboard.fields import number, text
 from dashboard.state import SetUp, State
@@ -51,6 +51,7 @@ class Notebook:
     bike: str
     revision: Revision
     trials: tuple[Trial, ...]
+    archived: tuple[Trial, ...]
     stock_trial: Trial | None
     trend: Trend | None
     proposal: Proposal
@@ -63,13 +64,14 @@ def notebook(state: State) -> Notebook:
         raise InputError("bike", None, "is not open from the garage", NO_BIKE)
     with kept.opened() as garage:
         revision = garage.revision(state.revision)
-        trials = garage.trials(revision.bike)
+        trials, archived = garage.trials(revision.bike), garage.trials(revision.bike, archived=True)
     first = _stock_trial(trials, state)
     stock = Stock(settings=first.settings if first else Settings())
     return Notebook(
         bike=revision.bike,
         revision=revision,
         trials=trials,
+        archived=archived,
         stock_trial=first,
         trend=trend(trials, stock) if trials else None,
         proposal=propose_next(
@@ -217,6 +219,8 @@ def _trial(form: Mapping[str, Any], base: Trial | None, revision: Revision) -> T
     if f.errors:
         raise InputErrors(f.errors)
     tune = f.text("tune")
+    if tune and tune not in ask.build_of("", revision.text).record.tune:
+        raise InputError("tune", tune, f"is not in revision {revision.number}", "Save the build that has it first.")
     return Trial(
         ridden_at=_time(f.text("ridden_at")),
         air=day,

@@ -24,11 +24,9 @@ def when(iso: str) -> str:
     return f"{iso[:16].replace('T', ' ')} UTC"
 
 
-def do(what: str, row_id: str, label: str, said: str) -> html.Button:
+def do(kind: str, what: str, row_id: str, label: str, said: str) -> html.Button:
     """A button that does one thing to one row; `said` is its whole name for a screen reader."""
-    return html.Button(
-        label, id={"kind": "garage-do", "do": what, "id": row_id}, className="plain", **{"aria-label": said}
-    )
+    return html.Button(label, id={"kind": kind, "do": what, "id": row_id}, className="plain", **{"aria-label": said})
 
 
 def opens(path: str, state: State, label: str, said: str) -> dcc.Link:
@@ -74,9 +72,9 @@ def bikes(shelf: Shelf, state: State) -> Any:
         return html.P("No bike is kept yet.", className="quiet")
     return _table(
         "The bikes in the garage",
-        ("Bike", "Revisions", "Trials", "Logs", "What to do"),
+        ("Bike", "What to do", "Revisions", "Trials", "Logs"),
         [
-            (one.name, str(one.revisions), str(one.trials), str(one.logs), _bike_buttons(one, state, shelf))
+            (one.name, _bike_buttons(one, state, shelf), str(one.revisions), str(one.trials), str(one.logs))
             for one in shelf.bikes
         ],
     )
@@ -95,7 +93,7 @@ def _bike_buttons(bike: Bike, state: State, shelf: Shelf) -> list[Any]:
             className="button",
             **{"aria-label": f"Download {bike.name} as a file"},
         ),
-        do("archive", bike.id, "Put in the archive", f"Put {bike.name} in the archive"),
+        do("garage-do", "archive", bike.id, "Archive", f"Archive {bike.name}"),
     ]
 
 
@@ -104,10 +102,15 @@ def archived(shelf: Shelf) -> Any:
     if not shelf.archived:
         return html.P("Nothing is in the archive.", className="quiet")
     rows = [
-        (one.name, str(one.revisions), str(one.trials), [do("back", one.id, "Bring back", f"Bring {one.name} back")])
+        (
+            one.name,
+            [do("garage-do", "back", one.id, "Bring back", f"Bring back {one.name}")],
+            str(one.revisions),
+            str(one.trials),
+        )
         for one in shelf.archived
     ]
-    return _table("The archive", ("Bike", "Revisions", "Trials", "What to do"), rows)
+    return _table("The archive", ("Bike", "What to do", "Revisions", "Trials"), rows)
 
 
 def history(shelf: Shelf, state: State) -> Any:
@@ -117,9 +120,9 @@ def history(shelf: Shelf, state: State) -> Any:
     numbers = {one.id: one.number for one in shelf.history}
     return _table(
         "History",
-        ("No.", "Saved", "Note", "What to do"),
+        ("No.", "What to do", "Note", "Saved"),
         [
-            (str(one.number), when(one.saved_at), _note(one, numbers), _revision_buttons(one, state, shelf))
+            (str(one.number), _revision_buttons(one, state, shelf), _note(one, numbers), when(one.saved_at))
             for one in shelf.history
         ],
     )
@@ -142,7 +145,7 @@ def _revision_buttons(one: Revision, state: State, shelf: Shelf) -> list[Any]:
         html.Span("open", className="tag now") if here else opens("/garage", way, "Open", f"Open revision {one.number}")
     ]
     if one.id != shelf.history[0].id:
-        found.append(do("restore", one.id, "Restore", f"Make revision {one.number} the newest again"))
+        found.append(do("garage-do", "restore", one.id, "Restore", f"Restore revision {one.number}"))
     return found
 
 

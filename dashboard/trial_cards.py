@@ -9,7 +9,7 @@ from dash import html
 
 from dashboard import ask, ask_trials, bench_cards, cards, display
 from dashboard.ask_trials import Notebook
-from dashboard.garage_cards import opens, when
+from dashboard.garage_cards import do, opens, when
 from dashboard.state import State
 from ridesim.errors import InputError
 from ridesim.garage.trials import OPENINGS, Trial
@@ -75,7 +75,24 @@ def _trials(book: Notebook, state: State) -> Any:
     )
     rows = [_trial_row(number, one, book, state) for number, one in enumerate(book.trials, start=1)]
     head = html.Thead(html.Tr([html.Th(text, scope="col") if text else html.Td() for text in heads]))
-    return cards.scrolling(html.Table([head, html.Tbody(rows)], className="table trials"), "The trials so far")
+    table = cards.scrolling(html.Table([head, html.Tbody(rows)], className="table trials"), "The trials so far")
+    return [table, _put_away(book)]
+
+
+def _put_away(book: Notebook) -> Any:
+    """The trials that were put out of sight, each with its way back."""
+    if not book.archived:
+        return None
+    rows = [
+        html.Li(
+            [
+                f"{when(one.ridden_at)}: {one.note or 'no note'} ",
+                do("trial-do", "back", one.id, "Bring back", f"Bring back the trial of {when(one.ridden_at)}"),
+            ]
+        )
+        for one in book.archived
+    ]
+    return html.Details([html.Summary("Put away"), html.Ul(rows, className="plain-list")], className="fold")
 
 
 def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr:
@@ -86,16 +103,11 @@ def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr
         if book.stock_trial and one.id == book.stock_trial.id
         else None
     )
-    away = html.Button(
-        "Put away",
-        id={"kind": "trial-do", "do": "away", "id": one.id},
-        className="plain",
-        **{"aria-label": f"Put trial {number} out of sight"},
-    )
+    away = do("trial-do", "away", one.id, "Put away", f"Put away trial {number}")
     return html.Tr(
         [
             html.Th([str(number), stock], scope="row"),
-            html.Td(when(one.ridden_at)),
+            html.Td(when(one.ridden_at), className="when"),
             html.Td(ask_trials.changed_words(book.trials, one)),
             *(
                 html.Td([v.says, html.Small(v.remark, className="between wrap") if v.remark else None])

@@ -34,7 +34,10 @@ CHOICES = {
     "mixture_screw": {"fuel": "Fuel screw", "air": "Air screw"},
 }
 AIR = ("altitude", "temperature", "humidity", "pressure")
-REST = {"fuel_used_m3": ("Fuel used", "such as 5.2 l; with the distance"), "distance_m": ("over", "such as 113 km")}
+REST = {
+    "fuel_used_m3": ("Fuel used", "such as 5.2 l; with the distance"),
+    "distance_m": ("Distance it took", "such as 113 km"),
+}
 PLACES = {"altitude_m": "altitude", "temperature_k": "temperature", "pressure_pa": "pressure"}
 NAMES = (
     "ridden_at",

@@ -95,7 +95,7 @@ def _chart(book: ask_trials.Notebook, v: View) -> Any:
         if any(row[key] is not None for row in rows)
     ]
     marks = [Mark(axis="y", at=1.0, text="stock")]
-    return lines(
+    figure = lines(
         found,
         x_title="Trial",
         y_title="Richness, 1 is stock",
@@ -104,6 +104,8 @@ def _chart(book: ask_trials.Notebook, v: View) -> Any:
         from_zero="",
         x_range=(0.7, max(at, default=1) + 0.5),
     )
+    figure["layout"]["xaxis"]["dtick"] = max(1, len(at) // 12)
+    return figure
 
 
 def _none(error: InputError) -> dict[str, Any]:
@@ -260,14 +262,13 @@ def _act(app: Dash) -> None:
     )
     def act(clicks: list[int | None]) -> dict[str, Any]:
         pressed(any(clicks) and ctx.triggered[0]["value"])
+        away = ctx.triggered_id["do"] == "away"
         try:
-            ask_trials.put_away(ctx.triggered_id["id"])
+            (ask_trials.put_away if away else ask_trials.bring_back)(ctx.triggered_id["id"])
         except InputError as error:
             return {"kept": no_update, "told": str(error)}
-        return {
-            "kept": f"away {ctx.triggered_id['id']}",
-            "told": "The trial is out of sight; it is in the archive, not lost.",
-        }
+        told = "The trial is put away, under the list; it is not lost." if away else "The trial is back."
+        return {"kept": f"{ctx.triggered_id} {told}", "told": told}
 
 
 PAGE = Page(key=KEY, path="/trials", name="Trials", layout=layout, register=register)
