@@ -70,6 +70,7 @@ class Bike:
             cruise_m_s=float(wanted.cruise),
             slope_rad=float(np.arctan(wanted.grade)),
             headwind_m_s=float(wanted.headwind),
+            rev_limit_rad_s=self.rev_limit_rad_s,
         )
         return replace(base, **changes)
 

@@ -255,7 +255,7 @@ def _read(path: Path) -> Any:
     from ridesim.build import read
     from ridesim.tables import DATA
 
-    if not path.exists() and path.suffix == "" and path.name == str(path):
+    if path.suffix == "" and path.name == str(path) and len(path.name) < 60 and not path.exists():
         demo = DATA / "demo" / f"{path}.toml"
         if demo.is_file():
             path = demo

@@ -28,8 +28,11 @@ def demo_or_file(path: Path) -> Path:
     from ridesim.tables import DATA
 
     bare = path.suffix == "" and path.name == str(path) and "\0" not in path.name
-    demo = DATA / "demo" / f"{path.name}.toml"
-    return demo if bare and not os.path.lexists(path) and os.path.lexists(demo) else path
+    for folder in (DATA / "demo", DATA / "demo" / "garage"):
+        demo = folder / f"{path.name}.toml"
+        if bare and not os.path.lexists(path) and os.path.lexists(demo):
+            return demo
+    return path
 
 
 def read_text(path: Path, what: str) -> str:

@@ -39,7 +39,8 @@ def launch_speed_rad_s(forces: Forces) -> float:
     """Engine speed held while the clutch slips: that of peak torque, at most 60 % of the rev limit, inside the curve."""
     pieces = forces.pieces
     peak = float(pieces.grid[int(np.argmax(pieces.grid_torque))])
-    return max(min(peak, LAUNCH_SHARE * pieces.last), pieces.first)
+    limit = forces.ride.rev_limit_rad_s or pieces.last
+    return min(max(min(peak, LAUNCH_SHARE * limit), pieces.first), pieces.last)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -315,7 +316,8 @@ def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
         low[open_ones] = np.where(miss < 0, here, low[open_ones])
         high[open_ones] = np.where(miss < 0, high[open_ones], here)
         a = part.three(here[:, None]).min(axis=0)[:, 0]
-        newton = here - miss * a / (part.metres * (part.start_m_s + part.metres * here))
+        with np.errstate(invalid="ignore", divide="ignore"):  # past a place that is never reached the miss is infinite
+            newton = here - miss * a / (part.metres * (part.start_m_s + part.metres * here))
         inside = (newton > low[open_ones]) & (newton < high[open_ones])
         x[open_ones] = np.where(inside, newton, 0.5 * (low[open_ones] + high[open_ones]))
     return dt, x

@@ -25,7 +25,8 @@ class Ride:
     """What the bike is asked to do.
 
     speed_m_s, slope_rad and headwind_m_s are true speed, uphill slope and wind against the bike; targets_m_s are the
-    speeds a standing start is timed to, distance_m the distance, roll_on_m_s the two speeds of the roll-on.
+    speeds a standing start is timed to, distance_m the distance, roll_on_m_s the two speeds of the roll-on. rev_limit_rad_s
+    bounds the engine speed of the launch; without it the end of the curve does.
     """
 
     cruise_m_s: float = 100 / 3.6
@@ -34,6 +35,7 @@ class Ride:
     targets_m_s: tuple[float, ...] = (60 / 3.6, 100 / 3.6)
     distance_m: float = 400.0
     roll_on_m_s: tuple[float, float] = (60 / 3.6, 100 / 3.6)
+    rev_limit_rad_s: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

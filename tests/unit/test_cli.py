@@ -191,7 +191,7 @@ def test_the_schema_is_json(capsys):
 @pytest.mark.parametrize(
     "arguments",
     [
-        ("answers", "no-such-file.toml"),
+        ("answers", "no-such-file.toml"), ("answers", "x" * 300), ("answers", "y" * 300 + ".toml"),
         ("answers", "."),
         ("answers", DEMO, "--front", "0"),
         ("answers", DEMO, "--tune", "stok"),

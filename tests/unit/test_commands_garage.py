@@ -170,7 +170,7 @@ def test_the_demo_story_fits_the_demo_builds():
     assert (float(tune.temperature), float(tune.pressure), float(tune.humidity)) == pytest.approx((287.15, 98500.0, 0.6))
     sizes = read_trials(Path("trials")).obtainable.main_jets
     assert sizes.index(tables_of[1]["settings"]["main_jet"]) == sizes.index(tables_of[0]["settings"]["main_jet"]) + 2
-    assert "INVENTED" in (DEMO / "trials.toml").read_text(encoding="utf-8").splitlines()[0]
+    assert "INVENTED" in (DEMO / "garage" / "trials.toml").read_text(encoding="utf-8").splitlines()[0]
 
 
 def test_the_story_is_kept_once_and_told_in_order(stocked, ask, told):
@@ -302,8 +302,8 @@ REFUSED = [
     (("garage", "archive", "nothing"), "bike"),
     (("garage", "export", BIKE, "/nonexistent/folder/bike.json"), "path"),
     (("garage", "import", "no-such.json"), "no-such.json"),
-    (("garage", "import", DEMO / "trials.toml"), "import"),
-    (("garage", "backup", DEMO / "trials.toml"), "is there already"),
+    (("garage", "import", DEMO / "garage" / "trials.toml"), "import"),
+    (("garage", "backup", DEMO / "garage" / "trials.toml"), "is there already"),
     (("trial", "add", BIKE), "says nothing"),
     (("trial", "add", "nothing", *FIRST, *AIR), "bike"),
     (("trial", "add", BIKE, "--main-jet", "152"), "--altitude"),

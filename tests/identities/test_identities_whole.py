@@ -1,0 +1,93 @@
+"""Any build that is accepted gives an answer: no fault, no warning, nothing that is not JSON, and what must hold does."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+import tomlkit
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
+
+from ridesim.answers import contract, everything, ride_with, solve
+from ridesim.answers.words import sentence
+from ridesim.bike import make_bike
+from ridesim.build import parse
+from ridesim.errors import InputError
+
+pytestmark = pytest.mark.identities
+
+
+@st.composite
+def builds(draw) -> str:
+    """A build file from the corners of what is allowed."""
+    f = lambda low, high: round(draw(st.floats(low, high)), 4)  # noqa: E731
+    count = draw(st.integers(1, 6))
+    first = f(1.5, 4.0)
+    gears = [round(first * 0.78**k, 4) for k in range(count)]
+    start = draw(st.integers(800, 5000))
+    speeds = [start]
+    for _ in range(draw(st.integers(1, 6))):
+        speeds.append(speeds[-1] + draw(st.integers(200, 2500)))
+    points = [[n, f(3.0, 160.0)] for n in speeds]
+    document = {
+        "name": "drawn at random",
+        "masses": {"bike": f(40, 600), "rider": f(40, 150), "luggage": draw(st.sampled_from([0.0, 25.0]))},
+        "chassis": {"wheelbase": f(1100, 2000), "bike_cg_height": f(0.3, 0.9), "drag_height": f(0.3, 1.4)},
+        "inertia": {
+            "front_wheel": f(0, 1),
+            "rear_wheel": f(0, 1.5),
+            "crank": f(0, 0.15),
+            "crank_turns": draw(st.sampled_from(["forward", "backward"])),
+        },
+        "gearbox": {"primary": f(1.0, 4.0), "gears": gears, "efficiency": f(0.6, 1.0), "shift_time": f(0, 1)},
+        "final_drive": {"front": draw(st.integers(8, 22)), "rear": draw(st.integers(25, 70))},
+        "tires": {
+            "rear": {"size": draw(st.sampled_from(["120/90-18", "3.00-17", "180/55 ZR17", "MT90-16", "100/90-10"]))}
+        },
+        "tune": {"stock": {"points": points, "measured_at": draw(st.sampled_from(["crank", "wheel"]))}},
+        "surface": {"friction": f(0.05, 1.8)},
+    }
+    if draw(st.booleans()):
+        document["engine"] = {
+            "displacement": f(50, 1500),
+            "stroke": f(30, 120),
+            "rev_limit": speeds[-1] + draw(st.sampled_from([-100, 0, 500])),
+        }
+    if draw(st.booleans()):
+        document["road_load"] = {"coast_down": [f(0, 300), f(0, 3), draw(st.sampled_from([0.0, 0.3, 2.0]))]}
+    if draw(st.booleans()):
+        document["final_drive"] |= {"links": draw(st.sampled_from([90, 108, 120])), "centre_distance": f(0.5, 0.8)}
+    return tomlkit.dumps(document)
+
+
+@settings(max_examples=60, deadline=None, phases=(Phase.generate, Phase.explicit))
+@given(text=builds(), grade=st.floats(-30, 60), wind=st.floats(-25, 30), cruise=st.floats(10, 250))
+def test_an_accepted_build_always_answers(text, grade, wind, cruise):
+    try:
+        bike = make_bike(parse(text))
+    except InputError as error:
+        assert str(error)
+        return
+    solved = solve(bike, ride_with(bike, cruise=f"{cruise} km/h", grade=f"{grade} %", headwind=f"{wind} m/s"))
+    answer = json.loads(json.dumps(contract(solved), allow_nan=False))
+    for one in everything(solved):
+        assert "None" not in sentence(one, "us")
+    times = answer["acceleration"]
+    if times["0_60_kmh_s"] is not None and times["0_100_kmh_s"] is not None:
+        assert 0 < times["0_60_kmh_s"] < times["0_100_kmh_s"]
+    if times["0_100_kmh_s"] is not None:
+        assert answer["top_speed_kmh"] >= 100 - 1e-6 or wind < 0 or grade < 0
+    for gear in answer["gears"]:
+        if gear["top_speed_kmh"] is not None:
+            assert gear["top_speed_kmh"] <= gear["speed_at_rev_limit_kmh"] * (1 + 1e-9)
+        if gear["lift_ratio"] is not None:
+            assert (gear["lift_from_rpm"] is None) == (gear["lift_ratio"] < 1)
+        assert gear["rider_shift_to_lift_m"] is None or gear["rider_shift_to_lift_m"] >= 0
+    for row in answer["cruise"]:
+        assert row["power_available_kw"] >= row["power_needed_kw"] - 1e-9
+        assert 0 < row["engine_rpm"] and row["share_of_rev_limit"] <= 1 + 1e-9
+    for number, row in enumerate(answer["roll_on"]):
+        assert row["gear"] == number + 1 and (row["60_100_kmh_s"] is None or row["60_100_kmh_s"] > 0)
+    assert np.isfinite(answer["mass_kg"])
