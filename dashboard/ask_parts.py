@@ -103,7 +103,7 @@ def needles(state: State) -> Told:
         seat_to_jet_m=number(state, "seat"),
         full_lift_m=number(state, "full-lift"),
     )
-    (one, clip), (two, new_clip) = _one_then_two(state)
+    (one, clip), (two, new_clip) = _one_then_two(state, seat)
     same = all(getattr(one, name) == getattr(two, name) for name in vars(one) if name != "name")
     change = (
         needle.clip_change(one, seat, clip=clip, new_clip=new_clip)
@@ -138,15 +138,23 @@ def needles(state: State) -> Told:
     return Told(answers=(answer,), working=(change.steps,), drawn=drawn)
 
 
-def _one_then_two(state: State) -> list[tuple[needle.Needle, int]]:
+def _one_then_two(state: State, seat: needle.NeedleSeat) -> list[tuple[needle.Needle, int]]:
     """Both needles; what the library finds wrong with one is told at its own field."""
     found = []
     for which in ("one", "two"):
         try:
-            found.append(_needle(state, which))
+            made, clip = _needle(state, which)
+            needle.needle_curve(made, seat, clip=clip)  # whether it hangs free in the jet over the whole lift
+            found.append((made, clip))
         except InputError as error:
             parts = {"needle.straight_diameter": "straight", "needle.taper_start": "start", "needle.length": "length"}
-            parts |= {"needle.end_diameter": "end", "needle.taper_angle": "end", "needle.taper": "end"}
+            parts |= {
+                "needle.diameter": "straight",
+                "slide.lift": "length",
+                "needle.end_diameter": "end",
+                "needle.taper_angle": "end",
+                "needle.taper": "end",
+            }
             key = parts.get(error.where)
             raise InputError(f"{which}-{key}" if key else error.where, error.got, error.problem, error.fix) from None
     return found

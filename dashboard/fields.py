@@ -93,15 +93,18 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str
     return (state, errors) if errors else (found, {})
 
 
-def at_fields(error: InputError, keys: Sequence[str], places: Mapping[str, str]) -> tuple[dict[str, str], list[str]]:
-    """The errors of the library at their fields, and those that belong to none."""
+def at_fields(
+    error: InputError, typed: Mapping[str, Any], places: Mapping[str, str]
+) -> tuple[dict[str, str], list[str]]:
+    """The errors of the library at their fields, with what was typed there, and those that belong to none."""
     beside: dict[str, str] = {}
     stray: list[str] = []
     for one in each(error):
         where = re.sub(r"\[\d+\].*", "", one.where)
         key = places.get(one.where, places.get(where, where))
-        if key in keys:
-            beside[key] = " ".join(filter(None, (beside.get(key), ask.words(one))))
+        if key in typed:
+            said = ask.words(InputError(key, typed[key] or None, one.problem, one.fix))
+            beside[key] = " ".join(filter(None, (beside.get(key), said)))
         else:
             stray.append(str(one))
     return beside, stray
@@ -201,7 +204,7 @@ def told(
         try:
             answer(state)
         except InputError as error:
-            beside, stray = at_fields(error, keys, places)
+            beside, stray = at_fields(error, values, places)
     wrong = bool(beside or stray)
     asked = to_query(state)
     return {

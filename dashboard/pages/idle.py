@@ -151,6 +151,13 @@ def written(turns: Sequence[Any], speeds: Sequence[Any]) -> tuple[str, list[int]
     return " ".join(pieces), filled, errors
 
 
+def _of_row(error: InputError, what: str, speed: Any) -> str:
+    """The error of a reading; the library names an engine speed in its own unit, the rider typed another."""
+    if what == "engine_speed" and isinstance(error.got, float):
+        return f"“{speed}” rev/min is no idle speed. {error.fix}"
+    return ask.words(error)
+
+
 def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], query: str) -> dict[str, Any]:
     """What the fields and the grid make of the link, and the errors beside them."""
     text, filled, rows = written(turns, speeds)
@@ -162,9 +169,10 @@ def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], 
             ask_bench.idle(state)
         except InputError as error:
             for one in each(error):
-                at = re.fullmatch(r"readings\.\w+\[(\d+)\]", one.where)
+                at = re.fullmatch(r"readings\.(\w+)\[(\d+)\]", one.where)
                 if at:
-                    rows[filled[int(at[1])]] = ask.words(one)
+                    row = filled[int(at[2])]
+                    rows[row] = _of_row(one, at[1], speeds[row])
                 elif one.where in ("useful", "mixture.useful_turns"):
                     beside["useful"] = ask.words(one)
                 else:

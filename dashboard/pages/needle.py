@@ -23,10 +23,8 @@ PLACES = {
     "needle_jet.seat_to_jet": "seat",
     "main_jet.bore": "main-bore",
     "slide.full_lift": "full-lift",
-    "slide.lift": "seat",
     "needle.clips": "grooves",
     "needle.clip_pitch": "pitch",
-    "needle.diameter": "needle-jet",
 }
 AREA = "The free area that fuel goes through, ring and main jet together, against the lift of the slide."
 CHANGE = "What two passes over one, at the same suction: above 1 is richer."

@@ -1,0 +1,286 @@
+"""The pages of the bench show the library's numbers, keep them in the link, and say what is wrong beside its field."""
+
+from __future__ import annotations
+
+import json
+from urllib.parse import urlencode
+
+import plotly.graph_objects as go
+import pytest
+from support.posted import texts
+
+from dashboard import ask_bench, fields
+from dashboard.asked import SPECS
+from dashboard.pages import workshop
+from dashboard.state import State, from_query, to_query
+from ridesim.answers.words import shown
+from ridesim.bench import circuits, intake, jets, mixture, needle, openings
+from ridesim.surroundings.air import air
+from ridesim.units import rad_s
+
+BENCH = [page for page in workshop.PAGES if page.key not in ("garage", "trials")]
+SYSTEMS = ("metric", "us")
+HOSTILE = ("", " ", "-1", "nan", "inf", "1e400", "9" * 300, "0x10", "\0", "<script>", "=cmd()", "1 mm; DROP TABLE", "١٢", "{jet}", "5 %s", "\ud800", "1 of " * 60)
+FIRST = {"jets": "jet", "symptoms": "opening", "needle": "needle-jet", "intake": "saws"}
+READINGS = [(0.5, 1010), (1.0, 1095), (1.5, 1150), (2.0, 1165), (2.5, 1135), (3.0, 1080), (3.5, 1000)]
+
+
+def asked(**given: str) -> str:
+    return "?" + urlencode({key.replace("_", "-"): value for key, value in given.items()})
+
+
+def said(posted, page: str, query: str) -> str:
+    return " ".join(texts(posted.page(page, query)[f"{page}-says"]["children"]))
+
+
+def taken(posted, page: str, query: str, **typed: str) -> dict:
+    """What the callback of a page's fields answers when the fields are as the link has them, but for what is typed."""
+    state = from_query(query)[0]
+    one = posted.find(f"{page}-trouble.children")
+    values = {"query.data": query}
+    for w in one["inputs"]:
+        key = w["id"].removeprefix(f"{page}-")
+        values[f"{w['id']}.value"] = typed.get(key.replace("-", "_"), fields.shown(state, key))
+    return posted.post(f"{page}-trouble.children", values=values)["response"]
+
+
+@pytest.mark.parametrize("units", SYSTEMS)
+def test_the_jet_for_other_air_is_the_librarys(posted, units):
+    given = {"metric": ("2500 m", "10 degC"), "us": ("8202.1 ft", "50 degF")}[units]
+    query = asked(jet="140", jet_to="145", jet_step="2", set_altitude="0 m", set_temperature="20 degC", set_humidity="50 %",
+                  go_altitude=given[0], go_temperature=given[1], go_humidity="30 %", units=units)  # fmt: skip
+    densities = {
+        "reference_density_kg_m3": air(altitude_m=0.0, temperature_k=293.15, relative_humidity=0.5).density_kg_m3,
+        "density_kg_m3": air(altitude_m=2500.0, temperature_k=283.15, relative_humidity=0.3).density_kg_m3,
+    }
+    found = jets.jet_for_air(140, numbering="bore", step=2, **densities)
+    words = said(posted, "jets", query)
+    assert found.sentence in words
+    assert jets.jet_change(140, 145, numbering="bore").sentence in words
+    figures = " ".join(texts(posted.page("jets", query)["jets-changes"]["children"]))
+    assert shown(densities["density_kg_m3"], "density", units) in figures
+
+
+def test_jets_by_flow_and_from_a_list(posted):
+    query = asked(jet="100", jet_to="105", numbering="flow", jet_sizes="90, 95, 100")
+    found = jets.jet_change(100, 105, numbering="flow")
+    words = said(posted, "jets", query)
+    assert found.sentence in words and "5.0 % more" in words
+    assert "Nearest is 90" in words
+
+
+@pytest.mark.parametrize("units", SYSTEMS)
+@pytest.mark.parametrize(
+    ("opening", "verdict", "part", "not_part"),
+    [(1.0, "lean", "main jet", "pilot"), (0.05, "rich", "pilot", "main jet"), (0.5, "lean", "needle clip", "main jet")],
+)
+def test_a_symptom_leads_to_its_part_and_not_to_another(posted, opening, verdict, part, not_part, units):
+    query = asked(opening=f"{100 * opening:g} %", verdict=verdict, units=units)
+    words = said(posted, "symptoms", query)
+    assert circuits.diagnose(opening, verdict).sentence in words
+    points_to = words.split("points to the ")[1].split(":")[0]
+    assert part in points_to and not_part not in points_to
+
+
+@pytest.mark.parametrize("units", SYSTEMS)
+def test_a_groove_is_the_librarys(posted, units):
+    bore = "2.7 mm" if units == "metric" else "0.1062992126 in"
+    query = asked(needle_jet=bore, one_clip="2", two_clip="4", units=units)
+    one = needle.Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3)
+    seat = needle.NeedleSeat(needle_jet_bore_m=2.7e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    change = needle.clip_change(one, seat, clip=2, new_clip=4)
+    assert said(posted, "needle", query) == change.sentence
+    table = " ".join(texts(posted.page("needle", query)["needle-area-table"]["children"]))
+    assert shown(change.rows()[4]["after_m2"], "bore area", units, unit=False) in table
+
+
+def test_another_needle_by_its_taper(posted):
+    query = asked(two_straight="2.48 mm", two_end="1.4 deg", two_clip="3")
+    one = needle.Needle(name="needle one", straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3)
+    two = needle.Needle(name="needle two", straight_diameter_m=2.48e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.0244346)
+    seat = needle.NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    assert said(posted, "needle", query) == needle.needle_change(one, two, seat, clip=3, new_clip=3).sentence
+
+
+@pytest.mark.parametrize("units", SYSTEMS)
+def test_the_holes_are_the_librarys(posted, units):
+    query = asked(stock_opening="1 slot of 60 x 20 mm, 2 round of 25 mm", wanted="1.4 times stock",
+                  saws="3 of 20 mm, 2 of 32 mm", near="5 %", coefficients="0.7 to 0.8", units=units)  # fmt: skip
+    stock = [openings.Slot(length_m=0.06, width_m=0.02), openings.Circle(diameter_m=0.025, count=2)]
+    saws = [intake.HoleSaw(diameter_m=0.020, most=3), intake.HoleSaw(diameter_m=0.032, most=2)]
+    plan = intake.plan_intake(stock, saws, wanted_over_stock=1.4, tolerance=0.05, stock_coefficients=(0.7, 0.8))
+    words = said(posted, "intake", query)
+    best = plan.nearest
+    for value, reading in (
+        (plan.wanted_area_m2, "small area"),
+        (best.total_area_m2, "small area"),
+        (best.flow_ratio_low, "ratio"),
+        (best.flow_ratio_high, "ratio"),
+    ):
+        assert shown(value, reading, units) in words
+    assert (f"{best.holes[0][1]} of {1e3 * best.holes[0][0]:g} mm" in words) == (units == "metric")
+    table = " ".join(texts(posted.page("intake", query)["intake-view-table"]["children"]))
+    steps = [step for step in plan.plugging if step.order is not None]
+    assert shown(steps[-1].total_area_m2, "small area", units, unit=False) in table
+    assert len(steps) == best.count + 1
+
+
+@pytest.mark.parametrize("units", SYSTEMS)
+@pytest.mark.parametrize("screw", ["fuel", "air"])
+def test_the_screw_is_the_librarys(posted, units, screw):
+    query = asked(readings=" ".join(f"{t}:{n}" for t, n in READINGS), screw=screw, useful="0.5 to 3.5", units=units)
+    found = mixture.best_mixture_setting(
+        [t for t, _ in READINGS], [rad_s(n) for _, n in READINGS], screw=screw, useful_turns=(0.5, 3.5)
+    )
+    assert said(posted, "idle", query) == found.sentence
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("page", [page.key for page in BENCH])
+def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
+    filled = posted.page(page, "", theme)
+    figures = {name: value["figure"] for name, value in filled.items() if "figure" in value}
+    assert figures
+    for name, figure in figures.items():
+        go.Figure(figure)
+        stem = name.removesuffix("-graph")
+        assert filled[f"{stem}-image"]["aria-label"] == filled[f"{stem}-caption"]["children"]
+        assert list(texts(filled[f"{stem}-table"]["children"])), "the chart has its table twin"
+
+
+@pytest.mark.parametrize("page", [page.key for page in BENCH])
+def test_cautions_stand_on_every_page(posted, page):
+    words = " ".join(texts(posted.page(page, "")[f"{page}-cautions"]["children"]))
+    assert "maker's manual" in words and "local law" in words
+
+
+@pytest.mark.parametrize("key", sorted(SPECS))
+def test_every_field_goes_into_the_link_and_comes_back(key):
+    spec = SPECS[key]
+    text = next(iter(spec.options)) if spec.options else spec.plain or "7"
+    if text == spec.plain and spec.options:
+        text = list(spec.options)[-1]
+    state, problems = from_query(f"?{urlencode({key: text})}")
+    assert not problems and fields.text(state, key) == text
+    assert from_query(to_query(state)) == (state, ())
+
+
+@pytest.mark.parametrize("key", ["jet", "needle-jet", "go-altitude", "numbering"])
+def test_what_a_link_says_wrongly_is_told_and_left_out(key):
+    state, problems = from_query(f"?{key}=nonsense")
+    assert [problem.key for problem in problems] == [key] and state == State()
+
+
+@pytest.mark.parametrize(
+    ("page", "typed", "at", "says"),
+    [
+        ("jets", {"jet": "0"}, "jet", "5"),
+        ("jets", {"jet": ""}, "jet", "empty"),
+        ("jets", {"go_humidity": "130 %"}, "go-humidity", "1"),
+        ("jets", {"jet_sizes": "130, many"}, "jet-sizes", "number"),
+        ("symptoms", {"opening": "150 %"}, "opening", "1"),
+        ("needle", {"needle_jet": "2.4 mm"}, "one-straight", "“2.5 mm” is as thick"),
+        ("needle", {"two_straight": "2.65 mm"}, "two-straight", "“2.65 mm” is as thick"),
+        ("needle", {"two_length": "50 mm"}, "two-length", "out of its jet"),
+        ("needle", {"two_clip": "9"}, "two-clip", "1 to 5"),
+        ("needle", {"two_end": "3 mm"}, "two-end", "straight"),
+        ("intake", {"wanted": "0.5 times stock"}, "wanted", "stock"),
+        ("intake", {"saws": "many"}, "saws", "25 mm"),
+        ("intake", {"saws": "50 of 20 mm, 50 of 21 mm, 50 of 22 mm, 50 of 23 mm"}, "saws", "sets"),
+        ("intake", {"coefficients": "0.7 to 0.6"}, "coefficients", "before"),
+    ],
+)
+def test_an_error_stands_beside_its_field_and_the_link_stays(posted, page, typed, at, says):
+    answer = taken(posted, page, "", **typed)
+    assert says in answer[f"{page}-{at}"]["error"]
+    assert "query" not in answer
+    assert "dim" in answer[f"{page}-page"]["className"]
+
+
+def test_what_is_typed_bare_is_in_the_unit_shown(posted):
+    for units, wanted in (("metric", "2.7 mm"), ("us", "2.7 in")):
+        state = State(units=units)
+        found, errors = fields.taken({"needle-jet": "2.7"}, state)
+        assert not errors and found.asked.needle_jet == wanted
+
+
+@pytest.mark.parametrize("page", [page.key for page in BENCH if page.key != "idle"])
+def test_a_change_of_units_changes_nothing_that_is_asked(posted, page):
+    query = asked(jet="147.5", go_altitude="1234.5 m", needle_jet="2.605 mm", near="4 %", opening="60 %")
+    query, us = (to_query(from_query(one)[0]) for one in (query, query + "&units=us"))
+    one = posted.find(f"{page}-{FIRST[page]}.value")
+    filled = posted.client.post(
+        "/_dash-update-component",
+        json={
+            "output": one["output"],
+            "outputs": [{"id": p.rsplit(".", 1)[0], "property": "value"} for p in one["output"].strip(".").split("...")],
+            "inputs": [{"id": "link", "property": "data", "value": us}],
+            "changedPropIds": ["link.data"],
+        },
+    ).json["response"]  # fmt: skip
+    typed = {name.removeprefix(f"{page}-").replace("-", "_"): value["value"] for name, value in filled.items()}
+    assert "query" not in taken(posted, page, us, **typed)
+    assert "query" not in taken(posted, page, query, **typed), "nor when the units arrive later than the fields"
+    if page == "jets":
+        assert typed["go_altitude"] == "4050 ft"
+
+
+def test_the_grid_goes_into_the_link_and_names_its_bad_row(posted):
+    def post(rows):
+        one = posted.find("idle-trouble.children")
+        count = 12
+        cells = {what: [{"id": {"kind": "idle", "row": n, "what": what}, "property": "value", "value": rows.get(n, {}).get(what, "")} for n in range(count)] for what in ("turns", "speed")}  # fmt: skip
+        names = [{"id": "query", "property": "data"}, *({"id": f"idle-{k}", "property": "error"} for k in ("screw", "useful"))]
+        names += [[{"id": {"kind": "idle", "row": n, "what": "turns"}, "property": "error"} for n in range(count)]]
+        names += [{"id": "idle-trouble", "property": "children"}, {"id": "idle-page", "property": "className"}]
+        names[0]["id"] = one["output"].strip(".").split("...")[0].rsplit(".", 1)[0]
+        names[0]["property"] = one["output"].strip(".").split("...")[0].rsplit(".", 1)[1]
+        body = {
+            "output": one["output"],
+            "outputs": names,
+            "inputs": [
+                {"id": "idle-screw", "property": "value", "value": "fuel"},
+                {"id": "idle-useful", "property": "value", "value": "0.5 to 3"},
+                cells["turns"],
+                cells["speed"],
+            ],
+            "state": [{"id": "query", "property": "data", "value": ""}],
+            "changedPropIds": ["idle-screw.value"],
+        }
+        answer = posted.client.post("/_dash-update-component", json=body)
+        assert answer.status_code == 200, answer.data[:300]
+        return answer.json["response"]
+
+    good = {n: {"turns": str(t), "speed": str(s)} for n, (t, s) in enumerate(READINGS)}
+    told = json.dumps(post(good))
+    assert "readings=0.5%3A1010" in told
+    bad = good | {2: {"turns": "1.5", "speed": "9000"}}
+    told = post(bad)
+    assert told['{"kind":"idle","row":2,"what":"turns"}']["error"].startswith("“9000” rev/min is no idle speed")
+    half = good | {8: {"turns": "1", "speed": ""}}
+    assert "both" in post(half)['{"kind":"idle","row":8,"what":"turns"}']["error"]
+    few = dict(list(good.items())[:3])
+    assert "too few" in json.dumps(post(few)["idle-trouble"])
+
+
+@pytest.mark.parametrize("page", [page.key for page in BENCH if page.key != "idle"])
+def test_hostile_text_is_refused_in_words(posted, page):
+    one = posted.find(f"{page}-trouble.children")
+    keys = [w["id"].removeprefix(f"{page}-").replace("-", "_") for w in one["inputs"]]
+    for text in HOSTILE:
+        answer = taken(posted, page, "", **dict.fromkeys(keys, text))
+        told = json.dumps(answer)
+        assert "Traceback" not in told
+
+
+def test_an_impossible_link_says_so_in_the_place_of_the_answer(posted):
+    words = said(posted, "needle", asked(needle_jet="1 mm"))
+    assert words.startswith("This can't be worked out:") and "thick" in words
+
+
+def test_a_pressure_of_the_build_is_left_aside_at_another_altitude():
+    state = State()
+    here = ask_bench.day_air(state, "set")
+    assert here.altitude_m == 250.0 and here.pressure_pa is None
+    moved = from_query("?set-altitude=1000 m&set-pressure=900 hPa")[0]
+    assert ask_bench.day_air(moved, "set").pressure_pa == pytest.approx(90000.0)
