@@ -57,3 +57,10 @@ window.dash_clientside.ridesim = (function () {
     }
   };
 })();
+
+// A file field that the page library lays out has no name of its own: it takes that of the box it stands in.
+new MutationObserver(function () {
+  document.querySelectorAll(".upload input[type=file]:not([aria-label])").forEach(function (field) {
+    field.setAttribute("aria-label", field.closest(".upload").textContent.trim());
+  });
+}).observe(document.documentElement, { childList: true, subtree: true });

@@ -1,0 +1,141 @@
+"""The app in a process of its own, and the system's Chromium on it; a screenshot is kept of what fails only."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+KEPT = Path(__file__).parents[2] / "build" / "screenshots"
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-default-apps",
+    "--disable-sync",
+    "--no-first-run",
+    "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
+]
+RESULT = pytest.StashKey[Any]()
+expect.set_options(timeout=20_000)  # a busy machine is slow, not wrong
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "seen(width, dark): the screen of a browser test")
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Where the app answers, served as a rider serves it."""
+    port = free_port()
+    log = tmp_path_factory.mktemp("app") / "app.log"
+    with log.open("w") as out:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "dashboard", "--port", str(port), "--garage", str(log.with_name("garage.sqlite3"))],
+            stdout=out,
+            stderr=subprocess.STDOUT,
+        )
+    url = f"http://127.0.0.1:{port}"
+    end = time.monotonic() + 60
+    while True:
+        if process.poll() is not None:
+            pytest.fail("the app ended:\n" + log.read_text())
+        try:
+            with urllib.request.urlopen(url, timeout=5) as answer:
+                answer.read()
+            break
+        except OSError:
+            if time.monotonic() > end:
+                process.kill()
+                pytest.fail("the app did not answer:\n" + log.read_text())
+            time.sleep(0.1)
+    yield url
+    process.terminate()
+    try:
+        process.wait(10)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait(10)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    found = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+    if found is None:
+        pytest.fail("the browser tests need Chromium: install your system's package")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=found, headless=True, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[Any]) -> Any:
+    report = yield
+    if report.when == "call":
+        item.stash[RESULT] = report
+    return report
+
+
+def _watched(page: Page) -> list[str]:
+    """Everything the browser complains of while a page is used."""
+    wrong: list[str] = []
+    page.on("console", lambda m: wrong.append(f"{m.type}: {m.text}") if m.type == "error" else None)
+    page.on("pageerror", lambda e: wrong.append(f"page: {e}"))
+    page.on("response", lambda r: wrong.append(f"HTTP {r.status} {r.url}") if r.status >= 400 else None)
+    page.on("requestfailed", lambda r: wrong.append(f"failed: {r.url}") if "127.0.0.1" not in r.url else None)
+    return wrong
+
+
+@pytest.fixture(scope="session")
+def screens(chromium: Browser, address: str) -> Callable[[int, bool], BrowserContext]:
+    """A browser of each width and theme, kept for the session: its cache holds the scripts as a rider's does."""
+
+    @cache
+    def screen(width: int, dark: bool) -> BrowserContext:
+        return chromium.new_context(
+            base_url=address,
+            viewport={"width": width, "height": 900 if width > 600 else 740},
+            color_scheme="dark" if dark else "light",
+            reduced_motion="reduce",
+        )
+
+    return screen
+
+
+@pytest.fixture
+def web(screens: Callable[[int, bool], BrowserContext], request: pytest.FixtureRequest) -> Iterator[Page]:
+    """A new tab on the app; its width and theme come from the marker `seen`."""
+    seen = request.node.get_closest_marker("seen")
+    options = dict(seen.kwargs) if seen else {}
+    page = screens(options.get("width", 1280), options.get("dark", False)).new_page()
+    page.set_default_timeout(30_000)
+    wrong = _watched(page)
+    yield page
+    failed = getattr(request.node.stash.get(RESULT, None), "failed", True)
+    if failed or wrong:
+        KEPT.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=KEPT / (re.sub(r"\W+", "_", request.node.name) + ".png"), full_page=True)
+    page.evaluate("window.localStorage.clear()")
+    page.close()
+    if not failed:
+        assert not wrong, "the browser complained: " + "\n".join(wrong)
