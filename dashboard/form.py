@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, get_args
 
@@ -215,15 +215,21 @@ def field(entry: Entry, text: str) -> Any:
     )
 
 
-def layout(text: str) -> list[Any]:
-    """Every section of a build file with its fields filled in."""
+def fields(section: str, text: str) -> list[Any]:
+    """The fields of one section, filled in."""
     values = typed(text)
+    return [field(e, values[e.path]) for e in ENTRIES.values() if e.path.rpartition(".")[0] == section]
+
+
+def layout(text: str) -> list[Any]:
+    """Every section of a build file; the fields of a closed one are laid out when it is first opened."""
     return [
         html.Details(
             [
-                html.Summary(title),
+                html.Summary(title, id={"kind": "opener", "section": section}),
                 html.Div(
-                    [field(e, values[e.path]) for e in ENTRIES.values() if e.path.rpartition(".")[0] == section],
+                    fields(section, text) if section in OPEN else [],
+                    id={"kind": "section", "section": section},
                     className="grid-fields",
                 ),
             ],
@@ -232,3 +238,8 @@ def layout(text: str) -> list[Any]:
         )
         for section, title in SECTIONS.items()
     ]
+
+
+def elsewhere(errors: Mapping[str, str], paths: Collection[str]) -> str:
+    """The errors that stand at no field that is laid out."""
+    return "\n".join(f"{path}: {text}" if path else text for path, text in errors.items() if path not in paths)

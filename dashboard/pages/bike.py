@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
+from dash import ALL, MATCH, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard import ask, cards, curve, files, form, ids
 from dashboard.pages.page import Page, pressed, view
@@ -254,8 +254,21 @@ def register(app: Dash) -> None:
             "link": no_update if build is was else _kept(build, state),
             "formed": build.text,
             "errors": [errors.get(n["path"]) for n in names],
-            "stray": errors.get("", ""),
+            "stray": form.elsewhere(errors, [n["path"] for n in names]),
         }
+
+    @app.callback(
+        Output({"kind": "section", "section": MATCH}, "children"),
+        Input({"kind": "opener", "section": MATCH}, "n_clicks"),
+        State({"kind": "opener", "section": MATCH}, "id"),
+        State({"kind": "section", "section": MATCH}, "children"),
+        query,
+        prevent_initial_call=True,
+    )
+    def unfold(clicks: int | None, name: dict[str, str], there: list[Any], query: str | None) -> Any:
+        pressed(clicks)
+        state = view(query, "light").state
+        return no_update if there else form.fields(name["section"], ask.build_of(state.demo, state.own).text)
 
     @app.callback(link, Input(part("demo"), "value"), query, prevent_initial_call=True)
     def choose(demo: str | None, query: str | None) -> Any:

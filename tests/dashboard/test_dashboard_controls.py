@@ -210,3 +210,16 @@ def test_the_fields_are_those_of_the_link():
     from dashboard.state import KEYS
 
     assert set(ids.FIELDS) <= set(KEYS)
+
+
+def test_an_error_of_a_field_that_is_folded_away_is_told_all_the_same():
+    build = ask.build_of(DEMO, None)
+    shown = {path: text for path, text in form.typed(build.text).items() if path.startswith("masses.")}
+    _, errors = form.edited(build, shown | {"engine.idle": "4900 rev/min", "engine.rev_limit": "4800 rev/min"})
+    assert "engine.idle" in errors and "engine.idle" in form.elsewhere(errors, list(shown))
+    assert form.elsewhere(errors, list(errors)) == ""
+
+
+def test_only_open_sections_are_laid_out_at_first():
+    laid = [s for s in form.layout(ask.build_of(DEMO, None).text) if s.children[1].children]
+    assert len(laid) == len(form.OPEN) and len(form.fields("chassis", ask.build_of(DEMO, None).text)) >= 10
