@@ -11,6 +11,7 @@ from dashboard.pages import (
     hills,
     lift,
     pull,
+    road,
     run,
     sheet,
     sprockets,
@@ -34,6 +35,7 @@ ALL: tuple[Page, ...] = (
     chain.PAGE,
     sprockets.PAGE,
     sheet.PAGE,
+    *road.PAGES,
     *workshop.PAGES,
 )
 _BY_PATH = {page.path: page for page in ALL}

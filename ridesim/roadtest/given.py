@@ -96,7 +96,7 @@ def resistance_of(bike: Bike) -> CoastDown:
     if f1:
         f0, f2, off = without_middle(f0, f1, f2)
         told = (
-            f"road_load.coast_down has a middle term: taken as {f0:.1f} N + {f2:.4f} v^2, within {off:.0f} N of it "
+            f"the middle term of the road load is laid on {f0:.1f} N + {f2:.4f} v^2, within {off:.0f} N of it "
             f"from {RIDDEN_M_S[0]:g} to {RIDDEN_M_S[1]:g} m/s",
         )
     e0, e2 = _errors(bike, f0, f2)

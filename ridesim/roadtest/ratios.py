@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 
 from ridesim.answers import Answer, Column, Figure, Step, Table
 from ridesim.bike import Bike
@@ -98,8 +101,7 @@ def _answer(
             "speed_m_s": log.speed_m_s,
             "engine_speed_rad_s": log.engine_speed_rad_s,
             "gear_at": found.gear_at,
-            "ratios": tuple(gear.overall_ratio.value for gear in found.gears),
-            "radius_m": circumference / TWO_PI,
+            "rays": tuple(_ray(log, found, gear.gear, gear.overall_ratio.value, circumference) for gear in found.gears),
         },
         assumptions=found.assumptions,
         steps=tuple(
@@ -113,6 +115,12 @@ def _answer(
         notes=found.notes,
         cautions=found.cautions,
     )
+
+
+def _ray(log: Log, found: Ratios, gear: int, ratio: float, circumference: float) -> tuple[Any, Any]:
+    """Road speeds from standing to the fastest ridden in a gear, and the engine speeds that go with them."""
+    road = np.array([0.0, float(log.speed_m_s[found.gear_at == gear].max())])
+    return road, road * ratio * TWO_PI / circumference
 
 
 def _gear_table(found: Ratios, near: tuple[int | None, ...], build: list[float], bike: Bike | None) -> Table:

@@ -13,6 +13,7 @@ from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.roadlog import CAUTIONS, Habit, Log, RegulationRule, RideThrough, demand, ride_through
 from ridesim.roadlog.log import frozen
+from ridesim.roadlog.ride import BIN_RAD_S
 from ridesim.roadtest.given import all_up_kg, coasting_kg, resistance_of
 from ridesim.units import rpm
 
@@ -142,6 +143,7 @@ def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], *
         tables=(ride_table(found),),
         series={
             "bins_rad_s": found.bins_rad_s,
+            "bin_middles_rad_s": found.bins_rad_s + BIN_RAD_S / 2,
             "share": found.share_of_time[0],
             "limit_rad_s": bike.rev_limit_rad_s,
             "lugging_rad_s": lug,

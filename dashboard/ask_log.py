@@ -1,0 +1,341 @@
+"""The door to the road tests: a log with the fields beside it in, an answer and the errors by field out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from dashboard import ask, display, logs
+from dashboard.state import State, to_query
+from ridesim import answers, roadtest
+from ridesim.answers import Answer, Column, Pair, Solved, Table
+from ridesim.bike import Bike, make_bike
+from ridesim.errors import InputError, each
+from ridesim.roadlog import CAUTIONS, Habit, Log, Run
+from ridesim.roadtest import Coasted, Compared, Geared, Pulled, Ridden
+from ridesim.roadtest.given import gear_of
+from ridesim.units import quantity
+
+Fields = Mapping[str, Any]
+AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "percent", "pressure": "pressure"}
+# where the library finds fault -> the field
+PLACES = {
+    "stretch": "from-s",
+    "speed": "from-speed",
+    "ways": "ways",
+    "directions": "ways",
+    "gear": "gear",
+    "gears": "gears",
+    "one_way_wind_m_s": "wind",
+    "one_way_grade": "slope",
+    "tune": "name",
+    "habit.up_share": "up",
+    "habit.down_share": "down",
+    "lugging_rad_s": "lugging",
+    **{f"air.{key}": key for key in AIR},
+    **{f"air.{key}_m": key for key in AIR},
+    "air.temperature_k": "temperature",
+    "air.relative_humidity": "humidity",
+    "air.pressure_pa": "pressure",
+}
+_BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
+NEIGHBOURS = {"front": 1, "rear": 3}  # teeth to either side of now and of what might be
+MOST_PAIRS = 200
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What came of a question to a log.
+
+    found is the library's own object, None where there is no answer; errors hold a sentence for each field, that of none
+    of them under ""; chosen tells what an empty field stands for.
+    """
+
+    found: Any = None
+    errors: Mapping[str, str] = field(default_factory=dict)
+    chosen: Mapping[str, str] = field(default_factory=dict)
+
+
+def cautions() -> Sequence[str]:
+    """What to mind on the road, before anything is opened."""
+    return CAUTIONS
+
+
+def kept_log(data: Any) -> tuple[Log | None, str]:
+    """The log that the browser sent along, or why it cannot be read."""
+    if not data:
+        return None, ""
+    try:
+        return logs.log_of(data), ""
+    except InputError as error:
+        return None, str(error)
+
+
+def log_words(log: Log, system: str) -> str:
+    """A log in a few words."""
+    return (
+        f"{log.name}: {display.number(float(log.time_s.size), 0)} samples over {display.number(float(log.time_s[-1]), 0)} s, "
+        f"up to {display.shown(float(log.speed_m_s.max()), 'speed', system)}."
+    )
+
+
+def troubles(error: InputError, which: str = "") -> dict[str, str]:
+    """The sentences of an error by field; which stands before the fields that come twice."""
+    told: dict[str, str] = {}
+    for one in each(error):
+        name = PLACES.get(one.where, "")
+        key = f"{which}{name}" if name else ""
+        told[key] = ask.words(one) if key else str(one)
+    return told
+
+
+def typed(text: Any, reading: str, system: str) -> str:
+    """What was typed; a bare number means the unit that is shown."""
+    plain = "" if text is None else str(text).strip()
+    return f"{plain} {display.written_unit(reading, system)}" if _BARE.fullmatch(plain) else plain
+
+
+def _figure(fields: Fields, key: str, reading: str, kind: str, unit: str, system: str) -> float | None:
+    text = typed(fields.get(key), reading, system)
+    if not text:
+        return None
+    try:
+        return float(quantity(text, kind, unit, key))
+    except InputError as error:
+        raise _BesideError(key, error) from None
+
+
+class _BesideError(InputError):
+    """An error whose field is known outright."""
+
+    def __init__(self, key: str, error: InputError) -> None:
+        super().__init__(key, error.got, error.problem, error.fix)
+        self.key = key
+
+
+def _told(error: InputError, which: str = "") -> dict[str, str]:
+    if isinstance(error, _BesideError):
+        return {error.key: ask.words(error)}
+    return troubles(error, which)
+
+
+def _seconds(fields: Fields, key: str) -> float | None:
+    value = fields.get(key)
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+
+def part(log: Log, fields: Fields) -> Log:
+    """The stretch of a log that the fields ask for."""
+    return roadtest.part_of(log, _seconds(fields, "from-s"), _seconds(fields, "to-s"))
+
+
+def solved_on(state: State, fields: Fields) -> Solved:
+    """The bike as it is now, in the air that the fields give."""
+    day = {key: typed(fields.get(key), reading, state.units) for key, reading in AIR.items()}
+    if not any(day.values()):
+        return ask.now(state)
+    build = roadtest.with_air(ask.build_of(state.demo, state.own), day)
+    return ask.now(replace(state, own=build.text, revision=None))
+
+
+def _runs(
+    log: Log, kind: Any, fields: Fields, shared: Fields, ends: tuple[float, float], system: str
+) -> tuple[Run, ...]:
+    from_m_s = _figure(shared, "from-speed", "speed", "speed", "km/h", system)
+    to_m_s = _figure(shared, "to-speed", "speed", "speed", "km/h", system)
+    ways = str(fields.get("ways") or "").strip()
+    return roadtest.runs_of(
+        [part(log, fields)],
+        kind,
+        from_m_s=ends[0] if from_m_s is None else from_m_s,
+        to_m_s=ends[1] if to_m_s is None else to_m_s,
+        ways=roadtest.ways_of(ways) if ways else None,
+    )
+
+
+def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
+    """What the speed fields stand for while they are empty."""
+    names = zip(("from-speed", "to-speed"), ends, strict=True)
+    return {name: f"{display.shown(value, 'speed', system)} chosen" for name, value in names}
+
+
+def coast(state: State, log: Log, fields: Fields) -> Asked:
+    """Drag area and rolling resistance from the coast-downs of a log."""
+    chosen: dict[str, str] = {}
+    try:
+        ends = roadtest.coast_speeds([part(log, fields)])
+        chosen = _speeds(ends, state.units)
+        runs = _runs(log, "coast-down", fields, fields, ends, state.units)
+        wind = _figure(fields, "wind", "speed", "speed", "m/s", state.units)
+        slope = _figure(fields, "slope", "percent", "ratio", "%", state.units)
+        found = roadtest.coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
+        return Asked(found=found, chosen=chosen)
+    except InputError as error:
+        return Asked(errors=_told(error), chosen=chosen)
+
+
+def pull(state: State, log: Log, fields: Fields, shared: Fields, which: str) -> Asked:
+    """The curve of the pulls of one log."""
+    chosen: dict[str, str] = {}
+    try:
+        bike = solved_on(state, fields).bike
+        gear = gear_of(bike, _whole(shared.get("gear")))
+        ends = roadtest.pull_speeds(bike, gear)
+        chosen = _speeds(ends, state.units)
+        runs = _runs(log, "pull", fields, shared, ends, state.units)
+        standard = str(shared.get("standard") or "SAE J1349")
+        return Asked(found=roadtest.pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
+    except InputError as error:
+        told = _told(error, f"{which}-")
+        shared_keys = ("gear", "standard", "from-speed", "to-speed")
+        return Asked(errors={_without(key, which, shared_keys): text for key, text in told.items()}, chosen=chosen)
+
+
+def _without(key: str, which: str, shared: Sequence[str]) -> str:
+    plain = key.removeprefix(f"{which}-")
+    return plain if plain in shared else key
+
+
+def _whole(value: Any) -> Any:
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+def change(before: Pulled, after: Pulled) -> Asked:
+    """What changed from one curve to the other."""
+    try:
+        return Asked(found=roadtest.compared(before, after))
+    except InputError as error:
+        return Asked(errors=_told(error))
+
+
+def gears(state: State, log: Log, fields: Fields) -> Asked:
+    """The gears of a log."""
+    try:
+        count = fields.get("gears")
+        found = roadtest.geared(
+            part(log, fields), bike=ask.now(state).bike, gears=None if count in (None, "") else _whole(count)
+        )
+        return Asked(found=found)
+    except InputError as error:
+        return Asked(errors=_told(error))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rides:
+    """One's own ride with both set-ups, and with the pairs around them on the bike as it is now."""
+
+    now: Ridden
+    might: Ridden
+    pair: Pair
+
+
+def rides(state: State, log: Log, fields: Fields) -> Asked:
+    """One's own ride with the set-ups of now and as it might be, and the pairs round about."""
+    try:
+        habit = Habit(
+            up_share=_share(fields, "up", 0.60, state.units), down_share=_share(fields, "down", 0.25, state.units)
+        )
+        lug = _figure(fields, "lugging", "engine speed", "engine speed", "rev/min", state.units)
+        stretch = part(log, fields)
+        one, other = ask.now(state), ask.might(state)
+        pairs = _around(one.bike, other.bike)
+        now = roadtest.ridden(one.bike, stretch, pairs=pairs, habit=habit, lugging_rad_s=lug)
+        might = now if other is one else roadtest.ridden(other.bike, stretch, habit=habit, lugging_rad_s=lug)
+        told = {id(one): now.answer, id(other): might.answer}
+        pair = answers.pair(lambda solved: told[id(solved)], one, other)
+        return Asked(found=Rides(now=now, might=might, pair=pair))
+    except InputError as error:
+        return Asked(errors=_told(error))
+
+
+def _share(fields: Fields, key: str, otherwise: float, system: str) -> float:
+    value = _figure(fields, key, "percent", "ratio", "%", system)
+    return otherwise if value is None else value
+
+
+def _around(one: Bike, other: Bike) -> list[tuple[int, int]]:
+    """The pairs from a little under the smaller to a little over the larger sprockets of two set-ups."""
+    fronts = sorted((one.front_teeth, other.front_teeth))
+    rears = sorted((one.rear_teeth, other.rear_teeth))
+    f, r = NEIGHBOURS["front"], NEIGHBOURS["rear"]
+    every = [
+        (front, rear)
+        for front in range(max(fronts[0] - f, 6), fronts[1] + f + 1)
+        for rear in range(max(rears[0] - r, 12), rears[1] + r + 1)
+    ]
+    return every[:MOST_PAIRS]
+
+
+def share_table(answer: Answer) -> Table:
+    """The shares of the time as a table, without the engine speeds that never were."""
+    s = answer.series
+    rows = tuple(
+        {"from": float(a), "share": float(share)}
+        for a, share in zip(s["bins_rad_s"], s["share"], strict=True)
+        if share > 0
+    )
+    columns = (
+        Column(key="from", label="Engine speed from", reading="engine speed"),
+        Column(key="share", label="Share of the time", reading="percent"),
+    )
+    return Table(title="Share of the time by engine speed", columns=columns, rows=rows)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """A result that went into the build of the link: the new link, what is told of it, or why it could not be."""
+
+    query: str | None = None
+    says: str = ""
+    errors: Mapping[str, str] = field(default_factory=dict)
+
+
+def _top(state: State) -> str:
+    return display.figure_of(ask.pair("standing_run", state).now, "top", state.units)
+
+
+def take_road_load(state: State, found: Coasted) -> Taken:
+    """The link with the drag of the coast-downs in its build."""
+    try:
+        build = roadtest.with_road_load(ask.build_of(state.demo, state.own), found.found)
+        make_bike(build)
+        new = replace(state, own=build.text)
+        load = build.record.road_load
+        drag, rolls = (one.written if one is not None else "" for one in (load.drag_area, load.rolling_resistance))
+        says = f"In the build now: drag area {drag}, rolling resistance {rolls}. Top speed was {_top(state)}, is now {_top(new)}."
+        return Taken(query=to_query(new), says=says)
+    except InputError as error:
+        return Taken(errors=_told(error))
+
+
+def take_tune(state: State, name: str | None, found: Pulled) -> Taken:
+    """The link with the curve of some pulls as a tune of its build, set up as what might be."""
+    key = (name or "").strip()
+    try:
+        build = roadtest.with_wheel_tune(ask.build_of(state.demo, state.own), key, found)
+        make_bike(build, tune=key)
+        new = replace(state, own=build.text, might=replace(state.might, tune=key))
+        return Taken(query=to_query(new), says=f"In the build now as the tune {key}, and set up as what might be.")
+    except InputError as error:
+        return Taken(errors=_told(error))
+
+
+def take_gears(state: State, found: Geared) -> Taken:
+    """The link with the gear ratios of a log in its build."""
+    bike = ask.now(state).bike
+    try:
+        outside = bike.primary * bike.rear_teeth / bike.front_teeth
+        build = roadtest.with_gears(ask.build_of(state.demo, state.own), found, outside=outside)
+        make_bike(build)
+        return Taken(query=to_query(replace(state, own=build.text)), says="In the build now.")
+    except InputError as error:
+        return Taken(errors=_told(error))
+
+
+def answers_of(found: Pulled | Compared) -> tuple[Answer, ...]:
+    """The answers behind one curve or two."""
+    if isinstance(found, Compared):
+        return found.answer, found.before.answer, found.after.answer
+    return (found.answer,)
