@@ -10,6 +10,7 @@ import numpy as np
 from ridesim import tables
 from ridesim.answers.base import Answer, Column, Figure, Step, Table, plain
 from ridesim.answers.solved import Solved
+from ridesim.bike import Bike
 from ridesim.parts.chain import (
     CAUTIONS,
     ChainFit,
@@ -63,9 +64,19 @@ class ChainAnswer:
         }
 
 
-def chain_fit(solved: Solved) -> ChainAnswer:
-    """How a chain fits this bike's sprockets, from the place of the axle now and its travel."""
-    bike = solved.bike
+@dataclass(frozen=True, kw_only=True)
+class ChainPlace:
+    """The chain's size, where the axle is now (None when nothing says so), how far it may go, and what was assumed."""
+
+    size: ChainSize
+    centre_now_m: float | None
+    travel_m: tuple[float, float]
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def chain_place(bike: Bike) -> ChainPlace:
+    """What the chain question starts from; the same for every sprocket pair."""
     given = bike.record.final_drive
     assumptions: list[str] = []
     designation = given.chain
@@ -78,49 +89,55 @@ def chain_fit(solved: Solved) -> ChainAnswer:
     if travel is None:
         default = tables.defaults()["final_drive.axle_travel"]
         ends: Any = default["value"]
-        travel = (
-            quantity(ends[0], "length", "mm", "final_drive.axle_travel"),
-            quantity(ends[1], "length", "mm", "final_drive.axle_travel"),
-        )
-        assumptions.append(f"final_drive.axle_travel assumed {ends[0]} to {ends[1]} ({default['why']})")
-    torque = bike.curve.peak_torque()[1] * float(bike.ride_day.factor)
-    pull = float(
-        chain_pull_n(
-            torque,
-            bike.primary,
-            bike.gears[0],
-            float(pitch_radius_m(size.pitch_m, bike.front_teeth)),
-            float(bike.raw["efficiency"]),
-        )
-    )
+        path = "final_drive.axle_travel"
+        travel = (quantity(ends[0], "length", "mm", path), quantity(ends[1], "length", "mm", path))
+        assumptions.append(f"{path} assumed {ends[0]} to {ends[1]} ({default['why']})")
     centre, notes = _centre_now(given, size)
+    return ChainPlace(
+        size=size,
+        centre_now_m=centre,
+        travel_m=(float(travel[0]), float(travel[1])),
+        assumptions=tuple(assumptions),
+        notes=notes,
+    )
+
+
+def chain_fit(solved: Solved) -> ChainAnswer:
+    """How a chain fits this bike's sprockets, from the place of the axle now and its travel."""
+    bike = solved.bike
+    given = bike.record.final_drive
+    place = chain_place(bike)
+    size, notes = place.size, place.notes
+    torque = bike.curve.peak_torque()[1] * float(bike.ride_day.factor)
+    radius = float(pitch_radius_m(size.pitch_m, bike.front_teeth))
+    pull = float(chain_pull_n(torque, bike.primary, bike.gears[0], radius, float(bike.raw["efficiency"])))
     fit = None
-    if centre is not None:
+    if place.centre_now_m is not None:
         fit = fit_chain(
             front_teeth=bike.front_teeth,
             rear_teeth=bike.rear_teeth,
             pitch_m=size.pitch_m,
-            centre_distance_m=centre,
-            travel_rearward_m=(float(travel[0]), float(travel[1])),
+            centre_distance_m=place.centre_now_m,
+            travel_rearward_m=place.travel_m,
             fitted_links=given.links,
             wear=float(given.chain_wear),
             own_teeth=(given.front, given.rear),
         )
-        assumptions += fit.assumptions
         notes = (*notes, *fit.notes)
-    assumptions += [
-        *size.assumptions,
-        "the pull takes the whole crank-to-tire efficiency; the chain's own loss comes after it, so it may be 3 % more",
-    ]
     share = None if size.minimum_tensile_n is None else float(share_of_strength(pull, size.minimum_tensile_n))
     return ChainAnswer(
         size=size,
         fit=fit,
         pull_n=pull,
         share_of_strength=share,
-        centre_now_m=centre,
-        travel_m=(float(travel[0]), float(travel[1])),
-        assumptions=tuple(assumptions),
+        centre_now_m=place.centre_now_m,
+        travel_m=place.travel_m,
+        assumptions=(
+            *place.assumptions,
+            *(fit.assumptions if fit else ()),
+            *size.assumptions,
+            "the pull takes the whole crank-to-tire efficiency; the chain's own loss comes after it, so it may be 3 % more",
+        ),
         notes=tuple(dict.fromkeys(notes)),
     )
 

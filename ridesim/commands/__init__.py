@@ -9,6 +9,7 @@ from typer.core import TyperGroup
 
 # name of the command -> its module here, and the name of its app there
 FAMILIES = {
+    "choose": ("choose", "app"),
     "jets": ("bench", "jets_app"),
     "needle": ("needle", "app"),
     "circuit": ("bench", "circuit_app"),

@@ -22,7 +22,7 @@ MAY_IMPORT = {
     "taken": {"record", "tables", "units"}, "bike": {"build", "record", "taken", *LIBRARY},
     "answers": {"bike", "build", "record", "taken", *LIBRARY},
     "choose": {"answers", "bike", "build", "record", "taken", *LIBRARY},
-    "printing": {"answers", "choose", "units"},
+    "bands": {"answers", "bike", "taken", *LIBRARY}, "printing": {"answers", "choose", "units"},
     "bench": {"errors", "units", "tables", "parts", "surroundings"},
     "roadlog": {"errors", "units", "tables", "parts", "surroundings", "mechanics", "bike", "build"},
     "garage": {"errors", "units", "bench", "surroundings", "build", "answers"},

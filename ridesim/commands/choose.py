@@ -1,0 +1,246 @@
+"""`ridesim choose`: every sprocket pair at once."""
+
+from __future__ import annotations
+
+import csv
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ridesim.commands.given import demo_or_file
+
+app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
+SHOWN = 24  # rows on a terminal; --csv and --json give all
+
+
+def limit(name: str, text: str) -> Any:
+    """An option for a limit; an empty text takes the file's limit away."""
+    return typer.Option(name, help=text, show_default="the file's")
+
+
+@app.command(
+    help="Every sprocket pair at once: which meet your limits, which nothing else beats, why each other one falls."
+)
+def choose(
+    build: Annotated[Path, typer.Argument(help="The build file, or the name of a demo build.", show_default=False)],
+    front: Annotated[
+        str | None,
+        typer.Option(
+            "--front",
+            help="Front sprockets that can be had, such as 13:18 or 14,15,16.",
+            show_default="near the file's",
+        ),
+    ] = None,
+    rear: Annotated[
+        str | None,
+        typer.Option("--rear", help="Rear sprockets that can be had, such as 40:50.", show_default="near the file's"),
+    ] = None,
+    tire: Annotated[
+        list[str] | None,
+        typer.Option("--tire", help="A rear tire to consider; may be given again.", show_default="the file's"),
+    ] = None,
+    tune: Annotated[
+        list[str] | None,
+        typer.Option("--tune", help="A tune to consider; may be given again.", show_default="the active one"),
+    ] = None,
+    cruise: Annotated[
+        str | None, typer.Option("--cruise", help="Cruising speed, such as '105 km/h'.", show_default="the file's")
+    ] = None,
+    grade: Annotated[
+        str | None, typer.Option("--grade", help="Grade, such as '5 %'.", show_default="the file's")
+    ] = None,
+    headwind: Annotated[
+        str | None, typer.Option("--headwind", help="Head wind, such as '5 m/s'.", show_default="the file's")
+    ] = None,
+    cruise_speed_most: Annotated[
+        str | None, limit("--cruise-engine-speed-most", "Engine speed at cruise at most.")
+    ] = None,
+    climb_least: Annotated[str | None, limit("--climb-least", "Grade climbed in first at least.")] = None,
+    lift_least: Annotated[str | None, limit("--lift-least", "Lift ratio in first at least.")] = None,
+    walking_most: Annotated[
+        str | None, limit("--walking-speed-most", "Slowest walking speed at most, at --walking-engine-speed.")
+    ] = None,
+    walking_at: Annotated[str | None, limit("--walking-engine-speed", "Engine speed of the walking speed.")] = None,
+    top_least: Annotated[str | None, limit("--top-speed-least", "Top speed at least.")] = None,
+    time_most: Annotated[str | None, limit("--time-0-100-most", "Standstill to 100 km/h at most.")] = None,
+    roll_on_most: Annotated[str | None, limit("--roll-on-most", "60 to 100 km/h in top gear at most.")] = None,
+    keep_chain: Annotated[
+        bool, typer.Option("--keep-chain", help="Only pairs for which the fitted chain will do.")
+    ] = False,
+    goal: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--goal", help="What to choose by; given twice or more.", show_default="cruise_speed, first_force"
+        ),
+    ] = None,
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print every combination as CSV.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print every combination as one JSON object.")] = False,
+    units: Annotated[str, typer.Option("--units", help="metric or us")] = "metric",
+) -> None:
+    from ridesim import choose as chooser
+    from ridesim.answers import ride_with
+    from ridesim.bike import make_bike
+    from ridesim.build import read
+
+    read_build = read(demo_or_file(build))
+    limits = chooser.held_to(
+        read_build.record.limits,
+        cruise_engine_speed_most=cruise_speed_most,
+        first_gear_climb_least=climb_least,
+        first_gear_lift_ratio_least=lift_least,
+        walking_speed_most=walking_most,
+        walking_engine_speed=walking_at,
+        top_speed_least=top_least,
+        time_0_100_most=time_most,
+        roll_on_60_100_most=roll_on_most,
+        keep_chain=keep_chain or None,
+    )
+    ride = ride_with(make_bike(read_build), cruise=cruise, grade=grade, headwind=headwind)
+    choice = chooser.choose(
+        read_build,
+        fronts=teeth(front, "--front"),
+        rears=teeth(rear, "--rear"),
+        rear_tires=tire,
+        tunes=tune,
+        ride=ride,
+        limits=limits,
+        goals=goal or chooser.DEFAULT_GOALS,
+    )
+    if as_json:
+        from ridesim.cli import _print_json
+
+        _print_json(chooser.contract(choice))
+    elif as_csv:
+        _print_csv(choice)
+    else:
+        _print_table(choice, units)
+
+
+def teeth(text: str | None, where: str) -> tuple[int, ...] | None:
+    """Teeth as least:most, or a list with commas.
+
+    >>> teeth("13:15", "--front"), teeth("13,16", "--front")
+    ((13, 14, 15), (13, 16))
+    """
+    from ridesim.errors import InputError
+
+    if text is None:
+        return None
+    parts = text.replace(",", " ").replace(":", " : ").split()
+    counts = [p for p in parts if p != ":"]
+    if (
+        not counts
+        or not all(c.isascii() and c.isdigit() and len(c) <= 3 for c in counts)
+        or (":" in parts and (len(parts) != 3 or parts[1] != ":"))
+    ):
+        raise InputError(
+            where, text, "is not a list of tooth counts", "Write least:most, such as 13:18, or counts with commas."
+        )
+    numbers = [int(c) for c in counts]
+    if ":" not in parts:
+        return tuple(numbers)
+    if numbers[0] > numbers[1]:
+        raise InputError(where, text, "goes from more to fewer teeth", "Write least:most, such as 13:18.")
+    return tuple(range(numbers[0], numbers[1] + 1))
+
+
+def _print_csv(choice: Any) -> None:
+    from ridesim.choose import GOALS
+
+    out = csv.writer(sys.stdout)
+    out.writerow(
+        [
+            "front",
+            "rear",
+            "rear_tire",
+            "tune",
+            *(f"{key}_si" for key in GOALS),
+            "links_to_order",
+            "axle_shift_m",
+            "fitted_chain_will_do",
+            "meets_limits",
+            "unbeaten",
+            "falls",
+        ]
+    )
+    for c in choice.candidates:
+        chain = c.answer["chain"] or {}
+        out.writerow(
+            [
+                c.front,
+                c.rear,
+                c.rear_tire,
+                c.tune,
+                *(c.figures[key] for key in GOALS),
+                chain.get("links_to_order"),
+                chain.get("axle_shift_m"),
+                chain.get("fitted_chain_will_do"),
+                c.meets_limits,
+                c.unbeaten,
+                "; ".join(fall.says for fall in c.falls),
+            ]
+        )
+
+
+def _print_table(choice: Any, units: str) -> None:
+    from rich.table import Table as Grid
+
+    from ridesim.answers.words import shown
+    from ridesim.choose import CHECKS, GOALS
+    from ridesim.errors import InputError
+    from ridesim.printing import console
+
+    if units not in ("metric", "us"):
+        raise InputError("--units", units, "is neither metric nor us", "Write one of the two.")
+    out = console()
+    out.print(choice.name, style="bold")
+    out.print(choice.sentence)
+    ranked = sorted(choice.candidates, key=lambda c: (not c.unbeaten, not c.meets_limits, c.miss, c.front, c.rear))
+    keys = list(dict.fromkeys([*(g.key for g in choice.goals), "first_climb", "top_speed", "time_0_100", "fuel"]))
+    several = {
+        "rear_tire": len({c.rear_tire for c in choice.candidates}) > 1,
+        "tune": len({c.tune for c in choice.candidates}) > 1,
+    }
+    grid = Grid(box=None, pad_edge=False, header_style="dim")
+    for title in (
+        "Pair",
+        *(t for t, used in (("Rear tire", several["rear_tire"]), ("Tune", several["tune"])) if used),
+        *(GOALS[k].label.capitalize() for k in keys),
+        "Links",
+        "Axle",
+        "",
+    ):
+        grid.add_column(
+            title, justify="left" if title in ("Pair", "Rear tire", "Tune", "") else "right", overflow="fold"
+        )
+    for c in ranked[:SHOWN]:
+        chain = c.answer["chain"] or {}
+        links = chain.get("links_to_order")
+        kept = "kept" if chain.get("fitted_chain_will_do") else "new"
+        word = (
+            "unbeaten"
+            if c.unbeaten and c.meets_limits
+            else "meets"
+            if c.meets_limits
+            else "; ".join(fall.says for fall in c.falls)
+        )
+        grid.add_row(
+            f"{c.front}/{c.rear}",
+            *([c.rear_tire] if several["rear_tire"] else []),
+            *([c.tune] if several["tune"] else []),
+            *(shown(c.figures[k], GOALS[k].reading, units) for k in keys),
+            "—" if links is None else f"{links} {kept}",
+            shown(chain.get("axle_shift_m"), "small length", units),
+            word,
+        )
+    out.print(grid)
+    if len(ranked) > SHOWN:
+        out.print(f"... and {len(ranked) - SHOWN} more: --csv or --json prints them all")
+    for title, texts in (("Before ordering", CHECKS), ("Note", choice.notes), ("Assumed", choice.assumptions)):
+        if texts:
+            out.print()
+            out.print(title, style="bold underline")
+            for text in texts:
+                out.print(f"- {text}")
