@@ -27,9 +27,8 @@ def part(name: str) -> str:
 def layout(state: State) -> Any:
     head = cards.page_head(KEY, "The garage", LEAD)
     closed = kept.path() is None
-    shut = html.P(
-        [html.Strong("The garage is closed. "), kept.CLOSED, " ", kept.OPEN_IT], className="say", hidden=not closed
-    )
+    told = [html.Strong("The garage is closed. "), kept.CLOSED, " ", kept.OPEN_IT]
+    shut = html.P(told, className="say") if closed else None
     desk = [
         cards.slot(KEY, "says", className="says", role="status"),
         html.P(id=part("told"), className="told", role="status"),

@@ -27,9 +27,8 @@ def part(name: str) -> str:
 
 def layout(state: State) -> Any:
     closed = kept.path() is None
-    shut = html.P(
-        [html.Strong("The garage is closed. "), kept.CLOSED, " ", kept.OPEN_IT], className="say", hidden=not closed
-    )
+    told = [html.Strong("The garage is closed. "), kept.CLOSED, " ", kept.OPEN_IT]
+    shut = html.P(told, className="say") if closed else None
     stock = dmc.Select(
         id=part("stock"), label="Trial whose settings are stock", data=[], value=state.asked.stock_trial, clearable=True
     )

@@ -97,7 +97,6 @@ def test_saved_compared_restored(web):
     expect(web.locator("#field-front")).to_have_value("15")
     web.get_by_role("button", name="Archive History bike").click()
     expect(web.locator("#garage-told")).to_contain_text("in the archive, with all its history")
-    web.get_by_text("The archive", exact=True).click()
     web.get_by_role("button", name="Bring back History bike").click()
     expect(web.locator("#garage-told")).to_contain_text("is back")
 
@@ -143,7 +142,7 @@ def test_a_jet_is_asked_by_the_keyboard_and_the_link_opens_it_again(web):
     expect(web).to_have_url(re.compile(r"jet=140"))
     web.keyboard.press("Control+A")
     web.keyboard.type("0")
-    expect(web.locator("#jets-jet-error, .mantine-InputWrapper-error").first).to_contain_text("must be one number")
+    expect(web.locator("#jets-jet-error, .mantine-InputWrapper-error").first).to_contain_text("must be a number from 5 to 1000")
     expect(says).to_contain_text("jet 140 runs")
     web.reload()
     expect(web.locator("#jets-jet")).to_have_value("140")

@@ -20,7 +20,25 @@ from ridesim.units import rad_s
 
 BENCH = [page for page in workshop.PAGES if page.key not in ("garage", "trials")]
 SYSTEMS = ("metric", "us")
-HOSTILE = ("", " ", "-1", "nan", "inf", "1e400", "9" * 300, "0x10", "\0", "<script>", "=cmd()", "1 mm; DROP TABLE", "١٢", "{jet}", "5 %s", "\ud800", "1 of " * 60)
+HOSTILE = (
+    "",
+    " ",
+    "-1",
+    "nan",
+    "inf",
+    "1e400",
+    "9" * 300,
+    "0x10",
+    "\0",
+    "<script>",
+    "=cmd()",
+    "1 mm; DROP TABLE",
+    "١٢",
+    "{jet}",
+    "5 %s",
+    "\ud800",
+    "1 of " * 60,
+)
 FIRST = {"jets": "jet", "symptoms": "opening", "needle": "needle-jet", "intake": "saws"}
 READINGS = [(0.5, 1010), (1.0, 1095), (1.5, 1150), (2.0, 1165), (2.5, 1135), (3.0, 1080), (3.5, 1000)]
 
@@ -96,8 +114,12 @@ def test_a_groove_is_the_librarys(posted, units):
 
 def test_another_needle_by_its_taper(posted):
     query = asked(two_straight="2.48 mm", two_end="1.4 deg", two_clip="3")
-    one = needle.Needle(name="needle one", straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3)
-    two = needle.Needle(name="needle two", straight_diameter_m=2.48e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.0244346)
+    one = needle.Needle(
+        name="needle one", straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3
+    )
+    two = needle.Needle(
+        name="needle two", straight_diameter_m=2.48e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.0244346
+    )
     seat = needle.NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
     assert said(posted, "needle", query) == needle.needle_change(one, two, seat, clip=3, new_clip=3).sentence
 
@@ -230,7 +252,10 @@ def test_the_grid_goes_into_the_link_and_names_its_bad_row(posted):
         one = posted.find("idle-trouble.children")
         count = 12
         cells = {what: [{"id": {"kind": "idle", "row": n, "what": what}, "property": "value", "value": rows.get(n, {}).get(what, "")} for n in range(count)] for what in ("turns", "speed")}  # fmt: skip
-        names = [{"id": "query", "property": "data"}, *({"id": f"idle-{k}", "property": "error"} for k in ("screw", "useful"))]
+        names = [
+            {"id": "query", "property": "data"},
+            *({"id": f"idle-{k}", "property": "error"} for k in ("screw", "useful")),
+        ]
         names += [[{"id": {"kind": "idle", "row": n, "what": "turns"}, "property": "error"} for n in range(count)]]
         names += [{"id": "idle-trouble", "property": "children"}, {"id": "idle-page", "property": "className"}]
         names[0]["id"] = one["output"].strip(".").split("...")[0].rsplit(".", 1)[0]

@@ -1,0 +1,394 @@
+"""The garage and its trials through the app: what is saved, shown, compared and handed over, and what is kept out."""
+
+from __future__ import annotations
+
+import base64
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.posted import Posted, texts
+
+from dashboard import ask_garage, ask_trials, kept
+from dashboard.app import create_app
+from dashboard.ask_bench import day_air
+from dashboard.garage_files import BIKE, WHOLE
+from dashboard.pages import garage as page
+from dashboard.pages import trials as trials_page
+from dashboard.state import SetUp, State, from_query, to_query
+from ridesim.build import parse, read
+from ridesim.errors import InputError, each
+from ridesim.garage import Garage
+from ridesim.garage.advice import propose_next
+from ridesim.garage.circuits import Margin, Obtainable
+from ridesim.garage.trend import Stock
+from ridesim.garage.undo import back_to_stock
+from ridesim.tables import DATA
+
+DEMO = (DATA / "demo" / "trail-single.toml").read_text(encoding="utf-8")
+FORM = {
+    "ridden_at": "2031-05-04 09:30",
+    "altitude": "250 m",
+    "temperature": "18 degC",
+    "humidity": "55 %",
+    "main_jet": "150",
+    "main_jet_numbering": "bore",
+    "pilot_jet": "45",
+    "pilot_jet_numbering": "bore",
+    "clip_position": "3",
+    "mixture_screw_turns_out": "2",
+    "mixture_screw": "fuel",
+    "intake_open_area_m2": "1257 mm^2",
+    "intake_holes_m": "2 of 25 mm",
+    "closed_to_eighth": "right",
+    "eighth_to_quarter": "right",
+    "quarter_to_three_quarters": "right",
+    "three_quarters_to_full": "lean",
+    "note": "as bought",
+}
+SIZES = "?main-jets=145,147.5,150,152.5,155"
+
+
+@pytest.fixture
+def where(tmp_path: Path) -> Path:
+    return tmp_path / "garage.sqlite3"
+
+
+@pytest.fixture
+def app(where: Path) -> Any:
+    return create_app(garage=where)
+
+
+@pytest.fixture
+def posted(app: Any) -> Posted:
+    return Posted(app)
+
+
+@pytest.fixture
+def inside(app: Any) -> Any:
+    """Inside the app, as its callbacks are."""
+    with app.server.app_context():
+        yield
+
+
+@pytest.fixture
+def first(where: Path) -> Any:
+    with Garage.open(where) as garage:
+        return garage.save("Mine", DEMO, note="as bought")
+
+
+def saved(posted: Posted, query: str, name: str = "Mine", note: str = "") -> dict[str, Any]:
+    values = {"garage-save.n_clicks": 1, "garage-name.value": name, "garage-note.value": note, "query.data": query}
+    return posted.post("garage-name.error", values=values)["response"]
+
+
+def shelf_words(posted: Posted, query: str) -> str:
+    return " ".join(
+        texts(posted.post("garage-says.children", values={"query.data": query})["response"]["garage-says"]["children"])
+    )
+
+
+def link_of(answer: dict[str, Any]) -> str:
+    return next(value["data"] for name, value in answer.items() if name.startswith("link"))
+
+
+class TestTheDoor:
+    def test_it_is_open_on_this_machines_address_and_elsewhere_only_when_named(self, where):
+        assert kept.chosen(None, local=False) is None
+        assert kept.chosen(None, local=True) == kept.default_path()
+        assert kept.chosen(where, local=False) == where
+
+    def test_a_closed_garage_keeps_everything_closed(self, where, first):
+        shut = Posted(create_app())
+        assert shut.client.get(WHOLE).status_code == 404
+        assert shut.client.get(f"{BIKE}{'0' * 20}").status_code == 404
+        assert shut.post("garage-says.children", values={"query.data": ""}) == {}
+        assert shut.post("trials-says.children", values={"query.data": "", "theme.data": "light"}) == {}
+        assert "is closed" in saved(shut, "")["garage-told"]["children"]
+        state, problems = self._from(shut, f"?revision={first.id}")
+        assert state.revision is None and "closed" in problems[0].text
+
+    @staticmethod
+    def _from(posted: Posted, query: str) -> Any:
+        with posted.client.application.app_context():
+            return from_query(query)
+
+    def test_the_pages_say_plainly_that_it_is_closed(self):
+        shut = create_app()
+        with shut.server.app_context():
+            for one in (page, trials_page):
+                laid = json.dumps(one.layout(State()).to_plotly_json(), default=lambda c: c.to_plotly_json())
+                assert "The garage is closed" in laid
+
+    def test_nothing_of_it_is_in_the_link_but_ids(self, posted, inside, first):
+        state = from_query(f"?revision={first.id}")[0]
+        assert state.own == DEMO and state.revision == first.id
+        assert to_query(state) == f"?revision={first.id}"
+        assert "Mine" not in link_of(saved(posted, to_query(State(now=SetUp(front=16))), name="Other"))
+
+    @pytest.mark.parametrize("bad", ["0" * 20, "x", "../../etc/passwd", "", "0" * 5000])
+    def test_an_id_that_is_none_is_told_and_left_out(self, inside, first, bad):
+        state, problems = from_query(f"?revision={bad}")
+        assert state == State() and [p.key for p in problems] == ["revision"]
+
+
+class TestBuilds:
+    @pytest.mark.parametrize("units", ["metric", "us"])
+    def test_saving_keeps_what_is_open_with_what_stands_under_now(self, posted, where, inside, units):
+        answer = saved(posted, to_query(State(now=SetUp(front=16, luggage="20 lb"), units=units)), note="one more")
+        assert answer["garage-told"]["children"] == "Saved as revision 1 of Mine."
+        with Garage.open(where) as garage:
+            kept_now = garage.newest("Mine")
+        record = parse(kept_now.text).record
+        assert record.final_drive.front == 16 and record.masses.luggage == pytest.approx(9.0718474)
+        assert kept_now.note == "one more"
+        state = from_query(link_of(answer))[0]
+        assert (state.revision, state.now, state.units) == (kept_now.id, SetUp(), units)
+        assert "as it was saved" in shelf_words(posted, link_of(answer))
+
+    def test_an_edit_shows_as_one_and_is_saved_on_top(self, posted, where, inside, first):
+        query = to_query(State(own=kept.kept_text(first.id), now=SetUp(rear=47)))
+        assert "has been edited" in shelf_words(posted, query)
+        assert "revision 2" in saved(posted, query)["garage-told"]["children"]
+        with Garage.open(where) as garage:
+            assert garage.newest("Mine").parent == first.id
+
+    def test_a_whole_edited_text_keeps_its_line_of_descent(self, posted, where, inside, first):
+        text = DEMO.replace("rear = 45", "rear = 47")
+        query = to_query(State(own=text, revision=first.id))
+        assert "own=" in query and "revision=" in query
+        saved(posted, query)
+        with Garage.open(where) as garage:
+            assert garage.newest("Mine").text == text and garage.newest("Mine").parent == first.id
+
+    def test_another_window_is_told_of_and_nothing_is_lost(self, posted, where, inside, first):
+        with Garage.open(where) as garage:
+            other = garage.save("Mine", DEMO.replace("front = 15", "front = 14"), parent=first.id, note="other window")
+        query = to_query(State(own=kept.kept_text(first.id), now=SetUp(rear=47)))
+        words = shelf_words(posted, query)
+        assert "other window" in words and "nothing is lost" in words
+        assert "another revision was saved: all are kept" in saved(posted, query)["garage-told"]["children"]
+        with Garage.open(where) as garage:
+            assert [one.id for one in garage.history("Mine")][1:] == [other.id, first.id]
+            assert garage.newest("Mine").passed_over == (other.id,)
+
+    @pytest.mark.parametrize(
+        ("name", "says"), [("", "empty"), ("Mine", "already"), ("x" * 500, "longer"), ("a\nb", "line break")]
+    )
+    def test_a_name_that_will_not_do_is_told_beside_it(self, posted, where, first, name, says):
+        answer = saved(posted, "", name=name)
+        assert says in answer["garage-name"]["error"] and not any(n.startswith("link") for n in answer)
+        with Garage.open(where) as garage:
+            assert len(garage.bikes()) == 1
+
+    def test_what_is_unchanged_is_not_saved_again(self, posted, first):
+        assert "nothing new" in saved(posted, f"?revision={first.id}")["garage-note"]["error"]
+
+    def test_the_difference_is_the_librarys(self, posted, where, inside, first):
+        with Garage.open(where) as garage:
+            other = garage.save("Mine", DEMO.replace("front = 15", "front = 16").replace("88 kg", "90 kg"))
+            found = garage.diff(first.id, other.id)
+        told = posted.post("garage-diff.children", values={"query.data": f"?old={first.id}&new={other.id}"})
+        words = " ".join(texts(told["response"]["garage-diff"]["children"]))
+        assert "2 values differ between revision 1 and revision 2." in words
+        assert all(one.path in words and ask_garage.worded(one.new) in words for one in found.changes)
+
+    def test_restoring_makes_a_new_revision(self, where, inside, first):
+        with Garage.open(where) as garage:
+            garage.save("Mine", DEMO.replace("front = 15", "front = 16"))
+        told = page.done("restore", first.id, State())
+        with Garage.open(where) as garage:
+            newest = garage.newest("Mine")
+            assert (newest.number, newest.text, newest.restores) == (3, DEMO, first.id)
+        assert from_query(told["link"])[0].revision == newest.id
+
+    def test_into_the_archive_and_back(self, posted, where, inside, first):
+        with Garage.open(where) as garage:
+            bike = garage.bikes()[0].id
+        assert "with all its history" in page.done("archive", bike, State())["told"]
+        with Garage.open(where) as garage:
+            assert not garage.bikes() and garage.bikes(archived=True)
+        page.done("back", bike, State())
+        with Garage.open(where) as garage:
+            assert garage.bikes()
+        assert "is not in this garage" in page.done("archive", "0" * 20, State())["told"]
+
+    def test_nothing_happens_when_the_page_merely_arrives(self, posted, where, first):
+        values = {"garage-save.n_clicks": None, "garage-name.value": "New", "query.data": ""}
+        assert posted.post("garage-name.error", values=values) == {}
+        with Garage.open(where) as garage:
+            assert len(garage.bikes()) == 1
+
+
+class TestFiles:
+    def uploaded(self, posted: Posted, data: bytes | str, name: Any = "bike.json") -> str:
+        contents = data if isinstance(data, str) else "data:application/json;base64," + base64.b64encode(data).decode()
+        values = {"garage-upload.contents": contents, "garage-upload.filename": name}
+        one = next(d for d in posted.dependencies if [i["id"] for i in d["inputs"]] == ["garage-upload"])
+        answer = posted.post(one["output"], values=values)["response"]
+        return next(value["children"] for key, value in answer.items() if key.startswith("garage-told"))
+
+    def test_a_bike_goes_out_and_comes_in_whole(self, posted, where, first, tmp_path):
+        with Garage.open(where) as garage:
+            bike = garage.bikes()[0]
+        handed = posted.client.get(f"{BIKE}{bike.id}")
+        assert handed.status_code == 200 and 'filename="Mine.json"' in handed.headers["Content-Disposition"]
+        elsewhere = tmp_path / "other.sqlite3"
+        other = Posted(create_app(garage=elsewhere))
+        assert "Taken in: Mine, 1 new revisions" in self.uploaded(other, handed.data)
+        with Garage.open(elsewhere) as garage:
+            assert garage.newest("Mine") == first
+        assert "0 new revisions" in self.uploaded(other, handed.data)
+
+    def test_the_backup_is_the_garage(self, posted, first, tmp_path):
+        copy = tmp_path / "copy.sqlite3"
+        copy.write_bytes(posted.client.get(WHOLE).data)
+        with Garage.open(copy) as garage:
+            garage.check()
+            assert garage.newest("Mine") == first
+
+    @pytest.mark.parametrize(
+        ("data", "name"),
+        [
+            (b"", "bike.json"),
+            (b"not json", "bike.json"),
+            (b"[" * 100_000, "bike.json"),
+            (b'{"format": "a bike of ridesim"}', "bike.json"),
+            (b'{"format": "a bike of ridesim", "version": 99}', "bike.json"),
+            (b"SQLite format 3\0" + bytes(100), "bike.json"),
+            (b"\xff\xfe\0\0", "bike.json"),
+            (b"{}", "bike.exe"),
+            (b"{}", None),
+            (b"x" * (ask_garage.LARGEST_UPLOAD + 1), "bike.json"),
+            ("data:;base64,***", "bike.json"),
+            ("nothing", "bike.json"),
+            ("data:,", "../../bike.json"),
+        ],
+        ids=range(13),
+    )
+    def test_a_hostile_upload_is_refused_in_words_and_changes_nothing(self, posted, where, first, data, name):
+        told = self.uploaded(posted, data, name)
+        assert told and "Traceback" not in told and len(told) < 20_000
+        with Garage.open(where) as garage:
+            assert [one.name for one in garage.bikes()] == ["Mine"] and garage.history("Mine") == (first,)
+
+    def test_a_request_too_large_is_not_read(self, posted):
+        assert posted.client.post("/_dash-update-component", json={"contents": "x" * 2_100_000}).status_code == 413
+
+
+class TestTrials:
+    def kept(self, query: str, **changes: Any) -> Any:
+        return ask_trials.add(from_query(query)[0], FORM | changes)[0]
+
+    @pytest.mark.parametrize("units", ["metric", "us"])
+    def test_the_proposal_is_the_librarys(self, posted, inside, first, units):
+        query = f"{SIZES}&revision={first.id}&units={units}"
+        trial = self.kept(query)
+        state = from_query(query)[0]
+        direct = propose_next(
+            [trial], Stock(settings=trial.settings), air=day_air(state, "day"),
+            sizes_obtainable=Obtainable(main_jets=(145, 147.5, 150, 152.5, 155)), margin=Margin(richness=0.03))  # fmt: skip
+        answer = posted.post("trials-says.children", values={"query.data": to_query(state), "theme.data": "light"})[
+            "response"
+        ]
+        assert direct.says == "Go from main jet 150 to 152.5: it is lean at 3/4 to full throttle."
+        assert " ".join(texts(answer["trials-says"]["children"])) == direct.says
+        told = " ".join(texts(answer["trials-next"]["children"]))
+        assert all(step in told for step in direct.to_do) and direct.put_back in told
+
+    def test_the_second_trial_and_the_way_back_to_stock(self, posted, where, inside, first):
+        query = f"{SIZES}&revision={first.id}"
+        one = self.kept(query)
+        two = self.kept(query, main_jet="152.5", three_quarters_to_full="right", note="one up")
+        assert two.builds_on == one.id and two.put_back == "Put the main jet back from 152.5 to 150."
+        answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "dark"})["response"]
+        back = back_to_stock([one, two], Stock(settings=one.settings))
+        words = " ".join(texts(answer["trials-back"]["children"]))
+        assert back.says in words and back.undo[0].how in words and all(part in words for part in back.parts)
+        trend = answer["trials-trend-graph"]["figure"]["data"][0]["y"]
+        assert trend[1] / trend[0] == pytest.approx((152.5 / 150) ** 2, abs=1e-4)
+        with Garage.open(where) as garage:
+            assert garage.trials("Mine") == (one, two)
+
+    def test_rounding_for_show_is_no_change(self, inside, first):
+        query = f"?revision={first.id}"
+        one = self.kept(query)
+        for units in ("metric", "us"):
+            shown = ask_trials.settings_texts(one.settings, units)
+            again = self.kept(query, **shown)
+            assert again.settings == one.settings and ask_trials.changed_words([one, again], again)
+
+    @pytest.mark.parametrize(
+        ("typed", "field"),
+        [
+            ({"main_jet": "many"}, "main_jet"),
+            ({"main_jet": "2"}, "settings.main_jet"),
+            ({"clip_position": "2.5"}, "settings.clip_position"),
+            ({"humidity": "130 %"}, "air.humidity"),
+            ({"altitude": ""}, "altitude"),
+            ({"ridden_at": "yesterday"}, "trial.ridden_at"),
+            ({"intake_holes_m": "2 of many"}, "intake_holes_m"),
+            ({"fuel_used_m3": "5 l"}, "trial.fuel_used_m3"),
+            ({"three_quarters_to_full": "odd"}, "verdict.says"),
+            ({"tune": "none such"}, "tune"),
+            ({"note": "\0"}, "trial.note"),
+        ],
+    )
+    def test_what_cannot_be_meant_is_told_at_its_field_and_nothing_is_kept(self, where, inside, first, typed, field):
+        with pytest.raises(InputError) as caught:
+            self.kept(f"?revision={first.id}", **typed)
+        assert field in {one.where.partition("[")[0] for one in each(caught.value)}
+        with Garage.open(where) as garage:
+            assert garage.trials("Mine") == ()
+
+    def test_everything_wrong_is_told_at_once(self, inside, first):
+        with pytest.raises(InputError) as caught:
+            self.kept(f"?revision={first.id}", main_jet="many", altitude="", pilot_jet="0x1")
+        assert len(each(caught.value)) >= 3
+
+    def test_a_trial_kept_meanwhile_is_told_of(self, inside, first):
+        state = from_query(f"?revision={first.id}")[0]
+        assert ask_trials.add(state, FORM | {"shown": 0})[1] == 0
+        assert ask_trials.add(state, FORM | {"shown": 0})[1] == 1
+
+    def test_without_a_bike_of_the_garage_the_page_says_where_to_go(self, posted):
+        answer = posted.post("trials-says.children", values={"query.data": "", "theme.data": "light"})["response"]
+        assert "Open one on the garage page" in " ".join(texts(answer["trials-says"]["children"]))
+
+    def test_a_tune_goes_back_to_its_trial_and_becomes_the_might_be_everywhere(self, posted, where, inside):
+        text = (DATA / "demo" / "trail-single-regeared.toml").read_text(encoding="utf-8")
+        with Garage.open(where) as garage:
+            revision = garage.save("Mine", text)
+        query = f"?revision={revision.id}"
+        self.kept(query)
+        self.kept(query, main_jet="152.5", tune="rejetted")
+        answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "light"})["response"]
+        laid = json.dumps(answer["trials-tunes"]["children"])
+        assert "trial 2" in laid and f"/engine?revision={revision.id}&might-tune=rejetted" in laid.replace(
+            "\\u0026", "&"
+        )
+        state = ask_trials.tune_state(from_query(query)[0], "rejetted", revision)
+        assert from_query(to_query(state))[0].might == SetUp(tune="rejetted")
+
+    def test_put_away_and_back(self, where, inside, first):
+        one = self.kept(f"?revision={first.id}")
+        ask_trials.put_away(one.id)
+        book = ask_trials.notebook(from_query(f"?revision={first.id}")[0])
+        assert book.trials == () and book.archived == (one,)
+        ask_trials.bring_back(one.id)
+        with Garage.open(where) as garage:
+            assert garage.trials("Mine") == (one,)
+
+    def test_the_form_comes_filled_in_from_what_is_proposed(self, posted, inside, first):
+        query = f"{SIZES}&revision={first.id}"
+        self.kept(query)
+        for clicks, wanted in ((None, "150"), (1, "152.5")):
+            values = {"query.data": query, "trials-take.n_clicks": clicks, "trials-formed.data": None}
+            answer = posted.post("trials-form.children", values=values)["response"]
+            laid = json.dumps(answer["trials-form"]["children"])
+            assert f'"value": "{wanted}"' in laid
+
+
+def test_the_demo_is_what_the_garage_got(first):
+    assert parse(first.text) == read(DATA / "demo" / "trail-single.toml")
