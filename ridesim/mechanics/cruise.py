@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.mechanics.forces import Forces
 from ridesim.mechanics.fuel import consumption_m3_per_m, fuel_power_w
-from ridesim.mechanics.thrust import Forces
+from ridesim.units import G
 
 Array = NDArray[np.float64]
 
@@ -56,6 +57,17 @@ def headwind_held_m_s(thrust_n: Any, steady_resistance_n: Any, f2_n_s2_m2: Any, 
     return np.sign(left) * np.sqrt(np.abs(left) / f2_n_s2_m2) - speed_m_s
 
 
+def _slope_held(forces: Forces, v: Array, left: Array) -> Array:
+    """Slope at which what is left after the air is used up, nan where it would climb a wall:
+    sin(th + atan C) = (F - F_D - f1 v) / (m g sqrt(1 + C^2))."""
+    s = forces.setups
+    weight = s.column("mass_kg") * G
+    rolling = s.column("f0_n") / weight
+    share = (left - s.column("f1_n_s_m") * v) / (weight * np.sqrt(1.0 + rolling**2))
+    possible = np.abs(share) <= 1.0
+    return np.where(possible, np.arcsin(np.where(possible, share, 0.0)) - np.arctan(rolling), np.nan)
+
+
 def cruise(forces: Forces) -> Cruise:
     """Every gear at the ride's cruising speed."""
     s, pieces, ride = forces.setups, forces.pieces, forces.ride
@@ -66,8 +78,7 @@ def cruise(forces: Forces) -> Cruise:
     thrust = np.where(turns, forces.thrust(inside), np.nan)
     drag = forces.drag(v)
     resistance = forces.resistance(v, drag)
-    slope = forces.slopes(inside)[0]
-    slope = np.where(turns & (slope < np.pi / 2 - 1e-6), slope, np.nan)  # a force above the weight would climb a wall
+    slope = np.where(turns, _slope_held(forces, v, thrust - drag), np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
         wind = headwind_held_m_s(thrust, resistance - drag, s.column("f2_n_s2_m2"), v)
         # what the crank gives to hold the speed; on the overrun the engine gives nothing

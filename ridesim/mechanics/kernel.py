@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.mechanics.cruise import Cruise, cruise
+from ridesim.mechanics.forces import Forces
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.run import Run, roll_on_times_s, standing_start
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.mechanics.thrust import Forces, Gears, gears
+from ridesim.mechanics.thrust import Gears, gears
 from ridesim.parts.power_curve import PowerCurve
 
 Array = NDArray[np.float64]
-CHUNK = 256  # set-ups worked at a time: their arrays stay in the processor's cache and the memory is bounded
+CHUNK = 1280  # set-ups worked at a time: enough to drown the cost of a call, few enough to bound the memory
+_MANY = 64  # set-ups from which the memory of the arrays matters
+_KEPT_BYTES = 31_000_000  # just below the 32 MiB up to which glibc learns
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -39,7 +43,7 @@ class Performance:
         return np.asarray(np.argmax(np.nan_to_num(self.gears.top_speed_m_s, nan=-1.0), axis=1) + 1)
 
 
-def perform(setups: SetUps, curve: PowerCurve, ride: Ride, chunk: int = CHUNK) -> Performance:
+def perform(setups: SetUps, curve: PowerCurve, ride: Ride, chunk: int = CHUNK, *, trace: bool = True) -> Performance:
     """Every figure of every set-up.
 
     Parameters
@@ -52,6 +56,8 @@ def perform(setups: SetUps, curve: PowerCurve, ride: Ride, chunk: int = CHUNK) -
         Speeds, slope and wind.
     chunk : int
         Set-ups worked at a time.
+    trace : bool
+        Whether the run keeps its trace, by far its largest part.
 
     Returns
     -------
@@ -59,14 +65,26 @@ def perform(setups: SetUps, curve: PowerCurve, ride: Ride, chunk: int = CHUNK) -
         Arrays with S first.
     """
     pieces = pieces_of(curve)
+    if len(setups) > _MANY:
+        _keep_memory()
     parts = []
     for start in range(0, len(setups), chunk):
         group = setups if len(setups) <= chunk else setups.take(slice(start, start + chunk))
         forces = Forces(setups=group, pieces=pieces, ride=ride)
         figures = gears(forces)
         parts.append(Performance(
-            gears=figures, cruise=cruise(forces), run=standing_start(forces, figures), roll_on_s=roll_on_times_s(forces)))
+            gears=figures, cruise=cruise(forces), run=standing_start(forces, figures, trace), roll_on_s=roll_on_times_s(forces)))
     return parts[0] if len(parts) == 1 else join(parts)
+
+
+@cache
+def _keep_memory() -> None:
+    """Let the C library keep freed memory for the next arrays, where it would hand it back and have every page cleared anew.
+
+    glibc raises what it keeps to twice the largest block freed so far; the block is never touched, so it costs nothing. Without
+    it a thousand set-ups spend most of their time in page faults.
+    """
+    np.empty(_KEPT_BYTES, np.uint8)
 
 
 def join(parts: list[Any]) -> Any:

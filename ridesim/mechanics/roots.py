@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+_LAST_STEP = 1e-8  # of the place itself
+_MOST_STEPS = 80
 
 
 def bracketed_root(f: Callable[[Array], Array], low: Array, high: Array, rounds: int = 9) -> Array:
@@ -51,43 +53,114 @@ def bracketed_root(f: Callable[[Array], Array], low: Array, high: Array, rounds:
     return root
 
 
-def refined_maximum(
-    f: Callable[[Array], Array], grid: Array, values: Array, rounds: int = 3, points: int = 7
-) -> tuple[Array, Array]:
-    """Place and height of the largest value along the last axis, refined between the grid points next to it.
+def newton_in_bracket(
+    f: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, f_low: Array, f_high: Array
+) -> Array:
+    """One root in each bracket by Newton's method, halving the bracket where Newton would leave it.
+
+    Each element stops by itself when what is left is lost in rounding, so that none depends on its neighbours.
 
     Parameters
     ----------
     f : callable
-        Takes places of shape (..., points), gives values of that shape.
-    grid : array, shape (N,)
-        Rising.
-    values : array, shape (..., N)
-        f on the grid.
+        Value and slope, element by element.
+    low, high : array
+        Ends of the brackets, low < high.
+    f_low, f_high : array
+        Values there, of opposite signs or zero.
 
     Returns
     -------
-    tuple of two arrays, shape (...)
-        Place and value. Each round narrows the place by (points - 1)/2.
+    array
+        Same shape.
 
     Examples
     --------
-    >>> grid = np.linspace(0.0, 3.0, 7)
-    >>> place, value = refined_maximum(lambda x: 4.0 - (x - 1.2) ** 2, grid, (4.0 - (grid - 1.2) ** 2)[None, :], rounds=8)
-    >>> place.round(3).tolist(), value.round(6).tolist()
-    ([1.2], [4.0])
+    >>> ends = (np.array([x]) for x in (0.0, 2.0, -2.0, 2.0))
+    >>> newton_in_bracket(lambda x: (x**2 - 2.0, 2.0 * x), *ends).round(12).tolist()
+    [1.414213562373]
     """
-    best = np.argmax(values, axis=-1)
-    low, high = grid[np.maximum(best - 1, 0)], grid[np.minimum(best + 1, grid.size - 1)]
-    place, value = grid[best], np.take_along_axis(values, best[..., None], axis=-1)[..., 0]
-    share = np.linspace(0.0, 1.0, points)
+    apart = f_low - f_high
+    share = np.divide(f_low, apart, out=np.zeros_like(apart), where=apart != 0.0)
+    x = low + (high - low) * np.minimum(np.maximum(share, 0.0), 1.0)
+    rises = f_low < 0.0
+    done = np.zeros(x.shape, bool)
+    for _ in range(_MOST_STEPS):
+        value, slope = f(x)
+        flat = slope == 0.0
+        step = np.divide(value, np.where(flat, 1.0, slope))
+        on_low_side = (value < 0.0) == rises
+        low, high = np.where(on_low_side, x, low), np.where(on_low_side, high, x)
+        new = x - step
+        small = np.abs(step) <= _LAST_STEP * np.abs(x)  # what is left after a step this small is its square
+        outside = ((new < low) | (new > high) | flat) & ~small
+        new = np.where(outside, 0.5 * (low + high), new)
+        x = np.where(done, x, new)
+        done |= small | (outside & (high - low <= _LAST_STEP**2 * np.abs(x)))
+        if done.all():
+            break
+    return x
+
+
+def secant_in_bracket(
+    f: Callable[[Array], Array], low: Array, high: Array, f_low: Array, f_high: Array, rounds: int = 4
+) -> Array:
+    """One root in each bracket by the secant that keeps the bracket (the Illinois rule): for functions that are nearly straight there.
+
+    Parameters
+    ----------
+    f : callable
+        Works element by element.
+    low, high, f_low, f_high : array
+        Ends of the brackets and the values there, of opposite signs.
+    rounds : int
+        Evaluations.
+
+    Returns
+    -------
+    array
+        Same shape.
+
+    Examples
+    --------
+    >>> secant_in_bracket(lambda x: x**2 - 2.0, *(np.array([x]) for x in (1.4, 1.5, -0.04, 0.25))).round(9).tolist()
+    [1.414213562]
+    """
     for _ in range(rounds):
-        places = low[..., None] + (high - low)[..., None] * share
-        found = f(places)
-        k = np.argmax(found, axis=-1)
-        here = np.take_along_axis(found, k[..., None], axis=-1)[..., 0]
-        at = np.take_along_axis(places, k[..., None], axis=-1)[..., 0]
-        place, value = np.where(here > value, at, place), np.maximum(here, value)
-        step = (high - low) / (points - 1)
-        low, high = np.maximum(place - step, low), np.minimum(place + step, high)
-    return place, value
+        root = (low * f_high - high * f_low) / (f_high - f_low)
+        there = f(root)
+        crossed = there * f_high < 0.0
+        f_low = np.where(crossed, f_high, 0.5 * f_low)
+        low, high, f_high = np.where(crossed, high, low), root, there
+        f_high = np.where(f_high == 0.0, 1e-300, f_high)
+    return np.asarray((low * f_high - high * f_low) / (f_high - f_low))
+
+
+def cubic_peak(c1: Array, c2: Array, c3: Array, low: Array, high: Array, otherwise: Array) -> Array:
+    """Where c1 x + c2 x^2 + c3 x^3 has its maximum, kept between low and high; `otherwise` where it has none.
+
+    Parameters
+    ----------
+    c1, c2, c3 : array
+        Coefficients.
+    low, high, otherwise : array
+        Bounds, and the place to give where the cubic only rises or falls.
+
+    Returns
+    -------
+    array
+        Same shape.
+
+    Examples
+    --------
+    >>> one = np.ones(1)
+    >>> cubic_peak(2.0 * one, -one, 0.0 * one, 0.0 * one, 5.0 * one, 0.0 * one).tolist()
+    [1.0]
+    """
+    inside = c2 * c2 - 3.0 * c1 * c3
+    root = np.sqrt(np.maximum(inside, 0.0))
+    bends_down = c2 <= 0.0  # two forms of the same root, each without cancellation on its side
+    over = np.where(bends_down, c1, -(c2 + root))
+    under = np.where(bends_down, root - c2, 3.0 * c3)
+    place = np.divide(over, under, out=np.array(otherwise), where=(inside >= 0.0) & (under != 0.0))
+    return np.asarray(np.minimum(np.maximum(place, low), high))

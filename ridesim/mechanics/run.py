@@ -1,4 +1,4 @@
-"""The standing start through the gears and the roll-on in each gear, by quadrature over speed with exact break points."""
+"""The standing start through the gears and the roll-on in each gear, by quadrature over engine speed with exact break points."""
 
 from __future__ import annotations
 
@@ -7,14 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.mechanics.lift import pitch_moment_kg_m
+from ridesim.mechanics.crossing import Crossings, Within
+from ridesim.mechanics.forces import Forces
+from ridesim.mechanics.motion import lift_terms, tire_terms
+from ridesim.mechanics.plan import Plan, coasting_m_s2, plan
 from ridesim.mechanics.quadrature import Stretches, crossing_times
-from ridesim.mechanics.thrust import Forces, Gears
-from ridesim.units import G
+from ridesim.mechanics.roots import bracketed_root
+from ridesim.mechanics.thrust import Gears
 
 Array = NDArray[np.float64]
-NEAR_TOP = 1e-6  # closer than this to top speed the rest of the way is ridden at top speed
+Index = NDArray[np.intp]
 LAUNCH_SHARE = 0.6  # of the rev limit, at most, while the clutch slips
+_STEPS = 5  # of Newton's method on a polynomial that is nearly straight
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -22,7 +26,7 @@ class Run:
     """A standing start. Times are nan where the speed is never reached.
 
     times_s (S, targets); distance_time_s (S,); the trace, stretch by stretch in order (S, Q): time, distance, road speed
-    at the end of each, gear of each (1 is first); nan after the end of the run.
+    at the end of each, gear of each (1 is first); nan where nothing is crossed; Q is 0 where no trace was asked for.
     """
 
     times_s: Array
@@ -35,6 +39,23 @@ class Run:
     trace_gear: NDArray[np.int64]
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Legs:
+    """Time and distance in the slipping clutch (S,) and in each gear without its shift (S, G); the rough parts of the gears apart.
+
+    rough_leg counts set-up by set-up, gear by gear; parts that lie after everything asked for are left out.
+    """
+
+    slip_time: Array
+    slip_distance: Array
+    time: Array
+    distance: Array
+    rough_leg: Index
+    rough_piece: Index
+    rough_time: Array
+    rough_distance: Array
+
+
 def launch_speed_rad_s(forces: Forces) -> float:
     """Engine speed held while the clutch slips: that of peak torque, at most 60 % of the rev limit, inside the curve."""
     pieces = forces.pieces
@@ -43,47 +64,27 @@ def launch_speed_rad_s(forces: Forces) -> float:
     return min(max(min(peak, LAUNCH_SHARE * limit), pieces.first), pieces.last)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Plan:
-    """Where each gear is entered and left (S, G), the shifts between (S, G), and how the run ends (S,)."""
-
-    enter: Array
-    leave: Array
-    used: NDArray[np.bool_]
-    shift_time: Array
-    shift_distance: Array
-    lost: NDArray[np.bool_]  # after a shift the engine would turn slower than the curve's first point
-
-
-def standing_start(forces: Forces, figures: Gears) -> Run:
+def standing_start(forces: Forces, figures: Gears, trace: bool = True) -> Run:
     """From standstill: slip the clutch, then every gear to its shift point, to the targets and the distance of the ride."""
     launch = launch_speed_rad_s(forces)
-    plan = _plan(forces, figures, launch)
-    low, high = _breaks(forces, plan, launch)
-    s, g, q = low.shape
-    crossed = high > low
-    where = np.nonzero(crossed)
-    stretches = _stretches(forces, where, low[where], high[where], launch, capped=True)
-    dt, dx = np.zeros(low.shape), np.zeros(low.shape)
-    dt[where], dx[where] = crossing_times(stretches)
-    first = np.concatenate([np.ones((s, g, 1), bool), np.zeros((s, g, q - 1), bool)], axis=2)
-    dt += np.where(first, plan.shift_time[:, :, None], 0.0)
-    dx += np.where(first, plan.shift_distance[:, :, None], 0.0)
-    metres = _slip_first(forces.setups.metres_per_radian)
-    end_speed = np.where(crossed, metres[:, :, None] * high, 0.0)
-    time, distance = np.cumsum(dt.reshape(s, -1), axis=1), np.cumsum(dx.reshape(s, -1), axis=1)
-    flat_speed = end_speed.reshape(s, -1)
-    reached = np.maximum.accumulate(flat_speed, axis=1)
-    times = np.stack([_first_time(reached, time, target) for target in forces.ride.targets_m_s], axis=1)
-    # a stretch no acceleration is left on, and a shift out of the curve, end the run
-    hopeless = ~np.isfinite(time[:, -1]) | plan.lost
-    at_distance, speed_there = _time_to_distance(forces, time, distance, flat_speed, hopeless, stretches, where, (s, g, q), plan)
-    gear = np.broadcast_to(np.maximum(np.arange(g), 1)[None, :, None], (s, g, q)).reshape(s, -1)
-    shown = crossed.reshape(s, -1)
+    way = plan(forces, figures, launch)
+    legs = _legs(forces, way, launch, everything=trace)
+    # time and distance at the end of the shift into each gear
+    shape = way.used.shape
+    begin_time, begin_distance = np.empty(shape), np.empty(shape)
+    for begin, slip, own, shift in (
+        (begin_time, legs.slip_time, legs.time, way.shift_time), (begin_distance, legs.slip_distance, legs.distance, way.shift_distance)):
+        begin[:, 0] = slip
+        begin[:, 1:] = slip[:, None] + np.cumsum(own[:, :-1] + shift[:, 1:], axis=1)
+    times = np.stack([_time_to(forces, way, begin_time, target, launch) for target in forces.ride.targets_m_s], axis=1)
+    at_distance, speed_there = _to_distance(forces, way, legs, begin_time, begin_distance, launch)
+    traced = _trace(forces, way, legs, begin_time, begin_distance, launch) if trace else [np.empty((shape[0], 0))] * 3
+    gears = np.broadcast_to(np.repeat(np.arange(shape[1]), forces.pieces.count) + 1, (shape[0], shape[1] * forces.pieces.count))
     return Run(
-        times_s=np.where(np.isfinite(times), times, np.nan), distance_time_s=at_distance, distance_speed_m_s=speed_there,
-        launch_rad_s=launch, trace_time_s=np.where(shown, time, np.nan), trace_distance_m=np.where(shown, distance, np.nan),
-        trace_speed_m_s=np.where(shown, flat_speed, np.nan), trace_gear=gear)
+        times_s=np.where(np.isfinite(times), times, np.nan), distance_time_s=np.where(np.isfinite(at_distance), at_distance, np.nan),
+        distance_speed_m_s=np.where(np.isfinite(at_distance), speed_there, np.nan),
+        launch_rad_s=launch, trace_time_s=traced[0], trace_distance_m=traced[1], trace_speed_m_s=traced[2],
+        trace_gear=np.concatenate([np.ones((shape[0], 1), int), gears], axis=1) if trace else np.empty((shape[0], 0), int))
 
 
 def roll_on_times_s(forces: Forces) -> Array:
@@ -92,210 +93,229 @@ def roll_on_times_s(forces: Forces) -> Array:
     nan where the gear cannot turn at one of the speeds, or never gets there.
     """
     v1, v2 = forces.ride.roll_on_m_s
-    pieces, metres = forces.pieces, forces.setups.metres_per_radian
-    w1, w2 = v1 / metres, v2 / metres
+    known, pieces = forces.crossings, forces.pieces
+    w1, w2 = v1 / known.motion.metres, v2 / known.motion.metres
     slack = 1e-12 * pieces.last
-    possible = (w1 >= pieces.first - slack) & (w2 <= pieces.last + slack)
-    edges = np.concatenate([np.broadcast_to(pieces.edges, (*metres.shape, pieces.edges.size)), _calm(forces, metres)[..., None]], axis=2)
-    edges = np.sort(np.clip(edges, w1[..., None], w2[..., None]), axis=2)
-    edges[..., 0], edges[..., -1] = w1, w2
-    low, high = edges[..., :-1], edges[..., 1:]
-    where = np.nonzero((high > low) & possible[..., None])
-    here = (where[0], where[1] + 1, where[2])  # gear 0 is the slipping clutch
-    dt = np.zeros(low.shape)
-    dt[where], _ = crossing_times(_stretches(forces, here, low[where], high[where], pieces.first, capped=False))
-    total = dt.sum(axis=2)
-    return np.where(possible & np.isfinite(total), total, np.nan)
+    rows = np.nonzero((w1 >= pieces.first - slack) & (w2 <= pieces.last + slack))[0]
+    total = np.full(w1.size, np.nan)
+    low, high = w1[rows], w2[rows]
+    time, _ = known.plain_between(rows, low, high)
+    k, j, start, end = known.rough(rows, low, high)
+    if k.size:
+        dt, _ = crossing_times(known.stretches(rows[k], j, start, end))
+        time += np.bincount(k, weights=dt, minlength=rows.size)
+    total[rows] = np.where(np.isfinite(time), time, np.nan)
+    return total.reshape(forces.setups.ratios.shape)
 
 
-def _slip_first(per_gear: Array) -> Array:
-    """(S, G) per gear as (S, G+1) with the slipping clutch, first gear's own value, in front."""
-    return np.concatenate([per_gear[:, :1], per_gear], axis=1)
+def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Legs:
+    known, shape = forces.crossings, way.used.shape
+    legs = np.nonzero(way.used.ravel())[0]
+    rows, low, high = known.run_row[legs], way.enter.ravel()[legs], way.leave.ravel()[legs]
+    dt, dx = known.plain_between(rows, low, high)
+    time, distance = np.zeros(way.used.size), np.zeros(way.used.size)
+    time[legs], distance[legs] = dt, dx
+    k, j, start, end = known.rough(rows, low, high)
+    if k.size and not everything:
+        wanted = _before_the_end(forces, way, distance, legs[k], start)
+        k, j, start, end = k[wanted], j[wanted], start[wanted], end[wanted]
+    starts = np.nonzero(way.used[:, 0])[0]
+    owner, slip = _slip(forces, starts, np.full(starts.size, launch), launch)
+    dt, dx = crossing_times(_joined(slip, known.stretches(rows[k], j, start, end)) if k.size else slip)
+    rough = slice(owner.size, None)
+    slip_time, slip_distance = (_sums(starts[owner], d[: owner.size], shape[0]) for d in (dt, dx))
+    leg = legs[k]
+    time += np.bincount(leg, weights=dt[rough], minlength=time.size)
+    distance += np.bincount(leg, weights=dx[rough], minlength=time.size)
+    return _Legs(
+        slip_time=slip_time, slip_distance=slip_distance, time=time.reshape(shape), distance=distance.reshape(shape), rough_leg=leg,
+        rough_piece=j, rough_time=dt[rough], rough_distance=dx[rough])
 
 
-def _calm(forces: Forces, metres: Array) -> Array:
-    """Engine speed at which a tail wind is as fast as the bike, where the drag changes sign. [rad/s]"""
-    return np.maximum(-forces.ride.headwind_m_s, 0.0) / metres
+def _before_the_end(forces: Forces, way: Plan, distance: Array, leg: Index, start: Array) -> NDArray[np.bool_]:
+    """Which rough parts begin before the distance and the targets are all reached, by the plain pieces alone."""
+    known, shape = forces.crossings, way.used.shape
+    plain = distance.reshape(shape)
+    before = np.cumsum(plain + way.shift_distance, axis=1) - plain
+    rows = known.run_row[leg]
+    in_leg = known.plain_between(rows, way.enter.ravel()[leg], start)[1]
+    speed = known.motion.metres[leg] * start
+    return (before.ravel()[leg] + in_leg < forces.ride.distance_m) | (speed < max(forces.ride.targets_m_s, default=0.0))
 
 
-def _plan(forces: Forces, figures: Gears, launch: float) -> _Plan:
-    setups, pieces = forces.setups, forces.pieces
-    metres = setups.metres_per_radian
-    s, g = metres.shape
-    enter, leave = np.full((s, g), launch), np.full((s, g), launch)
-    used = np.zeros((s, g), bool)
-    shift_time, shift_distance = np.zeros((s, g + 1)), np.zeros((s, g + 1))
-    lost = np.zeros(s, bool)
-    top = figures.top_speed_m_s / metres  # nan where the gear holds no speed
-    going = forces.net(np.full((s, g), launch))[:, 0] > 0.0
-    speed = launch * metres[:, 0]
-    for k in range(g):
-        entry = speed / metres[:, k] if k else np.full(s, launch)
-        below = going & (entry < pieces.first * (1 - 1e-9))
-        lost |= below
-        going &= ~below
-        entry = np.clip(entry, pieces.first, pieces.last)
-        enter[:, k] = entry
-        pulls = going & (forces.net(np.repeat(entry[:, None], g, axis=1))[:, k] > 0.0)
-        used[:, k] = pulls
-        shift = figures.upshift_rad_s[:, k] if k + 1 < g else np.full(s, pieces.last)
-        ends_here = (top[:, k] < shift) & ~figures.limited_by_revs[:, k]
-        leave[:, k] = np.where(pulls, np.maximum(np.where(ends_here, top[:, k] * (1.0 - NEAR_TOP), shift), entry), entry)
-        going = pulls & ~ends_here
-        if k + 1 < g:
-            left = leave[:, k] * metres[:, k]
-            speed, gone = _coast(forces, left)
-            # a gear that could not pull after the shift is not shifted into: the bike stays at the revs it has
-            entry_next = np.clip(speed / metres[:, k + 1], pieces.first, pieces.last)
-            pulls_next = forces.net(np.repeat(entry_next[:, None], g, axis=1))[:, k + 1] > 0.0
-            going &= pulls_next
-            shift_time[:, k + 2] = np.where(going, setups.shift_time_s, 0.0)
-            shift_distance[:, k + 2] = np.where(going, gone, 0.0)
-    return _Plan(enter=enter, leave=leave, used=used, shift_time=shift_time, shift_distance=shift_distance, lost=lost)
+def _slip(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Index, Stretches]:
+    """From rest with the clutch slipping at the launch speed, up to where first gear turns at `to`, for some set-ups: the stretches,
+    and which of the set-ups each belongs to (two where a tail wind falls calm on the way).
+
+    The crank's speed does not change, so its inertia is left out.
+    """
+    s, motion = forces.setups.take(rows), forces.motion
+    metres, steady, held = s.metres_per_radian[:, :1], motion.steady[rows], motion.held[rows]
+    mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
+    pitch = (s.mass_kg * s.height_m + s.front_inertia_kg_m2 / s.front_radius_m + s.rear_inertia_kg_m2 / s.rear_radius_m)[:, None]
+    thrust = float(forces.pieces.torque(launch)) * s.efficiency * s.torque_factor / metres[:, 0]
+
+    def under(sign: float, low: Array, high: Array) -> Stretches:
+        drag = sign * motion.drag[:, rows, :1]
+        engine = np.zeros((4, rows.size))
+        engine[:3] = -drag[:, :, 0]
+        engine[0] += thrust - steady[:, 0]
+        engine[1] -= s.f1_n_s_m * metres[:, 0]
+        engine /= mass
+        lift = lift_terms(s, held, drag, pitch)[:, :, 0]
+        tire = tire_terms(s, forces.ride, held, drag, steady, metres, pitch)[:, :, 0]
+        return Stretches(low=low, high=high, engine=engine, lift=lift, traction=tire, metres=metres[:, 0], start_m_s=np.zeros(rows.size))
+
+    every = np.arange(rows.size)
+    if motion.calm is None:
+        return every, under(1.0, np.zeros(rows.size), to)
+    calm = np.minimum(-forces.ride.headwind_m_s / metres[:, 0], to)
+    return np.concatenate([every, every]), _joined(under(-1.0, np.zeros(rows.size), calm), under(1.0, calm, to))
 
 
-def _coast(forces: Forces, speed: Array) -> tuple[Array, Array]:
-    """Speed after, and distance over, a shift with the clutch open: one Runge-Kutta step, the change being slight."""
-    setups = forces.setups
-    mass = setups.mass_kg + setups.front_inertia_kg_m2 / setups.front_radius_m**2 + setups.rear_inertia_kg_m2 / setups.rear_radius_m**2
-    h = setups.shift_time_s
-
-    def change(v: Array) -> Array:
-        return -forces.resistance(v, forces.drag(v)) / mass
-
-    k1 = change(speed)
-    k2 = change(speed + 0.5 * h * k1)
-    k3 = change(speed + 0.5 * h * k2)
-    k4 = change(speed + h * k3)
-    after = np.maximum(speed + h * (k1 + 2 * k2 + 2 * k3 + k4) / 6.0, 0.0)
-    return after, h * speed + h * h * (k1 + k2 + k3) / 6.0
+def _slip_times(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Array, Array]:
+    """Time and distance of the slip."""
+    owner, stretches = _slip(forces, rows, to, launch)
+    dt, dx = crossing_times(stretches)
+    return _sums(owner, dt, rows.size), _sums(owner, dx, rows.size)
 
 
-def _breaks(forces: Forces, plan: _Plan, launch: float) -> tuple[Array, Array]:
-    """Low and high engine speed of every stretch (S, G+1, Q): curve pieces, targets and the calm point cut each gear's range."""
-    metres = forces.setups.metres_per_radian
-    s, g = metres.shape
-    edges = forces.pieces.edges
-    extra = [np.asarray(target) / metres for target in forces.ride.targets_m_s] + [_calm(forces, metres)]
-    own = np.stack([*extra, plan.enter, plan.leave], axis=2)
-    points = np.concatenate([np.broadcast_to(edges, (s, g, edges.size)), own], axis=2)
-    points = np.sort(np.clip(points, plan.enter[..., None], np.where(plan.used, plan.leave, plan.enter)[..., None]), axis=2)
-    slip = np.zeros((s, 1, points.shape[2]))
-    starts = plan.used[:, 0]
-    slip[:, 0, -1] = np.where(starts, launch, 0.0)
-    for n, value in enumerate(extra):
-        slip[:, 0, n + 1] = np.where(starts, np.minimum(value[:, 0], launch), 0.0)
-    points = np.concatenate([np.sort(slip, axis=2), points], axis=1)
-    return points[..., :-1], points[..., 1:]
+def _sums(owner: Index, values: Array, size: int) -> Array:
+    """The values of each owner added up."""
+    return np.bincount(owner, weights=values, minlength=size).astype(float)  # of nothing it would be whole numbers
 
 
-def _stretches(
-    forces: Forces, where: tuple[Array, ...], low: Array, high: Array, launch: float, *, capped: bool
-) -> Stretches:
-    """The accelerations on each stretch as polynomials; `where` is (set-up, gear with 0 for the slipping clutch, number)."""
-    s, ride, pieces = forces.setups, forces.ride, forces.pieces
-    row, gear = where[0], where[1]
-    slips = gear == 0
-    gear = np.maximum(gear - 1, 0)
-    j = np.clip(np.searchsorted(pieces.edges, 0.5 * (low + high), side="right") - 1, 0, pieces.edges.size - 2)
-    edge = np.where(slips, 0.0, pieces.edges[j])
-    torque = np.where(slips, np.array([pieces.torque(launch), 0.0, 0.0, 0.0])[:, None], pieces.coefficients[:, j])
-    metres, mass, pitch = s.metres_per_radian[row, gear], s.effective_mass[row, gear], s.pitch_moment[row, gear]
-    if slips.any():
-        mass, pitch = _without_crank(forces, row, gear, slips, mass, pitch)
-    cos, sin = np.cos(ride.slope_rad), np.sin(ride.slope_rad)
-    m, f2 = s.mass_kg[row], s.f2_n_s2_m2[row]
-    start = metres * edge
-    against = start + ride.headwind_m_s
-    f2 = np.where(against + metres * 0.5 * (low + high - 2 * edge) < 0.0, -f2, f2)
-    drag = np.array([f2 * against**2, 2.0 * f2 * against * metres, f2 * metres**2])
-    resistance = drag.copy()
-    resistance[0] += s.f0_n[row] * cos + m * (G * sin) + s.f1_n_s_m[row] * start
-    resistance[1] += s.f1_n_s_m[row] * metres
-    engine = torque * (s.efficiency[row] * s.torque_factor[row] / metres)
-    engine[:3] -= resistance
-    engine /= mass
-    if capped:
-        lift, traction = _caps(forces, row, drag, resistance, pitch)
-    else:
-        lift = traction = np.broadcast_to(np.array([[np.inf], [0.0], [0.0]]), drag.shape)
-    return Stretches(low=low - edge, high=high - edge, engine=engine, lift=lift, traction=traction, metres=metres, start_m_s=start)
+def _joined(a: Stretches, b: Stretches) -> Stretches:
+    return Stretches(**{n: np.concatenate([getattr(a, n), getattr(b, n)], axis=-1) for n in Stretches.__dataclass_fields__})
 
 
-def _without_crank(
-    forces: Forces, row: Array, gear: Array, slips: Array, mass: Array, pitch: Array
-) -> tuple[Array, Array]:
-    """Effective mass and pitch moment where the clutch slips: the crank's speed does not change, so its inertia is left out."""
-    s = forces.setups
-    crank = s.crank_inertia_kg_m2[row] * s.ratios[row, gear] / s.rear_radius_m[row]
-    whole = s.effective_mass[row, gear] - s.efficiency[row] * crank * s.ratios[row, gear] / s.rear_radius_m[row]
-    moment = pitch_moment_kg_m(
-        s.mass_kg[row], s.height_m[row], s.front_inertia_kg_m2[row], s.front_radius_m[row], s.rear_inertia_kg_m2[row],
-        s.rear_radius_m[row], 0.0, s.ratios[row, gear], 1.0)
-    return np.where(slips, whole, mass), np.where(slips, moment, pitch)
+def _time_to(forces: Forces, way: Plan, begin: Array, target: float, launch: float) -> Array:
+    """Time to a road speed, inf where the run never gets to it."""
+    known, metres = forces.crossings, forces.setups.metres_per_radian
+    shape = metres.shape
+    result = np.full(shape[0], np.inf)
+    slipping = way.used[:, 0] & (launch * metres[:, 0] >= target)
+    rows = np.nonzero(slipping)[0]
+    if rows.size:
+        result[rows] = _slip_times(forces, rows, target / metres[rows, 0], launch)[0]
+    there = way.used & (way.leave * metres >= target * (1.0 - 1e-12)) & ~slipping[:, None]
+    gear = np.argmax(there, axis=1)
+    rows = np.nonzero(there[np.arange(shape[0]), gear])[0]
+    gear = gear[rows]
+    leg = rows * shape[1] + gear
+    enter = way.enter[rows, gear]
+    goal = np.minimum(np.maximum(target / metres[rows, gear], enter), way.leave[rows, gear])
+    row = known.run_row[leg]
+    time, _ = known.plain_between(row, enter, goal)
+    k, j, start, end = known.rough(row, enter, goal)
+    if k.size:
+        time += np.bincount(k, weights=crossing_times(known.stretches(row[k], j, start, end))[0], minlength=rows.size)
+    result[rows] = begin[rows, gear] + time
+    shifting = np.nonzero((gear > 0) & (enter * metres[rows, gear] > target))[0]  # downhill it is reached in the shift
+    if shifting.size:
+        which, k = rows[shifting], gear[shifting]
+        before = way.leave[which, k - 1] * metres[which, k - 1]
+        speeds = np.zeros((shape[0], 3))
+        speeds[which] = np.stack([before, 0.5 * (before + target), np.full(which.size, target)], axis=1)
+        with np.errstate(divide="ignore"):
+            time = (target - before) * ((-1.0 / coasting_m_s2(forces, speeds))[which] @ np.array([1.0, 4.0, 1.0]) / 6.0)
+        result[which] = begin[which, k] - way.shift_time[which, k] + time
+    return result
 
 
-def _caps(forces: Forces, row: Array, drag: Array, resistance: Array, pitch: Array) -> tuple[Array, Array]:
-    """The accelerations that lift the front and that spin the rear, as quadratics."""
-    s, ride = forces.setups, forces.ride
-    cos, sin = np.cos(ride.slope_rad), np.sin(ride.slope_rad)
-    m, base, mu = s.mass_kg[row], s.wheelbase_m[row], s.friction[row]
-    held = -s.drag_height_m[row] * drag  # moment that keeps the front down, less what the air takes
-    held[0] += m * G * (s.ahead_m[row] * cos - s.height_m[row] * sin)
-    lift = held / pitch
-    push = -mu / base * held - resistance
-    push[0] += mu * m * G * cos
-    inertia = m + s.front_inertia_kg_m2[row] / s.front_radius_m[row] ** 2 - mu * pitch / base
-    grips = inertia <= 0.0  # the load thrown back grows faster than the force needed: the rear never spins
-    traction = push / np.where(grips, 1.0, inertia)
-    traction[:, grips] = np.array([[np.inf], [0.0], [0.0]])
-    return lift, traction
-
-
-def _first_time(reached: Array, time: Array, target: float) -> Array:
-    there = reached >= target * (1.0 - 1e-12)
-    k = np.argmax(there, axis=1)
-    found = np.take_along_axis(time, k[:, None], axis=1)[:, 0]
-    return np.where(there.any(axis=1), found, np.inf)
-
-
-def _time_to_distance(
-    forces: Forces, time: Array, distance: Array, speed: Array, hopeless: Array, stretches: Stretches,
-    where: tuple[Array, ...], shape: tuple[int, int, int], plan: _Plan,
-) -> tuple[Array, Array]:
-    """Time to, and speed at, the ride's distance: inside a stretch, inside a shift, or at the speed the run ends with."""
-    s, g, q = shape
-    goal = forces.ride.distance_m
-    there = distance >= goal
-    k = np.where(there.any(axis=1), np.argmax(there, axis=1), g * q - 1)
-    rows = np.arange(s)
-    ended = ~there.any(axis=1) & np.isfinite(distance[:, -1])
-    before_t = np.where(k > 0, time[rows, k - 1], 0.0)
-    before_x = np.where(k > 0, distance[rows, k - 1], 0.0)
-    last_speed = speed.max(axis=1)
-    gear, number = np.divmod(k, q)
-    first = number == 0
-    shift_t, shift_x = (np.where(first, a[rows, gear], 0.0) for a in (plan.shift_time, plan.shift_distance))
-    left = goal - before_x
-    in_shift = ~ended & (left < shift_x)
-    index = np.full(shape, -1)
-    index[where] = np.arange(where[0].size)
-    own = index.reshape(s, -1)[rows, k]
-    result, final = np.full(s, np.nan), np.full(s, np.nan)
-    usable = ~ended & ~in_shift & (own >= 0) & np.isfinite(before_t)
-    if usable.any():
-        inside = stretches.take(own[usable])
-        dt, end = _into_stretch(inside, (left - shift_x)[usable])
-        result[usable] = before_t[usable] + shift_t[usable] + dt
-        final[usable] = inside.start_m_s + inside.metres * end
-    if in_shift.any():
-        mean = (shift_x / np.where(shift_t > 0, shift_t, 1.0))[in_shift]
-        result[in_shift] = before_t[in_shift] + left[in_shift] / mean
-        final[in_shift] = mean
-    steady = ended & ~hopeless & (last_speed > 0)
-    result[steady] = time[steady, -1] + (goal - distance[steady, -1]) / last_speed[steady]
-    final[steady] = last_speed[steady]
+def _to_distance(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float) -> tuple[Array, Array]:
+    """Time to, and speed at, the ride's distance: in the slip, in a shift, in a gear, or at the speed the run ends with."""
+    goal, metres = forces.ride.distance_m, forces.setups.metres_per_radian
+    shape = metres.shape
+    result, final = np.full(shape[0], np.nan), np.full(shape[0], np.nan)
+    end = begin_distance + legs.distance
+    slipping = way.used[:, 0] & (begin_distance[:, 0] >= goal)
+    reached = way.used & (end >= goal) & ~slipping[:, None]
+    gear = np.argmax(reached, axis=1)
+    found = reached[np.arange(shape[0]), gear]
+    rows = np.nonzero(found)[0]
+    gear = gear[rows]
+    left = goal - begin_distance[rows, gear]
+    shifting = left < 0.0
+    if shifting.any():
+        which, k = rows[shifting], gear[shifting]
+        mean = way.shift_distance[which, k] / way.shift_time[which, k]
+        result[which] = begin_time[which, k] + left[shifting] / mean
+        final[which] = mean
+        rows, gear, left = rows[~shifting], gear[~shifting], left[~shifting]
+    if rows.size:
+        dt, w = _in_gear(forces.crossings, way, legs, rows * shape[1] + gear, left)
+        result[rows], final[rows] = begin_time[rows, gear] + dt, w * metres[rows, gear]
+    if slipping.any():
+        rows = np.nonzero(slipping)[0]
+        w = bracketed_root(lambda to: np.minimum(_slip_times(forces, rows, to, launch)[1], 2.0 * goal) - goal, np.zeros(rows.size), np.full(rows.size, launch))
+        result[rows], final[rows] = _slip_times(forces, rows, w, launch)[0], w * metres[rows, 0]
+    _ridden_out(forces, way, legs, begin_time, end, ~found & ~slipping, result, final)
     return result, final
+
+
+def _ridden_out(
+    forces: Forces, way: Plan, legs: _Legs, begin_time: Array, end: Array, short: NDArray[np.bool_], result: Array, final: Array
+) -> None:
+    """Where the run ends before the distance, the rest is ridden at the speed it ends with."""
+    gear = way.used.shape[1] - 1 - np.argmax(way.used[:, ::-1], axis=1)
+    every = np.arange(gear.size)
+    time, distance = (begin_time + legs.time)[every, gear], end[every, gear]
+    speed = (way.leave * forces.setups.metres_per_radian)[every, gear]
+    rows = np.nonzero(short & way.used[:, 0] & ~way.lost & np.isfinite(time) & (speed > 0.0))[0]
+    result[rows] = time[rows] + (forces.ride.distance_m - distance[rows]) / speed[rows]
+    final[rows] = speed[rows]
+
+
+def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) -> tuple[Array, Array]:
+    """Time to cover a distance that ends inside each leg, and the engine speed where it ends."""
+    pieces, motion = known.motion.pieces, known.motion
+    row, metres = known.run_row[leg], motion.metres[leg]
+    enter = way.enter.ravel()[leg]
+    enter_time, enter_distance = known.running(row, enter)
+    # what the rough parts add, piece by piece: all of a part lies before the end of its piece
+    place = np.full(way.used.size, -1)
+    place[leg] = np.arange(leg.size)
+    mine = place[legs.rough_leg]
+    into = mine[mine >= 0] * pieces.count + legs.rough_piece[mine >= 0]
+    rough_t, rough_x = (_sums(into, v[mine >= 0], leg.size * pieces.count).reshape(leg.size, -1)
+                        for v in (legs.rough_time, legs.rough_distance))
+    after = known.seen.distance[row, 1:] - enter_distance[:, None]
+    after *= (metres * metres)[:, None]
+    every = np.arange(leg.size)
+    j = np.argmax(after + np.cumsum(rough_x, axis=1) >= goal[:, None] * (1.0 - 1e-12), axis=1)
+    rough_x[every, j] = rough_t[every, j] = 0.0
+    later = np.arange(pieces.count) > j[:, None]
+    rough_x[later] = rough_t[later] = 0.0
+    before_x, before_t = rough_x.sum(axis=1), rough_t.sum(axis=1)
+    w, time = np.empty(leg.size), np.empty(leg.size)
+    plain = known.seen.plain[row, j]
+    p = np.nonzero(plain)[0]
+    wanted = (goal[p] - before_x[p]) / metres[p] ** 2 + enter_distance[p] - known.seen.distance[row[p], j[p]]
+    w[p], inside = _part_way(known, row[p], j[p], wanted)
+    time[p] = metres[p] * (known.seen.time[row[p], j[p]] + inside - enter_time[p]) + before_t[p]
+    p = np.nonzero(~plain)[0]
+    if p.size:
+        edge = pieces.edges[j[p]]
+        low, high = np.maximum(edge, enter[p]), np.minimum(pieces.edges[j[p] + 1], way.leave.ravel()[leg[p]])
+        done_x = metres[p] ** 2 * (known.seen.distance[row[p], j[p]] - enter_distance[p]) + before_x[p]
+        done_t = metres[p] * (known.seen.time[row[p], j[p]] - enter_time[p]) + before_t[p]
+        dt, x = _into_stretch(known.stretches(row[p], j[p], low, high), goal[p] - done_x)
+        w[p], time[p] = edge + x, done_t + dt
+    return time, w
+
+
+def _part_way(known: Crossings, row: Index, j: Index, goal: Array) -> tuple[Array, Array]:
+    """Engine speed in a plain piece at which the integral of omega/a from its left edge reaches the goal, and that of 1/a to there."""
+    pieces = known.motion.pieces
+    edge, width = pieces.edges.take(j), pieces.widths.take(j)
+    within = Within(known, row, j)
+    x = 0.5 * width
+    for _ in range(_STEPS):
+        inside, moment = within.integrals(x)
+        step = (edge * inside + moment - goal) / (within.slowness(x) * (edge + x))
+        x = np.minimum(np.maximum(x - step, 0.0), width)
+    return edge + x, within.integrals(x)[0]
 
 
 def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
@@ -315,9 +335,34 @@ def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
         here = x[open_ones]
         low[open_ones] = np.where(miss < 0, here, low[open_ones])
         high[open_ones] = np.where(miss < 0, high[open_ones], here)
-        a = part.three(here[:, None]).min(axis=0)[:, 0]
+        a = part.three(here).min(axis=0)
         with np.errstate(invalid="ignore", divide="ignore"):  # past a place that is never reached the miss is infinite
             newton = here - miss * a / (part.metres * (part.start_m_s + part.metres * here))
         inside = (newton > low[open_ones]) & (newton < high[open_ones])
         x[open_ones] = np.where(inside, newton, 0.5 * (low[open_ones] + high[open_ones]))
+    else:
+        dt[open_ones] = np.nan  # the acceleration falls to nothing before the distance is covered
+        x[open_ones] = np.nan
     return dt, x
+
+
+def _trace(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float) -> list[Array]:
+    """Time, distance and road speed at the end of the slip and of every piece of every gear that is crossed, (S, 1 + G J)."""
+    known, pieces = forces.crossings, forces.pieces
+    metres = known.motion.metres[:, None]
+    used, enter, leave = way.used.reshape(-1, 1), way.enter.reshape(-1, 1), way.leave.reshape(-1, 1)
+    ends = np.minimum(np.maximum(pieces.edges[1:], enter), leave)
+    crossed = used & (ends > enter) & (np.minimum(np.maximum(pieces.edges[:-1], enter), leave) < ends)
+    count = pieces.count
+    row = np.repeat(known.run_row, count)
+    time, distance = known.plain_between(row, np.repeat(enter, count), ends.ravel())
+    size = used.size * count
+    into = legs.rough_leg * count + legs.rough_piece
+    shape = (used.size, count)
+    time, distance = (
+        begin.reshape(-1, 1) + own.reshape(shape) + np.cumsum(np.bincount(into, weights=rough, minlength=size).reshape(shape), axis=1)
+        for begin, own, rough in ((begin_time, time, legs.rough_time), (begin_distance, distance, legs.rough_distance)))
+    slip = np.where(way.used[:, :1], [[1.0]], np.nan)
+    s = way.used.shape[0]
+    return [np.concatenate([first[:, None] * slip, np.where(crossed, rest, np.nan).reshape(s, -1)], axis=1) for first, rest in (
+        (legs.slip_time, time), (legs.slip_distance, distance), (launch * forces.setups.metres_per_radian[:, 0], metres * ends))]

@@ -1,0 +1,131 @@
+"""The steepest climb of every gear: the most that engine, front wheel and rear tire allow together, over all engine speeds.
+
+Each of the three slopes is an arc sine or arc cosine less a fixed angle, so its sine follows from one square root: speeds are
+compared by their sines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.mechanics.motion import Motion
+from ridesim.mechanics.roots import secant_in_bracket
+from ridesim.units import G
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+
+def steepest_sines(motion: Motion, strongest_w: Array, strongest: Array) -> Array:
+    """Sines of the slopes by engine, front lift and rear tire at the engine speed of the steepest climb, (3, R).
+
+    Where front and tire hold at the slope of the engine's strongest speed, that is the place. Elsewhere it is the grid's
+    best, or the place next to it where the engine's slope crosses the others' or where those are highest.
+
+    strongest_w and strongest (R,) are where the engine's acceleration is highest, and how high.
+    """
+    sines = _sines(motion, slice(None))(strongest_w, strongest)
+    rows = np.nonzero(sines[0] > np.minimum(sines[1], sines[2]))[0]
+    if rows.size:
+        sines[:, rows] = _under_the_caps(motion, rows)
+    return sines
+
+
+def _under_the_caps(motion: Motion, rows: Rows) -> Array:
+    grid, every = motion.pieces.grid, np.arange(rows.size)
+    at, points = _sines(motion, rows), np.arange(grid.size)[:, None]
+    sines = at(grid[:, None], motion.engine_of(rows).at_grid(points))
+    caps = np.minimum(sines[1], sines[2])
+    least, lead = np.minimum(sines[0], caps), sines[0] - caps
+    best = least.argmax(axis=0)
+    found, height, leads = sines[:, best, every], least[best, every], lead[best, every]
+    before, after = np.maximum(best - 1, 0), np.minimum(best + 1, grid.size - 1)
+    left, right = leads * lead[before, every] < 0.0, leads * lead[after, every] < 0.0
+    k = np.nonzero(left | right)[0]
+    if k.size:
+        other = np.where(left, before, after)[k]
+        near = _sines(motion, rows[k])
+        place = secant_in_bracket(lambda w: _lead(near(w)), grid[best[k]], grid[other], leads[k], lead[other, k])
+        _take_better(near(place), found, height, k)
+    k = np.nonzero(~(left | right) & (before < best) & (best < after))[0]
+    if k.size:
+        b = best[k]
+        place = _top_of_parabola(grid[b - 1], grid[b], grid[b + 1], least[b - 1, k], height[k], least[b + 1, k])
+        _take_better(_sines(motion, rows[k])(place), found, height, k)
+    return found
+
+
+def _take_better(sines: Array, found: Array, height: Array, k: Rows) -> None:
+    """Put what climbs more steeply into found and height."""
+    least = sines.min(axis=0)
+    better = least > height[k]
+    found[:, k[better]], height[k[better]] = sines[:, better], least[better]
+
+
+def _top_of_parabola(left: Array, middle: Array, right: Array, at_left: Array, at_middle: Array, at_right: Array) -> Array:
+    """Where the parabola through three points, the middle one highest, has its top."""
+    a, b = (middle - left) * (at_middle - at_right), (right - middle) * (at_middle - at_left)
+    both = a + b
+    return middle + 0.5 * np.divide((right - middle) * b - (middle - left) * a, both, out=np.zeros_like(both), where=both > 0.0)
+
+
+def _lead(sines: Array) -> Array:
+    return np.asarray(sines[0] - np.minimum(sines[1], sines[2]))
+
+
+def _sines(motion: Motion, rows: Any) -> Callable[..., Array]:
+    """A function of engine speeds (..., P), and the engine's acceleration there where it is known, for P rows: (3, ..., P).
+
+    With C the rolling coefficient, by engine  sin(th + atan C) = (F - F_D - f1 v) / (m g sqrt(1 + C^2)), by front
+    cos(th + atan(h/b)) = F_D h_D / (m g sqrt(b^2 + h^2)), by tire  P sin th + Q cos th = S  (see traction_slope_rad).
+    """
+    s, gears = motion.setups, motion.setups.ratios.shape[1]
+    weight = s.mass_kg * G
+    rolling = s.f0_n / weight
+    steep = 1.0 / np.sqrt(1.0 + rolling**2)
+    arm = np.hypot(s.ahead_m, s.height_m)
+    sine = 1.0 - s.friction * s.height_m / s.wheelbase_m
+    cosine = rolling - s.friction * (1.0 - s.ahead_m / s.wheelbase_m)
+    size = np.hypot(sine, cosine)
+    by_setup = np.array([
+        motion.steady[:, 0], steep / weight, rolling * steep, steep, s.drag_height_m / (weight * arm), s.ahead_m / arm, s.height_m / arm,
+        (s.friction * s.drag_height_m / s.wheelbase_m - 1.0) / (weight * size), s.f1_n_s_m / (weight * size), sine / size, cosine / size,
+        np.where(sine <= 0.0, -np.inf, np.where(cosine <= 0.0, sine / size, 1.0)), s.f2_n_s2_m2])
+    setup = np.repeat(np.arange(len(s)), gears) if isinstance(rows, slice) else rows // gears
+    (steady, per_weight, flat, steep, per_arm, lean, rise, per_size, f1, cut, tilt, enough, f2) = by_setup[:, setup]
+    metres, mass = motion.metres[rows], s.effective_mass.ravel()[rows]
+    mass, steady = mass * per_weight, steady * per_weight
+    acceleration, wind, any_f1 = motion.engine_of(rows), motion.ride.headwind_m_s, bool(s.f1_n_s_m.any())
+
+    def sines(w: Array, engine: Array | None = None) -> Array:
+        engine = acceleration.at(w) if engine is None else engine
+        v = metres * w
+        against = v + wind if wind else v
+        drag = against * np.abs(against)
+        drag *= f2
+        result = np.empty((3, *v.shape))
+        share = np.minimum(np.maximum(engine * mass + steady, -1.0), 1.0)
+        np.subtract(share * steep, _other(share) * flat, out=result[0])
+        load = np.minimum(np.maximum(drag * per_arm, -rise), 1.0)
+        np.subtract(_other(load) * lean, load * rise, out=result[1])
+        push = drag * per_size
+        if any_f1:
+            push -= f1 * v
+        holds = push >= enough
+        push = np.minimum(np.maximum(push, -1.0), 1.0)
+        np.subtract(push * cut, _other(push) * tilt, out=result[2])
+        result[2][holds] = 1.0
+        return result
+
+    return sines
+
+
+def _other(sine: Array) -> Array:
+    """sqrt(1 - x^2)."""
+    square = sine * sine
+    np.subtract(1.0, square, out=square)
+    return np.sqrt(square, out=square)

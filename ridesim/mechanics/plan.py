@@ -1,0 +1,88 @@
+"""How a standing start goes through the gears: where each is entered and left, the shifts between, and how the run ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.mechanics.forces import Forces
+from ridesim.mechanics.thrust import Gears
+
+Array = NDArray[np.float64]
+NEAR_TOP = 1e-6  # closer than this to top speed the rest of the way is ridden at top speed
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Plan:
+    """Engine speeds at which each gear is entered and left, the shift before each gear (S, G), and how the run ends (S,)."""
+
+    enter: Array
+    leave: Array
+    used: NDArray[np.bool_]
+    shift_time: Array
+    shift_distance: Array
+    lost: NDArray[np.bool_]  # after a shift the engine would turn slower than the curve's first point
+
+
+def plan(forces: Forces, figures: Gears, launch: float) -> Plan:
+    """Every gear to its best shift point, or as near to its top speed as counts."""
+    pieces, metres = forces.pieces, forces.setups.metres_per_radian
+    first, last = pieces.first, pieces.last
+    top = figures.top_speed_m_s / metres  # nan where the gear holds no speed
+    shift = figures.upshift_rad_s.copy()
+    shift[:, -1] = last
+    ends_here = (top < shift) & ~figures.limited_by_revs
+    leave = goal = np.where(ends_here, top * (1.0 - NEAR_TOP), shift)
+    for _ in range(metres.shape[1]):
+        enter, gone = _entries(forces, leave, launch)
+        inside = np.minimum(np.maximum(enter, first), last)
+        later = np.maximum(goal, inside)  # a gear entered past its shift point is left at once
+        if (later == leave).all():
+            break
+        leave = later
+    pulls = forces.motion.engine_of(slice(None)).at(inside.ravel()).reshape(metres.shape) > 0.0
+    # a gear that could not pull after the shift is not shifted into: the bike stays at the revs it has
+    comes = pulls.copy()
+    comes[:, 1:] &= ~ends_here[:, :-1]
+    low = enter < first * (1.0 - 1e-9)
+    low[:, 0] = False
+    used = np.logical_and.accumulate(comes & ~low, axis=1)
+    arrives = comes
+    arrives[:, 1:] &= used[:, :-1]
+    arrives[:, 0] = False
+    return Plan(
+        enter=inside, leave=np.where(used, leave, inside), used=used, lost=np.asarray((arrives & low).any(axis=1)),
+        shift_time=np.where(arrives, forces.setups.column("shift_time_s"), 0.0), shift_distance=np.where(arrives, gone, 0.0))
+
+
+def _entries(forces: Forces, leave: Array, launch: float) -> tuple[Array, Array]:
+    """Engine speed in each gear after coasting through the shift from the gear before, and the distance of the shift, (S, G)."""
+    metres = forces.setups.metres_per_radian
+    enter, gone = np.full(metres.shape, launch), np.zeros(metres.shape)
+    if metres.shape[1] > 1:
+        speed, gone[:, 1:] = _coast(forces, leave[:, :-1] * metres[:, :-1])
+        enter[:, 1:] = speed / metres[:, 1:]
+    return enter, gone
+
+
+def coasting_m_s2(forces: Forces, speed: Array) -> Array:
+    """How fast set-ups slow down with the clutch open at road speeds (S, n). [m/s2]"""
+    s = forces.setups
+    mass = (s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2)[:, None]
+    against = speed + forces.ride.headwind_m_s
+    resistance = forces.motion.steady + s.column("f1_n_s_m") * speed + s.column("f2_n_s2_m2") * against * np.abs(against)
+    return np.asarray(resistance / mass)
+
+
+def _coast(forces: Forces, speed: Array) -> tuple[Array, Array]:
+    """Speed after, and distance over, a shift with the clutch open: one Runge-Kutta step, the change being slight."""
+    h = forces.setups.column("shift_time_s")
+    half = 0.5 * h
+    k1 = coasting_m_s2(forces, speed)
+    k2 = coasting_m_s2(forces, speed - half * k1)
+    k3 = coasting_m_s2(forces, speed - half * k2)
+    k4 = coasting_m_s2(forces, speed - h * k3)
+    after = np.maximum(speed - h * (k1 + 2.0 * (k2 + k3) + k4) / 6.0, 0.0)
+    return after, h * speed - h * h * (k1 + k2 + k3) / 6.0
