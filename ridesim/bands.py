@@ -37,7 +37,7 @@ FIGURES: dict[str, tuple[str, str, Callable[[Performance], Array]]] = {
     "first_force": ("highest wheel force in first", "force", lambda p: p.gears.peak_force_n[:, 0]),
     "first_climb": ("steepest grade in first", "percent", lambda p: np.tan(p.gears.steepest_slope_rad[:, 0])),
     "first_lift": ("lift ratio in first", "ratio", lambda p: p.gears.lift_ratio[:, 0]),
-    "rider_shift": ("how far back the rider must move in first", "small length", lambda p: p.gears.rider_shift_m[:, 0]),
+    "rider_shift": ("shift of the rider that lifts the front in first", "small length", lambda p: p.gears.rider_shift_m[:, 0]),
     "cruise_speed": (
         "engine speed at cruise in top gear",
         "engine speed",
