@@ -273,6 +273,9 @@ class TestFiles:
         with Garage.open(where) as garage:
             assert [one.name for one in garage.bikes()] == ["Mine"] and garage.history("Mine") == (first,)
 
+    def test_an_upload_too_large_is_not_even_read_as_a_bike(self, posted):
+        assert "larger than 1.4 MB" in self.uploaded(posted, b"x" * (ask_garage.LARGEST_UPLOAD + 1))
+
     def test_a_request_too_large_is_not_read(self, posted):
         assert posted.client.post("/_dash-update-component", json={"contents": "x" * 2_100_000}).status_code == 413
 
