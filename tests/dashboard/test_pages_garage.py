@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.posted import Posted, texts
+from support.posted import Posted, outputs_of, texts
 
 from dashboard import ask_garage, ask_trials, kept
 from dashboard.app import create_app
@@ -224,9 +224,15 @@ class TestBuilds:
 class TestFiles:
     def uploaded(self, posted: Posted, data: bytes | str, name: Any = "bike.json") -> str:
         contents = data if isinstance(data, str) else "data:application/json;base64," + base64.b64encode(data).decode()
-        values = {"garage-upload.contents": contents, "garage-upload.filename": name}
         one = next(d for d in posted.dependencies if [i["id"] for i in d["inputs"]] == ["garage-upload"])
-        answer = posted.post(one["output"], values=values)["response"]
+        body = {
+            "output": one["output"],
+            "outputs": outputs_of(one["output"]),
+            "inputs": [{"id": "garage-upload", "property": "contents", "value": contents}],
+            "state": [{"id": "garage-upload", "property": "filename", "value": name}],
+            "changedPropIds": ["garage-upload.contents"],
+        }
+        answer = posted.client.post("/_dash-update-component", json=body).json["response"]
         return next(value["children"] for key, value in answer.items() if key.startswith("garage-told"))
 
     def test_a_bike_goes_out_and_comes_in_whole(self, posted, where, first, tmp_path):
