@@ -121,8 +121,12 @@ def parse(text: str) -> Build:
     try:
         return Build(BuildRecord.model_validate(data), text)
     except ValidationError as errors:
-        found = [mended for error in errors.errors() for mended in _explain(error)]
-        raise InputErrors(found) from None
+        raise explained(errors) from None
+
+
+def explained(errors: ValidationError) -> InputErrors:
+    """What is wrong with a record, each problem in our own words."""
+    return InputErrors(mended for error in errors.errors() for mended in _explain(error))
 
 
 def json_schema() -> dict[str, Any]:

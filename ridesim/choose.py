@@ -12,12 +12,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import ValidationError
 
 from ridesim.answers.base import plain
 from ridesim.answers.chain import chain_place
 from ridesim.answers.words import shown
 from ridesim.bike import Bike, make_bike, setups_of
-from ridesim.build import Build
+from ridesim.build import Build, explained
 from ridesim.errors import InputError, did_you_mean
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
@@ -467,6 +468,9 @@ def row(c: Candidate) -> dict[str, Any]:
 def held_to(limits: Limits, **changes: Any) -> Limits:
     """The limits with some given anew, as a rider writes them ("4800 rev/min"); an empty text takes one away."""
     given = {k: v for k, v in changes.items() if v is not None}
-    fresh = Limits.model_validate({k: v for k, v in given.items() if v != ""})
+    try:
+        fresh = Limits.model_validate({k: v for k, v in given.items() if v != ""})
+    except ValidationError as errors:
+        raise explained(errors) from None
     update = {k: getattr(fresh, k) for k in given if given[k] != ""} | {k: None for k in given if given[k] == ""}
     return limits.model_copy(update=update)

@@ -1,0 +1,112 @@
+"""`ridesim choose`: table, CSV, JSON, and how it refuses."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import pytest
+
+from ridesim.cli import main
+
+
+def run(capsys, *arguments: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as caught:
+        main(["choose", *arguments])
+    out = capsys.readouterr()
+    return int(caught.value.code or 0), out.out, out.err
+
+
+def test_the_table_says_which_meet_the_limits_and_what_to_check(capsys):
+    code, out, err = run(capsys, "trail-single", "--front", "14:16", "--rear", "42:46")
+    assert (code, err) == (0, "")
+    assert (
+        "of 15 combinations meet every limit" in out
+        and "unbeaten" in out
+        and "limit" in out
+        and "Before ordering" in out
+    )
+
+
+def test_json_and_csv_hold_every_combination(capsys):
+    _, out, _ = run(
+        capsys,
+        "trail-single-regeared",
+        "--front",
+        "15,16",
+        "--rear",
+        "44",
+        "--tire",
+        "120/90-18",
+        "--tire",
+        "130/80-18",
+        "--tune",
+        "stock",
+        "--tune",
+        "rejetted",
+        "--json",
+    )
+    answer = json.loads(out)
+    assert len(answer["candidates"]) == 8
+    assert {
+        "front",
+        "rear",
+        "rear_tire",
+        "tune",
+        "gears",
+        "top_speed_kmh",
+        "cruise",
+        "acceleration",
+        "roll_on",
+        "chain",
+        "meets_limits",
+        "unbeaten",
+        "falls",
+    } <= set(answer["candidates"][0])
+    _, out, _ = run(capsys, "trail-single", "--front", "15:16", "--rear", "44:45", "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert len(rows) == 4 and {r["front"] for r in rows} == {"15", "16"}
+
+
+def test_limits_on_the_line_stand_before_those_of_the_file(capsys):
+    _, out, _ = run(
+        capsys, "trail-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "4000 rev/min", "--json"
+    )
+    assert any("limit 4,000 rev/min" in text for text in json.loads(out)["candidates"][0]["falls"])
+    _, out, _ = run(capsys, "trail-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "", "--json")
+    assert json.loads(out)["candidates"][0]["meets_limits"]
+
+
+def test_nothing_that_meets_them_names_what_to_relax(capsys):
+    code, out, _ = run(capsys, "trail-single", "--top-speed-least", "300 km/h")
+    assert code == 0 and "None of" in out and "relax top_speed_least" in out
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("trail-single", "--front", "x"),
+        ("trail-single", "--front", "18:13"),
+        ("trail-single", "--rear", "900"),
+        ("trail-single", "--tire", "banana"),
+        ("trail-single", "--tune", "none"),
+        ("trail-single", "--goal", "beauty"),
+        ("trail-single", "--top-speed-least", "fast"),
+        ("none.toml",),
+        ("trail-single", "--cruise", "nan"),
+        ("trail-single", "--units", "roman"),
+        (
+            "trail-single",
+            "--front",
+            "6:40",
+            "--rear",
+            "12:100",
+            *(["--tire", "120/90-18"] + [w for n in range(100, 190, 2) for w in ("--tire", f"{n}/80-17")]),
+        ),
+    ],
+    ids=lambda a: " ".join(a)[:40],
+)
+def test_refused(capsys, arguments):
+    code, out, err = run(capsys, *arguments)
+    assert code == 2 and out == "" and err.strip() and "Traceback" not in err
