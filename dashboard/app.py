@@ -6,9 +6,9 @@ import logging
 import sys
 from pathlib import Path
 
-from dash import Dash, html
+from dash import Dash
 
-from dashboard import garage_files, guard, kept, pages, shell
+from dashboard import garage_files, guard, kept, shell
 from dashboard.state import State, to_query
 from ridesim.build import parse
 
@@ -45,12 +45,12 @@ def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None,
         serve_locally=True,
         index_string=_PAGE,
         include_pages_meta=False,
-        suppress_callback_exceptions=False,
+        # The browser would otherwise be sent every page at once to check the wiring anew at each start: the tests check it.
+        suppress_callback_exceptions=True,
         on_error=shell.fault,
     )
     kept.stand(app.server, garage)
     app.layout = shell.layout()
-    app.validation_layout = html.Div([shell.layout(), *(page.layout(State()) for page in pages.ALL)])
     shell.register(app)
     garage_files.register(app.server)
     app.enable_dev_tools(debug=False)

@@ -95,6 +95,14 @@ def unchanged(change: Change, system: str) -> bool:
     return figure_words(change.now, system) == figure_words(change.might, system)
 
 
+def rounded(si: float | None, reading: str, system: str) -> float | None:
+    """An SI figure as the number that is read, for a table that sorts by it."""
+    if si is None or reading in COUNTED:
+        return si
+    value, _, decimals = shown_in(si, reading, system)
+    return round(float(value), decimals)
+
+
 def band_places(change: Change, system: str) -> Mapping[str, float] | None:
     """Where two bands and their values lie between the least and the most of both, in hundredths; None without bands."""
     ends = [change.now.low, change.now.high, change.might.low, change.might.high]

@@ -12,6 +12,7 @@ NOTICE = "notice"  # what of a link could not be used
 FAULT = "fault"  # a fault of the program
 SUMMARY = "summary"
 SET_UPS = "set-ups"
+MENU = "menu"
 SAME = "same"
 TAKE_OVER = "take-over"
 SWAP = "swap"

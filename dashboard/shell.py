@@ -72,7 +72,8 @@ def _nav() -> Any:
     links = [
         html.Li(dcc.Link(page.name, href=page.path, id=f"nav-{page.key}")) for page in pages.ALL if page.path != "/"
     ]
-    return html.Nav(html.Ul(links), **{"aria-label": "Questions"})
+    menu = html.Details([html.Summary("Pages"), html.Ul(links)], open=True, id=ids.MENU)
+    return html.Nav(menu, **{"aria-label": "Pages"})
 
 
 def _switches() -> Any:
@@ -287,7 +288,9 @@ def _clientside(app: Dash) -> None:
     app.clientside_callback(
         ours("copy"), Output(ids.COPIED, "children"), Input(ids.COPY, "n_clicks"), prevent_initial_call=True
     )
-    app.clientside_callback(ours("narrow"), Output(ids.SET_UPS, "open"), Input(ids.PLACE, "id"))
+    app.clientside_callback(
+        ours("narrow"), Output(ids.SET_UPS, "open"), Output(ids.MENU, "open"), Input(ids.PLACE, "id")
+    )
     for key in controls.SLIDERS:
         app.clientside_callback(
             ours("slide"),

@@ -30,6 +30,7 @@ window.dash_clientside.ridesim = (function () {
         document.getElementById("main").focus({ preventScroll: true });
         window.scrollTo(0, 0);
       }
+      if (window.innerWidth < 700) { document.getElementById("menu").open = false; }
       window.__ridesimArrived = true;
       return path;
     },
@@ -48,7 +49,7 @@ window.dash_clientside.ridesim = (function () {
       if (navigator.clipboard && window.isSecureContext) { navigator.clipboard.writeText(text).catch(function () {}); }
       return "Link copied";
     },
-    narrow: function () { return window.innerWidth >= 1080; },
+    narrow: function () { return [window.innerWidth >= 1080, window.innerWidth >= 700]; },
     print: function (clicks) { if (clicks) { window.print(); } return dc.no_update; },
     slide: function (value, text, id) {
       var key = id.replace("slider-", "");

@@ -142,7 +142,9 @@ def test_a_jet_is_asked_by_the_keyboard_and_the_link_opens_it_again(web):
     expect(web).to_have_url(re.compile(r"jet=140"))
     web.keyboard.press("Control+A")
     web.keyboard.type("0")
-    expect(web.locator("#jets-jet-error, .mantine-InputWrapper-error").first).to_contain_text("must be a number from 5 to 1000")
+    expect(web.locator("#jets-jet-error, .mantine-InputWrapper-error").first).to_contain_text(
+        "must be a number from 5 to 1000"
+    )
     expect(says).to_contain_text("jet 140 runs")
     web.reload()
     expect(web.locator("#jets-jet")).to_have_value("140")

@@ -124,6 +124,11 @@ def test_a_phone_in_the_garage(web):
     web.locator("#set-ups > summary").click()
     web.locator("#field-might-front").fill("16")
     expect(web.locator(SAYS)).to_have_count(2)
+    web.locator("#menu > summary").click()
+    web.get_by_role("link", name="Cruise", exact=True).click()
+    expect(web.get_by_role("heading", level=1)).to_have_text("What does cruising take?")
+    expect(web.locator(SAYS)).to_have_count(2)
+    assert not web.locator("#menu").evaluate("menu => menu.open"), "the pages fold away once one is chosen"
     assert web.evaluate("document.documentElement.scrollWidth") <= 360
 
 
@@ -136,7 +141,7 @@ def test_the_keyboard_alone(web):
     seen = set()
     web.evaluate("document.activeElement.blur()")
     web.locator(".skip").focus()
-    for _ in range(60):
+    for _ in range(110):
         web.keyboard.press("Tab")
         seen.add(web.evaluate("document.activeElement.id || document.activeElement.textContent.slice(0, 20)"))
         if "set-up is as it" in seen or web.evaluate("document.activeElement.tagName") == "BODY":

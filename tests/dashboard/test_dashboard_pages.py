@@ -74,7 +74,7 @@ def test_units_are_never_mixed(posted, page, system):
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("page", [p.key for p in pages.ALL if p.key in ASKED or p.key == "sheet"])
+@pytest.mark.parametrize("page", [p.key for p in pages.ALL if p.key in ASKED or p.key in ("sheet", "sprockets")])
 def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
     filled = posted.page(page, to_query(CHANGED), theme)
     figures = {name: value["figure"] for name, value in filled.items() if "figure" in value}
@@ -113,15 +113,21 @@ def test_the_sheet_is_the_librarys(posted):
 
 
 def test_the_sprockets_are_the_librarys(posted):
+    from ridesim.choose import choose
     from ridesim.units import quantity
 
     now, _ = direct(CHANGED)
+    filled = posted.page("sprockets", to_query(CHANGED))
     answer = answers.wanted_ratio(
         now, engine_speed=quantity("5000", "engine speed", "rev/min", ""), speed_m_s=now.ride.cruise_m_s
     )
-    assert sentence(answer) in " ".join(
-        texts(posted.page("sprockets", to_query(CHANGED))["sprockets-says"]["children"])
-    )
+    assert sentence(answer) in " ".join(texts(filled["sprockets-wanted-says"]["children"]))
+    choice = choose(now.bike.build, rear_tires=(now.bike.rear_tire.marking.written,), ride=now.ride)
+    assert choice.sentence in " ".join(texts(filled["sprockets-says"]["children"]))
+    drawn = filled["sprockets-choice-graph"]["figure"]["data"]
+    turning = [c for c in choice.candidates if None not in (c.figures["cruise_speed"], c.figures["first_force"])]
+    assert sum(len(trace["x"]) for trace in drawn) == len(turning) > 50
+    assert drawn[2]["text"] == [f"{c.front}/{c.rear}" for c in choice.candidates if c.unbeaten]
 
 
 def test_the_lift_page_moves_the_rider_as_the_library_does(posted):

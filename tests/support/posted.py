@@ -28,8 +28,12 @@ class Posted:
         self.dependencies = self.client.get("/_dash-dependencies").json
 
     def find(self, *parts: str) -> dict[str, Any]:
-        """The callback whose outputs hold every one of these parts."""
-        found = [d for d in self.dependencies if all(part in d["output"] for part in parts)]
+        """The callback that has every one of these outputs."""
+
+        def outputs(one: dict[str, Any]) -> list[str]:
+            return [name.split("@")[0] for name in one["output"].strip(".").split("...")]
+
+        found = [d for d in self.dependencies if set(parts) <= set(outputs(d))]
         assert len(found) == 1, [d["output"][:90] for d in found]
         return found[0]
 
