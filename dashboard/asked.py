@@ -19,6 +19,7 @@ class Spec:
     plain     its text while nothing is given; empty where it may stay empty, or where the build is asked
     kind      of quantity (ridesim.units.KINDS), with the unit of a bare number and how it is shown; "" for a text
     options   the words to choose from, each with what is shown for it
+    wide      whether what is typed is long
     """
 
     label: str
@@ -28,6 +29,7 @@ class Spec:
     reading: str = ""
     options: Mapping[str, str] | None = None
     hint: str = ""
+    wide: bool = False
 
 
 def _measure(label: str, plain: str, reading: str, **more: Any) -> Spec:
@@ -77,7 +79,7 @@ SPECS: Mapping[str, Spec] = {
     "jet-to": _number("Jet to compare", "155"),
     "numbering": Spec(label="Jets are numbered by", plain="bore", options=NUMBERINGS),
     "jet-step": _number("Sizes come in steps of", "2.5", hint="counted from the jet fitted"),
-    "jet-sizes": Spec(label="Or only these sizes", hint=SIZES),
+    "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),
     **_air("set"),
     **_air("go", "2000 m", "15 degC", "40 %"),
     "opening": _measure("Throttle opening", "50 %", "percent", hint="as marked on the grip"),
@@ -94,6 +96,7 @@ SPECS: Mapping[str, Spec] = {
         label="Stock opening",
         plain="1 round of 40 mm",
         hint="1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm",
+        wide=True,
     ),
     "wanted": Spec(
         label="Wanted in all", plain="2 times stock", hint="such as 1.5 times stock, or an area such as 1900 mm^2"
@@ -102,6 +105,7 @@ SPECS: Mapping[str, Spec] = {
         label="Hole saws, and how many holes fit",
         plain="4 of 20 mm, 3 of 25 mm, 2 of 32 mm",
         hint="most holes of each size",
+        wide=True,
     ),
     "near": _measure("Near enough", "3 %", "percent", hint="of the wanted area"),
     "coefficients": Spec(
@@ -113,8 +117,8 @@ SPECS: Mapping[str, Spec] = {
     "useful": Spec(label="Useful range of the screw", plain="0.5 to 3", hint="turns out; see the manual"),
     "readings": Spec(label="Readings", plain="0.5:1010 0.875:1075 1.25:1130 1.625:1160 2:1165 2.375:1150 2.75:1105"),
     **_air("day"),
-    "main-jets": Spec(label="Main jets to be had", hint=SIZES),
-    "pilot-jets": Spec(label="Pilot jets to be had", hint=SIZES),
+    "main-jets": Spec(label="Main jets to be had", hint=SIZES, wide=True),
+    "pilot-jets": Spec(label="Pilot jets to be had", hint=SIZES, wide=True),
     "cutaways": Spec(label="Slide cutaways to be had", hint="numbers with commas, such as 2, 2.5, 3"),
     "margin": _measure("Leanest below stock", "3 %", "percent", hint="no proposal goes past it"),
     "stock-trial": Spec(label="Stock settings"),

@@ -127,6 +127,7 @@ def field(page: str, key: str, state: State) -> Any:
         label=spec.label,
         description=spec.hint or None,
         value=shown(state, key),
+        className="wide-field" if spec.wide else None,
         inputWrapperOrder=["label", "input", "description", "error"],
         debounce=PAUSE,
         spellCheck=False,

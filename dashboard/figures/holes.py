@@ -9,7 +9,7 @@ from typing import Any
 from dashboard.figures.scale import Circle, Stroke, drawing
 from dashboard.figures.style import Figure, inks, word
 
-ROW = 5  # openings side by side before a new row is begun
+ROW = 4  # openings side by side before a new row is begun
 
 
 @dataclass(frozen=True, kw_only=True)
