@@ -159,7 +159,7 @@ def _by_hand(page: str, which: str) -> html.Details:
 def _drawn(page: str, which: str) -> html.Figure:
     """The chart of the log, without a card of its own."""
     figure = cards.chart(page, f"{which}-log" if which else "log", shape="flat", label="Speed over time: no log yet")
-    figure.className = "chart-card bare"
+    figure.className, figure.style = "chart-card", {"margin": 0}  # it stands inside a card already
     return figure
 
 
@@ -339,27 +339,28 @@ def cleared(words: str) -> dict[str, Any]:
     return {"figure": {"data": [], "layout": empty}, "label": words, "caption": words, "table": None}
 
 
-def common(answers: Sequence[Answer], system: str) -> dict[str, Any]:
-    """What a page shows of its answers."""
+def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
+    """What a page shows of its answers; heads are a word for each and how it is tagged, where there is more than one."""
+    told = list(heads) or [("", "")] * len(answers)
     return {
-        "says": [html.P(display.say(answer, system), className="say") for answer in answers],
-        "changes": [figures(answer, system, head=len(answers) > 1) for answer in answers],
-        "working": [one for answer in answers for one in _working(answer, head=len(answers) > 1)],
+        "says": [_say(answer, system, *head) for answer, head in zip(answers, told, strict=True)],
+        "changes": [_under(head[0], cards.figure_table(a.figures, system)) for a, head in zip(answers, told, strict=True)],
+        "working": [_under(head[0], *cards.working([a], alike=True)) for a, head in zip(answers, told, strict=True)],
         "assumed": cards.assumed(answers),
         "notes": cards.noted(answers),
         "cautions": cards.cautions(answers),
     }
 
 
-def figures(answer: Answer, system: str, *, head: bool) -> html.Div:
-    """The figures of one answer, under its question where there is more than one."""
-    table = cards.figure_table(answer.figures, system)
-    return html.Div([html.H3(answer.question), table] if head else [table])
+def _say(answer: Answer, system: str, word: str, tag: str) -> html.P:
+    """The sentence of one answer, after its word."""
+    said = display.say(answer, system)
+    return html.P([html.Span(word, className=f"tag {tag}"), " ", said] if word else said, className="say")
 
 
-def _working(answer: Answer, *, head: bool) -> list[Any]:
-    steps = cards.working([answer], alike=True)
-    return [html.H3(answer.question), *steps] if head else steps
+def _under(word: str, *parts: Any) -> html.Div:
+    """Parts of one answer, under its word where it has one."""
+    return html.Div([html.H3(word), *parts] if word else list(parts))
 
 
 def nothing(says: str = NOT_YET) -> dict[str, Any]:

@@ -205,5 +205,7 @@ def shares(
     xs += [m.at for m in marks if m.axis == "x" and m.at is not None]
     room = 0.06 * (max(xs) - min(xs)) if len(xs) > 1 else 100.0
     figure["layout"]["xaxis"] |= {"range": [max(min(xs) - room, 0.0), max(xs) + 2 * room]} if xs else {}
+    for text in figure["layout"]["annotations"]:
+        text |= {"y": 1, "yanchor": "top", "yshift": -2}  # over the bars, not among them
     figure["layout"] |= {"barmode": "group", "bargap": 0.15}
     return figure

@@ -22,6 +22,7 @@ OWN = ("ways", *log_cards.AIR)
 SHARED = ("gear", "standard", "from-speed", "to-speed")
 STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
 ALL = (*SHARED, *(f"{which}-{name}" for which in SIDES for name in log_cards.names(OWN)))
+HEADS = (("Change", "ride"), ("Before", "now"), ("After", "might"))
 POWER = "Power at the wheel by engine speed, each curve in its 5 to 95 % band."
 GAIN = "The difference in a band that holds for all engine speeds at once: where it keeps off zero, the change is real."
 NO_GAIN = "Open a second log, from after a change, and the difference is drawn here."
@@ -115,7 +116,7 @@ def _answered(v: View, curves: list[Pulled], found: Compared | None, *, broken: 
         return {"common": log_cards.nothing(), "power": empty, "gain": empty, "dim": "stack"}
     answers = [found.answer, *(c.answer for c in curves)] if found is not None else [curves[-1].answer]
     return {
-        "common": log_cards.common(answers, v.system),
+        "common": log_cards.common(answers, v.system, HEADS if found is not None else ()),
         "power": drawn(_power(curves, v), POWER, _tables([c.answer for c in curves], v)),
         "gain": log_cards.cleared(NO_GAIN)
         if found is None

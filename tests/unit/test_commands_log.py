@@ -1,0 +1,375 @@
+"""Commands about logs: they say what the library says, write what they found into a build, and refuse in words."""
+
+from __future__ import annotations
+
+import csv
+import json
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from ridesim import tables
+from ridesim.answers.words import sentence
+from ridesim.bike import make_bike
+from ridesim.build import read
+from ridesim.cli import main
+from ridesim.commands.log_given import progress
+from ridesim.roadlog import coast_down, find_coast_downs, read_log
+from ridesim.roadtest import coast_speeds, coasted, compared, geared, pull_speeds, pulled, ridden, runs_of
+from ridesim.roadtest.given import without_middle
+
+LOGS = tables.DATA / "demo" / "logs"
+DEMO = tables.DATA / "demo" / "trail-single.toml"
+COAST, BEFORE, AFTER, GEARS, RIDE = (
+    LOGS / name for name in ("coast-down.csv", "pulls-before.csv", "pulls-after.csv", "gears.csv", "ride.gpx")
+)
+BUILD = ("--build", "trail-single")
+
+
+def run(capsys, *arguments: object) -> tuple[int, str, str]:
+    """Exit code, standard output, standard error of a command."""
+    with pytest.raises(SystemExit) as caught:
+        main(["log", *(str(one) for one in arguments)])
+    out = capsys.readouterr()
+    return int(caught.value.code or 0), out.out, out.err
+
+
+def answered(capsys, *arguments: object) -> str:
+    code, out, err = run(capsys, *arguments)
+    assert (code, err) == (0, "")
+    return out
+
+
+def refused(capsys, *arguments: object) -> str:
+    code, out, err = run(capsys, *arguments)
+    assert (code, out) == (2, "")
+    assert "Traceback" not in err
+    return err
+
+
+@pytest.fixture(scope="module")
+def bike():
+    return make_bike(read(DEMO))
+
+
+@pytest.fixture(scope="module")
+def coast(bike):
+    log = read_log(COAST)
+    fast, slow = coast_speeds([log])
+    return coasted(bike, runs_of([log], "coast-down", from_m_s=fast, to_m_s=slow))
+
+
+def curve(bike, path, gear=3):
+    low, high = pull_speeds(bike, gear)
+    return pulled(bike, runs_of([read_log(path)], "pull", from_m_s=low, to_m_s=high), gear=gear)
+
+
+# ---- what is told
+
+
+def test_show_tells_what_was_found(capsys):
+    out = answered(capsys, "show", COAST)
+    log = read_log(COAST)
+    assert f"{log.time_s.size} samples" in out and "speed [km/h]" in out and "gaps" in out
+    assert f"{log.speed_m_s.max() * 3.6:.1f} km/h" in out
+    assert f"{log.speed_m_s.max() * 3600 / 1609.344:.1f} mph" in answered(capsys, "show", COAST, "--units", "us")
+
+
+def test_show_as_json_holds_the_figures(capsys):
+    told = json.loads(answered(capsys, "show", RIDE, "--json"))
+    log = read_log(RIDE)
+    assert told["samples"] == log.time_s.size and told["elevation"] and not told["engine_speed"]
+    assert told["distance_m"] == pytest.approx(log.distance_m[-1])
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_coastdown_says_what_the_library_says(capsys, coast, system):
+    out = answered(capsys, "coastdown", COAST, *BUILD, "--units", system)
+    assert sentence(coast.answer, system) in out.replace("\n", " ")
+
+
+def test_coastdown_hands_the_library_the_figures_of_the_build(coast, bike):
+    """The same runs fitted with the figures of the file written out by hand."""
+    runs = find_coast_downs(
+        read_log(COAST), from_m_s=coast_speeds([read_log(COAST)])[0], to_m_s=coast_speeds([read_log(COAST)])[1]
+    )
+    direct = coast_down(
+        runs,
+        mass_kg=161.0 + 88.0,
+        front_inertia_kg_m2=0.50,
+        front_radius_m=bike.front_tire.rolling_radius_m,
+        rear_inertia_kg_m2=0.65,
+        rear_radius_m=2.075 / (2 * np.pi),
+        air_density_kg_m3=bike.air.density_kg_m3,
+    )
+    assert coast.found.drag_area_m2.value == pytest.approx(direct.drag_area_m2.value, rel=1e-9)
+    assert coast.found.rolling_resistance.value == pytest.approx(direct.rolling_resistance.value, rel=1e-9)
+
+
+def test_the_demo_logs_come_out_near_the_build_they_were_made_from(coast, bike):
+    for band, truth in ((coast.found.drag_area_m2, 0.62), (coast.found.rolling_resistance, 0.018)):
+        assert band.low < truth < band.high
+    found = geared(read_log(GEARS), bike=bike)
+    assert [g.overall_ratio.value for g in found.found.gears] == pytest.approx(list(bike.setups.ratios[0]), rel=0.012)
+    before = curve(bike, BEFORE).found
+    crank = 0.93 * bike.curve.torque_at(before.engine_speed_rad_s)  # standard air, at the wheel
+    off = before.torque_n_m / crank - 1.0
+    assert np.all(np.abs(off[1:-1]) < 0.06)
+
+
+def test_another_air_gives_another_drag_area(capsys, coast):
+    told = json.loads(answered(capsys, "coastdown", COAST, *BUILD, "--altitude", "2000 m", "--json"))
+    assert told["f2_n_s2_m2"]["value"] == pytest.approx(coast.found.f2_n_s2_m2.value, rel=1e-6)
+    assert told["drag_area_m2"]["value"] > 1.15 * coast.found.drag_area_m2.value
+
+
+def test_one_way_needs_a_word_on_wind_and_slope(capsys):
+    err = refused(capsys, "coastdown", COAST, *BUILD, "--stretch", "0:80")
+    assert "one direction" in err
+    out = answered(capsys, "coastdown", COAST, *BUILD, "--stretch", "0:80", "--wind", "1 m/s", "--slope", "0.3 %")
+    assert "ridden one way only" in out
+
+
+def test_two_files_are_one_set_however_each_begins(capsys, tmp_path, coast):
+    """The second log begins on the way back: its runs must still be told apart from those of the first."""
+    head, *rows = [line for line in COAST.read_text().splitlines() if not line.startswith("#")]
+    cuts = (tmp_path / "one.csv", 0.0, 80.0), (tmp_path / "two.csv", 80.0, 1e9)
+    for path, low, high in cuts:
+        path.write_text("\n".join([head, *(row for row in rows if low <= float(row.split(",")[0]) < high)]))
+    told = json.loads(
+        answered(capsys, "coastdown", cuts[0][0], cuts[1][0], *BUILD, "--from", "100 km/h", "--to", "40 km/h", "--json")
+    )
+    assert [row["direction"] for row in told["rows"]] == [1, -1, 1, -1]
+    assert told["drag_area_m2"]["value"] == pytest.approx(coast.found.drag_area_m2.value, rel=0.02)
+
+
+def test_ways_by_hand_are_those_of_the_positions(capsys):
+    by_place = json.loads(answered(capsys, "coastdown", COAST, *BUILD, "--json"))
+    by_hand = json.loads(answered(capsys, "coastdown", COAST, *BUILD, "--ways", "out,back,out,back", "--json"))
+    assert by_hand["drag_area_m2"] == by_place["drag_area_m2"]
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_pull_says_what_the_library_says(capsys, bike, system):
+    out = answered(capsys, "pull", AFTER, *BUILD, "--gear", 3, "--units", system)
+    assert sentence(curve(bike, AFTER).answer, system) in out.replace("\n", " ")
+
+
+def test_compare_tells_real_from_noise(capsys, bike):
+    out = answered(capsys, "compare", "--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3)
+    done = compared(curve(bike, BEFORE), curve(bike, AFTER))
+    assert sentence(done.answer) in out.replace("\n", " ")
+    assert "more, proved" in out and "within the noise" in out
+    same = answered(capsys, "compare", "--before", BEFORE, "--after", BEFORE, *BUILD, "--gear", 3)
+    assert "No difference that the runs can prove" in same
+
+
+def test_ratios_stand_beside_the_build_and_go_without_one(capsys, bike):
+    out = answered(capsys, "ratios", GEARS, *BUILD)
+    assert sentence(geared(read_log(GEARS), bike=bike).answer) in out.replace("\n", " ") and "Log against build" in out
+    alone = json.loads(answered(capsys, "ratios", GEARS, "--circumference", "2.075 m", "--json"))
+    assert len(alone["gears"]) == 5 and alone["build_gear"] == [None] * 5 and alone["stretches"]
+
+
+def test_ride_goes_through_every_pair(capsys, bike, tmp_path):
+    target = tmp_path / "pairs.csv"
+    arguments = ("ride", RIDE, *BUILD, "--front", "14:16", "--rear", "44:46")
+    out = answered(capsys, *arguments, "--csv", target)
+    pairs = [(f, r) for f in (14, 15, 16) for r in (44, 45, 46)]
+    done = ridden(bike, read_log(RIDE), pairs=pairs)
+    assert sentence(done.answer) in out.replace("\n", " ")
+    with target.open(newline="") as file:
+        head, *rows = list(csv.reader(file))
+    assert len(rows) == 9 and rows[0][0] == "15/45" and "[rev/min]" in head[1]
+    assert float(rows[0][1]) == pytest.approx(done.found.mean_engine_rad_s[0] * 30 / np.pi, abs=0.5)
+    told = json.loads(answered(capsys, *arguments, "--json"))
+    assert [(p["front"], p["rear"]) for p in told["pairs"]] == list(done.pairs)
+    assert [p["shifts"] for p in told["pairs"]] == done.found.shifts.tolist()
+
+
+def test_a_habit_of_later_shifts_turns_the_engine_faster(capsys):
+    def mean(habit: str) -> float:
+        return float(
+            json.loads(answered(capsys, "ride", RIDE, *BUILD, "--habit", habit, "--json"))["pairs"][0][
+                "mean_engine_rad_s"
+            ]
+        )
+
+    early, plain, late = mean("45 %:15 %"), mean("60 %:25 %"), mean("80 %:40 %")
+    assert early < plain < late
+    assert mean("regulation") != plain
+
+
+def test_working_prints_the_steps(capsys):
+    plain = answered(capsys, "coastdown", COAST, *BUILD)
+    working = answered(capsys, "coastdown", COAST, *BUILD, "--working")
+    assert "CdA = 2 F2 / rho" in working and "CdA = 2 F2 / rho" not in plain
+
+
+@pytest.mark.parametrize("command", ["coastdown", "pull", "ratios", "ride"])
+def test_the_road_is_minded_everywhere(capsys, command):
+    path = {"coastdown": COAST, "pull": BEFORE, "ratios": GEARS, "ride": RIDE}[command]
+    out = answered(capsys, command, path, *BUILD, *(("--gear", 3) if command == "pull" else ()))
+    for words in ("closed track", "speed limits", "Eyes on the road", "nothing is to be read", "maker's manual"):
+        assert words in out
+
+
+def test_columns_by_hand(capsys, tmp_path):
+    path = tmp_path / "odd.csv"
+    rows = "\n".join(f"{n};{n};{30 + n % 7}" for n in range(40))
+    path.write_text(f"alpha;beta;gamma\n{rows}")
+    err = refused(capsys, "show", path)
+    assert "--time COLUMN" in err and "columns=" not in err
+    err = refused(capsys, "show", path, "--time", "alpha", "--speed", "gamma", "--time-unit", "s")
+    assert "--speed-unit km/h" in err
+    out = answered(
+        capsys, "show", path, "--time", "alpha", "--speed", "gamma", "--time-unit", "s", "--speed-unit", "km/h"
+    )
+    assert "up to 36.0 km/h" in out
+
+
+# ---- into a build
+
+
+@pytest.fixture
+def build(tmp_path):
+    path = tmp_path / "build.toml"
+    path.write_text(DEMO.read_text() + "\n# the last word\n")
+    return path
+
+
+def test_coastdown_into_a_build_keeps_its_comments(capsys, build, coast):
+    out = answered(capsys, "coastdown", COAST, "--build", build, "--into", build)
+    assert "road load from your coast-downs" in out
+    new = read(build)
+    area = new.record.road_load.drag_area
+    assert float(area) == pytest.approx(coast.found.drag_area_m2.value, abs=5e-4)
+    assert area.plus_minus == pytest.approx(coast.found.drag_area_m2.high - coast.found.drag_area_m2.value, abs=5e-4)
+    comments = [line.partition("#")[2] for line in DEMO.read_text().splitlines() if "#" in line]
+    assert all(comment in new.text for comment in comments) and "# the last word" in new.text
+
+
+def test_a_coast_down_takes_the_place_of_another_road_load(capsys, tmp_path, coast):
+    target = tmp_path / "twin.toml"
+    twin = tables.DATA / "demo" / "road-twin.toml"
+    answered(capsys, "coastdown", COAST, *BUILD, "--into", twin, "-o", target)
+    load = read(target).record.road_load
+    assert load.coast_down is None and float(load.drag_area) == pytest.approx(coast.found.drag_area_m2.value, abs=5e-4)
+
+
+def test_pull_into_a_build_is_a_tune_at_the_wheel(capsys, build, bike):
+    answered(capsys, "pull", AFTER, "--build", build, "--gear", 3, "--name", "re-jetted", "--into", build)
+    new = read(build)
+    tune = new.record.tune["re-jetted"]
+    assert (tune.measured_at, tune.standard) == ("wheel", "SAE J1349") and tune.curve_error > 0
+    found = curve(bike, AFTER).found
+    again = make_bike(new, tune="re-jetted")  # back through the build: the power that reaches the wheel on that day
+    inside = found.engine_speed_rad_s[(found.engine_speed_rad_s <= again.curve.last_rad_s)]
+    wheel = again.curve.torque_at(inside) * float(again.setups.efficiency[0])
+    assert wheel == pytest.approx(found.torque_n_m[: inside.size], rel=2e-3)
+
+
+def test_as_measured_keeps_the_air_of_the_day(capsys, build):
+    answered(
+        capsys,
+        "pull",
+        AFTER,
+        "--build",
+        build,
+        "--gear",
+        3,
+        "--standard",
+        "as measured",
+        "--name",
+        "raw",
+        "--into",
+        build,
+    )
+    assert read(build).record.tune["raw"].pressure is not None
+
+
+def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
+    code, out, err = run(capsys, "coastdown", COAST, "--build", build, "--into", build, "--json")
+    assert code == 0 and json.loads(out)["rows"] and "road load" in err
+
+
+# ---- refusals
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("show", "nowhere.csv"), "nowhere.csv"),
+        (("coastdown", COAST, "--build", "no-such-build"), "no-such-build"),
+        (("coastdown", COAST, *BUILD, "--ways", "out,back"), "--ways"),
+        (("coastdown", COAST, *BUILD, "--ways", "up"), "--ways"),
+        (("coastdown", COAST, *BUILD, "--stretch", "5"), "--stretch"),
+        (("coastdown", COAST, *BUILD, "--stretch", "900:950"), "--stretch"),
+        (("coastdown", COAST, *BUILD, "--from", "fast"), "--from"),
+        (("coastdown", COAST, *BUILD, "--altitude", "high"), "--altitude"),
+        (("coastdown", COAST, *BUILD, "-o", "x.toml"), "--output"),
+        (("coastdown", COAST, *BUILD, "--from", "20 km/h", "--to", "90 km/h"), "--from"),
+        (("coastdown", RIDE, *BUILD, "--from", "150 km/h", "--to", "20 km/h"), "ride.gpx"),
+        (("pull", AFTER, *BUILD, "--gear", 9), "--gear"),
+        (("pull", AFTER, *BUILD, "--gear", 3, "--name", "x"), "--into"),
+        (("pull", AFTER, *BUILD, "--gear", 3, "--name", "bad name", "--into", DEMO, "-o", "x.toml"), "--name"),
+        (("pull", RIDE, *BUILD, "--gear", 3), "ride.gpx"),
+        (
+            ("compare", "--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3, "--after-altitude", "x"),
+            "--after-altitude",
+        ),
+        (("ratios", GEARS), "--circumference"),
+        (("ratios", COAST, *BUILD), "engine speed"),
+        (("ratios", GEARS, *BUILD, "--gears", 8), "--gears"),
+        (("ride", RIDE, *BUILD, "--front", "a:b"), "--front"),
+        (("ride", RIDE, *BUILD, "--habit", "1"), "--habit"),
+        (("ride", RIDE, *BUILD, "--habit", "50 %:49 %"), "--habit"),
+        (("ride", RIDE, *BUILD, "--lugging", "slow"), "--lugging"),
+        (("ride", RIDE, *BUILD, "--csv", DEMO), "--csv"),
+    ],
+    ids=lambda value: " ".join(str(one).rsplit("/", 1)[-1] for one in value) if isinstance(value, tuple) else "",
+)
+def test_refusals_name_what_and_where(capsys, arguments, words):
+    assert words in refused(capsys, *arguments)
+
+
+def test_a_refusal_in_a_file_names_the_line(capsys, tmp_path):
+    path = tmp_path / "spoilt.csv"
+    path.write_text("time [s],speed [km/h]\n" + "\n".join(f"{n},{40 + n}" for n in range(5)) + "\n6,fast\n")
+    err = refused(capsys, "show", path)
+    assert "spoilt.csv" in err and "line 7" in err
+
+
+def test_a_refused_result_leaves_the_build_alone(capsys, build):
+    before = build.read_bytes()
+    refused(capsys, "coastdown", COAST, "--build", build, "--stretch", "0:80", "--into", build)
+    assert build.read_bytes() == before
+
+
+# ---- the rest
+
+
+def test_a_bar_shows_on_a_terminal_alone(monkeypatch):
+    with progress("Reading") as told:
+        assert told is None
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    with progress("Reading") as told:
+        assert told is not None
+        told(0.5)
+
+
+def test_a_middle_term_is_laid_on_two():
+    f0, f2, off = without_middle(80.0, 0.8, 0.34)
+    v = np.linspace(3.0, 45.0, 30)
+    assert np.max(np.abs(f0 + f2 * v**2 - (80.0 + 0.8 * v + 0.34 * v**2))) <= off + 1e-9 < 6.0
+
+
+def test_the_commands_start_without_what_only_their_sums_need():
+    code = (
+        "import sys; import ridesim.commands.log; "
+        "print([m for m in ('scipy', 'pandas', 'gpxpy', 'pint', 'ridesim.roadlog') if m in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert told.strip() == "[]"
