@@ -104,7 +104,6 @@ def _table(choice: Any, v: View) -> Any:
         columnDefs=columns,
         defaultColDef={"sortable": True, "resizable": True, "wrapHeaderText": True, "autoHeaderHeight": True},
         dashGridOptions={
-            "theme": {"function": "themeQuartz.withPart(colorSchemeDark)" if v.dark else "themeQuartz"},
             "suppressColumnVirtualisation": True,
             "suppressPaginationPanel": True,
         },
