@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ridesim.mechanics.motion import Motion
 from ridesim.mechanics.roots import secant_in_bracket
+from ridesim.mechanics.survey import BLOCK
 from ridesim.units import G
 
 Array = NDArray[np.float64]
@@ -28,16 +29,18 @@ def steepest_sines(motion: Motion, strongest_w: Array, strongest: Array) -> Arra
 
     strongest_w and strongest (R,) are where the engine's acceleration is highest, and how high.
     """
-    sines = _sines(motion, slice(None))(strongest_w, strongest)
+    by_setup = _by_setup(motion)
+    sines = _sines(motion, by_setup, slice(None))(strongest_w, strongest)
     rows = np.nonzero(sines[0] > np.minimum(sines[1], sines[2]))[0]
-    if rows.size:
-        sines[:, rows] = _under_the_caps(motion, rows)
+    for start in range(0, rows.size, BLOCK):
+        some = rows[start : start + BLOCK]
+        sines[:, some] = _under_the_caps(motion, by_setup, some)
     return sines
 
 
-def _under_the_caps(motion: Motion, rows: Rows) -> Array:
+def _under_the_caps(motion: Motion, by_setup: Array, rows: Rows) -> Array:
     grid, every = motion.pieces.grid, np.arange(rows.size)
-    at, points = _sines(motion, rows), np.arange(grid.size)[:, None]
+    at, points = _sines(motion, by_setup, rows), np.arange(grid.size)[:, None]
     sines = at(grid[:, None], motion.engine_of(rows).at_grid(points))
     caps = np.minimum(sines[1], sines[2])
     least, lead = np.minimum(sines[0], caps), sines[0] - caps
@@ -48,14 +51,14 @@ def _under_the_caps(motion: Motion, rows: Rows) -> Array:
     k = np.nonzero(left | right)[0]
     if k.size:
         other = np.where(left, before, after)[k]
-        near = _sines(motion, rows[k])
+        near = _sines(motion, by_setup, rows[k])
         place = secant_in_bracket(lambda w: _lead(near(w)), grid[best[k]], grid[other], leads[k], lead[other, k])
         _take_better(near(place), found, height, k)
     k = np.nonzero(~(left | right) & (before < best) & (best < after))[0]
     if k.size:
         b = best[k]
         place = _top_of_parabola(grid[b - 1], grid[b], grid[b + 1], least[b - 1, k], height[k], least[b + 1, k])
-        _take_better(_sines(motion, rows[k])(place), found, height, k)
+        _take_better(_sines(motion, by_setup, rows[k])(place), found, height, k)
     return found
 
 
@@ -77,13 +80,13 @@ def _lead(sines: Array) -> Array:
     return np.asarray(sines[0] - np.minimum(sines[1], sines[2]))
 
 
-def _sines(motion: Motion, rows: Any) -> Callable[..., Array]:
-    """A function of engine speeds (..., P), and the engine's acceleration there where it is known, for P rows: (3, ..., P).
+def _by_setup(motion: Motion) -> Array:
+    """What the slopes of each set-up are made of, (13, S).
 
     With C the rolling coefficient, by engine  sin(th + atan C) = (F - F_D - f1 v) / (m g sqrt(1 + C^2)), by front
     cos(th + atan(h/b)) = F_D h_D / (m g sqrt(b^2 + h^2)), by tire  P sin th + Q cos th = S  (see traction_slope_rad).
     """
-    s, gears = motion.setups, motion.setups.ratios.shape[1]
+    s = motion.setups
     weight = s.mass_kg * G
     rolling = s.f0_n / weight
     steep = 1.0 / np.sqrt(1.0 + rolling**2)
@@ -91,10 +94,15 @@ def _sines(motion: Motion, rows: Any) -> Callable[..., Array]:
     sine = 1.0 - s.friction * s.height_m / s.wheelbase_m
     cosine = rolling - s.friction * (1.0 - s.ahead_m / s.wheelbase_m)
     size = np.hypot(sine, cosine)
-    by_setup = np.array([
+    return np.array([
         motion.steady[:, 0], steep / weight, rolling * steep, steep, s.drag_height_m / (weight * arm), s.ahead_m / arm, s.height_m / arm,
         (s.friction * s.drag_height_m / s.wheelbase_m - 1.0) / (weight * size), s.f1_n_s_m / (weight * size), sine / size, cosine / size,
         np.where(sine <= 0.0, -np.inf, np.where(cosine <= 0.0, sine / size, 1.0)), s.f2_n_s2_m2])
+
+
+def _sines(motion: Motion, by_setup: Array, rows: Any) -> Callable[..., Array]:
+    """A function of engine speeds (..., P), and the engine's acceleration there where it is known, for P rows: (3, ..., P)."""
+    s, gears = motion.setups, motion.setups.ratios.shape[1]
     setup = np.repeat(np.arange(len(s)), gears) if isinstance(rows, slice) else rows // gears
     (steady, per_weight, flat, steep, per_arm, lean, rise, per_size, f1, cut, tilt, enough, f2) = by_setup[:, setup]
     metres, mass = motion.metres[rows], s.effective_mass.ravel()[rows]

@@ -52,8 +52,8 @@ class Crossings:
         engine, (lift, tire) = self.motion.engine_at_nodes(gears), self.motion.caps_at_nodes(gears)
         cap = np.minimum(lift, tire)
         free, lifts = engine <= cap, lift <= tire
-        turns = (free[:, 1:] != free[:, :-1]) | ((lifts[:, 1:] != lifts[:, :-1]) & ~(free[:, 1:] & free[:, :-1]))
-        by_piece = turns.reshape(gears.size, self.motion.pieces.count, 4).any(axis=2)
+        turns = (free[1:] != free[:-1]) | ((lifts[1:] != lifts[:-1]) & ~(free[1:] & free[:-1]))
+        by_piece = turns.reshape(self.motion.pieces.count, 4, gears.size).any(axis=1)
         add_integrals(self.seen, slice(first, first + gears.size), self.motion, gears, np.minimum(engine, cap), by_piece)
 
     @cached_property
@@ -74,19 +74,23 @@ class Crossings:
         j = pieces.piece_of(w)
         edge = pieces.edges.take(j)
         inside, moment = Within(self, rows, j).integrals(w - edge)
-        plain = seen.plain.ravel().take(rows * pieces.count + j)
+        k = j * seen.plain.shape[1] + rows
+        plain = seen.plain.ravel().take(k)
         inside *= plain
         moment *= plain
-        k = rows * (pieces.count + 1) + j
         return seen.time.ravel().take(k) + inside, seen.distance.ravel().take(k) + edge * inside + moment
 
     def rough(self, rows: Index, low: Array, high: Array) -> tuple[Index, Index, Array, Array]:
         """Parts of the P intervals that lie in pieces that are not plain: (number of the interval, piece, low, high)."""
-        edges = self.motion.pieces.edges
-        meets = ~self.seen.plain[rows]
-        meets &= edges[1:] > low[:, None]
-        meets &= edges[:-1] < high[:, None]
-        k, j = np.nonzero(meets)
+        pieces, before = self.motion.pieces, self.seen.rough_before
+        edges, width = pieces.edges, before.shape[1]
+        some = np.nonzero(
+            before.ravel().take((pieces.piece_of(high) + 1) * width + rows) > before.ravel().take(pieces.piece_of(low) * width + rows))[0]
+        meets = ~self.seen.plain[:, rows[some]]
+        meets &= edges[1:, None] > low[some]
+        meets &= edges[:-1, None] < high[some]
+        j, k = np.nonzero(meets)
+        k = some[k]
         low, high = np.maximum(low[k], edges[j]), np.minimum(high[k], edges[j + 1])
         if self.motion.calm is not None:
             calm = self.motion.calm[self.gear_row[rows[k]]]

@@ -101,11 +101,11 @@ class Motion:
         return np.array([twice / s.effective_mass, twice * high / s.pitch_moment, twice * share]).reshape(3, -1)
 
     def engine_at_nodes(self, rows: Any) -> Array:
-        """The engine's acceleration at all nodes, (P, N); few rows at a time. [m/s2]"""
+        """The engine's acceleration at all nodes, (N, P); few rows at a time. [m/s2]"""
         return self._sums(self.engine, self.pieces.basis, 0, rows)
 
     def engine_at_grid(self, rows: Any) -> Array:
-        """The same at the edges and middles of the pieces, (P, 2J+1). [m/s2]"""
+        """The same at the edges and middles of the pieces, (2J+1, P). [m/s2]"""
         return self._sums(self.engine, self.pieces.grid_basis, 0, rows)
 
     def lift_at_grid(self, rows: Any) -> Array:
@@ -118,10 +118,10 @@ class Motion:
         return self._sums(self.lift, basis, 1, rows), self._sums(self.tire, basis, 2, rows)
 
     def _sums(self, terms: Array, basis: Array, which: int, rows: Any) -> Array:
-        values = terms[:, rows].T @ basis
+        values = basis.T @ terms[:, rows]
         if self.calm is not None:
-            below = np.minimum(basis[-2] - self.calm[rows][:, None], 0.0)
-            values += self.bend[which][rows][:, None] * below**2
+            below = np.minimum(basis[-2][:, None] - self.calm[rows], 0.0)
+            values += self.bend[which][rows] * below**2
         return values
 
     def engine_of(self, rows: Any) -> Along:

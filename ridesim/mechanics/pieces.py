@@ -17,7 +17,7 @@ from ridesim.parts.power_curve import PowerCurve
 from ridesim.units import rad_s
 
 Array = NDArray[np.float64]
-LONGEST_PIECE_RAD_S = float(rad_s(500.0))
+LONGEST_PIECE_RAD_S = float(rad_s(400.0))  # so that of two humps of a curve the higher one is found
 NODES = np.array([0.0, 0.5 - np.sqrt(3.0 / 28.0), 0.5, 0.5 + np.sqrt(3.0 / 28.0), 1.0])
 WEIGHTS = np.array([0.05, 49.0 / 180.0, 16.0 / 45.0, 49.0 / 180.0, 0.05])
 _MOST_CELLS = 4096
@@ -72,14 +72,6 @@ class Pieces:
     def peak_torque(self) -> float:
         """A shape-preserving cubic stays between its points, so its peak is at an edge. [N m]"""
         return float(self.grid_torque[::2].max())
-
-    @cached_property
-    def quadrature(self) -> tuple[Array, Array]:
-        """(4J+1, J) twice: from values at the nodes to their integral over each piece, and to that of omega times them."""
-        weights = np.zeros((self.nodes.size, self.count))
-        for j, width in enumerate(self.widths):
-            weights[4 * j : 4 * j + 5, j] = width * WEIGHTS
-        return weights, weights * self.nodes[:, None]
 
     @cached_property
     def grid_basis(self) -> Array:

@@ -277,29 +277,28 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
     place = np.full(way.used.size, -1)
     place[leg] = np.arange(leg.size)
     mine = place[legs.rough_leg]
-    into = mine[mine >= 0] * pieces.count + legs.rough_piece[mine >= 0]
-    rough_t, rough_x = (_sums(into, v[mine >= 0], leg.size * pieces.count).reshape(leg.size, -1)
-                        for v in (legs.rough_time, legs.rough_distance))
-    after = known.seen.distance[row, 1:] - enter_distance[:, None]
-    after *= (metres * metres)[:, None]
-    every = np.arange(leg.size)
-    j = np.argmax(after + np.cumsum(rough_x, axis=1) >= goal[:, None] * (1.0 - 1e-12), axis=1)
-    rough_x[every, j] = rough_t[every, j] = 0.0
-    later = np.arange(pieces.count) > j[:, None]
-    rough_x[later] = rough_t[later] = 0.0
-    before_x, before_t = rough_x.sum(axis=1), rough_t.sum(axis=1)
+    into = legs.rough_piece[mine >= 0] * leg.size + mine[mine >= 0]
+    rough_x = _sums(into, legs.rough_distance[mine >= 0], leg.size * pieces.count).reshape(pieces.count, leg.size)
+    after = known.seen.distance[1:, row] - enter_distance
+    after *= metres * metres
+    after += np.cumsum(rough_x, axis=0)
+    j = np.argmax(after >= goal * (1.0 - 1e-12), axis=0)
+    # of the rough parts, those in earlier pieces than that
+    mine, past = mine[mine >= 0], legs.rough_piece[mine >= 0]
+    earlier = past < j[mine]
+    before_x, before_t = (_sums(mine[earlier], v[place[legs.rough_leg] >= 0][earlier], leg.size) for v in (legs.rough_distance, legs.rough_time))
     w, time = np.empty(leg.size), np.empty(leg.size)
-    plain = known.seen.plain[row, j]
+    plain = known.seen.plain[j, row]
     p = np.nonzero(plain)[0]
-    wanted = (goal[p] - before_x[p]) / metres[p] ** 2 + enter_distance[p] - known.seen.distance[row[p], j[p]]
+    wanted = (goal[p] - before_x[p]) / metres[p] ** 2 + enter_distance[p] - known.seen.distance[j[p], row[p]]
     w[p], inside = _part_way(known, row[p], j[p], wanted)
-    time[p] = metres[p] * (known.seen.time[row[p], j[p]] + inside - enter_time[p]) + before_t[p]
+    time[p] = metres[p] * (known.seen.time[j[p], row[p]] + inside - enter_time[p]) + before_t[p]
     p = np.nonzero(~plain)[0]
     if p.size:
         edge = pieces.edges[j[p]]
         low, high = np.maximum(edge, enter[p]), np.minimum(pieces.edges[j[p] + 1], way.leave.ravel()[leg[p]])
-        done_x = metres[p] ** 2 * (known.seen.distance[row[p], j[p]] - enter_distance[p]) + before_x[p]
-        done_t = metres[p] * (known.seen.time[row[p], j[p]] - enter_time[p]) + before_t[p]
+        done_x = metres[p] ** 2 * (known.seen.distance[j[p], row[p]] - enter_distance[p]) + before_x[p]
+        done_t = metres[p] * (known.seen.time[j[p], row[p]] - enter_time[p]) + before_t[p]
         dt, x = _into_stretch(known.stretches(row[p], j[p], low, high), goal[p] - done_x)
         w[p], time[p] = edge + x, done_t + dt
     return time, w
@@ -319,7 +318,10 @@ def _part_way(known: Crossings, row: Index, j: Index, goal: Array) -> tuple[Arra
 
 
 def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
-    """Time to cover a distance that ends inside each stretch, and the x where it ends: Newton on the distance."""
+    """Time to cover a distance that ends inside each stretch, and the x where it ends; nan where the acceleration ends before.
+
+    Newton on the distance, along the exponential by which a speed nears its top: straight steps would need many there.
+    """
     low, high = s.low.copy(), s.high.copy()
     x = 0.5 * (low + high)
     dt = np.zeros_like(x)
@@ -336,13 +338,15 @@ def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
         low[open_ones] = np.where(miss < 0, here, low[open_ones])
         high[open_ones] = np.where(miss < 0, high[open_ones], here)
         a = part.three(here).min(axis=0)
+        _, c1, c2, c3 = part.engine
+        fall = np.maximum(-((3.0 * c3 * here + 2.0 * c2) * here + c1), 1e-9)
         with np.errstate(invalid="ignore", divide="ignore"):  # past a place that is never reached the miss is infinite
-            newton = here - miss * a / (part.metres * (part.start_m_s + part.metres * here))
+            rate = fall / (part.metres * (part.start_m_s + part.metres * here))
+            newton = here - a / fall * np.expm1(np.minimum(rate * miss, 50.0))
         inside = (newton > low[open_ones]) & (newton < high[open_ones])
         x[open_ones] = np.where(inside, newton, 0.5 * (low[open_ones] + high[open_ones]))
     else:
-        dt[open_ones] = np.nan  # the acceleration falls to nothing before the distance is covered
-        x[open_ones] = np.nan
+        dt[open_ones], x[open_ones] = np.nan, np.nan
     return dt, x
 
 

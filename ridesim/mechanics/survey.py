@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.mechanics.motion import Motion
+from ridesim.mechanics.pieces import NODES, WEIGHTS
 from ridesim.mechanics.roots import newton_in_bracket
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-BLOCK = 256  # rows of a block: at 61 nodes an eighth of a megabyte
+BLOCK = 500  # rows of a block: at 61 nodes a quarter of a megabyte; no power of two, so that rows do not share cache sets
 SLOWEST = 1e-6  # an acceleration below this counts as none when pieces are judged [m/s2]
 UNEVEN = 2.0  # the factor by which 1/a may vary over a plain piece: five Lobatto points then integrate it to about 1e-7
 
@@ -28,8 +29,9 @@ class Survey:
     strongest, nearest : where the engine's acceleration, and its lead over the one that lifts, are highest;
     steepest, ratio : where their ratio is highest, and how high (inf where the front is light by itself and still lifts);
     pulls_to : highest point at which the engine holds the speed (the last one where it holds none);
-    plain (2R, J) : pieces over which one limit is in force and 1/a varies little;
-    time, distance (2R, J+1) : running integrals of 1/a and of omega/a at the edges, over plain pieces only.
+    plain (J, 2R) : pieces over which one limit is in force and 1/a varies little;
+    rough_before (J+1, 2R) : how many pieces below each edge are not plain;
+    time, distance (J+1, 2R) : running integrals of 1/a and of omega/a at the edges, over plain pieces only.
     The second R rows are room for gears whose limits count.
     """
 
@@ -39,73 +41,83 @@ class Survey:
     ratio: Array
     pulls_to: Index
     plain: NDArray[np.bool_]
+    rough_before: NDArray[np.int16]
     time: Array
     distance: Array
 
 
 def survey(motion: Motion) -> Survey:
     """Look at every row."""
-    pieces = motion.pieces
-    rows, count = motion.metres.size, pieces.count
+    rows, count = motion.metres.size, motion.pieces.count
     found = Survey(
         strongest=np.empty(rows, np.intp), nearest=np.empty(rows, np.intp), steepest=np.empty(rows, np.intp), ratio=np.empty(rows),
-        pulls_to=np.empty(rows, np.intp), plain=np.empty((2 * rows, count), bool),
-        time=np.empty((2 * rows, count + 1)), distance=np.empty((2 * rows, count + 1)))
+        pulls_to=np.empty(rows, np.intp), plain=np.empty((count, 2 * rows), bool), rough_before=np.empty((count + 1, 2 * rows), np.int16),
+        time=np.empty((count + 1, 2 * rows)), distance=np.empty((count + 1, 2 * rows)))
     for start in range(0, rows, BLOCK):
         part = slice(start, min(start + BLOCK, rows))
         engine = motion.engine_at_nodes(part)
-        _highest(motion, part, engine[:, ::2], found)
+        _highest(motion, part, engine[::2], found)
         add_integrals(found, part, motion, part, engine)
     return found
 
 
 def _highest(motion: Motion, part: slice, engine: Array, found: Survey) -> None:
-    found.strongest[part] = engine.argmax(axis=1)
-    found.pulls_to[part] = engine.shape[1] - 1 - (engine[:, ::-1] >= 0.0).argmax(axis=1)
+    found.strongest[part] = engine.argmax(axis=0)
+    found.pulls_to[part] = engine.shape[0] - 1 - (engine[::-1] >= 0.0).argmax(axis=0)
     lift = motion.lift_at_grid(part)
     lead = engine - lift
-    found.nearest[part] = lead.argmax(axis=1)
+    found.nearest[part] = lead.argmax(axis=0)
     light = lift <= 0.0
     if light.any():
         ratio = np.where(light, np.where(lead >= 0.0, np.inf, -np.inf), engine / np.where(light, 1.0, lift))
         _without_bound(motion, part, lift, ratio)
     else:
         ratio = np.divide(engine, lift, out=lead)
-    best = ratio.argmax(axis=1)
+    best = ratio.argmax(axis=0)
     found.steepest[part] = best
-    found.ratio[part] = ratio[np.arange(best.size), best]
+    found.ratio[part] = ratio[best, np.arange(best.size)]
 
 
 def _without_bound(motion: Motion, part: slice, lift: Array, ratio: Array) -> None:
     """Mark as inf the points before which the front goes light by itself while the engine still pulls."""
-    rows, k = np.nonzero((lift[:, :-1] > 0.0) & (lift[:, 1:] <= 0.0))
+    k, rows = np.nonzero((lift[:-1] > 0.0) & (lift[1:] <= 0.0))
     grid, whole = motion.pieces.grid, rows + part.start
-    light = newton_in_bracket(motion.lift_of(whole).with_slope, grid[k], grid[k + 1], lift[rows, k], lift[rows, k + 1])
+    light = newton_in_bracket(motion.lift_of(whole).with_slope, grid[k], grid[k + 1], lift[k, rows], lift[k + 1, rows])
     pulls = motion.engine_of(whole).at(light) > 0.0
-    ratio[rows[pulls], k[pulls] + 1] = np.inf
+    ratio[k[pulls] + 1, rows[pulls]] = np.inf
 
 
 def add_integrals(
     found: Survey, into: slice, motion: Motion, gears: Any, acceleration: Array, turns: NDArray[np.bool_] | None = None
 ) -> None:
-    """Put into some rows, from accelerations (P, N), the plain pieces and the running integrals.
+    """Put into some rows, from accelerations (N, P), the plain pieces and the running integrals.
 
     A piece is not plain where `turns` says so, where 1/a varies much, and where a tail wind falls calm.
     """
     pieces = motion.pieces
-    slowness = np.divide(1.0, np.maximum(acceleration, SLOWEST))
-    left, middle, right = slowness[:, :-1:4], slowness[:, 2::4], slowness[:, 4::4]
+    slow = np.divide(1.0, np.maximum(acceleration, SLOWEST))
+    left, before, middle, after, right = (slow[:-1:4], slow[1::4], slow[2::4], slow[3::4], slow[4::4])
     most = np.maximum(np.maximum(left, middle), right)
     plain = most <= UNEVEN * np.minimum(np.minimum(left, middle), right)
     plain &= most < 1.0 / SLOWEST
     if turns is not None:
         plain &= ~turns
     if motion.calm is not None:
-        calm = motion.calm[gears][:, None]
-        plain &= (pieces.edges[:-1] >= calm) | (pieces.edges[1:] <= calm)
-    found.plain[into] = plain
-    for weights, running in zip(pieces.quadrature, (found.time, found.distance), strict=True):
-        integrals = slowness @ weights
-        integrals *= plain
-        running[into, 0] = 0.0
-        np.cumsum(integrals, axis=1, out=running[into, 1:])
+        calm = motion.calm[gears]
+        plain &= (pieces.edges[:-1, None] >= calm) | (pieces.edges[1:, None] <= calm)
+    found.plain[:, into] = plain
+    found.rough_before[0, into] = 0
+    np.cumsum(~plain, axis=0, dtype=np.int16, out=found.rough_before[1:, into])
+    # five-point Lobatto over each piece, and the moment about its middle
+    whole = WEIGHTS[0] * (left + right)
+    whole += WEIGHTS[1] * (before + after)
+    whole += WEIGHTS[2] * middle
+    moment = (0.5 * WEIGHTS[0]) * (right - left)
+    moment += ((NODES[3] - 0.5) * WEIGHTS[1]) * (after - before)
+    width = pieces.widths[:, None]
+    whole *= width * plain
+    moment *= width * (width * plain)
+    moment += pieces.grid[1::2, None] * whole
+    for integrals, running in ((whole, found.time), (moment, found.distance)):
+        running[0, into] = 0.0
+        np.cumsum(integrals, axis=0, out=running[1:, into])

@@ -19,6 +19,7 @@ from ridesim.units import G
 __all__ = ["CLIMB_LIMITS", "Forces", "Gears", "gears", "upshift_engine_speed"]
 
 Array = NDArray[np.float64]
+_MEET = np.array([[1e-9], [0.0], [0.0]])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -62,7 +63,8 @@ def gears(forces: Forces) -> Gears:
         limited_by_revs=by_revs.reshape(shape),
         peak_force_n=s.column("efficiency") * s.column("torque_factor") / metres * pieces.peak_torque,
         steepest_slope_rad=np.arcsin(sines.min(axis=0)).reshape(shape),
-        steepest_limited_by=sines.argmin(axis=0).reshape(shape),
+        # where engine and another limit meet, the other one is named: more torque would not help
+        steepest_limited_by=(sines + _MEET).argmin(axis=0).reshape(shape),
         lift_ratio=lifts,
         lift_speed_rad_s=lift_w,
         lift_from_rad_s=lift_from.reshape(shape),
@@ -108,8 +110,8 @@ def _lift_window(motion: Motion, lifts: NDArray[np.bool_], nearest: Array) -> tu
         return low, high
     over = motion.engine_at_grid(rows) - motion.lift_at_grid(rows)
     nearest, up, every = nearest[rows], over >= 0.0, np.arange(rows.size)
-    on_grid = up.any(axis=1)  # else it comes up between two points of the grid only, at `nearest`
-    first, last = np.argmax(up, axis=1), grid.size - 1 - np.argmax(up[:, ::-1], axis=1)
+    on_grid = up.any(axis=0)  # else it comes up between two points of the grid only, at `nearest`
+    first, last = np.argmax(up, axis=0), grid.size - 1 - np.argmax(up[::-1], axis=0)
     cell = np.minimum(np.searchsorted(grid, nearest, side="right") - 1, grid.size - 2)
     before = np.where(on_grid, np.maximum(first - 1, 0), cell)
     after = np.where(on_grid, np.minimum(last + 1, grid.size - 1), cell + 1)
@@ -121,9 +123,9 @@ def _lift_window(motion: Motion, lifts: NDArray[np.bool_], nearest: Array) -> tu
 
     between = np.zeros(rows.size) if on_grid.all() else np.maximum(lead(nearest)[0], 0.0)
     low[rows] = newton_in_bracket(
-        lead, grid[before], np.where(on_grid, grid[first], nearest), over[every, before], np.where(on_grid, over[every, first], between))
+        lead, grid[before], np.where(on_grid, grid[first], nearest), over[before, every], np.where(on_grid, over[first, every], between))
     high[rows] = newton_in_bracket(
-        lead, np.where(on_grid, grid[last], nearest), grid[after], np.where(on_grid, over[every, last], between), over[every, after])
+        lead, np.where(on_grid, grid[last], nearest), grid[after], np.where(on_grid, over[last, every], between), over[after, every])
     return low, high
 
 
