@@ -120,8 +120,10 @@ def drawn(doubts: tuple[Doubt, ...], raw: Mapping[str, Any], uniform: Array) -> 
     """Raw figures with every doubt drawn: uniform is (n, doubts)."""
     values = dict(raw)
     for k, doubt in enumerate(doubts):
-        draw = triangle(uniform[:, k], 0.0, doubt.plus_minus)
-        values[doubt.raw] = np.maximum(np.asarray(values[doubt.raw], dtype=float) + draw, 1e-9)
+        own = np.asarray(values[doubt.raw], dtype=float)
+        draw = own + triangle(uniform[:, k], 0.0, doubt.plus_minus)
+        # what is above zero stays so; a place behind the rear axle is below it from the start
+        values[doubt.raw] = np.where(own > 0.0, np.maximum(draw, 1e-9), draw)
     return values
 
 
@@ -169,7 +171,7 @@ def bands(bike: Bike, ride: Ride | None = None, *, samples: int = SAMPLES, share
 
 
 def _performed(bike: Bike, ride: Ride, uniform: Array) -> Performance:
-    return perform(setups_of(drawn(bike.doubts, bike.raw, uniform), bike.cycle), bike.curve, ride)
+    return perform(setups_of(drawn(bike.doubts, bike.raw, uniform), bike.cycle), bike.curve, ride, trace=False)
 
 
 def shares_of_doubt(figures: Callable[[Array], Array], count: int, n: int = SHARE_SAMPLES) -> tuple[Array, Array]:

@@ -182,7 +182,7 @@ def choose(
     front, rear = (a.ravel() for a in np.meshgrid(z1, z2, indexing="ij"))
     bikes = [make_bike(build, tune=tune, rear_tire=tire) for tire in tire_list for tune in tune_list]
     groups = [_group(bike, front, rear) for bike in bikes]
-    performances = [perform(setups, bike.curve, ride) for bike, setups in zip(bikes, groups, strict=True)]
+    performances = [perform(setups, bike.curve, ride, trace=False) for bike, setups in zip(bikes, groups, strict=True)]
     chains = _chains(own, front, rear)
     candidates: list[Candidate] = []
     for bike, setups, performance in zip(bikes, groups, performances, strict=True):
