@@ -207,5 +207,7 @@ def shares(
     figure["layout"]["xaxis"] |= {"range": [max(min(xs) - room, 0.0), max(xs) + 2 * room]} if xs else {}
     for text in figure["layout"]["annotations"]:
         text |= {"y": 1, "yanchor": "top", "yshift": -2}  # over the bars, not among them
+        if xs and text["x"] > (min(xs) + max(xs)) / 2:
+            text |= {"xanchor": "right", "xshift": -4}  # inside the chart on a phone too
     figure["layout"] |= {"barmode": "group", "bargap": 0.15}
     return figure
