@@ -6,7 +6,7 @@ from typing import Any
 
 from dash import Dash, Input, Output
 
-from dashboard import ask_log, cards, ids, log_cards
+from dashboard import ask_log, cards, ids, log_cards, log_open
 from dashboard.ask_log import Rides
 from dashboard.display import axis
 from dashboard.figures.lines import Mark
@@ -70,7 +70,7 @@ def shown(v: View, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
 
 
 def register(app: Dash) -> None:
-    log_cards.register(app, KEY, "ride")
+    log_open.register(app, KEY, "ride")
 
     @app.callback(
         output=log_cards.answer_outputs(KEY, ALL)

@@ -6,7 +6,7 @@ from typing import Any
 
 from dash import Dash, Input, Output, State
 
-from dashboard import ask_log, bench_cards, cards, ids, log_cards
+from dashboard import ask_log, bench_cards, cards, ids, log_cards, log_open
 from dashboard.ask_log import Asked
 from dashboard.display import axis
 from dashboard.figures.lines import Mark
@@ -139,7 +139,7 @@ def later(
 
 def register(app: Dash) -> None:
     for which in SIDES:
-        log_cards.register(app, KEY, which, which=which)
+        log_open.register(app, KEY, which, which=which)
     per_side = {which: log_cards.inputs(KEY, log_cards.names(OWN), which) for which in SIDES}
 
     @app.callback(

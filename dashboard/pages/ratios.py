@@ -6,7 +6,7 @@ from typing import Any
 
 from dash import Dash, Input, Output, State
 
-from dashboard import ask_log, bench_cards, cards, ids, log_cards
+from dashboard import ask_log, bench_cards, cards, ids, log_cards, log_open
 from dashboard.display import axis
 from dashboard.figures.lines import Line
 from dashboard.figures.log import rays
@@ -72,7 +72,7 @@ def shown(v: View, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
 
 
 def register(app: Dash) -> None:
-    log_cards.register(app, KEY, "gears")
+    log_open.register(app, KEY, "gears")
 
     @app.callback(
         output=log_cards.answer_outputs(KEY, ALL)

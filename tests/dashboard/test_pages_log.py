@@ -14,7 +14,7 @@ from support.hostile import csv_logs
 from support.posted import outputs_of as grouped
 from support.posted import texts
 
-from dashboard import log_cards, logs
+from dashboard import log_open, logs
 from dashboard.pages import coastdown, own_ride, pull_log, ratios
 from dashboard.state import SetUp, State, from_query, to_query
 from ridesim import answers, roadtest
@@ -151,10 +151,10 @@ def test_a_stretch_is_a_stretch_of_the_log(posted):
 
 
 def test_a_stretch_dragged_out_of_the_chart_fills_the_two_fields():
-    assert log_cards.chosen({"range": {"x": [81.234, 12.31]}}, whole=False) == [12.3, 81.2]
-    assert log_cards.chosen(None, whole=True) == ["", ""]
+    assert log_open.chosen({"range": {"x": [81.234, 12.31]}}, whole=False) == [12.3, 81.2]
+    assert log_open.chosen(None, whole=True) == ["", ""]
     for odd in (None, {}, {"range": {}}, {"range": {"x": [1]}}, {"range": {"x": ["a", "b"]}}, {"range": {"x": [3, 3]}}):
-        assert all(not isinstance(end, float) for end in log_cards.chosen(odd, whole=False))
+        assert all(not isinstance(end, float) for end in log_open.chosen(odd, whole=False))
 
 
 # ---- what is drawn
@@ -268,10 +268,10 @@ def test_opening_answers_with_what_the_browser_keeps(posted):
 def test_columns_by_hand():
     raw = ("alpha;beta;gamma\n" + "\n".join(f"{n};{n};{30 + n % 7}" for n in range(40))).encode()
     contents = "data:text/csv;base64," + base64.b64encode(raw).decode()
-    told = log_cards.opened({"contents": contents, "name": "odd.csv"}, {})
+    told = log_open.opened({"contents": contents, "name": "odd.csv"}, {})
     assert "Columns by hand" in told["error"] and "columns=" not in told["error"] and "alpha" in told["error"]
     hand = {"time": "alpha", "speed": "gamma", "speed-unit": "km/h"}
-    told = log_cards.opened({"contents": contents, "name": "odd.csv"}, hand)
+    told = log_open.opened({"contents": contents, "name": "odd.csv"}, hand)
     assert told["error"] == "" or "time" in told["error"]
 
 
@@ -294,7 +294,7 @@ def test_columns_by_hand():
     ],
 )
 def test_what_is_no_log_is_refused_in_a_sentence(raw):
-    told = log_cards.opened(raw, {})
+    told = log_open.opened(raw, {})
     assert isinstance(told["error"], str) and len(told["error"]) > 10 and "Traceback" not in told["error"]
     assert not isinstance(told["kept"], dict)
 
@@ -339,7 +339,7 @@ def test_two_hundred_spoilt_logs_are_opened_or_refused_in_words():
             for _ in range(rng.randint(1, 12)):
                 raw[rng.randrange(len(raw))] = rng.randrange(256)
             contents = "data:;base64," + base64.b64encode(bytes(raw)).decode()
-            told = log_cards.opened({"contents": contents, "name": "spoilt.csv"}, {})
+            told = log_open.opened({"contents": contents, "name": "spoilt.csv"}, {})
             assert told["error"] or logs.log_of(told["kept"]).time_s.size
 
 
