@@ -17,7 +17,7 @@ TWO_PI = 2.0 * math.pi
 _DEFINITIONS = """
 metre = [length] = m = meter = meters = metres
 kilogram = [mass] = kg
-second = [time] = s = sec = second = seconds
+second = [time] = s = sec = seconds
 kelvin = [temperature]; offset: 0 = K
 radian = [] = rad
 degree = 0.017453292519943295 * radian = deg = ° = degrees
