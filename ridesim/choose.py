@@ -6,8 +6,9 @@ the same way. A choice is made between figures, so each figure here has a name, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -92,9 +93,14 @@ class Candidate:
     rear_tire: str
     tune: str
     figures: Mapping[str, float | None]
-    answer: Mapping[str, Any]
     falls: tuple[Fall, ...]
     unbeaten: bool
+    read: Callable[[], dict[str, Any]] = field(repr=False, compare=False)
+
+    @cached_property
+    def answer(self) -> dict[str, Any]:
+        """The answers with the keys of the single bike's, in short form; read off the kernel's arrays when asked for."""
+        return self.read()
 
     @property
     def meets_limits(self) -> bool:
@@ -302,9 +308,9 @@ def _candidates(
                 rear_tire=bike.rear_tire.marking.written,
                 tune=bike.tune,
                 figures=own,
-                answer=_short(bike, setups, p, ride, n, chains),
                 falls=(*_misses(own, limits), *_chain_misses(n, chains, limits)),
                 unbeaten=False,
+                read=partial(_short, bike, setups, p, ride, n, chains),
             )
         )
     return made
@@ -316,17 +322,17 @@ def _misses(figures: Mapping[str, float | None], limits: Limits) -> Iterable[Fal
         if limit is None:
             continue
         goal, value = GOALS[key], figures[key]
-        bound = shown(float(limit), goal.reading)
         if value is None:
-            yield Fall(limit=name, says=f"{goal.label}: does not happen, limit {bound}", miss=np.inf)
+            yield Fall(
+                limit=name,
+                says=f"{goal.label}: does not happen, limit {shown(float(limit), goal.reading)}",
+                miss=np.inf,
+            )
             continue
         over = (value - limit) if goal.better < 0 else (limit - value)
         if over > EDGE * abs(limit):
-            yield Fall(
-                limit=name,
-                says=f"{goal.label} {shown(value, goal.reading)}, limit {bound}",
-                miss=float(over / abs(limit)),
-            )
+            says = f"{goal.label} {shown(value, goal.reading)}, limit {shown(float(limit), goal.reading)}"
+            yield Fall(limit=name, says=says, miss=float(over / abs(limit)))
 
 
 def _chain_misses(n: int, chains: ChainFits | None, limits: Limits) -> Iterable[Fall]:
@@ -411,7 +417,7 @@ def _marked(candidates: list[Candidate], goals: tuple[Goal, ...]) -> list[Candid
         dtype=float,
     ).reshape(len(pool), len(goals))
     best = {n for n, keep in zip(pool, unbeaten(table), strict=True) if keep}
-    return [replace(c, unbeaten=n in best) for n, c in enumerate(candidates)]
+    return [replace(c, unbeaten=True) if n in best else c for n, c in enumerate(candidates)]
 
 
 def _sentence(candidates: list[Candidate], goals: tuple[Goal, ...]) -> str:
