@@ -32,34 +32,45 @@ def steepest_sines(motion: Motion, strongest_w: Array, strongest: Array) -> Arra
     by_setup = _by_setup(motion)
     sines = _sines(motion, by_setup, slice(None))(strongest_w, strongest)
     rows = np.nonzero(sines[0] > np.minimum(sines[1], sines[2]))[0]
-    for start in range(0, rows.size, BLOCK):
-        some = rows[start : start + BLOCK]
-        sines[:, some] = _under_the_caps(motion, by_setup, some)
+    if rows.size:
+        sines[:, rows] = _under_the_caps(motion, by_setup, rows)
     return sines
 
 
 def _under_the_caps(motion: Motion, by_setup: Array, rows: Rows) -> Array:
+    grid = motion.pieces.grid
+    best = np.empty(rows.size, np.intp)
+    beside, leads = np.empty((3, rows.size)), np.empty((3, rows.size))  # at the best point of the grid and its neighbours
+    for start in range(0, rows.size, BLOCK):
+        part = slice(start, start + BLOCK)
+        best[part], beside[:, part], leads[:, part] = _on_grid(motion, by_setup, rows[part])
+    below, above = np.maximum(best - 1, 0), np.minimum(best + 1, grid.size - 1)
+    found = _sines(motion, by_setup, rows)(grid[best])
+    height = beside[1].copy()
+    left, right = leads[0] * leads[1] < 0.0, leads[2] * leads[1] < 0.0
+    k = np.nonzero(left | right)[0]
+    if k.size:
+        near, side = _sines(motion, by_setup, rows[k]), left[k]
+        place = secant_in_bracket(
+            lambda w: _lead(near(w)), grid[best[k]], grid[np.where(side, below[k], above[k])], leads[1, k],
+            np.where(side, leads[0, k], leads[2, k]))
+        _take_better(near(place), found, height, k)
+    k = np.nonzero(~(left | right) & (below < best) & (best < above))[0]
+    if k.size:
+        place = _top_of_parabola(grid[below[k]], grid[best[k]], grid[above[k]], *beside[:, k])
+        _take_better(_sines(motion, by_setup, rows[k])(place), found, height, k)
+    return found
+
+
+def _on_grid(motion: Motion, by_setup: Array, rows: Rows) -> tuple[Rows, Array, Array]:
+    """The best point of the grid, and around it the least sine and the engine's lead over the caps, (3, P)."""
     grid, every = motion.pieces.grid, np.arange(rows.size)
-    at, points = _sines(motion, by_setup, rows), np.arange(grid.size)[:, None]
-    sines = at(grid[:, None], motion.engine_of(rows).at_grid(points))
+    sines = _sines(motion, by_setup, rows)(grid[:, None], motion.engine_at_grid(rows))
     caps = np.minimum(sines[1], sines[2])
     least, lead = np.minimum(sines[0], caps), sines[0] - caps
     best = least.argmax(axis=0)
-    found, height, leads = sines[:, best, every], least[best, every], lead[best, every]
-    before, after = np.maximum(best - 1, 0), np.minimum(best + 1, grid.size - 1)
-    left, right = leads * lead[before, every] < 0.0, leads * lead[after, every] < 0.0
-    k = np.nonzero(left | right)[0]
-    if k.size:
-        other = np.where(left, before, after)[k]
-        near = _sines(motion, by_setup, rows[k])
-        place = secant_in_bracket(lambda w: _lead(near(w)), grid[best[k]], grid[other], leads[k], lead[other, k])
-        _take_better(near(place), found, height, k)
-    k = np.nonzero(~(left | right) & (before < best) & (best < after))[0]
-    if k.size:
-        b = best[k]
-        place = _top_of_parabola(grid[b - 1], grid[b], grid[b + 1], least[b - 1, k], height[k], least[b + 1, k])
-        _take_better(_sines(motion, by_setup, rows[k])(place), found, height, k)
-    return found
+    around = np.minimum(np.maximum(best + np.array([[-1], [0], [1]]), 0), grid.size - 1)
+    return best, least[around, every], lead[around, every]
 
 
 def _take_better(sines: Array, found: Array, height: Array, k: Rows) -> None:

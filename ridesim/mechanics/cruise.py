@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.mechanics.forces import Forces
 from ridesim.mechanics.fuel import consumption_m3_per_m, fuel_power_w
+from ridesim.mechanics.setups import SetUps
 from ridesim.units import G
 
 Array = NDArray[np.float64]
@@ -57,40 +58,37 @@ def headwind_held_m_s(thrust_n: Any, steady_resistance_n: Any, f2_n_s2_m2: Any, 
     return np.sign(left) * np.sqrt(np.abs(left) / f2_n_s2_m2) - speed_m_s
 
 
-def _slope_held(forces: Forces, v: Array, left: Array) -> Array:
-    """Slope at which what is left after the air is used up, nan where it would climb a wall:
-    sin(th + atan C) = (F - F_D - f1 v) / (m g sqrt(1 + C^2))."""
-    s = forces.setups
-    weight = s.column("mass_kg") * G
-    rolling = s.column("f0_n") / weight
-    share = (left - s.column("f1_n_s_m") * v) / (weight * np.sqrt(1.0 + rolling**2))
-    possible = np.abs(share) <= 1.0
-    return np.where(possible, np.arcsin(np.where(possible, share, 0.0)) - np.arctan(rolling), np.nan)
-
-
 def cruise(forces: Forces) -> Cruise:
     """Every gear at the ride's cruising speed."""
-    s, pieces, ride = forces.setups, forces.pieces, forces.ride
-    v = np.full(s.ratios.shape, float(ride.cruise_m_s))
-    w = v / s.metres_per_radian
+    s, pieces = forces.setups, forces.pieces
+    v = float(forces.ride.cruise_m_s)
+    metres = np.ascontiguousarray(s.metres_per_radian.T)  # gear by gear, (G, S), as everything here but what is returned
+    w = v / metres
     turns = (w >= pieces.first * (1 - 1e-12)) & (w <= pieces.last * (1 + 1e-12))
-    inside = np.clip(w, pieces.first, pieces.last)
-    thrust = np.where(turns, forces.thrust(inside), np.nan)
-    drag = forces.drag(v)
-    resistance = forces.resistance(v, drag)
-    slope = np.where(turns, _slope_held(forces, v, thrust - drag), np.nan)
+    torque = pieces.torque(np.minimum(np.maximum(w, pieces.first), pieces.last))
+    thrust = np.where(turns, torque * (s.efficiency * s.torque_factor) / metres, np.nan)
+    speed = np.full((len(s), 1), v)
+    drag = forces.drag(speed)
+    resistance, drag = forces.resistance(speed, drag)[:, 0], drag[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
-        wind = headwind_held_m_s(thrust, resistance - drag, s.column("f2_n_s2_m2"), v)
+        wind = headwind_held_m_s(thrust, resistance - drag, s.f2_n_s2_m2, v)
         # what the crank gives to hold the speed; on the overrun the engine gives nothing
-        brake = np.maximum(resistance * v, 0.0) / s.column("efficiency")
-        fuel = consumption_m3_per_m(
-            fuel_power_w(brake, s.column("displacement_m3"), w, s.cycle, s.column("indicated_efficiency")), v,
-            s.column("fuel_density_kg_m3"))
-        reach = s.column("tank_m3") / fuel
+        brake = np.maximum(resistance * v, 0.0) / s.efficiency
+        power = fuel_power_w(brake, s.displacement_m3, w, s.cycle, s.indicated_efficiency)
+        fuel = np.where(turns, consumption_m3_per_m(power, v, s.fuel_density_kg_m3), np.nan)
+        reach = s.tank_m3 / fuel
+        holds = turns & (thrust >= resistance)
     return Cruise(
-        engine_speed_rad_s=np.where(turns, w, np.nan), holds=turns & (np.nan_to_num(thrust) >= resistance),
-        needed_w=resistance * v, available_w=thrust * v, slope_held_rad=slope,
-        headwind_held_m_s=np.where(s.column("f2_n_s2_m2") > 0, wind, np.inf),
-        fuel_m3_per_m=np.where(turns, fuel, np.nan), range_m=np.where(turns, reach, np.nan))
+        engine_speed_rad_s=np.where(turns, w, np.nan).T, holds=holds.T, needed_w=np.repeat(resistance * v, len(w)).reshape(-1, len(w)),
+        available_w=(thrust * v).T, slope_held_rad=_slope_held(s, thrust - drag - s.f1_n_s_m * v).T,
+        headwind_held_m_s=np.where(s.f2_n_s2_m2 > 0, wind, np.inf).T, fuel_m3_per_m=fuel.T, range_m=reach.T)
 
 
+def _slope_held(s: SetUps, left: Array) -> Array:
+    """Slope at which what is left after the air is used up, nan where it would climb a wall:
+    sin(th + atan C) = (F - F_D - f1 v) / (m g sqrt(1 + C^2))."""
+    weight = s.mass_kg * G
+    rolling = s.f0_n / weight
+    share = left / (weight * np.sqrt(1.0 + rolling**2))
+    possible = np.abs(share) <= 1.0
+    return np.where(possible, np.arcsin(np.where(possible, share, 0.0)) - np.arctan(rolling), np.nan)

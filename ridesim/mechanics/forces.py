@@ -57,6 +57,8 @@ class Forces:
     def spread(self, name: str, like: Array) -> Array:
         """A set-up's field, (S,) or (S, G), with as many axes as `like`."""
         value = np.asarray(getattr(self.setups, name))
+        if value.ndim == 1 and like.ndim == 2:  # spread in memory: sums over a few gears at a time are slow
+            return np.repeat(value, like.shape[1]).reshape(-1, like.shape[1])
         return value.reshape(value.shape + (1,) * (like.ndim - value.ndim))
 
     def speed(self, w: Array) -> Array:

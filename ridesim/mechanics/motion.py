@@ -40,7 +40,7 @@ class Motion:
     @cached_property
     def drag(self) -> Array:
         """Drag for a wind that stays against the bike, (3, S, G), lowest power of omega first. [N ...]"""
-        wind, metres, f2 = self.ride.headwind_m_s, self.setups.metres_per_radian, self.setups.column("f2_n_s2_m2")
+        wind, metres, f2 = self.ride.headwind_m_s, self.setups.metres_per_radian, self.setups.by_gear("f2_n_s2_m2")
         terms = np.empty((3, *metres.shape))
         terms[0] = f2 * wind**2
         along = f2 * metres
@@ -66,17 +66,22 @@ class Motion:
         s = self.setups
         metres, per_mass = s.metres_per_radian, 1.0 / s.effective_mass
         terms = np.empty((4, *metres.shape))
-        terms[0] = s.column("efficiency") * s.column("torque_factor") * per_mass / metres
+        terms[0] = np.repeat(s.efficiency * s.torque_factor, metres.shape[1]).reshape(metres.shape) * per_mass / metres
         terms[1:] = -self.drag
-        terms[1] -= self.steady
-        terms[2] -= s.column("f1_n_s_m") * metres
+        terms[1] -= np.repeat(self.steady, metres.shape[1]).reshape(metres.shape)
+        if s.f1_n_s_m.any():
+            terms[2] -= s.by_gear("f1_n_s_m") * metres
         terms[1:] *= per_mass
         return terms.reshape(4, -1)
 
     @cached_property
     def lift(self) -> Array:
         """The acceleration that lifts the front, (3, R). [m/s2 ...]"""
-        return lift_terms(self.setups, self.held, self.drag, self.setups.pitch_moment).reshape(3, -1)
+        s, shape = self.setups, self.setups.ratios.shape
+        terms = self.drag * -s.by_gear("drag_height_m")
+        terms[0] += np.repeat(self.held, shape[1]).reshape(shape)
+        terms /= s.pitch_moment
+        return terms.reshape(3, -1)
 
     @cached_property
     def tire(self) -> Array:

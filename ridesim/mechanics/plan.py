@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,27 +63,32 @@ def _entries(forces: Forces, leave: Array, launch: float) -> tuple[Array, Array]
     metres = forces.setups.metres_per_radian
     enter, gone = np.full(metres.shape, launch), np.zeros(metres.shape)
     if metres.shape[1] > 1:
-        speed, gone[:, 1:] = _coast(forces, leave[:, :-1] * metres[:, :-1])
-        enter[:, 1:] = speed / metres[:, 1:]
+        speed, over = _coast(forces, np.ascontiguousarray((leave[:, :-1] * metres[:, :-1]).T))
+        gone[:, 1:] = over.T
+        enter[:, 1:] = speed.T / metres[:, 1:]
     return enter, gone
 
 
-def coasting_m_s2(forces: Forces, speed: Array) -> Array:
-    """How fast set-ups slow down with the clutch open at road speeds (S, n). [m/s2]"""
-    s = forces.setups
-    mass = (s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2)[:, None]
-    against = speed + forces.ride.headwind_m_s
-    resistance = forces.motion.steady + s.column("f1_n_s_m") * speed + s.column("f2_n_s2_m2") * against * np.abs(against)
-    return np.asarray(resistance / mass)
+def coasting(forces: Forces) -> Callable[[Array], Array]:
+    """How fast set-ups slow down with the clutch open, as a function of road speeds (n, S). [m/s2]"""
+    s, wind = forces.setups, forces.ride.headwind_m_s
+    mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
+    steady, f1, f2 = forces.motion.steady[:, 0] / mass, s.f1_n_s_m / mass, s.f2_n_s2_m2 / mass
+
+    def slows(speed: Array) -> Array:
+        against = speed + wind
+        return np.asarray(steady + f1 * speed + f2 * against * np.abs(against))
+
+    return slows
 
 
 def _coast(forces: Forces, speed: Array) -> tuple[Array, Array]:
-    """Speed after, and distance over, a shift with the clutch open: one Runge-Kutta step, the change being slight."""
-    h = forces.setups.column("shift_time_s")
+    """Speed after, and distance over, a shift with the clutch open: one Runge-Kutta step, the change being slight; (n, S)."""
+    slows, h = coasting(forces), forces.setups.shift_time_s
     half = 0.5 * h
-    k1 = coasting_m_s2(forces, speed)
-    k2 = coasting_m_s2(forces, speed - half * k1)
-    k3 = coasting_m_s2(forces, speed - half * k2)
-    k4 = coasting_m_s2(forces, speed - h * k3)
+    k1 = slows(speed)
+    k2 = slows(speed - half * k1)
+    k3 = slows(speed - half * k2)
+    k4 = slows(speed - h * k3)
     after = np.maximum(speed - h * (k1 + 2.0 * (k2 + k3) + k4) / 6.0, 0.0)
     return after, h * speed - h * h * (k1 + k2 + k3) / 6.0

@@ -10,11 +10,13 @@ until it does not. What is left is smooth enough for five Lobatto points.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.mechanics.motion import NEVER
 from ridesim.mechanics.pieces import NODES, WEIGHTS
 from ridesim.mechanics.roots import newton_in_bracket
 
@@ -49,11 +51,21 @@ class Stretches:
         return Stretches(low=low, high=high, engine=self.engine, lift=self.lift, traction=self.traction,
                          metres=self.metres, start_m_s=self.start_m_s)
 
+    @cached_property
+    def unlimited(self) -> bool:
+        """Whether neither limit can come into force on any of the stretches."""
+        return bool((np.minimum(self.lift[0], self.traction[0]) >= NEVER).all())
+
+    def engine_at(self, x: Array) -> Array:
+        """The engine's acceleration at x of shape (n, P) or (P,). [m/s2]"""
+        e = self.engine
+        return np.asarray(((e[3] * x + e[2]) * x + e[1]) * x + e[0])
+
     def three(self, x: Array) -> Array:
         """The three accelerations at x of shape (n, P) or (P,): stacked on a new first axis. [m/s2]"""
-        e, q, t = self.engine, self.lift, self.traction
+        q, t = self.lift, self.traction
         values = np.empty((3, *x.shape))
-        values[0] = ((e[3] * x + e[2]) * x + e[1]) * x + e[0]
+        values[0] = self.engine_at(x)
         values[1] = (q[2] * x + q[1]) * x + q[0]
         values[2] = (t[2] * x + t[1]) * x + t[0]
         return values
@@ -86,30 +98,35 @@ def _attempt(s: Stretches) -> tuple[NDArray[np.bool_], Array, Array, Array]:
     """Which stretches are smooth enough, their time and distance, and where to cut the others."""
     width = s.high - s.low
     x = s.low + width * NODES[:, None]
-    three = s.three(x)
-    a = three.min(axis=0)
-    rules = np.argmin(three[:, 2], axis=0)  # the limit in force at the middle should be so everywhere
-    every = np.arange(rules.size)
-    ruling = three[rules, :, every].T
-    one_rules = (ruling - a <= _TIE * np.abs(a) + 1e-12).all(axis=0)
+    mixed = None
+    if s.unlimited:
+        a = s.engine_at(x)
+    else:
+        three = s.three(x)
+        a = three.min(axis=0)
+        rules = np.argmin(three[:, 2], axis=0)  # the limit in force at the middle should be so everywhere
+        ruling = three[rules, :, np.arange(rules.size)].T
+        mixed = (ruling - a > _TIE * np.abs(a) + 1e-12).any(axis=0)
     least = a.min(axis=0)
     stuck = ~(least > 0.0)
-    done = stuck | (one_rules & (a.max(axis=0) <= 2.0 * least))
+    done = stuck | (a.max(axis=0) <= 2.0 * least)
+    if mixed is not None:
+        mixed &= ~stuck
+        done &= ~mixed
     slowness = s.metres / np.where(stuck, 1.0, a)
     dt = width * (WEIGHTS @ slowness)
     dx = width * (WEIGHTS @ (slowness * (s.start_m_s + s.metres * x)))
     dt[stuck], dx[stuck] = np.inf, np.inf
-    steep = np.nonzero(~done & (rules == 0) & one_rules)[0]
+    if done.all():
+        return done, dt, dx, width[:0]
+    steep = np.nonzero(~done if mixed is None else ~done & ~mixed & (rules == 0))[0]
     if steep.size:
         usable, time, distance = _past_the_root(s.take(steep))
         steep = steep[usable]
         done[steep], dt[steep], dx[steep] = True, time[usable], distance[usable]
-    if done.all():
-        return done, dt, dx, width[:0]
     go_on = ~done
     cut = s.low + 0.5 * width
-    mixed = ~one_rules & go_on
-    if mixed.any():
+    if mixed is not None and mixed.any():
         cut[mixed] = _crossing(s.take(mixed), x[:, mixed], ruling[:, mixed], three[:, :, mixed], rules[mixed])
     return done, dt[done], dx[done], cut[go_on]
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ridesim.mechanics.crossing import Crossings, Within
 from ridesim.mechanics.forces import Forces
 from ridesim.mechanics.motion import lift_terms, tire_terms
-from ridesim.mechanics.plan import Plan, coasting_m_s2, plan
+from ridesim.mechanics.plan import Plan, coasting, plan
 from ridesim.mechanics.quadrature import Stretches, crossing_times
 from ridesim.mechanics.roots import bracketed_root
 from ridesim.mechanics.thrust import Gears
@@ -102,8 +102,7 @@ def roll_on_times_s(forces: Forces) -> Array:
     time, _ = known.plain_between(rows, low, high)
     k, j, start, end = known.rough(rows, low, high)
     if k.size:
-        dt, _ = crossing_times(known.stretches(rows[k], j, start, end))
-        time += np.bincount(k, weights=dt, minlength=rows.size)
+        time += _sums(k, known.crossing(rows[k], j, start, end)[0], rows.size)
     total[rows] = np.where(np.isfinite(time), time, np.nan)
     return total.reshape(forces.setups.ratios.shape)
 
@@ -121,15 +120,14 @@ def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Leg
         k, j, start, end = k[wanted], j[wanted], start[wanted], end[wanted]
     starts = np.nonzero(way.used[:, 0])[0]
     owner, slip = _slip(forces, starts, np.full(starts.size, launch), launch)
-    dt, dx = crossing_times(_joined(slip, known.stretches(rows[k], j, start, end)) if k.size else slip)
-    rough = slice(owner.size, None)
-    slip_time, slip_distance = (_sums(starts[owner], d[: owner.size], shape[0]) for d in (dt, dx))
+    slip_time, slip_distance = (_sums(starts[owner], d, shape[0]) for d in crossing_times(slip))
     leg = legs[k]
-    time += np.bincount(leg, weights=dt[rough], minlength=time.size)
-    distance += np.bincount(leg, weights=dx[rough], minlength=time.size)
+    dt, dx = known.crossing(rows[k], j, start, end)
+    time += _sums(leg, dt, time.size)
+    distance += _sums(leg, dx, time.size)
     return _Legs(
         slip_time=slip_time, slip_distance=slip_distance, time=time.reshape(shape), distance=distance.reshape(shape), rough_leg=leg,
-        rough_piece=j, rough_time=dt[rough], rough_distance=dx[rough])
+        rough_piece=j, rough_time=dt, rough_distance=dx)
 
 
 def _before_the_end(forces: Forces, way: Plan, distance: Array, leg: Index, start: Array) -> NDArray[np.bool_]:
@@ -149,7 +147,7 @@ def _slip(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Index,
 
     The crank's speed does not change, so its inertia is left out.
     """
-    s, motion = forces.setups.take(rows), forces.motion
+    s, motion = forces.setups if rows.size == len(forces.setups) else forces.setups.take(rows), forces.motion
     metres, steady, held = s.metres_per_radian[:, :1], motion.steady[rows], motion.held[rows]
     mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
     pitch = (s.mass_kg * s.height_m + s.front_inertia_kg_m2 / s.front_radius_m + s.rear_inertia_kg_m2 / s.rear_radius_m)[:, None]
@@ -209,16 +207,15 @@ def _time_to(forces: Forces, way: Plan, begin: Array, target: float, launch: flo
     time, _ = known.plain_between(row, enter, goal)
     k, j, start, end = known.rough(row, enter, goal)
     if k.size:
-        time += np.bincount(k, weights=crossing_times(known.stretches(row[k], j, start, end))[0], minlength=rows.size)
+        time += _sums(k, known.crossing(row[k], j, start, end)[0], rows.size)
     result[rows] = begin[rows, gear] + time
     shifting = np.nonzero((gear > 0) & (enter * metres[rows, gear] > target))[0]  # downhill it is reached in the shift
     if shifting.size:
         which, k = rows[shifting], gear[shifting]
         before = way.leave[which, k - 1] * metres[which, k - 1]
-        speeds = np.zeros((shape[0], 3))
-        speeds[which] = np.stack([before, 0.5 * (before + target), np.full(which.size, target)], axis=1)
-        with np.errstate(divide="ignore"):
-            time = (target - before) * ((-1.0 / coasting_m_s2(forces, speeds))[which] @ np.array([1.0, 4.0, 1.0]) / 6.0)
+        speeds = np.ones((3, shape[0]))
+        speeds[:, which] = before, 0.5 * (before + target), np.full(which.size, target)
+        time = (before - target) * (np.array([1.0, 4.0, 1.0]) / 6.0 @ (1.0 / coasting(forces)(speeds)[:, which]))
         result[which] = begin[which, k] - way.shift_time[which, k] + time
     return result
 

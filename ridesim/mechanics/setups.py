@@ -79,10 +79,14 @@ class SetUps:
         """A (S,) field as (S, 1), to stand beside the gears."""
         return np.asarray(getattr(self, name))[:, None]
 
+    def by_gear(self, name: str) -> Array:
+        """A (S,) field in every gear, (S, G) in memory: for many sums quicker than a column spread over the few gears each time."""
+        return np.repeat(getattr(self, name), self.ratios.shape[1]).reshape(self.ratios.shape)
+
     @cached_property
     def effective_mass(self) -> Array:
         """m_k with the clutch closed, (S, G). [kg]"""
-        c = self.column
+        c = self.by_gear
         return np.asarray(effective_mass_kg(
             c("mass_kg"), c("front_inertia_kg_m2"), c("front_radius_m"), c("rear_inertia_kg_m2"), c("rear_radius_m"),
             c("crank_inertia_kg_m2"), self.ratios, c("efficiency")))
@@ -90,7 +94,7 @@ class SetUps:
     @cached_property
     def pitch_moment(self) -> Array:
         """H with the clutch closed, (S, G). [kg m]"""
-        c = self.column
+        c = self.by_gear
         return np.asarray(pitch_moment_kg_m(
             c("mass_kg"), c("height_m"), c("front_inertia_kg_m2"), c("front_radius_m"), c("rear_inertia_kg_m2"),
             c("rear_radius_m"), c("crank_inertia_kg_m2"), self.ratios, c("crank_sense")))
@@ -98,7 +102,7 @@ class SetUps:
     @cached_property
     def metres_per_radian(self) -> Array:
         """Road travelled for each radian of the crank, r/i, (S, G). [m/rad]"""
-        return np.asarray(self.column("rear_radius_m") / self.ratios)
+        return np.asarray(self.by_gear("rear_radius_m") / self.ratios)
 
     def take(self, which: Any) -> SetUps:
         """Some of the set-ups, by index, mask or slice."""

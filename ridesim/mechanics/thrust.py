@@ -19,6 +19,7 @@ from ridesim.units import G
 __all__ = ["CLIMB_LIMITS", "Forces", "Gears", "gears", "upshift_engine_speed"]
 
 Array = NDArray[np.float64]
+_STRIDE = 3  # points of the grid stepped down at a time when a shift point is sought
 _MEET = np.array([[1e-9], [0.0], [0.0]])
 
 
@@ -143,19 +144,19 @@ def _shift_points(motion: Motion, rows: NDArray[np.intp]) -> Array:
     pieces = motion.pieces
     grid, end = pieces.grid, pieces.grid.size - 1
     drop = motion.metres[rows] / motion.metres[rows + 1]
-    last, lead_there, lead_after = _last_worth_staying(motion, rows, drop)
+    last, above, lead_there, lead_above = _last_worth_staying(motion, rows, drop)
     found = np.full(rows.size, pieces.last)
     active = np.nonzero(last < end)[0]
     if active.size == 0:
         return found
-    last, rows, drop, f_low = np.maximum(last[active], 0), rows[active], drop[active], lead_there[active]
+    last, rows, drop, f_low = last[active], rows[active], drop[active], lead_there[active]
     stay, change = motion.engine_of(rows), motion.engine_of(rows + 1)
 
     def lead(w: Array) -> tuple[Array, Array]:
         (a, rise), (b, fall) = stay.with_slope(w), change.with_slope(np.maximum(w * drop, pieces.first))
         return a - b, rise - drop * fall
 
-    low, high = grid[last], grid[last + 1]
+    low, high = grid[last], grid[above[active]]
     # below `earliest` the next gear would turn slower than the first point of the curve
     earliest = np.minimum(pieces.first / drop, pieces.last)
     late = earliest > low
@@ -164,27 +165,30 @@ def _shift_points(motion: Motion, rows: NDArray[np.intp]) -> Array:
         f_low = np.where(late, lead(low)[0], f_low)
     at_once = f_low <= 0.0  # the next gear is better as soon as it can take over
     high = np.where(at_once, low, high)
-    found[active] = newton_in_bracket(lead, low, high, f_low, np.where(at_once, f_low, lead_after[active]))
+    found[active] = newton_in_bracket(lead, low, high, f_low, np.where(at_once, f_low, lead_above[active]))
     return found
 
 
-def _last_worth_staying(motion: Motion, rows: NDArray[np.intp], drop: Array) -> tuple[NDArray[np.intp], Array, Array]:
-    """The highest point of the grid at which the gear still accelerates harder than the next, -1 where there is none, with the
-    lead there and at the point after it."""
+def _last_worth_staying(
+    motion: Motion, rows: NDArray[np.intp], drop: Array
+) -> tuple[NDArray[np.intp], NDArray[np.intp], Array, Array]:
+    """The highest of every third point of the grid at which the gear still accelerates harder than the next (the lowest point where
+    it nowhere does), the point looked at before it, and the lead at both."""
     pieces = motion.pieces
-    last, after = np.full(rows.size, -1), np.zeros(rows.size)
-    there = np.zeros(rows.size)
+    n = pieces.grid.size - 1
+    last, above = np.zeros(rows.size, np.intp), np.full(rows.size, n)
+    there, before = np.zeros(rows.size), np.zeros(rows.size)
     stay, change, active = motion.engine_of(rows), motion.engine_of(rows + 1), np.arange(rows.size)
-    for n in range(pieces.grid.size - 1, -1, -1):
+    while True:
         slower = pieces.grid[n] * drop
         lead = stay.at_grid(n) - change.at(np.maximum(slower, pieces.first))
-        worth = (lead > 0.0) | (slower < pieces.first)
+        worth = (lead > 0.0) | (slower < pieces.first) if n else np.ones(lead.size, bool)
         some = active[worth]
         last[some], there[some] = n, lead[worth]
         if some.size == active.size:
-            break
+            return last, above, there, before
         goes_on = ~worth
         active, drop = active[goes_on], drop[goes_on]
-        after[active] = lead[goes_on]
+        above[active], before[active] = n, lead[goes_on]
         stay, change = stay.take(goes_on), change.take(goes_on)
-    return last, there, after
+        n = max(n - _STRIDE, 0)
