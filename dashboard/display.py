@@ -84,10 +84,7 @@ def field_text(si: float, reading: str, system: str) -> str:
 
 def range_words(figure: Figure, system: str) -> str:
     """The range of a figure in few words, or nothing when none is known."""
-    if figure.reading in COUNTED:
-        ends = (figure.low, figure.high)
-        return "" if None in ends else " to ".join(number(float(end), 1) for end in ends if end is not None)
-    return band_words(figure, system).replace(" and ", " to ")
+    return band_words(figure, system)
 
 
 def unchanged(change: Change, system: str) -> bool:

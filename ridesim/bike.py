@@ -187,7 +187,12 @@ def make_bike(
         has_tank=record.fuel.tank is not None,
         doubts=tuple(taken.doubts),
         assumptions=tuple(dict.fromkeys(assumptions)),
-        notes=(*notes, *warning, *rear_rolls.notes, *front_rolls.notes),
+        notes=(
+            *notes,
+            *warning,
+            *(f"rear tire: {note}" for note in rear_rolls.notes),
+            *(f"front tire: {note}" for note in front_rolls.notes),
+        ),
     )
     changed = any(change is not None for change in (tune, front, rear, rear_tire, front_tire))
     # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now

@@ -19,7 +19,7 @@ def standing_run(solved: Solved) -> Answer:
     size = len(run.distance_time_s)
     figures = []
     for n, target in enumerate(ride.targets_m_s):
-        figures.append(solved.figure(f"to_{n}", f"Speed {n + 1}", "speed", np.full(size, target)))
+        figures.append(solved.figure(f"to_{n}", "Speed to reach", "speed", np.full(size, target)))
         figures.append(
             solved.figure(f"time_{n}", f"Standstill to {kmh(target):.0f} km/h", "time", run.times_s[:, n], -1)
         )

@@ -77,6 +77,9 @@ def band_words(figure: Figure, system: str = "metric") -> str:
     """The range of a figure, or nothing when none is known."""
     if figure.low is None or figure.high is None:
         return ""
+    if figure.reading in COUNTED:
+        low, high = (number(float(end), 1) for end in sorted((figure.low, figure.high)))
+        return "" if low == high else f"{low} to {high}"
     ends = sorted(float(shown_in(end, figure.reading, system)[0]) for end in (figure.low, figure.high))
     _, name, decimals = shown_in(figure.low, figure.reading, system)
     low, high = (number(end, decimals) for end in ends)
