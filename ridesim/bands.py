@@ -8,7 +8,7 @@ together are drawn alike.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -222,14 +222,28 @@ def _indices(bike: Bike, ride: Ride) -> dict[str, tuple[dict[str, float], dict[s
 def told_apart(one: Bike, other: Bike, key: str, ride: Ride | None = None, *, samples: int = 1024) -> bool:
     """Whether a figure of two set-ups differs by more than what is left open: the 5 to 95 % band of the difference, drawn
     alike for both, leaves out zero."""
+    return bool(all_told_apart((one, other), key, ride, samples=samples)[0, 1])
+
+
+def all_told_apart(
+    bikes: Sequence[Bike], key: str, ride: Ride | None = None, *, samples: int = 1024
+) -> NDArray[np.bool_]:
+    """Which of several set-ups of one build differ in a figure by more than what is left open, each against each, (n, n).
+
+    The draws are the same for all of them: what moves both alike, as the rider's weight does, does not blur their difference.
+    """
     from scipy.stats import qmc
 
-    ride = one.ride() if ride is None else ride
-    uniform = qmc.Sobol(len(one.doubts), rng=np.random.default_rng(SEED)).random(samples)
+    ride = bikes[0].ride() if ride is None else ride
+    uniform = qmc.Sobol(len(bikes[0].doubts), rng=np.random.default_rng(SEED)).random(samples)
     read = FIGURES[key][2]
-    difference = read(_performed(other, ride, uniform)) - read(_performed(one, ride, uniform))
-    found = difference[np.isfinite(difference)]
-    if found.size == 0:
-        return False
-    low, high = np.quantile(found, [LOW, HIGH])
-    return bool(low > 0 or high < 0)
+    values = np.array([read(_performed(bike, ride, uniform)) for bike in bikes])
+    apart = np.zeros((len(bikes), len(bikes)), bool)
+    for n, own in enumerate(values):
+        for m in range(n):
+            difference = own - values[m]
+            found = difference[np.isfinite(difference)]
+            if found.size:
+                low, high = np.quantile(found, [LOW, HIGH])
+                apart[n, m] = apart[m, n] = low > 0 or high < 0
+    return apart
