@@ -30,6 +30,7 @@ from ridesim.units import kmh, kw, percent, rpm
 
 Array = NDArray[np.float64]
 MOST_SET_UPS = 100_000
+MOST_TOLD = 12  # of the unbeaten, held against each other
 EDGE = 1e-9  # a limit met to rounding is met
 CHECKS = (
     "measure the axle's place, the slack under the rider and the clearance to swingarm, guard and case before the chain is cut",
@@ -439,6 +440,27 @@ def _nearest(candidates: list[Candidate]) -> tuple[str, ...]:
     worst = max(near.falls, key=lambda fall: fall.miss)
     return (
         f"nearest is {near.front}/{near.rear}: {'; '.join(fall.says for fall in near.falls)}; relax {worst.limit} first",
+    )
+
+
+def not_told_apart(choice: Choice, build: Build, ride: Ride | None = None) -> tuple[str, ...]:
+    """Which of the unbeaten the inputs leave too open to tell apart, by the goals: the first dozen, drawn alike."""
+    from ridesim.bands import FIGURES, all_told_apart
+
+    some = choice.unbeaten[:MOST_TOLD]
+    if len(some) < 2:
+        return ()
+    bikes = [make_bike(build, front=c.front, rear=c.rear, rear_tire=c.rear_tire, tune=c.tune) for c in some]
+    apart = np.zeros((len(some), len(some)), bool)
+    for goal in choice.goals:
+        if goal.key in FIGURES:
+            apart |= all_told_apart(bikes, goal.key, ride)
+    names = [f"{c.front}/{c.rear} {c.rear_tire} {c.tune}" for c in some]
+    return tuple(
+        f"{names[a]} and {names[b]} cannot be told apart by {' or '.join(g.label for g in choice.goals)} within what the inputs leave open"
+        for a in range(len(some))
+        for b in range(a + 1, len(some))
+        if not apart[a, b]
     )
 
 

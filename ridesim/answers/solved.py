@@ -114,8 +114,11 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
     raw = dict(bike.raw)
     for n, doubt in enumerate(doubts):
         moved = np.full(size, float(raw[doubt.raw])) if np.ndim(raw[doubt.raw]) == 0 else np.array(raw[doubt.raw])
+        own = moved[0]
         moved[1 + 2 * n] += doubt.plus_minus
-        moved[2 + 2 * n] = max(moved[2 + 2 * n] - doubt.plus_minus, 1e-9)
+        moved[2 + 2 * n] -= doubt.plus_minus
+        if own > 0.0:  # what is above zero stays so; a place behind the rear axle is below it from the start
+            moved[2 + 2 * n] = max(moved[2 + 2 * n], 1e-9)
         raw[doubt.raw] = moved
     setups = setups_of(raw, bike.cycle)
     return Solved(bike=bike, ride=ride, performance=perform(setups, bike.curve, ride), doubts=doubts)

@@ -108,14 +108,15 @@ def choose(
         limits=limits,
         goals=goal or chooser.DEFAULT_GOALS,
     )
+    alike = chooser.not_told_apart(choice, read_build, ride) if not as_csv else ()
     if as_json:
         from ridesim.cli import _print_json
 
-        _print_json(chooser.contract(choice))
+        _print_json(chooser.contract(choice) | {"not_told_apart": list(alike)})
     elif as_csv:
         _print_csv(choice)
     else:
-        _print_table(choice, units)
+        _print_table(choice, units, alike)
 
 
 def teeth(text: str | None, where: str) -> tuple[int, ...] | None:
@@ -184,7 +185,7 @@ def _print_csv(choice: Any) -> None:
         )
 
 
-def _print_table(choice: Any, units: str) -> None:
+def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
     from rich.table import Table as Grid
 
     from ridesim.answers.words import shown
@@ -238,7 +239,11 @@ def _print_table(choice: Any, units: str) -> None:
     out.print(grid)
     if len(ranked) > SHOWN:
         out.print(f"... and {len(ranked) - SHOWN} more: --csv or --json prints them all")
-    for title, texts in (("Before ordering", CHECKS), ("Note", choice.notes), ("Assumed", choice.assumptions)):
+    for title, texts in (
+        ("Before ordering", CHECKS),
+        ("Note", (*alike, *choice.notes)),
+        ("Assumed", choice.assumptions),
+    ):
         if texts:
             out.print()
             out.print(title, style="bold underline")

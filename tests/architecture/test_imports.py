@@ -21,7 +21,7 @@ MAY_IMPORT = {
     "build": {"errors", "units", "parts", "record"},
     "taken": {"record", "tables", "units"}, "bike": {"build", "record", "taken", *LIBRARY},
     "answers": {"bike", "build", "record", "taken", *LIBRARY},
-    "choose": {"answers", "bike", "build", "record", "taken", *LIBRARY},
+    "choose": {"answers", "bands", "bike", "build", "record", "taken", *LIBRARY},
     "bands": {"answers", "bike", "taken", *LIBRARY}, "printing": {"answers", "choose", "units"},
     "bench": {"errors", "units", "tables", "parts", "surroundings"},
     "roadlog": {"errors", "units", "tables", "parts", "surroundings", "mechanics", "bike", "build"},

@@ -110,3 +110,23 @@ def test_nothing_that_meets_them_names_what_to_relax(capsys):
 def test_refused(capsys, arguments):
     code, out, err = run(capsys, *arguments)
     assert code == 2 and out == "" and err.strip() and "Traceback" not in err
+
+
+def test_pairs_of_one_ratio_are_not_told_apart(capsys):
+    _, out, _ = run(
+        capsys,
+        "trail-single",
+        "--front",
+        "14,16",
+        "--rear",
+        "42,48",
+        "--cruise-engine-speed-most",
+        "",
+        "--top-speed-least",
+        "",
+        "--climb-least",
+        "",
+        "--json",
+    )
+    told = json.loads(out)["not_told_apart"]
+    assert any(text.startswith("14/42") and "16/48" in text for text in told)
