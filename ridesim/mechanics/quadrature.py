@@ -3,7 +3,7 @@
 On one cubic piece of the torque curve, in one gear, everything is a polynomial in x = omega - left edge: the engine's
 acceleration a cubic, the accelerations that lift the front or spin the rear quadratics. Where another of the three
 becomes the least, the stretch is cut at the exact crossing. Close to top speed, where the engine's cubic falls to nothing, its root
-is divided out and its logarithm integrated by itself. A stretch over which 1/a still varies by more than a factor two is halved
+is divided out and its logarithm integrated by itself. A stretch over which 1/a still varies by more than half is halved
 until it does not. What is left is smooth enough for five Lobatto points.
 """
 
@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 _MOST_HALVINGS = 60
 _ROOT_STEPS = 6
 _TIE = 1e-9
+_SMOOTH = 1.5  # how far 1/a may vary over a stretch: five Lobatto points are then good to about a millionth
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -109,7 +110,7 @@ def _attempt(s: Stretches) -> tuple[NDArray[np.bool_], Array, Array, Array]:
         mixed = (ruling - a > _TIE * np.abs(a) + 1e-12).any(axis=0)
     least = a.min(axis=0)
     stuck = ~(least > 0.0)
-    done = stuck | (a.max(axis=0) <= 2.0 * least)
+    done = stuck | (a.max(axis=0) <= _SMOOTH * least)
     if mixed is not None:
         mixed &= ~stuck
         done &= ~mixed
@@ -149,7 +150,7 @@ def _past_the_root(s: Stretches) -> tuple[NDArray[np.bool_], Array, Array]:
     b_t = (b2 * x_t + b1) * x_t + b0
     # the root is met to rounding, seen from the end of the stretch, and what is divided out is smooth
     scale = np.abs(c0) + np.abs(c1 * x_t)
-    found = (x_t > s.high) & (np.abs(left) <= 1e-13 * scale) & (b_t > 0.0) & (b.min(axis=0) > 0.0) & (b.max(axis=0) <= 2.0 * b.min(axis=0))
+    found = (x_t > s.high) & (np.abs(left) <= 1e-13 * scale) & (b_t > 0.0) & (b.min(axis=0) > 0.0) & (b.max(axis=0) <= _SMOOTH * b.min(axis=0))
     b, b_t, x_t = np.where(found, b, 1.0), np.where(found, b_t, 1.0), np.where(found, x_t, s.high + 1.0)
     width = s.high - s.low
     smooth = width * (WEIGHTS @ ((b1 + b2 * (x_t + x)) / (b_t * b)))
