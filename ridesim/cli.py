@@ -253,13 +253,9 @@ def schema() -> None:
 
 def _read(path: Path) -> Any:
     from ridesim.build import read
-    from ridesim.tables import DATA
+    from ridesim.commands.given import demo_or_file
 
-    if path.suffix == "" and path.name == str(path) and len(path.name) < 60 and not path.exists():
-        demo = DATA / "demo" / f"{path}.toml"
-        if demo.is_file():
-            path = demo
-    return read(path)
+    return read(demo_or_file(path))
 
 
 def _solve(

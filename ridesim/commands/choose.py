@@ -110,9 +110,9 @@ def choose(
     )
     alike = chooser.not_told_apart(choice, read_build, ride) if not as_csv else ()
     if as_json:
-        from ridesim.cli import _print_json
+        from ridesim.commands.output import tell_json
 
-        _print_json(chooser.contract(choice) | {"not_told_apart": list(alike)})
+        tell_json(chooser.contract(choice) | {"not_told_apart": list(alike)})
     elif as_csv:
         _print_csv(choice)
     else:
