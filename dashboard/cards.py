@@ -9,6 +9,7 @@ from typing import Any
 from dash import dcc, html, no_update
 
 from dashboard import ask, display, ids
+from dashboard.still import Still, still
 from ridesim.answers import Answer, Column, Pair, Table
 from ridesim.answers.compare import Change
 
@@ -106,17 +107,19 @@ def common(pair: Pair, system: str, *more: Answer) -> dict[str, Any]:
     }
 
 
-def says(pair: Pair, system: str, alike: bool) -> list[Any]:
+def says(pair: Pair, system: str, alike: bool) -> Still:
     """The answer in a sentence, for both set-ups when they differ."""
     if alike:
-        return [html.P(display.say(pair.now, system), className="say")]
-    return [
-        html.P(
-            [html.Span(name, className=f"tag {name.split()[0].lower()}"), " ", display.say(answer, system)],
-            className="say",
-        )
-        for name, answer in ((NOW, pair.now), (MIGHT, pair.might))
-    ]
+        return still(html.P(display.say(pair.now, system), className="say"))
+    return still(
+        [
+            html.P(
+                [html.Span(name, className=f"tag {name.split()[0].lower()}"), " ", display.say(answer, system)],
+                className="say",
+            )
+            for name, answer in ((NOW, pair.now), (MIGHT, pair.might))
+        ]
+    )
 
 
 def _is_setting(change: Change) -> bool:
@@ -137,14 +140,8 @@ def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
         html.Th("Verdict", scope="col", role="columnheader"),
     ]
     body = [_change_row(change, system) for change in rows]
-    return scrolling(
-        html.Table(
-            [html.Thead(html.Tr(head, role="row"), role="rowgroup"), html.Tbody(body, role="rowgroup")],
-            className="table changes",
-            role="table",
-        ),
-        "Figures and their changes",
-    )
+    parts = [html.Thead(html.Tr(head, role="row"), role="rowgroup"), html.Tbody(body, role="rowgroup")]
+    return _table(parts, "Figures and their changes", "changes", role="table")
 
 
 def figure_table(figures: Sequence[Any], system: str) -> Any:
@@ -164,7 +161,7 @@ def figure_table(figures: Sequence[Any], system: str) -> Any:
         )
         for one in figures
     ]
-    return scrolling(html.Table([html.Thead(html.Tr(head)), html.Tbody(body)], className="table"), "Figures")
+    return _table([html.Thead(html.Tr(head)), html.Tbody(body)], "Figures")
 
 
 def _between(change: Change, which: str, system: str) -> str:
@@ -221,6 +218,11 @@ def scrolling(table: Any, label: str) -> html.Div:
     return html.Div(table, className="scrolling", tabIndex=0, role="region", **{"aria-label": label})
 
 
+def _table(children: Sequence[Any], label: str, kind: str = "", **more: Any) -> Still:
+    """A table of plain cells."""
+    return still(scrolling(html.Table(list(children), className=f"table {kind}".strip(), **more), label))
+
+
 def plain_table(columns: Sequence[Column], rows: Sequence[Mapping[str, Any]], system: str, title: str = "") -> Any:
     """A table of one answer."""
     if not rows:
@@ -236,9 +238,7 @@ def plain_table(columns: Sequence[Column], rows: Sequence[Mapping[str, Any]], sy
         for row in rows
     ]
     caption = [html.Caption(title)] if title else []
-    return scrolling(
-        html.Table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], className="table"), title or "Table"
-    )
+    return _table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], title or "Table")
 
 
 def _side(column: Column) -> str:
@@ -261,10 +261,7 @@ def twin(now: Table, might: Table, system: str) -> Any:
     head = [html.Th(display.heading(now.columns[0], system), scope="col"), html.Th("Set-up", scope="col")]
     head += [html.Th(display.heading(c, system), scope="col", className=_side(c)) for c in now.columns[1:]]
     groups = [_group(now.columns, mine.get(k), theirs.get(k), system) for k in dict.fromkeys([*mine, *theirs])]
-    return scrolling(
-        html.Table([html.Caption(now.title), html.Thead(html.Tr(head)), *groups], className="table twin-table"),
-        now.title,
-    )
+    return _table([html.Caption(now.title), html.Thead(html.Tr(head)), *groups], now.title, "twin-table")
 
 
 def _group(
@@ -307,7 +304,7 @@ def twins(now: Answer, might: Answer, system: str) -> list[Any]:
     return [twin(a, b, system) for a, b in zip_longest(now.tables, might.tables) if a is not None and b is not None]
 
 
-def working(answers: Sequence[Answer], alike: bool) -> list[Any]:
+def working(answers: Sequence[Answer], alike: bool) -> Still:
     """The steps of each answer: formula, numbers, result, and where the formula comes from."""
     heads = [None] if alike and len(answers) == 1 else [NOW, MIGHT, *(a.question for a in answers[2:])]
     parts: list[Any] = []
@@ -319,7 +316,7 @@ def working(answers: Sequence[Answer], alike: bool) -> list[Any]:
             if answer.steps
             else html.P("No steps.", className="quiet")
         )
-    return parts
+    return still(parts)
 
 
 def _step(step: Any) -> html.Li:
@@ -346,10 +343,10 @@ def assumed(answers: Sequence[Answer]) -> Any:
 def noted(answers: Sequence[Answer]) -> Any:
     """What the rider should know beside the answer."""
     texts = list(dict.fromkeys(text for answer in answers for text in answer.notes))
-    return (
+    if not texts:
+        return None
+    return still(
         html.Section([html.H2("Note"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card notes")
-        if texts
-        else None
     )
 
 
@@ -357,8 +354,8 @@ def cautions(answers: Sequence[Answer]) -> Any:
     """Where the work or the ride can hurt."""
     texts = list(dict.fromkeys(text for answer in answers for text in answer.cautions))
     texts.append("The maker's manual, local law and a qualified mechanic come before any figure on this page.")
-    return html.Section(
-        [html.H2("Take care"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card cautions"
+    return still(
+        html.Section([html.H2("Take care"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card cautions")
     )
 
 

@@ -93,7 +93,6 @@ def _slid(key: str) -> html.Div:
         max=most,
         step=step,
         value=least,
-        label=None,
         size="sm",
         thumbSize=20,
         updatemode="drag",

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dash import dcc, html
+from dash import html
 
 from dashboard import ask_garage, cards, kept
 from dashboard.ask_garage import Shelf
 from dashboard.garage_files import BIKE
 from dashboard.state import State, to_query
+from dashboard.still import way
 from ridesim.garage.diff import Difference
 from ridesim.garage.records import Bike, Revision
 
@@ -29,9 +30,9 @@ def do(kind: str, what: str, row_id: str, label: str, said: str) -> html.Button:
     return html.Button(label, id={"kind": kind, "do": what, "id": row_id}, className="plain", **{"aria-label": said})
 
 
-def opens(path: str, state: State, label: str, said: str) -> dcc.Link:
+def opens(path: str, state: State, label: str, said: str) -> html.A:
     """A link to a page with a state set."""
-    return dcc.Link(label, href=path + to_query(state), className="button", title=said)
+    return way(label, path + to_query(state), className="button", title=said)
 
 
 def says(shelf: Shelf) -> list[Any]:

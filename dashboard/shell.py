@@ -13,6 +13,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import ask, controls, ids, pages
 from dashboard.state import Problem, SetUp, from_query, to_query
 from dashboard.state import State as Looked
+from dashboard.still import still, way
 from ridesim.errors import InputError
 
 log = logging.getLogger("dashboard")
@@ -60,19 +61,13 @@ def layout() -> Any:
 
 
 def _brand() -> Any:
-    return dcc.Link(
-        [html.Span(className="mark-brand", **{"aria-hidden": "true"}), "ridesim"],
-        href="/",
-        className="brand",
-        id="nav-start",
-    )
+    mark = html.Span(className="mark-brand", **{"aria-hidden": "true"})
+    return still(way([mark, "ridesim"], "/", className="brand"))
 
 
 def _nav() -> Any:
-    links = [
-        html.Li(dcc.Link(page.name, href=page.path, id=f"nav-{page.key}")) for page in pages.ALL if page.path != "/"
-    ]
-    menu = html.Details([html.Summary("Pages"), html.Ul(links)], open=True, id=ids.MENU)
+    links = [html.Li(way(page.name, page.path)) for page in pages.ALL if page.path != "/"]
+    menu = html.Details([html.Summary("Pages"), still(html.Ul(links))], open=True, id=ids.MENU)
     return html.Nav(menu, **{"aria-label": "Pages"})
 
 
@@ -181,12 +176,17 @@ def register(app: Dash) -> None:
         inputs={
             "values": {key: Input(ids.field(key), "value") for key in ids.FIELDS},
             "query": State(ids.QUERY, "data"),
+            "dimmed": State(ids.MAIN, "className"),
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Any], query: str | None) -> dict[str, Any]:
+    def take(values: dict[str, Any], query: str | None, dimmed: str | None) -> dict[str, Any]:
         state, problems = controls.taken(values, from_query(query)[0])
         told = to_query(state)
+        if not problems and not dimmed:  # nothing to tell and nothing told: what is not sent costs the browser nothing
+            if told == query:
+                raise PreventUpdate
+            return {"query": told, "errors": dict.fromkeys(ids.FIELDS, no_update), "dim": no_update, "fault": no_update}
         return {
             "query": no_update if problems or told == query else told,
             "errors": controls.errors(problems),
@@ -261,7 +261,6 @@ def _clientside(app: Dash) -> None:
     def ours(name: str) -> ClientsideFunction:
         return ClientsideFunction(namespace="ridesim", function_name=name)
 
-    links = [f"nav-{page.key}" for page in pages.ALL]
     app.clientside_callback(
         ours("open_address"),
         Output(ids.LINK, "data", allow_duplicate=True),
@@ -269,12 +268,7 @@ def _clientside(app: Dash) -> None:
         State(ids.QUERY, "data"),
         prevent_initial_call="initial_duplicate",
     )
-    app.clientside_callback(
-        ours("keep_address"),
-        [Output(link, "href") for link in links],
-        Input(ids.QUERY, "data"),
-        [State(link, "href") for link in links],
-    )
+    app.clientside_callback(ours("keep_address"), Input(ids.QUERY, "data"))
     app.clientside_callback(
         ours("arrive"), Output(ids.SINK, "data"), Input(ids.PAGE, "children"), State(ids.PLACE, "pathname")
     )
@@ -297,5 +291,6 @@ def _clientside(app: Dash) -> None:
             Input(ids.slider(key), "value"),
             State(ids.field(key), "value"),
             State(ids.slider(key), "id"),
+            State(ids.QUERY, "data"),
             prevent_initial_call=True,
         )

@@ -160,14 +160,15 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "own": ("own", unpack),
     **{key: (f"now.{place}", read) for key, (place, read) in _SET_UP.items()},
     **{f"might-{key}": (f"might.{place}", read) for key, (place, read) in _SET_UP.items()},
-    "cruise": ("cruise", _measured(RideSection, "cruise")),
-    "grade": ("grade", _measured(RideSection, "grade")),
     "head-wind": ("head_wind", _measured(RideSection, "headwind")),
     "surface": ("surface", _named(known=surfaces, what="known surface")),
     "back": ("back", lambda text: _back(text)),
     "gear": ("gear", _gear),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
     **asked.KEYS,
+    # last, in this order: the sliders write them into the link in the browser
+    "cruise": ("cruise", _measured(RideSection, "cruise")),
+    "grade": ("grade", _measured(RideSection, "grade")),
 }
 _BACK = Quantity("length", "mm", -1000, 1000)
 

@@ -6,19 +6,29 @@ window.dash_clientside.ridesim = (function () {
     cruise: function (v) { return v + (document.documentElement.dataset.units === "us" ? " mph" : " km/h"); },
     grade: function (v) { return v + " %"; }
   };
-  function queryOf(href) { var at = (href || "").indexOf("?"); return at < 0 ? "" : href.slice(at); }
+  var resting = {};
+  var slid = ["cruise", "grade"];  // these stand last in a link, in this order
+  function withSlid(query, key, text) {
+    var parts = (query || "").replace(/^\?/, "").split("&").filter(Boolean), last = {};
+    parts = parts.filter(function (part) {
+      var name = part.split("=")[0], own = slid.indexOf(name) >= 0;
+      if (own) { last[name] = part; }
+      return !own;
+    });
+    last[key] = key + "=" + encodeURIComponent(text).replace(/%20/g, "+");
+    return "?" + parts.concat(slid.filter(function (k) { return last[k]; }).map(function (k) { return last[k]; })).join("&");
+  }
   return {
     open_address: function (search, query) {
       return (search || "") === query ? dc.no_update : (search || "");
     },
     keep_address: function (query) {
-      var links = Array.prototype.slice.call(arguments[1] && Array.isArray(arguments[1]) ? arguments[1] : Array.prototype.slice.call(arguments, 1));
-      if (query === null || query === undefined) { return links.map(function () { return dc.no_update; }); }
+      if (query === null || query === undefined) { return; }
       if (window.location.search !== query) {
         window.history.replaceState(window.history.state, "", window.location.pathname + query);
       }
       document.documentElement.dataset.units = /[?&]units=us(&|$)/.test(query) ? "us" : "metric";
-      return links.map(function (href) { return (href || "").split("?")[0] + query; });
+      document.querySelectorAll("nav a, a.brand").forEach(function (a) { a.setAttribute("href", a.pathname + query); });
     },
     arrive: function (children, path) {
       var head = document.querySelector("#page h1");
@@ -51,10 +61,13 @@ window.dash_clientside.ridesim = (function () {
     },
     narrow: function () { return [window.innerWidth >= 1080, window.innerWidth >= 700]; },
     print: function (clicks) { if (clicks) { window.print(); } return dc.no_update; },
-    slide: function (value, text, id) {
+    slide: function (value, text, id, query) {
       var key = id.replace("slider-", "");
       if (value === null || value === undefined || parseFloat(text) === value) { return; }
-      dc.set_props("field-" + key, { value: units[key](value) });
+      // the link takes it at once; the field, which the server reads, shows it when the hand rests: its answer would hold up the pages'
+      dc.set_props("query", { data: withSlid(query, key, units[key](value)) });
+      clearTimeout(resting[key]);
+      resting[key] = setTimeout(function () { dc.set_props("field-" + key, { value: units[key](value) }); }, 300);
     }
   };
 })();
@@ -65,3 +78,13 @@ new MutationObserver(function () {
     field.setAttribute("aria-label", field.closest(".upload").textContent.trim());
   });
 }).observe(document.documentElement, { childList: true, subtree: true });
+
+// A link within the app turns the page; the library's own links would each be told anew of every change of the address.
+document.addEventListener("click", function (event) {
+  var link = event.target.closest && event.target.closest("a.inside");
+  if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) { return; }
+  event.preventDefault();
+  window.history.pushState(null, "", link.getAttribute("href"));
+  window.dispatchEvent(new PopStateEvent("popstate"));
+  window.scrollTo(0, 0);
+});

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import ask, cards, display, ids
 from dashboard.first import FIELDS
 from dashboard.pages.page import Page, View, pressed, view
 from dashboard.state import SetUp, to_query
 from dashboard.state import State as Looked
+from dashboard.still import still, way
 
 KEY = "start"
 LABELS = {
@@ -101,7 +102,7 @@ def layout(state: Looked) -> Any:
                     html.H2("Or look around with an invented bike"),
                     html.Ul(
                         [
-                            html.Li([dcc.Link(title, href=path + to_query(looked)), html.P(text)])
+                            html.Li([way(title, path + to_query(looked)), html.P(text)])
                             for title, text, path, looked in DOORS
                         ],
                         className="doors",
@@ -124,8 +125,8 @@ def _answer(question: str, path: str, query: str, v: View) -> Any:
     pair = ask.pair(question, v.state)
     return html.Li(
         [
-            dcc.Link(pair.question, href=path + query),
-            *cards.says(pair, v.system, pair.now.figures == pair.might.figures),
+            way(pair.question, path + query),
+            cards.says(pair, v.system, pair.now.figures == pair.might.figures),
         ]
     )
 
@@ -138,7 +139,7 @@ def register(app: Dash) -> None:
     def show(query: str | None, theme: str | None) -> dict[str, Any]:
         v = view(query, theme)
         answers = [_answer(question, path, query or "", v) for question, path in QUESTIONS]
-        return {"of": display.name_of(ask.now(v.state)), "says": html.Ul(answers, className="answers")}
+        return {"of": display.name_of(ask.now(v.state)), "says": still(html.Ul(answers, className="answers"))}
 
     @app.callback(
         output={

@@ -78,3 +78,4 @@ def texts(component: Any) -> Iterator[str]:
             yield from texts(one)
     elif isinstance(component, dict) and "props" in component:
         yield from texts(component["props"].get("children"))
+        yield from texts(component["props"].get("content"))
