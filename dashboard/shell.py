@@ -115,14 +115,14 @@ def notices(problems: tuple[Problem, ...]) -> list[Any]:
     return [html.P(problem.text) for problem in problems]
 
 
-def summary(state: Looked) -> list[Any]:
+def summary(state: Looked) -> Any:
     """Both set-ups in a few words."""
     parts = []
     for kind, solved in (("now", ask.now(state)), ("might", ask.might(state))):
         bike = solved.bike
         words = f"{bike.front_teeth}/{bike.rear_teeth} · {bike.rear_tire.marking.written} · {bike.tune}"
         parts.append(html.Span(words, className=f"brief {kind}"))
-    return parts if not ask.alike(state) else parts[:1]
+    return still(parts if not ask.alike(state) else parts[:1])
 
 
 def fault(error: Exception) -> None:
@@ -151,6 +151,8 @@ def register(app: Dash) -> None:
                 f"{key}-{name}": Output(ids.slider(key), name) for key in controls.SLIDERS for name in ("min", "max")
             },
             "notice": Output(ids.NOTICE, "children"),
+            "summary": Output(ids.SUMMARY, "children"),
+            "units": Output(ids.UNITS, "children"),
         },
         inputs={"link": Input(ids.LINK, "data")},
         prevent_initial_call=True,
@@ -164,6 +166,8 @@ def register(app: Dash) -> None:
             "slides": controls.slides(state),
             "ends": controls.slider_ends(state),
             "notice": notices(problems),
+            "summary": summary(state),
+            "units": "Units: metric" if state.units == "metric" else "Units: US",
         }
 
     @app.callback(
@@ -172,6 +176,7 @@ def register(app: Dash) -> None:
             "errors": {key: Output(ids.field(key), "error") for key in ids.FIELDS},
             "dim": Output(ids.MAIN, "className"),
             "fault": Output(ids.FAULT, "children"),
+            "summary": Output(ids.SUMMARY, "children", allow_duplicate=True),
         },
         inputs={
             "values": {key: Input(ids.field(key), "value") for key in ids.FIELDS},
@@ -183,25 +188,19 @@ def register(app: Dash) -> None:
     def take(values: dict[str, Any], query: str | None, dimmed: str | None) -> dict[str, Any]:
         state, problems = controls.taken(values, from_query(query)[0])
         told = to_query(state)
-        if not problems and not dimmed:  # nothing to tell and nothing told: what is not sent costs the browser nothing
-            if told == query:
-                raise PreventUpdate
-            return {"query": told, "errors": dict.fromkeys(ids.FIELDS, no_update), "dim": no_update, "fault": no_update}
+        new = not problems and told != query
+        said = (
+            problems or dimmed
+        )  # where nothing is to be told and nothing was, nothing is sent: it costs the browser time
+        if not (new or said):
+            raise PreventUpdate
         return {
-            "query": no_update if problems or told == query else told,
-            "errors": controls.errors(problems),
-            "dim": "dim" if problems else "",
-            "fault": controls.elsewhere(problems),
+            "query": told if new else no_update,
+            "summary": summary(state) if new else no_update,
+            "errors": controls.errors(problems) if said else dict.fromkeys(ids.FIELDS, no_update),
+            "dim": ("dim" if problems else "") if said else no_update,
+            "fault": controls.elsewhere(problems) if said else no_update,
         }
-
-    @app.callback(
-        output={"summary": Output(ids.SUMMARY, "children"), "units": Output(ids.UNITS, "children")},
-        inputs={"query": Input(ids.QUERY, "data")},
-        prevent_initial_call=True,
-    )
-    def summarise(query: str | None) -> dict[str, Any]:
-        state = from_query(query)[0]
-        return {"summary": summary(state), "units": "Units: metric" if state.units == "metric" else "Units: US"}
 
     for button, change in (
         (ids.UNITS, lambda s: replace(s, units="us" if s.units == "metric" else "metric")),

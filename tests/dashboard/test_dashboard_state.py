@@ -117,7 +117,7 @@ def test_a_word_that_unpacks_to_more_than_a_build_is_refused_without_unpacking_i
 def test_a_link_the_library_cannot_answer_opens_without_the_fault_and_says_so(query):
     state, problems = shell.opened(query)
     assert problems and state.own is None
-    assert shell.summary(state)
+    assert shell.summary(state).content
 
 
 def test_an_own_build_travels_in_the_link():

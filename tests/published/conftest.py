@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import Any
 
 import pytest
 from support.printed import Printed
@@ -33,14 +34,25 @@ def beside(request: pytest.FixtureRequest):
     return hold
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """One of several processes has ended: its rows join those of the others."""
+    node.config.stash.setdefault(ROWS, []).extend(map(tuple, node.workeroutput.get("printed", ())))
+
+
 def pytest_sessionfinish(session: pytest.Session) -> None:
     rows = session.config.stash.get(ROWS, [])
-    if not rows:
-        return
+    if hasattr(session.config, "workeroutput"):  # one of several processes hands its rows on
+        session.config.workeroutput["printed"] = rows
+    elif rows:
+        _written(rows)
+        session.config.get_terminal_writer().line(f"\n{len(rows)} printed figures beside computed ones: {TABLE}")
+
+
+def _written(rows: list[tuple[str, ...]]) -> None:
     TABLE.parent.mkdir(exist_ok=True)
     with TABLE.open("w", encoding="utf-8", newline="") as out:
         writer = csv.writer(out)
         writer.writerow(("id", "quantity", "given", "printed", "computed", "unit", "computed/printed", "allowed",
                          "reason", "source", "inside"))
         writer.writerows(sorted(rows))
-    session.config.get_terminal_writer().line(f"\n{len(rows)} printed figures beside computed ones: {TABLE}")
