@@ -64,6 +64,18 @@ class Pieces:
         return np.array([self.torque(self.nodes), np.ones(self.nodes.size), self.nodes, self.nodes**2])
 
     @cached_property
+    def lobatto(self) -> Array:
+        """Weights by which the values of f at a piece's five nodes give its integrals of f and of omega f, (J, 2, 5)."""
+        at = self.edges[:-1, None] + self.widths[:, None] * NODES
+        weights = self.widths[:, None] * WEIGHTS
+        return np.stack([weights, weights * at], axis=1)
+
+    @cached_property
+    def below(self) -> Array:
+        """Ones where a piece lies below an edge, (J+1, J): times what belongs to pieces it is the running sum at the edges."""
+        return np.tri(self.count + 1, self.count, -1)
+
+    @cached_property
     def grid_slope(self) -> Array:
         """Slope of the torque at the points of the grid. [N m s/rad]"""
         return self.torque_and_slope(self.grid)[1]

@@ -18,6 +18,7 @@ from ridesim.mechanics.thrust import Gears
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 LAUNCH_SHARE = 0.6  # of the rev limit, at most, while the clutch slips
+_LAST_BIT = 1e-4  # of a distance [m/m]
 _STEPS = 5  # of Newton's method on a polynomial that is nearly straight
 
 
@@ -43,13 +44,15 @@ class Run:
 class _Legs:
     """Time and distance in the slipping clutch (S,) and in each gear without its shift (S, G); the rough parts of the gears apart.
 
-    rough_leg counts set-up by set-up, gear by gear; parts that lie after everything asked for are left out.
+    enter_time and enter_distance (S x G,) are the running integrals where a gear is entered. rough_leg counts set-up by set-up, gear by gear; parts that lie after everything asked for are left out.
     """
 
     slip_time: Array
     slip_distance: Array
     time: Array
     distance: Array
+    enter_time: Array
+    enter_distance: Array
     rough_leg: Index
     rough_piece: Index
     rough_time: Array
@@ -76,7 +79,7 @@ def standing_start(forces: Forces, figures: Gears, trace: bool = True) -> Run:
         (begin_time, legs.slip_time, legs.time, way.shift_time), (begin_distance, legs.slip_distance, legs.distance, way.shift_distance)):
         begin[:, 0] = slip
         begin[:, 1:] = slip[:, None] + np.cumsum(own[:, :-1] + shift[:, 1:], axis=1)
-    times = np.stack([_time_to(forces, way, begin_time, target, launch) for target in forces.ride.targets_m_s], axis=1)
+    times = np.stack([_time_to(forces, way, legs, begin_time, target, launch) for target in forces.ride.targets_m_s], axis=1)
     at_distance, speed_there = _to_distance(forces, way, legs, begin_time, begin_distance, launch)
     traced = _trace(forces, way, legs, begin_time, begin_distance, launch) if trace else [np.empty((shape[0], 0))] * 3
     gears = np.broadcast_to(np.repeat(np.arange(shape[1]), forces.pieces.count) + 1, (shape[0], shape[1] * forces.pieces.count))
@@ -111,12 +114,14 @@ def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Leg
     known, shape = forces.crossings, way.used.shape
     legs = np.nonzero(way.used.ravel())[0]
     rows, low, high = known.run_row[legs], way.enter.ravel()[legs], way.leave.ravel()[legs]
-    dt, dx = known.plain_between(rows, low, high)
-    time, distance = np.zeros(way.used.size), np.zeros(way.used.size)
-    time[legs], distance[legs] = dt, dx
+    metres, size = known.motion.metres[legs], legs.size
+    times, distances = known.running(np.concatenate([rows, rows]), np.concatenate([low, high]))
+    time, distance, enter_time, enter_distance = np.zeros((4, way.used.size))
+    enter_time[legs], enter_distance[legs] = times[:size], distances[:size]
+    time[legs], distance[legs] = metres * (times[size:] - times[:size]), metres * metres * (distances[size:] - distances[:size])
     k, j, start, end = known.rough(rows, low, high)
     if k.size and not everything:
-        wanted = _before_the_end(forces, way, distance, legs[k], start)
+        wanted = _before_the_end(forces, way, distance, enter_distance, legs[k], j, start)
         k, j, start, end = k[wanted], j[wanted], start[wanted], end[wanted]
     starts = np.nonzero(way.used[:, 0])[0]
     owner, slip = _slip(forces, starts, np.full(starts.size, launch), launch)
@@ -126,18 +131,21 @@ def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Leg
     time += _sums(leg, dt, time.size)
     distance += _sums(leg, dx, time.size)
     return _Legs(
-        slip_time=slip_time, slip_distance=slip_distance, time=time.reshape(shape), distance=distance.reshape(shape), rough_leg=leg,
-        rough_piece=j, rough_time=dt, rough_distance=dx)
+        slip_time=slip_time, slip_distance=slip_distance, time=time.reshape(shape), distance=distance.reshape(shape),
+        enter_time=enter_time, enter_distance=enter_distance, rough_leg=leg, rough_piece=j, rough_time=dt, rough_distance=dx)
 
 
-def _before_the_end(forces: Forces, way: Plan, distance: Array, leg: Index, start: Array) -> NDArray[np.bool_]:
-    """Which rough parts begin before the distance and the targets are all reached, by the plain pieces alone."""
+def _before_the_end(
+    forces: Forces, way: Plan, distance: Array, enter_distance: Array, leg: Index, j: Index, start: Array
+) -> NDArray[np.bool_]:
+    """Which rough parts, that begin at `start` in piece j, do so before the distance and the targets are all reached, by the plain
+    pieces alone."""
     known, shape = forces.crossings, way.used.shape
     plain = distance.reshape(shape)
     before = np.cumsum(plain + way.shift_distance, axis=1) - plain
-    rows = known.run_row[leg]
-    in_leg = known.plain_between(rows, way.enter.ravel()[leg], start)[1]
-    speed = known.motion.metres[leg] * start
+    metres = known.motion.metres[leg]
+    in_leg = metres * metres * (known.seen.distance[j, known.run_row[leg]] - enter_distance[leg])
+    speed = metres * start
     return (before.ravel()[leg] + in_leg < forces.ride.distance_m) | (speed < max(forces.ride.targets_m_s, default=0.0))
 
 
@@ -187,7 +195,7 @@ def _joined(a: Stretches, b: Stretches) -> Stretches:
     return Stretches(**{n: np.concatenate([getattr(a, n), getattr(b, n)], axis=-1) for n in Stretches.__dataclass_fields__})
 
 
-def _time_to(forces: Forces, way: Plan, begin: Array, target: float, launch: float) -> Array:
+def _time_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, target: float, launch: float) -> Array:
     """Time to a road speed, inf where the run never gets to it."""
     known, metres = forces.crossings, forces.setups.metres_per_radian
     shape = metres.shape
@@ -204,7 +212,7 @@ def _time_to(forces: Forces, way: Plan, begin: Array, target: float, launch: flo
     enter = way.enter[rows, gear]
     goal = np.minimum(np.maximum(target / metres[rows, gear], enter), way.leave[rows, gear])
     row = known.run_row[leg]
-    time, _ = known.plain_between(row, enter, goal)
+    time = metres[rows, gear] * (known.running(row, goal)[0] - legs.enter_time[leg])
     k, j, start, end = known.rough(row, enter, goal)
     if k.size:
         time += _sums(k, known.crossing(row[k], j, start, end)[0], rows.size)
@@ -269,7 +277,7 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
     pieces, motion = known.motion.pieces, known.motion
     row, metres = known.run_row[leg], motion.metres[leg]
     enter = way.enter.ravel()[leg]
-    enter_time, enter_distance = known.running(row, enter)
+    enter_time, enter_distance = legs.enter_time[leg], legs.enter_distance[leg]
     # what the rough parts add, piece by piece: all of a part lies before the end of its piece
     place = np.full(way.used.size, -1)
     place[leg] = np.arange(leg.size)
@@ -317,34 +325,49 @@ def _part_way(known: Crossings, row: Index, j: Index, goal: Array) -> tuple[Arra
 def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
     """Time to cover a distance that ends inside each stretch, and the x where it ends; nan where the acceleration ends before.
 
-    Newton on the distance, along the exponential by which a speed nears its top: straight steps would need many there.
+    Newton on the distance, along the exponential by which a speed nears its top: straight steps would need many there. The last
+    bit is gone with the acceleration there, which changes too little over it to tell.
     """
     low, high = s.low.copy(), s.high.copy()
-    x = 0.5 * (low + high)
+    x = _along_the_exponential(s, low, -goal_m, low, high)
     dt = np.zeros_like(x)
     open_ones = np.arange(x.size)  # each is left alone once it has arrived, whatever the others still need
     for _ in range(60):
-        part = s.take(open_ones)
-        dt[open_ones], dx = crossing_times(part.between(part.low, x[open_ones]))
-        miss = dx - goal_m[open_ones]
-        going = np.abs(miss) > 1e-10 * np.maximum(goal_m[open_ones], 1.0)
+        part, goal = s.take(open_ones), goal_m[open_ones]
+        here = x[open_ones]
+        dt[open_ones], dx = crossing_times(part.between(part.low, here))
+        miss = dx - goal
+        going = np.abs(miss) > _LAST_BIT * np.maximum(goal, 1.0)
+        arrived = open_ones[~going]
+        bit, x[arrived] = _last_bit(part.take(~going), here[~going], miss[~going])
+        dt[arrived] += bit
         if not going.any():
             break
-        part, miss, open_ones = part.take(going), miss[going], open_ones[going]
-        here = x[open_ones]
+        part, miss, here, open_ones = part.take(going), miss[going], here[going], open_ones[going]
         low[open_ones] = np.where(miss < 0, here, low[open_ones])
         high[open_ones] = np.where(miss < 0, high[open_ones], here)
-        a = part.three(here).min(axis=0)
-        _, c1, c2, c3 = part.engine
-        fall = np.maximum(-((3.0 * c3 * here + 2.0 * c2) * here + c1), 1e-9)
-        with np.errstate(invalid="ignore", divide="ignore"):  # past a place that is never reached the miss is infinite
-            rate = fall / (part.metres * (part.start_m_s + part.metres * here))
-            newton = here - a / fall * np.expm1(np.minimum(rate * miss, 50.0))
-        inside = (newton > low[open_ones]) & (newton < high[open_ones])
-        x[open_ones] = np.where(inside, newton, 0.5 * (low[open_ones] + high[open_ones]))
+        x[open_ones] = _along_the_exponential(part, here, miss, low[open_ones], high[open_ones])
     else:
         dt[open_ones], x[open_ones] = np.nan, np.nan
     return dt, x
+
+
+def _along_the_exponential(s: Stretches, x: Array, miss_m: Array, low: Array, high: Array) -> Array:
+    """Where the miss at x is made good if the acceleration falls evenly with the speed; the middle where that is not in between."""
+    a = s.three(x).min(axis=0)
+    _, c1, c2, c3 = s.engine
+    fall = np.maximum(-((3.0 * c3 * x + 2.0 * c2) * x + c1), 1e-9)
+    with np.errstate(invalid="ignore", divide="ignore"):  # past a place that is never reached the miss is infinite
+        rate = fall / (s.metres * (s.start_m_s + s.metres * x))
+        place = x - a / fall * np.expm1(np.minimum(rate * miss_m, 50.0))
+    return np.where((place > low) & (place < high), place, 0.5 * (low + high))
+
+
+def _last_bit(s: Stretches, x: Array, miss_m: Array) -> tuple[Array, Array]:
+    """Time to make good a slight miss at x, and the x where it is made good, the acceleration staying as it is there."""
+    v = s.start_m_s + s.metres * x
+    then = np.sqrt(v * v - 2.0 * s.three(x).min(axis=0) * miss_m)
+    return -2.0 * miss_m / (v + then), (then - s.start_m_s) / s.metres
 
 
 def _trace(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float) -> list[Array]:

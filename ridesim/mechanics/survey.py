@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.mechanics.motion import Motion
-from ridesim.mechanics.pieces import NODES, WEIGHTS
+from ridesim.mechanics.pieces import NODES
 from ridesim.mechanics.roots import newton_in_bracket
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-BLOCK = 500  # rows of a block: at 61 nodes a quarter of a megabyte; no power of two, so that rows do not share cache sets
+BLOCK = 1260
 SLOWEST = 1e-6  # an acceleration below this counts as none when pieces are judged [m/s2]
 UNEVEN = 2.0  # the factor by which 1/a may vary over a plain piece: five Lobatto points then integrate it to about 1e-7
 
@@ -41,7 +41,7 @@ class Survey:
     ratio: Array
     pulls_to: Index
     plain: NDArray[np.bool_]
-    rough_before: NDArray[np.int16]
+    rough_before: Array
     time: Array
     distance: Array
 
@@ -51,7 +51,7 @@ def survey(motion: Motion) -> Survey:
     rows, count = motion.metres.size, motion.pieces.count
     found = Survey(
         strongest=np.empty(rows, np.intp), nearest=np.empty(rows, np.intp), steepest=np.empty(rows, np.intp), ratio=np.empty(rows),
-        pulls_to=np.empty(rows, np.intp), plain=np.empty((count, 2 * rows), bool), rough_before=np.empty((count + 1, 2 * rows), np.int16),
+        pulls_to=np.empty(rows, np.intp), plain=np.empty((count, 2 * rows), bool), rough_before=np.empty((count + 1, 2 * rows)),
         time=np.empty((count + 1, 2 * rows)), distance=np.empty((count + 1, 2 * rows)))
     for start in range(0, rows, BLOCK):
         part = slice(start, min(start + BLOCK, rows))
@@ -95,34 +95,22 @@ def add_integrals(
     A piece is not plain where `turns` says so, where 1/a varies much, and where a tail wind falls calm.
     """
     pieces = motion.pieces
-    slow = np.divide(1.0, np.maximum(acceleration, SLOWEST))
-    left, before, middle, after, right = (slow[:-1:4], slow[1::4], slow[2::4], slow[3::4], slow[4::4])
-    most = np.maximum(np.maximum(left, middle), right)
-    plain = most <= UNEVEN * np.minimum(np.minimum(left, middle), right)
-    plain &= most < 1.0 / SLOWEST
+    slow = np.maximum(acceleration, SLOWEST)
+    left, middle, right = slow[:-1:4], slow[2::4], slow[4::4]
+    least = np.minimum(np.minimum(left, middle), right)
+    plain = np.maximum(np.maximum(left, middle), right) <= UNEVEN * least
+    plain &= least > SLOWEST
     if turns is not None:
         plain &= ~turns
     if motion.calm is not None:
         calm = motion.calm[gears]
         plain &= (pieces.edges[:-1, None] >= calm) | (pieces.edges[1:, None] <= calm)
     found.plain[:, into] = plain
-    _run_up(~plain, found.rough_before[:, into])
-    # five-point Lobatto over each piece, and the moment about its middle
-    whole = WEIGHTS[0] * (left + right)
-    whole += WEIGHTS[1] * (before + after)
-    whole += WEIGHTS[2] * middle
-    moment = (0.5 * WEIGHTS[0]) * (right - left)
-    moment += ((NODES[3] - 0.5) * WEIGHTS[1]) * (after - before)
-    width = pieces.widths[:, None]
-    whole *= width * plain
-    moment *= width * (width * plain)
-    moment += pieces.grid[1::2, None] * whole
-    _run_up(whole, found.time[:, into])
-    _run_up(moment, found.distance[:, into])
-
-
-def _run_up(values: NDArray[Any], sums: NDArray[Any]) -> None:
-    """Sums of the rows of values above each row, starting from nothing; row by row, which is much quicker than along a column."""
-    sums[0] = 0
-    for before, value, after in zip(sums, values, sums[1:], strict=False):
-        np.add(before, value, out=after)
+    np.divide(1.0, slow, out=slow)
+    size, (node, row) = slow.shape[1], slow.strides
+    by_piece = np.ndarray((pieces.count, NODES.size, size), buffer=slow, strides=(4 * node, node, row))
+    integrals = np.matmul(pieces.lobatto, by_piece)
+    integrals *= plain[:, None]
+    np.matmul(pieces.below, integrals[:, 0], out=found.time[:, into])
+    np.matmul(pieces.below, integrals[:, 1], out=found.distance[:, into])
+    np.matmul(pieces.below, (~plain).astype(float), out=found.rough_before[:, into])
