@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.answers import keys
 from ridesim.answers.base import plain
 from ridesim.answers.chain import chain_fit
 from ridesim.answers.solved import Solved
@@ -13,7 +14,7 @@ from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import speedometer
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.mechanics.thrust import CLIMB_LIMITS
-from ridesim.units import kmh, kw, percent, rad_s, rpm
+from ridesim.units import kmh, rad_s, rpm
 
 
 def contract(solved: Solved) -> dict[str, Any]:
@@ -39,14 +40,10 @@ def contract(solved: Solved) -> dict[str, Any]:
         "power_factor": plain(bike.ride_day.factor),
         "rolling_circumference_m": plain(bike.rear_tire.circumference_m),
         "gears": [_gear(solved, k, notes) for k in range(solved.gear_count)],
-        "top_speed_kmh": plain(kmh(perf.top_speed_m_s[0])),
-        "top_speed_gear": int(perf.top_speed_gear[0]) if np.isfinite(perf.top_speed_m_s[0]) else None,
+        **keys.top_speed(perf, 0),
         "cruise": _cruise(solved, notes),
-        "acceleration": {
-            **{f"0_{kmh(v):.0f}_kmh_s": plain(perf.run.times_s[0, n]) for n, v in enumerate(ride.targets_m_s)},
-            f"{ride.distance_m:.0f}_m_s": plain(perf.run.distance_time_s[0]),
-        },
-        "roll_on": [{"gear": k + 1, _roll_key(solved): plain(perf.roll_on_s[0, k])} for k in range(solved.gear_count)],
+        "acceleration": keys.acceleration(perf, ride, 0),
+        "roll_on": keys.roll_on(perf, ride, 0),
         "chain": fit.contract(),
         "speedometer": {"indicated_at_100_kmh": speedometer(bike).indicated_at_100_kmh},
     }
@@ -72,21 +69,15 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
         notes.append(f"gear {k + 1} is the last: there is no upshift from it")
     limited = None if not np.isfinite(g.top_speed_m_s[0, k]) else "revs" if g.limited_by_revs[0, k] else "power"
     return {
-        "gear": k + 1,
-        "overall_ratio": plain(bike.setups.ratios[0, k]),
+        **keys.gear(bike.setups, g, 0, k),
         "speed_per_1000_rpm_kmh": plain(kmh(metres * rad_s(1000.0))),
         "speed_at_rev_limit_kmh": plain(kmh(metres * bike.rev_limit_rad_s)),
-        "top_speed_kmh": plain(kmh(g.top_speed_m_s[0, k])),
         "top_speed_limited_by": limited,
-        "peak_wheel_force_n": plain(g.peak_force_n[0, k]),
-        "steepest_grade_percent": plain(percent(np.tan(g.steepest_slope_rad[0, k]))),
         "steepest_grade_limited_by": CLIMB_LIMITS[int(g.steepest_limited_by[0, k])],
-        "lift_ratio": plain(g.lift_ratio[0, k]),
         "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])),
         "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),
         "rider_shift_to_lift_m": plain(g.rider_shift_m[0, k]),
         "front_lifts_before_rear_spins": bool(g.lifts_before_spin[0, k]),
-        "best_upshift_rpm": None if last else plain(rpm(g.upshift_rad_s[0, k])),
     }
 
 
@@ -98,16 +89,9 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
         w = c.engine_speed_rad_s[0, k]
         rows.append(
             {
-                "gear": int(k) + 1,
-                "speed_kmh": plain(kmh(solved.ride.cruise_m_s)),
-                "engine_rpm": plain(rpm(w)),
-                "share_of_rev_limit": plain(w / bike.rev_limit_rad_s),
+                **keys.cruise(c, solved.ride, bike.rev_limit_rad_s, 0, int(k)),
                 "mean_piston_speed_m_s": None if stroke is None else plain(mean_piston_speed_m_s(float(stroke), w)),
-                "power_needed_kw": plain(kw(c.needed_w[0, k])),
-                "power_available_kw": plain(kw(c.available_w[0, k])),
-                "grade_held_percent": plain(percent(np.tan(c.slope_held_rad[0, k]))),
                 "headwind_held_kmh": plain(kmh(c.headwind_held_m_s[0, k])),
-                "fuel_l_per_100km": plain(c.fuel_m3_per_m[0, k] * 1e8),
                 "range_km": plain(c.range_m[0, k] / 1e3),
             }
         )
@@ -120,11 +104,6 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
     elif not bike.has_tank:
         notes.append("range needs fuel.tank")
     return rows
-
-
-def _roll_key(solved: Solved) -> str:
-    low, high = (kmh(v) for v in solved.ride.roll_on_m_s)
-    return f"{low:.0f}_{high:.0f}_kmh_s"
 
 
 def _roll_on_why(solved: Solved) -> list[str]:

@@ -100,8 +100,8 @@ def choose(
     ride = ride_with(make_bike(read_build), cruise=cruise, grade=grade, headwind=headwind)
     choice = chooser.choose(
         read_build,
-        fronts=teeth(front, "--front"),
-        rears=teeth(rear, "--rear"),
+        fronts=_teeth(front, "--front"),
+        rears=_teeth(rear, "--rear"),
         rear_tires=tire,
         tunes=tune,
         ride=ride,
@@ -119,32 +119,10 @@ def choose(
         _print_table(choice, units, alike)
 
 
-def teeth(text: str | None, where: str) -> tuple[int, ...] | None:
-    """Teeth as least:most, or a list with commas.
+def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
+    from ridesim.choose import teeth
 
-    >>> teeth("13:15", "--front"), teeth("13,16", "--front")
-    ((13, 14, 15), (13, 16))
-    """
-    from ridesim.errors import InputError
-
-    if text is None:
-        return None
-    parts = text.replace(",", " ").replace(":", " : ").split()
-    counts = [p for p in parts if p != ":"]
-    if (
-        not counts
-        or not all(c.isascii() and c.isdigit() and len(c) <= 3 for c in counts)
-        or (":" in parts and (len(parts) != 3 or parts[1] != ":"))
-    ):
-        raise InputError(
-            where, text, "is not a list of tooth counts", "Write least:most, such as 13:18, or counts with commas."
-        )
-    numbers = [int(c) for c in counts]
-    if ":" not in parts:
-        return tuple(numbers)
-    if numbers[0] > numbers[1]:
-        raise InputError(where, text, "goes from more to fewer teeth", "Write least:most, such as 13:18.")
-    return tuple(range(numbers[0], numbers[1] + 1))
+    return None if text is None else teeth(text, where)
 
 
 def _print_csv(choice: Any) -> None:
@@ -167,7 +145,7 @@ def _print_csv(choice: Any) -> None:
         ]
     )
     for c in choice.candidates:
-        chain = c.answer["chain"] or {}
+        chain = c.chain or {}
         out.writerow(
             [
                 c.front,
@@ -217,7 +195,7 @@ def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
             title, justify="left" if title in ("Pair", "Rear tire", "Tune", "") else "right", overflow="fold"
         )
     for c in ranked[:SHOWN]:
-        chain = c.answer["chain"] or {}
+        chain = c.chain or {}
         links = chain.get("links_to_order")
         kept = "kept" if chain.get("fitted_chain_will_do") else "new"
         word = (
@@ -225,7 +203,7 @@ def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
             if c.unbeaten and c.meets_limits
             else "meets"
             if c.meets_limits
-            else "; ".join(fall.says for fall in c.falls)
+            else "; ".join(fall.says for fall in choice.falls(c.n, units))
         )
         grid.add_row(
             f"{c.front}/{c.rear}",
@@ -241,7 +219,7 @@ def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
         out.print(f"... and {len(ranked) - SHOWN} more: --csv or --json prints them all")
     for title, texts in (
         ("Before ordering", CHECKS),
-        ("Note", (*alike, *choice.notes)),
+        ("Note", (*alike, *choice.notes_in(units))),
         ("Assumed", choice.assumptions),
     ):
         if texts:

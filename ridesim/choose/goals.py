@@ -1,0 +1,95 @@
+"""The figures to choose by: their names, which way each is better, which limit bounds which, and what nothing else beats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError, did_you_mean
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Goal:
+    """A figure to choose by: its name, how it is read, and whether more (+1) or less (-1) of it is better."""
+
+    key: str
+    label: str
+    reading: str
+    better: int
+
+
+GOALS = {
+    goal.key: goal
+    for goal in (
+        Goal(key="cruise_speed", label="engine speed at the cruising speed", reading="engine speed", better=-1),
+        Goal(key="first_force", label="wheel force in first", reading="force", better=1),
+        Goal(key="first_climb", label="grade climbed in first", reading="percent", better=1),
+        Goal(key="first_lift", label="lift ratio in first", reading="ratio", better=1),
+        Goal(key="walking", label="walking speed in first", reading="speed", better=-1),
+        Goal(key="top_speed", label="top speed", reading="speed", better=1),
+        Goal(key="time_0_100", label="standstill to 100 km/h", reading="time", better=-1),
+        Goal(key="roll_on", label="roll-on in top gear", reading="time", better=-1),
+        Goal(key="fuel", label="fuel at the cruising speed", reading="consumption", better=-1),
+    )
+}
+DEFAULT_GOALS = ("cruise_speed", "first_force")
+# a limit of the build file -> the figure it bounds; "most" bounds from above
+LIMITED = {
+    "cruise_engine_speed_most": "cruise_speed",
+    "first_gear_climb_least": "first_climb",
+    "first_gear_lift_ratio_least": "first_lift",
+    "walking_speed_most": "walking",
+    "top_speed_least": "top_speed",
+    "time_0_100_most": "time_0_100",
+    "roll_on_60_100_most": "roll_on",
+}
+
+
+def goal(key: str) -> Goal:
+    """The goal of a name."""
+    if key not in GOALS:
+        raise InputError("goal", key, "is not a goal known here", did_you_mean(key, GOALS))
+    return GOALS[key]
+
+
+def unbeaten(values: Array) -> NDArray[np.bool_]:
+    """Which rows nothing beats, where less is better in every column: no other row is at most as large in all and smaller in one.
+
+    nan is worse than any number. Equal rows stand or fall together.
+
+    >>> unbeaten(np.array([[1.0, 5.0], [2.0, 3.0], [2.0, 4.0], [2.0, 3.0]])).tolist()
+    [True, True, False, True]
+    """
+    if not values.size:
+        return np.ones(len(values), bool)
+    values = np.where(np.isnan(values), np.inf, values)
+    order = np.lexsort(
+        values.T[::-1]
+    )  # by the first column, then the second, ...: whatever beats a row stands before it
+    rows = values[order]
+    fresh = np.append(True, (rows[1:] != rows[:-1]).any(axis=1))
+    rows, group = rows[fresh], np.cumsum(fresh) - 1
+    kept = np.empty(len(values), bool)
+    kept[order] = (_lowest(rows) if values.shape[1] == 2 else _sieved(rows))[group]
+    return kept
+
+
+def _lowest(rows: Array) -> NDArray[np.bool_]:
+    """Of sorted rows of two figures, those below every row before them in the second."""
+    before = np.append(np.inf, np.minimum.accumulate(rows[:-1, 1]))
+    return np.asarray((rows[:, 1] < before) | (np.arange(len(rows)) == 0))
+
+
+def _sieved(rows: Array) -> NDArray[np.bool_]:
+    """Of sorted rows of any number of figures: the first that is left stands, and takes out all it beats."""
+    kept = np.zeros(len(rows), bool)
+    left = np.arange(len(rows))
+    while left.size:
+        first, left = left[0], left[1:]
+        kept[first] = True
+        left = left[(rows[left] < rows[first]).any(axis=1)]
+    return kept
