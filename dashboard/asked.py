@@ -1,4 +1,4 @@
-"""What is asked on the pages of the bench: every field with its label, its plain value, and how its text is read."""
+"""What is asked on the pages of the bench and of the road: every field with its label, its plain value, and how its text is read."""
 
 from __future__ import annotations
 
@@ -40,6 +40,8 @@ def _measure(label: str, plain: str, reading: str, **more: Any) -> Spec:
         "temperature": ("temperature", "degC"),
         "percent": ("ratio", "%"),
         "pressure": ("pressure", "hPa"),
+        "speed": ("speed", "km/h"),
+        "engine speed": ("engine speed", "rev/min"),
     }[reading]
     return Spec(label=label, plain=plain, kind=kind, unit=unit, reading=reading, **more)
 
@@ -69,6 +71,55 @@ def _needle(which: str, plain: Mapping[str, str], hint: str) -> dict[str, Spec]:
         f"{which}-clip": _number("Clip in groove", plain.get("clip", ""), hint=hint or "1 is the top groove"),
     }
 
+
+def _stretch(of: str) -> dict[str, Spec]:
+    """The part of a log that is used, on the log's own clock."""
+    return {
+        f"{of}-from-s": Spec(label="Stretch from [s]", kind="time", unit="s", hint="start"),
+        f"{of}-to-s": Spec(label="Stretch to [s]", kind="time", unit="s", hint="end"),
+    }
+
+
+def _runs(of: str) -> dict[str, Spec]:
+    """How the runs of some logs were ridden, and the air of that day."""
+    as_built = {"hint": "as in the build"}
+    return {
+        **_stretch(of),
+        f"{of}-ways": Spec(label="Way of each run", hint="from positions"),
+        f"{of}-altitude": _measure("Altitude that day", "", "distance", **as_built),
+        f"{of}-temperature": _measure("Temperature that day", "", "temperature", **as_built),
+        f"{of}-humidity": _measure("Humidity that day", "", "percent", **as_built),
+        f"{of}-pressure": _measure("Air pressure that day", "", "pressure", **as_built),
+    }
+
+
+def _speeds(of: str) -> dict[str, Spec]:
+    return {
+        f"{of}-from-speed": _measure("Runs from speed", "", "speed"),
+        f"{of}-to-speed": _measure("Runs to speed", "", "speed"),
+    }
+
+
+STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
+# the pages about logs from the road: each key is the id of its field, page first
+ROAD: Mapping[str, Spec] = {
+    **_runs("coast-down"),
+    **_speeds("coast-down"),
+    "coast-down-wind": _measure("Wind, one way only", "", "speed", hint="such as 1 m/s"),
+    "coast-down-slope": _measure("Slope, one way only", "", "percent", hint="such as 0.3 %"),
+    "road-pull-gear": _number("Gear", "3"),
+    "road-pull-standard": Spec(label="Corrected to", plain=STANDARDS[0], options={name: name for name in STANDARDS}),
+    **_speeds("road-pull"),
+    **_runs("road-pull-before"),
+    **_runs("road-pull-after"),
+    "road-pull-name": Spec(label="Name of the tune", plain="re-jetted"),
+    **_stretch("ratios"),
+    "ratios-gears": _number("How many gears", "", hint="all there are"),
+    **_stretch("own-ride"),
+    "own-ride-up": _measure("Shift up at", "", "percent", hint="60 %"),
+    "own-ride-down": _measure("Shift down at", "", "percent", hint="25 %"),
+    "own-ride-lugging": _measure("Lugging below", "", "engine speed", hint="a fifth of the range"),
+}
 
 NUMBERINGS = {"bore": "Bore, hundredths of a millimetre", "flow": "Flow"}
 VERDICTS = {"lean": "Lean", "right": "Right", "rich": "Rich"}
@@ -124,6 +175,7 @@ SPECS: Mapping[str, Spec] = {
     "stock-trial": Spec(label="Stock settings"),
     "old": Spec(label="Older revision"),
     "new": Spec(label="Newer revision"),
+    **ROAD,
 }
 
 
