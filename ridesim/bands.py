@@ -37,7 +37,11 @@ FIGURES: dict[str, tuple[str, str, Callable[[Performance], Array]]] = {
     "first_force": ("highest wheel force in first", "force", lambda p: p.gears.peak_force_n[:, 0]),
     "first_climb": ("steepest grade in first", "percent", lambda p: np.tan(p.gears.steepest_slope_rad[:, 0])),
     "first_lift": ("lift ratio in first", "ratio", lambda p: p.gears.lift_ratio[:, 0]),
-    "rider_shift": ("shift of the rider that lifts the front in first", "small length", lambda p: p.gears.rider_shift_m[:, 0]),
+    "rider_shift": (
+        "shift of the rider that lifts the front in first",
+        "small length",
+        lambda p: p.gears.rider_shift_m[:, 0],
+    ),
     "cruise_speed": (
         "engine speed at cruise in top gear",
         "engine speed",
@@ -226,24 +230,41 @@ def told_apart(one: Bike, other: Bike, key: str, ride: Ride | None = None, *, sa
 
 
 def all_told_apart(
-    bikes: Sequence[Bike], key: str, ride: Ride | None = None, *, samples: int = 1024
+    bikes: Sequence[Bike], key: str | Sequence[str], ride: Ride | None = None, *, samples: int = 1024
 ) -> NDArray[np.bool_]:
-    """Which of several set-ups of one build differ in a figure by more than what is left open, each against each, (n, n).
+    """Which of several set-ups of one build differ in a figure, or in one of several, by more than what is left open, (n, n).
 
     The draws are the same for all of them: what moves both alike, as the rider's weight does, does not blur their difference.
+    What only one of them has, as the size of its tire or the error of its tune's curve, is drawn for that one alone.
     """
     from scipy.stats import qmc
 
     ride = bikes[0].ride() if ride is None else ride
-    uniform = qmc.Sobol(len(bikes[0].doubts), rng=np.random.default_rng(SEED)).random(samples)
-    read = FIGURES[key][2]
-    values = np.array([read(_performed(bike, ride, uniform)) for bike in bikes])
+    reads = [FIGURES[one][2] for one in ([key] if isinstance(key, str) else key)]
+    names = [[_whose(bike, doubt) for doubt in bike.doubts] for bike in bikes]
+    column = {name: n for n, name in enumerate(dict.fromkeys(name for own in names for name in own))}
+    uniform = qmc.Sobol(len(column), rng=np.random.default_rng(SEED)).random(samples)
+    drawn_alike = (
+        _performed(bike, ride, uniform[:, [column[name] for name in own]])
+        for bike, own in zip(bikes, names, strict=True)
+    )
+    values = np.array([[read(performance) for read in reads] for performance in drawn_alike])
     apart = np.zeros((len(bikes), len(bikes)), bool)
     for n, own in enumerate(values):
         for m in range(n):
-            difference = own - values[m]
-            found = difference[np.isfinite(difference)]
-            if found.size:
-                low, high = np.quantile(found, [LOW, HIGH])
-                apart[n, m] = apart[m, n] = low > 0 or high < 0
+            apart[n, m] = apart[m, n] = any(_differ(one) for one in own - values[m])
     return apart
+
+
+def _whose(bike: Bike, doubt: Doubt) -> str:
+    """A doubt by what it is about: that of a tire's size is another one on another tire."""
+    return f"{doubt.path} {bike.rear_tire.marking.written}" if doubt.path == "tires.rear.size" else doubt.path
+
+
+def _differ(difference: Array) -> bool:
+    """Whether the 5 to 95 % band of a difference leaves out zero."""
+    found = difference[np.isfinite(difference)]
+    if not found.size:
+        return False
+    low, high = np.quantile(found, [LOW, HIGH])
+    return bool(low > 0 or high < 0)

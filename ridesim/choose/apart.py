@@ -24,10 +24,8 @@ def not_told_apart(choice: Choice, build: Build, ride: Ride | None = None) -> tu
     if len(some) < 2:
         return ()
     bikes = [make_bike(build, front=c.front, rear=c.rear, rear_tire=c.rear_tire, tune=c.tune) for c in some]
-    apart = np.zeros((len(some), len(some)), bool)
-    for goal in choice.goals:
-        if goal.key in FIGURES:
-            apart |= all_told_apart(bikes, goal.key, ride)
+    known = [goal.key for goal in choice.goals if goal.key in FIGURES]
+    apart = all_told_apart(bikes, known, ride) if known else np.zeros((len(some), len(some)), bool)
     names = [f"{c.front}/{c.rear} {c.rear_tire} {c.tune}" for c in some]
     return tuple(
         f"{names[a]} and {names[b]} cannot be told apart by {' or '.join(g.label for g in choice.goals)} within what the inputs leave open"

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
 from ridesim import tables
 from ridesim.bands import all_told_apart, told_apart
 from ridesim.bike import make_bike
-from ridesim.build import read
-from ridesim.choose import choose, held_to
+from ridesim.build import parse, read
+from ridesim.choose import choose, held_to, order, teeth
+from ridesim.errors import InputError
+from ridesim.record import Limits
 
 BUILD = read(tables.DATA / "demo" / "trail-single.toml")
 
@@ -20,7 +24,8 @@ def pairs(choice):
 
 def test_a_limit_that_is_tightened_never_lets_a_pair_in():
     loose, tight = (
-        choose(BUILD, limits=held_to(BUILD.record.limits, cruise_engine_speed_most=f"{n} rev/min")) for n in (5200, 4800)
+        choose(BUILD, limits=held_to(BUILD.record.limits, cruise_engine_speed_most=f"{n} rev/min"))
+        for n in (5200, 4800)
     )
     assert set(pairs(tight)) < set(pairs(loose))
     for c in tight.candidates:
@@ -54,3 +59,96 @@ def test_pairs_that_nearly_share_a_ratio_are_not_told_apart_where_it_matters():
 def test_a_set_up_is_never_told_apart_from_itself(key):
     bike = make_bike(BUILD)
     assert not told_apart(bike, bike, key, samples=64)
+
+
+CURVE = (
+    'measured_at = "crank"\nstandard = "SAE J1349"\npoints = [[2000, 33], [5000, 40], [7600, 27]]\npoints_are = "N*m"\n'
+)
+
+
+def test_a_doubt_that_one_of_two_tunes_has_alone_is_drawn_for_that_one_alone():
+    """One curve twice, once with an error of its own: nobody can say that they differ, whichever comes first."""
+    two = "[tune.sure]\n" + CURVE + '[tune.unsure]\ncurve_error = "4 %"\n' + CURVE
+    build = parse(BUILD.text.replace("[active]", two + "[active]"))
+    for tunes in (["sure", "unsure"], ["unsure", "sure"]):
+        bikes = [make_bike(build, tune=tune) for tune in tunes]
+        assert len(bikes[0].doubts) != len(bikes[1].doubts)
+        assert not all_told_apart(bikes, ["first_force", "top_speed"], samples=256).any()
+    larger = make_bike(build, tune="sure", rear=60)
+    assert all_told_apart([*bikes, larger], "first_force", samples=256)[2].tolist() == [True, True, False]
+
+
+def test_the_doubts_of_two_tires_do_not_cancel():
+    """0.7 % apart, each known to 1 %: drawn alike they would always differ the same way; drawn each for itself they do not."""
+    bikes = [make_bike(BUILD, rear_tire=tire) for tire in ("120/90-18", "130/85-18")]
+    one, other = (bike.rear_tire for bike in bikes)
+    assert one.circumference_m < other.circumference_m < one.high_m
+    assert not told_apart(*bikes, "cruise_speed", samples=256)
+
+
+def test_a_walking_speed_is_asked_at_a_stated_engine_speed_else_at_idle():
+    walk = held_to(BUILD.record.limits, walking_speed_most="6 km/h")
+    assert walk.walking_engine_speed is None
+    at_idle, stated = (
+        choose(BUILD, limits=walk),
+        choose(BUILD, limits=held_to(walk, walking_engine_speed="2800 rev/min")),
+    )
+    assert "walking_engine_speed assumed 1,400 rev/min" in " ".join(at_idle.assumptions)
+    assert "walking_engine_speed" not in " ".join(stated.assumptions)
+    slow, fast = (c.candidates[0].figures["walking"] for c in (at_idle, stated))
+    assert fast == pytest.approx(2 * slow)
+    silent = parse(BUILD.text.replace("idle = 1400", ""))
+    with pytest.raises(InputError, match="walking_engine_speed"):
+        choose(silent, limits=walk)
+    with pytest.raises(InputError, match="walking_engine_speed"):
+        choose(silent, goals=["walking", "top_speed"])
+    assert choose(silent).candidates[0].figures["walking"] is None
+
+
+def test_a_chain_that_nothing_is_known_of_is_told():
+    text = re.sub(r"(?m)^(centre_distance|links) = .*$", "", BUILD.text)
+    choice = choose(parse(text), limits=held_to(BUILD.record.limits, keep_chain=True))
+    assert any("final_drive.links" in note for note in choice.notes) and choice.candidates[0].chain is None
+    assert "nothing can be said" in " ".join(order(choice.candidates[0], make_bike(BUILD)))
+
+
+def test_falls_are_told_in_the_units_asked_for():
+    limits = held_to(BUILD.record.limits, top_speed_least="190 km/h", cruise_engine_speed_most="")
+    choice = choose(BUILD, limits=limits)
+    assert "km/h" in choice.falls(0)[0].says and "118.1 mph" in choice.falls(0, "us")[0].says
+    assert "km/h" in choice.notes[-1] and "mph" in choice.notes_in("us")[-1]
+
+
+def test_what_to_order_names_sprockets_and_chain():
+    own = make_bike(BUILD)
+    choice = choose(BUILD, fronts=[own.front_teeth, own.front_teeth - 2], rears=[own.rear_teeth, 60], limits=Limits())
+    stays = order(choice.candidates[0], own)
+    assert stays[:2] == ("front sprocket: the 15 teeth of now stay", "rear sprocket: the 45 teeth of now stay")
+    assert len(stays) == 3 and "will do" in stays[2]
+    assert choice.candidates[0].chain["fitted_chain_will_do"]
+    last = choice.find(front=13, rear=60, rear_tire=own.rear_tire.marking.written, tune=own.tune)
+    assert (last.front, last.rear) == (13, 60) and choice.find(front=9, rear=60, rear_tire="x", tune="y") is None
+    told = order(last, own, "us")
+    assert told[0] == "front sprocket: order 13 teeth, 15 are fitted" and " in " in told[2]
+    links = last.chain["links_to_order"]
+    assert (
+        (f"order {links} links" in told[2] or f"{links} links will do" in told[2])
+        if links
+        else "none to order" in told[2]
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [("13:15", (13, 14, 15)), (" 14, 16 ", (14, 16)), ("15", (15,)), ("14 14 16", (14, 16)), ("15:15", (15,))],
+)
+def test_tooth_counts_as_written(text, wanted):
+    assert teeth(text, "front") == wanted
+
+
+@pytest.mark.parametrize(
+    "text", ["", " ", "x", "13:", ":15", "13:15:17", "18:13", "5", "13:101", "1e1", "15.5", "-3", "١٥", "1" * 400]
+)
+def test_tooth_counts_that_are_none_are_refused(text):
+    with pytest.raises(InputError):
+        teeth(text, "front")
