@@ -145,27 +145,21 @@ def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
 
 
 def figure_table(figures: Sequence[Any], system: str) -> Any:
-    """Figures of one answer, with what is left open."""
+    """Figures of one answer, each over what is left open of it."""
     head = [
         html.Th("Figure", scope="col"),
         html.Th("Value", scope="col", className="num"),
-        html.Th("Between", scope="col", className="num"),
     ]
     body = [
         html.Tr(
             [
                 html.Th(one.label, scope="row"),
-                _num(display.figure_words(one, system)),
-                _num(display.range_words(one, system)),
+                _num([display.figure_words(one, system), _small(display.band_words(one, system))]),
             ]
         )
         for one in figures
     ]
     return _table([html.Thead(html.Tr(head)), html.Tbody(body)], "Figures")
-
-
-def _between(change: Change, which: str, system: str) -> str:
-    return display.range_words(getattr(change, which), system)
 
 
 def _num(children: Any, kind: str = "") -> html.Td:
@@ -176,8 +170,8 @@ def _change_row(change: Change, system: str) -> html.Tr:
     """One figure; the roles are said outright because a narrow screen lays the row out as a block."""
     label = change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}"
     word = display.verdict(change) if not display.unchanged(change, system) else "same"
-    now = [display.figure_words(change.now, system), _small(_between(change, "now", system))]
-    might = [display.figure_words(change.might, system), _small(_between(change, "might", system))]
+    now = [display.figure_words(change.now, system), _small(display.band_words(change.now, system))]
+    might = [display.figure_words(change.might, system), _small(display.band_words(change.might, system))]
     return html.Tr(
         [
             html.Th([label, _band(change, system)], scope="row", role="rowheader"),

@@ -82,11 +82,6 @@ def field_text(si: float, reading: str, system: str) -> str:
     return f"{'0' if text in ('-0', '') else text} {unit}".strip()
 
 
-def range_words(figure: Figure, system: str) -> str:
-    """The range of a figure in few words, or nothing when none is known."""
-    return band_words(figure, system)
-
-
 def unchanged(change: Change, system: str) -> bool:
     """Whether both figures read the same."""
     return figure_words(change.now, system) == figure_words(change.might, system)

@@ -66,8 +66,11 @@ def _brand() -> Any:
 
 
 def _nav() -> Any:
-    links = [html.Li(way(page.name, page.path)) for page in pages.ALL if page.path != "/"]
-    menu = html.Details([html.Summary("Pages"), still(html.Ul(links))], open=True, id=ids.MENU)
+    groups = [
+        html.Li([html.Span(name), html.Ul([html.Li(way(page.name, page.path)) for page in group])], className="group")
+        for name, group in pages.GROUPS
+    ]
+    menu = html.Details([html.Summary("Pages"), still(html.Ul(groups, className="groups"))], open=True, id=ids.MENU)
     return html.Nav(menu, **{"aria-label": "Pages"})
 
 

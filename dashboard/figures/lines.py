@@ -62,8 +62,6 @@ def lines(
         figure["data"].append(_trace(line, legend, legend not in told, dark))
         told.add(legend)
         figure["layout"]["annotations"] += _end(line, dark)
-    for mark in marks:
-        _mark(figure, mark, dark)
     for name, limits in (("x", x_range), ("y", y_range)):
         axis = figure["layout"][f"{name}axis"]
         if name in from_zero:
@@ -75,6 +73,8 @@ def lines(
     seen = [at for at in x_upto if at is not None]
     if seen:
         figure["layout"]["xaxis"] |= {"range": [0, 1.5 * max(seen)]}
+    for mark in marks:
+        _mark(figure, mark, dark)
     return figure
 
 
@@ -119,6 +119,12 @@ def _end(line: Line, dark: bool) -> list[dict[str, Any]]:
     return [word(line.end, float(x[n]), float(y[n]), getattr(inks(dark), line.role), dark, **place)]
 
 
+def _far(figure: Figure, at: float) -> bool:
+    """Whether a place lies so far right that words after it might be cut off."""
+    low, high = figure["layout"]["xaxis"].get("range", (at, at))
+    return at > low + 0.6 * (high - low)
+
+
 def _mark(figure: Figure, mark: Mark, dark: bool) -> None:
     if mark.at is None:
         return
@@ -137,8 +143,16 @@ def _mark(figure: Figure, mark: Mark, dark: bool) -> None:
             "layer": "below",
         }
     )
+    late = upright and _far(figure, mark.at)
     place = (
-        {"xref": "x", "yref": "paper", "xanchor": "left", "yanchor": "bottom", "xshift": 4, "yshift": 2}
+        {
+            "xref": "x",
+            "yref": "paper",
+            "xanchor": "right" if late else "left",
+            "yanchor": "bottom",
+            "xshift": -4 if late else 4,
+            "yshift": 2,
+        }
         if upright
         else {"xref": "paper", "yref": "y", "xanchor": "left", "yanchor": "bottom", "xshift": 4, "yshift": 2}
     )

@@ -1,4 +1,4 @@
-"""The pages, a question each, in the order in which a rider comes to them."""
+"""The pages, a question each, in groups and in the order in which a rider comes to them."""
 
 from __future__ import annotations
 
@@ -21,23 +21,15 @@ from dashboard.pages import (
 )
 from dashboard.pages.page import Page
 
-ALL: tuple[Page, ...] = (
-    start.PAGE,
-    bike.PAGE,
-    gears.PAGE,
-    cruise.PAGE,
-    tires.PAGE,
-    engine.PAGE,
-    pull.PAGE,
-    hills.PAGE,
-    lift.PAGE,
-    run.PAGE,
-    chain.PAGE,
-    sprockets.PAGE,
-    sheet.PAGE,
-    *road.PAGES,
-    *workshop.PAGES,
+GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
+    ("The bike", (bike.PAGE, engine.PAGE, tires.PAGE, chain.PAGE)),
+    ("How it goes", (gears.PAGE, cruise.PAGE, pull.PAGE, hills.PAGE, lift.PAGE, run.PAGE)),
+    ("What to order", (sprockets.PAGE, sheet.PAGE)),
+    ("From the road", road.PAGES),
+    ("Carburetor and intake", workshop.BENCH),
+    ("Kept", workshop.KEPT),
 )
+ALL: tuple[Page, ...] = (start.PAGE, *(page for _, group in GROUPS for page in group))
 _BY_PATH = {page.path: page for page in ALL}
 
 

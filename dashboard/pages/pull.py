@@ -38,7 +38,7 @@ def force(pair: Any, v: View) -> Any:
             role="road",
             legend="Resistance, now",
             name=f"Resistance on {display.shown(grade, 'percent', v.system)}",
-            end=display.shown(grade, "percent", v.system),
+            end=display.field_text(grade, "percent", v.system),
             thin=True,
         )
         for grade, force in pair.now.series["resistance_n"].items()

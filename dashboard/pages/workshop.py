@@ -5,4 +5,5 @@ from __future__ import annotations
 from dashboard.pages import garage, idle, intake, jets, needle, symptoms, trials
 from dashboard.pages.page import Page
 
-PAGES: tuple[Page, ...] = (jets.PAGE, symptoms.PAGE, needle.PAGE, intake.PAGE, idle.PAGE, trials.PAGE, garage.PAGE)
+BENCH: tuple[Page, ...] = (jets.PAGE, symptoms.PAGE, needle.PAGE, intake.PAGE, idle.PAGE)
+KEPT: tuple[Page, ...] = (trials.PAGE, garage.PAGE)

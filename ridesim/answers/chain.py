@@ -28,6 +28,8 @@ from ridesim.parts.chain import (
 )
 from ridesim.units import quantity
 
+UNSEEN_M = 5e-5  # less than half the tenth of a millimetre that is shown
+
 
 @dataclass(frozen=True, kw_only=True)
 class ChainAnswer:
@@ -225,9 +227,9 @@ def chain(solved: Solved) -> Answer:
     say = (
         "No even chain puts the axle within its travel."
         if links is None
-        else "The fitted chain of {links} links will do: the axle moves {shift}."
+        else "The fitted chain of {links} links will do: " + _moves(float(fit.axle_shift_m))
         if fit.fitted_chain_will_do
-        else "Order {links} links: the axle moves {shift}."
+        else "Order {links} links: " + _moves(float(fit.axle_shift_m))
     )
     steps = (
         Step(
@@ -258,6 +260,13 @@ def chain(solved: Solved) -> Answer:
         notes=found.notes,
         cautions=CAUTIONS,
     )
+
+
+def _moves(shift_m: float) -> str:
+    """Where the axle goes, in words."""
+    if abs(shift_m) < UNSEEN_M:
+        return "the axle stays where it is."
+    return "the axle moves {shift:size} " + ("rearward." if shift_m > 0 else "forward.")
 
 
 def _lengths(solved: Solved, found: ChainAnswer) -> Table:

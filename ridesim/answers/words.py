@@ -86,9 +86,18 @@ def band_words(figure: Figure, system: str = "metric") -> str:
     return "" if low == high else f"{low} to {high} {unit_words(name)}".rstrip()
 
 
+class _Said(str):
+    """A figure in a sentence: {shift} as it is, {shift:size} without its sign, where the words tell the direction."""
+
+    __slots__ = ()
+
+    def __format__(self, how: str) -> str:
+        return self.lstrip("−") if how == "size" else str(self)
+
+
 def sentence(answer: Answer, system: str = "metric") -> str:
     """What the answer says, with its figures in "metric" or "us" units."""
-    return answer.say.format_map({f.key: figure_words(f, system) for f in answer.figures})
+    return answer.say.format_map({f.key: _Said(figure_words(f, system)) for f in answer.figures})
 
 
 def change_words(change: Change, system: str = "metric") -> str:

@@ -18,7 +18,7 @@ from ridesim.bench import circuits, intake, jets, mixture, needle, openings
 from ridesim.surroundings.air import air
 from ridesim.units import rad_s
 
-BENCH = [page for page in workshop.PAGES if page.key not in ("garage", "trials")]
+BENCH = list(workshop.BENCH)
 SYSTEMS = ("metric", "us")
 HOSTILE = (
     "",
