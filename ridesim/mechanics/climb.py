@@ -24,14 +24,23 @@ Rows = NDArray[np.intp]
 def steepest_sines(motion: Motion, strongest_w: Array, strongest: Array) -> Array:
     """Sines of the slopes by engine, front lift and rear tire at the engine speed of the steepest climb, (3, R).
 
-    Where front and tire hold at the slope of the engine's strongest speed, that is the place. Elsewhere it is the grid's
-    best, or the place next to it where the engine's slope crosses the others' or where those are highest.
+    Where front and tire hold at the slope of the engine's strongest speed, that is the place. Where they already do not at the
+    curve's first point, and faster riding only makes that worse, it is there. Elsewhere it is the grid's best, or the place next to
+    it where the engine's slope crosses the others' or where those are highest.
 
     strongest_w and strongest (R,) are where the engine's acceleration is highest, and how high.
     """
     by_setup = _by_setup(motion)
     sines = _sines(motion, by_setup, slice(None))(strongest_w, strongest)
-    rows = np.nonzero(sines[0] > np.minimum(sines[1], sines[2]))[0]
+    rows = np.nonzero(_lead(sines) > 0.0)[0]
+    if rows.size:
+        at_first = _sines(motion, by_setup, rows)(np.full(rows.size, motion.pieces.first))
+        # drag always unloads the front, and loads the rear by less than it pushes unless it acts high up
+        s = motion.setups
+        worsens = s.friction * s.drag_height_m <= s.wheelbase_m
+        early = (_lead(at_first) >= 0.0) & worsens[rows // s.ratios.shape[1]]
+        sines[:, rows[early]] = at_first[:, early]
+        rows = rows[~early]
     if rows.size:
         sines[:, rows] = _under_the_caps(motion, by_setup, rows)
     return sines

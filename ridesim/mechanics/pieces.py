@@ -7,7 +7,7 @@ every gear of every set-up, and so is the torque there.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -130,8 +130,9 @@ class Pieces:
         return (inner * x + c1) * x + c0, (2.0 * inner + c3x) * x + c1
 
 
+@lru_cache(maxsize=16)
 def pieces_of(curve: PowerCurve, longest: float = LONGEST_PIECE_RAD_S) -> Pieces:
-    """Cut every cubic of a curve into equal parts no longer than `longest`. [rad/s]
+    """Cut every cubic of a curve into equal parts no longer than `longest` [rad/s]; a curve never changes, so it is cut once.
 
     >>> curve = PowerCurve(engine_speed_rad_s=np.array([200.0, 400.0, 600.0]), torque_n_m=np.array([30.0, 40.0, 30.0]))
     >>> pieces = pieces_of(curve)
