@@ -8,7 +8,7 @@ from pathlib import Path
 
 from dash import Dash
 
-from dashboard import garage_files, guard, kept, shell
+from dashboard import garage_files, guard, kept, log_files, logs, shell
 from dashboard.state import State, to_query
 from ridesim.build import parse
 
@@ -53,6 +53,7 @@ def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None,
     app.layout = shell.layout()
     shell.register(app)
     garage_files.register(app.server)
+    log_files.register(app.server)
     app.enable_dev_tools(debug=False)
     guard.stand(app.server, allowed=allowed, key=key, script_hashes=app.csp_hashes())
     return app
@@ -84,7 +85,9 @@ def serve(
     import waitress
 
     guard.check_address(host, port, key)
-    start = to_query(State(own=parse(build_text).text)) if build_text is not None else ""
+    first = State(own=parse(build_text).text) if build_text is not None else State()
+    start = to_query(first)
+    ask.now(first)  # what the first answer of a process has to read is read before the door opens
     app = create_app(
         allowed=guard.names(host, port), key=key, garage=kept.chosen(garage, local=guard.is_loopback(host))
     )
@@ -103,7 +106,10 @@ def serve(
         )
     if open_browser:
         _open_soon(address)
-    waitress.serve(app.server, host=host, port=port, threads=4, ident=None, max_request_body_size=guard.LARGEST_REQUEST)
+    largest = max(
+        guard.LARGEST_REQUEST, logs.LARGEST + 1000
+    )  # what is no log is held to the smaller limit by the app itself
+    waitress.serve(app.server, host=host, port=port, threads=4, ident=None, max_request_body_size=largest)
 
 
 def _open_soon(address: str) -> None:
