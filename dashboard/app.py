@@ -8,7 +8,7 @@ from pathlib import Path
 
 from dash import Dash
 
-from dashboard import garage_files, guard, kept, log_files, logs, shell
+from dashboard import ask, garage_files, guard, kept, log_files, logs, shell
 from dashboard.state import State, to_query
 from ridesim.build import parse
 
