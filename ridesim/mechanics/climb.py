@@ -124,7 +124,7 @@ def _sines(motion: Motion, by_setup: Array, rows: Any) -> Callable[..., Array]:
     """A function of engine speeds (..., P), and the engine's acceleration there where it is known, for P rows: (3, ..., P)."""
     s, gears = motion.setups, motion.setups.ratios.shape[1]
     setup = np.repeat(np.arange(len(s)), gears) if isinstance(rows, slice) else rows // gears
-    (steady, per_weight, flat, steep, per_arm, lean, rise, per_size, f1, cut, tilt, enough, f2) = by_setup[:, setup]
+    (steady, per_weight, flat, steep, per_arm, lean, rise, per_size, f1, cut, tilt, enough, f2) = by_setup.take(setup, axis=1)
     metres, mass = motion.metres[rows], s.effective_mass.ravel()[rows]
     mass, steady = mass * per_weight, steady * per_weight
     acceleration, wind, any_f1 = motion.engine_of(rows), motion.ride.headwind_m_s, bool(s.f1_n_s_m.any())

@@ -88,7 +88,7 @@ class Crossings:
         edges, width = pieces.edges, before.shape[1]
         some = np.nonzero(
             before.ravel().take((pieces.piece_of(high) + 1) * width + rows) > before.ravel().take(pieces.piece_of(low) * width + rows))[0]
-        meets = ~self.seen.plain[:, rows[some]]
+        meets = ~self.seen.plain.take(rows[some], axis=1)
         meets &= edges[1:, None] > low[some]
         meets &= edges[:-1, None] < high[some]
         j, k = np.nonzero(meets)
@@ -119,8 +119,8 @@ class Crossings:
         """Time and distance to cross P parts of pieces; those that no limit touches go by themselves, which is quicker."""
         time, distance = np.empty(rows.size), np.empty(rows.size)
         capped = rows >= self.motion.metres.size
-        for some in (capped, ~capped):
-            if some.any():
+        for some in (np.nonzero(capped)[0], np.nonzero(~capped)[0]):
+            if some.size:
                 time[some], distance[some] = crossing_times(self.stretches(rows[some], j[some], low[some], high[some]))
         return time, distance
 

@@ -44,9 +44,10 @@ class Stretches:
     start_m_s: Array
 
     def take(self, which: Any) -> Stretches:
-        return Stretches(
-            low=self.low[which], high=self.high[which], engine=self.engine[:, which], lift=self.lift[:, which],
-            traction=self.traction[:, which], metres=self.metres[which], start_m_s=self.start_m_s[which])
+        """Some of the stretches, by mask or number; `np.take` copies columns several times faster than an index does."""
+        if which.dtype == bool:
+            which = np.nonzero(which)[0]
+        return Stretches(**{n: np.take(getattr(self, n), which, axis=-1) for n in self.__dataclass_fields__})
 
     def between(self, low: Array, high: Array) -> Stretches:
         return Stretches(low=low, high=high, engine=self.engine, lift=self.lift, traction=self.traction,

@@ -284,7 +284,7 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
     mine = place[legs.rough_leg]
     into = legs.rough_piece[mine >= 0] * leg.size + mine[mine >= 0]
     rough_x = _sums(into, legs.rough_distance[mine >= 0], leg.size * pieces.count).reshape(pieces.count, leg.size)
-    after = known.seen.distance[1:, row] - enter_distance
+    after = known.seen.distance[1:].take(row, axis=1) - enter_distance
     after *= metres * metres
     after += np.cumsum(rough_x, axis=0)
     j = np.argmax(after >= goal * (1.0 - 1e-12), axis=0)

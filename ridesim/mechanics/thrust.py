@@ -183,11 +183,12 @@ def _last_worth_staying(
         slower = pieces.grid[n] * drop
         lead = stay.at_grid(n) - change.at(np.maximum(slower, pieces.first))
         worth = (lead > 0.0) | (slower < pieces.first) if n else np.ones(lead.size, bool)
-        some = active[worth]
-        last[some], there[some] = n, lead[worth]
+        stays = np.nonzero(worth)[0]
+        some = active[stays]
+        last[some], there[some] = n, lead[stays]
         if some.size == active.size:
             return last, above, there, before
-        goes_on = ~worth
+        goes_on = np.nonzero(~worth)[0]
         active, drop = active[goes_on], drop[goes_on]
         above[active], before[active] = n, lead[goes_on]
         stay, change = stay.take(goes_on), change.take(goes_on)
