@@ -62,13 +62,15 @@ def inks(dark: bool) -> Inks:
 
 
 def plain(numbers: Any) -> list[float | None]:
-    """An array as a list with gaps where there is no number, four decimals at most.
+    """An array as a list with gaps where there is no number, to six digits of the largest: more than a screen shows.
 
-    >>> plain([1.0, float("nan"), 2.00004])
-    [1.0, None, 2.0]
+    >>> plain([1.0, float("nan"), 200.00004]), plain([1.5e-4, 1.6e-4])
+    ([1.0, None, 200.0], [0.00015, 0.00016])
     """
-    array = np.round(np.asarray(numbers, dtype=float), 4)
-    return [None if value != value else value for value in array.tolist()]
+    array = np.asarray(numbers, dtype=float)
+    largest = float(np.max(np.abs(array), initial=0.0, where=np.isfinite(array)))
+    decimals = 5 - int(np.floor(np.log10(largest))) if largest else 0
+    return [None if value != value else value for value in np.round(array, decimals).tolist()]
 
 
 def blank(*, dark: bool, x_title: str, y_title: str) -> Figure:
