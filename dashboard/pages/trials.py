@@ -32,9 +32,11 @@ def layout(state: State) -> Any:
     stock = dmc.Select(
         id=part("stock"), label="Trial whose settings are stock", data=[], value=state.asked.stock_trial, clearable=True
     )
-    desk = [
+    says = [
         cards.slot(KEY, "says", className="says", role="status"),
         html.P(id=part("told"), className="told", role="status"),
+    ]
+    open_bike = [
         cards.slot(KEY, "next"),
         fields.desk(
             KEY,
@@ -54,7 +56,12 @@ def layout(state: State) -> Any:
         [
             cards.page_head(KEY, "What to try next?", LEAD),
             shut,
-            html.Div(desk, className="page", id=part("page"), hidden=closed),
+            html.Div(
+                [*says, html.Div(open_bike, className="page", id=part("open"), hidden=True)],
+                className="page",
+                id=part("page"),
+                hidden=closed,
+            ),
             dcc.Store(id=part("kept")),
             dcc.Store(id=part("formed")),
             dcc.Store(id=part("shown")),
@@ -114,6 +121,7 @@ def _none(error: InputError) -> dict[str, Any]:
         "trend": dict.fromkeys(("figure", "label", "caption", "table"), no_update),
         "stock": [],
         "shown": 0,
+        "hidden": True,
     }
 
 
@@ -150,6 +158,7 @@ def _show(app: Dash) -> None:
             "trend": outputs(KEY, "trend")["trend"],
             "stock": Output(part("stock"), "data"),
             "shown": Output(part("shown"), "data"),
+            "hidden": Output(part("open"), "hidden"),
         },
         inputs={
             "query": Input(ids.QUERY, "data"),
@@ -170,6 +179,7 @@ def _show(app: Dash) -> None:
             "trend": drawn(_chart(book, v), CAPTION, trial_cards.trend_table(book, v.system)),
             "stock": trial_cards.choices(book),
             "shown": len(book.trials),
+            "hidden": False,
         }
 
 
