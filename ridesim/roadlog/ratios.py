@@ -11,28 +11,39 @@ from numpy.typing import NDArray
 
 from ridesim.errors import InputError
 from ridesim.roadlog.coastdown import NORMAL_90, Band
+from ridesim.roadlog.gear_peaks import CLOSEST, FEWEST, belonging, fewer, peaks, quotients, rough_delay_s
 from ridesim.roadlog.log import CAUTIONS, Array, Log
+from ridesim.roadlog.ratio_fit import Fitted, fit
 from ridesim.surroundings.checks import within
 from ridesim.units import TWO_PI
 
-SLOWEST_M_S = 3.0
-BIN = 0.004  # of the logarithm: 0.4 %
-CLOSEST = 0.07  # two gears nearer than 7 % are taken for one
-BELONGS = 0.03
-DELAY_UNSURE_S = 0.15  # of a single sample: the receiver's smoothing is not a pure delay
-DELAY_ERROR_S = 0.06  # of the delay found for the whole log
-NOISE_M_S = 0.1
-FEWEST = 8
+ENOUGH_HZ = 5.0  # a receiver's errors last for some tenths of a second: more samples a second say nothing new
+SETTLED_WITHIN = 0.005
+SURE = 3.5  # standard errors that must fit into it: of a thousand ratios at the very edge, one half would lie outside
+LEAST_S = 4.0  # in a gear, for a ratio at all
+
+HOLD_S = (120.0, 75.0, 50.0, 35.0)  # seconds in first, second, third, and every gear above
+PROTOCOL = (
+    f"Hold each gear in the middle of its revs, rolling the speed gently up and down: {HOLD_S[0]:.0f} s in first, "
+    f"{HOLD_S[1]:.0f} s in second, {HOLD_S[2]:.0f} s in third, {HOLD_S[3]:.0f} s in every gear above. Begin and end at a stand."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
 class GearFound:
-    """One gear: its overall ratio, how many samples speak for it, and how they spread about it (a share)."""
+    """One gear: its overall ratio, how many samples speak for it, and how they spread about it (a share).
+
+    settled tells that the ratio is within half a per cent as surely as noise lets one say; longer_s is how many seconds more
+    in this gear would settle it, 0 when it is.
+    """
 
     gear: int
     overall_ratio: Band
     samples: int
     spread: float
+    settled: bool = True
+    longer_s: float = 0.0
+    seconds: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +57,7 @@ class Ratios:
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
+    latency_error_s: float = 0.0
 
 
 def find_ratios(
@@ -56,12 +68,12 @@ def find_ratios(
     latency_s: float | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Ratios:
-    """Overall ratios from engine speed over road speed:  i = (omega / v) U / 2 pi.
+    """Overall ratios from engine speed and road speed:  v(t) = omega(t - D) U / (2 pi i).
 
-    The logarithm of omega / v is gathered in a fine histogram; its peaks are the gears, each refined by a weighted mean of
-    what lies within 3 % of it. Samples where the quotient moves (shifts, a slipping clutch) are dropped. A receiver tells
-    the speed late, which at full throttle is worth several per cent: the delay is taken as the one that makes the peaks
-    sharpest, and samples of little acceleration count most.
+    The logarithm of omega / v is gathered in a fine histogram; its peaks are the gears. Samples where the quotient moves
+    (shifts, a slipping clutch) are dropped. Then one least-squares fit finds all ratios and the delay D of the receiver
+    together: at full throttle a tenth of a second of it is worth a per cent and more. Standard errors hold that of the delay
+    and the time over which a receiver's errors last.
 
     Parameters
     ----------
@@ -72,7 +84,7 @@ def find_ratios(
     gears : int, optional
         How many to find, 1 to 8; all that are there when not given.
     latency_s : float, optional
-        How much later the speed is than the engine speed; found when not given. [s]
+        D, how much later the speed is than the engine speed; found when not given. [s]
     progress : callable, optional
         Told the share done.
 
@@ -91,10 +103,12 @@ def find_ratios(
     radius = float(within("rolling_circumference_m", rolling_circumference_m, 0.8, 3.5, "m")) / TWO_PI
     if gears is not None and (isinstance(gears, bool) or not isinstance(gears, int) or not 1 <= gears <= 8):
         raise InputError("gears", gears, "must be a whole number from 1 to 8", "Count the gears.")
-    late = _delay(log) if latency_s is None else float(within("latency_s", latency_s, -5.0, 5.0, "s"))
+    given = None if latency_s is None else float(within("latency_s", latency_s, -5.0, 5.0, "s"))
+    time, speed, engine, each = _thinned(log)
+    late = rough_delay_s(time, speed, engine) if given is None else given
     if progress:
         progress(0.5)
-    quotient, weight, steady, pace = _quotients(log, late)
+    quotient, steady, noise = quotients(time, speed, engine, late)
     if steady.sum() < FEWEST:
         raise InputError(
             "log",
@@ -102,25 +116,23 @@ def find_ratios(
             "hold a gear too seldom to tell its ratio",
             "Ride some seconds in each gear without shifting.",
         )
-    centres = _peaks(quotient[steady], gears)
-    gear_at = np.zeros(quotient.size, dtype=np.int8)
-    found = []
-    for number, centre in enumerate(centres, start=1):
-        inside = steady & (np.abs(quotient - centre) < BELONGS)
-        gear_at[inside] = number
-        found.append(_refined(number, quotient[inside], weight[inside], radius, log.time_s[inside], pace[inside]))
-    gear_at.setflags(write=False)
+    centres = peaks(quotient[steady], gears)
+    done, gear_at = _fitted(time, speed, engine, (quotient, steady, noise), centres, late, given is None)
+    if gears is not None and done.error.size < gears:
+        raise fewer(gears, done.error.size)
+    found = tuple(_gear(k, done, radius, each) for k in range(done.error.size))
+    wide = np.zeros(log.time_s.size, dtype=np.int8)
+    wide[: gear_at.size * each] = np.repeat(gear_at, each)
+    wide.setflags(write=False)
     if progress:
         progress(1.0)
-    notes = ["gears are numbered from the shortest that was ridden"]
-    if late > 0.05:
-        notes.append(f"the road speed is {late:.1f} s later than the engine speed")
     return Ratios(
-        gears=tuple(found),
-        latency_s=late,
-        gear_at=gear_at,
-        stretches=_stretches(log, gear_at),
-        notes=tuple(notes),
+        gears=found,
+        latency_s=round(done.delay_s, 3),
+        latency_error_s=done.delay_error_s,
+        gear_at=wide,
+        stretches=_stretches(log, wide),
+        notes=_notes(found, done),
         assumptions=(
             f"rolling circumference {rolling_circumference_m:.4f} m at every speed; an error of it goes into every ratio",
             "quotients that move faster than noise explains are taken as shifting or a slipping clutch",
@@ -128,96 +140,87 @@ def find_ratios(
     )
 
 
-def _quotients(log: Log, late: float) -> tuple[Array, Array, NDArray[np.bool_], Array]:
-    """log(omega / v) for each sample with the delay taken out, what it weighs, whether it holds still, and a / v."""
+def _thinned(log: Log) -> tuple[Array, Array, Array, int]:
+    """Time, speed and engine speed as means over neighbours, so that some five a second are left; and how many went into each.
+
+    Within a gear the means go together as the samples do.
+    """
     assert log.engine_speed_rad_s is not None
-    time, speed, engine = log.time_s, np.interp(log.time_s + late, log.time_s, log.speed_m_s), log.engine_speed_rad_s
-    moving = (speed > SLOWEST_M_S) & np.isfinite(engine) & (np.nan_to_num(engine) > 50.0) & (time + late <= time[-1])
-    quotient = np.where(moving, np.log(np.where(moving, engine, 1.0) / np.where(moving, speed, 1.0)), np.nan)
-    rate = np.gradient(speed, time)
-    doubt = np.hypot(NOISE_M_S, rate * DELAY_UNSURE_S) / np.maximum(speed, SLOWEST_M_S)
-    near = np.full(quotient.size, np.inf)
-    step = np.abs(np.diff(quotient))
-    near[:-1] = np.where(np.isfinite(step), step, np.inf)
-    near[1:] = np.maximum(np.where(np.isfinite(near[1:]), near[1:], 0.0), np.where(np.isfinite(step), step, np.inf))
-    return quotient, 1.0 / doubt**2, moving & (near < 3.0 * doubt + 0.01), rate / np.maximum(speed, SLOWEST_M_S)
-
-
-def _delay(log: Log) -> float:
-    """The delay for which the quotients gather most: the highest sum of squares of the histogram. [s]"""
-    best, sharpest = 0.0, -1.0
-    for late in np.arange(-0.5, 3.01, 0.1):
-        quotient, _, steady, _ = _quotients(log, float(late))
-        if steady.sum() < FEWEST:
-            continue
-        _, height = _histogram(quotient[steady])
-        if (sharp := float(np.sum(height**2))) > sharpest * (1 + 1e-9):
-            best, sharpest = float(late), sharp
-    return round(best, 3)
-
-
-def _histogram(values: Array) -> tuple[Array, Array]:
-    """Centres and heights of a histogram of the logarithm, smoothed over one per cent."""
-    low = values.min() - 0.06
-    counts = np.bincount(
-        ((values - low) / BIN).astype(int), minlength=int((values.max() + 0.06 - low) / BIN) + 1
-    ).astype(float)
-    kernel = np.exp(-0.5 * (np.arange(-8, 9) * BIN / 0.009) ** 2)
-    return low + BIN * (np.arange(counts.size) + 0.5), np.convolve(counts, kernel / kernel.sum(), mode="same")
-
-
-def _peaks(values: Array, wanted: int | None) -> list[float]:
-    """Centres of the peaks, shortest gear first."""
-    from scipy.signal import find_peaks
-
-    centre, height = _histogram(values)
-    tops, _ = find_peaks(height, distance=max(int(CLOSEST / BIN), 1))
-    inside = np.array([np.sum(np.abs(values - centre[top]) < BELONGS) for top in tops])
-    # a gear holds more than its share of the range; a smear of slipping does not
-    crowd = [np.sum(np.abs(values - centre[top]) < BELONGS / 2) for top in tops]
-    real = (inside >= max(FEWEST, 0.004 * values.size)) & (np.array(crowd) > 0.6 * inside)
-    tops, inside = tops[real], inside[real]
-    if wanted is not None:
-        if tops.size < wanted:
-            raise InputError(
-                "gears",
-                wanted,
-                f"are not all in this log: {tops.size} can be told apart",
-                "Ride some seconds in every gear, or ask for fewer.",
-            )
-        tops = tops[np.argsort(inside)[::-1][:wanted]]
-    if not tops.size:
-        raise InputError(
-            "log",
-            None,
-            "shows no gear: engine speed and road speed do not go together",
-            "Check that both columns are what they say.",
-        )
-    return sorted((float(centre[top]) for top in tops), reverse=True)
-
-
-def _refined(number: int, values: Array, weight: Array, radius: float, time: Array, pace: Array) -> GearFound:
-    for _ in range(6):
-        mean = float(np.average(values, weights=weight))
-        spread = 1.4826 * np.median(np.abs(values - mean)) + 1e-6
-        keep = np.abs(values - mean) < 3.0 * spread
-        if keep.all():
-            break
-        values, weight, time, pace = values[keep], weight[keep], time[keep], pace[keep]
-    mean = float(np.average(values, weights=weight))
-    # errors of a receiver last for seconds: as many independent samples as there are pieces of two seconds
-    pieces = max(int(np.unique((time / 2.0).astype(int)).size), 2)
-    parts = weight.sum() ** 2 / np.sum(weight**2)
-    scatter = np.sqrt(np.average((values - mean) ** 2, weights=weight) / max(min(pieces, parts) - 1, 1))
-    error = float(np.hypot(scatter, DELAY_ERROR_S * np.average(pace, weights=weight)))
-    ratio = float(np.exp(mean) * radius)
-    band = Band(
-        value=ratio,
-        standard_error=ratio * error,
-        low=ratio * (1 - NORMAL_90 * error),
-        high=ratio * (1 + NORMAL_90 * error),
+    each = max(int(log.rate_hz / ENOUGH_HZ + 0.5), 1) if log.time_s.size >= 40 else 1
+    whole = log.time_s.size // each * each
+    time, speed, engine = (
+        a[:whole].reshape(-1, each).mean(axis=1) for a in (log.time_s, log.speed_m_s, log.engine_speed_rad_s)
     )
-    return GearFound(gear=number, overall_ratio=band, samples=int(values.size), spread=float(np.std(values)))
+    return time, speed, engine, each
+
+
+def _fitted(
+    time: Array,
+    speed: Array,
+    engine: Array,
+    seen: tuple[Array, NDArray[np.bool_], Array],
+    centres: list[float],
+    late: float,
+    find: bool,
+) -> tuple[Fitted, NDArray[np.int8]]:
+    """The fit, done again without the peaks that turn out to be no gear, until all that are left are."""
+    while centres:
+        gear_at = belonging(*seen, centres)
+        done = fit(time, speed, engine, gear_at, np.exp(-np.array(centres)), late, find)
+        stand = [k for k in range(len(centres)) if _stands(k, done)]
+        if len(stand) == len(centres):
+            return done, gear_at
+        if stand:
+            late = done.delay_s
+            seen = quotients(time, speed, engine, late)
+        centres = [float(-np.log(done.metres_per_rad[k])) for k in stand]
+    raise InputError(
+        "log",
+        None,
+        "holds no gear long enough to tell its ratio",
+        f"Ride {LEAST_S:.0f} s and more in each gear without shifting.",
+    )
+
+
+def _stands(k: int, done: Fitted) -> bool:
+    """Whether a peak is a gear of its own: ridden long enough, and no shoulder of one that was ridden longer."""
+    close = np.abs(np.log(done.metres_per_rad / done.metres_per_rad[k])) < CLOSEST
+    return bool(done.seconds[k] >= LEAST_S and done.seconds[k] >= done.seconds[close].max())
+
+
+def _gear(k: int, done: Fitted, radius: float, each: int) -> GearFound:
+    ratio, error = float(radius / done.metres_per_rad[k]), float(done.error[k])
+    enough = SETTLED_WITHIN / SURE
+    return GearFound(
+        gear=k + 1,
+        overall_ratio=Band(
+            value=ratio,
+            standard_error=ratio * error,
+            low=ratio * (1 - NORMAL_90 * error),
+            high=ratio * (1 + NORMAL_90 * error),
+        ),
+        samples=int(done.samples[k]) * each,
+        spread=float(done.spread[k]),
+        settled=error <= enough,
+        # the square of the error falls with the time
+        longer_s=0.0 if error <= enough else float(np.ceil(done.seconds[k] * ((error / enough) ** 2 - 1) / 5.0) * 5.0),
+        seconds=float(done.seconds[k]),
+    )
+
+
+def _notes(found: tuple[GearFound, ...], done: Fitted) -> tuple[str, ...]:
+    notes = ["gears are numbered from the shortest that was ridden"]
+    if done.delay_s > 0.05:
+        notes.append(f"the road speed is {done.delay_s:.2f} s later than the engine speed")
+    notes += [
+        f"gear {gear.gear}: ride this gear {gear.longer_s:.0f} s longer to be sure of half a per cent; nine times in ten it is "
+        f"within {NORMAL_90 * gear.overall_ratio.standard_error / gear.overall_ratio.value:.1%} now"
+        for gear in found
+        if not gear.settled
+    ]
+    if not all(gear.settled for gear in found):
+        notes.append(PROTOCOL)
+    return tuple(notes)
 
 
 def _stretches(log: Log, gear_at: NDArray[np.int8]) -> tuple[Mapping[str, Any], ...]:

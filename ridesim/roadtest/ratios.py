@@ -93,7 +93,7 @@ def _answer(
     )
     return Answer(
         question="Which gears are in there?",
-        say=f"The log shows {{gears}} gear{'s' if count > 1 else ''}: {ends}.",
+        say=f"The log shows {{gears}} gear{'s' if count > 1 else ''}: {ends}.{_open(found)}",
         figures=tuple(figures),
         tables=(_gear_table(found, near, build, bike), _stretch_table(found)),
         series={
@@ -106,7 +106,7 @@ def _answer(
         assumptions=found.assumptions,
         steps=tuple(
             Step(
-                formula=f"i{gear.gear} = (omega / v) U / 2 pi, the weighted mean of {gear.samples} samples",
+                formula=f"i{gear.gear} = (omega / v) U / 2 pi, least squares over {gear.samples} samples",
                 numbers=f"{gear.overall_ratio.value * TWO_PI / circumference:.3f} x {circumference:.4f} / 2 pi",
                 result=f"{gear.overall_ratio.value:.3f} +- {gear.overall_ratio.high - gear.overall_ratio.value:.3f}",
             )
@@ -115,6 +115,15 @@ def _answer(
         notes=found.notes,
         cautions=found.cautions,
     )
+
+
+def _open(found: Ratios) -> str:
+    """Which gears are not yet surely within half a per cent, as a sentence of its own; empty when all are."""
+    names = [str(gear.gear) for gear in found.gears if not gear.settled]
+    if not names:
+        return ""
+    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return f" Ride gear{'s' if len(names) > 1 else ''} {listed} longer."
 
 
 def _ray(log: Log, found: Ratios, gear: int, ratio: float, circumference: float) -> tuple[Any, Any]:
@@ -131,6 +140,7 @@ def _gear_table(found: Ratios, near: tuple[int | None, ...], build: list[float],
         Column(key="low", label="Low", reading="ratio"),
         Column(key="high", label="High", reading="ratio"),
         Column(key="samples", label="Samples", reading="number"),
+        Column(key="longer_s", label="Ride it longer by", reading="time"),
     ]
     if bike is not None:
         columns[4:4] = [
@@ -150,6 +160,7 @@ def _gear_table(found: Ratios, near: tuple[int | None, ...], build: list[float],
                 "low": band.low,
                 "high": band.high,
                 "samples": gear.samples,
+                "longer_s": None if gear.settled else gear.longer_s,
                 "inside": band.value / outside,
                 "same": same,
                 "build": theirs,

@@ -6,15 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.synthetic_log import Bike, Day, coast_downs, mixed_ride, phone, pulls, receiver_figure
+from support.synthetic_log import Bike, Day, coast_downs, phone, pulls
 
 from ridesim.mechanics.fuel import fuel_power_w
 from ridesim.roadlog.coast_fit import coasting_speed_m_s
 from ridesim.roadlog.coastdown import coast_down
 from ridesim.roadlog.habit import Habit
-from ridesim.roadlog.log import Log, Run, frozen
+from ridesim.roadlog.log import Run, frozen
 from ridesim.roadlog.pull import wheel_curve
-from ridesim.roadlog.ratios import find_ratios
 from ridesim.roadlog.ride import Demand, ride_through
 from ridesim.roadlog.signal import local_polynomial, noise_of
 from ridesim.roadlog.tell_apart import change_between
@@ -188,33 +187,6 @@ def test_wheel_power_is_within_3_percent_and_its_band_holds_the_truth(proven):
         held.extend(((curve.low_w <= truth) & (truth <= curve.high_w))[middle])
     assert np.max(off) < 0.03
     assert 0.85 <= np.mean(held) <= 0.95
-
-
-def test_ratios_are_within_half_a_percent():
-    rng = np.random.default_rng(8)
-    longest = receiver_figure("largest latency of receivers that log once a second")
-    off = []
-    for _ in range(12):
-        ride = mixed_ride(
-            BIKE, rng, lasts_s=600.0, receiver=phone(latency_s=float(rng.uniform(0.2, longest)), rate_hz=5.0)
-        )
-        log = Log(
-            name="x",
-            time_s=frozen(ride["time_s"]),
-            speed_m_s=frozen(ride["speed_m_s"]),
-            distance_m=frozen(ride["time_s"]),
-            engine_speed_rad_s=frozen(ride["engine_rad_s"]),
-        )
-        found = find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m)
-        ratios = np.array([gear.overall_ratio.value for gear in found.gears])
-        nearest = np.array([min(BIKE.ratios, key=lambda i, r=r: abs(i - r)) for r in ratios])
-        off.extend(ratios / nearest - 1)
-        # gears may be missing where a ride hardly used them; those found are the right ones
-        number = np.array([0, *(1 + BIKE.ratios.index(r) for r in nearest)])[found.gear_at]
-        sure = number > 0
-        assert np.mean(number[sure] == ride["gear"][sure]) > 0.98
-    off = np.abs(off)
-    assert np.mean(off < 0.005) > 0.9 and np.sqrt(np.mean(off**2)) < 0.0025 and off.max() < 0.015
 
 
 def test_a_delay_of_the_receiver_does_not_change_the_power():
