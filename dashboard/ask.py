@@ -12,7 +12,6 @@ from dashboard.first import PLACES as FIRST_PLACES
 from dashboard.first import first_build
 from dashboard.state import Problem, SetUp, State
 from ridesim import answers, tables
-from ridesim import choose as choosing
 from ridesim import sheet as sheets
 from ridesim.answers import Answer, Comparison, Pair, Solved
 from ridesim.answers.compare import Change, changed, differences
@@ -55,6 +54,11 @@ def _loaded(demo: str, own: str | None, luggage: str | None, surface: str | None
         changes |= {"surface.name": surface, "surface.friction": None}
     build = build_of(demo, own)
     return build.changed(changes) if changes else build
+
+
+def loaded(state: State) -> Build:
+    """The build a state is about, with the luggage and on the surface of now."""
+    return _loaded(state.demo, state.own, state.now.luggage, state.surface)
 
 
 @lru_cache(maxsize=128)
@@ -148,25 +152,6 @@ def wanted(state: State, engine_speed: str | None) -> tuple[Answer | None, str]:
         return answers.wanted_ratio(solved, engine_speed=speed, speed_m_s=solved.ride.cruise_m_s), ""
     except InputError as error:
         return None, words(error)
-
-
-@lru_cache(maxsize=16)
-def _choice(state: State) -> Any:
-    solved = now(state)
-    bike = solved.bike
-    return choosing.choose(
-        bike.build, rear_tires=(bike.rear_tire.marking.written,), tunes=(bike.tune,), ride=solved.ride
-    )
-
-
-def goals() -> Mapping[str, Any]:
-    """The figures that a sprocket pair can be chosen by."""
-    return choosing.GOALS
-
-
-def choice(state: State) -> Any:
-    """Every sprocket pair near the ones fitted, held to the limits of the build."""
-    return _choice(replace(state, might=SetUp(), units="metric", back=None, gear=None))
 
 
 def first(given: Mapping[str, Any], *, guessed_ratios: bool) -> tuple[Build | None, dict[str, str]]:

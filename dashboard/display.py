@@ -87,12 +87,14 @@ def unchanged(change: Change, system: str) -> bool:
     return figure_words(change.now, system) == figure_words(change.might, system)
 
 
-def rounded(si: float | None, reading: str, system: str) -> float | None:
-    """An SI figure as the number that is read, for a table that sorts by it."""
-    if si is None or reading in COUNTED:
-        return si
-    value, _, decimals = shown_in(si, reading, system)
-    return round(float(value), decimals)
+def rounded(si: Any, reading: str, system: str) -> Any:
+    """SI figures as the numbers that are read, for a table that sorts by them.
+
+    >>> rounded([27.7778, float("nan")], "speed", "us").tolist()
+    [62.1, nan]
+    """
+    value, _, decimals = shown_in(np.asarray(si, dtype=float), reading, system)
+    return np.round(value, decimals)
 
 
 def band_places(change: Change, system: str) -> Mapping[str, float] | None:

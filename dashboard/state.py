@@ -8,7 +8,7 @@ from functools import cache
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
-from dashboard import asked
+from dashboard import asked, needs
 from dashboard.kept import KeptText, kept_text
 from dashboard.pack import pack, unpack
 from ridesim import tables
@@ -56,6 +56,7 @@ class State:
     units: str = "metric"
     revision: str | None = None  # the revision in the garage that the rider's own build is, or was edited from
     asked: asked.Asked = field(default_factory=asked.Asked)  # what is asked on the bench
+    needs: needs.Needs = field(default_factory=needs.Needs)  # what is asked of a sprocket pair
 
     def __post_init__(self) -> None:
         if isinstance(self.own, KeptText):
@@ -166,6 +167,7 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "gear": ("gear", _gear),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
     **asked.KEYS,
+    **needs.KEYS,
     # last, in this order: the sliders write them into the link in the browser
     "cruise": ("cruise", _measured(RideSection, "cruise")),
     "grade": ("grade", _measured(RideSection, "grade")),

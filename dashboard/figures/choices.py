@@ -1,4 +1,4 @@
-"""Many choices between two figures: those that fall, those that will do, and those nothing else beats."""
+"""Many choices between two figures: those that fall, those that will do, those nothing else beats, and the two set-ups."""
 
 from __future__ import annotations
 
@@ -12,53 +12,68 @@ MOST_NAMED = 8  # more names than these would lie on each other
 KINDS = {  # kind -> legend, colour, symbol, size
     "falls": ("Misses a limit", "road", "x-thin-open", 7),
     "meets": ("Meets every limit", "now", "circle-open", 8),
-    "best": ("Nothing else beats it", "might", "diamond", 11),
+    "best": ("Nothing else beats it", "might", "diamond", 10),
+    "now": ("Now", "now", "square-open", 15),
+    "might": ("Might be", "might", "circle-open", 19),
 }
+NAMED = ("now", "might")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Option:
-    """One choice: its two figures, its name, and its kind (a key of KINDS); `own` marks the one fitted now."""
+class Points:
+    """The choices of one kind (a key of KINDS): their figures, their names, and the words by which one of them is picked."""
 
-    x: float | None
-    y: float | None
-    name: str
     kind: str
-    own: bool = False
+    x: Sequence[float | None]
+    y: Sequence[float | None]
+    names: Sequence[str]
+    picks: Sequence[str] = ()
 
 
-def choices(options: Sequence[Option], *, x_title: str, y_title: str, dark: bool) -> Figure:
-    """The choices as points; the best ones are named.
+def choices(groups: Sequence[Points], *, x_title: str, y_title: str, dark: bool) -> Figure:
+    """The choices as points, one array a kind; the best ones are named while they are few, the two set-ups always.
 
-    >>> figure = choices([Option(x=1.0, y=2.0, name="15/45", kind="best")], x_title="x", y_title="y", dark=False)
-    >>> figure["data"][2]["text"]
-    ['15/45']
+    >>> figure = choices([Points(kind="best", x=[1.0], y=[2.0], names=["15/45"])], x_title="x", y_title="y", dark=False)
+    >>> figure["data"][0]["text"], figure["data"][0]["mode"]
+    (['15/45'], 'markers+text')
     """
     figure, c = blank(dark=dark, x_title=x_title, y_title=y_title), inks(dark)
-    there = [one for one in options if one.x is not None and one.y is not None]
-    for kind, (legend, colour, symbol, size) in KINDS.items():
-        figure["data"].append(
-            _points([one for one in there if one.kind == kind], legend, getattr(c, colour), symbol, size)
-        )
-    for one in there:
-        if one.own:
-            figure["layout"]["annotations"].append(
-                word(f"{one.name} now", float(one.x or 0), float(one.y or 0), c.ink, dark, yanchor="top", yshift=-9)
-            )
+    for group in groups:
+        figure["data"].append(_points(group, getattr(c, KINDS[group.kind][1])))
+        if group.kind in NAMED:
+            figure["layout"]["annotations"] += _words(group, getattr(c, KINDS[group.kind][1]), dark)
     return figure
 
 
-def _points(options: Sequence[Option], legend: str, colour: str, symbol: str, size: int) -> dict[str, Any]:
-    named = size > 10 and len(options) <= MOST_NAMED
+def _points(group: Points, colour: str) -> dict[str, Any]:
+    legend, _, symbol, size = KINDS[group.kind]
+    named = group.kind == "best" and len(group.names) <= MOST_NAMED
     return {
         "type": "scatter",
         "mode": "markers+text" if named else "markers",
-        "x": plain([one.x for one in options]),
-        "y": plain([one.y for one in options]),
-        "text": [one.name for one in options],
+        "x": plain(group.x),
+        "y": plain(group.y),
+        "text": list(group.names),
+        "customdata": list(group.picks),
         "textposition": "top right",
         "textfont": {"color": colour, "size": 12},
         "name": legend,
-        "marker": {"symbol": symbol, "size": size, "color": colour, "line": {"color": colour, "width": 1.5}},
+        "marker": {
+            "symbol": symbol,
+            "size": size,
+            "color": colour,
+            "line": {"color": colour, "width": 2.5 if group.kind in NAMED else 1.5},
+        },
         "hovertemplate": "%{text}: %{y:,.4~g} at %{x:,.4~g}<extra></extra>",
     }
+
+
+def _words(group: Points, colour: str, dark: bool) -> list[dict[str, Any]]:
+    below = group.kind == "might"
+    place = {"yanchor": "top", "yshift": -11} if below else {"yanchor": "bottom", "yshift": 11}
+    word_of = "might be" if below else "now"
+    return [
+        word(f"{name.split(' ')[0]} {word_of}", x, y, colour, dark, **place)
+        for x, y, name in zip(group.x, group.y, group.names, strict=True)
+        if x is not None and y is not None
+    ]

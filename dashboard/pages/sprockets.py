@@ -1,26 +1,36 @@
-"""Which sprockets: every pair near the ones fitted held to the rider's limits, and the pair for a wanted engine speed."""
+"""Which sprockets: every combination held to what the rider needs, one of them picked, and the pair for a wanted engine speed."""
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import dash_ag_grid as dag
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, dcc, html
+from dash import ClientsideFunction, Dash, Input, Output, dcc, html, no_update
+from dash import State as Held
+from dash.exceptions import PreventUpdate
 
-from dashboard import ask, cards, display, ids
-from dashboard.display import axis
-from dashboard.figures.choices import Option, choices
+from dashboard import ask, ask_choose, cards, choice_rows, display, ids, needs_card
+from dashboard.figures.choices import choices
 from dashboard.pages.page import INPUTS, Page, View, drawn, outputs, view
-from dashboard.state import State
+from dashboard.state import State, from_query, put, to_query
+from dashboard.still import still
+from ridesim.choose import CHECKS
+from ridesim.errors import InputError
 
 KEY = "sprockets"
 CAPTION = (
-    "Every pair: engine speed at the cruising speed against wheel force in first. Diamonds are the pairs nothing else beats "
-    "in both, circles meet your limits, crosses miss one; the table names them."
+    "Every combination by the two figures you trade. Diamonds are those nothing else beats in both, circles meet your limits, "
+    "crosses miss one; the larger marks are the two set-ups. Choose a point, or a row of the table, and it is what might be."
 )
-VERDICTS = {"best": "nothing beats it", "meets": "meets all", "falls": "misses a limit"}
-PLACES = ("says", "wanted-says", "pairs", "working", "assumed", "notes", "cautions")
+MOST_ALIKE = 6  # pairs told apart by nothing, in words
+SAID = ("says", "chosen", "notes")
+WANTED = ("wanted-says", "pairs", "working", "assumed", "cautions")
+
+
+def _id(name: str) -> str:
+    return ids.part(KEY, name)
 
 
 def layout(state: State) -> Any:
@@ -29,101 +39,158 @@ def layout(state: State) -> Any:
             cards.page_head(
                 KEY,
                 "Which sprockets?",
-                "Every pair near the ones fitted, with the tires, tune and load of now, held to what you ask of it.",
+                "Every pair that can be had, with the tires and tunes to consider and the load and ride of now, held to what you need.",
             ),
+            *(dcc.Store(id=_id(name)) for name in ("drawn", "rested", "point")),
             cards.slot(KEY, "says", className="says", role="status"),
+            needs_card.layout(state),
             cards.chart(KEY, "choice", tall=True),
-            html.Section(
-                [
-                    html.H2("For one engine speed"),
-                    dmc.TextInput(
-                        id=ids.part(KEY, "wanted"),
-                        label="Wanted engine speed",
-                        description="in the top gear, at the cruising speed",
-                        value=ask.wanted_words(state),
-                        debounce=450,
-                        autoComplete="off",
-                        w=240,
-                    ),
-                    cards.slot(KEY, "wanted-says", role="status", className="wanted"),
-                    cards.slot(KEY, "pairs"),
-                ],
-                className="card",
-                **{"aria-label": "For one engine speed"},
-            ),
+            cards.slot(KEY, "chosen", role="status"),
+            _table_card(),
+            cards.slot(KEY, "alike", role="status"),
+            _wanted_card(state),
             cards.folded(KEY, "working", "The working, step by step"),
             cards.folded(KEY, "assumed", "What was assumed"),
             cards.slot(KEY, "notes"),
             cards.slot(KEY, "cautions"),
         ],
         className="page",
+        id=_id("page"),
     )
 
 
-def _kind(candidate: Any) -> str:
-    return "best" if candidate.unbeaten else "meets" if candidate.meets_limits else "falls"
+def _table_card() -> html.Section:
+    """Every combination: too many for a plain table, which the browser would lay out cell by cell."""
+    grid = dag.AgGrid(
+        id=_id("grid"),
+        rowData=[],
+        columnDefs=[],
+        getRowId="params.data.id",
+        defaultColDef={"sortable": True, "resizable": True, "wrapHeaderText": True, "autoHeaderHeight": True},
+        dashGridOptions={
+            "rowSelection": {"mode": "singleRow", "checkboxes": False, "enableClickSelection": False},
+            "suppressPaginationPanel": True,
+            "ensureDomOrder": True,
+        },
+        eventListeners={name: ["takeRow(params, setEventData)"] for name in ("cellKeyDown", "rowClicked")},
+        style={"height": "420px"},
+    )
+    return html.Section(
+        [
+            html.H2("Every combination"),
+            html.P("Choose a row, or press Enter on it, and it is what might be on every page.", className="quiet"),
+            grid,
+        ],
+        className="card",
+        **{"aria-label": "Every combination"},
+    )
+
+
+def _wanted_card(state: State) -> html.Section:
+    return html.Section(
+        [
+            html.H2("For one engine speed"),
+            dmc.TextInput(
+                id=_id("wanted"),
+                label="Wanted engine speed",
+                description="in the top gear, at the cruising speed",
+                value=state.needs.revs or ask.wanted_words(state),
+                debounce=450,
+                autoComplete="off",
+                w=240,
+            ),
+            cards.slot(KEY, "wanted-says", role="status", className="wanted"),
+            cards.slot(KEY, "pairs"),
+        ],
+        className="card",
+        **{"aria-label": "For one engine speed"},
+    )
 
 
 def _drawing(choice: Any, v: View) -> Any:
-    across, up = choice.goals[:2]
-    x, y = (axis(goal.label.capitalize(), goal.reading, v.system) for goal in (across, up))
-    bike = ask.now(v.state).bike
-    options = [
-        Option(
-            x=x.one(c.figures[across.key]),
-            y=y.one(c.figures[up.key]),
-            name=f"{c.front}/{c.rear}",
-            kind=_kind(c),
-            own=(c.front, c.rear) == (bike.front_teeth, bike.rear_teeth),
-        )
-        for c in choice.candidates
-    ]
-    return choices(options, x_title=x.title, y_title=y.title, dark=v.dark)
+    x, y = (display.axis(goal.label.capitalize(), goal.reading, v.system) for goal in choice.goals)
+    groups = choice_rows.points(choice, ask_choose.now(v.state), ask_choose.might(v.state), x, y)
+    return choices(groups, x_title=x.title, y_title=y.title, dark=v.dark)
 
 
-def _table(choice: Any, v: View) -> Any:
-    """Every pair: too many for a plain table, which the browser would lay out cell by cell."""
-    goals = list(ask.goals().values())
-    columns = [
-        {"field": "pair", "headerName": "Pair", "pinned": "left", "width": 84},
-        {"field": "verdict", "headerName": "Verdict", "width": 150},
-        *({"field": g.key, "headerName": _head(g, v), "type": "numericColumn", "width": 150} for g in goals),
-        {"field": "misses", "headerName": "Misses", "width": 420},
-    ]
-    rows = [
-        {
-            "pair": f"{c.front}/{c.rear}",
-            "verdict": VERDICTS[_kind(c)],
-            "misses": "; ".join(fall.says for fall in c.falls),
-            **{g.key: display.rounded(c.figures[g.key], g.reading, v.system) for g in goals},
-        }
-        for c in (*choice.unbeaten, *(c for c in choice.candidates if not c.unbeaten))
-    ]
-    return dag.AgGrid(
-        rowData=rows,
-        columnDefs=columns,
-        defaultColDef={"sortable": True, "resizable": True, "wrapHeaderText": True, "autoHeaderHeight": True},
-        dashGridOptions={
-            "suppressColumnVirtualisation": True,
-            "suppressPaginationPanel": True,
-        },
-        style={"height": "420px"},
+def _best(choice: Any, v: View) -> Any:
+    columns, rows = choice_rows.best_table(choice)
+    more = len(choice.unbeaten) - len(rows)
+    title = "What nothing else beats" + (f", the first {len(rows)}; {more} more in the table below" if more > 0 else "")
+    return cards.plain_table(columns, rows, v.system, title)
+
+
+def _chosen(picked: Any) -> Any:
+    """What to order for what might be, and why it falls if it does."""
+    verdict = (
+        "It misses: " + "; ".join(picked.falls) + "."
+        if picked.falls
+        else "It meets every limit, and nothing else beats it."
+        if picked.best
+        else "It meets every limit."
     )
+    head = f"Fitted now: {picked.name}" if picked.alike else f"For {picked.name}"
+    parts = [html.H2(head), html.P(verdict, className="say small")]
+    if not picked.alike:
+        parts += [
+            html.H3("To order"),
+            html.Ul([html.Li(_line(text)) for text in picked.order], className="plain-list"),
+            html.H3("Before the chain is cut"),
+            html.Ul([html.Li(_line(text)) for text in CHECKS], className="plain-list"),
+        ]
+    return still(html.Section(parts, className="card", **{"aria-label": head}))
 
 
-def _head(goal: Any, v: View) -> str:
-    unit = display.unit_of(goal.reading, v.system)
-    return goal.label.capitalize() + (f" [{unit}]" if unit else "")
+def _line(text: str) -> str:
+    return text[:1].upper() + text[1:] + "."
 
 
-def _says(choice: Any, query: str) -> list[Any]:
-    where = ["Your limits stand in the build: change them under ", dcc.Link("Bike", href=f"/bike{query}"), "."]
-    return [html.P(choice.sentence, className="say"), html.P(where, className="quiet")]
+def _alike(texts: tuple[str, ...]) -> Any:
+    if not texts:
+        return None
+    more = len(texts) - MOST_ALIKE
+    lines = [html.Li(_line(text)) for text in texts[:MOST_ALIKE]]
+    parts = [html.H2("Too close to call"), html.Ul([*lines, *([html.Li(f"And {more} more.")] if more > 0 else [])])]
+    return still(html.Section(parts, className="card notes"))
+
+
+def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
+    """All that the page shows of a choice; what the browser has already is not sent again."""
+    choice, was = ask_choose.choice(v.state), before or {}
+    now = {"choice": ask_choose.token(v.state), "heads": ask_choose.token(v.state, heads=True)}
+    might, same = ask_choose.might(v.state), now["heads"] == was.get("heads")
+    hints = dict.fromkeys(needs_card.HINTED, no_update) if same else needs_card.placeholders(v.state)
+    return {
+        "choice": drawn(_drawing(choice, v), CAPTION, _best(choice, v)),
+        "said": {
+            "says": still(html.P(choice.sentence, className="say")),
+            "chosen": _chosen(ask_choose.picked(v.state)),
+            "notes": cards.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
+        },
+        "grid": {
+            "rowData": no_update if now == was else choice_rows.rows(choice, v.system),
+            "columnDefs": no_update if same else choice_rows.heads(choice, v.system),
+            "selectedRows": {"ids": [] if might is None else [ask_choose.name(might)]},
+        },
+        "hints": hints,
+        "drawn": now,
+    }
+
+
+def _unanswered(error: InputError) -> dict[str, Any]:
+    """A link whose needs cannot be answered: why, and nothing else changes."""
+    kept = {"choice": drawn(no_update, no_update, no_update), "hints": dict.fromkeys(needs_card.HINTED, no_update)}
+    return {
+        **kept,
+        "said": {**dict.fromkeys(SAID, no_update), "says": still(html.P(str(error), className="say small"))},
+        "grid": dict.fromkeys(("rowData", "columnDefs", "selectedRows"), no_update),
+        "drawn": no_update,
+    }
 
 
 def _wanted(answer: Any, v: View) -> dict[str, Any]:
     return {
-        "wanted-says": html.P(display.say(answer, v.system)),
+        "wanted-says": still(html.P(display.say(answer, v.system))),
         "pairs": [cards.plain_table(t.columns, t.rows, v.system, t.title) for t in answer.tables],
         "working": cards.working([answer], True),
         "assumed": cards.assumed([answer]),
@@ -132,25 +199,100 @@ def _wanted(answer: Any, v: View) -> dict[str, Any]:
 
 
 def register(app: Dash) -> None:
+    needs_card.register(app)
+    _register_choice(app)
+    _register_wanted(app)
+    _register_picks(app)
+
+    @app.callback(
+        Output(_id("alike"), "children"),
+        Input(_id("rested"), "data"),
+        Held(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def apart(rested: str | None, query: str | None) -> Any:
+        return _alike(ask_choose.not_told_apart(view(query, "light").state))
+
+
+def _register_choice(app: Dash) -> None:
     @app.callback(
         output={
             "choice": outputs(KEY, "choice")["choice"],
-            "parts": {name: Output(ids.part(KEY, name), "children") for name in PLACES},
-            "error": Output(ids.part(KEY, "wanted"), "error"),
+            "said": {name: Output(_id(name), "children") for name in SAID},
+            "grid": {name: Output(_id("grid"), name) for name in ("rowData", "columnDefs", "selectedRows")},
+            "hints": {key: Output(_id(key), "placeholder") for key in needs_card.HINTED},
+            "drawn": Output(_id("drawn"), "data"),
         },
-        inputs={**INPUTS, "wanted": Input(ids.part(KEY, "wanted"), "value")},
+        inputs={**INPUTS, "before": Held(_id("drawn"), "data")},
     )
-    def show(query: str | None, theme: str | None, wanted: str | None) -> dict[str, Any]:
+    def show(query: str | None, theme: str | None, before: dict[str, Any] | None) -> dict[str, Any]:
         v = view(query, theme)
-        choice = ask.choice(v.state)
+        try:
+            return _answered(v, before)
+        except InputError as error:
+            return _unanswered(error)
+
+    app.clientside_callback(
+        ClientsideFunction(namespace="ridesim_sprockets", function_name="rest"), Input(_id("drawn"), "data")
+    )
+
+
+def _register_wanted(app: Dash) -> None:
+    @app.callback(
+        output={
+            "parts": {name: Output(_id(name), "children") for name in WANTED},
+            "error": Output(_id("wanted"), "error"),
+        },
+        inputs={**INPUTS, "wanted": Input(_id("wanted"), "value")},
+    )
+    def show_wanted(query: str | None, theme: str | None, wanted: str | None) -> dict[str, Any]:
+        v = view(query, theme)
         answer, error = ask.wanted(v.state, wanted)
-        parts = cards.kept(*PLACES) if answer is None else cards.kept(*PLACES) | _wanted(answer, v)
-        parts |= {"says": _says(choice, query or ""), "notes": cards.noted([choice])}
-        return {
-            "choice": drawn(_drawing(choice, v), CAPTION, _table(choice, v)),
-            "parts": parts,
-            "error": error or None,
-        }
+        return {"parts": cards.kept(*WANTED) if answer is None else _wanted(answer, v), "error": error or None}
+
+    @app.callback(
+        Output(ids.QUERY, "data", allow_duplicate=True),
+        Input(_id("wanted"), "value"),
+        Held(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def keep_wanted(wanted: str | None, query: str | None) -> str:
+        state = view(query, "light").state
+        if not wanted or ask.wanted(state, wanted)[0] is None:
+            raise PreventUpdate
+        asked = to_query(put(state, "need-revs", None if wanted == ask.wanted_words(state) else wanted))
+        if asked == query:
+            raise PreventUpdate
+        return asked
+
+    @app.callback(Output(_id("wanted"), "value"), Input(ids.LINK, "data"), prevent_initial_call=True)
+    def refill_wanted(link: str | None) -> str:
+        state = from_query(link)[0]
+        return state.needs.revs or ask.wanted_words(state)
+
+
+def _register_picks(app: Dash) -> None:
+    app.clientside_callback(
+        ClientsideFunction(namespace="ridesim_sprockets", function_name="point"),
+        Output(_id("point"), "data"),
+        Input(_id("choice-graph"), "clickData"),
+        prevent_initial_call=True,
+    )
+    for source, read in (
+        (Input(_id("point"), "data"), lambda told: told["name"]),
+        (Input(_id("grid"), "eventData"), lambda told: told["data"]),
+    ):
+        _pick(app, source, read)
+
+
+def _pick(app: Dash, source: Input, read: Any) -> None:
+    @app.callback(
+        Output(ids.LINK, "data", allow_duplicate=True), source, Held(ids.QUERY, "data"), prevent_initial_call=True
+    )
+    def take(told: dict[str, Any] | None, query: str | None) -> str:
+        if not told:
+            raise PreventUpdate
+        return to_query(ask_choose.pick(from_query(query)[0], str(read(told))))
 
 
 PAGE = Page(key=KEY, path="/sprockets", name="Sprockets", layout=layout, register=register)

@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from ridesim.build import Build
 from ridesim.choose.apart import MOST_TOLD, not_told_apart
 from ridesim.choose.choice import Candidate, Choice, choice_of
-from ridesim.choose.crossing import MOST_SET_UPS, Bikes, Crossing, bikes_of, cross
+from ridesim.choose.crossing import FRONT_TEETH, MOST_SET_UPS, REAR_TEETH, Bikes, Crossing, bikes_of, cross, near
 from ridesim.choose.goals import DEFAULT_GOALS, GOALS, LIMITED, Goal, unbeaten
-from ridesim.choose.held import EDGE, Fall, Held, held_to
+from ridesim.choose.held import EDGE, Fall, Held, held_to, limit_label
 from ridesim.choose.rows import contract, row
 from ridesim.choose.teeth import teeth
 from ridesim.choose.words import CHECKS, name, order
@@ -25,10 +25,12 @@ __all__ = [
     "CHECKS",
     "DEFAULT_GOALS",
     "EDGE",
+    "FRONT_TEETH",
     "GOALS",
     "LIMITED",
     "MOST_SET_UPS",
     "MOST_TOLD",
+    "REAR_TEETH",
     "Bikes",
     "Candidate",
     "Choice",
@@ -42,7 +44,9 @@ __all__ = [
     "contract",
     "cross",
     "held_to",
+    "limit_label",
     "name",
+    "near",
     "not_told_apart",
     "order",
     "row",

@@ -34,6 +34,7 @@ class Bikes:
     """A build as it is, with each of the rear tires, and with each of the tunes."""
 
     own: Bike
+    front_tire: str | None
     by_tire: tuple[Bike, ...]
     by_tune: tuple[Bike, ...]
 
@@ -54,7 +55,12 @@ class Bikes:
         return tuple(dict.fromkeys(text for bike in (*self.by_tire, *self.by_tune) for text in bike.assumptions))
 
 
-def bikes_of(build: Build, rear_tires: Sequence[str] | None = None, tunes: Sequence[str] | None = None) -> Bikes:
+def bikes_of(
+    build: Build,
+    rear_tires: Sequence[str] | None = None,
+    tunes: Sequence[str] | None = None,
+    front_tire: str | None = None,
+) -> Bikes:
     """The bikes to cross; a tire or tune that is not named is the build's own.
 
     Raises
@@ -62,15 +68,20 @@ def bikes_of(build: Build, rear_tires: Sequence[str] | None = None, tunes: Seque
     InputError
         A marking or a tune that cannot be.
     """
-    own, fitted = make_bike(build), build.record.tires.rear.size.strip()
-    if len(rear_tires or ()) * len(tunes or (own.tune,)) > MOST_SET_UPS:
-        raise _too_many(len(rear_tires or ()) * len(tunes or (own.tune,)))
+    own, fitted = make_bike(build, front_tire=front_tire), build.record.tires.rear.size.strip()
     tires = dict.fromkeys(rear_tires or (fitted,))
     names = dict.fromkeys(tunes or (own.tune,))
+    if len(tires) * len(names) > MOST_SET_UPS:
+        raise _too_many(len(tires) * len(names))
+
+    def changed(**change: Any) -> Bike:
+        return make_bike(build, front_tire=front_tire, **change)
+
     return Bikes(
         own=own,
-        by_tire=tuple(own if tire.strip() == fitted else make_bike(build, rear_tire=tire) for tire in tires),
-        by_tune=tuple(own if name == own.tune else make_bike(build, tune=name) for name in names),
+        front_tire=front_tire,
+        by_tire=tuple(own if tire.strip() == fitted else changed(rear_tire=tire) for tire in tires),
+        by_tune=tuple(own if name == own.tune else changed(tune=name) for name in names),
     )
 
 
@@ -147,8 +158,9 @@ def cross(
     """
     own = bikes.own
     ride = own.ride() if ride is None else ride
-    z1 = _teeth(fronts or _near(own.front_teeth, 3, FRONT_TEETH), FRONT_TEETH, "front")
-    z2 = _teeth(rears or _near(own.rear_teeth, 6, REAR_TEETH), REAR_TEETH, "rear")
+    usual = near(own.front_teeth, own.rear_teeth)
+    z1 = _teeth(fronts or usual[0], FRONT_TEETH, "front")
+    z2 = _teeth(rears or usual[1], REAR_TEETH, "rear")
     size = len(z1) * len(z2) * len(bikes.by_tire) * len(bikes.by_tune)
     if size > MOST_SET_UPS:
         raise _too_many(size)
@@ -174,8 +186,15 @@ def _too_many(size: int) -> InputError:
     )
 
 
-def _near(teeth: int, by: int, bounds: tuple[int, int]) -> range:
-    return range(max(bounds[0], teeth - by), min(bounds[1], teeth + by) + 1)
+def near(front: int, rear: int) -> tuple[range, range]:
+    """The sprockets to look among where none are named: three either side of the front, six either side of the rear.
+
+    >>> near(15, 45)
+    (range(12, 19), range(39, 52))
+    """
+    ends = ((front, 3, FRONT_TEETH), (rear, 6, REAR_TEETH))
+    fronts, rears = (range(max(least, own - by), min(most, own + by) + 1) for own, by, (least, most) in ends)
+    return fronts, rears
 
 
 def _teeth(wanted: Sequence[int], bounds: tuple[int, int], which: str) -> tuple[int, ...]:

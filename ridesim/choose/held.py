@@ -161,3 +161,12 @@ def walking_engine_speed(limits: Limits, idle: float | None, *, needed: bool) ->
             "Say at which one you walk the bike, such as 1800 rev/min.",
         )
     return float("nan"), ()
+
+
+def limit_label(name: str) -> str:
+    """A limit in few words.
+
+    >>> limit_label("top_speed_least"), limit_label("keep_chain")
+    ('top speed', 'fitted chain')
+    """
+    return {KEEP: "fitted chain", TRAVEL: "axle travel"}.get(name) or GOALS[LIMITED[name]].label

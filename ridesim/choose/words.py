@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ridesim.answers.words import shown
-from ridesim.bike import Bike
 
 if TYPE_CHECKING:
     from ridesim.choose.choice import Candidate, Choice
@@ -29,7 +28,8 @@ def sentence(choice: Choice) -> str:
         return f"None of {what} meets every limit; the nearest misses are listed first."
     best = np.nonzero(choice.best)[0]
     by = " and ".join(goal.label for goal in choice.goals)
-    names = ", ".join(name(choice, int(n)) for n in best[:NAMED]) + (" ..." if len(best) > NAMED else "")
+    more = f" and {len(best) - NAMED} more" if len(best) > NAMED else ""
+    names = ", ".join(name(choice, int(n)) for n in best[:NAMED]) + more
     return f"{meeting} of {what} meet every limit; {len(best)} of them nothing else beats in {by}: {names}."
 
 
@@ -56,14 +56,16 @@ def nearest(choice: Choice, system: str = "metric") -> tuple[str, ...]:
     return (f"nearest is {name(choice, n)}: {'; '.join(fall.says for fall in found)}; relax {worst.limit} first",)
 
 
-def order(candidate: Candidate, now: Bike, system: str = "metric") -> tuple[str, ...]:
-    """What to order to go from the bike of now to a candidate, part by part."""
+def order(
+    candidate: Candidate, *, front: int, rear: int, rear_tire: str, tune: str, system: str = "metric"
+) -> tuple[str, ...]:
+    """What to order to go from what is fitted now (front, rear, rear tire, tune) to a candidate, part by part."""
     return (
-        *_sprocket("front", candidate.front, now.front_teeth),
-        *_sprocket("rear", candidate.rear, now.rear_teeth),
-        *_chain(candidate, now, system),
-        *_other("rear tire", candidate.rear_tire, now.rear_tire.marking.written),
-        *_other("tune", candidate.tune, now.tune),
+        *_sprocket("front", candidate.front, front),
+        *_sprocket("rear", candidate.rear, rear),
+        *_chain(candidate, system),
+        *_other("rear tire", candidate.rear_tire, rear_tire),
+        *_other("tune", candidate.tune, tune),
     )
 
 
@@ -80,7 +82,7 @@ def _other(what: str, wanted: str, fitted: str) -> Iterable[str]:
         yield f"{what}: {wanted} instead of {fitted}"
 
 
-def _chain(candidate: Candidate, now: Bike, system: str) -> Iterable[str]:
+def _chain(candidate: Candidate, system: str) -> Iterable[str]:
     found = candidate.chain
     if found is None:
         yield "chain: nothing can be said before the build file has its links or the axle's place"
@@ -91,7 +93,7 @@ def _chain(candidate: Candidate, now: Bike, system: str) -> Iterable[str]:
         return
     moved = shown(abs(shift), "small length", system)
     goes = f"the axle goes {moved} {'rearward' if shift > 0 else 'forward'} from where it is now"
-    fitted = now.record.final_drive.links
+    fitted = candidate.choice.crossing.bikes.own.record.final_drive.links
     if found["fitted_chain_will_do"]:
         yield f"chain: the fitted {links} links will do, {goes}"
     else:

@@ -114,24 +114,6 @@ def test_the_sheet_is_the_librarys(posted):
     assert all(caution in " ".join(texts(filled["sheet-lists"]["children"])) for caution in page.cautions)
 
 
-def test_the_sprockets_are_the_librarys(posted):
-    from ridesim.choose import choose
-    from ridesim.units import quantity
-
-    now, _ = direct(CHANGED)
-    filled = posted.page("sprockets", to_query(CHANGED))
-    answer = answers.wanted_ratio(
-        now, engine_speed=quantity("5000", "engine speed", "rev/min", ""), speed_m_s=now.ride.cruise_m_s
-    )
-    assert sentence(answer) in " ".join(texts(filled["sprockets-wanted-says"]["children"]))
-    choice = choose(now.bike.build, rear_tires=(now.bike.rear_tire.marking.written,), ride=now.ride)
-    assert choice.sentence in " ".join(texts(filled["sprockets-says"]["children"]))
-    drawn = filled["sprockets-choice-graph"]["figure"]["data"]
-    turning = [c for c in choice.candidates if None not in (c.figures["cruise_speed"], c.figures["first_force"])]
-    assert sum(len(trace["x"]) for trace in drawn) == len(turning) > 50
-    assert drawn[2]["text"] == [f"{c.front}/{c.rear}" for c in choice.candidates if c.unbeaten]
-
-
 def test_the_lift_page_moves_the_rider_as_the_library_does(posted):
     from dataclasses import replace
 

@@ -18,6 +18,14 @@ from ridesim.record import Limits
 BUILD = read(tables.DATA / "demo" / "trail-single.toml")
 
 
+FITTED = {
+    "front": 15,
+    "rear": 45,
+    "rear_tire": make_bike(BUILD).rear_tire.marking.written,
+    "tune": make_bike(BUILD).tune,
+}
+
+
 def pairs(choice):
     return [(c.front, c.rear) for c in choice.candidates if c.meets_limits]
 
@@ -109,7 +117,7 @@ def test_a_chain_that_nothing_is_known_of_is_told():
     text = re.sub(r"(?m)^(centre_distance|links) = .*$", "", BUILD.text)
     choice = choose(parse(text), limits=held_to(BUILD.record.limits, keep_chain=True))
     assert any("final_drive.links" in note for note in choice.notes) and choice.candidates[0].chain is None
-    assert "nothing can be said" in " ".join(order(choice.candidates[0], make_bike(BUILD)))
+    assert "nothing can be said" in " ".join(order(choice.candidates[0], **FITTED))
 
 
 def test_falls_are_told_in_the_units_asked_for():
@@ -122,13 +130,13 @@ def test_falls_are_told_in_the_units_asked_for():
 def test_what_to_order_names_sprockets_and_chain():
     own = make_bike(BUILD)
     choice = choose(BUILD, fronts=[own.front_teeth, own.front_teeth - 2], rears=[own.rear_teeth, 60], limits=Limits())
-    stays = order(choice.candidates[0], own)
+    stays = order(choice.candidates[0], **FITTED)
     assert stays[:2] == ("front sprocket: the 15 teeth of now stay", "rear sprocket: the 45 teeth of now stay")
     assert len(stays) == 3 and "will do" in stays[2]
     assert choice.candidates[0].chain["fitted_chain_will_do"]
     last = choice.find(front=13, rear=60, rear_tire=own.rear_tire.marking.written, tune=own.tune)
     assert (last.front, last.rear) == (13, 60) and choice.find(front=9, rear=60, rear_tire="x", tune="y") is None
-    told = order(last, own, "us")
+    told = order(last, **FITTED, system="us")
     assert told[0] == "front sprocket: order 13 teeth, 15 are fitted" and " in " in told[2]
     links = last.chain["links_to_order"]
     assert (

@@ -1,0 +1,29 @@
+// The table and the points of the choice of sprockets: what the keyboard and the hand do there, and when to look closer.
+window.dashAgGridFunctions = window.dashAgGridFunctions || {};
+window.dashAgGridFunctions.takeRow = function (event, tell) {
+  // a click anywhere in a row, or Enter on it
+  if (event.type === "cellKeyDown" && event.event.key !== "Enter") { return; }
+  if (event.data) { tell(event.data.id); }
+};
+window.dash_clientside = window.dash_clientside || {};
+window.dash_clientside.ridesim_sprockets = (function () {
+  var waiting, told;
+  return {
+    // which pairs cannot be told apart takes thousands of draws: asked once the hand rests, never while it moves
+    rest: function (drawn) {
+      var dc = window.dash_clientside;
+      if (!drawn || drawn.choice === told) { return; }
+      told = null;
+      clearTimeout(waiting);
+      dc.set_props("sprockets-alike", { children: null });
+      waiting = setTimeout(function () {
+        told = drawn.choice;
+        dc.set_props("sprockets-rested", { data: drawn.choice });
+      }, 900);
+    },
+    point: function (click) {
+      var point = click && click.points && click.points[0];
+      return point && point.customdata ? { name: point.customdata, at: Date.now() } : window.dash_clientside.no_update;
+    }
+  };
+})();

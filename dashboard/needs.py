@@ -1,0 +1,212 @@
+"""What the rider needs of a sprocket pair, as it was typed beside the choice: every field, and how its text is read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ridesim import choose as choosing
+from ridesim.errors import InputError, did_you_mean
+from ridesim.parts.tire import parse_marking
+from ridesim.record import Limits
+from ridesim.units import quantity
+
+LONGEST = 1000  # characters of one field; a list of fifty tires is the longest there is
+NO_LIMIT = "none"  # typed in place of a figure, it takes away the limit of the build file
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limit:
+    """A field with a limit in it: what it is of in the build file, its label, how its figure is read, and a hint."""
+
+    of: str
+    label: str
+    reading: str
+    hint: str = ""
+
+
+LIMITS: Mapping[str, Limit] = {
+    "revs-most": Limit(
+        of="cruise_engine_speed_most",
+        label="Engine speed at most",
+        reading="engine speed",
+        hint="at the cruising speed",
+    ),
+    "climb-least": Limit(of="first_gear_climb_least", label="Climb at least", reading="percent", hint="in first"),
+    "lift-least": Limit(
+        of="first_gear_lift_ratio_least",
+        label="Lift ratio at least",
+        reading="ratio",
+        hint="in first; above 1 the front comes up",
+    ),
+    "walk-most": Limit(
+        of="walking_speed_most",
+        label="Walking speed at most",
+        reading="speed",
+        hint="in first, at the engine speed beside",
+    ),
+    "walk-at": Limit(of="walking_engine_speed", label="Walked at", reading="engine speed", hint="else at idle"),
+    "top-least": Limit(of="top_speed_least", label="Top speed at least", reading="speed"),
+    "time-most": Limit(of="time_0_100_most", label="0 to 100 km/h at most", reading="time"),
+    "roll-on-most": Limit(
+        of="roll_on_60_100_most", label="Roll-on at most", reading="time", hint="60 to 100 km/h in top gear"
+    ),
+}
+CHAINS: Mapping[str, Mapping[str, bool]] = {  # word -> what it makes of the limits
+    "keep": {"keep_chain": True, "within_axle_travel": True},
+    "travel": {"keep_chain": False, "within_axle_travel": True},
+    "any": {"keep_chain": False, "within_axle_travel": False},
+}
+OF_LIBRARY = {limit.of: key for key, limit in LIMITS.items()} | {  # where the library finds fault -> field
+    "front": "fronts",
+    "rear": "rears",
+    "tune": "tunes",
+    "tires.rear.size": "tires",
+    "tires.rear": "tires",
+    "goal": "across",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Needs:
+    """The text of every field as it was typed; None where nothing was, and the build file stands."""
+
+    revs_most: str | None = None
+    climb_least: str | None = None
+    lift_least: str | None = None
+    walk_most: str | None = None
+    walk_at: str | None = None
+    top_least: str | None = None
+    time_most: str | None = None
+    roll_on_most: str | None = None
+    chain: str | None = None
+    fronts: str | None = None
+    rears: str | None = None
+    tires: str | None = None  # markings with commas between
+    tunes: str | None = None  # names, one a line
+    across: str | None = None
+    up: str | None = None
+    revs: str | None = None  # one engine speed wanted at the cruising speed
+
+    def limits(self, limits: Limits) -> Limits:
+        """The limits of the build file with those typed in their place."""
+        typed = {limit.of: self.text(key) for key, limit in LIMITS.items()}
+        given = {of: "" if text == NO_LIMIT else text for of, text in typed.items() if text}
+        return choosing.held_to(limits, **given, **(CHAINS[self.chain] if self.chain else {}))
+
+    def text(self, key: str) -> str:
+        """What a field holds."""
+        return getattr(self, place(key)) or ""
+
+    def teeth(self, key: str) -> tuple[int, ...] | None:
+        """The sprockets that can be had; None where nothing is typed."""
+        text = self.text(key)
+        return choosing.teeth(text, key) if text else None
+
+    @property
+    def tire_list(self) -> tuple[str, ...] | None:
+        return tuple(listed(self.tires)) if self.tires else None
+
+    @property
+    def tune_list(self) -> tuple[str, ...] | None:
+        return tuple(self.tunes.split("\n")) if self.tunes else None
+
+    @property
+    def goals(self) -> tuple[str, str]:
+        """The two figures to trade."""
+        across, up = choosing.DEFAULT_GOALS
+        return self.across or across, self.up or up
+
+
+def place(key: str) -> str:
+    """The name of a field in the record.
+
+    >>> place("revs-most")
+    'revs_most'
+    """
+    return key.replace("-", "_")
+
+
+def listed(text: str) -> list[str]:
+    """What stands between commas.
+
+    >>> listed("130/80-18, 140/80-18,")
+    ['130/80-18', '140/80-18']
+    """
+    return [one.strip() for one in text.split(",") if one.strip()]
+
+
+def _short(text: str) -> str:
+    plain = text.strip()
+    if len(plain) > LONGEST or not all(one.isprintable() or one == "\n" for one in plain):
+        raise InputError(
+            "", text[:60], "is too long or has an invisible character", f"Keep it under {LONGEST} plain characters."
+        )
+    return plain
+
+
+def _limit(of: str) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        plain = _short(text)
+        if plain and plain != NO_LIMIT:
+            choosing.held_to(Limits(), **{of: plain})
+        return plain
+
+    return read
+
+
+def _measured(kind: str, unit: str) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        plain = _short(text)
+        if plain:
+            quantity(plain, kind, unit, "")
+        return plain
+
+    return read
+
+
+def _word(known: Mapping[str, Any]) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        if text and text not in known:
+            raise InputError("", text[:60], "is not one to choose from", did_you_mean(text[:60], known))
+        return text
+
+    return read
+
+
+def _sprockets(which: str, least: int, most: int) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        plain = _short(text)
+        if plain:
+            choosing.teeth(plain, which, least, most)
+        return plain
+
+    return read
+
+
+def _or_nothing(read: Callable[[str], str]) -> Callable[[str], str | None]:
+    return lambda text: read(text) or None
+
+
+def _tires(text: str) -> str:
+    plain = _short(text)
+    for one in listed(plain):
+        parse_marking(one, "")
+    return plain
+
+
+KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
+    f"need-{key}": (f"needs.{place(key)}", _or_nothing(read))
+    for key, read in {
+        **{key: _limit(limit.of) for key, limit in LIMITS.items()},
+        "chain": _word(CHAINS),
+        "fronts": _sprockets("front", *choosing.FRONT_TEETH),
+        "rears": _sprockets("rear", *choosing.REAR_TEETH),
+        "tires": _tires,
+        "tunes": _short,
+        "across": _word(choosing.GOALS),
+        "up": _word(choosing.GOALS),
+        "revs": _measured("engine speed", "rev/min"),
+    }.items()
+}

@@ -1,0 +1,384 @@
+"""The choice of sprockets: the library's, held to what is typed, in the link whole, and one of them picked."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.posted import texts
+
+from dashboard import ask_choose, needs_card
+from dashboard.choice_rows import MOST_TOLD
+from dashboard.needs import CHAINS, LIMITS, NO_LIMIT, Needs
+from dashboard.state import SetUp, State, from_query, to_query
+from ridesim import answers, tables
+from ridesim import choose as choosing
+from ridesim.answers.words import sentence
+from ridesim.bike import make_bike
+from ridesim.build import read
+from ridesim.choose import GOALS, choose, held_to
+from ridesim.units import quantity
+
+BUILD = read(tables.DATA / "demo" / "trail-single.toml")
+CHANGED = State(might=SetUp(front=16), cruise="112 km/h", grade="2 %")
+MANY = Needs(
+    fronts="13:19",
+    rears="38:52",
+    tires="120/90-18, 130/80-18, 140/80-18, 4.60-18, 110/100-18, 120/100-18",
+    tunes="stock\nrejetted",
+)
+
+
+def filled(posted, state: State, before=None):
+    return posted.post(
+        "sprockets-says.children",
+        values={"query.data": to_query(state), "theme.data": "light", "sprockets-drawn.data": before},
+    )["response"]
+
+
+def direct(state: State):
+    """The bike of a state, asked of the library without the app."""
+    bike = make_bike(BUILD)
+    return answers.solve(bike, answers.ride_with(bike, cruise=state.cruise, grade=state.grade))
+
+
+def said(component) -> str:
+    return " ".join(texts(component["children"]))
+
+
+def test_the_choice_is_the_librarys(posted):
+    now = direct(CHANGED)
+    shown = filled(posted, CHANGED)
+    choice = choose(BUILD, rear_tires=(now.bike.rear_tire.marking.written,), ride=now.ride)
+    assert choice.sentence in said(shown["sprockets-says"])
+    drawn = {trace["name"]: trace for trace in shown["sprockets-choice-graph"]["figure"]["data"]}
+    turning = [c for c in choice.candidates if None not in (c.figures["cruise_speed"], c.figures["first_force"])]
+    kinds = ("Misses a limit", "Meets every limit", "Nothing else beats it")
+    assert sum(len(drawn[name]["x"]) for name in kinds) == len(turning) > 50
+    assert drawn["Nothing else beats it"]["text"] == [f"{c.front}/{c.rear}" for c in choice.candidates if c.unbeaten]
+    assert (drawn["Now"]["text"], drawn["Might be"]["text"]) == (["15/45"], ["16/45"])
+    assert len(drawn) == 5
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_every_row_of_the_table_is_the_librarys(posted, system):
+    state = replace(CHANGED, units=system)
+    shown = filled(posted, state)["sprockets-grid"]
+    choice = choose(BUILD, ride=direct(state).ride)
+    heads = {column["field"]: column["headerName"] for column in shown["columnDefs"]}
+    assert ("[mph]" if system == "us" else "[km/h]") in heads["top_speed"]
+    per = {"us": (0.44704, 4.4482216152605), "metric": (1 / 3.6, 1.0)}[system]
+    rows = {row["pair"]: row for row in shown["rowData"]}
+    assert len(rows) == len(choice.candidates) == len({row["id"] for row in shown["rowData"]})
+    for c in choice.candidates:
+        row = rows[f"{c.front}/{c.rear}"]
+        assert row["top_speed"] == pytest.approx(c.figures["top_speed"] / per[0], abs=0.0501)
+        assert row["first_force"] == pytest.approx(c.figures["first_force"] / per[1], abs=0.501)
+        assert row["time_0_100"] == (
+            None if c.figures["time_0_100"] is None else pytest.approx(c.figures["time_0_100"], abs=0.00501)
+        )
+        assert (row["verdict"] == "misses a limit") == (not c.meets_limits)
+        assert (row["verdict"] == "nothing beats it") == c.unbeaten
+        assert bool(row["misses"]) == bool(c.falls)
+        assert row["miss"] == (pytest.approx(100 * c.miss, abs=0.0501) if math.isfinite(c.miss) else None)
+        assert row["links"] == c.answer["chain"]["links_to_order"]
+        for fall in c.falls:
+            assert choosing.limit_label(fall.limit) in row["misses"]
+    order = [row["verdict"] for row in shown["rowData"]]
+    assert order == sorted(order, key=["nothing beats it", "meets all", "misses a limit"].index)
+    missed = [row["miss"] for row in shown["rowData"] if row["verdict"] == "misses a limit" and row["miss"] is not None]
+    assert missed == sorted(missed)
+
+
+def test_what_the_browser_has_is_not_sent_again(posted):
+    first = filled(posted, CHANGED)
+    had = first["sprockets-drawn"]["data"]
+    again = filled(posted, replace(CHANGED, might=SetUp(front=14)), had)
+    assert "rowData" not in again["sprockets-grid"] and "columnDefs" not in again["sprockets-grid"]
+    assert again["sprockets-grid"]["selectedRows"]["ids"] == ["14/45/0/0"]
+    moved = filled(posted, replace(CHANGED, cruise="100 km/h"), had)
+    assert "rowData" in moved["sprockets-grid"] and "columnDefs" not in moved["sprockets-grid"]
+    tight = filled(posted, replace(CHANGED, needs=Needs(top_least="150 km/h")), had)
+    assert "rowData" in tight["sprockets-grid"] and "columnDefs" not in tight["sprockets-grid"]
+    other = filled(posted, replace(CHANGED, units="us"), had)
+    assert "rowData" in other["sprockets-grid"] and "columnDefs" in other["sprockets-grid"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "limits"),
+    [
+        (Needs(revs_most="4800 rev/min"), {"cruise_engine_speed_most": "4800 rev/min"}),
+        (Needs(climb_least="55 %", top_least=NO_LIMIT), {"first_gear_climb_least": "55 %", "top_speed_least": ""}),
+        (
+            Needs(lift_least="1.05", revs_most=NO_LIMIT),
+            {"first_gear_lift_ratio_least": "1.05", "cruise_engine_speed_most": ""},
+        ),
+        (
+            Needs(walk_most="7 km/h", walk_at="1600"),
+            {"walking_speed_most": "7 km/h", "walking_engine_speed": "1600 rev/min"},
+        ),
+        (Needs(time_most="9.5 s"), {"time_0_100_most": "9.5 s"}),
+        (Needs(roll_on_most="11 s"), {"roll_on_60_100_most": "11 s"}),
+        (Needs(chain="keep"), {"keep_chain": True}),
+        (Needs(chain="any"), {"keep_chain": False, "within_axle_travel": False}),
+    ],
+    ids=lambda one: next(iter(one)) if isinstance(one, dict) else "",
+)
+def test_every_limit_typed_is_held_as_the_library_holds_it(posted, typed, limits):
+    state = State(needs=typed)
+    wanted = choose(BUILD, limits=held_to(BUILD.record.limits, **limits))
+    assert wanted.sentence in said(filled(posted, state)["sprockets-says"])
+    assert from_query(to_query(state)) == (state, ())
+
+
+def test_what_can_be_had_and_the_figures_to_trade(posted):
+    state = State(
+        demo="trail-single-regeared",
+        needs=Needs(
+            fronts="14, 16",
+            rears="44:46",
+            tires="120/90-18, 130/80-18",
+            tunes="stock\nrejetted",
+            across="top_speed",
+            up="first_lift",
+        ),
+    )
+    build = read(tables.DATA / "demo" / "trail-single-regeared.toml")
+    wanted = choose(
+        build,
+        fronts=[14, 16],
+        rears=[44, 45, 46],
+        rear_tires=["120/90-18", "130/80-18"],
+        tunes=["stock", "rejetted"],
+        goals=["top_speed", "first_lift"],
+    )
+    shown = filled(posted, state)
+    assert wanted.sentence in said(shown["sprockets-says"]) and "24 combinations" in wanted.sentence
+    figure = shown["sprockets-choice-graph"]["figure"]
+    assert figure["layout"]["xaxis"]["title"]["text"] == "Top speed [km/h]"
+    assert figure["layout"]["yaxis"]["title"]["text"].startswith("Lift ratio in first")
+    names = {name for trace in figure["data"][:3] for name in trace["text"]}
+    assert len(names) == 24 and "14/44 130/80-18 rejetted" in names
+    heads = {column["field"]: column for column in shown["sprockets-grid"]["columnDefs"]}
+    assert not heads["tire"]["hide"] and not heads["tune"]["hide"]
+    assert {(row["tire"], row["tune"]) for row in shown["sprockets-grid"]["rowData"]} == {
+        (tire, tune) for tire in ("120/90-18", "130/80-18") for tune in ("stock", "rejetted")
+    }
+    twin = said(shown["sprockets-choice-table"])
+    assert all(f"{c.front}/{c.rear}" in twin for c in wanted.unbeaten[:MOST_TOLD])
+
+
+TEXTS = {
+    **{key: st.sampled_from(["none"]) for key in LIMITS},
+    "revs-most": st.builds("{} rev/min".format, st.integers(3000, 7000)) | st.just("none"),
+    "climb-least": st.builds("{} %".format, st.integers(5, 90)),
+    "lift-least": st.builds("{:.2f}".format, st.floats(0.1, 2)),
+    "walk-at": st.builds("{} rpm".format, st.integers(800, 3000)),
+    "top-least": st.builds("{} mph".format, st.integers(30, 120)),
+    "time-most": st.builds("{} s".format, st.integers(3, 40)),
+    "chain": st.sampled_from(sorted(CHAINS)),
+    "fronts": st.sampled_from(["13:17", "14, 15", "16"]),
+    "rears": st.sampled_from(["40:50", "45"]),
+    "tires": st.sampled_from(["120/90-18 M/C 65S, 4.60-18", "180/55 ZR17 M/C (73W)"]),
+    "tunes": st.lists(
+        st.text(st.characters(exclude_categories=("C", "Z")), min_size=1, max_size=9), min_size=1, max_size=3
+    ).map("\n".join),
+    "across": st.sampled_from(sorted(GOALS)),
+    "up": st.sampled_from(sorted(GOALS)),
+    "revs": st.builds("{} rev/min".format, st.integers(2000, 7000)),
+}
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.builds(Needs, **{key.replace("-", "_"): st.none() | text for key, text in TEXTS.items()}))
+def test_all_that_is_typed_comes_back_by_the_link(needs):
+    assert set(TEXTS) | {"revs"} == {key.removeprefix("need-") for key in _keys()}
+    state = State(needs=needs)
+    assert from_query(to_query(state)) == (state, ())
+
+
+def _keys():
+    from dashboard.needs import KEYS
+
+    return KEYS
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "wanted"),
+    [
+        ("revs-most", "4800", {"revs_most": "4800 rev/min"}),
+        ("top-least", "80 mph", {"top_least": "80 mph"}),
+        ("lift-least", "1.1", {"lift_least": "1.1"}),
+        ("climb-least", "None", {"climb_least": "none"}),
+        ("tunes", ["stock"], {"tunes": "stock"}),
+        ("chain", "keep", {"chain": "keep"}),
+        ("across", "fuel", {"across": "fuel"}),
+        ("across", "cruise_speed", {}),
+        ("fronts", "14:16", {"fronts": "14:16"}),
+    ],
+)
+def test_what_is_typed_goes_into_the_state_and_stays_in_its_field(key, typed, wanted):
+    state, errors = needs_card.taken(needs_card.shown(State()) | {key: typed}, State())
+    assert (state, errors) == (State(needs=Needs(**wanted)), {})
+    assert needs_card.taken(needs_card.shown(state), state) == (state, {})
+    assert needs_card.taken(needs_card.shown(State()), state) == (State(), {})
+
+
+def test_a_bare_number_takes_the_unit_that_is_shown():
+    us = State(units="us")
+    assert needs_card.taken(needs_card.shown(us) | {"top-least": "80"}, us)[0].needs == Needs(top_least="80 mph")
+
+
+@pytest.mark.parametrize(
+    ("key", "typed"),
+    [
+        ("revs-most", "fast"),
+        ("revs-most", "48"),
+        ("revs-most", "4800 km/h"),
+        ("revs-most", "1e999"),
+        ("climb-least", "nan"),
+        ("climb-least", "-5"),
+        ("lift-least", "1 kg"),
+        ("time-most", "0"),
+        ("top-least", "x" * 500),
+        ("fronts", "3:5"),
+        ("fronts", "18:13"),
+        ("rears", "x"),
+        ("tires", "round"),
+        ("tires", "120/90-18, banana"),
+        ("tunes", ["no such tune"]),
+        ("up", "cruise_speed"),
+        ("tires", ", ".join(f"{w}/80-17" for w in range(90, 200))),
+    ],
+)
+def test_an_error_stands_beside_its_field_and_the_last_good_answer_stays(posted, key, typed):
+    values = needs_card.shown(State()) | {key: typed}
+    answer = needs_card.told(values, "")
+    assert answer["errors"][key] and sum(text is not None for text in answer["errors"].values()) == 1
+    assert answer["dim"] == "page dim" and not isinstance(answer["query"], str)
+    again = needs_card.told(needs_card.shown(State()), "")
+    assert not any(again["errors"].values()) and again["dim"] == "page" and not again["trouble"]
+
+
+def test_what_belongs_to_no_field_is_told_beside_them():
+    needs = {"fronts": "6:40", "rears": "12:100", "tires": ", ".join(f"{w}/80-17" for w in range(90, 130))}
+    answer = needs_card.told(needs_card.shown(State()) | needs, "")
+    assert answer["dim"] == "page dim" and "100000" in str(answer["trouble"][0])
+
+
+def test_a_link_that_cannot_be_answered_says_so_and_draws_nothing(posted):
+    shown = filled(posted, State(needs=Needs(tunes="no such tune")))
+    assert "no such tune" in said(shown["sprockets-says"]) and "sprockets-choice-graph" not in shown
+    page = str(needs_card.layout(State(needs=Needs(tunes="no such tune"))))
+    assert "is not a tune of this build" in page
+
+
+def test_empty_fields_show_what_the_build_file_says(posted):
+    hints = needs_card.placeholders(State())
+    assert (
+        hints["revs-most"] == "5000 rev/min"
+        and hints["lift-least"] == "no limit"
+        and hints["walk-at"] == "1400 rev/min"
+    )
+    assert (hints["fronts"], hints["rears"]) == ("12:18", "39:51") and hints["tires"] == "120/90-18 M/C 65S"
+    assert needs_card.placeholders(State(units="us"))["top-least"].endswith(" mph")
+    shown = filled(posted, State(now=SetUp(front=14)))
+    assert shown["sprockets-fronts"]["placeholder"] == "11:17"
+
+
+def picked(posted, state: State, source: str, told) -> State:
+    found = [
+        one
+        for one in posted.dependencies
+        if one["output"].startswith("link.data")
+        and one["inputs"][0] == {"id": source.rsplit(".", 1)[0], "property": source.rsplit(".", 1)[1]}
+    ]
+    assert len(found) == 1
+    body = {
+        "output": found[0]["output"],
+        "outputs": {"id": found[0]["output"].rsplit(".", 1)[0], "property": found[0]["output"].rsplit(".", 1)[1]},
+        "inputs": [{**found[0]["inputs"][0], "value": told}],
+        "state": [{"id": "query", "property": "data", "value": to_query(state)}],
+        "changedPropIds": [source],
+    }
+    answer = posted.client.post("/_dash-update-component", json=body)
+    return from_query(next(iter(answer.json["response"].values()))["data"])[0] if answer.status_code == 200 else state
+
+
+@pytest.mark.parametrize(("source", "told"), [("sprockets-point.data", "name"), ("sprockets-grid.eventData", "data")])
+def test_a_point_or_a_row_becomes_what_might_be_on_every_page(posted, source, told):
+    state = State(demo="trail-single-regeared", needs=MANY, might=SetUp(luggage="10 kg"))
+    found = picked(posted, state, source, {told: "14/44/5/0"})
+    assert found.might == SetUp(front=14, rear=44, rear_tire="120/100-18", tune="stock", luggage="10 kg")
+    assert replace(found, might=state.might) == state
+    own = picked(posted, State(), source, {told: "15/45/0/0"})
+    assert own == State(), "what is fitted now leaves no trace"
+    shown = filled(posted, found)
+    assert "14/44 120/100-18 stock" in said(shown["sprockets-chosen"])
+    assert shown["sprockets-grid"]["selectedRows"]["ids"] == ["14/44/5/0"]
+
+
+def test_a_pick_that_is_none_is_refused():
+    with pytest.raises(ValueError, match="not among the combinations"):
+        ask_choose.pick(State(), "99/99/9/9")
+
+
+def test_what_to_order_and_why_it_falls_are_told_for_what_might_be(posted):
+    state = State(might=SetUp(front=13, rear=51), needs=Needs(revs_most="4800 rev/min"), units="us")
+    words = said(filled(posted, state)["sprockets-chosen"])
+    one = choose(
+        BUILD, fronts=[13], rears=[51], limits=held_to(BUILD.record.limits, cruise_engine_speed_most="4800 rev/min")
+    ).candidates[0]
+    assert one.falls and all(fall.says in words for fall in one.choice.falls(0, "us"))
+    assert "Front sprocket: order 13 teeth, 15 are fitted" in words and "Rear sprocket: order 51 teeth" in words
+    assert (
+        f"order {one.chain['links_to_order']} links" in words or f"{one.chain['links_to_order']} links will do" in words
+    )
+    assert all(check[1:] in words for check in choosing.CHECKS)
+    outside = said(filled(posted, State(might=SetUp(front=30, rear=20)))["sprockets-chosen"])
+    assert "For 30/20" in outside and "order 30 teeth" in outside
+    fitted = said(filled(posted, State())["sprockets-chosen"])
+    assert fitted.startswith("Fitted now: 15/45") and "To order" not in fitted
+
+
+def test_what_cannot_be_told_apart_comes_after_the_choice(posted):
+    state = State(needs=Needs(fronts="14, 16", rears="42, 48", revs_most="none", climb_least="none", top_least="none"))
+    answer = posted.post(
+        "sprockets-alike.children",
+        values={"sprockets-rested.data": "x", "query.data": to_query(state)},
+        outputs={"id": "sprockets-alike", "property": "children"},
+    )["response"]
+    told = said(answer["sprockets-alike"])
+    choice = ask_choose.choice(state)
+    for text in choosing.not_told_apart(choice, BUILD)[:1]:
+        assert text in told
+    assert "Too close to call" in told and "14/42" in told
+
+
+def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
+    now = direct(CHANGED)
+    wanted = answers.wanted_ratio(
+        now, engine_speed=quantity("5000", "engine speed", "rev/min", ""), speed_m_s=now.ride.cruise_m_s
+    )
+    values = {"query.data": to_query(CHANGED), "theme.data": "light", "sprockets-wanted.value": "5000"}
+    assert sentence(wanted) in said(
+        posted.post("sprockets-wanted-says.children", values=values)["response"]["sprockets-wanted-says"]
+    )
+    layout = str(
+        posted.post(
+            "page.children",
+            values={"place.pathname": "/sprockets", "place.search": "?need-revs=4700+rpm"},
+            outputs={"id": "page", "property": "children"},
+        )
+    )
+    assert "4700 rpm" in layout
+
+
+def test_notes_and_falls_are_in_the_units_shown(posted):
+    state = State(needs=Needs(top_least="300 km/h"), units="us")
+    shown = filled(posted, state)
+    words = said(shown["sprockets-notes"]) + said(shown["sprockets-chosen"])
+    assert "mph" in words and "km/h" not in words.replace("100 km/h", "")
