@@ -227,9 +227,9 @@ def chain(solved: Solved) -> Answer:
     say = (
         "No even chain puts the axle within its travel."
         if links is None
-        else "The fitted chain of {links} links will do: " + _moves(float(fit.axle_shift_m))
+        else "The fitted chain of {links} links will do: " + _moves(plain(fit.axle_shift_m))
         if fit.fitted_chain_will_do
-        else "Order {links} links: " + _moves(float(fit.axle_shift_m))
+        else "Order {links} links: " + _moves(plain(fit.axle_shift_m))
     )
     steps = (
         Step(
@@ -262,9 +262,9 @@ def chain(solved: Solved) -> Answer:
     )
 
 
-def _moves(shift_m: float) -> str:
+def _moves(shift_m: float | None) -> str:
     """Where the axle goes, in words."""
-    if abs(shift_m) < UNSEEN_M:
+    if shift_m is None or abs(shift_m) < UNSEEN_M:
         return "the axle stays where it is."
     return "the axle moves {shift:size} " + ("rearward." if shift_m > 0 else "forward.")
 

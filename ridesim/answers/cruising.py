@@ -65,12 +65,26 @@ def cruising(solved: Solved) -> Answer:
             cautions=_CAUTIONS,
         )
     k = int(np.nonzero(holds)[0].max())
+    pistons = (
+        ()
+        if stroke is None
+        else (
+            solved.figure(
+                "piston",
+                "Mean piston speed",
+                "piston speed",
+                mean_piston_speed_m_s(stroke, c.engine_speed_rad_s[:, k]),
+                -1,
+            ),
+        )
+    )
     figures = (
         speed,
         solved.figure("rpm", f"Engine speed in {ORDINALS[k]}", "engine speed", c.engine_speed_rad_s[:, k], -1),
         solved.figure(
             "share", "Share of the rev limit", "percent", c.engine_speed_rad_s[:, k] / bike.rev_limit_rad_s, -1
         ),
+        *pistons,
         solved.figure("needed", "Power needed at the wheel", "power", c.needed_w[:, k], -1),
         solved.figure("in_hand", "Power in hand", "power", c.available_w[:, k] - c.needed_w[:, k], 1),
         solved.figure("grade", "Grade held without shifting down", "percent", np.tan(c.slope_held_rad[:, k]), 1),
