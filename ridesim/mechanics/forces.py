@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from ridesim.mechanics.crossing import Crossings
 from ridesim.mechanics.lift import (
-    front_load_n,
     light_front_slope_rad,
     place_that_lifts_m,
     traction_slope_rad,
@@ -57,8 +56,8 @@ class Forces:
     def spread(self, name: str, like: Array) -> Array:
         """A set-up's field, (S,) or (S, G), with as many axes as `like`."""
         value = np.asarray(getattr(self.setups, name))
-        if value.ndim == 1 and like.ndim == 2:  # spread in memory: sums over a few gears at a time are slow
-            return np.repeat(value, like.shape[1]).reshape(-1, like.shape[1])
+        if value.ndim == 1 and like.shape == self.setups.ratios.shape:
+            return self.setups.by_gear(name)
         return value.reshape(value.shape + (1,) * (like.ndim - value.ndim))
 
     def speed(self, w: Array) -> Array:
@@ -127,13 +126,9 @@ class Forces:
         return np.stack([engine, front, tire])
 
     def rear_holds_at_lift(self, w: Array) -> Array:
-        """Whether the tire still grips at the acceleration that lifts:  (m + Jf/rf^2) a + R <= mu N_r  with N_f = 0."""
+        """Whether the tire still grips at the acceleration that lifts, N_f = 0:  (m + Jf/rf^2) a + R <= mu m g cos th."""
         p = self.spread
         v = self.speed(w)
-        drag = self.drag(v)
-        a = self.lift_acceleration(w)
-        front = front_load_n(a, p("mass_kg", w), p("ahead_m", w), p("height_m", w), p("wheelbase_m", w), self.ride.slope_rad,
-                             drag, p("drag_height_m", w), p("pitch_moment", w))
-        rear = p("mass_kg", w) * G * np.cos(self.ride.slope_rad) - front
         rolling_mass = p("mass_kg", w) + p("front_inertia_kg_m2", w) / p("front_radius_m", w) ** 2
-        return np.asarray(rolling_mass * a + self.resistance(v, drag) <= p("friction", w) * rear)
+        force = rolling_mass * self.lift_acceleration(w) + self.resistance(v, self.drag(v))
+        return np.asarray(force <= p("friction", w) * p("mass_kg", w) * (G * np.cos(self.ride.slope_rad)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,11 +70,11 @@ def _entries(forces: Forces, leave: Array, launch: float) -> tuple[Array, Array]
     return enter, gone
 
 
-def coasting(forces: Forces) -> Callable[[Array], Array]:
-    """How fast set-ups slow down with the clutch open, as a function of road speeds (n, S). [m/s2]"""
+def coasting(forces: Forces, rows: Any = slice(None)) -> Callable[[Array], Array]:
+    """How fast set-ups (all, or those of some rows) slow down with the clutch open, as a function of road speeds (n, S). [m/s2]"""
     s, wind = forces.setups, forces.ride.headwind_m_s
     mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
-    steady, f1, f2 = forces.motion.steady[:, 0] / mass, s.f1_n_s_m / mass, s.f2_n_s2_m2 / mass
+    steady, f1, f2 = (force[rows] / mass[rows] for force in (forces.motion.steady[:, 0], s.f1_n_s_m, s.f2_n_s2_m2))
 
     def slows(speed: Array) -> Array:
         against = speed + wind

@@ -54,11 +54,12 @@ def bracketed_root(f: Callable[[Array], Array], low: Array, high: Array, rounds:
 
 
 def newton_in_bracket(
-    f: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, f_low: Array, f_high: Array
+    f: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, f_low: Array, f_high: Array, last_step: float = _LAST_STEP
 ) -> Array:
     """One root in each bracket by Newton's method, halving the bracket where Newton would leave it.
 
-    Each element stops by itself when what is left is lost in rounding, so that none depends on its neighbours.
+    Each element stops by itself after a step so small that what is left, about its square, does not matter, so that none depends
+    on its neighbours.
 
     Parameters
     ----------
@@ -68,6 +69,8 @@ def newton_in_bracket(
         Ends of the brackets, low < high.
     f_low, f_high : array
         Values there, of opposite signs or zero.
+    last_step : float
+        The step to stop after, as a share of the place.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def newton_in_bracket(
         on_low_side = (value < 0.0) == rises
         low, high = np.where(on_low_side, x, low), np.where(on_low_side, high, x)
         new = x - step
-        small = np.abs(step) <= _LAST_STEP * np.abs(x)  # what is left after a step this small is its square
+        small = np.abs(step) <= last_step * np.abs(x)  # what is left after a step this small is its square
         outside = ((new < low) | (new > high) | flat) & ~small
         new = np.where(outside, 0.5 * (low + high), new)
         x = np.where(done, x, new)

@@ -79,7 +79,7 @@ def standing_start(forces: Forces, figures: Gears, trace: bool = True) -> Run:
         (begin_time, legs.slip_time, legs.time, way.shift_time), (begin_distance, legs.slip_distance, legs.distance, way.shift_distance)):
         begin[:, 0] = slip
         begin[:, 1:] = slip[:, None] + np.cumsum(own[:, :-1] + shift[:, 1:], axis=1)
-    times = np.stack([_time_to(forces, way, legs, begin_time, target, launch) for target in forces.ride.targets_m_s], axis=1)
+    times = _times_to(forces, way, legs, begin_time, launch)
     at_distance, speed_there = _to_distance(forces, way, legs, begin_time, begin_distance, launch)
     traced = _trace(forces, way, legs, begin_time, begin_distance, launch) if trace else [np.empty((shape[0], 0))] * 3
     gears = np.broadcast_to(np.repeat(np.arange(shape[1]), forces.pieces.count) + 1, (shape[0], shape[1] * forces.pieces.count))
@@ -155,7 +155,8 @@ def _slip(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Index,
 
     The crank's speed does not change, so its inertia is left out.
     """
-    s, motion = forces.setups if rows.size == len(forces.setups) else forces.setups.take(rows), forces.motion
+    everyone = np.array_equal(rows, np.arange(len(forces.setups)))
+    s, motion = forces.setups if everyone else forces.setups.take(rows), forces.motion
     metres, steady, held = s.metres_per_radian[:, :1], motion.steady[rows], motion.held[rows]
     mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
     pitch = (s.mass_kg * s.height_m + s.front_inertia_kg_m2 / s.front_radius_m + s.rear_inertia_kg_m2 / s.rear_radius_m)[:, None]
@@ -195,36 +196,33 @@ def _joined(a: Stretches, b: Stretches) -> Stretches:
     return Stretches(**{n: np.concatenate([getattr(a, n), getattr(b, n)], axis=-1) for n in Stretches.__dataclass_fields__})
 
 
-def _time_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, target: float, launch: float) -> Array:
-    """Time to a road speed, inf where the run never gets to it."""
-    known, metres = forces.crossings, forces.setups.metres_per_radian
-    shape = metres.shape
-    result = np.full(shape[0], np.inf)
-    slipping = way.used[:, 0] & (launch * metres[:, 0] >= target)
-    rows = np.nonzero(slipping)[0]
+def _times_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, launch: float) -> Array:
+    """Time to each of the ride's target speeds, inf where the run never gets to it, (S, targets)."""
+    known, metres, targets = forces.crossings, forces.setups.metres_per_radian, np.array(forces.ride.targets_m_s, dtype=float)
+    result = np.full((len(metres), targets.size), np.inf)
+    slipping = way.used[:, 0] & (launch * metres[:, 0] >= targets[:, None])
+    goal, rows = np.nonzero(slipping)
     if rows.size:
-        result[rows] = _slip_times(forces, rows, target / metres[rows, 0], launch)[0]
-    there = way.used & (way.leave * metres >= target * (1.0 - 1e-12)) & ~slipping[:, None]
-    gear = np.argmax(there, axis=1)
-    rows = np.nonzero(there[np.arange(shape[0]), gear])[0]
-    gear = gear[rows]
-    leg = rows * shape[1] + gear
-    enter = way.enter[rows, gear]
-    goal = np.minimum(np.maximum(target / metres[rows, gear], enter), way.leave[rows, gear])
-    row = known.run_row[leg]
-    time = metres[rows, gear] * (known.running(row, goal)[0] - legs.enter_time[leg])
-    k, j, start, end = known.rough(row, enter, goal)
+        result[rows, goal] = _slip_times(forces, rows, targets[goal] / metres[rows, 0], launch)[0]
+    there = way.used & (way.leave * metres >= targets[:, None, None] * (1.0 - 1e-12)) & ~slipping[..., None]
+    goal, rows = np.nonzero(there.any(axis=2))
+    gear, target = np.argmax(there, axis=2)[goal, rows], targets[goal]
+    leg = rows * metres.shape[1] + gear
+    row, per_radian = known.run_row[leg], known.motion.metres[leg]
+    enter = way.enter.ravel()[leg]
+    w = np.minimum(np.maximum(target / per_radian, enter), way.leave.ravel()[leg])
+    time = per_radian * (known.running(row, w)[0] - legs.enter_time[leg])
+    k, j, start, end = known.rough(row, enter, w)
     if k.size:
         time += _sums(k, known.crossing(row[k], j, start, end)[0], rows.size)
-    result[rows] = begin[rows, gear] + time
-    shifting = np.nonzero((gear > 0) & (enter * metres[rows, gear] > target))[0]  # downhill it is reached in the shift
+    result[rows, goal] = begin.ravel()[leg] + time
+    shifting = np.nonzero((gear > 0) & (enter * per_radian > target))[0]  # downhill it is reached in the shift
     if shifting.size:
-        which, k = rows[shifting], gear[shifting]
+        which, k, target = rows[shifting], gear[shifting], target[shifting]
         before = way.leave[which, k - 1] * metres[which, k - 1]
-        speeds = np.ones((3, shape[0]))
-        speeds[:, which] = before, 0.5 * (before + target), np.full(which.size, target)
-        time = (before - target) * (np.array([1.0, 4.0, 1.0]) / 6.0 @ (1.0 / coasting(forces)(speeds)[:, which]))
-        result[which] = begin[which, k] - way.shift_time[which, k] + time
+        slows = coasting(forces, which)(np.array([before, 0.5 * (before + target), target]))
+        time = (before - target) * (np.array([1.0, 4.0, 1.0]) / 6.0 @ (1.0 / slows))
+        result[which, goal[shifting]] = begin[which, k] - way.shift_time[which, k] + time
     return result
 
 

@@ -80,8 +80,16 @@ class SetUps:
         return np.asarray(getattr(self, name))[:, None]
 
     def by_gear(self, name: str) -> Array:
-        """A (S,) field in every gear, (S, G) in memory: for many sums quicker than a column spread over the few gears each time."""
-        return np.repeat(getattr(self, name), self.ratios.shape[1]).reshape(self.ratios.shape)
+        """A (S,) field in every gear, (S, G) in memory and kept: for many sums quicker than a column spread over the few gears each
+        time. Not to be written to."""
+        spread = self._in_every_gear
+        if name not in spread:
+            spread[name] = np.repeat(getattr(self, name), self.ratios.shape[1]).reshape(self.ratios.shape)
+        return spread[name]
+
+    @cached_property
+    def _in_every_gear(self) -> dict[str, Array]:
+        return {}
 
     @cached_property
     def effective_mass(self) -> Array:

@@ -20,6 +20,7 @@ __all__ = ["CLIMB_LIMITS", "Forces", "Gears", "gears", "upshift_engine_speed"]
 
 Array = NDArray[np.float64]
 _STRIDE = 3  # points of the grid stepped down at a time when a shift point is sought
+_LAST_SHIFT_STEP = 1e-5  # of Newton's method: leaves 1e-10 of the shift point, on which times depend to second order only
 _MEET = np.array([[1e-9], [0.0], [0.0]])
 
 
@@ -165,7 +166,7 @@ def _shift_points(motion: Motion, rows: NDArray[np.intp]) -> Array:
         f_low = np.where(late, lead(low)[0], f_low)
     at_once = f_low <= 0.0  # the next gear is better as soon as it can take over
     high = np.where(at_once, low, high)
-    found[active] = newton_in_bracket(lead, low, high, f_low, np.where(at_once, f_low, lead_above[active]))
+    found[active] = newton_in_bracket(lead, low, high, f_low, np.where(at_once, f_low, lead_above[active]), _LAST_SHIFT_STEP)
     return found
 
 
