@@ -101,13 +101,17 @@ def build_limits(state: State) -> Limits:
 
 
 @lru_cache(maxsize=16)
-def _not_told_apart(state: State) -> tuple[str, ...]:
-    return choosing.not_told_apart(_choice(state), ask.loaded(state))
+def _alike(state: State) -> tuple[str, ...]:
+    found = _choice(state)
+    return tuple(
+        f"{choosing.name(found, one.n)} and {choosing.name(found, other.n)}"
+        for one, other in choosing.alike_pairs(found, ask.loaded(state))
+    )
 
 
-def not_told_apart(state: State) -> tuple[str, ...]:
-    """Which of the pairs that nothing beats the inputs leave too open to tell apart."""
-    return _not_told_apart(replace(state, might=SetUp(), **PLAIN))
+def alike(state: State) -> tuple[str, ...]:
+    """Which of the first that nothing beats the inputs leave too open to tell apart, two by two."""
+    return _alike(replace(state, might=SetUp(), **PLAIN))
 
 
 def parts(state: State, set_up: SetUp) -> dict[str, Any]:

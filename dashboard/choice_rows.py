@@ -56,11 +56,11 @@ def heads(choice: Choice, system: str) -> list[dict[str, Any]]:
         {"field": "pair", "headerName": "Pair", "pinned": "left", "width": 84},
         {"field": "tire", "headerName": "Rear tire", "width": 150, "hide": len(bikes.tires) < 2},
         {"field": "tune", "headerName": "Tune", "width": 110, "hide": len(bikes.tunes) < 2},
-        {"field": "verdict", "headerName": "Verdict", "width": 140},
+        {"field": "verdict", "headerName": "Verdict", "width": 165},
         {"field": "miss", "headerName": "Worst miss [%]", **number, "width": 100},
         *({"field": goal.key, "headerName": head(goal, choice, system), **number} for goal in _goals(choice)),
         {"field": "links", "headerName": "Links", **number, "width": 88},
-        {"field": "kept", "headerName": "Fitted chain", "width": 110},
+        {"field": "kept", "headerName": "Fitted chain", "width": 150},
         {"field": "axle", "headerName": f"Axle moves [{display.unit_of('small length', system)}]", **number},
         {"field": "misses", "headerName": "Misses", "width": 360},
     ]

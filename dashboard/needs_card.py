@@ -19,7 +19,7 @@ from ridesim.errors import InputError, each
 PAGE = "sprockets"
 PAUSE = 100  # ms of no typing before a field is read; what is wrong with half a figure shows only when the hand rests
 GOALS = {"across": "From left to right", "up": "From bottom to top"}
-CHAINS = {"keep": "Keep the fitted one", "travel": "Any, within the axle's travel", "any": "Any, axle wherever"}
+CHAINS = {"keep": "Keep the fitted one", "travel": "Any within the axle's travel", "any": "Any, the axle anywhere"}
 CHOSEN = ("chain", *GOALS)
 LISTS = {
     "fronts": ("Front sprockets to be had", "such as 13:18 or 14, 15"),
@@ -51,11 +51,15 @@ def layout(state: State) -> html.Section:
         }
 
     def text(key: str, label: str, hint: str) -> dmc.TextInput:
-        return dmc.TextInput(**common(key, label, hint), debounce=PAUSE, spellCheck=False, autoComplete="off")
+        wide = "wide-field" if key == "tires" else None
+        return dmc.TextInput(
+            **common(key, label, hint), className=wide, debounce=PAUSE, spellCheck=False, autoComplete="off"
+        )
 
     def choose(key: str, label: str, options: Mapping[str, str], **more: Any) -> dmc.Select:
         data = [{"value": value, "label": words} for value, words in options.items()]
-        return dmc.Select(**common(key, label), data=data, checkIconPosition="right", **more)
+        wide = {"checkIconPosition": "right", "className": "wide-field"}
+        return dmc.Select(**common(key, label), data=data, **wide, **more)
 
     goals = {key: goal.label.capitalize() for key, goal in ask_choose.goals().items()}
     clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
@@ -71,7 +75,7 @@ def layout(state: State) -> html.Section:
                 "What can be had",
                 [
                     *(text(key, label, hint) for key, (label, hint) in LISTS.items()),
-                    dmc.MultiSelect(**common("tunes", "Tunes to consider"), data=_tunes(state), hidePickedOptions=True),
+                    dmc.MultiSelect(**common("tunes", "Tunes to consider"), data=_tunes(state), className="wide-field"),
                     choose("chain", "Chain", CHAINS, **clear),
                 ],
             ),

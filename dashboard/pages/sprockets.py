@@ -16,7 +16,7 @@ from dashboard.figures.choices import choices
 from dashboard.pages.page import INPUTS, Page, View, drawn, outputs, view
 from dashboard.state import State, from_query, put, to_query
 from dashboard.still import still
-from ridesim.choose import CHECKS
+from ridesim.choose import CHECKS, MOST_TOLD
 from ridesim.errors import InputError
 
 KEY = "sprockets"
@@ -24,7 +24,7 @@ CAPTION = (
     "Every combination by the two figures you trade. Diamonds are those nothing else beats in both, circles meet your limits, "
     "crosses miss one; the larger marks are the two set-ups. Choose a point, or a row of the table, and it is what might be."
 )
-MOST_ALIKE = 6  # pairs told apart by nothing, in words
+MOST_ALIKE = 8  # pairs that are shown at once
 SAID = ("says", "chosen", "notes")
 WANTED = ("wanted-says", "pairs", "working", "assumed", "cautions")
 
@@ -109,7 +109,8 @@ def _wanted_card(state: State) -> html.Section:
 
 def _drawing(choice: Any, v: View) -> Any:
     x, y = (display.axis(goal.label.capitalize(), goal.reading, v.system) for goal in choice.goals)
-    groups = choice_rows.points(choice, ask_choose.now(v.state), ask_choose.might(v.state), x, y)
+    now, might = ask_choose.now(v.state), ask_choose.might(v.state)
+    groups = choice_rows.points(choice, now, None if might == now else might, x, y)
     return choices(groups, x_title=x.title, y_title=y.title, dark=v.dark)
 
 
@@ -145,12 +146,19 @@ def _line(text: str) -> str:
     return text[:1].upper() + text[1:] + "."
 
 
-def _alike(texts: tuple[str, ...]) -> Any:
-    if not texts:
+def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
+    if not pairs:
         return None
-    more = len(texts) - MOST_ALIKE
-    lines = [html.Li(_line(text)) for text in texts[:MOST_ALIKE]]
-    parts = [html.H2("Too close to call"), html.Ul([*lines, *([html.Li(f"And {more} more.")] if more > 0 else [])])]
+    by = " or ".join(goal.label for goal in choice.goals)
+    some = (
+        f"the first {MOST_TOLD} that nothing beats" if len(choice.unbeaten) > MOST_TOLD else "those that nothing beats"
+    )
+    lead = f"Of {some}, these cannot be told apart by {by} within what the inputs leave open:"
+    lines = [html.Li(pair) for pair in pairs]
+    parts: list[Any] = [html.H2("Too close to call"), html.P(lead), html.Ul(lines[:MOST_ALIKE], className="alike")]
+    if len(lines) > MOST_ALIKE:
+        more = html.Summary(f"And {len(lines) - MOST_ALIKE} more")
+        parts.append(html.Details([more, html.Ul(lines[MOST_ALIKE:], className="alike")], className="fold"))
     return still(html.Section(parts, className="card notes"))
 
 
@@ -211,7 +219,8 @@ def register(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def apart(rested: str | None, query: str | None) -> Any:
-        return _alike(ask_choose.not_told_apart(view(query, "light").state))
+        state = view(query, "light").state
+        return _alike(ask_choose.alike(state), ask_choose.choice(state))
 
 
 def _register_choice(app: Dash) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ridesim.build import Build
-from ridesim.choose.apart import MOST_TOLD, not_told_apart
+from ridesim.choose.apart import MOST_TOLD, alike_pairs, not_told_apart
 from ridesim.choose.choice import Candidate, Choice, choice_of
 from ridesim.choose.crossing import FRONT_TEETH, MOST_SET_UPS, REAR_TEETH, Bikes, Crossing, bikes_of, cross, near
 from ridesim.choose.goals import DEFAULT_GOALS, GOALS, LIMITED, Goal, unbeaten
@@ -38,6 +38,7 @@ __all__ = [
     "Fall",
     "Goal",
     "Held",
+    "alike_pairs",
     "bikes_of",
     "choice_of",
     "choose",

@@ -8,17 +8,18 @@ import numpy as np
 
 from ridesim.bike import make_bike
 from ridesim.build import Build
+from ridesim.choose.words import name
 from ridesim.mechanics.setups import Ride
 
 if TYPE_CHECKING:
-    from ridesim.choose.choice import Choice
+    from ridesim.choose.choice import Candidate, Choice
 
 MOST_TOLD = 12  # of the unbeaten, held against each other
 
 
-def not_told_apart(choice: Choice, build: Build, ride: Ride | None = None) -> tuple[str, ...]:
+def alike_pairs(choice: Choice, build: Build, ride: Ride | None = None) -> tuple[tuple[Candidate, Candidate], ...]:
     """Which of the unbeaten the inputs leave too open to tell apart, by the goals, on the ride of the choice unless another is given:
-    the first dozen, drawn alike.
+    the first dozen, drawn alike, each pair of them that does not differ in any goal.
     """
     from ridesim.bands import FIGURES, all_told_apart
 
@@ -33,10 +34,14 @@ def not_told_apart(choice: Choice, build: Build, ride: Ride | None = None) -> tu
     ]
     known = [goal.key for goal in choice.goals if goal.key in FIGURES]
     apart = all_told_apart(bikes, known, ride) if known else np.zeros((len(some), len(some)), bool)
-    names = [f"{c.front}/{c.rear} {c.rear_tire} {c.tune}" for c in some]
+    return tuple((some[a], some[b]) for a in range(len(some)) for b in range(a + 1, len(some)) if not apart[a, b])
+
+
+def not_told_apart(choice: Choice, build: Build, ride: Ride | None = None) -> tuple[str, ...]:
+    """The same in words."""
+    by = " or ".join(goal.label for goal in choice.goals)
     return tuple(
-        f"{names[a]} and {names[b]} cannot be told apart by {' or '.join(g.label for g in choice.goals)} within what the inputs leave open"
-        for a in range(len(some))
-        for b in range(a + 1, len(some))
-        if not apart[a, b]
+        f"{name(choice, one.n, whole=True)} and {name(choice, other.n, whole=True)} cannot be told apart by {by} "
+        "within what the inputs leave open"
+        for one, other in alike_pairs(choice, build, ride)
     )

@@ -48,7 +48,15 @@ class Bikes:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(note for bike in (*self.by_tire, *self.by_tune) for note in bike.notes))
+        """The notes of all of them; where there are several rear tires, each note of one says which it is about."""
+        several = len(self.by_tire) > 1
+        about = [
+            note.replace("rear tire:", f"rear tire {bike.rear_tire.marking.written}:", 1) if several else note
+            for bike in self.by_tire
+            for note in bike.notes
+        ]
+        of_tires = {note for note in self.own.notes if note.startswith("rear tire:")}
+        return tuple(dict.fromkeys((*about, *(n for bike in self.by_tune for n in bike.notes if n not in of_tires))))
 
     @property
     def assumptions(self) -> tuple[str, ...]:
