@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import itertools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import operator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import IO, cast
 
@@ -88,46 +89,86 @@ def text_lines(
 def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, Column], where: str) -> Raw:
     """The figures of the wanted columns.
 
-    A cell left blank becomes nan here; a row whose time is blank is left out and counted. Everything else that is not a
-    figure is refused with its line.
+    A cell left blank becomes nan here; a row whose time is blank is left out and counted, and a line that starts with # is a
+    comment. Everything else that is not a figure is refused with its line.
     """
     raw = Raw(time_kind=_time_kind(shape, columns["time"], where))
     blocks: list[dict[str, Array]] = []
     numbers: list[NDArray[np.int64]] = []
-    rows: list[list[str]] = []
-    at: list[int] = []
     body = itertools.islice(lines, shape.first_row - 1, None)
-    reader = csv.reader(_plain_rows(body), delimiter=shape.delimiter)
-    width, total = len(shape.header), 0
-    while True:
-        line = shape.first_row + reader.line_num
-        try:
-            row = next(reader, None)
-        except csv.Error as error:
-            raise InputError(f"{where}, line {line}", None, f"is not CSV ({error})", "Export the log again.") from None
-        if row is not None:
-            if not any(row) or not any(map(str.strip, row)):
-                continue
-            if len(row) != width:
-                _right_width(row, width, f"{where}, line {line}", shape)
-            rows.append(row)
-            at.append(line)
-        if rows and (row is None or len(rows) == BLOCK):
-            total += len(rows)
-            if total > MOST_ROWS:
-                raise InputError(where, None, f"has more than {MOST_ROWS:,} rows", "Cut the log into shorter rides.")
-            block, kept = _figures(rows, at, shape, columns, raw, where)
-            blocks.append(block)
-            numbers.append(kept)
-            rows, at = [], []
-        if row is None:
-            break
-    raw.values = {role: np.concatenate([b[role] for b in blocks]) if blocks else np.empty(0) for role in columns}
+    first = shape.first_row
+    while block := list(itertools.islice(body, BLOCK)):
+        if first + len(block) > MOST_ROWS:
+            raise InputError(where, None, f"has more than {MOST_ROWS:,} rows", "Cut the log into shorter rides.")
+        figures = straight(block, shape, columns, raw.time_kind)
+        kept = np.arange(first, first + len(block))
+        if figures is None:
+            rows, at = _cells(block, first, shape, where)
+            figures, kept = _figures(rows, at, shape, columns, raw, where)
+        blocks.append(figures)
+        numbers.append(kept)
+        first += len(block)
+    for role in columns:  # one column after the other, so that what is joined can be let go
+        raw.values[role] = np.concatenate([one.pop(role) for one in blocks]) if blocks else np.empty(0)
     raw.lines = np.concatenate(numbers) if numbers else raw.lines
     return raw
 
 
-def _plain_rows(lines: Iterator[str]) -> Iterator[str]:
+def straight(
+    lines: Sequence[str], shape: Shape, columns: Mapping[str, Column], time_kind: str
+) -> dict[str, Array] | None:
+    """The figures of a block in which nothing is out of the way, all at once; None where anything is.
+
+    Blank cells, quotes, comments, odd widths and whatever is no finite number are left to the way cell by cell, which can
+    also say what is wrong and where.
+    """
+    mark = shape.delimiter
+    if set(map(operator.methodcaller("count", mark), lines)) != {len(shape.header) - 1}:
+        return None
+    whole = "\n".join(lines)
+    if '"' in whole or "_" in whole or "#" in whole:
+        return None
+    if mark != "," and "," in whole:
+        lines = whole.replace(",", ".").split("\n")
+    stamped = time_kind != "number"
+    wanted = [role for role in columns if not (stamped and role == "time")]
+    try:
+        table = np.loadtxt(
+            lines, delimiter=mark, comments=None, usecols=[columns[role].index for role in wanted], ndmin=2
+        )
+        if not np.isfinite(table).all():
+            return None
+        found = {role: table[:, k].copy() for k, role in enumerate(wanted)}
+        if stamped:
+            index = columns["time"].index
+            found["time"] = parse([line.split(mark, index + 1)[index] for line in lines], time_kind)
+    except (ValueError, OverflowError, OSError):
+        return None
+    return found
+
+
+def _cells(lines: Sequence[str], first: int, shape: Shape, where: str) -> tuple[list[list[str]], list[int]]:
+    """The rows of a block parted into cells, each with its line; blank lines and comments are left out."""
+    rows: list[list[str]] = []
+    at: list[int] = []
+    reader, width = csv.reader(_plain_rows(lines), delimiter=shape.delimiter), len(shape.header)
+    while True:
+        line = first + reader.line_num
+        try:
+            row = next(reader, None)
+        except csv.Error as error:
+            raise InputError(f"{where}, line {line}", None, f"is not CSV ({error})", "Export the log again.") from None
+        if row is None:
+            return rows, at
+        if not any(row) or not any(map(str.strip, row)) or row[0].lstrip().startswith("#"):
+            continue
+        if len(row) != width:
+            _right_width(row, width, f"{where}, line {line}", shape)
+        rows.append(row)
+        at.append(line)
+
+
+def _plain_rows(lines: Iterable[str]) -> Iterator[str]:
     """Lines for the CSV reader; a quote left open must not swallow the rest of the file."""
     for line in lines:
         yield line if line.count('"') % 2 == 0 else line.replace('"', "")

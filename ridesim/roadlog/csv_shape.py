@@ -33,6 +33,7 @@ _WORDS: Mapping[str, frozenset[str]] = {
             "snelheid",
             "v",
             "gpsspeed",
+            "vss",
         ]
     ),
     "elevation": frozenset(["elevation", "altitude", "ele", "alt", "height", "hohe", "hoehe", "altitud", "quota"]),
@@ -110,6 +111,7 @@ _UNITS: Mapping[str, Mapping[str, str]] = {
     },
     "elevation": {"m": "m", "ft": "ft", "feet": "ft"},
 }
+_SPEEDS_BY_UNIT = frozenset(["km/h", "kmh", "kph", "mph", "m/s"])  # a heading that is nothing but the unit
 _KINDS = {"speed": "speed", "engine speed": "engine speed", "elevation": "length"}
 
 
@@ -183,6 +185,9 @@ def _numberish(cell: str) -> bool:
 def shape_of(lines: Sequence[str], encoding: str, where: str) -> Shape:
     """The shape of a table from its first lines (without their line ends).
 
+    Lines that start with # are comments. Where no other line is a header, the last comment before the figures that has as
+    many cells as they have is taken for it.
+
     >>> shape = shape_of(["# a logger's remark", "Zeit [s];Geschwindigkeit [km/h]", "0,0;50,1", "0,1;50,3"], "utf-8", "x")
     >>> shape.delimiter, shape.decimal_comma, shape.header, shape.first_row
     (';', True, ('Zeit [s]', 'Geschwindigkeit [km/h]'), 3)
@@ -190,7 +195,7 @@ def shape_of(lines: Sequence[str], encoding: str, where: str) -> Shape:
     if not any(line.strip() for line in lines):
         raise InputError(where, None, "is empty", "Choose a log with a header and at least two rows.")
     for delimiter in ("\t", ";", "|", ","):
-        rows = [split(line, delimiter) for line in lines]
+        rows = [[] if _is_comment(line) else split(line, delimiter) for line in lines]
         counts = Counter(len(row) for row in rows if len(row) > 1)
         if not counts:
             continue
@@ -200,7 +205,8 @@ def shape_of(lines: Sequence[str], encoding: str, where: str) -> Shape:
             continue
         after = [row for row in rows[at:] if any(row)]
         if sum(len(row) == width for row in after) >= 0.8 * len(after):
-            return _shape(rows, at, width, delimiter, encoding, where)
+            remarks = [split(line.lstrip("\ufeff# \t"), delimiter) for line in lines[:at] if _is_comment(line)]
+            return _shape(rows, at, width, delimiter, encoding, where, remarks)
     raise InputError(
         where,
         lines[0][:60],
@@ -209,17 +215,29 @@ def shape_of(lines: Sequence[str], encoding: str, where: str) -> Shape:
     )
 
 
-def _shape(rows: list[list[str]], at: int, width: int, delimiter: str, encoding: str, where: str) -> Shape:
+def _is_comment(line: str) -> bool:
+    return line.lstrip("\ufeff \t").startswith("#")
+
+
+def _shape(
+    rows: list[list[str]],
+    at: int,
+    width: int,
+    delimiter: str,
+    encoding: str,
+    where: str,
+    remarks: Sequence[Sequence[str]] = (),
+) -> Shape:
     if width > MOST_COLUMNS:
         raise InputError(where, f"{width} columns", f"has more than {MOST_COLUMNS} columns", "Export fewer channels.")
     header = rows[at]
     first = at + 1
     if sum(map(_numberish, header)) > width / 2:
-        header, first = [f"column {k}" for k in range(1, width + 1)], at
+        named = [r for r in remarks if len(r) == width and all(r) and "time" in map(role_of, r)]
+        header, first = list(named[-1]) if named else [f"column {k}" for k in range(1, width + 1)], at
     units = [""] * width
     if (
-        first > at
-        and first < len(rows)
+        at < first < len(rows)
         and len(rows[first]) == width
         and not any(map(_numberish, rows[first]))
         and any(rows[first])
@@ -259,10 +277,16 @@ def role_of(name: str) -> str | None:
 
     >>> [role_of(n) for n in ("Engine speed [rpm]", "GPS speed (km/h)", "speed accuracy", "Zeit", "RPM")]
     ['engine speed', 'speed', None, 'time', 'engine speed']
+    >>> [role_of(n) for n in ("engine [1/min]", "engine [C]", "vss_kmh", "km/h")]
+    ['engine speed', None, 'speed', 'speed']
     """
     words = set(_words(name))
     if words & _NOT_IT:
         return None
+    if words and words <= {"engine", "motor", "crank", "crankshaft"} and unit_in(name, "", "engine speed"):
+        return "engine speed"  # the unit says which figure of the engine it is
+    if len(words) == 1 and words <= _SPEEDS_BY_UNIT:
+        return "speed"
     if (words & {"engine", "motor", "crank"} and words & {"speed", "revolutions"}) or words == {"n"}:
         return "engine speed"
     return next((role for role, known in _WORDS.items() if words & known), None)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import codecs
 import io
 import math
+import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -16,6 +18,68 @@ from ridesim.roadlog.tidy import Samples, log_of
 LARGEST_GPX = 40_000_000  # bytes; ten hours at 10 Hz
 DEEPEST = 40
 MOST_ELEMENTS = 2_500_000
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+    (b"<\0", "utf-16-le"),
+    (b"\0<", "utf-16-be"),
+)
+_ENCODINGS = frozenset(
+    [
+        "utf-8",
+        "utf8",
+        "utf-8-sig",
+        "utf-16",
+        "utf-16-le",
+        "utf-16-be",
+        "us-ascii",
+        "ascii",
+        "iso-8859-1",
+        "latin-1",
+        "latin1",
+        "iso-8859-2",
+        "iso-8859-15",
+        "windows-1250",
+        "windows-1252",
+    ]
+)
+_DECLARED = re.compile(rb"\s*<\?xml[^>]{0,200}?encoding\s*=\s*[\"']([A-Za-z0-9._-]{1,40})[\"']")
+_DECLARATION = re.compile(r"^\s*<\?xml\s[^>]{0,300}\?>")
+
+
+def as_utf8(data: bytes, where: str) -> bytes:
+    """The XML in UTF-8, without byte order mark and declaration: by its mark, else by what it declares, else as it is.
+
+    What is checked and what is parsed are then the same bytes in the same encoding.
+
+    Raises
+    ------
+    InputError
+        An encoding no log comes in, or bytes that are not of it.
+
+    Examples
+    --------
+    >>> as_utf8('<?xml version="1.0" encoding="ISO-8859-1"?><name>Höhe</name>'.encode("latin-1"), "ride.gpx").decode()
+    '<name>Höhe</name>'
+    >>> as_utf8("<gpx/>".encode("utf-16"), "ride.gpx")
+    b'<gpx/>'
+    """
+    encoding = next((name for mark, name in _MARKS if data.startswith(mark)), None)
+    if encoding is None:
+        declared = _DECLARED.match(data)
+        told = declared[1].decode().lower() if declared else "utf-8"
+        # these bytes were read as single signs, so it cannot be in two-byte ones whatever it declares
+        encoding = "utf-8" if told.startswith("utf-16") else told
+    if encoding not in _ENCODINGS:
+        raise InputError(where, encoding[:40], "is an encoding that cannot be read", "Save it as UTF-8.")
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        raise InputError(
+            where, None, f"holds bytes that are not of its encoding ({encoding})", "Export the log again, as UTF-8."
+        ) from None
+    return _DECLARATION.sub("", text.removeprefix("\ufeff"), count=1).encode("utf-8", "surrogatepass")
 
 
 def checked_xml(data: bytes, where: str) -> None:
@@ -92,6 +156,7 @@ def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], 
     """
     import gpxpy
 
+    data = as_utf8(data, where)
     checked_xml(data, where)
     if progress:
         progress(0.3)

@@ -29,6 +29,13 @@ def frozen(values: Any) -> Array:
     return array
 
 
+def sealed(values: Array) -> Array:
+    """The same figures, not copied, as an array that nobody can write to; for figures that nobody else holds."""
+    array = values.view()
+    array.setflags(write=False)
+    return array
+
+
 @dataclass(frozen=True, kw_only=True)
 class Log:
     """A ride as it was logged, in SI, with rising time that starts at 0.

@@ -160,8 +160,10 @@ def _log(raw: Raw, shape: Shape, taken: Mapping[str, Column], name: str) -> Log:
         unit, scale, reason = column.unit, column.scale, column.why
         if scale is None:
             unit, scale, reason = _unit_still_open(column, raw, time, name)
-        with np.errstate(over="ignore"):
-            si[role] = raw.values[role] * scale
+        si[role] = raw.values[role]
+        if scale != 1.0:
+            with np.errstate(over="ignore"):
+                si[role] *= scale
         found.append({"what": role, "taken_for": column.name[:60], "detail": f"{unit}; {reason}"})
     if raw.without_time:
         found.append({"what": "rows without a time", "taken_for": f"{raw.without_time}", "detail": "left out"})

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Log, frozen
+from ridesim.roadlog.log import Array, Log, sealed
 
 FASTEST_M_S = 200.0
 FASTEST_ENGINE_RAD_S = 3200.0  # 30 560 rev/min
@@ -92,10 +92,10 @@ def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -
     time, keep = _in_order(samples)
     rows = [*found]
     speed, step_m, notes = _speed(samples, time, keep)
-    kept = keep[np.isfinite(speed)] if samples.speed_m_s is not None else keep
+    kept = keep
+    if samples.speed_m_s is not None and not (known := np.isfinite(speed)).all():
+        kept, time, speed = keep[known], time[known], speed[known]
     blank = keep.size - kept.size
-    if samples.speed_m_s is not None:
-        time, speed = time[np.isfinite(speed)], speed[np.isfinite(speed)]
     if time.size < FEWEST:
         raise InputError(
             samples.where,
@@ -111,7 +111,7 @@ def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -
             "is longer than a week",
             "Check the unit of the time, or cut the log into rides.",
         )
-    clock = frozen(time - start)
+    clock = sealed(time - start)
     east, north = _positions(samples, kept)
     duplicates = samples.time_s.size - keep.size
     rows += _clock_rows(clock, duplicates, blank)
@@ -123,8 +123,8 @@ def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -
     return Log(
         name=name,
         time_s=clock,
-        speed_m_s=frozen(speed),
-        distance_m=frozen(np.concatenate([[0.0], np.cumsum(way)])),
+        speed_m_s=sealed(speed),
+        distance_m=sealed(np.concatenate([[0.0], np.cumsum(way)])),
         engine_speed_rad_s=_onto(samples.engine_speed_rad_s, samples, kept),
         east_m=east,
         north_m=north,
@@ -177,6 +177,8 @@ def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64]]:
             f"goes back in time by {time[k - 1] - time[k]:.3g} s",
             "Sort the log, or cut it there into two.",
         )
+    if np.all(np.diff(time) > 0):
+        return time, np.arange(time.size)
     speed = samples.speed_m_s
     blank = np.zeros(time.size, dtype=bool) if speed is None else np.isnan(speed)
     first = np.lexsort((np.arange(time.size), blank, time))
@@ -186,7 +188,7 @@ def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64]]:
 
 def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, Array | None, list[str]]:
     if samples.speed_m_s is not None:
-        return samples.speed_m_s[keep], None, []
+        return _rows(samples.speed_m_s, keep), None, []
     assert samples.latitude_deg is not None and samples.longitude_deg is not None
     if time.size < FEWEST:
         raise InputError(
@@ -215,16 +217,21 @@ def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Arra
     )
 
 
+def _rows(values: Array, keep: NDArray[np.int64]) -> Array:
+    """The rows that are kept, without a copy where all of them are: rows are kept in the order of the file."""
+    return values if keep.size == values.size else values[keep]
+
+
 def _positions(samples: Samples, kept: NDArray[np.int64]) -> tuple[Array | None, Array | None]:
     if samples.latitude_deg is None or samples.longitude_deg is None:
         return None, None
-    lat, lon = samples.latitude_deg[kept], samples.longitude_deg[kept]
+    lat, lon = _rows(samples.latitude_deg, kept), _rows(samples.longitude_deg, kept)
     known = np.isfinite(lat) & np.isfinite(lon)
     if not known.any():
         return None, None
     first = int(np.argmax(known))
     east = np.radians(lon - lon[first]) * EARTH_RADIUS_M * np.cos(np.radians(lat[first]))
-    return frozen(east), frozen(np.radians(lat - lat[first]) * EARTH_RADIUS_M)
+    return sealed(east), sealed(np.radians(lat - lat[first]) * EARTH_RADIUS_M)
 
 
 def _onto(values: Array | None, samples: Samples, kept: NDArray[np.int64]) -> Array | None:
@@ -234,14 +241,16 @@ def _onto(values: Array | None, samples: Samples, kept: NDArray[np.int64]) -> Ar
     known = np.flatnonzero(np.isfinite(values))
     if not known.size:
         return None
-    here = values[kept].copy()
+    if known.size == values.size:
+        return sealed(_rows(values, kept))
+    here = values[kept]
     gaps = np.flatnonzero(np.isnan(here))
     if gaps.size:
         own, wanted = samples.time_s[known], samples.time_s[kept][gaps]
         place = np.clip(np.searchsorted(own, wanted), 1, max(own.size - 1, 1))
         near = np.minimum(np.abs(wanted - own[place - 1]), np.abs(own[np.minimum(place, own.size - 1)] - wanted))
         here[gaps] = np.where(near <= HELD_S, np.interp(wanted, own, values[known]), np.nan)
-    return frozen(here) if np.isfinite(here).any() else None
+    return sealed(here) if np.isfinite(here).any() else None
 
 
 def _clock_rows(clock: Array, duplicates: int, blank: int) -> list[dict[str, Any]]:
