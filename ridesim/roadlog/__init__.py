@@ -6,7 +6,8 @@ from ridesim.roadlog.log import CAUTIONS, Log, Run, cut
 from ridesim.roadlog.pull import WheelCurve, wheel_curve
 from ridesim.roadlog.ratios import Ratios, find_ratios
 from ridesim.roadlog.read import read_log, read_log_bytes
-from ridesim.roadlog.ride import RideThrough, demand, ride_through
+from ridesim.roadlog.ride import RideThrough, ride_through
+from ridesim.roadlog.road_demand import Demand, demand
 from ridesim.roadlog.runs import find_coast_downs, find_pulls
 from ridesim.roadlog.tell_apart import CurveChange, change_between
 
@@ -15,6 +16,7 @@ __all__ = [
     "Band",
     "CoastDown",
     "CurveChange",
+    "Demand",
     "Habit",
     "Log",
     "Ratios",

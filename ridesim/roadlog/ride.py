@@ -18,34 +18,15 @@ from ridesim.mechanics.fuel import (
     fuel_power_w,
 )
 from ridesim.roadlog.habit import Habit, RegulationRule
-from ridesim.roadlog.log import Array, Log, frozen
+from ridesim.roadlog.log import Array, frozen
+from ridesim.roadlog.road_demand import STEP_S, Demand
+from ridesim.roadlog.shifting import STANDING_M_S, gears_by_habit
 from ridesim.surroundings.checks import within
-from ridesim.surroundings.road_forces import resistance_n, slope_rad
 from ridesim.units import rad_s, rpm
 
-STEP_S = 1.0
-LONGEST_GAP_S = 10.0
-LONGEST_RIDE_S = 16 * 3600
-STEEPEST = 0.25
-ELEVATION_SIGMA_S = 8.0
-STANDING_M_S = 0.5
 NEAR_LIMIT = 0.90
 BIN_RAD_S = float(rad_s(250.0))
 MOST_PAIRS = 2000
-
-
-@dataclass(frozen=True, kw_only=True)
-class Demand:
-    """What the ride asks for each second: speed, acceleration, grade, and the force at the tire without the crank's inertia.
-
-    counts is 1 where the second was logged and 0 where it lies in a gap.
-    """
-
-    speed_m_s: Array
-    acceleration_m_s2: Array
-    grade: Array
-    force_n: Array
-    counts: Array
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,79 +68,6 @@ class RideThrough:
             }
             for k in range(len(self.labels))
         )
-
-
-def demand(
-    log: Log,
-    *,
-    mass_kg: float,
-    coasting_mass_kg: float,
-    f0_n: float,
-    f2_n_s2_m2: float,
-    headwind_m_s: float = 0.0,
-) -> Demand:
-    """The ride second by second: what force the tire had to give.
-
-    Speed is put on a one-second clock and smoothed over five seconds by a parabola (Savitzky and Golay); elevation is
-    smoothed with a bell of 8 s, and the grade kept within 25 %. Without elevation the road counts as level. Seconds in
-    gaps over 10 s are left out.
-
-    Parameters
-    ----------
-    log : Log
-        Of 30 s to 16 hours.
-    mass_kg : float
-        With rider and luggage. [kg]
-    coasting_mass_kg : float
-        With the wheels' inertia, m + Jf/rf^2 + Jr/r^2. [kg]
-    f0_n, f2_n_s2_m2 : float
-        Resistance at level. [N], [N s2/m2]
-    headwind_m_s : float
-        [m/s]
-
-    Returns
-    -------
-    Demand
-    """
-    from scipy.ndimage import gaussian_filter1d
-    from scipy.signal import savgol_filter
-
-    mass, coasting = (
-        float(within(n, m, 50.0, 1500.0, "kg"))
-        for n, m in (("mass_kg", mass_kg), ("coasting_mass_kg", coasting_mass_kg))
-    )
-    f0, f2 = (
-        float(within("f0_n", f0_n, 0.0, 2000.0, "N")),
-        float(within("f2_n_s2_m2", f2_n_s2_m2, 0.0, 10.0, "N s2/m2")),
-    )
-    wind = float(within("headwind_m_s", headwind_m_s, -40.0, 40.0, "m/s"))
-    lasts = float(log.time_s[-1])
-    if not 30.0 <= lasts <= LONGEST_RIDE_S:
-        raise InputError(
-            "log", f"{lasts:.0f} s", "must be a ride of 30 s to 16 hours", "Choose another ride, or cut it."
-        )
-    clock = np.arange(0.0, lasts, STEP_S)
-    after = np.clip(np.searchsorted(log.time_s, clock), 1, log.time_s.size - 1)
-    counts = (log.time_s[after] - log.time_s[after - 1] <= LONGEST_GAP_S).astype(float)
-    speed = np.interp(clock, log.time_s, log.speed_m_s)
-    rate = savgol_filter(speed, 5, 2, deriv=1, delta=STEP_S)
-    speed = np.maximum(savgol_filter(speed, 5, 2), 0.0)
-    grade = np.zeros_like(speed)
-    if log.elevation_m is not None:
-        known = np.isfinite(log.elevation_m)
-        height = gaussian_filter1d(
-            np.interp(clock, log.time_s[known], log.elevation_m[known]), ELEVATION_SIGMA_S / STEP_S
-        )
-        way = np.maximum(gaussian_filter1d(speed, ELEVATION_SIGMA_S / STEP_S), 1.0)
-        grade = np.clip(np.gradient(height, STEP_S) / way, -STEEPEST, STEEPEST)
-    force = coasting * rate + resistance_n(speed, f0, 0.0, f2, mass, slope_rad(grade), wind)
-    return Demand(
-        speed_m_s=frozen(speed),
-        acceleration_m_s2=frozen(rate),
-        grade=frozen(grade),
-        force_n=frozen(force),
-        counts=frozen(counts),
-    )
 
 
 def ride_through(
@@ -230,44 +138,22 @@ def ride_through(
     (500.0, 4.85)
     """
     per = _per(overall_ratios, rolling_radius_m)
-    idle, limit = (
-        float(within("idle_rad_s", idle_rad_s, 40.0, 400.0, "rad/s")),
-        float(within("limit_rad_s", limit_rad_s, 100.0, 2500.0, "rad/s")),
-    )
-    if limit < 1.5 * idle:
-        raise InputError("limit_rad_s", limit_rad_s, "is too near idle", "Check both engine speeds.")
-    swept = float(within("displacement_m3", displacement_m3, 2e-5, 3e-3, "m3"))
-    eta = float(within("efficiency", efficiency, 0.5, 1.0, ""))
-    burn = float(within("indicated_efficiency", indicated_efficiency, 0.05, 0.7, ""))
-    crank = float(within("crank_inertia_kg_m2", crank_inertia_kg_m2, 0.0, 2.0, "kg m2"))
-    if cycle not in (2, 4):
-        raise InputError("cycle", cycle, "must be 2 or 4", "")
-    lug = (
-        idle + 0.2 * (limit - idle)
-        if lugging_rad_s is None
-        else float(within("lugging_rad_s", lugging_rad_s, 0.0, limit, "rad/s"))
+    engine = _engine(
+        idle_rad_s,
+        limit_rad_s,
+        lugging_rad_s,
+        displacement_m3,
+        cycle,
+        efficiency,
+        crank_inertia_kg_m2,
+        indicated_efficiency,
     )
     rule = habit or Habit()
     names = tuple(labels) if labels is not None else tuple(f"pair {k + 1}" for k in range(per.shape[0]))
     if len(names) != per.shape[0]:
         raise InputError("labels", f"{len(names)} labels", f"do not go with {per.shape[0]} pairs", "Give one a pair.")
-    gear, shifts = _gears(asked.speed_m_s, per, rule, idle, limit, progress)
-    return _account(
-        asked,
-        per,
-        gear,
-        shifts,
-        names,
-        rule,
-        idle=idle,
-        limit=limit,
-        lug=lug,
-        swept=swept,
-        cycle=cycle,
-        eta=eta,
-        burn=burn,
-        crank=crank,
-    )
+    gear, shifts = gears_by_habit(asked.speed_m_s, per, rule, engine.idle_rad_s, engine.limit_rad_s, progress)
+    return _account(asked, per, gear, shifts, names, rule, engine)
 
 
 def _per(overall_ratios: Any, radius: float) -> Array:
@@ -285,48 +171,40 @@ def _per(overall_ratios: Any, radius: float) -> Array:
     return ratios / float(within("rolling_radius_m", radius, 0.1, 0.6, "m"))
 
 
-def _gears(
-    speed: Array,
-    per: Array,
-    rule: Habit | RegulationRule,
-    idle: float,
-    limit: float,
-    progress: Callable[[float], None] | None,
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Gear (0 for first) for each second and pair, and shifts a pair.
+@dataclass(frozen=True, kw_only=True)
+class _Engine:
+    """What must be known of the engine, checked."""
 
-    A gear depends on the one before, so time is gone through second by second, all pairs at once.
-    """
-    pairs, gears = per.shape
-    up, down = (array.ravel() for array in rule.speeds_rad_s(per, idle, limit))
-    up, down = up.copy(), down.copy()
-    base = gears * np.arange(pairs)
-    up[base + gears - 1] = np.inf  # nothing above top gear
-    down[base] = -np.inf
-    flat = per.ravel()
-    # a shift that would at once be taken back is not made: the engine speed after it must lie between the marks
-    up_stays = np.concatenate([flat[1:] / flat[:-1], [0.0]])
-    down_to = np.concatenate([[0.0], flat[:-1] / flat[1:]])
-    next_down, last_up = np.concatenate([down[1:], [0.0]]), np.concatenate([[np.inf], up[:-1]])
-    hold = max(int(np.ceil(rule.hold_s / STEP_S)), 1)
-    out = np.empty((speed.size, pairs), dtype=np.int64)
-    at, since, shifts = base.copy(), np.full(pairs, hold), np.zeros(pairs, dtype=np.int64)
-    for k, v in enumerate(speed):
-        if v < STANDING_M_S:
-            at, since = base.copy(), np.full(pairs, hold)
-        else:
-            engine = v * flat[at]
-            free = since >= hold
-            rise = (engine > up[at]) & ((free & (engine * up_stays[at] > next_down[at])) | (engine > limit))
-            fall = (engine < down[at]) & free & (engine * down_to[at] < last_up[at])
-            move = rise.astype(np.int64) - fall
-            at = at + move
-            since = np.where(move != 0, 1, since + 1)
-            shifts += move != 0
-        out[k] = at - base
-        if progress and k % 1000 == 0:
-            progress(0.8 * k / speed.size)
-    return out, shifts
+    idle_rad_s: float
+    limit_rad_s: float
+    lug_rad_s: float
+    swept_m3: float
+    cycle: int
+    efficiency: float
+    crank_kg_m2: float
+    indicated: float
+
+
+def _engine(
+    idle: float, limit: float, lug: float | None, swept: float, cycle: int, eta: float, crank: float, burn: float
+) -> _Engine:
+    idle = float(within("idle_rad_s", idle, 40.0, 400.0, "rad/s"))
+    limit = float(within("limit_rad_s", limit, 100.0, 2500.0, "rad/s"))
+    if limit < 1.5 * idle:
+        raise InputError("limit_rad_s", limit, "is too near idle", "Check both engine speeds.")
+    if cycle not in (2, 4):
+        raise InputError("cycle", cycle, "must be 2 or 4", "")
+    usual = idle + 0.2 * (limit - idle)
+    return _Engine(
+        idle_rad_s=idle,
+        limit_rad_s=limit,
+        lug_rad_s=usual if lug is None else float(within("lugging_rad_s", lug, 0.0, limit, "rad/s")),
+        swept_m3=float(within("displacement_m3", swept, 2e-5, 3e-3, "m3")),
+        cycle=cycle,
+        efficiency=float(within("efficiency", eta, 0.5, 1.0, "")),
+        crank_kg_m2=float(within("crank_inertia_kg_m2", crank, 0.0, 2.0, "kg m2")),
+        indicated=float(within("indicated_efficiency", burn, 0.05, 0.7, "")),
+    )
 
 
 def _account(
@@ -336,63 +214,74 @@ def _account(
     shifts: NDArray[np.int64],
     names: tuple[str, ...],
     rule: Habit | RegulationRule,
-    *,
-    idle: float,
-    limit: float,
-    lug: float,
-    swept: float,
-    cycle: int,
-    eta: float,
-    burn: float,
-    crank: float,
+    engine: _Engine,
 ) -> RideThrough:
+    """Times, turns and fuel of each pair from its gears."""
     pairs, gears = per.shape
     held = per[np.arange(pairs), gear]
     speed, weight = asked.speed_m_s[:, None], asked.counts[:, None] * STEP_S
     moving = speed >= STANDING_M_S
-    engine = np.where(moving, np.maximum(speed * held, idle), idle)  # below idle the clutch slips
-    rate = asked.acceleration_m_s2[:, None]
-    brake = np.where(moving, asked.force_n[:, None] * speed / eta + crank * held**2 * rate * speed, 0.0)
-    pulling = brake > 0
-    shut = friction_power_w(swept, idle, cycle) / burn
-    heat = np.where(pulling, fuel_power_w(np.maximum(brake, 0.0), swept, engine, cycle, burn), shut)
-    energy = np.sum(heat * weight, axis=0)
+    turning = np.where(
+        moving, np.maximum(speed * held, engine.idle_rad_s), engine.idle_rad_s
+    )  # below it the clutch slips
+    brake = _brake_power_w(asked, held, moving, engine)
     on = weight * moving
     moving_s, distance = float(np.sum(on[:, 0])), float(np.sum(asked.speed_m_s * weight[:, 0]))
     if moving_s < 10.0:
         raise InputError("log", f"{moving_s:.0f} s", "are all the ride moves", "Choose a ride that goes somewhere.")
-    bins = BIN_RAD_S * np.arange(int(max(float(engine.max()), limit) / BIN_RAD_S) + 1)
-    place = (engine / BIN_RAD_S).astype(np.int64) + bins.size * np.arange(pairs)
-    counted = np.broadcast_to(on, engine.shape).ravel()
-    shares = np.bincount(place.ravel(), weights=counted, minlength=bins.size * pairs).reshape(pairs, -1) / moving_s
-    in_gear = np.bincount((gear + gears * np.arange(pairs)).ravel(), weights=counted, minlength=gears * pairs).reshape(
-        pairs, -1
-    )
-    fuel = energy / (HEATING_VALUE_J_KG * DENSITY_KG_M3)
+    bins = BIN_RAD_S * np.arange(int(max(float(turning.max()), engine.limit_rad_s) / BIN_RAD_S) + 1)
+    fuel = np.sum(_heat_w(brake, turning, engine) * weight, axis=0) / (HEATING_VALUE_J_KG * DENSITY_KG_M3)
+    limit = engine.limit_rad_s
     return RideThrough(
         labels=names,
         shifts=shifts,
-        near_limit_s=frozen(np.sum(on * (engine >= NEAR_LIMIT * limit), axis=0)),
-        over_limit_s=frozen(np.sum(on * (engine > limit), axis=0)),
-        lugging_s=frozen(np.sum(on * pulling * (engine < lug) * (gear > 0), axis=0)),
-        mean_engine_rad_s=frozen(np.sum(engine * on, axis=0) / moving_s),
-        engine_turns=frozen(np.sum(engine * weight, axis=0) / (2 * np.pi)),
+        near_limit_s=frozen(np.sum(on * (turning >= NEAR_LIMIT * limit), axis=0)),
+        over_limit_s=frozen(np.sum(on * (turning > limit), axis=0)),
+        lugging_s=frozen(np.sum(on * (brake > 0) * (turning < engine.lug_rad_s) * (gear > 0), axis=0)),
+        mean_engine_rad_s=frozen(np.sum(turning * on, axis=0) / moving_s),
+        engine_turns=frozen(np.sum(turning * weight, axis=0) / (2 * np.pi)),
         fuel_m3=frozen(fuel),
         fuel_m3_per_m=frozen(fuel / distance),
-        in_gear_s=frozen(in_gear),
-        share_of_time=frozen(shares),
+        in_gear_s=frozen(_time_in(gear, gears, on)),
+        share_of_time=frozen(_time_in((turning / BIN_RAD_S).astype(np.int64), bins.size, on) / moving_s),
         bins_rad_s=frozen(bins),
         moving_s=moving_s,
         distance_m=distance,
-        assumptions=(
-            f"gears by {rule.where_from}",
-            "the rider keeps to the same speeds whatever the gearing",
-            "with the throttle shut the engine burns what it burns at idle",
-            "below idle in first the clutch slips at idle speed",
-            f"indicated efficiency {burn:g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a line for "
-            "automobile engines (from memory)",
-        ),
-        notes=_notes(engine, limit, lug),
+        assumptions=_assumptions(rule, engine),
+        notes=_notes(turning, limit, engine.lug_rad_s),
+    )
+
+
+def _brake_power_w(asked: Demand, held: Array, moving: NDArray[np.bool_], engine: _Engine) -> Array:
+    """Power at the crank: what the tire gives over the losses, and what speeds the crank up."""
+    speed, rate = asked.speed_m_s[:, None], asked.acceleration_m_s2[:, None]
+    power = asked.force_n[:, None] * speed / engine.efficiency + engine.crank_kg_m2 * held**2 * rate * speed
+    return np.where(moving, power, 0.0)
+
+
+def _heat_w(brake: Array, turning: Array, engine: _Engine) -> Array:
+    """Heat of the fuel burnt: by the Willans line when pulling, what idling takes when not."""
+    shut = friction_power_w(engine.swept_m3, engine.idle_rad_s, engine.cycle) / engine.indicated
+    pulling = fuel_power_w(np.maximum(brake, 0.0), engine.swept_m3, turning, engine.cycle, engine.indicated)
+    return np.asarray(np.where(brake > 0, pulling, shut))
+
+
+def _time_in(place: NDArray[np.int64], places: int, on: Array) -> Array:
+    """Seconds of each pair in each of a number of places (gears, bins). [s]"""
+    pairs = place.shape[1]
+    flat = (place + places * np.arange(pairs)).ravel()
+    weights = np.broadcast_to(on, place.shape).ravel()
+    return np.asarray(np.bincount(flat, weights=weights, minlength=places * pairs).reshape(pairs, -1), dtype=float)
+
+
+def _assumptions(rule: Habit | RegulationRule, engine: _Engine) -> tuple[str, ...]:
+    return (
+        f"gears by {rule.where_from}",
+        "the rider keeps to the same speeds whatever the gearing",
+        "with the throttle shut the engine burns what it burns at idle",
+        "below idle in first the clutch slips at idle speed",
+        f"indicated efficiency {engine.indicated:g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a "
+        "line for automobile engines (from memory)",
     )
 
 

@@ -14,7 +14,8 @@ from ridesim.roadlog.coastdown import coast_down
 from ridesim.roadlog.habit import Habit
 from ridesim.roadlog.log import Run, frozen
 from ridesim.roadlog.pull import wheel_curve
-from ridesim.roadlog.ride import Demand, ride_through
+from ridesim.roadlog.ride import ride_through
+from ridesim.roadlog.road_demand import Demand
 from ridesim.roadlog.signal import local_polynomial, noise_of
 from ridesim.roadlog.tell_apart import change_between
 from ridesim.units import TWO_PI, G

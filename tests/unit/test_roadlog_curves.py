@@ -23,7 +23,7 @@ from ridesim.roadlog import (
 )
 from ridesim.roadlog.habit import Habit, RegulationRule, regulation_upshift_rad_s
 from ridesim.roadlog.log import Log, Run, cut, frozen
-from ridesim.roadlog.ride import demand
+from ridesim.roadlog.road_demand import demand
 from ridesim.units import TWO_PI, Measured, quantity, rad_s
 
 BIKE = Bike()
