@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from dashboard import ask, display, logs
+from dashboard.logs import Opened
 from dashboard.state import State, to_query
 from ridesim import answers, roadtest
 from ridesim.answers import Answer, Column, Pair, Solved, Table
@@ -63,14 +64,26 @@ def cautions() -> Sequence[str]:
     return CAUTIONS
 
 
-def kept_log(data: Any) -> tuple[Log | None, str]:
-    """The log that the browser sent along, or why it cannot be read."""
-    if not data:
-        return None, ""
-    try:
-        return logs.log_of(data), ""
-    except InputError as error:
-        return None, str(error)
+@dataclass(frozen=True, kw_only=True)
+class Held:
+    """The logs that a browser has open for one question, in the order ridden."""
+
+    opened: tuple[Opened, ...] = ()
+
+    @property
+    def logs(self) -> tuple[Log, ...]:
+        """Those that are still kept."""
+        return tuple(one.log for one in self.opened if one.log is not None)
+
+    @property
+    def ready(self) -> bool:
+        """Whether there is something to answer from: a log, and none that is missing."""
+        return bool(self.opened) and len(self.logs) == len(self.opened)
+
+
+def held(data: Any) -> Held:
+    """The logs that the browser names."""
+    return Held(opened=logs.opened_by(data))
 
 
 def log_words(log: Log, system: str) -> str:
@@ -126,9 +139,18 @@ def _seconds(fields: Fields, key: str) -> float | None:
     return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
 
 
-def part(log: Log, fields: Fields) -> Log:
-    """The stretch of a log that the fields ask for."""
-    return roadtest.part_of(log, _seconds(fields, "from-s"), _seconds(fields, "to-s"))
+def parts(of: Held, fields: Fields) -> tuple[Log, ...]:
+    """The stretch of each log that the fields ask for, as the command line takes it."""
+    return tuple(_part(log, fields, len(of.logs) > 1) for log in of.logs)
+
+
+def _part(log: Log, fields: Fields, one_of_many: bool) -> Log:
+    try:
+        return roadtest.part_of(log, _seconds(fields, "from-s"), _seconds(fields, "to-s"))
+    except InputError as error:
+        if not one_of_many:
+            raise
+        raise InputError(error.where, f"{error.got} of {log.name}", error.problem, error.fix) from None
 
 
 def solved_on(state: State, fields: Fields) -> Solved:
@@ -141,18 +163,21 @@ def solved_on(state: State, fields: Fields) -> Solved:
 
 
 def _runs(
-    log: Log, kind: Any, fields: Fields, shared: Fields, ends: tuple[float, float], system: str
+    of: Held, kind: Any, fields: Fields, shared: Fields, ends: tuple[float, float], system: str
 ) -> tuple[Run, ...]:
-    from_m_s = _figure(shared, "from-speed", "speed", "speed", "km/h", system)
-    to_m_s = _figure(shared, "to-speed", "speed", "speed", "km/h", system)
+    given = [
+        end if (figure := _figure(shared, name, "speed", "speed", "km/h", system)) is None else figure
+        for name, end in zip(("from-speed", "to-speed"), ends, strict=True)
+    ]
     ways = str(fields.get("ways") or "").strip()
-    return roadtest.runs_of(
-        [part(log, fields)],
-        kind,
-        from_m_s=ends[0] if from_m_s is None else from_m_s,
-        to_m_s=ends[1] if to_m_s is None else to_m_s,
-        ways=roadtest.ways_of(ways) if ways else None,
+    told = roadtest.ways_of(ways) if ways else None
+    stretch = (_seconds(fields, "from-s"), _seconds(fields, "to-s"))
+    found: tuple[Run, ...] = logs.remembered(
+        of.opened,
+        (kind, *stretch, *given, told),
+        lambda: roadtest.runs_of(parts(of, fields), kind, from_m_s=given[0], to_m_s=given[1], ways=told),
     )
+    return found
 
 
 def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
@@ -161,13 +186,13 @@ def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
     return {name: f"{display.shown(value, 'speed', system)} chosen" for name, value in names}
 
 
-def coast(state: State, log: Log, fields: Fields) -> Asked:
-    """Drag area and rolling resistance from the coast-downs of a log."""
+def coast(state: State, of: Held, fields: Fields) -> Asked:
+    """Drag area and rolling resistance from the coast-downs of some logs."""
     chosen: dict[str, str] = {}
     try:
-        ends = roadtest.coast_speeds([part(log, fields)])
+        ends = roadtest.coast_speeds(parts(of, fields))
         chosen = _speeds(ends, state.units)
-        runs = _runs(log, "coast-down", fields, fields, ends, state.units)
+        runs = _runs(of, "coast-down", fields, fields, ends, state.units)
         wind = _figure(fields, "wind", "speed", "speed", "m/s", state.units)
         slope = _figure(fields, "slope", "percent", "ratio", "%", state.units)
         found = roadtest.coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
@@ -176,15 +201,15 @@ def coast(state: State, log: Log, fields: Fields) -> Asked:
         return Asked(errors=_told(error), chosen=chosen)
 
 
-def pull(state: State, log: Log, fields: Fields, shared: Fields, which: str) -> Asked:
-    """The curve of the pulls of one log."""
+def pull(state: State, of: Held, fields: Fields, shared: Fields, which: str) -> Asked:
+    """The curve of the pulls of some logs."""
     chosen: dict[str, str] = {}
     try:
         bike = solved_on(state, fields).bike
         gear = gear_of(bike, _whole(shared.get("gear")))
         ends = roadtest.pull_speeds(bike, gear)
         chosen = _speeds(ends, state.units)
-        runs = _runs(log, "pull", fields, shared, ends, state.units)
+        runs = _runs(of, "pull", fields, shared, ends, state.units)
         standard = str(shared.get("standard") or "SAE J1349")
         return Asked(found=roadtest.pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
     except InputError as error:
@@ -210,12 +235,12 @@ def change(before: Pulled, after: Pulled) -> Asked:
         return Asked(errors=_told(error))
 
 
-def gears(state: State, log: Log, fields: Fields) -> Asked:
+def gears(state: State, of: Held, fields: Fields) -> Asked:
     """The gears of a log."""
     try:
         count = fields.get("gears")
         found = roadtest.geared(
-            part(log, fields), bike=ask.now(state).bike, gears=None if count in (None, "") else _whole(count)
+            parts(of, fields)[0], bike=ask.now(state).bike, gears=None if count in (None, "") else _whole(count)
         )
         return Asked(found=found)
     except InputError as error:
@@ -231,14 +256,14 @@ class Rides:
     pair: Pair
 
 
-def rides(state: State, log: Log, fields: Fields) -> Asked:
+def rides(state: State, of: Held, fields: Fields) -> Asked:
     """One's own ride with the set-ups of now and as it might be, and the pairs round about."""
     try:
         habit = Habit(
             up_share=_share(fields, "up", 0.60, state.units), down_share=_share(fields, "down", 0.25, state.units)
         )
         lug = _figure(fields, "lugging", "engine speed", "engine speed", "rev/min", state.units)
-        stretch = part(log, fields)
+        stretch = parts(of, fields)[0]
         one, other = ask.now(state), ask.might(state)
         pairs = _around(one.bike, other.bike)
         now = roadtest.ridden(one.bike, stretch, pairs=pairs, habit=habit, lugging_rad_s=lug)

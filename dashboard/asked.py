@@ -95,8 +95,8 @@ def _runs(of: str) -> dict[str, Spec]:
 
 def _speeds(of: str) -> dict[str, Spec]:
     return {
-        f"{of}-from-speed": _measure("Runs from speed", "", "speed"),
-        f"{of}-to-speed": _measure("Runs to speed", "", "speed"),
+        f"{of}-from-speed": _measure("Runs from speed", "", "speed", hint="by the logs"),
+        f"{of}-to-speed": _measure("Runs to speed", "", "speed", hint="by the logs"),
     }
 
 

@@ -1,20 +1,22 @@
-"""A log on its way: checked when it is opened, kept by the browser packed, sent along with each question, and never kept here."""
+"""A log on its way: read when it is opened, kept in memory, and asked for by what the browser keeps of it."""
 
 from __future__ import annotations
 
-import base64
-import binascii
-import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from flask import Flask, current_app
+
+from dashboard.log_rack import TOLD, Rack
 from ridesim import tables
 from ridesim.errors import InputError
 from ridesim.roadlog import Log, read_log, read_log_bytes
 
-LARGEST = 1_400_000  # bytes; as an upload it must fit into the largest request
-LARGEST_WORDS = "1.4 MB"
+LARGEST = 12_000_000  # bytes: a day at one sample a second, or an hour at ten, is 2 to 10 MB
+LARGEST_WORDS = "12 MB"
+MOST_FILES = 8  # of one question
 FOLDER = tables.DATA / "demo" / "logs"
 DEMOS = {
     "coast-down": "coast-down.csv",
@@ -24,81 +26,106 @@ DEMOS = {
     "ride": "ride.gpx",
 }
 ROLES = ("time", "speed", "engine speed")
-Data = Mapping[str, Any]
+LONGEST_NAME = 80
+_PLACE = "RIDESIM_LOGS"
+Entry = Mapping[str, str]
 
 
-def raw_of(contents: str | None, name: str | None) -> tuple[bytes, str]:
-    """The bytes of an uploaded log and its name; InputError when it did not arrive or is too large."""
-    where = (name or "the log")[:80]
-    if not isinstance(contents, str) or "," not in contents:
-        raise InputError(where, None, "did not arrive", "Choose it again.")
-    if len(contents) > LARGEST * 4 // 3 + 200:
-        raise too_large(where)
-    try:
-        raw = base64.b64decode(contents.split(",", 1)[1], validate=True)
-    except (binascii.Error, ValueError):
-        raise InputError(where, None, "did not arrive whole", "Choose it again.") from None
-    if len(raw) > LARGEST:
-        raise too_large(where)
-    return raw, where
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Opened:
+    """One log that a browser has open: the word it is kept under, its name, and the log while it is still kept."""
+
+    word: str
+    name: str
+    log: Log | None
 
 
-def too_large(where: str) -> InputError:
+def stand(server: Flask) -> None:
+    """Give an app the place for its logs."""
+    server.config[_PLACE] = Rack()
+
+
+def rack() -> Rack:
+    """The logs of the app that is asked."""
+    found: Rack = current_app.config[_PLACE]
+    return found
+
+
+def named(name: str | None) -> str:
+    """The name of a file as it is told."""
+    return (name or "the log")[:LONGEST_NAME]
+
+
+def too_large(name: str | None, size: int) -> InputError:
     """A log that does not fit into a page."""
     return InputError(
-        where,
+        named(name),
         None,
-        f"is larger than {LARGEST_WORDS}, the most for a page",
+        f"is larger than {LARGEST_WORDS}, the most for a page ({size / 1e6:.1f} MB)",
         "Cut it to the ride you mean, or use the command line (ridesim log), which takes 200 MB.",
     )
 
 
-def opened(contents: str | None, name: str | None, hand: Mapping[str, str | None]) -> dict[str, Any]:
-    """What the browser keeps of a log that reads well; `hand` are columns and units chosen by hand, by their field.
+def opened(raw: bytes, name: str | None, hand: Mapping[str, str | None]) -> dict[str, str]:
+    """Read a log and keep it; what the browser keeps. `hand` are columns and units chosen by hand, by their field.
 
     Raises
     ------
     InputError
         With the line and the reason, for everything that is not a log.
     """
-    raw, where = raw_of(contents, name)
+    if len(raw) > LARGEST:
+        raise too_large(name, len(raw))
     columns = {role: str(hand[role]).strip()[:120] for role in ROLES if hand.get(role)}
     units = {"speed": str(hand["speed-unit"]).strip()[:20]} if hand.get("speed-unit") else {}
-    read_log_bytes(raw, where, columns=columns or None, units=units or None)
-    packed = base64.b64encode(zlib.compress(raw, 6)).decode("ascii")
-    return {"name": where, "packed": packed, "columns": columns, "units": units}
+    log = read_log_bytes(raw, named(name), columns=columns or None, units=units or None)
+    return {"kept": rack().put(log), "name": log.name}
 
 
-def demo(key: str) -> dict[str, Any]:
+def demo(key: str) -> dict[str, str]:
     """What the browser keeps of a log that comes along."""
     return {"demo": key}
 
 
-def log_of(data: Data) -> Log:
-    """The log that the browser kept, read again; InputError when it was tampered with."""
-    if isinstance(data, Mapping) and data.get("demo") in DEMOS:
-        return _demo(str(data["demo"]))
-    try:
-        raw = _unpacked(str(data["packed"]))
-        columns, units = dict(data["columns"]), dict(data["units"])
-        name = str(data["name"])
-    except (KeyError, TypeError, ValueError, zlib.error, binascii.Error):
-        raise InputError("log", None, "is not as it was kept", "Open it again.") from None
-    plain = all(isinstance(x, str) for pair in (*columns.items(), *units.items()) for x in pair)
-    if not plain:
-        raise InputError("log", None, "is not as it was kept", "Open it again.")
-    return read_log_bytes(raw, name, columns=columns or None, units=units or None)
+def entries(data: Any) -> list[Entry]:
+    """The list that a browser keeps, without what is none of ours."""
+    if not isinstance(data, list):
+        return []
+    return [one for one in data[:MOST_FILES] if isinstance(one, Mapping) and ("demo" in one or "kept" in one)]
 
 
-def _unpacked(packed: str) -> bytes:
-    """The bytes of a kept log, never more of them than an upload may have."""
-    if len(packed) > 2 * LARGEST:
-        raise ValueError("too long")
-    unpacker = zlib.decompressobj()
-    raw = unpacker.decompress(base64.b64decode(packed, validate=True), LARGEST + 1)
-    if len(raw) > LARGEST or not unpacker.eof:
-        raise ValueError("too long")
-    return raw
+def opened_by(data: Any) -> tuple[Opened, ...]:
+    """The logs of a list that a browser keeps, in its order."""
+    return tuple(_opened(one) for one in entries(data))
+
+
+def _opened(entry: Entry) -> Opened:
+    key = entry.get("demo")
+    if isinstance(key, str) and key in DEMOS:
+        log = _demo(key)
+        return Opened(word=f"demo {key}", name=log.name, log=log)
+    word, name = entry.get("kept"), entry.get("name")
+    name = named(name if isinstance(name, str) else None)
+    if not isinstance(word, str):
+        return Opened(word="", name=name, log=None)
+    return Opened(word=word, name=name, log=rack().get(word))
+
+
+def gone(name: str) -> InputError:
+    """A log that is kept no longer."""
+    return InputError(name, None, "is no longer here", f"Remove it and open it again: {TOLD}.")
+
+
+def close(entry: Any) -> None:
+    """Let go of a log that a browser closes."""
+    word = entry.get("kept") if isinstance(entry, Mapping) else None
+    if isinstance(word, str):
+        rack().drop(word)
+
+
+def remembered(logs: Sequence[Opened], question: Hashable, make: Callable[[], Any]) -> Any:
+    """What was made of some logs: long ones are not gone through again for every field that changes."""
+    return rack().remembered([one.word for one in logs], question, make)
 
 
 @lru_cache(maxsize=len(DEMOS))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -13,6 +14,7 @@ from dashboard.figures.style import DASHES, Figure, blank, inks, plain
 
 FAINT = 0.2
 MOST_DRAWN = 3000  # samples; a screen has fewer columns
+LOG_DASHES = ("solid", "dot", "dash", "longdash")  # tell several logs apart
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,9 +40,23 @@ def thinned(*arrays: Any, most: int = MOST_DRAWN) -> list[Any]:
     return [np.asarray(a)[::step] for a in arrays]
 
 
+def outline(x: Any, y: Any, most: int = MOST_DRAWN) -> list[Any]:
+    """The least and the most of every so many samples, in their order: no peak of a long log is lost from the drawing.
+
+    >>> [a.tolist() for a in outline([0, 1, 2, 3, 4, 5], [0, 9, 0, 0, -5, 0], most=4)]
+    [[0, 1, 3, 4], [0, 9, 0, -5]]
+    """
+    xs, ys = np.asarray(x), np.asarray(y)
+    if xs.size <= most:
+        return [xs, ys]
+    starts = np.unique(np.linspace(0, xs.size, most // 2 + 1).astype(int))
+    pieces = [(a, a + ys[a:b].argmin(), a + ys[a:b].argmax()) for a, b in itertools.pairwise(starts.tolist())]
+    at = np.unique([n for _, low, high in pieces for n in (low, high)])
+    return [xs[at], ys[at]]
+
+
 def log_chart(
-    time_s: Any,
-    speed: Any,
+    logs: Sequence[tuple[str, Any, Any]],
     runs: Sequence[Line],
     *,
     x_title: str,
@@ -48,24 +64,27 @@ def log_chart(
     dark: bool,
     stretch: tuple[float | None, float | None] = (None, None),
 ) -> Figure:
-    """Speed over time with the runs used on top; a stretch can be dragged out of it.
+    """Speed over time of some logs, (name, time, speed) each, with the runs used on top; a stretch can be dragged out of it.
 
-    >>> figure = log_chart([0, 1], [2, 3], [], x_title="Time [s]", y_title="Speed [km/h]", dark=False)
+    >>> figure = log_chart([("The log", [0, 1], [2, 3])], [], x_title="Time [s]", y_title="Speed [km/h]", dark=False)
     >>> figure["layout"]["dragmode"], figure["layout"]["selectdirection"]
     ('select', 'h')
     """
-    x, y = thinned(time_s, speed)
+    drawn = [(name, *outline(time_s, speed)) for name, time_s, speed in logs]
     figure = lines(
-        [Line(x=x, y=y, role="road", legend="The log", name="The log", thin=True), *runs],
+        [*(Line(x=x, y=y, role="road", legend=name, name=name, thin=True) for name, x, y in drawn), *runs],
         x_title=x_title,
         y_title=y_title,
         dark=dark,
     )
-    figure["data"][0]["line"] |= {"dash": "solid", "width": 1.5}
+    for trace, dash in zip(figure["data"][: len(drawn)], itertools.cycle(LOG_DASHES), strict=False):
+        trace["line"] |= {"dash": dash, "width": 1.5}
     low, high = stretch
     if low is not None or high is not None:
-        ends = (float(x[0]) if low is None else low, float(x[-1]) if high is None else high)
-        figure["layout"]["shapes"].append(_stretch(ends, dark))
+        first, last = min(float(x[0]) for _, x, _ in drawn), max(float(x[-1]) for _, x, _ in drawn)
+        figure["layout"]["shapes"].append(
+            _stretch((first if low is None else low, last if high is None else high), dark)
+        )
     figure["layout"] |= {
         "dragmode": "select",
         "selectdirection": "h",

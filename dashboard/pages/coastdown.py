@@ -1,36 +1,33 @@
-"""Coast-down: what holds the bike back, from one's own log."""
+"""Coast-down: what holds the bike back, from one's own logs."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State
-
-from dashboard import ask_log, bench_cards, cards, ids, log_cards, log_open
+from dashboard import ask_log, log_answer
 from dashboard.display import axis
 from dashboard.figures.lines import Line
 from dashboard.figures.log import Banded, banded
-from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
-from dashboard.state import State as Looked
+from dashboard.log_answer import Guide
+from dashboard.log_fields import AIR, SPEEDS
+from dashboard.log_page import Question, page_of
+from dashboard.log_section import Section
+from dashboard.pages.page import View
 from ridesim.roadtest import Coasted
 
-KEY = "coast-down"
-FIELDS = ("from-speed", "to-speed", "ways", *log_cards.AIR, "wind", "slope")
-ALL = log_cards.names(FIELDS)
-CAPTION = "Resistance on a level road without wind, in its 5 to 95 % band, beside that of the build as it is now."
-
-
-def layout(state: Looked) -> Any:
-    return bench_cards.frame(
-        KEY,
-        "What holds the bike back?",
-        "Coast in neutral, or with the clutch pulled, from a high speed to a low one, out and back along the same level stretch, "
-        "with the phone logging: drag area and rolling resistance come out, with how sure they are.",
-        log_cards.fault(KEY),
-        log_cards.section(KEY, "Your coast-downs", "Open the invented coast-downs", fields=FIELDS),
-        log_cards.result(KEY, cards.chart(KEY, "force", tall=True)),
-        log_cards.take(KEY, "Put it into the build"),
-    )
+GUIDE = Guide(
+    record=(
+        "Time, speed and positions, once a second or more often, with a phone that logs to CSV or GPX.",
+        "Start it before you set off and stop it after you have stopped; one log of all runs will do, and so will a log each: "
+        "add them in the order ridden.",
+        "Write down the temperature and the altitude, or the barometer at the place: the air of that day counts.",
+    ),
+    ride=(
+        "Warm bike and tires, pressures as in the build, dry road, as little wind as you can get.",
+        "From a high speed into neutral, or clutch pulled; sit as you always sit and let it roll, without brakes, to a low speed.",
+        "The same level stretch out and back, two or three times each way: wind and slope then cancel.",
+    ),
+)
 
 
 def _force(found: Coasted, v: View) -> Any:
@@ -42,57 +39,28 @@ def _force(found: Coasted, v: View) -> Any:
     return banded([curve], x_title=x.title, y_title=y.title, dark=v.dark, beside=[build], from_zero="y")
 
 
-def shown(v: View, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
-    """Everything the page shows of a log and its fields."""
-    log, error = ask_log.kept_log(data)
-    if log is None:
-        empty = log_cards.cleared("No log is open.")
-        return log_cards.unopened(ALL, error) | {"log": empty, "force": empty, "chosen": ["", ""]}
-    asked = ask_log.coast(v.state, log, fields)
-    chosen = [asked.chosen.get(name, "") for name in log_cards.SPEEDS]
-    if asked.found is None:
-        stay = {"log": log_cards.drawn_log(log, None, fields, v), "force": log_cards.no_chart(), "chosen": chosen}
-        return log_cards.unanswered(asked, ALL, log, v) | stay
-    answer = asked.found.answer
-    table = [cards.plain_table(t.columns, t.rows, v.system, t.title) for t in answer.tables]
-    return log_cards.answered(asked, [answer], ALL, log, v) | {
-        "log": log_cards.drawn_log(log, answer, fields, v),
-        "force": drawn(_force(asked.found, v), CAPTION, table),
-        "chosen": chosen,
-    }
-
-
-def register(app: Dash) -> None:
-    log_open.register(app, KEY, "coast-down")
-
-    @app.callback(
-        output=log_cards.answer_outputs(KEY, ALL)
-        | log_cards.chart_outputs(KEY, "log", "force")
-        | {
-            "named": Output(ids.part(KEY, "named"), "children"),
-            "chosen": [Output(ids.part(KEY, name), "placeholder") for name in log_cards.SPEEDS],
-        },
-        inputs={**INPUTS, "data": Input(ids.part(KEY, "kept"), "data"), "fields": log_cards.inputs(KEY, ALL)},
-    )
-    def show(query: str | None, theme: str | None, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
-        return shown(view(query, theme), data, fields)
-
-    @app.callback(
-        output=log_cards.take_outputs(KEY),
-        inputs={
-            "clicks": Input(ids.part(KEY, "take"), "n_clicks"),
-            "query": State(ids.QUERY, "data"),
-            "data": State(ids.part(KEY, "kept"), "data"),
-            "fields": log_cards.states(KEY, ALL),
-        },
-        prevent_initial_call=True,
-    )
-    def take(clicks: int | None, query: str | None, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
-        pressed(clicks)
-        state = view(query, "light").state
-        return log_cards.taken(
-            data, lambda log: ask_log.coast(state, log, fields), lambda found: ask_log.take_road_load(state, found)
-        )
-
-
-PAGE = Page(key=KEY, path="/coast-down", name="Coast-down", layout=layout, register=register)
+PAGE = page_of(
+    Question(
+        key="coast-down",
+        question="What holds the bike back?",
+        lead="Coast in neutral, or with the clutch pulled, from a high speed to a low one, out and back along the same level "
+        "stretch, with the phone logging: drag area and rolling resistance come out, with how sure they are.",
+        guide=GUIDE,
+        section=Section(
+            title="Your coast-downs",
+            demo="coast-down",
+            demo_words="Open the invented coast-downs",
+            fields=(*SPEEDS, "ways", *AIR, "wind", "slope"),
+            many=True,
+        ),
+        ask=ask_log.coast,
+        says=lambda found, v: log_answer.common([found.answer], v.system),
+        chart="force",
+        caption="Resistance on a level road without wind, in its 5 to 95 % band, beside that of the build as it is now.",
+        draw=_force,
+        tables=lambda found, v: log_answer.tables([found.answer], v.system),
+        take=("Put it into the build", ask_log.take_road_load),
+    ),
+    path="/coast-down",
+    name="Coast-down",
+)

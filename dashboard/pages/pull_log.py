@@ -4,47 +4,82 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State
+from dash import Dash, Input, Output, State, html
 
-from dashboard import ask_log, bench_cards, cards, ids, log_cards, log_open
-from dashboard.ask_log import Asked
+from dashboard import ask_log, cards, ids, log_answer, log_fields, log_open, log_section
+from dashboard.ask_log import Asked, Held
 from dashboard.display import axis
 from dashboard.figures.lines import Mark
 from dashboard.figures.log import Banded, banded
+from dashboard.log_answer import Guide
+from dashboard.log_fields import AIR, SPEEDS
+from dashboard.log_section import Section
 from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
 from dashboard.state import State as Looked
 from ridesim.roadtest import Compared, Pulled
 
 KEY = "road-pull"
-SIDES = {"before": "Before the change, or the only one", "after": "After the change"}
-DEMOS = {"before": "Open the invented pulls before re-jetting", "after": "Open those after it"}
-OWN = ("ways", *log_cards.AIR)
-SHARED = ("gear", "standard", "from-speed", "to-speed")
-STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
-ALL = (*SHARED, *(f"{which}-{name}" for which in SIDES for name in log_cards.names(OWN)))
+OWN = ("ways", *AIR)
+SIDES = {
+    s.which: s
+    for s in (
+        Section(
+            which="before",
+            title="Pulls before the change, or the only ones",
+            demo="before",
+            demo_words="Open the invented pulls before re-jetting",
+            fields=OWN,
+            many=True,
+        ),
+        Section(
+            which="after",
+            title="Pulls after the change",
+            demo="after",
+            demo_words="Open those after it",
+            fields=OWN,
+            many=True,
+        ),
+    )
+}
+SHARED = ("gear", "standard", *SPEEDS)
+ALL = (*SHARED, *log_section.names(KEY, list(SIDES.values())))
 HEADS = (("Change", "ride"), ("Before", "now"), ("After", "might"))
 POWER = "Power at the wheel by engine speed, each curve in its 5 to 95 % band."
 GAIN = "The difference in a band that holds for all engine speeds at once: where it keeps off zero, the change is real."
-NO_GAIN = "Open a second log, from after a change, and the difference is drawn here."
+GUIDE = Guide(
+    record=(
+        "Time, speed and positions, five to ten times a second if the phone can: a pull is over in a few seconds.",
+        "Start it before you set off and stop it after you have stopped; a log each is fine: add them in the order ridden.",
+        "Write down the temperature and the altitude, or the barometer at the place: power is corrected for the air.",
+    ),
+    ride=(
+        "Engine warm; one middle gear, in which the top of the pull stays within the speed limit; the same one each time.",
+        "From low revs with the throttle fully open to short of the limiter, then shut it and roll out, early enough to stop.",
+        "The same level stretch out and back, three pulls each way; before and after a change on the same road, in the same clothes.",
+    ),
+)
 
 
 def layout(state: Looked) -> Any:
-    return bench_cards.frame(
+    fields = [log_fields.field(KEY, name, state) for name in SHARED]
+    how = html.Section(
+        [html.H2("How it was ridden"), html.Div(fields, className="grid-fields")],
+        className="card",
+        **{"aria-label": "How it was ridden"},
+    )
+    gain = html.Div(cards.chart(KEY, "gain"), id=ids.part(KEY, "compared"), hidden=True)
+    name = log_fields.field(KEY, "name", state)
+    return log_answer.frame(
         KEY,
         "What reaches the rear wheel?",
         "Full throttle in one gear from low to high revs, out and back, with the phone logging: power at the wheel comes out. "
-        "With a second log from after a change, what the change did.",
-        log_cards.fault(KEY),
-        log_cards.card(
-            "How it was ridden",
-            log_cards.field(KEY, "gear", value=3),
-            log_cards.field(KEY, "standard", value=STANDARDS[0], options=STANDARDS),
-            log_cards.field(KEY, "from-speed"),
-            log_cards.field(KEY, "to-speed"),
-        ),
-        *(log_cards.section(KEY, title, DEMOS[which], which=which, fields=OWN) for which, title in SIDES.items()),
-        log_cards.result(KEY, cards.chart(KEY, "power", tall=True), cards.chart(KEY, "gain")),
-        log_cards.take(KEY, "Put the later curve into the build", log_cards.field(KEY, "name", value="re-jetted")),
+        "With logs from after a change as well, what the change did.",
+        GUIDE,
+        [how, *(log_section.layout(KEY, s, state) for s in SIDES.values())],
+        [
+            log_answer.result(KEY, cards.chart(KEY, "power", tall=True), gain),
+            log_answer.take_card(KEY, "Put the later curve into the build", name),
+        ],
     )
 
 
@@ -68,60 +103,54 @@ def _gain(found: Compared, v: View) -> Any:
     return banded([curve], x_title=x.title, y_title=y.title, dark=v.dark, marks=[zero], from_zero="")
 
 
-def _tables(answers: Any, v: View) -> list[Any]:
-    return [cards.plain_table(t.columns, t.rows, v.system, t.title) for answer in answers for t in answer.tables]
-
-
-def side(
-    v: View, data: Any, fields: dict[str, Any], shared: dict[str, Any], which: str
-) -> tuple[Asked, dict[str, Any]]:
-    """The curve of one of the two logs, and what its section shows."""
-    log, error = ask_log.kept_log(data)
-    if log is None:
-        return Asked(errors={"": error} if error else {}), {"chart": log_cards.cleared("No log is open."), "named": ""}
-    asked = ask_log.pull(v.state, log, fields, shared, which)
-    answer = None if asked.found is None else asked.found.answer
-    chart = log_cards.drawn_log(log, answer, fields, v)
-    return asked, {"chart": chart, "named": ask_log.log_words(log, v.system)}
+def _asked(v: View, held: Held, fields: dict[str, Any], shared: dict[str, Any], which: str) -> Asked:
+    """The curve of the logs of one side, if there are any."""
+    return ask_log.pull(v.state, held, fields, shared, which) if held.ready else Asked()
 
 
 def shown(v: View, data: dict[str, Any], fields: dict[str, dict[str, Any]], shared: dict[str, Any]) -> dict[str, Any]:
-    """Everything the page shows of one log or two and their fields."""
-    sides = {which: side(v, data[which], fields[which], shared, which) for which in SIDES}
-    asked = [one for one, _ in sides.values()]
-    curves = [one.found for one in asked if one.found is not None]
-    change = ask_log.change(*curves) if len(curves) == len(SIDES) else None
-    if change is not None:
-        asked.append(change)
-    errors, stray = log_cards.errors(asked, ALL)
-    broken = any(one.errors for one in asked)
-    chosen = {name: text for one in asked for name, text in one.chosen.items()}
-    return _answered(v, curves, None if change is None else change.found, broken=broken) | {
-        "before-log": sides["before"][1]["chart"],
-        "after-log": sides["after"][1]["chart"],
-        "named": [sides[which][1]["named"] for which in SIDES],
-        "chosen": [chosen.get(name, "") for name in log_cards.SPEEDS],
-        "errors": errors,
-        "fault": stray,
+    """Everything the page shows of the logs of one side or two and their fields."""
+    held = {which: ask_log.held(data[which]) for which in SIDES}
+    asked = {which: _asked(v, held[which], fields[which], shared, which) for which in SIDES}
+    told = {
+        f"{which}-log": log_section.shown(KEY, s, held[which], _answer(asked[which].found), fields[which], v)
+        for which, s in SIDES.items()
     }
+    curves = [one.found for one in asked.values() if one.found is not None]
+    every = list(asked.values())
+    if len(curves) == len(SIDES):
+        every.append(ask_log.change(*curves))
+    chosen = {name: text for one in every for name, text in one.chosen.items()}
+    told["chosen"] = {name: chosen.get(name, log_fields.hint(KEY, name)) for name in SPEEDS}
+    missing = any(one.opened and not one.ready for one in held.values())
+    if missing or not any(one.ready for one in held.values()):
+        return told | _no_charts() | log_answer.unopened(KEY, ALL, v)
+    if any(one.errors for one in every):
+        return told | _no_charts() | log_answer.unanswered(every, ALL)
+    found = every[-1].found if len(every) > len(SIDES) else None
+    return told | _answered(v, curves, found)
 
 
-def _answered(v: View, curves: list[Pulled], found: Compared | None, *, broken: bool) -> dict[str, Any]:
-    """The answer in words and charts; the last good one stays while a field is in error."""
-    if broken:
-        stay = log_cards.no_chart()
-        return {"common": cards.kept(*cards.COMMON), "power": stay, "gain": stay, "dim": "stack dim"}
-    if not curves:
-        empty = log_cards.cleared("No log is open.")
-        return {"common": log_cards.nothing(), "power": empty, "gain": empty, "dim": "stack"}
+def _answer(found: Pulled | None) -> Any:
+    return None if found is None else found.answer
+
+
+def _no_charts() -> dict[str, Any]:
+    """The last good charts stay."""
+    return {"power": log_answer.as_it_is(), "gain": log_answer.as_it_is(), "compared": cards.kept("hidden")["hidden"]}
+
+
+def _answered(v: View, curves: list[Pulled], found: Compared | None) -> dict[str, Any]:
+    """The answer in words and charts; the difference is drawn once there are two sides."""
     answers = [found.answer, *(c.answer for c in curves)] if found is not None else [curves[-1].answer]
+    said = log_answer.common(answers, v.system, HEADS if found is not None else ())
     return {
-        "common": log_cards.common(answers, v.system, HEADS if found is not None else ()),
-        "power": drawn(_power(curves, v), POWER, _tables([c.answer for c in curves], v)),
-        "gain": log_cards.cleared(NO_GAIN)
+        "power": drawn(_power(curves, v), POWER, log_answer.tables([c.answer for c in curves], v.system)),
+        "gain": log_answer.as_it_is()
         if found is None
-        else drawn(_gain(found, v), GAIN, _tables([found.answer], v)),
-        "dim": "stack",
+        else drawn(_gain(found, v), GAIN, log_answer.tables([found.answer], v.system)),
+        "compared": found is None,
+        **log_answer.answered(said, ALL),
     }
 
 
@@ -130,43 +159,43 @@ def later(
 ) -> dict[str, Any]:
     """The later curve into the build."""
     which = "after" if data["after"] else "before"
-    return log_cards.taken(
-        data[which],
-        lambda log: ask_log.pull(state, log, fields[which], shared, which),
+    return log_answer.taken(
+        ask_log.held(data[which]),
+        lambda of: ask_log.pull(state, of, fields[which], shared, which),
         lambda found: ask_log.take_tune(state, shared["name"], found),
     )
 
 
 def register(app: Dash) -> None:
-    for which in SIDES:
-        log_open.register(app, KEY, which, which=which)
-    per_side = {which: log_cards.inputs(KEY, log_cards.names(OWN), which) for which in SIDES}
+    for s in SIDES.values():
+        log_open.register(app, KEY, s)
+    log_fields.register(app, KEY)
 
     @app.callback(
-        output=log_cards.answer_outputs(KEY, ALL)
-        | log_cards.chart_outputs(KEY, "before-log", "after-log", "power", "gain")
+        output=log_answer.outputs(KEY, ALL, "power", "gain")
+        | {f"{which}-log": log_section.outputs(KEY, which) for which in SIDES}
         | {
-            "named": [Output(log_cards.part(KEY, which, "named"), "children") for which in SIDES],
-            "chosen": [Output(ids.part(KEY, name), "placeholder") for name in log_cards.SPEEDS],
+            "chosen": {name: Output(ids.part(KEY, name), "placeholder") for name in SPEEDS},
+            "compared": Output(ids.part(KEY, "compared"), "hidden"),
         },
         inputs={
             **INPUTS,
-            "data": {which: Input(log_cards.part(KEY, which, "kept"), "data") for which in SIDES},
-            "fields": per_side,
-            "shared": log_cards.inputs(KEY, SHARED),
+            "data": {which: Input(log_fields.part(KEY, which, "kept"), "data") for which in SIDES},
+            "fields": {which: log_fields.inputs(KEY, s.names, which) for which, s in SIDES.items()},
+            "shared": log_fields.inputs(KEY, SHARED),
         },
     )
     def show(query: str | None, theme: str | None, data: Any, fields: Any, shared: Any) -> dict[str, Any]:
         return shown(view(query, theme), data, fields, shared)
 
     @app.callback(
-        output=log_cards.take_outputs(KEY),
+        output=log_answer.take_outputs(KEY),
         inputs={
             "clicks": Input(ids.part(KEY, "take"), "n_clicks"),
             "query": State(ids.QUERY, "data"),
-            "data": {which: State(log_cards.part(KEY, which, "kept"), "data") for which in SIDES},
-            "fields": {which: log_cards.states(KEY, log_cards.names(OWN), which) for which in SIDES},
-            "shared": log_cards.states(KEY, (*SHARED, "name")),
+            "data": {which: State(log_fields.part(KEY, which, "kept"), "data") for which in SIDES},
+            "fields": {which: log_fields.states(KEY, s.names, which) for which, s in SIDES.items()},
+            "shared": log_fields.states(KEY, (*SHARED, "name")),
         },
         prevent_initial_call=True,
     )

@@ -4,35 +4,30 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State
-
-from dashboard import ask_log, bench_cards, cards, ids, log_cards, log_open
+from dashboard import ask_log, log_answer
 from dashboard.display import axis
 from dashboard.figures.lines import Line
 from dashboard.figures.log import rays
-from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
-from dashboard.state import State as Looked
+from dashboard.log_answer import Guide
+from dashboard.log_page import Question, page_of
+from dashboard.log_section import Section
+from dashboard.pages.page import View
 from ridesim.roadtest import Geared
 
-KEY = "ratios"
-FIELDS = ("gears",)
-ALL = log_cards.names(FIELDS)
-CAPTION = (
-    "Every sample of the log, engine speed over road speed; in a gear the samples lie on a ray, numbered at its end."
+GUIDE = Guide(
+    record=(
+        "Time, road speed and engine speed in one log, once a second or more often: from a plug for the bike's own data, or a "
+        "pickup on the ignition lead beside the phone's GPS.",
+        "Start it before you set off and stop it after you have stopped.",
+        "Measure how far the rear wheel rolls in one turn, rider on, and set the rear tire of the build by it.",
+    ),
+    ride=(
+        "Hold each gear in the middle of its revs and roll the speed gently up and down: longest in the low gears, some two "
+        "minutes in first, half a minute or more in every gear above.",
+        "Clutch fully home while a gear is ridden: shifts and slipping are left out by themselves.",
+        "A dry, straight road: a spinning or sliding wheel, and a phone without sky, spoil the ratio.",
+    ),
 )
-
-
-def layout(state: Looked) -> Any:
-    return bench_cards.frame(
-        KEY,
-        "Which gears are in there?",
-        "A log of road speed and engine speed tells the ratios of an unknown gearbox, and in which gear each stretch was ridden. "
-        "The rolling circumference comes from the build.",
-        log_cards.fault(KEY),
-        log_cards.section(KEY, "Your log with engine speed", "Open the invented log", fields=FIELDS),
-        log_cards.result(KEY, cards.chart(KEY, "rays", tall=True)),
-        log_cards.take(KEY, "Put these ratios into the build"),
-    )
 
 
 def _rays(found: Geared, v: View) -> Any:
@@ -54,51 +49,24 @@ def _rays(found: Geared, v: View) -> Any:
     )
 
 
-def shown(v: View, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
-    """Everything the page shows of a log and its fields."""
-    log, error = ask_log.kept_log(data)
-    if log is None:
-        empty = log_cards.cleared("No log is open.")
-        return log_cards.unopened(ALL, error) | {"log": empty, "rays": empty}
-    asked = ask_log.gears(v.state, log, fields)
-    chart = log_cards.drawn_log(log, None, fields, v)
-    if asked.found is None:
-        return log_cards.unanswered(asked, ALL, log, v) | {"log": chart, "rays": log_cards.no_chart()}
-    table = [cards.plain_table(t.columns, t.rows, v.system, t.title) for t in asked.found.answer.tables]
-    return log_cards.answered(asked, [asked.found.answer], ALL, log, v) | {
-        "log": chart,
-        "rays": drawn(_rays(asked.found, v), CAPTION, table),
-    }
-
-
-def register(app: Dash) -> None:
-    log_open.register(app, KEY, "gears")
-
-    @app.callback(
-        output=log_cards.answer_outputs(KEY, ALL)
-        | log_cards.chart_outputs(KEY, "log", "rays")
-        | {"named": Output(ids.part(KEY, "named"), "children")},
-        inputs={**INPUTS, "data": Input(ids.part(KEY, "kept"), "data"), "fields": log_cards.inputs(KEY, ALL)},
-    )
-    def show(query: str | None, theme: str | None, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
-        return shown(view(query, theme), data, fields)
-
-    @app.callback(
-        output=log_cards.take_outputs(KEY),
-        inputs={
-            "clicks": Input(ids.part(KEY, "take"), "n_clicks"),
-            "query": State(ids.QUERY, "data"),
-            "data": State(ids.part(KEY, "kept"), "data"),
-            "fields": log_cards.states(KEY, ALL),
-        },
-        prevent_initial_call=True,
-    )
-    def take(clicks: int | None, query: str | None, data: Any, fields: dict[str, Any]) -> dict[str, Any]:
-        pressed(clicks)
-        state = view(query, "light").state
-        return log_cards.taken(
-            data, lambda log: ask_log.gears(state, log, fields), lambda found: ask_log.take_gears(state, found)
-        )
-
-
-PAGE = Page(key=KEY, path="/ratios", name="Gear ratios", layout=layout, register=register)
+PAGE = page_of(
+    Question(
+        key="ratios",
+        question="Which gears are in there?",
+        lead="A log of road speed and engine speed tells the ratios of an unknown gearbox, and in which gear each stretch was "
+        "ridden. The rolling circumference comes from the build.",
+        guide=GUIDE,
+        section=Section(
+            title="Your log with engine speed", demo="gears", demo_words="Open the invented log", fields=("gears",)
+        ),
+        ask=ask_log.gears,
+        says=lambda found, v: log_answer.common([found.answer], v.system),
+        chart="rays",
+        caption="Every sample of the log, engine speed over road speed; in a gear the samples lie on a ray, numbered at its end.",
+        draw=_rays,
+        tables=lambda found, v: log_answer.tables([found.answer], v.system),
+        take=("Put these ratios into the build", ask_log.take_gears),
+    ),
+    path="/ratios",
+    name="Gear ratios",
+)

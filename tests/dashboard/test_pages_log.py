@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-import base64
 import json
 import random
-import zlib
 from dataclasses import replace
 
 import plotly.graph_objects as go
 import pytest
+from dash import dcc
+from plotly.utils import PlotlyJSONEncoder
 from support.hostile import csv_logs
-from support.posted import outputs_of as grouped
 from support.posted import texts
 
-from dashboard import log_open, logs
-from dashboard.pages import coastdown, own_ride, pull_log, ratios
+from dashboard import guard, log_fields, log_files, log_open, logs
+from dashboard.asked import ROAD, place
+from dashboard.figures.log import MOST_DRAWN
+from dashboard.pages import coastdown, own_ride, pull_log, ratios, road
 from dashboard.state import SetUp, State, from_query, to_query
 from ridesim import answers, roadtest
 from ridesim.answers.words import sentence, shown
 from ridesim.bike import make_bike
 from ridesim.build import read
-from ridesim.errors import InputError
 from ridesim.roadlog import read_log
 from ridesim.units import quantity
 
@@ -67,10 +67,18 @@ def said(answer, page):
     return " ".join(texts(answer[f"{page}-says"]["children"]))
 
 
-def opened(raw: bytes, name="ride.csv"):
-    """What a browser keeps of an opened file."""
-    contents = "data:text/csv;base64," + base64.b64encode(raw).decode()
-    return logs.opened(contents, name, {})
+def sent(posted, raw: bytes, name="ride.csv", **hand):
+    """What the app answers to a file that is handed over."""
+    answer = posted.client.post(log_files.PATH, query_string={"name": name, **hand}, data=raw)
+    assert answer.status_code == 200
+    return answer.json
+
+
+def opened(posted, raw: bytes, name="ride.csv"):
+    """What a browser keeps of a file that reads well."""
+    entry = sent(posted, raw, name)
+    assert set(entry) == {"kept", "name"}, entry
+    return [entry]
 
 
 # ---- the page's number is the library's
@@ -78,7 +86,7 @@ def opened(raw: bytes, name="ride.csv"):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_coast_down_says_the_librarys_figures(posted, system):
-    answer = asked(posted, "coast-down", State(units=system), kept=logs.demo("coast-down"))
+    answer = asked(posted, "coast-down", State(units=system), kept=[logs.demo("coast-down")])
     assert sentence(coast().answer, system) in said(answer, "coast-down")
     assert not answer["coast-down-fault"]["children"]
 
@@ -86,18 +94,18 @@ def test_coast_down_says_the_librarys_figures(posted, system):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_a_log_of_ones_own_says_the_same_as_the_one_that_comes_along(posted, system):
     raw = (logs.FOLDER / logs.DEMOS["coast-down"]).read_bytes()
-    answer = asked(posted, "coast-down", State(units=system), kept=opened(raw))
+    answer = asked(posted, "coast-down", State(units=system), kept=opened(posted, raw))
     assert sentence(coast().answer, system) in said(answer, "coast-down")
 
 
 def test_the_air_of_the_day_and_the_speeds_are_those_of_the_fields(posted):
     fields = {"altitude": "1200", "temperature": "5", "from-speed": "95", "to-speed": "45 km/h"}
-    answer = asked(posted, "coast-down", fields=fields.items(), kept=logs.demo("coast-down"))
+    answer = asked(posted, "coast-down", fields=fields.items(), kept=[logs.demo("coast-down")])
     build = read(DEMO).changed({"air.altitude": "1200 m", "air.temperature": "5 degC"})
     found = coast(make_bike(build), fast=95 / 3.6, slow=45 / 3.6)
     assert sentence(found.answer) in said(answer, "coast-down")
     fields = {"altitude": "1200", "from-speed": "60", "to-speed": "30"}
-    us = asked(posted, "coast-down", State(units="us"), fields.items(), kept=logs.demo("coast-down"))
+    us = asked(posted, "coast-down", State(units="us"), fields.items(), kept=[logs.demo("coast-down")])
     build = read(DEMO).changed({"air.altitude": "1200 ft"})
     found = coast(make_bike(build), fast=60 * 0.44704, slow=30 * 0.44704)
     assert sentence(found.answer, "us") in said(us, "coast-down")
@@ -106,7 +114,7 @@ def test_the_air_of_the_day_and_the_speeds_are_those_of_the_fields(posted):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
     shared = {"gear": 3, "standard": "SAE J1349"}
-    one = asked(posted, "road-pull", State(units=system), shared.items(), before_kept=logs.demo("before"))
+    one = asked(posted, "road-pull", State(units=system), shared.items(), before_kept=[logs.demo("before")])
     before, after = curve("before"), curve("after")
     assert sentence(before.answer, system) in said(one, "road-pull")
     both = asked(
@@ -114,8 +122,8 @@ def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
         "road-pull",
         State(units=system),
         shared.items(),
-        before_kept=logs.demo("before"),
-        after_kept=logs.demo("after"),
+        before_kept=[logs.demo("before")],
+        after_kept=[logs.demo("after")],
     )
     told = said(both, "road-pull")
     for answer in (before.answer, after.answer, roadtest.compared(before, after).answer):
@@ -124,7 +132,7 @@ def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_ratios_say_the_librarys_figures(posted, system):
-    answer = asked(posted, "ratios", State(units=system), kept=logs.demo("gears"))
+    answer = asked(posted, "ratios", State(units=system), kept=[logs.demo("gears")])
     found = roadtest.geared(log_of("gears"), bike=bike_of())
     assert sentence(found.answer, system) in said(answer, "ratios")
     table = " ".join(texts(answer["ratios-rays-table"]["children"]))
@@ -133,7 +141,7 @@ def test_ratios_say_the_librarys_figures(posted, system):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
-    answer = asked(posted, "own-ride", replace(SIXTEEN, units=system), kept=logs.demo("ride"))
+    answer = asked(posted, "own-ride", replace(SIXTEEN, units=system), kept=[logs.demo("ride")])
     for bike in (bike_of(), bike_of(front=16)):
         assert sentence(roadtest.ridden(bike, log_of("ride")).answer, system) in said(answer, "own-ride")
     listed = list(texts(answer["own-ride-listed"]["children"]))
@@ -143,7 +151,7 @@ def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
 
 def test_a_stretch_is_a_stretch_of_the_log(posted):
     fields = {"from-s": 0, "to-s": 170}
-    answer = asked(posted, "coast-down", fields=fields.items(), kept=logs.demo("coast-down"))
+    answer = asked(posted, "coast-down", fields=fields.items(), kept=[logs.demo("coast-down")])
     log = roadtest.part_of(log_of("coast-down"), 0, 170)
     fast, slow = roadtest.coast_speeds([log])
     found = roadtest.coasted(bike_of(), roadtest.runs_of([log], "coast-down", from_m_s=fast, to_m_s=slow))
@@ -172,7 +180,7 @@ def test_a_stretch_dragged_out_of_the_chart_fills_the_two_fields():
 )
 def test_every_chart_is_valid_named_and_has_its_table(posted, page, kept, theme):
     fields = {"gear": 3, "standard": "SAE J1349"} if page == "road-pull" else {}
-    answer = asked(posted, page, SIXTEEN, fields.items(), theme, **{k: logs.demo(v) for k, v in kept.items()})
+    answer = asked(posted, page, SIXTEEN, fields.items(), theme, **{k: [logs.demo(v)] for k, v in kept.items()})
     figures = {name: value["figure"] for name, value in answer.items() if "figure" in value}
     assert len(figures) >= 2
     for name, figure in figures.items():
@@ -184,11 +192,12 @@ def test_every_chart_is_valid_named_and_has_its_table(posted, page, kept, theme)
 
 
 @pytest.mark.parametrize("page", ["coast-down", "road-pull", "ratios", "own-ride"])
-@pytest.mark.parametrize("open_", [False, True])
-def test_the_road_is_minded_before_and_after_a_log_is_opened(posted, page, open_):
+def test_the_road_is_minded_once_a_log_is_open(posted, page):
+    """Before one is open the guide says it: see test_no_chart_stands_there_before_a_log_is_open."""
     keys = {"coast-down": "coast-down", "road-pull": "before", "ratios": "gears", "own-ride": "ride"}
-    kept = {"before_kept" if page == "road-pull" else "kept": logs.demo(keys[page])} if open_ else {}
+    kept = {"before_kept" if page == "road-pull" else "kept": [logs.demo(keys[page])]}
     answer = asked(posted, page, fields={"gear": 3}.items() if page == "road-pull" else (), **kept)
+    assert answer[f"{page}-opened"]["hidden"] is False and answer[f"{page}-guide"]["hidden"] is True
     words = " ".join(texts(answer[f"{page}-cautions"]["children"]))
     for text in ("closed track", "speed limits", "Eyes on the road", "nothing is to be read", "maker's manual"):
         assert text in words
@@ -197,7 +206,7 @@ def test_the_road_is_minded_before_and_after_a_log_is_opened(posted, page, open_
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_units_are_never_mixed(posted, system):
     for page, kept in (("coast-down", {"kept": "coast-down"}), ("own-ride", {"kept": "ride"})):
-        answer = asked(posted, page, State(units=system), **{k: logs.demo(v) for k, v in kept.items()})
+        answer = asked(posted, page, State(units=system), **{k: [logs.demo(v)] for k, v in kept.items()})
         words = said(answer, page) + " ".join(texts(answer[f"{page}-changes"]["children"]))
         other = (" mph", " lbf", " ft²", " mpg", " mi ") if system == "metric" else (" km", " N ", " m²", " l/100")
         assert not [unit for unit in other if unit in words]
@@ -219,7 +228,7 @@ def test_units_are_never_mixed(posted, system):
     ],
 )
 def test_an_error_stands_beside_its_field_and_the_last_chart_stays(posted, field, value, words):
-    answer = asked(posted, "coast-down", fields={field: value}.items(), kept=logs.demo("coast-down"))
+    answer = asked(posted, "coast-down", fields={field: value}.items(), kept=[logs.demo("coast-down")])
     beside = {name: props["error"] for name, props in answer.items() if props.get("error")}
     place = "coast-down-from-speed" if field == "to-speed" and words else f"coast-down-{field}"
     assert list(beside) == [place] and words in beside[place]
@@ -231,126 +240,280 @@ def test_an_error_stands_beside_its_field_and_the_last_chart_stays(posted, field
 def test_the_errors_of_two_logs_stand_apart(posted):
     fields = {"gear": 3, "after-ways": "up", "before-altitude": "x"}
     answer = asked(
-        posted, "road-pull", fields=fields.items(), before_kept=logs.demo("before"), after_kept=logs.demo("after")
+        posted, "road-pull", fields=fields.items(), before_kept=[logs.demo("before")], after_kept=[logs.demo("after")]
     )
     beside = {name for name, props in answer.items() if props.get("error")}
     assert beside == {"road-pull-after-ways", "road-pull-before-altitude"}
-    answer = asked(posted, "road-pull", fields={"gear": 9}.items(), before_kept=logs.demo("before"))
+    answer = asked(posted, "road-pull", fields={"gear": 9}.items(), before_kept=[logs.demo("before")])
     assert "5 gears" in answer["road-pull-gear"]["error"]
 
 
 def test_a_log_without_engine_speed_is_told(posted):
-    answer = asked(posted, "ratios", kept=logs.demo("coast-down"))
+    answer = asked(posted, "ratios", kept=[logs.demo("coast-down")])
     assert "holds no engine speed" in " ".join(texts(answer["ratios-fault"]["children"]))
 
 
 # ---- opening
 
 
-def test_opening_answers_with_what_the_browser_keeps(posted):
-    raw = (logs.FOLDER / logs.DEMOS["coast-down"]).read_bytes()
-    contents = "data:text/csv;base64," + base64.b64encode(raw).decode()
-    asks = next(d for d in posted.dependencies if any(i["id"] == "coast-down-raw" for i in d["inputs"]))
-    raw_value = {"contents": contents, "name": "ride.csv"}
-    body = {
-        "output": asks["output"],
-        "outputs": grouped(asks["output"]),
-        "inputs": [{**one, "value": raw_value if one["id"] == "coast-down-raw" else None} for one in asks["inputs"]],
-        "state": [{**one, "value": None} for one in asks["state"]],
-        "changedPropIds": ["coast-down-raw.data"],
-    }
-    answer = posted.client.post("/_dash-update-component", json=body).json["response"]
-    kept = answer["coast-down-kept"]["data"]
-    assert zlib.decompress(base64.b64decode(kept["packed"])) == raw
-    assert not answer["coast-down-open-error"]["children"]
+def day_log(samples=86_400):
+    """A whole day at one sample a second, as a phone writes it: some 5 MB."""
+    head = "time [s],speed [km/h],latitude,longitude,elevation [m],accuracy [m],heading [deg]\n"
+    row = "{0}.000,{1}.50,{2:.7f},11.5000000,512.40,3.90,181.20\n"
+    return (head + "".join(row.format(n, 30 + n % 61, 48 + n * 1e-5) for n in range(samples))).encode()
 
 
-def test_columns_by_hand():
+def test_a_log_of_a_whole_day_is_taken_and_kept_once(app, posted):
+    raw = day_log()
+    assert 4_000_000 < len(raw) < logs.LARGEST
+    entry = sent(posted, raw, "day.csv")
+    assert entry["name"] == "day.csv" and len(json.dumps(entry)) < 200, "the browser keeps a word, not the log"
+    with app.server.app_context():
+        (one,) = logs.opened_by([entry])
+    assert one.log.time_s.size == 86_400
+    answer = asked(posted, "own-ride", fields={"from-s": 1000, "to-s": 3000}.items(), kept=[entry])
+    assert "your ride" in said(answer, "own-ride").lower() or not answer["own-ride-fault"]["children"]
+    drawn = answer["own-ride-log-graph"]["figure"]["data"][0]
+    assert len(drawn["x"]) <= MOST_DRAWN, "no more is drawn than a screen can show"
+
+
+def test_a_log_of_twelve_megabytes_is_taken_and_one_byte_more_is_pointed_to_the_command_line(app, posted):
+    row = "{0},{1}," + "x" * 60 + "\n"
+    text = "time [s],speed [km/h],note\n" + "".join(row.format(n, 30 + n % 40) for n in range(175_000))
+    raw = text.encode()[: logs.LARGEST - 1] + b"\n"
+    assert len(raw) == logs.LARGEST
+    assert "kept" in sent(posted, raw)
+    answer = posted.client.post(log_files.PATH, query_string={"name": "long.csv"}, data=raw + b"\n")
+    assert answer.status_code == 413
+    for word in ("long.csv", "larger than 12 MB", "(12.0 MB)", "ridesim log"):
+        assert word in answer.json["error"]
+
+
+def test_only_the_address_of_logs_takes_more_than_the_small_limit(posted):
+    body = b"x" * (guard.LARGEST_REQUEST + 1)
+    for path in ("/_dash-update-component", "/", "/log-file/more"):
+        assert posted.client.post(path, data=body, content_type="application/json").status_code in (404, 405, 413)
+    assert posted.client.post("/_dash-update-component", data=body, content_type="application/json").status_code == 413
+    assert posted.client.post(log_files.PATH, data=body).status_code == 200
+
+
+def test_columns_by_hand(posted):
     raw = ("alpha;beta;gamma\n" + "\n".join(f"{n};{n};{30 + n % 7}" for n in range(40))).encode()
-    contents = "data:text/csv;base64," + base64.b64encode(raw).decode()
-    told = log_open.opened({"contents": contents, "name": "odd.csv"}, {})
-    assert "Columns by hand" in told["error"] and "columns=" not in told["error"] and "alpha" in told["error"]
+    error = sent(posted, raw, "odd.csv")["error"]
+    assert "Columns by hand" in error and "columns=" not in error and "alpha" in error
     hand = {"time": "alpha", "speed": "gamma", "speed-unit": "km/h"}
-    told = log_open.opened({"contents": contents, "name": "odd.csv"}, hand)
-    assert told["error"] == "" or "time" in told["error"]
+    told = sent(posted, raw, "odd.csv", **hand)
+    assert "kept" in told or "time" in told["error"]
 
 
 @pytest.mark.parametrize(
-    "raw",
+    ("raw", "name"),
     [
-        None,
-        "text",
-        {},
-        {"contents": 5},
-        {"contents": "data:,%%%", "name": "x"},
-        {"contents": "data:;base64,AAA", "name": 7},
-        {"contents": "data:;base64,", "name": "x" * 5000},
-        {"contents": "data:;base64," + "A" * 3_000_000, "name": "large.csv"},
-        {"contents": "data:;base64," + base64.b64encode(b"\0" * 4000).decode(), "name": "<script>"},
-        {
-            "contents": "data:;base64," + base64.b64encode(b"<!DOCTYPE a [<!ENTITY b 'c'>]><gpx/>").decode(),
-            "name": "a.gpx",
-        },
+        (b"", "x"),
+        (b"", "x" * 5000),
+        (b"no log at all\n" * 20, "notes.csv"),
+        (b"\0" * 4000, "<script>"),
+        (b"A" * 3_000_000, "large.csv"),
+        (b"<!DOCTYPE a [<!ENTITY b 'c'>]><gpx/>", "a.gpx"),
     ],
+    ids=range(6),
 )
-def test_what_is_no_log_is_refused_in_a_sentence(raw):
-    told = log_open.opened(raw, {})
-    assert isinstance(told["error"], str) and len(told["error"]) > 10 and "Traceback" not in told["error"]
-    assert not isinstance(told["kept"], dict)
+def test_what_is_no_log_is_refused_in_a_sentence(posted, raw, name):
+    told = sent(posted, raw, name)
+    assert list(told) == ["error"] and len(told["error"]) > 10 and "Traceback" not in told["error"]
 
 
 @pytest.mark.parametrize(
     "kept",
     [
         {"packed": "x"},
-        {"demo": "../../etc/passwd"},
-        {"name": "a", "packed": "!!", "columns": {}, "units": {}},
-        {"name": "a", "packed": base64.b64encode(zlib.compress(b"a,b\n")).decode(), "columns": [1], "units": {}},
-        {
-            "name": "a",
-            "packed": base64.b64encode(zlib.compress(b"a,b\n")).decode(),
-            "columns": {"time": 1},
-            "units": {},
-        },
-        {
-            "name": "a",
-            "packed": base64.b64encode(zlib.compress(b"1," * 5_000_000)).decode(),
-            "columns": {},
-            "units": {},
-        },
+        [{"demo": "../../etc/passwd"}],
+        [{"demo": 5}],
+        [{"kept": "no-such-word", "name": "mine.csv"}],
+        [{"kept": 5, "name": ["x"]}],
+        [{"kept": "x" * 100_000, "name": "y" * 100_000}],
+        [logs.demo("coast-down"), {"kept": "gone", "name": "gone.csv"}],
+        [[]],
         [],
         "text",
         7,
     ],
-    ids=range(9),
+    ids=range(11),
 )
-def test_a_kept_log_that_was_tampered_with_is_refused(posted, kept):
+def test_what_is_not_kept_is_told_and_asked_for(posted, kept):
     answer = asked(posted, "coast-down", kept=kept)
-    told = " ".join(texts(answer["coast-down-fault"]["children"] or ""))
-    assert told or not kept
-    assert answer["coast-down-says"]
+    assert "Open a log" in said(answer, "coast-down") and answer["coast-down-opened"]["hidden"]
+    told = " ".join(texts(answer["coast-down-named"]["children"]))
+    ours = [one for one in kept if isinstance(one, dict)] if isinstance(kept, list) else []
+    assert ("is no longer here" in told) == bool(ours)
+    assert len(told) < 600
 
 
-def test_two_hundred_spoilt_logs_are_opened_or_refused_in_words():
+def test_two_hundred_spoilt_logs_are_opened_or_refused_in_words(app):
     rng = random.Random(4)
-    for good in csv_logs():
-        for _ in range(20):
-            raw = bytearray(good)
-            for _ in range(rng.randint(1, 12)):
-                raw[rng.randrange(len(raw))] = rng.randrange(256)
-            contents = "data:;base64," + base64.b64encode(bytes(raw)).decode()
-            told = log_open.opened({"contents": contents, "name": "spoilt.csv"}, {})
-            assert told["error"] or logs.log_of(told["kept"]).time_s.size
+    with app.server.app_context():
+        for good in csv_logs():
+            for _ in range(20):
+                raw = bytearray(good)
+                for _ in range(rng.randint(1, 12)):
+                    raw[rng.randrange(len(raw))] = rng.randrange(256)
+                told = log_files.taken(bytes(raw), "spoilt.csv", {})
+                assert told.get("error") or logs.opened_by([told])[0].log.time_s.size
 
 
-def test_nothing_of_a_log_stays_with_the_server(posted):
+def test_a_log_is_found_by_its_word_alone(posted):
     """What one browser sent is not there for the next, whatever it asks."""
     raw = b"time [s],speed [km/h]\n" + b"\n".join(b"%d,%d" % (n, 40 + n % 9) for n in range(60))
-    kept = opened(raw, "secret-name.csv")
-    asked(posted, "own-ride", kept=kept)
-    other = json.dumps(asked(posted, "own-ride"))
-    assert "secret-name" not in other
+    one, other = (opened(posted, raw, "secret-name.csv")[0]["kept"] for _ in range(2))
+    assert one != other and len(one) >= 24
+    asked(posted, "own-ride", kept=[{"kept": one, "name": "secret-name.csv"}])
+    assert "secret-name" not in json.dumps(asked(posted, "own-ride"))
     assert logs._demo.cache_info().maxsize == len(logs.DEMOS)
+
+
+def test_a_log_that_is_taken_off_is_let_go(app, posted):
+    raw = b"time [s],speed [km/h]\n" + b"\n".join(b"%d,%d" % (n, 40 + n % 9) for n in range(60))
+    entries = [*opened(posted, raw, "a.csv"), *opened(posted, raw, "b.csv")]
+    with app.server.app_context():
+        told = log_open.removed(entries, 0)
+        assert [one["name"] for one in told["kept"]] == ["b.csv"] and told["ends"] != ["", ""]
+        assert [one.log is None for one in logs.opened_by(entries)] == [True, False]
+        told = log_open.removed(told["kept"], 0)
+        assert told == {"kept": None, "ends": ["", ""]}
+        assert logs.opened_by(entries)[1].log is None
+
+
+# ---- several logs for one question
+
+
+def halves(key, at_s, name="log"):
+    """A log that comes along, cut in two files."""
+    lines = (logs.FOLDER / logs.DEMOS[key]).read_text().splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("time"))
+    head, rows = lines[start], lines[start + 1 :]
+    first = [row for row in rows if float(row.split(",")[0]) <= at_s]
+    return ["\n".join([head, *part]).encode() for part in (first, rows[len(first) :])]
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_coast_downs_in_several_files_make_one_answer(posted, tmp_path, system):
+    """The page does with several logs what the command line does: the same runs, named by their log."""
+    parts = halves("coast-down", 170)
+    kept = [one for n, raw in enumerate(parts) for one in opened(posted, raw, f"part-{n}.csv")]
+    answer = asked(posted, "coast-down", State(units=system), {"ways": "out, back, out, back"}.items(), kept=kept)
+    paths = [tmp_path / f"part-{n}.csv" for n in range(len(parts))]
+    for path, raw in zip(paths, parts, strict=True):
+        path.write_bytes(raw)
+    read_logs = [read_log(path) for path in paths]
+    fast, slow = roadtest.coast_speeds(read_logs)
+    ways = roadtest.ways_of("out, back, out, back")
+    runs = roadtest.runs_of(read_logs, "coast-down", from_m_s=fast, to_m_s=slow, ways=ways)
+    found = roadtest.coasted(bike_of(), runs)
+    assert sentence(found.answer, system) in said(answer, "coast-down")
+    assert len(runs) > 2 and {run.name.rpartition(" of ")[2] for run in runs} == {"part-0.csv", "part-1.csv"}
+    listed = list(texts(answer["coast-down-named"]["children"]))
+    assert listed.count("Remove") == 2 and any("part-1.csv" in text for text in listed)
+    names = [trace["name"] for trace in answer["coast-down-log-graph"]["figure"]["data"]]
+    assert names[:2] == ["1. part-0.csv", "2. part-1.csv"]
+
+
+def test_a_stretch_that_one_of_several_logs_has_not_names_that_log(posted):
+    raw = halves("coast-down", 60)[0]
+    kept = [logs.demo("coast-down"), *opened(posted, raw, "short.csv")]
+    answer = asked(posted, "coast-down", fields={"from-s": 100, "to-s": 170}.items(), kept=kept)
+    assert "of short.csv" in answer["coast-down-from-s"]["error"]
+
+
+def test_runs_of_a_long_log_are_looked_for_once(app, posted, monkeypatch):
+    raw = (logs.FOLDER / logs.DEMOS["coast-down"]).read_bytes()
+    kept = opened(posted, raw)
+    first = asked(posted, "coast-down", kept=kept)
+    monkeypatch.setattr(roadtest, "runs_of", lambda *a, **k: pytest.fail("looked for again"))
+    again = asked(posted, "coast-down", fields={"temperature": "5"}.items(), kept=kept)
+    assert said(again, "coast-down") != said(first, "coast-down")
+
+
+# ---- before a log is open
+
+
+@pytest.mark.parametrize("page", road.PAGES, ids=lambda p: p.key)
+def test_no_chart_stands_there_before_a_log_is_open(posted, page):
+    """The layout hides what needs a log, and the callback leaves it hidden and draws nothing."""
+    laid = page.layout(State())
+    hidden = [one for one in laid._traverse() if getattr(one, "hidden", False)]
+    graphs = [one for one in laid._traverse() if isinstance(one, dcc.Graph)]
+    inside = {g.id for h in hidden for g in h._traverse() if isinstance(g, dcc.Graph)}
+    assert graphs and {g.id for g in graphs} == inside
+    answer = asked(posted, page.key, fields={"gear": 3}.items() if page.key == "road-pull" else ())
+    assert answer[f"{page.key}-opened"]["hidden"] is True and answer[f"{page.key}-guide"]["hidden"] is False
+    assert not [name for name in answer if "figure" in answer[name]]
+    guide = next(one for one in laid._traverse() if getattr(one, "id", None) == f"{page.key}-guide")
+    words = " ".join(texts(json.loads(json.dumps(guide, cls=PlotlyJSONEncoder))["props"]["children"]))
+    for text in (
+        "What to record",
+        "How to ride",
+        "closed track",
+        "speed limits",
+        "Eyes on the road",
+        "nothing is to be read",
+    ):
+        assert text in words
+    demos = [one for one in laid._traverse() if str(getattr(one, "id", "")).endswith("demo")]
+    assert demos and all("invented" in one.children or "after it" in one.children for one in demos)
+
+
+# ---- the link
+
+
+CHOICES = {
+    "coast-down": {"from-s": 10, "to-s": 170.5, "ways": "out, back", "temperature": "5 degC", "wind": "3 km/h"},
+    "road-pull": {"gear": 2, "standard": "DIN 70020", "after-from-s": 4, "before-altitude": "900 m", "name": "new jet"},
+    "ratios": {"to-s": 99, "gears": 5},
+    "own-ride": {"from-s": 30, "up": "55 %", "down": "20 %", "lugging": "1800 rev/min"},
+}
+
+
+@pytest.mark.parametrize("page", CHOICES)
+def test_the_choices_go_into_the_link_and_come_back(posted, page):
+    fields = {f"{page}-{name}": value for name, value in CHOICES[page].items()}
+    before = to_query(SIXTEEN)
+    query = log_fields.kept(fields, before)
+    state, problems = from_query(query)
+    assert not problems and to_query(state) == query and state.might == SIXTEEN.might
+    assert {key: log_fields.value(state, key) for key in fields} == fields
+    laid = {
+        getattr(one, "id", ""): one
+        for one in next(p for p in road.PAGES if p.key == page).layout(state)._traverse()
+        if isinstance(getattr(one, "id", ""), str)
+    }
+    assert {key: laid[key].value for key in fields} == fields, "the page comes back as it was left"
+    gone = log_fields.taken(dict.fromkeys(fields), state)
+    left = {key for key in fields if getattr(gone.asked, place(key))}
+    assert left == {key for key in fields if ROAD[key].plain}, "an emptied field leaves the link"
+
+
+def test_what_cannot_be_read_does_not_spoil_the_link():
+    kept = to_query(log_fields.taken({"coast-down-ways": "out", "coast-down-temperature": "warm"}, State()))
+    assert kept == "?coast-down-ways=out"
+    assert from_query("?coast-down-from-s=soon")[1][0].key == "coast-down-from-s"
+    assert from_query("?road-pull-standard=mine")[1][0].key == "road-pull-standard"
+
+
+def test_a_bare_figure_goes_into_the_link_in_the_unit_shown():
+    state = log_fields.taken({"coast-down-altitude": "1200", "coast-down-from-speed": "60"}, State(units="us"))
+    assert "1200" in state.asked.coast_down_altitude and "ft" in state.asked.coast_down_altitude
+    assert log_fields.value(replace(state, units="metric"), "coast-down-from-speed") == "96.6 km/h"
+
+
+@pytest.mark.parametrize("page", CHOICES)
+def test_a_link_without_the_log_says_so_and_asks_for_it(posted, page):
+    fields = {f"{page}-{name}": value for name, value in CHOICES[page].items()}
+    state = log_fields.taken(fields, State())
+    words = said(asked(posted, page, state), page)
+    assert "Open a log" in words and "never the log itself" in words
+    assert "never the log itself" not in said(asked(posted, page), page)
+    for value in CHOICES[page].values():
+        assert str(value) in words
 
 
 # ---- into the build
@@ -366,7 +529,7 @@ def taken(posted, page, state, fields, **kept):
 
 
 def test_the_result_of_the_coast_downs_goes_into_the_link(posted):
-    query, response = taken(posted, "coast-down", State(), {}, kept=logs.demo("coast-down"))
+    query, response = taken(posted, "coast-down", State(), {}, kept=[logs.demo("coast-down")])
     state, problems = from_query(query)
     assert not problems
     found = coast().found
@@ -391,7 +554,7 @@ def _load(text):
 
 def test_the_later_curve_goes_into_the_link_as_a_tune(posted):
     fields = {"gear": 3, "standard": "SAE J1349", "name": "re-jetted"}
-    kept = {"before_kept": logs.demo("before"), "after_kept": logs.demo("after")}
+    kept = {"before_kept": [logs.demo("before")], "after_kept": [logs.demo("after")]}
     query, _ = taken(posted, "road-pull", State(), fields, **kept)
     state, problems = from_query(query)
     assert not problems and state.might.tune == "re-jetted" and "[tune.re-jetted]" in state.own
@@ -400,7 +563,7 @@ def test_the_later_curve_goes_into_the_link_as_a_tune(posted):
 
 
 def test_the_ratios_go_into_the_link(posted):
-    query, _ = taken(posted, "ratios", State(), {}, kept=logs.demo("gears"))
+    query, _ = taken(posted, "ratios", State(), {}, kept=[logs.demo("gears")])
     from ridesim.build import parse
 
     new = make_bike(parse(from_query(query)[0].own))
@@ -412,9 +575,9 @@ def test_the_ratios_go_into_the_link(posted):
 def test_nothing_is_taken_where_there_is_no_result(posted):
     query, response = taken(posted, "coast-down", State(), {})
     assert query is None and "Open a log first" in response["coast-down-take-error"]["children"]
-    query, response = taken(posted, "coast-down", State(), {"ways": "up"}, kept=logs.demo("coast-down"))
+    query, response = taken(posted, "coast-down", State(), {"ways": "up"}, kept=[logs.demo("coast-down")])
     assert query is None and "no result" in response["coast-down-take-error"]["children"]
-    query, response = taken(posted, "ratios", State(demo="road-twin"), {}, kept=logs.demo("gears"))
+    query, response = taken(posted, "ratios", State(demo="road-twin"), {}, kept=[logs.demo("gears")])
     assert query is None and "gears of the build" in response["ratios-take-error"]["children"]
 
 
@@ -425,8 +588,3 @@ def test_the_pages_have_paths_of_their_own():
         "/ratios",
         "/own-ride",
     }
-
-
-def test_a_log_too_large_for_a_page_is_told_where_to_go():
-    with pytest.raises(InputError, match="command line"):
-        logs.raw_of("data:;base64," + base64.b64encode(b"1" * (logs.LARGEST + 1)).decode(), "x.csv")
