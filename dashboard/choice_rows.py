@@ -21,9 +21,10 @@ def points(choice: Choice, now: Candidate | None, might: Candidate | None, x: Ax
     """The combinations by kind, and the two set-ups."""
     across, up = choice.goals
     xs, ys = x(choice.figures[across.key]), y(choice.figures[up.key])
-    labels, picks, meets = labels_of(choice), np.array(ask_choose.names(choice)), choice.held.meets
+    labels, picks = labels_of(choice), np.array(ask_choose.names(choice))
+    meets, best = choice.held.meets, choice.best & choice.held.meets
     there = np.isfinite(xs) & np.isfinite(ys)
-    groups = {"falls": ~meets & ~choice.best, "meets": meets & ~choice.best, "best": choice.best}
+    groups = {"falls": ~meets, "meets": meets & ~best, "best": best}
     found = {kind: np.nonzero(rows & there)[0] for kind, rows in groups.items()}
     for kind, one in (("now", now), ("might", might)):
         found[kind] = np.array([one.n] if one is not None and there[one.n] else [], dtype=int)
@@ -81,8 +82,9 @@ def _goals(choice: Choice) -> list[Goal]:
 def rows(choice: Choice, system: str) -> list[dict[str, Any]]:
     """Every combination as a row of numbers as they are read: the unbeaten, then those that meet the limits, then the nearest misses."""
     held, crossing = choice.held, choice.crossing
+    best = choice.best & held.meets
     first = choice.figures[choice.goals[0].key]
-    order = np.lexsort((first, held.worst, ~held.meets, ~choice.best))
+    order = np.lexsort((first, held.worst, ~held.meets, ~best))
     tires, tunes, count = crossing.bikes.tires, crossing.bikes.tunes, len(crossing.fronts)
     pairs = np.array([f"{a}/{b}" for a, b in zip(crossing.fronts.tolist(), crossing.rears.tolist(), strict=True)])
     columns: dict[str, Any] = {
@@ -90,7 +92,7 @@ def rows(choice: Choice, system: str) -> list[dict[str, Any]]:
         "pair": crossing.of_pairs(pairs),
         "tire": np.repeat(tires, len(tunes) * count),
         "tune": np.tile(np.repeat(tunes, count), len(tires)),
-        "verdict": np.where(choice.best, VERDICTS["best"], np.where(held.meets, VERDICTS["meets"], VERDICTS["falls"])),
+        "verdict": np.where(best, VERDICTS["best"], np.where(held.meets, VERDICTS["meets"], VERDICTS["falls"])),
         "miss": np.round(100 * held.worst, 1),
         **{goal.key: display.rounded(choice.figures[goal.key], goal.reading, system) for goal in _goals(choice)},
         **_chain(choice, system),

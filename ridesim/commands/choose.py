@@ -125,6 +125,11 @@ def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
     return None if text is None else teeth(text, where)
 
 
+def _rank(c: Any) -> tuple[Any, ...]:
+    """Those that nothing beats, those that meet the limits, then the nearest misses."""
+    return (not (c.unbeaten and c.meets_limits), not c.meets_limits, c.miss, c.front, c.rear)
+
+
 def _print_csv(choice: Any) -> None:
     from ridesim.choose import GOALS
 
@@ -176,7 +181,7 @@ def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
     out = console()
     out.print(choice.name, style="bold")
     out.print(choice.sentence)
-    ranked = sorted(choice.candidates, key=lambda c: (not c.unbeaten, not c.meets_limits, c.miss, c.front, c.rear))
+    ranked = sorted(choice.candidates, key=_rank)
     keys = list(dict.fromkeys([*(g.key for g in choice.goals), "first_climb", "top_speed", "time_0_100", "fuel"]))
     several = {
         "rear_tire": len({c.rear_tire for c in choice.candidates}) > 1,

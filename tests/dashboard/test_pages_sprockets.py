@@ -93,6 +93,17 @@ def test_every_row_of_the_table_is_the_librarys(posted, system):
     assert missed == sorted(missed)
 
 
+def test_where_nothing_meets_the_limits_the_nearest_miss_comes_first_and_nothing_is_best(posted):
+    shown = filled(posted, State(needs=Needs(top_least="170 km/h", revs_most="4000 rev/min")))
+    assert said(shown["sprockets-says"]).startswith("None of")
+    rows = shown["sprockets-grid"]["rowData"]
+    assert {row["verdict"] for row in rows} == {"misses a limit"}
+    assert rows[0]["miss"] == min(row["miss"] for row in rows if row["miss"] is not None)
+    assert f"Nearest is {rows[0]['pair']}" in said(shown["sprockets-notes"])
+    falls, meets, best = shown["sprockets-choice-graph"]["figure"]["data"][:3]
+    assert falls["x"] and not meets["x"] and not best["x"]
+
+
 def test_what_the_browser_has_is_not_sent_again(posted):
     first = filled(posted, CHANGED)
     had = first["sprockets-drawn"]["data"]

@@ -1,0 +1,165 @@
+"""The choice of sprockets as a rider makes it: needs typed, a point or a row taken, by hand and by keyboard alone."""
+
+from __future__ import annotations
+
+import re
+from urllib.parse import urlencode
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.browser
+MANY = "?" + urlencode(
+    {
+        "build": "trail-single-regeared",
+        "need-fronts": "13:19",
+        "need-rears": "38:52",
+        "need-tires": "120/90-18, 130/80-18, 140/80-18, 4.60-18, 110/100-18, 120/100-18",
+        "need-tunes": "stock\nrejetted",
+    }
+)
+SAYS = "#sprockets-says .say"
+ROW = "#sprockets-grid .ag-center-cols-container .ag-row[row-index='{}']"
+PAIR = "#sprockets-grid .ag-pinned-left-cols-container .ag-row[row-index='{}'] .ag-cell"
+
+
+def opened(web, query: str = "") -> None:
+    """The page with its answer, its chart and its table."""
+    web.goto("/sprockets" + query)
+    web.locator(SAYS).wait_for()
+    web.locator("#sprockets-choice-graph .scatterlayer .trace").first.wait_for()
+    web.locator(ROW.format(0)).wait_for()
+
+
+def test_a_limit_typed_is_held_and_goes_into_the_link(web):
+    opened(web)
+    field = web.get_by_label("Engine speed at most")
+    expect(field).to_have_attribute("placeholder", "5000 rev/min")
+    before = web.locator(SAYS).inner_text()
+    field.fill("4600")
+    expect(web.locator(SAYS)).not_to_have_text(before)
+    expect(web).to_have_url(re.compile(r"need-revs-most=4600\+rev%2Fmin"))
+    tight = web.locator(SAYS).inner_text()
+    field.fill("4600 kg")
+    expect(web.locator("[id$=sprockets-revs-most-error]")).to_contain_text("“4600 kg”")
+    expect(web.locator("#sprockets-page")).to_have_class(re.compile("dim"))
+    assert web.locator(SAYS).inner_text() == tight, "the last good answer stays"
+    field.fill("none")
+    expect(web.locator("#sprockets-page")).not_to_have_class(re.compile("dim"))
+    expect(web.locator(SAYS)).not_to_have_text(tight)
+    link, said = web.url, web.locator(SAYS).inner_text()
+    web.goto("/gears")
+    web.goto(link)
+    expect(web.locator(SAYS)).to_have_text(said)
+    expect(web.get_by_label("Engine speed at most")).to_have_value("none")
+
+
+def test_other_figures_are_traded(web):
+    opened(web)
+    web.locator("#sprockets-across").click()
+    web.get_by_role("option", name="Top speed").click()
+    expect(web.locator("#sprockets-choice-graph .xtitle")).to_have_text("Top speed [km/h]")
+    web.locator("#sprockets-up").click()
+    web.get_by_role("option", name="Top speed").click()
+    expect(web.get_by_text("is on the other axis already")).to_be_visible()
+    expect(web.locator("#sprockets-choice-graph .ytitle")).to_contain_text("Wheel force in first")
+
+
+def test_a_point_becomes_what_might_be(web):
+    opened(web, "?need-fronts=14:16&need-rears=44:46")
+    point = web.locator("#sprockets-choice-graph .scatterlayer .point").first
+    web.locator("#sprockets-choice-graph").scroll_into_view_if_needed()
+    box = point.bounding_box()
+    web.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    web.locator("#sprockets-choice-graph .hoverlayer .hovertext").wait_for()
+    web.mouse.down()
+    web.mouse.up()
+    expect(web).to_have_url(re.compile(r"might-(front|rear)="))
+    chosen = web.locator("#sprockets-chosen")
+    expect(chosen).to_contain_text("To order")
+    expect(chosen).to_contain_text("Before the chain is cut")
+    front, rear = web.locator("#field-might-front").input_value(), web.locator("#field-might-rear").input_value()
+    expect(chosen.locator("h2")).to_contain_text(f"For {front}/{rear}")
+
+
+def test_a_row_becomes_what_might_be_by_hand_and_by_keyboard_alone(web):
+    opened(web, MANY)
+    web.locator(ROW.format(1)).click()
+    pair = web.locator(PAIR.format(1)).inner_text()
+    expect(web.locator("#field-might-front")).to_have_value(pair.split("/")[0])
+    expect(web.locator("#field-might-rear")).to_have_value(pair.split("/")[1])
+    expect(web.locator(".ag-row-selected").first).to_contain_text(pair)
+    web.evaluate("document.activeElement.blur()")
+    web.locator("#sprockets-chain").focus()
+    for _ in range(30):
+        web.keyboard.press("Tab")
+        if web.evaluate("!!document.activeElement.closest('#sprockets-grid')"):
+            break
+    for _ in range(5):
+        web.keyboard.press("ArrowDown")
+    focused = web.locator("#sprockets-grid .ag-cell-focus")
+    row = focused.evaluate("cell => cell.closest('.ag-row').getAttribute('row-index')")
+    assert int(row) >= 3
+    web.keyboard.press("Enter")
+    pair = web.locator(PAIR.format(row)).inner_text()
+    expect(web.locator("#field-might-rear")).to_have_value(pair.split("/")[1])
+    expect(web.locator("#sprockets-chosen h2")).to_contain_text(f"For {pair}")
+    assert web.evaluate("!!document.activeElement.closest('#sprockets-grid')"), "the focus stays in the table"
+    web.get_by_role("link", name="Gears", exact=True).click()
+    expect(web.locator(".page .say")).to_have_count(2)
+
+
+def test_what_is_too_close_to_call_comes_when_the_hand_rests(web):
+    opened(web, "?need-fronts=14,16&need-rears=42,48&need-revs-most=none&need-climb-least=none&need-top-least=none")
+    alike = web.locator("#sprockets-alike")
+    expect(alike).to_contain_text("14/42 and 16/48")
+    web.get_by_label("Rear sprockets to be had").fill("42")
+    expect(alike).not_to_contain_text("14/42 and 16/48")
+
+
+@pytest.mark.seen(width=360)
+def test_nothing_is_wider_than_a_phone(web):
+    for query in ("", MANY + "&might-front=15"):
+        opened(web, query)
+        assert web.evaluate("document.documentElement.scrollWidth") <= 360
+        web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
+        assert web.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def faults(web) -> str:
+    """What of WCAG 2.2, A and AA, the page does not keep."""
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+    found = Axe().run(web, options={"runOnly": {"type": "tag", "values": tags}, "resultTypes": ["violations"]})
+    return "\n".join(
+        f"{one['id']}: {one['help']}: " + " | ".join(node["html"][:200] for node in one["nodes"][:4])
+        for one in found.response["violations"]
+    )
+
+
+def access(web) -> None:
+    opened(web, MANY + "&might-front=15&need-revs-most=3900+rpm")
+    web.get_by_label("Top speed at least").fill("fast")
+    expect(web.locator("#sprockets-page")).to_have_class(re.compile("dim"))
+    web.get_by_label("Top speed at least").fill("100")
+    expect(web.locator("#sprockets-page")).not_to_have_class(re.compile("dim"))
+    web.get_by_label("0 to 100 km/h at most").fill("slow")
+    web.wait_for_timeout(1200)
+    web.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
+    web.evaluate("document.getElementById('sprockets-page').classList.remove('dim')")
+    web.wait_for_timeout(700)
+    assert not faults(web)
+
+
+def test_everyone_can_use_it_in_light(web):
+    access(web)
+
+
+@pytest.mark.seen(dark=True)
+def test_everyone_can_use_it_in_dark(web):
+    access(web)
+
+
+@pytest.mark.seen(width=360)
+def test_everyone_can_use_it_on_a_phone(web):
+    access(web)
