@@ -119,8 +119,8 @@ def straight(
 ) -> dict[str, Array] | None:
     """The figures of a block in which nothing is out of the way, all at once; None where anything is.
 
-    Blank cells, quotes, comments, odd widths and whatever is no finite number are left to the way cell by cell, which can
-    also say what is wrong and where.
+    Quotes, comments, odd widths, rows without a time and whatever is no finite number are left to the way cell by cell, which
+    can also say what is wrong and where.
     """
     mark = shape.delimiter
     if set(map(operator.methodcaller("count", mark), lines)) != {len(shape.header) - 1}:
@@ -129,22 +129,39 @@ def straight(
     if '"' in whole or "_" in whole or "#" in whole:
         return None
     if mark != "," and "," in whole:
-        lines = whole.replace(",", ".").split("\n")
+        whole = whole.replace(",", ".")
+    filled = _filled(whole, mark)
+    if filled is None:
+        return None
+    lines = lines if filled is whole and mark == "," else filled.split("\n")
     stamped = time_kind != "number"
     wanted = [role for role in columns if not (stamped and role == "time")]
     try:
         table = np.loadtxt(
             lines, delimiter=mark, comments=None, usecols=[columns[role].index for role in wanted], ndmin=2
         )
-        if not np.isfinite(table).all():
-            return None
         found = {role: table[:, k].copy() for k, role in enumerate(wanted)}
         if stamped:
             index = columns["time"].index
             found["time"] = parse([line.split(mark, index + 1)[index] for line in lines], time_kind)
     except (ValueError, OverflowError, OSError):
         return None
+    blank_is_fine = filled is not whole
+    if np.isinf(table).any() or np.isnan(found["time"] if blank_is_fine else table).any():
+        return None
     return found
+
+
+def _filled(whole: str, mark: str) -> str | None:
+    """The text with "nan" in its blank cells, the same text where it has none; None where "nan" stands in it already."""
+    edged = f"\n{whole}\n"
+    if mark * 2 not in whole and f"\n{mark}" not in edged and f"{mark}\n" not in edged:
+        return whole
+    if "nan" in whole.lower():
+        return None
+    for _ in range(2):  # of three marks in a row the first pass sees the outer two
+        edged = edged.replace(mark * 2, f"{mark}nan{mark}")
+    return edged.replace(f"\n{mark}", f"\nnan{mark}").replace(f"{mark}\n", f"{mark}nan\n")[1:-1]
 
 
 def _cells(lines: Sequence[str], first: int, shape: Shape, where: str) -> tuple[list[list[str]], list[int]]:

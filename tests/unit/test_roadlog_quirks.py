@@ -100,11 +100,12 @@ def test_byte_order_marks_of_a_table(encoding):
 @pytest.mark.parametrize("delimiter", [",", ";"])
 def test_a_block_read_straight_is_the_block_read_cell_by_cell(monkeypatch, block, stamp, delimiter):
     """Both ways give the same figures and the same lines, whatever the length of a block."""
-    rows = [(stamp(0.2 * k), 30 + 0.1 * k, 3000 + k, 100.5) for k in range(57)]
+    rows = [(stamp(0.2 * k), 30 + 0.1 * k, "" if k % 2 else 3000 + k, "" if k % 5 else 100.5) for k in range(57)]
     data = text(delimiter.join(("time", "speed [km/h]", "rpm", "ele [m]")), rows, delimiter)
     data = data.replace(".", ",") if delimiter == ";" and stamp is str else data
     monkeypatch.setattr(rows_module, "BLOCK", block)
     straight = read_log_bytes(data.encode(), "x")
+    assert np.isfinite(straight.engine_speed_rad_s).all()
     monkeypatch.setattr(rows_module, "straight", lambda *_: None)
     by_cells = read_log_bytes(data.encode(), "x")
     for name in ("time_s", "speed_m_s", "engine_speed_rad_s", "elevation_m"):
@@ -117,7 +118,7 @@ def test_a_block_read_straight_is_the_block_read_cell_by_cell(monkeypatch, block
 )
 @pytest.mark.parametrize("delimiter", [",", ";"])
 def test_odd_cells_are_taken_or_refused_alike_both_ways(monkeypatch, odd, delimiter):
-    rows = [(0.0, 36, 3000), (0.2, odd, 3000), (0.4, 37, 3000), (0.6, 37, 3000), (0.8, 37, 3000)]
+    rows = [(0.0, 36, 3000), (0.2, odd, 3000), (0.4, 37, ""), (0.6, 37, 3000), (0.8, 37, 3000)]
     data = text(delimiter.join(("time [s]", "speed [km/h]", "rpm")), rows, delimiter).encode()
 
     def outcome():
