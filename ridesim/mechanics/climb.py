@@ -48,13 +48,12 @@ def steepest_sines(motion: Motion, strongest_w: Array, strongest: Array) -> Arra
 
 def _under_the_caps(motion: Motion, by_setup: Array, rows: Rows) -> Array:
     grid = motion.pieces.grid
-    best = np.empty(rows.size, np.intp)
+    best, found = np.empty(rows.size, np.intp), np.empty((3, rows.size))
     beside, leads = np.empty((3, rows.size)), np.empty((3, rows.size))  # at the best point of the grid and its neighbours
     for start in range(0, rows.size, BLOCK):
         part = slice(start, start + BLOCK)
-        best[part], beside[:, part], leads[:, part] = _on_grid(motion, by_setup, rows[part])
+        best[part], found[:, part], beside[:, part], leads[:, part] = _on_grid(motion, by_setup, rows[part])
     below, above = np.maximum(best - 1, 0), np.minimum(best + 1, grid.size - 1)
-    found = _sines(motion, by_setup, rows)(grid[best])
     height = beside[1].copy()
     left, right = leads[0] * leads[1] < 0.0, leads[2] * leads[1] < 0.0
     k = np.nonzero(left | right)[0]
@@ -71,15 +70,15 @@ def _under_the_caps(motion: Motion, by_setup: Array, rows: Rows) -> Array:
     return found
 
 
-def _on_grid(motion: Motion, by_setup: Array, rows: Rows) -> tuple[Rows, Array, Array]:
-    """The best point of the grid, and around it the least sine and the engine's lead over the caps, (3, P)."""
+def _on_grid(motion: Motion, by_setup: Array, rows: Rows) -> tuple[Rows, Array, Array, Array]:
+    """The best point of the grid, the three sines there, and around it the least sine and the engine's lead over the caps, (3, P)."""
     grid, every = motion.pieces.grid, np.arange(rows.size)
     sines = _sines(motion, by_setup, rows)(grid[:, None], motion.engine_at_grid(rows))
     caps = np.minimum(sines[1], sines[2])
     least, lead = np.minimum(sines[0], caps), sines[0] - caps
     best = least.argmax(axis=0)
     around = np.minimum(np.maximum(best + np.array([[-1], [0], [1]]), 0), grid.size - 1)
-    return best, least[around, every], lead[around, every]
+    return best, sines[:, best, every], least[around, every], lead[around, every]
 
 
 def _take_better(sines: Array, found: Array, height: Array, k: Rows) -> None:

@@ -71,11 +71,6 @@ class Pieces:
         return np.stack([weights, weights * at], axis=1)
 
     @cached_property
-    def below(self) -> Array:
-        """Ones where a piece lies below an edge, (J+1, J): times what belongs to pieces it is the running sum at the edges."""
-        return np.tri(self.count + 1, self.count, -1)
-
-    @cached_property
     def grid_slope(self) -> Array:
         """Slope of the torque at the points of the grid. [N m s/rad]"""
         return self.torque_and_slope(self.grid)[1]

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 from support.bikes import random_fields, ride_by_stepping, single, single_curve
+from support.stages import STAGES, operations_by_stage, times_by_stage
 
 from ridesim import tables
 from ridesim.answers import contract, solve
@@ -68,6 +69,12 @@ def many(count: int):
     return broadcast({**fields, "ratios": np.asarray(fields["ratios"]) * spread[:, None]})
 
 
+def anew(setups, curve, ride):
+    """Every figure with nothing kept from a call before: neither what set-ups remember nor the pieces of the curve."""
+    pieces_of.cache_clear()
+    return perform(setups.take(slice(None)), curve, ride, trace=False)
+
+
 def test_one_complete_answer(tell):
     build = read(PATH)
     bike = make_bike(build)
@@ -111,7 +118,7 @@ def test_the_run_against_stepping_and_the_acceleration_part_against_interpolatio
     curve, ride = single_curve(), Ride()
     setups = many(1260)
     pieces = pieces_of(curve)
-    everything = fastest(lambda: perform(setups, curve, ride, trace=False), 40)
+    everything = fastest(lambda: anew(setups, curve, ride), 40)
     some = range(0, 1260, 90)
     plain = fastest(lambda: [stepped_to_100(setups.ratios[n], curve) for n in some], 2) / len(some) * 1260
     tell(
@@ -144,6 +151,39 @@ def test_the_run_against_stepping_and_the_acceleration_part_against_interpolatio
     tell(
         f"   the whole of run and roll-on from there, integrals, limits and break points: {1e3 * cost:.1f} ms, "
         f"ratio {cost / interpolation:.1f}"
+    )
+
+
+def test_where_the_time_goes_and_what_the_least_would_be(tell):
+    """Why NumPy alone gets no further: what every stage costs, and what one pass and one call cost here."""
+    setups, curve, ride = many(1260), single_curve(), Ride()
+    times = times_by_stage(lambda: anew(setups, curve, ride), 40)
+    counted = operations_by_stage(setups, curve, ride)
+    whole = sum(times.values())
+    rows = ["stage                            ms   share  operations  elements each"]
+    for stage in dict.fromkeys([*STAGES.values(), "rest"]):
+        count, elements = counted.operations[stage], counted.elements[stage]
+        spent = times.get(stage, 0.0)
+        rows.append(
+            f"{stage:30s} {1e3 * spent:5.2f}  {100 * spent / whole:4.1f} %  {count:10d}  {elements / max(count, 1):13.0f}"
+        )
+    count, elements = sum(counted.operations.values()), sum(counted.elements.values())
+    rows.append(f"{'all':30s} {1e3 * whole:5.2f}   100 %  {count:10d}  {elements / count:13.0f}")
+    tell("where the time of 1,260 set-ups goes\n" + "\n".join("   " + row for row in rows))
+
+    pieces = pieces_of(curve)
+    shape = (setups.ratios.size, pieces.nodes.size)
+    nodes = np.broadcast_to(pieces.nodes, shape).copy()
+    out, row, one = np.empty_like(nodes), np.ones(setups.ratios.size), np.ones(1)
+    product = fastest(lambda: np.multiply(nodes, 1.5, out=out), 40)
+    interpolation = fastest(lambda: np.interp(nodes, curve.engine_speed_rad_s, curve.torque_n_m), 40)
+    by_gear = fastest(lambda: [row * row for _ in range(1000)], 20) / 1000
+    call = fastest(lambda: [one * one for _ in range(1000)], 20) / 1000
+    tell(
+        f"floor: over {shape[0]} gears x {shape[1]} nodes one multiply is {1e3 * product:.2f} ms, one np.interp {1e3 * interpolation:.2f} ms; "
+        f"one multiply over the gears alone {1e6 * by_gear:.1f} us, over one element {1e6 * call:.1f} us\n"
+        f"   so {count} operations cost {1e3 * count * call:.1f} ms if they had nothing to work on, "
+        f"and {1e3 * (count * call + elements * (by_gear - call) / row.size):.1f} ms if each were a multiply"
     )
 
 
