@@ -117,9 +117,11 @@ def save(
             raise InputError("--bike", None, "is needed for an unfinished build", "Name the bike it is of.")
         name, content = bike, read_text(demo_or_file(build), "build")
     else:
+        from ridesim.bike import make_bike
         from ridesim.build import read
 
         whole = read(demo_or_file(build))
+        make_bike(whole)  # a build that cannot be answered is told now, not at the next question
         name, content = bike or whole.name, whole.text
     with opened(file, make=True) as garage:
         before = next((garage.newest(name) for one in garage.bikes() if one.name == name and one.revisions), None)

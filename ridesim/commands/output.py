@@ -113,28 +113,16 @@ def counted(heading: str, cells: Iterable[object]) -> Cells:
     )
 
 
-# Figures of the bench, which are finer than those of the road: unit and decimals, metric and US.
-_FINE = {
-    "bore": ("length", ("mm", 3), ("in", 4)),
-    "lift": ("length", ("mm", 1), ("in", 3)),
-    "bore area": ("area", ("mm^2", 3), ("in^2", 5)),
-}
-
-
 def figures(heading: str, cells: Iterable[Any], reading: str, system: str, *, signed: bool = False) -> Cells:
     """A column of SI figures, its unit in the heading."""
-    from ridesim.answers.words import number, shown, unit_words
-    from ridesim.units import READINGS, in_unit
+    from ridesim.answers.base import Column
+    from ridesim.answers.words import shown
+    from ridesim.printing import heading as with_unit
 
-    if reading in _FINE:
-        kind, metric, us = _FINE[reading]
-        unit, decimals = metric if system == "metric" else us
-        made = tuple(number(float(in_unit(one, unit, kind)), decimals) for one in cells)
-    else:
-        how = READINGS[reading]
-        unit = how.metric if system == "metric" else how.us
-        made = tuple(shown(one, reading, system, unit=False, signed=signed) for one in cells)
-    return Cells(heading=f"{heading} [{unit_words(unit)}]" if unit else heading, cells=made)
+    return Cells(
+        heading=with_unit(Column(key="", label=heading, reading=reading), system),
+        cells=tuple(shown(one, reading, system, unit=False, signed=signed) for one in cells),
+    )
 
 
 def columns_of(table: Table, system: str) -> tuple[Cells, ...]:

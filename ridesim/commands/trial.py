@@ -87,7 +87,7 @@ def list_trials(
                             )
                             for key, name in OPENINGS.items()
                         ),
-                        text("Changed", (changed_words(one, everything) for one in trials)),
+                        text("Changed", (changed_words(one, everything, units) for one in trials)),
                         text("Id", (one.id for one in trials)),
                     ),
                 ),

@@ -183,9 +183,7 @@ def _from_file(garage: Garage, bike: str, source: TrialFile, before: Sequence[Tr
             if trial.id not in known:
                 made.append(trial)
                 known[trial.id] = trial
-    for one in made:
-        garage.add_trial(bike, one)
-    return tuple(made)
+    return garage.add_trials(bike, made)
 
 
 def trial_named(trials: Sequence[Trial], name: str, option: str) -> Trial:
@@ -204,14 +202,14 @@ def plain_trial(trial: Trial) -> dict[str, Any]:
     return to_plain(trial)
 
 
-def changed_words(trial: Trial, trials: Sequence[Trial]) -> str:
+def changed_words(trial: Trial, trials: Sequence[Trial], system: str = "metric") -> str:
     """What a trial changed against the one it builds on, in words."""
     base = next((one for one in trials if one.id == trial.builds_on), None)
     if base is None:
         return "the first" if trial.builds_on is None else "builds on one in the archive"
     from ridesim.garage.changes import what_changed
 
-    return what_changed(trial, base).says
+    return what_changed(trial, base, system).says
 
 
 def _added(bike: str, made: Sequence[Trial], kept: Sequence[Trial]) -> Told:

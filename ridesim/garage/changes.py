@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from ridesim.garage.trials import Settings, Trial
-from ridesim.units import in_unit
+from ridesim.units import shown_in
 
 # A thing to the hand -> the fields of Settings it is written in; without the first, the others say nothing.
 THINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -34,8 +34,10 @@ class SettingChange:
     before: tuple[Any, ...]
     after: tuple[Any, ...]
 
-    def __str__(self) -> str:
-        return f"{self.thing}: {worded(self.thing, self.before)} -> {worded(self.thing, self.after)}"
+    def worded(self, system: str = "metric") -> str:
+        """What it was and what it is."""
+        before, after = (worded(self.thing, values, system) for values in (self.before, self.after))
+        return f"{self.thing}: {before} -> {after}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,8 +75,10 @@ def changes_between(before: Settings, after: Settings) -> tuple[tuple[SettingCha
     return tuple(changes), tuple(unknown)
 
 
-def what_changed(trial: Trial, base: Trial) -> WhatChanged:
+def what_changed(trial: Trial, base: Trial, system: str = "metric") -> WhatChanged:
     """What a trial changed against the one it builds on: one thing, or it says that more than one can't be told apart.
+
+    Its sentence is in "metric" or "us" units.
 
     >>> from ridesim.garage.trials import DayAir
     >>> air = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
@@ -84,7 +88,7 @@ def what_changed(trial: Trial, base: Trial) -> WhatChanged:
     'main jet: 150 -> 152.'
     """
     changes, unknown = changes_between(base.settings, trial.settings)
-    said = "; ".join(map(str, changes))
+    said = "; ".join(one.worded(system) for one in changes)
     if not changes:
         says = "Nothing was changed: it repeats the trial it builds on."
     elif len(changes) == 1:
@@ -96,7 +100,7 @@ def what_changed(trial: Trial, base: Trial) -> WhatChanged:
     return WhatChanged(changes=changes, unknown=unknown, can_tell=len(changes) == 1 and not unknown, says=says)
 
 
-def worded(thing: str, values: tuple[Any, ...]) -> str:
+def worded(thing: str, values: tuple[Any, ...], system: str = "metric") -> str:
     """A thing's setting as it is said in the workshop.
 
     >>> worded("mixture screw", (2.25, "fuel")), worded("intake", (0.0012, (0.025, 0.025)))
@@ -104,7 +108,7 @@ def worded(thing: str, values: tuple[Any, ...]) -> str:
     """
     first, *rest = values
     if thing == "intake":
-        return _intake(first, rest[0])
+        return _intake(first, rest[0], system)
     if first is None:
         return "not written down"
     size = f"{first:g}" if isinstance(first, int | float) else str(first)
@@ -115,25 +119,34 @@ def worded(thing: str, values: tuple[Any, ...]) -> str:
     return size + (" (numbered by flow)" if rest and rest[0] == "flow" else "")
 
 
-def _intake(area_m2: float | None, holes_m: tuple[float, ...] | None) -> str:
-    area = "" if area_m2 is None else f"{in_unit(area_m2, 'mm^2', 'area'):.0f} mm2"
+def _intake(area_m2: float | None, holes_m: tuple[float, ...] | None, system: str) -> str:
+    area = "" if area_m2 is None else area_worded(area_m2, system)
     if holes_m is None:
         return area or "not written down"
-    holes = holes_worded(holes_m)
+    holes = holes_worded(holes_m, system)
     return f"{area} with {holes}" if area else holes
 
 
-def holes_worded(holes_m: tuple[float, ...]) -> str:
-    """Holes by size: "2 holes of 25 mm and 1 hole of 30 mm".
+def area_worded(area_m2: float, system: str = "metric") -> str:
+    """The area of an opening.
+
+    >>> area_worded(0.0012), area_worded(0.0012, "us")
+    ('1200 mm2', '1.86 in2')
+    """
+    area, unit, decimals = shown_in(area_m2, "small area", system)
+    return f"{area:.{decimals}f} {unit.replace('^', '')}"
+
+
+def holes_worded(holes_m: tuple[float, ...], system: str = "metric") -> str:
+    """Holes by size; four digits, since the sizes of tools differ in the third.
 
     >>> holes_worded((0.03, 0.025, 0.025))
     '2 holes of 25 mm and 1 hole of 30 mm'
+    >>> holes_worded((0.034925,), "us")
+    '1 hole of 1.375 in'
     """
-    counted = sorted(Counter(holes_m).items())
-    return (
-        " and ".join(
-            f"{number} hole{'s' if number > 1 else ''} of {in_unit(diameter, 'mm', 'length'):.4g} mm"
-            for diameter, number in counted
-        )
-        or "no holes drilled"
-    )
+    told = []
+    for diameter_m, number in sorted(Counter(holes_m).items()):
+        diameter, unit, _ = shown_in(diameter_m, "small length", system)
+        told.append(f"{number} hole{'s' if number > 1 else ''} of {diameter:.4g} {unit}")
+    return " and ".join(told) or "no holes drilled"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 from types import TracebackType
@@ -183,21 +184,32 @@ class Garage:
 
     def add_trial(self, bike: str, trial: Trial, *, corrects: str | None = None) -> Trial:
         """Keep a trial. With corrects it takes the place of an earlier one, which goes to the archive."""
+        with self._kept.writing():
+            kept_at = self._keep_trials(self._kept.bike_in_use(bike), (trial,), corrects)
+            if corrects is not None:
+                self._kept.set_archived_now("trial", corrects, kept_at)
+        return trial
+
+    def add_trials(self, bike: str, trials: Sequence[Trial]) -> tuple[Trial, ...]:
+        """Keep several trials in one step: all of them, or none. A trial may build on one before it among them."""
+        with self._kept.writing():
+            self._keep_trials(self._kept.bike_in_use(bike), trials)
+        return tuple(trials)
+
+    def _keep_trials(self, bike_id: str, trials: Sequence[Trial], corrects: str | None = None) -> str:
+        """Keep trials inside a change that is under way; the time they are kept at."""
         from ridesim.garage.trials import to_json
 
-        with self._kept.writing():
-            bike_id = self._kept.bike_in_use(bike)
+        kept_at = now_utc()
+        for trial in trials:
             if self._kept.rows("SELECT 1 FROM trial WHERE id = ?", trial.id):
                 raise GarageError(
                     "trial", trial.id, "is in the garage already", "Make a new trial, and say which one it corrects."
                 )
             for kind, linked in trial.links() + ((("trial", corrects),) if corrects is not None else ()):
                 self._kept.same_bike(kind, linked, bike_id)
-            kept_at = now_utc()
             self._kept.keep_trial(bike_id, trial.id, to_json(trial), kept_at, corrects=corrects)
-            if corrects is not None:
-                self._kept.set_archived_now("trial", corrects, kept_at)
-        return trial
+        return kept_at
 
     def trials(self, bike: str, *, archived: bool = False) -> tuple[Trial, ...]:
         """The trials of a bike in the order they were kept, or those in the archive."""

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 from ridesim.errors import InputError
 from ridesim.garage.advice import CAUTIONS
-from ridesim.garage.changes import changes_between, holes_worded, values_of, worded
+from ridesim.garage.changes import area_worded, changes_between, holes_worded, values_of, worded
 from ridesim.garage.trend import Stock
 from ridesim.garage.trials import Settings, Trial
-from ridesim.units import in_unit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,4 +129,4 @@ def _plugs(stock: Settings, now: Settings) -> str | None:
     if now.intake_open_area_m2 is None or stock.intake_open_area_m2 is None:
         return None
     area = now.intake_open_area_m2 - stock.intake_open_area_m2
-    return f"plugs for {in_unit(area, 'mm^2', 'area'):.0f} mm2 of holes" if area > 0 else None
+    return f"plugs for {area_worded(area)} of holes" if area > 0 else None

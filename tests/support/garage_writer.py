@@ -18,10 +18,14 @@ import signal
 import sys
 import time
 import traceback
+from collections import Counter
 from pathlib import Path
 
 from ridesim.garage.store import Garage
+from ridesim.garage.trials import DayAir, Settings, Trial
 
+TRIALS_AT_ONCE = 4  # kept in one step once an opening: all of them or none
+AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
 KILLS_PER_FILE = 25  # then a new file, so that its making is under fire too
 SAVES_PER_OPENING = 7  # then close and open again, so that the checkpoint at closing is under fire too
 
@@ -31,19 +35,34 @@ def text_of(number: int) -> str:
     return f'count = {number}\nremark = "{"ü" * (number * 977 % 9000)}"\n'
 
 
+def trials_of(number: int) -> list[Trial]:
+    """Trials to keep in one step, each built on the one before it, with long remarks so that a commit is many writes."""
+    made: list[Trial] = []
+    for size in range(TRIALS_AT_ONCE):
+        before = made[-1].id if made else None
+        made.append(
+            Trial(
+                ridden_at="2031-05-04T09:30:00Z", air=AIR, settings=Settings(main_jet=140.0 + size), builds_on=before,
+                note=str(number), put_back="ü" * (number * 977 % 900)))  # fmt: skip
+    return made
+
+
 def save_until_killed(file: Path, out: int, start: int) -> None:
-    """Save revision after revision, and say each one's id once save has returned."""
+    """Save revision after revision, and say each one's id once save has returned; some trials after the first one."""
     number = start
     while True:
         with Garage.open(file) as garage:
-            for _ in range(SAVES_PER_OPENING):
+            for place in range(SAVES_PER_OPENING):
                 revision = garage.save("bike", text_of(number), note=str(number))
                 os.write(out, f"{revision.id} {number}\n".encode())
+                if place == 0:
+                    garage.add_trials("bike", trials_of(number))
+                    os.write(out, f"trials-{number} {number}\n".encode())
                 number += 1
 
 
 def killed_writer(file: Path, start: int, live_s: float, from_first_save: bool) -> dict[str, int]:
-    """Let a writer live for a while, kill it, and return the ids it said were saved.
+    """Let a writer live for a while, kill it, and return what it said was saved.
 
     The while counts from the fork, so that opening and making the file are hit, or from the first save.
     """
@@ -73,7 +92,7 @@ def killed_writer(file: Path, start: int, live_s: float, from_first_save: bool) 
 def kill(folder: Path, kills: int, seed: int) -> dict[str, int]:
     chance = random.Random(seed)
     said: dict[str, int] = {}
-    counts = {"kills": 0, "said": 0, "kept_but_not_said": 0, "before_the_first_save": 0}
+    counts = {"kills": 0, "said": 0, "steps_of_trials": 0, "kept_but_not_said": 0, "before_the_first_save": 0}
     start = 0
     for count in range(kills):
         file = folder / f"garage-{seed}-{count // KILLS_PER_FILE}.sqlite3"
@@ -85,8 +104,13 @@ def kill(folder: Path, kills: int, seed: int) -> dict[str, int]:
         said |= new
         with Garage.open(file) as garage:
             history = {one.id: one for one in garage.history("bike")} if garage.bikes() else {}
-            for revision, number in said.items():
-                assert history[revision].text == text_of(number), f"revision {number} came back changed"
+            kept = Counter(one.note for one in garage.trials("bike")) if garage.bikes() else Counter()
+            assert set(kept.values()) <= {TRIALS_AT_ONCE}, "some trials of one step were kept and others were not"
+            for name, number in said.items():
+                if name.startswith("trials-"):
+                    assert str(number) in kept, f"the trials of step {number} are lost"
+                else:
+                    assert history[name].text == text_of(number), f"revision {number} came back changed"
             for one in history.values():
                 assert one.text == text_of(int(one.note)), f"revision {one.note} is torn"
             assert sorted(one.number for one in history.values()) == list(range(1, len(history) + 1))
@@ -94,6 +118,7 @@ def kill(folder: Path, kills: int, seed: int) -> dict[str, int]:
                 garage.check()
         start = max((int(one.note) + 1 for one in history.values()), default=0)
         counts["kills"] += 1
+        counts["steps_of_trials"] += sum(name.startswith("trials-") for name in new)
         counts["before_the_first_save"] += not new
         counts["kept_but_not_said"] += start > max(new.values(), default=start - 1) + 1
     counts["said"] += len(said)

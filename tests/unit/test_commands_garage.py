@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import shutil
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
@@ -16,6 +17,7 @@ from ridesim.build import parse, read
 from ridesim.cli import main
 from ridesim.commands.trial_file import read_trials
 from ridesim.garage import Garage
+from ridesim.garage.kept import Kept
 
 DEMO = tables.DATA / "demo"
 BIKE = "Trail single 540, stock (invented)"
@@ -148,6 +150,28 @@ def test_half_done_work_is_kept_when_asked(ask, tmp_path, capsys, file):
     assert ask("garage", "show", "half") == half.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "named"),
+    [('size = "120/90-18 M/C 65S"', 'size = "round and black"', "tires.rear.size"),
+     ("rear = 45", "rear = 900", "final_drive.rear")],
+    ids=["a tire that cannot be read", "too many teeth"],
+)  # fmt: skip
+def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(ask, capsys, file, tmp_path, old, new, named):
+    text = (DEMO / "trail-single.toml").read_text(encoding="utf-8")
+    assert old in text
+    spoilt = tmp_path / "spoilt.toml"
+    spoilt.write_text(text.replace(old, new), encoding="utf-8")
+    code, out, err = run(capsys, "garage", "save", spoilt, "--file", file)
+    assert (code, out) == (2, "") and named in err and not file.exists()
+    usual = run(capsys, "answers", spoilt)
+    assert usual == (code, out, err)
+    ask("garage", "save", "trail-single", "--bike", "mine")
+    before = held(file)
+    code, out, err = run(capsys, "garage", "save", spoilt, "--bike", "mine", "--file", file)
+    assert (code, out) == (2, "") and named in err and held(file) == before
+    ask("garage", "save", spoilt, "--bike", "mine", "--unfinished")
+
+
 def test_the_users_own_folder_is_the_default(capsys, tmp_path, monkeypatch):
     monkeypatch.setattr("ridesim.garage.store.default_path", lambda: tmp_path / "data" / "garage.sqlite3")
     code, _, err = run(capsys, "garage", "list")
@@ -181,7 +205,8 @@ def test_the_story_is_kept_once_and_told_in_order(stocked, ask, told):
     assert all(one["builds_on"] == before["id"] for before, one in itertools.pairwise(trials))
     assert trials[2]["put_back"] == "set the needle clip back to groove 3 from the top"
     assert "2 things were changed at once" in " ".join(ask("trial", "list", BIKE).split())
-    assert "lb/ft³" in ask("trial", "list", BIKE, "--units", "us")
+    us = " ".join(ask("trial", "list", BIKE, "--units", "us").split())
+    assert "lb/ft³" in us and "5.44 in2" in us and "2 holes of 1.26 in" in us and " mm" not in us
 
 
 def test_the_next_trial_of_the_story_by_place(stocked, ask, told):
@@ -399,6 +424,22 @@ BAD_FILES = {
     "odd margin": ("[margin]\nrichness = 9\n", "margin.richness"),
     "an id taken": ("[[trial]]\nid = '1d0e0000000000000001'\nridden_at = 2024-05-04T09:30:00Z\n{day}", "kept already"),
 }  # fmt: skip
+
+
+def test_a_fault_in_the_midst_of_a_file_of_trials_keeps_none_of_them(ask, capsys, file, monkeypatch):
+    ask("garage", "save", "trail-single")
+    before, whole, kept = held(file), Kept.keep_trial, []
+
+    def failing(self, *values, **named):
+        if len(kept) == 4:
+            raise sqlite3.OperationalError("disk I/O error")
+        kept.append(values)
+        whole(self, *values, **named)
+
+    monkeypatch.setattr(Kept, "keep_trial", failing)
+    code, out, err = run(capsys, "trial", "add", BIKE, "--from", "trials", "--file", file)
+    assert (code, out) == (2, "") and err.strip() and "Traceback" not in err
+    assert len(kept) == 4 and held(file) == before
 
 
 @pytest.mark.parametrize("name", BAD_FILES)

@@ -34,11 +34,13 @@ def answer(process: subprocess.Popen[str]) -> dict:
 
 @pytest.mark.slow
 def test_a_thousand_kills_lose_no_revision_that_was_reported_saved(tmp_path):
-    """kill -9 while files are made, revisions committed, logs checkpointed and files closed; every kill is looked at."""
+    """kill -9 while files are made, revisions committed, logs checkpointed and files closed; trials kept in one step
+    are all there or none; every kill is looked at."""
     seed = random.SystemRandom().randrange(1_000_000)
     found = [answer(one) for one in [start("kill", tmp_path, KILLS // AT_ONCE, seed + n) for n in range(AT_ONCE)]]
     assert sum(one["kills"] for one in found) == KILLS
     assert sum(one["said"] for one in found) > KILLS // 4  # the writers did write
+    assert sum(one["steps_of_trials"] for one in found) > 0
     assert sum(one["before_the_first_save"] for one in found) < KILLS  # and were not all killed before they began
 
 

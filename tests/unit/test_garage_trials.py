@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from ridesim.errors import InputError, each
 from ridesim.garage import Garage, GarageError
 from ridesim.garage.changes import changes_between, holes_worded, what_changed
 from ridesim.garage.diff import difference
+from ridesim.garage.kept import Kept
 from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts, from_json, to_json
 
 AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
@@ -67,6 +69,54 @@ def test_links_must_lead_somewhere_in_the_same_bike(garage):
     with pytest.raises(GarageError, match="already"):
         garage.add_trial("Demo", kept)
     assert garage.trials("Demo") == (kept,)
+
+
+def chained(count, first=None):
+    """Trials that each build on the one before."""
+    made = []
+    for size in range(count):
+        before = made[-1].id if made else first
+        made.append(trial(builds_on=before, settings=replace(FULL, main_jet=140.0 + size)))
+    return made
+
+
+def test_several_trials_are_kept_in_one_step_in_their_order(garage):
+    first = garage.add_trial("Demo", trial())
+    several = chained(5, first.id)
+    assert garage.add_trials("Demo", several) == tuple(several)
+    assert garage.trials("Demo") == (first, *several)
+    assert garage.add_trials("Demo", []) == ()
+
+
+@pytest.mark.parametrize("place", [0, 2, 4])
+def test_one_trial_that_will_not_do_keeps_the_others_out(garage, place):
+    first = garage.add_trial("Demo", trial())
+    for wrong, says in ((first, "already"), (trial(builds_on="0" * 20), "is not in this garage")):
+        several = chained(5)
+        several[place] = wrong
+        with pytest.raises(GarageError, match=says):
+            garage.add_trials("Demo", several)
+        assert garage.trials("Demo") == (first,)
+    with pytest.raises(GarageError, match="is not in the garage"):
+        garage.add_trials("Dmo", chained(2))
+    garage.check()
+
+
+def test_a_fault_of_the_disk_in_the_midst_of_several_trials_keeps_none(garage, monkeypatch):
+    whole, kept = Kept.keep_trial, []
+
+    def failing(self, *values, **named):
+        if len(kept) == 3:
+            raise sqlite3.OperationalError("disk I/O error")
+        kept.append(values)
+        whole(self, *values, **named)
+
+    monkeypatch.setattr(Kept, "keep_trial", failing)
+    with pytest.raises(GarageError):
+        garage.add_trials("Demo", chained(5))
+    monkeypatch.undo()
+    assert len(kept) == 3 and garage.trials("Demo") == ()
+    assert len(garage.add_trials("Demo", chained(5))) == 5
 
 
 @pytest.mark.parametrize(
@@ -148,6 +198,11 @@ class TestWhatChanged:
     def test_nothing(self):
         assert "repeats the trial" in what_changed(trial(), trial()).says
 
+    def test_in_us_units(self):
+        now = trial(settings=replace(FULL, intake_open_area_m2=0.00129032, intake_holes_m=(0.0254,)))
+        says = what_changed(now, trial(), "us").says
+        assert says == "intake: 1.86 in2 with 1 hole of 0.9843 in and 1 hole of 1.181 in -> 2.00 in2 with 1 hole of 1 in."
+
     def test_a_jet_and_its_numbering_are_one_thing_and_so_are_a_hole_and_its_area(self):
         for now in (
             replace(FULL, main_jet=150, main_jet_numbering="flow"),
@@ -167,6 +222,7 @@ class TestWhatChanged:
 
     def test_holes_are_counted_by_size(self):
         assert holes_worded(()) == "no holes drilled"
+        assert holes_worded((0.0254, 0.0254, 0.034925), "us") == "2 holes of 1 in and 1 hole of 1.375 in"
 
 
 @pytest.mark.parametrize(
