@@ -96,6 +96,7 @@ def make_bike(
     rear: int | None = None,
     rear_tire: str | None = None,
     front_tire: str | None = None,
+    own: Bike | None = None,
 ) -> Bike:
     """The bike of a build, perhaps with another tune, other sprockets or other tires.
 
@@ -109,6 +110,8 @@ def make_bike(
         Teeth.
     rear_tire, front_tire : str, optional
         Markings; a roll-out, deflection or wear measured on the tire in the file does not carry over to another one.
+    own : Bike, optional
+        The bike of the same build as it is, where it is made already.
 
     Returns
     -------
@@ -196,7 +199,7 @@ def make_bike(
     )
     changed = any(change is not None for change in (tune, front, rear, rear_tire, front_tire))
     # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
-    return _fuel_calibrated(bike, make_bike(build) if changed else None)
+    return _fuel_calibrated(bike, (own or make_bike(build)) if changed else None)
 
 
 def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -27,11 +27,8 @@ def alike_pairs(choice: Choice, build: Build, ride: Ride | None = None) -> tuple
     if len(some) < 2:
         return ()
     ride = choice.crossing.ride if ride is None else ride
-    front_tire = choice.crossing.bikes.front_tire
-    bikes = [
-        make_bike(build, front=c.front, rear=c.rear, rear_tire=c.rear_tire, tune=c.tune, front_tire=front_tire)
-        for c in some
-    ]
+    more: dict[str, Any] = {"front_tire": choice.crossing.bikes.front_tire, "own": make_bike(build)}
+    bikes = [make_bike(build, front=c.front, rear=c.rear, rear_tire=c.rear_tire, tune=c.tune, **more) for c in some]
     known = [goal.key for goal in choice.goals if goal.key in FIGURES]
     apart = all_told_apart(bikes, known, ride) if known else np.zeros((len(some), len(some)), bool)
     return tuple((some[a], some[b]) for a in range(len(some)) for b in range(a + 1, len(some)) if not apart[a, b])

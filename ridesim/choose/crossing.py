@@ -76,14 +76,15 @@ def bikes_of(
     InputError
         A marking or a tune that cannot be.
     """
-    own, fitted = make_bike(build, front_tire=front_tire), build.record.tires.rear.size.strip()
+    as_filed, fitted = make_bike(build), build.record.tires.rear.size.strip()
+    own = as_filed if front_tire is None else make_bike(build, front_tire=front_tire, own=as_filed)
     tires = dict.fromkeys(rear_tires or (fitted,))
     names = dict.fromkeys(tunes or (own.tune,))
     if len(tires) * len(names) > MOST_SET_UPS:
         raise _too_many(len(tires) * len(names))
 
     def changed(**change: Any) -> Bike:
-        return make_bike(build, front_tire=front_tire, **change)
+        return make_bike(build, front_tire=front_tire, own=as_filed, **change)
 
     return Bikes(
         own=own,

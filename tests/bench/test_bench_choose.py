@@ -1,0 +1,167 @@
+"""What the choice of sprockets costs for 1,260 set-ups, down to the redraw in the real browser: reported, not asserted.
+
+python -m pytest tests/bench/test_bench_choose.py -q -s
+Processor time is told where it can be; the browser's times are by the clock, so close other programs first.
+"""
+
+from __future__ import annotations
+
+import shutil
+import socket
+import statistics
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from itertools import count
+from urllib.parse import urlencode
+
+import pytest
+from playwright.sync_api import Page, sync_playwright
+from support.posted import Posted
+
+from dashboard.app import create_app
+from ridesim import tables
+from ridesim.build import read
+from ridesim.choose import alike_pairs, bikes_of, choice_of, choose, cross, held_to
+
+BUILD = read(tables.DATA / "demo" / "trail-single-regeared.toml")
+FRONTS, REARS = range(13, 20), range(38, 53)
+TIRES = ["120/90-18", "130/80-18", "140/80-18", "4.60-18", "110/100-18", "120/100-18"]
+TUNES = ["stock", "rejetted"]
+QUERY = {
+    "build": "trail-single-regeared",
+    "need-fronts": "13:19",
+    "need-rears": "38:52",
+    "need-tires": ", ".join(TIRES),
+    "need-tunes": "\n".join(TUNES),
+    "might-rear-tire": "120/90-18",
+}
+ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-background-networking"]
+# from a key pressed to the first frame in which the sentence has changed; the key is pressed by the test a moment later
+WATCH = """
+() => new Promise((done) => {
+  const says = document.querySelector('#sprockets-says');
+  const before = says.textContent;
+  let begun = null;
+  addEventListener('keydown', () => { begun = performance.now(); }, {capture: true, once: true});
+  const watch = new MutationObserver(() => {
+    if (begun !== null && says.textContent !== before) {
+      watch.disconnect();
+      requestAnimationFrame(() => setTimeout(() => done(performance.now() - begun), 0));
+    }
+  });
+  watch.observe(says, {subtree: true, childList: true, characterData: true});
+  setTimeout(() => { watch.disconnect(); done(-1); }, 6000);
+})
+"""
+
+
+def fastest(work: Callable[[], object], runs: int = 15) -> float:
+    """The least processor time of several runs. [ms]"""
+    times = []
+    for _ in range(runs):
+        start = time.process_time()
+        work()
+        times.append(time.process_time() - start)
+    return 1e3 * min(times)
+
+
+def test_the_library():
+    limits = BUILD.record.limits
+    whole = fastest(lambda: choose(BUILD, fronts=FRONTS, rears=REARS, rear_tires=TIRES, tunes=TUNES))
+    bikes = bikes_of(BUILD, TIRES, TUNES)
+    crossing = cross(bikes, FRONTS, REARS)
+    assert len(crossing) == 1260
+    made = fastest(lambda: bikes_of(BUILD, TIRES, TUNES))
+    crossed = fastest(lambda: cross(bikes, FRONTS, REARS))
+    held = fastest(lambda: choice_of(crossing, held_to(limits, cruise_engine_speed_most="4800 rev/min")))
+    choice = choice_of(crossing, limits)
+    apart = fastest(lambda: alike_pairs(choice, BUILD), 2)
+    print(
+        f"\nchoose(), 1,260 set-ups: {whole:.0f} ms of processor time (goal 60): bikes {made:.0f}, kernel and chains {crossed:.0f}, "
+        f"limits and goals {held:.1f}; the first dozen told apart: {apart:.0f}"
+    )
+    three = fastest(lambda: choice_of(crossing, limits, ["cruise_speed", "first_lift", "top_speed"]))
+    print(f"   limits and three goals: {three:.1f} ms")
+
+
+def test_the_callback():
+    posted, numbers = Posted(create_app()), count()
+
+    def redraw(**changes: str) -> None:
+        query = "?" + urlencode(QUERY | changes)
+        answer = posted.post("sprockets-says.children", values={"query.data": query, "theme.data": "light"})
+        assert len(answer["response"]["sprockets-grid"]["rowData"]) == 1260
+
+    redraw()
+    ride = fastest(lambda: redraw(cruise=f"{90 + next(numbers) / 10} km/h"))
+    limit = fastest(lambda: redraw(**{"need-revs-most": f"{4500 + next(numbers)} rev/min"}))
+    print(
+        f"\nthe page's callback: {ride:.0f} ms of processor time after the ride changed, {limit:.0f} after a limit (goal 120)"
+    )
+
+
+@pytest.fixture(scope="module")
+def tab() -> Iterator[Page]:
+    """The page in a browser, the app in a process of its own."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = int(probe.getsockname()[1])
+    process = subprocess.Popen(
+        [sys.executable, "-m", "dashboard", "--port", str(port)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    url = f"http://127.0.0.1:{port}"
+    for _ in range(300):
+        try:
+            urllib.request.urlopen(url, timeout=5).read()
+            break
+        except OSError:
+            time.sleep(0.1)
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=found, args=ARGUMENTS)
+        yield browser.new_context(base_url=url, viewport={"width": 1280, "height": 900}).new_page()
+        browser.close()
+    process.terminate()
+    process.wait(10)
+
+
+def timed(tab: Page, press: Callable[[], None]) -> float:
+    """Milliseconds from the key that is pressed to the redrawn sentence; -1 where it does not change."""
+    tab.evaluate(f"() => {{ window.__redrawn = ({WATCH})(); }}")
+    press()
+    return float(tab.evaluate("window.__redrawn"))
+
+
+@pytest.mark.parametrize("many", [False, True], ids=["91 set-ups", "1,260 set-ups"])
+def test_the_browser(tab, many):
+    tab.goto("/sprockets?" + urlencode(QUERY if many else {"build": "trail-single-regeared"}))
+    tab.locator("#sprockets-grid .ag-row").first.wait_for()
+    tab.wait_for_timeout(4000)
+    field, size = tab.get_by_label("Engine speed at most"), "1,260" if many else "91"
+    field.fill("450")
+    tab.wait_for_timeout(2500)
+    typed = []
+    for n in range(8):
+        field.focus()
+        tab.keyboard.press("End")
+        typed.append(timed(tab, lambda n=n: tab.keyboard.press(str(n % 10))))
+        tab.keyboard.press("Backspace")
+        tab.wait_for_timeout(2200)
+    field.fill("4600")
+    tab.wait_for_timeout(2500)
+    tab.locator("#slider-cruise [role=slider]").focus()
+    slid = []
+    for _ in range(8):
+        slid.append(timed(tab, lambda: tab.keyboard.press("ArrowRight")))
+        tab.wait_for_timeout(2200)
+    for what, times in (("a key in a limit field", typed), ("the slider of the ride", slid)):
+        good = [one for one in times if one > 0]
+        told = (
+            f"median {statistics.median(good):.0f} ms, least {min(good):.0f}, of {len(good)}"
+            if good
+            else "moved nothing"
+        )
+        print(f"\n{size} set-ups, {what} to the redrawn sentence: {told} (goal 200)")
