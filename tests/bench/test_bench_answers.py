@@ -177,8 +177,8 @@ def test_where_the_time_goes_and_what_the_least_would_be(tell):
     out, row, one = np.empty_like(nodes), np.ones(setups.ratios.size), np.ones(1)
     product = fastest(lambda: np.multiply(nodes, 1.5, out=out), 40)
     interpolation = fastest(lambda: np.interp(nodes, curve.engine_speed_rad_s, curve.torque_n_m), 40)
-    by_gear = fastest(lambda: [row * row for _ in range(1000)], 20) / 1000
-    call = fastest(lambda: [one * one for _ in range(1000)], 20) / 1000
+    by_gear = fastest(lambda: [row * row for _ in range(50)], 400) / 50
+    call = fastest(lambda: [one * one for _ in range(50)], 400) / 50
     tell(
         f"floor: over {shape[0]} gears x {shape[1]} nodes one multiply is {1e3 * product:.2f} ms, one np.interp {1e3 * interpolation:.2f} ms; "
         f"one multiply over the gears alone {1e6 * by_gear:.1f} us, over one element {1e6 * call:.1f} us\n"
