@@ -10,10 +10,12 @@ from dash import Output, html, no_update
 
 from dashboard import ask_log, cards, display, ids, log_fields
 from dashboard.ask_log import Asked, Held, Taken
+from dashboard.log_rack import TOLD
 from dashboard.pages.page import View
 from dashboard.still import still
 from ridesim.answers import Answer
 
+KEPT = "What you open here goes into the memory of this app and nowhere else"
 NOT_YET = "Open a log of your own, or the invented one, and the answer stands here."
 PLACES = ("figure", "label", "caption", "table")
 
@@ -55,7 +57,7 @@ def frame(
 
 
 def _guide(page: str, guide: Guide) -> html.Div:
-    parts = (("What to record", guide.record), ("How to ride", guide.ride))
+    parts = (("What to record", (*guide.record, f"{KEPT}: {TOLD}.")), ("How to ride", guide.ride))
     cols = [html.Div([html.H2(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
     care = html.Section(
         [html.H2("Take care"), html.Ul([html.Li(text) for text in ask_log.cautions()])], className="card cautions"

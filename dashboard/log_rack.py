@@ -13,7 +13,7 @@ from typing import Any
 from ridesim.roadlog import Log
 
 MOST_LOGS = 24
-MOST_BYTES = 300_000_000  # of samples, all logs together
+MOST_BYTES = 200_000_000  # of samples, all logs together
 LONGEST_S = 2 * 3600  # since a log was last used
 MOST_REMEMBERED = 8  # results of one log
 TOLD = f"a log is kept for {LONGEST_S // 3600} hours after its last use, and {MOST_LOGS} at most"

@@ -456,6 +456,7 @@ def test_no_chart_stands_there_before_a_log_is_open(posted, page):
         "speed limits",
         "Eyes on the road",
         "nothing is to be read",
+        "kept for 2 hours after its last use",
     ):
         assert text in words
     demos = [one for one in laid._traverse() if str(getattr(one, "id", "")).endswith("demo")]
