@@ -22,19 +22,21 @@ FEWEST = 8
 MOST_FOR_DELAY = 12_000  # samples; more tell nothing new of the delay
 
 
-def quotients(time: Array, speed: Array, engine: Array, late: float) -> tuple[Array, NDArray[np.bool_], Array]:
+def quotients(
+    time: Array, speed: Array, engine: Array, late: float, noise_m_s: float = NOISE_M_S
+) -> tuple[Array, NDArray[np.bool_], Array]:
     """log(omega / v) for each sample with the delay taken out, whether it holds still, and its likely noise."""
     moved = np.interp(time + late, time, speed)
     moving = (moved > SLOWEST_M_S) & np.isfinite(engine) & (np.nan_to_num(engine) > _clear_of_idle(speed, engine))
     moving &= (time + late <= time[-1]) & (time + late >= 0.0)
     quotient = np.where(moving, np.log(np.where(moving, engine, 1.0) / np.where(moving, moved, 1.0)), np.nan)
     slow = np.maximum(moved, SLOWEST_M_S)
-    doubt = np.hypot(NOISE_M_S, np.gradient(moved, time) * DELAY_UNSURE_S) / slow
+    doubt = np.hypot(noise_m_s, np.gradient(moved, time) * DELAY_UNSURE_S) / slow
     near = np.full(quotient.size, np.inf)
     step = np.abs(np.diff(quotient))
     near[:-1] = np.where(np.isfinite(step), step, np.inf)
     near[1:] = np.maximum(np.where(np.isfinite(near[1:]), near[1:], 0.0), np.where(np.isfinite(step), step, np.inf))
-    return quotient, moving & (near < 3.0 * doubt + 0.01), NOISE_M_S / slow
+    return quotient, moving & (near < 3.0 * doubt + 0.01), noise_m_s / slow
 
 
 def _clear_of_idle(speed: Array, engine: Array) -> float:

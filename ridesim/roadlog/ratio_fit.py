@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 from ridesim.roadlog.log import Array
 
 Gears = NDArray[np.int8]
-REMEMBERS_S = 4.0  # how long an error of the receiver is looked for in the samples after it
+REMEMBERS_S = 10.0  # how long an error of the receiver is looked for in the samples after it
+FORGOTTEN = 0.05  # of the autocorrelation
+FEWEST_PAIRS = 20
 OUTLIER = 4.0  # standard deviations
 BORROWED = 30.0  # samples' worth of scatter that a gear with few samples borrows from the others
 ROUNDS = 6
@@ -21,7 +23,10 @@ LEAST_DELAY_S, MOST_DELAY_S = -1.0, 4.0
 
 @dataclass(frozen=True, kw_only=True)
 class Fitted:
-    """metres_per_rad is v / omega of each gear, error a share of it; seconds and samples are those that were used."""
+    """metres_per_rad is v / omega of each gear, error a share of it; seconds and samples are those that were used.
+
+    noise_m_s is the scatter of a sample, of all gears together.
+    """
 
     metres_per_rad: Array
     error: Array
@@ -30,6 +35,7 @@ class Fitted:
     spread: Array
     delay_s: float
     delay_error_s: float
+    noise_m_s: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,6 +107,7 @@ def fit(time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, 
         spread=scatter * samples / np.maximum(np.bincount(pairs.gear, pairs.speed, count), 1e-9),
         delay_s=delay,
         delay_error_s=float(errors[-1]),
+        noise_m_s=_pooled(left),
     )
 
 
@@ -115,6 +122,7 @@ def _nothing(radius: Array, delay: float) -> Fitted:
         spread=none,
         delay_s=delay,
         delay_error_s=np.inf,
+        noise_m_s=0.0,
     )
 
 
@@ -181,9 +189,14 @@ def _only(pairs: _Pairs, keep: NDArray[np.bool_]) -> _Pairs:
     return _Pairs(**{name: getattr(pairs, name)[keep] for name in pairs.__dataclass_fields__})
 
 
+def _pooled(left: Array) -> float:
+    """Standard deviation of all residuals, from their median, which a few strays do not move. [m/s]"""
+    return float(np.median(np.abs(left)) * 1.4826)
+
+
 def _scatter(left: Array, gear: NDArray[np.int64], count: int) -> Array:
     """Standard deviation of the residuals by gear, drawn towards that of all. [m/s]"""
-    pooled = max(float(np.median(np.abs(left)) * 1.4826), 1e-3)
+    pooled = max(_pooled(left), 1e-3)
     held = np.minimum(left**2, (OUTLIER * pooled) ** 2)
     samples = np.bincount(gear, minlength=count)
     return np.asarray(np.sqrt((BORROWED * pooled**2 + np.bincount(gear, held, count)) / (BORROWED + samples)))
@@ -205,13 +218,15 @@ def _meat(u: Array, z: Array, left: Array, pairs: _Pairs, step_s: float, count: 
     square = float(np.mean(left**2))
     lags = 0
     for lag in range(1, max(round(REMEMBERS_S / step_s), 1) + 1):
-        if lag >= left.size:
+        # the receiver does not know of shifts: whatever lies that far apart in one gear counts, what lies between them or not
+        b = np.minimum(np.searchsorted(pairs.row, pairs.row + lag), pairs.row.size - 1)
+        a = np.flatnonzero((pairs.row[b] == pairs.row + lag) & (pairs.gear[b] == pairs.gear))
+        if a.size < FEWEST_PAIRS:
             break
-        a = np.flatnonzero((pairs.stretch[lag:] == pairs.stretch[:-lag]) & (pairs.row[lag:] - pairs.row[:-lag] == lag))
-        if a.size < 20:
-            break
-        b, lags = a + lag, lag
+        b, lags = b[a], lag
         together = float(np.mean(left[a] * left[b])) / square
+        if together < FORGOTTEN:
+            break
         meat += 2 * together * _matrix(u[a], u[b], z[a], z[b], pairs.gear[a], count)
     low = np.diag(meat) < np.diag(white)
     meat[low, :] = white[low, :]

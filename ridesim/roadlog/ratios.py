@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import InputError
 from ridesim.roadlog.coastdown import NORMAL_90, Band
-from ridesim.roadlog.gear_peaks import CLOSEST, FEWEST, belonging, fewer, peaks, quotients, rough_delay_s
+from ridesim.roadlog.gear_peaks import CLOSEST, FEWEST, NOISE_M_S, belonging, fewer, peaks, quotients, rough_delay_s
 from ridesim.roadlog.log import CAUTIONS, Array, Log
 from ridesim.roadlog.ratio_fit import Fitted, fit
 from ridesim.surroundings.checks import within
@@ -20,6 +20,7 @@ from ridesim.units import TWO_PI
 ENOUGH_HZ = 5.0  # a receiver's errors last for some tenths of a second: more samples a second say nothing new
 SETTLED_WITHIN = 0.005
 SURE = 3.5  # standard errors that must fit into it: of a thousand ratios at the very edge, one half would lie outside
+LOUDER = 4  # times the search is begun anew at most
 LEAST_S = 4.0  # in a gear, for a ratio at all
 
 HOLD_S = (120.0, 75.0, 50.0, 35.0)  # seconds in first, second, third, and every gear above
@@ -108,18 +109,7 @@ def find_ratios(
     late = rough_delay_s(time, speed, engine) if given is None else given
     if progress:
         progress(0.5)
-    quotient, steady, noise = quotients(time, speed, engine, late)
-    if steady.sum() < FEWEST:
-        raise InputError(
-            "log",
-            f"{steady.sum()} samples",
-            "hold a gear too seldom to tell its ratio",
-            "Ride some seconds in each gear without shifting.",
-        )
-    centres = peaks(quotient[steady], gears)
-    done, gear_at = _fitted(time, speed, engine, (quotient, steady, noise), centres, late, given is None)
-    if gears is not None and done.error.size < gears:
-        raise fewer(gears, done.error.size)
+    done, gear_at = _searched(time, speed, engine, gears, late, given is None)
     found = tuple(_gear(k, done, radius, each) for k in range(done.error.size))
     wide = np.zeros(log.time_s.size, dtype=np.int8)
     wide[: gear_at.size * each] = np.repeat(gear_at, each)
@@ -154,6 +144,29 @@ def _thinned(log: Log) -> tuple[Array, Array, Array, int]:
     return time, speed, engine, each
 
 
+def _searched(
+    time: Array, speed: Array, engine: Array, wanted: int | None, late: float, find: bool
+) -> tuple[Fitted, NDArray[np.int8]]:
+    """Peaks and their fit, once more where the receiver turns out to be noisier than was thought: it hides samples in a gear."""
+    noise = NOISE_M_S
+    for _ in range(LOUDER):
+        seen = quotients(time, speed, engine, late, noise)
+        if seen[1].sum() < FEWEST:
+            raise InputError(
+                "log",
+                f"{seen[1].sum()} samples",
+                "hold a gear too seldom to tell its ratio",
+                "Ride some seconds in each gear without shifting.",
+            )
+        done, gear_at = _fitted(time, speed, engine, seen, peaks(seen[0][seen[1]], wanted), late, find)
+        if done.noise_m_s < 1.3 * noise:
+            break
+        noise, late = done.noise_m_s, done.delay_s
+    if wanted is not None and done.error.size < wanted:
+        raise fewer(wanted, done.error.size)
+    return done, gear_at
+
+
 def _fitted(
     time: Array,
     speed: Array,
@@ -170,9 +183,6 @@ def _fitted(
         stand = [k for k in range(len(centres)) if _stands(k, done)]
         if len(stand) == len(centres):
             return done, gear_at
-        if stand:
-            late = done.delay_s
-            seen = quotients(time, speed, engine, late)
         centres = [float(-np.log(done.metres_per_rad[k])) for k in stand]
     raise InputError(
         "log",
