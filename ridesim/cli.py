@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -11,6 +10,8 @@ from typing import Annotated, Any, Literal
 import typer
 
 from ridesim import commands
+from ridesim.commands.options import BuildFile, Changes, Printing, Riding, UnitsOption, WorkingOption, grouped
+from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
 
 app = typer.Typer(
@@ -23,118 +24,60 @@ app = typer.Typer(
     help="Gearing, performance and tuning figures for the rider who does their own wrenching.",
 )
 
-Units = Literal["metric", "us"]
-BuildFile = Annotated[
-    Path,
-    typer.Argument(
-        help="The build file (TOML), or the name of a demo build such as 'trail-single'.", show_default=False
-    ),
-]
-TuneOption = Annotated[
-    str | None, typer.Option("--tune", help="A state of tune of the build.", show_default="the active one")
-]
-FrontOption = Annotated[
-    int | None, typer.Option("--front", help="Teeth of the front sprocket.", show_default="the file's")
-]
-RearOption = Annotated[
-    int | None, typer.Option("--rear", help="Teeth of the rear sprocket.", show_default="the file's")
-]
-TireOption = Annotated[
-    str | None, typer.Option("--tire", help="Marking of another rear tire.", show_default="the file's")
-]
-FrontTireOption = Annotated[
-    str | None, typer.Option("--front-tire", help="Marking of another front tire.", show_default="the file's")
-]
-CruiseOption = Annotated[
-    str | None, typer.Option("--cruise", help="Cruising speed, such as '105 km/h'.", show_default="the file's")
-]
-GradeOption = Annotated[str | None, typer.Option("--grade", help="Grade, such as '5 %'.", show_default="the file's")]
-WindOption = Annotated[
-    str | None, typer.Option("--headwind", help="Head wind, such as '5 m/s'.", show_default="the file's")
-]
-UnitsOption = Annotated[Units, typer.Option("--units", help="Units to print in.")]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
-WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps: each formula with its numbers in.")]
-
 
 @app.command()
-def answers(
-    build: BuildFile,
-    tune: TuneOption = None,
-    front: FrontOption = None,
-    rear: RearOption = None,
-    tire: TireOption = None,
-    front_tire: FrontTireOption = None,
-    cruise: CruiseOption = None,
-    grade: GradeOption = None,
-    headwind: WindOption = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
-) -> None:
+@grouped
+def answers(build: BuildFile, changes: Changes, riding: Riding, printing: Printing) -> None:
     """Everything a rider asks of one bike."""
     from ridesim.answers import contract, everything
     from ridesim.printing import print_answers
 
-    solved = _solve(build, tune, front, rear, tire, front_tire, cruise, grade, headwind)
-    if as_json:
-        _print_json(contract(solved))
-    else:
-        print_answers(everything(solved), solved, units, working=working)
+    solved = _solve(build, changes, riding)
+    if printing.as_json:
+        return tell_json(contract(solved))
+    return print_answers(everything(solved), solved, printing.units, working=printing.working)
 
 
 @app.command()
+@grouped
 def compare(
     now: BuildFile,
     might: Annotated[
         Path | None,
         typer.Argument(help="Another build file; without it the options change the first.", show_default=False),
     ] = None,
-    tune: TuneOption = None,
-    front: FrontOption = None,
-    rear: RearOption = None,
-    tire: TireOption = None,
-    front_tire: FrontTireOption = None,
-    cruise: CruiseOption = None,
-    grade: GradeOption = None,
-    headwind: WindOption = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    *,
+    changes: Changes,
+    riding: Riding,
+    printing: Printing,
 ) -> None:
     """Two set-ups side by side with every change: two files, or one file and what the options change of it."""
     from ridesim.answers import compare as compared
     from ridesim.answers import contract
     from ridesim.printing import comparison_object, print_comparison
 
-    if might is None and all(x is None for x in (tune, front, rear, tire, front_tire)):
+    if might is None and not changes.any():
         raise InputError(
             "compare",
             None,
             "has nothing to compare with",
             "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
         )
-    a = _solve(now, None, None, None, None, None, cruise, grade, headwind)
-    b = _solve(might or now, tune, front, rear, tire, front_tire, cruise, grade, headwind)
-    if as_json:
-        _print_json(comparison_object(compared(a, b), contract(a), contract(b)))
-    else:
-        print_comparison(a, b, units, working=working)
+    a, b = _solve(now, riding=riding), _solve(might or now, changes, riding)
+    if printing.as_json:
+        return tell_json(comparison_object(compared(a, b), contract(a), contract(b)))
+    return print_comparison(a, b, printing.units, working=printing.working)
 
 
 @app.command()
+@grouped
 def sheet(
     now: BuildFile,
     output: Annotated[Path, typer.Option("--output", "-o", help="File to write: sheet.pdf or sheet.html.")],
     might: Annotated[Path | None, typer.Argument(help="Another build file.", show_default=False)] = None,
-    tune: TuneOption = None,
-    front: FrontOption = None,
-    rear: RearOption = None,
-    tire: TireOption = None,
-    front_tire: FrontTireOption = None,
-    cruise: CruiseOption = None,
-    grade: GradeOption = None,
-    headwind: WindOption = None,
+    *,
+    changes: Changes,
+    riding: Riding,
     paper: Annotated[Literal["A4", "letter"], typer.Option("--paper", help="Paper size.")] = "A4",
     units: UnitsOption = "metric",
 ) -> None:
@@ -142,9 +85,8 @@ def sheet(
     from ridesim.sheet import sheet as made
     from ridesim.sheet import write
 
-    a = _solve(now, None, None, None, None, None, cruise, grade, headwind)
-    differs = might is not None or any(x is not None for x in (tune, front, rear, tire, front_tire))
-    b = _solve(might or now, tune, front, rear, tire, front_tire, cruise, grade, headwind) if differs else None
+    a = _solve(now, riding=riding)
+    b = _solve(might or now, changes, riding) if might is not None or changes.any() else None
     write(made(a, b, system=units), output, paper=paper)
     typer.echo(str(output))
 
@@ -171,7 +113,7 @@ def wanted(
     from ridesim.printing import print_answers
     from ridesim.units import quantity
 
-    solved = _solve(build, None, None, None, None, None, None, None, None)
+    solved = _solve(build)
     answer = wanted_ratio(
         solved,
         engine_speed=quantity(engine_speed, "engine speed", "rev/min", "--engine-speed"),
@@ -248,7 +190,7 @@ def schema() -> None:
     """Print the JSON schema of the build file."""
     from ridesim.build import json_schema
 
-    _print_json(json_schema())
+    tell_json(json_schema())
 
 
 def _read(path: Path) -> Any:
@@ -258,40 +200,33 @@ def _read(path: Path) -> Any:
     return read(demo_or_file(path))
 
 
-def _solve(
-    build: Path,
-    tune: str | None,
-    front: int | None,
-    rear: int | None,
-    tire: str | None,
-    front_tire: str | None,
-    cruise: str | None,
-    grade: str | None,
-    headwind: str | None,
-) -> Any:
+def _solve(build: Path, changes: Changes | None = None, riding: Riding | None = None) -> Any:
+    """A build with what the line changes of it and of how it is ridden, worked out."""
     from ridesim.answers import ride_with, solve
     from ridesim.bike import make_bike
 
-    bike = make_bike(_read(build), tune=tune, front=front, rear=rear, rear_tire=tire, front_tire=front_tire)
-    return solve(bike, ride_with(bike, cruise=cruise, grade=grade, headwind=headwind))
+    fitted, ridden = changes or Changes(), riding or Riding()
+    bike = make_bike(
+        _read(build),
+        tune=fitted.tune,
+        front=fitted.front,
+        rear=fitted.rear,
+        rear_tire=fitted.tire,
+        front_tire=fitted.front_tire,
+    )
+    return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
 
 
 def _range(text: str | None, where: str) -> tuple[int, int] | None:
+    """Least and most of the tooth counts of a range."""
+    from ridesim.choose import teeth
+
     if text is None:
         return None
-    ends = text.split(":")
-    if len(ends) not in (1, 2) or not all(
-        end.strip().isascii() and end.strip().isdigit() and len(end.strip()) <= 3 for end in ends
-    ):
-        raise InputError(where, text, "is not a range of teeth", "Write least:most, such as 13:18, or one number.")
-    low, high = int(ends[0]), int(ends[-1])
-    if not 6 <= low <= high <= 100:
-        raise InputError(where, text, "is not a range of teeth between 6 and 100", "Write least:most, such as 13:18.")
-    return low, high
-
-
-def _print_json(value: Any) -> None:
-    typer.echo(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False))
+    counts = teeth(text, where)
+    if list(counts) != list(range(counts[0], counts[-1] + 1)):
+        raise InputError(where, text, "is not one range of teeth", "Write least:most, such as 13:18, or one number.")
+    return counts[0], counts[-1]
 
 
 def main(arguments: list[str] | None = None) -> None:

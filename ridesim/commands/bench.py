@@ -3,41 +3,25 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from ridesim.commands.given import (
-    air_places,
-    day_figures,
-    day_given,
-    numbers,
-    opening,
-    pair,
-    placed,
-    read_text,
-    share,
-)
-from ridesim.commands.output import (
-    JsonOption,
-    Told,
-    Units,
-    UnitsOption,
-    WorkingOption,
-    counted,
-    figures,
-    tell,
-    tell_json,
-    text,
-)
+from ridesim.commands.given import air_places, day_figures, day_given, numbers, opening, pair, placed, read_text, share
+from ridesim.commands.options import Day, Printing, Spelt, Units, grouped
+from ridesim.commands.output import Told, counted, figures, say, tell, tell_json, text
 from ridesim.errors import InputError
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
     from ridesim.bench.circuits import Diagnosis, Parts
-    from ridesim.bench.jets import JetForAir
+    from ridesim.bench.jets import JetChange, JetForAir
     from ridesim.bench.mixture import MixtureSetting
+    from ridesim.commands.given import DayGiven
+    from ridesim.surroundings.air import Air
 
 jets_app = typer.Typer(
     no_args_is_help=True,
@@ -57,21 +41,22 @@ Numbered = Annotated[
 
 
 @jets_app.command("change")
+@grouped
 def jets_change(
     size: Annotated[float, typer.Argument(help="The jet fitted, as stamped.", show_default=False)],
     new_size: Annotated[float, typer.Argument(help="The other jet, as stamped.", show_default=False)],
     numbered: Numbered,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    printing: Printing,
 ) -> None:
     """What another jet does to the fuel, with everything else the same."""
     from ridesim.bench.jets import jet_change
 
     found = jet_change(size, new_size, numbering=numbered)
-    if as_json:
-        return tell_json(found)
-    told = Told(
+    say(found, partial(_change_told, found), printing)
+
+
+def _change_told(found: JetChange, units: Units) -> Told:
+    return Told(
         title="What does another jet do?",
         sentence=found.sentence,
         tables=(
@@ -87,61 +72,61 @@ def jets_change(
         assumptions=found.assumptions,
         cautions=found.cautions,
     )
-    return tell(told, working=working)
 
 
 @jets_app.command("air")
+@grouped
 def jets_air(
     size: Annotated[float, typer.Argument(help="The jet that was right, as stamped.", show_default=False)],
     numbered: Numbered,
-    from_altitude: Annotated[str | None, typer.Option(help="Where it was right, such as '250 m'.")] = None,
-    from_temperature: Annotated[str | None, typer.Option(help="There and then, such as '18 degC'.")] = None,
-    from_humidity: Annotated[str | None, typer.Option(help="There and then, such as '55 %'.")] = None,
-    from_pressure: Annotated[str | None, typer.Option(help="At the place, not reduced to sea level.")] = None,
+    before: Annotated[Day, Spelt(before="from_")],
+    after: Annotated[Day, Spelt(before="to_")],
+    printing: Printing,
     from_build: Annotated[Path | None, typer.Option(help="Build whose air it was right in.")] = None,
-    to_altitude: Annotated[str | None, typer.Option(help="Where it will be ridden.")] = None,
-    to_temperature: Annotated[str | None, typer.Option(help="There and then.")] = None,
-    to_humidity: Annotated[str | None, typer.Option(help="There and then.")] = None,
-    to_pressure: Annotated[str | None, typer.Option(help="At the place, not reduced to sea level.")] = None,
     to_build: Annotated[Path | None, typer.Option(help="Build whose air it will be ridden in.")] = None,
     sizes: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 130,132.5,135.")] = None,
     step: Annotated[float | None, typer.Option(help="Or the step between the sizes that can be had.")] = None,
     doubt: Annotated[str, typer.Option(help="How far the ratio of the densities may be off besides.")] = "0 %",
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
 ) -> None:
-    """The jet that keeps the mixture when the air is thinner or thicker."""
+    """The jet that keeps the mixture in other air: --from-... is the air it was right in, --to-... the air of the ride."""
     from ridesim.bench.jets import jet_for_air
-    from ridesim.surroundings.air import air
 
-    before = {
-        "altitude": from_altitude,
-        "temperature": from_temperature,
-        "humidity": from_humidity,
-        "pressure": from_pressure,
-    }
-    after = {"altitude": to_altitude, "temperature": to_temperature, "humidity": to_humidity, "pressure": to_pressure}
-    was, will = day_given(before, "--from-", from_build), day_given(after, "--to-", to_build)
-    with placed(air_places("--from-")):
-        old_air, old_share = air(**day_figures(was)), was.density_share()
-    with placed(air_places("--to-")):
-        new_air, new_share = air(**day_figures(will)), will.density_share()
+    was, will = _aired(before, "--from-", from_build), _aired(after, "--to-", to_build)
     places = {"jet.sizes": "--sizes", "jet.step": "--step", "air.density_plus_minus": "--doubt"}
     with placed(places):
         found = jet_for_air(
             size,
             numbering=numbered,
-            density_kg_m3=new_air.density_kg_m3,
-            reference_density_kg_m3=old_air.density_kg_m3,
+            density_kg_m3=will.air.density_kg_m3,
+            reference_density_kg_m3=was.air.density_kg_m3,
             step=step,
             sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 130,132.5,135."),
-            density_plus_minus=old_share + new_share + abs(share(doubt, "--doubt")),
+            density_plus_minus=was.share + will.share + abs(share(doubt, "--doubt")),
         )
-    if as_json:
-        return tell_json(found)
-    airs = (("was right in", old_air), ("will run in", new_air))
-    told = Told(
+    say(found, partial(_jet_told, found, was, will), printing)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Aired:
+    """A day as it was written, its air, and how far the density may be off. [-]"""
+
+    given: DayGiven
+    air: Air
+    share: float
+
+
+def _aired(day: Day, before: str, build: Path | None) -> _Aired:
+    from ridesim.surroundings.air import air
+
+    given = day_given(day.written(), before, build)
+    with placed(air_places(before)):
+        return _Aired(given=given, air=air(**day_figures(given)), share=given.density_share())
+
+
+def _jet_told(found: JetForAir, was: _Aired, will: _Aired, units: Units) -> Told:
+    airs, rows = (was.air, will.air), found.rows()
+    richness = (row["richness_ratio"] - 1 for row in rows)
+    return Told(
         title="Which jet keeps the mixture in other air?",
         sentence=found.sentence,
         lines=_band(found),
@@ -149,38 +134,31 @@ def jets_air(
             (
                 "Air",
                 (
-                    text("", (name for name, _ in airs)),
-                    figures("Pressure", (one.pressure_pa for _, one in airs), "pressure", units),
-                    figures("Temperature", (one.temperature_k for _, one in airs), "temperature", units),
-                    figures("Humidity", (one.relative_humidity for _, one in airs), "percent", units),
-                    figures("Density", (one.density_kg_m3 for _, one in airs), "density", units),
+                    text("", ("was right in", "will run in")),
+                    figures("Pressure", (one.pressure_pa for one in airs), "pressure", units),
+                    figures("Temperature", (one.temperature_k for one in airs), "temperature", units),
+                    figures("Humidity", (one.relative_humidity for one in airs), "percent", units),
+                    figures("Density", (one.density_kg_m3 for one in airs), "density", units),
                 ),
             ),
             (
                 "Jets that can be had",
                 (
-                    counted("Jet", (row["size"] for row in found.rows())),
-                    figures(
-                        "Mixture, + is richer",
-                        (row["richness_ratio"] - 1 for row in found.rows()),
-                        "percent",
-                        units,
-                        signed=True,
-                    ),
+                    counted("Jet", (row["size"] for row in rows)),
+                    figures("Mixture, + is richer", richness, "percent", units, signed=True),
                 ),
             ),
         ),
-        steps=(*old_air.steps, *new_air.steps, *found.steps),
+        steps=(*was.air.steps, *will.air.steps, *found.steps),
         assumptions=(
-            *was.assumptions,
-            *will.assumptions,
-            *old_air.assumptions,
-            *new_air.assumptions,
+            *was.given.assumptions,
+            *will.given.assumptions,
+            *was.air.assumptions,
+            *will.air.assumptions,
             *found.assumptions,
         ),
         cautions=found.cautions,
     )
-    return tell(told, working=working)
 
 
 def _band(found: JetForAir) -> tuple[str, ...]:
@@ -195,15 +173,15 @@ def _band(found: JetForAir) -> tuple[str, ...]:
 
 
 @circuit_app.command()
+@grouped
 def circuit(
     at: Annotated[str, typer.Option("--opening", help="Throttle opening: 1/2, 50 %, closed, full.")],
     verdict: Annotated[
         Literal["lean", "rich", "right"] | None,
         typer.Option("--verdict", help="What the engine says there; without it, the parts that act there."),
     ] = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    *,
+    printing: Printing,
 ) -> None:
     """Which part sets the mixture at a throttle opening, and what to try first when it is lean or rich there."""
     from ridesim.bench.circuits import diagnose, parts_for
@@ -211,9 +189,7 @@ def circuit(
     where = opening(at, "--opening")
     found = parts_for(where)
     judged = None if verdict is None else diagnose(where, verdict)
-    if as_json:
-        return tell_json(found if judged is None else judged)
-    return tell(_circuit_told(found, judged, units), working=working)
+    say(found if judged is None else judged, partial(_circuit_told, found, judged), printing)
 
 
 def _circuit_told(found: Parts, judged: Diagnosis | None, units: Units) -> Told:
@@ -255,6 +231,7 @@ def _circuit_told(found: Parts, judged: Diagnosis | None, units: Units) -> Told:
 
 
 @idle_app.command()
+@grouped
 def idle(
     readings: Annotated[
         list[str] | None,
@@ -271,22 +248,14 @@ def idle(
     useful: Annotated[str, typer.Option("--useful", help="Ends of the useful range in turns out.")] = "0.5:3",
     coverage: Annotated[str, typer.Option("--coverage", help="Of the limits of the best setting.")] = "95 %",
     reading_step: Annotated[str, typer.Option("--reading-step", help="Smallest step of the instrument.")] = "0 rev/min",
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    *,
+    printing: Printing,
 ) -> None:
     """The best setting of the mixture screw from idle speeds read at several turns out, with its spread."""
-    from ridesim.bench.mixture import CAUTIONS, PROCEDURE, best_mixture_setting
+    from ridesim.bench.mixture import best_mixture_setting
 
     if procedure:
-        if readings:
-            raise InputError("--procedure", None, "goes without readings", "Leave out one of the two.")
-        if as_json:
-            return tell_json({"procedure": PROCEDURE, "cautions": CAUTIONS})
-        steps = tuple(f"{number}. {line}" for number, line in enumerate(PROCEDURE, start=1))
-        return tell(
-            Told(title="How to find the mixture-screw setting", sentence=steps[0], lines=steps[1:], cautions=CAUTIONS)
-        )
+        return _tell_procedure(readings, as_json=printing.as_json)
     if not readings:
         raise InputError(
             "readings", None, "are missing", "Name a CSV file, or write pairs such as 1.5:1160; see --procedure."
@@ -302,9 +271,21 @@ def idle(
             useful_turns=pair(useful, "--useful", "0.5:3"),
             reading_step_rad_s=float(quantity(reading_step, "engine speed", "rev/min", "--reading-step")),
         )
+    return say(found, partial(_idle_told, found), printing)
+
+
+def _tell_procedure(readings: list[str] | None, *, as_json: bool) -> None:
+    """How to take the readings."""
+    from ridesim.bench.mixture import CAUTIONS, PROCEDURE
+
+    if readings:
+        raise InputError("--procedure", None, "goes without readings", "Leave out one of the two.")
     if as_json:
-        return tell_json(found)
-    return tell(_idle_told(found, units), working=working)
+        return tell_json({"procedure": PROCEDURE, "cautions": CAUTIONS})
+    steps = tuple(f"{number}. {line}" for number, line in enumerate(PROCEDURE, start=1))
+    return tell(
+        Told(title="How to find the mixture-screw setting", sentence=steps[0], lines=steps[1:], cautions=CAUTIONS)
+    )
 
 
 def _idle_told(found: MixtureSetting, units: Units) -> Told:

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.commands.given import demo_or_file
-from ridesim.commands.output import JsonOption, Told, counted, tell, tell_json, text
+from ridesim.commands.options import JsonOption
+from ridesim.commands.output import Told, counted, tell, tell_json, text
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:

@@ -3,23 +3,14 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from ridesim.commands.given import listed, metres, pair, placed, share
-from ridesim.commands.output import (
-    JsonOption,
-    Told,
-    Units,
-    UnitsOption,
-    WorkingOption,
-    counted,
-    figures,
-    tell,
-    tell_json,
-    text,
-)
+from ridesim.commands.options import Printing, Units, grouped
+from ridesim.commands.output import Told, counted, figures, say, text
 from ridesim.errors import InputError
 from ridesim.units import quantity
 
@@ -34,6 +25,7 @@ _STOCK_FIX = 'Write "circle 40 mm", "2 slots 60 x 18 mm", "rectangle 38 x 50 mm"
 
 
 @app.command()
+@grouped
 def intake(
     stock: Annotated[
         list[str],
@@ -52,9 +44,8 @@ def intake(
         typer.Option(help="Discharge coefficient of the stock opening, least:most.", show_default="a sharp hole's"),
     ] = None,
     show: Annotated[int, typer.Option(help="Sets to print.")] = 10,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    *,
+    printing: Printing,
 ) -> None:
     """Which holes make a wanted intake opening, and which to plug for each step back."""
     from ridesim.bench.intake import plan_intake
@@ -86,9 +77,7 @@ def intake(
             stock_coefficients=band,
             show=show,
         )
-    if as_json:
-        return tell_json(plan)
-    return tell(_intake_told(plan, units), working=working)
+    say(plan, partial(_intake_told, plan), printing)
 
 
 def _opening(written: str) -> Opening:

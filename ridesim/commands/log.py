@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -10,8 +12,21 @@ import typer
 from ridesim.commands import log_given as given
 from ridesim.commands.given import AIR, placed
 from ridesim.commands.log_given import PLACES, progress
+from ridesim.commands.log_options import (
+    AllColumns,
+    BuildOption,
+    Files,
+    GearColumns,
+    LogFile,
+    RoadColumns,
+    RunDay,
+    Saving,
+    Speeds,
+    Stretch,
+)
 from ridesim.commands.log_ride import ride
-from ridesim.commands.output import JsonOption, Told, UnitsOption, WorkingOption, tell, tell_json, text
+from ridesim.commands.options import JsonOption, Printing, Spelt, UnitsOption, grouped
+from ridesim.commands.output import Told, say, tell, tell_json, text
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
@@ -21,33 +36,16 @@ if TYPE_CHECKING:
 app = typer.Typer(
     no_args_is_help=True, help="A phone's speed log: drag, power at the wheel, gear ratios, your own ride."
 )
-Standard = Annotated[
-    Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"],
-    typer.Option("--standard", help="What the power is corrected to."),
-]
-Day = Annotated[str | None, typer.Option(help="The air of that day.", show_default="the build's")]
-Gear = Annotated[int, typer.Option("--gear", help="The gear it was ridden in, from 1.", show_default=False)]
+BUILDS = "the build's"
 
 
 @app.command()
-def show(
-    file: given.LogFile,
-    time: given.Time = None,
-    speed: given.Speed = None,
-    engine: given.EngineColumn = None,
-    elevation: given.Elevation = None,
-    latitude: given.Latitude = None,
-    longitude: given.Longitude = None,
-    time_unit: given.TimeUnit = None,
-    speed_unit: given.SpeedUnit = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-) -> None:
+@grouped
+def show(file: LogFile, columns: AllColumns, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
     """What was found in a log: columns, units, rate, gaps, doubles, speeds."""
     from ridesim.roadlog import CAUTIONS
 
-    columns = given.chosen(time, speed, engine, elevation, latitude, longitude)
-    log = given.read_logs([file], columns, given.units_of(time_unit, speed_unit))[0]
+    log = given.read_logs([file], columns)[0]
     if as_json:
         return tell_json(_shown(log))
     told = Told(
@@ -98,46 +96,31 @@ def _sentence(log: Log, system: str) -> str:
 
 
 @app.command()
+@grouped
 def coastdown(
-    files: given.Files,
-    build: given.BuildOption,
+    files: Files,
+    build: BuildOption,
     wind: Annotated[
         str | None, typer.Option("--wind", help="For one way only: how strong the wind along the road may have been.")
     ] = None,
     slope: Annotated[
         str | None, typer.Option("--slope", help="For one way only: how steep the road may have been, such as '0.5 %'.")
     ] = None,
-    into: given.Into = None,
-    output: given.Output = None,
-    altitude: given.Altitude = None,
-    temperature: given.Temperature = None,
-    humidity: given.Humidity = None,
-    pressure: given.Pressure = None,
-    from_speed: given.FromSpeed = None,
-    to_speed: given.ToSpeed = None,
-    ways: given.Ways = None,
-    stretch: given.Stretch = None,
-    time: given.Time = None,
-    speed: given.Speed = None,
-    latitude: given.Latitude = None,
-    longitude: given.Longitude = None,
-    time_unit: given.TimeUnit = None,
-    speed_unit: given.SpeedUnit = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    *,
+    saving: Saving,
+    day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
+    speeds: Speeds,
+    stretch: Stretch = None,
+    columns: RoadColumns,
+    printing: Printing,
 ) -> None:
     """Coast-downs both ways along a road into drag area and rolling resistance, with their bands."""
     from ridesim.roadtest import coast_speeds, coasted, with_road_load
     from ridesim.units import quantity
 
-    _needs_into(output, into)
-    bike = given.bike_on(build, given.day(altitude, temperature, humidity, pressure))
-    columns = given.chosen(time, speed, None, None, latitude, longitude)
-    logs = given.read_logs(files, columns, given.units_of(time_unit, speed_unit), stretch)
-    fast, slow = coast_speeds(logs)
-    speeds = (given.speed(from_speed, "--from", fast), given.speed(to_speed, "--to", slow))
-    runs = given.find_runs(logs, "coast-down", speeds, ways)
+    bike = given.bike_on(build, day)
+    logs = given.read_logs(files, columns, stretch)
+    runs = given.find_runs(logs, "coast-down", speeds.ends(*coast_speeds(logs)), day.ways)
     with progress("Fitting") as told, placed(PLACES):
         done = coasted(
             bike,
@@ -146,32 +129,31 @@ def coastdown(
             grade=None if slope is None else float(quantity(slope, "ratio", "%", "--slope")),
             progress=told,
         )
-    kept = None if into is None else with_road_load(given.ridden_build(into), done.found)
-    if as_json:
-        tell_json(done.found)
-    else:
-        tell(given.told_of(done.answer, units), working=working)
-    if kept is not None and into is not None:
-        given.saved(kept, into, output, "road load from your coast-downs", as_json=as_json)
+    kept = None if saving.into is None else with_road_load(given.ridden_build(saving.into), done.found)
+    say(done.found, partial(given.told_of, done.answer), printing)
+    saving.save(kept, "road load from your coast-downs", as_json=printing.as_json)
 
 
-def _needs_into(output: Path | None, into: Path | None) -> None:
-    if output is not None and into is None:
-        raise InputError("--output", str(output), "goes with --into", "Name the build to write into.")
+@dataclass(frozen=True, kw_only=True)
+class Pulling:
+    """How the pulls were ridden, and what their power is made comparable by."""
+
+    build: BuildOption
+    gear: Annotated[int, typer.Option("--gear", help="The gear it was ridden in, from 1.", show_default=False)]
+    standard: Annotated[
+        Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"],
+        typer.Option("--standard", help="What the power is corrected to."),
+    ] = "SAE J1349"
 
 
 def _pulled(
     files: list[Path],
-    bike_file: Path,
-    gear: int,
-    standard: str,
-    air: dict[str, str | None],
-    speeds: tuple[str | None, str | None],
-    ways: str | None,
-    stretch: str | None,
-    columns: dict[str, str],
-    column_units: dict[str, str],
+    pulling: Pulling,
+    day: RunDay,
+    speeds: Speeds,
+    columns: RoadColumns,
     *,
+    stretch: str | None = None,
     which: str = "",
 ) -> Pulled:
     """The curve of the pulls in some files; which stands before the options that come twice ("before-")."""
@@ -179,141 +161,79 @@ def _pulled(
     from ridesim.roadtest.given import gear_of
 
     with placed({f"--{key}": f"--{which}{key}" for key in AIR}):
-        bike = given.bike_on(bike_file, air)
+        bike = given.bike_on(pulling.build, day)
     with placed(PLACES):
-        low, high = pull_speeds(bike, gear_of(bike, gear))
-    logs = given.read_logs(files, columns, column_units, stretch)
-    ends = (given.speed(speeds[0], "--from", low), given.speed(speeds[1], "--to", high))
+        chosen = pull_speeds(bike, gear_of(bike, pulling.gear))
+    logs = given.read_logs(files, columns, stretch)
     with placed({"--ways": f"--{which}ways"}):
-        runs = given.find_runs(logs, "pull", ends, ways)
+        runs = given.find_runs(logs, "pull", speeds.ends(*chosen), day.ways)
     with progress("Working out the power") as told, placed(PLACES):
-        return pulled(bike, runs, gear=gear, standard=standard, progress=told)
+        return pulled(bike, runs, gear=pulling.gear, standard=pulling.standard, progress=told)
 
 
 @app.command()
+@grouped
 def pull(
-    files: given.Files,
-    build: given.BuildOption,
-    gear: Gear,
-    standard: Standard = "SAE J1349",
+    files: Files,
+    pulling: Pulling,
     name: Annotated[str | None, typer.Option("--name", help="Name of the tune to save with --into.")] = None,
-    into: given.Into = None,
-    output: given.Output = None,
-    altitude: given.Altitude = None,
-    temperature: given.Temperature = None,
-    humidity: given.Humidity = None,
-    pressure: given.Pressure = None,
-    from_speed: given.FromSpeed = None,
-    to_speed: given.ToSpeed = None,
-    ways: given.Ways = None,
-    stretch: given.Stretch = None,
-    time: given.Time = None,
-    speed: given.Speed = None,
-    latitude: given.Latitude = None,
-    longitude: given.Longitude = None,
-    time_unit: given.TimeUnit = None,
-    speed_unit: given.SpeedUnit = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    *,
+    saving: Saving,
+    day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
+    speeds: Speeds,
+    stretch: Stretch = None,
+    columns: RoadColumns,
+    printing: Printing,
 ) -> None:
     """Full-throttle pulls in one gear into power at the wheel over engine speed, with its band."""
     from ridesim.roadtest import with_wheel_tune
 
-    _needs_into(output, into)
-    if (name is None) != (into is None):
+    if (name is None) != (saving.into is None):
         raise InputError("--name", name, "and --into go together", 'Write --name "re-jetted" --into BUILD.')
-    columns = given.chosen(time, speed, None, None, latitude, longitude)
-    air = given.day(altitude, temperature, humidity, pressure)
-    column_units = given.units_of(time_unit, speed_unit)
-    done = _pulled(files, build, gear, standard, air, (from_speed, to_speed), ways, stretch, columns, column_units)
+    done = _pulled(files, pulling, day, speeds, columns, stretch=stretch)
     kept = None
-    if into is not None and name is not None:
+    if saving.into is not None and name is not None:
         with placed(PLACES):
-            kept = with_wheel_tune(given.ridden_build(into), name, done)
-    if as_json:
-        tell_json(done.found)
-    else:
-        tell(given.told_of(done.answer, units), working=working)
-    if kept is not None and into is not None:
-        given.saved(kept, into, output, f"tune {name!r} from your pulls", as_json=as_json)
+            kept = with_wheel_tune(given.ridden_build(saving.into), name, done)
+    say(done.found, partial(given.told_of, done.answer), printing)
+    saving.save(kept, f"tune {name!r} from your pulls", as_json=printing.as_json)
 
 
 @app.command()
+@grouped
 def compare(
     before: Annotated[list[Path], typer.Option("--before", help="A log from before the change; may be given again.")],
     after: Annotated[list[Path], typer.Option("--after", help="A log from after it; may be given again.")],
-    build: given.BuildOption,
-    gear: Gear,
-    standard: Standard = "SAE J1349",
-    before_altitude: Day = None,
-    before_temperature: Day = None,
-    before_humidity: Day = None,
-    before_pressure: Day = None,
-    after_altitude: Day = None,
-    after_temperature: Day = None,
-    after_humidity: Day = None,
-    after_pressure: Day = None,
-    from_speed: given.FromSpeed = None,
-    to_speed: given.ToSpeed = None,
-    before_ways: Annotated[
-        str | None, typer.Option("--before-ways", help="out,back,out", show_default="positions")
-    ] = None,
-    after_ways: Annotated[
-        str | None, typer.Option("--after-ways", help="out,back,out", show_default="positions")
-    ] = None,
-    time: given.Time = None,
-    speed: given.Speed = None,
-    latitude: given.Latitude = None,
-    longitude: given.Longitude = None,
-    time_unit: given.TimeUnit = None,
-    speed_unit: given.SpeedUnit = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    pulling: Pulling,
+    before_day: Annotated[RunDay, Spelt(before="before_", otherwise=BUILDS)],
+    after_day: Annotated[RunDay, Spelt(before="after_", otherwise=BUILDS)],
+    speeds: Speeds,
+    columns: RoadColumns,
+    printing: Printing,
 ) -> None:
     """Before and after a change: where the gain is real, and where it is within the noise."""
     from ridesim.roadtest import compared
 
-    columns = given.chosen(time, speed, None, None, latitude, longitude)
-    column_units = given.units_of(time_unit, speed_unit)
-    airs = (
-        given.day(before_altitude, before_temperature, before_humidity, before_pressure),
-        given.day(after_altitude, after_temperature, after_humidity, after_pressure),
-    )
-    curves = [
-        _pulled(
-            files, build, gear, standard, air, (from_speed, to_speed), ways, None, columns, column_units, which=which
-        )
-        for which, files, air, ways in (
-            ("before-", before, airs[0], before_ways),
-            ("after-", after, airs[1], after_ways),
-        )
-    ]
+    was = _pulled(before, pulling, before_day, speeds, columns, which="before-")
+    now = _pulled(after, pulling, after_day, speeds, columns, which="after-")
     with placed(PLACES):
-        done = compared(*curves)
-    if as_json:
-        return tell_json(done.found)
-    return tell(given.told_of(done.answer, units), working=working)
+        done = compared(was, now)
+    say(done.found, partial(given.told_of, done.answer), printing)
 
 
 @app.command()
+@grouped
 def ratios(
-    file: given.LogFile,
+    file: LogFile,
     build: Annotated[Path | None, typer.Option("--build", help="A build to stand beside.", show_default="none")] = None,
     circumference: Annotated[
         str | None, typer.Option("--circumference", help="Way rolled in one turn, such as '2.075 m'.")
     ] = None,
     gears: Annotated[int | None, typer.Option("--gears", help="How many to find.", show_default="all")] = None,
-    stretch: given.Stretch = None,
-    time: given.Time = None,
-    speed: given.Speed = None,
-    engine: given.EngineColumn = None,
-    time_unit: given.TimeUnit = None,
-    speed_unit: given.SpeedUnit = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    stretch: Stretch = None,
+    *,
+    columns: GearColumns,
+    printing: Printing,
 ) -> None:
     """Gear ratios from engine speed and road speed, and which gear each stretch was in."""
     from ridesim.roadtest import geared
@@ -321,19 +241,21 @@ def ratios(
 
     if build is None and circumference is None:
         raise InputError("--circumference", None, "is not given", "Write it as '2.075 m', or name a --build.")
-    columns = given.chosen(time, speed, engine, None, None, None)
-    bike = None if build is None else given.bike_on(build, {})
+    bike = None if build is None else given.bike_on(build)
     around = None if circumference is None else float(quantity(circumference, "length", "m", "--circumference"))
-    log = given.read_logs([file], columns, given.units_of(time_unit, speed_unit), stretch)[0]
+    log = given.read_logs([file], columns, stretch)[0]
     with progress("Sorting the gears") as told, placed(PLACES):
         done = geared(log, bike=bike, circumference_m=around, gears=gears, progress=told)
-    if as_json:
-        found = done.found
-        return tell_json(
-            {"gears": found.gears, "build_gear": done.build_gear, "latency_s": found.latency_s}
-            | {"stretches": found.stretches, "assumptions": found.assumptions, "notes": found.notes}
-        )
-    return tell(given.told_of(done.answer, units), working=working)
+    found = done.found
+    plain = {
+        "gears": found.gears,
+        "build_gear": done.build_gear,
+        "latency_s": found.latency_s,
+        "stretches": found.stretches,
+        "assumptions": found.assumptions,
+        "notes": found.notes,
+    }
+    say(plain, partial(given.told_of, done.answer), printing)
 
 
 app.command()(ride)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -10,13 +11,16 @@ import typer
 from ridesim.commands import log_given as given
 from ridesim.commands.given import placed
 from ridesim.commands.log_given import PLACES, progress
-from ridesim.commands.output import JsonOption, UnitsOption, WorkingOption, columns_of, tell, tell_json
+from ridesim.commands.log_options import BuildOption, LogFile, RideColumns, Stretch
+from ridesim.commands.options import Printing, grouped
+from ridesim.commands.output import columns_of, say
 from ridesim.errors import InputError
 
 
+@grouped
 def ride(
-    file: given.LogFile,
-    build: given.BuildOption,
+    file: LogFile,
+    build: BuildOption,
     front: Annotated[str | None, typer.Option("--front", help="Front sprockets, such as 13:18.")] = None,
     rear: Annotated[str | None, typer.Option("--rear", help="Rear sprockets, such as 40:50.")] = None,
     habit: Annotated[
@@ -27,55 +31,50 @@ def ride(
         typer.Option("--lugging", help="Pulling below it is lugging.", show_default="a fifth of the range"),
     ] = None,
     csv: Annotated[Path | None, typer.Option("--csv", help="Write the table to this CSV file.")] = None,
-    stretch: given.Stretch = None,
-    time: given.Time = None,
-    speed: given.Speed = None,
-    elevation: given.Elevation = None,
-    latitude: given.Latitude = None,
-    longitude: given.Longitude = None,
-    time_unit: given.TimeUnit = None,
-    speed_unit: given.SpeedUnit = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    stretch: Stretch = None,
+    *,
+    columns: RideColumns,
+    printing: Printing,
 ) -> None:
     """Your own ride through every pair of sprockets: engine speeds, shifts, time at the limit or lugging, fuel."""
     from ridesim.roadtest import ridden
     from ridesim.units import quantity
 
-    bike = given.bike_on(build, {})
-    pairs = [
-        (f, r) for f in _teeth(front, "--front", bike.front_teeth) for r in _teeth(rear, "--rear", bike.rear_teeth)
-    ]
+    bike = given.bike_on(build)
+    fronts, rears = _teeth(front, "--front", bike.front_teeth), _teeth(rear, "--rear", bike.rear_teeth)
     low = None if lugging is None else float(quantity(lugging, "engine speed", "rev/min", "--lugging"))
-    columns = given.chosen(time, speed, None, elevation, latitude, longitude)
-    log = given.read_logs([file], columns, given.units_of(time_unit, speed_unit), stretch)[0]
+    log = given.read_logs([file], columns, stretch)[0]
     with progress("Riding it again") as told, placed(PLACES):
-        done = ridden(bike, log, pairs=pairs, habit=_habit(habit, bike), lugging_rad_s=low, progress=told)
-    if csv is not None:
-        _write_csv(done.answer, csv, units)
-    if as_json:
-        found = done.found
-        rows = [{**row, "front": f, "rear": r} for row, (f, r) in zip(found.rows(), done.pairs, strict=True)]
-        return tell_json(
-            {"pairs": rows, "moving_s": found.moving_s, "distance_m": found.distance_m}
-            | {"lugging_rad_s": done.lugging_rad_s, "assumptions": found.assumptions, "notes": found.notes}
+        done = ridden(
+            bike,
+            log,
+            pairs=[(f, r) for f in fronts for r in rears],
+            habit=_habit(habit, bike),
+            lugging_rad_s=low,
+            progress=told,
         )
-    lines = () if csv is None else (f"{csv}: {len(done.pairs)} pairs",)
-    return tell(given.told_of(done.answer, units, lines=lines, most_rows=400), working=working)
+    lines: tuple[str, ...] = ()
+    if csv is not None:
+        _write_csv(done.answer, csv, printing.units)
+        lines = (f"{csv}: {len(done.pairs)} pairs",)
+    found = done.found
+    rows = [{**row, "front": f, "rear": r} for row, (f, r) in zip(found.rows(), done.pairs, strict=True)]
+    plain = {
+        "pairs": rows,
+        "moving_s": found.moving_s,
+        "distance_m": found.distance_m,
+        "lugging_rad_s": done.lugging_rad_s,
+        "assumptions": found.assumptions,
+        "notes": found.notes,
+    }
+    say(plain, partial(given.told_of, done.answer, lines=lines, most_rows=400), printing)
 
 
-def _teeth(written: str | None, where: str, own: int) -> range:
-    """The sprockets of a range such as 13:18, or the build's own."""
-    if written is None:
-        return range(own, own + 1)
-    ends = [end.strip() for end in written.split(":")]
-    if len(ends) > 2 or not all(end.isascii() and end.isdigit() and len(end) <= 3 for end in ends):
-        raise InputError(where, written, "is not a range of teeth", "Write least:most, such as 13:18, or one number.")
-    low, high = int(ends[0]), int(ends[-1])
-    if not 6 <= low <= high <= 100:
-        raise InputError(where, written, "is not a range of teeth between 6 and 100", "Write least:most.")
-    return range(low, high + 1)
+def _teeth(written: str | None, where: str, own: int) -> tuple[int, ...]:
+    """The sprockets named, or the build's own."""
+    from ridesim.choose import teeth
+
+    return (own,) if written is None else teeth(written, where)
 
 
 def _habit(written: str, bike: Any) -> Any:

@@ -2,118 +2,139 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ridesim.commands.given import metres, placed
-from ridesim.commands.output import (
-    Cells,
-    JsonOption,
-    Told,
-    Units,
-    UnitsOption,
-    WorkingOption,
-    figures,
-    tell,
-    tell_json,
-)
+from ridesim.commands.options import Printing, Spelt, Units, grouped
+from ridesim.commands.output import Cells, Told, figures, say
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
-    from ridesim.bench.needle import Needle, NeedleChange, NeedleCurve
+    from ridesim.bench.needle import Needle, NeedleChange, NeedleCurve, NeedleSeat
 
 app = typer.Typer(rich_markup_mode=None, add_completion=False)
 FINE = 200  # steps of lift that a needle is worked out in, at least
+SEAT_PLACES = {
+    "needle_jet.bore": "--needle-jet",
+    "main_jet.bore": "--main-jet",
+    "needle_jet.seat_to_jet": "--seat-to-jet",
+    "slide.full_lift": "--full-lift",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeatWritten:
+    """What the needle works in, as it is written."""
+
+    needle_jet: Annotated[str, typer.Option(help="Bore of the needle jet, such as '2.60 mm'.")]
+    main_jet: Annotated[str, typer.Option(help="Bore, such as '1.45 mm', or a number stamped by bore, such as 145.")]
+    seat_to_jet: Annotated[
+        str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")
+    ]
+    full_lift: Annotated[str, typer.Option(help="Lift of the slide from shut to full.")]
+
+    def read(self) -> NeedleSeat:
+        """In SI."""
+        from ridesim.bench.needle import NeedleSeat
+
+        with placed(SEAT_PLACES):
+            return NeedleSeat(
+                needle_jet_bore_m=metres(self.needle_jet, "--needle-jet"),
+                main_jet_bore_m=_main_jet_bore(self.main_jet),
+                seat_to_jet_m=metres(self.seat_to_jet, "--seat-to-jet"),
+                full_lift_m=metres(self.full_lift, "--full-lift"),
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class NeedleWritten:
+    """A needle as it is written."""
+
+    straight: Annotated[str, typer.Option(help="Diameter of the straight part, such as '2.515 mm'.")]
+    taper_start: Annotated[str, typer.Option(help="From the top groove to where the taper starts.")]
+    length: Annotated[str, typer.Option(help="From the top groove to the end of the taper.")]
+    end: Annotated[str | None, typer.Option(help="Diameter at the end of the taper.")] = None
+    taper: Annotated[str | None, typer.Option(help="Or the full angle of the taper, such as '1.5 deg'.")] = None
+    grooves: Annotated[int, typer.Option(help="Number of grooves.")] = 5
+    groove_pitch: Annotated[str, typer.Option(help="From groove to groove.")] = "0.9 mm"
+
+    def read(self) -> Needle:
+        """In SI; its problems are named by the options of this needle."""
+        from ridesim.bench.needle import Needle
+
+        return Needle(
+            straight_diameter_m=metres(self.straight, "--straight"),
+            taper_start_m=metres(self.taper_start, "--taper-start"),
+            length_m=metres(self.length, "--length"),
+            end_diameter_m=None if self.end is None else metres(self.end, "--end"),
+            taper_angle_rad=None if self.taper is None else float(quantity(self.taper, "angle", "deg", "--taper")),
+            clips=self.grooves,
+            clip_pitch_m=metres(self.groove_pitch, "--groove-pitch"),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OtherNeedle:
+    """What another needle has otherwise."""
+
+    straight: Annotated[str | None, typer.Option(help="Of another needle; what is not given stays.")] = None
+    taper_start: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+    length: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+    end: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+    taper: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+
+    def beside(self, fitted: NeedleWritten) -> NeedleWritten | None:
+        """The fitted needle with what is otherwise here, its taper written in one way; None where nothing is."""
+        given = {name: value for name, value in asdict(self).items() if value is not None}
+        if "end" in given or "taper" in given:
+            given |= {"end": self.end, "taper": self.taper}
+        return replace(fitted, **given) if given else None
 
 
 @app.command()
+@grouped
 def needle(
-    straight: Annotated[str, typer.Option(help="Diameter of the straight part, such as '2.515 mm'.")],
-    taper_start: Annotated[str, typer.Option(help="From the top groove to where the taper starts.")],
-    length: Annotated[str, typer.Option(help="From the top groove to the end of the taper.")],
+    fitted: NeedleWritten,
     clip: Annotated[int, typer.Option(help="Groove of the clip, 1 the top one.")],
-    needle_jet: Annotated[str, typer.Option(help="Bore of the needle jet, such as '2.60 mm'.")],
-    main_jet: Annotated[str, typer.Option(help="Bore, such as '1.45 mm', or a number stamped by bore, such as 145.")],
-    seat_to_jet: Annotated[
-        str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")
-    ],
-    full_lift: Annotated[str, typer.Option(help="Lift of the slide from shut to full.")],
-    end: Annotated[str | None, typer.Option(help="Diameter at the end of the taper.")] = None,
-    taper: Annotated[str | None, typer.Option(help="Or the full angle of the taper, such as '1.5 deg'.")] = None,
-    grooves: Annotated[int, typer.Option(help="Number of grooves.")] = 5,
-    groove_pitch: Annotated[str, typer.Option(help="From groove to groove.")] = "0.9 mm",
+    seat: SeatWritten,
+    other: Annotated[OtherNeedle, Spelt(before="new_")],
+    printing: Printing,
     new_clip: Annotated[int | None, typer.Option(help="Groove after the change.")] = None,
-    new_straight: Annotated[str | None, typer.Option(help="Of another needle; what is not given stays.")] = None,
-    new_taper_start: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
-    new_length: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
-    new_end: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
-    new_taper: Annotated[str | None, typer.Option(help="Of another needle.")] = None,
     rows: Annotated[int, typer.Option(min=2, max=201, help="Lifts to print, from shut to full.")] = 9,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
 ) -> None:
     """Free area of a needle in its jet over the lift of the slide; another clip groove or another needle beside it."""
-    from dataclasses import replace
-
     import numpy as np
 
-    from ridesim.bench.needle import NeedleSeat, clip_change, needle_change, needle_curve
+    from ridesim.bench.needle import clip_change, needle_change, needle_curve
 
-    seat_places = {
-        "needle_jet.bore": "--needle-jet",
-        "main_jet.bore": "--main-jet",
-        "needle_jet.seat_to_jet": "--seat-to-jet",
-        "slide.full_lift": "--full-lift",
-    }
-    with placed(seat_places):
-        seat = NeedleSeat(
-            needle_jet_bore_m=metres(needle_jet, "--needle-jet"),
-            main_jet_bore_m=_main_jet_bore(main_jet),
-            seat_to_jet_m=metres(seat_to_jet, "--seat-to-jet"),
-            full_lift_m=metres(full_lift, "--full-lift"),
-        )
+    works_in = seat.read()
+    # lifts worked out for each one printed, so that what is said does not hang on the rows
+    fine = -(-FINE // (rows - 1))
+    lifts = np.linspace(0.0, works_in.full_lift_m, (rows - 1) * fine + 1)
+    changed = other.beside(fitted)
     with placed(_needle_places("--")):
-        fitted = _needle(straight, taper_start, length, end, taper, grooves, groove_pitch)
-    fine = -(
-        -FINE // (rows - 1)
-    )  # lifts worked out for each one printed, so that what is said does not hang on the rows
-    lifts = np.linspace(0.0, seat.full_lift_m, (rows - 1) * fine + 1)
-    others = (new_straight, new_taper_start, new_length, new_end, new_taper)
-    if all(one is None for one in others):
+        own = fitted.read()
+    if changed is None:
         with placed(_needle_places("--")):
             if new_clip is None:
-                curve = needle_curve(fitted, seat, clip=clip, lifts_m=lifts)
-                if as_json:
-                    return tell_json(_curve_object(curve, fine))
-                return tell(_curve_told(curve, fine, units), working=working)
-            change = clip_change(fitted, seat, clip=clip, new_clip=new_clip, lifts_m=lifts)
+                curve = needle_curve(own, works_in, clip=clip, lifts_m=lifts)
+                return say(_curve_object(curve, fine), partial(_curve_told, curve, fine), printing)
+            change = clip_change(own, works_in, clip=clip, new_clip=new_clip, lifts_m=lifts)
     else:
         with placed(_needle_places("--new-")):
-            tapers = (end, taper) if new_end is None and new_taper is None else (new_end, new_taper)
-            other = replace(
-                _needle(
-                    new_straight or straight,
-                    new_taper_start or taper_start,
-                    new_length or length,
-                    *tapers,
-                    grooves,
-                    groove_pitch,
-                ),
-                name="the other needle",
-            )
             change = needle_change(
-                replace(fitted, name="the needle"),
-                other,
-                seat,
+                replace(own, name="the needle"),
+                replace(changed.read(), name="the other needle"),
+                works_in,
                 clip=clip,
                 new_clip=clip if new_clip is None else new_clip,
                 lifts_m=lifts,
             )
-    if as_json:
-        return tell_json(_change_object(change, fine))
-    return tell(_change_told(change, fine, units), working=working)
+    return say(_change_object(change, fine), partial(_change_told, change, fine), printing)
 
 
 def _main_jet_bore(written: str) -> float:
@@ -126,22 +147,6 @@ def _main_jet_bore(written: str) -> float:
         return metres(written, "--main-jet")
     with placed({"jet": "--main-jet"}):
         return float(jet_bore_m(size))
-
-
-def _needle(
-    straight: str, taper_start: str, length: str, end: str | None, taper: str | None, grooves: int, pitch: str
-) -> Needle:
-    from ridesim.bench.needle import Needle
-
-    return Needle(
-        straight_diameter_m=metres(straight, "--straight"),
-        taper_start_m=metres(taper_start, "--taper-start"),
-        length_m=metres(length, "--length"),
-        end_diameter_m=None if end is None else metres(end, "--end"),
-        taper_angle_rad=None if taper is None else float(quantity(taper, "angle", "deg", "--taper")),
-        clips=grooves,
-        clip_pitch_m=metres(pitch, "--groove-pitch"),
-    )
 
 
 def _needle_places(before: str) -> dict[str, str]:

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import typer
 
+from ridesim.commands.options import Printing, Units
+
 if TYPE_CHECKING:
     from ridesim.answers.base import Table
-
-Units = Literal["metric", "us"]
-UnitsOption = Annotated[Units, typer.Option("--units", help="Units to print in.")]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object (SI) instead of text.")]
-WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps: each formula with its numbers in.")]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +36,14 @@ class Told:
     assumptions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+def say(plain: Any, told: Callable[[Units], Told], printing: Printing) -> None:
+    """Print an answer as it is asked for: its fields as JSON, or what is told of it in words."""
+    if printing.as_json:
+        tell_json(plain)
+    else:
+        tell(told(printing.units), working=printing.working)
 
 
 def tell(told: Told, *, working: bool = False) -> None:

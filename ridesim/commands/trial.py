@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -10,24 +11,13 @@ import typer
 
 from ridesim.commands.garage import BikeName, FileOption, opened
 from ridesim.commands.given import AIR, numbers, placed, share
-from ridesim.commands.output import (
-    JsonOption,
-    Told,
-    UnitsOption,
-    WorkingOption,
-    columns_of,
-    counted,
-    figures,
-    tell,
-    tell_json,
-    text,
-)
+from ridesim.commands.options import Day, JsonOption, Spelt, UnitsOption, WorkingOption, grouped
+from ridesim.commands.output import Told, columns_of, counted, figures, tell, tell_json, text
 from ridesim.commands.trial_add import add, changed_words, named, plain_trial, trial_named
 from ridesim.commands.trial_file import TrialFile, air_of, in_order, read_trials
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
-    from ridesim.garage import Garage
     from ridesim.garage.circuits import Margin, Obtainable
     from ridesim.garage.trend import Stock
     from ridesim.garage.trials import DayAir, Trial
@@ -40,16 +30,47 @@ app = typer.Typer(
 )
 
 TrialName = Annotated[str, typer.Option("--trial", help="Number in the list, or id.")]
-StockOption = Annotated[
-    str | None,
-    typer.Option(
-        "--stock", help="Number or id of the trial whose settings are stock.", show_default="the file's, or the first"
-    ),
-]
-PartsOption = Annotated[
-    Path | None,
-    typer.Option("--parts", help="TOML file with [stock], [obtainable] and [margin].", show_default="none"),
-]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Looked:
+    """Whose trials are looked at, and what they are measured by."""
+
+    stock: Annotated[
+        str | None,
+        typer.Option(
+            "--stock",
+            help="Number or id of the trial whose settings are stock.",
+            show_default="the file's, or the first",
+        ),
+    ] = None
+    parts: Annotated[
+        Path | None,
+        typer.Option("--parts", help="TOML file with [stock], [obtainable] and [margin].", show_default="none"),
+    ] = None
+    file: FileOption = None
+
+    def at(self, bike: str) -> Seen:
+        """The trials of a bike, what counts as stock, and what the file of parts says."""
+        source = None if self.parts is None else read_trials(self.parts)
+        with opened(self.file) as garage:
+            trials = in_order(garage.trials(bike))
+        if not trials:
+            raise InputError("trial", None, f"there is none of {bike} yet", "Write one down: ridesim trial add.")
+        stock, assumed = _stock(trials, self.stock, source)
+        return Seen(trials=trials, stock=stock, assumed=assumed, source=source)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seen:
+    """The trials of a bike in the order ridden, what counts as stock, what was assumed of it, and the file of parts."""
+
+    trials: tuple[Trial, ...]
+    stock: Stock
+    assumed: tuple[str, ...]
+    source: TrialFile | None
+
+
 app.command()(add)
 
 
@@ -108,34 +129,16 @@ def _stock(trials: Sequence[Trial], named: str | None, source: TrialFile | None)
     return Stock(settings=one.settings, air=STOCK_AIR), (f"{told}, {air}",)
 
 
-def _ridden(garage: Garage, bike: str) -> tuple[Trial, ...]:
-    trials = in_order(garage.trials(bike))
-    if not trials:
-        raise InputError("trial", None, f"there is none of {bike} yet", "Write one down: ridesim trial add.")
-    return trials
-
-
 @app.command()
-def trend(
-    bike: BikeName,
-    stock: StockOption = None,
-    parts: PartsOption = None,
-    file: FileOption = None,
-    units: UnitsOption = "metric",
-    as_json: JsonOption = False,
-) -> None:
+@grouped
+def trend(bike: BikeName, looked: Looked, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
     """How rich each trial was against stock, corrected for the air of its day."""
-    from dataclasses import replace
-
     from ridesim.garage.trend import trend as found_trend
 
-    source = None if parts is None else read_trials(parts)
-    with opened(file) as garage:
-        trials = _ridden(garage, bike)
-    original, assumed = _stock(trials, stock, source)
-    found = found_trend(trials, original)
+    seen = looked.at(bike)
+    found = found_trend(seen.trials, seen.stock)
     if as_json:
-        return tell_json(replace(found, assumptions=(*assumed, *found.assumptions)))
+        return tell_json(replace(found, assumptions=(*seen.assumed, *found.assumptions)))
     first, last = (found.table.rows[place]["main_richness"] for place in (0, -1))
     known = None not in (first, last)
     return tell(
@@ -147,50 +150,58 @@ def trend(
                 else "The main circuit cannot be compared with stock: a main jet is not written down or numbered otherwise."
             ),
             tables=((found.table.title + ", 1 is stock, more is richer", columns_of(found.table, units)),),
-            assumptions=(*assumed, *found.assumptions),
+            assumptions=(*seen.assumed, *found.assumptions),
             notes=found.notes,
         )
     )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Sizes:
+    """What can be had."""
+
+    main_jets: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 142.5,145.")] = None
+    pilot_jets: Annotated[str | None, typer.Option(help="Sizes that can be had.")] = None
+    slide_cutaways: Annotated[str | None, typer.Option(help="Slides that can be had.")] = None
+    clip_grooves: Annotated[int | None, typer.Option(help="Grooves of the needle.", show_default="5")] = None
+
+    def read(self, source: TrialFile | None) -> Obtainable:
+        """What can be had: the line before the file."""
+        from ridesim.garage.circuits import Obtainable
+
+        told = named(asdict(self))
+        with placed({f"obtainable.{name}": f"--{name.replace('_', '-')}" for name in asdict(self)}):
+            for name in told.keys() - {"clip_grooves"}:
+                told[name] = numbers(told[name], f"--{name.replace('_', '-')}", "Write them as 142.5,145.")
+            base = source.obtainable if source is not None and source.obtainable is not None else Obtainable()
+            return replace(base, **told)
+
+
 @app.command("next")
+@grouped
 def next_trial(
     bike: BikeName,
-    main_jets: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 142.5,145.")] = None,
-    pilot_jets: Annotated[str | None, typer.Option(help="Sizes that can be had.")] = None,
-    slide_cutaways: Annotated[str | None, typer.Option(help="Slides that can be had.")] = None,
-    clip_grooves: Annotated[int | None, typer.Option(help="Grooves of the needle.", show_default="5")] = None,
+    sizes: Sizes,
     lean_margin: Annotated[
         str | None, typer.Option(help="How far below stock's richness a proposal may go.", show_default="3 %")
     ] = None,
-    parts: PartsOption = None,
-    stock: StockOption = None,
-    altitude: Annotated[str | None, typer.Option(help="Of the next ride.")] = None,
-    temperature: Annotated[str | None, typer.Option(help="Of the next ride.")] = None,
-    humidity: Annotated[str | None, typer.Option(help="Of the next ride.")] = None,
-    pressure: Annotated[str | None, typer.Option(help="Of the next ride, at the place.")] = None,
-    file: FileOption = None,
+    *,
+    looked: Looked,
+    day: Annotated[Day, Spelt(otherwise="the latest trial's, if none is given")],
     as_json: JsonOption = False,
     working: WorkingOption = False,
 ) -> None:
     """What to try next: one change, why, how to make it and how to put it back."""
     from ridesim.garage.advice import propose_next
 
-    source = None if parts is None else read_trials(parts)
-    sizes = {"main_jets": main_jets, "pilot_jets": pilot_jets, "slide_cutaways": slide_cutaways}
-    with placed({f"obtainable.{name}": f"--{name.replace('_', '-')}" for name in (*sizes, "clip_grooves")}):
-        obtainable = _obtainable(sizes, clip_grooves, source)
-    margin = _margin(lean_margin, source)
-    written = {"altitude": altitude, "temperature": temperature, "humidity": humidity, "pressure": pressure}
-    with opened(file) as garage:
-        trials = _ridden(garage, bike)
-    original, assumed = _stock(trials, stock, source)
-    air, air_told = _air_of_ride(named(written), trials[-1])
-    found = propose_next(trials, original, air=air, sizes_obtainable=obtainable, margin=margin)
-    assumed = (*assumed, *air_told)
+    seen = looked.at(bike)
+    obtainable, margin = sizes.read(seen.source), _margin(lean_margin, seen.source)
+    air, air_told = _air_of_ride(named(day.written()), seen.trials[-1])
+    found = propose_next(seen.trials, seen.stock, air=air, sizes_obtainable=obtainable, margin=margin)
+    assumed = (*seen.assumed, *air_told, *found.assumptions)
     if as_json:
-        whole = {name: getattr(found, name) for name in found.__dataclass_fields__}
-        return tell_json({**whole, "air": air, "assumptions": (*assumed, *found.assumptions)})
+        whole = {one.name: getattr(found, one.name) for one in fields(found)}
+        return tell_json({**whole, "air": air, "assumptions": assumed})
     return tell(
         Told(
             title=f"Next trial of {bike}",
@@ -202,7 +213,7 @@ def next_trial(
                 *((f"To put back: {found.put_back}",) if found.put_back else ()),
             ),
             steps=found.working,
-            assumptions=(*assumed, *found.assumptions),
+            assumptions=assumed,
             notes=_no_sizes(obtainable),
             cautions=found.cautions,
         ),
@@ -210,26 +221,7 @@ def next_trial(
     )
 
 
-def _obtainable(sizes: Mapping[str, str | None], grooves: int | None, source: TrialFile | None) -> Obtainable:
-    """What can be had: the line before the file."""
-    from dataclasses import replace
-
-    from ridesim.garage.circuits import Obtainable
-
-    told: dict[str, Any] = {
-        name: numbers(written, f"--{name.replace('_', '-')}", "Write them as 142.5,145.")
-        for name, written in sizes.items()
-        if written is not None
-    }
-    if grooves is not None:
-        told["clip_grooves"] = grooves
-    base = source.obtainable if source is not None and source.obtainable is not None else Obtainable()
-    return replace(base, **told)
-
-
 def _margin(written: str | None, source: TrialFile | None) -> Margin:
-    from dataclasses import replace
-
     from ridesim.garage.circuits import Margin
 
     base = source.margin if source is not None and source.margin is not None else Margin()
@@ -256,21 +248,13 @@ def _no_sizes(obtainable: Obtainable) -> tuple[str, ...]:
 
 
 @app.command()
-def undo(
-    bike: BikeName,
-    stock: StockOption = None,
-    parts: PartsOption = None,
-    file: FileOption = None,
-    as_json: JsonOption = False,
-) -> None:
+@grouped
+def undo(bike: BikeName, looked: Looked, as_json: JsonOption = False) -> None:
     """The way back to stock: what to undo, the latest change first, and the parts it takes."""
     from ridesim.garage.undo import back_to_stock
 
-    source = None if parts is None else read_trials(parts)
-    with opened(file) as garage:
-        trials = _ridden(garage, bike)
-    original, assumed = _stock(trials, stock, source)
-    found = back_to_stock(trials, original)
+    seen = looked.at(bike)
+    found = back_to_stock(seen.trials, seen.stock)
     if as_json:
         return tell_json(found)
     return tell(
@@ -292,7 +276,7 @@ def undo(
                     ),
                 ),
             ),
-            assumptions=assumed,
+            assumptions=seen.assumed,
             cautions=found.cautions,
         )
     )

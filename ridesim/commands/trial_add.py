@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -11,7 +12,8 @@ import typer
 
 from ridesim.commands.garage import BikeName, FileOption, opened
 from ridesim.commands.given import AIR, placed
-from ridesim.commands.output import JsonOption, Told, tell, tell_json
+from ridesim.commands.options import Day, JsonOption, grouped
+from ridesim.commands.output import Told, tell, tell_json
 from ridesim.commands.trial_file import TrialFile, corrected, in_order, read_trials, ridden_before, trial_of
 from ridesim.errors import InputError
 
@@ -23,73 +25,73 @@ Numbering = Literal["bore", "flow"]
 _VERDICT = "'lean', 'right', 'rich' or 'lean: how it showed'."
 
 
+@dataclass(frozen=True, kw_only=True)
+class SettingsWritten:
+    """What was set, as it is written; what is not named is as in the trial before."""
+
+    main_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
+    main_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None
+    pilot_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
+    pilot_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None
+    needle: Annotated[str | None, typer.Option(help="Its marking.")] = None
+    clip_position: Annotated[int | None, typer.Option(help="Groove, 1 the top one.")] = None
+    mixture_screw_turns_out: Annotated[float | None, typer.Option(help="From gently seated.")] = None
+    mixture_screw: Annotated[Literal["fuel", "air"] | None, typer.Option(help="What the screw lets through.")] = None
+    slide_cutaway: Annotated[float | None, typer.Option(help="Its number.")] = None
+    intake_open_area: Annotated[str | None, typer.Option(help="All openings together, such as '1900 mm^2'.")] = None
+    intake_holes: Annotated[str | None, typer.Option(help="Holes drilled and open, such as '32 mm,32 mm'; 'none'.")] = (
+        None
+    )
+    exhaust: Annotated[str | None, typer.Option(help="What is fitted, in words.")] = None
+
+    def table(self) -> dict[str, Any]:
+        """As a file of trials has it."""
+        return named(asdict(self) | {"intake_holes": _holes(self.intake_holes)})
+
+
+@dataclass(frozen=True, kw_only=True)
+class VerdictsWritten:
+    """What the engine said by throttle opening."""
+
+    closed_to_eighth: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+    eighth_to_quarter: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+    quarter_to_three_quarters: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+    three_quarters_to_full: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RideWritten:
+    """The ride itself."""
+
+    fuel_used: Annotated[str | None, typer.Option(help="Such as '5.2 l'; with --distance.")] = None
+    distance: Annotated[str | None, typer.Option(help="Such as '113 km'; with --fuel-used.")] = None
+    ridden_at: Annotated[str | None, typer.Option(help="UTC, such as 2031-05-04T09:30:00Z.", show_default="now")] = None
+    note: Annotated[str | None, typer.Option(help="Anything else.")] = None
+    put_back: Annotated[
+        str | None, typer.Option(help="How to undo it.", show_default="what was changed, turned round")
+    ] = None
+
+
+@grouped
 def add(
     bike: BikeName,
     from_file: Annotated[
         Path | None, typer.Option("--from", help="TOML file of one or more trials instead of the options below.")
     ] = None,
-    main_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None,
-    main_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None,
-    pilot_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None,
-    pilot_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None,
-    needle: Annotated[str | None, typer.Option(help="Its marking.")] = None,
-    clip_position: Annotated[int | None, typer.Option(help="Groove, 1 the top one.")] = None,
-    mixture_screw_turns_out: Annotated[float | None, typer.Option(help="From gently seated.")] = None,
-    mixture_screw: Annotated[Literal["fuel", "air"] | None, typer.Option(help="What the screw lets through.")] = None,
-    slide_cutaway: Annotated[float | None, typer.Option(help="Its number.")] = None,
-    intake_open_area: Annotated[str | None, typer.Option(help="All openings together, such as '1900 mm^2'.")] = None,
-    intake_holes: Annotated[
-        str | None, typer.Option(help="Holes drilled and open, such as '32 mm,32 mm'; 'none'.")
-    ] = None,
-    exhaust: Annotated[str | None, typer.Option(help="What is fitted, in words.")] = None,
-    altitude: Annotated[str | None, typer.Option(help="Of the ride.")] = None,
-    temperature: Annotated[str | None, typer.Option(help="In the shade.")] = None,
-    humidity: Annotated[str | None, typer.Option(help="Such as '60 %'.")] = None,
-    pressure: Annotated[str | None, typer.Option(help="At the place; else the standard atmosphere's.")] = None,
+    *,
+    settings: SettingsWritten,
+    day: Day,
     air_of_build: Annotated[bool, typer.Option("--air-of-build", help="The air that the newest build says.")] = False,
-    closed_to_eighth: Annotated[str | None, typer.Option(help=_VERDICT)] = None,
-    eighth_to_quarter: Annotated[str | None, typer.Option(help=_VERDICT)] = None,
-    quarter_to_three_quarters: Annotated[str | None, typer.Option(help=_VERDICT)] = None,
-    three_quarters_to_full: Annotated[str | None, typer.Option(help=_VERDICT)] = None,
-    fuel_used: Annotated[str | None, typer.Option(help="Such as '5.2 l'; with --distance.")] = None,
-    distance: Annotated[str | None, typer.Option(help="Such as '113 km'; with --fuel-used.")] = None,
-    ridden_at: Annotated[
-        str | None, typer.Option(help="UTC, such as 2031-05-04T09:30:00Z.", show_default="now")
-    ] = None,
-    note: Annotated[str | None, typer.Option(help="Anything else.")] = None,
-    put_back: Annotated[
-        str | None, typer.Option(help="How to undo it.", show_default="what was changed, turned round")
-    ] = None,
+    verdicts: VerdictsWritten,
+    ridden: RideWritten,
     corrects: Annotated[str | None, typer.Option(help="Number or id of a trial this one takes the place of.")] = None,
     file: FileOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Write down a trial; a setting that is not named is as in the trial before."""
-    settings = {
-        "main_jet": main_jet,
-        "main_jet_numbering": main_jet_numbering,
-        "pilot_jet": pilot_jet,
-        "pilot_jet_numbering": pilot_jet_numbering,
-        "needle": needle,
-        "clip_position": clip_position,
-        "mixture_screw_turns_out": mixture_screw_turns_out,
-        "mixture_screw": mixture_screw,
-        "slide_cutaway": slide_cutaway,
-        "intake_open_area": intake_open_area,
-        "intake_holes": _holes(intake_holes),
-        "exhaust": exhaust,
-    }
-    verdicts = {
-        "closed_to_eighth": closed_to_eighth,
-        "eighth_to_quarter": eighth_to_quarter,
-        "quarter_to_three_quarters": quarter_to_three_quarters,
-        "three_quarters_to_full": three_quarters_to_full,
-    }
-    single = {"fuel_used": fuel_used, "distance": distance, "ridden_at": ridden_at, "note": note, "put_back": put_back}
-    air = {"altitude": altitude, "temperature": temperature, "humidity": humidity, "pressure": pressure}
-    written = [
-        one for one in (*settings.values(), *verdicts.values(), *single.values(), *air.values()) if one is not None
-    ]
+    air, of_ride = named(day.written()), named(asdict(ridden))
+    table = {"settings": settings.table(), "verdicts": named(asdict(verdicts)), **of_ride}
+    written = any((air, of_ride, table["settings"], table["verdicts"]))
     if from_file is not None and (written or air_of_build or corrects is not None):
         raise InputError("--from", str(from_file), "goes without the other options", "Write everything into the file.")
     if from_file is None and not written:
@@ -102,8 +104,7 @@ def add(
         if source is not None:
             made = _from_file(garage, bike, source, before, str(from_file))
         else:
-            table = {"settings": named(settings), "verdicts": named(verdicts), **named(single)}
-            table["air"] = named(air) or (_air_of_build(garage, bike) if air_of_build else {})
+            table["air"] = air or (_air_of_build(garage, bike) if air_of_build else {})
             made = (_from_options(garage, bike, table, before, corrects),)
         kept = in_order(garage.trials(bike))
     if as_json:
