@@ -183,7 +183,7 @@ def _runs(
 def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
     """What the speed fields stand for while they are empty."""
     names = zip(("from-speed", "to-speed"), ends, strict=True)
-    return {name: f"{display.shown(value, 'speed', system)} chosen" for name, value in names}
+    return {name: display.shown(value, "speed", system) for name, value in names}
 
 
 def coast(state: State, of: Held, fields: Fields) -> Asked:

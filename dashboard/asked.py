@@ -118,7 +118,7 @@ ROAD: Mapping[str, Spec] = {
     **_stretch("own-ride"),
     "own-ride-up": _measure("Shift up at", "", "percent", hint="60 %"),
     "own-ride-down": _measure("Shift down at", "", "percent", hint="25 %"),
-    "own-ride-lugging": _measure("Lugging below", "", "engine speed", hint="a fifth of the range"),
+    "own-ride-lugging": _measure("Lugging below", "", "engine speed", hint="20 % of range"),
 }
 
 NUMBERINGS = {"bore": "Bore, hundredths of a millimetre", "flow": "Flow"}
