@@ -15,6 +15,8 @@ from ridesim.choose import Candidate, Choice, Goal, limit_label
 
 VERDICTS = {"best": "nothing beats it", "meets": "meets all", "falls": "misses a limit"}
 MOST_TOLD = 12  # of the unbeaten, as a plain table
+MOST_DRAWN = 300  # combinations that are drawn one by one; of more, one for each place on the chart
+ACROSS, UP = 160, 70  # places on the chart: marks of 7 to 10 pixels, 5 to 6 pixels apart
 
 
 def points(choice: Choice, now: Candidate | None, might: Candidate | None, x: Axis, y: Axis) -> list[Points]:
@@ -26,13 +28,42 @@ def points(choice: Choice, now: Candidate | None, might: Candidate | None, x: Ax
     there = np.isfinite(xs) & np.isfinite(ys)
     groups = {"falls": ~meets, "meets": meets & ~best, "best": best}
     found = {kind: np.nonzero(rows & there)[0] for kind, rows in groups.items()}
+    drawn = {kind: _apart(rows, xs, ys) if len(xs) > MOST_DRAWN else (rows, None) for kind, rows in found.items()}
     for kind, one in (("now", now), ("might", might)):
-        found[kind] = np.array([one.n] if one is not None and there[one.n] else [], dtype=int)
+        drawn[kind] = np.array([one.n] if one is not None and there[one.n] else [], dtype=int), None
     return [
         Points(
-            kind=kind, x=xs[rows].tolist(), y=ys[rows].tolist(), names=labels[rows].tolist(), picks=picks[rows].tolist()
+            kind=kind,
+            x=xs[rows].tolist(),
+            y=ys[rows].tolist(),
+            names=_names(labels[rows], on),
+            picks=picks[rows].tolist(),
         )
-        for kind, rows in found.items()
+        for kind, (rows, on) in drawn.items()
+    ]
+
+
+def _apart(rows: Any, xs: Any, ys: Any) -> tuple[Any, Any]:
+    """One row for each mark that can be seen apart, and how many marks lie there: the browser draws mark by mark."""
+    if not rows.size:
+        return rows, None
+    place = [_place(values, rows, parts) for values, parts in ((xs, ACROSS), (ys, UP))]
+    _, first, count = np.unique(place[0] * (UP + 1) + place[1], return_index=True, return_counts=True)
+    return rows[first], count
+
+
+def _place(values: Any, rows: Any, parts: int) -> Any:
+    least, most = np.nanmin(values), np.nanmax(values)
+    return np.rint((values[rows] - least) * (parts / max(most - least, 1e-300))).astype(int)
+
+
+def _names(labels: Any, count: Any) -> list[str]:
+    """The name at each mark, and how many more lie under it."""
+    if count is None:
+        return list(labels.tolist())
+    return [
+        f"{label} and {n - 1} more" if n > 1 else label
+        for label, n in zip(labels.tolist(), count.tolist(), strict=True)
     ]
 
 

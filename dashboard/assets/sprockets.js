@@ -7,15 +7,18 @@ window.dashAgGridFunctions.takeRow = function (event, tell) {
 };
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.ridesim_sprockets = (function () {
-  var waiting, told;
+  var soon, waiting, told;
   return {
+    // what stands further down comes a moment later;
     // which pairs cannot be told apart takes thousands of draws: asked once the hand rests, never while it moves
     rest: function (drawn) {
       var dc = window.dash_clientside;
       if (!drawn || drawn.choice === told) { return; }
       told = null;
+      clearTimeout(soon);
       clearTimeout(waiting);
       dc.set_props("sprockets-alike", { children: null });
+      soon = setTimeout(function () { dc.set_props("sprockets-settled", { data: drawn.choice }); }, 250);
       waiting = setTimeout(function () {
         told = drawn.choice;
         dc.set_props("sprockets-rested", { data: drawn.choice });

@@ -41,7 +41,7 @@ def layout(state: State) -> Any:
                 "Which sprockets?",
                 "Every pair that can be had, with the tires and tunes to consider and the load and ride of now, held to what you need.",
             ),
-            *(dcc.Store(id=_id(name)) for name in ("drawn", "rested", "point")),
+            *(dcc.Store(id=_id(name)) for name in ("drawn", "settled", "rested", "point")),
             cards.slot(KEY, "says", className="says", role="status"),
             needs_card.layout(state),
             cards.chart(KEY, "choice", tall=True),
@@ -165,8 +165,13 @@ def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
 def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
     """All that the page shows of a choice; what the browser has already is not sent again."""
     choice, was = ask_choose.choice(v.state), before or {}
-    now = {"choice": ask_choose.token(v.state), "heads": ask_choose.token(v.state, heads=True)}
-    might, same = ask_choose.might(v.state), now["heads"] == was.get("heads")
+    might, table = ask_choose.might(v.state), ("choice", "heads")
+    now = {
+        "choice": ask_choose.token(v.state),
+        "heads": ask_choose.token(v.state, heads=True),
+        "picked": "" if might is None else ask_choose.name(might),
+    }
+    same, drawn_already = now["heads"] == was.get("heads"), all(now[key] == was.get(key) for key in table)
     hints = dict.fromkeys(needs_card.HINTED, no_update) if same else needs_card.placeholders(v.state)
     return {
         "choice": drawn(_drawing(choice, v), CAPTION, _best(choice, v)),
@@ -176,9 +181,9 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
             "notes": cards.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
         },
         "grid": {
-            "rowData": no_update if now == was else choice_rows.rows(choice, v.system),
+            "rowData": no_update if drawn_already else choice_rows.rows(choice, v.system),
             "columnDefs": no_update if same else choice_rows.heads(choice, v.system),
-            "selectedRows": {"ids": [] if might is None else [ask_choose.name(might)]},
+            "selectedRows": no_update if now == was else {"ids": [now["picked"]] if now["picked"] else []},
         },
         "hints": hints,
         "drawn": now,
@@ -252,10 +257,14 @@ def _register_wanted(app: Dash) -> None:
             "parts": {name: Output(_id(name), "children") for name in WANTED},
             "error": Output(_id("wanted"), "error"),
         },
-        inputs={**INPUTS, "wanted": Input(_id("wanted"), "value")},
+        inputs={
+            "settled": Input(_id("settled"), "data"),
+            "wanted": Input(_id("wanted"), "value"),
+            "query": Held(ids.QUERY, "data"),
+        },
     )
-    def show_wanted(query: str | None, theme: str | None, wanted: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    def show_wanted(settled: str | None, wanted: str | None, query: str | None) -> dict[str, Any]:
+        v = view(query, settled and "light")
         answer, error = ask.wanted(v.state, wanted)
         return {"parts": cards.kept(*WANTED) if answer is None else _wanted(answer, v), "error": error or None}
 

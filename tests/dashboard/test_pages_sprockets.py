@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import pytest
@@ -373,7 +374,7 @@ def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
     wanted = answers.wanted_ratio(
         now, engine_speed=quantity("5000", "engine speed", "rev/min", ""), speed_m_s=now.ride.cruise_m_s
     )
-    values = {"query.data": to_query(CHANGED), "theme.data": "light", "sprockets-wanted.value": "5000"}
+    values = {"query.data": to_query(CHANGED), "sprockets-settled.data": "x", "sprockets-wanted.value": "5000"}
     assert sentence(wanted) in said(
         posted.post("sprockets-wanted-says.children", values=values)["response"]["sprockets-wanted-says"]
     )
@@ -385,6 +386,18 @@ def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
         )
     )
     assert "4700 rpm" in layout
+
+
+def test_of_many_marks_in_one_place_one_is_drawn_and_says_how_many_lie_there(posted):
+    state = State(demo="trail-single-regeared", needs=MANY)
+    choice = ask_choose.choice(state)
+    best = choice.best & choice.held.meets
+    data = filled(posted, state)["sprockets-choice-graph"]["figure"]["data"]
+    for trace, rows in zip(data[:3], (~choice.held.meets, choice.held.meets & ~best, best), strict=True):
+        drawn = [int(found[1]) + 1 if (found := re.search(r" and (\d+) more$", name)) else 1 for name in trace["text"]]
+        assert sum(drawn) == rows.sum() and len(drawn) < 300
+        assert len({(x, y) for x, y in zip(trace["x"], trace["y"], strict=True)}) == len(drawn)
+    assert sum(len(trace["x"]) for trace in data[:3]) < 700
 
 
 def test_notes_and_falls_are_in_the_units_shown(posted):
