@@ -8,8 +8,10 @@ from pathlib import Path
 
 from dash import Dash
 
-from dashboard import ask, garage_files, guard, kept, log_files, logs, shell
+from dashboard import ask, guard, kept, shell
+from dashboard.road import log_files, logs
 from dashboard.state import State, to_query
+from dashboard.workshop import garage_files
 from ridesim.build import parse
 
 _PAGE = """<!DOCTYPE html>

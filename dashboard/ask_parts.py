@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from dashboard import display
-from dashboard.ask_bench import Told, pair_of, plainly
 from dashboard.fields import number, text
 from dashboard.state import State
+from dashboard.workshop.ask_bench import Told, pair_of, plainly
 from ridesim.answers import Answer, Column, Figure, Table
 from ridesim.bench import intake, needle, openings
 from ridesim.errors import InputError

@@ -7,10 +7,11 @@ from typing import Any
 
 from dash import Dash, no_update
 
-from dashboard import bench_cards, cards
-from dashboard.ask_bench import Told
+from dashboard import cards
 from dashboard.pages.page import INPUTS, View, outputs, view
 from dashboard.state import State
+from dashboard.workshop import bench_cards
+from dashboard.workshop.ask_bench import Told
 from ridesim.errors import InputError
 
 Draw = Callable[[Told, View], dict[str, Any]]

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboard import ask_log, log_answer
 from dashboard.display import axis
 from dashboard.figures.lines import Line
 from dashboard.figures.log import Banded, banded
-from dashboard.log_answer import Guide
-from dashboard.log_fields import AIR, SPEEDS
-from dashboard.log_page import Question, page_of
-from dashboard.log_section import Section
 from dashboard.pages.page import View
+from dashboard.road import ask_log, log_answer
+from dashboard.road.log_answer import Guide
+from dashboard.road.log_fields import AIR, SPEEDS
+from dashboard.road.log_page import Question, page_of
+from dashboard.road.log_section import Section
 from ridesim.roadtest import Coasted
 
 GUIDE = Guide(

@@ -9,10 +9,11 @@ from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
-from dashboard import ask, ask_garage, cards, garage_cards, ids, kept
-from dashboard.garage_files import WHOLE
+from dashboard import ask, cards, ids, kept
 from dashboard.pages.page import Page, pressed
 from dashboard.state import State, from_query, put, to_query
+from dashboard.workshop import ask_garage, garage_cards
+from dashboard.workshop.garage_files import WHOLE
 from ridesim.errors import InputError, each
 
 KEY = "garage"

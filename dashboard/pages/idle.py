@@ -11,12 +11,13 @@ from dash import ALL, Dash, Input, Output, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
-from dashboard import ask, ask_bench, bench_cards, cards, fields, ids
+from dashboard import ask, cards, fields, ids
 from dashboard.display import axis
 from dashboard.figures.readings import fitted
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn
 from dashboard.state import State, from_query, to_query
+from dashboard.workshop import ask_bench, bench_cards
 from ridesim.bench.mixture import PROCEDURE
 from ridesim.errors import InputError, each
 

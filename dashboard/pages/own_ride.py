@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboard import ask_log, cards
-from dashboard.ask_log import Rides
+from dashboard import cards
 from dashboard.display import axis
 from dashboard.figures.lines import Mark
 from dashboard.figures.log import shares
-from dashboard.log_answer import Guide
-from dashboard.log_page import Question, page_of
-from dashboard.log_section import Section
 from dashboard.pages.page import View, both
+from dashboard.road import ask_log
+from dashboard.road.ask_log import Rides
+from dashboard.road.log_answer import Guide
+from dashboard.road.log_page import Question, page_of
+from dashboard.road.log_section import Section
 
 GUIDE = Guide(
     record=(

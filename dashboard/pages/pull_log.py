@@ -6,15 +6,16 @@ from typing import Any
 
 from dash import Dash, Input, Output, State, html
 
-from dashboard import ask_log, cards, ids, log_answer, log_fields, log_open, log_section
-from dashboard.ask_log import Asked, Held
+from dashboard import cards, ids
 from dashboard.display import axis
 from dashboard.figures.lines import Mark
 from dashboard.figures.log import Banded, banded
-from dashboard.log_answer import Guide
-from dashboard.log_fields import AIR, SPEEDS
-from dashboard.log_section import Section
 from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
+from dashboard.road import ask_log, log_answer, log_fields, log_open, log_section
+from dashboard.road.ask_log import Asked, Held
+from dashboard.road.log_answer import Guide
+from dashboard.road.log_fields import AIR, SPEEDS
+from dashboard.road.log_section import Section
 from dashboard.state import State as Looked
 from ridesim.roadtest import Compared, Pulled
 

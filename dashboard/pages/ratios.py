@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboard import ask_log, log_answer
 from dashboard.display import axis
 from dashboard.figures.lines import Line
 from dashboard.figures.log import rays
-from dashboard.log_answer import Guide
-from dashboard.log_page import Question, page_of
-from dashboard.log_section import Section
 from dashboard.pages.page import View
+from dashboard.road import ask_log, log_answer
+from dashboard.road.log_answer import Guide
+from dashboard.road.log_page import Question, page_of
+from dashboard.road.log_section import Section
 from ridesim.roadtest import Geared
 
 GUIDE = Guide(

@@ -8,12 +8,13 @@ from typing import Any
 from dash import Dash, Input, Output, html
 from dash.exceptions import PreventUpdate
 
-from dashboard import ask_bench, bench_cards, cards, fields, ids
+from dashboard import cards, fields, ids
 from dashboard.display import axis
 from dashboard.figures.bands import bands
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn, view
 from dashboard.state import State
+from dashboard.workshop import ask_bench, bench_cards
 from ridesim.errors import InputError
 
 KEY = "symptoms"

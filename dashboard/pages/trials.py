@@ -9,10 +9,11 @@ from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
-from dashboard import ask, ask_trials, cards, fields, ids, kept, trial_cards, trial_form
+from dashboard import ask, cards, fields, ids, kept
 from dashboard.figures.lines import Line, Mark, lines
 from dashboard.pages.page import Page, View, drawn, outputs, pressed, view
 from dashboard.state import State, from_query, put, to_query
+from dashboard.workshop import ask_trials, trial_cards, trial_form
 from ridesim.errors import InputError, each
 
 KEY = "trials"

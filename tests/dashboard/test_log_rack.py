@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dashboard import log_rack
-from dashboard.log_rack import LONGEST_S, MOST_BYTES, MOST_LOGS, MOST_REMEMBERED, Rack, size_of
+from dashboard.road import log_rack
+from dashboard.road.log_rack import LONGEST_S, MOST_BYTES, MOST_LOGS, MOST_REMEMBERED, Rack, size_of
 from ridesim.roadlog import Log
 
 

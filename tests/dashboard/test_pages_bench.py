@@ -9,10 +9,11 @@ import plotly.graph_objects as go
 import pytest
 from support.posted import texts
 
-from dashboard import ask_bench, fields
+from dashboard import fields
 from dashboard.asked import SPECS
 from dashboard.pages import workshop
 from dashboard.state import State, from_query, to_query
+from dashboard.workshop import ask_bench
 from ridesim.answers.words import shown
 from ridesim.bench import circuits, intake, jets, mixture, needle, openings
 from ridesim.surroundings.air import air

@@ -10,13 +10,14 @@ from typing import Any
 import pytest
 from support.posted import Posted, outputs_of, texts
 
-from dashboard import ask_garage, ask_trials, kept
+from dashboard import kept
 from dashboard.app import create_app
-from dashboard.ask_bench import day_air
-from dashboard.garage_files import BIKE, WHOLE
 from dashboard.pages import garage as page
 from dashboard.pages import trials as trials_page
 from dashboard.state import SetUp, State, from_query, to_query
+from dashboard.workshop import ask_garage, ask_trials
+from dashboard.workshop.ask_bench import day_air
+from dashboard.workshop.garage_files import BIKE, WHOLE
 from ridesim.build import parse, read
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage

@@ -13,10 +13,11 @@ from plotly.utils import PlotlyJSONEncoder
 from support.hostile import csv_logs
 from support.posted import texts
 
-from dashboard import guard, log_fields, log_files, log_open, logs
+from dashboard import guard
 from dashboard.asked import ROAD, place
 from dashboard.figures.log import MOST_DRAWN
 from dashboard.pages import coastdown, own_ride, pull_log, ratios, road
+from dashboard.road import log_fields, log_files, log_open, logs
 from dashboard.state import SetUp, State, from_query, to_query
 from ridesim import answers, roadtest
 from ridesim.answers.words import sentence, shown

@@ -7,11 +7,12 @@ from typing import Any
 
 from dash import html
 
-from dashboard import ask_garage, cards, kept
-from dashboard.ask_garage import Shelf
-from dashboard.garage_files import BIKE
+from dashboard import cards, kept
 from dashboard.state import State, to_query
 from dashboard.still import way
+from dashboard.workshop import ask_garage
+from dashboard.workshop.ask_garage import Shelf
+from dashboard.workshop.garage_files import BIKE
 from ridesim.garage.diff import Difference
 from ridesim.garage.records import Bike, Revision
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from flask import Flask, Response, jsonify, request
 
-from dashboard import logs
+from dashboard.road import logs
 from ridesim.errors import InputError
 
 PATH = "/log-file"

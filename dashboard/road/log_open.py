@@ -6,11 +6,11 @@ from typing import Any
 
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, no_update
 
-from dashboard import logs
-from dashboard.log_fields import STRETCH, part
-from dashboard.log_files import HAND
-from dashboard.log_section import Section, hand_id
 from dashboard.pages.page import pressed
+from dashboard.road import logs
+from dashboard.road.log_fields import STRETCH, part
+from dashboard.road.log_files import HAND
+from dashboard.road.log_section import Section, hand_id
 
 
 def register(app: Dash, page: str, s: Section) -> None:

@@ -9,12 +9,13 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import Output, dcc, html
 
-from dashboard import ask_log, cards, logs
-from dashboard.ask_log import Held
-from dashboard.log_draw import drawn_logs, nothing_drawn
-from dashboard.log_fields import STRETCH, field, part
-from dashboard.log_files import HAND, PATH
+from dashboard import cards
 from dashboard.pages.page import View
+from dashboard.road import ask_log, logs
+from dashboard.road.ask_log import Held
+from dashboard.road.log_draw import drawn_logs, nothing_drawn
+from dashboard.road.log_fields import STRETCH, field, part
+from dashboard.road.log_files import HAND, PATH
 from dashboard.state import State as Looked
 from ridesim.answers import Answer
 
@@ -27,7 +28,7 @@ class Section:
 
     which      stands before its parts where a page has two; empty where it has one
     title      of the card
-    demo       the log that comes along (dashboard.logs.DEMOS), and
+    demo       the log that comes along (dashboard.road.logs.DEMOS), and
     demo_words what the button that opens it says
     fields     beside the stretch, by their names
     many       whether several logs make one answer, as on the command line

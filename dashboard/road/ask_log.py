@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from dashboard import ask, display, logs
-from dashboard.logs import Opened
+from dashboard import ask, display
+from dashboard.road import logs
+from dashboard.road.logs import Opened
 from dashboard.state import State, to_query
 from ridesim import answers, roadtest
 from ridesim.answers import Answer, Column, Pair, Solved, Table

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from dashboard import ask, display, kept
-from dashboard.ask_bench import day_air, sizes
 from dashboard.fields import number, text
 from dashboard.state import SetUp, State
+from dashboard.workshop.ask_bench import day_air, sizes
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.advice import Proposal, propose_next
 from ridesim.garage.changes import changes_between, what_changed, worded

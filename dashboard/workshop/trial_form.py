@@ -10,8 +10,8 @@ import dash_mantine_components as dmc
 from dash import html
 
 from dashboard import fields
-from dashboard.ask_trials import settings_texts
 from dashboard.state import State
+from dashboard.workshop.ask_trials import settings_texts
 from ridesim.garage.trials import OPENINGS, SAYS, Settings
 
 LABELS = {

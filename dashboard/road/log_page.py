@@ -8,11 +8,12 @@ from typing import Any
 
 from dash import Dash, Input, Output, State, html, no_update
 
-from dashboard import ask_log, cards, ids, log_answer, log_fields, log_open, log_section
-from dashboard.ask_log import Asked, Held, Taken
-from dashboard.log_answer import Guide
-from dashboard.log_section import Section
+from dashboard import cards, ids
 from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
+from dashboard.road import ask_log, log_answer, log_fields, log_open, log_section
+from dashboard.road.ask_log import Asked, Held, Taken
+from dashboard.road.log_answer import Guide
+from dashboard.road.log_section import Section
 from dashboard.state import State as Looked
 
 Fields = dict[str, Any]

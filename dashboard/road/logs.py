@@ -9,7 +9,7 @@ from typing import Any
 
 from flask import Flask, current_app
 
-from dashboard.log_rack import TOLD, Rack
+from dashboard.road.log_rack import TOLD, Rack
 from ridesim import tables
 from ridesim.errors import InputError
 from ridesim.roadlog import Log, read_log, read_log_bytes

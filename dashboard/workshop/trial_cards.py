@@ -7,10 +7,11 @@ from typing import Any
 
 from dash import html
 
-from dashboard import ask, ask_trials, bench_cards, cards, display
-from dashboard.ask_trials import Notebook
-from dashboard.garage_cards import do, opens, when
+from dashboard import ask, cards, display
 from dashboard.state import State
+from dashboard.workshop import ask_trials, bench_cards
+from dashboard.workshop.ask_trials import Notebook
+from dashboard.workshop.garage_cards import do, opens, when
 from ridesim.errors import InputError
 from ridesim.garage.trials import OPENINGS, Trial
 

@@ -8,10 +8,11 @@ from typing import Any
 
 from dash import Output, html, no_update
 
-from dashboard import ask_log, cards, display, ids, log_fields
-from dashboard.ask_log import Asked, Held, Taken
-from dashboard.log_rack import TOLD
+from dashboard import cards, display, ids
 from dashboard.pages.page import View
+from dashboard.road import ask_log, log_fields
+from dashboard.road.ask_log import Asked, Held, Taken
+from dashboard.road.log_rack import TOLD
 from dashboard.still import still
 from ridesim.answers import Answer
 

@@ -1,0 +1,1 @@
+"""What the pages of the bench, the trials and the garage are made of."""
