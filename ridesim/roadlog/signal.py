@@ -158,14 +158,16 @@ def smooth_log_acceleration(log: Log, half_window_s: float = 2.0) -> Array:
     """Acceleration all along a log by local cubics, in pieces so that a long ride stays small in memory. [m/s2]"""
     if log.time_s.size < 6:
         return np.gradient(log.speed_m_s, log.time_s)
-    out = np.empty(log.time_s.size)
-    piece, margin = 400, 40
-    for start in range(0, log.time_s.size, piece):
-        a, b = max(start - margin, 0), min(start + piece + margin, log.time_s.size)
-        at = log.time_s[start : start + piece]
-        if b - a < 6:
-            a = b - 6
+    time = log.time_s
+    out = np.empty(time.size)
+    piece, margin = 40, 40  # the work grows with the square of a piece; the margin serves windows that gaps make wider
+    for start in range(0, time.size, piece):
+        at = time[start : start + piece]
+        a = min(int(np.searchsorted(time, at[0] - half_window_s)), start - margin)
+        b = max(int(np.searchsorted(time, at[-1] + half_window_s, side="right")), start + piece + margin)
+        a, b = max(a, 0), min(b, time.size)
+        a = min(a, max(b - 6, 0))
         out[start : start + at.size] = local_polynomial(
-            log.time_s[a:b], log.speed_m_s[a:b], at, half_window_s
+            time[a:b], log.speed_m_s[a:b], at, half_window_s
         ).acceleration_m_s2
     return out
