@@ -17,8 +17,10 @@ window.dash_clientside.ridesim_sprockets = (function () {
       told = null;
       clearTimeout(soon);
       clearTimeout(waiting);
-      dc.set_props("sprockets-alike", { children: null });
-      soon = setTimeout(function () { dc.set_props("sprockets-settled", { data: drawn.choice }); }, 250);
+      soon = setTimeout(function () {
+        dc.set_props("sprockets-alike", { children: null });
+        dc.set_props("sprockets-settled", { data: drawn.choice });
+      }, 250);
       waiting = setTimeout(function () {
         told = drawn.choice;
         dc.set_props("sprockets-rested", { data: drawn.choice });

@@ -174,7 +174,7 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
     same, drawn_already = now["heads"] == was.get("heads"), all(now[key] == was.get(key) for key in table)
     hints = dict.fromkeys(needs_card.HINTED, no_update) if same else needs_card.placeholders(v.state)
     return {
-        "choice": drawn(_drawing(choice, v), CAPTION, _best(choice, v)),
+        "choice": drawn(_drawing(choice, v), no_update if was else CAPTION, _best(choice, v)),
         "said": {
             "says": still(html.P(choice.sentence, className="say")),
             "chosen": _chosen(ask_choose.picked(v.state)),
