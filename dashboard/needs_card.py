@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -61,33 +61,32 @@ def layout(state: State) -> html.Section:
         wide = {"checkIconPosition": "right", "className": "wide-field"}
         return dmc.Select(**common(key, label), data=data, **wide, **more)
 
-    goals = {key: goal.label.capitalize() for key, goal in ask_choose.goals().items()}
-    clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
+    tunes = dmc.MultiSelect(**common("tunes", "Tunes to consider"), data=_tunes(state), className="wide-field")
+    lead = f"An empty field takes what the build file says, shown in grey; “{NO_LIMIT}” takes that limit away."
     return html.Section(
         [
             html.H2("What you need"),
-            html.P(
-                f"An empty field takes what the build file says, shown in grey; “{NO_LIMIT}” takes that limit away.",
-                className="quiet",
-            ),
-            _group("At least and at most", [text(key, one.label, one.hint) for key, one in LIMITS.items()]),
-            _group(
-                "What can be had",
-                [
-                    *(text(key, label, hint) for key, (label, hint) in LISTS.items()),
-                    dmc.MultiSelect(**common("tunes", "Tunes to consider"), data=_tunes(state), className="wide-field"),
-                    choose("chain", "Chain", CHAINS, **clear),
-                ],
-            ),
-            _group(
-                "The two figures to trade",
-                [choose(key, label, goals, allowDeselect=False) for key, label in GOALS.items()],
-            ),
+            html.P(lead, className="quiet"),
+            *_groups(text, choose, tunes),
             html.Div(id=_id("trouble"), role="alert", className="stray"),
         ],
         className="card desk-card needs",
         **{"aria-label": "What you need"},
     )
+
+
+def _groups(text: Callable[..., Any], choose: Callable[..., Any], tunes: Any) -> list[html.Fieldset]:
+    goals = {key: goal.label.capitalize() for key, goal in ask_choose.goals().items()}
+    clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
+    lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]
+    return [
+        _group("At least and at most", [text(key, one.label, one.hint) for key, one in LIMITS.items()]),
+        _group("What can be had", [*lists, tunes, choose("chain", "Chain", CHAINS, **clear)]),
+        _group(
+            "The two figures to trade",
+            [choose(key, label, goals, allowDeselect=False) for key, label in GOALS.items()],
+        ),
+    ]
 
 
 def _group(title: str, fields: list[Any]) -> html.Fieldset:

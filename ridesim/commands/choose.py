@@ -171,7 +171,6 @@ def _print_csv(choice: Any) -> None:
 def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
     from rich.table import Table as Grid
 
-    from ridesim.answers.words import shown
     from ridesim.choose import CHECKS, GOALS
     from ridesim.errors import InputError
     from ridesim.printing import console
@@ -200,25 +199,7 @@ def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
             title, justify="left" if title in ("Pair", "Rear tire", "Tune", "") else "right", overflow="fold"
         )
     for c in ranked[:SHOWN]:
-        chain = c.chain or {}
-        links = chain.get("links_to_order")
-        kept = "kept" if chain.get("fitted_chain_will_do") else "new"
-        word = (
-            "unbeaten"
-            if c.unbeaten and c.meets_limits
-            else "meets"
-            if c.meets_limits
-            else "; ".join(fall.says for fall in choice.falls(c.n, units))
-        )
-        grid.add_row(
-            f"{c.front}/{c.rear}",
-            *([c.rear_tire] if several["rear_tire"] else []),
-            *([c.tune] if several["tune"] else []),
-            *(shown(c.figures[k], GOALS[k].reading, units) for k in keys),
-            "—" if links is None else f"{links} {kept}",
-            shown(chain.get("axle_shift_m"), "small length", units),
-            word,
-        )
+        grid.add_row(*_cells(choice, c, keys, several, units))
     out.print(grid)
     if len(ranked) > SHOWN:
         out.print(f"... and {len(ranked) - SHOWN} more: --csv or --json prints them all")
@@ -232,3 +213,22 @@ def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
             out.print(title, style="bold underline")
             for text in texts:
                 out.print(f"- {text}")
+
+
+def _cells(choice: Any, c: Any, keys: list[str], several: dict[str, bool], units: str) -> list[str]:
+    """One combination as a row of the terminal's table."""
+    from ridesim.answers.words import shown
+    from ridesim.choose import GOALS
+
+    chain = c.chain or {}
+    links, kept = chain.get("links_to_order"), "kept" if chain.get("fitted_chain_will_do") else "new"
+    falls = "; ".join(fall.says for fall in choice.falls(c.n, units))
+    return [
+        f"{c.front}/{c.rear}",
+        *([c.rear_tire] if several["rear_tire"] else []),
+        *([c.tune] if several["tune"] else []),
+        *(shown(c.figures[k], GOALS[k].reading, units) for k in keys),
+        "—" if links is None else f"{links} {kept}",
+        shown(chain.get("axle_shift_m"), "small length", units),
+        falls or ("unbeaten" if c.unbeaten else "meets"),
+    ]
