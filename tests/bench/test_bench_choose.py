@@ -141,15 +141,11 @@ def test_the_browser(tab, many):
     tab.locator("#sprockets-grid .ag-row").first.wait_for()
     tab.wait_for_timeout(4000)
     field, size = tab.get_by_label("Engine speed at most"), "1,260" if many else "91"
-    field.fill("450")
-    tab.wait_for_timeout(2500)
     typed = []
     for n in range(8):
-        field.focus()
-        tab.keyboard.press("End")
-        typed.append(timed(tab, lambda n=n: tab.keyboard.press(str(n % 10))))
-        tab.keyboard.press("Backspace")
+        field.fill(str(430 + 10 * n))  # too low for a limit: the next key makes it one
         tab.wait_for_timeout(2200)
+        typed.append(timed(tab, lambda: tab.keyboard.press("0")))
     field.fill("4600")
     tab.wait_for_timeout(2500)
     tab.locator("#slider-cruise [role=slider]").focus()
