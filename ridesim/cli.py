@@ -10,6 +10,8 @@ from typing import Annotated, Any, Literal
 import typer
 
 from ridesim import commands
+from ridesim.commands import streams
+from ridesim.commands.given import demo_or_file, filled, inside, placed
 from ridesim.commands.options import BuildFile, Changes, Printing, Riding, UnitsOption, WorkingOption, grouped
 from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
@@ -23,6 +25,18 @@ app = typer.Typer(
     rich_markup_mode=None,
     help="Gearing, performance and tuning figures for the rider who does their own wrenching.",
 )
+
+
+PLACES = {  # an option -> where the library says that its value will not do
+    "tune": "tune",
+    "front": "final_drive.front",
+    "rear": "final_drive.rear",
+    "tire": "tires.rear.size",
+    "front_tire": "tires.front.size",
+    "cruise": "cruise",
+    "grade": "grade",
+    "headwind": "headwind",
+}
 
 
 @app.command()
@@ -56,7 +70,7 @@ def compare(
     from ridesim.answers import contract
     from ridesim.printing import comparison_object, print_comparison
 
-    if might is None and not changes.any():
+    if might is None and not changes.given():
         raise InputError(
             "compare",
             None,
@@ -86,7 +100,7 @@ def sheet(
     from ridesim.sheet import write
 
     a = _solve(now, riding=riding)
-    b = _solve(might or now, changes, riding) if might is not None or changes.any() else None
+    b = _solve(might or now, changes, riding) if might is not None or changes.given() else None
     write(made(a, b, system=units), output, paper=paper)
     typer.echo(str(output))
 
@@ -111,13 +125,12 @@ def wanted(
     """Which overall ratio, and which sprockets, give an engine speed at a road speed."""
     from ridesim.answers import wanted_ratio
     from ridesim.printing import print_answers
-    from ridesim.units import quantity
 
     solved = _solve(build)
     answer = wanted_ratio(
         solved,
-        engine_speed=quantity(engine_speed, "engine speed", "rev/min", "--engine-speed"),
-        speed_m_s=quantity(speed, "speed", "km/h", "--speed"),
+        engine_speed=inside(engine_speed, "engine speed", "rev/min", "--engine-speed", (300, 25000)),
+        speed_m_s=inside(speed, "speed", "km/h", "--speed", (1, 430)),
         gear=gear,
         fronts=_range(front, "--front"),
         rears=_range(rear, "--rear"),
@@ -145,11 +158,14 @@ def curve(
     ] = None,
 ) -> None:
     """Bring the points of a power curve from a CSV file into a build, its comments kept."""
+    from ridesim.bike import make_bike
     from ridesim.build import with_tune
     from ridesim.parts.curve_file import read_curve_csv
 
-    sheet = read_curve_csv(csv_file, unit=unit)
-    build = with_tune(_read(into), name, sheet, measured_at=at, standard=standard)
+    sheet = read_curve_csv(csv_file, unit=filled(unit, "--unit"))
+    with placed({f"tune.{name}.standard": "--standard"}):
+        build = with_tune(_read(into), name, sheet, measured_at=at, standard=standard)
+        make_bike(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
     build.save(output or into)
     typer.echo(f"{output or into}: tune {name!r} with {len(sheet.points)} points in {sheet.unit}")
 
@@ -195,7 +211,6 @@ def schema() -> None:
 
 def _read(path: Path) -> Any:
     from ridesim.build import read
-    from ridesim.commands.given import demo_or_file
 
     return read(demo_or_file(path))
 
@@ -206,15 +221,17 @@ def _solve(build: Path, changes: Changes | None = None, riding: Riding | None = 
     from ridesim.bike import make_bike
 
     fitted, ridden = changes or Changes(), riding or Riding()
-    bike = make_bike(
-        _read(build),
-        tune=fitted.tune,
-        front=fitted.front,
-        rear=fitted.rear,
-        rear_tire=fitted.tire,
-        front_tire=fitted.front_tire,
-    )
-    return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
+    read = _read(build)
+    with placed({PLACES[name]: f"--{name.replace('_', '-')}" for name in (*fitted.given(), *ridden.given())}):
+        bike = make_bike(
+            read,
+            tune=fitted.tune,
+            front=fitted.front,
+            rear=fitted.rear,
+            rear_tire=fitted.tire,
+            front_tire=fitted.front_tire,
+        )
+        return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
 
 
 def _range(text: str | None, where: str) -> tuple[int, int] | None:
@@ -232,14 +249,24 @@ def _range(text: str | None, where: str) -> tuple[int, int] | None:
 def main(arguments: list[str] | None = None) -> None:
     """Run a command: exit 0 with an answer, 2 when the input is refused, 1 when the program is at fault."""
     run: Callable[..., Any] = app
+    streams.ready()
     try:
-        run(arguments, standalone_mode=True)
+        try:
+            run(arguments, standalone_mode=True)
+        finally:
+            sys.stdout.flush()
     except InputError as error:
         print(error, file=sys.stderr)
         raise SystemExit(2) from None
-    except BrokenPipeError:
-        sys.stderr.close()
+    except (streams.Unread, BrokenPipeError):
+        streams.drop()
         raise SystemExit(0) from None
+    except OSError as error:
+        if not streams.is_full(error):
+            raise
+        streams.drop()
+        print(streams.complaint(error), file=sys.stderr)
+        raise SystemExit(1) from None
 
 
 if __name__ == "__main__":

@@ -16,9 +16,16 @@ from ridesim.answers.words import band_words, change_words, figure_words, senten
 from ridesim.units import COUNTED, READINGS
 
 
+class _Output(Console):
+    """Standard output, which leaves it to the command what to do when its reader has gone."""
+
+    def on_broken_pipe(self) -> None:
+        raise BrokenPipeError
+
+
 def console() -> Console:
     """Standard output; where it is no terminal, lines are wide enough for every table."""
-    return Console(
+    return _Output(
         width=None if sys.stdout.isatty() else 160, highlight=False, markup=False, emoji=False, soft_wrap=False
     )
 

@@ -7,6 +7,8 @@ from typing import Any
 
 from typer.core import TyperGroup
 
+from ridesim.commands.streams import told_apart
+
 # name of the command -> its module here, and the name of its app there
 FAMILIES = {
     "choose": ("choose", "app"),
@@ -27,6 +29,16 @@ class Families(TyperGroup):
     def list_commands(self, ctx: Any) -> list[str]:
         """Every command there is, in the order of the help."""
         return [*super().list_commands(ctx), *FAMILIES]
+
+    def make_context(self, *args: Any, **extra: Any) -> Any:
+        """Read the line; the help is printed here."""
+        with told_apart():
+            return super().make_context(*args, **extra)
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command."""
+        with told_apart():
+            return super().invoke(ctx)
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """One command; its module is imported now and no sooner."""

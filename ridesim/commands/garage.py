@@ -48,6 +48,8 @@ def opened(file: Path | None, *, make: bool = False) -> Iterator[Garage]:
     where = default_path() if file is None else file
     if not make and not os.path.lexists(where):
         raise InputError("--file", str(where), "is not there", f"Check the path. {_EMPTY}")
+    if not make and where.is_file() and not where.stat().st_size:
+        raise InputError("--file", str(where), "is empty: nothing is kept in it yet", f"Check the path. {_EMPTY}")
     with Garage.open(file) as garage:
         yield garage
 
@@ -123,7 +125,7 @@ def save(
 
         whole = read(demo_or_file(build))
         make_bike(whole)  # a build that cannot be answered is told now, not at the next question
-        name, content = bike or whole.name, whole.text
+        name, content = whole.name if bike is None else bike, whole.text
     with opened(file, make=True) as garage:
         before = next((garage.newest(name) for one in garage.bikes() if one.name == name and one.revisions), None)
         if before is not None and before.text == content and not note:

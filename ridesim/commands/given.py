@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from ridesim.errors import InputError, InputErrors, each
@@ -47,12 +48,18 @@ def read_text(path: Path, what: str) -> str:
 
 
 @contextmanager
-def placed(place: Mapping[str, str] | str) -> Iterator[None]:
-    """Name the option in an error that the library names by its own field; a text goes before the library's name."""
+def placed(place: Mapping[str, str] | str, written: Mapping[str, object] = MappingProxyType({})) -> Iterator[None]:
+    """Name the option in an error that the library names by its own field; a text goes before the library's name.
+
+    written has what stood at a place before it was read, which is shown in place of the figure that was read.
+    """
     try:
         yield
     except InputError as error:
-        found = [InputError(_place(place, one.where), one.got, one.problem, one.fix) for one in each(error)]
+        found = []
+        for one in each(error):
+            where = _place(place, one.where)
+            found.append(InputError(where, written.get(where, one.got), one.problem, one.fix))
         raise (found[0] if len(found) == 1 else InputErrors(found)) from None
 
 
@@ -88,6 +95,27 @@ def share(written: str, where: str, *, unit: str = "") -> Measured:
     0.03
     """
     return quantity(written, "ratio", unit, where)
+
+
+def inside(written: str, kind: str, unit: str, where: str, ends: tuple[float, float]) -> float:
+    """A quantity that must lie between two ends, which are in the unit of a bare number. [SI]
+
+    >>> inside("90 km/h", "speed", "km/h", "--speed", (1, 430))
+    25.0
+    """
+    value = float(quantity(written, kind, unit, where))
+    least, most = (float(quantity(end, kind, unit, where)) for end in ends)
+    if not least <= value <= most:
+        problem = f"must be between {ends[0]:g} and {ends[1]:g} {unit}"
+        raise InputError(where, written, problem, "Check the figure and its unit.")
+    return value
+
+
+def filled(written: str | None, where: str) -> str | None:
+    """What is written, if anything is; an option that is given with nothing in it is no option."""
+    if written is not None and not written.strip():
+        raise InputError(where, written, "is empty", "Write its value, or leave the option out.")
+    return written
 
 
 def metres(written: str, where: str) -> float:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from ridesim.commands import log_given as given
-from ridesim.commands.given import AIR, placed
+from ridesim.commands.given import AIR, inside, placed
 from ridesim.commands.log_given import PLACES, progress
 from ridesim.commands.log_options import (
     AllColumns,
@@ -34,7 +34,10 @@ if TYPE_CHECKING:
     from ridesim.roadtest import Pulled
 
 app = typer.Typer(
-    no_args_is_help=True, help="A phone's speed log: drag, power at the wheel, gear ratios, your own ride."
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="A phone's speed log: drag, power at the wheel, gear ratios, your own ride.",
 )
 BUILDS = "the build's"
 
@@ -116,7 +119,6 @@ def coastdown(
 ) -> None:
     """Coast-downs both ways along a road into drag area and rolling resistance, with their bands."""
     from ridesim.roadtest import coast_speeds, coasted, with_road_load
-    from ridesim.units import quantity
 
     bike = given.bike_on(build, day)
     logs = given.read_logs(files, columns, stretch)
@@ -125,13 +127,14 @@ def coastdown(
         done = coasted(
             bike,
             runs,
-            wind_m_s=None if wind is None else float(quantity(wind, "speed", "m/s", "--wind")),
-            grade=None if slope is None else float(quantity(slope, "ratio", "%", "--slope")),
+            wind_m_s=None if wind is None else inside(wind, "speed", "m/s", "--wind", (0, 15)),
+            grade=None if slope is None else inside(slope, "ratio", "%", "--slope", (0, 8)),
             progress=told,
         )
-    kept = None if saving.into is None else with_road_load(given.ridden_build(saving.into), done.found)
+    if saving.into is not None:
+        saving.save(with_road_load(given.ridden_build(saving.into), done.found))
     say(done.found, partial(given.told_of, done.answer), printing)
-    saving.save(kept, "road load from your coast-downs", as_json=printing.as_json)
+    saving.say("road load from your coast-downs", as_json=printing.as_json)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,12 +194,12 @@ def pull(
     if (name is None) != (saving.into is None):
         raise InputError("--name", name, "and --into go together", 'Write --name "re-jetted" --into BUILD.')
     done = _pulled(files, pulling, day, speeds, columns, stretch=stretch)
-    kept = None
     if saving.into is not None and name is not None:
         with placed(PLACES):
             kept = with_wheel_tune(given.ridden_build(saving.into), name, done)
+        saving.save(kept)
     say(done.found, partial(given.told_of, done.answer), printing)
-    saving.save(kept, f"tune {name!r} from your pulls", as_json=printing.as_json)
+    saving.say(f"tune {name!r} from your pulls", as_json=printing.as_json)
 
 
 @app.command()

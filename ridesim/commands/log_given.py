@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim.commands.given import demo_or_file, placed
+from ridesim.commands.given import demo_or_file, filled, placed
 from ridesim.commands.log_options import ROLES, Columns
 from ridesim.commands.options import Day
 from ridesim.commands.output import Told, columns_of
@@ -114,6 +114,8 @@ def bike_on(path: Path, day: Day | None = None) -> Bike:
     from ridesim.roadtest import with_air
 
     build = ridden_build(path)
+    for key, text in ({} if day is None else day.written()).items():
+        filled(text, f"--{key}")
     with placed(PLACES):
         return make_bike(build if day is None else with_air(build, day.written()))
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ridesim.commands.given import filled
 from ridesim.commands.options import Day
 from ridesim.errors import InputError
 
@@ -42,6 +43,10 @@ class Columns:
     speed: Annotated[str | None, typer.Option("--speed", help="Column of the road speed.")] = None
     time_unit: Annotated[str | None, typer.Option("--time-unit", help="Unit of the time, such as s or ms.")] = None
     speed_unit: Annotated[str | None, typer.Option("--speed-unit", help="Unit of the speed, such as km/h.")] = None
+
+    def __post_init__(self) -> None:
+        for one in fields(self):
+            filled(getattr(self, one.name), f"--{one.name.replace('_', '-')}")
 
     def chosen(self) -> dict[str, str]:
         """The columns chosen by hand, by what they hold."""
@@ -130,9 +135,12 @@ class Saving:
         if self.output is not None and self.into is None:
             raise InputError("--output", str(self.output), "goes with --into", "Name the build to write into.")
 
-    def save(self, build: Build | None, what: str, *, as_json: bool) -> None:
-        """Write the build with the result in it, if there is one, and say so; beside JSON on standard error."""
-        target = self.output or self.into
-        if build is not None and target is not None:
-            build.save(target)
-            typer.echo(f"{target}: {what}", err=as_json)
+    def save(self, build: Build) -> None:
+        """Write the build with the result in it, before anything is printed, so that a refusal prints nothing."""
+        if self.into is not None:
+            build.save(self.output or self.into)
+
+    def say(self, what: str, *, as_json: bool) -> None:
+        """Say what was written, if anything was; beside JSON on standard error."""
+        if self.into is not None:
+            typer.echo(f"{self.output or self.into}: {what}", err=as_json)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from copy import copy
-from dataclasses import MISSING, asdict, dataclass, fields, is_dataclass
+from dataclasses import MISSING, dataclass, fields, is_dataclass
 from functools import wraps
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args, get_type_hints
@@ -92,8 +92,16 @@ class Printing:
     working: WorkingOption = False
 
 
+class Given:
+    """Options that may all be left out."""
+
+    def given(self) -> tuple[str, ...]:
+        """The names of those that are not."""
+        return tuple(one.name for one in fields(self) if getattr(self, one.name) is not None)  # type: ignore[arg-type]
+
+
 @dataclass(frozen=True, kw_only=True)
-class Changes:
+class Changes(Given):
     """What the line changes of a build."""
 
     tune: Annotated[
@@ -112,13 +120,9 @@ class Changes:
         str | None, typer.Option("--front-tire", help="Marking of another front tire.", show_default="the file's")
     ] = None
 
-    def any(self) -> bool:
-        """Whether the line changes anything."""
-        return any(value is not None for value in asdict(self).values())
-
 
 @dataclass(frozen=True, kw_only=True)
-class Riding:
+class Riding(Given):
     """How it is ridden."""
 
     cruise: Annotated[

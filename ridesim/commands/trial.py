@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from ridesim.commands.garage import BikeName, FileOption, opened
-from ridesim.commands.given import AIR, numbers, placed, share
+from ridesim.commands.given import AIR, filled, numbers, placed, share
 from ridesim.commands.options import Day, JsonOption, Spelt, UnitsOption, WorkingOption, grouped
 from ridesim.commands.output import Told, columns_of, counted, figures, tell, tell_json, text
 from ridesim.commands.trial_add import add, changed_words, named, plain_trial, trial_named
@@ -308,7 +308,7 @@ def tune(
     checked_name(name, "--name")
     if "." in name:
         raise InputError("--name", name, "has a dot in it", "Choose a name without a dot.")
-    sheet = read_curve_csv(curve, unit=unit)
+    sheet = read_curve_csv(curve, unit=filled(unit, "--unit"))
     with opened(file) as garage:
         trials = in_order(garage.trials(bike))
         source = trial_named(trials, trial, "--trial")
@@ -319,7 +319,8 @@ def tune(
         if activate:
             changes["active.tune"] = name
         build = with_tune(parse(newest.text), name, sheet, measured_at=at).changed(changes)
-        make_bike(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
+        with placed({f"tune.{name}.standard": "--standard"}):
+            make_bike(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
         note = f"tune {name} from trial {trials.index(source) + 1}"
         kept = garage.save(bike, build.text, note=note, parent=newest.id)
     if as_json:

@@ -132,7 +132,6 @@ def _from_options(
         places |= {f"{group}.{name}": f"--{name.replace('_', '-')}" for group in ("air", "settings", "verdicts")}
     for name in ("fuel_used", "distance", "note", "put_back"):
         places |= {one: f"--{name.replace('_', '-')}" for one in (name, f"trial.{name}")}
-    places |= {"trial.fuel_used_m3": "--fuel-used", "trial.distance_m": "--distance"}
     wrong = None if corrects is None else trial_named(before, corrects, "--corrects")
     with placed(places):
         if wrong is not None:

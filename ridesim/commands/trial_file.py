@@ -50,6 +50,7 @@ MEASURED = {
 FUEL = {"fuel_used": ("fuel_used_m3", "volume", "l"), "distance": ("distance_m", "length", "km")}
 TRIAL = ("id", "ridden_at", "builds_on", "air", "settings", "verdicts", "fuel_used", "distance", "tune", "revision", "logs",
          "note", "put_back")  # fmt: skip
+_FUEL_PLACES = {f"trial.{name}": key for key, (name, _, _) in FUEL.items()}
 MOST_TRIALS = 1000
 
 
@@ -130,7 +131,8 @@ def trial_of(table: Mapping[str, Any], before: Trial | None, *, new: bool = Fals
     made["put_back"] = table.get("put_back", _way_back(made["settings"], before))
     if "id" in table:
         made["id"] = table["id"]
-    trial = Trial(**made)
+    with placed(_FUEL_PLACES, table):
+        trial = Trial(**made)
     if "id" in table or new:
         return trial
     content = {name: value for name, value in to_plain(trial).items() if name != "id"}
@@ -148,13 +150,15 @@ def corrected(table: Mapping[str, Any], wrong: Trial, base: Trial | None) -> Tri
         "verdicts": replace(wrong.verdicts, **{opening: said.at(opening) for opening in table.get("verdicts", {})}),
         "put_back": table.get("put_back", wrong.put_back if settings == wrong.settings else _way_back(settings, base)),
     }
-    with placed(_AIR_PLACES):
-        changes["air"] = replace(wrong.air, **_air_figures(table.get("air", {})))
+    air = table.get("air", {})
+    with placed(_AIR_PLACES, {f"air.{key}": value for key, value in air.items()}):
+        changes["air"] = replace(wrong.air, **_air_figures(air))
     for key, (name, kind, unit) in FUEL.items():
         if key in table:
             changes[name] = float(quantity(table[key], kind, unit, key))
     changes |= {key: table[key] for key in ("note", "ridden_at") if key in table}
-    return replace(wrong, id=new_id(), **changes)
+    with placed(_FUEL_PLACES, table):
+        return replace(wrong, id=new_id(), **changes)
 
 
 def ridden_before(trials: Sequence[Trial], ridden_at: object) -> Trial | None:
@@ -177,7 +181,7 @@ def air_of(table: Mapping[str, Any]) -> DayAir:
             InputError(f"air.{key}", None, "is not given", "A trial keeps the air of its day: write it down.")
             for key in missing
         )
-    with placed(_AIR_PLACES):
+    with placed(_AIR_PLACES, {f"air.{key}": value for key, value in table.items()}):
         return DayAir(**found)
 
 
@@ -209,7 +213,8 @@ def settings_of(table: Mapping[str, Any], before: Settings | None) -> Settings:
                 )
             else:
                 made[name] = tuple(float(quantity(one, kind, unit, f"{where}[{n}]")) for n, one in enumerate(value, 1))
-    with placed({f"settings.{name}": f"settings.{key}" for key, (name, _, _) in MEASURED.items()}):
+    places = {f"settings.{name}": f"settings.{key}" for key, (name, _, _) in MEASURED.items()}
+    with placed(places, {f"settings.{key}": value for key, value in table.items()}):
         return Settings(**made)
 
 

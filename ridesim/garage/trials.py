@@ -32,23 +32,24 @@ OPENINGS: Mapping[str, str] = MappingProxyType(
 )
 
 
-# Bounds of every figure, and what to write: outside them it is a slip of the pen or of the unit.
+# Bounds of every figure with their unit, and what to do: outside them it is a slip of the pen or of the unit.
+_SLIP = "Check the figure and its unit."
 _AIR = {
-    "altitude_m": (-1000.0, 11000.0, "Give metres above sea level."),
-    "temperature_k": (200.0, 340.0, "Give kelvins: degrees Celsius plus 273.15."),
-    "humidity": (0.0, 1.0, "Give a share: 55 % is 0.55."),
-    "pressure_pa": (20e3, 120e3, "Give pascals: 1013 hPa is 101300."),
+    "altitude_m": (-1000.0, 11000.0, "m", "Give the height above sea level."),
+    "temperature_k": (200.0, 340.0, "K", _SLIP),
+    "humidity": (0.0, 1.0, "", "55 % is 0.55."),
+    "pressure_pa": (20e3, 120e3, "Pa", _SLIP),
 }
 _SETTINGS = {
-    "main_jet": (LEAST_SIZE, MOST_SIZE, "Read the number stamped on it."),
-    "pilot_jet": (LEAST_SIZE, MOST_SIZE, "Read the number stamped on it."),
-    "mixture_screw_turns_out": (0.0, 20.0, "Count the turns from gently seated."),
-    "slide_cutaway": (0.0, 20.0, "Read the number on the slide."),
-    "intake_open_area_m2": (0.0, 0.1, "Give square metres: 1000 mm2 is 0.001."),
+    "main_jet": (LEAST_SIZE, MOST_SIZE, "", "Read the number stamped on it."),
+    "pilot_jet": (LEAST_SIZE, MOST_SIZE, "", "Read the number stamped on it."),
+    "mixture_screw_turns_out": (0.0, 20.0, "", "Count the turns from gently seated."),
+    "slide_cutaway": (0.0, 20.0, "", "Read the number on the slide."),
+    "intake_open_area_m2": (0.0, 0.1, "m2", _SLIP),
 }
 _FUEL = {
-    "fuel_used_m3": (1e-6, 1.0, "Give cubic metres: 1 l is 0.001."),
-    "distance_m": (1.0, 1e7, "Give metres."),
+    "fuel_used_m3": (1e-6, 1.0, "m3", _SLIP),
+    "distance_m": (1.0, 1e7, "m", _SLIP),
 }
 
 
@@ -68,15 +69,15 @@ def _tried(check: Callable[..., object], *arguments: object) -> Iterator[InputEr
 
 
 def _figures(
-    record: object, name: str, bounds: Mapping[str, tuple[float, float, str]], optional: Collection[str] = ()
+    record: object, name: str, bounds: Mapping[str, tuple[float, float, str, str]], optional: Collection[str] = ()
 ) -> Iterator[InputError]:
     """Keep every figure of a record as a plain float; the errors of those that are none, or out of bounds."""
-    for key, (least, most, fix) in bounds.items():
+    for key, (least, most, unit, fix) in bounds.items():
         value = getattr(record, key)
         if value is None and key in optional:
             continue
         try:
-            object.__setattr__(record, key, one(f"{name}.{key}", value, least, most, "", fix))
+            object.__setattr__(record, key, one(f"{name}.{key}", value, least, most, unit, fix))
         except InputError as error:
             yield error
 
@@ -190,7 +191,7 @@ def _clip(position: object) -> None:
 def _holes(holes: object) -> None:
     if holes is None or (isinstance(holes, tuple | list) and not holes):  # not written down, or none drilled
         return
-    several("settings.intake_holes_m", holes, 0.0005, 0.2, "m", longest=100, fix="One diameter a hole: 25 mm is 0.025.")
+    several("settings.intake_holes_m", holes, 0.0005, 0.2, "m", longest=100, fix="Give one diameter a hole.")
 
 
 def _other(other: object) -> None:

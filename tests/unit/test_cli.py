@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
+import errno
+import inspect
 import json
+import os
 import subprocess
 import sys
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated, get_args
 
 import pytest
+import typer
+from support.commands import refused, run
 
 from ridesim import tables
 from ridesim.build import read
-from ridesim.cli import main
+from ridesim.commands.options import Spelt, grouped
 
+CURVE = "rpm;torque [N·m]\n2200;32,1\n3000;36,3\n4000;40,2\n5000;40,3\n6000;37,6\n7500;28,0\n"
 DEMO = tables.DATA / "demo" / "trail-single.toml"
-
-
-def run(capsys, *arguments: str) -> tuple[int, str, str]:
-    """Exit code, standard output, standard error of a command."""
-    with pytest.raises(SystemExit) as caught:
-        main([str(a) for a in arguments])
-    out = capsys.readouterr()
-    return int(caught.value.code or 0), out.out, out.err
 
 
 def test_answers_prints_a_sentence_for_every_question(capsys):
@@ -206,16 +206,134 @@ def test_the_schema_is_json(capsys):
         ("wanted", DEMO, "--engine-speed", "5000", "--speed", "100", "--front", "x"),
         ("wanted", DEMO, "--engine-speed", "5000", "--speed", "100", "--gear", "9"),
         ("curve", DEMO, "--into", DEMO, "--name", "x", "-o", "/nonexistent/x"),
+        ("wanted", DEMO, "--engine-speed", "1e308", "--speed", "100"),
+        ("wanted", DEMO, "--engine-speed", "5000", "--speed", "1e-308"),
+        ("wanted", DEMO, "--engine-speed", "5000", "--speed", "100", "--front", "13,16"),
+        ("curve", "{sheet}", "--into", DEMO, "--name", "x", "--standard", "mine", "-o", "{new}"),
+        ("curve", "{sheet}", "--into", DEMO, "--name", "x", "--unit", "", "-o", "{new}"),
         ("answers",),
         ("answers", DEMO, "--nonsense"),
         ("nonsense",),
     ],
     ids=str,
 )
-def test_refused_input_exits_2_with_a_message_and_nothing_on_standard_output(capsys, arguments):
-    code, out, err = run(capsys, *arguments)
-    assert code == 2
-    assert out == "" and err.strip() and "Traceback" not in err
+def test_refused_input_exits_2_with_a_message_and_nothing_on_standard_output(capsys, tmp_path, arguments):
+    (tmp_path / "pull.csv").write_text(CURVE, encoding="utf-8")
+    places = {"sheet": tmp_path / "pull.csv", "new": tmp_path / "new.toml"}
+    refused(capsys, *(str(one).format(**places) for one in arguments))
+    assert not places["new"].exists()
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [("--front", "0"), ("--rear", "900"), ("--tune", "stok"), ("--tire", "banana"), ("--front-tire", "0"), ("--cruise", "nan"),
+     ("--grade", "900 %"), ("--headwind", "1e9 m/s")],
+    ids=str,
+)  # fmt: skip
+def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value):
+    for command in ("answers", "compare"):
+        assert refused(capsys, command, DEMO, "--rear", "44", option, value).startswith(f"{option} = ")
+
+
+def test_what_is_wrong_in_the_file_is_named_by_its_place_there(capsys, tmp_path):
+    spoilt = tmp_path / "spoilt.toml"
+    spoilt.write_text(DEMO.read_text(encoding="utf-8").replace("120/90-18 M/C 65S", "banana"), encoding="utf-8")
+    assert refused(capsys, "answers", spoilt, "--front", "16").startswith("tires.rear.size = ")
+
+
+def test_files_that_are_no_builds_are_refused_by_every_command(capsys, tmp_path):
+    odd = {"empty": b"", "nul": b"\0" * 300, "bytes": bytes(range(256)) * 9, "other": "name = 'é'".encode("utf-16"),
+           "deep": b"a = " + b"[" * 4000 + b"]" * 4000, "long": b"# x\n" * 400_000}  # fmt: skip
+    files = [tmp_path, tmp_path / "gone.toml", "", "x" * 300, "a\0b", "\ud800.toml", "/dev/zero"]
+    for name, content in odd.items():
+        files.append(tmp_path / f"{name}.toml")
+        files[-1].write_bytes(content)
+    for file in files:
+        for command in (("answers",), ("check",), ("compare", DEMO), ("sheet", "-o", tmp_path / "sheet.pdf")):
+            refused(capsys, *command, file)
+    assert not (tmp_path / "sheet.pdf").exists()
+
+
+def test_nobody_who_may_not_read_gets_a_traceback(capsys, tmp_path, monkeypatch):
+    def forbidden(*_, **__):
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    closed = tmp_path / "closed.toml"
+    closed.write_bytes(DEMO.read_bytes())
+    monkeypatch.setattr(Path, "open", forbidden)
+    for method in ("read_bytes", "read_text"):
+        monkeypatch.setattr(Path, method, forbidden)
+    assert "ermission denied" in refused(capsys, "answers", closed)
+
+
+PROGRAM = (sys.executable, "-m", "ridesim")
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv"), ("--help",), ("idle", "--procedure")],
+    ids=lambda arguments: arguments[0],
+)
+def test_an_output_that_nobody_reads_is_no_fault(arguments):
+    """As in `ridesim answers trail-single | head -1`: the reader has gone before the first word."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    done = subprocess.run([*PROGRAM, *arguments], stdout=writer, stderr=subprocess.PIPE, cwd=ROOT, check=False)
+    os.close(writer)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+def closed(number: int, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """A command run with one of its outputs closed, as a shell's `>&-` does it."""
+    code = f"import os, sys; os.close({number}); os.execv(sys.executable, [sys.executable, '-m', 'ridesim', *sys.argv[1:]])"
+    return subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, text=True, cwd=ROOT, check=False)
+
+
+def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one():
+    told = closed(1, "answers", "trail-single")
+    assert (told.returncode, told.stdout, told.stderr) == (0, "", "")
+    told = closed(2, "answers", "no-such-build")
+    assert (told.returncode, told.stdout, told.stderr) == (2, "", "")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize("arguments", [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv")], ids=str)
+def test_a_full_disk_behind_the_output_is_told_in_a_sentence(arguments):
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run([*PROGRAM, *arguments], stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT, check=False)
+    assert done.returncode == 1
+    assert done.stderr.startswith("standard output: cannot be written") and done.stderr.count("\n") == 1
+
+
+def test_an_output_without_the_letters_gets_marks_for_them():
+    done = subprocess.run([*PROGRAM, "answers", "trail-single"], capture_output=True, cwd=ROOT, check=False,
+                          env=os.environ | {"PYTHONIOENCODING": "ascii"})  # fmt: skip
+    assert done.returncode == 0 and b"?" in done.stdout and done.stderr == b""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Air:
+    """A record of options."""
+
+    height: Annotated[str, typer.Option(help="How high.")]
+    warmth: Annotated[float, typer.Option(help="How warm.")] = 15.0
+    kind: Annotated[str | None, typer.Option("--kind", help="Which.", show_default="any")] = None
+
+
+def test_a_record_of_options_is_spelt_out_and_comes_back_whole():
+    def command(number: int, old: Annotated[Air, Spelt(before="old_", otherwise="as now")], new: Air) -> object:
+        return number, old, new
+
+    taken = grouped(command)
+    parameters = inspect.signature(taken).parameters
+    assert list(parameters) == ["number", "old_height", "old_warmth", "old_kind", "height", "warmth", "kind"]
+    assert parameters["height"].default is inspect.Parameter.empty and parameters["old_warmth"].default == 15.0
+    shown = {name: get_args(one.annotation)[1].show_default for name, one in parameters.items() if name != "number"}
+    assert shown == {"old_height": "as now", "old_warmth": "as now", "old_kind": "any", "height": True, "warmth": True,
+                     "kind": "any"}  # fmt: skip
+    given = taken(number=3, old_height="a", old_warmth=1.0, old_kind=None, height="b", warmth=2.0, kind="c")
+    assert given == (3, Air(height="a", warmth=1.0), Air(height="b", warmth=2.0, kind="c"))
 
 
 def test_a_whole_process_refuses_without_a_traceback(tmp_path):

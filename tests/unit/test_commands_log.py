@@ -9,12 +9,12 @@ import sys
 
 import numpy as np
 import pytest
+from support import commands
 
 from ridesim import tables
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
 from ridesim.build import read
-from ridesim.cli import main
 from ridesim.commands.log_given import progress
 from ridesim.roadlog import coast_down, find_coast_downs, read_log
 from ridesim.roadtest import coast_speeds, coasted, compared, geared, pull_speeds, pulled, ridden, runs_of
@@ -28,25 +28,12 @@ COAST, BEFORE, AFTER, GEARS, RIDE = (
 BUILD = ("--build", "trail-single")
 
 
-def run(capsys, *arguments: object) -> tuple[int, str, str]:
-    """Exit code, standard output, standard error of a command."""
-    with pytest.raises(SystemExit) as caught:
-        main(["log", *(str(one) for one in arguments)])
-    out = capsys.readouterr()
-    return int(caught.value.code or 0), out.out, out.err
-
-
 def answered(capsys, *arguments: object) -> str:
-    code, out, err = run(capsys, *arguments)
-    assert (code, err) == (0, "")
-    return out
+    return commands.answered(capsys, "log", *arguments)
 
 
 def refused(capsys, *arguments: object) -> str:
-    code, out, err = run(capsys, *arguments)
-    assert (code, out) == (2, "")
-    assert "Traceback" not in err
-    return err
+    return commands.refused(capsys, "log", *arguments)
 
 
 @pytest.fixture(scope="module")
@@ -291,7 +278,7 @@ def test_as_measured_keeps_the_air_of_the_day(capsys, build):
 
 
 def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
-    code, out, err = run(capsys, "coastdown", COAST, "--build", build, "--into", build, "--json")
+    code, out, err = commands.run(capsys, "log", "coastdown", COAST, "--build", build, "--into", build, "--json")
     assert code == 0 and json.loads(out)["rows"] and "road load" in err
 
 
@@ -312,6 +299,14 @@ def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
         (("coastdown", COAST, *BUILD, "-o", "x.toml"), "--output"),
         (("coastdown", COAST, *BUILD, "--from", "20 km/h", "--to", "90 km/h"), "--from"),
         (("coastdown", RIDE, *BUILD, "--from", "150 km/h", "--to", "20 km/h"), "ride.gpx"),
+        (("coastdown", COAST, *BUILD, "--wind", "1e308"), "--wind"),
+        (("coastdown", COAST, *BUILD, "--slope", "-100 %"), "--slope"),
+        (("coastdown", COAST, *BUILD, "--altitude", ""), "--altitude"),
+        (("coastdown", COAST, *BUILD, "--speed-unit", " "), "--speed-unit"),
+        (("coastdown", COAST, *BUILD, "--into", DEMO, "-o", LOGS), "logs"),
+        (("pull", AFTER, *BUILD, "--gear", 3, "--name", "x", "--into", DEMO, "-o", LOGS), "logs"),
+        (("compare", "--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3, "--before-humidity", ""), "--before-humidity"),
+        ((), "Usage"),
         (("pull", AFTER, *BUILD, "--gear", 9), "--gear"),
         (("pull", AFTER, *BUILD, "--gear", 3, "--name", "x"), "--into"),
         (("pull", AFTER, *BUILD, "--gear", 3, "--name", "bad name", "--into", DEMO, "-o", "x.toml"), "--name"),
@@ -324,6 +319,7 @@ def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
         (("ratios", COAST, *BUILD), "engine speed"),
         (("ratios", GEARS, *BUILD, "--gears", 8), "--gears"),
         (("ride", RIDE, *BUILD, "--front", "a:b"), "--front"),
+        (("ride", RIDE, *BUILD, "--front", "70:60"), "--front"),
         (("ride", RIDE, *BUILD, "--habit", "1"), "--habit"),
         (("ride", RIDE, *BUILD, "--habit", "50 %:49 %"), "--habit"),
         (("ride", RIDE, *BUILD, "--lugging", "slow"), "--lugging"),

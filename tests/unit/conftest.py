@@ -1,0 +1,50 @@
+"""A garage that commands are run on."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from support.commands import answered
+
+from ridesim.cli import main
+
+
+@pytest.fixture
+def file(tmp_path) -> Path:
+    return tmp_path / "garage.sqlite3"
+
+
+@pytest.fixture
+def ask(capsys, file):
+    """Run a command on the garage of the test, see it answer, and give what it printed."""
+
+    def asked(*arguments: object) -> str:
+        return answered(capsys, *arguments, "--file", file)
+
+    return asked
+
+
+@pytest.fixture
+def told(ask):
+    """The same, as the JSON object it prints."""
+    return lambda *arguments: json.loads(ask(*arguments, "--json"))
+
+
+@pytest.fixture(scope="module")
+def story(tmp_path_factory) -> Path:
+    """A garage with the demo trail single and its six trials, made once by the commands."""
+    made = tmp_path_factory.mktemp("story") / "garage.sqlite3"
+    for arguments in (("garage", "save", "trail-single", "--note", "as bought"), ("trial", "add", "Trail single 540, stock (invented)", "--from", "trials")):
+        with pytest.raises(SystemExit) as caught:
+            main([*arguments, "--file", str(made)])
+        assert not caught.value.code
+    return made
+
+
+@pytest.fixture
+def stocked(story, file) -> None:
+    """The test's own copy of that garage."""
+    shutil.copyfile(story, file)
