@@ -20,6 +20,16 @@ if TYPE_CHECKING:
 
 
 app = typer.Typer(rich_markup_mode=None, add_completion=False)
+PLACES = {
+    "intake.stock": "--stock",
+    "intake.wanted": "--wanted",
+    "intake.wanted_over_stock": "--wanted",
+    "intake.wanted_area": "--wanted",
+    "intake.saws": "--saws",
+    "intake.tolerance": "--tolerance",
+    "intake.stock_coefficients": "--stock-coefficient",
+    "intake.show": "--show",
+}
 _SHAPES = re.compile(r"(?:(\d{1,3})\s*(?:x\s*)?)?(?:(circle|hole|slot|rectangle)s?\s+)?(.+)", re.IGNORECASE)
 _STOCK_FIX = 'Write "circle 40 mm", "2 slots 60 x 18 mm", "rectangle 38 x 50 mm", or an area such as "1250 mm^2".'
 
@@ -57,17 +67,7 @@ def intake(
         openings = [_opening(one) for one in stock]
     area, over = _wanted(wanted)
     band = SHARP_HOLE if stock_coefficient is None else pair(stock_coefficient, "--stock-coefficient", "0.60:0.65")
-    places = {
-        "intake.stock": "--stock",
-        "intake.wanted": "--wanted",
-        "intake.wanted_over_stock": "--wanted",
-        "intake.wanted_area": "--wanted",
-        "intake.saws": "--saws",
-        "intake.tolerance": "--tolerance",
-        "intake.stock_coefficients": "--stock-coefficient",
-        "intake.show": "--show",
-    }
-    with placed(places):
+    with placed(PLACES):
         plan = plan_intake(
             openings,
             _saws(saws, most),
@@ -153,13 +153,14 @@ def _holes(holes: Holes, units: Units) -> str:
     return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told or ["none"])
 
 
-def _intake_told(plan: IntakePlan, units: Units) -> Told:
+def _sentence(plan: IntakePlan, units: Units) -> str:
+    """The best set in a sentence, in the units asked for."""
     from ridesim.answers.words import shown
 
     best = plan.nearest
     wanted, total = (shown(one, "small area", units) for one in (plan.wanted_area_m2, best.total_area_m2))
     within = f"within {shown(plan.tolerance, 'percent', units)} of the wanted {wanted}"
-    sentence = (
+    return (
         f"{plan.found} set{'s' if plan.found != 1 else ''} of holes {within}; the best is "
         if plan.within
         else f"No set of holes comes {within}; the nearest is "
@@ -168,11 +169,16 @@ def _intake_told(plan: IntakePlan, units: Units) -> Told:
         f"{'over' if best.off_by >= 0 else 'under'}, {best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock flow "
         "at the same suction."
     )
+
+
+def _intake_told(plan: IntakePlan, units: Units) -> Told:
+    from ridesim.answers.words import shown
+
     ways = [one for one in plan.plugging if one.order is not None]
-    sets = plan.sets or (best,)
+    sets = plan.sets or (plan.nearest,)
     return Told(
         title="Which holes make the wanted intake?",
-        sentence=sentence,
+        sentence=_sentence(plan, units),
         tables=(
             (
                 "Sets of holes, the best first",

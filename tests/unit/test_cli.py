@@ -235,6 +235,18 @@ def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value)
         assert refused(capsys, command, DEMO, "--rear", "44", option, value).startswith(f"{option} = ")
 
 
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [(("answers", DEMO, "--front", "fifteen"), "--front = 'fifteen': "), (("answers", DEMO, "--front=1.5"), "--front = '1.5': "),
+     (("answers", DEMO, "--units", "imperial"), "--units = 'imperial': "), (("needle", "--clip", "nan"), "--clip = 'nan': "),
+     (("sheet", DEMO, "-o", "a\0b.pdf"), "--output / -o = 'a\\x00b.pdf': "), (("jets", "change", "big", "140"), "SIZE")],
+    ids=str,
+)  # fmt: skip
+def test_a_value_of_the_wrong_kind_is_refused_as_any_other(capsys, arguments, says):
+    err = refused(capsys, *arguments)
+    assert says.lower() in err.lower() and "--help" in err and err.count("\n") == 1
+
+
 def test_what_is_wrong_in_the_file_is_named_by_its_place_there(capsys, tmp_path):
     spoilt = tmp_path / "spoilt.toml"
     spoilt.write_text(DEMO.read_text(encoding="utf-8").replace("120/90-18 M/C 65S", "banana"), encoding="utf-8")
