@@ -9,7 +9,7 @@ from typing import Any
 from dash import dcc, html, no_update
 
 from dashboard import ask, display, ids
-from dashboard.still import Still, still
+from dashboard.still import Composed, Still, composed, still
 from ridesim.answers import Answer, Column, Pair, Table
 from ridesim.answers.compare import Change
 
@@ -29,7 +29,7 @@ def slot(page: str, name: str, **more: Any) -> html.Div:
     return html.Div(id=ids.part(page, name), **more)
 
 
-def chart(page: str, name: str, *, tall: bool = False, shape: str = "", label: str = "Chart") -> html.Figure:
+def chart(page: str, name: str, *, tall: bool = False, shape: str = "") -> html.Figure:
     """A chart with its caption and its table twin; the drawing alone is one image to a screen reader."""
     graph = dcc.Graph(
         id=ids.part(page, f"{name}-graph"),
@@ -51,7 +51,7 @@ def chart(page: str, name: str, *, tall: bool = False, shape: str = "", label: s
                 role="img",
                 id=ids.part(page, f"{name}-image"),
                 className=f"graph-image {shape or ('tall' if tall else '')}".strip(),
-                **{"aria-label": label},
+                **{"aria-labelledby": ids.part(page, f"{name}-caption")},
             ),
             html.Figcaption(id=ids.part(page, f"{name}-caption")),
             html.Details(
@@ -68,9 +68,11 @@ def folded(page: str, name: str, title: str) -> html.Details:
     return html.Details([html.Summary(title), slot(page, name)], className="fold card")
 
 
-def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any] = ()) -> html.Article:
-    """A page: sentence first, then what is drawn, then the figures, working and assumptions folded under them."""
-    return html.Article(
+def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any] = ()) -> Composed:
+    """A page: sentence first, then what is drawn, then the figures, working and assumptions folded under them. Its empty places
+    are the slots that `pages.page.answers` fills together.
+    """
+    article = html.Article(
         [
             page_head(page, question, lead),
             slot(page, "says", className="says", role="status"),
@@ -88,6 +90,7 @@ def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any
         ],
         className="page",
     )
+    return composed(article, ids.part(page, "said"), ids.part(page, ""), live=(ids.part(page, "assumed"),))
 
 
 COMMON = ("says", "changes", "working", "assumed", "notes", "cautions")

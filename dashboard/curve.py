@@ -92,7 +92,7 @@ def drawn(text: str, unit: str | None, dark: bool, cells: list[Any]) -> dict[str
         sheet = parse_curve(text, unit=unit)
         kind = torque_or_power(sheet.unit)
     except InputError as error:
-        return dict.fromkeys(("figure", "label", "caption", "table"), no_update) | {"error": str(error)} | kept
+        return dict.fromkeys(("figure", "caption", "table"), no_update) | {"error": str(error)} | kept
     speed, value = zip(*sheet.points, strict=True)
     title = f"{kind.capitalize()} [{unit_name(sheet.unit)}]"
     figure = lines(
@@ -103,7 +103,7 @@ def drawn(text: str, unit: str | None, dark: bool, cells: list[Any]) -> dict[str
         from_zero="y",
     )
     caption = f"{len(sheet.points)} points of {kind} as typed, in {unit_name(sheet.unit)}."
-    return {"figure": figure, "label": caption, "caption": caption, "table": _table(sheet, title), "error": None} | kept
+    return {"figure": figure, "caption": caption, "table": _table(sheet, title), "error": None} | kept
 
 
 def _table(sheet: CurveSheet, title: str) -> Any:

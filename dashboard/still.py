@@ -1,14 +1,16 @@
 """Content that only stands there, sent to the browser as one component.
 
-Every component with a place of its own in the page library's books costs the browser time at every change, whatever changed. A
-table of a hundred cells that nothing addresses is kept here as one, and drawn by `assets/still.js`.
+Every component with a place of its own in the page library's books costs the browser time at every change, whatever changed, and so
+does every place that is filled. A table of a hundred cells that nothing addresses is kept here as one; a page whose places are filled
+together is a plan with slots, filled at one stroke. Both are drawn by `assets/still.js`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
-from dash import html
+from dash import Patch, html, no_update
 from dash.development.base_component import Component
 
 
@@ -21,11 +23,29 @@ class Still(Component):
     _type = "Still"
 
     def __init__(self, content: Any = None) -> None:
-        self._prop_names = ["content"]
-        self._valid_wildcard_attributes: list[str] = []
-        self.available_properties = ["content"]
-        self.available_wildcard_properties: list[str] = []
+        _declare(self, ["content"])
         super().__init__(content=content)
+
+
+class Composed(Component):
+    """Plain content around live components; `content` fills its slots by name, with plain content too."""
+
+    _children_props: ClassVar[list[str]] = []
+    _base_nodes: ClassVar[list[str]] = ["children"]
+    _namespace = "ridesim_parts"
+    _type = "Composed"
+
+    def __init__(self, children: Any = None, id: Any = None, plan: Any = None, content: Any = None) -> None:
+        _declare(self, ["children", "id", "plan", "content"])
+        given = {"children": children, "id": id, "plan": plan, "content": content}
+        super().__init__(**{key: value for key, value in given.items() if value is not None})
+
+
+def _declare(component: Component, names: list[str]) -> None:
+    component._prop_names = names
+    component._valid_wildcard_attributes = []
+    component.available_properties = names
+    component.available_wildcard_properties = []
 
 
 def still(content: Any) -> Still:
@@ -45,6 +65,62 @@ def still(content: Any) -> Still:
 def way(label: Any, href: str, **more: Any) -> html.A:
     """A link to another page of the app, which turns the page without loading everything anew."""
     return html.A(label, href=href, className=f"inside {more.pop('className', '')}".strip(), **more)
+
+
+def composed(tree: Any, id: str | None = None, slots: str | None = None, live: Sequence[str] = ()) -> Composed:
+    """A page or part of one as one component: what only stands there is plain, what lives is kept as it is.
+
+    Parameters
+    ----------
+    tree : components
+    id : str, optional
+        The name by which its slots are filled: an output "content" with a dictionary of plain contents.
+    slots : str, optional
+        A prefix: an element of `dash.html` that is empty and whose id begins with it is a slot, named by the rest of its id. Other
+        elements with an id live when this is not given.
+    live : sequence of str
+        Ids that live in spite of that.
+
+    >>> from dash import dcc
+    >>> made = composed(html.Div([html.P(id="gears-says"), dcc.Store(id="kept")]), id="gears-said", slots="gears-")
+    >>> made.plan["props"]["children"], [one.id for one in made.children]
+    ([{'type': 'p', 'props': {'id': 'gears-says'}, 'slot': 'says'}, {'live': 0}], ['kept'])
+    """
+    kept: list[Component] = []
+
+    def planned(node: Any) -> Any:
+        if isinstance(node, list | tuple):
+            return [planned(one) for one in node]
+        if not isinstance(node, Component) or isinstance(node, Still):
+            return _plain(node)
+        name = getattr(node, "id", None)
+        plain = node._namespace == "dash_html_components" and (
+            name is None or (slots is not None and isinstance(name, str) and name not in live)
+        )
+        if not plain:
+            kept.append(node)
+            return {"live": len(kept) - 1}
+        props = dict(node.to_plotly_json()["props"])
+        inside = props.pop("children", None)
+        one = {"type": node._type.lower(), "props": {key: value for key, value in props.items() if value is not None}}
+        if name is not None and slots is not None and inside is None and name.startswith(slots):
+            return one | {"slot": name.removeprefix(slots)}
+        one["props"]["children"] = planned(inside)
+        return one
+
+    plan = planned(tree)
+    return Composed(children=kept, id=id, plan=plan, content={})
+
+
+def filled(contents: Mapping[str, Any]) -> Any:
+    """Contents for the slots of a composed page; what is not to change is left as it is."""
+    fresh = {name: _plain(content) for name, content in contents.items() if content is not no_update}
+    if len(fresh) == len(contents):
+        return fresh
+    patch = Patch()
+    for name, content in fresh.items():
+        patch[name] = content
+    return patch if fresh else no_update
 
 
 def _plain(node: Any) -> Any:

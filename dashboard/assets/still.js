@@ -1,17 +1,24 @@
 // Draws content that only stands there (dashboard/still.py): one component to the page library, plain elements to the browser.
 window.ridesim_parts = (function () {
-  function draw(node, key) {
-    if (Array.isArray(node)) { return node.map(draw); }
+  // `content` fills the slots of a plan, `live` are the components that stand in it
+  function draw(node, key, content, live) {
+    if (Array.isArray(node)) { return node.map(function (one, n) { return draw(one, n, content, live); }); }
     if (node === null || typeof node !== "object") { return node; }
+    if (node.live !== undefined) { return React.createElement(React.Fragment, { key: key }, live[node.live]); }
     var given = Object.assign({ key: key }, node.props);
     delete given.children;
-    var inside = draw(node.props.children);
+    var inside = node.slot ? draw((content || {})[node.slot], 0) : draw(node.props.children, 0, content, live);
+    if (inside === undefined) { inside = null; }
     return Array.isArray(inside)
       ? React.createElement.apply(null, [node.type, given].concat(inside))
       : React.createElement(node.type, given, inside);
   }
   function Still(props) {
-    return React.useMemo(function () { return React.createElement(React.Fragment, null, draw(props.content)); }, [props.content]);
+    return React.useMemo(function () { return React.createElement(React.Fragment, null, draw(props.content, 0)); }, [props.content]);
   }
-  return { Still: Still };
+  function Composed(props) {
+    var live = [].concat(props.children === undefined || props.children === null ? [] : props.children);
+    return React.createElement(React.Fragment, null, draw(props.plan, 0, props.content, live));
+  }
+  return { Still: Still, Composed: Composed };
 })();

@@ -317,7 +317,6 @@ def _register_curve(app: Dash) -> None:
     @app.callback(
         output={
             "figure": Output(part("curve-graph"), "figure"),
-            "label": Output(part("curve-image"), "aria-label"),
             "caption": Output(part("curve-caption"), "children"),
             "table": Output(part("curve-table"), "children"),
             "error": Output(part("points"), "error"),

@@ -9,7 +9,7 @@ from dash import Dash
 from dashboard import ask, cards
 from dashboard.display import axis
 from dashboard.figures.scale import Box, Circle, Dot, Stroke, drawing
-from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
 
 KEY = "chain"
@@ -52,9 +52,8 @@ def _loop(s: Any, role: str, x: Any, y: Any) -> list[Any]:
 
 
 def register(app: Dash) -> None:
-    @app.callback(output=outputs(KEY, "view"), inputs=INPUTS)
-    def show(query: str | None, theme: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    @answers(app, KEY, "view")
+    def show(v: View) -> dict[str, Any]:
         pair = ask.pair("chain", v.state)
         return {
             "common": cards.common(pair, v.system),

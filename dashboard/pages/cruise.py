@@ -9,7 +9,7 @@ from dash import Dash
 from dashboard import ask, cards
 from dashboard.display import axis
 from dashboard.figures.lines import Line, Mark, lines
-from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
 
 KEY = "cruise"
@@ -44,9 +44,8 @@ def _chart(pair: Any, v: View) -> Any:
 
 
 def register(app: Dash) -> None:
-    @app.callback(output=outputs(KEY, "power"), inputs=INPUTS)
-    def show(query: str | None, theme: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    @answers(app, KEY, "power")
+    def show(v: View) -> dict[str, Any]:
         pair = ask.pair("cruising", v.state)
         caption = "Power at the wheel in each gear over what road and air take: the gap at the cruising speed is what is left for a hill or a head wind."
         return {

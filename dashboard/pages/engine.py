@@ -9,7 +9,7 @@ from dash import Dash
 from dashboard import ask, cards
 from dashboard.display import axis
 from dashboard.figures.lines import Line, lines
-from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
 
 KEY = "engine"
@@ -45,9 +45,8 @@ def _curve(pair: Any, v: View, y: Any, *keys: str) -> Any:
 
 
 def register(app: Dash) -> None:
-    @app.callback(output=outputs(KEY, "torque", "power"), inputs=INPUTS)
-    def show(query: str | None, theme: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    @answers(app, KEY, "torque", "power")
+    def show(v: View) -> dict[str, Any]:
         pair = ask.pair("power", v.state)
         torque, power = axis("Torque", "torque", v.system), axis("Power", "power", v.system)
         table = cards.twins(pair.now, pair.might, v.system)

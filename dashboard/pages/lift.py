@@ -11,7 +11,7 @@ from dashboard import ask, cards, display, ids
 from dashboard.display import axis
 from dashboard.figures.lines import Line, Mark, lines
 from dashboard.figures.scale import Circle, Dot, Stroke, drawing
-from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State as Looked
 from dashboard.state import from_query, put, to_query
 
@@ -96,11 +96,8 @@ def _moved(moved: Any, back_m: float, v: View) -> list[Any]:
 
 
 def register(app: Dash) -> None:
-    @app.callback(
-        output=outputs(KEY, "ratio", "view") | {"moved": Output(ids.part(KEY, "moved"), "children")}, inputs=INPUTS
-    )
-    def show(query: str | None, theme: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    @answers(app, KEY, "ratio", "view")
+    def show(v: View) -> dict[str, Any]:
         pair = ask.pair("front_lift", v.state)
         moved, back_m = ask.moved_back(v.state)
         table = cards.twins(pair.now, pair.might, v.system)

@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import cards, ids
 from dashboard.state import State, from_query
+from dashboard.still import filled
 from ridesim.answers import Answer, Pair
 
 
@@ -54,11 +55,10 @@ INPUTS = {"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")}
 
 
 def outputs(page: str, *charts: str) -> dict[str, Any]:
-    """The places that the callback of a page fills: what all pages have, and four for each chart."""
+    """The places that the callback of a page fills: what all pages have, and three for each chart."""
     return {"common": {name: Output(ids.part(page, name), "children") for name in cards.COMMON}} | {
         name: {
             "figure": Output(ids.part(page, f"{name}-graph"), "figure"),
-            "label": Output(ids.part(page, f"{name}-image"), "aria-label"),
             "caption": Output(ids.part(page, f"{name}-caption"), "children"),
             "table": Output(ids.part(page, f"{name}-table"), "children"),
         }
@@ -66,9 +66,37 @@ def outputs(page: str, *charts: str) -> dict[str, Any]:
     }
 
 
+def answers(app: Dash, page: str, *charts: str) -> Callable[[Callable[[View], dict[str, Any]]], None]:
+    """Register what answers a page framed by `cards.frame`: a function of the view that returns "common", its charts by name
+    (see `drawn`), and other slots of the page by theirs. All but the charts and the assumptions goes out at one stroke.
+    """
+
+    def register(show: Callable[[View], dict[str, Any]]) -> None:
+        @app.callback(
+            output={
+                "said": Output(ids.part(page, "said"), "content"),
+                "assumed": Output(ids.part(page, "assumed"), "children"),
+                **{name: Output(ids.part(page, f"{name}-graph"), "figure") for name in charts},
+            },
+            inputs=INPUTS,
+        )
+        def answer(query: str | None, theme: str | None) -> dict[str, Any]:
+            told = show(view(query, theme))
+            slots = told.pop("common")
+            assumed = slots.pop("assumed")
+            figures = {}
+            for name in charts:
+                chart = told.pop(name)
+                figures[name] = chart["figure"]
+                slots |= {f"{name}-caption": chart["caption"], f"{name}-table": chart["table"]}
+            return {"said": filled(slots | told), "assumed": assumed, **figures}
+
+    return register
+
+
 def drawn(figure: Any, caption: str, table: Any) -> dict[str, Any]:
     """A chart, its caption (which is also its label) and its table twin."""
-    return {"figure": figure, "label": caption, "caption": caption, "table": table}
+    return {"figure": figure, "caption": caption, "table": table}
 
 
 def both(pair: Pair) -> Sequence[tuple[str, Answer]]:

@@ -10,7 +10,7 @@ from dashboard import ask, cards, display
 from dashboard.display import axis
 from dashboard.figures.lines import Line, lines
 from dashboard.figures.maps import change_map
-from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
 
 KEY = "pull"
@@ -76,9 +76,8 @@ def _gained(gain: Any, v: View) -> list[Any]:
 
 
 def register(app: Dash) -> None:
-    @app.callback(output=outputs(KEY, "force", "map"), inputs=INPUTS)
-    def show(query: str | None, theme: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    @answers(app, KEY, "force", "map")
+    def show(v: View) -> dict[str, Any]:
         pair, gain = ask.pair("pull", v.state), ask.tune_gain(v.state)
         return {
             "common": cards.common(pair, v.system, gain),

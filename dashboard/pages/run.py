@@ -10,7 +10,7 @@ from dash import Dash
 from dashboard import ask, cards
 from dashboard.display import axis
 from dashboard.figures.lines import Line, lines
-from dashboard.pages.page import INPUTS, Page, View, both, drawn, outputs, view
+from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
 
 KEY = "run"
@@ -55,9 +55,8 @@ def _shifts(gears: Any) -> list[int]:
 
 
 def register(app: Dash) -> None:
-    @app.callback(output=outputs(KEY, "time", "distance"), inputs=INPUTS)
-    def show(query: str | None, theme: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    @answers(app, KEY, "time", "distance")
+    def show(v: View) -> dict[str, Any]:
         pair = ask.pair("standing_run", v.state)
         time, distance = axis("Time", "time", v.system), axis("Distance", "distance", v.system)
         table = cards.twins(pair.now, pair.might, v.system)

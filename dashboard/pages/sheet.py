@@ -85,7 +85,6 @@ def register(app: Dash) -> None:
         name: Output(ids.part(KEY, f"force-{place}"), prop)
         for name, place, prop in (
             ("figure", "graph", "figure"),
-            ("label", "image", "aria-label"),
             ("caption", "caption", "children"),
             ("table", "table", "children"),
         )

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Output, html
+from dash import Dash, html
 
-from dashboard import ask, cards, display, ids
+from dashboard import ask, cards, display
 from dashboard.display import axis
 from dashboard.figures.scale import Circle, Dot, Stroke, drawing
-from dashboard.pages.page import INPUTS, Page, View, drawn, outputs, view
+from dashboard.pages.page import Page, View, answers, drawn
 from dashboard.state import State
 
 KEY = "tires"
@@ -61,12 +61,8 @@ def _swap(swap: Any, v: View) -> list[Any]:
 
 
 def register(app: Dash) -> None:
-    @app.callback(
-        output=outputs(KEY, "view") | {"swap": Output(ids.part(KEY, "swap"), "children")},
-        inputs=INPUTS,
-    )
-    def show(query: str | None, theme: str | None) -> dict[str, Any]:
-        v = view(query, theme)
+    @answers(app, KEY, "view")
+    def show(v: View) -> dict[str, Any]:
         pair, swap = ask.pair("tires", v.state), ask.tire_swap(v.state)
         return {
             "common": cards.common(pair, v.system, swap),

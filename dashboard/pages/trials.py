@@ -119,7 +119,7 @@ def _none(error: InputError) -> dict[str, Any]:
     sections = dict.fromkeys(SECTIONS, None) | {"says": trial_cards.no_bike(error)}
     return {
         "sections": sections,
-        "trend": dict.fromkeys(("figure", "label", "caption", "table"), no_update),
+        "trend": dict.fromkeys(("figure", "caption", "table"), no_update),
         "stock": [],
         "shown": 0,
         "hidden": True,

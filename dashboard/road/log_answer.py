@@ -18,7 +18,7 @@ from ridesim.answers import Answer
 
 KEPT = "What you open here goes into the memory of this app and nowhere else"
 NOT_YET = "Open a log of your own, or the invented one, and the answer stands here."
-PLACES = ("figure", "label", "caption", "table")
+PLACES = ("figure", "caption", "table")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +87,6 @@ def outputs(page: str, fields: Sequence[str], *charts: str) -> dict[str, Any]:
         **{
             name: {
                 "figure": Output(ids.part(page, f"{name}-graph"), "figure"),
-                "label": Output(ids.part(page, f"{name}-image"), "aria-label"),
                 "caption": Output(ids.part(page, f"{name}-caption"), "children"),
                 "table": Output(ids.part(page, f"{name}-table"), "children"),
             }

@@ -19,7 +19,7 @@ from ridesim.roadlog import Log
 SAMPLES_SHOWN = 60
 NAME_SHOWN = 20  # characters; a phone is narrow
 DRAG = "Drag across the chart to use only a stretch, or fill in its two ends."
-PLACES = ("figure", "label", "caption", "table")
+PLACES = ("figure", "caption", "table")
 
 
 def nothing_drawn() -> dict[str, Any]:
@@ -49,7 +49,7 @@ def drawn_logs(
     counted = f"; {len(runs)} {'run is' if len(runs) == 1 else 'runs are'} used" if runs else ""
     caption = f"Speed over time{',' if each else ''}{each}{counted}. {DRAG}{_for_each(logs)}"
     tables = [table for log in logs for table in _tables(log, v)]
-    return {"figure": figure, "label": caption, "caption": caption, "table": still(tables)}
+    return {"figure": figure, "caption": caption, "table": still(tables)}
 
 
 def _short(n: int, log: Log, logs: Sequence[Log]) -> str:

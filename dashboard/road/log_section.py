@@ -126,7 +126,7 @@ def _by_hand(page: str, which: str) -> html.Details:
 
 def _drawing(page: str, which: str) -> html.Figure:
     """The chart of the logs, without a card of its own."""
-    figure = cards.chart(page, f"{which}-log" if which else "log", shape="flat", label="Speed over time")
+    figure = cards.chart(page, f"{which}-log" if which else "log", shape="flat")
     figure.className, figure.style = "chart-card", {"margin": 0}  # it stands inside a card already
     return figure
 
@@ -138,7 +138,6 @@ def outputs(page: str, which: str) -> dict[str, Any]:
         "named": Output(part(page, which, "named"), "children"),
         "hidden": Output(part(page, which, "held"), "hidden"),
         "figure": Output(part(page, "", f"{name}-graph"), "figure"),
-        "label": Output(part(page, "", f"{name}-image"), "aria-label"),
         "caption": Output(part(page, "", f"{name}-caption"), "children"),
         "table": Output(part(page, "", f"{name}-table"), "children"),
     }

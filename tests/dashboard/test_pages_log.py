@@ -188,7 +188,7 @@ def test_every_chart_is_valid_named_and_has_its_table(posted, page, kept, theme)
         checked = go.Figure(figure)  # raises on anything that is not in its schema
         assert "[" in checked.layout.xaxis.title.text and "[" in checked.layout.yaxis.title.text, name
         stem = name.removesuffix("-graph")
-        assert len(answer[f"{stem}-image"]["aria-label"]) > 20
+        assert len(answer[f"{stem}-caption"]["children"]) > 20
         assert list(texts(answer[f"{stem}-table"]["children"]))
 
 

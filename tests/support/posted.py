@@ -63,10 +63,13 @@ class Posted:
         part = {"start": "start-of", "bike": "bike-said"}.get(
             page, f"{page}-{'figures' if page == 'sheet' else 'says'}"
         )
+        framed = any(f"{page}-said.content" in one["output"] for one in self.dependencies)
         answer = self.post(
-            f"{part}.children", values={"query.data": query, "theme.data": theme, "sprockets-wanted.value": "5000"}
+            f"{page}-said.content" if framed else f"{part}.children", values={"query.data": query, "theme.data": theme, "sprockets-wanted.value": "5000"}
         )
-        return answer["response"]
+        filled = answer["response"]
+        slots = filled.pop(f"{page}-said")["content"] if framed else {}
+        return filled | {f"{page}-{name}": {"children": content} for name, content in slots.items()}
 
 
 def texts(component: Any) -> Iterator[str]:
