@@ -13,7 +13,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import ask, controls, ids, pages
 from dashboard.state import Problem, SetUp, from_query, to_query
 from dashboard.state import State as Looked
-from dashboard.still import still, way
+from dashboard.still import Address, composed, still, way
 from ridesim.errors import InputError
 
 log = logging.getLogger("dashboard")
@@ -34,11 +34,11 @@ def layout() -> Any:
         [
             dcc.Location(id=ids.PLACE, refresh=False),
             dcc.Store(id=ids.LINK),
-            dcc.Store(id=ids.QUERY),
+            Address(id=ids.QUERY),
             dcc.Store(id=ids.THEME),
             dcc.Store(id=ids.SINK),
             html.A("Skip to the answer", href=f"#{ids.MAIN}", className="skip"),
-            html.Header([html.Div([_brand(), _switches()], className="top-row"), _nav()], className="top"),
+            composed(html.Header([html.Div([_brand(), _switches()], className="top-row"), _nav()], className="top")),
             html.Div(id=ids.FAULT, role="alert", className="fault"),
             html.Div(id=ids.NOTICE, role="status", className="notice"),
             html.Div(
@@ -90,7 +90,7 @@ def _set_ups() -> Any:
     return html.Details(
         [
             html.Summary(html.Span("The two set-ups", id=ids.SUMMARY)),
-            html.Div(controls.layout(), className="fields"),
+            composed(html.Div(controls.layout(), className="fields")),
         ],
         id=ids.SET_UPS,
         open=True,
@@ -270,7 +270,6 @@ def _clientside(app: Dash) -> None:
         State(ids.QUERY, "data"),
         prevent_initial_call="initial_duplicate",
     )
-    app.clientside_callback(ours("keep_address"), Input(ids.QUERY, "data"))
     app.clientside_callback(
         ours("arrive"), Output(ids.SINK, "data"), Input(ids.PAGE, "children"), State(ids.PLACE, "pathname")
     )

@@ -41,6 +41,19 @@ class Composed(Component):
         super().__init__(**{key: value for key, value in given.items() if value is not None})
 
 
+class Address(Component):
+    """Holds the query of the state that is shown, and keeps the browser's address and the links of the frame at it."""
+
+    _children_props: ClassVar[list[str]] = []
+    _base_nodes: ClassVar[list[str]] = ["children"]
+    _namespace = "ridesim_parts"
+    _type = "Address"
+
+    def __init__(self, id: str) -> None:
+        _declare(self, ["id", "data"])
+        super().__init__(id=id)
+
+
 def _declare(component: Component, names: list[str]) -> None:
     component._prop_names = names
     component._valid_wildcard_attributes = []

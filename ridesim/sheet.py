@@ -137,7 +137,8 @@ def _traces(now: Solved, might: Solved | None, system: str) -> tuple[tuple[Trace
 
 def drawing(page: Sheet, width: float, height: float) -> Any:
     """Wheel force over road speed, gear by gear: now dashed, as it might be solid."""
-    from reportlab.graphics.shapes import Drawing, Line as Stroke, PolyLine, String
+    from reportlab.graphics.shapes import Drawing, PolyLine, String
+    from reportlab.graphics.shapes import Line as Stroke
     from reportlab.lib.colors import HexColor
 
     ink, grey = HexColor("#1f2933"), HexColor("#8a94a0")

@@ -20,5 +20,9 @@ window.ridesim_parts = (function () {
     var live = [].concat(props.children === undefined || props.children === null ? [] : props.children);
     return React.createElement(React.Fragment, null, draw(props.plan, 0, props.content, live));
   }
-  return { Still: Still, Composed: Composed };
+  function Address(props) {
+    React.useEffect(function () { window.dash_clientside.ridesim.keep_address(props.data); }, [props.data]);
+    return null;
+  }
+  return { Still: Still, Composed: Composed, Address: Address };
 })();

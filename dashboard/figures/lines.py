@@ -61,7 +61,7 @@ def lines(
         legend = line.legend or LEGEND.get(line.role, "")
         figure["data"].append(_trace(line, legend, legend not in told, dark))
         told.add(legend)
-        figure["layout"]["annotations"] += _end(line, dark)
+    figure["data"] += _ends(drawn, dark)
     for name, limits in (("x", x_range), ("y", y_range)):
         axis = figure["layout"][f"{name}axis"]
         if name in from_zero:
@@ -108,15 +108,32 @@ def _trace(line: Line, legend: str, first: bool, dark: bool) -> dict[str, Any]:
     }
 
 
-def _end(line: Line, dark: bool) -> list[dict[str, Any]]:
-    """The word at the end of a line: beside it for now, under it for what might be, so that the two keep apart."""
-    x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
-    there = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    if not line.end or not there.size:
-        return []
-    n, beside = int(there[-1]), line.role != "might"
-    place = {"xanchor": "left", "xshift": 4} if beside else {"yanchor": "top", "yshift": -5}
-    return [word(line.end, float(x[n]), float(y[n]), getattr(inks(dark), line.role), dark, **place)]
+def _ends(drawn: Sequence[Line], dark: bool) -> list[dict[str, Any]]:
+    """The words at the ends of the lines, one trace a role: beside them for now, under them for what might be, so that the two
+    keep apart. Words of their own for each line would cost the browser more than the lines.
+    """
+    found: dict[str, list[tuple[float, float, str]]] = {}
+    for line in drawn:
+        x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
+        there = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+        if line.end and there.size:
+            found.setdefault(line.role, []).append((float(x[there[-1]]), float(y[there[-1]]), line.end))
+    halo = ", ".join(f"{x}px {y}px 1px {inks(dark).paper}" for x in (-2, 0, 2) for y in (-2, 0, 2))
+    return [
+        {
+            "type": "scatter",
+            "mode": "text",
+            "x": plain([x for x, _, _ in ends]),
+            "y": plain([y for _, y, _ in ends]),
+            "text": [f" {text}" for _, _, text in ends],
+            "textposition": "bottom center" if role == "might" else "middle right",
+            "textfont": {"color": getattr(inks(dark), role), "size": 13, "shadow": halo},
+            "hoverinfo": "skip",
+            "showlegend": False,
+            "cliponaxis": False,
+        }
+        for role, ends in found.items()
+    ]
 
 
 def _far(figure: Figure, at: float) -> bool:

@@ -165,7 +165,7 @@ def rays(
     """Samples of engine speed over road speed, and the ray of each gear.
 
     >>> figure = rays(([1], [2]), ([3], [4]), [Line(x=[0, 1], y=[0, 2], end="1")], x_title="a", y_title="b", dark=False)
-    >>> [trace["name"] for trace in figure["data"]][1:]
+    >>> [trace["name"] for trace in figure["data"] if "name" in trace][1:]
     ['In a gear', 'Shifting or slipping']
     """
     figure = lines(gears, x_title=x_title, y_title=y_title, dark=dark)

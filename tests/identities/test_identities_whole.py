@@ -87,7 +87,7 @@ def test_an_accepted_build_always_answers(text, grade, wind, cruise):
         assert gear["rider_shift_to_lift_m"] is None or gear["rider_shift_to_lift_m"] >= 0
     for row in answer["cruise"]:
         assert row["power_available_kw"] >= row["power_needed_kw"] - 1e-9
-        assert 0 < row["engine_rpm"] and row["share_of_rev_limit"] <= 1 + 1e-9
+        assert row["engine_rpm"] > 0 and row["share_of_rev_limit"] <= 1 + 1e-9
     for number, row in enumerate(answer["roll_on"]):
         assert row["gear"] == number + 1 and (row["60_100_kmh_s"] is None or row["60_100_kmh_s"] > 0)
     assert np.isfinite(answer["mass_kg"])
