@@ -11,10 +11,8 @@ import time
 import tracemalloc
 from bisect import bisect_right
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
-import pytest
 from scipy.integrate import solve_ivp
 from support.bikes import random_fields, ride_by_stepping, single, single_curve
 from support.stages import STAGES, operations_by_stage, times_by_stage
@@ -33,7 +31,6 @@ from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.mechanics.survey import BLOCK
 from ridesim.mechanics.thrust import Forces, gears
 
-REPORT = Path(__file__).parents[2] / "build" / "bench.txt"
 PATH = tables.DATA / "demo" / "trail-single-regeared.toml"
 TIRES = ["120/90-18", "130/80-18", "140/80-18", "4.60-18", "110/100-18", "120/100-18"]
 
@@ -46,20 +43,6 @@ def fastest(work: Callable[[], object], runs: int = 5, clock: Callable[[], float
         work()
         times.append(clock() - start)
     return min(times)
-
-
-@pytest.fixture(scope="module")
-def tell():
-    """Write a line of the report, on the terminal and in build/bench.txt."""
-    lines: list[str] = []
-
-    def line(text: str) -> None:
-        lines.append(text)
-        print("\n" + text)
-
-    yield line
-    REPORT.parent.mkdir(exist_ok=True)
-    REPORT.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def many(count: int):

@@ -6,19 +6,14 @@ Processor time is told where it can be; the browser's times are by the clock, so
 
 from __future__ import annotations
 
-import shutil
-import socket
 import statistics
-import subprocess
-import sys
 import time
-import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import count
 from urllib.parse import urlencode
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 from support.posted import Posted
 
 from dashboard.app import create_app
@@ -38,7 +33,6 @@ QUERY = {
     "need-tunes": "\n".join(TUNES),
     "might-rear-tire": "120/90-18",
 }
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-background-networking"]
 # from a key pressed to the first frame in which the sentence has changed; the key is pressed by the test a moment later
 WATCH = """
 () => new Promise((done) => {
@@ -68,7 +62,7 @@ def fastest(work: Callable[[], object], runs: int = 15) -> float:
     return 1e3 * min(times)
 
 
-def test_the_library():
+def test_the_library(tell):
     limits = BUILD.record.limits
     whole = fastest(lambda: choose(BUILD, fronts=FRONTS, rears=REARS, rear_tires=TIRES, tunes=TUNES))
     bikes = bikes_of(BUILD, TIRES, TUNES)
@@ -79,15 +73,15 @@ def test_the_library():
     held = fastest(lambda: choice_of(crossing, held_to(limits, cruise_engine_speed_most="4800 rev/min")))
     choice = choice_of(crossing, limits)
     apart = fastest(lambda: alike_pairs(choice, BUILD), 2)
-    print(
-        f"\nchoose(), 1,260 set-ups: {whole:.0f} ms of processor time (goal 60): bikes {made:.0f}, kernel and chains {crossed:.0f}, "
+    tell(
+        f"choose(), 1,260 set-ups: {whole:.0f} ms of processor time (goal 60): bikes {made:.0f}, kernel and chains {crossed:.0f}, "
         f"limits and goals {held:.1f}; the first dozen told apart: {apart:.0f}"
     )
     three = fastest(lambda: choice_of(crossing, limits, ["cruise_speed", "first_lift", "top_speed"]))
-    print(f"   limits and three goals: {three:.1f} ms")
+    tell(f"   limits and three goals: {three:.1f} ms")
 
 
-def test_the_callback():
+def test_the_callback(tell):
     posted, numbers = Posted(create_app()), count()
 
     def redraw(**changes: str) -> None:
@@ -98,34 +92,9 @@ def test_the_callback():
     redraw()
     ride = fastest(lambda: redraw(cruise=f"{90 + next(numbers) / 10} km/h"))
     limit = fastest(lambda: redraw(**{"need-revs-most": f"{4500 + next(numbers)} rev/min"}))
-    print(
-        f"\nthe page's callback: {ride:.0f} ms of processor time after the ride changed, {limit:.0f} after a limit (goal 120)"
+    tell(
+        f"the page's callback: {ride:.0f} ms of processor time after the ride changed, {limit:.0f} after a limit (goal 120)"
     )
-
-
-@pytest.fixture(scope="module")
-def tab() -> Iterator[Page]:
-    """The page in a browser, the app in a process of its own."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = int(probe.getsockname()[1])
-    process = subprocess.Popen(
-        [sys.executable, "-m", "dashboard", "--port", str(port)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
-    url = f"http://127.0.0.1:{port}"
-    for _ in range(300):
-        try:
-            urllib.request.urlopen(url, timeout=5).read()
-            break
-        except OSError:
-            time.sleep(0.1)
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=found, args=ARGUMENTS)
-        yield browser.new_context(base_url=url, viewport={"width": 1280, "height": 900}).new_page()
-        browser.close()
-    process.terminate()
-    process.wait(10)
 
 
 def timed(tab: Page, press: Callable[[], None]) -> float:
@@ -136,7 +105,7 @@ def timed(tab: Page, press: Callable[[], None]) -> float:
 
 
 @pytest.mark.parametrize("many", [False, True], ids=["91 set-ups", "1,260 set-ups"])
-def test_the_browser(tab, many):
+def test_the_browser(tab, tell, many):
     tab.goto("/sprockets?" + urlencode(QUERY if many else {"build": "trail-single-regeared"}))
     tab.locator("#sprockets-grid .ag-row").first.wait_for()
     tab.wait_for_timeout(4000)
@@ -160,4 +129,4 @@ def test_the_browser(tab, many):
             if good
             else "moved nothing"
         )
-        print(f"\n{size} set-ups, {what} to the redrawn sentence: {told} (goal 200)")
+        tell(f"{size} set-ups, {what} to the redrawn sentence: {told} (goal 200)")

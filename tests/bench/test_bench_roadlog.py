@@ -24,7 +24,6 @@ from ridesim.roadlog.log import frozen
 from ridesim.roadlog.ratios import HOLD_S
 from ridesim.units import TWO_PI
 
-REPORT = Path(__file__).parents[2] / "build" / "bench-roadlog.txt"
 PATH = tables.DATA / "demo" / "trail-single-regeared.toml"
 PIECE = 100_000
 
@@ -39,20 +38,6 @@ print(json.dumps({
     "peak_kb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss,
 }))
 """
-
-
-@pytest.fixture(scope="module")
-def tell():
-    """Write a line of the report, on the terminal and in build/bench-roadlog.txt."""
-    lines: list[str] = []
-
-    def line(text: str) -> None:
-        lines.append(text)
-        print("\n" + text)
-
-    yield line
-    REPORT.parent.mkdir(exist_ok=True)
-    REPORT.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def own_time_s(work, runs: int = 3) -> float:
