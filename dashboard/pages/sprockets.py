@@ -41,7 +41,7 @@ def layout(state: State) -> Any:
                 "Which sprockets?",
                 "Every pair that can be had, with the tires and tunes to consider and the load and ride of now, held to what you need.",
             ),
-            *(dcc.Store(id=_id(name)) for name in ("drawn", "settled", "rested", "point")),
+            *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
             cards.slot(KEY, "says", className="says", role="status"),
             needs_card.layout(state),
             cards.chart(KEY, "choice", tall=True),
@@ -162,31 +162,43 @@ def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
     return still(html.Section(parts, className="card notes"))
 
 
-def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
-    """All that the page shows of a choice; what the browser has already is not sent again."""
-    choice, was = ask_choose.choice(v.state), before or {}
-    might, table = ask_choose.might(v.state), ("choice", "heads")
-    now = {
-        "choice": ask_choose.token(v.state),
-        "heads": ask_choose.token(v.state, heads=True),
+def _tokens(state: State) -> dict[str, str]:
+    """What a drawn choice is known by: itself, the heads of its table, and the combination picked in it."""
+    might = ask_choose.might(state)
+    return {
+        "choice": ask_choose.token(state),
+        "heads": ask_choose.token(state, heads=True),
         "picked": "" if might is None else ask_choose.name(might),
     }
-    same, drawn_already = now["heads"] == was.get("heads"), all(now[key] == was.get(key) for key in table)
-    hints = dict.fromkeys(needs_card.HINTED, no_update) if same else needs_card.placeholders(v.state)
+
+
+def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
+    """All but the long table; what the browser has already is not sent again."""
+    choice, now = ask_choose.choice(v.state), _tokens(v.state)
+    same = now["heads"] == (before or {}).get("heads")
     return {
-        "choice": drawn(_drawing(choice, v), no_update if was else CAPTION, _best(choice, v)),
+        "choice": drawn(_drawing(choice, v), no_update if before else CAPTION, _best(choice, v)),
         "said": {
             "says": still(html.P(choice.sentence, className="say")),
             "chosen": _chosen(ask_choose.picked(v.state)),
             "notes": cards.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
         },
+        "hints": dict.fromkeys(needs_card.HINTED, no_update) if same else needs_card.placeholders(v.state),
+        "drawn": now,
+    }
+
+
+def _listed(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
+    """The long table, which follows the sentence and the drawing."""
+    choice, now, was = ask_choose.choice(v.state), _tokens(v.state), before or {}
+    same = now["heads"] == was.get("heads")
+    return {
         "grid": {
-            "rowData": no_update if drawn_already else choice_rows.rows(choice, v.system),
+            "rowData": no_update if same and now["choice"] == was.get("choice") else choice_rows.rows(choice, v.system),
             "columnDefs": no_update if same else choice_rows.heads(choice, v.system),
             "selectedRows": no_update if now == was else {"ids": [now["picked"]] if now["picked"] else []},
         },
-        "hints": hints,
-        "drawn": now,
+        "listed": now,
     }
 
 
@@ -196,7 +208,6 @@ def _unanswered(error: InputError) -> dict[str, Any]:
     return {
         **kept,
         "said": {**dict.fromkeys(SAID, no_update), "says": still(html.P(str(error), className="say small"))},
-        "grid": dict.fromkeys(("rowData", "columnDefs", "selectedRows"), no_update),
         "drawn": no_update,
     }
 
@@ -233,7 +244,6 @@ def _register_choice(app: Dash) -> None:
         output={
             "choice": outputs(KEY, "choice")["choice"],
             "said": {name: Output(_id(name), "children") for name in SAID},
-            "grid": {name: Output(_id("grid"), name) for name in ("rowData", "columnDefs", "selectedRows")},
             "hints": {key: Output(_id(key), "placeholder") for key in needs_card.HINTED},
             "drawn": Output(_id("drawn"), "data"),
         },
@@ -245,6 +255,20 @@ def _register_choice(app: Dash) -> None:
             return _answered(v, before)
         except InputError as error:
             return _unanswered(error)
+
+    @app.callback(
+        output={
+            "grid": {name: Output(_id("grid"), name) for name in ("rowData", "columnDefs", "selectedRows")},
+            "listed": Output(_id("listed"), "data"),
+        },
+        inputs={
+            "now": Input(_id("drawn"), "data"),
+            "query": Held(ids.QUERY, "data"),
+            "before": Held(_id("listed"), "data"),
+        },
+    )
+    def show_table(now: dict[str, Any] | None, query: str | None, before: dict[str, Any] | None) -> dict[str, Any]:
+        return _listed(view(query, "light" if now else None), before)
 
     app.clientside_callback(
         ClientsideFunction(namespace="ridesim_sprockets", function_name="rest"), Input(_id("drawn"), "data")

@@ -34,10 +34,13 @@ MANY = Needs(
 
 
 def filled(posted, state: State, before=None):
-    return posted.post(
-        "sprockets-says.children",
-        values={"query.data": to_query(state), "theme.data": "light", "sprockets-drawn.data": before},
-    )["response"]
+    """What the page fills in: the sentence and the drawing first, then the table that follows them."""
+    values = {"query.data": to_query(state), "theme.data": "light"}
+    first = posted.post("sprockets-says.children", values=values | {"sprockets-drawn.data": before})["response"]
+    if "sprockets-drawn" not in first:
+        return first
+    drawn = {"sprockets-drawn.data": first["sprockets-drawn"]["data"], "sprockets-listed.data": before}
+    return first | posted.post("sprockets-grid.rowData", values=values | drawn)["response"]
 
 
 def direct(state: State):
