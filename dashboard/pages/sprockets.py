@@ -64,7 +64,7 @@ def _table_card() -> html.Section:
     grid = dag.AgGrid(
         id=_id("grid"),
         rowData=[],
-        columnDefs=[],
+        columnDefs=[{"field": "pair", "headerName": "Pair"}],  # a head without a column is no head to a screen reader
         getRowId="params.data.id",
         defaultColDef={"sortable": True, "resizable": True, "wrapHeaderText": True, "autoHeaderHeight": True},
         dashGridOptions={
