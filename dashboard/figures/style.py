@@ -54,6 +54,7 @@ DARK = Inks(
 )
 DASHES = {"now": "solid", "might": "dash", "road": "dot", "warn": "dashdot"}
 CLEAR = "rgba(0,0,0,0)"
+LONGEST_TITLE = 32  # characters of a line under a chart that a phone can show
 
 
 def inks(dark: bool) -> Inks:
@@ -97,7 +98,7 @@ def blank(*, dark: bool, x_title: str, y_title: str) -> Figure:
         "plot_bgcolor": CLEAR,
         "font": {"family": FONT, "size": 14, "color": c.ink},
         "margin": {"l": 8, "r": 24, "t": 34, "b": 8},
-        "xaxis": axis(x_title),
+        "xaxis": axis(x_title if len(x_title) <= LONGEST_TITLE else x_title.replace(" [", "<br>[")),
         "yaxis": axis(y_title),
         "legend": {
             "orientation": "h",
