@@ -5,30 +5,11 @@ from __future__ import annotations
 import re
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
+from support.screens import clean, fits
 
 pytestmark = pytest.mark.browser
-TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 BENCH = ("/jets", "/symptoms", "/needle", "/intake", "/idle")
-
-
-def clean(web: Page) -> None:
-    """Nothing of WCAG 2.2 A or AA is broken, with everything unfolded."""
-    web.wait_for_load_state("networkidle")
-    web.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
-    web.wait_for_timeout(200)
-    results = Axe().run(web, options={"runOnly": {"type": "tag", "values": TAGS}, "resultTypes": ["violations"]})
-    found = [
-        f"{v['id']}: {v['help']} | " + " | ".join(n["html"][:160] for n in v["nodes"][:4])
-        for v in results.response["violations"]
-    ]
-    assert not found, "\n".join(found)
-
-
-def fits(web: Page) -> None:
-    """Nothing sticks out to the side."""
-    assert web.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
 def saved_bike(web: Page, name: str) -> None:

@@ -5,32 +5,18 @@ from __future__ import annotations
 import re
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
+from support.screens import clean
 
 from dashboard.road import logs
 
 pytestmark = pytest.mark.browser
-TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 PAGES = {
     "coast-down": ["#coast-down-demo"],
     "road-pull": ["#road-pull-before-demo", "#road-pull-after-demo"],
     "ratios": ["#ratios-demo"],
     "own-ride": ["#own-ride-demo"],
 }
-
-
-def clean(web: Page) -> None:
-    """Nothing of WCAG 2.2 A or AA is broken, with everything unfolded."""
-    web.wait_for_load_state("networkidle")
-    web.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
-    web.wait_for_timeout(200)
-    results = Axe().run(web, options={"runOnly": {"type": "tag", "values": TAGS}, "resultTypes": ["violations"]})
-    found = [
-        f"{v['id']}: {v['help']} | " + " | ".join(n["html"][:160] for n in v["nodes"][:4])
-        for v in results.response["violations"]
-    ]
-    assert not found, "\n".join(found)
 
 
 def opened(web: Page, key: str) -> None:

@@ -6,8 +6,8 @@ import re
 from urllib.parse import urlencode
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
+from support.screens import UNFOLD, faults
 
 pytestmark = pytest.mark.browser
 MANY = "?" + urlencode(
@@ -127,16 +127,6 @@ def test_nothing_is_wider_than_a_phone(web):
         assert web.evaluate("document.documentElement.scrollWidth") <= 360
 
 
-def faults(web) -> str:
-    """What of WCAG 2.2, A and AA, the page does not keep."""
-    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-    found = Axe().run(web, options={"runOnly": {"type": "tag", "values": tags}, "resultTypes": ["violations"]})
-    return "\n".join(
-        f"{one['id']}: {one['help']}: " + " | ".join(node["html"][:200] for node in one["nodes"][:4])
-        for one in found.response["violations"]
-    )
-
-
 def access(web) -> None:
     opened(web, MANY + "&might-front=15&need-revs-most=3900+rpm")
     web.get_by_label("Top speed at least").fill("fast")
@@ -145,7 +135,7 @@ def access(web) -> None:
     expect(web.locator("#sprockets-page")).not_to_have_class(re.compile("dim"))
     web.get_by_label("0 to 100 km/h at most").fill("slow")
     web.wait_for_timeout(1200)
-    web.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
+    web.evaluate(UNFOLD)
     web.evaluate("document.getElementById('sprockets-page').classList.remove('dim')")
     web.wait_for_timeout(700)
     assert not faults(web)

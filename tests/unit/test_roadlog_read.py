@@ -6,20 +6,13 @@ import tracemalloc
 
 import numpy as np
 import pytest
+from support.log_texts import ROWS, SPEEDS, gpx, point, text
 
 from ridesim.errors import InputError
 from ridesim.roadlog import gpx as gpx_module
 from ridesim.roadlog import read as read_module
 from ridesim.roadlog.read import read_log, read_log_bytes
 from ridesim.units import TWO_PI
-
-
-def text(header, rows, delimiter=","):
-    return "\n".join([header, *(delimiter.join(map(str, row)) for row in rows)]) + "\n"
-
-
-ROWS = [(0.0, 36.0, 3000), (0.2, 37.8, 3100), (0.4, 39.6, 3200), (0.6, 41.4, 3300)]
-SPEEDS = [10.0, 10.5, 11.0, 11.5]
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
@@ -235,18 +228,6 @@ def test_folder_missing_file_and_size(tmp_path, monkeypatch):
     monkeypatch.setattr(read_module, "LARGEST_CSV", 20)
     with pytest.raises(InputError, match="is larger than"):
         read_log(file)
-
-
-def point(k, extra="", when=True):
-    stamp = f"<time>2026-05-03T10:00:{k:02d}Z</time>" if when else ""
-    return f'<trkpt lat="{45 + 1e-4 * k:.6f}" lon="14.0"><ele>{100 + k}</ele>{stamp}{extra}</trkpt>'
-
-
-def gpx(points, version="1.1", head=""):
-    return (
-        f'<?xml version="1.0"?>{head}<gpx version="{version}" creator="own" xmlns="http://www.topografix.com/GPX/'
-        f'{version.replace(".", "/")}"><trk><trkseg>{points}</trkseg></trk></gpx>'
-    ).encode()
 
 
 @pytest.mark.parametrize(
