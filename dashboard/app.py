@@ -108,9 +108,8 @@ def serve(
         )
     if open_browser:
         _open_soon(address)
-    largest = max(
-        guard.LARGEST_REQUEST, logs.LARGEST + 1000
-    )  # what is no log is held to the smaller limit by the app itself
+    # what is no log is held to the smaller limit by the app itself
+    largest = max(guard.LARGEST_REQUEST, logs.LARGEST + 1000)
     waitress.serve(app.server, host=host, port=port, threads=4, ident=None, max_request_body_size=largest)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
-from dash import dcc, html, no_update
+from dash import Output, dcc, html, no_update
 
 from dashboard import ask, display, ids
 from dashboard.still import Composed, Still, composed, still
@@ -61,6 +61,20 @@ def chart(page: str, name: str, *, tall: bool = False, shape: str = "") -> html.
         ],
         className="card chart-card",
     )
+
+
+def chart_places(page: str, name: str) -> dict[str, Output]:
+    """The places of `chart` that a callback fills."""
+    return {
+        "figure": Output(ids.part(page, f"{name}-graph"), "figure"),
+        "caption": Output(ids.part(page, f"{name}-caption"), "children"),
+        "table": Output(ids.part(page, f"{name}-table"), "children"),
+    }
+
+
+def chart_kept() -> dict[str, Any]:
+    """A chart that stays as it is."""
+    return kept("figure", "caption", "table")
 
 
 def folded(page: str, name: str, title: str) -> html.Details:

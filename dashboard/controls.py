@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -33,7 +32,6 @@ SLIDERS = {  # least, most and step in the units shown
     "cruise": {"metric": (30, 180, 1), "us": (20, 110, 1)},
     "grade": {"metric": (-10, 40, 0.5), "us": (-10, 40, 0.5)},
 }
-_BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
 
 
 def _teeth(key: str) -> Any:
@@ -179,7 +177,7 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem
         if text == str(was[key]):
             continue
         if key in READING or key.removeprefix("might-") in READING:
-            text = _with_unit(text, READING[key.removeprefix("might-")], state.units)
+            text = display.with_unit(text, READING[key.removeprefix("might-")], state.units)
         try:
             if not text:
                 raise InputError(key, None, "is empty", f"It was {was[key]}.")
@@ -195,11 +193,6 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem
     return (state if found else asked), found
 
 
-def _with_unit(text: str, reading: str, system: str) -> str:
-    """A bare number means the unit that is shown."""
-    return f"{text} {display.written_unit(reading, system)}" if _BARE.fullmatch(text) else text
-
-
 def _lean(state: State, values: Mapping[str, Any]) -> State:
     """The state without what might be but is so already; what might be stays as its field shows it when now changes."""
     for key in (k for k in ids.FIELDS if k.startswith("might-")):
@@ -209,7 +202,7 @@ def _lean(state: State, values: Mapping[str, Any]) -> State:
         elif get(state, key) is None:
             text = str(values[key]).strip()
             reading = READING.get(key.removeprefix("might-"))
-            state = put(state, key, read_value(key, _with_unit(text, reading, state.units) if reading else text))
+            state = put(state, key, read_value(key, display.with_unit(text, reading, state.units) if reading else text))
     return state
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import html, no_update
 
-from dashboard import ask, files
+from dashboard import ask, cards, files
 from dashboard.display import unit_name
 from dashboard.figures.lines import Line, lines
 from dashboard.state import State
@@ -92,7 +92,7 @@ def drawn(text: str, unit: str | None, dark: bool, cells: list[Any]) -> dict[str
         sheet = parse_curve(text, unit=unit)
         kind = torque_or_power(sheet.unit)
     except InputError as error:
-        return dict.fromkeys(("figure", "caption", "table"), no_update) | {"error": str(error)} | kept
+        return cards.chart_kept() | {"error": str(error)} | kept
     speed, value = zip(*sheet.points, strict=True)
     title = f"{kind.capitalize()} [{unit_name(sheet.unit)}]"
     figure = lines(

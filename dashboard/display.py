@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -68,6 +69,18 @@ def written_unit(reading: str, system: str) -> str:
     """The unit as it can be typed and read back."""
     how = READINGS[reading]
     return how.metric if system == "metric" else how.us
+
+
+_BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
+
+
+def with_unit(typed: str, reading: str, system: str) -> str:
+    """What was typed, a bare number with the unit that is shown.
+
+    >>> with_unit("105", "speed", "metric"), with_unit("62 mph", "speed", "metric"), with_unit("0.9", "ratio", "us")
+    ('105 km/h', '62 mph', '0.9')
+    """
+    return f"{typed} {written_unit(reading, system)}".rstrip() if _BARE.fullmatch(typed) else typed
 
 
 def field_text(si: float, reading: str, system: str) -> str:

@@ -19,7 +19,6 @@ from ridesim.units import quantity
 
 PAUSE = 450  # ms of no typing before a field is read
 SYSTEMS = ("metric", "us")
-_BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
 _AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "percent", "pressure": "pressure"}
 
 
@@ -74,7 +73,7 @@ def shown(state: State, key: str, system: str | None = None) -> str:
 def with_unit(key: str, typed: str, system: str) -> str:
     """A bare number means the unit that is shown."""
     reading = SPECS[key].reading
-    return f"{typed} {display.written_unit(reading, system)}" if reading and _BARE.fullmatch(typed) else typed
+    return display.with_unit(typed, reading, system) if reading else typed
 
 
 def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -28,7 +27,6 @@ LISTS = {
 }
 KEYS = (*LIMITS, *LISTS, "tunes", *CHOSEN)
 HINTED = (*LIMITS, *LISTS, "tunes", "chain")  # what stands in an empty field
-_BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
 
 
 def _id(key: str) -> str:
@@ -145,9 +143,9 @@ def typed(key: str, value: Any, system: str) -> str:
     if isinstance(value, list):
         return "\n".join(value)
     text = "" if value is None else str(value).strip()
-    if key in LIMITS and _BARE.fullmatch(text):
-        return f"{text} {display.written_unit(LIMITS[key].reading, system)}".strip()
-    return text.lower() if text.lower() == NO_LIMIT else text
+    if text.lower() == NO_LIMIT:
+        return NO_LIMIT
+    return display.with_unit(text, LIMITS[key].reading, system) if key in LIMITS else text
 
 
 def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str]]:

@@ -33,8 +33,7 @@ def register(app: Dash, page: str, charts: Sequence[str], ask: Callable[[State],
 def unanswered(error: InputError, charts: Sequence[str]) -> dict[str, Any]:
     """Nothing drawn anew, and why."""
     common = dict.fromkeys(cards.COMMON, no_update) | {"says": bench_cards.unanswered(error)}
-    chart = dict.fromkeys(("figure", "caption", "table"), no_update)
-    return {"common": common, **{name: dict(chart) for name in charts}}
+    return {"common": common, **{name: cards.chart_kept() for name in charts}}
 
 
 def tables(told: Told, system: str) -> list[Any]:

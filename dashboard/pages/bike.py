@@ -316,9 +316,7 @@ def _register_curve(app: Dash) -> None:
 
     @app.callback(
         output={
-            "figure": Output(part("curve-graph"), "figure"),
-            "caption": Output(part("curve-caption"), "children"),
-            "table": Output(part("curve-table"), "children"),
+            **cards.chart_places(KEY, "curve"),
             "error": Output(part("points"), "error"),
             "grid": Output(part("grid"), "children"),
         },

@@ -57,12 +57,7 @@ INPUTS = {"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")}
 def outputs(page: str, *charts: str) -> dict[str, Any]:
     """The places that the callback of a page fills: what all pages have, and three for each chart."""
     return {"common": {name: Output(ids.part(page, name), "children") for name in cards.COMMON}} | {
-        name: {
-            "figure": Output(ids.part(page, f"{name}-graph"), "figure"),
-            "caption": Output(ids.part(page, f"{name}-caption"), "children"),
-            "table": Output(ids.part(page, f"{name}-table"), "children"),
-        }
-        for name in charts
+        name: cards.chart_places(page, name) for name in charts
     }
 
 

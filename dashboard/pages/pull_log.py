@@ -138,7 +138,7 @@ def _answer(found: Pulled | None) -> Any:
 
 def _no_charts() -> dict[str, Any]:
     """The last good charts stay."""
-    return {"power": log_answer.as_it_is(), "gain": log_answer.as_it_is(), "compared": cards.kept("hidden")["hidden"]}
+    return {"power": cards.chart_kept(), "gain": cards.chart_kept(), "compared": cards.kept("hidden")["hidden"]}
 
 
 def _answered(v: View, curves: list[Pulled], found: Compared | None) -> dict[str, Any]:
@@ -147,7 +147,7 @@ def _answered(v: View, curves: list[Pulled], found: Compared | None) -> dict[str
     said = log_answer.common(answers, v.system, HEADS if found is not None else ())
     return {
         "power": drawn(_power(curves, v), POWER, log_answer.tables([c.answer for c in curves], v.system)),
-        "gain": log_answer.as_it_is()
+        "gain": cards.chart_kept()
         if found is None
         else drawn(_gain(found, v), GAIN, log_answer.tables([found.answer], v.system)),
         "compared": found is None,

@@ -81,18 +81,9 @@ def _figures(page: Any) -> Any:
 
 
 def register(app: Dash) -> None:
-    chart = {
-        name: Output(ids.part(KEY, f"force-{place}"), prop)
-        for name, place, prop in (
-            ("figure", "graph", "figure"),
-            ("caption", "caption", "children"),
-            ("table", "table", "children"),
-        )
-    }
-
     @app.callback(
         output={name: Output(ids.part(KEY, name), "children") for name in ("head", "figures", "lists")}
-        | {"force": chart},
+        | {"force": cards.chart_places(KEY, "force")},
         inputs=INPUTS,
     )
     def show(query: str | None, theme: str | None) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import ask, ask_choose, cards, choice_rows, display, ids, needs_card
 from dashboard.figures.choices import choices
-from dashboard.pages.page import INPUTS, Page, View, drawn, outputs, view
+from dashboard.pages.page import INPUTS, Page, View, drawn, view
 from dashboard.state import State, from_query, put, to_query
 from dashboard.still import still
 from ridesim.choose import CHECKS, MOST_TOLD
@@ -204,7 +204,7 @@ def _listed(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
 
 def _unanswered(error: InputError) -> dict[str, Any]:
     """A link whose needs cannot be answered: why, and nothing else changes."""
-    kept = {"choice": drawn(no_update, no_update, no_update), "hints": dict.fromkeys(needs_card.HINTED, no_update)}
+    kept = {"choice": cards.chart_kept(), "hints": dict.fromkeys(needs_card.HINTED, no_update)}
     return {
         **kept,
         "said": {**dict.fromkeys(SAID, no_update), "says": still(html.P(str(error), className="say small"))},
@@ -242,7 +242,7 @@ def register(app: Dash) -> None:
 def _register_choice(app: Dash) -> None:
     @app.callback(
         output={
-            "choice": outputs(KEY, "choice")["choice"],
+            "choice": cards.chart_places(KEY, "choice"),
             "said": {name: Output(_id(name), "children") for name in SAID},
             "hints": {key: Output(_id(key), "placeholder") for key in needs_card.HINTED},
             "drawn": Output(_id("drawn"), "data"),

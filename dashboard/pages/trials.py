@@ -11,7 +11,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import ask, cards, fields, ids, kept
 from dashboard.figures.lines import Line, Mark, lines
-from dashboard.pages.page import Page, View, drawn, outputs, pressed, view
+from dashboard.pages.page import Page, View, drawn, pressed, view
 from dashboard.state import State, from_query, put, to_query
 from dashboard.workshop import ask_trials, trial_cards, trial_form
 from ridesim.errors import InputError, each
@@ -119,7 +119,7 @@ def _none(error: InputError) -> dict[str, Any]:
     sections = dict.fromkeys(SECTIONS, None) | {"says": trial_cards.no_bike(error)}
     return {
         "sections": sections,
-        "trend": dict.fromkeys(("figure", "caption", "table"), no_update),
+        "trend": cards.chart_kept(),
         "stock": [],
         "shown": 0,
         "hidden": True,
@@ -156,7 +156,7 @@ def _show(app: Dash) -> None:
     @app.callback(
         output={
             "sections": {name: Output(part(name), "children") for name in SECTIONS},
-            "trend": outputs(KEY, "trend")["trend"],
+            "trend": cards.chart_places(KEY, "trend"),
             "stock": Output(part("stock"), "data"),
             "shown": Output(part("shown"), "data"),
             "hidden": Output(part("open"), "hidden"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -16,7 +15,7 @@ from ridesim.answers import Answer, Column, Pair, Solved, Table
 from ridesim.bike import Bike, make_bike
 from ridesim.errors import InputError, each
 from ridesim.roadlog import CAUTIONS, Habit, Log, Run
-from ridesim.roadtest import Coasted, Compared, Geared, Pulled, Ridden
+from ridesim.roadtest import Coasted, Geared, Pulled, Ridden
 from ridesim.roadtest.given import gear_of
 from ridesim.units import quantity
 
@@ -42,7 +41,6 @@ PLACES = {
     "air.relative_humidity": "humidity",
     "air.pressure_pa": "pressure",
 }
-_BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
 NEIGHBOURS = {"front": 1, "rear": 3}  # teeth to either side of now and of what might be
 MOST_PAIRS = 200
 
@@ -108,7 +106,7 @@ def troubles(error: InputError, which: str = "") -> dict[str, str]:
 def typed(text: Any, reading: str, system: str) -> str:
     """What was typed; a bare number means the unit that is shown."""
     plain = "" if text is None else str(text).strip()
-    return f"{plain} {display.written_unit(reading, system)}" if _BARE.fullmatch(plain) else plain
+    return display.with_unit(plain, reading, system)
 
 
 def _figure(fields: Fields, key: str, reading: str, kind: str, unit: str, system: str) -> float | None:
@@ -358,10 +356,3 @@ def take_gears(state: State, found: Geared) -> Taken:
         return Taken(query=to_query(replace(state, own=build.text)), says="In the build now.")
     except InputError as error:
         return Taken(errors=_told(error))
-
-
-def answers_of(found: Pulled | Compared) -> tuple[Answer, ...]:
-    """The answers behind one curve or two."""
-    if isinstance(found, Compared):
-        return found.answer, found.before.answer, found.after.answer
-    return (found.answer,)

@@ -18,7 +18,6 @@ from ridesim.answers import Answer
 
 KEPT = "What you open here goes into the memory of this app and nowhere else"
 NOT_YET = "Open a log of your own, or the invented one, and the answer stands here."
-PLACES = ("figure", "caption", "table")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +75,7 @@ def result(page: str, *charts: Any) -> html.Div:
 
 
 def outputs(page: str, fields: Sequence[str], *charts: str) -> dict[str, Any]:
-    """What every answer fills: the common places, the errors, what is hidden and dimmed, and four places for each chart."""
+    """What every answer fills: the common places, the errors, what is hidden and dimmed, and the places of each chart."""
     return {
         "common": {name: Output(ids.part(page, name), "children") for name in cards.COMMON},
         "errors": {name: Output(ids.part(page, name), "error") for name in fields},
@@ -84,20 +83,8 @@ def outputs(page: str, fields: Sequence[str], *charts: str) -> dict[str, Any]:
         "dim": Output(ids.part(page, "dim"), "className"),
         "opened": Output(ids.part(page, "opened"), "hidden"),
         "guide": Output(ids.part(page, "guide"), "hidden"),
-        **{
-            name: {
-                "figure": Output(ids.part(page, f"{name}-graph"), "figure"),
-                "caption": Output(ids.part(page, f"{name}-caption"), "children"),
-                "table": Output(ids.part(page, f"{name}-table"), "children"),
-            }
-            for name in charts
-        },
+        **{name: cards.chart_places(page, name) for name in charts},
     }
-
-
-def as_it_is() -> dict[str, Any]:
-    """A chart that stays: it is hidden, or the last good one."""
-    return dict.fromkeys(PLACES, no_update)
 
 
 def unopened(page: str, fields: Sequence[str], v: View) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dash import html, no_update
+from dash import html
 
 from dashboard import cards, display
 from dashboard.display import axis
@@ -19,12 +19,6 @@ from ridesim.roadlog import Log
 SAMPLES_SHOWN = 60
 NAME_SHOWN = 20  # characters; a phone is narrow
 DRAG = "Drag across the chart to use only a stretch, or fill in its two ends."
-PLACES = ("figure", "caption", "table")
-
-
-def nothing_drawn() -> dict[str, Any]:
-    """A drawing that is hidden is left as it is."""
-    return dict.fromkeys(PLACES, no_update)
 
 
 def drawn_logs(

@@ -89,7 +89,7 @@ def shown(q: Question, v: View, data: Any, fields: Fields) -> dict[str, Any]:
     asked = q.ask(v.state, held, fields) if held.ready else Asked()
     found = asked.found
     answer = None if found is None else getattr(found, "answer", None)
-    told = {"log": log_section.shown(q.key, q.section, held, answer, fields, v), q.chart: log_answer.as_it_is()}
+    told = {"log": log_section.shown(q.key, q.section, held, answer, fields, v), q.chart: cards.chart_kept()}
     if q.speeds:
         told["chosen"] = {name: asked.chosen.get(name, log_fields.hint(q.key, name)) for name in q.speeds}
     if q.listed is not None:

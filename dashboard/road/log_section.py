@@ -13,7 +13,7 @@ from dashboard import cards
 from dashboard.pages.page import View
 from dashboard.road import ask_log, logs
 from dashboard.road.ask_log import Held
-from dashboard.road.log_draw import drawn_logs, nothing_drawn
+from dashboard.road.log_draw import drawn_logs
 from dashboard.road.log_fields import STRETCH, field, part
 from dashboard.road.log_files import HAND, PATH
 from dashboard.state import State as Looked
@@ -137,9 +137,7 @@ def outputs(page: str, which: str) -> dict[str, Any]:
     return {
         "named": Output(part(page, which, "named"), "children"),
         "hidden": Output(part(page, which, "held"), "hidden"),
-        "figure": Output(part(page, "", f"{name}-graph"), "figure"),
-        "caption": Output(part(page, "", f"{name}-caption"), "children"),
-        "table": Output(part(page, "", f"{name}-table"), "children"),
+        **cards.chart_places(page, name),
     }
 
 
@@ -149,7 +147,7 @@ def shown(
     """The list of the logs, and those logs drawn with the runs that are used."""
     listed = {"named": _listed(page, s.which, held, v), "hidden": not held.ready}
     if not held.ready:
-        return listed | nothing_drawn()
+        return listed | cards.chart_kept()  # it is hidden
     ends = [value if isinstance(value := fields.get(name), int | float) else None for name in STRETCH]
     return listed | drawn_logs(held.logs, answer, (ends[0], ends[1]), v)
 

@@ -21,7 +21,6 @@ from ridesim.units import quantity, rad_s
 JET_KEYS = ("jet", "jet-to", "numbering", "jet-step", "jet-sizes")
 AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
 SYMPTOM_KEYS = ("opening", "verdict")
-IDLE_KEYS = ("screw", "useful", "readings")
 _NUMBER = r"\d+(?:\.\d+)?"
 _PAIR = re.compile(rf"({_NUMBER})\s*(?:to|-|–)\s*({_NUMBER})")
 SHORT = {"pilot": "pilot", "cutaway": "slide", "clip": "clip", "needle": "taper", "main": "main jet"}

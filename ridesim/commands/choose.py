@@ -10,6 +10,7 @@ from typing import Annotated, Any
 import typer
 
 from ridesim.commands.given import demo_or_file
+from ridesim.commands.options import Riding, grouped
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
 SHOWN = 24  # rows on a terminal; --csv and --json give all
@@ -23,6 +24,7 @@ def limit(name: str, text: str) -> Any:
 @app.command(
     help="Every sprocket pair at once: which meet your limits, which nothing else beats, why each other one falls."
 )
+@grouped
 def choose(
     build: Annotated[Path, typer.Argument(help="The build file, or the name of a demo build.", show_default=False)],
     front: Annotated[
@@ -45,15 +47,8 @@ def choose(
         list[str] | None,
         typer.Option("--tune", help="A tune to consider; may be given again.", show_default="the active one"),
     ] = None,
-    cruise: Annotated[
-        str | None, typer.Option("--cruise", help="Cruising speed, such as '105 km/h'.", show_default="the file's")
-    ] = None,
-    grade: Annotated[
-        str | None, typer.Option("--grade", help="Grade, such as '5 %'.", show_default="the file's")
-    ] = None,
-    headwind: Annotated[
-        str | None, typer.Option("--headwind", help="Head wind, such as '5 m/s'.", show_default="the file's")
-    ] = None,
+    *,
+    riding: Riding,
     cruise_speed_most: Annotated[
         str | None, limit("--cruise-engine-speed-most", "Engine speed at cruise at most.")
     ] = None,
@@ -97,7 +92,7 @@ def choose(
         roll_on_60_100_most=roll_on_most,
         keep_chain=keep_chain or None,
     )
-    ride = ride_with(make_bike(read_build), cruise=cruise, grade=grade, headwind=headwind)
+    ride = ride_with(make_bike(read_build), cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
     choice = chooser.choose(
         read_build,
         fronts=_teeth(front, "--front"),
