@@ -51,7 +51,7 @@ def chart(page: str, name: str, *, tall: bool = False, shape: str = "") -> html.
                 role="img",
                 id=ids.part(page, f"{name}-image"),
                 className=f"graph-image {shape or ('tall' if tall else '')}".strip(),
-                **{"aria-labelledby": ids.part(page, f"{name}-caption")},
+                **{"aria-labelledby": ids.part(page, f"{name}-caption"), "aria-label": "A drawing, not ready yet"},
             ),
             html.Figcaption(id=ids.part(page, f"{name}-caption")),
             html.Details(

@@ -6,7 +6,7 @@ import re
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.screens import clean, fits
+from support.screens import clean, fits, turn
 
 pytestmark = pytest.mark.browser
 BENCH = ("/jets", "/symptoms", "/needle", "/intake", "/idle")
@@ -156,8 +156,7 @@ def test_a_bench_page_in_light(web, path):
 def test_the_pages_in_dark(web):
     saved_bike(web, "Night bike")
     for path in ("/trials", "/garage", *BENCH):
-        web.locator(f"nav a[href^='{path}']").click()
-        expect(web.locator(".page .say").first).to_be_visible()
+        turn(web, path)
         clean(web)
 
 
@@ -165,9 +164,6 @@ def test_the_pages_in_dark(web):
 def test_the_pages_on_a_phone(web):
     saved_bike(web, "Pocket bike")
     for path in ("/trials", "/garage", *BENCH):
-        if not web.locator(f"nav a[href^='{path}']").is_visible():
-            web.locator("nav summary").click()  # on a phone the pages are folded away
-        web.locator(f"nav a[href^='{path}']").click()
-        expect(web.locator(".page .say").first).to_be_visible()
+        turn(web, path)
         clean(web)
         fits(web)

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+ANSWERED = """() => {
+  const page = document.querySelector('.page');
+  const seen = page === null ? [] : [...page.querySelectorAll('[role=status].says, figcaption')].filter((e) => e.offsetParent);
+  return page !== null && seen.every((e) => e.textContent.trim());
+}"""
 UNFOLD = "document.querySelectorAll('details').forEach(d => { d.open = true })"
 
 
@@ -19,9 +24,24 @@ def faults(web: Page) -> str:
     )
 
 
+def answered(web: Page) -> None:
+    """Wait until the page has said and drawn what it has to say."""
+    web.wait_for_function(ANSWERED)
+
+
+def turn(web: Page, path: str) -> None:
+    """Go to another page by the navigation, as a rider does, and wait until it has answered."""
+    link = web.locator(f"nav a[href='{path}'], nav a[href^='{path}?']")
+    if not link.is_visible():
+        web.locator("nav summary").click()  # on a phone the pages are folded away
+    link.click()
+    expect(link).to_have_attribute("aria-current", "page")
+    answered(web)
+
+
 def clean(web: Page) -> None:
     """Nothing of WCAG 2.2 A or AA is broken, with everything unfolded."""
-    web.wait_for_load_state("networkidle")
+    answered(web)
     web.evaluate(UNFOLD)
     web.wait_for_timeout(200)
     found = faults(web)
