@@ -171,13 +171,14 @@ def register(
         inputs={
             "values": {key: Input(name, "value") for key, name in fields.items()},
             "query": Held(ids.QUERY, "data"),
+            "name": Held(ids.part(page, "page"), "className"),
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Any], query: str | None) -> dict[str, Any]:
+    def take(values: dict[str, Any], query: str | None, name: str) -> dict[str, Any]:
         if query is None:
             raise PreventUpdate
-        return told(values, query, keys, answer, places)
+        return told(values, query, keys, answer, places, name != "page")
 
     @app.callback(
         output={key: Output(name, "value") for key, name in fields.items()},
@@ -195,6 +196,7 @@ def told(
     keys: Sequence[str],
     answer: Callable[[State], Any],
     places: Mapping[str, str],
+    dimmed: bool = True,
 ) -> dict[str, Any]:
     """What the fields of a page make of the link, and what stands beside them."""
     was = from_query(query)[0]
@@ -205,10 +207,21 @@ def told(
             answer(state)
         except InputError as error:
             beside, stray = at_fields(error, values, places)
-    wrong = bool(beside or stray)
     asked = to_query(state)
     return {
-        "query": no_update if wrong or asked == query else asked,
+        "query": no_update if beside or stray or asked == query else asked,
+        **standing(keys, beside, stray, dimmed),
+    }
+
+
+def standing(keys: Sequence[str], beside: Mapping[str, str], stray: Sequence[str], dimmed: bool) -> dict[str, Any]:
+    """What stands beside the fields of a page and under them. Where nothing was wrong (the page not `dimmed`) and nothing is,
+    nothing is sent: it costs the browser time.
+    """
+    wrong = bool(beside or stray)
+    if not (wrong or dimmed):
+        return {"errors": dict.fromkeys(keys, no_update), "trouble": no_update, "dim": no_update}
+    return {
         "errors": {key: beside.get(key) for key in keys},
         "trouble": [html.P(one) for one in stray],
         "dim": "page dim" if wrong else "page",

@@ -10,13 +10,13 @@ from dash import Dash, Input, Output, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
-from dashboard import ask, ask_choose, display, ids
+from dashboard import ask, ask_choose, display, fields, ids
 from dashboard.needs import LIMITS, NO_LIMIT, OF_LIBRARY
 from dashboard.state import State, from_query, put, read_value, to_query
 from ridesim.errors import InputError, each
 
 PAGE = "sprockets"
-PAUSE = 100  # ms of no typing before a field is read; what is wrong with half a figure shows only when the hand rests
+PAUSE = 50  # ms of no typing before a field is read; what is wrong with half a figure shows only when the hand rests
 GOALS = {"across": "From left to right", "up": "From bottom to top"}
 CHAINS = {"keep": "Keep the fitted one", "travel": "Any within the axle's travel", "any": "Any, the axle anywhere"}
 CHOSEN = ("chain", *GOALS)
@@ -179,18 +179,16 @@ def troubles(state: State) -> tuple[dict[str, str], list[str]]:
     return beside, stray
 
 
-def told(values: Mapping[str, Any], query: str) -> dict[str, Any]:
+def told(values: Mapping[str, Any], query: str, dimmed: bool = True) -> dict[str, Any]:
     """What the fields make of the link, and what stands beside them; the last good answer stays while one is wrong."""
     state, beside = taken(values, from_query(query)[0])
     stray: list[str] = []
     if not beside:
         beside, stray = troubles(state)
-    wrong, asked = bool(beside or stray), to_query(state)
+    asked = to_query(state)
     return {
-        "query": no_update if wrong or asked == query else asked,
-        "errors": {key: beside.get(key) for key in KEYS},
-        "trouble": [html.P(one) for one in stray],
-        "dim": "page dim" if wrong else "page",
+        "query": no_update if beside or stray or asked == query else asked,
+        **fields.standing(KEYS, beside, stray, dimmed),
     }
 
 
@@ -204,13 +202,17 @@ def register(app: Dash) -> None:
             "trouble": Output(_id("trouble"), "children"),
             "dim": Output(_id("page"), "className"),
         },
-        inputs={"values": {key: Input(_id(key), "value") for key in KEYS}, "query": Held(ids.QUERY, "data")},
+        inputs={
+            "values": {key: Input(_id(key), "value") for key in KEYS},
+            "query": Held(ids.QUERY, "data"),
+            "page": Held(_id("page"), "className"),
+        },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Any], query: str | None) -> dict[str, Any]:
+    def take(values: dict[str, Any], query: str | None, page: str) -> dict[str, Any]:
         if query is None:
             raise PreventUpdate
-        return told(values, query)
+        return told(values, query, page != "page")
 
     @app.callback(
         output={
