@@ -41,7 +41,7 @@ window.dash_clientside.ridesim_log = (function () {
   document.addEventListener("drop", look, true);
 
   return {
-    chosen: async function (contents, again, names, kept, id, time, speed, engine, unit) {
+    chosen: async function (contents, again, names, kept, id, ...typed) {
       var none = dc.no_update, at = stem(id), given = rule(id), most = Number(given.most);
       var repeat = dc.callback_context.triggered_id === at + "again";
       var list = repeat ? (last[at] || {}).files : contents && files(contents, names);
@@ -51,9 +51,7 @@ window.dash_clientside.ridesim_log = (function () {
       var told = repeat ? [] : refused[at] || [];
       var stay = most === 1 ? [] : before.filter(function (one) { return old.indexOf(one.kept) < 0; });
       var hand = {};
-      [["time", time], ["speed", speed], ["engine speed", engine], ["speed-unit", unit]].forEach(function (pair) {
-        if (pair[1]) { hand[pair[0]] = pair[1]; }
-      });
+      given.hand.split(",").forEach(function (name, n) { if (typed[n]) { hand[name] = typed[n]; } });
       for (var n = 0; n < list.length; n += 1) {
         if (stay.length + opened.length >= most) {
           told = told.concat(list.slice(n).map(function (f) { return f.name + " is left out: " + most + " at most at once."; }));

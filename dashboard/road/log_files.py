@@ -11,7 +11,7 @@ from dashboard.road import logs
 from ridesim.errors import InputError
 
 PATH = "/log-file"
-HAND = ("time", "speed", "engine speed", "speed-unit")  # columns and units by hand
+HAND = (*logs.ROLES, *(f"{role}-unit" for role in logs.UNITS))  # columns and units by hand
 _READING = threading.Lock()  # one at a time: what reading takes besides the samples is taken once
 
 

@@ -19,8 +19,6 @@ from dashboard.road.log_files import HAND, PATH
 from dashboard.state import State as Looked
 from ridesim.answers import Answer
 
-HAND_LABELS = ("Column of the time", "Column of the speed", "Column of the engine speed", "Unit of the speed")
-
 
 @dataclass(frozen=True, kw_only=True)
 class Section:
@@ -94,6 +92,7 @@ def _sources(page: str, s: Section) -> html.Div:
         "data-largest": str(logs.LARGEST),
         "data-largest-words": logs.LARGEST_WORDS,
         "data-most": str(logs.MOST_FILES if s.many else 1),
+        "data-hand": ",".join(HAND),
     }
     return html.Div(
         [
@@ -109,10 +108,17 @@ def hand_id(page: str, which: str, name: str) -> str:
     return part(page, which, f"hand-{name.replace(' ', '-')}")
 
 
+def _hand_label(name: str) -> str:
+    role, unit, _ = name.partition("-unit")
+    return f"{'Unit' if unit else 'Column'} of the {role}"
+
+
 def _by_hand(page: str, which: str) -> html.Details:
     fields = [
-        dmc.TextInput(id=hand_id(page, which, name), label=label, autoComplete="off", spellCheck=False, size="sm")
-        for name, label in zip(HAND, HAND_LABELS, strict=True)
+        dmc.TextInput(
+            id=hand_id(page, which, name), label=_hand_label(name), autoComplete="off", spellCheck=False, size="sm"
+        )
+        for name in HAND
     ]
     again = html.Button("Read it again", id=part(page, which, "again"), className="button")
     return html.Details(

@@ -25,7 +25,8 @@ DEMOS = {
     "gears": "gears.csv",
     "ride": "ride.gpx",
 }
-ROLES = ("time", "speed", "engine speed")
+ROLES = ("time", "speed", "engine speed", "elevation", "latitude", "longitude")
+UNITS = ("time", "speed")
 LONGEST_NAME = 80
 _PLACE = "RIDESIM_LOGS"
 Entry = Mapping[str, str]
@@ -77,7 +78,7 @@ def opened(raw: bytes, name: str | None, hand: Mapping[str, str | None]) -> dict
     if len(raw) > LARGEST:
         raise too_large(name, len(raw))
     columns = {role: str(hand[role]).strip()[:120] for role in ROLES if hand.get(role)}
-    units = {"speed": str(hand["speed-unit"]).strip()[:20]} if hand.get("speed-unit") else {}
+    units = {role: str(hand[f"{role}-unit"]).strip()[:20] for role in UNITS if hand.get(f"{role}-unit")}
     log = read_log_bytes(raw, named(name), columns=columns or None, units=units or None)
     return {"kept": rack().put(log), "name": log.name}
 

@@ -2,7 +2,7 @@
 
 from ridesim.roadlog.coastdown import Band, CoastDown, coast_down
 from ridesim.roadlog.habit import Habit, RegulationRule
-from ridesim.roadlog.log import CAUTIONS, Log, Run, cut
+from ridesim.roadlog.log import CAUTIONS, Log, Run, cut, notes_of
 from ridesim.roadlog.pull import WheelCurve, wheel_curve
 from ridesim.roadlog.ratios import Ratios, find_ratios
 from ridesim.roadlog.read import read_log, read_log_bytes
@@ -31,6 +31,7 @@ __all__ = [
     "find_coast_downs",
     "find_pulls",
     "find_ratios",
+    "notes_of",
     "read_log",
     "read_log_bytes",
     "ride_through",

@@ -6,6 +6,7 @@ import csv
 import io
 import itertools
 import operator
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import IO, cast
@@ -14,23 +15,41 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.csv_shape import LONGEST_LINE, Column, Shape
+from ridesim.roadlog.csv_shape import LONGEST_LINE, Column, Shape, split
 from ridesim.roadlog.stamps import kind_of, parse
 
 Array = NDArray[np.float64]
 BLOCK = 20_000
 MOST_ROWS = 10_000_000
 SNIFFED = 60  # lines from which the shape is found
+MOST_AFTER = 10  # lines after the last row of figures
+BLANKS = frozenset(
+    ["-", "--", "---", "\u2013", "\u2014", "n/a", "na", "null", "none", "nan"]
+)  # what loggers write for nothing known
+HEMISPHERE = re.compile(r"([NSEWnsew])?\s*(\d[\d.,]*)\s*([NSEWnsew])?")
+THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d*)?")
 
 
 @dataclass
 class Raw:
-    """Figures by column as they stand in the file: values with the line of each, and how times are written."""
+    """Figures by column as they stand in the file: values with the line of each, and how times are written.
+
+    after_the_last tells how many lines after the last row of figures were left out: totals, or a line that was cut off.
+    """
 
     values: dict[str, Array] = field(default_factory=dict)
     lines: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
     time_kind: str = "number"
     without_time: int = 0
+    after_the_last: int = 0
+
+
+class _OddRowError(InputError):
+    """A row that cannot be read, with its line."""
+
+    def __init__(self, line: int, where: str, got: object, problem: str, fix: str) -> None:
+        super().__init__(where, got, problem, fix)
+        self.line = line
 
 
 class _Counted(io.RawIOBase):
@@ -89,8 +108,9 @@ def text_lines(
 def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, Column], where: str) -> Raw:
     """The figures of the wanted columns.
 
-    A cell left blank becomes nan here; a row whose time is blank is left out and counted, and a line that starts with # is a
-    comment. Everything else that is not a figure is refused with its line.
+    A cell left blank, or filled with one of BLANKS, becomes nan here; a row whose time is blank is left out and counted; a line
+    that starts with # is a comment, and one that repeats the header is passed over. A few lines after the last row of figures
+    (totals, a line that was cut off) are left out and counted. Everything else that is not a figure is refused with its line.
     """
     raw = Raw(time_kind=_time_kind(shape, columns["time"], where))
     blocks: list[dict[str, Array]] = []
@@ -103,8 +123,14 @@ def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, Column],
         figures = straight(block, shape, columns, raw.time_kind)
         kept = np.arange(first, first + len(block))
         if figures is None:
-            rows, at = _cells(block, first, shape, where)
-            figures, kept = _figures(rows, at, shape, columns, raw, where)
+            try:
+                figures, kept = _by_cells(block, first, shape, columns, raw, where)
+            except _OddRowError as odd:
+                left = block[odd.line - first :] + list(itertools.islice(body, MOST_AFTER))
+                if not _after_the_last(left, shape, columns["time"].index, raw.time_kind):
+                    raise
+                raw.after_the_last = sum(bool(line.strip()) for line in left)
+                figures, kept = _by_cells(block[: odd.line - first], first, shape, columns, raw, where)
         blocks.append(figures)
         numbers.append(kept)
         first += len(block)
@@ -112,6 +138,24 @@ def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, Column],
         raw.values[role] = np.concatenate([one.pop(role) for one in blocks]) if blocks else np.empty(0)
     raw.lines = np.concatenate(numbers) if numbers else raw.lines
     return raw
+
+
+def _by_cells(
+    block: Sequence[str], first: int, shape: Shape, columns: Mapping[str, Column], raw: Raw, where: str
+) -> tuple[dict[str, Array], NDArray[np.int64]]:
+    rows, at = _cells(block, first, shape, where)
+    return _figures(rows, at, shape, columns, raw, where)
+
+
+def _after_the_last(lines: Sequence[str], shape: Shape, time: int, time_kind: str) -> bool:
+    """Whether none of these lines is a row of figures, so that what stands there comes after the ride."""
+    return len(lines) <= MOST_AFTER and not any(
+        _is_row(split(line, shape.delimiter), shape, time, time_kind) for line in lines
+    )
+
+
+def _is_row(cells: Sequence[str], shape: Shape, time: int, time_kind: str) -> bool:
+    return len(cells) >= len(shape.header) and kind_of(cells[time]) == time_kind
 
 
 def straight(
@@ -129,6 +173,8 @@ def straight(
     if '"' in whole or "_" in whole or "#" in whole:
         return None
     if mark != "," and "," in whole:
+        if shape.decimal_point:
+            return None  # a comma between thousands, perhaps
         whole = whole.replace(",", ".")
     filled = _filled(whole, mark)
     if filled is None:
@@ -179,8 +225,10 @@ def _cells(lines: Sequence[str], first: int, shape: Shape, where: str) -> tuple[
             return rows, at
         if not any(row) or not any(map(str.strip, row)) or row[0].lstrip().startswith("#"):
             continue
+        if tuple(map(str.strip, row[:width])) == shape.header:
+            continue
         if len(row) != width:
-            _right_width(row, width, f"{where}, line {line}", shape)
+            _right_width(row, line, where, shape)
         rows.append(row)
         at.append(line)
 
@@ -191,21 +239,15 @@ def _plain_rows(lines: Iterable[str]) -> Iterator[str]:
         yield line if line.count('"') % 2 == 0 else line.replace('"', "")
 
 
-def _right_width(row: list[str], width: int, where: str, shape: Shape) -> None:
+def _right_width(row: list[str], line: int, where: str, shape: Shape) -> None:
+    width = len(shape.header)
+    at, got = f"{where}, line {line}", shape.delimiter.join(row)[:60]
     if len(row) < width:
-        raise InputError(
-            where,
-            shape.delimiter.join(row)[:60],
-            f"has {len(row)} of {width} columns: the line is cut off",
-            "Delete the line, or export the log again.",
-        )
+        problem = f"has {len(row)} of {width} columns: the line is cut off"
+        raise _OddRowError(line, at, got, problem, "Delete the line, or export the log again.")
     if any(cell.strip() for cell in row[width:]):
-        raise InputError(
-            where,
-            shape.delimiter.join(row)[:60],
-            f"has {len(row)} columns, the header {width}",
-            "Check for a delimiter inside a cell.",
-        )
+        problem = f"has {len(row)} columns, the header {width}"
+        raise _OddRowError(line, at, got, problem, "Check for a delimiter inside a cell.")
 
 
 def _time_kind(shape: Shape, column: Column, where: str) -> str:
@@ -232,19 +274,43 @@ def _figures(
     rows: Sequence[Sequence[str]], at: Sequence[int], shape: Shape, columns: Mapping[str, Column], raw: Raw, where: str
 ) -> tuple[dict[str, Array], NDArray[np.int64]]:
     keep = [k for k, row in enumerate(rows) if row[columns["time"].index].strip()]
-    raw.without_time += len(rows) - len(keep)
+    without_time = len(rows) - len(keep)
     rows, lines = [rows[k] for k in keep], np.array([at[k] for k in keep], dtype=np.int64)
     block: dict[str, Array] = {}
     for role, column in columns.items():
         cells = [row[column.index].strip() for row in rows]
-        if role == "time" and raw.time_kind != "number":
-            block[role] = _whole_or_culprit(lambda c: parse(c, raw.time_kind), cells, lines, column, where)
-        else:
-            block[role] = _whole_or_culprit(lambda c: _numbers(c, shape), cells, lines, column, where)
+        read = _reader(role, raw.time_kind, shape)
+        block[role] = _whole_or_culprit(read, cells, lines, column, where)
+    raw.without_time += without_time
     return block, lines
 
 
+def _reader(role: str, time_kind: str, shape: Shape) -> Callable[[Sequence[str]], Array]:
+    """How the cells of a column are read."""
+    if role == "time":
+        return (
+            (lambda cells: _numbers(cells, shape)) if time_kind == "number" else (lambda cells: parse(cells, time_kind))
+        )
+    mend = _signed if role in ("latitude", "longitude") else str
+    return lambda cells: _numbers(["" if cell.lower() in BLANKS else mend(cell) for cell in cells], shape)
+
+
+def _signed(cell: str) -> str:
+    """A latitude or longitude with a sign for its N, S, E or W.
+
+    >>> _signed("46.05 N"), _signed("W122.5"), _signed("46.05")
+    ('46.05', '-122.5', '46.05')
+    """
+    lettered = HEMISPHERE.fullmatch(cell)
+    if not lettered or bool(lettered[1]) == bool(lettered[3]):
+        return cell
+    south_or_west = (lettered[1] or lettered[3]).upper() in "SW"
+    return f"-{lettered[2]}" if south_or_west else lettered[2]
+
+
 def _numbers(cells: Sequence[str], shape: Shape) -> Array:
+    if shape.decimal_point and any("," in cell for cell in cells):
+        cells = [cell.replace(",", "") if THOUSANDS.fullmatch(cell) else cell for cell in cells]
     if shape.decimal_comma or shape.delimiter != ",":
         cells = [cell.replace(",", ".") for cell in cells]
     if "_" in "".join(cells):  # Python's own way to write a number, nobody else's
@@ -273,7 +339,6 @@ def _whole_or_culprit(
         except (ValueError, OverflowError, OSError) as error:
             usual = "is not a time like those before it" if column.role == "time" else "is not a number"
             reason = str(error) if str(error).startswith(("is ", "has ")) else usual
-            raise InputError(
-                f"{where}, line {line}, column {column.name[:40]!r}", cell[:40], reason, "Mend or delete the line."
-            ) from None
+            at = f"{where}, line {line}, column {column.name[:40]!r}"
+            raise _OddRowError(int(line), at, cell[:40], reason, "Mend or delete the line.") from None
     raise AssertionError("a block failed but none of its cells")

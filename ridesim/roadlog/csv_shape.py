@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import codecs
 import csv
-import re
-import unicodedata
+import itertools
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from ridesim.errors import InputError, did_you_mean
+from ridesim.roadlog.csv_words import role_of, unit_in
 from ridesim.roadlog.stamps import NUMBER, UNIT_NAMES, UNIT_S, kind_of
 from ridesim.units import quantity
 
@@ -19,109 +19,20 @@ LONGEST_LINE = 20_000  # characters
 MOST_COLUMNS = 500
 ROLES = ("time", "speed", "engine speed", "elevation", "latitude", "longitude")
 
-_WORDS: Mapping[str, frozenset[str]] = {
-    "engine speed": frozenset(["rpm", "revs", "drehzahl", "motordrehzahl", "regime", "giri", "toerental"]),
-    "speed": frozenset(
-        [
-            "speed",
-            "velocity",
-            "geschwindigkeit",
-            "tempo",
-            "vitesse",
-            "velocidad",
-            "velocita",
-            "snelheid",
-            "v",
-            "gpsspeed",
-            "vss",
-        ]
-    ),
-    "elevation": frozenset(["elevation", "altitude", "ele", "alt", "height", "hohe", "hoehe", "altitud", "quota"]),
-    "latitude": frozenset(["latitude", "lat", "breite"]),
-    "longitude": frozenset(["longitude", "lon", "lng", "long", "lange", "laenge"]),
-    "time": frozenset(
-        [
-            "time",
-            "timestamp",
-            "datetime",
-            "elapsed",
-            "zeit",
-            "zeitstempel",
-            "uhrzeit",
-            "temps",
-            "tiempo",
-            "hora",
-            "epoch",
-            "seconds",
-            "t",
-            "tijd",
-        ]
-    ),
-}
-_NOT_IT = frozenset(
-    [
-        "accuracy",
-        "acc",
-        "error",
-        "limit",
-        "max",
-        "maximum",
-        "min",
-        "avg",
-        "average",
-        "mean",
-        "vertical",
-        "wind",
-        "std",
-        "sigma",
-        "zone",
-        "lap",
-        "fan",
-        "target",
-        "set",
-    ]
-)
-_UNITS: Mapping[str, Mapping[str, str]] = {
-    "speed": {
-        "m/s": "m/s",
-        "mps": "m/s",
-        "ms": "m/s",
-        "m s-1": "m/s",
-        "km/h": "km/h",
-        "kmh": "km/h",
-        "kph": "km/h",
-        "kmph": "km/h",
-        "mph": "mph",
-        "mi/h": "mph",
-        "kn": "kn",
-        "kt": "kn",
-        "kts": "kn",
-        "knots": "kn",
-    },
-    "engine speed": {
-        "rpm": "rpm",
-        "rev/min": "rpm",
-        "r/min": "rpm",
-        "1/min": "rpm",
-        "min-1": "rpm",
-        "u/min": "rpm",
-        "rad/s": "rad/s",
-        "rev/s": "rev/s",
-        "hz": "rev/s",
-    },
-    "elevation": {"m": "m", "ft": "ft", "feet": "ft"},
-}
-_SPEEDS_BY_UNIT = frozenset(["km/h", "kmh", "kph", "mph", "m/s"])  # a heading that is nothing but the unit
 _KINDS = {"speed": "speed", "engine speed": "engine speed", "elevation": "length"}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Shape:
-    """How the file is written; first_row is the line number of the first row of figures."""
+    """How the file is written; first_row is the line number of the first row of figures.
+
+    decimal_comma and decimal_point tell what was seen in its first lines: neither where there were whole numbers only.
+    """
 
     encoding: str
     delimiter: str
     decimal_comma: bool
+    decimal_point: bool
     header: tuple[str, ...]
     units: tuple[str, ...]
     first_row: int
@@ -230,11 +141,13 @@ def _shape(
 ) -> Shape:
     if width > MOST_COLUMNS:
         raise InputError(where, f"{width} columns", f"has more than {MOST_COLUMNS} columns", "Export fewer channels.")
-    header = rows[at]
-    first = at + 1
-    if sum(map(_numberish, header)) > width / 2:
+    at = _head_row(rows, at, width)
+    header, first = rows[at], at + 1
+    if _of_figures(header):
         named = [r for r in remarks if len(r) == width and all(r) and "time" in map(role_of, r)]
-        header, first = list(named[-1]) if named else [f"column {k}" for k in range(1, width + 1)], at
+        above = _odd_header(rows[:at], rows[at:], width, where)
+        header, first = above or (list(named[-1]) if named else [f"column {k}" for k in range(1, width + 1)]), at
+        width = len(header)
     units = [""] * width
     if (
         at < first < len(rows)
@@ -244,13 +157,16 @@ def _shape(
         and all(len(cell) < 16 for cell in rows[first])
     ):
         units, first = rows[first], first + 1
-    sample = tuple(tuple(row) for row in rows[first:] if len(row) == width)
+    sample = tuple(
+        tuple(row[:width]) for row in rows[first:] if len(row) == width or (len(row) > width and not any(row[width:]))
+    )
     figures = [cell for row in sample for cell in row if NUMBER.fullmatch(cell)]
     commas, points = (any(mark in cell for cell in figures) for mark in ",.")
     return Shape(
         encoding=encoding,
         delimiter=delimiter,
         decimal_comma=commas and not points,
+        decimal_point=points,
         header=tuple(header),
         units=tuple(units),
         first_row=first + 1,
@@ -258,62 +174,58 @@ def _shape(
     )
 
 
-def plain(text: str) -> str:
-    """Lower case without accents; CamelCase parted.
-
-    >>> plain("Höhe"), plain("GpsSpeedKmh")
-    ('hohe', 'gps speed kmh')
-    """
-    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
-    return "".join(c for c in unicodedata.normalize("NFKD", parted) if not unicodedata.combining(c)).lower()
+def _of_figures(row: Sequence[str]) -> bool:
+    return sum(map(_numberish, row)) > len(row) / 2
 
 
-def _words(name: str) -> list[str]:
-    return [word for word in re.split(r"[^a-z0-9/]+", re.sub(r"[\[({].*", "", plain(name))) if word]
+def _head_row(rows: Sequence[Sequence[str]], at: int, width: int) -> int:
+    """The row of headings among those before the first figures: the one that tells most, the first where none tells anything."""
+    before = itertools.takewhile(lambda k: not _of_figures([cell for cell in rows[k] if cell]), range(at, len(rows)))
+    able = [k for k in before if len(rows[k]) == width and any(rows[k]) and not any(map(_numberish, rows[k]))]
+    return max(able, key=lambda k: (sum(role_of(cell) is not None for cell in rows[k]), -k), default=at)
 
 
-def role_of(name: str) -> str | None:
-    """What a heading says its column is.
-
-    >>> [role_of(n) for n in ("Engine speed [rpm]", "GPS speed (km/h)", "speed accuracy", "Zeit", "RPM")]
-    ['engine speed', 'speed', None, 'time', 'engine speed']
-    >>> [role_of(n) for n in ("engine [1/min]", "engine [C]", "vss_kmh", "km/h")]
-    ['engine speed', None, 'speed', 'speed']
-    """
-    words = set(_words(name))
-    if words & _NOT_IT:
+def _odd_header(
+    above: Sequence[list[str]], figures: Sequence[Sequence[str]], width: int, where: str
+) -> list[str] | None:
+    """The header right above the figures, where a delimiter at the end of its line or of theirs makes the widths differ."""
+    header = next((row for row in reversed(above) if any(row)), [])
+    if not any(map(role_of, header)):
         return None
-    if words and words <= {"engine", "motor", "crank", "crankshaft"} and unit_in(name, "", "engine speed"):
-        return "engine speed"  # the unit says which figure of the engine it is
-    if len(words) == 1 and words <= _SPEEDS_BY_UNIT:
-        return "speed"
-    if (words & {"engine", "motor", "crank"} and words & {"speed", "revolutions"}) or words == {"n"}:
-        return "engine speed"
-    return next((role for role, known in _WORDS.items() if words & known), None)
-
-
-def unit_in(name: str, units_cell: str, role: str) -> str | None:
-    """The unit a heading or the row of units under it names, in ridesim's spelling; None when none is named.
-
-    >>> unit_in("speed_kmh", "", "speed"), unit_in("Drehzahl [U/min]", "", "engine speed"), unit_in("v", "m/s", "speed")
-    ('km/h', 'rpm', 'm/s')
-    """
-    bracket = re.search(r"[\[({]\s*([^\])}]{1,20}?)\s*[\])}]", name)
-    texts = [units_cell, bracket[1] if bracket else "", *reversed(_words(name))]
-    for text in (plain(t).strip().replace("^", "").replace("·", " ") for t in texts if t):
-        if role == "time":
-            short = UNIT_NAMES.get(text, text)
-            if short in UNIT_S:
-                return short
-        elif text in _UNITS.get(role, {}):
-            return _UNITS[role][text]
+    if len(header) == width + 1 and not header[-1]:
+        return header[:-1]
+    if len(header) == width - 1 and not any(row[-1] for row in figures if len(row) == width):
+        return [*header, ""]
+    if 2 * len(header) == width:
+        raise InputError(
+            where,
+            None,
+            "parts its cells by commas and writes its decimals with commas too, so that they cannot be told apart",
+            "Export it with semicolons or tabs between the cells, or with decimal points.",
+        )
     return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """The columns by what they hold, and the headings among which nobody chose where several could be it."""
+
+    columns: Mapping[str, Column]
+    unsure: Mapping[str, tuple[str, ...]]
 
 
 def columns_of(
     shape: Shape, where: str, chosen: Mapping[str, str] | None = None, units: Mapping[str, str] | None = None
-) -> dict[str, Column]:
-    """Which column is what: as chosen by hand, else by its heading; InputError listing the columns when unsure."""
+) -> Taken:
+    """Which column is what: as chosen by hand, else by its heading, the time also by its figures.
+
+    What a log can do without is left out where several columns could be it; of time and speed that is refused.
+
+    Raises
+    ------
+    InputError
+        Listing the columns.
+    """
     chosen, units = dict(chosen or {}), dict(units or {})
     listed = ", ".join(repr(name[:40]) for name in shape.header[:30])
     for given, what in ((chosen, "columns"), (units, "units")):
@@ -322,52 +234,50 @@ def columns_of(
                 raise InputError(
                     f"{what}.{role}", given[role], "is not something a log holds", did_you_mean(role, ROLES)
                 )
+    by_hand = {role: _named(shape, name, role, listed) for role, name in chosen.items()}
     found: dict[str, Column] = {}
+    unsure: dict[str, tuple[str, ...]] = {}
     for role in ROLES:
-        if role in chosen:
-            index = _named(shape, chosen[role], role, listed)
-        else:
-            able = [
-                k for k, name in enumerate(shape.header) if role_of(name) == role and k not in _taken(shape, chosen)
-            ]
-            if len(able) > 1:
-                among = ", ".join(repr(shape.header[k][:40]) for k in able)
-                raise InputError(
-                    where,
-                    among,
-                    f"more than one column could be the {role}",
-                    f"Choose with columns={{{role!r}: ...}} among {listed}.",
-                )
-            if not able:
-                continue
-            index = able[0]
-        found[role] = _column(
-            shape, role, index, units.get(role), "chosen by hand" if role in chosen else "by its heading"
-        )
-    if "time" not in found:
-        raise InputError(
-            where, None, "has no column that could be the time", f"Choose with columns={{'time': ...}} among {listed}."
-        )
-    if "speed" not in found and not {"latitude", "longitude"} <= found.keys():
-        raise InputError(
-            where,
-            None,
-            "has no column that could be the speed",
-            f"Choose with columns={{'speed': ...}} among {listed}.",
-        )
-    return found
+        able, why = [by_hand[role]] if role in by_hand else [], "chosen by hand"
+        if not able:
+            able, why = _by_heading(shape, role, by_hand.values())
+        if len(able) > 1:
+            unsure[role] = tuple(shape.header[k] for k in able)
+        elif able:
+            found[role] = _column(shape, role, able[0], units.get(role), why)
+    for role in ("time", "speed"):
+        if role not in found and (role in unsure or role == "time" or not {"latitude", "longitude"} <= found.keys()):
+            among = ", ".join(repr(name[:40]) for name in unsure.get(role, ())) or None
+            problem = "more than one column could be" if among else "has no column that could be"
+            choose = f"Choose with columns={{{role!r}: ...}} among {listed}."
+            raise InputError(where, among, f"{problem} the {role}", choose)
+    return Taken(columns=found, unsure=unsure)
 
 
-def _taken(shape: Shape, chosen: Mapping[str, str]) -> set[int]:
-    return {k for k, name in enumerate(shape.header) if name in chosen.values()}
+def _by_heading(shape: Shape, role: str, taken: Collection[int]) -> tuple[list[int], str]:
+    """Columns that could be it, and why; of the time also those whose figures are dates or times of day."""
+    free = [k for k in range(len(shape.header)) if k not in taken]
+    able = [k for k in free if role_of(shape.header[k]) == role]
+    if able or role != "time":
+        return able, "by its heading"
+    stamped = [k for k in free if shape.sample and kind_of(shape.sample[0][k]) not in (None, "number")]
+    return stamped, "by its figures, which are times"
 
 
 def _named(shape: Shape, name: object, role: str, listed: str) -> int:
-    same = [k for k, known in enumerate(shape.header) if known == name]
-    if len(same) == 1:
-        return same[0]
-    problem = "names more than one column" if same else "is not a column of this file"
-    raise InputError(f"columns.{role}", name, problem, f"The columns are {listed}.")
+    """The column of a heading, or of "column 3" where headings do not tell them apart."""
+    called = str(name).strip()
+    for known in (
+        shape.header,
+        [one.casefold() for one in shape.header],
+        [f"column {k + 1}" for k in range(len(shape.header))],
+    ):
+        same = [k for k, one in enumerate(known) if one in (called, called.casefold())]
+        if len(same) == 1:
+            return same[0]
+    if called in shape.header:
+        raise InputError(f"columns.{role}", name, "names more than one column", "Write column 1, column 2 and so on.")
+    raise InputError(f"columns.{role}", name, "is not a column of this file", f"The columns are {listed}.")
 
 
 def _column(shape: Shape, role: str, index: int, unit: str | None, why: str) -> Column:
@@ -384,5 +294,11 @@ def _column(shape: Shape, role: str, index: int, unit: str | None, why: str) -> 
     own = unit or unit_in(name, shape.units[index], role)
     if own is None and role == "elevation":
         own, why = "m", f"{why}; no unit named, taken as metres"
-    scale = None if own is None else float(quantity(1.0, _KINDS[role], own, f"units.{role}"))
+    thousands = own == "krpm"
+    spelt = "rpm" if thousands else own
+    scale = (
+        None
+        if spelt is None
+        else float(quantity(1.0, _KINDS[role], spelt, f"units.{role}")) * (1000 if thousands else 1)
+    )
     return Column(role=role, index=index, name=name, unit=own, scale=scale, why=why)

@@ -28,7 +28,7 @@ def quotients(
     """log(omega / v) for each sample with the delay taken out, whether it holds still, and its likely noise."""
     moved = np.interp(time + late, time, speed)
     moving = (moved > SLOWEST_M_S) & np.isfinite(engine) & (np.nan_to_num(engine) > _clear_of_idle(speed, engine))
-    moving &= (time + late <= time[-1]) & (time + late >= 0.0)
+    moving &= (time + late <= time[-1]) & (time + late >= time[0])
     quotient = np.where(moving, np.log(np.where(moving, engine, 1.0) / np.where(moving, moved, 1.0)), np.nan)
     slow = np.maximum(moved, SLOWEST_M_S)
     doubt = np.hypot(noise_m_s, np.gradient(moved, time) * DELAY_UNSURE_S) / slow

@@ -6,18 +6,22 @@ import codecs
 import io
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
 
 from ridesim.errors import InputError, shown
 from ridesim.roadlog.log import Log
-from ridesim.roadlog.tidy import Samples, log_of
+from ridesim.roadlog.proof import APART, doubt_of, proved_unit, shown_per_moved
+from ridesim.roadlog.tidy import NO_FIX, Samples, log_of
+from ridesim.units import rad_s
 
 LARGEST_GPX = 40_000_000  # bytes; ten hours at 10 Hz
 DEEPEST = 40
 MOST_ELEMENTS = 2_500_000
+ENGINE_NAMES = ("rpm", "enginespeed", "enginerpm")
+RAD_S_PER_RPM = float(rad_s(1.0))
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF16_LE, "utf-16"),
@@ -171,32 +175,54 @@ def read_gpx(data: bytes, where: str, *, name: str, progress: Callable[[float], 
         ) from None
     if progress:
         progress(0.8)
-    points = [p for one in track.tracks for segment in one.segments for p in segment.points]
-    if not points:
-        raise InputError(where, None, "holds no track points", "Routes and waypoints are no log: export the track.")
-    samples = _samples(points, where)
+    try:
+        points, sorted_by_time = _points(track)
+        samples, unit, notes = _samples(points, where)
+    except InputError:
+        raise
+    except (ValueError, OverflowError, OSError):
+        raise InputError(where, None, "has a time out of the calendar", "Export the track again.") from None
+    spoken = samples.speed_m_s is not None
     found = [
         {"what": "time", "taken_for": "time of each track point", "detail": "ISO 8601"},
         {
             "what": "speed",
-            "taken_for": "speed of each track point" if samples.speed_m_s is not None else "positions",
-            "detail": "m/s" if samples.speed_m_s is not None else "way between positions over time",
+            "taken_for": "speed of each track point" if spoken else "positions",
+            "detail": unit if spoken else "way between positions over time",
         },
         {
             "what": "elevation",
             "taken_for": "ele of each track point" if samples.elevation_m is not None else "not there",
             "detail": "m",
         },
-        {"what": "track points", "taken_for": f"{len(points)}", "detail": f"{samples.time_s.size} with a time"},
+        {"what": "track points", "taken_for": f"{len(points)}", "detail": f"{samples.time_s.size} with time and place"},
     ]
-    log = log_of(samples, found, name=name)
+    if samples.engine_speed_rad_s is not None:
+        found.append({"what": "engine speed", "taken_for": "rpm of each track point", "detail": "rpm"})
+    if sorted_by_time:
+        found.append({"what": "segments", "taken_for": "put in the order ridden", "detail": "by their first time"})
+    log = log_of(samples, found, name=name, notes=notes)
     if progress:
         progress(1.0)
     return log
 
 
-def _samples(points: list[Any], where: str) -> Samples:
-    timed = [(k, p) for k, p in enumerate(points, start=1) if p.time is not None]
+def _points(track: Any) -> tuple[list[Any], bool]:
+    """The points of all segments in the order ridden, and whether the file holds them in another."""
+    segments = [segment.points for one in track.tracks for segment in one.segments if segment.points]
+    starts = [next((_utc_s(p.time) for p in points if p.time is not None), None) for points in segments]
+    known = [start for start in starts if start is not None]
+    turned = len(known) == len(starts) and known != sorted(known)
+    if turned:
+        segments = [points for _, points in sorted(zip(known, segments, strict=True), key=lambda one: one[0])]
+    return [point for points in segments for point in points], turned
+
+
+def _samples(points: list[Any], where: str) -> tuple[Samples, str, tuple[str, ...]]:
+    """The points that have a time and a place, the unit of their speeds, and what is to be minded of it."""
+    if not points:
+        raise InputError(where, None, "holds no track points", "Routes and waypoints are no log: export the track.")
+    timed = [(k, p) for k, p in enumerate(points, start=1) if p.time is not None and (p.latitude or p.longitude)]
     if len(timed) < 2:
         raise InputError(
             where,
@@ -205,22 +231,38 @@ def _samples(points: list[Any], where: str) -> Samples:
             "Switch the logging of times on; a drawn route is no log.",
         )
     at = np.array([k for k, _ in timed], dtype=np.int64)
-    try:
-        time = np.array([_utc_s(p.time) for _, p in timed], dtype=float)
-    except (ValueError, OverflowError, OSError):
-        raise InputError(where, None, "has a time out of the calendar", "Export the track again.") from None
-    speed = _column(points_speed(p) for _, p in timed)
-    elevation = _column(p.elevation for _, p in timed)
-    return Samples(
+    time = np.array([_utc_s(p.time) for _, p in timed], dtype=float)
+    lat = _finite(np.array([p.latitude for _, p in timed], dtype=float), at, where)
+    lon = _finite(np.array([p.longitude for _, p in timed], dtype=float), at, where)
+    speed, unit, notes = _in_m_s(time, _column(points_speed(p) for _, p in timed), lat, lon)
+    turns = _column(_extension(p, ENGINE_NAMES) for _, p in timed)
+    samples = Samples(
         where=where,
         row="track point",
         at=at,
         time_s=time,
         speed_m_s=speed,
-        elevation_m=elevation,
-        latitude_deg=_finite(np.array([p.latitude for _, p in timed], dtype=float), at, where),
-        longitude_deg=_finite(np.array([p.longitude for _, p in timed], dtype=float), at, where),
+        engine_speed_rad_s=None if turns is None else np.where(turns == NO_FIX, np.nan, turns) * RAD_S_PER_RPM,
+        elevation_m=_column(p.elevation for _, p in timed),
+        latitude_deg=lat,
+        longitude_deg=lon,
     )
+    return samples, unit, notes
+
+
+def _in_m_s(time: Any, speed: Any, lat: Any, lon: Any) -> tuple[Any, str, tuple[str, ...]]:
+    """Speeds in m/s, in which the format has them, or in the unit that the positions prove; with what is to be minded."""
+    if speed is None:
+        return None, "m/s", ()
+    speed = np.where(speed == NO_FIX, np.nan, speed)
+    if not np.isfinite(speed).any():
+        return None, "m/s", ()
+    ratio = shown_per_moved(time, speed, lat, lon)
+    proved = None if ratio is None or abs(ratio - 1.0) < APART else proved_unit(ratio)
+    if proved is None:
+        return speed, "m/s", doubt_of(ratio)
+    unit, scale = proved
+    return speed * scale, f"{unit}, proved by the positions; the format has m/s", ()
 
 
 def _utc_s(moment: Any) -> float:
@@ -245,12 +287,15 @@ def _column(values: Iterator[float | None]) -> Any:
 
 
 def points_speed(point: Any) -> float | None:
-    """The receiver's own speed of a track point: GPX 1.0's element, or an extension of that name in m/s."""
-    if point.speed is not None:
-        return float(point.speed)
+    """The receiver's own speed of a track point: GPX 1.0's element, or an extension of that name."""
+    return float(point.speed) if point.speed is not None else _extension(point, ("speed",))
+
+
+def _extension(point: Any, names: Sequence[str]) -> float | None:
+    """The figure in an extension of one of some names, whatever its name space."""
     for extension in point.extensions:
         for element in extension.iter():
-            if isinstance(element.tag, str) and element.tag.rsplit("}", 1)[-1].lower() == "speed" and element.text:
+            if isinstance(element.tag, str) and element.tag.rsplit("}", 1)[-1].lower() in names and element.text:
                 try:
                     return float(element.text)
                 except ValueError:

@@ -66,7 +66,7 @@ class Log:
 class Run:
     """One stretch of a log: a coast-down or a pull in one gear.
 
-    direction is +1 one way along the road and -1 the other way; time starts at 0.
+    direction is +1 one way along the road and -1 the other way; time starts at 0. notes are those of the log it was cut from.
     """
 
     time_s: Array
@@ -75,6 +75,7 @@ class Run:
     engine_speed_rad_s: Array | None = None
     name: str = "run"
     starts_at_s: float = field(default=0.0)
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         time, speed = np.asarray(self.time_s, dtype=float), np.asarray(self.speed_m_s, dtype=float)
@@ -150,7 +151,13 @@ def cut(log: Log, from_s: float, to_s: float, *, direction: int = 1, name: str =
         name=name,
         engine_speed_rad_s=engine,
         starts_at_s=float(time[0]),
+        notes=log.notes,
     )
+
+
+def notes_of(runs: Sequence[Run]) -> tuple[str, ...]:
+    """What is to be minded of the logs from which some runs were cut, each once."""
+    return tuple(dict.fromkeys(note for run in runs for note in run.notes))
 
 
 def both_ways(runs: Sequence[Run]) -> bool:

@@ -100,7 +100,8 @@ def find_ratios(
         No engine speed, too few samples on the move, or fewer gears than asked for.
     """
     if log.engine_speed_rad_s is None:
-        raise InputError("log", log.name, "holds no engine speed", "Log road speed and engine speed together.")
+        why = " ".join(note[0].upper() + note[1:] + "." for note in log.notes if "engine speed" in note)
+        raise InputError("log", log.name, "holds no engine speed", why or "Log road speed and engine speed together.")
     radius = float(within("rolling_circumference_m", rolling_circumference_m, 0.8, 3.5, "m")) / TWO_PI
     if gears is not None and (isinstance(gears, bool) or not isinstance(gears, int) or not 1 <= gears <= 8):
         raise InputError("gears", gears, "must be a whole number from 1 to 8", "Count the gears.")

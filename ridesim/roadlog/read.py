@@ -12,15 +12,16 @@ import numpy as np
 
 from ridesim.errors import InputError
 from ridesim.roadlog.csv_rows import SNIFFED, Raw, read_rows, text_lines
-from ridesim.roadlog.csv_shape import HEAD_BYTES, Column, Shape, columns_of, encoding_of, shape_of
+from ridesim.roadlog.csv_shape import HEAD_BYTES, Column, Shape, Taken, columns_of, encoding_of, shape_of
 from ridesim.roadlog.gpx import LARGEST_GPX, read_gpx
 from ridesim.roadlog.log import Array, Log
-from ridesim.roadlog.stamps import OF_DAY, UNIT_S, over_midnight, unit_of_numbers
-from ridesim.roadlog.tidy import Samples, great_circle_m, log_of, speed_of_steps_m_s
-from ridesim.units import quantity
+from ridesim.roadlog.proof import doubt_of, proved_unit, shown_per_moved
+from ridesim.roadlog.stamps import OF_DAY, UNIT_S, clock_of_numbers, over_midnight, unit_of_numbers
+from ridesim.roadlog.tidy import NO_FIX, Samples, log_of
+from ridesim.units import rad_s
 
 LARGEST_CSV = 200_000_000  # bytes
-_SPEED_UNITS = ("m/s", "km/h", "mph", "kn")
+MOST_RAD_S = 1300.0
 
 
 def read_log(
@@ -130,7 +131,7 @@ def _read(
     shape = shape_of(first, encoding, name)
     taken = columns_of(shape, name, columns, units)
     file.seek(0)
-    raw = read_rows(text_lines(file, encoding, name, size, progress), shape, taken, name)
+    raw = read_rows(text_lines(file, encoding, name, size, progress), shape, taken.columns, name)
     return _log(raw, shape, taken, name)
 
 
@@ -139,38 +140,39 @@ def _is_xml(head: bytes) -> bool:
     return start.startswith(b"<")
 
 
-def _log(raw: Raw, shape: Shape, taken: Mapping[str, Column], name: str) -> Log:
+def _log(raw: Raw, shape: Shape, taken: Taken, name: str) -> Log:
     if raw.values["time"].size < 2:
         raise InputError(
             name, f"{raw.values['time'].size} rows", "must have more than one row of figures", "Choose a longer log."
         )
-    time, time_unit, why = _time(raw, taken["time"], name)
+    columns = taken.columns
+    time, time_unit, why = _time(raw, columns["time"], name)
     found: list[dict[str, Any]] = [
         {
             "what": "file",
             "taken_for": f"CSV, {shape.encoding}",
             "detail": f"delimiter {shape.delimiter!r}, decimal {'comma' if shape.decimal_comma else 'point'}",
         },
-        {"what": "time", "taken_for": taken["time"].name[:60], "detail": f"{time_unit}; {why}"},
+        {"what": "time", "taken_for": columns["time"].name[:60], "detail": f"{time_unit}; {why}"},
     ]
-    si: dict[str, Array] = {}
-    for role, column in taken.items():
-        if role == "time":
-            continue
-        unit, scale, reason = column.unit, column.scale, column.why
-        if scale is None:
-            unit, scale, reason = _unit_still_open(column, raw, time, name)
-        si[role] = raw.values[role]
-        if scale != 1.0:
-            with np.errstate(over="ignore"):
-                si[role] *= scale
-        found.append({"what": role, "taken_for": column.name[:60], "detail": f"{unit}; {reason}"})
-    if raw.without_time:
-        found.append({"what": "rows without a time", "taken_for": f"{raw.without_time}", "detail": "left out"})
+    _without_fix(raw)
+    si, rows, notes = _in_si(raw, columns, time, name)
+    found += rows
+    for role, among in taken.unsure.items():
+        listed = ", ".join(one[:40] for one in among)
+        found.append(
+            {"what": role, "taken_for": "not taken", "detail": f"could be any of {listed}: choose one by hand"}
+        )
+        notes.append(f"{role} is not taken from the log: several columns could be it; choose one by hand")
+    found += _left_out(raw)
     where_is = si.keys() >= {"latitude", "longitude"}
+    if "speed" in si and where_is:
+        notes += doubt_of(shown_per_moved(time, si["speed"], si["latitude"], si["longitude"]))
     if "speed" not in si:
         known = np.isfinite(si["latitude"]) & np.isfinite(si["longitude"])
         time, si, raw.lines = time[known], {k: v[known] for k, v in si.items()}, raw.lines[known]
+        if not known.all():
+            found.append({"what": "rows without a position", "taken_for": f"{np.sum(~known)}", "detail": "left out"})
     samples = Samples(
         where=name,
         row="line",
@@ -182,11 +184,65 @@ def _log(raw: Raw, shape: Shape, taken: Mapping[str, Column], name: str) -> Log:
         latitude_deg=si["latitude"] if where_is else None,
         longitude_deg=si["longitude"] if where_is else None,
     )
-    return log_of(samples, found, name=name)
+    return log_of(samples, found, name=name, notes=notes)
+
+
+def _in_si(
+    raw: Raw, columns: Mapping[str, Column], time: Array, name: str
+) -> tuple[dict[str, Array], list[dict[str, Any]], list[str]]:
+    """The figures in SI, a row for each of what it was taken for, and what is to be minded."""
+    si: dict[str, Array] = {}
+    found: list[dict[str, Any]] = []
+    notes: list[str] = []
+    for role, column in columns.items():
+        if role == "time":
+            continue
+        unit, scale, why = column.unit, column.scale, column.why
+        if scale is None and role == "engine speed":
+            if not _as_rpm(raw.values[role]):
+                notes.append(
+                    f"{role} is not taken from the log: its heading names no unit; write one behind it, such as [rpm]"
+                )
+                continue
+            unit, scale, why = "rpm", float(rad_s(1.0)), f"{why}; no unit named, too large for any other"
+        elif scale is None:
+            unit, scale, why = _unit_still_open(column, raw, time, name)
+        si[role] = raw.values[role]
+        if scale != 1.0:
+            with np.errstate(over="ignore"):
+                si[role] *= scale
+        found.append({"what": role, "taken_for": column.name[:60], "detail": f"{unit}; {why}"})
+    if "speed" in si:
+        si["speed"][np.abs(si["speed"] - NO_FIX) < 1e-3] = np.nan
+    return si, found, notes
+
+
+def _as_rpm(turns: Array) -> bool:
+    """Whether engine speeds without a unit can only be rev/min: in rad/s their median would be over 12 400 rev/min."""
+    turning = turns[np.isfinite(turns) & (turns > 0)]
+    return bool(turning.size) and float(np.median(turning)) > MOST_RAD_S
+
+
+def _without_fix(raw: Raw) -> None:
+    """What a receiver writes while it knows nothing becomes nan: a speed or engine speed of -1, a place at 0 and 0 degrees."""
+    for role in {"speed", "engine speed"} & raw.values.keys():
+        raw.values[role][raw.values[role] == NO_FIX] = np.nan
+    if raw.values.keys() >= {"latitude", "longitude"}:
+        nowhere = (raw.values["latitude"] == 0) & (raw.values["longitude"] == 0)
+        for role in ("latitude", "longitude"):
+            raw.values[role][nowhere] = np.nan
+
+
+def _left_out(raw: Raw) -> list[dict[str, Any]]:
+    """What was not read, in rows."""
+    counted = {"rows without a time": raw.without_time, "lines after the last row": raw.after_the_last}
+    return [{"what": what, "taken_for": f"{count}", "detail": "left out"} for what, count in counted.items() if count]
 
 
 def _time(raw: Raw, column: Column, name: str) -> tuple[Array, str, str]:
     values = raw.values["time"]
+    if raw.time_kind == "number" and column.unit is None and (clock := clock_of_numbers(values)) is not None:
+        return over_midnight(clock), "time of day", f"{column.why}; written as hhmmss: 60 to 99 never come"
     if raw.time_kind == "number":
         try:
             unit, why = unit_of_numbers(values, column.unit)
@@ -206,22 +262,12 @@ def _unit_still_open(column: Column, raw: Raw, time: Array, name: str) -> tuple[
         f"{name}, column {column.name[:40]!r}",
         None,
         "does not name its unit",
-        f'Tell it: units={{"{column.role}": "{"km/h" if column.role == "speed" else "rpm"}"}}.',
+        'Tell it: units={"speed": "km/h"}.',
     )
-    if column.role != "speed" or not raw.values.keys() >= {"latitude", "longitude"}:
+    if not raw.values.keys() >= {"latitude", "longitude"}:
         raise ask
-    lat, lon, speed = (raw.values[role] for role in ("latitude", "longitude", "speed"))
-    known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(speed) & (np.abs(lat) <= 90) & (np.abs(lon) <= 180)
-    known &= np.concatenate([[True], np.diff(time) > 0])
-    if known.sum() < 20:
+    ratio = shown_per_moved(time, *(raw.values[role] for role in ("speed", "latitude", "longitude")))
+    proved = None if ratio is None else proved_unit(ratio)
+    if proved is None:
         raise ask
-    moved = speed_of_steps_m_s(time[known], great_circle_m(lat[known], lon[known]))
-    riding = (moved > 3.0) & (moved < 100.0)
-    if riding.sum() < 20:
-        raise ask
-    ratio = float(np.median(speed[known][riding] / moved[riding]))
-    for unit in _SPEED_UNITS:
-        scale = float(quantity(1.0, "speed", unit, "unit"))
-        if abs(ratio * scale - 1.0) < 0.04:
-            return unit, scale, f"{column.why}; unit proved by the positions in the log"
-    raise ask
+    return proved[0], proved[1], f"{column.why}; unit proved by the positions in the log"

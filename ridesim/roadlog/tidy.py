@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import InputError
 from ridesim.roadlog.log import Array, Log, sealed
+from ridesim.units import TWO_PI
 
 FASTEST_M_S = 200.0
 FASTEST_ENGINE_RAD_S = 3200.0  # 30 560 rev/min
@@ -19,6 +20,10 @@ LOWEST_M, HIGHEST_M = -500.0, 9500.0
 EARTH_RADIUS_M = 6371008.8  # mean radius (2 a + b) / 3 of the WGS 84 ellipsoid
 HELD_S = 1.5  # how far an engine speed or elevation may be from the nearest of its samples
 FEWEST = 3
+NO_FIX = -1.0  # what receivers write where they know no speed, in m/s or in the unit of the column
+GAP_STEPS, GAP_S = 3.0, 2.0
+SLOWEST_ENGINE_RAD_S = 30.0  # 286 rev/min: an engine that never turns faster is written in another unit
+MANY = 0.5  # of the rows, with the time of the row before
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,6 +69,8 @@ def great_circle_m(latitude_deg: Any, longitude_deg: Any) -> Array:
 def speed_of_steps_m_s(time_s: Array, step_m: Array) -> Array:
     """Speed at each position from the way to both its neighbours:  v_k = (d_k-1 + d_k) / (t_k+1 - t_k-1).
 
+    Beside a gap the neighbour on the other side alone counts: what happened in the gap is nobody's speed there.
+
     Parameters
     ----------
     time_s : array (n,)
@@ -80,18 +87,32 @@ def speed_of_steps_m_s(time_s: Array, step_m: Array) -> Array:
     --------
     >>> speed_of_steps_m_s(np.array([0.0, 1.0, 2.0]), np.array([10.0, 12.0])).tolist()
     [10.0, 11.0, 12.0]
+    >>> speed_of_steps_m_s(np.array([0.0, 1.0, 2.0, 62.0, 63.0]), np.array([10.0, 12.0, 0.0, 8.0])).tolist()
+    [10.0, 11.0, 12.0, 8.0, 8.0]
     """
     step_s = np.diff(time_s)
-    inner = (step_m[:-1] + step_m[1:]) / (step_s[:-1] + step_s[1:])
-    return np.concatenate([[step_m[0] / step_s[0]], inner, [step_m[-1] / step_s[-1]]])
+    whole = ~_gaps(step_s)
+    before, after = np.append(False, whole), np.append(whole, False)
+    alone = ~(before | after)  # a gap on both sides: the mean over them is all there is
+    before[1:] |= alone[1:]
+    after[:-1] |= alone[:-1]
+    way = before * np.append(0.0, step_m) + after * np.append(step_m, 0.0)
+    return np.asarray(way / (before * np.append(0.0, step_s) + after * np.append(step_s, 0.0)))
 
 
-def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -> Log:
-    """The Log of samples; InputError with the row for what no ride can hold."""
+def _gaps(step_s: Array) -> NDArray[np.bool_]:
+    """Steps that are gaps: longer than three usual ones and 2 s."""
+    return np.asarray(step_s > max(GAP_STEPS * float(np.median(step_s)), GAP_S))
+
+
+def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str, notes: Sequence[str] = ()) -> Log:
+    """The Log of samples; InputError with the row for what no ride can hold. notes is what is to be minded of them already."""
     _limits(samples)
     time, keep = _in_order(samples)
+    time, keep, held = _moved(samples, time, keep)
     rows = [*found]
-    speed, step_m, notes = _speed(samples, time, keep)
+    speed, step_m, said = _speed(samples, time, keep)
+    notes = [*notes, *said]
     kept = keep
     if samples.speed_m_s is not None and not (known := np.isfinite(speed)).all():
         kept, time, speed = keep[known], time[known], speed[known]
@@ -113,19 +134,31 @@ def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str) -
         )
     clock = sealed(time - start)
     east, north = _positions(samples, kept)
-    duplicates = samples.time_s.size - keep.size
+    duplicates = samples.time_s.size - keep.size - held
     rows += _clock_rows(clock, duplicates, blank)
+    if held:
+        rows.append({"what": "positions held", "taken_for": f"{held}", "detail": "rows between two fixes, left out"})
+    if duplicates > MANY * samples.time_s.size:
+        notes.append(
+            "most rows have the time of the row before and are left out: let the logger write parts of a second"
+        )
     if (step := float(np.median(np.diff(clock)))) > 1.5:
         notes.append(
             f"logged once in {step:.3g} s: too seldom for coast-downs and pulls; set the logger to 1 Hz or faster"
         )
     way = step_m if step_m is not None else np.diff(clock) * (speed[:-1] + speed[1:]) / 2
+    engine = _onto(samples.engine_speed_rad_s, samples, kept)
+    if engine is not None and 0 < np.nanmax(engine) < SLOWEST_ENGINE_RAD_S:
+        notes.append(
+            f"the engine speed never passes {np.nanmax(engine) * 60 / TWO_PI:.3g} rev/min and is left out: its unit is another"
+        )
+        engine = None
     return Log(
         name=name,
         time_s=clock,
         speed_m_s=sealed(speed),
         distance_m=sealed(np.concatenate([[0.0], np.cumsum(way)])),
-        engine_speed_rad_s=_onto(samples.engine_speed_rad_s, samples, kept),
+        engine_speed_rad_s=engine,
         east_m=east,
         north_m=north,
         elevation_m=_onto(samples.elevation_m, samples, kept),
@@ -184,6 +217,31 @@ def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64]]:
     first = np.lexsort((np.arange(time.size), blank, time))
     keep = first[np.concatenate([[True], np.diff(time[first]) > 0])]
     return time[keep], keep
+
+
+def _moved(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64], int]:
+    """Without the rows between two fixes that repeat the last one, where the speed is taken from the positions, and their number.
+
+    A logger that is quicker than its receiver writes each position several times: the way would be 0 and then all of it at
+    once. A place that is held longer than such a receiver needs is a stand, and stays.
+    """
+    if (
+        samples.speed_m_s is not None
+        or time.size < FEWEST
+        or samples.latitude_deg is None
+        or samples.longitude_deg is None
+    ):
+        return time, keep, 0
+    lat, lon = samples.latitude_deg[keep], samples.longitude_deg[keep]
+    fresh = np.append(True, (np.diff(lat) != 0) | (np.diff(lon) != 0))
+    if fresh.sum() < FEWEST:
+        return time, keep, 0
+    usual = float(np.median(np.diff(time[fresh])))
+    if usual < 1.5 * float(np.median(np.diff(time))):
+        return time, keep, 0
+    since = time - np.maximum.accumulate(np.where(fresh, time, -np.inf))
+    stays = fresh | (since > 1.5 * usual)
+    return time[stays], keep[stays], int(np.sum(~stays))
 
 
 def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, Array | None, list[str]]:
@@ -255,8 +313,7 @@ def _onto(values: Array | None, samples: Samples, kept: NDArray[np.int64]) -> Ar
 
 def _clock_rows(clock: Array, duplicates: int, blank: int) -> list[dict[str, Any]]:
     step = np.diff(clock)
-    median = float(np.median(step))
-    gap = step > max(3.0 * median, 2.0)
+    median, gap = float(np.median(step)), _gaps(step)
     jitter = float(np.std(step[~gap])) if (~gap).any() else 0.0
     rows: list[dict[str, Any]] = [
         {"what": "samples", "taken_for": f"{clock.size}", "detail": f"{clock[-1]:.1f} s long"},

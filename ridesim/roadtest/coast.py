@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim.answers import Answer, Column, Figure, Step, Table
 from ridesim.bike import Bike
-from ridesim.roadlog import Band, CoastDown, Run, coast_down
+from ridesim.roadlog import Band, CoastDown, Run, coast_down, notes_of
 from ridesim.roadtest.given import air_density, all_up_kg, coasting_kg
 from ridesim.roadtest.runs import way_word
 from ridesim.units import G
@@ -124,7 +124,7 @@ def _answer(bike: Bike, runs: Sequence[Run], found: CoastDown, density: float) -
         },
         assumptions=(*found.assumptions, *bike.air.assumptions),
         steps=_steps(bike, found, density),
-        notes=found.notes,
+        notes=(*notes_of(runs), *found.notes),
         cautions=found.cautions,
     )
 

@@ -10,7 +10,7 @@ import numpy as np
 from ridesim.answers import Answer, Column, Figure, Step, Table
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import Bike
-from ridesim.roadlog import CoastDown, CurveChange, Run, WheelCurve, change_between, wheel_curve
+from ridesim.roadlog import CoastDown, CurveChange, Run, WheelCurve, change_between, notes_of, wheel_curve
 from ridesim.roadtest.given import all_up_kg, driven_kg, gear_of, resistance_of
 from ridesim.roadtest.runs import way_word
 from ridesim.surroundings.correction import AS_MEASURED, correction_factor
@@ -127,7 +127,7 @@ def _answer(bike: Bike, runs: Sequence[Run], gear: int, found: WheelCurve, held:
         },
         assumptions=(*found.assumptions, *held.assumptions, *bike.air.assumptions),
         steps=_steps(bike, gear, found, held),
-        notes=found.notes,
+        notes=(*notes_of(runs), *found.notes),
         cautions=found.cautions,
     )
 

@@ -112,7 +112,7 @@ def _answer(
             )
             for gear in found.gears
         ),
-        notes=found.notes,
+        notes=(*log.notes, *found.notes),
         cautions=found.cautions,
     )
 

@@ -91,7 +91,8 @@ def ridden(
         progress=progress,
     )
     told = (*held.assumptions, *_habit_words(habit))
-    answer = _answer(found, lug, bike, told, climbs=log.elevation_m is not None)
+    level = () if log.elevation_m is not None else ("the log holds no elevation: the road was taken as level",)
+    answer = _answer(found, lug, bike, told, (*log.notes, *level))
     return Ridden(found=found, pairs=every, lugging_rad_s=lug, answer=answer)
 
 
@@ -123,9 +124,8 @@ def rule_of(bike: Bike) -> RegulationRule:
     )
 
 
-def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], *, climbs: bool) -> Answer:
+def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], notes: tuple[str, ...]) -> Answer:
     row = rows_of(found)[0]
-    level = () if climbs else ("the log holds no elevation: the road was taken as level",)
     return Answer(
         question="What would your own ride be like?",
         say=SAY,
@@ -161,7 +161,7 @@ def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], *
                 result=f"{1000 * float(found.fuel_m3[0]):.2f} l",
             ),
         ),
-        notes=(*found.notes, *level),
+        notes=(*found.notes, *notes),
         cautions=CAUTIONS,
     )
 
