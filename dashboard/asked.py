@@ -128,7 +128,7 @@ SIZES = "numbers with commas, such as 145, 147.5, 150"
 SPECS: Mapping[str, Spec] = {
     "jet": _number("Jet fitted", "150"),
     "jet-to": _number("Jet to compare", "155"),
-    "numbering": Spec(label="Jets are numbered by", plain="bore", options=NUMBERINGS),
+    "numbering": Spec(label="Jets are numbered by", plain="bore", options=NUMBERINGS, wide=True),
     "jet-step": _number("Sizes come in steps of", "2.5", hint="counted from the jet fitted"),
     "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),
     **_air("set"),
@@ -164,7 +164,7 @@ SPECS: Mapping[str, Spec] = {
         plain="0.60 to 0.65",
         hint="0.60 to 0.65 for a sharp edge, more with a funnel",
     ),
-    "screw": Spec(label="Mixture screw", plain="fuel", options=SCREWS),
+    "screw": Spec(label="Mixture screw", plain="fuel", options=SCREWS, wide=True),
     "useful": Spec(label="Useful range of the screw", plain="0.5 to 3", hint="turns out; see the manual"),
     "readings": Spec(label="Readings", plain="0.5:1010 0.875:1075 1.25:1130 1.625:1160 2:1165 2.375:1150 2.75:1105"),
     **_air("day"),

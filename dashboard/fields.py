@@ -112,6 +112,7 @@ def at_fields(
 def field(page: str, key: str, state: State) -> Any:
     """One field, filled in."""
     spec = SPECS[key]
+    wide = "wide-field" if spec.wide else None
     if spec.options is not None:
         return dmc.Select(
             id=ids.part(page, key),
@@ -120,13 +121,14 @@ def field(page: str, key: str, state: State) -> Any:
             value=shown(state, key),
             allowDeselect=False,
             checkIconPosition="right",
+            className=wide,
         )
     return dmc.TextInput(
         id=ids.part(page, key),
         label=spec.label,
         description=spec.hint or None,
         value=shown(state, key),
-        className="wide-field" if spec.wide else None,
+        className=wide,
         inputWrapperOrder=["label", "input", "description", "error"],
         debounce=PAUSE,
         spellCheck=False,

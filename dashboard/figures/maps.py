@@ -6,21 +6,26 @@ from typing import Any
 
 import numpy as np
 
-from dashboard.figures.style import CLEAR, Figure, blank, inks, plain
+from dashboard.figures.style import CLEAR, Figure, blank, inks, plain, told
+
+NOTHING = 1e-9  # a change that is only rounding
 
 
 def change_map(x: Any, rows: Any, change: Any, *, x_title: str, y_title: str, change_title: str, dark: bool) -> Figure:
-    """A map of a change: `change` has one row for each of `rows`, one column for each of `x`.
+    """A map of a change: `change` has one row for each of `rows`, one column for each of `x`. Where nothing changes it says so.
 
     >>> figure = change_map([1, 2], [1], [[-1.0, 3.0]], x_title="x", y_title="Gear", change_title="N", dark=False)
     >>> figure["data"][0]["zmin"], figure["data"][0]["zmax"]
     (-3.0, 3.0)
+    >>> change_map([1, 2], [1], [[0.0, 0.0]], x_title="x", y_title="Gear", change_title="N", dark=False)["layout"]["annotations"][0]["text"]
+    'No difference to draw'
     """
     c = inks(dark)
     z = np.asarray(change, dtype=float)
-    most = float(np.nanmax(np.abs(z))) if np.isfinite(z).any() else 1.0
-    most = most if most > 1e-9 else 1.0
+    most = float(np.max(np.abs(z), initial=0.0, where=np.isfinite(z)))
     figure = blank(dark=dark, x_title=x_title, y_title=y_title)
+    if most <= NOTHING:
+        return told("No difference to draw", figure, dark)
     figure["data"].append(
         {
             "type": "heatmap",

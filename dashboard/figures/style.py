@@ -133,3 +133,12 @@ def word(text: str, x: float, y: float, colour: str, dark: bool, **more: Any) ->
         "borderpad": 1,
         **more,
     }
+
+
+def told(text: str, figure: Figure, dark: bool) -> Figure:
+    """A figure that has nothing to draw, and says so in place of its axes."""
+    place = {"xref": "paper", "yref": "paper", "xanchor": "center", "yanchor": "middle"}
+    figure["layout"]["annotations"].append(word(text, 0.5, 0.5, inks(dark).quiet, dark, **place))
+    for name in ("xaxis", "yaxis"):
+        figure["layout"][name]["visible"] = False
+    return figure

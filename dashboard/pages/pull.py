@@ -16,6 +16,9 @@ from dashboard.state import State
 KEY = "pull"
 FORCE = "Wheel force in each gear, numbered at its end, over the resistance on level road and on three grades: the gap between them accelerates the bike."
 MAP = "What the set-up that might be pushes more (rust, above zero) or less (blue, below zero), gear by gear."
+ALIKE = (
+    "Where one set-up pushes more than the other, gear by gear: change something under Might be, and it is drawn here."
+)
 
 
 def layout(state: State) -> Any:
@@ -82,7 +85,7 @@ def register(app: Dash) -> None:
         return {
             "common": cards.common(pair, v.system, gain),
             "force": drawn(force(pair, v), FORCE, cards.twins(pair.now, pair.might, v.system)),
-            "map": drawn(_map(gain, v), MAP, _gained(gain, v)),
+            "map": drawn(_map(gain, v), ALIKE if ask.alike(v.state) else MAP, _gained(gain, v)),
         }
 
 
