@@ -145,17 +145,10 @@ def test_readings_are_typed_into_the_grid(web):
     expect(web.get_by_text("“9000” rev/min is no idle speed")).to_be_visible()
 
 
-@pytest.mark.parametrize("path", BENCH)
-def test_a_bench_page_in_light(web, path):
-    web.goto(path)
-    expect(web.locator(".page .say").first).to_be_visible()
-    clean(web)
-
-
 @pytest.mark.seen(dark=True)
-def test_the_pages_in_dark(web):
+def test_the_pages_of_a_bike_that_is_kept_in_dark(web):
     saved_bike(web, "Night bike")
-    for path in ("/trials", "/garage", *BENCH):
+    for path in ("/trials", "/garage"):
         turn(web, path)
         clean(web)
 

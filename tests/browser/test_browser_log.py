@@ -249,8 +249,9 @@ def test_an_opened_log_on_a_phone_in_the_dark(web, key):
     assert web.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
-def without_a_log(web: Page) -> None:
-    """Every page before there is a log: what to do instead of blank charts, nothing cut off, nothing broken."""
+@pytest.mark.seen(width=360, dark=True)
+def test_pages_without_a_log(web):
+    """What to do instead of blank charts, nothing cut off, nothing broken."""
     for key in PAGES:
         web.goto(f"/{key}")
         expect(web.locator(f"#{key}-guide")).to_contain_text("How to ride")
@@ -258,12 +259,3 @@ def without_a_log(web: Page) -> None:
         expect(web.locator(".graph-image:visible")).to_have_count(0)
         clean(web)
         assert web.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
-
-
-def test_pages_without_a_log_in_light(web):
-    without_a_log(web)
-
-
-@pytest.mark.seen(width=360, dark=True)
-def test_pages_without_a_log_on_a_phone_in_the_dark(web):
-    without_a_log(web)
