@@ -19,7 +19,7 @@ metre = [length] = m = meter = meters = metres
 kilogram = [mass] = kg
 second = [time] = s = sec = seconds
 kelvin = [temperature]; offset: 0 = K
-radian = [] = rad
+radian = [angle] = rad
 degree = 0.017453292519943295 * radian = deg = ° = degrees
 percent = 0.01 = pct
 permille = 0.001
@@ -65,22 +65,23 @@ knot = 1852 * metre / hour = kn
 
 _SPELT = (  # ways to write a unit that pint's grammar does not read as people mean them
     (re.compile(r"[·⋅]"), "*"),
+    (re.compile(r"⁻¹"), "**-1"),
     (re.compile(r"²"), "**2"),
     (re.compile(r"³"), "**3"),
     (re.compile(r"\^"), "**"),
     (re.compile(r"^%$"), "pct"),
-    (re.compile(r"\br\s*/\s*min\b|\b1/min\b|\brevs?\s*/\s*min\b"), "rpm"),
+    (re.compile(r"^(?:r|revs?|1)?\s*/\s*min$|^min\s*(?:\*\*)?\s*-1$"), "rpm"),
     (re.compile(r"\b(kg|lb|N|ft|in|m)\s+(?=(?:m|mm|ft|in|lb|lbf|kg|m2)\b)"), r"\1*"),
     (re.compile(r"\b(m|mm|cm|in|ft|s)([23])\b"), r"\1**\2"),
     (re.compile(r"\bNm\b"), "N*m"),
     (re.compile(r"\bkgm\b|\bmkg\b"), "kgf*m"),
     (re.compile(r"\bsq\s*(m|ft|in)\b"), r"\1**2"),
-    (re.compile(r"\bdegrees?\s*C\b"), "degC"),
-    (re.compile(r"\bdegrees?\s*F\b"), "degF"),
+    (re.compile(r"(?:\bdeg(?:rees?)?|°)\s*([CF])\b"), r"deg\1"),
 )
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*", re.ASCII)
 _TOLERANCE = re.compile(r"(?:\+-|\+/-|±)")
-_UNIT_TEXT = re.compile(r"[\w°%·⋅²³^*/().\s-]{0,40}")
+_UNIT_TEXT = re.compile(r"[\w°%·⋅²³⁻^*/().\s-]{0,40}")
+_COMMA = re.compile(r"[+-]?\d+,\d")
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,10 @@ class Kind:
     name: str
     si: str
     examples: str
+
+    def __str__(self) -> str:
+        """With its article: "a mass", "an engine speed"."""
+        return f"a{'n' if self.name[0] in 'aeiou' else ''} {self.name}"
 
 
 KINDS = {
@@ -176,9 +181,16 @@ def _factor(text: str, kind_name: str) -> tuple[float, float]:
 def _why_not(text: str, kind: Kind, error: Exception) -> str:
     if type(error).__name__ == "DimensionalityError":
         return f"{text!r} is not a unit of {kind.name}"
-    names = [n for n in dir(_registry()) if n.isalpha()] if len(text) < 12 else []
-    hint = did_you_mean(text, names) if names else ""
-    return f"the unit {text!r} is not known" + (f" ({hint.rstrip('?')}?)" if hint.startswith("Did") else "")
+    near = [name for name in _unit_names() if name.casefold() == text.casefold()]
+    hint = f"Did you mean {near[0]!r}?" if near else did_you_mean(text, _unit_names()) if len(text) < 12 else ""
+    return f"the unit {text!r} is not known" + (f" ({hint})" if hint.startswith("Did") else "")
+
+
+@cache
+def _unit_names() -> tuple[str, ...]:
+    """What people may have meant: the units there are, and those put together of them."""
+    lines = (line.split(";")[0].split(" = ") for line in _DEFINITIONS.strip().splitlines())
+    return ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *(name for first, _, *more in lines for name in (first, *more)))
 
 
 def _consumption_factor(text: str) -> float:
@@ -192,13 +204,6 @@ def _consumption_factor(text: str) -> float:
     if plain == "km/l":
         return -1e-3 / 1e3
     raise ValueError(f"{text!r} is not a unit of fuel consumption")
-
-
-def _number(text: str) -> float:
-    match = _NUMBER.fullmatch(text)
-    if not match:
-        raise ValueError("it does not start with a number")
-    return float(match[1])
 
 
 def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
@@ -236,27 +241,31 @@ def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
     40.67
     """
     what = KINDS[kind]
-    fix = (
-        f"Write a number in {unit} or a string with a unit, such as {what.examples}."
-        if unit
-        else (f"Write a number, such as {what.examples}.")
-    )
+    or_string = f" in {unit} or a string with a unit" if unit else ""
+    fix = f"Write a number{or_string}, such as {what.examples}."
     if isinstance(written, Measured):
         return written
     if isinstance(written, bool) or not isinstance(written, int | float | str):
-        raise InputError(where, written, f"is not a {kind}", fix)
+        raise InputError(where, written, f"is not {what}", fix)
     try:
         value, spread, unit_text = _split(written, unit)
         scale, offset = _factor(unit_text, kind)
         if scale < 0:  # a distance per volume: the consumption is its reciprocal
-            value, spread = 1.0 / value, spread / value**2
-            scale = -scale
-    except (ValueError, ZeroDivisionError, OverflowError) as error:
-        raise InputError(where, written, f"cannot be read as a {kind}: {error}", fix) from None
+            value, spread, scale = *_reciprocal(value, spread), -scale
+    except OverflowError:
+        raise InputError(where, written, "is too large", fix) from None
+    except ValueError as error:
+        raise InputError(where, written, f"cannot be read as {what}: {error}", fix) from None
     result = value * scale + offset
     if not math.isfinite(result) or not math.isfinite(spread):
         raise InputError(where, written, "is not a finite number", fix)
     return Measured(result, spread * scale, str(written))
+
+
+def _reciprocal(value: float, spread: float) -> tuple[float, float]:
+    if value == 0.0:
+        raise ValueError("no distance at all is left")
+    return 1.0 / value, spread / value**2
 
 
 def _split(written: float | str, unit: str) -> tuple[float, float, str]:
@@ -279,6 +288,8 @@ def _split(written: float | str, unit: str) -> tuple[float, float, str]:
         spread, unit_text = _spread(
             abs(value), float(second[1]), unit_text.strip(), tail[0][second.end() :].strip(), unit
         )
+    if _COMMA.match(head.strip()):
+        raise ValueError("it has a comma, and decimals come after a point, such as 1.5")
     if "%" in unit_text and unit_text.strip() != "%":
         raise ValueError(f"{unit_text.strip()!r} is not a unit")
     if not _UNIT_TEXT.fullmatch(unit_text):

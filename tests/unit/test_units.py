@@ -40,6 +40,12 @@ WRITTEN = [
     ("27.5 deg", "angle", "deg", "27.5 degree"),
     ("29.9 inHg", "pressure", "hPa", "29.9 inHg"),
     ("0.5 kg m2", "inertia", "kg*m2", 0.5),
+    ("6000 min^-1", "engine speed", "rev/min", "6000 rpm"),
+    ("6000 min-1", "engine speed", "rev/min", "6000 rpm"),
+    ("6000 min⁻¹", "engine speed", "rev/min", "6000 rpm"),
+    ("6000 /min", "engine speed", "rev/min", "6000 rpm"),
+    ("18 deg C", "temperature", "degC", 291.15),
+    ("18 ° C", "temperature", "degC", 291.15),
 ]
 
 
@@ -104,6 +110,43 @@ def test_what_is_no_mass_is_refused(written):
     with pytest.raises(InputError) as caught:
         quantity(written, "mass", "kg", "masses.bike")
     assert caught.value.where == "masses.bike" and caught.value.fix
+
+
+@pytest.mark.parametrize(
+    ("written", "kind"),
+    [("100 1/s", "engine speed"), ("5 deg", "ratio"), ("1 rev", "ratio"), ("27 %", "angle"), ("0.5 1", "angle"), ("40 m/s", "engine speed")],
+)  # fmt: skip
+def test_turns_and_angles_are_no_bare_numbers(written, kind):
+    with pytest.raises(InputError, match="is not a unit of"):
+        quantity(written, kind, KINDS[kind].si, "x")
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_a_kind_is_named_with_its_article(kind):
+    for written in ("x", None):
+        with pytest.raises(InputError) as caught:
+            quantity(written, kind, KINDS[kind].si, "x")
+        assert f" a{'n' if kind[0] in 'aeiou' else ''} {kind}" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("written", "kind", "says"),
+    [("5 KG", "mass", "Did you mean 'kg'?"), ("50 kw", "power", "Did you mean 'kW'?"), ("90 Km/h", "speed", "Did you mean 'km/h'?"),
+     ("9000 RPM", "engine speed", "Did you mean 'rpm'?"), ("5 pund", "mass", "Did you mean 'pound'"), ("5,5 kg", "mass", "after a point"),
+     ("0 mpg", "fuel consumption", "no distance at all"), (10**400, "mass", "too large")],
+    ids=str,
+)  # fmt: skip
+def test_a_slip_is_answered_with_what_was_meant(written, kind, says):
+    with pytest.raises(InputError) as caught:
+        quantity(written, kind, KINDS[kind].si, "x")
+    assert says in str(caught.value)
+
+
+@pytest.mark.parametrize("written", ["5 defne", "5 convrt", "5 bananas", "5 wrap"])
+def test_only_units_are_suggested(written):
+    with pytest.raises(InputError) as caught:
+        quantity(written, "mass", "kg", "x")
+    assert "Did you mean" not in str(caught.value)
 
 
 @given(st.text(max_size=60))
