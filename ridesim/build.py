@@ -7,7 +7,8 @@ Every quantity is a number in the unit of its field or a string with a unit and 
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
+import stat
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from ridesim.errors import InputError, InputErrors, did_you_mean
+from ridesim.errors import InputError, InputErrors, did_you_mean, each
 from ridesim.parts.curve_file import CurveSheet
 from ridesim.record import BuildRecord, Quantity, Tune
 
@@ -62,23 +63,39 @@ class Build:
         return parse(tomlkit.dumps(document))
 
     def save(self, path: str | Path) -> None:
-        """Write the file whole or not at all: the text goes to a temporary name and is then moved into place."""
-        target = Path(path)
+        """Write the file whole or not at all: the text goes to a temporary name and is then moved into place.
+
+        A file that is there keeps its permissions, and a link goes on pointing to it.
+        """
         try:
-            handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
-            try:
-                with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
-                    out.write(self.text)
-                    out.flush()
-                    os.fsync(out.fileno())
-                os.replace(temporary, target)  # noqa: PTH105 - the tests stand in for it
-            except BaseException:
-                Path(temporary).unlink(missing_ok=True)
-                raise
+            _replace(Path(os.path.realpath(path)), self.text.encode("utf-8"), str(path))
         except OSError as error:
             raise InputError(
-                str(target), None, f"cannot be written ({error.strerror})", "Choose another folder."
+                str(path), None, f"cannot be written ({error.strerror})", "Choose another folder."
             ) from None
+
+
+def _replace(target: Path, content: bytes, where: str) -> None:
+    """Put a file in the place of another, or in an empty one; what is no plain file, or closed to writing, stays."""
+    mode = None
+    if target.exists():
+        mode = target.stat().st_mode
+        if not stat.S_ISREG(mode):
+            raise InputError(where, None, "is not a plain file", "Name the .toml file to write.")
+        if not os.access(target, os.W_OK):
+            raise InputError(where, None, "may not be written to", "Lift its write protection, or choose another name.")
+    temporary = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.part")
+    try:
+        with temporary.open("xb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        if mode is not None:
+            temporary.chmod(stat.S_IMODE(mode))
+        os.replace(temporary, target)  # noqa: PTH105 - the tests stand in for it
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
 
 
 def read(path: str | Path) -> Build:
@@ -107,21 +124,67 @@ def read(path: str | Path) -> Build:
         raise InputError(
             str(path), None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8 in your editor."
         ) from None
-    return parse(text)
+    return parse(text, str(path))
 
 
-def parse(text: str) -> Build:
-    """The build in a TOML text; every problem of it is reported together (InputErrors)."""
+def parse(text: str, where: str = "build file") -> Build:
+    """The build in a TOML text; every problem of it is reported together (InputErrors). where names a text that is no TOML."""
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+    except tomllib.TOMLDecodeError as error:
         raise InputError(
-            "build file", None, f"is not valid TOML ({str(error)[:120]})", "Mend the line named here."
+            where,
+            None,
+            f"is not valid TOML ({str(error)[:120]})",
+            "Mend the line named here; no key or heading may stand twice.",
         ) from None
+    except RecursionError:
+        raise InputError(where, None, "has too many brackets inside each other", "Is this the right file?") from None
+    except ValueError:  # Python reads no whole numbers of thousands of digits
+        raise InputError(where, None, "has a number of thousands of digits", "Is this the right file?") from None
+    unknown = _unknown_parts(data)
     try:
-        return Build(BuildRecord.model_validate(data), text)
+        record = BuildRecord.model_validate(data)
     except ValidationError as errors:
-        raise explained(errors) from None
+        raise InputErrors((*explained(errors).errors, *unknown, *_unknown_tune(data))) from None
+    if unknown:
+        raise InputErrors(unknown)
+    return Build(record, text)
+
+
+def _unknown_parts(data: Mapping[str, Any]) -> list[InputError]:
+    """Tire markings and the chain size that say nothing, told beside what the record finds."""
+    from ridesim.parts.chain import chain_size
+    from ridesim.parts.tire_marking import parse_marking
+
+    meter, others = _table(data, "speedometer"), _table(data, "limits").get("rear_tires")
+    markings = {f"tires.{end}.size": _table(_table(data, "tires"), end).get("size") for end in ("rear", "front")}
+    markings |= {f"speedometer.{key}": meter.get(key) for key in ("calibrated_rear_tire", "calibrated_front_tire")}
+    if isinstance(others, list):
+        markings |= {f"limits.rear_tires[{n}]": one for n, one in enumerate(others, start=1)}
+    asked: list[tuple[Any, ...]] = [(parse_marking, text, where) for where, text in markings.items()]
+    asked.append((chain_size, _table(data, "final_drive").get("chain")))
+    found: list[InputError] = []
+    for ask, written, *where in asked:
+        if isinstance(written, str) and written.strip():
+            try:
+                ask(written, *where)
+            except InputError as error:
+                found += each(error)
+    return found
+
+
+def _unknown_tune(data: Mapping[str, Any]) -> list[InputError]:
+    """The active tune, where the record stopped short of looking for it."""
+    name, tunes = _table(data, "active").get("tune"), _table(data, "tune")
+    if not isinstance(name, str) or not tunes or name in tunes:
+        return []
+    return [InputError("active.tune", name, "is not a tune of this build", did_you_mean(name, tunes))]
+
+
+def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    found = data.get(name)
+    return found if isinstance(found, Mapping) else {}
 
 
 def explained(errors: ValidationError) -> InputErrors:
@@ -162,45 +225,73 @@ def _model_at(location: tuple[Any, ...]) -> type[BaseModel] | None:
     return model if isinstance(model, type) else None
 
 
+# what pydantic finds -> what is wrong, and the mend
+_FOUND = {
+    "int_type": ("is not a whole number", "Write it without a point and without quotes."),
+    "bool_type": ("is neither true nor false", "Write true or false, without quotes."),
+    "greater_than_equal": ("must be at least {ge}", "Count again."),
+    "less_than_equal": ("must be at most {le}", "Count again."),
+    "tuple_type": ("is not a list", "Write its values in brackets, with commas between them."),
+    "too_short": ("must have {min_length} or more in it", "Write all of them down."),
+    "too_long": ("must have no more than {max_length} in it", "Leave out what is not needed."),
+    "literal_error": ("is not one of {expected}", "Use one of these."),
+    "model_type": (
+        "is not a table",
+        "Write its keys below a heading in brackets, such as [masses], [tires.rear] or [tune.stock].",
+    ),
+}
+_FOUND |= {"dict_type": _FOUND["model_type"], "model_attributes_type": _FOUND["model_type"]}
+_SUCH_AS = {
+    "name": '"my single"',
+    "gears": "[[32, 13], [27, 15]]",
+    "front": "15",
+    "rear": "45",
+    "size": '"130/80-17"',
+    "points": "[[3000, 30], [5000, 35]]",
+    "tune": '"stock"',
+}
+
+
 def _explain(error: Mapping[str, Any]) -> list[InputError]:
     """A validation error in our own words."""
     location, kind = tuple(error["loc"]), error["type"]
-    where = _path(location)
-    inner = error.get("ctx", {}).get("error")
+    where, context = _path(location), error.get("ctx", {})
+    inner = context.get("error")
     if isinstance(inner, InputErrors):
         return [_placed(one, where) for one in inner.errors]
     if isinstance(inner, InputError):
         return [_placed(inner, where)]
     if kind == "missing":
-        model = _model_at(location[:-1])
-        found = model.model_fields[location[-1]].metadata if model and location[-1] in model.model_fields else []
-        hints = [f"Add it: {one.description}." for one in found if isinstance(one, Quantity)]
-        return [InputError(where, None, "is missing", hints[0] if hints else "Add it.")]
+        return [InputError(where, None, "is missing", _to_add(location))]
     if kind == "extra_forbidden":
         model = _model_at(location[:-1])
-        return [
-            InputError(
-                where,
-                error["input"],
-                "is not a key of a build file",
-                did_you_mean(location[-1], model.model_fields if model else []),
-            )
-        ]
-    if kind == "literal_error":
-        return [InputError(where, error["input"], f"is not one of {error['ctx']['expected']}", "Use one of these.")]
-    return [InputError(where, error["input"], _plain(error["msg"]), "Check the value.")]
+        near = did_you_mean(location[-1], model.model_fields if model else [])
+        return [InputError(where, error["input"], "is not a key of a build file", near)]
+    problem, fix = _FOUND.get(kind, (f"is not usable: {error['msg'].rstrip('.')}", "Check the value."))
+    return [InputError(where, error["input"], problem.format(**context), fix)]
+
+
+def _to_add(location: tuple[Any, ...]) -> str:
+    """What to write where something is missing."""
+    *tables, key = location
+    model = _model_at(tuple(tables))
+    found = model.model_fields.get(key) if model else None
+    if found is None:
+        return "Add it."
+    if hints := [one.description for one in found.metadata if isinstance(one, Quantity)]:
+        return f"Add it: {hints[0]}."
+    section = Tune if location == ("tune",) else _model_at(location)
+    if section is None or section is model:
+        return f"Add it, such as {key} = {_SUCH_AS[key]}." if key in _SUCH_AS else "Add it."
+    heading = f"{_path(location)}.NAME" if section is Tune else _path(location)
+    needed = [name for name, one in section.model_fields.items() if one.is_required()]
+    return f"Add the table [{heading}] with {' and '.join(needed)} in it."
 
 
 def _placed(error: InputError, where: str) -> InputError:
     inner = error.where
     place = where if not inner else inner if not where or "." in inner else f"{where}.{inner}"
     return InputError(place, error.got, error.problem, error.fix)
-
-
-def _plain(message: str) -> str:
-    return "is not usable: " + message.replace("Input should be", "it should be").replace(
-        "valid dictionary", "table"
-    ).rstrip(".")
 
 
 def with_tune(

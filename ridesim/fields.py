@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainValidator
+from pydantic import BeforeValidator, Field, PlainValidator
 
-from ridesim.errors import InputError, InputErrors
-from ridesim.units import KINDS, Measured, quantity
+from ridesim.errors import InputError, InputErrors, did_you_mean
+from ridesim.units import KINDS, Measured, quantity, rpm
 
 
 @dataclass(frozen=True)
@@ -25,11 +25,17 @@ class Quantity:
         """The value in SI, or an InputError whose place the reader of the whole file fills in."""
         result = quantity(value, self.kind, self.unit, "")
         fix = "Check the figure and its unit."
+        ends = []
         for bound, outside, word in ((self.least, -1.0, "at least"), (self.most, 1.0, "at most")):
             if bound is not None:
                 end = quantity(bound, self.kind, self.unit, "")
+                ends.append(float(end))
                 if outside * (result - end) > 1e-12 * abs(end):
                     raise InputError("", value, f"must be {word} {bound:g} {self.unit}".rstrip(), fix)
+        if len(ends) == 2 and result.plus_minus > (ends[1] - ends[0]) / 2:
+            span = f"{self.least:g} to {self.most:g} {self.unit}".rstrip()
+            problem = f"has a tolerance wider than all there is ({span})"
+            raise InputError("", value, problem, "Write how far the figure itself may be off.")
         return result
 
     @property
@@ -49,16 +55,18 @@ class Quantity:
 
 def _teeth_or_ratio(value: object) -> float:
     """[driven, driving] teeth, or a ratio."""
+    fix = "Write [driven, driving] teeth, such as [32, 13], or the ratio, such as 2.46."
     if isinstance(value, list | tuple):
         if len(value) != 2 or any(isinstance(t, bool) or not isinstance(t, int) for t in value):
-            raise InputError(
-                "", value, "is not a pair of tooth counts", "Write [driven, driving] teeth, such as [32, 13]."
-            )
+            raise InputError("", value, "is not a pair of tooth counts", fix)
         driven, driving = int(value[0]), int(value[1])
         if not (5 <= driven <= 200 and 5 <= driving <= 200):
-            raise InputError("", value, "has a tooth count outside 5 to 200", "Write [driven, driving] teeth.")
+            raise InputError("", value, "has a tooth count outside 5 to 200", fix)
         return driven / driving
-    ratio = float(quantity(value, "ratio", "", ""))
+    try:
+        ratio = float(quantity(value, "ratio", "", ""))
+    except InputError as error:
+        raise InputError("", value, error.problem, fix) from None
     if not 0.2 <= ratio <= 20:
         raise InputError(
             "", value, "must be between 0.2 and 20", "Write engine-side turns per turn of the driven shaft."
@@ -66,10 +74,15 @@ def _teeth_or_ratio(value: object) -> float:
     return ratio
 
 
-def pair(value: object) -> object:
-    if not isinstance(value, list | tuple) or len(value) != 2:
-        raise InputError("", value, "is not a pair", 'Write two values, such as ["-8 mm", "30 mm"].')
-    return value
+def several(count: int, example: str) -> BeforeValidator:
+    """A list of so many values, and what to write in the place of another."""
+
+    def checked(value: object) -> object:
+        if not isinstance(value, list | tuple) or len(value) != count:
+            raise InputError("", value, f"is not a list of {count} values", f"Write {example}.")
+        return value
+
+    return BeforeValidator(checked)
 
 
 def _text(value: object) -> str:
@@ -82,9 +95,24 @@ def _text(value: object) -> str:
     return value
 
 
+def _standard(value: object) -> str:
+    if value in STANDARDS:
+        return str(value)
+    near = [name for name in STANDARDS if name.casefold() == str(value).casefold()]
+    fix = f"Did you mean {near[0]!r}?" if near else did_you_mean(value, STANDARDS)
+    raise InputError("", value, "is not a standard known here", fix)
+
+
+# the names of the standards that the surroundings know the equations of
+STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
+Standard = Annotated[
+    str,
+    PlainValidator(_standard, json_schema_input_type=Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"]),
+]
 Ratio = Annotated[float, PlainValidator(_teeth_or_ratio, json_schema_input_type=float | list[int])]
 Text = Annotated[str, PlainValidator(_text, json_schema_input_type=str)]
 Teeth = Annotated[int, Field(strict=True)]
+YesOrNo = Annotated[bool, Field(strict=True)]
 
 
 def curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
@@ -93,7 +121,7 @@ def curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
     checked: list[tuple[float, float]] = []
     errors: list[InputError] = []
     if not 2 <= len(points) <= 1000:
-        raise InputError("points", f"{len(points)} points", "must be 2 to 1000 points", "Write [rev/min, value] pairs.")
+        raise InputError("points", points, "must be 2 to 1000 points", "Write [rev/min, value] pairs.")
     for k, point in enumerate(points, start=1):
         where = f"points[{k}]"
         if not isinstance(point, list | tuple) or len(point) != 2:
@@ -105,7 +133,7 @@ def curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
         except InputError as error:
             errors.append(error)
             continue
-        if not 0 < speed <= quantity(30000, "engine speed", "rev/min", where):
+        if not 1 - 1e-9 <= rpm(speed) <= 30000 + 1e-9:
             errors.append(
                 InputError(where, point[0], "must be an engine speed of 1 to 30000 rev/min", "Check this point.")
             )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from ridesim.errors import InputError, InputErrors, did_you_mean
-from ridesim.fields import Quantity, Ratio, Teeth, Text, curve_points, pair, torque_or_power
+from ridesim.fields import Quantity, Ratio, Standard, Teeth, Text, YesOrNo, curve_points, several, torque_or_power
 from ridesim.units import Measured, in_unit
 
 __all__ = ["BuildRecord", "Limits", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
@@ -68,7 +68,7 @@ class Gearbox(_Section):
     primary: Ratio | None = None
     efficiency: Annotated[Measured, Quantity("ratio", "", 0.5, 1, "crank to tire")] | None = None
     shift_time: Annotated[Measured, Quantity("time", "s", 0, 5, "drive interrupted by an upshift")] | None = None
-    ratios_are_a_guess: bool = False
+    ratios_are_a_guess: YesOrNo = False
 
     @model_validator(mode="after")
     def gears_must_fall(self) -> Gearbox:
@@ -95,7 +95,7 @@ class FinalDrive(_Section):
             Annotated[Measured, Quantity("length", "mm", -200, 200)],
         ]
         | None,
-        BeforeValidator(pair),
+        several(2, '["-8 mm", "30 mm"]'),
     ] = None
     centre_distance: Annotated[Measured, Quantity("length", "m", 0.2, 1.2, "countershaft to rear axle, now")] | None = (
         None
@@ -140,7 +140,7 @@ class Tune(_Section):
     points: tuple[tuple[float, float], ...]
     points_are: Text = "N*m"
     measured_at: Literal["crank", "wheel"] | None = None
-    standard: Text | None = None
+    standard: Standard | None = None
     temperature: Annotated[Measured, Quantity("temperature", "degC", -40, 60)] | None = None
     pressure: Annotated[Measured, Quantity("pressure", "hPa", 500, 1100)] | None = None
     humidity: Annotated[Measured, Quantity("ratio", "%", 0, 100)] | None = None
@@ -187,14 +187,15 @@ class RoadLoadSection(_Section):
         None
     )
     rolling_resistance: Annotated[Measured, Quantity("ratio", "", 0, 0.3)] | None = None
-    coast_down: (
+    coast_down: Annotated[
         tuple[
             Annotated[Measured, Quantity("force", "N", 0, 2000)],
             Annotated[Measured, Quantity("force per speed", "N/(m/s)", -20, 50)],
             Annotated[Measured, Quantity("force per speed squared", "N/(m/s)^2", 0, 5)],
         ]
-        | None
-    ) = None
+        | None,
+        several(3, '["95 N", "0 N/(m/s)", "0.39 N/(m/s)^2"]'),
+    ] = None
     standard: Literal["40 CFR 86.529-98"] | None = None
 
     @model_validator(mode="after")
@@ -234,7 +235,7 @@ class Fuel(_Section):
             Annotated[Measured, Quantity("speed", "km/h", 10, 250)],
         ]
         | None,
-        BeforeValidator(pair),
+        several(2, '["4.6 l/100km", "90 km/h"]'),
     ] = None
     density: Annotated[Measured, Quantity("ratio", "", 0.6, 0.9, "kg per litre")] | None = None
 
@@ -258,8 +259,8 @@ class Limits(_Section):
     top_speed_least: Annotated[Measured, Quantity("speed", "km/h", 20, 400)] | None = None
     time_0_100_most: Annotated[Measured, Quantity("time", "s", 1, 120)] | None = None
     roll_on_60_100_most: Annotated[Measured, Quantity("time", "s", 0.5, 300, "in top gear")] | None = None
-    keep_chain: bool = False
-    within_axle_travel: bool = True
+    keep_chain: YesOrNo = False
+    within_axle_travel: YesOrNo = True
     fronts: tuple[Annotated[Teeth, Field(ge=6, le=40)], ...] | None = Field(default=None, max_length=40)
     rears: tuple[Annotated[Teeth, Field(ge=12, le=100)], ...] | None = Field(default=None, max_length=90)
     rear_tires: tuple[Text, ...] | None = Field(default=None, max_length=50)
@@ -317,6 +318,11 @@ class BuildRecord(_Section):
                     "engine.idle", self.engine.idle.written, "is not below the rev limit", "Mend one of the two."
                 )
             )
+        errors += [
+            InputError(f"limits.tunes[{n}]", name, "is not a tune of this build", did_you_mean(name, self.tune))
+            for n, name in enumerate(self.limits.tunes or (), start=1)
+            if name not in self.tune
+        ]
         if errors:
             raise InputErrors(errors)
         return self

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import stat
 
 import jsonschema
 import pytest
@@ -10,10 +12,11 @@ import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ridesim import tables
+from ridesim import fields, tables
 from ridesim.bike import make_bike
 from ridesim.build import json_schema, parse, read
 from ridesim.errors import InputError, each
+from ridesim.surroundings.correction import AS_MEASURED, STANDARDS
 
 DEMOS = sorted((tables.DATA / "demo").glob("*.toml"))
 TEXT = (tables.DATA / "demo" / "trail-single.toml").read_text(encoding="utf-8")
@@ -106,6 +109,77 @@ def test_an_impossible_value_is_refused_by_its_path(old, new, where):
     assert where in [error.where for error in found]
 
 
+def test_everything_the_parts_do_not_know_is_told_beside_the_rest():
+    bad = (
+        TEXT.replace("120/90-18 M/C 65S", "banana")
+        .replace('"520"', '"999"')
+        .replace('"SAE J1349"', '"sae j1349"')
+        .replace('tune = "stock"', 'tune = "stok"')
+        .replace('sensor = "front wheel"', 'sensor = "front wheel"\ncalibrated_rear_tire = "x"')
+        .replace("[engine]", "[engine]\ncylinder = 1")
+        + 'rear_tires = ["130/80-18", "y"]\n'
+    )
+    found = {error.where: error for error in problems(bad)}
+    assert set(found) == {
+        "tires.rear.size", "final_drive.chain", "tune.stock.standard", "active.tune", "speedometer.calibrated_rear_tire",
+        "engine.cylinder", "limits.rear_tires[2]",
+    }  # fmt: skip
+    assert "'SAE J1349'" in found["tune.stock.standard"].fix and "'cylinders'" in found["engine.cylinder"].fix
+
+
+def test_a_limit_names_tunes_that_there_are():
+    assert [e.where for e in problems(TEXT + 'tunes = ["stock", "stok"]\n')] == ["limits.tunes[2]"]
+
+
+def test_the_standards_of_a_file_are_those_that_have_an_equation():
+    assert (*STANDARDS, AS_MEASURED) == fields.STANDARDS
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "where", "says"),
+    [
+        ("front = 15", 'front = "15"', "final_drive.front", "is not a whole number"),
+        ("cylinders = 1", "cylinders = 0", "engine.cylinders", "must be at least 1."),
+        ("[[32, 13], [27, 15], [25, 18], [23, 20], [21, 22]]", "[]", "gearbox.gears", "1 or more"),
+        ("[[32, 13], [27, 15], [25, 18], [23, 20], [21, 22]]", "3", "gearbox.gears", "is not a list"),
+        ("[68, 30]", '"68/30"', "gearbox.primary", "Write [driven, driving] teeth"),
+        ("[68, 30]", '"2.5 deg"', "gearbox.primary", "Write [driven, driving] teeth"),
+        ('["4.6 l/100km", "90 km/h"]', '["4.6 l/100km"]', "fuel.known_consumption", '"90 km/h"]'),
+        ('drag_area = "0.62 +- 0.06 m^2"\nrolling_resistance = "0.018 +- 0.003"', 'coast_down = ["95 N"]', "road_load.coast_down", "3 values"),
+        ("[limits] ", "[limits]\nkeep_chain = 1\n", "limits.keep_chain", "Write true or false"),
+        ("[limits] ", '[limits]\nwithin_axle_travel = "yes"\n', "limits.within_axle_travel", "Write true or false"),
+        ("[masses]", "[[masses]]", "masses", "is not a table"),
+        ("points = ", "points_ = ", "tune.stock.points", "such as points = [[3000, 30], [5000, 35]]"),
+        ("[2000, 33.0]", "[0.5, 33.0]", "tune.stock.points[1]", "1 to 30000"),
+        ("0.62 +- 0.06 m^2", "0.62 +- 60 m^2", "road_load.drag_area", "tolerance wider than all there is"),
+        ("161 +- 2 kg", "161 kg +- 900 %", "masses.bike", "tolerance wider than all there is"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_and_the_mend_are_in_the_riders_words(old, new, where, says):
+    assert old in TEXT
+    told = {error.where: str(error) for error in problems(TEXT.replace(old, new, 1))}
+    assert says in told[where]
+    assert not any(word in text for text in told.values() for word in ("valid ", "Tuple", "instance of", "array("))
+
+
+def test_a_missing_table_is_told_with_what_belongs_in_it():
+    told = [str(error) for error in problems("")]
+    assert told[0] == 'name: is missing. Add it, such as name = "my single".'
+    assert "masses: is missing. Add the table [masses] with bike and rider in it." in told
+    assert "tune: is missing. Add the table [tune.NAME] with points in it." in told
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("a = " + "[" * 3000, "brackets"), ("a = " + "9" * 5000, "digits"), ("a = 1\na = 2", "twice")]
+)
+def test_a_text_that_is_no_toml_is_named_by_its_file(tmp_path, text, says):
+    path = tmp_path / "odd.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=says) as caught:
+        read(path)
+    assert caught.value.where == str(path)
+
+
 def test_a_centre_of_mass_outside_the_wheelbase_is_refused():
     text = TEXT.replace('"0.705 +- 0.010 m"', '"1.9 m"').replace('"0.52 +- 0.04 m"', '"1.45 m"')
     assert problems(text)[0].where == "chassis"
@@ -131,8 +205,6 @@ def test_comments_survive_a_change_and_only_the_change_is_written():
 
 
 def test_a_save_is_whole_or_not_at_all(tmp_path, monkeypatch):
-    import os
-
     target = tmp_path / "bike.toml"
     target.write_text("old", encoding="utf-8")
 
@@ -144,6 +216,34 @@ def test_a_save_is_whole_or_not_at_all(tmp_path, monkeypatch):
         parse(TEXT).save(target)
     assert target.read_text(encoding="utf-8") == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["bike.toml"]
+
+
+def test_a_save_keeps_permissions_and_links(tmp_path):
+    target, link = tmp_path / "bike.toml", tmp_path / "link.toml"
+    target.write_text("old", encoding="utf-8")
+    target.chmod(0o640)
+    link.symlink_to(target)
+    parse(TEXT).save(link)
+    assert link.is_symlink() and target.read_text(encoding="utf-8") == TEXT
+    assert stat.S_IMODE(target.stat().st_mode) == 0o640
+    (tmp_path / "other.txt").touch()
+    parse(TEXT).save(tmp_path / "new.toml")
+    assert (tmp_path / "new.toml").stat().st_mode == (tmp_path / "other.txt").stat().st_mode
+
+
+def test_a_save_never_takes_the_place_of_what_is_no_plain_file(tmp_path, monkeypatch):
+    os.mkfifo(tmp_path / "pipe")
+    for target in (tmp_path, tmp_path / "pipe"):
+        before = target.stat()
+        with pytest.raises(InputError, match="is not a plain file"):
+            parse(TEXT).save(target)
+        assert (target.stat().st_ino, target.stat().st_mode) == (before.st_ino, before.st_mode)
+    kept = tmp_path / "kept.toml"
+    kept.write_text("old", encoding="utf-8")
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    with pytest.raises(InputError, match="write protection"):
+        parse(TEXT).save(kept)
+    assert kept.read_text(encoding="utf-8") == "old" and len(list(tmp_path.iterdir())) == 2
 
 
 def test_what_is_saved_is_read_again(tmp_path):
