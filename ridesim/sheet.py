@@ -6,6 +6,8 @@ The same content becomes HTML (for the browser and its print) and PDF.
 from __future__ import annotations
 
 import io
+import os
+import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
@@ -32,7 +34,6 @@ DECIDES = {
     "What do the tires give and carry?": ("rollout", "indicated", "speedometer_within"),
     "Does the chain fit?": ("links", "shift", "will_do", "pull"),
 }
-SENTENCES = tuple(DECIDES)
 MOST_NOTES = 6
 
 
@@ -234,29 +235,64 @@ _STYLE = (
 
 def as_pdf(page: Sheet, paper: Paper = "A4") -> bytes:
     """The sheet as a PDF of one page."""
-    from reportlab.lib import colors
     from reportlab.lib.pagesizes import A4, letter
-    from reportlab.lib.styles import ParagraphStyle
-    from reportlab.platypus import KeepInFrame, Paragraph, SimpleDocTemplate, Spacer, Table
+    from reportlab.platypus import KeepInFrame, SimpleDocTemplate
 
     size = A4 if paper == "A4" else letter
     margin = 34.0
     width, height = size[0] - 2 * margin, size[1] - 2 * margin - 14
+    out = io.BytesIO()
+    document = SimpleDocTemplate(
+        out,
+        pagesize=size,
+        leftMargin=margin,
+        rightMargin=margin,
+        topMargin=margin,
+        bottomMargin=margin,
+        title=_plain(f"{page.title}: {page.now}"),
+        author="ridesim",
+        invariant=True,
+    )
+    document.build([KeepInFrame(width, height, _story(page, width), mode="shrink")])
+    return out.getvalue()
+
+
+def _story(page: Sheet, width: float) -> list[Any]:
+    """What stands on the page, from top to bottom."""
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import Paragraph, Spacer
+
     body = ParagraphStyle("body", fontName="Helvetica", fontSize=8, leading=10)
     small = ParagraphStyle("small", parent=body, fontSize=6.8, leading=8.4)
     title = ParagraphStyle("title", parent=body, fontName="Helvetica-Bold", fontSize=14, leading=17)
     part = ParagraphStyle("part", parent=body, fontName="Helvetica-Bold", fontSize=9, leading=12, spaceBefore=4)
-    two = bool(page.might)
 
     def lines(texts: Iterable[str], style: Any) -> list[Any]:
         return [Paragraph("• " + _printable(text), style) for text in texts]
 
     story: list[Any] = [Paragraph(_printable(page.title), title), Paragraph("<b>now</b> " + _printable(page.now), body)]
-    if two:
+    if page.might:
         story.append(Paragraph("<b>might be</b> " + _printable(page.might), body))
     if page.differs:
         story.append(Paragraph(_printable("; ".join(page.differs)), body))
     story += [Paragraph("In words", part), *lines(page.sentences, body), Spacer(1, 4)]
+    story += [_cells(page, width), Spacer(1, 4), drawing(page, width, 130)]
+    for heading, texts in (
+        ("Note", page.notes[:MOST_NOTES]),
+        ("Take care", page.cautions),
+        ("Assumed", page.assumptions),
+    ):
+        if texts:
+            story += [Paragraph(heading, part), *lines(texts, small)]
+    return story
+
+
+def _cells(page: Sheet, width: float) -> Any:
+    """The figures that decide, as a table."""
+    from reportlab.lib import colors
+    from reportlab.platypus import Table
+
+    two = bool(page.might)
     cells = [["", "now", "might be", "change", ""] if two else ["", ""]]
     cells += [
         [_plain(x.label), _plain(x.now), *([_plain(x.might), _plain(x.change), _plain(x.verdict)] if two else [])]
@@ -274,28 +310,7 @@ def as_pdf(page: Sheet, paper: Paper = "A4") -> bytes:
             ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
         ]
     )
-    story += [table, Spacer(1, 4), drawing(page, width, 130)]
-    for heading, texts in (
-        ("Note", page.notes[:MOST_NOTES]),
-        ("Take care", page.cautions),
-        ("Assumed", page.assumptions),
-    ):
-        if texts:
-            story += [Paragraph(heading, part), *lines(texts, small)]
-    out = io.BytesIO()
-    document = SimpleDocTemplate(
-        out,
-        pagesize=size,
-        leftMargin=margin,
-        rightMargin=margin,
-        topMargin=margin,
-        bottomMargin=margin,
-        title=_plain(f"{page.title}: {page.now}"),
-        author="ridesim",
-        invariant=True,
-    )
-    document.build([KeepInFrame(width, height, story, mode="shrink")])
-    return out.getvalue()
+    return table
 
 
 def _plain(text: str) -> str:
@@ -316,12 +331,14 @@ def write(page: Sheet, path: str | Path, *, paper: Paper = "A4") -> None:
             "--output", str(path), "is neither a .pdf nor an .html file", "Name it sheet.pdf or sheet.html."
         )
     content = as_pdf(page, paper) if target.suffix.lower() == ".pdf" else as_html(page, paper).encode("utf-8")
-    part = target.with_name(f".{target.name}.part")
+    target = Path(os.path.realpath(target))  # a link goes on pointing to it
+    part = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.part")
     try:
-        part.write_bytes(content)
+        with part.open("xb") as out:
+            out.write(content)
         part.replace(target)
     except OSError as error:
         part.unlink(missing_ok=True)
         raise InputError(
-            "--output", str(path), f"cannot be written ({error.strerror})", "Choose another folder."
+            "--output", str(path), f"cannot be written ({error.strerror})", "Choose another folder or name."
         ) from None

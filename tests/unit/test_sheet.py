@@ -12,7 +12,7 @@ from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
 from ridesim.build import parse, read
 from ridesim.cli import main
-from ridesim.sheet import as_html, as_pdf, sheet
+from ridesim.sheet import as_html, as_pdf, sheet, write
 
 DEMO = tables.DATA / "demo"
 
@@ -55,6 +55,13 @@ def test_text_from_a_build_cannot_become_markup():
 
 def test_the_same_decision_makes_the_same_bytes(two):
     assert as_pdf(sheet(*two)) == as_pdf(sheet(*two))
+
+
+def test_a_link_goes_on_pointing_to_the_sheet(two, tmp_path):
+    (tmp_path / "link.html").symlink_to(tmp_path / "real.html")
+    write(sheet(two[0]), tmp_path / "link.html")
+    assert (tmp_path / "link.html").is_symlink() and (tmp_path / "real.html").stat().st_size > 5000
+    assert len(list(tmp_path.iterdir())) == 2
 
 
 def test_the_command_writes_by_ending_and_refuses_others(tmp_path, capsys):
