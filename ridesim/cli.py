@@ -11,7 +11,7 @@ import typer
 
 from ridesim import commands
 from ridesim.commands import streams
-from ridesim.commands.given import demo_or_file, filled, inside, placed
+from ridesim.commands.given import demo_or_file, filled, inside, of_file, own_file, placed, usable
 from ridesim.commands.options import BuildFile, Changes, Printing, Riding, UnitsOption, WorkingOption, grouped
 from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
@@ -25,18 +25,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     help="Gearing, performance and tuning figures for the rider who does their own wrenching.",
 )
-
-
-PLACES = {  # an option -> where the library says that its value will not do
-    "tune": "tune",
-    "front": "final_drive.front",
-    "rear": "final_drive.rear",
-    "tire": "tires.rear.size",
-    "front_tire": "tires.front.size",
-    "cruise": "cruise",
-    "grade": "grade",
-    "headwind": "headwind",
-}
 
 
 @app.command()
@@ -77,7 +65,7 @@ def compare(
             "has nothing to compare with",
             "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
         )
-    a, b = _solve(now, riding=riding), _solve(might or now, changes, riding)
+    a, b = _solve_two(now, might, changes, riding)
     if printing.as_json:
         return tell_json(comparison_object(compared(a, b), contract(a), contract(b)))
     return print_comparison(a, b, printing.units, working=printing.working)
@@ -99,8 +87,10 @@ def sheet(
     from ridesim.sheet import sheet as made
     from ridesim.sheet import write
 
-    a = _solve(now, riding=riding)
-    b = _solve(might or now, changes, riding) if might is not None or changes.given() else None
+    if might is None and not changes.given():
+        a, b = _solve(now, riding=riding), None
+    else:
+        a, b = _solve_two(now, might, changes, riding)
     write(made(a, b, system=units), output, paper=paper)
     typer.echo(str(output))
 
@@ -158,14 +148,15 @@ def curve(
     ] = None,
 ) -> None:
     """Bring the points of a power curve from a CSV file into a build, its comments kept."""
-    from ridesim.bike import make_bike
     from ridesim.build import with_tune
     from ridesim.parts.curve_file import read_curve_csv
 
+    own_file(into, output)
     sheet = read_curve_csv(csv_file, unit=filled(unit, "--unit"))
-    with placed({f"tune.{name}.standard": "--standard"}):
-        build = with_tune(_read(into), name, sheet, measured_at=at, standard=standard)
-        make_bike(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
+    kept = _read(into)
+    with placed({f"tune.{name}.standard": "--standard", f"tune.{name}.[key]": "--name"}):
+        build = with_tune(kept, name, sheet, measured_at=at, standard=standard)
+        usable(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
     build.save(output or into)
     typer.echo(f"{output or into}: tune {name!r} with {len(sheet.points)} points in {sheet.unit}")
 
@@ -193,9 +184,7 @@ def open_app(
 @app.command()
 def check(build: BuildFile) -> None:
     """Read a build file and say whether it will do; every problem is told."""
-    from ridesim.bike import make_bike
-
-    bike = make_bike(_read(build))
+    bike = usable(_read(build))
     typer.echo(f"{build}: {bike.name}, {len(bike.gears)} gears, tunes {', '.join(bike.record.tune)}: usable")
     for text in (*bike.assumptions, *bike.notes):
         typer.echo(f"  {text}")
@@ -222,7 +211,7 @@ def _solve(build: Path, changes: Changes | None = None, riding: Riding | None = 
 
     fitted, ridden = changes or Changes(), riding or Riding()
     read = _read(build)
-    with placed({PLACES[name]: f"--{name.replace('_', '-')}" for name in (*fitted.given(), *ridden.given())}):
+    with placed(fitted.places() | ridden.places()):
         bike = make_bike(
             read,
             tune=fitted.tune,
@@ -232,6 +221,16 @@ def _solve(build: Path, changes: Changes | None = None, riding: Riding | None = 
             front_tire=fitted.front_tire,
         )
         return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
+
+
+def _solve_two(now: Path, might: Path | None, changes: Changes, riding: Riding) -> tuple[Any, Any]:
+    """A build as it is, and it or another with what the line changes; of two files the one with a fault is named."""
+    if might is None:
+        return _solve(now, riding=riding), _solve(now, changes, riding)
+    with of_file(now):
+        first = _solve(now, riding=riding)
+    with of_file(might):
+        return first, _solve(might, changes, riding)
 
 
 def _range(text: str | None, where: str) -> tuple[int, int] | None:
@@ -256,7 +255,7 @@ def main(arguments: list[str] | None = None) -> None:
         finally:
             sys.stdout.flush()
     except InputError as error:
-        print(error, file=sys.stderr)
+        print(streams.printable(str(error)), file=sys.stderr)
         raise SystemExit(2) from None
     except (streams.Unread, BrokenPipeError):
         streams.drop()

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
-from itertools import pairwise
 from typing import Any
 
 from typer import BadParameter
@@ -61,16 +61,38 @@ def _with_its_value(line: tuple[str, ...]) -> Iterator[None]:
     except BadParameter as error:
         if type(error) is not BadParameter or error.param is None or error.ctx is None:
             raise  # nothing was given, which is told well enough
-        names = error.param.opts
-        written = [after for before, after in pairwise(line) if before in names]
-        written += [one.partition("=")[2] for one in line if one.startswith(tuple(f"{name}=" for name in names))]
-        problem = error.message.removeprefix("Value error, ").rstrip(".")
-        raise InputError(
-            " / ".join(names),
-            written[0] if len(written) == 1 else None,
-            f"cannot be used: {problem[:1].lower()}{problem[1:]}",
-            f"See: {error.ctx.command_path} --help",
-        ) from None
+        given = _written(error.ctx, error.param.name, line)
+        where, fix = " / ".join(error.param.opts), f"See: {error.ctx.command_path} --help"
+        raise InputError(where, given, _wrong(error.message, given), fix) from None
+
+
+def _written(context: Any, name: str | None, line: tuple[str, ...]) -> str | None:
+    """What stands on the line for a parameter, as the command itself takes the line apart."""
+    depth, above = 0, context.parent
+    while above is not None:
+        depth, above = depth + 1, above.parent
+    values, *_ = context.command.make_parser(context).parse_args(list(line[depth:]))
+    value = values.get(name)
+    return value if isinstance(value, str) else None
+
+
+_KINDS = (
+    (re.compile(r"(?i)\bvalid (?:int|integer)\b"), "is not a whole number"),
+    (re.compile(r"(?i)\bvalid (?:float|number)\b"), "is not a number"),
+    (re.compile(r"(?i)\bless than or equal to (\d+)"), r"must be at most \1"),
+    (re.compile(r"(?i)\bgreater than or equal to (\d+)"), r"must be at least \1"),
+)
+
+
+def _wrong(message: str, given: str | None) -> str:
+    """What is wrong with the value of an option, without saying the value again."""
+    for said, problem in _KINDS:
+        if found := said.search(message):
+            return found.expand(problem)
+    plain = message.removeprefix("Value error, ").rstrip(".")
+    if given is not None:
+        plain = plain.removeprefix(repr(given)).lstrip()
+    return plain if plain.startswith("is ") else f"cannot be used: {plain[:1].lower()}{plain[1:]}"
 
 
 @cache

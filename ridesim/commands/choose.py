@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import csv
 import sys
-from pathlib import Path
-from typing import Annotated, Any
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 import typer
 
-from ridesim.commands.given import demo_or_file
-from ridesim.commands.options import Riding, grouped
+from ridesim.commands.given import demo_or_file, placed
+from ridesim.commands.options import BuildFile, Given, JsonOption, Riding, Units, UnitsOption, grouped
+from ridesim.commands.output import tell_json
+from ridesim.errors import InputError
+
+if TYPE_CHECKING:
+    from ridesim.choose import Candidate, Choice
+    from ridesim.record import Limits
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
 SHOWN = 24  # rows on a terminal; --csv and --json give all
@@ -21,97 +28,111 @@ def limit(name: str, text: str) -> Any:
     return typer.Option(name, help=text, show_default="the file's")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Considered(Given):
+    """What there is to choose from."""
+
+    AT: ClassVar[Mapping[str, str]] = {"tire": "tires.rear.size"}
+
+    front: Annotated[
+        str | None,
+        typer.Option(
+            help="Front sprockets that can be had, such as 13:18 or 14,15,16.", show_default="near the file's"
+        ),
+    ] = None
+    rear: Annotated[
+        str | None, typer.Option(help="Rear sprockets that can be had, such as 40:50.", show_default="near the file's")
+    ] = None
+    tire: Annotated[
+        list[str] | None, typer.Option(help="A rear tire to consider; may be given again.", show_default="the file's")
+    ] = None
+    tune: Annotated[
+        list[str] | None, typer.Option(help="A tune to consider; may be given again.", show_default="the active one")
+    ] = None
+    goal: Annotated[
+        list[str] | None,
+        typer.Option(help="What to choose by; given twice or more.", show_default="cruise_speed, first_force"),
+    ] = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitsWritten:
+    """The limits as they are written, by their names in the file."""
+
+    cruise_engine_speed_most: Annotated[
+        str | None, limit("--cruise-engine-speed-most", "Engine speed at cruise at most.")
+    ] = None
+    first_gear_climb_least: Annotated[str | None, limit("--climb-least", "Grade climbed in first at least.")] = None
+    first_gear_lift_ratio_least: Annotated[str | None, limit("--lift-least", "Lift ratio in first at least.")] = None
+    walking_speed_most: Annotated[
+        str | None, limit("--walking-speed-most", "Slowest walking speed at most, at --walking-engine-speed.")
+    ] = None
+    walking_engine_speed: Annotated[
+        str | None, limit("--walking-engine-speed", "Engine speed of the walking speed.")
+    ] = None
+    top_speed_least: Annotated[str | None, limit("--top-speed-least", "Top speed at least.")] = None
+    time_0_100_most: Annotated[str | None, limit("--time-0-100-most", "Standstill to 100 km/h at most.")] = None
+    roll_on_60_100_most: Annotated[str | None, limit("--roll-on-most", "60 to 100 km/h in top gear at most.")] = None
+    keep_chain: Annotated[bool, typer.Option("--keep-chain", help="Only pairs for which the fitted chain will do.")] = (
+        False
+    )
+
+    def beside(self, filed: Limits) -> Limits:
+        """The limits of the file with those of the line in their place."""
+        from ridesim.choose import held_to
+
+        with placed(_OPTIONS):
+            return held_to(filed, **asdict(self) | {"keep_chain": self.keep_chain or None})
+
+
+_OPTIONS = {one.name: f"--{one.name.replace('_', '-')}" for one in fields(LimitsWritten)} | {
+    "first_gear_climb_least": "--climb-least",
+    "first_gear_lift_ratio_least": "--lift-least",
+    "roll_on_60_100_most": "--roll-on-most",
+}
+
+
 @app.command(
     help="Every sprocket pair at once: which meet your limits, which nothing else beats, why each other one falls."
 )
 @grouped
 def choose(
-    build: Annotated[Path, typer.Argument(help="The build file, or the name of a demo build.", show_default=False)],
-    front: Annotated[
-        str | None,
-        typer.Option(
-            "--front",
-            help="Front sprockets that can be had, such as 13:18 or 14,15,16.",
-            show_default="near the file's",
-        ),
-    ] = None,
-    rear: Annotated[
-        str | None,
-        typer.Option("--rear", help="Rear sprockets that can be had, such as 40:50.", show_default="near the file's"),
-    ] = None,
-    tire: Annotated[
-        list[str] | None,
-        typer.Option("--tire", help="A rear tire to consider; may be given again.", show_default="the file's"),
-    ] = None,
-    tune: Annotated[
-        list[str] | None,
-        typer.Option("--tune", help="A tune to consider; may be given again.", show_default="the active one"),
-    ] = None,
-    *,
+    build: BuildFile,
+    considered: Considered,
     riding: Riding,
-    cruise_speed_most: Annotated[
-        str | None, limit("--cruise-engine-speed-most", "Engine speed at cruise at most.")
-    ] = None,
-    climb_least: Annotated[str | None, limit("--climb-least", "Grade climbed in first at least.")] = None,
-    lift_least: Annotated[str | None, limit("--lift-least", "Lift ratio in first at least.")] = None,
-    walking_most: Annotated[
-        str | None, limit("--walking-speed-most", "Slowest walking speed at most, at --walking-engine-speed.")
-    ] = None,
-    walking_at: Annotated[str | None, limit("--walking-engine-speed", "Engine speed of the walking speed.")] = None,
-    top_least: Annotated[str | None, limit("--top-speed-least", "Top speed at least.")] = None,
-    time_most: Annotated[str | None, limit("--time-0-100-most", "Standstill to 100 km/h at most.")] = None,
-    roll_on_most: Annotated[str | None, limit("--roll-on-most", "60 to 100 km/h in top gear at most.")] = None,
-    keep_chain: Annotated[
-        bool, typer.Option("--keep-chain", help="Only pairs for which the fitted chain will do.")
-    ] = False,
-    goal: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--goal", help="What to choose by; given twice or more.", show_default="cruise_speed, first_force"
-        ),
-    ] = None,
+    limits: LimitsWritten,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print every combination as CSV.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print every combination as one JSON object.")] = False,
-    units: Annotated[str, typer.Option("--units", help="metric or us")] = "metric",
+    as_json: JsonOption = False,
+    units: UnitsOption = "metric",
 ) -> None:
     from ridesim import choose as chooser
     from ridesim.answers import ride_with
     from ridesim.bike import make_bike
     from ridesim.build import read
 
-    read_build = read(demo_or_file(build))
-    limits = chooser.held_to(
-        read_build.record.limits,
-        cruise_engine_speed_most=cruise_speed_most,
-        first_gear_climb_least=climb_least,
-        first_gear_lift_ratio_least=lift_least,
-        walking_speed_most=walking_most,
-        walking_engine_speed=walking_at,
-        top_speed_least=top_least,
-        time_0_100_most=time_most,
-        roll_on_60_100_most=roll_on_most,
-        keep_chain=keep_chain or None,
-    )
-    ride = ride_with(make_bike(read_build), cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
-    choice = chooser.choose(
-        read_build,
-        fronts=_teeth(front, "--front"),
-        rears=_teeth(rear, "--rear"),
-        rear_tires=tire,
-        tunes=tune,
-        ride=ride,
-        limits=limits,
-        goals=goal or chooser.DEFAULT_GOALS,
-    )
-    alike = chooser.not_told_apart(choice, read_build, ride) if not as_csv else ()
+    if as_csv and as_json:
+        raise InputError("--csv", None, "and --json do not go together", "Leave out one of the two.")
+    filed = read(demo_or_file(build))
+    held = limits.beside(filed.record.limits)
+    own = make_bike(filed)
+    with placed(riding.places() | considered.places() | {"walking_engine_speed": "--walking-engine-speed"}):
+        ride = ride_with(own, cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
+        choice = chooser.choose(
+            filed,
+            fronts=_teeth(considered.front, "--front"),
+            rears=_teeth(considered.rear, "--rear"),
+            rear_tires=considered.tire,
+            tunes=considered.tune,
+            ride=ride,
+            limits=held,
+            goals=considered.goal or chooser.DEFAULT_GOALS,
+        )
+    if as_csv:
+        return _print_csv(choice)
+    alike = chooser.not_told_apart(choice, filed, ride)
     if as_json:
-        from ridesim.commands.output import tell_json
-
-        tell_json(chooser.contract(choice) | {"not_told_apart": list(alike)})
-    elif as_csv:
-        _print_csv(choice)
-    else:
-        _print_table(choice, units, alike)
+        return tell_json(chooser.contract(choice) | {"not_told_apart": list(alike)})
+    return _print_table(choice, units, alike)
 
 
 def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
@@ -120,12 +141,12 @@ def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
     return None if text is None else teeth(text, where)
 
 
-def _rank(c: Any) -> tuple[Any, ...]:
+def _rank(c: Candidate) -> tuple[Any, ...]:
     """Those that nothing beats, those that meet the limits, then the nearest misses."""
     return (not (c.unbeaten and c.meets_limits), not c.meets_limits, c.miss, c.front, c.rear)
 
 
-def _print_csv(choice: Any) -> None:
+def _print_csv(choice: Choice) -> None:
     from ridesim.choose import GOALS
 
     out = csv.writer(sys.stdout)
@@ -163,15 +184,12 @@ def _print_csv(choice: Any) -> None:
         )
 
 
-def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
+def _print_table(choice: Choice, units: Units, alike: tuple[str, ...]) -> None:
     from rich.table import Table as Grid
 
     from ridesim.choose import CHECKS, GOALS
-    from ridesim.errors import InputError
     from ridesim.printing import console
 
-    if units not in ("metric", "us"):
-        raise InputError("--units", units, "is neither metric nor us", "Write one of the two.")
     out = console()
     out.print(choice.name, style="bold")
     out.print(choice.sentence)
@@ -210,7 +228,7 @@ def _print_table(choice: Any, units: str, alike: tuple[str, ...]) -> None:
                 out.print(f"- {text}")
 
 
-def _cells(choice: Any, c: Any, keys: list[str], several: dict[str, bool], units: str) -> list[str]:
+def _cells(choice: Choice, c: Candidate, keys: list[str], several: dict[str, bool], units: Units) -> list[str]:
     """One combination as a row of the terminal's table."""
     from ridesim.answers.words import shown
     from ridesim.choose import GOALS

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.commands.given import demo_or_file
+from ridesim.commands.given import demo_or_file, read_text, usable
 from ridesim.commands.options import JsonOption
 from ridesim.commands.output import Told, counted, tell, tell_json, text
 from ridesim.errors import InputError
@@ -114,17 +114,14 @@ def save(
 ) -> None:
     """Keep a build as a new revision; a bike not yet known is added."""
     if unfinished:
-        from ridesim.commands.given import read_text
-
         if bike is None:
             raise InputError("--bike", None, "is needed for an unfinished build", "Name the bike it is of.")
         name, content = bike, read_text(demo_or_file(build), "build")
     else:
-        from ridesim.bike import make_bike
         from ridesim.build import read
 
         whole = read(demo_or_file(build))
-        make_bike(whole)  # a build that cannot be answered is told now, not at the next question
+        usable(whole)  # a build that cannot be answered is told now, not at the next question
         name, content = whole.name if bike is None else bike, whole.text
     with opened(file, make=True) as garage:
         before = next((garage.newest(name) for one in garage.bikes() if one.name == name and one.revisions), None)

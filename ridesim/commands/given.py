@@ -9,10 +9,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ridesim.errors import InputError, InputErrors, each
+from ridesim.errors import InputError, InputErrors, did_you_mean, each
 from ridesim.units import Measured, quantity
+
+if TYPE_CHECKING:
+    from ridesim.bike import Bike
+    from ridesim.build import Build
 
 # what a rider writes -> the name in the records, the kind, the unit of a bare number
 AIR: Mapping[str, tuple[str, str, str]] = {
@@ -28,12 +32,44 @@ def demo_or_file(path: Path) -> Path:
     """The file, or the demo file of that name where there is no such file."""
     from ridesim.tables import DATA
 
-    bare = path.suffix == "" and path.name == str(path) and "\0" not in path.name
-    for folder in (DATA / "demo", DATA / "demo" / "garage"):
-        demo = folder / f"{path.name}.toml"
-        if bare and not os.path.lexists(path) and os.path.lexists(demo):
-            return demo
-    return path
+    if path.suffix or path.name != str(path) or os.path.lexists(path):
+        return path
+    demos = {one.stem: one for folder in ("demo", "demo/garage") for one in sorted((DATA / folder).glob("*.toml"))}
+    near = did_you_mean(path.name, demos)
+    if path.name not in demos and near.startswith("Did"):
+        raise InputError(str(path), None, "is neither a file here nor a demo", near)
+    return demos.get(path.name, path)
+
+
+def own_file(path: Path, output: Path | None) -> None:
+    """Refuse to write into a demo build, which has no file of its own, where no output is named."""
+    if output is None and demo_or_file(path) != path:
+        raise InputError(
+            "--into", str(path), "is a demo build", "Copy it to a file of yours, or name one with --output."
+        )
+
+
+def usable(build: Build, tune: str | None = None) -> Bike:
+    """The bike of a build for which every question has an answer; InputError where one cannot be asked."""
+    from ridesim.answers import contract, solve
+    from ridesim.bike import make_bike
+
+    bike = make_bike(build, tune=tune)
+    contract(solve(bike))
+    return bike
+
+
+@contextmanager
+def of_file(path: Path) -> Iterator[None]:
+    """Name the file in what is wrong with it, where a command reads several."""
+    try:
+        yield
+    except InputError as error:
+        own = (str(path), "--")
+        raise InputErrors(
+            one if one.where.startswith(own) else InputError(f"{path}: {one.where}", one.got, one.problem, one.fix)
+            for one in each(error)
+        ) from None
 
 
 def read_text(path: Path, what: str) -> str:

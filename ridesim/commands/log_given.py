@@ -54,6 +54,20 @@ def on_the_line(fix: str) -> str:
     return _COLUMN.sub(lambda m: f"Choose with {_option(m[1])} COLUMN", fix)
 
 
+def _of_options(error: InputError, columns: Columns) -> InputError:
+    """What a log could not be read for, in the options of the command: "units.speed" is --speed-unit."""
+    what, _, role = error.where.partition(".")
+    if what == "columns" and role in ROLES:
+        return InputError(_option(role), columns.chosen().get(role, error.got), error.problem, on_the_line(error.fix))
+    if what == "units" and role in columns.units():
+        problem, fix = (
+            f"is not a unit of {role}",
+            f"Write one such as {'km/h, mph or m/s' if role == 'speed' else 's, ms or min'}.",
+        )
+        return InputError(f"{_option(role)}-unit", columns.units()[role], problem, fix)
+    return InputError(error.where, error.got, error.problem, on_the_line(error.fix))
+
+
 def _option(role: str) -> str:
     return f"--{ROLES[role]}" if role in ROLES else role
 
@@ -83,7 +97,7 @@ def read_logs(files: Sequence[Path], columns: Columns, stretch: str | None = Non
             try:
                 log = read_log(path, columns=columns.chosen() or None, units=columns.units() or None, progress=told)
             except InputError as error:
-                raise InputError(error.where, error.got, error.problem, on_the_line(error.fix)) from None
+                raise _of_options(error, columns) from None
         with placed(PLACES):
             logs.append(part_of(log, *_ends(stretch)))
     return logs

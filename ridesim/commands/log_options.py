@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridesim.commands.given import filled
+from ridesim.commands.given import filled, own_file
 from ridesim.commands.options import Day
 from ridesim.errors import InputError
 
@@ -134,6 +134,8 @@ class Saving:
     def __post_init__(self) -> None:
         if self.output is not None and self.into is None:
             raise InputError("--output", str(self.output), "goes with --into", "Name the build to write into.")
+        if self.into is not None:
+            own_file(self.into, self.output)
 
     def save(self, build: Build) -> None:
         """Write the build with the result in it, before anything is printed, so that a refusal prints nothing."""

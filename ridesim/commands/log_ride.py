@@ -57,17 +57,20 @@ def ride(
     if csv is not None:
         _write_csv(done.answer, csv, printing.units)
         lines = (f"{csv}: {len(done.pairs)} pairs",)
+    say(_plain(done), partial(given.told_of, done.answer, lines=lines, most_rows=400), printing)
+
+
+def _plain(done: Any) -> dict[str, Any]:
+    """The ride with every pair, ready for JSON."""
     found = done.found
-    rows = [{**row, "front": f, "rear": r} for row, (f, r) in zip(found.rows(), done.pairs, strict=True)]
-    plain = {
-        "pairs": rows,
+    return {
+        "pairs": [{**row, "front": f, "rear": r} for row, (f, r) in zip(found.rows(), done.pairs, strict=True)],
         "moving_s": found.moving_s,
         "distance_m": found.distance_m,
         "lugging_rad_s": done.lugging_rad_s,
         "assumptions": found.assumptions,
         "notes": found.notes,
     }
-    say(plain, partial(given.told_of, done.answer, lines=lines, most_rows=400), printing)
 
 
 def _teeth(written: str | None, where: str, own: int) -> tuple[int, ...]:

@@ -41,7 +41,7 @@ class SeatWritten:
         """In SI."""
         from ridesim.bench.needle import NeedleSeat
 
-        with placed(SEAT_PLACES):
+        with placed(SEAT_PLACES, _of_options(self)):
             return NeedleSeat(
                 needle_jet_bore_m=metres(self.needle_jet, "--needle-jet"),
                 main_jet_bore_m=_main_jet_bore(self.main_jet),
@@ -112,20 +112,22 @@ def needle(
     from ridesim.bench.needle import clip_change, needle_change, needle_curve
 
     works_in = seat.read()
+    written = _of_options(seat) | _of_options(fitted) | {"--clip": clip}
+    which_clip = "clip" if not 1 <= clip <= fitted.grooves else "new-clip"
     # lifts worked out for each one printed, so that what is said does not hang on the rows
     fine = -(-FINE // (rows - 1))
     lifts = np.linspace(0.0, works_in.full_lift_m, (rows - 1) * fine + 1)
     changed = other.beside(fitted)
-    with placed(_needle_places("--")):
+    with placed(_needle_places("--"), written):
         own = fitted.read()
     if changed is None:
-        with placed(_needle_places("--")):
+        with placed(_needle_places("--", which_clip), written):
             if new_clip is None:
                 curve = needle_curve(own, works_in, clip=clip, lifts_m=lifts)
                 return say(_curve_object(curve, fine), partial(_curve_told, curve, fine), printing)
             change = clip_change(own, works_in, clip=clip, new_clip=new_clip, lifts_m=lifts)
     else:
-        with placed(_needle_places("--new-")):
+        with placed(_needle_places("--new-", which_clip), written | _of_options(other, "--new-")):
             change = needle_change(
                 replace(own, name="the needle"),
                 replace(changed.read(), name="the other needle"),
@@ -149,7 +151,8 @@ def _main_jet_bore(written: str) -> float:
         return float(jet_bore_m(size))
 
 
-def _needle_places(before: str) -> dict[str, str]:
+def _needle_places(before: str, clip: str = "clip") -> dict[str, str]:
+    """Where the library says that something will not do, and the option: before stands before those of the needle."""
     own = {
         "needle.straight_diameter": "straight",
         "needle.taper_start": "taper-start",
@@ -157,11 +160,16 @@ def _needle_places(before: str) -> dict[str, str]:
         "needle.end_diameter": "end",
         "needle.taper_angle": "taper",
         "needle.taper": "end or --taper",
-        "needle.clip": "clip",
     }
     option = {f"--{name}": f"{before}{name}" for name in own.values()}  # as the options of the first needle are read
-    both = {"needle.clips": "--grooves", "needle.clip_pitch": "--groove-pitch", "needle.diameter": "--needle-jet"}
+    both = {"needle.clips": "--grooves", "needle.clip_pitch": "--groove-pitch", "needle.diameter": "--needle-jet",
+            "needle.clip": f"--{clip}", "slide.lift": "--full-lift"}  # fmt: skip
     return option | {name: f"{before}{key}" for name, key in own.items()} | both
+
+
+def _of_options(record: Any, before: str = "--") -> dict[str, object]:
+    """What was written, by the options."""
+    return {f"{before}{name.replace('_', '-')}": value for name, value in asdict(record).items() if value is not None}
 
 
 def _curve_told(curve: NeedleCurve, fine: int, units: Units) -> Told:

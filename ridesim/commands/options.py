@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from copy import copy
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from functools import wraps
 from pathlib import Path
-from typing import Annotated, Any, Literal, get_args, get_type_hints
+from typing import Annotated, Any, ClassVar, Literal, get_args, get_type_hints
 
 import typer
 from typer.models import OptionInfo
@@ -95,14 +95,27 @@ class Printing:
 class Given:
     """Options that may all be left out."""
 
+    AT: ClassVar[Mapping[str, str]] = {}  # where the library says that a value will not do, if not at the option's name
+
     def given(self) -> tuple[str, ...]:
         """The names of those that are not."""
         return tuple(one.name for one in fields(self) if getattr(self, one.name) is not None)  # type: ignore[arg-type]
+
+    def places(self) -> dict[str, str]:
+        """Where the library says that a value will not do, and the option it came from."""
+        return {self.AT.get(name, name): f"--{name.replace('_', '-')}" for name in self.given()}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Changes(Given):
     """What the line changes of a build."""
+
+    AT: ClassVar[Mapping[str, str]] = {
+        "front": "final_drive.front",
+        "rear": "final_drive.rear",
+        "tire": "tires.rear.size",
+        "front_tire": "tires.front.size",
+    }
 
     tune: Annotated[
         str | None, typer.Option("--tune", help="A state of tune of the build.", show_default="the active one")

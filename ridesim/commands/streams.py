@@ -43,6 +43,17 @@ def drop() -> None:
         os.close(nowhere)
 
 
+def printable(message: str) -> str:
+    """A message in which what a file name brought along can neither move the cursor nor colour the screen.
+
+    >>> printable("a\\x1b[31mb.toml: is missing")
+    'a\\\\x1b[31mb.toml: is missing'
+    """
+    return "".join(
+        sign if sign.isprintable() or sign == "\n" else sign.encode("unicode_escape").decode() for sign in message
+    )
+
+
 def is_full(error: OSError) -> bool:
     """Whether standard output takes no more; a fault with a file names the file."""
     return error.filename is None and error.errno in _FULL

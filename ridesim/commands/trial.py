@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from ridesim.commands.garage import BikeName, FileOption, opened
-from ridesim.commands.given import AIR, filled, numbers, placed, share
+from ridesim.commands.given import AIR, filled, numbers, placed, share, usable
 from ridesim.commands.options import Day, JsonOption, Spelt, UnitsOption, WorkingOption, grouped
 from ridesim.commands.output import Told, columns_of, counted, figures, tell, tell_json, text
 from ridesim.commands.trial_add import add, changed_words, named, plain_trial, trial_named
@@ -300,7 +300,6 @@ def tune(
     as_json: JsonOption = False,
 ) -> None:
     """Save a new revision of the build with the power curve of a trial as a tune that names the trial."""
-    from ridesim.bike import make_bike
     from ridesim.build import parse, with_tune
     from ridesim.garage.records import checked_name
     from ridesim.parts.curve_file import read_curve_csv
@@ -318,9 +317,10 @@ def tune(
             changes |= {f"tune.{name}.{key}": value for key, value in _measured_air(source.air).items()}
         if activate:
             changes["active.tune"] = name
-        build = with_tune(parse(newest.text), name, sheet, measured_at=at).changed(changes)
+        before = with_tune(parse(newest.text), name, sheet, measured_at=at)
         with placed({f"tune.{name}.standard": "--standard"}):
-            make_bike(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
+            build = before.changed(changes)
+            usable(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
         note = f"tune {name} from trial {trials.index(source) + 1}"
         kept = garage.save(bike, build.text, note=note, parent=newest.id)
     if as_json:

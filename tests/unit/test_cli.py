@@ -191,7 +191,9 @@ def test_the_schema_is_json(capsys):
 @pytest.mark.parametrize(
     "arguments",
     [
-        ("answers", "no-such-file.toml"), ("answers", "x" * 300), ("answers", "y" * 300 + ".toml"),
+        ("answers", "no-such-file.toml"),
+        ("answers", "x" * 300),
+        ("answers", "y" * 300 + ".toml"),
         ("answers", "."),
         ("answers", DEMO, "--front", "0"),
         ("answers", DEMO, "--tune", "stok"),
@@ -239,18 +241,67 @@ def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value)
     ("arguments", "says"),
     [(("answers", DEMO, "--front", "fifteen"), "--front = 'fifteen': "), (("answers", DEMO, "--front=1.5"), "--front = '1.5': "),
      (("answers", DEMO, "--units", "imperial"), "--units = 'imperial': "), (("needle", "--clip", "nan"), "--clip = 'nan': "),
-     (("sheet", DEMO, "-o", "a\0b.pdf"), "--output / -o = 'a\\x00b.pdf': "), (("jets", "change", "big", "140"), "SIZE")],
-    ids=str,
+     (("sheet", DEMO, "-o", "a\0b.pdf"), "--output / -o = 'a\\x00b.pdf': "), (("jets", "change", "140", "big", "--numbered", "bore"), "new_size = 'big': is not a number"),
+     (("answers", DEMO, "--front", "x" * 500), "is not a whole number"), (("answers", DEMO, "--units", "x" * 500), "is not one of 'metric', 'us'"),
+     (("app", "--port", "99999"), "--port = '99999': must be at most 65535")],
+    ids=lambda value: str(value)[:60],
 )  # fmt: skip
 def test_a_value_of_the_wrong_kind_is_refused_as_any_other(capsys, arguments, says):
     err = refused(capsys, *arguments)
-    assert says.lower() in err.lower() and "--help" in err and err.count("\n") == 1
+    assert says.lower() in err.lower() and "--help" in err and err.count("\n") == 1 and len(err) < 200
 
 
 def test_what_is_wrong_in_the_file_is_named_by_its_place_there(capsys, tmp_path):
     spoilt = tmp_path / "spoilt.toml"
     spoilt.write_text(DEMO.read_text(encoding="utf-8").replace("120/90-18 M/C 65S", "banana"), encoding="utf-8")
     assert refused(capsys, "answers", spoilt, "--front", "16").startswith("tires.rear.size = ")
+
+
+def test_of_two_files_the_one_with_the_fault_is_named(capsys, tmp_path):
+    spoilt = tmp_path / "spoilt.toml"
+    spoilt.write_text(DEMO.read_text(encoding="utf-8").replace("rear = 45", "rear = 900"), encoding="utf-8")
+    for files in ((spoilt, DEMO), (DEMO, spoilt)):
+        for command in (("compare",), ("sheet", "-o", tmp_path / "sheet.pdf")):
+            assert refused(capsys, *command, *files).startswith(f"{spoilt}: final_drive.rear = 900: ")
+    assert refused(capsys, "compare", DEMO, tmp_path / "gone.toml").startswith(
+        f"{tmp_path / 'gone.toml'}: cannot be read"
+    )
+    assert refused(capsys, "compare", DEMO, spoilt.with_name("sound.toml"), "--front", "0").count("sound.toml") == 1
+    assert refused(capsys, "compare", DEMO, DEMO, "--front", "0").startswith("--front = 0: ")
+    assert not (tmp_path / "sheet.pdf").exists()
+
+
+@pytest.mark.parametrize(
+    "slips",
+    [{"0.6169 m": "0.2 m", "rear = 45": "rear = 100"}, {'chain = "520"': 'chain = "999"'},
+     {'sensor = "front wheel"': 'calibrated_rear_tire = "x"'}, {"0.018 +- 0.003": "0.3 +- 0.2"}],
+    ids=["axle too near", "no such chain", "no such tire", "wide tolerance"],
+)  # fmt: skip
+def test_check_finds_nothing_usable_that_answers_refuses(capsys, tmp_path, slips):
+    spoilt, text = tmp_path / "spoilt.toml", DEMO.read_text(encoding="utf-8")
+    for old, new in slips.items():
+        assert old in text
+        text = text.replace(old, new)
+    spoilt.write_text(text, encoding="utf-8")
+    assert refused(capsys, "check", spoilt) == refused(capsys, "answers", spoilt, "--json")
+
+
+def test_a_demo_is_found_by_a_near_name_and_is_not_written_into(capsys, tmp_path, monkeypatch):
+    assert "Did you mean 'trail-single'" in refused(capsys, "answers", "trail-singel")
+    monkeypatch.chdir(tmp_path)
+    Path("pull.csv").write_text(CURVE, encoding="utf-8")
+    assert refused(capsys, "curve", "pull.csv", "--into", "trail-single", "--name", "x").startswith(
+        "--into = 'trail-single': "
+    )
+    assert refused(capsys, "curve", "pull.csv", "--into", DEMO, "--name", " ", "-o", "new.toml").startswith(
+        "--name = ' ': "
+    )
+    assert [one.name for one in tmp_path.iterdir()] == ["pull.csv"]
+
+
+def test_a_file_name_cannot_colour_the_screen(capsys):
+    err = refused(capsys, "answers", "a\x1b[31mb.toml")
+    assert "\x1b" not in err and err.startswith("a\\x1b[31mb.toml: ")
 
 
 def test_files_that_are_no_builds_are_refused_by_every_command(capsys, tmp_path):
@@ -284,7 +335,13 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.mark.parametrize(
     "arguments",
-    [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv"), ("--help",), ("idle", "--procedure")],
+    [
+        ("answers", "trail-single"),
+        ("schema",),
+        ("choose", "trail-single", "--csv"),
+        ("--help",),
+        ("idle", "--procedure"),
+    ],
     ids=lambda arguments: arguments[0],
 )
 def test_an_output_that_nobody_reads_is_no_fault(arguments):
@@ -299,7 +356,9 @@ def test_an_output_that_nobody_reads_is_no_fault(arguments):
 def closed(number: int, *arguments: str) -> subprocess.CompletedProcess[str]:
     """A command run with one of its outputs closed, as a shell's `>&-` does it."""
     code = f"import os, sys; os.close({number}); os.execv(sys.executable, [sys.executable, '-m', 'ridesim', *sys.argv[1:]])"
-    return subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, text=True, cwd=ROOT, check=False)
+    return subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, cwd=ROOT, check=False
+    )
 
 
 def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one():
@@ -310,10 +369,14 @@ def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one()
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
-@pytest.mark.parametrize("arguments", [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv")], ids=str)
+@pytest.mark.parametrize(
+    "arguments", [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv")], ids=str
+)
 def test_a_full_disk_behind_the_output_is_told_in_a_sentence(arguments):
     with Path("/dev/full").open("w") as full:
-        done = subprocess.run([*PROGRAM, *arguments], stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT, check=False)
+        done = subprocess.run(
+            [*PROGRAM, *arguments], stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT, check=False
+        )
     assert done.returncode == 1
     assert done.stderr.startswith("standard output: cannot be written") and done.stderr.count("\n") == 1
 

@@ -78,7 +78,9 @@ def test_tolerances_of_the_air_become_a_band(capsys):
 
 def test_the_air_of_a_build_and_what_the_line_changes_of_it(capsys):
     to = ("--to-altitude", "2000 m", "--to-temperature", "10 degC", "--to-humidity", "40 %", "--step", "2.5", "--json")
-    by_build = json.loads(answered(capsys, "jets", "air", "140", "--numbered", "bore", "--from-build", "trail-single", *to))
+    by_build = json.loads(
+        answered(capsys, "jets", "air", "140", "--numbered", "bore", "--from-build", "trail-single", *to)
+    )
     by_hand = json.loads(answered(capsys, *AIR, "--step", "2.5", "--json"))
     assert by_build["exact_size"] == by_hand["exact_size"]
     other = ("--from-build", "trail-single", "--to-build", "trail-single", "--to-altitude", "2000 m")
@@ -118,9 +120,13 @@ def test_another_needle_keeps_what_is_not_named(capsys):
     assert "the other needle" in answered(capsys, *NEEDLE, "--new-straight", "2.495 mm")
 
 
-@pytest.mark.parametrize(("written", "value"), [("1/2", 0.5), ("62.5 %", 0.625), ("0.3", 0.3), ("full", 1.0), ("closed", 0.0)])
+@pytest.mark.parametrize(
+    ("written", "value"), [("1/2", 0.5), ("62.5 %", 0.625), ("0.3", 0.3), ("full", 1.0), ("closed", 0.0)]
+)
 def test_the_circuit_at_an_opening_however_it_is_written(capsys, written, value):
-    assert json.loads(answered(capsys, "circuit", "--opening", written, "--json"))["sentence"] == parts_for(value).sentence
+    assert (
+        json.loads(answered(capsys, "circuit", "--opening", written, "--json"))["sentence"] == parts_for(value).sentence
+    )
 
 
 @pytest.mark.parametrize("verdict", ["lean", "rich", "right"])
@@ -224,7 +230,11 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
         (("jets", "air", "140", "--numbered", "bore", "--to-altitude", "1 m", "--step", "1"), "--from-altitude"),
         (("jets", "air", "140", "--numbered", "bore", "--from-build", "no-such", "--to-altitude", "0", "--step", "1"), "no-such"),
         (NEEDLE[:-2], "--full-lift"),
-        (changed(NEEDLE, straight="2.7 mm"), "--needle-jet"),
+        (changed(NEEDLE, straight="2.7 mm"), "--needle-jet = '2.6 mm': "),
+        (changed(NEEDLE, clip="9"), "--clip = 9: "),
+        ([*NEEDLE, "--new-clip", "9"], "--new-clip = 9: "),
+        ([*NEEDLE, "--new-end", "1.7 mm", "--new-clip", "0"], "--new-clip = 0: "),
+        (changed(NEEDLE, **{"full-lift": "60 mm"}), "--full-lift = '60 mm': "),
         (changed(NEEDLE, clip="9"), "--clip"),
         (changed(NEEDLE, length="20 mm"), "--length"),
         (changed(NEEDLE, end="3 mm"), "--end"),

@@ -112,6 +112,24 @@ def test_refused(capsys, arguments):
     assert code == 2 and out == "" and err.strip() and "Traceback" not in err
 
 
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [("--lift-least", "x"), ("--climb-least", "1e9"), ("--roll-on-most", "0"), ("--time-0-100-most", "nan"), ("--top-speed-least", "5 bananas"),
+     ("--cruise-engine-speed-most", "5 km"), ("--walking-engine-speed", "-1"), ("--cruise", "nan"), ("--grade", "900 %"), ("--headwind", "x"),
+     ("--tire", "banana"), ("--tune", "none"), ("--goal", "beauty"), ("--front", "x"), ("--rear", "900"), ("--units", "roman")],
+)  # fmt: skip
+def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value):
+    code, out, err = run(capsys, "trail-single", option, value)
+    assert (code, out) == (2, "") and err.startswith(f"{option} = {value!r}: ")
+
+
+def test_a_printed_form_is_one_of_two(capsys):
+    assert "--csv: and --json do not go together" in run(capsys, "trail-single", "--csv", "--json")[2]
+    _, plain, _ = run(capsys, "trail-single", "--front", "15", "--rear", "45")
+    _, us, _ = run(capsys, "trail-single", "--front", "15", "--rear", "45", "--units", "us")
+    assert "km/h" in plain and "lbf" not in plain and "lbf" in us and " N " not in us
+
+
 def test_pairs_of_one_ratio_are_not_told_apart(capsys):
     _, out, _ = run(
         capsys,
