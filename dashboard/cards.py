@@ -10,11 +10,12 @@ from dash import Output, dcc, html, no_update
 
 from dashboard import ask, display, ids
 from dashboard.still import Composed, Still, composed, still
-from ridesim.answers import Answer, Column, Pair, Table
+from ridesim.answers import Answer, Column, Figure, Pair, Table
 from ridesim.answers.compare import Change
 
 GRAPH_CONFIG = {"displaylogo": False, "displayModeBar": False, "responsive": True, "scrollZoom": False}
 NOW, MIGHT = "Now", "Might be"
+BARS = f"Bars show how far a figure may be off; the thin line reaches {100 * display.WIDEST:.0f} % either way."
 
 
 def page_head(page: str, question: str, lead: str) -> html.Header:
@@ -161,8 +162,9 @@ def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
     return _table(parts, "Figures and their changes", "changes", role="table")
 
 
-def figure_table(figures: Sequence[Any], system: str) -> Any:
-    """Figures of one answer, each over what is left open of it."""
+def figure_table(figures: Sequence[Figure], system: str) -> Any:
+    """Figures of one answer, each over what is left open of it, with a bar for how much that is."""
+    bars = {one.key: _doubt(one) for one in figures}
     head = [
         html.Th("Figure", scope="col"),
         html.Th("Value", scope="col", className="num"),
@@ -170,13 +172,36 @@ def figure_table(figures: Sequence[Any], system: str) -> Any:
     body = [
         html.Tr(
             [
-                html.Th(one.label, scope="row"),
+                html.Th([one.label, bars[one.key]], scope="row"),
                 _num([display.figure_words(one, system), _small(display.band_words(one, system))]),
             ]
         )
         for one in figures
     ]
-    return _table([html.Thead(html.Tr(head)), html.Tbody(body)], "Figures")
+    caption = [html.Caption(BARS)] if any(bars.values()) else []
+    return _table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], "Figures")
+
+
+def _doubt(figure: Figure) -> Any:
+    """How far a figure may be off, as a share of it; the words beside it say the same."""
+    places = display.doubt_places(figure)
+    return None if places is None else _drawn_bands([("now", places["low"], places["value"], places["high"])], "doubt")
+
+
+def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = "") -> html.Span:
+    """Bars from low to high with their values marked, in hundredths of the width: a picture of what is written beside it."""
+    return html.Span(
+        [
+            html.Span(
+                html.Span(className="mark", style={"left": f"{value:.1f}%"}),
+                className=f"bar {which}",
+                style={"--from": f"{low:.1f}%", "--to": f"{high:.1f}%"},
+            )
+            for which, low, value, high in bars
+        ],
+        className=f"bands {kind}".strip(),
+        **{"aria-hidden": "true"},
+    )
 
 
 def _num(children: Any, kind: str = "") -> html.Td:
@@ -210,18 +235,7 @@ def _band(change: Change, system: str) -> Any:
     places = display.band_places(change, system)
     if places is None:
         return None
-    return html.Span(
-        [
-            html.Span(
-                html.Span(className="mark", style={"left": f"{places[which]:.1f}%"}),
-                className=f"bar {which}",
-                style={"--from": f"{places[which + '_low']:.1f}%", "--to": f"{places[which + '_high']:.1f}%"},
-            )
-            for which in ("now", "might")
-        ],
-        className="bands",
-        **{"aria-hidden": "true"},
-    )
+    return _drawn_bands([(w, places[f"{w}_low"], places[w], places[f"{w}_high"]) for w in ("now", "might")])
 
 
 def scrolling(table: Any, label: str) -> html.Div:

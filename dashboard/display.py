@@ -20,6 +20,7 @@ __all__ = [
     "band_places",
     "band_words",
     "change_words",
+    "doubt_places",
     "field_text",
     "figure_words",
     "heading",
@@ -126,6 +127,24 @@ def band_places(change: Change, system: str) -> Mapping[str, float] | None:
         low, high = sorted((places[f"{which}_low"], places[f"{which}_high"]))
         places[f"{which}_low"], places[f"{which}_high"] = low, high
     return places
+
+
+WIDEST = 0.25  # of a figure, either way: what the bar of its doubt can show
+
+
+def doubt_places(figure: Figure) -> Mapping[str, float] | None:
+    """Where the band of a figure begins, its value lies and its band ends, in hundredths of a scale that is WIDEST either way of
+    the value; None without a band.
+
+    >>> doubt_places(Figure(key="p", label="Power", value=100.0, reading="power", low=90.0, high=150.0))
+    {'low': 30.0, 'value': 50.0, 'high': 100.0}
+    """
+    if figure.low is None or figure.high is None or figure.reading in COUNTED or not figure.value:
+        return None
+    value = float(figure.value)
+    ends = sorted(50.0 + 50.0 * (end / value - 1.0) / WIDEST for end in (figure.low, figure.high))
+    low, high = (round(min(max(place, 0.0), 100.0), 1) for place in ends)
+    return {"low": low, "value": 50.0, "high": high} if high > low else None
 
 
 def cells(columns: Sequence[Column], row: Mapping[str, Any], system: str) -> list[str]:
