@@ -17,6 +17,8 @@ from ridesim.units import G
 SHARED = ("f0", "f2", "wind", "grade")
 STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
 RESAMPLES = 2000
+GUST_M_S, GUST_LASTS_S = 0.4, 8.0  # of a light wind, where the runs are too few to show what gusts do
+GUSTY_RIDES = 500
 
 
 def coasting_speed_m_s(
@@ -91,7 +93,8 @@ def fit(
     """Least squares through every sample of all runs: F0, F2, head wind and slope shared, a starting speed for each run.
 
     What is not in free stays 0. The covariance comes from runs drawn again where there are two or more each way that
-    is ridden and four in all, else from the residuals, widened for how long an error lasts.
+    is ridden and four in all, else from the residuals, widened for how long an error lasts, and from gusts of GUST_M_S: a
+    gust leads the whole of a run astray together, so that little of it is left in the residuals.
     """
     from scipy.optimize import least_squares
 
@@ -124,7 +127,8 @@ def fit(
         )
     shared = np.zeros(4)
     shared[chosen] = answer.x[: len(chosen)] * scale
-    spread, factor, how = _spread(runs, answer.jac, answer.fun, len(chosen), seed)
+    gusty = (coasting_mass_kg, float(shared[1]), float(shared[2]))
+    spread, factor, how = _spread(runs, answer.jac, answer.fun, len(chosen), gusty, seed)
     covariance = np.zeros((4, 4))
     covariance[np.ix_(chosen, chosen)] = spread * np.outer(scale, scale)
     ends = np.cumsum([0, *(run.time_s.size for run in runs)])
@@ -176,18 +180,25 @@ class _Model:
         return out
 
 
-def _spread(runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, seed: int) -> tuple[Array, float, str]:
-    """Covariance of the shared figures (scaled), the factor to a 5 to 95 % band, and how they were found."""
+def _spread(
+    runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, gusty: tuple[float, float, float], seed: int
+) -> tuple[Array, float, str]:
+    """Covariance of the shared figures (scaled), the factor to a 5 to 95 % band, and how they were found.
+
+    gusty are the coasting mass, F2 and the head wind. [kg, N s2/m2, m/s]
+    """
     from scipy.stats import t as student
 
     ends = np.cumsum([0, *(run.time_s.size for run in runs)])
-    normal, pull = [], []
+    normal, pull, blown = [], [], np.zeros((GUSTY_RIDES, shared))
+    rng = np.random.default_rng(seed)
     for k, (a, b) in enumerate(itertools.pairwise(ends)):
         own = jacobian[a:b, shared + k]
         # the starting speed of the run is taken out, so that each run speaks of the shared figures alone
         common = jacobian[a:b, :shared] - np.outer(own, own @ jacobian[a:b, :shared]) / max(float(own @ own), 1e-300)
         normal.append(common.T @ common)
         pull.append(common.T @ residual[a:b])
+        blown += led_astray_m_s(runs[k], *gusty, rng) @ common
     normal_all = np.sum(normal, axis=0)
     if np.linalg.matrix_rank(normal_all, tol=1e-9 * np.trace(normal_all)) < shared:
         raise InputError(
@@ -209,11 +220,44 @@ def _spread(runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, 
     free = max(residual.size - shared - len(runs), 1)
     lag = float(np.clip(np.sum(residual[1:] * residual[:-1]) / max(np.sum(residual**2), 1e-300), 0.0, 0.95))
     variance = residual @ residual / free * (1 + lag) / (1 - lag)
+    inverse = np.linalg.inv(normal_all)
     return (
-        variance * np.linalg.inv(normal_all),
+        variance * inverse + np.atleast_2d(np.cov((blown @ inverse).T)),
         float(student.ppf(0.95, max(free * (1 - lag) / (1 + lag), 1.0))),
-        "residuals",
+        f"residuals, and gusts of {GUST_M_S:g} m/s that last {GUST_LASTS_S:g} s",
     )
+
+
+def led_astray_m_s(run: Run, mass_kg: float, f2_n_s2_m2: float, headwind_m_s: float, rng: np.random.Generator) -> Array:
+    """What gusts make of the speeds of a run, a row a ride:  m d(dv)/dt = -2 F2 u (dv + g),  u = v + w.
+
+    The gust g is normal, of GUST_M_S, and forgotten with GUST_LASTS_S.
+
+    Parameters
+    ----------
+    run : Run
+    mass_kg : float
+        With the inertia of the wheels. [kg]
+    f2_n_s2_m2 : float
+        [N s2/m2]
+    headwind_m_s : float
+        Met by runs of direction 1. [m/s]
+    rng : Generator
+
+    Returns
+    -------
+    array (GUSTY_RIDES, samples)
+        [m/s]
+    """
+    out = np.zeros((GUSTY_RIDES, run.time_s.size))
+    gust = GUST_M_S * rng.standard_normal(GUSTY_RIDES)
+    holds = 2 * f2_n_s2_m2 / mass_kg * np.maximum(run.speed_m_s + run.direction * headwind_m_s, 0.0)
+    for k, step in enumerate(np.diff(run.time_s)):
+        stays = np.exp(-holds[k] * step)
+        out[:, k + 1] = out[:, k] * stays - gust * (1 - stays)
+        keep = np.exp(-step / GUST_LASTS_S)
+        gust = keep * gust + GUST_M_S * np.sqrt(1 - keep**2) * rng.standard_normal(GUSTY_RIDES)
+    return out
 
 
 def _drawn_again(normal: Array, pull: Array, ways: Sequence[Sequence[int]], seed: int) -> NDArray[np.float64]:

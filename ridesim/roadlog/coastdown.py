@@ -281,7 +281,8 @@ def _remarks(found: Fit, runs: Sequence[Run], paired: bool) -> tuple[str, ...]:
         )
     if paired and min(sum(run.direction == way for run in runs) for way in (1, -1)) < 2:
         notes.append(
-            "fewer than two runs each way: the band rests on the scatter within the runs and may be too narrow"
+            "fewer than two runs each way: the band rests on the scatter within the runs and on the gusts of a light wind; "
+            "two or more each way show what the wind really did"
         )
     if max(found.by_run_m_s) > 3 * float(np.median(found.by_run_m_s)) and len(runs) > 2:
         worst = runs[int(np.argmax(found.by_run_m_s))].name

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ridesim.roadlog.log import Array
-from ridesim.roadlog.tidy import great_circle_m, speed_of_steps_m_s
+from ridesim.roadlog.places import great_circle_m, speed_of_steps_m_s
 from ridesim.units import quantity
 
 UNITS = ("m/s", "km/h", "mph", "kn")

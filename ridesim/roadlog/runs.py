@@ -15,6 +15,8 @@ from ridesim.surroundings.checks import within
 HARDEST_COAST_M_S2 = 1.6  # more is braking, or an engine that holds
 SOFTEST_COAST_M_S2 = 0.02
 SOFTEST_PULL_M_S2 = 0.25
+# a tail wind or a slope leaves 0.1 m/s2 at low speed, which a receiver's noise must not hide: a wide window with few bends
+COAST_WINDOW_S, COAST_ORDER = 4.0, 2
 LONGEST_STEP_S = 3.0
 MOST_RUNS = 200
 
@@ -49,7 +51,7 @@ def find_coast_downs(
         No such stretch, or no way to tell the directions.
     """
     fast, slow = _speeds(from_m_s, to_m_s)
-    rate = smooth_log_acceleration(log)
+    rate = smooth_log_acceleration(log, COAST_WINDOW_S, COAST_ORDER)
     gentle = (rate < -SOFTEST_COAST_M_S2) & (rate > -HARDEST_COAST_M_S2)
     return _runs(
         log,
@@ -113,7 +115,8 @@ def _runs(
         if part.size >= 5 and inside[part[0]]:
             speed = log.speed_m_s[part]
             near = max(1.0, 0.12 * abs(begin - end))  # the first and last sample need not be on the mark
-            if abs(speed[0] - begin) <= near and abs(speed[-1] - end) <= near:
+            first, last = (max(near, abs(float(a - b))) for a, b in ((speed[1], speed[0]), (speed[-1], speed[-2])))
+            if abs(speed[0] - begin) <= first and abs(speed[-1] - end) <= last:  # a hard pull passes much in a sample
                 spans.append((float(log.time_s[part[0]]), float(log.time_s[part[-1]])))
     if not spans:
         raise InputError(

@@ -154,8 +154,8 @@ def best_window_s(runs: Sequence[Run], noise_m_s: float) -> float:
     return best
 
 
-def smooth_log_acceleration(log: Log, half_window_s: float = 2.0) -> Array:
-    """Acceleration all along a log by local cubics, in pieces so that a long ride stays small in memory. [m/s2]"""
+def smooth_log_acceleration(log: Log, half_window_s: float = 2.0, order: int = ORDER) -> Array:
+    """Acceleration all along a log by local polynomials, in pieces so that a long ride stays small in memory. [m/s2]"""
     if log.time_s.size < 6:
         return np.gradient(log.speed_m_s, log.time_s)
     time = log.time_s
@@ -168,6 +168,6 @@ def smooth_log_acceleration(log: Log, half_window_s: float = 2.0) -> Array:
         a, b = max(a, 0), min(b, time.size)
         a = min(a, max(b - 6, 0))
         out[start : start + at.size] = local_polynomial(
-            time[a:b], log.speed_m_s[a:b], at, half_window_s
+            time[a:b], log.speed_m_s[a:b], at, half_window_s, order
         ).acceleration_m_s2
     return out

@@ -125,11 +125,12 @@ def _stretches(speed: Array, change: Array, verdict: Array) -> tuple[Mapping[str
 
 def _sentence(stretches: tuple[Mapping[str, Any], ...]) -> str:
     words = {1: "more power", -1: "less power"}
-    real = [
-        f"{words[s['verdict']]} from {rpm(s['from_rad_s']):.0f} to {rpm(s['to_rad_s']):.0f} rev/min"
-        for s in stretches
-        if s["verdict"]
-    ]
+    real = [f"{words[s['verdict']]} {_between(s['from_rad_s'], s['to_rad_s'])}" for s in stretches if s["verdict"]]
     if not real:
         return "No difference that the runs can prove: all of it is within the noise."
     return "Proved: " + "; ".join(real) + ("; the rest is within the noise." if len(real) < len(stretches) else ".")
+
+
+def _between(low_rad_s: float, high_rad_s: float) -> str:
+    low, high = f"{rpm(low_rad_s):.0f}", f"{rpm(high_rad_s):.0f}"
+    return f"at {low} rev/min" if low == high else f"from {low} to {high} rev/min"

@@ -11,17 +11,16 @@ from numpy.typing import NDArray
 
 from ridesim.errors import InputError
 from ridesim.roadlog.log import Array, Log, sealed
+from ridesim.roadlog.places import EARTH_RADIUS_M, fresh_fixes, gaps, great_circle_m, speed_of_steps_m_s, standing
 from ridesim.units import TWO_PI
 
 FASTEST_M_S = 200.0
 FASTEST_ENGINE_RAD_S = 3200.0  # 30 560 rev/min
 LONGEST_S = 7 * 86400.0
 LOWEST_M, HIGHEST_M = -500.0, 9500.0
-EARTH_RADIUS_M = 6371008.8  # mean radius (2 a + b) / 3 of the WGS 84 ellipsoid
 HELD_S = 1.5  # how far an engine speed or elevation may be from the nearest of its samples
 FEWEST = 3
 NO_FIX = -1.0  # what receivers write where they know no speed, in m/s or in the unit of the column
-GAP_STEPS, GAP_S = 3.0, 2.0
 SLOWEST_ENGINE_RAD_S = 30.0  # 286 rev/min: an engine that never turns faster is written in another unit
 MANY = 0.5  # of the rows, with the time of the row before
 
@@ -39,70 +38,6 @@ class Samples:
     elevation_m: Array | None = None
     latitude_deg: Array | None = None
     longitude_deg: Array | None = None
-
-
-def great_circle_m(latitude_deg: Any, longitude_deg: Any) -> Array:
-    """Way between neighbouring positions on a sphere:  d = 2 R asin sqrt(hav dphi + cos phi1 cos phi2 hav dlambda).
-
-    Parameters
-    ----------
-    latitude_deg, longitude_deg : array (n,)
-        [deg]
-
-    Returns
-    -------
-    array (n - 1,)
-        [m]
-
-    Examples
-    --------
-    A degree of latitude:
-
-    >>> great_circle_m([45.0, 46.0], [14.0, 14.0]).round(0).tolist()
-    [111195.0]
-    """
-    phi, lam = np.radians(latitude_deg), np.radians(longitude_deg)
-    half = np.sin(np.diff(phi) / 2) ** 2 + np.cos(phi[:-1]) * np.cos(phi[1:]) * np.sin(np.diff(lam) / 2) ** 2
-    return np.asarray(2 * EARTH_RADIUS_M * np.arcsin(np.sqrt(np.clip(half, 0.0, 1.0))))
-
-
-def speed_of_steps_m_s(time_s: Array, step_m: Array) -> Array:
-    """Speed at each position from the way to both its neighbours:  v_k = (d_k-1 + d_k) / (t_k+1 - t_k-1).
-
-    Beside a gap the neighbour on the other side alone counts: what happened in the gap is nobody's speed there.
-
-    Parameters
-    ----------
-    time_s : array (n,)
-        [s]
-    step_m : array (n - 1,)
-        [m]
-
-    Returns
-    -------
-    array (n,)
-        [m/s]
-
-    Examples
-    --------
-    >>> speed_of_steps_m_s(np.array([0.0, 1.0, 2.0]), np.array([10.0, 12.0])).tolist()
-    [10.0, 11.0, 12.0]
-    >>> speed_of_steps_m_s(np.array([0.0, 1.0, 2.0, 62.0, 63.0]), np.array([10.0, 12.0, 0.0, 8.0])).tolist()
-    [10.0, 11.0, 12.0, 8.0, 8.0]
-    """
-    step_s = np.diff(time_s)
-    whole = ~_gaps(step_s)
-    before, after = np.append(False, whole), np.append(whole, False)
-    alone = ~(before | after)  # a gap on both sides: the mean over them is all there is
-    before[1:] |= alone[1:]
-    after[:-1] |= alone[:-1]
-    way = before * np.append(0.0, step_m) + after * np.append(step_m, 0.0)
-    return np.asarray(way / (before * np.append(0.0, step_s) + after * np.append(step_s, 0.0)))
-
-
-def _gaps(step_s: Array) -> NDArray[np.bool_]:
-    """Steps that are gaps: longer than three usual ones and 2 s."""
-    return np.asarray(step_s > max(GAP_STEPS * float(np.median(step_s)), GAP_S))
 
 
 def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str, notes: Sequence[str] = ()) -> Log:
@@ -220,27 +155,10 @@ def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64]]:
 
 
 def _moved(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64], int]:
-    """Without the rows between two fixes that repeat the last one, where the speed is taken from the positions, and their number.
-
-    A logger that is quicker than its receiver writes each position several times: the way would be 0 and then all of it at
-    once. A place that is held longer than such a receiver needs is a stand, and stays.
-    """
-    if (
-        samples.speed_m_s is not None
-        or time.size < FEWEST
-        or samples.latitude_deg is None
-        or samples.longitude_deg is None
-    ):
+    """Without the rows that repeat a position between two fixes, where the speed is taken from the positions; and their number."""
+    if samples.speed_m_s is not None or samples.latitude_deg is None or samples.longitude_deg is None:
         return time, keep, 0
-    lat, lon = samples.latitude_deg[keep], samples.longitude_deg[keep]
-    fresh = np.append(True, (np.diff(lat) != 0) | (np.diff(lon) != 0))
-    if fresh.sum() < FEWEST:
-        return time, keep, 0
-    usual = float(np.median(np.diff(time[fresh])))
-    if usual < 1.5 * float(np.median(np.diff(time))):
-        return time, keep, 0
-    since = time - np.maximum.accumulate(np.where(fresh, time, -np.inf))
-    stays = fresh | (since > 1.5 * usual)
+    stays = fresh_fixes(time, samples.latitude_deg[keep], samples.longitude_deg[keep])
     return time[stays], keep[stays], int(np.sum(~stays))
 
 
@@ -266,13 +184,13 @@ def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Arra
             "is a leap no ride makes",
             "Delete the stray position.",
         )
-    return (
-        speed,
-        step,
-        [
-            "no speed was logged: it is taken from the positions and is several times noisier than a receiver's own speed"
-        ],
+    stands = standing(time, samples.latitude_deg[keep], samples.longitude_deg[keep])
+    speed[stands] = 0.0
+    step[stands[:-1] & stands[1:]] = 0.0
+    note = (
+        "no speed was logged: it is taken from the positions and is several times noisier than a receiver's own speed"
     )
+    return speed, step, [note]
 
 
 def _rows(values: Array, keep: NDArray[np.int64]) -> Array:
@@ -313,7 +231,7 @@ def _onto(values: Array | None, samples: Samples, kept: NDArray[np.int64]) -> Ar
 
 def _clock_rows(clock: Array, duplicates: int, blank: int) -> list[dict[str, Any]]:
     step = np.diff(clock)
-    median, gap = float(np.median(step)), _gaps(step)
+    median, gap = float(np.median(step)), gaps(step)
     jitter = float(np.std(step[~gap])) if (~gap).any() else 0.0
     rows: list[dict[str, Any]] = [
         {"what": "samples", "taken_for": f"{clock.size}", "detail": f"{clock[-1]:.1f} s long"},

@@ -287,3 +287,28 @@ def test_engine_speed_of_a_track():
     extra = "<extensions><a:rpm xmlns:a='urn:own'>3000</a:rpm></extensions>"
     log = read(gpx("".join(point(k, extra) for k in range(60))))
     np.testing.assert_allclose(log.engine_speed_rad_s * 60 / TWO_PI, 3000)
+
+
+def test_a_stand_is_a_stand_although_its_positions_wander():
+    rng = np.random.default_rng(5)
+    lat = np.concatenate([NORTH, np.full(60, NORTH[-1])]) + rng.normal(0, 0.5, 120) / 111195
+    log = read(table("time [s],lat,lon", np.arange(120.0), lat, np.full(120, 14.5)))
+    assert np.mean(log.speed_m_s[65:] == 0.0) > 0.9
+    np.testing.assert_allclose(log.speed_m_s[3:55], SPEED[3:55], atol=1.5)
+
+
+def test_what_is_to_be_minded_of_a_log_stands_with_its_answers():
+    from ridesim import tables
+    from ridesim.bike import make_bike
+    from ridesim.build import read as read_build
+    from ridesim.roadlog import cut, notes_of
+    from ridesim.roadtest import ridden
+
+    log = read(
+        table("time [s],lat,lon,Altitude GPS,Altitude baro", SECONDS, NORTH, np.full(60, 14.5), SECONDS, SECONDS)
+    )
+    assert len(log.notes) == 2
+    runs = [cut(log, 0.0, 20.0), cut(log, 30.0, 50.0)]
+    assert notes_of(runs) == log.notes
+    answer = ridden(make_bike(read_build(tables.DATA / "demo" / "trail-single.toml")), log).answer
+    assert set(log.notes) <= set(answer.notes)
