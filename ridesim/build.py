@@ -60,7 +60,7 @@ class Build:
                 place.pop(key, None)
             else:
                 place[key] = value
-        return parse(tomlkit.dumps(document))
+        return parse(_written(document, self.text))
 
     def save(self, path: str | Path) -> None:
         """Write the file whole or not at all: the text goes to a temporary name and is then moved into place.
@@ -312,4 +312,12 @@ def with_tune(
     table["points"] = points
     table["points_are"] = sheet.unit
     document["tune"][name] = table
-    return parse(tomlkit.dumps(document))
+    return parse(_written(document, build.text))
+
+
+def _written(document: Any, before: str) -> str:
+    """A changed document as text, its lines ended as they were before."""
+    import tomlkit
+
+    text = tomlkit.dumps(document)
+    return text.replace("\r\n", "\n").replace("\n", "\r\n") if "\r\n" in before else text

@@ -117,14 +117,15 @@ def wanted(
     from ridesim.printing import print_answers
 
     solved = _solve(build)
-    answer = wanted_ratio(
-        solved,
-        engine_speed=inside(engine_speed, "engine speed", "rev/min", "--engine-speed", (300, 25000)),
-        speed_m_s=inside(speed, "speed", "km/h", "--speed", (1, 430)),
-        gear=gear,
-        fronts=_range(front, "--front"),
-        rears=_range(rear, "--rear"),
-    )
+    with placed({"gear": "--gear"}):
+        answer = wanted_ratio(
+            solved,
+            engine_speed=inside(engine_speed, "engine speed", "rev/min", "--engine-speed", (300, 25000)),
+            speed_m_s=inside(speed, "speed", "km/h", "--speed", (1, 430)),
+            gear=gear,
+            fronts=_range(front, "--front"),
+            rears=_range(rear, "--rear"),
+        )
     print_answers((answer,), solved, units, working=working)
 
 

@@ -149,7 +149,7 @@ def _rank(c: Candidate) -> tuple[Any, ...]:
 def _print_csv(choice: Choice) -> None:
     from ridesim.choose import GOALS
 
-    out = csv.writer(sys.stdout)
+    out = csv.writer(sys.stdout, lineterminator="\n")
     out.writerow(
         [
             "front",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridesim.commands.given import filled, own_file
+from ridesim.commands.given import filled, inside, own_file
 from ridesim.commands.options import Day
 from ridesim.errors import InputError
 
@@ -110,11 +110,10 @@ class Speeds:
 
     def ends(self, first_m_s: float, last_m_s: float) -> tuple[float, float]:
         """Both speeds, or what is chosen otherwise; a bare number is in km/h. [m/s]"""
-        from ridesim.units import quantity
-
         written = (self.from_speed, "--from", first_m_s), (self.to_speed, "--to", last_m_s)
         begins, ends = (
-            chosen if text is None else float(quantity(text, "speed", "km/h", where)) for text, where, chosen in written
+            chosen if text is None else inside(text, "speed", "km/h", where, (0, 430))
+            for text, where, chosen in written
         )
         return begins, ends
 

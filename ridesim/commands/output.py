@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import TYPE_CHECKING, Any
@@ -82,8 +83,12 @@ def tell(told: Told, *, working: bool = False) -> None:
 
 
 def tell_json(value: Any) -> None:
-    """Print any answer as one JSON object: the fields of its records under their own names, in SI."""
-    typer.echo(json.dumps(plain_object(value), indent=2, ensure_ascii=False, allow_nan=False))
+    """Print any answer as one JSON object: the fields of its records under their own names, in SI.
+
+    JSON is UTF-8; where standard output is encoded otherwise, the letters it would spell its own way are escaped.
+    """
+    escaped = not (sys.stdout.encoding or "").lower().startswith("utf")
+    typer.echo(json.dumps(plain_object(value), indent=2, ensure_ascii=escaped, allow_nan=False))
 
 
 def plain_object(value: Any) -> Any:

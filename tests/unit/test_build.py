@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from ridesim import fields, tables
 from ridesim.bike import make_bike
-from ridesim.build import json_schema, parse, read
+from ridesim.build import json_schema, parse, read, with_tune
 from ridesim.errors import InputError, each
+from ridesim.parts.curve_file import CurveSheet
 from ridesim.surroundings.correction import AS_MEASURED, STANDARDS
 
 DEMOS = sorted((tables.DATA / "demo").glob("*.toml"))
@@ -202,6 +203,16 @@ def test_comments_survive_a_change_and_only_the_change_is_written():
     assert sum(a != b for a, b in zip(before, after, strict=True)) == 2
     assert "# chalk mark, rider seated, three turns" in changed.text
     assert changed.record.final_drive.front == 16
+
+
+def test_a_change_ends_its_lines_as_the_file_does():
+    windows = parse(TEXT.replace("\n", "\r\n"))
+    sheet = CurveSheet(points=((3000.0, 30.0), (5000.0, 35.0)), unit="N*m")
+    for changed in (
+        windows.changed({"ride.cruise": "95 km/h", "fuel.density": 0.74}),
+        with_tune(windows, "new", sheet),
+    ):
+        assert changed.text.count("\n") == changed.text.count("\r\n") > TEXT.count("\n")
 
 
 def test_a_save_is_whole_or_not_at_all(tmp_path, monkeypatch):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import inspect
 import json
-import os
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -251,6 +250,12 @@ def test_a_value_of_the_wrong_kind_is_refused_as_any_other(capsys, arguments, sa
     assert says.lower() in err.lower() and "--help" in err and err.count("\n") == 1 and len(err) < 200
 
 
+def test_a_gear_that_is_not_there_is_named_by_its_option(capsys):
+    assert refused(capsys, "wanted", DEMO, "--engine-speed", "5000", "--speed", "100", "--gear", "9").startswith(
+        "--gear = 9: "
+    )
+
+
 def test_what_is_wrong_in_the_file_is_named_by_its_place_there(capsys, tmp_path):
     spoilt = tmp_path / "spoilt.toml"
     spoilt.write_text(DEMO.read_text(encoding="utf-8").replace("120/90-18 M/C 65S", "banana"), encoding="utf-8")
@@ -327,64 +332,6 @@ def test_nobody_who_may_not_read_gets_a_traceback(capsys, tmp_path, monkeypatch)
     for method in ("read_bytes", "read_text"):
         monkeypatch.setattr(Path, method, forbidden)
     assert "ermission denied" in refused(capsys, "answers", closed)
-
-
-PROGRAM = (sys.executable, "-m", "ridesim")
-ROOT = Path(__file__).parents[2]
-
-
-@pytest.mark.parametrize(
-    "arguments",
-    [
-        ("answers", "trail-single"),
-        ("schema",),
-        ("choose", "trail-single", "--csv"),
-        ("--help",),
-        ("idle", "--procedure"),
-    ],
-    ids=lambda arguments: arguments[0],
-)
-def test_an_output_that_nobody_reads_is_no_fault(arguments):
-    """As in `ridesim answers trail-single | head -1`: the reader has gone before the first word."""
-    reader, writer = os.pipe()
-    os.close(reader)
-    done = subprocess.run([*PROGRAM, *arguments], stdout=writer, stderr=subprocess.PIPE, cwd=ROOT, check=False)
-    os.close(writer)
-    assert (done.returncode, done.stderr) == (0, b"")
-
-
-def closed(number: int, *arguments: str) -> subprocess.CompletedProcess[str]:
-    """A command run with one of its outputs closed, as a shell's `>&-` does it."""
-    code = f"import os, sys; os.close({number}); os.execv(sys.executable, [sys.executable, '-m', 'ridesim', *sys.argv[1:]])"
-    return subprocess.run(
-        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, cwd=ROOT, check=False
-    )
-
-
-def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one():
-    told = closed(1, "answers", "trail-single")
-    assert (told.returncode, told.stdout, told.stderr) == (0, "", "")
-    told = closed(2, "answers", "no-such-build")
-    assert (told.returncode, told.stdout, told.stderr) == (2, "", "")
-
-
-@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
-@pytest.mark.parametrize(
-    "arguments", [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv")], ids=str
-)
-def test_a_full_disk_behind_the_output_is_told_in_a_sentence(arguments):
-    with Path("/dev/full").open("w") as full:
-        done = subprocess.run(
-            [*PROGRAM, *arguments], stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT, check=False
-        )
-    assert done.returncode == 1
-    assert done.stderr.startswith("standard output: cannot be written") and done.stderr.count("\n") == 1
-
-
-def test_an_output_without_the_letters_gets_marks_for_them():
-    done = subprocess.run([*PROGRAM, "answers", "trail-single"], capture_output=True, cwd=ROOT, check=False,
-                          env=os.environ | {"PYTHONIOENCODING": "ascii"})  # fmt: skip
-    assert done.returncode == 0 and b"?" in done.stdout and done.stderr == b""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -296,6 +296,8 @@ def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
         (("coastdown", COAST, *BUILD, "--stretch", "900:950"), "--stretch"),
         (("coastdown", COAST, *BUILD, "--from", "fast"), "--from"),
         (("coastdown", COAST, *BUILD, "--altitude", "high"), "--altitude"),
+        (("coastdown", COAST, *BUILD, "--to", "-1"), "--to = '-1': must be between 0 and 430 km/h"),
+        (("pull", AFTER, *BUILD, "--gear", 3, "--to", "1e308"), "--to = '1e308': must be between 0 and 430 km/h"),
         (("coastdown", COAST, *BUILD, "-o", "x.toml"), "--output"),
         (("coastdown", COAST, *BUILD, "--from", "20 km/h", "--to", "90 km/h"), "--from"),
         (("coastdown", RIDE, *BUILD, "--from", "150 km/h", "--to", "20 km/h"), "ride.gpx"),

@@ -1,0 +1,77 @@
+"""Where answers go: outputs that are closed, full, half read, or in an encoding of their own."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PROGRAM = (sys.executable, "-m", "ridesim")
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("answers", "trail-single"),
+        ("schema",),
+        ("choose", "trail-single", "--csv"),
+        ("--help",),
+        ("idle", "--procedure"),
+    ],
+    ids=lambda arguments: arguments[0],
+)
+def test_an_output_that_nobody_reads_is_no_fault(arguments):
+    """As in `ridesim answers trail-single | head -1`: the reader has gone before the first word."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    done = subprocess.run([*PROGRAM, *arguments], stdout=writer, stderr=subprocess.PIPE, cwd=ROOT, check=False)
+    os.close(writer)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+def closed(number: int, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """A command run with one of its outputs closed, as a shell's `>&-` does it."""
+    code = f"import os, sys; os.close({number}); os.execv(sys.executable, [sys.executable, '-m', 'ridesim', *sys.argv[1:]])"
+    return subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, cwd=ROOT, check=False
+    )
+
+
+def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one():
+    told = closed(1, "answers", "trail-single")
+    assert (told.returncode, told.stdout, told.stderr) == (0, "", "")
+    told = closed(2, "answers", "no-such-build")
+    assert (told.returncode, told.stdout, told.stderr) == (2, "", "")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize(
+    "arguments", [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv")], ids=str
+)
+def test_a_full_disk_behind_the_output_is_told_in_a_sentence(arguments):
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*PROGRAM, *arguments], stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT, check=False
+        )
+    assert done.returncode == 1
+    assert done.stderr.startswith("standard output: cannot be written") and done.stderr.count("\n") == 1
+
+
+def test_an_output_without_the_letters_gets_marks_for_them():
+    done = subprocess.run([*PROGRAM, "answers", "trail-single"], capture_output=True, cwd=ROOT, check=False,
+                          env=os.environ | {"PYTHONIOENCODING": "ascii"})  # fmt: skip
+    assert done.returncode == 0 and b"?" in done.stdout and done.stderr == b""
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+def test_json_is_json_in_every_encoding(encoding):
+    done = subprocess.run(
+        [*PROGRAM, "answers", "trail-single", "--json"], capture_output=True, cwd=ROOT, check=True,
+        env=os.environ | {"PYTHONIOENCODING": encoding},
+    )  # fmt: skip
+    assert any("°C" in text for text in json.loads(done.stdout.decode("utf-8"))["assumptions"])
