@@ -233,13 +233,15 @@ def _add(app: Dash) -> None:
         pressed(clicks)
         form = {one["field"]: value for one, value in zip(names, values, strict=True)} | {"shown": shown or 0}
         try:
-            trial, others = ask_trials.add(from_query(query)[0], form)
+            added = ask_trials.add(from_query(query)[0], form)
         except InputError as error:
             return {"kept": no_update, "told": no_update, **_wrong(error, names)}
-        told = "The trial is kept." + (
-            " Meanwhile another was kept too, in another window: look at the list." if others else ""
-        )
-        return {"kept": trial.id, "told": told, "trouble": None, "errors": [None] * len(names)}
+        told = "The trial is kept."
+        if added.others:
+            told += " Meanwhile another was kept too, in another window: look at the list."
+        if added.later:
+            told += f" By its time it was ridden before {added.later} of the others, and stands before them."
+        return {"kept": added.trial.id, "told": told, "trouble": None, "errors": [None] * len(names)}
 
 
 def _wrong(error: InputError, names: list[dict[str, str]]) -> dict[str, Any]:

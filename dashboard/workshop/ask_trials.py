@@ -16,9 +16,9 @@ from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.advice import Proposal, propose_next
 from ridesim.garage.changes import changes_between, what_changed, worded
 from ridesim.garage.circuits import Margin, Obtainable
-from ridesim.garage.records import Revision
+from ridesim.garage.records import Revision, checked_time
 from ridesim.garage.trend import Stock, Trend, trend
-from ridesim.garage.trials import OPENINGS, DayAir, Settings, Trial, Verdict, Verdicts
+from ridesim.garage.trials import OPENINGS, DayAir, Settings, Trial, Verdict, Verdicts, in_order, ridden_before
 from ridesim.garage.undo import BackToStock, back_to_stock
 from ridesim.units import quantity
 
@@ -46,7 +46,7 @@ NO_BIKE = "No bike of the garage is open. Open one on the garage page, or save t
 
 @dataclass(frozen=True, kw_only=True)
 class Notebook:
-    """The trials of the open bike, oldest first, and what follows from them; without a trial there is nothing to follow."""
+    """The trials of the open bike in the order ridden, and what follows from them; without a trial there is nothing to follow."""
 
     bike: str
     revision: Revision
@@ -64,7 +64,7 @@ def notebook(state: State) -> Notebook:
         raise InputError("bike", None, "is not open from the garage", NO_BIKE)
     with kept.opened() as garage:
         revision = garage.revision(state.revision)
-        trials, archived = garage.trials(revision.bike), garage.trials(revision.bike, archived=True)
+        trials, archived = (in_order(garage.trials(revision.bike, archived=away)) for away in (False, True))
     first = _stock_trial(trials, state)
     stock = Stock(settings=first.settings if first else Settings())
     return Notebook(
@@ -120,8 +120,17 @@ def tune_state(state: State, tune: str, revision: Revision | str) -> State:
     return State(own=text_of, might=SetUp(tune=tune), units=state.units, asked=state.asked)
 
 
-def add(state: State, form: Mapping[str, Any]) -> tuple[Trial, int]:
-    """Keep a trial as the form has it; how many others were kept meanwhile is told with it.
+@dataclass(frozen=True, kw_only=True)
+class Added:
+    """A trial that was kept, how many others were kept meanwhile, and how many were ridden after it."""
+
+    trial: Trial
+    others: int
+    later: int
+
+
+def add(state: State, form: Mapping[str, Any]) -> Added:
+    """Keep a trial as the form has it; it builds on the one ridden before it.
 
     `form` holds the text of every field by its name, and under "shown" how many trials the page showed.
     """
@@ -129,10 +138,11 @@ def add(state: State, form: Mapping[str, Any]) -> tuple[Trial, int]:
         raise InputError("bike", None, "is not open from the garage", NO_BIKE)
     with kept.opened() as garage:
         revision = garage.revision(state.revision)
-        before = garage.trials(revision.bike)
-        trial = _trial(form, before[-1] if before else None, revision)
+        before = in_order(garage.trials(revision.bike))
+        trial = _trial(form, before, revision)
         garage.add_trial(revision.bike, trial)
-    return trial, max(len(before) - int(form.get("shown") or 0), 0)
+    place = [one.id for one in in_order((*before, trial))].index(trial.id)
+    return Added(trial=trial, others=max(len(before) - int(form.get("shown") or 0), 0), later=len(before) - place)
 
 
 def put_away(trial: str) -> None:
@@ -200,8 +210,9 @@ def settings_texts(settings: Settings, system: str) -> dict[str, str]:
     return told
 
 
-def _trial(form: Mapping[str, Any], base: Trial | None, revision: Revision) -> Trial:
-    f = _Form(form, base)
+def _trial(form: Mapping[str, Any], before: Sequence[Trial], revision: Revision) -> Trial:
+    """The trial of a form that was filled in from the last of the trials before."""
+    f = _Form(form, before[-1] if before else None)
     figures = {name: f.measured(name, *how, needed=name != "pressure") for name, how in AIR.items()}
     settings = _settings(f)
     fuel, distance = f.measured("fuel_used_m3", "volume", "l"), f.measured("distance_m", "length", "km")
@@ -221,8 +232,10 @@ def _trial(form: Mapping[str, Any], base: Trial | None, revision: Revision) -> T
     tune = f.text("tune")
     if tune and tune not in ask.build_of("", revision.text).record.tune:
         raise InputError("tune", tune, f"is not in revision {revision.number}", "Save the build that has it first.")
+    ridden_at = checked_time(_time(f.text("ridden_at")), "trial.ridden_at")
+    base = ridden_before(before, ridden_at)
     return Trial(
-        ridden_at=_time(f.text("ridden_at")),
+        ridden_at=ridden_at,
         air=day,
         settings=settings,
         verdicts=verdicts,

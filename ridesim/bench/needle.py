@@ -19,6 +19,7 @@ ASSUMPTIONS = (
     "ring and main jet in series add their pressure drops, nothing recovered between: 1/A^2 = 1/A1^2 + 1/A2^2",
     "the ring is taken square to the needle's axis, which at its slender taper is short by far less than 0.1 %",
     "needle and jet concentric, unworn, at nominal size; the air that is mixed in before the jet is left out",
+    "below a quarter of the lift pilot jet and slide cutaway have most of the say (common practice): there it shows little",
 )
 CAUTIONS = (
     "Fuel work: engine cold, tap closed, no flame or spark near, and keep dirt out of the open carburetor.",

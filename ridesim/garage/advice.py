@@ -32,6 +32,7 @@ PRACTICE = (
     "are common practice, no source",
     "what is lean is mended before what is rich: rich costs fuel and plugs, lean can cost the engine",
 )
+DAMAGING = ("three_quarters_to_full", "quarter_to_three_quarters")  # where lean runs hot
 _HOW = {
     "main jet": "close the fuel tap, drain the float bowl into a closed can, and change the main jet",
     "pilot jet": "close the fuel tap, drain the float bowl into a closed can, and change the pilot jet",
@@ -144,12 +145,19 @@ def propose_next(
     if contradiction:
         return _repeat(settings, contradiction.opening, contradiction.says, _came_from(case))
     held_back: list[str] = []
-    for opening, richer, reason in _wishes(case):
+    still_lean: list[str] = []
+    for opening, richer, reason in _wishes(case):  # what is lean comes first
+        if still_lean and not richer:
+            break  # nothing is made leaner while it is lean where that does damage
         for thing in ORDER[opening]:
             found = _tried_step(case, thing, richer, opening)
             if isinstance(found, Settings):
                 return _change(case, thing, found, opening, reason, held_back)
             held_back.append(f"{OPENINGS[opening].capitalize()}: {found}.")
+        if richer and opening in DAMAGING:
+            still_lean.append(reason)
+    if still_lean:
+        return _left_lean(case, still_lean, held_back)
     unseen = [opening for opening in ORDER if case.latest.verdicts.at(opening).says == "can't tell"]
     if unseen:
         where = ", ".join(OPENINGS[opening] for opening in unseen)
@@ -166,7 +174,7 @@ def propose_next(
             settings=settings,
             held_back=tuple(held_back),
             why=_came_from(case),
-            says="Stop here: what the verdicts still ask for is past a limit or can't be had.",
+            says="Stop here: what the verdicts still ask for is past a limit, can't be had or is not written down.",
         )
     return Proposal(
         kind="done",
@@ -346,6 +354,18 @@ def _came_from(case: _Case) -> tuple[str, ...]:
     """What the latest trial changed against the one it builds on."""
     base = next((trial for trial in case.trials if trial.id == case.latest.builds_on), None)
     return () if base is None else (f"The latest trial: {what_changed(case.latest, base).says}",)
+
+
+def _left_lean(case: _Case, reasons: Sequence[str], held_back: Sequence[str]) -> Proposal:
+    """What is lean and cannot be made richer by a step that is known: the one case that is not to be ridden on with."""
+    return Proposal(
+        kind="stop",
+        settings=case.latest.settings,
+        held_back=tuple(held_back),
+        why=_came_from(case),
+        says=f"Stop here: {'; '.join(reasons)}, and no richer step is known. Do not ride on like that: lean at large "
+        "openings can ruin an engine.",
+    )
 
 
 def _repeat(

@@ -116,6 +116,9 @@ def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable
         sizes = {"main jet": obtainable.main_jets, "pilot jet": obtainable.pilot_jets}.get(
             thing, obtainable.slide_cutaways
         )
+        if not sizes:
+            way = "richer" if richer else "leaner"
+            return f"no {thing} that can be had is named, so which is the next {way} one is not known: name them"
         beyond = [size for size in sizes if (size - now) * sign > 0]
         value = min(beyond, key=lambda size: abs(size - now), default=now)
         possible = value != now

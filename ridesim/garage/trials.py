@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, fields
+from datetime import datetime
 from itertools import chain
 from types import MappingProxyType
 from typing import Any, ClassVar, Literal
@@ -318,6 +319,32 @@ class Trial:
         if self.fuel_used_m3 is None or self.distance_m is None:
             return None
         return self.fuel_used_m3 / self.distance_m
+
+
+def in_order(trials: Iterable[Trial]) -> tuple[Trial, ...]:
+    """Trials in the order they were ridden; one never stands before the trial it builds on, whatever a wrong clock wrote.
+
+    Trials of the same time stay in the order they come in.
+    """
+    known = {trial.id: trial for trial in trials}
+    moments: dict[str, datetime] = {}
+    for trial in known.values():
+        chain_of: list[Trial] = []
+        above: Trial | None = trial
+        while above is not None and above.id not in moments and above not in chain_of:
+            chain_of.append(above)
+            above = known.get(above.builds_on or "")
+        for one_of in reversed(chain_of):
+            own, base = datetime.fromisoformat(one_of.ridden_at), moments.get(one_of.builds_on or "")
+            moments[one_of.id] = own if base is None else max(own, base)
+    return tuple(sorted(known.values(), key=lambda one_of: moments[one_of.id]))
+
+
+def ridden_before(trials: Iterable[Trial], ridden_at: str) -> Trial | None:
+    """The latest of some trials that was ridden no later than a time; None where none was."""
+    moment = datetime.fromisoformat(ridden_at)
+    earlier = [trial for trial in in_order(trials) if datetime.fromisoformat(trial.ridden_at) <= moment]
+    return earlier[-1] if earlier else None
 
 
 def to_plain(trial: Trial) -> dict[str, Any]:

@@ -289,7 +289,7 @@ class TestFiles:
 
 class TestTrials:
     def kept(self, query: str, **changes: Any) -> Any:
-        return ask_trials.add(from_query(query)[0], FORM | changes)[0]
+        return ask_trials.add(from_query(query)[0], FORM | changes).trial
 
     @pytest.mark.parametrize("units", ["metric", "us"])
     def test_the_proposal_is_the_librarys(self, posted, inside, first, units):
@@ -359,8 +359,21 @@ class TestTrials:
 
     def test_a_trial_kept_meanwhile_is_told_of(self, inside, first):
         state = from_query(f"?revision={first.id}")[0]
-        assert ask_trials.add(state, FORM | {"shown": 0})[1] == 0
-        assert ask_trials.add(state, FORM | {"shown": 0})[1] == 1
+        assert ask_trials.add(state, FORM | {"shown": 0}).others == 0
+        assert ask_trials.add(state, FORM | {"shown": 0}).others == 1
+
+    def test_a_ride_of_last_week_takes_its_place_among_the_trials(self, posted, inside, first):
+        """The latest is the one that was ridden last, as the command line has it, and not the one that was typed last."""
+        state = from_query(f"{SIZES}&revision={first.id}")[0]
+        now = ask_trials.add(state, FORM | {"ridden_at": "2031-05-10 10:00", "main_jet": "152.5"})
+        late = ask_trials.add(state, FORM | {"ridden_at": "2031-05-03 10:00", "main_jet": "150"})
+        between = ask_trials.add(state, FORM | {"ridden_at": "2031-05-04 10:00", "main_jet": "147.5"})
+        assert (now.later, late.later, between.later) == (0, 1, 1)
+        assert late.trial.builds_on is None and between.trial.builds_on == late.trial.id
+        assert between.trial.put_back == "Put the main jet back from 147.5 to 150."
+        book = ask_trials.notebook(state)
+        assert book.trials == (late.trial, between.trial, now.trial) and book.proposal.settings.main_jet == 155
+        assert book.stock_trial == late.trial
 
     def test_without_a_bike_of_the_garage_the_page_says_where_to_go(self, posted):
         answer = posted.post("trials-says.children", values={"query.data": "", "theme.data": "light"})["response"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -11,7 +12,7 @@ from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import changes_between
 from ridesim.garage.circuits import Margin, Obtainable
 from ridesim.garage.trend import STOCK_AIR, Stock, trend
-from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts
+from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts, in_order, ridden_before
 from ridesim.garage.undo import back_to_stock
 
 DAY = DayAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
@@ -301,3 +302,65 @@ class TestBackToStock:
         now = replace(SETTINGS, main_jet=155, pilot_jet=48, clip_position=1, exhaust="open", slide_cutaway=3.0)
         assert {undo.thing for undo in back_to_stock([trial(now)], STOCK).undo} == {
             change.thing for change in changes_between(SETTINGS, now)[0]}
+
+
+class TestSizesThatAreNotNamed:
+    """Nobody said what can be had: that is not the same as that nothing can."""
+
+    @pytest.mark.parametrize(
+        ("opening", "thing"), [("three_quarters_to_full", "main jet"), ("eighth_to_quarter", "slide cutaway")])
+    @pytest.mark.parametrize(("says", "way"), [("lean", "richer"), ("rich", "leaner")])
+    def test_they_are_asked_for(self, opening, thing, says, way):
+        found = propose(trial(**{opening: says}), sizes=Obtainable())
+        assert found.kind == "stop" and found.settings == SETTINGS
+        assert f"no {thing} that can be had is named, so which is the next {way} one is not known" in found.held_back[0]
+
+    @pytest.mark.parametrize("others", [{}, {"closed_to_eighth": "can't tell"}, {"closed_to_eighth": "rich"}])
+    @pytest.mark.parametrize("opening", ["three_quarters_to_full", "quarter_to_three_quarters"])
+    def test_lean_where_it_does_damage_stops_everything_but_going_richer(self, opening, others):
+        now = replace(SETTINGS, clip_position=5)
+        found = propose(trial(now, **{opening: "lean"}, **others), sizes=Obtainable())
+        assert found.kind == "stop" and "lean at large openings can ruin" in found.says
+        richer = propose(trial(now, **{opening: "lean"}, closed_to_eighth="lean"), sizes=Obtainable())
+        assert richer.settings == replace(now, mixture_screw_turns_out=2.25)
+
+    def test_lean_where_it_does_none_is_told_and_the_next_wish_is_looked_at(self):
+        found = propose(trial(eighth_to_quarter="lean", quarter_to_three_quarters="rich"), sizes=Obtainable())
+        assert found.thing == "needle clip" and "slide cutaway" in found.held_back[0]
+
+
+VERDICTS_OF = ("lean", "right", "rich", "can't tell")
+STEP_OF = {  # opening -> the setting and how far one step goes to the rich side
+    "three_quarters_to_full": ("main_jet", (2, -2)),
+    "closed_to_eighth": ("mixture_screw_turns_out", (0.25, -0.25)),
+    "quarter_to_three_quarters": ("clip_position", (1, -1)),
+    "eighth_to_quarter": ("slide_cutaway", (-0.5, 0.5)),
+}
+
+
+def test_every_combination_of_verdicts_is_followed():
+    """Lean before rich, main jet, idle, needle, slide; one step of the one setting that rules there, and nothing else."""
+    for combination in itertools.product(VERDICTS_OF, repeat=4):
+        says = dict(zip(STEP_OF, combination, strict=True))
+        found = propose(trial(**says))
+        wished = [o for o in STEP_OF if says[o] == "lean"] + [o for o in STEP_OF if says[o] == "rich"]
+        if wished:
+            name, steps = STEP_OF[wished[0]]
+            value = getattr(SETTINGS, name) + steps[says[wished[0]] == "rich"]
+            assert (found.kind, found.settings) == ("change", replace(SETTINGS, **{name: value})), says
+        else:
+            assert found.kind == ("repeat" if "can't tell" in combination else "done"), says
+            assert found.settings == SETTINGS
+
+
+def test_the_order_ridden_heeds_what_builds_on_what():
+    """A clock put back an hour does not put a change before what it changed."""
+    first = trial()
+    wrong_clock = replace(trial(), ridden_at="2031-05-04T08:30:00Z", builds_on=first.id)
+    later = replace(trial(), ridden_at="2031-05-04T09:45:00Z")
+    earlier = replace(trial(), ridden_at="2031-05-01T09:45:00Z")
+    assert in_order((first, wrong_clock, later, earlier)) == (earlier, first, wrong_clock, later)
+    assert ridden_before((first, later, earlier), "2031-05-03T00:00:00Z") == earlier
+    assert ridden_before((first,), "2031-05-03T00:00:00Z") is None
+    round_about = [replace(first, builds_on=later.id), replace(later, builds_on=first.id)]
+    assert len(in_order(round_about)) == 2
