@@ -253,7 +253,11 @@ def _way_back(settings: Settings, before: Trial | None) -> str:
 def _time(written: object) -> object:
     """A TOML time in UTC, or the text as it was written, which the trial checks."""
     if isinstance(written, datetime) and written.tzinfo is not None:
-        return written.astimezone(UTC).isoformat().replace("+00:00", "Z")
+        try:
+            return written.astimezone(UTC).isoformat().replace("+00:00", "Z")
+        except OverflowError:
+            fix = "Write when it was ridden, such as 2031-05-04T09:30:00Z."
+            raise InputError("ridden_at", str(written), "is outside the calendar in UTC", fix) from None
     if isinstance(written, date | time):
         raise InputError(
             "ridden_at", str(written), "is not in UTC", "Write the time in UTC, such as 2031-05-04T09:30:00Z."
