@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Run
+from ridesim.roadlog.log import Array, Run, speed_words
 from ridesim.units import G
 
 SHARED = ("f0", "f2", "wind", "grade")
@@ -224,7 +224,7 @@ def _spread(
     return (
         variance * inverse + np.atleast_2d(np.cov((blown @ inverse).T)),
         float(student.ppf(0.95, max(free * (1 - lag) / (1 + lag), 1.0))),
-        f"residuals, and gusts of {GUST_M_S:g} m/s that last {GUST_LASTS_S:g} s",
+        f"residuals, and gusts of {speed_words(GUST_M_S)} that last {GUST_LASTS_S:g} s",
     )
 
 

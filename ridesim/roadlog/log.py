@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
+from ridesim.units import shown_in
 
 Array = NDArray[np.float64]
 
@@ -20,6 +21,19 @@ CAUTIONS = (
     "Eyes on the road; fix the phone or carry it where it cannot come loose, and wear full gear.",
     "Let tires, chain and brakes be checked first; follow the maker's manual, and ask a qualified mechanic when in doubt.",
 )
+
+
+def speed_words(*speeds_m_s: float) -> str:
+    """Speeds for a note that is read in both systems of units.
+
+    >>> speed_words(3.0), speed_words(10.0, 20.0)
+    ('10.8 km/h (6.7 mph)', '36.0 to 72.0 km/h (22.4 to 44.7 mph)')
+    """
+    told = []
+    for system in ("metric", "us"):
+        read = [shown_in(speed, "speed", system) for speed in speeds_m_s]
+        told.append(" to ".join(f"{value:.{decimals}f}" for value, _, decimals in read) + f" {read[0][1]}")
+    return f"{told[0]} ({told[1]})"
 
 
 def frozen(values: Any) -> Array:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim.errors import InputError
 from ridesim.roadlog.coastdown import NORMAL_90, CoastDown
-from ridesim.roadlog.log import CAUTIONS, Array, Run, both_ways, frozen
+from ridesim.roadlog.log import CAUTIONS, Array, Run, both_ways, frozen, speed_words
 from ridesim.roadlog.pull_sums import (
     both_ways_mean,
     coefficients,
@@ -250,7 +250,7 @@ def _usable(runs: Sequence[Run]) -> list[Run]:
         if run.speed_m_s[-1] - run.speed_m_s[0] < 2.0:
             raise InputError(
                 run.name,
-                f"{run.speed_m_s[-1] - run.speed_m_s[0]:.1f} m/s",
+                speed_words(float(run.speed_m_s[-1] - run.speed_m_s[0])),
                 "hardly gathers speed, so it is no pull",
                 "Cut the run from opening the throttle to closing it.",
             )

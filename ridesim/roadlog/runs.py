@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Log, Run, cut
+from ridesim.roadlog.log import Array, Log, Run, cut, speed_words
 from ridesim.roadlog.signal import smooth_log_acceleration
 from ridesim.surroundings.checks import within
 
@@ -18,6 +18,7 @@ SOFTEST_PULL_M_S2 = 0.25
 # a tail wind or a slope leaves 0.1 m/s2 at low speed, which a receiver's noise must not hide: a wide window with few bends
 COAST_WINDOW_S, COAST_ORDER = 4.0, 2
 LONGEST_STEP_S = 3.0
+NARROWEST_M_S = 3.0
 MOST_RUNS = 200
 
 
@@ -98,9 +99,12 @@ def find_pulls(
 
 def _speeds(fast: float, slow: float) -> tuple[float, float]:
     high, low = float(within("speed", fast, 1.0, 120.0, "m/s")), float(within("speed", slow, 0.0, 120.0, "m/s"))
-    if high - low < 3.0:
+    if high - low < NARROWEST_M_S:
         raise InputError(
-            "speed", f"{low:g} to {high:g} m/s", "is too narrow a range", "Leave 3 m/s or more between the two speeds."
+            "speed",
+            speed_words(low, high),
+            "is too narrow a range",
+            f"Leave {speed_words(NARROWEST_M_S)} or more between the two speeds.",
         )
     return high, low
 

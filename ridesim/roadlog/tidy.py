@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Log, sealed
+from ridesim.roadlog.log import Array, Log, sealed, speed_words
 from ridesim.roadlog.places import EARTH_RADIUS_M, fresh_fixes, gaps, great_circle_m, speed_of_steps_m_s, standing
 from ridesim.units import TWO_PI
 
@@ -180,7 +180,7 @@ def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Arra
         at = samples.at[keep[over[0]]]
         raise InputError(
             f"{samples.where}, {samples.row} {at}",
-            f"{speed[over[0]]:.0f} m/s",
+            speed_words(float(speed[over[0]])),
             "is a leap no ride makes",
             "Delete the stray position.",
         )
