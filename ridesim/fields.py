@@ -64,14 +64,16 @@ def _teeth_or_ratio(value: object) -> float:
             raise InputError("", value, "has a tooth count outside 5 to 200", fix)
         return driven / driving
     try:
-        ratio = float(quantity(value, "ratio", "", ""))
+        ratio = quantity(value, "ratio", "", "")
     except InputError as error:
         raise InputError("", value, error.problem, fix) from None
+    if ratio.plus_minus:
+        raise InputError("", value, "has a tolerance, and teeth have none", fix)
     if not 0.2 <= ratio <= 20:
         raise InputError(
             "", value, "must be between 0.2 and 20", "Write engine-side turns per turn of the driven shaft."
         )
-    return ratio
+    return float(ratio)
 
 
 def several(count: int, example: str) -> BeforeValidator:
@@ -141,6 +143,9 @@ def curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
             errors.append(
                 InputError(where, point[1], f"must be a {kind} above zero that an engine can give", "Check this point.")
             )
+        elif speed.plus_minus or value.plus_minus:
+            fix = "Leave it out, and write how far the whole curve may be off as curve_error."
+            errors.append(InputError(where, point, "has a tolerance of its own", fix))
         elif checked and speed <= checked[-1][0]:
             same = speed == checked[-1][0]
             errors.append(

@@ -153,6 +153,8 @@ def test_the_standards_of_a_file_are_those_that_have_an_equation():
         ("points = ", "points_ = ", "tune.stock.points", "such as points = [[3000, 30], [5000, 35]]"),
         ("[2000, 33.0]", "[0.5, 33.0]", "tune.stock.points[1]", "1 to 30000"),
         ("0.62 +- 0.06 m^2", "0.62 +- 60 m^2", "road_load.drag_area", "tolerance wider than all there is"),
+        ("[68, 30]", '"2.27 +- 0.1"', "gearbox.primary", "has a tolerance"),
+        ("[2000, 33.0]", '[2000, "33 +- 2 N*m"]', "tune.stock.points[1]", "curve_error"),
         ("161 +- 2 kg", "161 kg +- 900 %", "masses.bike", "tolerance wider than all there is"),
     ],
 )  # fmt: skip
