@@ -159,7 +159,7 @@ def _unit(text: str, kind: Kind) -> Any:
     if kind.name == "torque":  # a torque in "ft*lb" or "kg*m" means pounds and kilograms of force
         spelt = re.sub(r"\blbs?\b", "lbf", spelt).replace("-", "*")
         spelt = re.sub(r"\bkg\b", "kgf", spelt)
-    return _registry().parse_units(spelt) if spelt else _registry().parse_units("")
+    return _registry().parse_units(spelt)
 
 
 @cache
@@ -168,11 +168,9 @@ def _factor(text: str, kind_name: str) -> tuple[float, float]:
     kind = KINDS[kind_name]
     if kind_name == "fuel consumption":
         return _consumption_factor(text), 0.0
-    registry = _registry()
     try:
         unit = _unit(text, kind)
-        zero = registry.Quantity(0.0, unit).to(kind.si or "").magnitude
-        one = registry.Quantity(1.0, unit).to(kind.si or "").magnitude
+        zero, one = (_registry().Quantity(count, unit).to(kind.si).magnitude for count in (0.0, 1.0))
     except Exception as error:  # pint raises many kinds; each means the same to the rider
         raise ValueError(_why_not(text, kind, error)) from None
     return float(one - zero), float(zero)
@@ -248,18 +246,22 @@ def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
     if isinstance(written, bool) or not isinstance(written, int | float | str):
         raise InputError(where, written, f"is not {what}", fix)
     try:
-        value, spread, unit_text = _split(written, unit)
-        scale, offset = _factor(unit_text, kind)
-        if scale < 0:  # a distance per volume: the consumption is its reciprocal
-            value, spread, scale = *_reciprocal(value, spread), -scale
+        return _measured(written, kind, unit)
     except OverflowError:
-        raise InputError(where, written, "is too large", fix) from None
+        raise InputError(where, written, "is not a finite number", fix) from None
     except ValueError as error:
         raise InputError(where, written, f"cannot be read as {what}: {error}", fix) from None
-    result = value * scale + offset
-    if not math.isfinite(result) or not math.isfinite(spread):
-        raise InputError(where, written, "is not a finite number", fix)
-    return Measured(result, spread * scale, str(written))
+
+
+def _measured(written: float | str, kind: str, unit: str) -> Measured:
+    value, spread, unit_text = _split(written, unit)
+    scale, offset = _factor(unit_text, kind)
+    if scale < 0:  # a distance per volume: the consumption is its reciprocal
+        value, spread, scale = *_reciprocal(value, spread), -scale
+    value, spread = value * scale + offset, spread * scale
+    if not (math.isfinite(value) and math.isfinite(spread)):
+        raise OverflowError
+    return Measured(value, spread, str(written))
 
 
 def _reciprocal(value: float, spread: float) -> tuple[float, float]:
