@@ -9,6 +9,7 @@ from ridesim.roadlog.places import great_circle_m, speed_of_steps_m_s
 from ridesim.units import quantity
 
 UNITS = ("m/s", "km/h", "mph", "kn")
+MOVES_M_S = 3.0
 FEWEST = 20
 MOST = 40_000  # samples
 CLOSE = 0.04
@@ -42,7 +43,7 @@ def shown_per_moved(time_s: Array, speed: Array, latitude_deg: Array, longitude_
     if place.size < FEWEST:
         return None
     moved = speed_of_steps_m_s(time_s[place], great_circle_m(latitude_deg[place], longitude_deg[place]))
-    riding = (moved > 3.0) & (moved < 100.0)
+    riding = (np.maximum(moved, speed[place]) > MOVES_M_S) & (moved > 0)
     return float(np.median(speed[place][riding] / moved[riding])) if riding.sum() >= FEWEST else None
 
 

@@ -280,7 +280,7 @@ def _assumptions(rule: Habit | RegulationRule, engine: _Engine) -> tuple[str, ..
         "the rider keeps to the same speeds whatever the gearing",
         "with the throttle shut the engine burns what it burns at idle",
         "below idle in first the clutch slips at idle speed",
-        f"indicated efficiency {engine.indicated:g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a "
+        f"indicated efficiency {engine.indicated:.3g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a "
         "line for automobile engines (from memory)",
     )
 

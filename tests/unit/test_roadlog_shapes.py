@@ -312,3 +312,15 @@ def test_what_is_to_be_minded_of_a_log_stands_with_its_answers():
     assert notes_of(runs) == log.notes
     answer = ridden(make_bike(read_build(tables.DATA / "demo" / "trail-single.toml")), log).answer
     assert set(log.notes) <= set(answer.notes)
+
+
+@pytest.mark.parametrize("per", [1 / 60, 1000])
+def test_a_clock_in_the_wrong_unit_shows_in_the_places(per):
+    seconds = np.arange(0.0, 300.0, 3.0)
+    north = 46.0 + 10.0 * seconds / 111195.08
+    data = table("time,speed [m/s],lat,lon", seconds * per, np.full(100, 10.0), north, np.full(100, 14.5))
+    wrong, right = {1 / 60: ("s", "min"), 1000: ("s", "ms")}[per]
+    assert any("times what the positions" in note for note in read(data, units={"time": wrong}).notes)
+    log = read(data, units={"time": right})
+    assert not any("times what the positions" in note for note in log.notes)
+    np.testing.assert_allclose(log.time_s, seconds, atol=1e-9)
