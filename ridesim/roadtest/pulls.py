@@ -213,7 +213,7 @@ def compared(before: Pulled, after: Pulled) -> Compared:
 
 def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
     most = int(np.argmax(np.abs(found.change_w)))
-    shared = (*before.answer.notes, *after.answer.notes)
+    shared = (*before.answer.notes, *after.answer.notes, *_least_told(after, found))
     return Answer(
         question="Did the change do anything?",
         say=found.sentence + " The largest difference is {change} at {change_at}.",
@@ -253,6 +253,17 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
         ),
         notes=tuple(dict.fromkeys(shared)),
         cautions=after.found.cautions,
+    )
+
+
+def _least_told(after: Pulled, found: CurveChange) -> tuple[str, ...]:
+    """How small a difference these pulls can prove, where they leave something open."""
+    if all(found.verdict):
+        return ()
+    power = np.interp(found.engine_speed_rad_s, after.found.engine_speed_rad_s, after.found.power_w)
+    least = float(np.median((found.sure_high_w - found.sure_low_w) / 2 / power))
+    return (
+        f"these pulls prove differences from about {least:.0%} of the power on; more pulls each way prove smaller ones",
     )
 
 

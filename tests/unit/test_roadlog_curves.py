@@ -381,3 +381,31 @@ def test_seconds_in_gaps_do_not_count():
     out = ride_through(got, overall_ratios=[BIKE.ratios], **RIDE)
     assert out.moving_s == pytest.approx(199, abs=2)
     assert rad_s(60.0) == pytest.approx(TWO_PI)
+
+
+def test_a_comparison_tells_how_small_a_difference_it_proves():
+    """The half width of the band that holds for all places at once, as a share of the power; nothing where all is proved."""
+    from ridesim import tables
+    from ridesim.bike import make_bike
+    from ridesim.build import read
+    from ridesim.roadlog import read_log
+    from ridesim.roadtest import compared, pull_speeds, pulled, runs_of
+
+    bike = make_bike(read(tables.DATA / "demo" / "trail-single.toml"))
+    low, high = pull_speeds(bike, 3)
+    curves = []
+    for name in ("pulls-before.csv", "pulls-after.csv"):
+        log = read_log(tables.DATA / "demo" / "logs" / name)
+        curves.append(pulled(bike, runs_of([log], "pull", from_m_s=low, to_m_s=high), gear=3))
+    done = compared(*curves)
+    half = np.median((done.found.sure_high_w - done.found.sure_low_w) / 2 / curves[1].found.power_w)
+    assert f"prove differences from about {half:.0%} of the power on" in done.answer.notes[-1]
+    assert not any("prove differences" in note for note in curves[0].answer.notes)
+
+
+def test_a_single_place_is_said_to_be_at_its_speed():
+    from ridesim.roadlog.tell_apart import _sentence
+
+    one = {"from_rad_s": rad_s(5000.0), "to_rad_s": rad_s(5000.0), "verdict": 1, "mean_change_w": 900.0}
+    wide = one | {"to_rad_s": rad_s(6000.0), "verdict": -1}
+    assert _sentence((one, wide)) == "Proved: more power at 5000 rev/min; less power from 5000 to 6000 rev/min."
