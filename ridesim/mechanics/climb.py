@@ -13,12 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.mechanics.motion import Motion
+from ridesim.mechanics.peaks import rivals
 from ridesim.mechanics.roots import secant_in_bracket
 from ridesim.mechanics.survey import BLOCK
 from ridesim.units import G
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
+_TIE = 1e-3  # of the sine: how much a hump may rise between two points of the grid
 
 
 def steepest_sines(motion: Motion, strongest_w: Array, strongest: Array) -> Array:
@@ -50,35 +52,57 @@ def _under_the_caps(motion: Motion, by_setup: Array, rows: Rows) -> Array:
     grid = motion.pieces.grid
     best, found = np.empty(rows.size, np.intp), np.empty((3, rows.size))
     beside, leads = np.empty((3, rows.size)), np.empty((3, rows.size))  # at the best point of the grid and its neighbours
+    others = []
     for start in range(0, rows.size, BLOCK):
         part = slice(start, start + BLOCK)
-        best[part], found[:, part], beside[:, part], leads[:, part] = _on_grid(motion, by_setup, rows[part])
-    below, above = np.maximum(best - 1, 0), np.minimum(best + 1, grid.size - 1)
+        sines = _sines(motion, by_setup, rows[part])(grid[:, None], motion.engine_at_grid(rows[part]))
+        caps = np.minimum(sines[1], sines[2])
+        least, lead = np.minimum(sines[0], caps), sines[0] - caps
+        best[part] = place = least.argmax(axis=0)
+        found[:, part] = sines[:, place, np.arange(place.size)]
+        beside[:, part], leads[:, part] = _around(least, place), _around(lead, place)
+        k, other = rivals(least, place, beside[1, part] - _TIE)
+        others.append((start + k, other, _around(least[:, k], other), _around(lead[:, k], other)))
     height = beside[1].copy()
-    left, right = leads[0] * leads[1] < 0.0, leads[2] * leads[1] < 0.0
-    k = np.nonzero(left | right)[0]
-    if k.size:
-        near, side = _sines(motion, by_setup, rows[k]), left[k]
-        place = secant_in_bracket(
-            lambda w: _lead(near(w)), grid[best[k]], grid[np.where(side, below[k], above[k])], leads[1, k],
-            np.where(side, leads[0, k], leads[2, k]))
-        _take_better(near(place), found, height, k)
-    k = np.nonzero(~(left | right) & (below < best) & (best < above))[0]
-    if k.size:
-        place = _top_of_parabola(grid[below[k]], grid[best[k]], grid[above[k]], *beside[:, k])
-        _take_better(_sines(motion, by_setup, rows[k])(place), found, height, k)
+    _climb_higher(motion, by_setup, rows, np.arange(rows.size), best, beside, leads, found, height)
+    for k, place, around, lead in others:
+        if k.size:
+            _climb_higher(motion, by_setup, rows, k, place, around, lead, found, height)
     return found
 
 
-def _on_grid(motion: Motion, by_setup: Array, rows: Rows) -> tuple[Rows, Array, Array, Array]:
-    """The best point of the grid, the three sines there, and around it the least sine and the engine's lead over the caps, (3, P)."""
-    grid, every = motion.pieces.grid, np.arange(rows.size)
-    sines = _sines(motion, by_setup, rows)(grid[:, None], motion.engine_at_grid(rows))
-    caps = np.minimum(sines[1], sines[2])
-    least, lead = np.minimum(sines[0], caps), sines[0] - caps
-    best = least.argmax(axis=0)
-    around = np.minimum(np.maximum(best + np.array([[-1], [0], [1]]), 0), grid.size - 1)
-    return best, sines[:, best, every], least[around, every], lead[around, every]
+def _around(values: Array, place: Rows) -> Array:
+    """Values of the grid at a place of each row and at its neighbours, (3, P)."""
+    around = np.minimum(np.maximum(place + np.array([[-1], [0], [1]]), 0), len(values) - 1)
+    return np.asarray(values[around, np.arange(place.size)])
+
+
+def _climb_higher(
+    motion: Motion, by_setup: Array, rows: Rows, k: Rows, place: Rows, beside: Array, leads: Array, found: Array, height: Array
+) -> None:
+    """For the rows k look next to a place of the grid, where the lead changes sign or the slope is highest, and keep what is steeper."""
+    grid = motion.pieces.grid
+    below, above = np.maximum(place - 1, 0), np.minimum(place + 1, grid.size - 1)
+
+    def cross(n: Rows, start: Array, end: Array, f_start: Array, f_end: Array) -> None:
+        near = _sines(motion, by_setup, rows[k[n]])
+        at = secant_in_bracket(lambda w: _lead(near(w)), start, end, f_start, f_end)
+        _take_better(near(at), found, height, k[n])
+
+    left, right = leads[0] * leads[1] < 0.0, leads[2] * leads[1] < 0.0
+    n = np.nonzero(left | right)[0]
+    if n.size:
+        side = left[n]
+        cross(n, grid[place[n]], grid[np.where(side, below[n], above[n])], leads[1, n], np.where(side, leads[0, n], leads[2, n]))
+    n = np.nonzero(~(left | right) & (below < place) & (place < above))[0]
+    if n.size:
+        at = _top_of_parabola(grid[below[n]], grid[place[n]], grid[above[n]], *beside[:, n])
+        sines = _sines(motion, by_setup, rows[k[n]])(at)
+        _take_better(sines, found, height, k[n])
+        # a hump that reaches over the caps between two points of the grid is cut off where it first does
+        cut = np.nonzero((_lead(sines) > 0.0) & (leads[0, n] < 0.0))[0]
+        if cut.size:
+            cross(n[cut], at[cut], grid[below[n[cut]]], _lead(sines)[cut], leads[0, n[cut]])
 
 
 def _take_better(sines: Array, found: Array, height: Array, k: Rows) -> None:

@@ -12,6 +12,7 @@ from ridesim.mechanics.crossing import Crossings
 from ridesim.mechanics.lift import (
     light_front_slope_rad,
     place_that_lifts_m,
+    traction_acceleration_m_s2,
     traction_slope_rad,
 )
 from ridesim.mechanics.motion import Motion
@@ -99,6 +100,15 @@ class Forces:
         static = s.mass_kg * G * (s.ahead_m * np.cos(th) - s.height_m * np.sin(th))
         moment = static.reshape(static.shape + (1,) * (w.ndim - 1)) - self.drag(self.speed(w)) * self.spread("drag_height_m", w)
         return np.asarray(moment / self.spread("pitch_moment", w))
+
+    def traction_acceleration(self, w: Array) -> Array:
+        """Acceleration at which the rear spins, inf where it cannot. [m/s2]"""
+        p, v = self.spread, self.speed(w)
+        drag = self.drag(v)
+        rolling_mass = p("mass_kg", w) + p("front_inertia_kg_m2", w) / p("front_radius_m", w) ** 2
+        return np.asarray(traction_acceleration_m_s2(
+            p("friction", w), p("mass_kg", w), p("ahead_m", w), p("wheelbase_m", w), p("height_m", w), self.ride.slope_rad, drag,
+            p("drag_height_m", w), p("pitch_moment", w), rolling_mass, self.resistance(v, drag)))
 
     def lift_ratio(self, w: Array, torque: Array | None = None) -> Array:
         """Engine acceleration over the acceleration that lifts.

@@ -113,6 +113,10 @@ class Motion:
         """The same at the edges and middles of the pieces, (2J+1, P). [m/s2]"""
         return self._sums(self.engine, self.pieces.grid_basis, 0, rows)
 
+    def engine_by(self, basis: Array, rows: Any) -> Array:
+        """The same at n engine speeds of which torque, 1, omega and omega squared are given, (4, n): (n, P). [m/s2]"""
+        return self._sums(self.engine, basis, 0, rows)
+
     def lift_at_grid(self, rows: Any) -> Array:
         """The acceleration that lifts the front, at the edges and middles. [m/s2]"""
         return self._sums(self.lift, self.pieces.grid_basis[1:], 1, rows)

@@ -81,6 +81,12 @@ class Pieces:
         return float(self.grid_torque[::2].max())
 
     @cached_property
+    def humped(self) -> bool:
+        """Whether the torque falls and rises again, so that an acceleration may have two humps of like height."""
+        falls = np.diff(self.grid_torque) < 0.0
+        return bool((falls[:-1] & ~falls[1:]).any())
+
+    @cached_property
     def grid_basis(self) -> Array:
         """Torque, 1, omega and omega squared on the grid, (4, 2J+1)."""
         return np.ascontiguousarray(self.basis[:, ::2])

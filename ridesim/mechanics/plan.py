@@ -93,3 +93,17 @@ def _coast(forces: Forces, speed: Array) -> tuple[Array, Array]:
     k4 = slows(speed - h * k3)
     after = np.maximum(speed - h * (k1 + 2.0 * (k2 + k3) + k4) / 6.0, 0.0)
     return after, h * speed - h * h * (k1 + k2 + k3) / 6.0
+
+
+def part_of_shift(before: Array, after: Array, time: Array, distance: Array, goal: Array) -> tuple[Array, Array]:
+    """Time to go part of the way of a shift, and the speed there.
+
+    The speed between is the parabola with the speeds at both ends and the distance below it.
+    """
+    fall, short = after - before, distance / time - before
+    line, bend = 6.0 * short - 2.0 * fall, 3.0 * fall - 6.0 * short  # v = before + line s + bend s^2, s from 0 to 1
+    s = goal / distance
+    for _ in range(3):  # of Newton's method on the distance, which is nearly straight
+        speed = before + (line + bend * s) * s
+        s = s - ((before + (line / 2.0 + bend / 3.0 * s) * s) * s - goal / time) / speed
+    return s * time, before + (line + bend * s) * s

@@ -3,8 +3,8 @@
 On one cubic piece of the torque curve, in one gear, everything is a polynomial in x = omega - left edge: the engine's
 acceleration a cubic, the accelerations that lift the front or spin the rear quadratics. Where another of the three
 becomes the least, the stretch is cut at the exact crossing. Close to top speed, where the engine's cubic falls to nothing, its root
-is divided out and its logarithm integrated by itself. A stretch over which 1/a still varies by more than half is halved
-until it does not. What is left is smooth enough for five Lobatto points.
+is divided out and its logarithm integrated by itself. A stretch over which 1/a still varies by more than half, or over which a bends
+much, is halved until it does not. What is left is smooth enough for five Lobatto points.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ Array = NDArray[np.float64]
 _MOST_HALVINGS = 60
 _ROOT_STEPS = 6
 _TIE = 1e-9
-_SMOOTH = 1.5  # how far 1/a may vary over a stretch: five Lobatto points are then good to about a millionth
+# how far 1/a may vary over a stretch, and how far a may bend off the straight line between its ends, as a share of the least: five
+# Lobatto points are then good to about a millionth
+_SMOOTH, _BENT = 1.5, 0.1
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -111,7 +113,7 @@ def _attempt(s: Stretches) -> tuple[NDArray[np.bool_], Array, Array, Array]:
         mixed = (ruling - a > _TIE * np.abs(a) + 1e-12).any(axis=0)
     least = a.min(axis=0)
     stuck = ~(least > 0.0)
-    done = stuck | (a.max(axis=0) <= _SMOOTH * least)
+    done = stuck | ((a.max(axis=0) <= _SMOOTH * least) & (np.abs(0.5 * (a[0] + a[4]) - a[2]) <= _BENT * least))
     if mixed is not None:
         mixed &= ~stuck
         done &= ~mixed

@@ -106,9 +106,9 @@ def newton_in_bracket(
 
 
 def secant_in_bracket(
-    f: Callable[[Array], Array], low: Array, high: Array, f_low: Array, f_high: Array, rounds: int = 3
+    f: Callable[[Array], Array], low: Array, high: Array, f_low: Array, f_high: Array, rounds: int = 6
 ) -> Array:
-    """One root in each bracket by the secant that keeps the bracket (the Illinois rule): for functions that are nearly straight there.
+    """One root in each bracket by the secant that keeps the bracket (the Illinois rule): for functions that bend little there.
 
     Parameters
     ----------

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ridesim.mechanics.crossing import Crossings, Within
 from ridesim.mechanics.forces import Forces
 from ridesim.mechanics.motion import lift_terms, tire_terms
-from ridesim.mechanics.plan import Plan, coasting, plan
+from ridesim.mechanics.plan import Plan, coasting, part_of_shift, plan
 from ridesim.mechanics.quadrature import Stretches, crossing_times
 from ridesim.mechanics.roots import bracketed_root
 from ridesim.mechanics.thrust import Gears
@@ -242,9 +242,10 @@ def _to_distance(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begi
     shifting = left < 0.0
     if shifting.any():
         which, k = rows[shifting], gear[shifting]
-        mean = way.shift_distance[which, k] / way.shift_time[which, k]
-        result[which] = begin_time[which, k] + left[shifting] / mean
-        final[which] = mean
+        took, over = way.shift_time[which, k], way.shift_distance[which, k]
+        ends = way.leave[which, k - 1] * metres[which, k - 1], way.enter[which, k] * metres[which, k]
+        time, final[which] = part_of_shift(*ends, took, over, over + left[shifting])
+        result[which] = begin_time[which, k] - took + time
         rows, gear, left = rows[~shifting], gear[~shifting], left[~shifting]
     if rows.size:
         dt, w = _in_gear(forces.crossings, way, legs, rows * shape[1] + gear, left)

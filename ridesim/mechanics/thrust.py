@@ -13,14 +13,13 @@ from ridesim.mechanics.forces import CLIMB_LIMITS, Forces
 from ridesim.mechanics.motion import Motion
 from ridesim.mechanics.peaks import peak
 from ridesim.mechanics.roots import newton_in_bracket
+from ridesim.mechanics.shifts import upshift_engine_speed
 from ridesim.mechanics.survey import Survey
 from ridesim.units import G
 
 __all__ = ["CLIMB_LIMITS", "Forces", "Gears", "gears", "upshift_engine_speed"]
 
 Array = NDArray[np.float64]
-_STRIDE = 3  # points of the grid stepped down at a time when a shift point is sought
-_LAST_SHIFT_STEP = 1e-5  # of Newton's method: leaves 1e-10 of the shift point, on which times depend to second order only
 _MEET = np.array([[1e-9], [0.0], [0.0]])
 
 
@@ -47,7 +46,7 @@ def gears(forces: Forces) -> Gears:
     """Every figure of every gear."""
     s, pieces, motion, seen = forces.setups, forces.pieces, forces.motion, forces.survey
     shape = s.ratios.shape
-    top_w, by_revs = _top_engine_speed(motion, seen.pulls_to)
+    top_w, by_revs = _top_engine_speed(motion, seen)
     nearest = peak(motion, seen.nearest, 1.0)
     ratio, ratio_w = _lift_ratio(motion, seen)
     lift_from, lift_to = _lift_window(motion, ratio >= 1.0, nearest.w)
@@ -77,15 +76,22 @@ def gears(forces: Forces) -> Gears:
     )
 
 
-def _top_engine_speed(motion: Motion, highest: NDArray[np.intp]) -> tuple[Array, NDArray[np.bool_]]:
+def _top_engine_speed(motion: Motion, seen: Survey) -> tuple[Array, NDArray[np.bool_]]:
     """Engine speed at the top speed of each gear, and whether the revs end it; nan where the gear holds no speed at all."""
-    grid = motion.pieces.grid
+    grid, highest = motion.pieces.grid, seen.pulls_to
     at_end = highest == grid.size - 1
     by_revs = at_end & (motion.engine_of(slice(None)).at_grid(grid.size - 1) >= 0.0)
     result = np.where(by_revs, grid[-1], np.nan)
     rows = np.nonzero(~at_end)[0]
     engine, cell = motion.engine_of(rows), highest[rows]
     result[rows] = newton_in_bracket(engine.with_slope, grid[cell], grid[cell + 1], engine.at_grid(cell), engine.at_grid(cell + 1))
+    rows = np.nonzero(seen.crest >= 0)[0]
+    if rows.size:  # a hump between two points of the grid holds a speed although neither point does
+        best = peak(motion, seen.crest[rows], 0.0, rows=rows)
+        holds = np.nonzero(best.engine >= 0.0)[0]
+        rows, low, f_low = rows[holds], best.w[holds], best.engine[holds]
+        engine, above = motion.engine_of(rows), np.searchsorted(grid, low, side="right")
+        result[rows] = newton_in_bracket(engine.with_slope, low, grid[above], f_low, engine.at_grid(above))
     return result, by_revs
 
 
@@ -129,68 +135,3 @@ def _lift_window(motion: Motion, lifts: NDArray[np.bool_], nearest: Array) -> tu
     high[rows] = newton_in_bracket(
         lead, np.where(on_grid, grid[last], nearest), grid[after], np.where(on_grid, over[last, every], between), over[after, every])
     return low, high
-
-
-def upshift_engine_speed(motion: Motion) -> Array:
-    """Engine speed at which the next gear begins to accelerate harder, else the end of the curve; nan in the last gear, (S, G)."""
-    shape = motion.setups.ratios.shape
-    result = np.full(shape, np.nan)
-    if shape[1] > 1:
-        rows = np.arange(motion.metres.size).reshape(shape)[:, :-1].ravel()
-        result[:, :-1] = _shift_points(motion, rows).reshape(shape[0], -1)
-    return result
-
-
-def _shift_points(motion: Motion, rows: NDArray[np.intp]) -> Array:
-    pieces = motion.pieces
-    grid, end = pieces.grid, pieces.grid.size - 1
-    drop = motion.metres[rows] / motion.metres[rows + 1]
-    last, above, lead_there, lead_above = _last_worth_staying(motion, rows, drop)
-    found = np.full(rows.size, pieces.last)
-    active = np.nonzero(last < end)[0]
-    if active.size == 0:
-        return found
-    last, rows, drop, f_low = last[active], rows[active], drop[active], lead_there[active]
-    stay, change = motion.engine_of(rows), motion.engine_of(rows + 1)
-
-    def lead(w: Array) -> tuple[Array, Array]:
-        (a, rise), (b, fall) = stay.with_slope(w), change.with_slope(np.maximum(w * drop, pieces.first))
-        return a - b, rise - drop * fall
-
-    low, high = grid[last], grid[above[active]]
-    # below `earliest` the next gear would turn slower than the first point of the curve
-    earliest = np.minimum(pieces.first / drop, pieces.last)
-    late = earliest > low
-    if late.any():
-        low = np.where(late, earliest, low)
-        f_low = np.where(late, lead(low)[0], f_low)
-    at_once = f_low <= 0.0  # the next gear is better as soon as it can take over
-    high = np.where(at_once, low, high)
-    found[active] = newton_in_bracket(lead, low, high, f_low, np.where(at_once, f_low, lead_above[active]), _LAST_SHIFT_STEP)
-    return found
-
-
-def _last_worth_staying(
-    motion: Motion, rows: NDArray[np.intp], drop: Array
-) -> tuple[NDArray[np.intp], NDArray[np.intp], Array, Array]:
-    """The highest of every third point of the grid at which the gear still accelerates harder than the next (the lowest point where
-    it nowhere does), the point looked at before it, and the lead at both."""
-    pieces = motion.pieces
-    n = pieces.grid.size - 1
-    last, above = np.zeros(rows.size, np.intp), np.full(rows.size, n)
-    there, before = np.zeros(rows.size), np.zeros(rows.size)
-    stay, change, active = motion.engine_of(rows), motion.engine_of(rows + 1), np.arange(rows.size)
-    while True:
-        slower = pieces.grid[n] * drop
-        lead = stay.at_grid(n) - change.at(np.maximum(slower, pieces.first))
-        worth = (lead > 0.0) | (slower < pieces.first) if n else np.ones(lead.size, bool)
-        stays = np.nonzero(worth)[0]
-        some = active[stays]
-        last[some], there[some] = n, lead[stays]
-        if some.size == active.size:
-            return last, above, there, before
-        goes_on = np.nonzero(~worth)[0]
-        active, drop = active[goes_on], drop[goes_on]
-        above[active], before[active] = n, lead[goes_on]
-        stay, change = stay.take(goes_on), change.take(goes_on)
-        n = max(n - _STRIDE, 0)

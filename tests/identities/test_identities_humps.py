@@ -1,0 +1,175 @@
+"""Curves with a hollow in them, gears that barely pull, and runs that end in a shift: where a look at a few places would miss things."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from support.bikes import random_fields, ride_by_stepping, single, single_curve
+
+from ridesim.mechanics.kernel import perform
+from ridesim.mechanics.pieces import pieces_of
+from ridesim.mechanics.quadrature import Stretches, crossing_times
+from ridesim.mechanics.setups import Ride, broadcast
+from ridesim.mechanics.thrust import Forces
+from ridesim.parts.power_curve import PowerCurve
+from ridesim.units import rad_s
+
+pytestmark = pytest.mark.identities
+NEVER = np.array([[1e30], [0.0], [0.0]])
+
+
+def humps(low: float, hollow: float, high: float) -> PowerCurve:
+    """Two humps with a hollow between; their tops lie between the places the kernel looks at."""
+    points = np.array(
+        [[2000, 24], [2930, low], [3870, hollow], [5210, hollow * 0.97], [6170, high], [6330, high], [7600, 24]]
+    )
+    return PowerCurve(engine_speed_rad_s=rad_s(points[:, 0]), torque_n_m=points[:, 1])
+
+
+LATE = PowerCurve(  # comes on late: in a tall gear the acceleration sags and rises again
+    engine_speed_rad_s=rad_s(np.array([1900.0, 2850, 3800, 4750, 5700, 6650, 7600])),
+    torque_n_m=np.array([13.8, 14.4, 16.2, 23.7, 36.6, 38.5, 26.2]),
+)
+
+
+def finely(forces: Forces, count: int = 40_001) -> tuple[np.ndarray, np.ndarray]:
+    """Engine speeds and the accelerations of every gear of one set-up there, by the kernel's formulas but not its looks."""
+    w = np.linspace(forces.pieces.first, forces.pieces.last, count)
+    return w, forces.acceleration(np.broadcast_to(w, (1, forces.setups.ratios.shape[1], count)))[0]
+
+
+@pytest.mark.parametrize("spare", [-2e-4, -1e-6, 1e-6, 2e-4, 2e-3])
+def test_a_hump_that_barely_holds_a_speed_is_not_overlooked(spare):
+    """The torque is set so that the upper hump of one gear misses holding a speed, or holds it, by next to nothing."""
+    curve, k = humps(40.0, 26.0, 41.0), 3
+    ride = Ride(slope_rad=0.05)
+
+    def forces(factor: float) -> Forces:
+        return Forces(setups=broadcast(single(torque_factor=factor)), pieces=pieces_of(curve), ride=ride)
+
+    def upper(factor: float) -> float:
+        w, a = finely(forces(factor))
+        return float(a[k][w > float(rad_s(4500.0))].max())
+
+    low, high = 0.1, 3.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if upper(middle) > 0 else (middle, high)
+    one = forces(high * (1 + spare))
+    w, a = finely(one)
+    holds = np.nonzero(a[k] >= 0)[0]
+    top = perform(one.setups, curve, ride).gears.top_speed_m_s[0, k]
+    expected = w[holds.max()] * one.setups.metres_per_radian[0, k]
+    assert top == pytest.approx(expected, rel=1e-4)
+    assert (w[holds.max()] > float(rad_s(5000.0))) == (spare > 0)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_of_two_humps_the_higher_one_counts(seed):
+    """Within 1e-7 of 40,001 places, however nearly the humps tie."""
+    rng = np.random.default_rng(seed)
+    fields = random_fields(rng) | {"friction": float(rng.uniform(0.5, 1.2))}
+    ride = Ride(slope_rad=float(rng.uniform(-0.03, 0.1)), headwind_m_s=float(rng.uniform(0, 8)))
+    w = np.linspace(rad_s(2000.0), rad_s(7600.0), 40_001)
+    # the upper hump is raised until both pull alike in one gear
+    k, low, high = int(rng.integers(0, len(fields["ratios"]))), 20.0, 60.0
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        forces = Forces(setups=broadcast(fields), pieces=pieces_of(humps(38.0, 27.0, middle)), ride=ride)
+        a = finely(forces, 4001)[1][k]
+        low, high = (low, middle) if a[2000:].max() > a[:2000].max() else (middle, high)
+    curve = humps(38.0, 27.0, 0.5 * (low + high))
+    forces = Forces(setups=broadcast(fields), pieces=pieces_of(curve), ride=ride)
+    g = perform(forces.setups, curve, ride).gears
+    wide = np.broadcast_to(w, (1, len(fields["ratios"]), w.size))
+    slopes = forces.slopes(wide).min(axis=0).max(axis=-1)
+    ratio = forces.lift_ratio(wide).max(axis=-1)
+    assert (g.lift_ratio >= ratio - 1e-7 * np.abs(ratio)).all()
+    assert (g.steepest_slope_rad >= slopes - 1e-6).all() and (g.steepest_slope_rad <= slopes + 1e-5).all()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_shift_point_taken_is_the_one_that_loses_no_time(seed):
+    """Of all speeds at which the next gear begins to pull harder, and the end of the curve, by quadrature over both gears."""
+    rng = np.random.default_rng(seed)
+    fields = random_fields(rng) | {"crank_inertia_kg_m2": float(rng.uniform(0.0, 0.05))}
+    curve = humps(41.0, float(rng.uniform(22, 30)), float(rng.uniform(36, 48)))
+    forces = Forces(setups=broadcast(fields), pieces=pieces_of(curve), ride=Ride())
+    up = perform(forces.setups, curve, Ride()).gears.upshift_rad_s[0]
+    metres = forces.setups.metres_per_radian[0]
+    several = 0
+    for k in range(len(metres) - 1):
+        drop = metres[k] / metres[k + 1]
+        w = np.linspace(curve.first_rad_s / drop, curve.last_rad_s, 20_001)
+        stay, change = (
+            forces.acceleration(np.broadcast_to(x, (1, len(metres), x.size)))[0]
+            for x in (w, np.maximum(w * drop, curve.first_rad_s))
+        )
+        lead = stay[k] - change[k + 1]
+        places = [n for n in range(w.size - 1) if lead[n] > 0 >= lead[n + 1]] + ([w.size - 1] if lead[-1] > 0 else [])
+        places = ([0] if lead[0] <= 0 else []) + places
+        several += len(places) > 1
+        slow = 1 / np.maximum(change[k + 1], 1e-6) - 1 / np.maximum(stay[k], 1e-6)
+        lost = np.concatenate(
+            [[0.0], np.cumsum(0.5 * (slow[1:] + slow[:-1]) * np.diff(w))]
+        )  # by shifting at once instead of later
+        best = max(lost[n] for n in places)
+        assert np.interp(up[k], w, lost) == pytest.approx(best, abs=1e-4 * abs(lost).max() + 1e-9)
+    assert several or seed not in (0, 1)  # the cases are not empty
+
+
+@pytest.mark.parametrize(("bend", "middle"), [(0.4, 0.0), (-0.3, 0.0), (0.4, 0.5), (0.15, -0.7)])
+def test_time_over_a_hump_or_a_hollow_is_the_arc_tangent_s(bend, middle):
+    """a = 1 + c (x - m)^2 over -1..1 varies by little and bends much: t = atan(sqrt c (x - m)) / sqrt c, or its hyperbolic kin."""
+    engine = np.array([[1 + bend * middle**2], [-2 * bend * middle], [bend], [0.0]])
+    time, _ = crossing_times(
+        Stretches(low=np.array([-1.0]), high=np.array([1.0]), engine=engine, lift=NEVER, traction=NEVER, metres=np.ones(1), start_m_s=np.full(1, 5.0))
+    )  # fmt: skip
+    root = np.sqrt(abs(bend))
+    turn = np.arctan if bend > 0 else np.arctanh
+    assert time[0] == pytest.approx((turn(root * (1 - middle)) - turn(root * (-1 - middle))) / root, rel=2e-6)
+
+
+@pytest.mark.parametrize("spare", [3e-4, 3e-3, 1e-2, 1.4e-2, 3e-2])
+@pytest.mark.parametrize("curve", [humps(40.0, 32.0, 41.0), LATE], ids=["hollow", "late"])
+def test_a_roll_on_that_barely_gets_there_is_timed_to_a_millionth(curve, spare):
+    """A hill that leaves next to no acceleration in the hollow of the curve, where all the time is spent."""
+    roll_on, gear = (12.0, 20.0), 2
+
+    def forces(slope: float) -> Forces:
+        return Forces(
+            setups=broadcast(single()), pieces=pieces_of(curve), ride=Ride(slope_rad=slope, roll_on_m_s=roll_on)
+        )
+
+    def pulls(one: Forces, v: np.ndarray) -> np.ndarray:
+        return one.acceleration(v / one.setups.metres_per_radian[..., None])[0, gear]
+
+    speeds, low, high = np.linspace(*roll_on, 20_001), 0.0, 0.6
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if pulls(forces(middle), speeds).min() > spare else (low, middle)
+    one = forces(low)
+    knots = one.pieces.edges * one.setups.metres_per_radian[0, gear]
+    ends = [roll_on[0], *knots[(knots > roll_on[0]) & (knots < roll_on[1])], roll_on[1]]
+    expected = 0.0
+    for a, b in pairwise(ends):
+        nodes, weights = np.polynomial.legendre.leggauss(400)  # far more than a cubic of any bend needs
+        expected += 0.5 * (b - a) * float(weights @ (1 / pulls(one, 0.5 * (a + b + (b - a) * nodes))))
+    time = perform(one.setups, curve, one.ride).roll_on_s[0, gear]
+    assert time == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_distance_that_ends_in_a_shift_is_timed_in_it():
+    """Against the motion stepped through time; a slow shift on a hill, so that the speed falls in it."""
+    fields, curve = single(shift_time_s=0.9), single_curve()
+    whole = perform(broadcast(fields), curve, Ride(slope_rad=0.08)).run
+    in_first = whole.trace_distance_m[0][whole.trace_gear[0] == 1]
+    begins = float(in_first[np.isfinite(in_first)].max())
+    ends = begins + 0.9 * float(np.nanmax(whole.trace_speed_m_s[0][whole.trace_gear[0] == 1]))
+    for distance in np.linspace(begins - 1.0, ends + 1.0, 12):
+        ride = Ride(slope_rad=0.08, distance_m=float(distance), targets_m_s=(5.0,))
+        result = perform(broadcast(fields), curve, ride)
+        stepped = ride_by_stepping(fields, curve, ride, result.gears.upshift_rad_s[0], result.run.launch_rad_s)
+        assert result.run.distance_time_s[0] == pytest.approx(stepped["distance"], rel=1e-6)
