@@ -257,8 +257,8 @@ def all_told_apart(
 
 
 def _whose(bike: Bike, doubt: Doubt) -> str:
-    """A doubt by what it is about: that of a tire's size is another one on another tire."""
-    return f"{doubt.path} {bike.rear_tire.marking.written}" if doubt.path == "tires.rear.size" else doubt.path
+    """A doubt by what it is about: that of a tire's size or roll-out is another one on another tire."""
+    return f"{doubt.path} {bike.rear_tire.marking.written}" if doubt.raw == "rear_radius_m" else doubt.path
 
 
 def _differ(difference: Array) -> bool:

@@ -17,7 +17,7 @@ from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.thrust import Forces
 from ridesim.parts.power_curve import PowerCurve, curve_from_points
-from ridesim.parts.tire import RollingTire, parse_marking, rolling_tire
+from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
 from ridesim.record import BuildRecord, Tune, torque_or_power
 from ridesim.surroundings.air import Air, air
 from ridesim.surroundings.correction import RideDay, ride_day_factor
@@ -80,6 +80,8 @@ def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
     drag area becomes a force."""
     values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
     values |= combined_masses(raw)
+    if "sheet_efficiency" in raw:  # what was measured at the wheel stays what it was, whatever the losses before it
+        values["torque_factor"] = values["torque_factor"] * (raw["sheet_efficiency"] / np.asarray(raw["efficiency"]))
     if "drag_area_m2" in raw:
         load = from_drag_area(
             raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"]
@@ -109,7 +111,8 @@ def make_bike(
     front, rear : int, optional
         Teeth.
     rear_tire, front_tire : str, optional
-        Markings; a roll-out, deflection or wear measured on the tire in the file does not carry over to another one.
+        Markings; a roll-out, deflection or wear measured on the tire in the file does not carry over to another one. One that
+        names the fitted tire, as its bare size does, is that tire.
     own : Bike, optional
         The bike of the same build as it is, where it is made already.
 
@@ -131,7 +134,7 @@ def make_bike(
     front_rolls = _front_tire(record, front_tire, taken)
     day_air = _air(record, taken)
     efficiency = taken.figure("gearbox.efficiency", "ratio")
-    whole = _curve(record.tune[name], name, efficiency, taken)
+    at, whole = _curve(record.tune[name], name, efficiency, taken)
     limit, curve, notes = _limited(record, whole)
     ride_day = _ride_day(record.tune[name], name, day_air, taken)
     primary = record.gearbox.primary
@@ -141,7 +144,7 @@ def make_bike(
     if record.gearbox.ratios_are_a_guess:
         taken.assumptions.append("gear ratios are marked as a guess: check them against a road test or the manual")
     gears = record.gearbox.gears
-    raw = _raw(record, taken, efficiency)
+    raw = _raw(record, taken, efficiency) | ({"sheet_efficiency": efficiency} if at == "wheel" else {})
     raw |= {
         "ratios": primary * np.array(gears) * rear_teeth / front_teeth,
         "rear_radius_m": rear_rolls.rolling_radius_m,
@@ -154,7 +157,8 @@ def make_bike(
     _centre_must_be_between(raw)
     friction_name = _surface(record, taken, raw)
     spread = (rear_rolls.high_m - rear_rolls.low_m) / 2 / (2 * np.pi)
-    taken.doubts.insert(0, Doubt(path="tires.rear.size", raw="rear_radius_m", plus_minus=float(spread)))
+    what = "tires.rear.rollout" if rear_rolls.measured else "tires.rear.size"
+    taken.doubts.insert(0, Doubt(path=what, raw="rear_radius_m", plus_minus=float(spread)))
     if record.tune[name].curve_error > 0:
         error = float(record.tune[name].curve_error) * ride_day.factor
         taken.doubts.append(Doubt(path=f"tune.{name}.curve_error", raw="torque_factor", plus_minus=error))
@@ -213,11 +217,14 @@ def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> i
 
 def _tire(fitted: Any, other: str | None, position: Any) -> RollingTire:
     where = f"tires.{position}"
+    own = parse_marking(fitted.size, f"{where}.size")
     if other is not None and other.strip() != fitted.size.strip():
-        return rolling_tire(parse_marking(other, f"{where}.size"), position=position, where=where)
+        marking = parse_marking(other, f"{where}.size")
+        if not names_tire(marking, own):
+            return rolling_tire(marking, position=position, where=where)
     return rolling_tire(
-        parse_marking(fitted.size, f"{where}.size"),
-        rollout_m=None if fitted.rollout is None else float(fitted.rollout),
+        own,
+        rollout_m=fitted.rollout,  # with its own tolerance
         deflection_m=None if fitted.deflection is None else float(fitted.deflection),
         worn_m=float(fitted.worn),
         position=position,
@@ -242,15 +249,15 @@ def _air(record: BuildRecord, taken: Taken) -> Air:
     )
 
 
-def _curve(tune: Tune, name: str, efficiency: float, taken: Taken) -> PowerCurve:
-    at = tune.measured_at or taken.word("tune.measured_at", None)
+def _curve(tune: Tune, name: str, efficiency: float, taken: Taken) -> tuple[str, PowerCurve]:
+    """Where the tune was measured, and its curve at the crank."""
+    at: Any = tune.measured_at or taken.word("tune.measured_at", None)
     kind: Any = torque_or_power(tune.points_are)
     if at == "wheel":
         taken.assumptions.append(
             f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's"
         )
-    measured_at: Any = at
-    return curve_from_points(tune.points, kind=kind, measured_at=measured_at, efficiency=efficiency, name=name)
+    return at, curve_from_points(tune.points, kind=kind, measured_at=at, efficiency=efficiency, name=name)
 
 
 def _limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve, tuple[str, ...]]:

@@ -16,6 +16,8 @@ from ridesim.choose.crossing import Crossing
 from ridesim.choose.goals import DEFAULT_GOALS, GOALS, Goal, goal, unbeaten
 from ridesim.choose.held import Fall, Held, falls, hold, walking_engine_speed
 from ridesim.choose.rows import answer, chain
+from ridesim.errors import InputError
+from ridesim.parts.tire import names_tire, parse_marking
 from ridesim.record import Limits
 
 Array = NDArray[np.float64]
@@ -80,9 +82,14 @@ class Choice:
         """The candidate with these parts, if it is among them."""
         crossing, bikes = self.crossing, self.crossing.bikes
         pairs = np.nonzero((crossing.fronts == front) & (crossing.rears == rear))[0]
-        if not pairs.size or rear_tire not in bikes.tires or tune not in bikes.tunes:
+        try:
+            asked = parse_marking(rear_tire)
+        except InputError:
             return None
-        rest = bikes.tires.index(rear_tire) * len(bikes.tunes) + bikes.tunes.index(tune)
+        tires = [n for n, bike in enumerate(bikes.by_tire) if names_tire(asked, bike.rear_tire.marking)]
+        if not pairs.size or not tires or tune not in bikes.tunes:
+            return None
+        rest = tires[0] * len(bikes.tunes) + bikes.tunes.index(tune)
         return Candidate(choice=self, n=rest * len(crossing.fronts) + int(pairs[0]))
 
 

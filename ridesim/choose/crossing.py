@@ -22,6 +22,7 @@ from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.parts.chain import fit_chains
 from ridesim.parts.chain_fit import ChainFits
+from ridesim.parts.tire import TireMarking, names_tire, parse_marking
 
 Array = NDArray[np.float64]
 MOST_SET_UPS = 100_000
@@ -78,7 +79,7 @@ def bikes_of(
     """
     as_filed, fitted = make_bike(build), build.record.tires.rear.size.strip()
     own = as_filed if front_tire is None else make_bike(build, front_tire=front_tire, own=as_filed)
-    tires = dict.fromkeys(rear_tires or (fitted,))
+    tires = _tires(rear_tires or (fitted,), as_filed)
     names = dict.fromkeys(tunes or (own.tune,))
     if len(tires) * len(names) > MOST_SET_UPS:
         raise _too_many(len(tires) * len(names))
@@ -92,6 +93,21 @@ def bikes_of(
         by_tire=tuple(own if tire.strip() == fitted else changed(rear_tire=tire) for tire in tires),
         by_tune=tuple(own if name == own.tune else changed(tune=name) for name in names),
     )
+
+
+def _tires(written: Sequence[str], as_filed: Bike) -> tuple[str, ...]:
+    """The markings, each tire once: a bare size is the fitted tire of that size, else the one that says most of it in the list."""
+    fitted = as_filed.record.tires.rear.size.strip()
+    markings = {text: parse_marking(text, "tires.rear.size") for text in written}
+
+    def tire(marking: TireMarking) -> str:
+        if names_tire(marking, as_filed.rear_tire.marking):
+            return fitted
+        return max(
+            (text for text, full in markings.items() if names_tire(marking, full)), key=lambda text: markings[text].said
+        )
+
+    return tuple(dict.fromkeys(tire(marking) for marking in markings.values()))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -21,14 +21,14 @@ from ridesim.parts.tire_dimensions import (
     section_height_m,
     worn_diameter_m,
 )
-from ridesim.parts.tire_marking import INCH_TOLERANCE, TireMarking, parse_marking
+from ridesim.parts.tire_marking import INCH_TOLERANCE, TireMarking, names_tire, parse_marking
 from ridesim.tables import cite, read_table
 from ridesim.units import TWO_PI
 
 __all__ = [
     "INCH_TOLERANCE", "LoadCheck", "RollingTire", "SpeedCheck", "TireMarking", "chord_rolling_circumference_m",
     "equivalent_rear_teeth", "free_radius_of_rolling_m", "gearing_change", "half_up_mm_m", "load_check",
-    "loaded_radius_m", "nominal_rim_diameter_m", "overall_diameter_m", "parse_marking", "roll_out_circumference_m",
+    "loaded_radius_m", "names_tire", "nominal_rim_diameter_m", "overall_diameter_m", "parse_marking", "roll_out_circumference_m",
     "rolling_tire", "section_height_m", "speed_check", "worn_diameter_m",
 ]
 

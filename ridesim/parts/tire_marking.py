@@ -86,6 +86,39 @@ class TireMarking:
     tube: Literal["tubeless", "tube type"] | None = None
     notes: tuple[str, ...] = ()
 
+    @property
+    def said(self) -> int:
+        """How much it says beside the size."""
+        return sum(getattr(self, part) is not None for part in _SERVICE)
+
+
+_DIMENSIONS = ("system", "section_width_m", "aspect", "rim_code", "construction")
+_SERVICE = ("load_index", "speed_symbol", "ply_rating", "tube")  # None where the marking does not say
+
+
+def names_tire(short: TireMarking, full: TireMarking) -> bool:
+    """Whether a marking names another one's tire: the same size, and nothing said of its service that the other does not say too.
+
+    A rider who writes 130/80-18 means the 130/80-18 M/C 66S that is fitted; 130/80-18 72H is another tire.
+
+    Parameters
+    ----------
+    short, full : TireMarking
+        What was written, and the tire it may mean.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> fitted = parse_marking("130/80-18 M/C 66S")
+    >>> [names_tire(parse_marking(text), fitted) for text in ("130/80-18", "130/80-18 72H", "130/80 R18")]
+    [True, False, False]
+    """
+    return all(getattr(short, part) == getattr(full, part) for part in _DIMENSIONS) and all(
+        getattr(short, part) in (None, getattr(full, part)) for part in _SERVICE)
+
 
 @dataclass
 class _Draft:

@@ -176,11 +176,11 @@ def test_what_can_be_had_and_the_figures_to_trade(posted):
     assert figure["layout"]["xaxis"]["title"]["text"] == "Top speed [km/h]"
     assert figure["layout"]["yaxis"]["title"]["text"].startswith("Lift ratio in first")
     names = {name for trace in figure["data"][:3] for name in trace["text"]}
-    assert len(names) == 24 and "14/44 130/80-18 rejetted" in names
+    assert len(names) == 24 and "14/44 130/80-18 M/C 66S rejetted" in names
     heads = {column["field"]: column for column in shown["sprockets-grid"]["columnDefs"]}
     assert not heads["tire"]["hide"] and not heads["tune"]["hide"]
     assert {(row["tire"], row["tune"]) for row in shown["sprockets-grid"]["rowData"]} == {
-        (tire, tune) for tire in ("120/90-18", "130/80-18") for tune in ("stock", "rejetted")
+        (tire, tune) for tire in ("120/90-18", "130/80-18 M/C 66S") for tune in ("stock", "rejetted")
     }
     twin = said(shown["sprockets-choice-table"])
     assert all(f"{c.front}/{c.rear}" in twin for c in wanted.unbeaten[:MOST_TOLD])

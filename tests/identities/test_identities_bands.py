@@ -45,8 +45,8 @@ def test_engine_speed_at_cruise_follows_the_tires_triangle_alone(demo):
     ends = triangle(np.array([0.95, 0.05]), r, half)
     constant = bike.ride().cruise_m_s * bike.setups.ratios[0, -1]
     assert [s.low, s.high] == pytest.approx(list(constant / ends), rel=1e-4)
-    assert s.total["tires.rear.size"] == pytest.approx(1.0, abs=0.05)
-    assert "tires.rear.size" in s.says and s.says.startswith("nearly all")
+    assert s.total["tires.rear.rollout"] == pytest.approx(1.0, abs=0.05)
+    assert "tires.rear.rollout" in s.says and s.says.startswith("nearly all")
 
 
 def test_a_wider_tolerance_widens_and_takes_a_larger_share(demo):

@@ -87,8 +87,8 @@ def test_a_doubt_that_one_of_two_tunes_has_alone_is_drawn_for_that_one_alone():
 
 
 def test_the_doubts_of_two_tires_do_not_cancel():
-    """0.7 % apart, each known to 1 %: drawn alike they would always differ the same way; drawn each for itself they do not."""
-    bikes = [make_bike(BUILD, rear_tire=tire) for tire in ("120/90-18", "130/85-18")]
+    """0.3 % apart, each known to 1 %: drawn alike they would always differ the same way; drawn each for itself they do not."""
+    bikes = [make_bike(BUILD, rear_tire=tire) for tire in ("110/100-18", "130/85-18")]
     one, other = (bike.rear_tire for bike in bikes)
     assert one.circumference_m < other.circumference_m < one.high_m
     assert not told_apart(*bikes, "cruise_speed", samples=256)
@@ -160,3 +160,14 @@ def test_tooth_counts_as_written(text, wanted):
 def test_tooth_counts_that_are_none_are_refused(text):
     with pytest.raises(InputError):
         teeth(text, "front")
+
+
+def test_a_bare_size_is_the_fitted_tire_of_that_size_and_each_tire_stands_once():
+    """A rider who writes 120/90-18 means the 120/90-18 M/C 65S on the bike, roll-out and all; another service description is another tire."""
+    written = ["120/90-18", "130/80-18", "130/80-18 66S", "120/90-18 M/C 65S", "120/90-18 71H"]
+    choice = choose(BUILD, fronts=[15], rears=[45], rear_tires=written, limits=Limits())
+    assert [c.rear_tire for c in choice.candidates] == ["120/90-18 M/C 65S", "130/80-18 66S", "120/90-18 71H"]
+    assert choice.candidates[0].answer["rolling_circumference_m"] == 2.075  # as measured
+    assert choice.find(front=15, rear=45, rear_tire="120/90-18", tune="stock").n == 0
+    assert make_bike(BUILD, rear_tire="120/90-18").rear_tire.measured
+    assert not make_bike(BUILD, rear_tire="120/90-18 71H").rear_tire.measured
