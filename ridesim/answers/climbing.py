@@ -32,9 +32,16 @@ def climbing(solved: Solved) -> Answer:
         "front lift": "the front wheel goes light",
         "rear tire": "the rear tire lets go",
     }
-    say = f"First climbs {{grade_1}} steadily; beyond it {why[limits[0]]}."
+    say = (
+        f"First climbs {{grade_1}} steadily; beyond it {why[limits[0]]}."
+        if grade[0, 0] >= 0.0
+        else "First holds no speed on the level: it takes a descent of {grade_1:size}."
+    )
     if count > 1:
-        say += f" {ORDINALS[count - 1].capitalize()} holds {{grade_{count}}}."
+        last = f"grade_{count}"
+        say += f" {ORDINALS[count - 1].capitalize()} " + (
+            f"holds {{{last}}}." if grade[0, -1] >= 0.0 else f"takes a descent of {{{last}:size}}."
+        )
     s = bike.setups
     rolling = s.f0_n[0] / (s.mass_kg[0] * 9.80665)
     steps = (

@@ -111,7 +111,7 @@ def changed(now: Figure, might: Figure) -> Change:
         return Change(now=now, might=might, change=None)
     difference = float(might.value) - float(now.value)  # type: ignore[arg-type]
     moves: dict[str, tuple[float, float]] = {}
-    for name in {*now.moves, *might.moves}:
+    for name in dict.fromkeys((*now.moves, *might.moves)):  # in one order, or sums differ in their last digit
         ours, theirs = now.moves.get(name, (0.0, 0.0)), might.moves.get(name, (0.0, 0.0))
         moves[name] = (theirs[0] - ours[0], theirs[1] - ours[1])
     if not moves:

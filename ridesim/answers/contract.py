@@ -9,9 +9,12 @@ import numpy as np
 from ridesim.answers import keys
 from ridesim.answers.base import plain
 from ridesim.answers.chain import chain_fit
+from ridesim.answers.front_lift import light_notes
+from ridesim.answers.held_back import cruise_notes, roll_on_notes
 from ridesim.answers.solved import Solved
+from ridesim.answers.speedometer import speedometer
 from ridesim.answers.standing_run import standing_run
-from ridesim.answers.tires import speedometer
+from ridesim.answers.tires import tire_notes
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.mechanics.thrust import CLIMB_LIMITS
 from ridesim.units import kmh, rad_s, rpm
@@ -25,7 +28,7 @@ def contract(solved: Solved) -> dict[str, Any]:
     """
     bike, perf, ride = solved.bike, solved.performance, solved.ride
     s = bike.setups
-    notes = list(dict.fromkeys((*bike.notes, *standing_run(solved).notes)))
+    notes = list(dict.fromkeys((*bike.notes, *standing_run(solved).notes, *tire_notes(solved), *light_notes(solved))))
     fit = chain_fit(solved)
     assumptions = list(dict.fromkeys((*bike.assumptions, *standing_run(solved).assumptions, *fit.assumptions)))
     answer = {
@@ -48,6 +51,7 @@ def contract(solved: Solved) -> dict[str, Any]:
         "speedometer": {"indicated_at_100_kmh": speedometer(bike).indicated_at_100_kmh},
     }
     notes += [f"roll-on in gear {k + 1}: {why}" for k, why in enumerate(_roll_on_why(solved)) if why]
+    notes += [*roll_on_notes(solved), *cruise_notes(solved)]
     notes += [note for note in fit.notes if note not in notes]
     return {**answer, "assumptions": assumptions, "notes": notes}
 
@@ -56,11 +60,7 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
     bike, g = solved.bike, solved.performance.gears
     metres = bike.setups.metres_per_radian[0, k]
     ratio = float(g.lift_ratio[0, k])
-    if not np.isfinite(ratio):
-        notes.append(
-            f"gear {k + 1}: the front wheel is light on this slope without any acceleration, so there is no lift ratio"
-        )
-    elif ratio < 1:
+    if np.isfinite(ratio) and ratio < 1:
         notes.append(f"gear {k + 1}: the front does not come up on the throttle alone (lift ratio {ratio:.2f})")
     if not np.isfinite(g.top_speed_m_s[0, k]):
         notes.append(f"gear {k + 1}: the wheel force never reaches the resistance, so it holds no speed")

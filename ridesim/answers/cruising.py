@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ridesim.answers.base import Answer, Column, Step, Table, rows_of
+from ridesim.answers.held_back import cruise_notes
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.units import kmh, kw, percent, rpm
@@ -92,7 +93,14 @@ def cruising(solved: Solved) -> Answer:
         solved.figure("fuel", "Fuel", "consumption", c.fuel_m3_per_m[:, k], -1),
         solved.figure("range", "Range on a full tank", "journey", c.range_m[:, k], 1),
     )
-    say = f"At {{cruise}} in {ORDINALS[k]} the engine turns {{rpm}} ({{share}} of its limit) and has {{in_hand}} in hand: a {{grade}} hill or a {{wind}} head wind."
+    say = (
+        f"At {{cruise}} in {ORDINALS[k]} the engine turns {{rpm}} ({{share}} of its limit) and has {{in_hand}} in hand"
+    )
+    spent = (
+        _held(np.tan(c.slope_held_rad[0, k]), "a {grade} hill", "a descent of {grade:size}"),
+        _held(c.headwind_held_m_s[0, k], "a {wind} head wind", "a tail wind of {wind:size}"),
+    )
+    say += (": " + " or ".join(filter(None, spent)) if any(spent) else "") + "."
     notes = bike.notes if bike.has_displacement else (*bike.notes, "fuel and range need engine.displacement")
     return Answer(
         question="What does cruising take?",
@@ -102,9 +110,14 @@ def cruising(solved: Solved) -> Answer:
         series=series,
         assumptions=bike.assumptions,
         steps=_steps(solved, k),
-        notes=notes,
+        notes=(*notes, *cruise_notes(solved)),
         cautions=_CAUTIONS,
     )
+
+
+def _held(value: float, against: str, along: str) -> str:
+    """How a sentence puts what is held: against the bike, or, where even the level or calm air is too much, along with it."""
+    return "" if not np.isfinite(value) else against if value >= 0.0 else along
 
 
 _CAUTIONS = (
@@ -160,11 +173,11 @@ def _steps(solved: Solved, k: int) -> tuple[Step, ...]:
         Step(
             formula="grade held: th = asin(S/sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
             numbers=f"F {c.available_w[0, k] / ride.cruise_m_s:.1f} N, m g {s.mass_kg[0] * 9.80665:.0f} N",
-            result=f"{percent(np.tan(c.slope_held_rad[0, k])):.1f} %",
+            result=f"{percent(np.tan(c.slope_held_rad[0, k])):.1f} %" if np.isfinite(c.slope_held_rad[0, k]) else "any",
         ),
         Step(
             formula="head wind held: F2 (v + w)^2 = F - R_steady",
             numbers=f"F2 {s.f2_n_s2_m2[0]:.4f} N/(m/s)^2",
-            result=f"{kmh(c.headwind_held_m_s[0, k]):.1f} km/h",
+            result=f"{kmh(c.headwind_held_m_s[0, k]):.1f} km/h" if np.isfinite(c.headwind_held_m_s[0, k]) else "any",
         ),
     )

@@ -50,10 +50,11 @@ def front_lift(solved: Solved) -> Answer:
     )
     lifts = float(g.lift_ratio[0, 0]) >= 1.0
     before = bool(g.lifts_before_spin[0, 0])
+    said = " (lift ratio {ratio})" if np.isfinite(g.lift_ratio[0, 0]) else ""
     say = (
-        "In first the front comes up on the throttle alone between {from_rpm} and {to_rpm} (lift ratio {ratio})"
+        f"In first the front comes up on the throttle alone between {{from_rpm}} and {{to_rpm}}{said}"
         if lifts
-        else "In first the throttle alone does not lift the front (lift ratio {ratio}); the rider's centre of mass would have to move back {shift}"
+        else f"In first the throttle alone does not lift the front{said}; the rider's centre of mass would have to move back {{shift}}"
     )
     say += f"; on {bike.surface} " + (
         "the front lifts before the rear spins." if before else "the rear spins before the front lifts."
@@ -73,8 +74,26 @@ def front_lift(solved: Solved) -> Answer:
         },
         assumptions=bike.assumptions,
         steps=_steps(solved),
-        notes=bike.notes,
+        notes=(*bike.notes, *light_notes(solved), *_behind(solved)),
         cautions=CAUTIONS,
+    )
+
+
+def light_notes(solved: Solved) -> tuple[str, ...]:
+    """In which gears there is no lift ratio."""
+    return tuple(
+        f"gear {k + 1}: at some speed the front wheel is light without any acceleration, by slope and air, so there is no lift ratio"
+        for k in np.nonzero(~np.isfinite(solved.performance.gears.lift_ratio[0]))[0]
+    )
+
+
+def _behind(solved: Solved) -> tuple[str, ...]:
+    """Where the rider would end up in first, if that is behind the rear axle."""
+    place = float(solved.bike.raw["rider_ahead_m"]) - float(solved.performance.gears.rider_shift_m[0, 0])
+    if place >= 0.0:
+        return ()
+    return (
+        "in first the rider's centre of mass would have to be behind the rear axle, farther back than a rider can sit",
     )
 
 
@@ -169,5 +188,11 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
             result=f"{lift:.3f} m/s2",
         ),
         Step(formula="a = (F - R) / m_k", numbers=f"at {rpm(w[0, 0]):.0f} rev/min in first", result=f"{a:.3f} m/s2"),
-        Step(formula="lift ratio = a / a_lift", numbers=f"{a:.3f} / {lift:.3f}", result=f"{g.lift_ratio[0, 0]:.3f}"),
+        Step(
+            formula="lift ratio = a / a_lift",
+            numbers=f"{a:.3f} / {lift:.3f}",
+            result=f"{g.lift_ratio[0, 0]:.3f}"
+            if np.isfinite(g.lift_ratio[0, 0])
+            else "none, the front is light by itself",
+        ),
     )

@@ -16,12 +16,12 @@ def power(solved: Solved) -> Answer:
     series: "engine_speed_rad_s" (N,), "torque_n_m", "power_w" crank, standard air; "wheel_power_w" on the day; "points" rows.
     """
     bike = solved.bike
-    curve = bike.whole_curve
+    curve, whole = bike.curve, bike.whole_curve  # up to the rev limit, and as given
     torque_at, torque = curve.peak_torque()
     power_at, peak = curve.peak_power()
     efficiency, factor = float(bike.raw["efficiency"]), float(bike.ride_day.factor)
-    w = np.linspace(curve.first_rad_s, curve.last_rad_s, 200)
-    crank = curve.torque_at(w)
+    w = np.linspace(whole.first_rad_s, whole.last_rad_s, 200)
+    crank = whole.torque_at(w)
     error = float(bike.record.tune[bike.tune].curve_error)
     figures = (
         Figure(
@@ -55,9 +55,9 @@ def power(solved: Solved) -> Answer:
     )
     points = rows_of(
         {
-            "engine_speed": list(curve.engine_speed_rad_s),
-            "torque": list(curve.torque_n_m),
-            "power": list(power_w(curve.engine_speed_rad_s, curve.torque_n_m)),
+            "engine_speed": list(whole.engine_speed_rad_s),
+            "torque": list(whole.torque_n_m),
+            "power": list(power_w(whole.engine_speed_rad_s, whole.torque_n_m)),
         }
     )
     steps = (
@@ -94,8 +94,12 @@ def power(solved: Solved) -> Answer:
         },
         assumptions=bike.assumptions,
         steps=steps,
-        notes=bike.notes,
+        notes=bike.notes if whole.last_rad_s <= curve.last_rad_s else (*bike.notes, _above(bike.rev_limit_rad_s)),
         cautions=(
             "Fuel, hot parts and emission rules: see the maker's manual and local law before changing the tune.",
         ),
     )
+
+
+def _above(limit_rad_s: float) -> str:
+    return f"the tune has points above the rev limit of {rpm(limit_rad_s):.0f} rev/min: they are drawn, and peaks are those up to the limit"

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ridesim.answers.base import Answer, Column, Step, Table, rows_of
-from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.answers.held_back import roll_on_notes
+from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.mechanics.setups import Ride
 from ridesim.mechanics.thrust import Forces
 
@@ -30,7 +31,7 @@ def pull(solved: Solved) -> Answer:
             "peak_force": list(perf.gears.peak_force_n[0]),
             "best_acceleration": list(acceleration.max(axis=1)),
             "top_speed": list(perf.gears.top_speed_m_s[0]),
-            "ends_by": ["revs" if r else "power" for r in perf.gears.limited_by_revs[0]],
+            "ends_by": ended_by(solved),
             "roll_on": list(perf.roll_on_s[0]),
         }
     )
@@ -74,7 +75,7 @@ def pull(solved: Solved) -> Answer:
         Step(
             formula="roll-on time = integral of m_k / (F - R) dv",
             numbers=f"{v1:.2f} to {v2:.2f} m/s",
-            result=f"{perf.roll_on_s[0, -1]:.2f} s in {name}",
+            result=f"{perf.roll_on_s[0, -1]:.2f} s in {name}" if np.isfinite(perf.roll_on_s[0, -1]) else "never",
         ),
     )
     road = np.linspace(0.0, float(np.nanmax(speed)), 80)
@@ -107,7 +108,7 @@ def pull(solved: Solved) -> Answer:
         },
         assumptions=bike.assumptions,
         steps=steps,
-        notes=(*bike.notes, *_held_back(solved)),
+        notes=(*bike.notes, *roll_on_notes(solved)),
         cautions=("Full-throttle pulls belong on a closed or empty stretch, within the law.",),
     )
 
@@ -117,12 +118,3 @@ def _resistance(solved: Solved, speed: np.ndarray, grade: float) -> np.ndarray:
     forces = Forces(setups=solved.bike.setups, pieces=solved.pieces, ride=ride)
     v = speed[None, None, :]
     return np.asarray(forces.resistance(v, forces.drag(v))[0, 0])
-
-
-def _held_back(solved: Solved) -> tuple[str, ...]:
-    lifting = np.nonzero(solved.performance.gears.lift_ratio[0] >= 1.0)[0]
-    if lifting.size == 0:
-        return ()
-    return (
-        f"roll-on times are at full throttle; in {', '.join(ORDINALS[k] for k in lifting)} the front would lift, so the rider has to hold back",
-    )

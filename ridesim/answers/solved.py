@@ -80,6 +80,15 @@ class Solved:
         return len(self.bike.gears)
 
 
+def ended_by(solved: Solved) -> list[str | None]:
+    """What ends each gear's top speed: "revs" or "power"; None where it holds no speed."""
+    gears = solved.performance.gears
+    return [
+        ("revs" if revs else "power") if np.isfinite(top) else None
+        for top, revs in zip(gears.top_speed_m_s[0], gears.limited_by_revs[0], strict=True)
+    ]
+
+
 def quadrature(moves: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
     """(downward, upward) width of a band: each doubt's larger move either way, added in quadrature.
 

@@ -96,7 +96,8 @@ def speeds(solved: Solved) -> Answer:
             )
     return Answer(
         question="What does each gear give?",
-        say=f"At {{cruise}} the engine turns {{cruise_rpm}} in {ORDINALS[top_gear - 1]}, {{share}} of its limit; first reaches {{first_at_limit}} at the limit.",
+        say=f"At {{cruise}} the engine {'turns' if cruise_w[0] <= limit else 'would have to turn'} {{cruise_rpm}} in "
+        f"{ORDINALS[top_gear - 1]}, {{share}} of its limit; first reaches {{first_at_limit}} at the limit.",
         figures=figures,
         tables=(
             Table(

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ridesim.answers.base import Answer, Column, Step, Table, rows_of
-from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.answers.held_back import top_speed_notes
+from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.units import kmh, rpm
 
 
@@ -36,12 +37,13 @@ def standing_run(solved: Solved) -> Answer:
     if figures[-1].value is None:
         say = "No gear holds any speed on this road: the bike does not get away"
     else:
-        say += f"; {{distance}} in {{distance_time}}; top speed {{top}} in {ORDINALS[top_gear - 1]}"
+        say += "; {distance} in {distance_time}" if np.isfinite(run.distance_time_s[0]) else ""
+        say += f"; top speed {{top}} in {ORDINALS[top_gear - 1]}"
     rows = rows_of(
         {
             "gear": list(range(1, solved.gear_count + 1)),
             "top_speed": list(gears.top_speed_m_s[0]),
-            "ends_by": ["revs" if r else "power" for r in gears.limited_by_revs[0]],
+            "ends_by": ended_by(solved),
             "upshift": list(gears.upshift_rad_s[0]),
             "upshift_speed": list(gears.upshift_rad_s[0] * bike.setups.metres_per_radian[0]),
         }
@@ -66,7 +68,7 @@ def standing_run(solved: Solved) -> Answer:
         series=_trace(solved),
         assumptions=(*bike.assumptions, *_launch(solved)),
         steps=_steps(solved),
-        notes=(*bike.notes, *_why_not(solved)),
+        notes=(*bike.notes, *_why_not(solved), *top_speed_notes(solved)),
         cautions=(
             "Flat-out runs belong on a closed stretch; tires, chain and brakes must be sound, and the law heeded.",
             "Near top speed a single can weave, most of all with luggage or block-pattern tires.",
@@ -112,7 +114,8 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
             formula="t = integral of dv / a, x = integral of v dv / a, with each shift coasting",
             numbers=f"shift time {s.shift_time_s[0]:.2f} s",
             result="; ".join(
-                f"{kmh(t):.0f} km/h in {run.times_s[0, n]:.2f} s" for n, t in enumerate(solved.ride.targets_m_s)
+                f"{kmh(t):.0f} km/h " + (f"in {time:.2f} s" if np.isfinite(time) else "never")
+                for t, time in zip(solved.ride.targets_m_s, run.times_s[0], strict=True)
             ),
         ),
         Step(
@@ -135,7 +138,8 @@ def _why_not(solved: Solved) -> tuple[str, ...]:
                 if not np.isfinite(top)
                 else f"top speed is {kmh(top):.1f} km/h"
                 if top < target
-                else "the run ends before it: the throttle has to be held back, or the next gear turns below the curve's first point"
+                else "the run ends before it: front wheel or rear tire hold the bike back, the engine does not pull through to there, "
+                "or the next gear turns below the curve's first point"
             )
             notes.append(f"{kmh(target):.0f} km/h is not reached from rest: {why}")
     if not np.isfinite(run.distance_time_s[0]):

@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from ridesim.answers.base import Answer, Column, Figure, Step, Table
 from ridesim.answers.solved import Solved
+from ridesim.answers.speedometer import Speedometer, speedometer, speedometer_figures
 from ridesim.bike import Bike
-from ridesim.parts.speedometer import (
-    SpeedometerDrive,
-    indicated_limits_un_r39,
-    indicated_over_true,
-    odometer_over_true,
-    reading_verdict,
-)
+from ridesim.parts.speedometer import indicated_limits_un_r39, reading_verdict
 from ridesim.parts.steering import SteeringChange, rigid_frame, trail_m
 from ridesim.parts.tire import (
     RollingTire,
     equivalent_rear_teeth,
     gearing_change,
     load_check,
-    parse_marking,
-    rolling_tire,
     speed_check,
 )
 from ridesim.units import kmh, percent
@@ -45,7 +38,7 @@ def tires(solved: Solved) -> Answer:
     s = bike.setups
     rear_share = 1.0 - s.ahead_m[0] / s.wheelbase_m[0]
     top = float(solved.performance.top_speed_m_s[0])
-    rows, notes = [], list(bike.notes)
+    rows, notes = [], [*bike.notes, *tire_notes(solved)]
     for tire, share in ((bike.rear_tire, rear_share), (bike.front_tire, 1.0 - rear_share)):
         row, more = _row(tire, float(s.mass_kg[0] * share), top)
         rows.append(row)
@@ -109,6 +102,30 @@ def tires(solved: Solved) -> Answer:
     )
 
 
+def tire_notes(solved: Solved) -> tuple[str, ...]:
+    """Where a tire is asked to carry more, or to go faster, than its marking allows."""
+    bike, s = solved.bike, solved.bike.setups
+    top = float(solved.performance.top_speed_m_s[0])
+    front = float(s.ahead_m[0] / s.wheelbase_m[0])
+    notes = []
+    for tire, share in ((bike.rear_tire, 1.0 - front), (bike.front_tire, front)):
+        name, load = (
+            f"{tire.position} tire {tire.marking.written}",
+            load_check(tire.marking, float(s.mass_kg[0]) * share),
+        )
+        if load.within is False:
+            notes.append(
+                f"{name}: {load.load_kg:.0f} kg rest on it, more than the {load.capacity_kg:.0f} kg of its load index"
+            )
+        speed = speed_check(tire.marking, top) if np.isfinite(top) else None
+        if speed is not None and speed.limit_m_s is not None and speed.within is not True:
+            vouched = "its marking vouches for" if speed.limit_is_floor else "its speed symbol allows"
+            notes.append(
+                f"{name}: the top speed of {kmh(top):.0f} km/h is above the {kmh(speed.limit_m_s):.0f} km/h {vouched}"
+            )
+    return tuple(notes)
+
+
 def drawing(tire: RollingTire) -> dict[str, float]:
     """What a side view to scale needs, SI."""
     return {
@@ -140,90 +157,6 @@ def _row(tire: RollingTire, load_kg: float, top: float) -> tuple[dict[str, Any],
         "limit": limit,
     }
     return row, notes
-
-
-@dataclass(frozen=True, kw_only=True)
-class Speedometer:
-    """How a speedometer reads: indicated over true, and where it stands against UN R39 at 100 km/h."""
-
-    indicated_over_true: float
-    odometer_over_true: float
-    indicated_at_100_kmh: float
-    allowed_low_kmh: float
-    allowed_high_kmh: float
-    within: bool
-
-
-def speedometer(bike: Bike) -> Speedometer:
-    """The speedometer of a bike against the tires and sprockets it was calibrated with (the file's own unless stated)."""
-    given = bike.record.speedometer
-    own_rear, own_front = (
-        _calibrated_tire(bike, given.calibrated_rear_tire, "rear"),
-        _calibrated_tire(bike, given.calibrated_front_tire, "front"),
-    )
-    final = bike.record.final_drive
-    front_teeth = given.calibrated_front or final.front
-    rear_teeth = given.calibrated_rear or final.rear
-    calibrated = SpeedometerDrive(
-        front_circumference_m=own_front, rear_circumference_m=own_rear, final_ratio=rear_teeth / front_teeth
-    )
-    now = SpeedometerDrive(
-        front_circumference_m=bike.front_tire.circumference_m,
-        rear_circumference_m=bike.rear_tire.circumference_m,
-        final_ratio=bike.rear_teeth / bike.front_teeth,
-    )
-    shows = float(indicated_over_true(given.sensor, calibrated=calibrated, now=now, reads_high=float(given.reads_high)))
-    counts = float(odometer_over_true(given.sensor, calibrated=calibrated, now=now))
-    true = 100 / 3.6
-    limits = indicated_limits_un_r39(true)
-    verdict = reading_verdict(true, true * shows)
-    return Speedometer(
-        indicated_over_true=shows,
-        odometer_over_true=counts,
-        indicated_at_100_kmh=100.0 * shows,
-        allowed_low_kmh=float(kmh(limits.low_m_s)),
-        allowed_high_kmh=float(kmh(limits.high_m_s)),
-        within=bool(verdict.within),
-    )
-
-
-def _calibrated_tire(bike: Bike, marking: str | None, position: Any) -> float:
-    """Rolling circumference of the tire the speedometer was made for: stated, or the one in the build file."""
-    fitted = bike.record.tires.rear if position == "rear" else bike.record.tires.front
-    if marking is not None:
-        return rolling_tire(
-            parse_marking(marking, f"speedometer.calibrated_{position}_tire"), position=position
-        ).circumference_m
-    if fitted is None:
-        return bike.front_tire.circumference_m
-    return rolling_tire(
-        parse_marking(fitted.size, f"tires.{position}.size"),
-        rollout_m=None if fitted.rollout is None else float(fitted.rollout),
-        deflection_m=None if fitted.deflection is None else float(fitted.deflection),
-        worn_m=float(fitted.worn),
-        position=position,
-    ).circumference_m
-
-
-def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
-    """Figures of the speedometer for any answer."""
-    s = speedometer(bike)
-    return (
-        Figure(key="true", label="True speed", value=100 / 3.6, reading="speed"),
-        Figure(
-            key="indicated", label="Speedometer at that true speed", value=s.indicated_at_100_kmh / 3.6, reading="speed"
-        ),
-        Figure(
-            key="speedometer_error", label="Speedometer error", value=s.indicated_over_true - 1.0, reading="percent"
-        ),
-        Figure(key="odometer_error", label="Odometer error", value=s.odometer_over_true - 1.0, reading="percent"),
-        Figure(
-            key="speedometer_within",
-            label="Within the limits of UN R39",
-            value=s.within,
-            reading="yes or no",
-        ),
-    )
 
 
 def tire_swap(now: Solved, might: Solved) -> Answer:

@@ -6,6 +6,7 @@ import numpy as np
 
 from ridesim.answers.base import Answer, Column, Figure, Step, Table
 from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.mechanics.drivetrain import engine_speed_rad_s, ratio_for
 from ridesim.units import kmh, rpm
@@ -113,7 +114,7 @@ def wanted_ratio(
             ),
         ),
         assumptions=bike.assumptions,
-        notes=bike.notes,
+        notes=(*bike.notes, *_out_of_reach(bike, engine_speed)),
         steps=(
             Step(
                 formula="i = omega r / v",
@@ -130,3 +131,12 @@ def wanted_ratio(
             "Chain length, axle travel and clearance of a new pair are a question of their own: ask for the chain answer.",
         ),
     )
+
+
+def _out_of_reach(bike: Bike, engine_speed: float) -> tuple[str, ...]:
+    """A word on an engine speed that the engine does not turn, or of which its curve says nothing."""
+    if engine_speed > bike.rev_limit_rad_s:
+        return (f"{rpm(engine_speed):.0f} rev/min is above the rev limit of {rpm(bike.rev_limit_rad_s):.0f} rev/min",)
+    if not bike.curve.first_rad_s <= engine_speed <= bike.curve.last_rad_s:
+        return (f"the tune's points do not reach to {rpm(engine_speed):.0f} rev/min: what it pulls there is not known",)
+    return ()

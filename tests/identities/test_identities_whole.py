@@ -73,7 +73,9 @@ def test_an_accepted_build_always_answers(text, grade, wind, cruise):
     solved = solve(bike, ride_with(bike, cruise=f"{cruise} km/h", grade=f"{grade} %", headwind=f"{wind} m/s"))
     answer = json.loads(json.dumps(contract(solved), allow_nan=False))
     for one in everything(solved):
-        assert "None" not in sentence(one, "us")
+        words = sentence(one, "us")
+        assert "None" not in words and "—" not in words
+        assert not any(word in str(step).split() for step in one.steps for word in ("nan", "inf", "-inf"))
     times = answer["acceleration"]
     if times["0_60_kmh_s"] is not None and times["0_100_kmh_s"] is not None:
         assert 0 < times["0_60_kmh_s"] < times["0_100_kmh_s"]
@@ -87,6 +89,8 @@ def test_an_accepted_build_always_answers(text, grade, wind, cruise):
         assert gear["rider_shift_to_lift_m"] is None or gear["rider_shift_to_lift_m"] >= 0
     for row in answer["cruise"]:
         assert row["power_available_kw"] >= row["power_needed_kw"] - 1e-9
+        for key, why in (("grade_held_percent", "no grade uses it up"), ("headwind_held_kmh", "no air drag")):
+            assert row[key] is not None or any(why in note for note in answer["notes"])
         assert row["engine_rpm"] > 0 and row["share_of_rev_limit"] <= 1 + 1e-9
     for number, row in enumerate(answer["roll_on"]):
         assert row["gear"] == number + 1 and (row["60_100_kmh_s"] is None or row["60_100_kmh_s"] > 0)

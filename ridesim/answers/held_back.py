@@ -1,0 +1,90 @@
+"""Where front wheel and rear tire hold back what the engine could do: the words beside figures that count the engine alone."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.units import kmh, percent
+
+Array = NDArray[np.float64]
+_LOOKS = 60  # engine speeds of a roll-on that are looked at
+FRONT, REAR = "the front wheel would lift", "the rear tire would spin"
+
+
+def roll_on_notes(solved: Solved) -> tuple[str, ...]:
+    """In which gears a roll-on at full throttle asks for more than front or rear allow."""
+    v1, v2 = solved.ride.roll_on_m_s
+    timed = np.isfinite(solved.performance.roll_on_s[0])
+    w = np.linspace(v1, v2, _LOOKS) / solved.bike.setups.metres_per_radian[0][:, None]
+    engine, front, rear = _three(solved, w)
+    lifts, spins = ((engine > limit).any(axis=1) & timed for limit in (front, rear))
+    return tuple(
+        f"roll-on times are those of the engine alone: in {', '.join(ORDINALS[k] for k in np.nonzero(which)[0])} {what} at full throttle, "
+        "so the rider has to hold back"
+        for which, what in ((lifts, FRONT), (spins, f"{REAR} on {solved.bike.surface}"))
+        if which.any()
+    )
+
+
+def top_speed_notes(solved: Solved) -> tuple[str, ...]:
+    """Whether the top speed asks for more than front or rear allow."""
+    top = solved.performance.gears.top_speed_m_s[0]
+    if not np.isfinite(top).any():
+        return ()
+    k = int(np.nanargmax(top))
+    what = _steadily(solved, k, float(top[k]))
+    return (f"top speed is that of the engine alone: at {kmh(float(top[k])):.1f} km/h {what}",) if what else ()
+
+
+def cruise_notes(solved: Solved) -> tuple[str, ...]:
+    """Whether the cruise, or the grade held at it, asks for more than front or rear allow, and where nothing is left to end it."""
+    c, v = solved.performance.cruise, solved.ride.cruise_m_s
+    holding = np.nonzero(c.holds[0])[0]
+    if holding.size == 0:
+        return ()
+    what = _steadily(solved, int(holding[-1]), v)
+    notes = [f"power and fuel are those of the engine alone: at {kmh(v):.1f} km/h {what}"] if what else []
+    if c.needed_w[0, holding[0]] < 0.0:
+        notes.append(
+            f"at {kmh(v):.1f} km/h slope or wind push the bike: the fuel is what the engine takes to turn without load"
+        )
+    w = np.minimum(np.maximum(c.engine_speed_rad_s, solved.pieces.first), solved.pieces.last)[:1, :, None]
+    front, rear = solved.forces.slopes(np.where(np.isfinite(w), w, solved.pieces.first))[1:, 0, :, 0]
+    said: dict[str, list[str]] = {}
+    for k in holding:
+        held, limit = c.slope_held_rad[0, k], min(front[k], rear[k])
+        who = "the front wheel goes light" if front[k] <= rear[k] else f"the rear tire lets go on {solved.bike.surface}"
+        where = f"{who} at {percent(np.tan(limit)):.1f} %"
+        if np.isnan(held):
+            said.setdefault(f"the wheel force is above the weight, so no grade uses it up; {where}", []).append(
+                ORDINALS[k]
+            )
+        elif held > limit:
+            said.setdefault(f"the grade held is that of the engine alone; {where}", []).append(ORDINALS[k])
+        if not np.isfinite(c.headwind_held_m_s[0, k]):
+            said.setdefault("the road load has no air drag, so no head wind uses the wheel force up", []).append(
+                ORDINALS[k]
+            )
+    return (*notes, *(f"cruise in {', '.join(gears)}: {what}" for what, gears in said.items()))
+
+
+def _steadily(solved: Solved, k: int, v: float) -> str:
+    """What gives way at a steady speed in a gear, or nothing."""
+    metres = solved.bike.setups.metres_per_radian[0]
+    _, front, rear = _three(solved, np.full((metres.size, 1), v / metres[k]))
+    if front[k, 0] < 0.0:
+        return "the front wheel would be light even without any acceleration"
+    return f"{REAR} on {solved.bike.surface}" if rear[k, 0] < 0.0 else ""
+
+
+def _three(solved: Solved, w: Array) -> tuple[Array, Array, Array]:
+    """The accelerations of the engine, that lift the front and that spin the rear, at engine speeds (G, N)."""
+    forces, wide = solved.forces, w[None]
+    inside = np.minimum(np.maximum(wide, solved.pieces.first), solved.pieces.last)
+    return (
+        np.asarray(forces.acceleration(wide, solved.pieces.torque(inside))[0]),
+        np.asarray(forces.lift_acceleration(wide)[0]),
+        np.asarray(forces.traction_acceleration(wide)[0]),
+    )

@@ -1,0 +1,110 @@
+"""How the speedometer reads, by where its sensor sits and what it was calibrated for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from ridesim.answers.base import Figure
+from ridesim.bike import Bike
+from ridesim.parts.speedometer import (
+    SpeedometerDrive,
+    indicated_limits_un_r39,
+    indicated_over_true,
+    odometer_over_true,
+    reading_verdict,
+)
+from ridesim.parts.tire import names_tire, parse_marking, rolling_tire
+from ridesim.units import kmh
+
+
+@dataclass(frozen=True, kw_only=True)
+class Speedometer:
+    """How a speedometer reads: indicated over true, and where it stands against UN R39 at 100 km/h."""
+
+    indicated_over_true: float
+    odometer_over_true: float
+    indicated_at_100_kmh: float
+    allowed_low_kmh: float
+    allowed_high_kmh: float
+    within: bool
+
+
+def speedometer(bike: Bike) -> Speedometer:
+    """The speedometer of a bike against the tires and sprockets it was calibrated with (the file's own unless stated)."""
+    given = bike.record.speedometer
+    own_rear, own_front = (
+        _calibrated_tire(bike, given.calibrated_rear_tire, "rear"),
+        _calibrated_tire(bike, given.calibrated_front_tire, "front"),
+    )
+    final = bike.record.final_drive
+    front_teeth = given.calibrated_front or final.front
+    rear_teeth = given.calibrated_rear or final.rear
+    calibrated = SpeedometerDrive(
+        front_circumference_m=own_front, rear_circumference_m=own_rear, final_ratio=rear_teeth / front_teeth
+    )
+    now = SpeedometerDrive(
+        front_circumference_m=bike.front_tire.circumference_m,
+        rear_circumference_m=bike.rear_tire.circumference_m,
+        final_ratio=bike.rear_teeth / bike.front_teeth,
+    )
+    shows = float(indicated_over_true(given.sensor, calibrated=calibrated, now=now, reads_high=float(given.reads_high)))
+    counts = float(odometer_over_true(given.sensor, calibrated=calibrated, now=now))
+    true = 100 / 3.6
+    limits = indicated_limits_un_r39(true)
+    verdict = reading_verdict(true, true * shows)
+    return Speedometer(
+        indicated_over_true=shows,
+        odometer_over_true=counts,
+        indicated_at_100_kmh=100.0 * shows,
+        allowed_low_kmh=float(kmh(limits.low_m_s)),
+        allowed_high_kmh=float(kmh(limits.high_m_s)),
+        within=bool(verdict.within),
+    )
+
+
+def _calibrated_tire(bike: Bike, marking: str | None, position: Any) -> float:
+    """Rolling circumference of the tire the speedometer was made for: stated, or the one in the build file."""
+    fitted = bike.record.tires.rear if position == "rear" else bike.record.tires.front
+    stated = None if marking is None else parse_marking(marking, f"speedometer.calibrated_{position}_tire")
+    if fitted is None:
+        return (
+            bike.front_tire.circumference_m
+            if stated is None
+            else rolling_tire(stated, position=position).circumference_m
+        )
+    own = parse_marking(fitted.size, f"tires.{position}.size")
+    if stated is not None and not names_tire(stated, own):
+        return rolling_tire(stated, position=position).circumference_m
+
+    def rolls(worn_m: float, rollout_m: float | None = None) -> float:
+        pressed_m = None if fitted.deflection is None else float(fitted.deflection)
+        return rolling_tire(
+            own, rollout_m=rollout_m, deflection_m=pressed_m, worn_m=worn_m, position=position
+        ).circumference_m
+
+    worn = float(fitted.worn)
+    now = rolls(worn, fitted.rollout)
+    # the tire it was made for, stated, is the fitted one when it was new
+    return now if stated is None or not worn else now * rolls(0.0) / rolls(worn)
+
+
+def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
+    """Figures of the speedometer for any answer."""
+    s = speedometer(bike)
+    return (
+        Figure(key="true", label="True speed", value=100 / 3.6, reading="speed"),
+        Figure(
+            key="indicated", label="Speedometer at that true speed", value=s.indicated_at_100_kmh / 3.6, reading="speed"
+        ),
+        Figure(
+            key="speedometer_error", label="Speedometer error", value=s.indicated_over_true - 1.0, reading="percent"
+        ),
+        Figure(key="odometer_error", label="Odometer error", value=s.odometer_over_true - 1.0, reading="percent"),
+        Figure(
+            key="speedometer_within",
+            label="Within the limits of UN R39",
+            value=s.within,
+            reading="yes or no",
+        ),
+    )
