@@ -140,10 +140,14 @@ def propose_next(
     if not trials:
         return _repeat(stock.settings, None, "Ride it once as the maker set it, and write down how it runs.", ())
     case = _Case(trials=trials, stock=stock, air=air, sizes=sizes_obtainable, margin=margin)
-    settings = case.latest.settings
     contradiction = next(_contradictions(case), None)
     if contradiction:
-        return _repeat(settings, contradiction.opening, contradiction.says, _came_from(case))
+        return _repeat(case.latest.settings, contradiction.opening, contradiction.says, _came_from(case))
+    return _step(case)
+
+
+def _step(case: _Case) -> Proposal:
+    """The first change that may be made of those the verdicts ask for, or why there is none."""
     held_back: list[str] = []
     still_lean: list[str] = []
     for opening, richer, reason in _wishes(case):  # what is lean comes first
@@ -158,30 +162,22 @@ def propose_next(
             still_lean.append(reason)
     if still_lean:
         return _left_lean(case, still_lean, held_back)
+    return _no_step(case, held_back)
+
+
+def _no_step(case: _Case, held_back: list[str]) -> Proposal:
+    """Where nothing is left to change: look again where no verdict is, or stop short of a limit, or leave it be."""
+    settings, why = case.latest.settings, _came_from(case)
     unseen = [opening for opening in ORDER if case.latest.verdicts.at(opening).says == "can't tell"]
     if unseen:
         where = ", ".join(OPENINGS[opening] for opening in unseen)
-        return _repeat(
-            settings,
-            unseen[0],
-            f"Ride again with nothing changed and look at {where}: no verdict there yet.",
-            _came_from(case),
-            held_back,
-        )
+        says = f"Ride again with nothing changed and look at {where}: no verdict there yet."
+        return _repeat(settings, unseen[0], says, why, held_back)
     if held_back:
-        return Proposal(
-            kind="stop",
-            settings=settings,
-            held_back=tuple(held_back),
-            why=_came_from(case),
-            says="Stop here: what the verdicts still ask for is past a limit, can't be had or is not written down.",
-        )
-    return Proposal(
-        kind="done",
-        settings=settings,
-        why=_came_from(case),
-        says="Leave it: it is right at every throttle opening. Write down how to get back to it.",
-    )
+        says = "Stop here: what the verdicts still ask for is past a limit, can't be had or is not written down."
+        return Proposal(kind="stop", settings=settings, held_back=tuple(held_back), why=why, says=says)
+    says = "Leave it: it is right at every throttle opening. Write down how to get back to it."
+    return Proposal(kind="done", settings=settings, why=why, says=says)
 
 
 @dataclass(frozen=True, kw_only=True)

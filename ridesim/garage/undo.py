@@ -80,14 +80,17 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock) -> BackToStock:
     ]
     undo.sort(key=lambda one: -(one.changed_in or 0))  # a stable sort: within one trial the order of the list
     parts = tuple(one.part for one in undo if one.part)
-    said = (
-        f"{len(undo)} thing{'s' if len(undo) != 1 else ''} to put back"
-        if undo
-        else "Everything written down is as stock"
+    return BackToStock(
+        undo=tuple(undo), parts=parts, unknown=unknown, cautions=CAUTIONS, says=_says(len(undo), unknown)
     )
+
+
+def _says(count: int, unknown: Sequence[str]) -> str:
+    """How much there is to put back, and what has to be looked at."""
+    said = f"{count} thing{'s' if count != 1 else ''} to put back" if count else "Everything written down is as stock"
     if unknown:
         said += f"; not written down on both sides, so look: {', '.join(unknown)}"
-    return BackToStock(undo=tuple(undo), parts=parts, unknown=unknown, cautions=CAUTIONS, says=f"{said}.")
+    return f"{said}."
 
 
 def _last_moved(trials: Sequence[Trial], thing: str) -> int | None:
