@@ -14,7 +14,7 @@ import numpy as np
 from ridesim.errors import InputError, shown
 from ridesim.roadlog.log import Log
 from ridesim.roadlog.proof import APART, doubt_of, proved_unit, shown_per_moved
-from ridesim.roadlog.tidy import NO_FIX, Samples, log_of
+from ridesim.roadlog.tidy import NO_FIX, NO_HEIGHT, Samples, log_of
 from ridesim.units import rad_s
 
 LARGEST_GPX = 40_000_000  # bytes; ten hours at 10 Hz
@@ -112,6 +112,8 @@ def checked_xml(data: bytes, where: str) -> None:
             if event == "start":
                 above.append(element)
                 elements += 1
+                if elements == 1 and (kind := str(element.tag).rsplit("}", 1)[-1]).lower() != "gpx":
+                    raise InputError(where, kind[:40], "is XML, but not GPX", "Export the track as GPX 1.0 or 1.1.")
                 if len(above) > DEEPEST or elements > MOST_ELEMENTS:
                     raise InputError(where, None, "is nested or long beyond what a log is", "Export the log again.")
             else:
@@ -243,7 +245,7 @@ def _samples(points: list[Any], where: str) -> tuple[Samples, str, tuple[str, ..
         time_s=time,
         speed_m_s=speed,
         engine_speed_rad_s=None if turns is None else np.where(turns == NO_FIX, np.nan, turns) * RAD_S_PER_RPM,
-        elevation_m=_column(p.elevation for _, p in timed),
+        elevation_m=_column(None if p.elevation in NO_HEIGHT else p.elevation for _, p in timed),
         latitude_deg=lat,
         longitude_deg=lon,
     )

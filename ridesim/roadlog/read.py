@@ -17,7 +17,7 @@ from ridesim.roadlog.gpx import LARGEST_GPX, read_gpx
 from ridesim.roadlog.log import Array, Log
 from ridesim.roadlog.proof import doubt_of, proved_unit, shown_per_moved
 from ridesim.roadlog.stamps import OF_DAY, UNIT_S, clock_of_numbers, over_midnight, unit_of_numbers
-from ridesim.roadlog.tidy import NO_FIX, Samples, log_of
+from ridesim.roadlog.tidy import NO_FIX, NO_HEIGHT, Samples, log_of
 from ridesim.units import rad_s
 
 LARGEST_CSV = 200_000_000  # bytes
@@ -227,6 +227,8 @@ def _without_fix(raw: Raw) -> None:
     """What a receiver writes while it knows nothing becomes nan: a speed or engine speed of -1, a place at 0 and 0 degrees."""
     for role in {"speed", "engine speed"} & raw.values.keys():
         raw.values[role][raw.values[role] == NO_FIX] = np.nan
+    if "elevation" in raw.values:
+        raw.values["elevation"][np.isin(raw.values["elevation"], NO_HEIGHT)] = np.nan
     if raw.values.keys() >= {"latitude", "longitude"}:
         nowhere = (raw.values["latitude"] == 0) & (raw.values["longitude"] == 0)
         for role in ("latitude", "longitude"):

@@ -22,6 +22,7 @@ HELD_S = 1.5  # how far an engine speed or elevation may be from the nearest of 
 FEWEST = 3
 NO_FIX = -1.0  # what receivers write where they know no speed, in m/s or in the unit of the column
 SLOWEST_ENGINE_RAD_S = 30.0  # 286 rev/min: an engine that never turns faster is written in another unit
+NO_HEIGHT = (-32768.0, -9999.0, -99999.0)  # and where they know no elevation
 MANY = 0.5  # of the rows, with the time of the row before
 
 

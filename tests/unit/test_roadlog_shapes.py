@@ -324,3 +324,21 @@ def test_a_clock_in_the_wrong_unit_shows_in_the_places(per):
     log = read(data, units={"time": right})
     assert not any("times what the positions" in note for note in log.notes)
     np.testing.assert_allclose(log.time_s, seconds, atol=1e-9)
+
+
+@pytest.mark.parametrize("nothing", [-32768, -9999])
+def test_an_elevation_that_is_not_known_is_not_taken_for_one(nothing):
+    heights = [nothing if k < 9 else 300 + k for k in range(60)]
+    for data in (
+        table("time [s],speed [m/s],ele [m]", SECONDS, SPEED, heights),
+        gpx("".join(point(k, speed_of(k)).replace("<time>", f"<ele>{heights[k]}</ele><time>") for k in range(60))),
+    ):
+        log = read(data)
+        assert whole(log) and np.isnan(log.elevation_m[:7]).all()
+        np.testing.assert_allclose(log.elevation_m[9:], heights[9:])
+
+
+@pytest.mark.parametrize("root", ["kml", "TrainingCenterDatabase", "html"])
+def test_xml_that_is_no_gpx_is_called_that(root):
+    with pytest.raises(InputError, match="is XML, but not GPX"):
+        read(f"<?xml version='1.0'?><{root}><a/></{root}>")
