@@ -311,7 +311,7 @@ def _idle_told(found: MixtureSetting, units: Units) -> Told:
 
 def _readings(written: list[str]) -> list[tuple[float, float]]:
     """Pairs of turns and engine speed [rad/s], from the line or from one file."""
-    if len(written) == 1 and not re.fullmatch(r"[\d.\s]+:[\d.\s]+(rev/min|rpm)?", written[0]):
+    if len(written) == 1 and not re.match(r"\s*[\d.]+\s*:", written[0]):
         return _readings_of(written[0])
     pairs = []
     for place, one in enumerate(written, start=1):

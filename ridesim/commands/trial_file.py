@@ -236,8 +236,10 @@ def verdicts_of(table: Mapping[str, Any]) -> Verdicts:
 
 
 def in_order(trials: Sequence[Trial]) -> tuple[Trial, ...]:
-    """Trials in the order they were ridden; a corrected one keeps its place."""
-    return tuple(sorted(trials, key=lambda one: datetime.fromisoformat(one.ridden_at)))
+    """Trials in the order they were ridden; the garage is read only when it is asked for."""
+    from ridesim.garage import trials as kept
+
+    return kept.in_order(trials)
 
 
 def _way_back(settings: Settings, before: Trial | None) -> str:

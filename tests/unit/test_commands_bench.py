@@ -268,6 +268,7 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
         ((*INTAKE, "--show", "0"), "--show"),
         (("idle",), "readings"),
         (("idle", "1.5:1160"), "readings"),
+        (("idle", "1:abc"), "reading 1"),
         (("idle", "1.5:1160", "2"), "reading 2"),
         (("idle", "1.5:1160", "2:fast"), "reading 2"),
         (("idle", "nan:1160", "2:1200"), "reading 1"),
