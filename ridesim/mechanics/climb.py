@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.mechanics.motion import Motion
-from ridesim.mechanics.peaks import rivals
+from ridesim.mechanics.peaks import peak, rivals
 from ridesim.mechanics.roots import secant_in_bracket
 from ridesim.mechanics.survey import BLOCK
 from ridesim.units import G
@@ -80,7 +80,7 @@ def _around(values: Array, place: Rows) -> Array:
 def _climb_higher(
     motion: Motion, by_setup: Array, rows: Rows, k: Rows, place: Rows, beside: Array, leads: Array, found: Array, height: Array
 ) -> None:
-    """For the rows k look next to a place of the grid, where the lead changes sign or the slope is highest, and keep what is steeper."""
+    """For the rows k look next to a place of the grid, where the lead changes sign or engine or caps are highest, and keep what is steeper."""
     grid = motion.pieces.grid
     below, above = np.maximum(place - 1, 0), np.minimum(place + 1, grid.size - 1)
 
@@ -96,7 +96,9 @@ def _climb_higher(
         cross(n, grid[place[n]], grid[np.where(side, below[n], above[n])], leads[1, n], np.where(side, leads[0, n], leads[2, n]))
     n = np.nonzero(~(left | right) & (below < place) & (place < above))[0]
     if n.size:
-        at = _top_of_parabola(grid[below[n]], grid[place[n]], grid[above[n]], *beside[:, n])
+        at = peak(motion, place[n], 0.0, rows=rows[k[n]]).w
+        capped = np.nonzero(leads[1, n] > 0.0)[0]
+        at[capped] = _top_of_parabola(*(grid[around[n[capped]]] for around in (below, place, above)), *beside[:, n[capped]])
         sines = _sines(motion, by_setup, rows[k[n]])(at)
         _take_better(sines, found, height, k[n])
         # a hump that reaches over the caps between two points of the grid is cut off where it first does
