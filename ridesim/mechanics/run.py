@@ -7,19 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.mechanics.crossing import Crossings, Within
+from ridesim.mechanics.crossing import Crossings
 from ridesim.mechanics.forces import Forces
-from ridesim.mechanics.motion import lift_terms, tire_terms
+from ridesim.mechanics.part_way import into_stretch, part_way
 from ridesim.mechanics.plan import Plan, coasting, part_of_shift, plan
-from ridesim.mechanics.quadrature import Stretches, crossing_times
+from ridesim.mechanics.quadrature import crossing_times
 from ridesim.mechanics.roots import bracketed_root
+from ridesim.mechanics.slip import slip_times, slipping, sums
 from ridesim.mechanics.thrust import Gears
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 LAUNCH_SHARE = 0.6  # of the rev limit, at most, while the clutch slips
-_LAST_BIT = 1e-4  # of a distance [m/m]
-_STEPS = 5  # of Newton's method on a polynomial that is nearly straight
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -105,7 +104,7 @@ def roll_on_times_s(forces: Forces) -> Array:
     time, _ = known.plain_between(rows, low, high)
     k, j, start, end = known.rough(rows, low, high)
     if k.size:
-        time += _sums(k, known.crossing(rows[k], j, start, end)[0], rows.size)
+        time += sums(k, known.crossing(rows[k], j, start, end)[0], rows.size)
     total[rows] = np.where(np.isfinite(time), time, np.nan)
     return total.reshape(forces.setups.ratios.shape)
 
@@ -124,12 +123,12 @@ def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Leg
         wanted = _before_the_end(forces, way, distance, enter_distance, legs[k], j, start)
         k, j, start, end = k[wanted], j[wanted], start[wanted], end[wanted]
     starts = np.nonzero(way.used[:, 0])[0]
-    owner, slip = _slip(forces, starts, np.full(starts.size, launch), launch)
-    slip_time, slip_distance = (_sums(starts[owner], d, shape[0]) for d in crossing_times(slip))
+    owner, stretches = slipping(forces, starts, np.full(starts.size, launch), launch)
+    slip_time, slip_distance = (sums(starts[owner], d, shape[0]) for d in crossing_times(stretches))
     leg = legs[k]
     dt, dx = known.crossing(rows[k], j, start, end)
-    time += _sums(leg, dt, time.size)
-    distance += _sums(leg, dx, time.size)
+    time += sums(leg, dt, time.size)
+    distance += sums(leg, dx, time.size)
     return _Legs(
         slip_time=slip_time, slip_distance=slip_distance, time=time.reshape(shape), distance=distance.reshape(shape),
         enter_time=enter_time, enter_distance=enter_distance, rough_leg=leg, rough_piece=j, rough_time=dt, rough_distance=dx)
@@ -149,53 +148,6 @@ def _before_the_end(
     return (before.ravel()[leg] + in_leg < forces.ride.distance_m) | (speed < max(forces.ride.targets_m_s, default=0.0))
 
 
-def _slip(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Index, Stretches]:
-    """From rest with the clutch slipping at the launch speed, up to where first gear turns at `to`, for some set-ups: the stretches,
-    and which of the set-ups each belongs to (two where a tail wind falls calm on the way).
-
-    The crank's speed does not change, so its inertia is left out.
-    """
-    everyone = np.array_equal(rows, np.arange(len(forces.setups)))
-    s, motion = forces.setups if everyone else forces.setups.take(rows), forces.motion
-    metres, steady, held = s.metres_per_radian[:, :1], motion.steady[rows], motion.held[rows]
-    mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
-    pitch = (s.mass_kg * s.height_m + s.front_inertia_kg_m2 / s.front_radius_m + s.rear_inertia_kg_m2 / s.rear_radius_m)[:, None]
-    thrust = float(forces.pieces.torque(launch)) * s.efficiency * s.torque_factor / metres[:, 0]
-
-    def under(sign: float, low: Array, high: Array) -> Stretches:
-        drag = sign * motion.drag[:, rows, :1]
-        engine = np.zeros((4, rows.size))
-        engine[:3] = -drag[:, :, 0]
-        engine[0] += thrust - steady[:, 0]
-        engine[1] -= s.f1_n_s_m * metres[:, 0]
-        engine /= mass
-        lift = lift_terms(s, held, drag, pitch)[:, :, 0]
-        tire = tire_terms(s, forces.ride, held, drag, steady, metres, pitch)[:, :, 0]
-        return Stretches(low=low, high=high, engine=engine, lift=lift, traction=tire, metres=metres[:, 0], start_m_s=np.zeros(rows.size))
-
-    every = np.arange(rows.size)
-    if motion.calm is None:
-        return every, under(1.0, np.zeros(rows.size), to)
-    calm = np.minimum(-forces.ride.headwind_m_s / metres[:, 0], to)
-    return np.concatenate([every, every]), _joined(under(-1.0, np.zeros(rows.size), calm), under(1.0, calm, to))
-
-
-def _slip_times(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Array, Array]:
-    """Time and distance of the slip."""
-    owner, stretches = _slip(forces, rows, to, launch)
-    dt, dx = crossing_times(stretches)
-    return _sums(owner, dt, rows.size), _sums(owner, dx, rows.size)
-
-
-def _sums(owner: Index, values: Array, size: int) -> Array:
-    """The values of each owner added up."""
-    return np.bincount(owner, weights=values, minlength=size).astype(float)  # of nothing it would be whole numbers
-
-
-def _joined(a: Stretches, b: Stretches) -> Stretches:
-    return Stretches(**{n: np.concatenate([getattr(a, n), getattr(b, n)], axis=-1) for n in Stretches.__dataclass_fields__})
-
-
 def _times_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, launch: float) -> Array:
     """Time to each of the ride's target speeds, inf where the run never gets to it, (S, targets)."""
     known, metres, targets = forces.crossings, forces.setups.metres_per_radian, np.array(forces.ride.targets_m_s, dtype=float)
@@ -203,7 +155,7 @@ def _times_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, launch: floa
     slipping = way.used[:, 0] & (launch * metres[:, 0] >= targets[:, None])
     goal, rows = np.nonzero(slipping)
     if rows.size:
-        result[rows, goal] = _slip_times(forces, rows, targets[goal] / metres[rows, 0], launch)[0]
+        result[rows, goal] = slip_times(forces, rows, targets[goal] / metres[rows, 0], launch)[0]
     there = way.used & (way.leave * metres >= targets[:, None, None] * (1.0 - 1e-12)) & ~slipping[..., None]
     goal, rows = np.nonzero(there.any(axis=2))
     gear, target = np.argmax(there, axis=2)[goal, rows], targets[goal]
@@ -214,7 +166,7 @@ def _times_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, launch: floa
     time = per_radian * (known.running(row, w)[0] - legs.enter_time[leg])
     k, j, start, end = known.rough(row, enter, w)
     if k.size:
-        time += _sums(k, known.crossing(row[k], j, start, end)[0], rows.size)
+        time += sums(k, known.crossing(row[k], j, start, end)[0], rows.size)
     result[rows, goal] = begin.ravel()[leg] + time
     shifting = np.nonzero((gear > 0) & (enter * per_radian > target))[0]  # downhill it is reached in the shift
     if shifting.size:
@@ -252,8 +204,8 @@ def _to_distance(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begi
         result[rows], final[rows] = begin_time[rows, gear] + dt, w * metres[rows, gear]
     if slipping.any():
         rows = np.nonzero(slipping)[0]
-        w = bracketed_root(lambda to: np.minimum(_slip_times(forces, rows, to, launch)[1], 2.0 * goal) - goal, np.zeros(rows.size), np.full(rows.size, launch))
-        result[rows], final[rows] = _slip_times(forces, rows, w, launch)[0], w * metres[rows, 0]
+        w = bracketed_root(lambda to: np.minimum(slip_times(forces, rows, to, launch)[1], 2.0 * goal) - goal, np.zeros(rows.size), np.full(rows.size, launch))
+        result[rows], final[rows] = slip_times(forces, rows, w, launch)[0], w * metres[rows, 0]
     _ridden_out(forces, way, legs, begin_time, end, ~found & ~slipping, result, final)
     return result, final
 
@@ -282,7 +234,7 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
     place[leg] = np.arange(leg.size)
     mine = place[legs.rough_leg]
     into = legs.rough_piece[mine >= 0] * leg.size + mine[mine >= 0]
-    rough_x = _sums(into, legs.rough_distance[mine >= 0], leg.size * pieces.count).reshape(pieces.count, leg.size)
+    rough_x = sums(into, legs.rough_distance[mine >= 0], leg.size * pieces.count).reshape(pieces.count, leg.size)
     after = known.seen.distance[1:].take(row, axis=1) - enter_distance
     after *= metres * metres
     after += np.cumsum(rough_x, axis=0)
@@ -290,12 +242,12 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
     # of the rough parts, those in earlier pieces than that
     mine, past = mine[mine >= 0], legs.rough_piece[mine >= 0]
     earlier = past < j[mine]
-    before_x, before_t = (_sums(mine[earlier], v[place[legs.rough_leg] >= 0][earlier], leg.size) for v in (legs.rough_distance, legs.rough_time))
+    before_x, before_t = (sums(mine[earlier], v[place[legs.rough_leg] >= 0][earlier], leg.size) for v in (legs.rough_distance, legs.rough_time))
     w, time = np.empty(leg.size), np.empty(leg.size)
     plain = known.seen.plain[j, row]
     p = np.nonzero(plain)[0]
     wanted = (goal[p] - before_x[p]) / metres[p] ** 2 + enter_distance[p] - known.seen.distance[j[p], row[p]]
-    w[p], inside = _part_way(known, row[p], j[p], wanted)
+    w[p], inside = part_way(known, row[p], j[p], wanted)
     time[p] = metres[p] * (known.seen.time[j[p], row[p]] + inside - enter_time[p]) + before_t[p]
     p = np.nonzero(~plain)[0]
     if p.size:
@@ -303,70 +255,9 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
         low, high = np.maximum(edge, enter[p]), np.minimum(pieces.edges[j[p] + 1], way.leave.ravel()[leg[p]])
         done_x = metres[p] ** 2 * (known.seen.distance[j[p], row[p]] - enter_distance[p]) + before_x[p]
         done_t = metres[p] * (known.seen.time[j[p], row[p]] - enter_time[p]) + before_t[p]
-        dt, x = _into_stretch(known.stretches(row[p], j[p], low, high), goal[p] - done_x)
+        dt, x = into_stretch(known.stretches(row[p], j[p], low, high), goal[p] - done_x)
         w[p], time[p] = edge + x, done_t + dt
     return time, w
-
-
-def _part_way(known: Crossings, row: Index, j: Index, goal: Array) -> tuple[Array, Array]:
-    """Engine speed in a plain piece at which the integral of omega/a from its left edge reaches the goal, and that of 1/a to there."""
-    pieces = known.motion.pieces
-    edge, width = pieces.edges.take(j), pieces.widths.take(j)
-    within = Within(known, row, j)
-    x = 0.5 * width
-    for _ in range(_STEPS):
-        inside, moment = within.integrals(x)
-        step = (edge * inside + moment - goal) / (within.slowness(x) * (edge + x))
-        x = np.minimum(np.maximum(x - step, 0.0), width)
-    return edge + x, within.integrals(x)[0]
-
-
-def _into_stretch(s: Stretches, goal_m: Array) -> tuple[Array, Array]:
-    """Time to cover a distance that ends inside each stretch, and the x where it ends; nan where the acceleration ends before.
-
-    Newton on the distance, along the exponential by which a speed nears its top: straight steps would need many there. The last
-    bit is gone with the acceleration there, which changes too little over it to tell.
-    """
-    low, high = s.low.copy(), s.high.copy()
-    x = _along_the_exponential(s, low, -goal_m, low, high)
-    dt = np.zeros_like(x)
-    open_ones = np.arange(x.size)  # each is left alone once it has arrived, whatever the others still need
-    for _ in range(60):
-        part, goal = s.take(open_ones), goal_m[open_ones]
-        here = x[open_ones]
-        dt[open_ones], dx = crossing_times(part.between(part.low, here))
-        miss = dx - goal
-        going = np.abs(miss) > _LAST_BIT * np.maximum(goal, 1.0)
-        arrived = open_ones[~going]
-        bit, x[arrived] = _last_bit(part.take(~going), here[~going], miss[~going])
-        dt[arrived] += bit
-        if not going.any():
-            break
-        part, miss, here, open_ones = part.take(going), miss[going], here[going], open_ones[going]
-        low[open_ones] = np.where(miss < 0, here, low[open_ones])
-        high[open_ones] = np.where(miss < 0, high[open_ones], here)
-        x[open_ones] = _along_the_exponential(part, here, miss, low[open_ones], high[open_ones])
-    else:
-        dt[open_ones], x[open_ones] = np.nan, np.nan
-    return dt, x
-
-
-def _along_the_exponential(s: Stretches, x: Array, miss_m: Array, low: Array, high: Array) -> Array:
-    """Where the miss at x is made good if the acceleration falls evenly with the speed; the middle where that is not in between."""
-    a = s.three(x).min(axis=0)
-    _, c1, c2, c3 = s.engine
-    fall = np.maximum(-((3.0 * c3 * x + 2.0 * c2) * x + c1), 1e-9)
-    with np.errstate(invalid="ignore", divide="ignore"):  # past a place that is never reached the miss is infinite
-        rate = fall / (s.metres * (s.start_m_s + s.metres * x))
-        place = x - a / fall * np.expm1(np.minimum(rate * miss_m, 50.0))
-    return np.where((place > low) & (place < high), place, 0.5 * (low + high))
-
-
-def _last_bit(s: Stretches, x: Array, miss_m: Array) -> tuple[Array, Array]:
-    """Time to make good a slight miss at x, and the x where it is made good, the acceleration staying as it is there."""
-    v = s.start_m_s + s.metres * x
-    then = np.sqrt(v * v - 2.0 * s.three(x).min(axis=0) * miss_m)
-    return -2.0 * miss_m / (v + then), (then - s.start_m_s) / s.metres
 
 
 def _trace(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float) -> list[Array]:

@@ -38,6 +38,8 @@ STAGES = {  # (module that calls it, name): what the report calls it
     ("run", "_times_to"): "run: targets",
     ("run", "_to_distance"): "run: distance",
     ("run", "crossing_times"): "run: quadrature",
+    ("slip", "crossing_times"): "run: quadrature",
+    ("part_way", "crossing_times"): "run: quadrature",
     ("crossing", "crossing_times"): "run: quadrature",
     ("kernel", "roll_on_times_s"): "roll-on",
 }
