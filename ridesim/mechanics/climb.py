@@ -51,7 +51,8 @@ def steepest_sines(motion: Motion, strongest_w: Array, strongest: Array) -> Arra
 def _under_the_caps(motion: Motion, by_setup: Array, rows: Rows) -> Array:
     grid = motion.pieces.grid
     best, found = np.empty(rows.size, np.intp), np.empty((3, rows.size))
-    beside, leads = np.empty((3, rows.size)), np.empty((3, rows.size))  # at the best point of the grid and its neighbours
+    # at the best point of the grid and its neighbours
+    beside, leads = np.empty((3, rows.size)), np.empty((3, rows.size))
     others = []
     for start in range(0, rows.size, BLOCK):
         part = slice(start, start + BLOCK)
@@ -78,7 +79,15 @@ def _around(values: Array, place: Rows) -> Array:
 
 
 def _climb_higher(
-    motion: Motion, by_setup: Array, rows: Rows, k: Rows, place: Rows, beside: Array, leads: Array, found: Array, height: Array
+    motion: Motion,
+    by_setup: Array,
+    rows: Rows,
+    k: Rows,
+    place: Rows,
+    beside: Array,
+    leads: Array,
+    found: Array,
+    height: Array,
 ) -> None:
     """For the rows k look next to a place of the grid, where the lead changes sign or engine or caps are highest, and keep what is steeper."""
     grid = motion.pieces.grid
@@ -93,12 +102,20 @@ def _climb_higher(
     n = np.nonzero(left | right)[0]
     if n.size:
         side = left[n]
-        cross(n, grid[place[n]], grid[np.where(side, below[n], above[n])], leads[1, n], np.where(side, leads[0, n], leads[2, n]))
+        cross(
+            n,
+            grid[place[n]],
+            grid[np.where(side, below[n], above[n])],
+            leads[1, n],
+            np.where(side, leads[0, n], leads[2, n]),
+        )
     n = np.nonzero(~(left | right) & (below < place) & (place < above))[0]
     if n.size:
         at = peak(motion, place[n], 0.0, rows=rows[k[n]]).w
         capped = np.nonzero(leads[1, n] > 0.0)[0]
-        at[capped] = _top_of_parabola(*(grid[around[n[capped]]] for around in (below, place, above)), *beside[:, n[capped]])
+        at[capped] = _top_of_parabola(
+            *(grid[around[n[capped]]] for around in (below, place, above)), *beside[:, n[capped]]
+        )
         sines = _sines(motion, by_setup, rows[k[n]])(at)
         _take_better(sines, found, height, k[n])
         # a hump that reaches over the caps between two points of the grid is cut off where it first does
@@ -114,11 +131,15 @@ def _take_better(sines: Array, found: Array, height: Array, k: Rows) -> None:
     found[:, k[better]], height[k[better]] = sines[:, better], least[better]
 
 
-def _top_of_parabola(left: Array, middle: Array, right: Array, at_left: Array, at_middle: Array, at_right: Array) -> Array:
+def _top_of_parabola(
+    left: Array, middle: Array, right: Array, at_left: Array, at_middle: Array, at_right: Array
+) -> Array:
     """Where the parabola through three points, the middle one highest, has its top."""
     a, b = (middle - left) * (at_middle - at_right), (right - middle) * (at_middle - at_left)
     both = a + b
-    return middle + 0.5 * np.divide((right - middle) * b - (middle - left) * a, both, out=np.zeros_like(both), where=both > 0.0)
+    return middle + 0.5 * np.divide(
+        (right - middle) * b - (middle - left) * a, both, out=np.zeros_like(both), where=both > 0.0
+    )
 
 
 def _lead(sines: Array) -> Array:
@@ -139,17 +160,32 @@ def _by_setup(motion: Motion) -> Array:
     sine = 1.0 - s.friction * s.height_m / s.wheelbase_m
     cosine = rolling - s.friction * (1.0 - s.ahead_m / s.wheelbase_m)
     size = np.hypot(sine, cosine)
-    return np.array([
-        motion.steady[:, 0], steep / weight, rolling * steep, steep, s.drag_height_m / (weight * arm), s.ahead_m / arm, s.height_m / arm,
-        (s.friction * s.drag_height_m / s.wheelbase_m - 1.0) / (weight * size), s.f1_n_s_m / (weight * size), sine / size, cosine / size,
-        np.where(sine <= 0.0, -np.inf, np.where(cosine <= 0.0, sine / size, 1.0)), s.f2_n_s2_m2])
+    return np.array(
+        [
+            motion.steady[:, 0],
+            steep / weight,
+            rolling * steep,
+            steep,
+            s.drag_height_m / (weight * arm),
+            s.ahead_m / arm,
+            s.height_m / arm,
+            (s.friction * s.drag_height_m / s.wheelbase_m - 1.0) / (weight * size),
+            s.f1_n_s_m / (weight * size),
+            sine / size,
+            cosine / size,
+            np.where(sine <= 0.0, -np.inf, np.where(cosine <= 0.0, sine / size, 1.0)),
+            s.f2_n_s2_m2,
+        ]
+    )
 
 
 def _sines(motion: Motion, by_setup: Array, rows: Any) -> Callable[..., Array]:
     """A function of engine speeds (..., P), and the engine's acceleration there where it is known, for P rows: (3, ..., P)."""
     s, gears = motion.setups, motion.setups.ratios.shape[1]
     setup = np.repeat(np.arange(len(s)), gears) if isinstance(rows, slice) else rows // gears
-    (steady, per_weight, flat, steep, per_arm, lean, rise, per_size, f1, cut, tilt, enough, f2) = by_setup.take(setup, axis=1)
+    (steady, per_weight, flat, steep, per_arm, lean, rise, per_size, f1, cut, tilt, enough, f2) = by_setup.take(
+        setup, axis=1
+    )
     metres, mass = motion.metres[rows], s.effective_mass.ravel()[rows]
     mass, steady = mass * per_weight, steady * per_weight
     acceleration, wind, any_f1 = motion.engine_of(rows), motion.ride.headwind_m_s, bool(s.f1_n_s_m.any())

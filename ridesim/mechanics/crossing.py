@@ -56,7 +56,9 @@ class Crossings:
         free, lifts = engine <= cap, lift <= tire
         turns = (free[1:] != free[:-1]) | ((lifts[1:] != lifts[:-1]) & ~(free[1:] & free[:-1]))
         by_piece = turns.reshape(self.motion.pieces.count, 4, gears.size).any(axis=1)
-        add_integrals(self.seen, slice(first, first + gears.size), self.motion, gears, np.minimum(engine, cap), by_piece)
+        add_integrals(
+            self.seen, slice(first, first + gears.size), self.motion, gears, np.minimum(engine, cap), by_piece
+        )
 
     @cached_property
     def run_row(self) -> Index:
@@ -87,7 +89,9 @@ class Crossings:
         pieces, before = self.motion.pieces, self.seen.rough_before
         edges, width = pieces.edges, before.shape[1]
         some = np.nonzero(
-            before.ravel().take((pieces.piece_of(high) + 1) * width + rows) > before.ravel().take(pieces.piece_of(low) * width + rows))[0]
+            before.ravel().take((pieces.piece_of(high) + 1) * width + rows)
+            > before.ravel().take(pieces.piece_of(low) * width + rows)
+        )[0]
         meets = ~self.seen.plain.take(rows[some], axis=1)
         meets &= edges[1:, None] > low[some]
         meets &= edges[:-1, None] < high[some]
@@ -113,7 +117,15 @@ class Crossings:
         for limit in (lift, tire):
             limit[0, free], limit[1:, free] = NEVER, 0.0
         metres = motion.metres[gear]
-        return Stretches(low=low - edge, high=high - edge, engine=engine, lift=lift, traction=tire, metres=metres, start_m_s=metres * edge)
+        return Stretches(
+            low=low - edge,
+            high=high - edge,
+            engine=engine,
+            lift=lift,
+            traction=tire,
+            metres=metres,
+            start_m_s=metres * edge,
+        )
 
     def crossing(self, rows: Index, j: Index, low: Array, high: Array) -> tuple[Array, Array]:
         """Time and distance to cross P parts of pieces; those that no limit touches go by themselves, which is quicker."""
@@ -145,7 +157,10 @@ class Within:
         if self.capped.size:
             some, at = gear[self.capped], j[self.capped]
             under = None if below is None else below[self.capped]
-            self.caps = [motion.quadratic_in_piece(terms, which, some, at, under) for which, terms in ((1, motion.lift), (2, motion.tire))]
+            self.caps = [
+                motion.quadratic_in_piece(terms, which, some, at, under)
+                for which, terms in ((1, motion.lift), (2, motion.tire))
+            ]
 
     def slowness(self, x: Array) -> Array:
         """1/a at x = omega - edge, (..., P)."""

@@ -62,7 +62,8 @@ def cruise(forces: Forces) -> Cruise:
     """Every gear at the ride's cruising speed."""
     s, pieces = forces.setups, forces.pieces
     v = float(forces.ride.cruise_m_s)
-    metres = np.ascontiguousarray(s.metres_per_radian.T)  # gear by gear, (G, S), as everything here but what is returned
+    # gear by gear, (G, S), as everything here but what is returned
+    metres = np.ascontiguousarray(s.metres_per_radian.T)
     w = v / metres
     turns = (w >= pieces.first * (1 - 1e-12)) & (w <= pieces.last * (1 + 1e-12))
     torque = pieces.torque(np.minimum(np.maximum(w, pieces.first), pieces.last))
@@ -79,9 +80,15 @@ def cruise(forces: Forces) -> Cruise:
         reach = s.tank_m3 / fuel
         holds = turns & (thrust >= resistance)
     return Cruise(
-        engine_speed_rad_s=np.where(turns, w, np.nan).T, holds=holds.T, needed_w=np.repeat(resistance * v, len(w)).reshape(-1, len(w)),
-        available_w=(thrust * v).T, slope_held_rad=_slope_held(s, thrust - drag - s.f1_n_s_m * v).T,
-        headwind_held_m_s=np.where(s.f2_n_s2_m2 > 0, wind, np.inf).T, fuel_m3_per_m=fuel.T, range_m=reach.T)
+        engine_speed_rad_s=np.where(turns, w, np.nan).T,
+        holds=holds.T,
+        needed_w=np.repeat(resistance * v, len(w)).reshape(-1, len(w)),
+        available_w=(thrust * v).T,
+        slope_held_rad=_slope_held(s, thrust - drag - s.f1_n_s_m * v).T,
+        headwind_held_m_s=np.where(s.f2_n_s2_m2 > 0, wind, np.inf).T,
+        fuel_m3_per_m=fuel.T,
+        range_m=reach.T,
+    )
 
 
 def _slope_held(s: SetUps, left: Array) -> Array:

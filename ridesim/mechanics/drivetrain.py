@@ -166,8 +166,14 @@ def wheel_force_n(torque_n_m: Any, ratio: Any, efficiency: Any, rolling_radius_m
 
 
 def effective_mass_kg(
-    mass_kg: Any, front_inertia_kg_m2: Any, front_radius_m: Any, rear_inertia_kg_m2: Any, rear_radius_m: Any,
-    crank_inertia_kg_m2: Any, ratio: Any, efficiency: Any,
+    mass_kg: Any,
+    front_inertia_kg_m2: Any,
+    front_radius_m: Any,
+    rear_inertia_kg_m2: Any,
+    rear_radius_m: Any,
+    crank_inertia_kg_m2: Any,
+    ratio: Any,
+    efficiency: Any,
 ) -> Any:
     """Mass the wheel force accelerates, rotating parts included:  m_k = m + Jf/rf^2 + Jr/r^2 + eta Je i^2/r^2.
 

@@ -91,14 +91,24 @@ class Forces:
 
     def place_that_lifts(self, w: Array, torque: Array | None = None) -> Array:
         p = self.spread
-        return np.asarray(place_that_lifts_m(
-            self.acceleration(w, torque), p("mass_kg", w), p("height_m", w), self.ride.slope_rad, self.drag(self.speed(w)),
-            p("drag_height_m", w), p("pitch_moment", w)))
+        return np.asarray(
+            place_that_lifts_m(
+                self.acceleration(w, torque),
+                p("mass_kg", w),
+                p("height_m", w),
+                self.ride.slope_rad,
+                self.drag(self.speed(w)),
+                p("drag_height_m", w),
+                p("pitch_moment", w),
+            )
+        )
 
     def lift_acceleration(self, w: Array) -> Array:
         th, s = self.ride.slope_rad, self.setups
         static = s.mass_kg * G * (s.ahead_m * np.cos(th) - s.height_m * np.sin(th))
-        moment = static.reshape(static.shape + (1,) * (w.ndim - 1)) - self.drag(self.speed(w)) * self.spread("drag_height_m", w)
+        moment = static.reshape(static.shape + (1,) * (w.ndim - 1)) - self.drag(self.speed(w)) * self.spread(
+            "drag_height_m", w
+        )
         return np.asarray(moment / self.spread("pitch_moment", w))
 
     def traction_acceleration(self, w: Array) -> Array:
@@ -106,9 +116,21 @@ class Forces:
         p, v = self.spread, self.speed(w)
         drag = self.drag(v)
         rolling_mass = p("mass_kg", w) + p("front_inertia_kg_m2", w) / p("front_radius_m", w) ** 2
-        return np.asarray(traction_acceleration_m_s2(
-            p("friction", w), p("mass_kg", w), p("ahead_m", w), p("wheelbase_m", w), p("height_m", w), self.ride.slope_rad, drag,
-            p("drag_height_m", w), p("pitch_moment", w), rolling_mass, self.resistance(v, drag)))
+        return np.asarray(
+            traction_acceleration_m_s2(
+                p("friction", w),
+                p("mass_kg", w),
+                p("ahead_m", w),
+                p("wheelbase_m", w),
+                p("height_m", w),
+                self.ride.slope_rad,
+                drag,
+                p("drag_height_m", w),
+                p("pitch_moment", w),
+                rolling_mass,
+                self.resistance(v, drag),
+            )
+        )
 
     def lift_ratio(self, w: Array, torque: Array | None = None) -> Array:
         """Engine acceleration over the acceleration that lifts.
@@ -132,7 +154,8 @@ class Forces:
         place = (p("mass_kg", w), p("ahead_m", w))
         front = light_front_slope_rad(*place, p("height_m", w), drag, p("drag_height_m", w))
         tire = traction_slope_rad(
-            p("friction", w), *place, p("wheelbase_m", w), p("height_m", w), drag, p("drag_height_m", w), rolling, other)
+            p("friction", w), *place, p("wheelbase_m", w), p("height_m", w), drag, p("drag_height_m", w), rolling, other
+        )
         return np.stack([engine, front, tire])
 
     def rear_holds_at_lift(self, w: Array) -> Array:

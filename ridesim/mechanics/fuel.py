@@ -92,7 +92,9 @@ def fuel_power_w(brake_power_w: Any, displacement_m3: Any, engine_speed_rad_s: A
     return (np.asarray(brake_power_w) + friction_power_w(displacement_m3, engine_speed_rad_s, cycle)) / efficiency
 
 
-def consumption_m3_per_m(fuel_w: Any, speed_m_s: Any, density_kg_m3: Any = DENSITY_KG_M3, heating_j_kg: Any = HEATING_VALUE_J_KG) -> Any:
+def consumption_m3_per_m(
+    fuel_w: Any, speed_m_s: Any, density_kg_m3: Any = DENSITY_KG_M3, heating_j_kg: Any = HEATING_VALUE_J_KG
+) -> Any:
     """Fuel volume for a distance:  P_fuel / (rho H v).
 
     Parameters

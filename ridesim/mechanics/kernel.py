@@ -72,8 +72,14 @@ def perform(setups: SetUps, curve: PowerCurve, ride: Ride, chunk: int = CHUNK, *
         group = setups if len(setups) <= chunk else setups.take(slice(start, start + chunk))
         forces = Forces(setups=group, pieces=pieces, ride=ride)
         figures = gears(forces)
-        parts.append(Performance(
-            gears=figures, cruise=cruise(forces), run=standing_start(forces, figures, trace), roll_on_s=roll_on_times_s(forces)))
+        parts.append(
+            Performance(
+                gears=figures,
+                cruise=cruise(forces),
+                run=standing_start(forces, figures, trace),
+                roll_on_s=roll_on_times_s(forces),
+            )
+        )
     return parts[0] if len(parts) == 1 else join(parts)
 
 

@@ -10,8 +10,15 @@ from ridesim.units import G
 
 
 def pitch_moment_kg_m(
-    mass_kg: Any, height_m: Any, front_inertia_kg_m2: Any, front_radius_m: Any, rear_inertia_kg_m2: Any, rear_radius_m: Any,
-    crank_inertia_kg_m2: Any, ratio: Any, crank_sense: Any,
+    mass_kg: Any,
+    height_m: Any,
+    front_inertia_kg_m2: Any,
+    front_radius_m: Any,
+    rear_inertia_kg_m2: Any,
+    rear_radius_m: Any,
+    crank_inertia_kg_m2: Any,
+    ratio: Any,
+    crank_sense: Any,
 ) -> Any:
     """Nose-up moment about the rear contact for each m/s2 of acceleration:  H = m h + Jf/rf + Jr/r + s Je i/r.
 
@@ -47,8 +54,15 @@ def pitch_moment_kg_m(
 
 
 def front_load_n(
-    acceleration_m_s2: Any, mass_kg: Any, ahead_m: Any, height_m: Any, wheelbase_m: Any, slope_rad: Any, drag_n: Any,
-    drag_height_m: Any, pitch_kg_m: Any,
+    acceleration_m_s2: Any,
+    mass_kg: Any,
+    ahead_m: Any,
+    height_m: Any,
+    wheelbase_m: Any,
+    slope_rad: Any,
+    drag_n: Any,
+    drag_height_m: Any,
+    pitch_kg_m: Any,
 ) -> Any:
     """Load on the front wheel:  N_f L = m g (b cos th - h sin th) - F_D h_D - a H.
 
@@ -78,7 +92,9 @@ def front_load_n(
     >>> float(round(front_load_n(2.5, 160.0, 0.66, 0.66, 1.5, 0.0, 0.0, 0.0, 160.0 * 0.66), 1))
     514.4
     """
-    static = np.multiply(mass_kg, G) * (np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad)))
+    static = np.multiply(mass_kg, G) * (
+        np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad))
+    )
     return (static - np.multiply(drag_n, drag_height_m) - np.multiply(acceleration_m_s2, pitch_kg_m)) / wheelbase_m
 
 
@@ -110,13 +126,24 @@ def lift_acceleration_m_s2(
     >>> float(round(lift_acceleration_m_s2(250.0, 0.70, 0.62, 0.0, 0.0, 0.0, 250.0 * 0.62), 5))
     11.07202
     """
-    static = np.multiply(mass_kg, G) * (np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad)))
+    static = np.multiply(mass_kg, G) * (
+        np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad))
+    )
     return (static - np.multiply(drag_n, drag_height_m)) / pitch_kg_m
 
 
 def traction_acceleration_m_s2(
-    friction: Any, mass_kg: Any, ahead_m: Any, wheelbase_m: Any, height_m: Any, slope_rad: Any, drag_n: Any, drag_height_m: Any,
-    pitch_kg_m: Any, free_rolling_mass_kg: Any, resistance_n: Any,
+    friction: Any,
+    mass_kg: Any,
+    ahead_m: Any,
+    wheelbase_m: Any,
+    height_m: Any,
+    slope_rad: Any,
+    drag_n: Any,
+    drag_height_m: Any,
+    pitch_kg_m: Any,
+    free_rolling_mass_kg: Any,
+    resistance_n: Any,
 ) -> Any:
     """Acceleration at which the rear tire's grip is used up:  (m + Jf/rf^2) a + R = mu N_r,  N_r = m g cos th - N_f.
 
@@ -149,14 +176,22 @@ def traction_acceleration_m_s2(
     6.21885
     """
     weight = np.multiply(mass_kg, G)
-    front_static = front_load_n(0.0, mass_kg, ahead_m, height_m, wheelbase_m, slope_rad, drag_n, drag_height_m, pitch_kg_m)
+    front_static = front_load_n(
+        0.0, mass_kg, ahead_m, height_m, wheelbase_m, slope_rad, drag_n, drag_height_m, pitch_kg_m
+    )
     push = np.multiply(friction, weight * np.cos(slope_rad) - front_static) - resistance_n
     inertia = free_rolling_mass_kg - np.multiply(friction, pitch_kg_m) / wheelbase_m
     return np.where(inertia > 0, push / np.where(inertia > 0, inertia, 1.0), np.inf)[()]
 
 
 def place_that_lifts_m(
-    acceleration_m_s2: Any, mass_kg: Any, height_m: Any, slope_rad: Any, drag_n: Any, drag_height_m: Any, pitch_kg_m: Any
+    acceleration_m_s2: Any,
+    mass_kg: Any,
+    height_m: Any,
+    slope_rad: Any,
+    drag_n: Any,
+    drag_height_m: Any,
+    pitch_kg_m: Any,
 ) -> Any:
     """How far ahead of the rear axle the combined centre of mass must be for N_f = 0:
     b_req = (a H + F_D h_D + m g h sin th) / (m g cos th).
@@ -238,8 +273,15 @@ def light_front_slope_rad(mass_kg: Any, ahead_m: Any, height_m: Any, drag_n: Any
 
 
 def traction_slope_rad(
-    friction: Any, mass_kg: Any, ahead_m: Any, wheelbase_m: Any, height_m: Any, drag_n: Any, drag_height_m: Any,
-    rolling_coefficient: Any, other_resistance_n: Any,
+    friction: Any,
+    mass_kg: Any,
+    ahead_m: Any,
+    wheelbase_m: Any,
+    height_m: Any,
+    drag_n: Any,
+    drag_height_m: Any,
+    rolling_coefficient: Any,
+    other_resistance_n: Any,
 ) -> Any:
     """Slope at which steady climbing uses up the rear tire's grip:  m g (C cos th + sin th) + F = mu N_r.
 
@@ -270,7 +312,9 @@ def traction_slope_rad(
     """
     sine = 1.0 - np.multiply(friction, height_m) / wheelbase_m
     cosine = np.subtract(rolling_coefficient, np.multiply(friction, 1.0 - np.divide(ahead_m, wheelbase_m)))
-    push = (np.multiply(friction, np.multiply(drag_n, drag_height_m)) / wheelbase_m - other_resistance_n) / np.multiply(mass_kg, G)
+    push = (np.multiply(friction, np.multiply(drag_n, drag_height_m)) / wheelbase_m - other_resistance_n) / np.multiply(
+        mass_kg, G
+    )
     size = np.hypot(sine, cosine)
     angle = np.arcsin(np.clip(push / size, -1.0, 1.0)) - np.arctan2(cosine, sine)
     return np.where((sine <= 0) | (push >= size), np.pi / 2, np.minimum(angle, np.pi / 2))[()]

@@ -87,7 +87,13 @@ class Motion:
     def tire(self) -> Array:
         """The acceleration that spins the rear, (3, R). [m/s2 ...]"""
         return tire_terms(
-            self.setups, self.ride, self.held, self.drag, self.steady, self.setups.metres_per_radian, self.setups.pitch_moment
+            self.setups,
+            self.ride,
+            self.held,
+            self.drag,
+            self.steady,
+            self.setups.metres_per_radian,
+            self.setups.pitch_moment,
         ).reshape(3, -1)
 
     @cached_property
@@ -145,8 +151,14 @@ class Motion:
         calm = self.calm
         c0, c1, c2 = terms
         return Along(
-            pieces=self.pieces, gain=None if gain is None else gain[rows], c0=c0[rows], c1=c1[rows], c2=c2[rows],
-            calm=None if calm is None else calm[rows], bend=None if calm is None else self.bend[which][rows])
+            pieces=self.pieces,
+            gain=None if gain is None else gain[rows],
+            c0=c0[rows],
+            c1=c1[rows],
+            c2=c2[rows],
+            calm=None if calm is None else calm[rows],
+            bend=None if calm is None else self.bend[which][rows],
+        )
 
     def engine_in_piece(self, rows: Any, j: Any, below: Any = None) -> tuple[Array, Array, Array, Array]:
         """The engine's cubic in x = omega - edge, lowest power first. `below` marks places slower than a tail wind."""
@@ -209,10 +221,19 @@ class Along:
 
     def take(self, which: Any) -> Along:
         """Some of the rows."""
+
         def of(row: Array | None) -> Any:
             return None if row is None else row[which]
 
-        return Along(pieces=self.pieces, gain=of(self.gain), c0=of(self.c0), c1=of(self.c1), c2=of(self.c2), calm=of(self.calm), bend=of(self.bend))
+        return Along(
+            pieces=self.pieces,
+            gain=of(self.gain),
+            c0=of(self.c0),
+            c1=of(self.c1),
+            c2=of(self.c2),
+            calm=of(self.calm),
+            bend=of(self.bend),
+        )
 
     def with_slope(self, w: Array) -> tuple[Array, Array]:
         """The same and its slope. [m/s2], [m/s2 s/rad]"""
@@ -245,7 +266,9 @@ def tire_inertia(setups: SetUps, pitch: Array) -> tuple[Array, NDArray[np.bool_]
     return np.where(grips, 1.0, inertia), grips
 
 
-def tire_terms(setups: SetUps, ride: Ride, held: Array, drag: Array, steady: Array, metres: Array, pitch: Array) -> Array:
+def tire_terms(
+    setups: SetUps, ride: Ride, held: Array, drag: Array, steady: Array, metres: Array, pitch: Array
+) -> Array:
     """Powers of omega in  (mu N_r0 - R) / (m + Jf/rf^2 - mu H/L),  NEVER where the rear cannot spin. [m/s2 ...]"""
     s = setups
     inertia, grips = tire_inertia(s, pitch)

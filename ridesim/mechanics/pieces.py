@@ -98,7 +98,9 @@ class Pieces:
         if count > _MOST_CELLS:
             return None
         per = count / (self.last - self.first)
-        return per, np.searchsorted(self.edges, self.first + np.arange(count) / per, side="right").clip(1, self.count) - 1
+        return per, np.searchsorted(self.edges, self.first + np.arange(count) / per, side="right").clip(
+            1, self.count
+        ) - 1
 
     @cached_property
     def _right_edges(self) -> Array:

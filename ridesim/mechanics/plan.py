@@ -55,8 +55,13 @@ def plan(forces: Forces, figures: Gears, launch: float) -> Plan:
     arrives[:, 1:] &= used[:, :-1]
     arrives[:, 0] = False
     return Plan(
-        enter=inside, leave=np.where(used, leave, inside), used=used, lost=np.asarray((arrives & low).any(axis=1)),
-        shift_time=np.where(arrives, forces.setups.column("shift_time_s"), 0.0), shift_distance=np.where(arrives, gone, 0.0))
+        enter=inside,
+        leave=np.where(used, leave, inside),
+        used=used,
+        lost=np.asarray((arrives & low).any(axis=1)),
+        shift_time=np.where(arrives, forces.setups.column("shift_time_s"), 0.0),
+        shift_distance=np.where(arrives, gone, 0.0),
+    )
 
 
 def _entries(forces: Forces, leave: Array, launch: float) -> tuple[Array, Array]:

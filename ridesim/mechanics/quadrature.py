@@ -52,8 +52,15 @@ class Stretches:
         return Stretches(**{n: np.take(getattr(self, n), which, axis=-1) for n in self.__dataclass_fields__})
 
     def between(self, low: Array, high: Array) -> Stretches:
-        return Stretches(low=low, high=high, engine=self.engine, lift=self.lift, traction=self.traction,
-                         metres=self.metres, start_m_s=self.start_m_s)
+        return Stretches(
+            low=low,
+            high=high,
+            engine=self.engine,
+            lift=self.lift,
+            traction=self.traction,
+            metres=self.metres,
+            start_m_s=self.start_m_s,
+        )
 
     @cached_property
     def unlimited(self) -> bool:
@@ -92,8 +99,12 @@ def crossing_times(stretches: Stretches) -> tuple[Array, Array]:
         left = work.take(~done)
         owner = np.concatenate([owner[~done]] * 2)
         first, second = left.between(left.low, cut), left.between(cut, left.high)
-        work = Stretches(**{
-            name: np.concatenate([getattr(first, name), getattr(second, name)], axis=-1) for name in Stretches.__dataclass_fields__})
+        work = Stretches(
+            **{
+                name: np.concatenate([getattr(first, name), getattr(second, name)], axis=-1)
+                for name in Stretches.__dataclass_fields__
+            }
+        )
     time[owner], distance[owner] = np.inf, np.inf
     return time, distance
 
@@ -153,7 +164,13 @@ def _past_the_root(s: Stretches) -> tuple[NDArray[np.bool_], Array, Array]:
     b_t = (b2 * x_t + b1) * x_t + b0
     # the root is met to rounding, seen from the end of the stretch, and what is divided out is smooth
     scale = np.abs(c0) + np.abs(c1 * x_t)
-    found = (x_t > s.high) & (np.abs(left) <= 1e-13 * scale) & (b_t > 0.0) & (b.min(axis=0) > 0.0) & (b.max(axis=0) <= _SMOOTH * b.min(axis=0))
+    found = (
+        (x_t > s.high)
+        & (np.abs(left) <= 1e-13 * scale)
+        & (b_t > 0.0)
+        & (b.min(axis=0) > 0.0)
+        & (b.max(axis=0) <= _SMOOTH * b.min(axis=0))
+    )
     b, b_t, x_t = np.where(found, b, 1.0), np.where(found, b_t, 1.0), np.where(found, x_t, s.high + 1.0)
     width = s.high - s.low
     smooth = width * (WEIGHTS @ ((b1 + b2 * (x_t + x)) / (b_t * b)))

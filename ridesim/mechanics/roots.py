@@ -47,14 +47,21 @@ def bracketed_root(f: Callable[[Array], Array], low: Array, high: Array, rounds:
         f_inner, f_outer = (np.where(root < middle, a, b) for a, b in ((f_root, f_middle), (f_middle, f_root)))
         left, right = f_low * f_inner <= 0, f_outer * f_high <= 0
         low, f_low, high, f_high = (
-            np.where(left, low, np.where(right, outer, inner)), np.where(left, f_low, np.where(right, f_outer, f_inner)),
-            np.where(left, inner, np.where(right, high, outer)), np.where(left, f_inner, np.where(right, f_high, f_outer)),
+            np.where(left, low, np.where(right, outer, inner)),
+            np.where(left, f_low, np.where(right, f_outer, f_inner)),
+            np.where(left, inner, np.where(right, high, outer)),
+            np.where(left, f_inner, np.where(right, f_high, f_outer)),
         )
     return root
 
 
 def newton_in_bracket(
-    f: Callable[[Array], tuple[Array, Array]], low: Array, high: Array, f_low: Array, f_high: Array, last_step: float = _LAST_STEP
+    f: Callable[[Array], tuple[Array, Array]],
+    low: Array,
+    high: Array,
+    f_low: Array,
+    f_high: Array,
+    last_step: float = _LAST_STEP,
 ) -> Array:
     """One root in each bracket by Newton's method, halving the bracket where Newton would leave it.
 

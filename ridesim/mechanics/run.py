@@ -75,18 +75,29 @@ def standing_start(forces: Forces, figures: Gears, trace: bool = True) -> Run:
     shape = way.used.shape
     begin_time, begin_distance = np.empty(shape), np.empty(shape)
     for begin, slip, own, shift in (
-        (begin_time, legs.slip_time, legs.time, way.shift_time), (begin_distance, legs.slip_distance, legs.distance, way.shift_distance)):
+        (begin_time, legs.slip_time, legs.time, way.shift_time),
+        (begin_distance, legs.slip_distance, legs.distance, way.shift_distance),
+    ):
         begin[:, 0] = slip
         begin[:, 1:] = slip[:, None] + np.cumsum(own[:, :-1] + shift[:, 1:], axis=1)
     times = _times_to(forces, way, legs, begin_time, launch)
     at_distance, speed_there = _to_distance(forces, way, legs, begin_time, begin_distance, launch)
     traced = _trace(forces, way, legs, begin_time, begin_distance, launch) if trace else [np.empty((shape[0], 0))] * 3
-    gears = np.broadcast_to(np.repeat(np.arange(shape[1]), forces.pieces.count) + 1, (shape[0], shape[1] * forces.pieces.count))
+    gears = np.broadcast_to(
+        np.repeat(np.arange(shape[1]), forces.pieces.count) + 1, (shape[0], shape[1] * forces.pieces.count)
+    )
     return Run(
-        times_s=np.where(np.isfinite(times), times, np.nan), distance_time_s=np.where(np.isfinite(at_distance), at_distance, np.nan),
+        times_s=np.where(np.isfinite(times), times, np.nan),
+        distance_time_s=np.where(np.isfinite(at_distance), at_distance, np.nan),
         distance_speed_m_s=np.where(np.isfinite(at_distance), speed_there, np.nan),
-        launch_rad_s=launch, trace_time_s=traced[0], trace_distance_m=traced[1], trace_speed_m_s=traced[2],
-        trace_gear=np.concatenate([np.ones((shape[0], 1), int), gears], axis=1) if trace else np.empty((shape[0], 0), int))
+        launch_rad_s=launch,
+        trace_time_s=traced[0],
+        trace_distance_m=traced[1],
+        trace_speed_m_s=traced[2],
+        trace_gear=np.concatenate([np.ones((shape[0], 1), int), gears], axis=1)
+        if trace
+        else np.empty((shape[0], 0), int),
+    )
 
 
 def roll_on_times_s(forces: Forces) -> Array:
@@ -117,7 +128,10 @@ def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Leg
     times, distances = known.running(np.concatenate([rows, rows]), np.concatenate([low, high]))
     time, distance, enter_time, enter_distance = np.zeros((4, way.used.size))
     enter_time[legs], enter_distance[legs] = times[:size], distances[:size]
-    time[legs], distance[legs] = metres * (times[size:] - times[:size]), metres * metres * (distances[size:] - distances[:size])
+    time[legs], distance[legs] = (
+        metres * (times[size:] - times[:size]),
+        metres * metres * (distances[size:] - distances[:size]),
+    )
     k, j, start, end = known.rough(rows, low, high)
     if k.size and not everything:
         wanted = _before_the_end(forces, way, distance, enter_distance, legs[k], j, start)
@@ -130,8 +144,17 @@ def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Leg
     time += sums(leg, dt, time.size)
     distance += sums(leg, dx, time.size)
     return _Legs(
-        slip_time=slip_time, slip_distance=slip_distance, time=time.reshape(shape), distance=distance.reshape(shape),
-        enter_time=enter_time, enter_distance=enter_distance, rough_leg=leg, rough_piece=j, rough_time=dt, rough_distance=dx)
+        slip_time=slip_time,
+        slip_distance=slip_distance,
+        time=time.reshape(shape),
+        distance=distance.reshape(shape),
+        enter_time=enter_time,
+        enter_distance=enter_distance,
+        rough_leg=leg,
+        rough_piece=j,
+        rough_time=dt,
+        rough_distance=dx,
+    )
 
 
 def _before_the_end(
@@ -150,7 +173,11 @@ def _before_the_end(
 
 def _times_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, launch: float) -> Array:
     """Time to each of the ride's target speeds, inf where the run never gets to it, (S, targets)."""
-    known, metres, targets = forces.crossings, forces.setups.metres_per_radian, np.array(forces.ride.targets_m_s, dtype=float)
+    known, metres, targets = (
+        forces.crossings,
+        forces.setups.metres_per_radian,
+        np.array(forces.ride.targets_m_s, dtype=float),
+    )
     result = np.full((len(metres), targets.size), np.inf)
     slipping = way.used[:, 0] & (launch * metres[:, 0] >= targets[:, None])
     goal, rows = np.nonzero(slipping)
@@ -178,7 +205,9 @@ def _times_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, launch: floa
     return result
 
 
-def _to_distance(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float) -> tuple[Array, Array]:
+def _to_distance(
+    forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float
+) -> tuple[Array, Array]:
     """Time to, and speed at, the ride's distance: in the slip, in a shift, in a gear, or at the speed the run ends with."""
     goal, metres = forces.ride.distance_m, forces.setups.metres_per_radian
     shape = metres.shape
@@ -204,14 +233,25 @@ def _to_distance(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begi
         result[rows], final[rows] = begin_time[rows, gear] + dt, w * metres[rows, gear]
     if slipping.any():
         rows = np.nonzero(slipping)[0]
-        w = bracketed_root(lambda to: np.minimum(slip_times(forces, rows, to, launch)[1], 2.0 * goal) - goal, np.zeros(rows.size), np.full(rows.size, launch))
+        w = bracketed_root(
+            lambda to: np.minimum(slip_times(forces, rows, to, launch)[1], 2.0 * goal) - goal,
+            np.zeros(rows.size),
+            np.full(rows.size, launch),
+        )
         result[rows], final[rows] = slip_times(forces, rows, w, launch)[0], w * metres[rows, 0]
     _ridden_out(forces, way, legs, begin_time, end, ~found & ~slipping, result, final)
     return result, final
 
 
 def _ridden_out(
-    forces: Forces, way: Plan, legs: _Legs, begin_time: Array, end: Array, short: NDArray[np.bool_], result: Array, final: Array
+    forces: Forces,
+    way: Plan,
+    legs: _Legs,
+    begin_time: Array,
+    end: Array,
+    short: NDArray[np.bool_],
+    result: Array,
+    final: Array,
 ) -> None:
     """Where the run ends before the distance, the rest is ridden at the speed it ends with."""
     gear = way.used.shape[1] - 1 - np.argmax(way.used[:, ::-1], axis=1)
@@ -242,7 +282,10 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
     # of the rough parts, those in earlier pieces than that
     mine, past = mine[mine >= 0], legs.rough_piece[mine >= 0]
     earlier = past < j[mine]
-    before_x, before_t = (sums(mine[earlier], v[place[legs.rough_leg] >= 0][earlier], leg.size) for v in (legs.rough_distance, legs.rough_time))
+    before_x, before_t = (
+        sums(mine[earlier], v[place[legs.rough_leg] >= 0][earlier], leg.size)
+        for v in (legs.rough_distance, legs.rough_time)
+    )
     w, time = np.empty(leg.size), np.empty(leg.size)
     plain = known.seen.plain[j, row]
     p = np.nonzero(plain)[0]
@@ -260,7 +303,9 @@ def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) 
     return time, w
 
 
-def _trace(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float) -> list[Array]:
+def _trace(
+    forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float
+) -> list[Array]:
     """Time, distance and road speed at the end of the slip and of every piece of every gear that is crossed, (S, 1 + G J)."""
     known, pieces = forces.crossings, forces.pieces
     metres = known.motion.metres[:, None]
@@ -274,9 +319,18 @@ def _trace(forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_dist
     into = legs.rough_leg * count + legs.rough_piece
     shape = (used.size, count)
     time, distance = (
-        begin.reshape(-1, 1) + own.reshape(shape) + np.cumsum(np.bincount(into, weights=rough, minlength=size).reshape(shape), axis=1)
-        for begin, own, rough in ((begin_time, time, legs.rough_time), (begin_distance, distance, legs.rough_distance)))
+        begin.reshape(-1, 1)
+        + own.reshape(shape)
+        + np.cumsum(np.bincount(into, weights=rough, minlength=size).reshape(shape), axis=1)
+        for begin, own, rough in ((begin_time, time, legs.rough_time), (begin_distance, distance, legs.rough_distance))
+    )
     slip = np.where(way.used[:, :1], [[1.0]], np.nan)
     s = way.used.shape[0]
-    return [np.concatenate([first[:, None] * slip, np.where(crossed, rest, np.nan).reshape(s, -1)], axis=1) for first, rest in (
-        (legs.slip_time, time), (legs.slip_distance, distance), (launch * forces.setups.metres_per_radian[:, 0], metres * ends))]
+    return [
+        np.concatenate([first[:, None] * slip, np.where(crossed, rest, np.nan).reshape(s, -1)], axis=1)
+        for first, rest in (
+            (legs.slip_time, time),
+            (legs.slip_distance, distance),
+            (launch * forces.setups.metres_per_radian[:, 0], metres * ends),
+        )
+    ]

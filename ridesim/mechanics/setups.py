@@ -95,17 +95,36 @@ class SetUps:
     def effective_mass(self) -> Array:
         """m_k with the clutch closed, (S, G). [kg]"""
         c = self.by_gear
-        return np.asarray(effective_mass_kg(
-            c("mass_kg"), c("front_inertia_kg_m2"), c("front_radius_m"), c("rear_inertia_kg_m2"), c("rear_radius_m"),
-            c("crank_inertia_kg_m2"), self.ratios, c("efficiency")))
+        return np.asarray(
+            effective_mass_kg(
+                c("mass_kg"),
+                c("front_inertia_kg_m2"),
+                c("front_radius_m"),
+                c("rear_inertia_kg_m2"),
+                c("rear_radius_m"),
+                c("crank_inertia_kg_m2"),
+                self.ratios,
+                c("efficiency"),
+            )
+        )
 
     @cached_property
     def pitch_moment(self) -> Array:
         """H with the clutch closed, (S, G). [kg m]"""
         c = self.by_gear
-        return np.asarray(pitch_moment_kg_m(
-            c("mass_kg"), c("height_m"), c("front_inertia_kg_m2"), c("front_radius_m"), c("rear_inertia_kg_m2"),
-            c("rear_radius_m"), c("crank_inertia_kg_m2"), self.ratios, c("crank_sense")))
+        return np.asarray(
+            pitch_moment_kg_m(
+                c("mass_kg"),
+                c("height_m"),
+                c("front_inertia_kg_m2"),
+                c("front_radius_m"),
+                c("rear_inertia_kg_m2"),
+                c("rear_radius_m"),
+                c("crank_inertia_kg_m2"),
+                self.ratios,
+                c("crank_sense"),
+            )
+        )
 
     @cached_property
     def metres_per_radian(self) -> Array:
@@ -125,7 +144,9 @@ class SetUps:
 def broadcast(values: Mapping[str, Any], *, cycle: int = 4) -> SetUps:
     """Set-ups from scalars and arrays: every field is spread to the longest S; `ratios` is (G,) or (S, G)."""
     ratios = np.atleast_2d(np.asarray(values["ratios"], dtype=float))
-    scalars = {name: np.atleast_1d(np.asarray(value, dtype=float)) for name, value in values.items() if name != "ratios"}
+    scalars = {
+        name: np.atleast_1d(np.asarray(value, dtype=float)) for name, value in values.items() if name != "ratios"
+    }
     size = np.broadcast_shapes(*(a.shape for a in scalars.values()), (ratios.shape[0],))[0]
     spread = {name: np.ascontiguousarray(np.broadcast_to(a, (size,))) for name, a in scalars.items()}
     return SetUps(ratios=np.ascontiguousarray(np.broadcast_to(ratios, (size, ratios.shape[1]))), cycle=cycle, **spread)

@@ -23,7 +23,9 @@ def slipping(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Ind
     s, motion = forces.setups if everyone else forces.setups.take(rows), forces.motion
     metres, steady, held = s.metres_per_radian[:, :1], motion.steady[rows], motion.held[rows]
     mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
-    pitch = (s.mass_kg * s.height_m + s.front_inertia_kg_m2 / s.front_radius_m + s.rear_inertia_kg_m2 / s.rear_radius_m)[:, None]
+    pitch = (
+        s.mass_kg * s.height_m + s.front_inertia_kg_m2 / s.front_radius_m + s.rear_inertia_kg_m2 / s.rear_radius_m
+    )[:, None]
     thrust = float(forces.pieces.torque(launch)) * s.efficiency * s.torque_factor / metres[:, 0]
 
     def under(sign: float, low: Array, high: Array) -> Stretches:
@@ -35,7 +37,15 @@ def slipping(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Ind
         engine /= mass
         lift = lift_terms(s, held, drag, pitch)[:, :, 0]
         tire = tire_terms(s, forces.ride, held, drag, steady, metres, pitch)[:, :, 0]
-        return Stretches(low=low, high=high, engine=engine, lift=lift, traction=tire, metres=metres[:, 0], start_m_s=np.zeros(rows.size))
+        return Stretches(
+            low=low,
+            high=high,
+            engine=engine,
+            lift=lift,
+            traction=tire,
+            metres=metres[:, 0],
+            start_m_s=np.zeros(rows.size),
+        )
 
     every = np.arange(rows.size)
     if motion.calm is None:
@@ -57,4 +67,6 @@ def sums(owner: Index, values: Array, size: int) -> Array:
 
 
 def _joined(a: Stretches, b: Stretches) -> Stretches:
-    return Stretches(**{n: np.concatenate([getattr(a, n), getattr(b, n)], axis=-1) for n in Stretches.__dataclass_fields__})
+    return Stretches(
+        **{n: np.concatenate([getattr(a, n), getattr(b, n)], axis=-1) for n in Stretches.__dataclass_fields__}
+    )

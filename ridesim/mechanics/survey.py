@@ -57,9 +57,17 @@ def survey(motion: Motion) -> Survey:
     """Look at every row."""
     rows, count = motion.metres.size, motion.pieces.count
     found = Survey(
-        strongest=np.empty(rows, np.intp), nearest=np.empty(rows, np.intp), steepest=np.empty(rows, np.intp), ratio=np.empty(rows),
-        pulls_to=np.empty(rows, np.intp), crest=np.full(rows, -1), plain=np.empty((count, 2 * rows), bool), rough_before=np.empty((count + 1, 2 * rows), np.int16),
-        time=np.empty((count + 1, 2 * rows)), distance=np.empty((count + 1, 2 * rows)))
+        strongest=np.empty(rows, np.intp),
+        nearest=np.empty(rows, np.intp),
+        steepest=np.empty(rows, np.intp),
+        ratio=np.empty(rows),
+        pulls_to=np.empty(rows, np.intp),
+        crest=np.full(rows, -1),
+        plain=np.empty((count, 2 * rows), bool),
+        rough_before=np.empty((count + 1, 2 * rows), np.int16),
+        time=np.empty((count + 1, 2 * rows)),
+        distance=np.empty((count + 1, 2 * rows)),
+    )
     for start in range(0, rows, BLOCK):
         part = slice(start, min(start + BLOCK, rows))
         engine = motion.engine_at_nodes(part)

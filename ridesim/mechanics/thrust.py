@@ -84,7 +84,9 @@ def _top_engine_speed(motion: Motion, seen: Survey) -> tuple[Array, NDArray[np.b
     result = np.where(by_revs, grid[-1], np.nan)
     rows = np.nonzero(~at_end)[0]
     engine, cell = motion.engine_of(rows), highest[rows]
-    result[rows] = newton_in_bracket(engine.with_slope, grid[cell], grid[cell + 1], engine.at_grid(cell), engine.at_grid(cell + 1))
+    result[rows] = newton_in_bracket(
+        engine.with_slope, grid[cell], grid[cell + 1], engine.at_grid(cell), engine.at_grid(cell + 1)
+    )
     rows = np.nonzero(seen.crest >= 0)[0]
     if rows.size:  # a hump between two points of the grid holds a speed although neither point does
         best = peak(motion, seen.crest[rows], 0.0, rows=rows)
@@ -131,7 +133,17 @@ def _lift_window(motion: Motion, lifts: NDArray[np.bool_], nearest: Array) -> tu
 
     between = np.zeros(rows.size) if on_grid.all() else np.maximum(lead(nearest)[0], 0.0)
     low[rows] = newton_in_bracket(
-        lead, grid[before], np.where(on_grid, grid[first], nearest), over[before, every], np.where(on_grid, over[first, every], between))
+        lead,
+        grid[before],
+        np.where(on_grid, grid[first], nearest),
+        over[before, every],
+        np.where(on_grid, over[first, every], between),
+    )
     high[rows] = newton_in_bracket(
-        lead, np.where(on_grid, grid[last], nearest), grid[after], np.where(on_grid, over[last, every], between), over[after, every])
+        lead,
+        np.where(on_grid, grid[last], nearest),
+        grid[after],
+        np.where(on_grid, over[last, every], between),
+        over[after, every],
+    )
     return low, high
