@@ -10,16 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.base import plain
 from ridesim.bike import Bike, setups_of
+from ridesim.doubts import Doubt, turned
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride
-from ridesim.taken import Doubt
 
 Array = NDArray[np.float64]
 SAMPLES = 4096
@@ -120,17 +119,6 @@ def triangle(uniform: Array, middle: float, half_width: float) -> Array:
     return middle + half_width * np.where(uniform < 0.5, left, right)
 
 
-def drawn(doubts: tuple[Doubt, ...], raw: Mapping[str, Any], uniform: Array) -> dict[str, Any]:
-    """Raw figures with every doubt drawn: uniform is (n, doubts)."""
-    values = dict(raw)
-    for k, doubt in enumerate(doubts):
-        own = np.asarray(values[doubt.raw], dtype=float)
-        draw = own + triangle(uniform[:, k], 0.0, doubt.plus_minus)
-        # what is above zero stays so; a place behind the rear axle is below it from the start
-        values[doubt.raw] = np.where(own > 0.0, np.maximum(draw, 1e-9), draw)
-    return values
-
-
 def bands(bike: Bike, ride: Ride | None = None, *, samples: int = SAMPLES, shares: bool = True) -> Bands:
     """Low, median and high of every figure, and the shares of its doubt.
 
@@ -175,7 +163,8 @@ def bands(bike: Bike, ride: Ride | None = None, *, samples: int = SAMPLES, share
 
 
 def _performed(bike: Bike, ride: Ride, uniform: Array) -> Performance:
-    return perform(setups_of(drawn(bike.doubts, bike.raw, uniform), bike.cycle), bike.curve, ride, trace=False)
+    raw = turned(bike.raw, bike.doubts, triangle(uniform, 0.0, 1.0))
+    return perform(setups_of(raw, bike.cycle), bike.curve, ride, trace=False)
 
 
 def shares_of_doubt(figures: Callable[[Array], Array], count: int, n: int = SHARE_SAMPLES) -> tuple[Array, Array]:
@@ -258,7 +247,7 @@ def all_told_apart(
 
 def _whose(bike: Bike, doubt: Doubt) -> str:
     """A doubt by what it is about: that of a tire's size or roll-out is another one on another tire."""
-    return f"{doubt.path} {bike.rear_tire.marking.written}" if doubt.raw == "rear_radius_m" else doubt.path
+    return f"{doubt.path} {bike.rear_tire.marking.written}" if "rear_radius_m" in doubt.moves else doubt.path
 
 
 def _differ(difference: Array) -> bool:

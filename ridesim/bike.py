@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -11,19 +11,25 @@ import numpy as np
 
 from ridesim import tables
 from ridesim.build import Build
+from ridesim.day import air_figures, day_of
+from ridesim.doubts import Doubt, single, through, toleranced
 from ridesim.errors import InputError
+from ridesim.fitted_tires import front_tire_of, rear_doubts, tire_of
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.thrust import Forces
 from ridesim.parts.power_curve import PowerCurve, curve_from_points
-from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
+from ridesim.parts.tire import RollingTire
 from ridesim.record import BuildRecord, Tune, torque_or_power
-from ridesim.surroundings.air import Air, air
-from ridesim.surroundings.correction import RideDay, ride_day_factor
+from ridesim.surroundings.air import Air
+from ridesim.surroundings.correction import RideDay
 from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
-from ridesim.taken import Doubt, Taken
+from ridesim.taken import Taken
 from ridesim.units import rpm
+
+_LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
+_CONSUMPTION = "fuel.known_consumption[1]"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -130,13 +136,13 @@ def make_bike(
     name = build.tune_name(tune)
     front_teeth = _teeth("final_drive.front", front, record.final_drive.front, 6, 40)
     rear_teeth = _teeth("final_drive.rear", rear, record.final_drive.rear, 12, 100)
-    rear_rolls = _tire(record.tires.rear, rear_tire, "rear")
-    front_rolls = _front_tire(record, front_tire, taken)
-    day_air = _air(record, taken)
+    rear_rolls = tire_of(record.tires.rear, rear_tire, "rear")
+    front_rolls = front_tire_of(record, front_tire, taken)
+    day_figures = air_figures(record, taken)
     efficiency = taken.figure("gearbox.efficiency", "ratio")
     at, whole = _curve(record.tune[name], name, efficiency, taken)
     limit, curve, notes = _limited(record, whole)
-    ride_day = _ride_day(record.tune[name], name, day_air, taken)
+    day = day_of(record, record.tune[name], name, day_figures, taken)
     primary = record.gearbox.primary
     if primary is None:
         primary = 1.0
@@ -149,28 +155,28 @@ def make_bike(
         "ratios": primary * np.array(gears) * rear_teeth / front_teeth,
         "rear_radius_m": rear_rolls.rolling_radius_m,
         "front_radius_m": front_rolls.rolling_radius_m,
-        "torque_factor": ride_day.factor,
-        "air_density_kg_m3": day_air.density_kg_m3,
+        "torque_factor": day.ride_day.factor,
+        "air_density_kg_m3": day.air.density_kg_m3,
     }
     mass = float(combined_masses(raw)["mass_kg"])
-    load = _road_load(record, taken, raw, mass, day_air)
+    load = _road_load(record, taken, raw, mass, day.air)
     _centre_must_be_between(raw)
     friction_name = _surface(record, taken, raw)
-    spread = (rear_rolls.high_m - rear_rolls.low_m) / 2 / (2 * np.pi)
-    what = "tires.rear.rollout" if rear_rolls.measured else "tires.rear.size"
-    taken.doubts.insert(0, Doubt(path=what, raw="rear_radius_m", plus_minus=float(spread)))
+    tank = through("fuel.tank", record.fuel.tank, lambda volume: {"tank_m3": volume})
+    taken.doubts = [*rear_doubts(record, rear_rolls, rear_tire), *taken.doubts, *day.doubts, *tank]
     if record.tune[name].curve_error > 0:
-        error = float(record.tune[name].curve_error) * ride_day.factor
-        taken.doubts.append(Doubt(path=f"tune.{name}.curve_error", raw="torque_factor", plus_minus=error))
+        factor = day.ride_day.factor
+        error = float(record.tune[name].curve_error) * factor
+        taken.doubts.append(single(f"tune.{name}.curve_error", "torque_factor", factor, error))
     assumptions = (
         *taken.assumptions,
         *rear_rolls.assumptions,
         *front_rolls.assumptions,
-        *day_air.assumptions,
-        *ride_day.assumptions,
+        *day.air.assumptions,
+        *day.ride_day.assumptions,
         *load.assumptions,
     )
-    warning = (ride_day.warning,) if ride_day.warning else ()
+    warning = (day.ride_day.warning,) if day.ride_day.warning else ()
     bike = Bike(
         build=build,
         name=record.name,
@@ -180,10 +186,10 @@ def make_bike(
         curve=curve,
         whole_curve=whole,
         rev_limit_rad_s=limit,
-        ride_day=ride_day,
+        ride_day=day.ride_day,
         rear_tire=rear_rolls,
         front_tire=front_rolls,
-        air=day_air,
+        air=day.air,
         road_load=load,
         surface=friction_name,
         raw=raw,
@@ -203,7 +209,18 @@ def make_bike(
     )
     changed = any(change is not None for change in (tune, front, rear, rear_tire, front_tire))
     # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
-    return _fuel_calibrated(bike, (own or make_bike(build)) if changed else None)
+    bike = _fuel_calibrated(bike, (own or make_bike(build)) if changed else None)
+    return replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)))
+
+
+def _left_out(bike: Bike, rear_tire: str | None) -> Iterator[str]:
+    """Which tolerances of the file no figure takes up; those of other tunes and of a tire that is off are none of this bike's."""
+    of_others = tuple(f"tune.{name}." for name in bike.record.tune if name != bike.tune)
+    of_others += () if rear_tire is None else ("tires.rear.",)
+    carried = {doubt.path for doubt in bike.doubts}
+    left = [path for path in toleranced(bike.record) if path not in carried and not path.startswith(of_others)]
+    if left:
+        yield f"the tolerance of {', '.join(left)} goes into no figure here"
 
 
 def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:
@@ -213,40 +230,6 @@ def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> i
             where, teeth, f"must be a whole number of teeth from {least} to {most}", "Count the teeth of the sprocket."
         )
     return teeth
-
-
-def _tire(fitted: Any, other: str | None, position: Any) -> RollingTire:
-    where = f"tires.{position}"
-    own = parse_marking(fitted.size, f"{where}.size")
-    if other is not None and other.strip() != fitted.size.strip():
-        marking = parse_marking(other, f"{where}.size")
-        if not names_tire(marking, own):
-            return rolling_tire(marking, position=position, where=where)
-    return rolling_tire(
-        own,
-        rollout_m=fitted.rollout,  # with its own tolerance
-        deflection_m=None if fitted.deflection is None else float(fitted.deflection),
-        worn_m=float(fitted.worn),
-        position=position,
-        where=where,
-    )
-
-
-def _front_tire(record: BuildRecord, other: str | None, taken: Taken) -> RollingTire:
-    if record.tires.front is not None:
-        return _tire(record.tires.front, other, "front")
-    size = other if other is not None else taken.word("tires.front", None)
-    return rolling_tire(parse_marking(size, "tires.front.size"), position="front", where="tires.front")
-
-
-def _air(record: BuildRecord, taken: Taken) -> Air:
-    given = record.air
-    return air(
-        altitude_m=float(given.altitude),
-        temperature_k=taken.figure("air.temperature", "temperature"),
-        relative_humidity=taken.figure("air.humidity", "ratio"),
-        pressure_pa=None if given.pressure is None else float(given.pressure),
-    )
 
 
 def _curve(tune: Tune, name: str, efficiency: float, taken: Taken) -> tuple[str, PowerCurve]:
@@ -274,22 +257,6 @@ def _limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve,
         )
         return limit, whole, (note,)
     return limit, whole.upto(limit), ()
-
-
-def _ride_day(tune: Tune, name: str, day_air: Air, taken: Taken) -> RideDay:
-    standard = taken.word("tune.standard", tune.standard)
-    measured = None
-    if standard == "as measured" and tune.temperature is not None and tune.pressure is not None:
-        humidity = 0.5 if tune.humidity is None else float(tune.humidity)
-        if tune.humidity is None:
-            taken.assumptions.append(f"tune.{name}.humidity assumed 50 % (assumption)")
-        measured = air(
-            temperature_k=float(tune.temperature), relative_humidity=humidity, pressure_pa=float(tune.pressure)
-        )
-    try:
-        return ride_day_factor(standard, day_air, measured)
-    except InputError as error:
-        raise InputError(f"tune.{name}.standard", error.got, error.problem, error.fix) from None
 
 
 def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]:
@@ -327,6 +294,9 @@ def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: flo
         load = from_40cfr86_529(mass)
     elif given.coast_down is not None:
         load = from_coast_down(*(float(f) for f in given.coast_down))
+        for n, (name, term) in enumerate(zip(_LOAD, given.coast_down, strict=True), start=1):
+            if term.plus_minus:
+                taken.doubts.append(single(f"road_load.coast_down[{n}]", name, float(term), term.plus_minus))
     else:
         raw["drag_area_m2"] = taken.figure("road_load.drag_area", "area")
         raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance", "ratio")
@@ -363,17 +333,17 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     if not bike.has_displacement:
         return bike
     if own is not None and known is not None:
-        inherited = (text for text in own.assumptions if text.startswith("indicated efficiency"))
         return replace(
             bike,
             raw={**bike.raw, "indicated_efficiency": own.raw["indicated_efficiency"]},
-            assumptions=(*bike.assumptions, *inherited),
+            doubts=(*bike.doubts, *(doubt for doubt in own.doubts if doubt.path == _CONSUMPTION)),
+            assumptions=(*bike.assumptions, *(a for a in own.assumptions if a.startswith("indicated efficiency"))),
         )
     if known is None:
         why = str(tables.defaults()["fuel.indicated_efficiency"]["why"])
         told = f"indicated efficiency assumed {INDICATED_EFFICIENCY:g} ({why}); friction by a line made for car engines (from memory)"
         return replace(bike, assumptions=(*bike.assumptions, told))
-    volume_per_m, v = float(known[0]), float(known[1])
+    v = float(known[1])
     forces = Forces(setups=bike.setups, pieces=pieces_of(bike.curve), ride=Ride())
     w = v / bike.setups.metres_per_radian
     inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
@@ -384,8 +354,11 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     speed = np.array([[v]])
     brake = forces.resistance(speed, forces.drag(speed))[0, 0] * v / bike.raw["efficiency"]
     friction = friction_power_w(bike.raw["displacement_m3"], w[0, k], bike.cycle)
-    heat = volume_per_m * v * bike.raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG
-    efficiency = float((brake + friction) / heat)
+    heat = v * bike.raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG  # of a volume for every metre
+    doubts = through(
+        _CONSUMPTION, known[0], lambda volume: {"indicated_efficiency": (brake + friction) / heat / volume}
+    )
+    efficiency = float((brake + friction) / heat / float(known[0]))
     notes = bike.notes
     if not 0.15 <= efficiency <= 0.5:
         notes = (
@@ -395,5 +368,9 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
         )
     told = f"indicated efficiency {efficiency:.3f} from your own consumption figure, in gear {k + 1}"
     return replace(
-        bike, raw={**bike.raw, "indicated_efficiency": efficiency}, assumptions=(*bike.assumptions, told), notes=notes
+        bike,
+        raw={**bike.raw, "indicated_efficiency": efficiency},
+        doubts=(*bike.doubts, *doubts),
+        assumptions=(*bike.assumptions, told),
+        notes=notes,
     )

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ridesim import tables
+from ridesim.doubts import Doubt, single
 from ridesim.record import BuildRecord
 from ridesim.units import KINDS, Measured, quantity
 
@@ -32,15 +31,6 @@ _TOLERANCES = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
-class Doubt:
-    """A figure that is known only within a tolerance: its name in words, in the raw figures, and half the width of its band."""
-
-    path: str
-    raw: str
-    plus_minus: float
-
-
 class Taken:
     """Reads figures of a record, takes the default where there is none, and remembers what was assumed."""
 
@@ -63,7 +53,7 @@ class Taken:
                 value = quantity(default["value"], kind, KINDS[kind].si, path)
             self.assumptions.append(f"{path} assumed {value.written} ({default['why']})")
         if value.plus_minus > 0 and path in _TOLERANCES:
-            self.doubts.append(Doubt(path=path, raw=_TOLERANCES[path], plus_minus=value.plus_minus))
+            self.doubts.append(single(path, _TOLERANCES[path], float(value), value.plus_minus))
         return float(value)
 
     def word(self, path: str, value: str | None) -> str:

@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 from ridesim.answers.base import Figure, plain
 from ridesim.bike import Bike, setups_of
+from ridesim.doubts import Doubt, turned
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.pieces import Pieces, pieces_of
 from ridesim.mechanics.setups import Ride
 from ridesim.mechanics.thrust import Forces
-from ridesim.taken import Doubt
 from ridesim.units import quantity
 
 Array = NDArray[np.float64]
@@ -42,14 +42,10 @@ class Solved:
         if not np.isfinite(figures).all():
             return {}
         change = figures[1:] - figures[0]
-        names = (self._name(doubt) for doubt in self.doubts)
         return {
-            name: (float(up), float(down)) for name, up, down in zip(names, change[0::2], change[1::2], strict=True)
+            doubt.name: (float(up), float(down))
+            for doubt, up, down in zip(self.doubts, change[0::2], change[1::2], strict=True)
         }
-
-    def _name(self, doubt: Doubt) -> str:
-        value = float(np.ravel(self.bike.raw[doubt.raw])[0])
-        return f"{doubt.path} = {value:.9g} +- {doubt.plus_minus:.6g}"
 
     def figure(self, key: str, label: str, reading: str, figures: Any, better: int = 0) -> Figure:
         """A Figure with its band, from an array whose first axis is the kernel's."""
@@ -119,16 +115,10 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
     doubts = bike.doubts if bands else ()
     if not doubts:
         return Solved(bike=bike, ride=ride, performance=perform(bike.setups, bike.curve, ride), doubts=())
-    size = 1 + 2 * len(doubts)
-    raw = dict(bike.raw)
-    for n, doubt in enumerate(doubts):
-        moved = np.full(size, float(raw[doubt.raw])) if np.ndim(raw[doubt.raw]) == 0 else np.array(raw[doubt.raw])
-        own = moved[0]
-        moved[1 + 2 * n] += doubt.plus_minus
-        moved[2 + 2 * n] -= doubt.plus_minus
-        if own > 0.0:  # what is above zero stays so; a place behind the rear axle is below it from the start
-            moved[2 + 2 * n] = max(moved[2 + 2 * n], 1e-9)
-        raw[doubt.raw] = moved
+    turns = np.zeros((1 + 2 * len(doubts), len(doubts)))
+    for n in range(len(doubts)):
+        turns[1 + 2 * n, n], turns[2 + 2 * n, n] = 1.0, -1.0
+    raw = turned(bike.raw, doubts, turns)
     setups = setups_of(raw, bike.cycle)
     return Solved(bike=bike, ride=ride, performance=perform(setups, bike.curve, ride), doubts=doubts)
 

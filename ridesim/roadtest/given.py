@@ -12,7 +12,7 @@ from ridesim.errors import InputError
 from ridesim.roadlog import Band, CoastDown
 from ridesim.roadlog.coastdown import NORMAL_90
 from ridesim.surroundings.air import air
-from ridesim.units import G, Measured
+from ridesim.units import G, Measured, in_both
 
 RIDDEN_M_S = (3.0, 45.0)
 AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
@@ -96,8 +96,8 @@ def resistance_of(bike: Bike) -> CoastDown:
     if f1:
         f0, f2, off = without_middle(f0, f1, f2)
         told = (
-            f"the middle term of the road load is laid on {f0:.1f} N + {f2:.4f} v^2, within {off:.0f} N of it "
-            f"from {RIDDEN_M_S[0]:g} to {RIDDEN_M_S[1]:g} m/s",
+            f"the middle term of the road load is laid on {f0:.1f} N + {f2:.4f} v^2, within {in_both('force', off)} of it "
+            f"from {in_both('speed', *RIDDEN_M_S)}",
         )
     e0, e2 = _errors(bike, f0, f2)
     return CoastDown(
@@ -136,7 +136,7 @@ def _errors(bike: Bike, f0: float, f2: float) -> tuple[float, float]:
     written = bike.record.road_load.coast_down
     if written is not None:
         return written[0].plus_minus / NORMAL_90, written[2].plus_minus / NORMAL_90
-    doubts = {one.raw: one.plus_minus for one in bike.doubts}
+    doubts = {raw: one.plus_minus for one in bike.doubts for raw in one.moves}
     shares = (
         doubts.get(name, 0.0) / max(float(bike.raw.get(name, 1.0)), 1e-9)
         for name in ("rolling_resistance", "drag_area_m2")

@@ -1,0 +1,120 @@
+"""What a build file leaves open: its tolerances, by how much each moves the figures a bike is made of, and those that move none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from pydantic import BaseModel
+
+from ridesim.units import Measured
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """A figure that is known only within a tolerance.
+
+    path         its key in the build file
+    value        the figure, in SI
+    plus_minus   half the width of its band
+    moves        by how much each raw figure of the bike moves at its upper and at its lower end
+    """
+
+    path: str
+    value: float
+    plus_minus: float
+    moves: Mapping[str, tuple[float, float]]
+
+    @property
+    def name(self) -> str:
+        """What two set-ups share when they share a doubt: the figure with its band."""
+        return f"{self.path} = {self.value:.9g} +- {self.plus_minus:.6g}"
+
+
+def single(path: str, raw: str, value: float, plus_minus: float) -> Doubt:
+    """The doubt of a raw figure itself.
+
+    >>> single("masses.rider", "rider_kg", 88.0, 2.0).moves
+    {'rider_kg': (2.0, -2.0)}
+    """
+    return Doubt(path=path, value=value, plus_minus=plus_minus, moves={raw: (plus_minus, -plus_minus)})
+
+
+def through(
+    path: str,
+    written: Measured | None,
+    read: Callable[[float], Mapping[str, float]],
+    least: float = -np.inf,
+    most: float = np.inf,
+) -> Iterator[Doubt]:
+    """The doubt of a figure that raw figures follow from, if it carries a tolerance.
+
+    Parameters
+    ----------
+    path : str
+    written : Measured or None
+    read : callable
+        The raw figures for a value of it.
+    least, most : float
+        Where it ends by nature, as a humidity does at 1.
+
+    >>> [doubt] = through("air.humidity", Measured(0.9, 0.2), lambda h: {"dry": 1.0 - h}, 0.0, 1.0)
+    >>> [round(move, 6) for move in doubt.moves["dry"]]
+    [-0.1, 0.2]
+    """
+    if written is None or not written.plus_minus:
+        return
+    own, spread = read(float(written)), written.plus_minus
+    upper, lower = (read(min(max(float(written) + turn * spread, least), most)) for turn in (1.0, -1.0))
+    moves = {raw: (upper[raw] - value, lower[raw] - value) for raw, value in own.items()}
+    yield Doubt(path=path, value=float(written), plus_minus=spread, moves=moves)
+
+
+def turned(raw: Mapping[str, Any], doubts: Sequence[Doubt], turns: ArrayLike) -> dict[str, Any]:
+    """Raw figures where every doubt stands somewhere in its band.
+
+    Parameters
+    ----------
+    raw : mapping
+        The figures of a bike.
+    doubts : sequence of Doubt
+    turns : array, (n, doubts)
+        From -1 at the lower end of a band to 1 at its upper end.
+
+    Returns
+    -------
+    dict
+        Figures that a doubt moves are (n,); what is above zero stays so.
+
+    >>> turned({"rider_kg": 88.0}, [single("masses.rider", "rider_kg", 88.0, 2.0)], [[0.0], [-1.0]])["rider_kg"].tolist()
+    [88.0, 86.0]
+    """
+    values = dict(raw)
+    for turn, doubt in zip(np.asarray(turns, dtype=float).T, doubts, strict=True):
+        for name, (up, down) in doubt.moves.items():
+            own = np.asarray(values[name], dtype=float)
+            moved = own + np.where(turn > 0.0, turn * up, -turn * down)
+            # a place behind the rear axle is below zero from the start
+            values[name] = np.where(own > 0.0, np.maximum(moved, 1e-9), moved)
+    return values
+
+
+def toleranced(value: object, path: str = "") -> Iterator[str]:
+    """The keys of a record, or of a part of one, whose figures carry a tolerance."""
+    if isinstance(value, Measured):
+        if value.plus_minus:
+            yield path
+    elif isinstance(value, BaseModel):
+        for name in type(value).model_fields:
+            yield from toleranced(getattr(value, name), f"{path}.{name}".lstrip("."))
+    elif isinstance(value, tuple):
+        for place, one in enumerate(value, start=1):
+            yield from toleranced(one, f"{path}[{place}]")
+    elif isinstance(value, dict):
+        for name, one in value.items():
+            yield from toleranced(one, f"{path}.{name}")

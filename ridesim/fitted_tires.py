@@ -1,0 +1,52 @@
+"""The tires a bike stands on: as the file says they are, or others tried in their place, and what is left open of how far they roll."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from ridesim.doubts import Doubt, single, through
+from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
+from ridesim.record import BuildRecord
+from ridesim.taken import Taken
+
+
+def tire_of(fitted: Any, other: str | None, position: Any, **changed: float) -> RollingTire:
+    """The tire that is fitted, with what was measured on it and perhaps something of that changed, or another one by its marking."""
+    where = f"tires.{position}"
+    own = parse_marking(fitted.size, f"{where}.size")
+    if other is not None and other.strip() != fitted.size.strip():
+        marking = parse_marking(other, f"{where}.size")
+        if not names_tire(marking, own):
+            return rolling_tire(marking, position=position, where=where)
+    measured = {
+        "rollout_m": fitted.rollout,  # with its own tolerance
+        "deflection_m": None if fitted.deflection is None else float(fitted.deflection),
+        "worn_m": float(fitted.worn),
+    }
+    return rolling_tire(own, **(measured | changed), position=position, where=where)
+
+
+def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> Iterator[Doubt]:
+    """What is left open of how far the rear tire rolls: the roll-out or the model, and how far it is worn and pressed in."""
+    fitted, spread = record.tires.rear, (rolls.high_m - rolls.low_m) / 2 / (2 * np.pi)
+    what = "tires.rear.rollout" if rolls.measured else "tires.rear.size"
+    yield single(what, "rear_radius_m", rolls.rolling_radius_m, float(spread))
+
+    def read(key: str, value: float) -> dict[str, float]:
+        return {"rear_radius_m": tire_of(fitted, other, "rear", **{key: value}).rolling_radius_m}
+
+    for key in ("deflection", "worn"):
+        for doubt in through(f"tires.rear.{key}", getattr(fitted, key), lambda v, key=key: read(f"{key}_m", v), 0.0):
+            if any(doubt.moves["rear_radius_m"]):  # a measured roll-out has both in it
+                yield doubt
+
+
+def front_tire_of(record: BuildRecord, other: str | None, taken: Taken) -> RollingTire:
+    """The front tire, assumed where the file has none."""
+    if record.tires.front is not None:
+        return tire_of(record.tires.front, other, "front")
+    size = other if other is not None else taken.word("tires.front", None)
+    return rolling_tire(parse_marking(size, "tires.front.size"), position="front", where="tires.front")

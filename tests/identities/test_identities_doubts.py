@@ -1,0 +1,118 @@
+"""Every tolerance of a build file goes into the figures: each end of a band is the build written at that end, or it is said to go into none."""
+
+from __future__ import annotations
+
+import pytest
+
+from ridesim import tables
+from ridesim.answers import compare, everything, solve
+from ridesim.bike import make_bike
+from ridesim.build import read
+
+pytestmark = pytest.mark.identities
+BUILD = read(tables.DATA / "demo" / "trail-single.toml")
+MEASURED = {"tires.rear.rollout": None}
+CARRIED = [  # key, value, its half band, unit, what else is written
+    ("masses.rider", 88.0, 2.0, "kg", {}),
+    ("air.temperature", 18.0, 6.0, "degC", {}),
+    ("air.humidity", 90.0, 20.0, "%", {}),
+    ("air.altitude", 250.0, 60.0, "m", {}),
+    ("air.pressure", 960.0, 9.0, "hPa", {}),
+    ("fuel.tank", 12.0, 0.5, "l", {}),
+    ("tires.rear.deflection", 9.0, 4.0, "mm", MEASURED),
+    ("tires.rear.worn", 2.0, 3.0, "mm", MEASURED),
+]
+
+
+def figures(build):
+    found = {}
+    for answer in everything(solve(make_bike(build), bands=False)):
+        found |= {(answer.question, one.key): one.value for one in answer.figures}
+    return found
+
+
+def moved(build, path):
+    """How far every figure moves with the doubt of a path, or is told not to."""
+    found = {}
+    for answer in everything(solve(make_bike(build))):
+        for one in answer.figures:
+            moves = [ends for name, ends in one.moves.items() if name.startswith(f"{path} = ")]
+            if moves:
+                found[answer.question, one.key] = moves[0]
+    return found
+
+
+def held_to(build, path, upper, lower, rel=1e-6):
+    own, ends = figures(build), [figures(build.changed(change)) for change in (upper, lower)]
+    found = moved(build, path)
+    assert found
+    for key, (up, down) in found.items():
+        if isinstance(own[key], bool | str) or own[key] is None:
+            continue
+        wanted = [end[key] - own[key] for end in ends]
+        scale = 1e-9 * abs(own[key]) + 1e-12
+        assert [up, down] == pytest.approx(wanted, rel=rel, abs=scale), key
+    assert any(abs(up) > 1e-6 * abs(own[key] or 1.0) for key, (up, _) in found.items())
+
+
+@pytest.mark.parametrize(("path", "value", "half", "unit", "more"), CARRIED, ids=[row[0] for row in CARRIED])
+def test_a_band_ends_where_the_build_written_at_its_end_is(path, value, half, unit, more):
+    build = BUILD.changed(more | {path: f"{value} +- {half} {unit}", "fuel.known_consumption": None})
+    most = 100.0 if unit == "%" else value + half
+    least = max(value - half, 0.0)
+    held_to(
+        build,
+        path,
+        {path: f"{min(value + half, most)} {unit}"},
+        {path: f"{least} {unit}"},
+    )
+
+
+@pytest.mark.parametrize("place", [1, 2, 3])
+def test_the_terms_of_a_coast_down_each_have_a_band(place):
+    terms = [("120", "15", "N"), ("0.5", "0.4", "N/(m/s)"), ("0.36", "0.03", "N/(m/s)^2")]
+    plain = [f"{value} {unit}" for value, _, unit in terms]
+
+    def written(turn):
+        value, half, unit = terms[place - 1]
+        one = f"{value} +- {half} {unit}" if turn == 0 else f"{float(value) + turn * float(half)} {unit}"
+        return {"road_load.coast_down": [*plain[: place - 1], one, *plain[place:]]}
+
+    without = {"road_load.drag_area": None, "road_load.rolling_resistance": None, "fuel.known_consumption": None}
+    held_to(BUILD.changed(without | written(0)), f"road_load.coast_down[{place}]", written(1), written(-1))
+
+
+def test_the_riders_own_consumption_moves_fuel_and_range():
+    build = BUILD.changed({"fuel.known_consumption": ["4.6 +- 0.3 l/100km", "90 km/h"]})
+    ends = [{"fuel.known_consumption": [f"{value} l/100km", "90 km/h"]} for value in (4.9, 4.3)]
+    held_to(build, "fuel.known_consumption[1]", *ends)
+    assert {key for _, key in moved(build, "fuel.known_consumption[1]")} >= {"fuel", "range"}
+    # it was taken with what the file says is fitted, whatever is tried
+    tried = solve(make_bike(build, front=16))
+    assert "fuel.known_consumption[1]" in {doubt.path for doubt in tried.doubts}
+
+
+def test_the_air_a_sheet_was_measured_in_moves_what_the_engine_gives():
+    own = {"tune.stock.standard": "as measured", "tune.stock.pressure": "1000 hPa", "tune.stock.humidity": "50 %"}
+    build = BUILD.changed(own | {"tune.stock.temperature": "22 +- 4 degC", "fuel.known_consumption": None})
+    ends = [{"tune.stock.temperature": f"{value} degC"} for value in (26.0, 18.0)]
+    held_to(build, "tune.stock.temperature", *ends)
+
+
+def test_a_doubt_that_two_set_ups_share_does_not_blur_their_difference():
+    """The day's air moves both alike: the change of one tooth is far surer than either figure."""
+    build = BUILD.changed({"air.temperature": "18 +- 15 degC", "tune.stock.curve_error": None})
+    one, other = (solve(make_bike(build, front=front)) for front in (15, 16))
+    pulls = next(pair for pair in compare(one, other).pairs if pair.now.question == "How hard does it pull?")
+    force = next(change for change in pulls.changes if "force" in change.now.key)
+    (own,) = (m for name, m in force.now.moves.items() if name.startswith("air.temperature"))
+    assert force.high - force.low < 0.5 * abs(own[0] - own[1])
+
+
+def test_a_tolerance_that_no_figure_takes_up_is_told():
+    build = BUILD.changed({"ride.headwind": "5 +- 2 m/s", "engine.rev_limit": "7600 +- 100 rev/min"})
+    told = "the tolerance of engine.rev_limit, ride.headwind goes into no figure here"
+    assert told in make_bike(build).notes
+    assert not any("goes into no figure" in note for note in make_bike(BUILD).notes)
+    # the tolerance of a roll-out belongs to the tire it was measured on
+    assert not any("goes into no figure" in note for note in make_bike(BUILD, rear_tire="130/80-18").notes)
