@@ -12,8 +12,8 @@ from rich.table import Table as Grid
 from ridesim.answers import Answer, Comparison, Solved, compare, tire_swap, tune_gain
 from ridesim.answers.base import Column, Figure, Table, plain
 from ridesim.answers.compare import label
-from ridesim.answers.words import band_words, change_words, figure_words, sentence, shown, unit_words, verdict
-from ridesim.units import COUNTED, READINGS
+from ridesim.answers.words import band_words, change_words, figure_words, sentence, shown, verdict
+from ridesim.units import COUNTED, READINGS, unit_words
 
 
 class _Output(Console):

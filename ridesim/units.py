@@ -9,75 +9,11 @@ from functools import cache
 from typing import Any
 
 from ridesim.errors import InputError, did_you_mean
+from ridesim.unit_table import DEFINITIONS, SPELT, WORDS
 
 G = 9.80665  # standard gravity [m/s2], ISO 80000-3
 TWO_PI = 2.0 * math.pi
 
-# Only units that riders, workshops and data sheets use; anything else is refused by name.
-_DEFINITIONS = """
-metre = [length] = m = meter = meters = metres
-kilogram = [mass] = kg
-second = [time] = s = sec = seconds
-kelvin = [temperature]; offset: 0 = K
-radian = [angle] = rad
-degree = 0.017453292519943295 * radian = deg = ° = degrees
-percent = 0.01 = pct
-permille = 0.001
-revolution = 6.283185307179586 * radian = rev = revolutions
-millimetre = 0.001 * metre = mm = millimeter
-centimetre = 0.01 * metre = cm = centimeter
-kilometre = 1000 * metre = km = kilometer
-inch = 0.0254 * metre = in = inches
-foot = 0.3048 * metre = ft = feet
-mile = 1609.344 * metre = mi = miles
-gram = 0.001 * kilogram = g
-pound = 0.45359237 * kilogram = lb = lbs = pounds
-minute = 60 * second = min
-hour = 3600 * second = h = hr = hours
-millisecond = 0.001 * second = ms
-celsius = kelvin; offset: 273.15 = degC = C = degreeC
-fahrenheit = 0.5555555555555556 * kelvin; offset: 255.3722222222222 = degF = F = degreeF
-newton = kilogram * metre / second ** 2 = N
-kilonewton = 1000 * newton = kN
-kilogram_force = 9.80665 * newton = kgf = kp
-pound_force = 4.4482216152605 * newton = lbf
-watt = newton * metre / second = W
-kilowatt = 1000 * watt = kW
-horsepower = 550 * foot * pound_force / second = hp = bhp = HP
-metric_horsepower = 75 * kilogram_force * metre / second = PS = cv = ch = CV
-pascal = newton / metre ** 2 = Pa
-hectopascal = 100 * pascal = hPa = mbar
-kilopascal = 1000 * pascal = kPa
-bar = 100000 * pascal
-psi = pound_force / inch ** 2
-inch_of_mercury = 3386.389 * pascal = inHg
-millimetre_of_mercury = 133.322387415 * pascal = mmHg = torr
-litre = 0.001 * metre ** 3 = l = L = liter = liters = litres
-millilitre = 0.000001 * metre ** 3 = ml = cc = ccm = cm3
-cubic_inch = inch ** 3 = cui
-us_gallon = 231 * inch ** 3 = gal = gallon = gallons
-imperial_gallon = 4.54609 * litre = impgal
-revolution_per_minute = 0.10471975511965977 * radian / second = rpm
-mile_per_hour = mile / hour = mph
-kilometre_per_hour = kilometre / hour = kmh = kph
-knot = 1852 * metre / hour = kn
-"""
-
-_SPELT = (  # ways to write a unit that pint's grammar does not read as people mean them
-    (re.compile(r"[·⋅]"), "*"),
-    (re.compile(r"⁻¹"), "**-1"),
-    (re.compile(r"²"), "**2"),
-    (re.compile(r"³"), "**3"),
-    (re.compile(r"\^"), "**"),
-    (re.compile(r"^%$"), "pct"),
-    (re.compile(r"^(?:r|revs?|1)?\s*/\s*min$|^min\s*(?:\*\*)?\s*-1$"), "rpm"),
-    (re.compile(r"\b(kg|lb|N|ft|in|m)\s+(?=(?:m|mm|ft|in|lb|lbf|kg|m2)\b)"), r"\1*"),
-    (re.compile(r"\b(m|mm|cm|in|ft|s)([23])\b"), r"\1**\2"),
-    (re.compile(r"\bNm\b"), "N*m"),
-    (re.compile(r"\bkgm\b|\bmkg\b"), "kgf*m"),
-    (re.compile(r"\bsq\s*(m|ft|in)\b"), r"\1**2"),
-    (re.compile(r"(?:\bdeg(?:rees?)?|°)\s*([CF])\b"), r"deg\1"),
-)
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*", re.ASCII)
 _TOLERANCE = re.compile(r"(?:\+-|\+/-|±)")
 _UNIT_TEXT = re.compile(r"[\w°%·⋅²³⁻^*/().\s-]{0,40}")
@@ -148,13 +84,13 @@ def _registry() -> Any:
     import pint  # costs a tenth of a second: only when a unit is really read
 
     registry: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
-    registry.load_definitions(_DEFINITIONS.strip().splitlines())
+    registry.load_definitions(DEFINITIONS.strip().splitlines())
     return registry
 
 
 def _unit(text: str, kind: Kind) -> Any:
     spelt = text.strip()
-    for pattern, meant in _SPELT:
+    for pattern, meant in SPELT:
         spelt = pattern.sub(meant, spelt)
     if kind.name == "torque":  # a torque in "ft*lb" or "kg*m" means pounds and kilograms of force
         spelt = re.sub(r"\blbs?\b", "lbf", spelt).replace("-", "*")
@@ -187,7 +123,7 @@ def _why_not(text: str, kind: Kind, error: Exception) -> str:
 @cache
 def _unit_names() -> tuple[str, ...]:
     """What people may have meant: the units there are, and those put together of them."""
-    lines = (line.split(";")[0].split(" = ") for line in _DEFINITIONS.strip().splitlines())
+    lines = (line.split(";")[0].split(" = ") for line in DEFINITIONS.strip().splitlines())
     return ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *(name for first, _, *more in lines for name in (first, *more)))
 
 
@@ -397,3 +333,44 @@ def shown_in(si_value: Any, reading: str, system: str) -> tuple[Any, str, int]:
     if unit == "mpg":
         return -_consumption_factor(unit) / si_value, unit, decimals
     return in_unit(si_value, unit, how.kind), unit, decimals
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is printed.
+
+    >>> unit_words("lbf*ft")
+    'lb·ft'
+    """
+    return WORDS.get(unit, unit)
+
+
+def in_both(reading: str, *si_values: float) -> str:
+    """One SI figure, or several joined by "to", in metric and behind it in US units, for a text that both riders read.
+
+    Parameters
+    ----------
+    reading : str
+        A key of READINGS.
+    si_values : float
+        In the SI unit of the reading's kind.
+
+    Returns
+    -------
+    str
+        Said once where both systems read it alike.
+
+    Examples
+    --------
+    >>> in_both("speed", 10.0, 20.0)
+    '36.0 to 72.0 km/h (22.4 to 44.7 mph)'
+    >>> in_both("small length", 0.008), in_both("temperature", 288.15), in_both("time", 2.5)
+    ('8.0 mm (0.31 in)', '15 °C (59 °F)', '2.50 s')
+    """
+    told = []
+    for system in ("metric", "us"):
+        read = [shown_in(one, reading, system) for one in si_values]
+        words = unit_words(read[0][1])
+        numbers = " to ".join(f"{float(value):z.{decimals}f}" for value, _, decimals in read)
+        told.append(numbers + (words if words == "°" else f" {words}"))
+    metric, us = told
+    return metric if metric == us else f"{metric} ({us})"

@@ -26,9 +26,8 @@ from ridesim.parts.chain import (
     speed_ripple,
     wrap_angle_rad,
 )
-from ridesim.units import quantity
-
-UNSEEN_M = 5e-5  # less than half the tenth of a millimetre that is shown
+from ridesim.parts.chain_words import UNSEEN_M
+from ridesim.units import in_both, quantity
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -155,7 +154,7 @@ def _centre_now(given: Any, size: ChainSize) -> tuple[float | None, tuple[str, .
     pitch = size.pitch_m * (1 + float(given.chain_wear))
     centre = float(centre_distance_m(given.links, pitch, given.front, given.rear))
     return centre, (
-        f"centre distance not given: {centre:.4f} m is where {given.links} links put the axle with {given.front}/{given.rear}",
+        f"centre distance not given: {in_both('small length', centre)} is where {given.links} links put the axle with {given.front}/{given.rear}",
     )
 
 

@@ -18,7 +18,7 @@ from ridesim.answers.solved import Solved, quadrature
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tires
-from ridesim.units import percent, rpm
+from ridesim.units import in_both, percent, rpm
 
 QUESTIONS: tuple[Callable[[Solved], Answer], ...] = (
     speeds,
@@ -136,7 +136,7 @@ def differences(now: Solved, might: Solved) -> tuple[str, ...]:
         ("rear tire", a.rear_tire.marking.written, b.rear_tire.marking.written),
         ("front tire", a.front_tire.marking.written, b.front_tire.marking.written),
         ("tune", a.tune, b.tune),
-        ("all-up mass", f"{a.setups.mass_kg[0]:.0f} kg", f"{b.setups.mass_kg[0]:.0f} kg"),
+        ("all-up mass", in_both("mass", a.setups.mass_kg[0]), in_both("mass", b.setups.mass_kg[0])),
     )
     return tuple(f"{what}: {x} -> {y}" for what, x, y in own if x != y)
 

@@ -17,7 +17,7 @@ from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tire_notes
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.mechanics.thrust import CLIMB_LIMITS
-from ridesim.units import kmh, rad_s, rpm
+from ridesim.units import in_both, kmh, rad_s, rpm
 
 
 def contract(solved: Solved) -> dict[str, Any]:
@@ -96,7 +96,7 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
             }
         )
     if not rows:
-        notes.append(f"no gear holds {kmh(solved.ride.cruise_m_s):.0f} km/h on this road")
+        notes.append(f"no gear holds {in_both('speed', solved.ride.cruise_m_s)} on this road")
     if stroke is None:
         notes.append("mean piston speed needs engine.stroke")
     if not bike.has_displacement:
@@ -116,9 +116,9 @@ def _roll_on_why(solved: Solved) -> list[str]:
         reasons.append(
             ""
             if np.isfinite(time)
-            else f"{kmh(low):.0f} km/h is {w1:.0f} rev/min, below the curve's first point"
+            else f"{in_both('speed', low)} is {w1:.0f} rev/min, below the curve's first point"
             if w1 < rpm(first) - 1e-6
-            else f"{kmh(high):.0f} km/h is {w2:.0f} rev/min, above the limit"
+            else f"{in_both('speed', high)} is {w2:.0f} rev/min, above the limit"
             if w2 > rpm(last) + 1e-6
             else "never, the wheel force falls to the resistance"
         )

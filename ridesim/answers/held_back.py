@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.solved import ORDINALS, Solved
-from ridesim.units import kmh, percent
+from ridesim.units import in_both, percent
 
 Array = NDArray[np.float64]
 _LOOKS = 60  # engine speeds of a roll-on that are looked at
@@ -35,7 +35,7 @@ def top_speed_notes(solved: Solved) -> tuple[str, ...]:
         return ()
     k = int(np.nanargmax(top))
     what = _steadily(solved, k, float(top[k]))
-    return (f"top speed is that of the engine alone: at {kmh(float(top[k])):.1f} km/h {what}",) if what else ()
+    return (f"top speed is that of the engine alone: at {in_both('speed', top[k])} {what}",) if what else ()
 
 
 def cruise_notes(solved: Solved) -> tuple[str, ...]:
@@ -45,10 +45,10 @@ def cruise_notes(solved: Solved) -> tuple[str, ...]:
     if holding.size == 0:
         return ()
     what = _steadily(solved, int(holding[-1]), v)
-    notes = [f"power and fuel are those of the engine alone: at {kmh(v):.1f} km/h {what}"] if what else []
+    notes = [f"power and fuel are those of the engine alone: at {in_both('speed', v)} {what}"] if what else []
     if c.needed_w[0, holding[0]] < 0.0:
         notes.append(
-            f"at {kmh(v):.1f} km/h slope or wind push the bike: the fuel is what the engine takes to turn without load"
+            f"at {in_both('speed', v)} slope or wind push the bike: the fuel is what the engine takes to turn without load"
         )
     w = np.minimum(np.maximum(c.engine_speed_rad_s, solved.pieces.first), solved.pieces.last)[:1, :, None]
     front, rear = solved.forces.slopes(np.where(np.isfinite(w), w, solved.pieces.first))[1:, 0, :, 0]

@@ -7,7 +7,7 @@ import numpy as np
 from ridesim.answers.base import Answer, Column, Step, Table, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
-from ridesim.units import kmh, rad_s, rpm
+from ridesim.units import in_both, kmh, rad_s, rpm
 
 
 def speeds(solved: Solved) -> Answer:
@@ -91,7 +91,7 @@ def speeds(solved: Solved) -> Answer:
         if fast > 20.3:
             notes = (
                 *notes,
-                f"mean piston speed at the rev limit is {fast:.1f} m/s, above the 20.3 m/s (4,000 ft/min) that trade handbooks "
+                f"mean piston speed at the rev limit is {in_both('piston speed', fast)}, above the 20.3 m/s (4,000 ft/min) that trade handbooks "
                 "give as a safe sustained limit",
             )
     return Answer(

@@ -7,7 +7,13 @@ import numpy as np
 from ridesim.answers.base import Answer, Column, Step, Table, rows_of
 from ridesim.answers.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
-from ridesim.units import kmh, rpm
+from ridesim.mechanics.forces import Forces
+from ridesim.mechanics.pieces import pieces_of
+from ridesim.mechanics.run import standing_start
+from ridesim.mechanics.thrust import gears as gears_of
+from ridesim.units import in_both, kmh, rad_s, rpm
+
+DRAWN_RAD_S = float(rad_s(80.0))
 
 
 def standing_run(solved: Solved) -> Answer:
@@ -77,7 +83,10 @@ def standing_run(solved: Solved) -> Answer:
 
 
 def _trace(solved: Solved) -> dict[str, object]:
-    run = solved.performance.run
+    """The run with the curve in pieces short enough to draw: every point is exact, the straight lines between them are not seen."""
+    bike = solved.bike
+    forces = Forces(setups=bike.setups, pieces=pieces_of(bike.curve, DRAWN_RAD_S), ride=solved.ride)
+    run = standing_start(forces, gears_of(forces))
     keep = np.isfinite(run.trace_time_s[0]) & np.isfinite(run.trace_distance_m[0])
     start = np.zeros(1)
     return {
@@ -136,12 +145,14 @@ def _why_not(solved: Solved) -> tuple[str, ...]:
             why = (
                 "no gear holds any speed here"
                 if not np.isfinite(top)
-                else f"top speed is {kmh(top):.1f} km/h"
+                else f"top speed is {in_both('speed', top)}"
                 if top < target
                 else "the run ends before it: front wheel or rear tire hold the bike back, the engine does not pull through to there, "
                 "or the next gear turns below the curve's first point"
             )
-            notes.append(f"{kmh(target):.0f} km/h is not reached from rest: {why}")
+            notes.append(f"{in_both('speed', target)} is not reached from rest: {why}")
     if not np.isfinite(run.distance_time_s[0]):
-        notes.append(f"{solved.ride.distance_m:.0f} m has no time: the run cannot be computed to its end")
+        notes.append(
+            f"{in_both('distance', solved.ride.distance_m)} has no time: the run cannot be computed to its end"
+        )
     return tuple(notes)

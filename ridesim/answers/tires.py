@@ -20,7 +20,7 @@ from ridesim.parts.tire import (
     load_check,
     speed_check,
 )
-from ridesim.units import kmh, percent
+from ridesim.units import in_both, percent
 
 CAUTIONS = (
     "Another size must fit the rim width, the swingarm, the fork and the mudguards under full travel, and be allowed by the maker's papers and local law.",
@@ -113,15 +113,15 @@ def tire_notes(solved: Solved) -> tuple[str, ...]:
             f"{tire.position} tire {tire.marking.written}",
             load_check(tire.marking, float(s.mass_kg[0]) * share),
         )
-        if load.within is False:
+        if load.within is False and load.capacity_kg is not None:
             notes.append(
-                f"{name}: {load.load_kg:.0f} kg rest on it, more than the {load.capacity_kg:.0f} kg of its load index"
+                f"{name}: {in_both('mass', load.load_kg)} rest on it, more than the {in_both('mass', load.capacity_kg)} of its load index"
             )
         speed = speed_check(tire.marking, top) if np.isfinite(top) else None
         if speed is not None and speed.limit_m_s is not None and speed.within is not True:
             vouched = "its marking vouches for" if speed.limit_is_floor else "its speed symbol allows"
             notes.append(
-                f"{name}: the top speed of {kmh(top):.0f} km/h is above the {kmh(speed.limit_m_s):.0f} km/h {vouched}"
+                f"{name}: the top speed of {in_both('speed', top)} is above the {in_both('speed', speed.limit_m_s)} {vouched}"
             )
     return tuple(notes)
 

@@ -47,7 +47,7 @@ def wanted_ratio(
             "wanted",
             None,
             "engine speed and road speed must be above zero",
-            "Give both, such as 5000 rev/min at 105 km/h.",
+            "Give both, such as 5000 rev/min at 105 km/h or at 65 mph.",
         )
     radius = bike.rear_tire.rolling_radius_m
     ratio = float(ratio_for(engine_speed, speed_m_s, radius))

@@ -5,36 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ridesim.answers.base import Answer, Figure
-from ridesim.units import COUNTED, shown_in
+from ridesim.units import COUNTED, shown_in, unit_words
 
 if TYPE_CHECKING:
     from ridesim.answers.compare import Change
-
-_UNIT_WORDS = {
-    "N*m": "N·m",
-    "lbf*ft": "lb·ft",
-    "m^2": "m²",
-    "ft^2": "ft²",
-    "m/s^2": "m/s²",
-    "ft/s^2": "ft/s²",
-    "degC": "°C",
-    "degF": "°F",
-    "l/100km": "l/100 km",
-    "kg/m^3": "kg/m³",
-    "lb/ft^3": "lb/ft³",
-    "mm^2": "mm²",
-    "in^2": "in²",
-    "deg": "°",
-}
-
-
-def unit_words(unit: str) -> str:
-    """A unit as it is printed.
-
-    >>> unit_words("lbf*ft")
-    'lb·ft'
-    """
-    return _UNIT_WORDS.get(unit, unit)
 
 
 def number(value: float, decimals: int) -> str:

@@ -9,6 +9,7 @@ from ridesim.answers.base import Column, Step, Table
 from ridesim.bench.jets import LAW, LIMITS, flow_ratio, richness_ratio
 from ridesim.garage.changes import THINGS, changes_between
 from ridesim.garage.trials import OPENINGS, DayAir, Settings, Trial
+from ridesim.units import in_both
 
 JETS = ("main jet", "pilot jet")
 STOCK_AIR = DayAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
@@ -115,7 +116,11 @@ def trend(trials: Sequence[Trial], stock: Stock) -> Trend:
     )
     return Trend(
         table=Table(title="Richness against stock", columns=columns, rows=tuple(rows)),
-        assumptions=(LAW, *LIMITS[:3], f"stock is taken to be right in air of {stock.air.density_kg_m3():.3f} kg/m3"),
+        assumptions=(
+            LAW,
+            *LIMITS[:3],
+            f"stock is taken to be right in air of {in_both('density', stock.air.density_kg_m3())}",
+        ),
         notes=not_in_the_figures([one.settings for one in trials], stock),
     )
 

@@ -30,6 +30,7 @@ from ridesim.parts.chain_geometry import (
 )
 from ridesim.parts.chain_words import ChainFit, chain_rule
 from ridesim.tables import cite, read_table
+from ridesim.units import in_both
 
 __all__ = [
     "CAUTIONS",
@@ -100,7 +101,7 @@ class ChainSize:
         if self.minimum_tensile_n is None:
             return ()
         return (
-            f"minimum tensile strength of a {self.designation} chain assumed {self.minimum_tensile_n:.0f} N "
+            f"minimum tensile strength of a {self.designation} chain assumed {in_both('force', self.minimum_tensile_n)} "
             "(from memory, low confidence; read it in the chain maker's list)",
         )
 

@@ -26,6 +26,7 @@ from ridesim.parts.chain_checks import (
     whole,
 )
 from ridesim.parts.chain_words import ChainFit, Drive, assumptions, notes_of, steps_of
+from ridesim.units import in_both
 
 SLACK_M = 1e-9  # an axle this far past the end of its travel is there by rounding
 NO_EVEN_COUNT = "no even count of links puts the axle within its travel"
@@ -193,12 +194,12 @@ def _place(z1: Any, z2: Any, pitch_m: Any, centre_distance_m: Any, travel_rearwa
         "final_drive.axle_travel",
         "Measure both ways from where the axle is now: forward negative, rearward positive.",
     )
-    far = f"must be lengths within {MOST_TRAVEL_M} m of where the axle is now"
+    far = f"must be lengths within {in_both('length', MOST_TRAVEL_M)} of where the axle is now"
     least = one(way, least_given, -MOST_TRAVEL_M, MOST_TRAVEL_M, far, fix)
     most = one(way, most_given, -MOST_TRAVEL_M, MOST_TRAVEL_M, far, fix)
     if least > most:
         raise InputError(way, [least_given, most_given], "must go from forward to rearward", fix)
-    p_text, c_text = (f"must be from {a} to {b} m" for a, b in (PITCHES_M, CENTRES_M))
+    p_text, c_text = (f"must be from {in_both('length', *ends)}" for ends in (PITCHES_M, CENTRES_M))
     return _Place(
         z1=z1,
         z2=z2,

@@ -10,7 +10,9 @@ import numpy as np
 from ridesim.parts import chain_geometry as geometry
 from ridesim.parts.chain_checks import FRONT_TEETH, REAR_TEETH, whole
 from ridesim.tables import read_table
-from ridesim.units import in_unit, quantity
+from ridesim.units import in_both, in_unit, quantity
+
+UNSEEN_M = 5e-5  # less than half the tenth of a millimetre that is shown
 
 
 @cache
@@ -98,7 +100,7 @@ def notes_of(fit: ChainFit, drive: Drive, own_teeth: tuple[int, int] | None) -> 
     >>> from ridesim.parts.chain_fit import fit_chain
     >>> fit_chain(front_teeth=15, rear_teeth=45, pitch_m=0.015875, centre_distance_m=0.610,
     ...           travel_rearward_m=(-0.001, 0.002)).notes[0]
-    'no even count of links puts the axle within its travel: 108 links miss it by 2.4 mm beyond the rear end'
+    'no even count of links puts the axle within its travel: 108 links miss it by 2.4 mm (0.10 in) beyond the rear end'
     """
     return tuple(
         note
@@ -117,7 +119,7 @@ def _none_fits(fit: ChainFit) -> str:
     if not fit.reason or fit.nearest_miss_m is None:
         return fit.reason
     end = "rear" if fit.nearest_miss_m > 0.0 else "front"
-    return f"{fit.reason}: {fit.nearest_links} links miss it by {_mm(abs(fit.nearest_miss_m))} beyond the {end} end"
+    return f"{fit.reason}: {fit.nearest_links} links miss it by {in_both('small length', abs(fit.nearest_miss_m))} beyond the {end} end"
 
 
 def _fitted(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
@@ -130,13 +132,19 @@ def _fitted(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
             return (
                 f"the fitted chain of {drive.links} links will do as worn as it is, but no new one of even count would",
             )
-        place = _mm(fit.new_axle_shift_m or 0.0, sign=True)
-        return (f"the fitted chain will do; to replace it order {fit.new_links} links, which puts the axle at {place}",)
+        return (f"the fitted chain will do; to replace it order {fit.new_links} links: {_goes(fit.new_axle_shift_m)}",)
     over = fit.fitted_links_over
     if over is None:
         return (f"the fitted chain of {drive.links} links will not do: the sprockets would touch",)
     how = "long" if over > 0.0 else "short"
     return (f"the fitted chain of {drive.links} links is {abs(over):.1f} links too {how} for the axle's travel",)
+
+
+def _goes(shift_m: float | None) -> str:
+    """Where a new chain puts the axle."""
+    if shift_m is None or abs(shift_m) < UNSEEN_M:
+        return "the axle stays where it is"
+    return f"the axle moves {in_both('small length', abs(shift_m))} {'rearward' if shift_m > 0.0 else 'forward'}"
 
 
 def _measure_again(drive: Drive, own_teeth: tuple[int, int] | None) -> str:
@@ -148,7 +156,7 @@ def _measure_again(drive: Drive, own_teeth: tuple[int, int] | None) -> str:
     takes = float(geometry.links_exact(drive.now_m, pitch, front, rear, outside="nan"))
     if abs(takes - drive.links) <= 1.0:
         return ""
-    said = f"a centre distance of {_mm(drive.now_m)} with {front}/{rear} teeth"
+    said = f"a centre distance of {in_both('small length', drive.now_m)} with {front}/{rear} teeth"
     found = "lets the sprockets touch" if np.isnan(takes) else f"takes {takes:.1f} links, not the {drive.links} fitted"
     return f"{said} {found}: measure the centre distance again, or count the links and teeth again"
 
@@ -163,7 +171,7 @@ def _wear(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
         worn = drive.wear if fit.fitted_chain_will_do else 0.0
         if worn < replace and worn + fit.take_up_elongation < replace:
             notes.append(
-                f"{_mm(fit.take_up_m)} of travel are left, which take up {_percent(fit.take_up_elongation)} of further wear: "
+                f"{in_both('small length', fit.take_up_m)} of travel are left, which take up {_percent(fit.take_up_elongation)} of further wear: "
                 f"the adjuster ends before the chain is worn out"
             )
     return tuple(notes)

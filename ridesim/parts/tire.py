@@ -23,7 +23,7 @@ from ridesim.parts.tire_dimensions import (
 )
 from ridesim.parts.tire_marking import INCH_TOLERANCE, TireMarking, names_tire, parse_marking
 from ridesim.tables import cite, read_table
-from ridesim.units import TWO_PI
+from ridesim.units import TWO_PI, in_both
 
 __all__ = [
     "INCH_TOLERANCE", "LoadCheck", "RollingTire", "SpeedCheck", "TireMarking", "chord_rolling_circumference_m",
@@ -120,7 +120,7 @@ def rolling_tire(
     assumptions: list[str] = []
     if deflection_m is None:
         deflection_m = DEFLECTION_M[position]
-        assumptions.append(f"Static deflection of the {position} tire assumed {deflection_m:.3f} m.")
+        assumptions.append(f"Static deflection of the {position} tire assumed {in_both('small length', deflection_m)}.")
     deflection_m, worn_m = float(deflection_m), float(worn_m)
     height_m = marking.section_height_m
     _possible(f"{where}.worn", worn_m, height_m, "Give the tread depth that is gone, from nothing to a few mm.")
@@ -165,7 +165,7 @@ def _by_chord_model(
 
 def _possible(where: str, value_m: float, height_m: float, fix: str) -> None:
     if not 0.0 <= value_m < height_m:  # also false for NaN
-        raise InputError(where, value_m, f"is not between nothing and the {height_m:.3f} m of tire above the rim", fix)
+        raise InputError(where, value_m, f"is not between nothing and the {in_both('length', height_m)} of tire above the rim", fix)
 
 
 def _chord_spread(marking: TireMarking, assumptions: list[str]) -> float:
@@ -185,11 +185,11 @@ def _measured(
     off = measured_m / chord_m - 1.0
     if not abs(off) <= FAR_OFF:  # also true for NaN
         raise InputError(
-            f"{where}.rollout", measured_m, f"does not belong to this marking, which rolls {chord_m:.3f} m a turn",
+            f"{where}.rollout", measured_m, f"does not belong to this marking, which rolls {in_both('length', chord_m)} a turn",
             "Check the size, and give the way rolled in one single turn.",
         )
     if abs(off) > DOUBTFUL:
-        notes.append(f"The roll-out is {100 * off:+.1f} % off the marking's {chord_m:.3f} m: measure again, "
+        notes.append(f"The roll-out is {100 * off:+.1f} % off the marking's {in_both('length', chord_m)}: measure again, "
                      "and check the size.")
     if worn_m:
         assumptions.append("The roll-out was measured on the tire as it is now; its wear is not taken off again.")
@@ -205,10 +205,11 @@ def _wear_notes(worn_m: float) -> list[str]:
         return []
     rows = {row["key"]: row for row in read_table("tread_depth")}
     deepest, least = rows["new_enduro_most"], rows["least_uk"]
-    notes = [f"The law sets the least tread depth left, such as {least['depth_mm']} mm ({cite(least)}); "
+    notes = [f"The law sets the least tread depth left, such as {in_both('small length', float(least['depth_mm']) / 1000.0)} ({cite(least)}); "
              "local rules and the tire's wear bars decide."]
-    if worn_m > float(deepest["depth_mm"]) / 1000.0:
-        notes.append(f"More tread is gone than even an off-road tire has when new, {deepest['depth_mm']} mm "
+    deepest_m = float(deepest["depth_mm"]) / 1000.0
+    if worn_m > deepest_m:
+        notes.append(f"More tread is gone than even an off-road tire has when new, {in_both('small length', deepest_m)} "
                      f"({cite(deepest)}): measure again.")
     return notes
 

@@ -15,7 +15,7 @@ from ridesim.parts.tire_dimensions import (
     section_height_m,
 )
 from ridesim.tables import cite, read_table
-from ridesim.units import kmh
+from ridesim.units import in_both, kmh
 
 Construction = Literal["bias", "bias-belted", "radial"]
 System = Literal["metric", "inch", "letter"]
@@ -264,7 +264,7 @@ def _letter_code(draft: _Draft, letter: str, number: str | None, aspect: str | N
     width_m = float(codes[letter]["section_width_mm"]) / 1000.0
     share = draft.number("aspect", number, " %") / 100.0
     draft.notes.append(
-        f"The width letter {letter} taken as {codes[letter]['section_width_mm']} mm ({cite(codes[letter])}); "
+        f"The width letter {letter} taken as {in_both('small length', width_m)} ({cite(codes[letter])}); "
         f"tables differ, so the overall diameter is as good as +-{100 * INCH_TOLERANCE:.0f} %."
     )
     return width_m, share, float(section_height_m(width_m, share))
@@ -340,19 +340,21 @@ def _speed_limit_m_s(draft: _Draft) -> tuple[float | None, bool]:
     if symbol is None:
         if "Z" not in draft.found:
             return None, False
+        limit_m_s = float(_speeds()["V"]) / kmh(1.0)
         draft.notes.append(
-            f"Z without a speed symbol: made for more than {_speeds()['V']} km/h; only its maker says how much more."
+            f"Z without a speed symbol: made for more than {in_both('speed', limit_m_s)}; only its maker says how much more."
         )
-        return float(_speeds()["V"]) / kmh(1.0), True
+        return limit_m_s, True
     if symbol not in _speeds():
         draft.fail(f"the speed symbol {symbol!r} is not known (known: {' '.join(_speeds())})")
+    limit_m_s = float(_speeds()[symbol]) / kmh(1.0)
     if bracket:
         if symbol not in "VWY":
             draft.fail(f"the speed symbol {symbol!r} stands in brackets, as only V, W and Y do")
         draft.notes.append(
-            f"({symbol}) in brackets: made for more than {_speeds()[symbol]} km/h; only its maker says how much more."
+            f"({symbol}) in brackets: made for more than {in_both('speed', limit_m_s)}; only its maker says how much more."
         )
-    return float(_speeds()[symbol]) / kmh(1.0), bracket
+    return limit_m_s, bracket
 
 
 def _diameter_range_m(
@@ -365,5 +367,5 @@ def _diameter_range_m(
     row = next(r for r in read_table("tire_diameter_tolerances") if rim_code <= float(r["rim_code_to"]))
     low_m = rim_m + 2.0 * height_m * float(row["low_factor"])
     high_m = rim_m + 2.0 * height_m * float(row["high_factor"])
-    notes.append(f"A new tire so marked may measure {low_m:.3f} to {high_m:.3f} m across ({cite(row)}).")
+    notes.append(f"A new tire so marked may measure {in_both('small length', low_m, high_m)} across ({cite(row)}).")
     return low_m, high_m

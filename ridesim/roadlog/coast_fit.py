@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Run, speed_words
-from ridesim.units import G
+from ridesim.roadlog.log import Array, Run
+from ridesim.units import G, in_both
 
 SHARED = ("f0", "f2", "wind", "grade")
 STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
@@ -205,7 +205,7 @@ def _spread(
             "runs",
             None,
             "do not tell the drag of the air from rolling",
-            "Coast over a wider range of speeds, from as fast as allowed down to about 30 km/h.",
+            f"Coast over a wider range of speeds, from as fast as allowed down to about {in_both('speed', 30.0 / 3.6)}.",
         )
     ways = [[k for k, run in enumerate(runs) if run.direction == way] for way in (1, -1)]
     ways = [way for way in ways if way]
@@ -224,7 +224,7 @@ def _spread(
     return (
         variance * inverse + np.atleast_2d(np.cov((blown @ inverse).T)),
         float(student.ppf(0.95, max(free * (1 - lag) / (1 + lag), 1.0))),
-        f"residuals, and gusts of {speed_words(GUST_M_S)} that last {GUST_LASTS_S:g} s",
+        f"residuals, and gusts of {in_both('speed', GUST_M_S)} that last {GUST_LASTS_S:g} s",
     )
 
 

@@ -10,9 +10,9 @@ import numpy as np
 
 from ridesim.errors import InputError
 from ridesim.roadlog.coast_fit import SHARED, Fit, fit
-from ridesim.roadlog.log import CAUTIONS, Array, Run, both_ways, speed_words
+from ridesim.roadlog.log import CAUTIONS, Array, Run, both_ways
 from ridesim.surroundings.checks import within
-from ridesim.units import G
+from ridesim.units import G, in_both
 
 WINDY_M_S = 3.0
 NORMAL_90 = 1.6448536269514722  # half the width of a 5 to 95 % band over the standard deviation, normal law
@@ -183,7 +183,7 @@ def _usable(runs: Sequence[Run]) -> list[Run]:
         if fell < 2.0:
             raise InputError(
                 run.name,
-                speed_words(fell),
+                in_both("speed", fell),
                 "hardly slows down, so it says nothing of the resistance",
                 "Cut the run from closing the throttle to braking.",
             )
@@ -201,7 +201,7 @@ def _one_way(found: Fit, runs: Sequence[Run], mass: float, wind: float, slope: f
     hidden, *_ = np.linalg.lstsq(design, 2 * f2 * wind * speed + f2 * wind**2, rcond=None)
     extra = np.array([np.hypot(hidden[0], mass * G * slope), abs(hidden[1])]) / NORMAL_90
     return extra, (
-        f"ridden one way only: the band is widened for a wind of {speed_words(wind)} and a grade of {slope:.1%} either way",
+        f"ridden one way only: the band is widened for a wind of {in_both('speed', wind)} and a grade of {slope:.1%} either way",
     )
 
 
@@ -278,7 +278,7 @@ def _remarks(found: Fit, runs: Sequence[Run], paired: bool) -> tuple[str, ...]:
         notes.append("the rolling resistance came out at or below zero: too much wind, or too narrow a range of speeds")
     if abs(found.shared[2]) > WINDY_M_S:
         notes.append(
-            f"the wind along the road was {speed_words(abs(found.shared[2]))}: over {speed_words(WINDY_M_S)} better wait "
+            f"the wind along the road was {in_both('speed', abs(found.shared[2]))}: over {in_both('speed', WINDY_M_S)} better wait "
             "for a calmer day"
         )
     if paired and min(sum(run.direction == way for run in runs) for way in (1, -1)) < 2:

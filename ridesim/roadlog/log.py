@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.units import shown_in
+from ridesim.units import in_both
 
 Array = NDArray[np.float64]
 
@@ -21,19 +21,6 @@ CAUTIONS = (
     "Eyes on the road; fix the phone or carry it where it cannot come loose, and wear full gear.",
     "Let tires, chain and brakes be checked first; follow the maker's manual, and ask a qualified mechanic when in doubt.",
 )
-
-
-def speed_words(*speeds_m_s: float) -> str:
-    """Speeds for a note that is read in both systems of units.
-
-    >>> speed_words(3.0), speed_words(10.0, 20.0)
-    ('10.8 km/h (6.7 mph)', '36.0 to 72.0 km/h (22.4 to 44.7 mph)')
-    """
-    told = []
-    for system in ("metric", "us"):
-        read = [shown_in(speed, "speed", system) for speed in speeds_m_s]
-        told.append(" to ".join(f"{value:.{decimals}f}" for value, _, decimals in read) + f" {read[0][1]}")
-    return f"{told[0]} ({told[1]})"
 
 
 def frozen(values: Any) -> Array:
@@ -109,7 +96,10 @@ class Run:
             )
         if np.any(speed < 0) or np.any(speed > 200):
             raise InputError(
-                f"{self.name}.speed_m_s", None, "must be from 0 to 200 m/s", "Check the unit of the speed."
+                f"{self.name}.speed_m_s",
+                None,
+                f"must be from {in_both('speed', 0.0, 200.0)}",
+                "Check the unit of the speed.",
             )
         if self.direction not in (1, -1):
             raise InputError(

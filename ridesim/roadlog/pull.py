@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim.errors import InputError
 from ridesim.roadlog.coastdown import NORMAL_90, CoastDown
-from ridesim.roadlog.log import CAUTIONS, Array, Run, both_ways, frozen, speed_words
+from ridesim.roadlog.log import CAUTIONS, Array, Run, both_ways, frozen
 from ridesim.roadlog.pull_sums import (
     both_ways_mean,
     coefficients,
@@ -24,7 +24,7 @@ from ridesim.roadlog.signal import best_window_s, noise_of
 from ridesim.surroundings.checks import within
 from ridesim.surroundings.correction import AS_MEASURED, LARGEST, SMALLEST
 from ridesim.surroundings.road_forces import resistance_n, slope_rad
-from ridesim.units import rad_s, rpm
+from ridesim.units import in_both, rad_s, rpm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -250,7 +250,7 @@ def _usable(runs: Sequence[Run]) -> list[Run]:
         if run.speed_m_s[-1] - run.speed_m_s[0] < 2.0:
             raise InputError(
                 run.name,
-                speed_words(float(run.speed_m_s[-1] - run.speed_m_s[0])),
+                in_both("speed", float(run.speed_m_s[-1] - run.speed_m_s[0])),
                 "hardly gathers speed, so it is no pull",
                 "Cut the run from opening the throttle to closing it.",
             )

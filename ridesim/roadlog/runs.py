@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Log, Run, cut, speed_words
+from ridesim.roadlog.log import Array, Log, Run, cut
 from ridesim.roadlog.signal import smooth_log_acceleration
 from ridesim.surroundings.checks import within
+from ridesim.units import in_both
 
 HARDEST_COAST_M_S2 = 1.6  # more is braking, or an engine that holds
 SOFTEST_COAST_M_S2 = 0.02
@@ -102,9 +103,9 @@ def _speeds(fast: float, slow: float) -> tuple[float, float]:
     if high - low < NARROWEST_M_S:
         raise InputError(
             "speed",
-            speed_words(low, high),
+            in_both("speed", low, high),
             "is too narrow a range",
-            f"Leave {speed_words(NARROWEST_M_S)} or more between the two speeds.",
+            f"Leave {in_both('speed', NARROWEST_M_S)} or more between the two speeds.",
         )
     return high, low
 

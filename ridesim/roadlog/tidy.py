@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.roadlog.log import Array, Log, sealed, speed_words
+from ridesim.roadlog.log import Array, Log, sealed
 from ridesim.roadlog.places import EARTH_RADIUS_M, fresh_fixes, gaps, great_circle_m, speed_of_steps_m_s, standing
-from ridesim.units import TWO_PI
+from ridesim.units import TWO_PI, in_both
 
 FASTEST_M_S = 200.0
 FASTEST_ENGINE_RAD_S = 3200.0  # 30 560 rev/min
@@ -104,13 +104,13 @@ def log_of(samples: Samples, found: Sequence[Mapping[str, Any]], *, name: str, n
 
 
 def _limits(samples: Samples) -> None:
-    for what, values, low, high, unit in (
-        ("speed", samples.speed_m_s, 0.0, FASTEST_M_S, "m/s"),
-        ("engine speed", samples.engine_speed_rad_s, 0.0, FASTEST_ENGINE_RAD_S, "rad/s"),
-        ("elevation", samples.elevation_m, LOWEST_M, HIGHEST_M, "m"),
-        ("latitude", samples.latitude_deg, -90.0, 90.0, "deg"),
-        ("longitude", samples.longitude_deg, -180.0, 180.0, "deg"),
-        ("time", samples.time_s, -1e12, 1e12, "s"),
+    for what, values, low, high, reading in (
+        ("speed", samples.speed_m_s, 0.0, FASTEST_M_S, "speed"),
+        ("engine speed", samples.engine_speed_rad_s, 0.0, FASTEST_ENGINE_RAD_S, "engine speed"),
+        ("elevation", samples.elevation_m, LOWEST_M, HIGHEST_M, "distance"),
+        ("latitude", samples.latitude_deg, -90.0, 90.0, ""),
+        ("longitude", samples.longitude_deg, -180.0, 180.0, ""),
+        ("time", samples.time_s, -1e12, 1e12, "time"),
     ):
         if values is None:
             continue
@@ -120,11 +120,11 @@ def _limits(samples: Samples) -> None:
             problem = (
                 "is negative"
                 if low == 0.0 and values[k] < 0
-                else f"is beyond what a ride holds ({low:g} to {high:g} {unit})"
+                else f"is beyond what a ride holds, {in_both(reading, low, high) if reading else f'{low:g} to {high:g} deg'}"
             )
             raise InputError(
                 f"{samples.where}, {samples.row} {samples.at[k]}, {what}",
-                float(values[k]),
+                in_both(reading, values[k]) if reading else float(values[k]),
                 problem,
                 "Check the unit, or delete the row.",
             )
@@ -181,7 +181,7 @@ def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Arra
         at = samples.at[keep[over[0]]]
         raise InputError(
             f"{samples.where}, {samples.row} {at}",
-            speed_words(float(speed[over[0]])),
+            in_both("speed", float(speed[over[0]])),
             "is a leap no ride makes",
             "Delete the stray position.",
         )

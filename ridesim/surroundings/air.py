@@ -9,7 +9,7 @@ import numpy as np
 
 from ridesim.errors import InputError
 from ridesim.surroundings.checks import one, within
-from ridesim.units import G
+from ridesim.units import G, in_both
 
 SEA_LEVEL_PRESSURE_PA = 101325.0  # ISO 2533, clause 2
 SEA_LEVEL_TEMPERATURE_K = 288.15  # ISO 2533, clause 2
@@ -288,8 +288,8 @@ def air(
     if pressure_pa is None:
         pressure = float(standard_pressure_pa(altitude))
         assumptions.append(
-            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at {altitude:g} m, the altitude read "
-            "as geopotential (at 3000 m a map height gives 0.018 % more); the weather moves it by a few per cent")
+            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at {in_both('distance', altitude)}, the altitude read "
+            "as geopotential (at 3000 m, 9843 ft, a map height gives 0.018 % more); the weather moves it by a few per cent")
         steps.append(f"p = 101325 Pa (1 - 0.0065 x {altitude:g} / 288.15)^5.2559 = {pressure:.0f} Pa [{ISO_2533}]")
     else:
         pressure = one("air.pressure", pressure_pa, LEAST_PRESSURE_PA, MOST_PRESSURE_PA, "Pa", AT_THE_PLACE)

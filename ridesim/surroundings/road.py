@@ -21,7 +21,7 @@ from ridesim.surroundings.road_forces import (
     slope_rad,
 )
 from ridesim.tables import cite, read_table
-from ridesim.units import G
+from ridesim.units import G, in_both
 
 __all__ = [
     "RoadLoad", "Surface", "coast_down_distance_m", "coast_down_time_s", "drag_n", "from_40cfr86_529",
@@ -175,16 +175,17 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
     least, most = int(bands[0]["mass_least_kg"]), int(bands[-1]["mass_most_kg"])
     whole = int(np.floor(one("masses", mass_kg, 1.0, 5000.0, "kg") + 0.5))
     if not least <= whole <= most:
-        raise InputError("road_load.standard", REGULATION, f"covers {least} to {most} kg loaded, not {whole} kg",
+        raise InputError("road_load.standard", REGULATION, f"covers {in_both('mass', least, most)} loaded, not {in_both('mass', whole)}",
                          "Give drag_area with rolling_resistance, or your own coast_down.")
     row = next(band for band in bands if whole <= int(band["mass_most_kg"]))
+    band = float(row["mass_least_kg"]), float(row["mass_most_kg"])
     a, c = float(row["a_n"]), float(row["c_n_per_kmh2"])
     f2 = c * _KMH_PER_M_S**2
     law = f"F = {a:g} N + {c:g} N/(km/h)^2 V^2 [{cite(row)}]"
     return RoadLoad(
         f0_n=a, f1_n_s_m=0.0, f2_n_s2_m2=f2, where_from=cite(row),
         assumptions=(
-            f"road load of {REGULATION} for {row['mass_least_kg']} to {row['mass_most_kg']} kg: its constant part is a "
+            f"road load of {REGULATION} for {in_both('mass', *band)}: its constant part is a "
             "dynamometer setting, not rolling resistance, so it is lean at low speed and on steep slow climbs",
             f"the drag of {REGULATION} is that of its own bikes and air; it is not rescaled to the air of the day",
         ),

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from ridesim.answers.words import number, shown
 from ridesim.errors import InputError
-from ridesim.units import KINDS, READINGS, in_unit, quantity, shown_in
+from ridesim.units import KINDS, READINGS, in_both, in_unit, quantity, shown_in
 
 WRITTEN = [
     ("158 kg", "mass", "kg", 158.0),
@@ -173,3 +173,20 @@ def test_what_is_shown_reads_back(value, reading, system):
 
 def test_numbers_as_they_are_printed():
     assert number(-0.04, 1) == "0.0" and number(12345.6, 0) == "12,346" and number(-7.25, 1).startswith("−")
+
+
+@pytest.mark.parametrize(
+    ("reading", "values", "words"),
+    [
+        ("mass", (95.0, 873.0), "95 to 873 kg (209 to 1925 lb)"),
+        ("piston speed", (20.8,), "20.8 m/s (4094 ft/min)"),
+        ("density", (1.225,), "1.225 kg/m³ (0.0765 lb/ft³)"),
+        ("temperature", (273.15, 288.15), "0 to 15 °C (32 to 59 °F)"),
+        ("small length", (-1e-6,), "0.0 mm (0.00 in)"),
+        ("speed", (math.inf,), "inf km/h (inf mph)"),
+        ("engine speed", (math.pi * 100,), "3000 rev/min"),
+        ("angle", (math.pi / 6,), "30.0°"),
+    ],
+)
+def test_a_text_for_both_riders_tells_each_figure_in_both_systems_and_once_where_they_agree(reading, values, words):
+    assert in_both(reading, *values) == words

@@ -1,0 +1,88 @@
+"""The units that people write, how else they spell them, and how they are printed."""
+
+from __future__ import annotations
+
+import re
+
+# Only units that riders, workshops and data sheets use; anything else is refused by name.
+DEFINITIONS = """
+metre = [length] = m = meter = meters = metres
+kilogram = [mass] = kg
+second = [time] = s = sec = seconds
+kelvin = [temperature]; offset: 0 = K
+radian = [angle] = rad
+degree = 0.017453292519943295 * radian = deg = ° = degrees
+percent = 0.01 = pct
+permille = 0.001
+revolution = 6.283185307179586 * radian = rev = revolutions
+millimetre = 0.001 * metre = mm = millimeter
+centimetre = 0.01 * metre = cm = centimeter
+kilometre = 1000 * metre = km = kilometer
+inch = 0.0254 * metre = in = inches
+foot = 0.3048 * metre = ft = feet
+mile = 1609.344 * metre = mi = miles
+gram = 0.001 * kilogram = g
+pound = 0.45359237 * kilogram = lb = lbs = pounds
+minute = 60 * second = min
+hour = 3600 * second = h = hr = hours
+millisecond = 0.001 * second = ms
+celsius = kelvin; offset: 273.15 = degC = C = degreeC
+fahrenheit = 0.5555555555555556 * kelvin; offset: 255.3722222222222 = degF = F = degreeF
+newton = kilogram * metre / second ** 2 = N
+kilonewton = 1000 * newton = kN
+kilogram_force = 9.80665 * newton = kgf = kp
+pound_force = 4.4482216152605 * newton = lbf
+watt = newton * metre / second = W
+kilowatt = 1000 * watt = kW
+horsepower = 550 * foot * pound_force / second = hp = bhp = HP
+metric_horsepower = 75 * kilogram_force * metre / second = PS = cv = ch = CV
+pascal = newton / metre ** 2 = Pa
+hectopascal = 100 * pascal = hPa = mbar
+kilopascal = 1000 * pascal = kPa
+bar = 100000 * pascal
+psi = pound_force / inch ** 2
+inch_of_mercury = 3386.389 * pascal = inHg
+millimetre_of_mercury = 133.322387415 * pascal = mmHg = torr
+litre = 0.001 * metre ** 3 = l = L = liter = liters = litres
+millilitre = 0.000001 * metre ** 3 = ml = cc = ccm = cm3
+cubic_inch = inch ** 3 = cui
+us_gallon = 231 * inch ** 3 = gal = gallon = gallons
+imperial_gallon = 4.54609 * litre = impgal
+revolution_per_minute = 0.10471975511965977 * radian / second = rpm
+mile_per_hour = mile / hour = mph
+kilometre_per_hour = kilometre / hour = kmh = kph
+knot = 1852 * metre / hour = kn
+"""
+
+SPELT = (  # ways to write a unit that pint's grammar does not read as people mean them
+    (re.compile(r"[·⋅]"), "*"),
+    (re.compile(r"⁻¹"), "**-1"),
+    (re.compile(r"²"), "**2"),
+    (re.compile(r"³"), "**3"),
+    (re.compile(r"\^"), "**"),
+    (re.compile(r"^%$"), "pct"),
+    (re.compile(r"^(?:r|revs?|1)?\s*/\s*min$|^min\s*(?:\*\*)?\s*-1$"), "rpm"),
+    (re.compile(r"\b(kg|lb|N|ft|in|m)\s+(?=(?:m|mm|ft|in|lb|lbf|kg|m2)\b)"), r"\1*"),
+    (re.compile(r"\b(m|mm|cm|in|ft|s)([23])\b"), r"\1**\2"),
+    (re.compile(r"\bNm\b"), "N*m"),
+    (re.compile(r"\bkgm\b|\bmkg\b"), "kgf*m"),
+    (re.compile(r"\bsq\s*(m|ft|in)\b"), r"\1**2"),
+    (re.compile(r"(?:\bdeg(?:rees?)?|°)\s*([CF])\b"), r"deg\1"),
+)
+
+WORDS = {  # where print differs from what is written
+    "N*m": "N·m",
+    "lbf*ft": "lb·ft",
+    "m^2": "m²",
+    "ft^2": "ft²",
+    "m/s^2": "m/s²",
+    "ft/s^2": "ft/s²",
+    "degC": "°C",
+    "degF": "°F",
+    "l/100km": "l/100 km",
+    "kg/m^3": "kg/m³",
+    "lb/ft^3": "lb/ft³",
+    "mm^2": "mm²",
+    "in^2": "in²",
+    "deg": "°",
+}
