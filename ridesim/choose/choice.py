@@ -72,7 +72,7 @@ class Choice:
         from ridesim.answers.chain import chain_place
 
         unheld = chain_place(self.crossing.bikes.own).notes if self.crossing.chains is None else ()
-        return (*self.crossing.bikes.notes, *unheld, *words.nearest(self, system))
+        return (*self.crossing.bikes.notes, *unheld, *words.nearest(self, system), *words.narrowing(self))
 
     def falls(self, n: int, system: str = "metric") -> tuple[Fall, ...]:
         """The limits that row n misses, in words."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ridesim.answers.words import shown
+from ridesim.units import shown_in
 
 if TYPE_CHECKING:
     from ridesim.choose.choice import Candidate, Choice
@@ -18,6 +19,7 @@ CHECKS = (
     "check that the sprockets' pitch and width suit the chain, and that the front one clears its cover",
 )
 NAMED = 5  # of the unbeaten, in the sentence
+FEW = 12  # that many can still be weighed one against the other
 
 
 def sentence(choice: Choice) -> str:
@@ -56,6 +58,24 @@ def nearest(choice: Choice, system: str = "metric") -> tuple[str, ...]:
     return (f"nearest is {name(choice, n)}: {'; '.join(fall.says for fall in found)}; relax {worst.limit} first",)
 
 
+def narrowing(choice: Choice) -> tuple[str, ...]:
+    """Where more meet the limits than can be weighed by hand, and none of them beats another: what would leave fewer."""
+    meeting = int(choice.held.meets.sum())
+    if meeting <= FEW or not choice.best[choice.held.meets].all():
+        return ()
+    first, *others = (goal.label for goal in choice.goals)
+    none = f"none of the {meeting} combinations that meet the limits"
+    if not others:
+        return (
+            f"{none} is better than another in {first}: tighter limits, or another figure to choose by, leave fewer",
+        )
+    loses = "the other" if len(others) == 1 else "another"
+    return (
+        f"{' and '.join((first, *others))} pull against each other: {none} gains in one without losing in {loses}; "
+        "tighter limits, or another figure to trade, leave fewer",
+    )
+
+
 def order(
     candidate: Candidate, *, front: int, rear: int, rear_tire: str, tune: str, system: str = "metric"
 ) -> tuple[str, ...]:
@@ -91,11 +111,19 @@ def _chain(candidate: Candidate, system: str) -> Iterable[str]:
     if links is None:
         yield f"chain: none to order, {candidate.no_chain}"
         return
-    moved = shown(abs(shift), "small length", system)
-    goes = f"the axle goes {moved} {'rearward' if shift > 0 else 'forward'} from where it is now"
+    goes = _goes(shift, system)
     fitted = candidate.choice.crossing.bikes.own.record.final_drive.links
     if found["fitted_chain_will_do"]:
         yield f"chain: the fitted {links} links will do, {goes}"
     else:
         instead = "" if fitted is None else f", the fitted {fitted} will not do"
         yield f"chain: order {links} links{instead}; {goes}"
+
+
+def _goes(shift_m: float, system: str) -> str:
+    """Where the axle goes; it stays where nothing of the way would be read."""
+    moved, _, decimals = shown_in(abs(shift_m), "small length", system)
+    if round(float(moved), decimals) == 0.0:
+        return "the axle stays where it is"
+    way = "rearward" if shift_m > 0 else "forward"
+    return f"the axle goes {shown(abs(shift_m), 'small length', system)} {way} from where it is now"

@@ -336,6 +336,14 @@ def test_a_point_or_a_row_becomes_what_might_be_on_every_page(posted, source, to
     assert shown["sprockets-grid"]["selectedRows"]["ids"] == ["14/44/5/0"]
 
 
+def test_a_choice_that_leaves_all_open_says_what_narrows_it(posted):
+    words = said(filled(posted, State())["sprockets-notes"])
+    meeting = len(choose(BUILD).meeting)
+    assert f"none of the {meeting} combinations that meet the limits gains in one without losing in the other" in words
+    one_pair = State(needs=Needs(fronts="15", rears="45"))
+    assert "pull against each other" not in said(filled(posted, one_pair)["sprockets-notes"])
+
+
 def test_a_pick_that_is_none_is_refused():
     with pytest.raises(ValueError, match="not among the combinations"):
         ask_choose.pick(State(), "99/99/9/9")

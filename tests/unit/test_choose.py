@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from ridesim import tables
+from ridesim.answers.chain import chain_fit
+from ridesim.answers.solved import solve
 from ridesim.bands import all_told_apart, told_apart
 from ridesim.bike import make_bike
 from ridesim.build import parse, read
@@ -144,6 +146,45 @@ def test_what_to_order_names_sprockets_and_chain():
         if links
         else "none to order" in told[2]
     )
+
+
+@pytest.mark.parametrize(("system", "least_m"), [("metric", 5e-5), ("us", 1.27e-4)])
+def test_an_axle_that_moves_by_less_than_is_read_stays_where_it_is(system, least_m):
+    own = make_bike(BUILD)
+    centre = chain_fit(solve(own)).fit.centre_distance_m
+    for shift_m, wanted in (
+        (0.9 * least_m, "the axle stays where it is"),
+        (-0.9 * least_m, "the axle stays where it is"),
+        (1.1 * least_m, "rearward from where it is now"),
+        (-1.1 * least_m, "forward from where it is now"),
+    ):
+        now = f"centre_distance = {centre - shift_m!r}"
+        build = parse(re.sub(r"(?m)^centre_distance = .*$", now, BUILD.text))
+        choice = choose(build, fronts=[own.front_teeth], rears=[own.rear_teeth], limits=Limits())
+        assert choice.candidates[0].chain["axle_shift_m"] == pytest.approx(shift_m, abs=1e-9)
+        told = order(choice.candidates[0], **FITTED, system=system)[2]
+        assert told.endswith(wanted) and not re.search(r"goes 0\.0+ ", told)
+
+
+def test_many_that_meet_the_limits_with_none_that_beats_another_are_told_with_what_narrows_them():
+    def told_of(choice):
+        return [note for note in choice.notes if "pull against each other" in note]
+
+    both = ("cruise_speed", "first_force")
+    many = choose(BUILD, goals=both)
+    meeting = len(many.meeting)
+    assert meeting > 12 and len(many.unbeaten) == meeting
+    (told,) = told_of(many)
+    assert f"none of the {meeting} combinations" in told and "limits" in told and "another figure to trade" in told
+
+    few, one_more = (choose(BUILD, fronts=[15], rears=range(40, end), limits=Limits(), goals=both) for end in (52, 53))
+    assert len(few.unbeaten) == len(few.meeting) == 12 and not told_of(few)
+    assert len(one_more.unbeaten) == len(one_more.meeting) == 13 and told_of(one_more)
+    beaten = choose(BUILD, limits=Limits(), goals=("first_force", "time_0_100"))
+    assert len(beaten.unbeaten) < len(beaten.meeting)
+    none = choose(BUILD, limits=held_to(Limits(), top_speed_least="300 km/h"), goals=both)
+    assert not none.meeting
+    assert not told_of(beaten) and not told_of(none)
 
 
 @pytest.mark.parametrize(
