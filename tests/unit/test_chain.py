@@ -30,6 +30,7 @@ from ridesim.parts.chain import (
     wrap_angle_rad,
 )
 from ridesim.tables import read_table
+from ridesim.units import in_both
 
 
 def bike(**changes):
@@ -45,6 +46,14 @@ def test_the_bikes_own_sprockets_keep_chain_and_axle():
     assert fit.axle_shift_m == pytest.approx(0.0, abs=1e-12) and fit.wheelbase_change_m == fit.axle_shift_m
     assert fit.take_up_m == pytest.approx(0.030) and fit.notes == () and fit.reason == ""
     assert fit.assumptions and len(fit.steps) >= 6
+
+
+def test_a_successor_that_goes_where_the_axle_is_now_lets_it_stay_there():
+    """A new chain of 106 links goes there, and the fitted one of 104 is as long by 3 % of wear on a long travel."""
+    now = float(centre_distance_m(106, 0.015875, 15, 45))
+    fit = fit_chain(**bike(centre_distance_m=now, fitted_links=104, wear=0.03, travel_rearward_m=(-0.03, 0.03)))
+    assert fit.fitted_chain_will_do and fit.new_links == 106
+    assert "to replace it order 106 links: the axle stays where it is" in fit.notes[0]
 
 
 @pytest.mark.parametrize(("front", "rear", "will_do"), [(16, 45, True), (17, 45, True), (18, 45, False), (13, 45, True), (15, 50, False)])
@@ -81,7 +90,7 @@ def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
     worn = float(centre_distance_m(108, worn_pitch_m(0.015875, 0.02), 15, 45))
     fit = fit_chain(**bike(centre_distance_m=worn, wear=0.02))
     assert fit.fitted_chain_will_do and fit.links_to_order == 108 and fit.new_links == 110
-    assert any("to replace it order 110" in note for note in fit.notes)
+    assert f"order 110 links: the axle moves {in_both('small length', fit.new_axle_shift_m)} rearward" in fit.notes[0]
     assert any("worn by 2.0 %" in note and "never beyond 3.0 %" in note for note in fit.notes)
     stuck = fit_chain(**bike(centre_distance_m=worn, wear=0.02, travel_rearward_m=(-0.002, 0.001)))
     assert stuck.fitted_chain_will_do and stuck.new_links is None

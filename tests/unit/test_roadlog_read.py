@@ -214,6 +214,28 @@ def test_files_that_are_no_logs(data, why):
         read_log_bytes(data, "x")
 
 
+@pytest.mark.parametrize(
+    ("data", "got", "problem"),
+    [
+        (
+            b"time [s],speed [mph]\n0,10\n1,500\n2,10\n3,10\n",
+            "804.7 km/h (500.0 mph)",
+            "is beyond what a ride holds, 0.0 to 720.0 km/h (0.0 to 447.4 mph)",
+        ),
+        (b"time [s],speed [mph]\n0,10\n1,-5\n2,10\n3,10\n", "-8.0 km/h (-5.0 mph)", "is negative"),
+        (
+            b"time [s],speed [m/s],elevation [m]\n0,10,3\n1,10,3\n2,10,99999\n3,10,3\n",
+            "99999 m (328081 ft)",
+            "is beyond what a ride holds, -500 to 9500 m (-1640 to 31168 ft)",
+        ),
+    ],
+)
+def test_a_figure_that_no_ride_holds_is_told_with_its_bounds_in_both_systems(data, got, problem):
+    with pytest.raises(InputError) as refusal:
+        read_log_bytes(data, "x")
+    assert (refusal.value.got, refusal.value.problem) == (got, problem)
+
+
 def test_folder_missing_file_and_size(tmp_path, monkeypatch):
     with pytest.raises(InputError, match="is a folder"):
         read_log(tmp_path)
