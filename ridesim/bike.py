@@ -8,11 +8,12 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ridesim import tables
 from ridesim.build import Build
 from ridesim.day import air_figures, day_of
-from ridesim.doubts import Doubt, single, through, toleranced
+from ridesim.doubts import Doubt, ends, handed_on, joined, single, through, toleranced, turned
 from ridesim.errors import InputError
 from ridesim.fitted_tires import front_tire_of, rear_doubts, tire_of
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
@@ -29,7 +30,7 @@ from ridesim.taken import Taken
 from ridesim.units import rpm
 
 _LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
-_CONSUMPTION = "fuel.known_consumption[1]"
+_CONSUMPTION, _EFFICIENCY = "fuel.known_consumption[1]", "indicated_efficiency"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -162,8 +163,7 @@ def make_bike(
     load = _road_load(record, taken, raw, mass, day.air)
     _centre_must_be_between(raw)
     friction_name = _surface(record, taken, raw)
-    tank = through("fuel.tank", record.fuel.tank, lambda volume: {"tank_m3": volume})
-    taken.doubts = [*rear_doubts(record, rear_rolls, rear_tire), *taken.doubts, *day.doubts, *tank]
+    taken.doubts = [*rear_doubts(record, rear_rolls, rear_tire), *taken.doubts, *day.doubts, *_fuel_doubts(record)]
     if record.tune[name].curve_error > 0:
         factor = day.ride_day.factor
         error = float(record.tune[name].curve_error) * factor
@@ -288,6 +288,12 @@ def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]
     return raw
 
 
+def _fuel_doubts(record: BuildRecord) -> Iterator[Doubt]:
+    yield from through("engine.displacement", record.engine.displacement, lambda volume: {"displacement_m3": volume})
+    yield from through("fuel.density", record.fuel.density, lambda share: {"fuel_density_kg_m3": 1000.0 * share})
+    yield from through("fuel.tank", record.fuel.tank, lambda volume: {"tank_m3": volume})
+
+
 def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
     given = record.road_load
     if given.standard is not None:
@@ -335,8 +341,8 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     if own is not None and known is not None:
         return replace(
             bike,
-            raw={**bike.raw, "indicated_efficiency": own.raw["indicated_efficiency"]},
-            doubts=(*bike.doubts, *(doubt for doubt in own.doubts if doubt.path == _CONSUMPTION)),
+            raw={**bike.raw, _EFFICIENCY: own.raw[_EFFICIENCY]},
+            doubts=handed_on(own.doubts, bike.doubts, _EFFICIENCY),
             assumptions=(*bike.assumptions, *(a for a in own.assumptions if a.startswith("indicated efficiency"))),
         )
     if known is None:
@@ -351,14 +357,13 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     if not held.any():
         return replace(bike, notes=(*bike.notes, "no gear holds the speed of fuel.known_consumption: it was not used"))
     k = int(np.nonzero(held[0])[0].max())
-    speed = np.array([[v]])
-    brake = forces.resistance(speed, forces.drag(speed))[0, 0] * v / bike.raw["efficiency"]
-    friction = friction_power_w(bike.raw["displacement_m3"], w[0, k], bike.cycle)
-    heat = v * bike.raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG  # of a volume for every metre
-    doubts = through(
-        _CONSUMPTION, known[0], lambda volume: {"indicated_efficiency": (brake + friction) / heat / volume}
+    volumes = _volumes_per_m(bike, v, k)  # at an efficiency of 1
+    efficiencies = volumes / float(known[0])
+    doubts = (
+        *joined(bike.doubts, _EFFICIENCY, efficiencies),
+        *through(_CONSUMPTION, known[0], lambda volume: {_EFFICIENCY: float(volumes[0]) / volume}),
     )
-    efficiency = float((brake + friction) / heat / float(known[0]))
+    efficiency = float(efficiencies[0])
     notes = bike.notes
     if not 0.15 <= efficiency <= 0.5:
         notes = (
@@ -369,8 +374,19 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     told = f"indicated efficiency {efficiency:.3f} from your own consumption figure, in gear {k + 1}"
     return replace(
         bike,
-        raw={**bike.raw, "indicated_efficiency": efficiency},
-        doubts=(*bike.doubts, *doubts),
+        raw={**bike.raw, _EFFICIENCY: efficiency},
+        doubts=doubts,
         assumptions=(*bike.assumptions, told),
         notes=notes,
     )
+
+
+def _volumes_per_m(bike: Bike, v: float, k: int) -> NDArray[np.float64]:
+    """Fuel a metre at a steady speed in gear k + 1 if all its heat became work: as the bike is, then with each doubt at its ends."""
+    raw = turned(bike.raw, bike.doubts, ends(len(bike.doubts)))
+    setups = setups_of(raw, bike.cycle)
+    forces = Forces(setups=setups, pieces=pieces_of(bike.curve), ride=Ride())
+    speed = np.full((len(setups), 1), v)
+    brake = forces.resistance(speed, forces.drag(speed))[:, 0] * v / raw["efficiency"]
+    friction = friction_power_w(raw["displacement_m3"], v / setups.metres_per_radian[:, k], bike.cycle)
+    return np.asarray((brake + friction) / (v * raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG))

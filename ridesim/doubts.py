@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -102,6 +102,49 @@ def turned(raw: Mapping[str, Any], doubts: Sequence[Doubt], turns: ArrayLike) ->
             # a place behind the rear axle is below zero from the start
             values[name] = np.where(own > 0.0, np.maximum(moved, 1e-9), moved)
     return values
+
+
+def ends(count: int) -> Array:
+    """Where `count` doubts stand when none has moved, then each alone at its upper and at its lower end, (1 + 2 count, count).
+
+    >>> ends(1).tolist()
+    [[0.0], [1.0], [-1.0]]
+    """
+    turns = np.zeros((1 + 2 * count, count))
+    for n in range(count):
+        turns[1 + 2 * n, n], turns[2 + 2 * n, n] = 1.0, -1.0
+    return turns
+
+
+def joined(doubts: Sequence[Doubt], raw: str, values: Array) -> tuple[Doubt, ...]:
+    """The doubts with what they do to one raw figure more, whose values stand as in `ends`.
+
+    >>> rider = single("masses.rider", "rider_kg", 88.0, 2.0)
+    >>> [one.moves["efficiency"] for one in joined([rider], "efficiency", np.array([0.5, 0.75, 0.25]))]
+    [(0.25, -0.25)]
+    """
+    changes = values[1:] - values[0]
+    pairs = zip(doubts, changes[0::2].tolist(), changes[1::2].tolist(), strict=True)
+    return tuple(
+        replace(doubt, moves={**doubt.moves, raw: (up, down)}) if up or down else doubt for doubt, up, down in pairs
+    )
+
+
+def handed_on(from_doubts: Sequence[Doubt], to_doubts: Sequence[Doubt], raw: str) -> tuple[Doubt, ...]:
+    """The doubts of a bike with what those of another one do to a raw figure that it has from there; what both share moves both.
+
+    >>> [one] = joined([single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency", np.array([0.5, 0.75, 0.25]))
+    >>> [sorted(doubt.moves) for doubt in handed_on([one], [single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency")]
+    [['efficiency', 'rider_kg']]
+    >>> [sorted(doubt.moves) for doubt in handed_on([one], [], "efficiency")]
+    [['efficiency']]
+    """
+    found = {doubt.name: doubt for doubt in from_doubts if raw in doubt.moves}
+    own = []
+    for doubt in to_doubts:
+        other = found.pop(doubt.name, None)
+        own.append(doubt if other is None else replace(doubt, moves={**doubt.moves, raw: other.moves[raw]}))
+    return (*own, *(replace(doubt, moves={raw: doubt.moves[raw]}) for doubt in found.values()))
 
 
 def toleranced(value: object, path: str = "") -> Iterator[str]:

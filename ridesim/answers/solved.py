@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim.answers.base import Figure, plain
 from ridesim.bike import Bike, setups_of
-from ridesim.doubts import Doubt, turned
+from ridesim.doubts import Doubt, ends, turned
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.pieces import Pieces, pieces_of
@@ -114,13 +114,10 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
     ride = bike.ride() if ride is None else ride
     doubts = bike.doubts if bands else ()
     if not doubts:
-        return Solved(bike=bike, ride=ride, performance=perform(bike.setups, bike.curve, ride), doubts=())
-    turns = np.zeros((1 + 2 * len(doubts), len(doubts)))
-    for n in range(len(doubts)):
-        turns[1 + 2 * n, n], turns[2 + 2 * n, n] = 1.0, -1.0
-    raw = turned(bike.raw, doubts, turns)
+        return Solved(bike=bike, ride=ride, performance=perform(bike.setups, bike.curve, ride, trace=False), doubts=())
+    raw = turned(bike.raw, doubts, ends(len(doubts)))
     setups = setups_of(raw, bike.cycle)
-    return Solved(bike=bike, ride=ride, performance=perform(setups, bike.curve, ride), doubts=doubts)
+    return Solved(bike=bike, ride=ride, performance=perform(setups, bike.curve, ride, trace=False), doubts=doubts)
 
 
 def with_ride(solved: Solved, **changes: Any) -> Solved:

@@ -18,6 +18,10 @@ CARRIED = [  # key, value, its half band, unit, what else is written
     ("air.humidity", 90.0, 20.0, "%", {}),
     ("air.altitude", 250.0, 60.0, "m", {}),
     ("air.pressure", 960.0, 9.0, "hPa", {}),
+    ("road_load.drag_area", 0.62, 0.06, "m^2", {}),
+    ("gearbox.efficiency", 0.93, 0.02, "", {}),
+    ("engine.displacement", 541.0, 5.0, "cc", {}),
+    ("fuel.density", 0.75, 0.02, "", {"fuel.known_consumption": None}),
     ("fuel.tank", 12.0, 0.5, "l", {}),
     ("tires.rear.deflection", 9.0, 4.0, "mm", MEASURED),
     ("tires.rear.worn", 2.0, 3.0, "mm", MEASURED),
@@ -57,7 +61,7 @@ def held_to(build, path, upper, lower, rel=1e-6):
 
 @pytest.mark.parametrize(("path", "value", "half", "unit", "more"), CARRIED, ids=[row[0] for row in CARRIED])
 def test_a_band_ends_where_the_build_written_at_its_end_is(path, value, half, unit, more):
-    build = BUILD.changed(more | {path: f"{value} +- {half} {unit}", "fuel.known_consumption": None})
+    build = BUILD.changed(more | {path: f"{value} +- {half} {unit}"})
     most = 100.0 if unit == "%" else value + half
     least = max(value - half, 0.0)
     held_to(
@@ -87,9 +91,19 @@ def test_the_riders_own_consumption_moves_fuel_and_range():
     ends = [{"fuel.known_consumption": [f"{value} l/100km", "90 km/h"]} for value in (4.9, 4.3)]
     held_to(build, "fuel.known_consumption[1]", *ends)
     assert {key for _, key in moved(build, "fuel.known_consumption[1]")} >= {"fuel", "range"}
-    # it was taken with what the file says is fitted, whatever is tried
+    # it was taken with what the file says is fitted, whatever is tried: another sprocket leaves the same open
     tried = solve(make_bike(build, front=16))
     assert "fuel.known_consumption[1]" in {doubt.path for doubt in tried.doubts}
+
+
+def test_a_known_consumption_leaves_little_of_the_drag_open_in_the_fuel():
+    """What is not known of the drag is in the rider's own figure already: at its speed it cancels."""
+    at = {"fuel.known_consumption": ["4.6 l/100km", "90 km/h"], "ride.cruise": "90 km/h"}
+    (up, down) = moved(BUILD.changed(at), "road_load.drag_area")["What does cruising take?", "fuel"]
+    (free, _) = moved(BUILD.changed({"fuel.known_consumption": None, "ride.cruise": "90 km/h"}), "road_load.drag_area")[
+        "What does cruising take?", "fuel"
+    ]
+    assert abs(up) < 1e-9 * abs(free) and abs(down) < 1e-9 * abs(free)
 
 
 def test_the_air_a_sheet_was_measured_in_moves_what_the_engine_gives():

@@ -145,7 +145,7 @@ def test_the_standards_of_a_file_are_those_that_have_an_equation():
         ("[[32, 13], [27, 15], [25, 18], [23, 20], [21, 22]]", "3", "gearbox.gears", "is not a list"),
         ("[68, 30]", '"68/30"', "gearbox.primary", "Write [driven, driving] teeth"),
         ("[68, 30]", '"2.5 deg"', "gearbox.primary", "Write [driven, driving] teeth"),
-        ('["4.6 l/100km", "90 km/h"]', '["4.6 l/100km"]', "fuel.known_consumption", '"90 km/h"]'),
+        ('["4.6 +- 0.2 l/100km", "90 km/h"]', '["4.6 +- 0.2 l/100km"]', "fuel.known_consumption", '"90 km/h"]'),
         ('drag_area = "0.62 +- 0.06 m^2"\nrolling_resistance = "0.018 +- 0.003"', 'coast_down = ["95 N"]', "road_load.coast_down", "3 values"),
         ("[limits] ", "[limits]\nkeep_chain = 1\n", "limits.keep_chain", "Write true or false"),
         ("[limits] ", '[limits]\nwithin_axle_travel = "yes"\n', "limits.within_axle_travel", "Write true or false"),
