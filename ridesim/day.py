@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from ridesim.doubts import Doubt, through
@@ -98,21 +99,20 @@ def _air_doubts(record: BuildRecord, sheet: _Sheet, name: str, figures: dict[str
         ("air.humidity", "relative_humidity", given.humidity),
         ("air.pressure", "pressure_pa", given.pressure),
     ):
-        yield from through(path, written, lambda value, key=key: read(key, value), *_ENDS.get(key, ()))
+        yield from through(path, written, partial(read, key), *_ENDS.get(key, ()))
 
 
 def _sheet_doubts(tune: Tune, sheet: _Sheet, name: str, there: Air) -> Iterator[Doubt]:
     """The air a sheet was measured in moves what the engine gives."""
     if sheet.measured is None:
         return
+
+    def read(key: str, value: float) -> dict[str, float]:
+        return {"torque_factor": _factor(sheet, name, there, **{key: value}).factor}
+
     for word, key, written in (
         ("temperature", "temperature_k", tune.temperature),
         ("humidity", "relative_humidity", tune.humidity),
         ("pressure", "pressure_pa", tune.pressure),
     ):
-        yield from through(
-            f"tune.{name}.{word}",
-            written,
-            lambda value, key=key: {"torque_factor": _factor(sheet, name, there, **{key: value}).factor},
-            *_ENDS.get(key, ()),
-        )
+        yield from through(f"tune.{name}.{word}", written, partial(read, key), *_ENDS.get(key, ()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -39,7 +40,7 @@ def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> I
         return {"rear_radius_m": tire_of(fitted, other, "rear", **{key: value}).rolling_radius_m}
 
     for key in ("deflection", "worn"):
-        for doubt in through(f"tires.rear.{key}", getattr(fitted, key), lambda v, key=key: read(f"{key}_m", v), 0.0):
+        for doubt in through(f"tires.rear.{key}", getattr(fitted, key), partial(read, f"{key}_m"), 0.0):
             if any(doubt.moves["rear_radius_m"]):  # a measured roll-out has both in it
                 yield doubt
 
