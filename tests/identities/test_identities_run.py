@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.bikes import one, random_fields, ride_by_stepping, single, single_curve
 
+from ridesim import tables
+from ridesim.answers import solve, standing_run
+from ridesim.bike import make_bike
+from ridesim.build import read
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.quadrature import Stretches, crossing_times
 from ridesim.mechanics.setups import Ride, broadcast
@@ -117,3 +123,17 @@ def test_a_hill_that_is_too_steep_gives_no_time_and_no_warning():
     result = perform(one(), single_curve(), Ride(slope_rad=1.2))
     assert np.isnan(result.run.times_s).all()
     assert np.isnan(result.top_speed_m_s[0])
+
+
+def test_every_drawn_point_of_a_run_is_when_its_speed_is_first_reached():
+    solved = solve(make_bike(read(tables.DATA / "demo" / "trail-single.toml")), bands=False)
+    drawn = standing_run(solved).series
+    climbing = (
+        np.maximum.accumulate(drawn["speed_m_s"]) <= drawn["speed_m_s"]
+    )  # a shift coasts, and passes speeds again
+    some = np.nonzero(climbing & (drawn["speed_m_s"] > 0.0))[0][::7]
+    assert len(some) > 12
+    ride = replace(solved.ride, targets_m_s=tuple(drawn["speed_m_s"][some]))
+    reached = solve(solved.bike, ride, bands=False).performance.run.times_s[0]
+    np.testing.assert_allclose(drawn["time_s"][some], reached, rtol=1e-6)  # pieces of another length: near top speed the quadratures differ by 1e-7
+    assert np.max(np.diff(drawn["speed_m_s"][1:])) < 1.5  # no corner of the line is seen
