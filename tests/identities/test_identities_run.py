@@ -135,5 +135,6 @@ def test_every_drawn_point_of_a_run_is_when_its_speed_is_first_reached():
     assert len(some) > 12
     ride = replace(solved.ride, targets_m_s=tuple(drawn["speed_m_s"][some]))
     reached = solve(solved.bike, ride, bands=False).performance.run.times_s[0]
-    np.testing.assert_allclose(drawn["time_s"][some], reached, rtol=1e-6)  # pieces of another length: near top speed the quadratures differ by 1e-7
+    # pieces of another length: near top speed the quadratures differ by 1e-7
+    np.testing.assert_allclose(drawn["time_s"][some], reached, rtol=1e-6)
     assert np.max(np.diff(drawn["speed_m_s"][1:])) < 1.5  # no corner of the line is seen
