@@ -13,7 +13,7 @@ from dashboard.state import SetUp, State
 from ridesim import answers
 from ridesim import choose as choosing
 from ridesim.errors import InputError
-from ridesim.parts.tire import parse_marking
+from ridesim.parts.tire import names_tire, parse_marking
 from ridesim.record import Limits
 
 PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "asked": Asked()}
@@ -117,11 +117,12 @@ def alike(state: State) -> tuple[str, ...]:
 def parts(state: State, set_up: SetUp) -> dict[str, Any]:
     """The parts of a set-up that a choice is between."""
     build = ask.loaded(state)
-    fitted = build.record.final_drive
+    fitted, on = build.record.final_drive, parse_marking(build.record.tires.rear.size, "tires.rear.size")
+    tried = on if set_up.rear_tire is None else parse_marking(set_up.rear_tire, "tires.rear.size")
     return {
         "front": set_up.front or fitted.front,
         "rear": set_up.rear or fitted.rear,
-        "rear_tire": parse_marking(set_up.rear_tire or build.record.tires.rear.size, "tires.rear.size").written,
+        "rear_tire": (on if names_tire(tried, on) else tried).written,
         "tune": build.tune_name(set_up.tune),
     }
 

@@ -416,3 +416,11 @@ def test_notes_and_falls_are_in_the_units_shown(posted):
     shown = filled(posted, state)
     words = said(shown["sprockets-notes"]) + said(shown["sprockets-chosen"])
     assert "mph" in words and "km/h" not in words.replace("100 km/h", "")
+
+
+def test_a_bare_size_of_the_fitted_tire_orders_no_tire():
+    demo = "trail-single-regeared"
+    bare = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="130/80-18")))
+    other = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="140/80-18")))
+    assert bare.alike and not any("rear tire" in line for line in bare.order)
+    assert not other.alike and any("rear tire: 140/80-18" in line for line in other.order)
