@@ -245,9 +245,9 @@ def test_the_sheet_is_taken_away_as_a_pdf(web, tmp_path):
 def test_the_theme_stays_with_the_browser(web):
     opened(web, "/gears")
     web.get_by_role("button", name=re.compile("Theme")).click()
-    assert web.evaluate("document.documentElement.dataset.theme") == "dark"
+    expect(web.locator("html")).to_have_attribute("data-theme", "dark")
     opened(web, "/cruise")
-    assert web.evaluate("document.documentElement.dataset.theme") == "dark"
+    expect(web.locator("html")).to_have_attribute("data-theme", "dark")
     assert "theme" not in web.url
 
 
