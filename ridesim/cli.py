@@ -12,7 +12,7 @@ import typer
 from ridesim import commands
 from ridesim.commands import streams
 from ridesim.commands.given import demo_or_file, filled, inside, of_file, own_file, placed, usable
-from ridesim.commands.options import BuildFile, Changes, Printing, Riding, UnitsOption, WorkingOption, grouped
+from ridesim.commands.options import BuildFile, Changes, Printing, Riding, UnitsOption, grouped
 from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
 
@@ -96,6 +96,7 @@ def sheet(
 
 
 @app.command()
+@grouped
 def wanted(
     build: BuildFile,
     engine_speed: Annotated[str, typer.Option("--engine-speed", help="Wanted engine speed, such as '4800 rev/min'.")],
@@ -109,11 +110,11 @@ def wanted(
         str | None,
         typer.Option("--rear", help="Rear sprockets to look among, such as 40:50.", show_default="near the file's"),
     ] = None,
-    units: UnitsOption = "metric",
-    working: WorkingOption = False,
+    *,
+    printing: Printing,
 ) -> None:
     """Which overall ratio, and which sprockets, give an engine speed at a road speed."""
-    from ridesim.answers import wanted_ratio
+    from ridesim.answers import wanted_object, wanted_ratio
     from ridesim.printing import print_answers
 
     solved = _solve(build)
@@ -126,7 +127,9 @@ def wanted(
             fronts=_range(front, "--front"),
             rears=_range(rear, "--rear"),
         )
-    print_answers((answer,), solved, units, working=working)
+    if printing.as_json:
+        return tell_json(wanted_object(answer))
+    return print_answers((answer,), solved, printing.units, working=printing.working)
 
 
 @app.command()

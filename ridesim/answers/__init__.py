@@ -4,7 +4,7 @@ from ridesim.answers.base import Answer, Column, Figure, Step, Table
 from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
 from ridesim.answers.compare import QUESTIONS, Change, Comparison, Pair, compare, everything, pair, tune_gain
-from ridesim.answers.contract import contract
+from ridesim.answers.contract import contract, wanted_object
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
 from ridesim.answers.power import power
@@ -43,6 +43,7 @@ __all__ = [
     "tire_swap",
     "tires",
     "tune_gain",
+    "wanted_object",
     "wanted_ratio",
     "with_ride",
 ]

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers import keys
-from ridesim.answers.base import plain
+from ridesim.answers.base import Answer, plain
 from ridesim.answers.chain import chain_fit
 from ridesim.answers.front_lift import light_notes
 from ridesim.answers.held_back import cruise_notes, roll_on_notes
@@ -17,7 +17,7 @@ from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tire_notes
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.mechanics.thrust import CLIMB_LIMITS
-from ridesim.units import in_both, kmh, rad_s, rpm
+from ridesim.units import in_both, kmh, percent, rad_s, rpm
 
 
 def contract(solved: Solved) -> dict[str, Any]:
@@ -123,3 +123,31 @@ def _roll_on_why(solved: Solved) -> list[str]:
             else "never, the wheel force falls to the resistance"
         )
     return reasons
+
+
+def wanted_object(answer: Answer) -> dict[str, Any]:
+    """The ratio for a wanted engine speed, and the nearest pairs, from `wanted_ratio`."""
+    value = {figure.key: figure.value for figure in answer.figures}
+    low, high = answer.figure("ratio").low, answer.figure("ratio").high
+    pairs = [
+        {
+            "front": row["front"],
+            "rear": row["rear"],
+            "sprocket_ratio": plain(row["final"]),
+            "engine_speed_rev_min": plain(rpm(row["engine_speed"])),
+            "off_percent": plain(percent(row["off"])),
+        }
+        for row in answer.tables[0].rows
+    ]
+    return {
+        "engine_speed_rev_min": plain(rpm(value["wanted"])),
+        "speed_kmh": plain(kmh(value["speed"])),
+        "overall_ratio": plain(value["ratio"]),
+        "overall_ratio_low": plain(low),
+        "overall_ratio_high": plain(high),
+        "sprocket_ratio": plain(value["final"]),
+        "pairs": pairs,
+        "assumptions": list(answer.assumptions),
+        "notes": list(answer.notes),
+        "cautions": list(answer.cautions),
+    }

@@ -156,6 +156,23 @@ def test_wanted_gives_the_ratio_and_the_nearest_pairs(capsys):
     assert code == 0 and "the overall ratio must be 5.69" in out and "Nearest sprocket pairs" in out
 
 
+def test_wanted_as_json_has_its_units_in_its_keys(capsys):
+    code, out, _ = run(capsys, "wanted", DEMO, "--engine-speed", "4800 rev/min", "--speed", "105 km/h", "--json")
+    found = json.loads(out)
+    assert (
+        code == 0 and found["engine_speed_rev_min"] == pytest.approx(4800) and found["speed_kmh"] == pytest.approx(105)
+    )
+    # turns of the crank for one of the wheel, which rolls 2.075 m in it
+    assert found["overall_ratio"] == pytest.approx((4800 / 60) / (105 / 3.6 / 2.075), rel=1e-9)
+    assert found["overall_ratio_low"] < found["overall_ratio"] < found["overall_ratio_high"]
+    first, *others = found["pairs"]
+    assert all(abs(first["off_percent"]) <= abs(one["off_percent"]) for one in others)
+    for one in found["pairs"]:
+        assert one["sprocket_ratio"] == pytest.approx(one["rear"] / one["front"])
+        assert one["engine_speed_rev_min"] == pytest.approx(4800 * one["sprocket_ratio"] / found["sprocket_ratio"])
+        assert one["off_percent"] == pytest.approx(100 * (one["engine_speed_rev_min"] / 4800 - 1), abs=1e-9)
+
+
 def test_a_curve_comes_in_from_csv_and_comments_stay(capsys, tmp_path):
     sheet = tmp_path / "pull.csv"
     sheet.write_text("rpm;power [hp]\n2500;12,1\n4000;22,4\n6000;31,0\n7400;27,5\n", encoding="utf-8")
