@@ -15,7 +15,7 @@ from ridesim.build import Build
 from ridesim.day import air_figures, day_of
 from ridesim.doubts import Doubt, ends, handed_on, joined, single, through, toleranced, turned
 from ridesim.errors import InputError
-from ridesim.fitted_tires import front_tire_of, rear_doubts, tire_of
+from ridesim.fitted_tires import beside_measured, front_tire_of, rear_doubts, tire_of
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
@@ -203,7 +203,7 @@ def make_bike(
         notes=(
             *notes,
             *warning,
-            *(f"rear tire: {note}" for note in rear_rolls.notes),
+            *(f"rear tire: {note}" for note in (*rear_rolls.notes, *beside_measured(record, rear_rolls))),
             *(f"front tire: {note}" for note in front_rolls.notes),
         ),
     )

@@ -12,9 +12,12 @@ from ridesim.doubts import Doubt, single, through
 from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
 from ridesim.record import BuildRecord
 from ridesim.taken import Taken
+from ridesim.units import in_both
+
+_SEEN = 0.002  # of a roll-out: what a chalk mark shows
 
 
-def tire_of(fitted: Any, other: str | None, position: Any, **changed: float) -> RollingTire:
+def tire_of(fitted: Any, other: str | None, position: Any, **changed: float | None) -> RollingTire:
     """The tire that is fitted, with what was measured on it and perhaps something of that changed, or another one by its marking."""
     where = f"tires.{position}"
     own = parse_marking(fitted.size, f"{where}.size")
@@ -43,6 +46,20 @@ def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> I
         for doubt in through(f"tires.rear.{key}", getattr(fitted, key), partial(read, f"{key}_m"), 0.0):
             if any(doubt.moves["rear_radius_m"]):  # a measured roll-out has both in it
                 yield doubt
+
+
+def beside_measured(record: BuildRecord, rolls: RollingTire) -> tuple[str, ...]:
+    """A word on a tire that is worked out where the fitted one was measured: by how much the model misses the fitted one."""
+    fitted = record.tires.rear
+    if fitted.rollout is None or rolls.measured:
+        return ()
+    off = float(fitted.rollout) / tire_of(fitted, None, "rear", rollout_m=None).circumference_m
+    if abs(off - 1.0) < _SEEN:
+        return ()
+    return (
+        f"rolls as the chord model has it; the fitted one was measured {abs(100.0 * (off - 1.0)):.1f} % "
+        f"{'below' if off < 1.0 else 'above'} that model: if this one is as far off it rolls {in_both('length', rolls.circumference_m * off)} in one turn",
+    )
 
 
 def front_tire_of(record: BuildRecord, other: str | None, taken: Taken) -> RollingTire:

@@ -162,3 +162,15 @@ def test_a_speedometer_made_for_the_fitted_tire_reads_true_on_it():
     assert speedometer(make_bike(parse(text))).indicated_at_100_kmh == pytest.approx(100.0, abs=1e-12)
     worn = text.replace('rollout = "2.075 +- 0.006 m"', 'rollout = "2.075 +- 0.006 m"\nworn = "4 mm"')
     assert 100.9 < speedometer(make_bike(parse(worn))).indicated_at_100_kmh < 101.5
+
+
+def test_a_tire_that_is_worked_out_is_told_beside_one_that_was_measured():
+    """The model puts the fitted tire at 2.098 m where 2.075 m was measured: another one by the model alone looks 1.1 % too tall."""
+    (told,) = (note for note in make_bike(parse(TEXT), rear_tire="130/80-18").notes if "chord model" in note)
+    model = make_bike(parse(TEXT), rear_tire="130/80-18").rear_tire.circumference_m
+    own = make_bike(parse(TEXT.replace('rollout = "2.075 +- 0.006 m"', ""))).rear_tire.circumference_m
+    assert f"{100 * (1 - 2.075 / own):.1f} % below that model" in told
+    assert f"it rolls {model * 2.075 / own:.3f} m" in told
+    unmeasured = TEXT.replace('rollout = "2.075 +- 0.006 m"', "")
+    for bike in (make_bike(parse(TEXT)), make_bike(parse(unmeasured), rear_tire="130/80-18")):
+        assert not any("chord model" in note for note in bike.notes)
