@@ -30,6 +30,10 @@ from ridesim.taken import Taken
 from ridesim.units import rpm
 
 _LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
+_OF_THE_CHAIN = {
+    "final_drive.centre_distance",
+    "final_drive.chain_wear",
+}  # taken up where the chain's fit is worked out
 _CONSUMPTION, _EFFICIENCY = "fuel.known_consumption[1]", "indicated_efficiency"
 
 
@@ -217,7 +221,7 @@ def _left_out(bike: Bike, rear_tire: str | None) -> Iterator[str]:
     """Which tolerances of the file no figure takes up; those of other tunes and of a tire that is off are none of this bike's."""
     of_others = tuple(f"tune.{name}." for name in bike.record.tune if name != bike.tune)
     of_others += () if rear_tire is None else ("tires.rear.",)
-    carried = {doubt.path for doubt in bike.doubts}
+    carried = {doubt.path for doubt in bike.doubts} | _OF_THE_CHAIN
     left = [path for path in toleranced(bike.record) if path not in carried and not path.startswith(of_others)]
     if left:
         yield f"the tolerance of {', '.join(left)} goes into no figure here"

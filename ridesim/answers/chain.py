@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from ridesim import tables
 from ridesim.answers.base import Answer, Column, Figure, Step, Table, plain
+from ridesim.answers.chain_doubts import banded, chain_doubts, other_chains
 from ridesim.answers.solved import Solved
-from ridesim.bike import Bike
+from ridesim.bike import Bike, setups_of
+from ridesim.doubts import Doubt, ends, turned
 from ridesim.parts.chain import (
     CAUTIONS,
     ChainFit,
@@ -40,6 +43,7 @@ class ChainAnswer:
     share_of_strength: float | None
     centre_now_m: float | None
     travel_m: tuple[float, float]
+    doubts: tuple[Doubt, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -93,7 +97,7 @@ def chain_place(bike: Bike) -> ChainPlace:
         path = "final_drive.axle_travel"
         travel = (quantity(ends[0], "length", "mm", path), quantity(ends[1], "length", "mm", path))
         assumptions.append(f"{path} assumed {ends[0]} to {ends[1]} ({default['why']})")
-    centre, notes = _centre_now(given, size)
+    centre, notes = _centre_now(given, size, float(given.chain_wear))
     return ChainPlace(
         size=size,
         centre_now_m=centre,
@@ -112,19 +116,12 @@ def chain_fit(solved: Solved) -> ChainAnswer:
     torque = bike.curve.peak_torque()[1] * float(bike.ride_day.factor)
     radius = float(pitch_radius_m(size.pitch_m, bike.front_teeth))
     pull = float(chain_pull_n(torque, bike.primary, bike.gears[0], radius, float(bike.raw["efficiency"])))
-    fit = None
+    fit: ChainFit | None = None
+    doubts: tuple[Doubt, ...] = ()
     if place.centre_now_m is not None:
-        fit = fit_chain(
-            front_teeth=bike.front_teeth,
-            rear_teeth=bike.rear_teeth,
-            pitch_m=size.pitch_m,
-            centre_distance_m=place.centre_now_m,
-            travel_rearward_m=place.travel_m,
-            fitted_links=given.links,
-            wear=float(given.chain_wear),
-            own_teeth=(given.front, given.rear),
-        )
-        notes = (*notes, *fit.notes)
+        fit = _fit(bike, place)
+        doubts = chain_doubts(given, partial(_fit, bike, place))
+        notes = (*notes, *fit.notes, *other_chains(plain(fit.links_to_order), doubts))
     share = None if size.minimum_tensile_n is None else float(share_of_strength(pull, size.minimum_tensile_n))
     return ChainAnswer(
         size=size,
@@ -133,6 +130,7 @@ def chain_fit(solved: Solved) -> ChainAnswer:
         share_of_strength=share,
         centre_now_m=place.centre_now_m,
         travel_m=place.travel_m,
+        doubts=doubts,
         assumptions=(
             *place.assumptions,
             *(fit.assumptions if fit else ()),
@@ -143,7 +141,26 @@ def chain_fit(solved: Solved) -> ChainAnswer:
     )
 
 
-def _centre_now(given: Any, size: ChainSize) -> tuple[float | None, tuple[str, ...]]:
+def _fit(bike: Bike, place: ChainPlace, *, centre_m: float | None = None, wear: float | None = None) -> ChainFit:
+    """The fit of this bike's sprockets, perhaps with the axle elsewhere or the chain more worn than the file says."""
+    given = bike.record.final_drive
+    worn = float(given.chain_wear) if wear is None else wear
+    if centre_m is None:
+        centre_m = _centre_now(given, place.size, worn)[0]
+    assert centre_m is not None
+    return fit_chain(
+        front_teeth=bike.front_teeth,
+        rear_teeth=bike.rear_teeth,
+        pitch_m=place.size.pitch_m,
+        centre_distance_m=centre_m,
+        travel_rearward_m=place.travel_m,
+        fitted_links=given.links,
+        wear=worn,
+        own_teeth=(given.front, given.rear),
+    )
+
+
+def _centre_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None, tuple[str, ...]]:
     """Where the axle is now: as measured, else where the fitted chain puts it with the file's own sprockets."""
     if given.centre_distance is not None:
         return float(given.centre_distance), ()
@@ -151,7 +168,7 @@ def _centre_now(given: Any, size: ChainSize) -> tuple[float | None, tuple[str, .
         return None, (
             "chain length and axle place need final_drive.centre_distance, or final_drive.links of the chain fitted now",
         )
-    pitch = size.pitch_m * (1 + float(given.chain_wear))
+    pitch = size.pitch_m * (1 + wear)
     centre = float(centre_distance_m(given.links, pitch, given.front, given.rear))
     return centre, (
         f"centre distance not given: {in_both('small length', centre)} is where {given.links} links put the axle with {given.front}/{given.rear}",
@@ -167,7 +184,7 @@ def chain(solved: Solved) -> Answer:
     fit, size = found.fit, found.size
     ripple = float(speed_ripple(bike.front_teeth))
     figures = [
-        Figure(key="pull", label="Highest chain pull in first", value=found.pull_n, reading="force", better=-1),
+        _pull_figure(solved, found.pull_n),
         Figure(
             key="share",
             label="Of the chain's minimum tensile strength (from memory)",
@@ -200,14 +217,18 @@ def chain(solved: Solved) -> Answer:
     series |= {"centre_m": centre, "links": links}
     exact = float(fit.links_exact)
     hand = float(links_handbook(found.centre_now_m, size.pitch_m, bike.front_teeth, bike.rear_teeth))
+    shift = plain(fit.axle_shift_m)
+    will_do = plain(fit.fitted_chain_will_do)
     figures = [
         Figure(key="links", label="Links", value=links, reading="links"),
-        Figure(key="shift", label="Axle moves by (rearward +)", value=plain(fit.axle_shift_m), reading="small length"),
-        Figure(key="centre", label="Centre distance then", value=centre, reading="length"),
-        Figure(
-            key="will_do", label="The fitted chain will do", value=plain(fit.fitted_chain_will_do), reading="yes or no"
+        banded(
+            Figure(key="shift", label="Axle moves by (rearward +)", value=shift, reading="small length"), found.doubts
         ),
-        Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"),
+        banded(Figure(key="centre", label="Centre distance then", value=centre, reading="length"), found.doubts),
+        Figure(key="will_do", label="The fitted chain will do", value=will_do, reading="yes or no"),
+        banded(
+            Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"), found.doubts
+        ),
         *figures,
     ]
     if links is not None:
@@ -259,6 +280,14 @@ def chain(solved: Solved) -> Answer:
         notes=found.notes,
         cautions=CAUTIONS,
     )
+
+
+def _pull_figure(solved: Solved, pull_n: float) -> Figure:
+    """The pull goes with the torque of the day and with what of it reaches the tire."""
+    raw = turned(solved.bike.raw, solved.doubts, ends(len(solved.doubts)))
+    passed = setups_of(raw, solved.bike.cycle).torque_factor * np.asarray(raw["efficiency"])
+    pulls = np.broadcast_to(pull_n * passed / np.ravel(passed)[0], (1 + 2 * len(solved.doubts),))
+    return solved.figure("pull", "Highest chain pull in first", "force", pulls, -1)
 
 
 def _moves(shift_m: float | None) -> str:

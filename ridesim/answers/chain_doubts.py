@@ -1,0 +1,69 @@
+"""What the tolerances of the axle's place and of the chain's wear leave open of how a chain fits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from ridesim.answers.base import Figure
+from ridesim.answers.solved import quadrature
+from ridesim.doubts import Doubt, through
+from ridesim.errors import InputError
+from ridesim.parts.chain import ChainFit
+from ridesim.record import FinalDrive
+
+FIGURES = {
+    "links": "links_to_order",
+    "shift": "axle_shift_m",
+    "centre": "centre_distance_m",
+    "exact": "links_exact",
+}
+
+
+def chain_doubts(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[Doubt, ...]:
+    """What moves the figures of a chain's fit: `fit` works it out for another centre_m or wear.
+
+    A figure that the tolerance takes away altogether, as sprockets that would touch, moves by nan.
+    """
+
+    def read(**changed: float) -> dict[str, float]:
+        try:
+            found = fit(**changed)
+        except InputError:
+            return dict.fromkeys(FIGURES, np.nan)
+        figures = {key: getattr(found, name) for key, name in FIGURES.items()}
+        return {key: np.nan if value is None else float(value) for key, value in figures.items()}
+
+    return (
+        *through("final_drive.centre_distance", given.centre_distance, lambda centre: read(centre_m=centre)),
+        *through("final_drive.chain_wear", given.chain_wear, lambda wear: read(wear=wear), 0.0),
+    )
+
+
+def banded(figure: Figure, doubts: Sequence[Doubt]) -> Figure:
+    """A figure of the fit with its band; without one where the tolerances ask for another chain."""
+    moves = {doubt.name: doubt.moves[figure.key] for doubt in doubts}
+    if not moves or figure.value is None or not np.isfinite(list(moves.values())).all():
+        return figure
+    if figure.key != "exact" and any(any(doubt.moves["links"]) for doubt in doubts):
+        return figure
+    down, up = quadrature(moves)
+    value = float(figure.value)
+    return replace(figure, low=value + down, high=value + up, moves=moves)
+
+
+def other_chains(links: float | None, doubts: Sequence[Doubt]) -> tuple[str, ...]:
+    """Where a tolerance is wide enough to ask for another chain: measure before one is ordered."""
+    told = []
+    for doubt in doubts:
+        ends = doubt.moves["links"]
+        if not any(ends):  # nan counts as another chain
+            continue
+        others = [f"{links + move:.0f} links" for move in ends if move and links is not None and np.isfinite(move)]
+        told.append(
+            f"within the tolerance of {doubt.path} {' or '.join(dict.fromkeys(others)) or 'no chain'} may be right instead: "
+            "measure it more closely before a chain is ordered"
+        )
+    return tuple(told)
