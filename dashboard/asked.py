@@ -105,7 +105,7 @@ STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
 ROAD: Mapping[str, Spec] = {
     **_runs("coast-down"),
     **_speeds("coast-down"),
-    "coast-down-wind": _measure("Wind, one way only", "", "speed", hint="such as 1 m/s"),
+    "coast-down-wind": _measure("Wind, one way only", "", "speed", hint="4 km/h or 2 mph"),
     "coast-down-slope": _measure("Slope, one way only", "", "percent", hint="such as 0.3 %"),
     "road-pull-gear": _number("Gear", "3"),
     "road-pull-standard": Spec(label="Corrected to", plain=STANDARDS[0], options={name: name for name in STANDARDS}),

@@ -207,9 +207,16 @@ def _indices(bike: Bike, ride: Ride) -> dict[str, tuple[dict[str, float], dict[s
     found = {}
     for key, first, total in zip(FIGURES, *shares_of_doubt(figures, len(names)), strict=True):
         if np.isfinite(total).all() and total.max() > 1e-6:
-            first, total = (np.clip(share, 0.0, 1.0).tolist() for share in (first, total))
-            found[key] = (dict(zip(names, first, strict=True)), dict(zip(names, total, strict=True)))
+            found[key] = (_by_path(names, first), _by_path(names, total))
     return found
+
+
+def _by_path(names: Sequence[str], shares: Array) -> dict[str, float]:
+    """Shares by the doubt's path; a tire tried in place of the fitted one leaves two of one path, its own and that in the fuel."""
+    told = dict.fromkeys(names, 0.0)
+    for name, share in zip(names, np.clip(shares, 0.0, 1.0).tolist(), strict=True):
+        told[name] = min(told[name] + share, 1.0)
+    return told
 
 
 def told_apart(one: Bike, other: Bike, key: str, ride: Ride | None = None, *, samples: int = 1024) -> bool:

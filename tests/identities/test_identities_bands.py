@@ -78,3 +78,11 @@ def test_the_shares_are_those_of_the_ishigami_function():
     np.testing.assert_allclose(first[0], [v1 / whole, v2 / whole, 0.0], atol=0.02)  # Monte Carlo error of 4,096 draws
     np.testing.assert_allclose(total[0], [(v1 + v13) / whole, v2 / whole, v13 / whole], atol=0.02)
     assert v1 / whole == pytest.approx(0.3139, abs=5e-5) and v13 / whole == pytest.approx(0.2437, abs=5e-5)
+
+
+def test_a_tire_tried_in_place_of_one_that_is_not_measured_keeps_its_share():
+    """The fitted tire's doubt stays in the consumption figure: it must not stand in the place of the tried one's."""
+    text = PATH.read_text(encoding="utf-8").replace('rollout = "2.075 +- 0.006 m"', "")
+    bike = make_bike(parse(text), rear_tire="130/80-18")
+    assert [doubt.path for doubt in bike.doubts].count("tires.rear.size") == 2
+    assert bands(bike).spread("cruise_speed").total["tires.rear.size"] == pytest.approx(1.0, abs=0.05)
