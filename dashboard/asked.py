@@ -7,6 +7,7 @@ from dataclasses import dataclass, make_dataclass
 from typing import Any
 
 from ridesim.errors import InputError, did_you_mean
+from ridesim.fields import STANDARDS
 from ridesim.units import quantity
 
 LONGEST = 400  # characters of one field; a list of readings is the longest there is
@@ -100,7 +101,6 @@ def _speeds(of: str) -> dict[str, Spec]:
     }
 
 
-STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
 # the pages about logs from the road: each key is the id of its field, page first
 ROAD: Mapping[str, Spec] = {
     **_runs("coast-down"),

@@ -7,7 +7,6 @@ Every quantity is a number in the unit of its field or a string with a unit and 
 from __future__ import annotations
 
 import os
-import secrets
 import stat
 import tomllib
 from collections.abc import Mapping
@@ -20,6 +19,7 @@ from pydantic import BaseModel, ValidationError
 from ridesim.errors import InputError, InputErrors, did_you_mean, each
 from ridesim.parts.curve_file import CurveSheet
 from ridesim.record import BuildRecord, Quantity, Tune
+from ridesim.whole_file import put_whole
 
 LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
 
@@ -84,18 +84,7 @@ def _replace(target: Path, content: bytes, where: str) -> None:
             raise InputError(where, None, "is not a plain file", "Name the .toml file to write.")
         if not os.access(target, os.W_OK):
             raise InputError(where, None, "may not be written to", "Lift its write protection, or choose another name.")
-    temporary = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.part")
-    try:
-        with temporary.open("xb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        if mode is not None:
-            temporary.chmod(stat.S_IMODE(mode))
-        os.replace(temporary, target)  # noqa: PTH105 - the tests stand in for it
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
+    put_whole(target, content, None if mode is None else stat.S_IMODE(mode))
 
 
 def read(path: str | Path) -> Build:

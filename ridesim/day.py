@@ -10,11 +10,11 @@ from typing import Any
 from ridesim.doubts import Doubt, through
 from ridesim.errors import InputError
 from ridesim.record import BuildRecord, Tune
-from ridesim.surroundings.air import Air, air
+from ridesim.surroundings.air import HIGHEST_M, LOWEST_M, Air, air
 from ridesim.surroundings.correction import RideDay, ride_day_factor
 from ridesim.taken import Taken
 
-_ENDS = {"altitude_m": (-1000.0, 11000.0), "relative_humidity": (0.0, 1.0)}  # where an air ends by nature
+_ENDS = {"altitude_m": (LOWEST_M, HIGHEST_M), "relative_humidity": (0.0, 1.0)}  # where an air ends by nature
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -79,13 +79,14 @@ def each(error: InputError) -> tuple[InputError, ...]:
 
 
 def did_you_mean(name: object, known: Iterable[str]) -> str:
-    """A sentence with the nearest known names, or with all of them when none is near.
+    """A sentence with the name of the same letters, else with the nearest known names, or with all of them when none is near.
 
-    >>> did_you_mean("wheelbse", ["wheelbase", "rake"])
-    "Did you mean 'wheelbase'?"
+    >>> did_you_mean("wheelbse", ["wheelbase", "rake"]), did_you_mean("NM", ["mm", "Nm"])
+    ("Did you mean 'wheelbase'?", "Did you mean 'Nm'?")
     """
-    names = list(known)
-    near = difflib.get_close_matches(str(name)[:80], names, n=2, cutoff=0.6)
+    names, asked = list(known), str(name)[:80]
+    same = [one for one in names if one.casefold() == asked.casefold()]
+    near = same[:1] or difflib.get_close_matches(asked, names, n=2, cutoff=0.6)
     if near:
         return "Did you mean " + " or ".join(repr(n) for n in near) + "?"
     return "Known here: " + ", ".join(names[:24]) + "."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Field, PlainValidator
 
@@ -100,17 +100,13 @@ def _text(value: object) -> str:
 def _standard(value: object) -> str:
     if value in STANDARDS:
         return str(value)
-    near = [name for name in STANDARDS if name.casefold() == str(value).casefold()]
-    fix = f"Did you mean {near[0]!r}?" if near else did_you_mean(value, STANDARDS)
-    raise InputError("", value, "is not a standard known here", fix)
+    raise InputError("", value, "is not a standard known here", did_you_mean(value, STANDARDS))
 
 
 # the names of the standards that the surroundings know the equations of
-STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
-Standard = Annotated[
-    str,
-    PlainValidator(_standard, json_schema_input_type=Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"]),
-]
+StandardName = Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"]
+STANDARDS: tuple[str, ...] = get_args(StandardName)
+Standard = Annotated[str, PlainValidator(_standard, json_schema_input_type=StandardName)]
 Ratio = Annotated[float, PlainValidator(_teeth_or_ratio, json_schema_input_type=float | list[int])]
 Text = Annotated[str, PlainValidator(_text, json_schema_input_type=str)]
 Teeth = Annotated[int, Field(strict=True)]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import os
-import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
@@ -20,6 +19,7 @@ from ridesim.answers import Answer, Change, Comparison, Solved, compare
 from ridesim.answers.words import change_words, figure_words, sentence, verdict
 from ridesim.errors import InputError
 from ridesim.units import shown_in
+from ridesim.whole_file import put_whole
 
 Paper = Literal["A4", "letter"]
 # the figures that decide, by question and key; the full answers stand on the other pages
@@ -332,13 +332,9 @@ def write(page: Sheet, path: str | Path, *, paper: Paper = "A4") -> None:
         )
     content = as_pdf(page, paper) if target.suffix.lower() == ".pdf" else as_html(page, paper).encode("utf-8")
     target = Path(os.path.realpath(target))  # a link goes on pointing to it
-    part = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.part")
     try:
-        with part.open("xb") as out:
-            out.write(content)
-        part.replace(target)
+        put_whole(target, content)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise InputError(
             "--output", str(path), f"cannot be written ({error.strerror})", "Choose another folder or name."
         ) from None

@@ -115,8 +115,7 @@ def _factor(text: str, kind_name: str) -> tuple[float, float]:
 def _why_not(text: str, kind: Kind, error: Exception) -> str:
     if type(error).__name__ == "DimensionalityError":
         return f"{text!r} is not a unit of {kind.name}"
-    near = [name for name in _unit_names() if name.casefold() == text.casefold()]
-    hint = f"Did you mean {near[0]!r}?" if near else did_you_mean(text, _unit_names()) if len(text) < 12 else ""
+    hint = did_you_mean(text, _unit_names()) if len(text) < 12 else ""
     return f"the unit {text!r} is not known" + (f" ({hint})" if hint.startswith("Did") else "")
 
 

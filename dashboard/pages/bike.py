@@ -9,6 +9,7 @@ import dash_mantine_components as dmc
 from dash import ALL, MATCH, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard import ask, cards, curve, files, form, ids
+from dashboard.asked import STANDARDS
 from dashboard.pages.page import Page, pressed, view
 from dashboard.state import State as Looked
 from dashboard.state import demos, from_query, to_query
@@ -16,7 +17,6 @@ from dashboard.state import demos, from_query, to_query
 KEY = "bike"
 FORMED = ids.part(KEY, "formed")  # the text the fields show, so that they are not laid out anew under the rider's hands
 UNITS = ("N*m", "ft*lb", "kgf*m", "kW", "hp", "PS")
-STANDARDS = ("SAE J1349", "ISO 1585", "DIN 70020", "as measured")
 
 
 def part(name: str) -> str:

@@ -12,8 +12,8 @@ from ridesim import tables
 from ridesim.answers.base import Answer, Column, Figure, Step, Table, plain
 from ridesim.answers.chain_doubts import banded, chain_doubts, other_chains
 from ridesim.answers.solved import Solved
-from ridesim.bike import Bike, setups_of
-from ridesim.doubts import Doubt, ends, turned
+from ridesim.bike import Bike
+from ridesim.doubts import Doubt
 from ridesim.parts.chain import (
     CAUTIONS,
     ChainFit,
@@ -284,10 +284,8 @@ def chain(solved: Solved) -> Answer:
 
 def _pull_figure(solved: Solved, pull_n: float) -> Figure:
     """The pull goes with the torque of the day and with what of it reaches the tire."""
-    raw = turned(solved.bike.raw, solved.doubts, ends(len(solved.doubts)))
-    passed = setups_of(raw, solved.bike.cycle).torque_factor * np.asarray(raw["efficiency"])
-    pulls = np.broadcast_to(pull_n * passed / np.ravel(passed)[0], (1 + 2 * len(solved.doubts),))
-    return solved.figure("pull", "Highest chain pull in first", "force", pulls, -1)
+    passed = solved.setups.torque_factor * solved.setups.efficiency
+    return solved.figure("pull", "Highest chain pull in first", "force", pull_n * passed / passed[0], -1)
 
 
 def _moves(shift_m: float | None) -> str:

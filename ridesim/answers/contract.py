@@ -28,9 +28,10 @@ def contract(solved: Solved) -> dict[str, Any]:
     """
     bike, perf, ride = solved.bike, solved.performance, solved.ride
     s = bike.setups
-    notes = list(dict.fromkeys((*bike.notes, *standing_run(solved).notes, *tire_notes(solved), *light_notes(solved))))
+    run = standing_run(solved)
+    notes = list(dict.fromkeys((*bike.notes, *run.notes, *tire_notes(solved), *light_notes(solved))))
     fit = chain_fit(solved)
-    assumptions = list(dict.fromkeys((*bike.assumptions, *standing_run(solved).assumptions, *fit.assumptions)))
+    assumptions = list(dict.fromkeys((*bike.assumptions, *run.assumptions, *fit.assumptions)))
     answer = {
         "name": bike.name,
         "tune": bike.tune,

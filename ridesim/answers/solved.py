@@ -16,7 +16,7 @@ from ridesim.doubts import Doubt, ends, turned
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.pieces import Pieces, pieces_of
-from ridesim.mechanics.setups import Ride
+from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.thrust import Forces
 from ridesim.units import quantity
 
@@ -26,10 +26,11 @@ ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Solved:
-    """A bike, its ride, and the kernel's figures: row 0 as given, then two rows for every doubt, above and below."""
+    """A bike, its ride, and the kernel's set-ups and figures: row 0 as given, then two rows for every doubt, above and below."""
 
     bike: Bike
     ride: Ride
+    setups: SetUps
     performance: Performance
     doubts: tuple[Doubt, ...]
 
@@ -93,9 +94,9 @@ def quadrature(moves: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
     >>> quadrature({"a": (3.0, -3.0), "b": (-4.0, 4.0)})
     (-5.0, 5.0)
     """
-    ends = np.array(list(moves.values())).reshape(-1, 2)
-    up = float(np.sqrt(np.sum(np.maximum(ends.max(axis=1), 0.0) ** 2)))
-    down = float(np.sqrt(np.sum(np.minimum(ends.min(axis=1), 0.0) ** 2)))
+    both = np.array(list(moves.values())).reshape(-1, 2)
+    up = float(np.sqrt(np.sum(np.maximum(both.max(axis=1), 0.0) ** 2)))
+    down = float(np.sqrt(np.sum(np.minimum(both.min(axis=1), 0.0) ** 2)))
     return -down, up
 
 
@@ -113,11 +114,9 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
     """
     ride = bike.ride() if ride is None else ride
     doubts = bike.doubts if bands else ()
-    if not doubts:
-        return Solved(bike=bike, ride=ride, performance=perform(bike.setups, bike.curve, ride, trace=False), doubts=())
-    raw = turned(bike.raw, doubts, ends(len(doubts)))
-    setups = setups_of(raw, bike.cycle)
-    return Solved(bike=bike, ride=ride, performance=perform(setups, bike.curve, ride, trace=False), doubts=doubts)
+    setups = setups_of(turned(bike.raw, doubts, ends(len(doubts))), bike.cycle) if doubts else bike.setups
+    performance = perform(setups, bike.curve, ride, trace=False)
+    return Solved(bike=bike, ride=ride, setups=setups, performance=performance, doubts=doubts)
 
 
 def with_ride(solved: Solved, **changes: Any) -> Solved:
