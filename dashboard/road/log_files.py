@@ -9,9 +9,10 @@ from flask import Flask, Response, jsonify, request
 
 from dashboard.road import logs
 from ridesim.errors import InputError
+from ridesim.roadlog.csv_shape import ROLES
 
 PATH = "/log-file"
-HAND = (*logs.ROLES, *(f"{role}-unit" for role in logs.UNITS))  # columns and units by hand
+HAND = (*ROLES, *(f"{role}-unit" for role in logs.UNITS))  # columns and units by hand
 _READING = threading.Lock()  # one at a time: what reading takes besides the samples is taken once
 
 

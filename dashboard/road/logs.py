@@ -13,6 +13,7 @@ from dashboard.road.log_rack import TOLD, Rack
 from ridesim import tables
 from ridesim.errors import InputError
 from ridesim.roadlog import Log, read_log, read_log_bytes
+from ridesim.roadlog.csv_shape import ROLES
 
 LARGEST = 12_000_000  # bytes: a day at one sample a second, or an hour at ten, is 2 to 10 MB
 LARGEST_WORDS = "12 MB"
@@ -25,7 +26,6 @@ DEMOS = {
     "gears": "gears.csv",
     "ride": "ride.gpx",
 }
-ROLES = ("time", "speed", "engine speed", "elevation", "latitude", "longitude")
 UNITS = ("time", "speed")
 LONGEST_NAME = 80
 _PLACE = "RIDESIM_LOGS"
