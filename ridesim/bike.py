@@ -17,6 +17,7 @@ from ridesim.doubts import Doubt, ends, handed_on, joined, single, through, tole
 from ridesim.errors import InputError
 from ridesim.fitted_tires import beside_measured, front_tire_of, rear_doubts, tire_of
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
+from ridesim.mechanics.lift import rolling_offset_m
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.thrust import Forces
@@ -98,6 +99,8 @@ def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
             raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"]
         )
         values |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
+    if "rolling_offset_m" not in values:
+        values["rolling_offset_m"] = rolling_offset_m(values["f0_n"], values["mass_kg"], values["rear_radius_m"])
     return broadcast(values, cycle=cycle)
 
 
@@ -302,6 +305,7 @@ def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: flo
     given = record.road_load
     if given.standard is not None:
         load = from_40cfr86_529(mass)
+        raw["rolling_offset_m"] = 0.0  # its constant term is a dynamometer's setting, not rolling resistance
     elif given.coast_down is not None:
         load = from_coast_down(*(float(f) for f in given.coast_down))
         for n, (name, term) in enumerate(zip(_LOAD, given.coast_down, strict=True), start=1):

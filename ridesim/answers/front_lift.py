@@ -167,27 +167,36 @@ def _surfaces(solved: Solved) -> Table:
 def _steps(solved: Solved) -> tuple[Step, ...]:
     s, g = solved.bike.setups, solved.performance.gears
     w = g.lift_speed_rad_s[:1, :]
-    a, lift = solved.forces.acceleration(w)[0, 0], solved.forces.lift_acceleration(w)[0, 0]
+    a, lift = solved.forces.net(w)[0, 0] / s.lift_mass[0, 0], solved.forces.lift_acceleration(w)[0, 0]
     drag = solved.forces.drag(solved.forces.speed(w))[0, 0]
-    m, b, h, th = s.mass_kg[0], s.ahead_m[0], s.height_m[0], solved.ride.slope_rad
+    m, b, h, th = s.mass_kg[0], s.load_arm_m[0], s.height_m[0], solved.ride.slope_rad
     return (
         Step(
             formula="combined centre of mass",
             numbers="masses of bike, rider and luggage with their places",
-            result=f"b = {b:.4f} m, h = {h:.4f} m",
+            result=f"b = {s.ahead_m[0]:.4f} m, h = {h:.4f} m",
         ),
         Step(
-            formula="H = m h + Jf/rf + Jr/r + s Je i/r",
-            numbers=f"{m:.1f} x {h:.4f} + {s.front_inertia_kg_m2[0] / s.front_radius_m[0]:.3f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0]:.3f} + "
+            formula="b' = b - e, e = Crr r: rolling resistance moves the wheel loads ahead",
+            numbers=f"{s.ahead_m[0]:.4f} - {s.rolling_offset_m[0]:.4f}",
+            result=f"{b:.4f} m",
+        ),
+        Step(
+            formula="H = m h + Jr/r + s Je i/r: as it lifts, the ground spins the front wheel no more",
+            numbers=f"{m:.1f} x {h:.4f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0]:.3f} + "
             f"{s.crank_sense[0] * s.crank_inertia_kg_m2[0] * s.ratios[0, 0] / s.rear_radius_m[0]:.3f}",
-            result=f"{s.pitch_moment[0, 0]:.2f} kg m in first",
+            result=f"{s.lift_moment[0, 0]:.2f} kg m in first",
         ),
         Step(
-            formula="a_lift = (m g (b cos th - h sin th) - F_D h_D) / H",
-            numbers=f"({m:.1f} x 9.80665 x ({b:.4f} cos {th:.4f} - {h:.4f} sin {th:.4f}) - {drag:.1f} x {s.drag_height_m[0]:.3f}) / {s.pitch_moment[0, 0]:.2f}",
+            formula="a_lift = (m g (b' cos th - h sin th) - F_D h_D) / H",
+            numbers=f"({m:.1f} x 9.80665 x ({b:.4f} cos {th:.4f} - {h:.4f} sin {th:.4f}) - {drag:.1f} x {s.drag_height_m[0]:.3f}) / {s.lift_moment[0, 0]:.2f}",
             result=f"{lift:.3f} m/s2",
         ),
-        Step(formula="a = (F - R) / m_k", numbers=f"at {rpm(w[0, 0]):.0f} rev/min in first", result=f"{a:.3f} m/s2"),
+        Step(
+            formula="a = (F - R) / m_k without Jf/rf^2",
+            numbers=f"at {rpm(w[0, 0]):.0f} rev/min in first",
+            result=f"{a:.3f} m/s2",
+        ),
         Step(
             formula="lift ratio = a / a_lift",
             numbers=f"{a:.3f} / {lift:.3f}",

@@ -156,9 +156,10 @@ def _by_setup(motion: Motion) -> Array:
     weight = s.mass_kg * G
     rolling = s.f0_n / weight
     steep = 1.0 / np.sqrt(1.0 + rolling**2)
-    arm = np.hypot(s.ahead_m, s.height_m)
+    ahead = s.load_arm_m
+    arm = np.hypot(ahead, s.height_m)
     sine = 1.0 - s.friction * s.height_m / s.wheelbase_m
-    cosine = rolling - s.friction * (1.0 - s.ahead_m / s.wheelbase_m)
+    cosine = rolling - s.friction * (1.0 - ahead / s.wheelbase_m)
     size = np.hypot(sine, cosine)
     return np.array(
         [
@@ -167,7 +168,7 @@ def _by_setup(motion: Motion) -> Array:
             rolling * steep,
             steep,
             s.drag_height_m / (weight * arm),
-            s.ahead_m / arm,
+            ahead / arm,
             s.height_m / arm,
             (s.friction * s.drag_height_m / s.wheelbase_m - 1.0) / (weight * size),
             s.f1_n_s_m / (weight * size),

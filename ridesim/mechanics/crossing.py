@@ -42,7 +42,7 @@ class Crossings:
             rows = np.arange(motion.metres.size)
         else:
             may = np.zeros(motion.metres.size, bool)
-            for c0, c1, c2 in (motion.lift, motion.tire):
+            for c0, c1, c2 in (motion.cap, motion.tire):
                 first, last = c0 + (c1 + c2 * pieces.first) * pieces.first, c0 + (c1 + c2 * pieces.last) * pieces.last
                 may |= (self.strongest >= np.minimum(first, last)) | (c2 > 0.0)
             rows = np.nonzero(may)[0]
@@ -111,7 +111,7 @@ class Crossings:
         edge = motion.pieces.edges.take(j)
         below = None if motion.calm is None else 0.5 * (low + high) < motion.calm[gear]
         engine = np.array(motion.engine_in_piece(gear, j, below))
-        lift = np.array(motion.quadratic_in_piece(motion.lift, 1, gear, j, below))
+        lift = np.array(motion.quadratic_in_piece(motion.cap, 3, gear, j, below))
         tire = np.array(motion.quadratic_in_piece(motion.tire, 2, gear, j, below))
         free = rows < motion.metres.size
         for limit in (lift, tire):
@@ -159,7 +159,7 @@ class Within:
             under = None if below is None else below[self.capped]
             self.caps = [
                 motion.quadratic_in_piece(terms, which, some, at, under)
-                for which, terms in ((1, motion.lift), (2, motion.tire))
+                for which, terms in ((3, motion.cap), (2, motion.tire))
             ]
 
     def slowness(self, x: Array) -> Array:

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from ridesim.mechanics.crossing import Crossings
 from ridesim.mechanics.lift import (
     light_front_slope_rad,
-    place_that_lifts_m,
     traction_acceleration_m_s2,
     traction_slope_rad,
 )
@@ -89,27 +88,13 @@ class Forces:
         """Engine acceleration, uncapped. [m/s2]"""
         return np.asarray(self.net(w, torque) / self.spread("effective_mass", w))
 
-    def place_that_lifts(self, w: Array, torque: Array | None = None) -> Array:
-        p = self.spread
-        return np.asarray(
-            place_that_lifts_m(
-                self.acceleration(w, torque),
-                p("mass_kg", w),
-                p("height_m", w),
-                self.ride.slope_rad,
-                self.drag(self.speed(w)),
-                p("drag_height_m", w),
-                p("pitch_moment", w),
-            )
-        )
-
     def lift_acceleration(self, w: Array) -> Array:
         th, s = self.ride.slope_rad, self.setups
-        static = s.mass_kg * G * (s.ahead_m * np.cos(th) - s.height_m * np.sin(th))
+        static = s.mass_kg * G * (s.load_arm_m * np.cos(th) - s.height_m * np.sin(th))
         moment = static.reshape(static.shape + (1,) * (w.ndim - 1)) - self.drag(self.speed(w)) * self.spread(
             "drag_height_m", w
         )
-        return np.asarray(moment / self.spread("pitch_moment", w))
+        return np.asarray(moment / self.spread("lift_moment", w))
 
     def traction_acceleration(self, w: Array) -> Array:
         """Acceleration at which the rear spins, inf where it cannot. [m/s2]"""
@@ -120,7 +105,7 @@ class Forces:
             traction_acceleration_m_s2(
                 p("friction", w),
                 p("mass_kg", w),
-                p("ahead_m", w),
+                p("load_arm_m", w),
                 p("wheelbase_m", w),
                 p("height_m", w),
                 self.ride.slope_rad,
@@ -133,12 +118,12 @@ class Forces:
         )
 
     def lift_ratio(self, w: Array, torque: Array | None = None) -> Array:
-        """Engine acceleration over the acceleration that lifts.
+        """Engine acceleration, the front wheel not spun, over the acceleration that lifts.
 
         Where the front would be light at steady speed there is no ratio: inf if it lifts, -inf if the bike slows so much
         that it does not.
         """
-        lift, a = self.lift_acceleration(w), self.acceleration(w, torque)
+        lift, a = self.lift_acceleration(w), self.net(w, torque) / self.spread("lift_mass", w)
         return np.where(lift > 0, a / np.where(lift > 0, lift, 1.0), np.where(a >= lift, np.inf, -np.inf))
 
     def slopes(self, w: Array, torque: Array | None = None) -> Array:
@@ -151,7 +136,7 @@ class Forces:
         rolling = p("f0_n", w) / weight
         share = (self.thrust(w, torque) - other) / weight
         engine = np.arcsin(np.clip(share / np.sqrt(1.0 + rolling**2), -1.0, 1.0)) - np.arctan(rolling)
-        place = (p("mass_kg", w), p("ahead_m", w))
+        place = (p("mass_kg", w), p("load_arm_m", w))
         front = light_front_slope_rad(*place, p("height_m", w), drag, p("drag_height_m", w))
         tire = traction_slope_rad(
             p("friction", w), *place, p("wheelbase_m", w), p("height_m", w), drag, p("drag_height_m", w), rolling, other
@@ -159,9 +144,8 @@ class Forces:
         return np.stack([engine, front, tire])
 
     def rear_holds_at_lift(self, w: Array) -> Array:
-        """Whether the tire still grips at the acceleration that lifts, N_f = 0:  (m + Jf/rf^2) a + R <= mu m g cos th."""
+        """Whether the tire still grips at the acceleration that lifts, N_f = 0:  m a + R <= mu m g cos th."""
         p = self.spread
         v = self.speed(w)
-        rolling_mass = p("mass_kg", w) + p("front_inertia_kg_m2", w) / p("front_radius_m", w) ** 2
-        force = rolling_mass * self.lift_acceleration(w) + self.resistance(v, self.drag(v))
+        force = p("mass_kg", w) * self.lift_acceleration(w) + self.resistance(v, self.drag(v))
         return np.asarray(force <= p("friction", w) * p("mass_kg", w) * (G * np.cos(self.ride.slope_rad)))

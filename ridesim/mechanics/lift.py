@@ -22,6 +22,8 @@ def pitch_moment_kg_m(
 ) -> Any:
     """Nose-up moment about the rear contact for each m/s2 of acceleration:  H = m h + Jf/rf + Jr/r + s Je i/r.
 
+    At the moment the front wheel lifts the ground spins it no more: Jf is 0 there.
+
     Parameters
     ----------
     mass_kg, height_m : float or array
@@ -53,6 +55,35 @@ def pitch_moment_kg_m(
     )
 
 
+def rolling_offset_m(rolling_resistance_n: Any, mass_kg: Any, rolling_radius_m: Any) -> Any:
+    """How far ahead of its contact a rolling wheel's load stands:  e = Crr r = F0 r / (m g).
+
+    A wheel that rolls steadily against a resistance F at its contact is in balance only if its load N stands e ahead of it, N e = F r.
+
+    Parameters
+    ----------
+    rolling_resistance_n : float or array
+        Of both wheels on the level. [N]
+    mass_kg : float or array
+        All up. [kg]
+    rolling_radius_m : float or array
+        [m]
+
+    Returns
+    -------
+    float or array
+        [m]
+
+    Examples
+    --------
+    45 N of 250 kg is a coefficient of 0.01835; on wheels of 0.33 m:
+
+    >>> float(round(rolling_offset_m(45.0, 250.0, 0.33), 5))
+    0.00606
+    """
+    return np.multiply(rolling_resistance_n, rolling_radius_m) / np.multiply(mass_kg, G)
+
+
 def front_load_n(
     acceleration_m_s2: Any,
     mass_kg: Any,
@@ -64,14 +95,15 @@ def front_load_n(
     drag_height_m: Any,
     pitch_kg_m: Any,
 ) -> Any:
-    """Load on the front wheel:  N_f L = m g (b cos th - h sin th) - F_D h_D - a H.
+    """Load on the front wheel:  N_f L = m g (b' cos th - h sin th) - F_D h_D - a H.
 
     Parameters
     ----------
     acceleration_m_s2 : float or array
         [m/s2]
     mass_kg, ahead_m, height_m, wheelbase_m : float or array
-        All up; combined centre of mass ahead of the rear axle and above the ground; wheelbase. [kg], [m]
+        All up; combined centre of mass ahead of the rear wheel's load (b' = b - e, e of rolling_offset_m) and above the ground;
+        wheelbase. [kg], [m]
     slope_rad : float or array
         Uphill positive. [rad]
     drag_n, drag_height_m : float or array
@@ -101,7 +133,7 @@ def front_load_n(
 def lift_acceleration_m_s2(
     mass_kg: Any, ahead_m: Any, height_m: Any, slope_rad: Any, drag_n: Any, drag_height_m: Any, pitch_kg_m: Any
 ) -> Any:
-    """Acceleration at which the front wheel carries nothing:  a = (m g (b cos th - h sin th) - F_D h_D) / H.
+    """Acceleration at which the front wheel carries nothing:  a = (m g (b' cos th - h sin th) - F_D h_D) / H.
 
     Parameters
     ----------
@@ -182,67 +214,6 @@ def traction_acceleration_m_s2(
     push = np.multiply(friction, weight * np.cos(slope_rad) - front_static) - resistance_n
     inertia = free_rolling_mass_kg - np.multiply(friction, pitch_kg_m) / wheelbase_m
     return np.where(inertia > 0, push / np.where(inertia > 0, inertia, 1.0), np.inf)[()]
-
-
-def place_that_lifts_m(
-    acceleration_m_s2: Any,
-    mass_kg: Any,
-    height_m: Any,
-    slope_rad: Any,
-    drag_n: Any,
-    drag_height_m: Any,
-    pitch_kg_m: Any,
-) -> Any:
-    """How far ahead of the rear axle the combined centre of mass must be for N_f = 0:
-    b_req = (a H + F_D h_D + m g h sin th) / (m g cos th).
-
-    Parameters
-    ----------
-    acceleration_m_s2, mass_kg, height_m, slope_rad, drag_n, drag_height_m, pitch_kg_m : float or array
-        As for front_load_n.
-
-    Returns
-    -------
-    float or array
-        [m]
-
-    Examples
-    --------
-    >>> float(round(place_that_lifts_m(11.07202, 250.0, 0.62, 0.0, 0.0, 0.0, 155.0), 4))
-    0.7
-    """
-    weight = np.multiply(mass_kg, G)
-    moment = (
-        np.multiply(acceleration_m_s2, pitch_kg_m)
-        + np.multiply(drag_n, drag_height_m)
-        + weight * np.multiply(height_m, np.sin(slope_rad))
-    )
-    return moment / (weight * np.cos(slope_rad))
-
-
-def rider_shift_m(place_that_lifts: Any, ahead_m: Any, mass_kg: Any, rider_kg: Any) -> Any:
-    """How far back the rider's own centre of mass must go:  x = (m / m_rider) (b - b_req), 0 where it lifts by itself.
-
-    Parameters
-    ----------
-    place_that_lifts : float or array
-        b_req. [m]
-    ahead_m : float or array
-        b. [m]
-    mass_kg, rider_kg : float or array
-        [kg]
-
-    Returns
-    -------
-    float or array
-        [m]
-
-    Examples
-    --------
-    >>> float(round(rider_shift_m(0.5, 0.6, 250.0, 90.0), 3))
-    0.278
-    """
-    return np.maximum(np.divide(mass_kg, rider_kg) * np.subtract(ahead_m, place_that_lifts), 0.0)
 
 
 def light_front_slope_rad(mass_kg: Any, ahead_m: Any, height_m: Any, drag_n: Any, drag_height_m: Any) -> Any:

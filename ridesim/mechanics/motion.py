@@ -58,7 +58,7 @@ class Motion:
     def held(self) -> Array:
         """Moment that keeps the front down at rest, (S, 1). [N m]"""
         s, th = self.setups, self.ride.slope_rad
-        return np.asarray((s.mass_kg * G * (s.ahead_m * np.cos(th) - s.height_m * np.sin(th)))[:, None])
+        return np.asarray((s.mass_kg * G * (s.load_arm_m * np.cos(th) - s.height_m * np.sin(th)))[:, None])
 
     @cached_property
     def engine(self) -> Array:
@@ -75,13 +75,14 @@ class Motion:
         return terms.reshape(4, -1)
 
     @cached_property
+    def cap(self) -> Array:
+        """The acceleration at which the front wheel carries nothing, (3, R). [m/s2 ...]"""
+        return lift_terms(self.setups, self.held, self.drag, self.setups.lift_moment).reshape(3, -1)
+
+    @cached_property
     def lift(self) -> Array:
-        """The acceleration that lifts the front, (3, R). [m/s2 ...]"""
-        s, shape = self.setups, self.setups.ratios.shape
-        terms = self.drag * -s.by_gear("drag_height_m")
-        terms[0] += np.repeat(self.held, shape[1]).reshape(shape)
-        terms /= s.pitch_moment
-        return terms.reshape(3, -1)
+        """The same as what the engine would do with the front wheel still spun: so it stands beside `engine`, (3, R). [m/s2 ...]"""
+        return np.asarray(self.cap * (self.setups.lift_mass / self.setups.effective_mass).ravel())
 
     @cached_property
     def tire(self) -> Array:
@@ -103,13 +104,15 @@ class Motion:
 
     @cached_property
     def bend(self) -> Array:
-        """What the engine, lift and tire terms gain below calm for each (omega - calm)^2, (3, R)."""
+        """What the engine, lift, tire and cap terms gain below calm for each (omega - calm)^2, (4, R)."""
         s = self.setups
         twice = 2.0 * self.drag[2]
         high = s.column("drag_height_m")
         tire, grips = tire_inertia(s, s.pitch_moment)
         share = np.where(grips, 0.0, (1.0 - s.column("friction") * high / s.column("wheelbase_m")) / tire)
-        return np.array([twice / s.effective_mass, twice * high / s.pitch_moment, twice * share]).reshape(3, -1)
+        cap = twice * high / s.lift_moment
+        lift = cap * s.lift_mass / s.effective_mass
+        return np.array([twice / s.effective_mass, lift, twice * share, cap]).reshape(4, -1)
 
     def engine_at_nodes(self, rows: Any) -> Array:
         """The engine's acceleration at all nodes, (N, P); few rows at a time. [m/s2]"""
@@ -130,7 +133,7 @@ class Motion:
     def caps_at_nodes(self, rows: Any) -> tuple[Array, Array]:
         """The accelerations that lift the front and that spin the rear, at all nodes. [m/s2]"""
         basis = self.pieces.basis[1:]
-        return self._sums(self.lift, basis, 1, rows), self._sums(self.tire, basis, 2, rows)
+        return self._sums(self.cap, basis, 3, rows), self._sums(self.tire, basis, 2, rows)
 
     def _sums(self, terms: Array, basis: Array, which: int, rows: Any) -> Array:
         values = basis.T @ terms[:, rows]
@@ -172,7 +175,7 @@ class Motion:
     def quadratic_in_piece(
         self, terms: Array, which: int, rows: Any, j: Any, below: Any = None
     ) -> tuple[Array, Array, Array]:
-        """The lift (which 1) or tire (which 2) quadratic in x = omega - edge, lowest power first."""
+        """The lift (which 1), tire (which 2) or cap (which 3) quadratic in x = omega - edge, lowest power first."""
         b0, b1, b2 = (row[rows] for row in terms)
         edge = self.pieces.edges.take(j)
         along = b2 * edge

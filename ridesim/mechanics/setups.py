@@ -53,6 +53,7 @@ class SetUps:
     rear_inertia_kg_m2: Array
     crank_inertia_kg_m2: Array
     crank_sense: Array
+    rolling_offset_m: Array  # how far ahead of its contact each wheel's load stands, for rolling resistance
     front_radius_m: Array
     rear_radius_m: Array
     efficiency: Array
@@ -125,6 +126,24 @@ class SetUps:
                 c("crank_sense"),
             )
         )
+
+    @cached_property
+    def load_arm_m(self) -> Array:
+        """b', what is left of b when rolling resistance has moved the wheel loads ahead, (S,). [m]"""
+        return np.asarray(self.ahead_m - self.rolling_offset_m)
+
+    @cached_property
+    def lift_mass(self) -> Array:
+        """m_k at the moment the front lifts: the ground spins it no more, (S, G). [kg]"""
+        return np.asarray(self.effective_mass - self._front_wheel(2))
+
+    @cached_property
+    def lift_moment(self) -> Array:
+        """H at the moment the front lifts, (S, G). [kg m]"""
+        return np.asarray(self.pitch_moment - self._front_wheel(1))
+
+    def _front_wheel(self, power: int) -> Array:
+        return np.asarray(self.column("front_inertia_kg_m2") / self.column("front_radius_m") ** power)
 
     @cached_property
     def metres_per_radian(self) -> Array:

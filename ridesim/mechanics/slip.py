@@ -23,9 +23,8 @@ def slipping(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Ind
     s, motion = forces.setups if everyone else forces.setups.take(rows), forces.motion
     metres, steady, held = s.metres_per_radian[:, :1], motion.steady[rows], motion.held[rows]
     mass = s.mass_kg + s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
-    pitch = (
-        s.mass_kg * s.height_m + s.front_inertia_kg_m2 / s.front_radius_m + s.rear_inertia_kg_m2 / s.rear_radius_m
-    )[:, None]
+    lifts = (s.mass_kg * s.height_m + s.rear_inertia_kg_m2 / s.rear_radius_m)[:, None]
+    pitch = lifts + (s.front_inertia_kg_m2 / s.front_radius_m)[:, None]
     thrust = float(forces.pieces.torque(launch)) * s.efficiency * s.torque_factor / metres[:, 0]
 
     def under(sign: float, low: Array, high: Array) -> Stretches:
@@ -35,7 +34,7 @@ def slipping(forces: Forces, rows: Index, to: Array, launch: float) -> tuple[Ind
         engine[0] += thrust - steady[:, 0]
         engine[1] -= s.f1_n_s_m * metres[:, 0]
         engine /= mass
-        lift = lift_terms(s, held, drag, pitch)[:, :, 0]
+        lift = lift_terms(s, held, drag, lifts)[:, :, 0]
         tire = tire_terms(s, forces.ride, held, drag, steady, metres, pitch)[:, :, 0]
         return Stretches(
             low=low,

@@ -50,9 +50,10 @@ def gears(forces: Forces) -> Gears:
     nearest = peak(motion, seen.nearest, 1.0)
     ratio, ratio_w = _lift_ratio(motion, seen)
     lift_from, lift_to = _lift_window(motion, ratio >= 1.0, nearest.w)
-    # place that lifts - b = (a - a_lift) H / (m g cos th), over all engine speeds at its highest
+    # place that lifts - b = (a - a_lift) H / (m g cos th), over all engine speeds at its highest, the front wheel not spun
     weight = s.column("rider_kg") * (G * np.cos(forces.ride.slope_rad))
-    shift = (nearest.lift - nearest.engine).reshape(shape) * s.pitch_moment / weight
+    short = (nearest.lift - nearest.engine).reshape(shape) * s.effective_mass / s.lift_mass
+    shift = short * s.lift_moment / weight
     strongest = forces.strongest
     sines = steepest_sines(motion, strongest.w, strongest.engine)
     metres = s.metres_per_radian

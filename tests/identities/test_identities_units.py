@@ -79,7 +79,7 @@ NO_UNITS_IN_NAMES = {
     "one",
 }
 # parameters and results whose name tells no unit
-SPECIAL = {"place_that_lifts": "m", "ratio": "", "ratio_for": "", "resistance_n": "n"}
+SPECIAL = {"ratio": "", "ratio_for": "", "resistance_n": "n"}
 ANGLES = {"slope_rad": 0.1, "rake_rad": 0.4}
 # values a formula can bear, where 0.5 to 2 would not do
 BEAR = {
@@ -120,7 +120,6 @@ BEAR = {
     "section_height_m": 0.1,
     "effective_mass_kg": 250.0,
     "rider_kg": 88.0,
-    "place_that_lifts": 0.4,
     "thrust_n": 900.0,
     "steady_resistance_n": 60.0,
     "f2_n_s2_m2": 0.4,

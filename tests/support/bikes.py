@@ -34,6 +34,7 @@ def single(**changes: Any) -> dict[str, Any]:
         "rear_inertia_kg_m2": 0.65,
         "crank_inertia_kg_m2": 0.03,
         "crank_sense": 1.0,
+        "rolling_offset_m": 0.006,
         "front_radius_m": 0.34,
         "rear_radius_m": 2.075 / (2 * np.pi),
         "efficiency": 0.93,
@@ -75,6 +76,7 @@ def random_fields(rng: np.random.Generator) -> dict[str, Any]:
         f2_n_s2_m2=rng.uniform(0.2, 0.6),
         friction=rng.uniform(0.3, 1.2),
         shift_time_s=rng.uniform(0.0, 0.5),
+        rolling_offset_m=rng.uniform(0.0, 0.012),
     )
 
 
@@ -108,10 +110,14 @@ def ride_by_stepping(
             + f["rear_inertia_kg_m2"] / r
             + f["crank_sense"] * crank * i / r
         )
-        held = m * G * (f["ahead_m"] * np.cos(th) - f["height_m"] * np.sin(th)) - drag(v) * f["drag_height_m"]
+        lifts = pitch - f["front_inertia_kg_m2"] / f["front_radius_m"]  # the front wheel is spun no more as it lifts
+        held = (
+            m * G * ((f["ahead_m"] - f["rolling_offset_m"]) * np.cos(th) - f["height_m"] * np.sin(th))
+            - drag(v) * f["drag_height_m"]
+        )
         inertia = m + f["front_inertia_kg_m2"] / f["front_radius_m"] ** 2 - f["friction"] * pitch / f["wheelbase_m"]
         grip = f["friction"] * (m * G * np.cos(th) - held / f["wheelbase_m"]) - resistance(v)
-        return min(engine, held / pitch, grip / inertia if inertia > 0 else np.inf)
+        return min(engine, held / lifts, grip / inertia if inertia > 0 else np.inf)
 
     found: dict[str, float] = {}
     state = np.array([0.0, 0.0])

@@ -122,6 +122,8 @@ class FromScratch:
         else:
             self.f0, self.f1 = si(load["rolling_resistance"]) * self.m * G, 0.0
             self.f2 = 0.5 * self.density * si(load["drag_area"])
+        # a rolling wheel's load stands ahead of its contact by what balances the resistance at the rim: N e = F r
+        self.ahead = self.f0 * self.r / (self.m * G)
         self.mu = si(self.d["surface"]["friction"])
         self.v, self.wind = si(ride.get("cruise", 100), "km/h"), si(ride.get("headwind", 0), "m/s")
         self.th = math.atan(si(ride.get("grade", 0), "%"))
@@ -155,10 +157,18 @@ class FromScratch:
         return self.m * self.h + self.jf / self.rf + self.jr / self.r + crank
 
     def held(self, v: float, th: float) -> float:
-        return self.m * G * (self.b * math.cos(th) - self.h * math.sin(th)) - self.drag(v) * self.high
+        """Moment that keeps the front down: the weight about the place where the rear wheel's load stands, less that of the air."""
+        arm = self.b - self.ahead
+        return self.m * G * (arm * math.cos(th) - self.h * math.sin(th)) - self.drag(v) * self.high
 
     def lifts(self, k: int | None, v: float) -> float:
-        return self.held(v, self.th) / self.pitch(k)
+        """With no load on the front wheel the road cannot spin it up: its inertia takes no part."""
+        return self.held(v, self.th) / (self.pitch(k) - self.jf / self.rf)
+
+    def before_lift(self, k: int, v: float) -> float:
+        """What the engine would do to the bike with the front wheel just off the road."""
+        free = self.wheels - self.jf / self.rf**2 + self.eta * self.je * (self.i[k] / self.r) ** 2
+        return (self.thrust(k, v) - self.resistance(v)) / free
 
     def spins(self, k: int | None, v: float) -> float:
         inertia = self.m + self.jf / self.rf**2 - self.mu * self.pitch(k) / self.base
@@ -170,9 +180,9 @@ class FromScratch:
         left, weight = self.thrust(k, v) - self.drag(v) - self.f1 * v, self.m * G
         whole = math.hypot(self.f0, weight)
         by_engine = math.asin(min(max(left / whole, -1), 1)) - math.atan2(self.f0, weight)
-        by_front = math.acos(self.drag(v) * self.high / (weight * math.hypot(self.b, self.h))) - math.atan2(
-            self.h, self.b
-        )
+        by_front = math.acos(
+            self.drag(v) * self.high / (weight * math.hypot(self.b - self.ahead, self.h))
+        ) - math.atan2(self.h, self.b - self.ahead)
 
         def grips(th: float) -> float:
             return self.mu * (weight * math.cos(th) - self.held(v, th) / self.base) - self.resistance(v, th)
@@ -181,12 +191,13 @@ class FromScratch:
 
     def gear(self, k: int) -> dict[str, Any]:
         at, speeds = self.i[k] / self.r, self.speeds(k)
-        ratio = lambda v: self.engine(k, v) / self.lifts(k, v)  # noqa: E731
+        ratio = lambda v: self.before_lift(k, v) / self.lifts(k, v)  # noqa: E731
         highest, where = peak(ratio, speeds)
         over = [v for v in speeds if ratio(v) >= 1]
         ends = [v for v, _ in roots(lambda v: ratio(v) - 1, speeds)]
         weight = self.m * G * math.cos(self.th)
-        short = lambda v: (self.engine(k, v) - self.lifts(k, v)) * self.pitch(k) / weight  # noqa: E731
+        turns = self.pitch(k) - self.jf / self.rf
+        short = lambda v: (self.before_lift(k, v) - self.lifts(k, v)) * turns / weight  # noqa: E731
         grade = math.tan(peak(lambda v: min(self.slopes(k, v)), speeds)[0])
         net = lambda v: self.thrust(k, v) - self.resistance(v)  # noqa: E731
         falls = [v for v, rises in roots(net, speeds) if not rises]
@@ -204,7 +215,7 @@ class FromScratch:
             "lift_from_rpm": (over[0] if ratio(speeds[0]) >= 1 else ends[0]) * at / RPM if over else None,
             "lift_to_rpm": (over[-1] if ratio(speeds[-1]) >= 1 else ends[-1]) * at / RPM if over else None,
             "rider_shift_to_lift_m": max(0.0, -peak(short, speeds)[0]) * self.m / self.rider,
-            "front_lifts_before_rear_spins": self.lifts(k, where) < self.spins(k, where),
+            "front_lifts_before_rear_spins": self.m * self.lifts(k, where) + self.resistance(where) < self.mu * weight,
             "best_upshift_rpm": None if k + 1 == len(self.i) else self.upshift(k) * at / RPM,
         }
 
