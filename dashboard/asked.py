@@ -88,7 +88,7 @@ def _runs(of: str) -> dict[str, Spec]:
         **_stretch(of),
         f"{of}-ways": Spec(label="Way of each run", hint="from positions"),
         f"{of}-altitude": _measure("Altitude that day", "", "distance", **as_built),
-        f"{of}-temperature": _measure("Temperature that day", "", "temperature", **as_built),
+        f"{of}-temperature": _measure("Temperature that day", "", "temperature", hint="as in the build, or by altitude"),
         f"{of}-humidity": _measure("Humidity that day", "", "percent", **as_built),
         f"{of}-pressure": _measure("Air pressure that day", "", "pressure", **as_built),
     }
@@ -132,7 +132,7 @@ SPECS: Mapping[str, Spec] = {
     "jet-step": _number("Sizes come in steps of", "2.5", hint="counted from the jet fitted"),
     "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),
     **_air("set"),
-    **_air("go", "2000 m", "15 degC", "40 %"),
+    **_air("go", "2000 m", "", "40 %"),
     "opening": _measure("Throttle opening", "50 %", "percent", hint="as marked on the grip"),
     "verdict": Spec(label="It runs there", plain="lean", options=VERDICTS),
     "needle-jet": _measure("Needle jet bore", "2.6 mm", "bore"),

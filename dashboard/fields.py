@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import dash_mantine_components as dmc
+import numpy as np
 from dash import Dash, Input, Output, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
@@ -15,6 +16,7 @@ from dashboard import ask, display, ids
 from dashboard.asked import SPECS, place
 from dashboard.state import State, from_query, put, read_value, to_query
 from ridesim.errors import InputError, each
+from ridesim.surroundings.air import HIGHEST_M, LOWEST_M, standard_temperature_k
 from ridesim.units import quantity
 
 PAUSE = 450  # ms of no typing before a field is read
@@ -25,6 +27,9 @@ _AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "perce
 def _of_the_build(key: str, state: State) -> str:
     """The air of a field that has no text of its own: as the build has it, or as it is assumed there."""
     which, _, what = key.partition("-")
+    if what == "temperature" and by_altitude(state, which):
+        there = np.clip(number(state, f"{which}-altitude"), LOWEST_M, HIGHEST_M)
+        return display.field_text(float(standard_temperature_k(there)), "temperature", "metric")
     if which not in ("set", "day") or what not in _AIR:
         return SPECS[key].plain
     bike = ask.now(state).bike
@@ -37,6 +42,14 @@ def _of_the_build(key: str, state: State) -> str:
     }
     found = figures[what]
     return "" if found is None else display.field_text(float(found), _AIR[what], "metric")
+
+
+def by_altitude(state: State, which: str) -> bool:
+    """Whether the temperature of an air follows from its altitude: no other is written, and it is not the build's own air."""
+    written = {what: getattr(state.asked, place(f"{which}-{what}"), None) for what in ("altitude", "temperature")}
+    return (
+        f"{which}-temperature" in SPECS and not written["temperature"] and (which == "go" or bool(written["altitude"]))
+    )
 
 
 def text(state: State, key: str) -> str:

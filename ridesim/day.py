@@ -39,7 +39,7 @@ def air_figures(record: BuildRecord, taken: Taken) -> dict[str, Any]:
     given = record.air
     return {
         "altitude_m": float(given.altitude),
-        "temperature_k": taken.figure("air.temperature", "temperature"),
+        "temperature_k": None if given.temperature is None else float(given.temperature),
         "relative_humidity": taken.figure("air.humidity", "ratio"),
         "pressure_pa": None if given.pressure is None else float(given.pressure),
     }

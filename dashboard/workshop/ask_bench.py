@@ -10,12 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from dashboard.fields import figure, number, text
+from dashboard import ask
+from dashboard.fields import by_altitude, figure, number, text
 from dashboard.state import State
 from ridesim.answers import Answer, Column, Figure, Table
 from ridesim.bench import circuits, jets, mixture
 from ridesim.errors import InputError
 from ridesim.garage.trials import DayAir
+from ridesim.surroundings.air import Air, air
 from ridesim.units import quantity, rad_s
 
 JET_KEYS = ("jet", "jet-to", "numbering", "jet-step", "jet-sizes")
@@ -83,15 +85,21 @@ def jet(state: State) -> Told:
     numbering: Any = text(state, "numbering")
     size, to = number(state, "jet"), number(state, "jet-to")
     change = jets.jet_change(size, to, numbering=numbering)
-    right, come = day_air(state, "set"), day_air(state, "go")
+    right, come = (_worked_out(state, which) for which in ("set", "go"))
     listed = sizes(state, "jet-sizes")
     step = None if listed else number(state, "jet-step")
-    densities = {"density_kg_m3": come.density_kg_m3(), "reference_density_kg_m3": right.density_kg_m3()}
-    air = jets.jet_for_air(size, numbering=numbering, step=step, sizes=listed, **densities)
+    found = jets.jet_for_air(
+        size,
+        numbering=numbering,
+        step=step,
+        sizes=listed,
+        metering_density_kg_m3=come.metering_density_kg_m3,
+        reference_metering_density_kg_m3=right.metering_density_kg_m3,
+    )
     return Told(
-        answers=(_air_answer(air, densities), _change_answer(change)),
-        working=(air.steps, change.steps),
-        drawn=_jet_curves(air, to, numbering),
+        answers=(_air_answer(found, right, come), _change_answer(change)),
+        working=((*right.steps, *come.steps, *found.steps), change.steps),
+        drawn=_jet_curves(found, to, numbering),
     )
 
 
@@ -112,50 +120,70 @@ def _change_answer(change: jets.JetChange) -> Answer:
     )
 
 
-def _air_answer(air: jets.JetForAir, densities: Mapping[str, float]) -> Answer:
+def _worked_out(state: State, which: str) -> Air:
+    """The air of a place and day, which says so where its temperature is taken from the altitude."""
+    day = day_air(state, which)
+    own = getattr(state.asked, f"{which}_temperature") or ask.now(state).bike.record.air.temperature
+    assumed = by_altitude(state, which) or own is None
+    return air(
+        altitude_m=day.altitude_m,
+        temperature_k=None if assumed else day.temperature_k,
+        relative_humidity=day.humidity,
+        pressure_pa=day.pressure_pa,
+    )
+
+
+def _air_answer(found: jets.JetForAir, right: Air, come: Air) -> Answer:
     columns = (
         Column(key="size", label="Size", reading="number"),
         Column(key="richness_ratio", label="Mixture, 1 is as before", reading="ratio"),
     )
     return Answer(
         question="The jet for the air to come",
-        say=plainly(air.sentence),
+        say=plainly(found.sentence),
         figures=(
             Figure(
                 key="right",
                 label="Density, air it was right in",
-                value=densities["reference_density_kg_m3"],
+                value=right.density_kg_m3,
                 reading="density",
             ),
-            Figure(key="come", label="Density, air to come", value=densities["density_kg_m3"], reading="density"),
+            Figure(key="come", label="Density, air to come", value=come.density_kg_m3, reading="density"),
             Figure(
                 key="unchanged",
-                label=f"Mixture with {air.size:g} left in",
-                value=air.unchanged_richness_ratio,
+                label=f"Mixture with {found.size:g} left in",
+                value=found.unchanged_richness_ratio,
                 reading="ratio",
             ),
-            Figure(key="exact", label="Size that keeps the mixture", value=round(air.exact_size, 1), reading="number"),
-            Figure(key="nearest", label="Nearest to be had", value=air.nearest.size, reading="number"),
+            Figure(
+                key="exact", label="Size that keeps the mixture", value=round(found.exact_size, 1), reading="number"
+            ),
+            Figure(key="nearest", label="Nearest to be had", value=found.nearest.size, reading="number"),
         ),
-        tables=(Table(title="Sizes to be had around it", columns=columns, rows=air.rows()),),
-        assumptions=air.assumptions,
+        tables=(Table(title="Sizes to be had around it", columns=columns, rows=found.rows()),),
+        assumptions=tuple(
+            f"{name}: {one}"
+            for name, there in (("air it was right in", right), ("air to come", come))
+            for one in there.assumptions
+        )
+        + found.assumptions,
         notes=jets.LIMITS[2:],
-        cautions=air.cautions,
+        cautions=found.cautions,
     )
 
 
-def _jet_curves(air: jets.JetForAir, to: float, numbering: Any) -> dict[str, Any]:
+def _jet_curves(found: jets.JetForAir, to: float, numbering: Any) -> dict[str, Any]:
     """The mixture against the size of the jet, in the air it was right in and in the air to come."""
-    around = [air.size, air.exact_size, to, *(row["size"] for row in air.rows())]
+    around = [found.size, found.exact_size, to, *(row["size"] for row in found.rows())]
     size = np.linspace(max(min(around) * 0.97, jets.LEAST_SIZE), min(max(around) * 1.03, jets.MOST_SIZE), 61)
-    before = jets.flow_ratio(air.size, size, numbering=numbering)
+    before = jets.flow_ratio(found.size, size, numbering=numbering)
     return {
         "size": size,
         "before": before,
-        "after": before * air.unchanged_richness_ratio,
-        "had": [row["size"] for row in air.rows()],
-        "had_richness": [row["richness_ratio"] for row in air.rows()],
-        "exact": air.exact_size,
+        "after": before * found.unchanged_richness_ratio,
+        "had": [row["size"] for row in found.rows()],
+        "had_richness": [row["richness_ratio"] for row in found.rows()],
+        "exact": found.exact_size,
     }
 
 

@@ -21,10 +21,12 @@ LEAST_SIZE, MOST_SIZE = 5.0, 1000.0  # 0.05 to 10 mm, or that many by flow
 LEAST_DENSITY_KG_M3, MOST_DENSITY_KG_M3 = 0.3, 2.0  # from 11 km up to the coldest air under the highest barometer
 MOST_OFFERED = 200
 SAME_RICHNESS = 1e-9  # closer than this is the same mixture
+AS_NEAR = 0.005  # of the mixture: half a hundredth is no difference a rider can tell
 
 LAW = (
-    "richness goes with d^2 / sqrt(rho): derived from incompressible metering, and used so in worked examples of a "
-    "textbook (R. K. Rajput, A Textbook of Internal Combustion Engines, examples 11.9 and 11.11)")
+    "richness goes with d^2 sqrt(rho) / rho_dry: the suction with the density of the moist air, the burning with the dry air in "
+    "it; derived from incompressible metering, and used so, for dry air, in worked examples of a textbook (R. K. Rajput, A "
+    "Textbook of Internal Combustion Engines, examples 11.9 and 11.11)")
 LIMITS = (
     "fuel and air are metered as if incompressible, with the same discharge coefficients, fuel and float level",
     "the air is drawn through the same carburetor at the same velocity: same engine speed and same throttle opening",
@@ -70,16 +72,16 @@ class JetForAir:
     """The jet that keeps the mixture in other air.
 
     size, numbering             the jet that was right, as stamped
-    density_ratio               air now over the air it was right in [-]
+    metering_density_ratio      rho_dry^2 / rho of the air now over that of the air it was right in; in dry air the densities' [-]
     unchanged_richness_ratio    what the old jet makes of the mixture in the new air [-]
     exact_size                  keeps the mixture; low_size and high_size with the tolerance of the densities
-    nearest                     obtainable and closest in richness (the richer one of two as close)
+    nearest                     obtainable and closest in richness (the richer one of two about as close)
     rich_side, lean_side        the closest that is richer, and leaner; None where nothing obtainable is
     """
 
     size: float
     numbering: Numbering
-    density_ratio: float
+    metering_density_ratio: float
     unchanged_richness_ratio: float
     exact_size: float
     low_size: float
@@ -160,14 +162,15 @@ def flow_ratio(size: Any, new_size: Any, *, numbering: Numbering) -> Any:
 def richness_ratio(bore_ratio: Any, density_ratio: Any = 1.0) -> Any:
     """Fuel per air, new over old, of a carburetor with another jet bore in other air:  (d1/d0)^2 / sqrt(rho1/rho0).
 
-    Fuel goes with d^2 sqrt(rho_fuel dp) and dp with rho v^2, air goes with rho v; the velocity v is the same.
+    Fuel goes with d^2 sqrt(rho_fuel dp) and dp with rho v^2, air goes with rho v; the velocity v is the same. Of moist air only
+    the dry part burns fuel: the ratio is then that of rho_dry^2 / rho (Air.metering_density_kg_m3).
 
     Parameters
     ----------
     bore_ratio : float or array
         d1/d0, 0.05 to 20. [-]
     density_ratio : float or array
-        rho1/rho0, 0.1 to 10. [-]
+        rho1/rho0 of dry air, of moist air that of rho_dry^2 / rho, 0.1 to 10. [-]
 
     Returns
     -------
@@ -199,7 +202,7 @@ def size_ratio_for_air(density_ratio: Any, *, numbering: Numbering) -> Any:
     Parameters
     ----------
     density_ratio : float or array
-        rho1/rho0, 0.1 to 10. [-]
+        rho1/rho0 of dry air, of moist air that of rho_dry^2 / rho, 0.1 to 10. [-]
     numbering : "bore" or "flow"
         What the numbers mean.
 
@@ -263,7 +266,7 @@ def jet_change(size: float, new_size: float, *, numbering: Numbering) -> JetChan
 
 
 def jet_for_air(
-    size: float, *, numbering: Numbering, density_kg_m3: float, reference_density_kg_m3: float,
+    size: float, *, numbering: Numbering, metering_density_kg_m3: float, reference_metering_density_kg_m3: float,
     step: float | None = None, sizes: Sequence[float] | None = None, density_plus_minus: float = 0.0,
 ) -> JetForAir:
     """The jet that keeps the mixture of a jet that was right in the air of another place or day.
@@ -274,8 +277,8 @@ def jet_for_air(
         The jet that was right, as stamped, 5 to 1000. [-]
     numbering : "bore" or "flow"
         What the numbers mean.
-    density_kg_m3, reference_density_kg_m3 : float
-        Of the air to come and of the air the jet was right in, 0.3 to 2. [kg/m3]
+    metering_density_kg_m3, reference_metering_density_kg_m3 : float
+        rho_dry^2 / rho of the air to come and of the air the jet was right in (Air.metering_density_kg_m3), 0.3 to 2. [kg/m3]
     step : float
         Sizes are sold in such steps, counted from the jet given; either this or `sizes`. [-]
     sizes : sequence of float
@@ -294,7 +297,7 @@ def jet_for_air(
 
     Examples
     --------
-    >>> up = jet_for_air(150, numbering="bore", density_kg_m3=0.95, reference_density_kg_m3=1.20, step=2.5)
+    >>> up = jet_for_air(150, numbering="bore", metering_density_kg_m3=0.95, reference_metering_density_kg_m3=1.20, step=2.5)
     >>> round(up.exact_size, 1), up.nearest.size, up.rich_side.size, up.lean_side.size
     (141.5, 142.5, 142.5, 140.0)
     >>> round(up.nearest.richness_ratio, 3)
@@ -303,31 +306,32 @@ def jet_for_air(
     old = one("jet.size", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
     fix = "Take the density from the air of the day; it is about 1.2 kg/m3 near sea level."
     bounds = (LEAST_DENSITY_KG_M3, MOST_DENSITY_KG_M3, "kg/m3", fix)
-    density = one("air.density", density_kg_m3, *bounds)
-    reference = one("air.reference_density", reference_density_kg_m3, *bounds)
+    density = one("air.density", metering_density_kg_m3, *bounds)
+    reference = one("air.reference_density", reference_metering_density_kg_m3, *bounds)
     share = one("air.density_plus_minus", density_plus_minus, 0.0, 0.3, "", "Give a share such as 0.02.")
     ratio = density / reference
     exact = old * float(size_ratio_for_air(ratio, numbering=numbering))
     power = 2.0 if numbering == "bore" else 1.0
     offered, offer_said = _offered(old, exact, step, sizes)
     found = [JetSize(size=s, richness_ratio=(s / exact) ** power) for s in offered]
-    # as far rich as lean counts as the same distance; then the richer one, which is the safe side
-    nearest = min(found, key=lambda j: (round(abs(math.log(j.richness_ratio)), 12), -j.richness_ratio))
+    off = {j: abs(math.log(j.richness_ratio)) for j in found}
+    # about as far rich as lean counts as the same distance; then the richer one, which is the safe side
+    nearest = max((j for j in found if off[j] <= min(off.values()) + AS_NEAR), key=lambda j: j.richness_ratio)
     rich = min((j for j in found if j.richness_ratio > 1 + SAME_RICHNESS), key=lambda j: j.size, default=None)
     lean = max((j for j in found if j.richness_ratio < 1 - SAME_RICHNESS), key=lambda j: j.size, default=None)
     unchanged = float(richness_ratio(1.0, ratio))
     exponent = "1/4" if numbering == "bore" else "1/2"
     return JetForAir(
-        size=old, numbering=numbering, density_ratio=ratio, unchanged_richness_ratio=unchanged, exact_size=exact,
+        size=old, numbering=numbering, metering_density_ratio=ratio, unchanged_richness_ratio=unchanged, exact_size=exact,
         low_size=old * float(size_ratio_for_air(ratio * (1 - share), numbering=numbering)),
         high_size=old * float(size_ratio_for_air(ratio * (1 + share), numbering=numbering)),
         nearest=nearest, rich_side=rich, lean_side=lean,
         sentence=_for_air_says(old, unchanged, exact, nearest, rich, lean),
         assumptions=(f"jets {NUMBERED[numbering]}, as given", LAW, *LIMITS, offer_said),
         steps=(
-            f"density ratio = {density:.4f} / {reference:.4f} = {ratio:.4f}",
-            f"richness with the old jet = density ratio^(-1/2) = {ratio:.4f}^(-1/2) = {unchanged:.4f}",
-            f"size that keeps the mixture = size x density ratio^({exponent}) = {old:g} x {ratio:.4f}^({exponent}) "
+            f"ratio of rho_dry^2 / rho = {density:.4f} / {reference:.4f} = {ratio:.4f}",
+            f"richness with the old jet = ratio^(-1/2) = {ratio:.4f}^(-1/2) = {unchanged:.4f}",
+            f"size that keeps the mixture = size x ratio^({exponent}) = {old:g} x {ratio:.4f}^({exponent}) "
             f"= {exact:.2f}",
             *(f"richness with {j.size:g} = ({j.size:g} / {exact:.2f})^{power:g} = {j.richness_ratio:.4f}"
               for j in dict.fromkeys(j for j in (lean, nearest, rich) if j is not None)),

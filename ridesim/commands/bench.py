@@ -97,8 +97,8 @@ def jets_air(
         found = jet_for_air(
             size,
             numbering=numbered,
-            density_kg_m3=will.air.density_kg_m3,
-            reference_density_kg_m3=was.air.density_kg_m3,
+            metering_density_kg_m3=will.air.metering_density_kg_m3,
+            reference_metering_density_kg_m3=was.air.metering_density_kg_m3,
             step=step,
             sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 130,132.5,135."),
             density_plus_minus=was.share + will.share + abs(share(doubt, "--doubt")),

@@ -207,26 +207,22 @@ class DayGiven:
     assumptions: tuple[str, ...]
 
     def density_share(self) -> float:
-        """How far the density may be off, as a share, by the tolerances written: half the width from end to end. [-]"""
+        """How far the metering density may be off, as a share, by the tolerances written: half the width from end to end. [-]"""
         if not any(one.plus_minus for one in self.figures.values()):
             return 0.0
         ends = [self._density(way) for way in (-1.0, 0.0, 1.0)]
         return abs(ends[2] - ends[0]) / (2 * ends[1])
 
     def _density(self, way: float) -> float:
-        """Density with every figure moved to the end that thins the air (+1) or thickens it (-1). [kg/m3]"""
+        """Metering density with every figure moved to the end that thins the air (+1) or thickens it (-1). [kg/m3]"""
         from ridesim.surroundings.air import air
 
         moved = {
             name: float(one) + way * one.plus_minus * (-1.0 if name == "pressure_pa" else 1.0)
             for name, one in self.figures.items()
         }
-        return air(
-            altitude_m=moved.get("altitude_m", 0.0),
-            temperature_k=moved["temperature_k"],
-            relative_humidity=min(max(moved["humidity"], 0.0), 1.0),
-            pressure_pa=moved.get("pressure_pa"),
-        ).density_kg_m3
+        moved["relative_humidity"] = min(max(moved.pop("humidity"), 0.0), 1.0)
+        return air(**moved).metering_density_kg_m3
 
 
 def day_given(written: Mapping[str, str | None], before: str, build: Path | None = None) -> DayGiven:
@@ -250,8 +246,10 @@ def day_given(written: Mapping[str, str | None], before: str, build: Path | None
         text = written.get(key)
         if text is not None:
             given[name] = quantity(text, kind, unit, f"{before}{key}")
-    if written.get("altitude") is not None and written.get("pressure") is None:
-        given.pop("pressure_pa", None)  # the build's barometer stood elsewhere
+    if written.get("altitude") is not None:  # the build's barometer and thermometer stood elsewhere
+        for key in ("pressure", "temperature"):
+            if written.get(key) is None:
+                given.pop(AIR[key][0], None)
     if "altitude_m" not in given and "pressure_pa" not in given:
         raise InputError(
             f"{before}altitude",
@@ -259,12 +257,10 @@ def day_given(written: Mapping[str, str | None], before: str, build: Path | None
             "is not given",
             f'Write {before}altitude "250 m", or {before}pressure, or a build.',
         )
-    for key in ("temperature", "humidity"):
-        name, kind, unit = AIR[key]
-        if name not in given:
-            default = defaults()[f"air.{key}"]
-            given[name] = quantity(default["value"], kind, unit, f"{before}{key}")
-            told.append(f"{before}{key} assumed {default['value']} ({default['why']})")
+    if "humidity" not in given:
+        default = defaults()["air.humidity"]
+        given["humidity"] = quantity(default["value"], "ratio", "%", f"{before}humidity")
+        told.append(f"{before}humidity assumed {default['value']} ({default['why']})")
     return DayGiven(figures=given, assumptions=tuple(told))
 
 

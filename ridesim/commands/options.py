@@ -154,7 +154,9 @@ class Day:
     """The air of a day as it is written."""
 
     altitude: Annotated[str | None, typer.Option(help="Of the place, such as '250 m'.")] = None
-    temperature: Annotated[str | None, typer.Option(help="In the shade, such as '18 degC'.")] = None
+    temperature: Annotated[
+        str | None, typer.Option(help="In the shade, such as '18 degC'.", show_default="by altitude")
+    ] = None
     humidity: Annotated[str | None, typer.Option(help="Such as '55 %'.")] = None
     pressure: Annotated[
         str | None, typer.Option(help="At the place, not reduced to sea level.", show_default="by altitude")

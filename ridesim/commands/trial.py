@@ -100,7 +100,7 @@ def list_trials(
                     (
                         counted("Trial", range(1, len(trials) + 1)),
                         text("Ridden", (one.ridden_at[:10] for one in trials)),
-                        figures("Air", (one.air.density_kg_m3() for one in trials), "density", units),
+                        figures("Air", (one.air.air().density_kg_m3 for one in trials), "density", units),
                         *(
                             text(
                                 name.removesuffix(" throttle").capitalize(),

@@ -33,13 +33,13 @@ class Trend:
 
 
 def air_richness(air: DayAir, stock_air: DayAir) -> float:
-    """Richness by the air alone, with nothing changed:  sqrt(rho0 / rho). Over 1 in thin air. [-]
+    """Richness by the air alone, with nothing changed:  sqrt(rho0 / rho), each rho_dry^2 / rho. Over 1 in thin or moist air. [-]
 
     >>> high, low = (DayAir(altitude_m=h, temperature_k=288.15, humidity=0.0) for h in (2000.0, 0.0))
     >>> round(air_richness(high, low), 3)
     1.129
     """
-    return float(richness_ratio(1.0, air.density_kg_m3() / stock_air.density_kg_m3()))
+    return float(richness_ratio(1.0, air.air().metering_density_kg_m3 / stock_air.air().metering_density_kg_m3))
 
 
 def jet_richness(thing: str, settings: Settings, stock: Settings) -> float | None:
@@ -92,7 +92,7 @@ def trend(trials: Sequence[Trial], stock: Stock) -> Trend:
             {
                 "trial": number,
                 "ridden_at": one.ridden_at,
-                "density_kg_m3": one.air.density_kg_m3(),
+                "density_kg_m3": one.air.air().density_kg_m3,
                 "air_richness": air,
                 "main_richness": None if by_jet["main jet"] is None else by_jet["main jet"] * air,
                 "pilot_richness": None if by_jet["pilot jet"] is None else by_jet["pilot jet"] * air,
@@ -119,7 +119,7 @@ def trend(trials: Sequence[Trial], stock: Stock) -> Trend:
         assumptions=(
             LAW,
             *LIMITS[:3],
-            f"stock is taken to be right in air of {in_both('density', stock.air.density_kg_m3())}",
+            f"stock is taken to be right in air of {in_both('density', stock.air.air().density_kg_m3)}",
         ),
         notes=not_in_the_figures([one.settings for one in trials], stock),
     )
@@ -145,12 +145,12 @@ def richness_step(thing: str, settings: Settings, stock: Stock, air: DayAir) -> 
     ratio = jet_richness(thing, settings, stock.settings)
     if ratio is None:
         return None
-    rho, rho0 = air.density_kg_m3(), stock.air.density_kg_m3()
+    rho, rho0 = (one.air().metering_density_kg_m3 for one in (air, stock.air))
     name = THINGS[thing][0]
     now, original = getattr(settings, name), getattr(stock.settings, name)
     by_bore = getattr(settings, THINGS[thing][1]) == "bore"
     return Step(
-        formula=f"{thing} richness: {'(d1/d0)^2' if by_bore else 'n1/n0'} sqrt(rho0/rho)",
+        formula=f"{thing} richness: {'(d1/d0)^2' if by_bore else 'n1/n0'} sqrt(rho0/rho), rho = rho_dry^2/rho_moist",
         numbers=f"{f'({now:g}/{original:g})^2' if by_bore else f'{now:g}/{original:g}'} sqrt({rho0:.4f}/{rho:.4f})",
         result=f"{ratio * air_richness(air, stock.air):.4f}",
         source=LAW,

@@ -8,12 +8,15 @@ from dataclasses import asdict, dataclass, field, fields
 from datetime import datetime
 from itertools import chain
 from types import MappingProxyType
-from typing import Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from ridesim.bench.given import one, several, word
 from ridesim.bench.jets import LEAST_SIZE, MOST_SIZE, NUMBERINGS, Numbering
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.records import LONGEST_NAME, checked_id, checked_name, checked_text, checked_time, new_id
+
+if TYPE_CHECKING:
+    from ridesim.surroundings.air import Air
 
 Says = Literal["lean", "right", "rich", "can't tell"]
 MOST_GROOVES = 12  # on a needle
@@ -103,10 +106,10 @@ class DayAir:
     def __post_init__(self) -> None:
         _all(_figures(self, "air", _AIR, optional=("pressure_pa",)))
 
-    def density_kg_m3(self) -> float:
-        """Density of this air. [kg/m3]
+    def air(self) -> Air:
+        """This air worked out.
 
-        >>> round(DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55).density_kg_m3(), 4)
+        >>> round(DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55).air().density_kg_m3, 4)
         1.1717
         """
         from ridesim.surroundings.air import air
@@ -116,7 +119,7 @@ class DayAir:
             temperature_k=self.temperature_k,
             relative_humidity=self.humidity,
             pressure_pa=self.pressure_pa,
-        ).density_kg_m3
+        )
 
 
 @dataclass(frozen=True, kw_only=True)

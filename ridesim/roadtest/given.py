@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 
@@ -19,7 +20,7 @@ AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
 
 
 def with_air(build: Build, day: Mapping[str, str | None]) -> Build:
-    """The build in the air of the test; what is left open stays as in the file.
+    """The build in the air of the test; what is left open stays as in the file, but another altitude has its own temperature.
 
     Parameters
     ----------
@@ -37,8 +38,10 @@ def with_air(build: Build, day: Mapping[str, str | None]) -> Build:
         At air.altitude and so on, for what cannot be read or cannot be.
     """
     changes: dict[str, str | None] = {f"air.{key}": day[key] for key in AIR_KEYS if day.get(key)}
-    if "air.altitude" in changes and "air.pressure" not in changes and build.record.air.pressure is not None:
-        changes["air.pressure"] = None  # the barometer of the file stood elsewhere
+    if "air.altitude" in changes:  # barometer and thermometer of the file stood elsewhere
+        for key in ("pressure", "temperature"):
+            if f"air.{key}" not in changes and getattr(build.record.air, key) is not None:
+                changes[f"air.{key}"] = None
     return build.changed(changes) if changes else build
 
 
@@ -74,13 +77,11 @@ def air_density(bike: Bike) -> Measured:
 
 
 def _density(bike: Bike, name: str, value: float) -> float:
-    figures = {
-        "temperature_k": bike.air.temperature_k,
-        "pressure_pa": bike.air.pressure_pa,
+    figures: dict[str, Any] = {
+        "temperature_k": None if bike.record.air.temperature is None else bike.air.temperature_k,
+        "pressure_pa": None if name == "altitude_m" else bike.air.pressure_pa,
         "relative_humidity": bike.air.relative_humidity,
     }
-    if name == "altitude_m":
-        figures.pop("pressure_pa")
     return float(air(**(figures | {name: value})).density_kg_m3)
 
 

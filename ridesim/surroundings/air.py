@@ -15,6 +15,7 @@ SEA_LEVEL_PRESSURE_PA = 101325.0  # ISO 2533, clause 2
 SEA_LEVEL_TEMPERATURE_K = 288.15  # ISO 2533, clause 2
 LAPSE_RATE_K_M = 0.0065  # ISO 2533, 0 to 11 km geopotential; the addendum of 1997 carries it down to -5 km
 STANDARD_GAS_CONSTANT_J_KG_K = 287.05287  # ISO 2533, clause 2
+_EXPONENT = G / (LAPSE_RATE_K_M * STANDARD_GAS_CONSTANT_J_KG_K)  # of the pressure over the temperature, 5.2559
 EARTH_RADIUS_M = 6356766.0  # nominal, ISO 2533, clause 2
 DRY_AIR_J_KG_K = 287.05  # specific gas constant of dry air
 VAPOUR_J_KG_K = 461.5  # specific gas constant of water vapour
@@ -58,6 +59,19 @@ class Air:
     density_kg_m3: float
     assumptions: tuple[str, ...]
     steps: tuple[str, ...]
+
+    @property
+    def metering_density_kg_m3(self) -> float:
+        """The density a carburetor's mixture follows, rho_dry^2 / rho: moist air draws the fuel, only the dry air burns it.
+
+        Fuel goes with d^2 sqrt(rho) and the air that burns with rho_dry, so fuel per air goes with d^2 / sqrt(rho_dry^2 / rho).
+        In dry air it is the density. [kg/m3]
+
+        >>> day = air(temperature_k=308.15, relative_humidity=0.95, pressure_pa=101325.0)
+        >>> round(day.density_kg_m3, 4), round(day.metering_density_kg_m3, 4)
+        (1.1227, 1.0487)
+        """
+        return (self.dry_pressure_pa / (DRY_AIR_J_KG_K * self.temperature_k)) ** 2 / self.density_kg_m3
 
 
 def _altitude(geopotential_altitude_m: Any) -> Any:
@@ -117,9 +131,8 @@ def standard_pressure_pa(geopotential_altitude_m: Any) -> Any:
     >>> float(round(standard_pressure_pa(1000.0), 1))
     89874.6
     """
-    exponent = G / (LAPSE_RATE_K_M * STANDARD_GAS_CONSTANT_J_KG_K)
     ratio = standard_temperature_k(geopotential_altitude_m) / SEA_LEVEL_TEMPERATURE_K
-    return SEA_LEVEL_PRESSURE_PA * ratio**exponent
+    return SEA_LEVEL_PRESSURE_PA * ratio**_EXPONENT
 
 
 def geopotential_m(geometric_m: Any) -> Any:
@@ -250,7 +263,7 @@ def air_density_kg_m3(pressure_pa: Any, temperature_k: Any, relative_humidity: A
 
 
 def air(
-    *, altitude_m: float = 0.0, temperature_k: float, relative_humidity: float, pressure_pa: float | None = None
+    *, altitude_m: float = 0.0, temperature_k: float | None = None, relative_humidity: float, pressure_pa: float | None = None
 ) -> Air:
     """The air of one place and day.
 
@@ -258,8 +271,8 @@ def air(
     ----------
     altitude_m : float
         Taken as geopotential; used only when no pressure is given. [m]
-    temperature_k : float
-        200 to 340. [K]
+    temperature_k : float or None
+        200 to 340; None takes the standard atmosphere's at the pressure, so at the altitude where that is all there is. [K]
     relative_humidity : float
         0 to 1. [-]
     pressure_pa : float or None
@@ -280,9 +293,10 @@ def air(
     >>> day = air(altitude_m=250.0, temperature_k=291.15, relative_humidity=0.55)
     >>> round(day.pressure_pa), round(day.density_kg_m3, 4)
     (98358, 1.1717)
+    >>> round(air(altitude_m=2000.0, relative_humidity=0.0).temperature_k, 2)
+    275.15
     """
     altitude = one("air.altitude", altitude_m, LOWEST_M, HIGHEST_M, "m", HIGHER)
-    temperature = one("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", OUTSIDE_AIR)
     humidity = one("air.humidity", relative_humidity, 0.0, 1.0, "(0 to 100 %)", AS_SHARE)
     assumptions, steps = [], []
     if pressure_pa is None:
@@ -294,6 +308,16 @@ def air(
     else:
         pressure = one("air.pressure", pressure_pa, LEAST_PRESSURE_PA, MOST_PRESSURE_PA, "Pa", AT_THE_PLACE)
         assumptions.append("air pressure taken as the pressure at the place, not reduced to sea level")
+    if temperature_k is None:
+        temperature_k = SEA_LEVEL_TEMPERATURE_K * (pressure / SEA_LEVEL_PRESSURE_PA) ** (1 / _EXPONENT)
+        steps.append(f"T = 288.15 K ({pressure:.0f} / 101325)^(1/5.2559) = {temperature_k:.2f} K [{ISO_2533}]")
+        thin, thick = (
+            100 * float(air_density_kg_m3(pressure, temperature_k + way, humidity) / air_density_kg_m3(pressure, temperature_k, humidity) - 1)
+            for way in (10.0, -10.0))
+        assumptions.append(
+            f"air.temperature assumed {in_both('temperature', temperature_k)}, that of the standard atmosphere ({ISO_2533}) at this "
+            f"pressure; 10 °C (18 °F) more would change the density by {thin:.1f} %, as much less by +{thick:.1f} %")
+    temperature = one("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", OUTSIDE_AIR)
     density = float(air_density_kg_m3(pressure, temperature, humidity))
     saturated = float(saturation_pressure_pa(temperature))
     vapour = humidity * saturated

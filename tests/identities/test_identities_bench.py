@@ -74,7 +74,7 @@ def test_richness_is_that_of_the_elementary_carburetor(bore_ratio, density_ratio
 
 @given(sizes, densities, densities, numberings, st.sampled_from([0.5, 1.0, 2.0, 2.5, 5.0]))
 def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, step):
-    found = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, step=step)
+    found = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=step)
     assert found.lean_side.size < found.exact_size < found.rich_side.size or found.nearest.size == pytest.approx(found.exact_size)
     assert found.rich_side.size - found.lean_side.size <= 2 * step * (1 + 1e-9)
     assert found.rich_side.richness_ratio > 1 > found.lean_side.richness_ratio
@@ -84,10 +84,12 @@ def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, st
 
 @given(st.lists(sizes, min_size=1, max_size=12), sizes, densities, densities, numberings)
 def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, numbering):
-    found = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, sizes=listed)
+    found = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, sizes=listed)
     power = 2 if numbering == "bore" else 1
     best = min(abs(power * math.log(s / found.exact_size)) for s in listed)
-    assert abs(math.log(found.nearest.richness_ratio)) == pytest.approx(best, abs=1e-10)
+    # of two that differ by less than half a hundredth the richer one
+    near = [power * math.log(s / found.exact_size) for s in listed if abs(power * math.log(s / found.exact_size)) <= best + 0.005]
+    assert math.log(found.nearest.richness_ratio) == pytest.approx(max(near), abs=1e-10)
     richer = [s for s in listed if s > found.exact_size * (1 + 1e-9)]
     leaner = [s for s in listed if s < found.exact_size * (1 - 1e-9)]
     assert (found.rich_side.size if found.rich_side else None) == min(richer, default=None)
@@ -96,20 +98,20 @@ def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, number
 
 @given(sizes, densities, densities, numberings, st.floats(0.7, 1.3))
 def test_only_the_ratio_of_densities_counts(size, now, before, numbering, unit):
-    one = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, step=2.5)
-    other = jet_for_air(size, numbering=numbering, density_kg_m3=now * unit, reference_density_kg_m3=before * unit, step=2.5)
+    one = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=2.5)
+    other = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now * unit, reference_metering_density_kg_m3=before * unit, step=2.5)
     assert other.exact_size == pytest.approx(one.exact_size, rel=1e-12)
 
 
 @given(sizes, densities, densities, numberings)
 def test_there_and_back_again_is_the_same_jet(size, now, before, numbering):
-    there = jet_for_air(size, numbering=numbering, density_kg_m3=now, reference_density_kg_m3=before, step=1.0).exact_size
-    back = jet_for_air(there, numbering=numbering, density_kg_m3=before, reference_density_kg_m3=now, step=1.0).exact_size
+    there = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=1.0).exact_size
+    back = jet_for_air(there, numbering=numbering, metering_density_kg_m3=before, reference_metering_density_kg_m3=now, step=1.0).exact_size
     assert back == pytest.approx(size, rel=1e-12)
 
 
 def test_a_tolerance_of_the_density_moves_the_bore_by_a_quarter_of_it():
-    found = jet_for_air(150, numbering="bore", density_kg_m3=1.0, reference_density_kg_m3=1.2, step=2.5, density_plus_minus=0.02)
+    found = jet_for_air(150, numbering="bore", metering_density_kg_m3=1.0, reference_metering_density_kg_m3=1.2, step=2.5, density_plus_minus=0.02)
     assert found.high_size / found.exact_size - 1 == pytest.approx(0.005, abs=5e-5)
     assert 1 - found.low_size / found.exact_size == pytest.approx(0.005, abs=5e-5)
 

@@ -129,26 +129,28 @@ def libraries():
         id="opening-fluids", quantity="air through an intake opening", given="40 mm, 500 Pa, Cd 0.60", unit="g/s",
         printed=f"{1e3 * _fluids_flow(0.040, 500.0, 1.2, 0.60):.7f}", source="fluids, flow_meter_discharge",
         compute=lambda: 1e3 * opening_flow(math.pi / 4 * 0.040**2, density_kg_m3=1.2, suction_pa=500.0).low_kg_s)
-    for altitude, celsius, humidity in ((1600.0, 28.0, 0.30), (0.0, -5.0, 0.80)):
-        there, here = _coolprop_density(altitude, celsius, humidity), _coolprop_density(200.0, 18.0, 0.55)
+    for altitude, celsius, humidity in ((1600.0, 28.0, 0.30), (0.0, 35.0, 0.95), (0.0, -5.0, 0.80)):
+        there, here = _coolprop_metering(altitude, celsius, humidity), _coolprop_metering(200.0, 18.0, 0.55)
         yield Printed(
-            id=f"jet-for-air-coolprop-{altitude:g}", quantity="bore that keeps the mixture of a 150 jet", unit="1/100 mm",
+            id=f"jet-for-air-coolprop-{altitude:g}-{celsius:g}", quantity="bore that keeps the mixture of a 150 jet", unit="1/100 mm",
             given=f"200 m, 18 °C, 55 % to {altitude:g} m, {celsius:g} °C, {humidity:.0%}",
-            printed=f"{150 * (there / here) ** 0.25:.2f}", source="CoolProp, HAPropsSI density of humid air, fourth root",
+            printed=f"{150 * (there / here) ** 0.25:.2f}",
+            source="CoolProp, HAPropsSI mass of dry air squared over that of humid air, a volume, fourth root",
             compute=lambda a=altitude, c=celsius, h=humidity: jet_for_air(
-                150, numbering="bore", density_kg_m3=_density(a, c, h), reference_density_kg_m3=_density(200.0, 18.0, 0.55),
-                step=2.5).exact_size,
+                150, numbering="bore", metering_density_kg_m3=_metering(a, c, h),
+                reference_metering_density_kg_m3=_metering(200.0, 18.0, 0.55), step=2.5).exact_size,
             tolerance=0.02, reason="ideal gas here, real gas there: 0.05 % in density is 0.02 in the size")
 
 
-def _density(altitude_m, celsius, humidity):
-    return air(altitude_m=altitude_m, temperature_k=celsius + 273.15, relative_humidity=humidity).density_kg_m3
+def _metering(altitude_m, celsius, humidity):
+    return air(altitude_m=altitude_m, temperature_k=celsius + 273.15, relative_humidity=humidity).metering_density_kg_m3
 
 
-def _coolprop_density(altitude_m, celsius, humidity):
+def _coolprop_metering(altitude_m, celsius, humidity):
     pressure = air(altitude_m=altitude_m, temperature_k=celsius + 273.15, relative_humidity=humidity).pressure_pa
     state = ("T", celsius + 273.15, "P", pressure, "R", humidity)
-    return (1 + HAPropsSI("W", *state)) / HAPropsSI("Vda", *state)
+    dry = 1 / HAPropsSI("Vda", *state)
+    return dry**2 / (dry * (1 + HAPropsSI("W", *state)))
 
 
 @pytest.mark.parametrize("case", [*textbook()], ids=str)

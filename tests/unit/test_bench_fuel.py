@@ -34,7 +34,7 @@ from ridesim.errors import InputError
 from ridesim.units import rad_s
 
 HOSTILE = (float("nan"), float("inf"), -1.0, 0.0, 1e300, 10**400, None, True, "12", b"1", [], [1.0], {}, object(), 1 + 2j)
-AIR = {"density_kg_m3": 1.0, "reference_density_kg_m3": 1.2}
+AIR = {"metering_density_kg_m3": 1.0, "reference_metering_density_kg_m3": 1.2}
 NEEDLE = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
 SEAT = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
 TURNS = [0.5, 1.0, 1.5, 2.0, 2.5, 3.0]
@@ -68,8 +68,8 @@ def refusals():
     yield "jet-new-size", lambda x: jet_change(140, x, numbering="bore")
     yield "jet-numbering", lambda x: jet_change(140, 150, numbering=x)
     yield "air-size", lambda x: jet_for_air(x, numbering="bore", step=2.5, **AIR)
-    yield "air-density", lambda x: jet_for_air(150, numbering="bore", step=2.5, density_kg_m3=x, reference_density_kg_m3=1.2)
-    yield "air-reference", lambda x: jet_for_air(150, numbering="bore", step=2.5, density_kg_m3=1.2, reference_density_kg_m3=x)
+    yield "air-density", lambda x: jet_for_air(150, numbering="bore", step=2.5, metering_density_kg_m3=x, reference_metering_density_kg_m3=1.2)
+    yield "air-reference", lambda x: jet_for_air(150, numbering="bore", step=2.5, metering_density_kg_m3=1.2, reference_metering_density_kg_m3=x)
     yield "air-step", lambda x: jet_for_air(150, numbering="bore", step=x, **AIR)
     yield "air-sizes", lambda x: jet_for_air(150, numbering="bore", sizes=[x], **AIR)
     yield "air-sizes-list", lambda x: jet_for_air(150, numbering="bore", sizes=x if x != [1.0] else [], **AIR)
@@ -180,11 +180,11 @@ def test_what_cannot_be_says_why(call, words):
 
 
 def test_the_jet_sentence_offers_both_sides():
-    found = jet_for_air(150, numbering="bore", density_kg_m3=0.95, reference_density_kg_m3=1.20, step=2.5)
+    found = jet_for_air(150, numbering="bore", metering_density_kg_m3=0.95, reference_metering_density_kg_m3=1.20, step=2.5)
     assert found.sentence == ("In this air jet 150 runs 12.4 % richer; 141.5 would keep the mixture. Nearest is 142.5 "
                               "(1.4 % richer); 140 is the lean side (2.1 % leaner).")
     assert [row["size"] for row in found.rows()] == [140.0, 142.5]
-    same = jet_for_air(150, numbering="flow", density_kg_m3=1.2, reference_density_kg_m3=1.2, step=5)
+    same = jet_for_air(150, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, step=5)
     assert same.nearest.size == 150 and (same.lean_side.size, same.rich_side.size) == (145, 155)
     assert same.sentence.startswith("The air asks for no change; 150.0 would keep the mixture. Nearest is 150 (the same mixture)")
     rich_only = jet_for_air(150, numbering="flow", sizes=[160, 165], **AIR)
@@ -195,7 +195,7 @@ def test_the_jet_sentence_offers_both_sides():
 
 def test_as_far_rich_as_lean_takes_the_rich_side():
     """100 between 80 and 125: both are a quarter off, and the richer one is the safe one."""
-    found = jet_for_air(100, numbering="flow", density_kg_m3=1.2, reference_density_kg_m3=1.2, sizes=[80, 125])
+    found = jet_for_air(100, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, sizes=[80, 125])
     assert found.nearest.size == 125
 
 

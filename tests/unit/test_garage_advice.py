@@ -247,7 +247,7 @@ class TestTrend:
             [trial(), trial(replace(SETTINGS, main_jet=155, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0), HIGH)],
             STOCK).table.rows
         assert rows[0]["main_richness"] == rows[0]["pilot_richness"] == rows[0]["air_richness"] == 1.0
-        air = (STOCK_AIR.density_kg_m3() / HIGH.density_kg_m3()) ** 0.5
+        air = (STOCK_AIR.air().metering_density_kg_m3 / HIGH.air().metering_density_kg_m3) ** 0.5
         assert rows[1]["main_richness"] == pytest.approx((155 / 150) ** 2 * air)
         assert rows[1]["pilot_richness"] == pytest.approx(air)
         assert (rows[1]["grooves_richer"], rows[1]["turns_richer"], rows[1]["cutaway_richer"]) == (1, -0.5, 0.5)
