@@ -47,7 +47,7 @@ def test_us_units_leave_no_metric_sentence(capsys):
 def test_working_prints_the_steps(capsys):
     _, plain, _ = run(capsys, "answers", DEMO)
     _, working, _ = run(capsys, "answers", DEMO, "--working")
-    assert "a_lift = (m g (b cos th - h sin th) - F_D h_D) / H" in working
+    assert "a_lift = (m g (b' cos th - h sin th) - F_D h_D) / H" in working
     assert "a_lift" not in plain
 
 
