@@ -54,20 +54,20 @@ kilometre_per_hour = kilometre / hour = kmh = kph
 knot = 1852 * metre / hour = kn
 """
 
-SPELT = (  # ways to write a unit that pint's grammar does not read as people mean them
-    (re.compile(r"[·⋅]"), "*"),
+SPELT = (  # ways to write a unit that the grammar does not read as people mean them
+    (re.compile(r"[·⋅]|(?<=[A-Za-z])[.-](?=[A-Za-z])"), "*"),
     (re.compile(r"⁻¹"), "**-1"),
+    (re.compile(r"⁻²"), "**-2"),
     (re.compile(r"²"), "**2"),
     (re.compile(r"³"), "**3"),
     (re.compile(r"\^"), "**"),
     (re.compile(r"^%$"), "pct"),
     (re.compile(r"^(?:r|revs?|1)?\s*/\s*min$|^min\s*(?:\*\*)?\s*-1$"), "rpm"),
-    (re.compile(r"\b(kg|lb|N|ft|in|m)\s+(?=(?:m|mm|ft|in|lb|lbf|kg|m2)\b)"), r"\1*"),
     (re.compile(r"\b(m|mm|cm|in|ft|s)([23])\b"), r"\1**\2"),
-    (re.compile(r"\bNm\b"), "N*m"),
+    (re.compile(r"\b[Nn][Mm]\b"), "N*m"),
     (re.compile(r"\bkgm\b|\bmkg\b"), "kgf*m"),
     (re.compile(r"\bsq\s*(m|ft|in)\b"), r"\1**2"),
-    (re.compile(r"(?:\bdeg(?:rees?)?|°)\s*([CF])\b"), r"deg\1"),
+    (re.compile(r"(?:\bdeg(?:rees?)?|°)\s*([CcFf])\b"), r"deg\1"),
 )
 
 WORDS = {  # where print differs from what is written

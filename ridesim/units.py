@@ -5,19 +5,17 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from ridesim.errors import InputError, did_you_mean
-from ridesim.unit_table import DEFINITIONS, SPELT, WORDS
+from ridesim.quantity_text import factors, spelled, split_quantity
+from ridesim.unit_table import DEFINITIONS, WORDS
 
 G = 9.80665  # standard gravity [m/s2], ISO 80000-3
 TWO_PI = 2.0 * math.pi
 
-_NUMBER = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*", re.ASCII)
-_TOLERANCE = re.compile(r"(?:\+-|\+/-|±)")
-_UNIT_TEXT = re.compile(r"[\w°%·⋅²³⁻^*/().\s-]{0,40}")
-_COMMA = re.compile(r"[+-]?\d+,\d")
+_OF_FORCE = {"pound": "pound_force", "kilogram": "kilogram_force"}  # what they mean in a torque, "ft*lb" or "kg*m"
 
 
 @dataclass(frozen=True)
@@ -89,45 +87,53 @@ def _registry() -> Any:
 
 
 def _unit(text: str, kind: Kind) -> Any:
-    spelt = text.strip()
-    for pattern, meant in SPELT:
-        spelt = pattern.sub(meant, spelt)
-    if kind.name == "torque":  # a torque in "ft*lb" or "kg*m" means pounds and kilograms of force
-        spelt = re.sub(r"\blbs?\b", "lbf", spelt).replace("-", "*")
-        spelt = re.sub(r"\bkg\b", "kgf", spelt)
-    return _registry().parse_units(spelt)
+    known = [(_known(name), power) for name, power in factors(text)]
+    powers: dict[str, int] = {}
+    for name, power in known:
+        if kind.name == "torque":
+            name = _OF_FORCE.get(name, name)
+        powers[name] = powers.get(name, 0) + power
+    return _registry().Unit(_registry().UnitsContainer(powers))
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _factor(text: str, kind_name: str) -> tuple[float, float]:
     """(scale, offset) so that SI = value x scale + offset; ValueError with a reason when the unit will not do."""
     kind = KINDS[kind_name]
     if kind_name == "fuel consumption":
         return _consumption_factor(text), 0.0
+    unit, si = _unit(text, kind), _unit(kind.si, kind)
+    import pint
+
     try:
-        unit = _unit(text, kind)
-        zero, one = (_registry().Quantity(count, unit).to(kind.si).magnitude for count in (0.0, 1.0))
-    except Exception as error:  # pint raises many kinds; each means the same to the rider
-        raise ValueError(_why_not(text, kind, error)) from None
+        zero, one = (_registry().Quantity(count, unit).to(si).magnitude for count in (0.0, 1.0))
+    except pint.PintError:
+        raise ValueError(f"{text!r} is not a unit of {kind.name}") from None
     return float(one - zero), float(zero)
 
 
-def _why_not(text: str, kind: Kind, error: Exception) -> str:
-    if type(error).__name__ == "DimensionalityError":
-        return f"{text!r} is not a unit of {kind.name}"
-    hint = did_you_mean(text, _unit_names()) if len(text) < 12 else ""
-    return f"the unit {text!r} is not known" + (f" ({hint})" if hint.startswith("Did") else "")
+def _known(name: str) -> str:
+    """The unit of that name: in the plural too, and in other capitals where only one unit is spelt so."""
+    names = _unit_names()
+    for wanted in (name, name.removesuffix("s")):
+        if wanted in names:
+            return names[wanted]
+        same = {unit for one, unit in names.items() if one.casefold() == wanted.casefold()}
+        if len(same) == 1:
+            return same.pop()
+    hint = did_you_mean(name, ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *names))
+    raise ValueError(f"the unit {name!r} is not known" + (f" ({hint})" if hint.startswith("Did") else ""))
 
 
 @cache
-def _unit_names() -> tuple[str, ...]:
-    """What people may have meant: the units there are, and those put together of them."""
-    lines = (line.split(";")[0].split(" = ") for line in DEFINITIONS.strip().splitlines())
-    return ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *(name for first, _, *more in lines for name in (first, *more)))
+def _unit_names() -> dict[str, str]:
+    """Every name of a unit, and the one that the registry knows it by."""
+    lines = (re.sub(r";[^=]*", " ", line).split(" = ") for line in DEFINITIONS.strip().splitlines())
+    return {name: first for first, _, *more in lines for name in (first, *more)}
 
 
 def _consumption_factor(text: str) -> float:
-    plain = re.sub(r"\s+", "", text).lower()
+    plain = re.sub(r"\s+", "", spelled(text)).lower()
     if plain in ("l/100km", "liter/100km", "litre/100km"):
         return 1e-3 / 100e3
     if plain in ("mpg", "mi/gal", "mpgus"):
@@ -189,7 +195,7 @@ def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
 
 
 def _measured(written: float | str, kind: str, unit: str) -> Measured:
-    value, spread, unit_text = _split(written, unit)
+    value, spread, unit_text = split_quantity(written, unit)
     scale, offset = _factor(unit_text, kind)
     if scale < 0:  # a distance per volume: the consumption is its reciprocal
         value, spread, scale = *_reciprocal(value, spread), -scale
@@ -203,44 +209,6 @@ def _reciprocal(value: float, spread: float) -> tuple[float, float]:
     if value == 0.0:
         raise ValueError("no distance at all is left")
     return 1.0 / value, spread / value**2
-
-
-def _split(written: float | str, unit: str) -> tuple[float, float, str]:
-    if not isinstance(written, str):
-        return float(written), 0.0, unit
-    if len(written) > 80:
-        raise ValueError("it is longer than 80 characters")
-    head, *tail = _TOLERANCE.split(written)
-    if len(tail) > 1:
-        raise ValueError("it has more than one tolerance")
-    match = _NUMBER.match(head)
-    if not match:
-        raise ValueError("it does not start with a number")
-    value, unit_text = float(match[1]), head[match.end() :]
-    spread = 0.0
-    if tail:
-        second = _NUMBER.match(tail[0])
-        if not second or float(second[1]) < 0:
-            raise ValueError("after +- a positive number is wanted")
-        spread, unit_text = _spread(
-            abs(value), float(second[1]), unit_text.strip(), tail[0][second.end() :].strip(), unit
-        )
-    if _COMMA.match(head.strip()):
-        raise ValueError("it has a comma, and decimals come after a point, such as 1.5")
-    if "%" in unit_text and unit_text.strip() != "%":
-        raise ValueError(f"{unit_text.strip()!r} is not a unit")
-    if not _UNIT_TEXT.fullmatch(unit_text):
-        raise ValueError(f"{unit_text.strip()[:20]!r} is not a unit")
-    return value, spread, unit_text.strip() or unit
-
-
-def _spread(value: float, spread: float, before: str, after: str, unit: str) -> tuple[float, str]:
-    """The tolerance in the unit of the value, and that unit: "0.62 m^2 +- 10 %" means a share of the value."""
-    if after == "%" and before != "%" and not (before == "" and unit == "%"):
-        return spread * value / 100.0, before
-    if before and after and before != after:
-        raise ValueError("the value and its tolerance have different units")
-    return spread, before or after
 
 
 def in_unit(si_value: Any, unit: str, kind: str) -> Any:

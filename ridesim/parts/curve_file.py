@@ -13,7 +13,7 @@ from ridesim.units import quantity
 
 LARGEST = 1_000_000  # bytes
 MOST_POINTS = 1000
-_UNIT = re.compile(r"[\[(]\s*([^\])]{1,20})\s*[\])]")
+_UNIT = re.compile(r"[\[(]([^\])]{1,40})[\])]")
 _KNOWN = {
     "rpm": "rev/min",
     "hp": "hp",
@@ -139,7 +139,7 @@ def _unit_of(heading: str) -> str | None:
     text = (inside[1] if inside else heading).replace("·", "*").strip()
     if text.lower() in _KNOWN:
         return _KNOWN[text.lower()]
-    if inside:
+    if inside and text:
         return text
     words = [w for w in re.split(r"[\s_]+", heading.lower()) if w in _KNOWN]
     return _KNOWN[words[-1]] if words else None

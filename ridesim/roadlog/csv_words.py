@@ -115,7 +115,8 @@ _SPELT = {  # units in words, brought to their signs
     **dict.fromkeys(("minute", "minutes"), "min"),
     "per": "/",
 }
-_BRACKETS = re.compile(r"[\[({]\s*([^\])}]{1,30}?)\s*[\])}]")
+_LONGEST = 200  # characters of a heading that are looked at
+_BRACKETS = re.compile(r"[\[({]([^\])}]{1,30})[\])}]")
 
 
 def plain(text: str) -> str:
@@ -151,6 +152,7 @@ def role_of(name: str) -> str | None:
     >>> [role_of(n) for n in ("engine [1/min]", "engine [C]", "vss_kmh", "km/h", "Date/Time", "ms")]
     ['engine speed', None, 'speed', 'speed', 'time', 'time']
     """
+    name = name[:_LONGEST]
     listed = _words(name)
     words = {part for word in listed for part in ([word] if _is_unit(word) else word.split("/"))}
     if (words | _remarks(name)) & _NOT_IT:
@@ -174,7 +176,8 @@ def unit_in(name: str, units_cell: str, role: str) -> str | None:
     >>> unit_in("Speed (GPS) (miles per hour)", "", "speed"), unit_in("RPM (x1000)", "", "engine speed")
     ('mph', 'krpm')
     """
-    texts = [units_cell.strip(" \t[](){}"), *reversed(_BRACKETS.findall(name)), *reversed(_words(name))]
+    name = name[:_LONGEST]
+    texts = [units_cell[:_LONGEST].strip(" \t[](){}"), *reversed(_BRACKETS.findall(name)), *reversed(_words(name))]
     return next((found for text in texts if text and (found := _unit(plain(text), role))), None)
 
 

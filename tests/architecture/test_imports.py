@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[2]
 LIBRARY = ["errors", "units", "tables", "parts", "surroundings", "mechanics"]
 MAY_IMPORT = {
     "errors": set(),
-    "units": {"errors", "unit_table"}, "unit_table": set(),
+    "units": {"errors", "quantity_text", "unit_table"}, "quantity_text": {"unit_table"}, "unit_table": set(),
     "tables": set(),
     "parts": {"errors", "units", "tables"},
     "surroundings": {"errors", "units", "tables"},

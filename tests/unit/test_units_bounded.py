@@ -1,0 +1,184 @@
+"""A quantity is read by a bounded grammar of our own: numbers as riders type them, and nothing that costs time."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from ridesim import quantity_text, units
+from ridesim.build import parse
+from ridesim.errors import InputError
+from ridesim.parts.curve_file import parse_curve
+from ridesim.roadlog import read_log_bytes
+from ridesim.units import KINDS, quantity, rad_s
+
+DEMO = (Path(__file__).parents[2] / "data/demo/trail-single.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("written", "kind", "unit", "expected"),
+    [
+        ("6,500", "engine speed", "rev/min", rad_s(6500)),
+        ("6 500", "engine speed", "rev/min", rad_s(6500)),
+        ("6\u00a0500 rpm", "engine speed", "rev/min", rad_s(6500)),
+        ("6\u202f500 rpm", "engine speed", "rev/min", rad_s(6500)),
+        ("6,500 rev/min", "engine speed", "rev/min", rad_s(6500)),
+        ("6500rpm", "engine speed", "rev/min", rad_s(6500)),
+        ("6500RPM", "engine speed", "rev/min", rad_s(6500)),
+        ("12,500.5 rpm", "engine speed", "rev/min", rad_s(12500.5)),
+        ("21 nm", "torque", "N*m", 21.0),
+        ("21NM", "torque", "N*m", 21.0),
+        ("21 N.m", "torque", "ft*lb", 21.0),
+        ("5,280 ft", "length", "m", 1609.344),
+        ("1 609.344 m", "length", "m", 1609.344),
+        ("1,234,567 m", "length", "m", 1234567.0),
+        ("1,462 mm", "length", "mm", 1.462),
+        ("1,013 hPa +- 2 hPa", "pressure", "hPa", 101300.0),
+        ("5 KG", "mass", "kg", 5.0),
+        ("50 kw", "power", "W", 50e3),
+        ("90 Km/h", "speed", "km/h", 25.0),
+        ("3.2 m s⁻²", "acceleration", "m/s**2", 3.2),
+        ("0.39 N/(m/s)**(2)", "force per speed squared", "", 0.39),
+        ("0.39 N*s**2/m^2", "force per speed squared", "", 0.39),
+    ],
+)
+def test_a_quantity_is_read_as_riders_type_it(written, kind, unit, expected):
+    assert float(quantity(written, kind, unit, "x")) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("written", "kind", "unit", "says"),
+    [
+        ("1,462 m", "length", "m", "may mean 1462 or 1.462"),
+        ("4,600 l/100km", "fuel consumption", "l/100km", "may mean 4600 or 4.600"),
+        ("1,225", "density", "kg/m**3", "may mean 1225 or 1.225"),
+        ("2 m +- 1,005 m", "length", "m", "may mean 1005 or 1.005"),
+        ("6,5 rpm", "engine speed", "rev/min", "after a point"),
+        ("6,5000 rpm", "engine speed", "rev/min", "after a point"),
+        ("0,705 m", "length", "m", "after a point"),
+        ("6.500,5 rpm", "engine speed", "rev/min", "after a point"),
+        ("12,345,67 mm", "length", "mm", "after a point"),
+        ("6 50 rpm", "engine speed", "rev/min", "is not a unit"),
+        ("1,234 567 mm", "length", "mm", "may mean"),
+        ("5 kn", "force", "N", "is not a unit of force"),
+        ("5 KN", "force", "N", "is not known"),
+    ],
+)
+def test_what_may_mean_two_things_is_refused_with_the_mend(written, kind, unit, says):
+    with pytest.raises(InputError) as caught:
+        quantity(written, kind, unit, "x")
+    assert says in caught.value.problem and caught.value.fix
+
+
+POWERS = ["m**9**9**9", "m^9^9^9", "m**2**2", "(m**2)**2", "m**9", "m**5", "m**0", "m**0.5", "m**-5", "m**(1+1)", "m**m", "2**99*m",
+          "m+m", "m - m", "9**9**9", "m//s", "m%s", "m,s", "m;s", "m[0]", "m.real", "-m", "()", "(m", "m)", "m*", "/m", "**2", "m m m m m m m m m",
+          "(" * 20 + "m" + ")" * 19, "m" * 41, "m**" * 13]  # fmt: skip
+
+
+@pytest.fixture
+def no_library(monkeypatch):
+    """A units library that may not be asked at all."""
+
+    def reached():
+        raise AssertionError("the units library was asked")
+
+    monkeypatch.setattr(units, "_registry", reached)
+    units._factor.cache_clear()
+    yield
+    units._factor.cache_clear()
+
+
+@pytest.mark.parametrize("unit", POWERS)
+def test_a_unit_outside_the_grammar_never_reaches_the_units_library(unit, no_library):
+    for kind in KINDS:
+        for written, own in ((f"5 {unit}", "m"), (5.0, unit), (f"5 +- 1 {unit}", "")):
+            with pytest.raises(InputError):
+                quantity(written, kind, own, "x")
+
+
+def test_no_door_lets_such_a_unit_in():
+    text = re.sub(r"^(points_are|bike|wheelbase) = .*$", r'\1 = "5 m**9**9**9"', DEMO, flags=re.MULTILINE)
+    with pytest.raises(InputError) as caught:
+        parse(text)
+    assert all(key in str(caught.value) for key in ("points_are", "masses.bike", "chassis.wheelbase"))
+
+
+def _bounded(text: str) -> None:
+    """The units library sees no more than MOST_FACTORS known names with powers within 4; texts above the limits not even a pattern."""
+    try:
+        found = quantity_text.factors(text)
+    except ValueError:
+        return
+    assert len(text) <= quantity_text.LONGEST_UNIT and len(found) <= quantity_text.MOST_FACTORS
+    assert all(1 <= abs(power) <= 4 for _, power in found)
+
+
+PIECES = st.lists(st.sampled_from([*"0123456789+-*/^()%. ", "**", "m", "s", "kg", "rpm", "N", "e", ",", "±", "+-", "²", "⁻¹", "°"]), max_size=60)  # fmt: skip
+
+
+@given(st.one_of(st.text(max_size=60), PIECES.map("".join)))
+@example("m" + "**9" * 3)
+def test_whatever_the_text_what_goes_on_is_bounded(text):
+    _bounded(text)
+
+
+@given(PIECES.map("".join), st.integers(1, 3000), st.sampled_from(sorted(KINDS)))
+@example("m**9", 2500, "length")
+@example("1e999999", 1, "mass")
+@example("9", 3000, "mass")
+@example("+-", 3000, "mass")
+def test_a_long_text_is_refused_before_any_pattern_looks_at_it(piece, times, kind):
+    """Steps, not time: a text over the limits is turned away by its length alone."""
+    text = (piece * times)[:10_000]
+    for written, unit in ((text, ""), (5.0, text)):
+        limit = quantity_text.LONGEST_QUANTITY if written is text else quantity_text.LONGEST_UNIT
+        if len(text) > limit:
+            with pytest.raises(InputError, match=r"longer than|not a number|cannot be read"):
+                quantity(written, kind, unit, "x")
+
+
+@pytest.mark.usefixtures("no_library")
+@pytest.mark.parametrize("length", [100, 10_000, 100_000])
+def test_a_text_over_the_limit_is_not_even_searched(length, monkeypatch):
+    class Unread:
+        def __getattr__(self, name):
+            raise AssertionError("a pattern looked at it")
+
+    for pattern in ("_NUMBER", "_TOLERANCE", "_TOKEN", "_COMMA"):
+        monkeypatch.setattr(quantity_text, pattern, Unread())
+    monkeypatch.setattr(quantity_text, "SPELT", [(Unread(), "")])
+    for kind in KINDS:
+        for written, unit in (("9" * length, ""), (5.0, "m" * length)):
+            with pytest.raises(InputError, match="longer than"):
+                quantity(written, kind, unit, "x")
+
+
+def test_a_heading_with_a_tower_of_powers_is_refused_in_a_curve_and_passed_over_in_a_log():
+    sheet = parse_curve("rpm;torque [m**9**9**9]\n2000;33,0\n3000;37,5\n")
+    with pytest.raises(InputError):
+        quantity(1.0, "torque", sheet.unit, "points_are")
+    rows = "".join(f"\n{k},{36 + k},{k}" for k in range(5))
+    log = read_log_bytes(f"time [s],speed [km/h],torque [m**9**9**9]{rows}".encode(), "log.csv")
+    assert log.speed_m_s[0] == pytest.approx(10.0)
+
+
+@pytest.mark.parametrize("lead", ["torque [", "torque (", "[ ", "Gps", ""])
+def test_only_the_beginning_of_a_heading_is_looked_at(lead, monkeypatch):
+    from ridesim.parts import curve_file
+    from ridesim.roadlog import csv_words
+
+    seen = []
+    plain = csv_words.plain
+    monkeypatch.setattr(csv_words, "plain", lambda text: seen.append(len(text)) or plain(text))
+    for filler in " ", "[", "Gps", "1:", "\u0345\u0323\u0301":
+        name = lead + filler * 10_000
+        csv_words.role_of(name)
+        csv_words.unit_in(name, name, "speed")
+    assert seen and max(seen) <= 200
+    assert (
+        r"\s*" not in curve_file._UNIT.pattern + csv_words._BRACKETS.pattern
+    )  # two runs of blanks around a third are cubic
