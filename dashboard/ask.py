@@ -112,7 +112,7 @@ def tune_gain(state: State) -> Answer:
 def _moved_back(solved: Solved, back_m: float) -> Answer:
     bike = solved.bike
     farther = replace(bike, raw={**bike.raw, "rider_ahead_m": bike.raw["rider_ahead_m"] - back_m})
-    return answers.front_lift(answers.solve(farther, solved.ride, bands=False))
+    return answers.front_lift(answers.solve(farther, solved.ride, bands=False), moved_back_m=back_m)
 
 
 def moved_back(state: State) -> tuple[Answer, float]:

@@ -14,6 +14,7 @@ from dashboard.pack import pack, unpack
 from ridesim import tables
 from ridesim.build import json_schema
 from ridesim.errors import InputError, did_you_mean
+from ridesim.parts.chassis import MOVES_BACK_M
 from ridesim.parts.tire import parse_marking
 from ridesim.record import Masses, Quantity, RideSection
 from ridesim.surroundings.road import surfaces
@@ -172,7 +173,8 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "cruise": ("cruise", _measured(RideSection, "cruise")),
     "grade": ("grade", _measured(RideSection, "grade")),
 }
-_BACK = Quantity("length", "mm", -1000, 1000)
+MOST_BACK_MM = round(1000 * MOVES_BACK_M)
+_BACK = Quantity("length", "mm", 0, MOST_BACK_MM)
 
 
 def _back(text: str) -> str:

@@ -15,7 +15,7 @@ from ridesim.build import Build
 from ridesim.day import air_figures, day_of
 from ridesim.doubts import Doubt, ends, handed_on, joined, single, through, toleranced, turned
 from ridesim.errors import InputError
-from ridesim.fitted_tires import beside_measured, front_tire_of, rear_doubts, tire_of
+from ridesim.fitted_tires import beside_measured, front_tire_of, ground_of, rear_doubts, tire_of
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
 from ridesim.mechanics.lift import rolling_offset_m
 from ridesim.mechanics.pieces import pieces_of
@@ -26,7 +26,7 @@ from ridesim.parts.tire import RollingTire
 from ridesim.record import BuildRecord, Tune, torque_or_power
 from ridesim.surroundings.air import Air
 from ridesim.surroundings.correction import RideDay
-from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
+from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area
 from ridesim.taken import Taken
 from ridesim.units import rpm
 
@@ -56,6 +56,7 @@ class Bike:
     air: Air
     road_load: RoadLoad
     surface: str
+    friction_range: tuple[float, float]
     raw: Mapping[str, Any]
     primary: float
     gears: tuple[float, ...]
@@ -169,7 +170,7 @@ def make_bike(
     mass = float(combined_masses(raw)["mass_kg"])
     load = _road_load(record, taken, raw, mass, day.air)
     _centre_must_be_between(raw)
-    friction_name = _surface(record, taken, raw)
+    ground = ground_of(record, taken, raw)
     taken.doubts = [*rear_doubts(record, rear_rolls, rear_tire), *taken.doubts, *day.doubts, *_fuel_doubts(record)]
     if record.tune[name].curve_error > 0:
         factor = day.ride_day.factor
@@ -198,7 +199,8 @@ def make_bike(
         front_tire=front_rolls,
         air=day.air,
         road_load=load,
-        surface=friction_name,
+        surface=ground.name,
+        friction_range=ground.friction_range,
         raw=raw,
         primary=primary,
         gears=gears,
@@ -317,17 +319,6 @@ def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: flo
         return from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], mass, day_air.density_kg_m3)
     raw |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
     return load
-
-
-def _surface(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> str:
-    given = record.surface
-    if given.friction is not None:
-        raw["friction"] = taken.figure("surface.friction", "ratio")
-        return given.name
-    known = surface(given.name)
-    raw["friction"] = known.friction
-    taken.assumptions.append(f"surface.friction of {known.name} taken as {known.friction:g} ({known.where_from})")
-    return known.name
 
 
 def _centre_must_be_between(raw: Mapping[str, Any]) -> None:

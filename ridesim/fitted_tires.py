@@ -1,8 +1,10 @@
-"""The tires a bike stands on: as the file says they are, or others tried in their place, and what is left open of how far they roll."""
+"""The tires a bike stands on: as the file says they are, or others tried in their place, what is left open of how far they roll, and
+the ground under them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -11,10 +13,19 @@ import numpy as np
 from ridesim.doubts import Doubt, single, through
 from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
 from ridesim.record import BuildRecord
+from ridesim.surroundings.road import surface
 from ridesim.taken import Taken
 from ridesim.units import in_both
 
 _SEEN = 0.002  # of a roll-out: what a chalk mark shows
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ground:
+    """A surface by name, and between which frictions it may be: the range that is known of it, or the tolerance stated."""
+
+    name: str
+    friction_range: tuple[float, float]
 
 
 def tire_of(fitted: Any, other: str | None, position: Any, **changed: float | None) -> RollingTire:
@@ -68,3 +79,16 @@ def front_tire_of(record: BuildRecord, other: str | None, taken: Taken) -> Rolli
         return tire_of(record.tires.front, other, "front")
     size = other if other is not None else taken.word("tires.front", None)
     return rolling_tire(parse_marking(size, "tires.front.size"), position="front", where="tires.front")
+
+
+def ground_of(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> Ground:
+    """The surface of the file; its friction goes into the raw figures."""
+    given = record.surface
+    if given.friction is not None:
+        stated, off = taken.figure("surface.friction", "ratio"), given.friction.plus_minus
+        raw["friction"] = stated
+        return Ground(name=given.name, friction_range=(max(stated - off, 0.0), stated + off))
+    known = surface(given.name)
+    raw["friction"] = known.friction
+    taken.assumptions.append(f"surface.friction of {known.name} taken as {known.friction:g} ({known.where_from})")
+    return Ground(name=known.name, friction_range=(known.friction_low, known.friction_high))

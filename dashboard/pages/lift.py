@@ -13,12 +13,11 @@ from dashboard.figures.lines import Line, Mark, lines
 from dashboard.figures.scale import Circle, Dot, Stroke, drawing
 from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State as Looked
-from dashboard.state import from_query, put, to_query
+from dashboard.state import MOST_BACK_MM, from_query, put, to_query
 
 KEY = "lift"
 RATIO = "Where a line passes 1 the throttle alone lifts the front in that gear; under it, the rider's own weight has to help."
 VIEW = "The bike as it is now, to scale: the centres of mass of bike, rider and luggage, and the one of all together, which moves with the slider."
-FARTHEST_MM = 400
 
 
 def layout(state: Looked) -> Any:
@@ -34,7 +33,7 @@ def layout(state: Looked) -> Any:
                 dmc.Slider(
                     id=ids.part(KEY, "back"),
                     min=0,
-                    max=FARTHEST_MM,
+                    max=MOST_BACK_MM,
                     step=5,
                     value=ask.millimetres(state.back),
                     label=None,

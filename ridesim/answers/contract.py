@@ -9,7 +9,7 @@ import numpy as np
 from ridesim.answers import keys
 from ridesim.answers.base import Answer, plain
 from ridesim.answers.chain import chain_fit
-from ridesim.answers.front_lift import light_notes
+from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
 from ridesim.answers.held_back import cruise_notes, roll_on_notes
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import speedometer
@@ -29,7 +29,7 @@ def contract(solved: Solved) -> dict[str, Any]:
     bike, perf, ride = solved.bike, solved.performance, solved.ride
     s = bike.setups
     run = standing_run(solved)
-    notes = list(dict.fromkeys((*bike.notes, *run.notes, *tire_notes(solved), *light_notes(solved))))
+    notes = list(dict.fromkeys((*bike.notes, *run.notes, *tire_notes(solved), *light_notes(solved), *first_notes(solved), *out_of_reach_notes(solved))))
     fit = chain_fit(solved)
     assumptions = list(dict.fromkeys((*bike.assumptions, *run.assumptions, *fit.assumptions)))
     answer = {
@@ -78,7 +78,7 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
         "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])),
         "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),
         "rider_shift_to_lift_m": plain(g.rider_shift_m[0, k]),
-        "front_lifts_before_rear_spins": bool(g.lifts_before_spin[0, k]),
+        "front_lifts_before_rear_spins": comes_first(bike.friction_range, float(g.lift_friction[0, k])),
     }
 
 

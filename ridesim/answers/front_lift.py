@@ -5,26 +5,33 @@ from __future__ import annotations
 import numpy as np
 
 from ridesim.answers.base import Answer, Column, Step, Table, rows_of
-from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.bike import Bike
-from ridesim.mechanics.thrust import Forces
+from ridesim.parts.chassis import MOVES_BACK_M
 from ridesim.surroundings.road import surfaces
-from ridesim.units import rpm
+from ridesim.units import in_both, rpm
 
+SAID_FIRST = {
+    True: "the front lifts before the rear spins",
+    False: "the rear spins before the front lifts",
+    None: "either comes first, it hangs on the grip: the front from a friction of {turn} up, below it the rear",
+}
 CAUTIONS = (
     "An estimate for a rigid bike: no suspension, no clutch snap, no pull of the rider on the bars.",
     "Wheelies injure riders and others: not on public roads; rear brake covered, full riding gear, room to fall, better with an instructor.",
 )
 
 
-def front_lift(solved: Solved) -> Answer:
+def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
     """The lift ratio of every gear, its engine-speed window, how far back the rider must move, and what comes first on each surface.
 
     series: "engine_speed_rad_s" (N,), "lift_ratio" (G, N), "speed_m_s" (G, N); "geometry": wheelbase_m, ahead_m, height_m,
-    rear_radius_m, front_radius_m, bike/rider/luggage places and masses, for a drawing to scale; "surfaces": rows.
+    rear_radius_m, front_radius_m, bike/rider/luggage places and masses, for a drawing to scale. moved_back_m is how far the
+    rider of this bike has moved back already.
     """
     bike, g = solved.bike, solved.performance.gears
-    count = solved.gear_count
+    count, reach = solved.gear_count, _reach_m(bike, moved_back_m)
+    shift = _in_reach(g.rider_shift_m[:, 0], reach)
     metres = bike.setups.metres_per_radian[0]
     rows = rows_of(
         {
@@ -35,8 +42,8 @@ def front_lift(solved: Solved) -> Answer:
             "to_rpm": list(g.lift_to_rad_s[0]),
             "from_speed": list(g.lift_from_rad_s[0] * metres),
             "to_speed": list(g.lift_to_rad_s[0] * metres),
-            "shift": list(g.rider_shift_m[0]),
-            "first": [_first(b) for b in g.lifts_before_spin[0]],
+            "shift": list(_in_reach(g.rider_shift_m, reach)[0]),
+            "first": [_first(bike.friction_range, turn) for turn in g.lift_friction[0]],
         }
     )
     figures = (
@@ -44,21 +51,21 @@ def front_lift(solved: Solved) -> Answer:
         solved.figure(
             "at", "Engine speed of the highest lift ratio in first", "engine speed", g.lift_speed_rad_s[:, 0]
         ),
-        solved.figure("shift", "How far back the rider must move in first", "small length", g.rider_shift_m[:, 0]),
+        solved.figure("shift", "How far back the rider must move in first", "small length", shift),
         solved.figure("from_rpm", "Front lifts from", "engine speed", g.lift_from_rad_s[:, 0]),
         solved.figure("to_rpm", "Front lifts up to", "engine speed", g.lift_to_rad_s[:, 0]),
+        solved.figure(
+            "turn", "Friction from which the front lifts before the rear spins in first", "ratio", g.lift_friction[:, 0]
+        ),
     )
-    lifts = float(g.lift_ratio[0, 0]) >= 1.0
-    before = bool(g.lifts_before_spin[0, 0])
     said = " (lift ratio {ratio})" if np.isfinite(g.lift_ratio[0, 0]) else ""
-    say = (
-        f"In first the front comes up on the throttle alone between {{from_rpm}} and {{to_rpm}}{said}"
-        if lifts
-        else f"In first the throttle alone does not lift the front{said}; the rider's centre of mass would have to move back {{shift}}"
-    )
-    say += f"; on {bike.surface} " + (
-        "the front lifts before the rear spins." if before else "the rear spins before the front lifts."
-    )
+    if float(g.lift_ratio[0, 0]) >= 1.0:
+        say = f"In first the front comes up on the throttle alone between {{from_rpm}} and {{to_rpm}}{said}"
+    elif np.isfinite(shift[0]):
+        say = f"In first the throttle alone does not lift the front{said}; the rider's centre of mass would have to move back {{shift}}"
+    else:
+        say = f"In first the throttle alone does not lift the front{said}, and no rider can move far enough back to change that"
+    say += f"; on {bike.surface} {SAID_FIRST[comes_first(bike.friction_range, float(g.lift_friction[0, 0]))]}."
     w = np.linspace(solved.pieces.first, solved.pieces.last, 120)
     wide = np.broadcast_to(w, (1, count, w.size))
     return Answer(
@@ -74,7 +81,7 @@ def front_lift(solved: Solved) -> Answer:
         },
         assumptions=bike.assumptions,
         steps=_steps(solved),
-        notes=(*bike.notes, *light_notes(solved), *_behind(solved)),
+        notes=(*bike.notes, *light_notes(solved), *first_notes(solved), *out_of_reach_notes(solved, moved_back_m)),
         cautions=CAUTIONS,
     )
 
@@ -87,13 +94,47 @@ def light_notes(solved: Solved) -> tuple[str, ...]:
     )
 
 
-def _behind(solved: Solved) -> tuple[str, ...]:
-    """Where the rider would end up in first, if that is behind the rear axle."""
-    place = float(solved.bike.raw["rider_ahead_m"]) - float(solved.performance.gears.rider_shift_m[0, 0])
-    if place >= 0.0:
+def comes_first(friction: tuple[float, float], turns: float) -> bool | None:
+    """Whether the front lifts before the rear spins on a surface known between two frictions; None where that hangs on the grip.
+
+    >>> [comes_first((0.6, 1.2), turns) for turns in (0.5, 0.9, 1.3)]
+    [True, None, False]
+    """
+    low, high = friction
+    return True if turns <= low else False if turns > high else None
+
+
+def first_notes(solved: Solved) -> tuple[str, ...]:
+    """In which gears either may come first, and the friction at which it turns."""
+    bike, turns = solved.bike, solved.performance.gears.lift_friction[0]
+    low, high = bike.friction_range
+    return tuple(
+        f"gear {k + 1}: on {bike.surface} (friction {low:g} to {high:g}) either may come first, it hangs on the grip: "
+        f"from a friction of {turn:.2f} up the front lifts, below it the rear spins"
+        for k, turn in enumerate(turns.tolist())
+        if comes_first(bike.friction_range, turn) is None
+    )
+
+
+def _reach_m(bike: Bike, moved_back_m: float) -> float:
+    """How much farther back a rider can move, the hands on the bars and no farther than over the rear axle."""
+    return max(min(MOVES_BACK_M - moved_back_m, float(bike.raw["rider_ahead_m"])), 0.0)
+
+
+def _in_reach(shift: Array, reach: float) -> Array:
+    """Shifts that a rider can make; nan where that of the bike as given is farther."""
+    return np.where(shift[:1] <= reach, shift, np.nan)
+
+
+def out_of_reach_notes(solved: Solved, moved_back_m: float = 0.0) -> tuple[str, ...]:
+    """In which gears the shift that lifts is farther than a rider can move."""
+    reach = _reach_m(solved.bike, moved_back_m)
+    gears = [f"{k + 1}" for k in np.nonzero(solved.performance.gears.rider_shift_m[0] > reach)[0]]
+    if not gears:
         return ()
     return (
-        "in first the rider's centre of mass would have to be behind the rear axle, farther back than a rider can sit",
+        f"gear {', '.join(gears)}: the shift that would lift the front is farther than a rider can move back: "
+        f"{in_both('small length', reach)}, by how far bent arms straighten and not behind the rear axle (assumption)",
     )
 
 
@@ -121,8 +162,10 @@ def geometry(bike: Bike) -> dict[str, float]:
     }
 
 
-def _first(lifts: bool) -> str:
-    return "front lifts" if lifts else "rear spins"
+def _first(friction: tuple[float, float], turns: float) -> str:
+    return {True: "front lifts", False: "rear spins", None: f"either, front from {turns:.2f}"}[
+        comes_first(friction, turns)
+    ]
 
 
 def _table(rows: tuple[dict[str, object], ...]) -> Table:
@@ -146,16 +189,17 @@ def _table(rows: tuple[dict[str, object], ...]) -> Table:
 def _surfaces(solved: Solved) -> Table:
     """What comes first in each gear on every known surface: the tire's grip is all that differs."""
     rows = []
-    setups = solved.bike.setups
     for name, known in surfaces().items():
-        forces = Forces(setups=setups.replaced(friction=known.friction), pieces=solved.pieces, ride=solved.ride)
-        holds = forces.rear_holds_at_lift(solved.performance.gears.lift_speed_rad_s[:1, :, None])[0, :, 0]
-        row: dict[str, object] = {"surface": name, "friction": float(known.friction)}
-        row |= {f"gear_{k + 1}": _first(bool(h)) for k, h in enumerate(holds)}
+        friction = known.friction_low, known.friction_high
+        row: dict[str, object] = {"surface": name, "low": friction[0], "high": friction[1]}
+        row |= {
+            f"gear_{k + 1}": _first(friction, turn) for k, turn in enumerate(solved.performance.gears.lift_friction[0])
+        }
         rows.append(row)
     columns = (
         Column(key="surface", label="Surface", reading="text"),
-        Column(key="friction", label="Friction", reading="ratio"),
+        Column(key="low", label="Friction from", reading="ratio"),
+        Column(key="high", label="to", reading="ratio"),
         *(
             Column(key=f"gear_{k + 1}", label=ORDINALS[k].capitalize(), reading="text")
             for k in range(solved.gear_count)

@@ -143,9 +143,8 @@ class Forces:
         )
         return np.stack([engine, front, tire])
 
-    def rear_holds_at_lift(self, w: Array) -> Array:
-        """Whether the tire still grips at the acceleration that lifts, N_f = 0:  m a + R <= mu m g cos th."""
-        p = self.spread
-        v = self.speed(w)
-        force = p("mass_kg", w) * self.lift_acceleration(w) + self.resistance(v, self.drag(v))
-        return np.asarray(force <= p("friction", w) * p("mass_kg", w) * (G * np.cos(self.ride.slope_rad)))
+    def friction_at_lift(self, w: Array) -> Array:
+        """The friction with which the rear tire just grips at the acceleration that lifts, N_f = 0:  mu = (m a + R) / (m g cos th)."""
+        mass, v = self.spread("mass_kg", w), self.speed(w)
+        force = mass * self.lift_acceleration(w) + self.resistance(v, self.drag(v))
+        return np.asarray(force / (mass * (G * np.cos(self.ride.slope_rad))))

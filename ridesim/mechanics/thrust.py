@@ -38,7 +38,7 @@ class Gears:
     lift_from_rad_s: Array
     lift_to_rad_s: Array
     rider_shift_m: Array
-    lifts_before_spin: Any
+    lift_friction: Array  # with more of it the front lifts before the rear spins
     upshift_rad_s: Array  # nan in the last gear
 
 
@@ -72,7 +72,7 @@ def gears(forces: Forces) -> Gears:
         lift_from_rad_s=lift_from.reshape(shape),
         lift_to_rad_s=lift_to.reshape(shape),
         rider_shift_m=np.where(lifts >= 1.0, 0.0, np.maximum(shift, 0.0)),
-        lifts_before_spin=forces.rear_holds_at_lift(lift_w),
+        lift_friction=forces.friction_at_lift(lift_w),
         upshift_rad_s=upshift_engine_speed(motion),
     )
 

@@ -6,6 +6,11 @@ from typing import Any
 
 import numpy as np
 
+# How far back a seated rider can move and still hold the bars: arms straighten from a right angle at the elbow by
+# a + b - sqrt(a^2 + b^2), 0.23 m on a tall man (95th percentiles of ANSUR II: shoulder to elbow 394 mm, forearm with hand 519 mm,
+# of which three quarters to the grip, from memory), and a little is left for the hips to slide farther than the shoulders.
+MOVES_BACK_M = 0.25
+
 
 def combined_place_m(masses_kg: tuple[Any, ...], places_m: tuple[Any, ...]) -> Any:
     """Mass-weighted mean of one coordinate:  x = sum(m x) / sum(m).

@@ -45,7 +45,7 @@ def states() -> st.SearchStrategy[State]:
         grade=st.none() | st.builds("{} %".format, st.integers(-20, 60)),
         head_wind=st.none() | st.builds("{} m/s".format, st.integers(-30, 40)),
         surface=st.none() | st.sampled_from(list(surfaces())),
-        back=st.none() | st.builds("{} mm".format, st.integers(0, 400)),
+        back=st.none() | st.builds("{} mm".format, st.integers(0, 250)),
         gear=st.none() | st.integers(1, 10),
         units=st.sampled_from(["metric", "us"]),
     )

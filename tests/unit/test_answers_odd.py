@@ -150,12 +150,6 @@ def test_an_engine_speed_out_of_reach_is_told():
     assert "would have to turn" in says(solved(cruise="200 km/h"), "What does each gear give?")
 
 
-def test_a_rider_behind_the_rear_axle_is_not_a_way_to_ride():
-    lift = next(a for a in everything(solved()) if a.question == "How easily does the front come up?")
-    place = 0.52 - lift.figure("shift").value
-    assert any("behind the rear axle" in note for note in lift.notes) == (place < 0)
-
-
 def test_a_speedometer_made_for_the_fitted_tire_reads_true_on_it():
     """Stated or not, the tire it was made for is the fitted one: a roll-out is no reason for it to read high."""
     text = TEXT.replace('sensor = "front wheel"', 'sensor = "rear wheel"\ncalibrated_rear_tire = "120/90-18"')

@@ -1,0 +1,91 @@
+"""What is said of the front wheel: what comes first over the range of a surface's friction, and what no rider can do."""
+
+from __future__ import annotations
+
+import pytest
+from support.small_build import small
+
+from ridesim.answers import contract, front_lift, solve
+from ridesim.bike import make_bike
+from ridesim.parts.chassis import MOVES_BACK_M
+from ridesim.surroundings.road import surfaces
+
+STRONG = [[2500, 28], [5000, 36.4], [7500, 30.8], [8500, 25.2]]  # lifts with the rider 0.13 m farther back
+
+
+def solved(**changes):
+    return solve(make_bike(small({key.replace("__", "."): value for key, value in changes.items()})))
+
+
+@pytest.mark.parametrize(
+    ("friction", "says"),
+    [("0.4 +- 0.1", False), ("2.0 +- 0.3", True), ("1.0 +- 0.5", None), ("0.4", False), ("2.0", True)],
+)
+def test_what_comes_first_is_asked_of_both_ends_of_the_friction(friction, says):
+    one = solved(surface__name="the yard", surface__friction=friction)
+    told = contract(one)
+    assert [gear["front_lifts_before_rear_spins"] for gear in told["gears"]] == [says] * 4
+    turns = one.performance.gears.lift_friction[0]
+    assert (turns > 0.5).all() and (turns < 1.5).all()
+    notes = [note for note in told["notes"] if "either may come first" in note]
+    assert len(notes) == (4 if says is None else 0)
+    for note, turn in zip(notes, turns, strict=False):
+        assert f"friction of {turn:.2f}" in note and "the yard (friction 0.5 to 1.5)" in note
+
+
+def test_the_friction_where_it_turns_is_where_the_answer_turns():
+    turn = float(solved().performance.gears.lift_friction[0, 0])
+    for share, says in ((0.999, False), (1.001, True)):
+        told = contract(solved(surface__name="the yard", surface__friction=share * turn))
+        assert told["gears"][0]["front_lifts_before_rear_spins"] is says
+
+
+@pytest.mark.parametrize("name", surfaces())
+def test_a_known_surface_is_a_range(name):
+    """Dry asphalt from 0.6 to 1.2: Baker's table of 1975; a tire's grip on any surface has no single figure."""
+    known = surfaces()[name]
+    assert known.friction_low <= known.friction < known.friction_high
+    one = solved(surface__name=name)
+    assert one.bike.friction_range == (known.friction_low, known.friction_high)
+    turn = float(one.performance.gears.lift_friction[0, 0])
+    expected = None if known.friction_low < turn <= known.friction_high else turn <= known.friction_low
+    assert contract(one)["gears"][0]["front_lifts_before_rear_spins"] is expected
+    words = {True: "front lifts", False: "rear spins", None: f"either, front from {turn:.2f}"}[expected]
+    (table,) = (table for table in front_lift(one).tables if table.title == "What comes first on each surface")
+    assert {row["surface"]: row["gear_1"] for row in table.rows}[name] == words
+
+
+def test_a_shift_that_no_rider_can_make_is_not_offered():
+    far, near = solved(), solved(tune__first__points=STRONG)
+    for one, reaches in ((far, False), (near, True)):
+        told, answer = contract(one), front_lift(one)
+        number = told["gears"][0]["rider_shift_to_lift_m"]
+        assert (0.0 < number <= MOVES_BACK_M) is reaches  # the figure itself stays what it is
+        assert (answer.figure("shift").value is not None) is reaches
+        assert ("{shift}" in answer.say) is reaches and ("no rider can move far enough" in answer.say) is not reaches
+        said = [note for note in told["notes"] if "farther than a rider can move" in note and "gear 1" in note]
+        assert bool(said) is not reaches
+
+
+def test_a_rider_who_has_moved_back_has_less_way_left():
+    one = solved(tune__first__points=STRONG)
+    assert front_lift(one).figure("shift").value is not None
+    assert front_lift(one, moved_back_m=MOVES_BACK_M).figure("shift").value is None
+
+
+def test_nobody_rides_behind_the_rear_axle():
+    one = solved(
+        tune__first__points=STRONG,
+        chassis__rider_cg_ahead_of_rear_axle="0.05 m",
+        chassis__bike_cg_ahead_of_rear_axle="0.98 m",
+    )
+    assert 0.05 < contract(one)["gears"][0]["rider_shift_to_lift_m"] < MOVES_BACK_M
+    assert front_lift(one).figure("shift").value is None
+
+
+def test_how_far_a_rider_moves_is_what_long_arms_straighten_and_little_more():
+    """Shoulder to elbow 394 mm and forearm with hand 519 mm are the 95th percentiles of the men of ANSUR II; to the grip it is three
+    quarters of the latter (from memory)."""
+    upper, fore = 0.394, 0.75 * 0.519
+    straightened = upper + fore - (upper**2 + fore**2) ** 0.5
+    assert straightened < MOVES_BACK_M < 1.15 * straightened
