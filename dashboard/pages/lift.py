@@ -12,8 +12,8 @@ from dashboard.display import axis
 from dashboard.figures.lines import Line, Mark, lines
 from dashboard.figures.scale import Circle, Dot, Stroke, drawing
 from dashboard.pages.page import Page, View, answers, both, drawn
-from dashboard.state import State as Looked
 from dashboard.state import MOST_BACK_MM, from_query, put, to_query
+from dashboard.state import State as Looked
 
 KEY = "lift"
 RATIO = "Where a line passes 1 the throttle alone lifts the front in that gear; under it, the rider's own weight has to help."
