@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.doubts import Doubt, single, through
+from ridesim.doubts import Doubt, through
 from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
 from ridesim.record import BuildRecord
 from ridesim.surroundings.road import surface
@@ -46,9 +46,14 @@ def tire_of(fitted: Any, other: str | None, position: Any, **changed: float | No
 
 def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> Iterator[Doubt]:
     """What is left open of how far the rear tire rolls: the roll-out or the model, and how far it is worn and pressed in."""
-    fitted, spread = record.tires.rear, (rolls.high_m - rolls.low_m) / 2 / (2 * np.pi)
-    what = "tires.rear.rollout" if rolls.measured else "tires.rear.size"
-    yield single(what, "rear_radius_m", rolls.rolling_radius_m, float(spread))
+    fitted = record.tires.rear
+    up, down = ((end - rolls.circumference_m) / (2 * np.pi) for end in (rolls.high_m, rolls.low_m))
+    yield Doubt(
+        path="tires.rear.rollout" if rolls.measured else "tires.rear.size",
+        value=rolls.rolling_radius_m,
+        plus_minus=(up - down) / 2,
+        moves={"rear_radius_m": (up, down)},
+    )
 
     def read(key: str, value: float) -> dict[str, float]:
         return {"rear_radius_m": tire_of(fitted, other, "rear", **{key: value}).rolling_radius_m}

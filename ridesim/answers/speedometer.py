@@ -17,6 +17,12 @@ from ridesim.parts.speedometer import (
 from ridesim.parts.tire import names_tire, parse_marking, rolling_tire
 from ridesim.units import kmh
 
+R39_LABEL = "Within UN R39's limit for type approval"
+R39_NOTE = (
+    "UN R39 (0 <= V1 - V2 <= 0.1 V2 + 4 km/h) is the limit at type approval, for a new vehicle on the tires it is approved with; what a "
+    "bike on the road, altered or not, may show is for local law to say"
+)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Speedometer:
@@ -103,7 +109,7 @@ def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
         Figure(key="odometer_error", label="Odometer error", value=s.odometer_over_true - 1.0, reading="percent"),
         Figure(
             key="speedometer_within",
-            label="Within the limits of UN R39",
+            label=R39_LABEL,
             value=s.within,
             reading="yes or no",
         ),

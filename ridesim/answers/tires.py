@@ -9,7 +9,7 @@ import numpy as np
 
 from ridesim.answers.base import Answer, Column, Figure, Step, Table
 from ridesim.answers.solved import Solved
-from ridesim.answers.speedometer import Speedometer, speedometer, speedometer_figures
+from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedometer, speedometer_figures
 from ridesim.bike import Bike
 from ridesim.parts.speedometer import indicated_limits_un_r39, reading_verdict
 from ridesim.parts.steering import SteeringChange, rigid_frame, trail_m
@@ -43,6 +43,7 @@ def tires(solved: Solved) -> Answer:
         row, more = _row(tire, float(s.mass_kg[0] * share), top)
         rows.append(row)
         notes += more
+    notes.append(R39_NOTE)
     figures = (
         Figure(
             key="rollout",
@@ -171,27 +172,26 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
     meter = speedometer(_with_teeth_of(b, a))
     d_rear = b.rear_tire.loaded_radius_m - a.rear_tire.loaded_radius_m
     d_front = b.front_tire.loaded_radius_m - a.front_tire.loaded_radius_m
-    spread = float(
-        np.hypot(
-            (a.rear_tire.high_m - a.rear_tire.low_m) / 2 / a.rear_tire.circumference_m,
-            (b.rear_tire.high_m - b.rear_tire.low_m) / 2 / b.rear_tire.circumference_m,
-        )
+    ends = ((a.rear_tire.low_m, b.rear_tire.high_m), (a.rear_tire.high_m, b.rear_tire.low_m))
+    above, below = (
+        float(np.hypot(old / a.rear_tire.circumference_m - 1, new / b.rear_tire.circumference_m - 1))
+        for old, new in ends
     )
     figures = [
         Figure(
             key="gearing",
             label="Gearing change by the rear tire (taller is +)",
             value=change,
-            low=change - spread,
-            high=change + spread,
+            low=change - below,
+            high=change + above,
             reading="percent",
         ),
         Figure(
             key="teeth",
             label="The old rear tire with this rear sprocket would gear the same",
             value=teeth,
-            low=teeth * (1 - spread),
-            high=teeth * (1 + spread),
+            low=teeth * (1 - above),
+            high=teeth * (1 + below),
             reading="number",
         ),
         Figure(key="rear_radius", label="Rear axle height changes by", value=d_rear, reading="small length"),
@@ -207,7 +207,7 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
             key="speedometer_error", label="Speedometer error", value=meter.indicated_over_true - 1, reading="percent"
         ),
         Figure(key="odometer_error", label="Odometer error", value=meter.odometer_over_true - 1, reading="percent"),
-        Figure(key="speedometer_within", label="Within the limits of UN R39", value=meter.within, reading="yes or no"),
+        Figure(key="speedometer_within", label=R39_LABEL, value=meter.within, reading="yes or no"),
         Figure(
             key="clearance",
             label="Ground clearance between the axles changes by",
@@ -227,8 +227,9 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
     notes = list(dict.fromkeys((*a.notes, *b.notes)))
     if not meter.within:
         notes.append(
-            "the speedometer would read outside UN R39 (0 <= V1 - V2 <= 0.1 V2 + 4 km/h): it reads low, or far too high"
+            "the speedometer would read outside UN R39's limit for type approval: it reads low, or far too high"
         )
+    notes.append(R39_NOTE)
     word = "taller" if change >= 0 else "lower"
     say = (
         f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} changes the gearing by {{gearing}} ({word}), as if the rear sprocket had "
@@ -286,12 +287,12 @@ def _limits_table(meter: Speedometer) -> Table:
         for limits in (indicated_limits_un_r39(v),)
     )
     return Table(
-        title="Speedometer against UN R39",
+        title="Speedometer against UN R39's limit for type approval",
         columns=(
             Column(key="true", label="True speed", reading="speed"),
             Column(key="indicated", label="Indicated", reading="speed"),
-            Column(key="least", label="Must show at least", reading="speed"),
-            Column(key="most", label="And at most", reading="speed"),
+            Column(key="least", label="Approved from", reading="speed"),
+            Column(key="most", label="Up to", reading="speed"),
             Column(key="within", label="Within", reading="yes or no"),
         ),
         rows=rows,

@@ -62,7 +62,8 @@ def iso_1585_factor(dry_pressure_pa: Any, temperature_k: Any) -> Any:
     float or array
         Meant to hold from 0.93 to 1.07. [-]
 
-    Source: ISO 1585 and UN Regulation 85, spark ignition without supercharging; the exponents from memory.
+    Source: ISO 1585 and UN Regulation 85, spark ignition without supercharging; the exponents from memory. Both leave motorcycles
+    out; for those ISO 4106 and Regulation (EU) No 134/2014, Annex X, Appendix 2.2, stand in their place, with the same reference air.
 
     Examples
     --------
@@ -106,6 +107,7 @@ class Standard:
     reference: str
     standing: str
     dry: bool  # it counts the pressure of the dry air only
+    scope: str = ""  # what it is not made for, and what stands in its place there
     equation: Callable[[Any, Any], Any]
 
     def pressure_pa(self, air: Air) -> float:
@@ -125,6 +127,9 @@ STANDARDS: Mapping[str, Standard] = {
                  equation=sae_j1349_factor),
         Standard(name="ISO 1585", formula="cf = (99 / p_d)^1.2 ((t + 273) / 298)^0.6",
                  reference="25 °C, 99 kPa of dry air", standing="exponents from memory", dry=True,
+                 scope="ISO 1585 leaves motorcycles out (from memory); in its place stand ISO 4106 and, in the European Union, Annex X of "
+                       "Regulation (EU) No 134/2014, with the same reference air and, from memory, the same exponents: the sheet is taken "
+                       "to be corrected so",
                  equation=iso_1585_factor),
         Standard(name="DIN 70020", formula="cf = (101.3 / p) sqrt((t + 273) / 293)",
                  reference="20 °C, 101.3 kPa with its vapour", standing="from memory", dry=False,
@@ -257,7 +262,7 @@ def ride_day_factor(standard: str, air_of_day: Air, measured_air: Air | None = N
     day = by.factor(air_of_day)
     warnings = [range_warning(by.name, day, "the day")]
     steps = [_step(by, air_of_day, day, "cf(day)")]
-    assumptions = [f"{by.name}: {by.formula}, reference {by.reference} ({by.standing})"]
+    assumptions = [f"{by.name}: {by.formula}, reference {by.reference} ({by.standing})", *filter(None, [by.scope])]
     if measured_air is None:
         factor = 1.0 / day
         steps.append(f"torque of the day = standard torque / cf(day) = standard torque x {factor:.4f}")

@@ -89,7 +89,7 @@ def test_a_doubt_that_one_of_two_tunes_has_alone_is_drawn_for_that_one_alone():
 
 
 def test_the_doubts_of_two_tires_do_not_cancel():
-    """0.3 % apart, each known to 1 %: drawn alike they would always differ the same way; drawn each for itself they do not."""
+    """0.3 % apart, each known from -2 to +0.7 %: drawn alike they would always differ the same way; drawn each for itself they do not."""
     bikes = [make_bike(BUILD, rear_tire=tire) for tire in ("110/100-18", "130/85-18")]
     one, other = (bike.rear_tire for bike in bikes)
     assert one.circumference_m < other.circumference_m < one.high_m

@@ -27,17 +27,17 @@ def test_defaults_differ_by_position_and_are_said():
     rear, front = rolling_tire(REAR), rolling_tire(FRONT, position="front")
     assert (rear.deflection_m, front.deflection_m) == (0.008, 0.006)
     assert "Static deflection of the rear tire assumed 8.0 mm (0.31 in)." in rear.assumptions
-    assert any("+-1 %" in line for line in rear.assumptions)
+    assert any("-2 % to +0.7 %" in line and "belted" in line for line in rear.assumptions)
     assert not any("deflection" in line for line in rolling_tire(REAR, deflection_m=0.008).assumptions)
 
 
 def test_bands_by_source_of_the_figure():
-    def half_band(tire):
-        return (tire.high_m - tire.low_m) / 2 / tire.circumference_m
+    def ends(tire):
+        return tire.low_m / tire.circumference_m - 1, tire.high_m / tire.circumference_m - 1
 
-    assert half_band(rolling_tire(REAR)) == pytest.approx(0.01)
-    assert half_band(rolling_tire(parse_marking("4.60-18"))) == pytest.approx(0.03)
-    assert half_band(rolling_tire(REAR, rollout_m=2.075)) == pytest.approx(0.003)
+    assert ends(rolling_tire(REAR)) == pytest.approx((-0.02, 0.007))
+    assert ends(rolling_tire(parse_marking("4.60-18"))) == pytest.approx((-0.04, 0.027))
+    assert ends(rolling_tire(REAR, rollout_m=2.075)) == pytest.approx((-0.003, 0.003))
     stated = rolling_tire(REAR, rollout_m=Measured(2.075, 0.004))
     assert (stated.low_m, stated.high_m) == pytest.approx((2.071, 2.079))
 
