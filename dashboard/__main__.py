@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from dashboard.app import serve
+from dashboard.door import never_on_the_line
 from ridesim.build import read
 from ridesim.errors import InputError
 
@@ -15,18 +16,22 @@ def main() -> int:
     """Read the options and serve; 2 when they are refused."""
     options = argparse.ArgumentParser(prog="python -m dashboard", description="Serve the pages of ridesim.")
     options.add_argument(
-        "--host", default="127.0.0.1", help="address to listen on (this machine only, unless given with --key)"
+        "--host", default="127.0.0.1", help="address to listen on (any but this machine's own needs an access key)"
     )
     options.add_argument("--port", type=int, default=8050)
-    options.add_argument("--key", help="access key for other machines, 12 characters or more")
+    options.add_argument(
+        "--key-file", type=Path, help="file with an access key of your choice; RIDESIM_KEY may hold it instead"
+    )
+    options.add_argument("--key", help=argparse.SUPPRESS)
     options.add_argument("--build", help="a build file to begin with")
     options.add_argument("--garage", type=Path, help="garage file (default: your own, on this machine's address only)")
     given = options.parse_args()
     try:
+        never_on_the_line(given.key)
         serve(
             given.host,
             given.port,
-            given.key,
+            given.key_file,
             read(given.build).text if given.build else None,
             garage=given.garage,
         )

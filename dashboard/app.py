@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import html
 import logging
+import socket
 import sys
+import tempfile
+import threading
+import webbrowser
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from dash import Dash
 
-from dashboard import ask, guard, kept, shell
+from dashboard import ask, guard, kept, pages, shell
+from dashboard.door import Door, chosen_key
 from dashboard.road import log_files, logs
 from dashboard.state import State, to_query
 from dashboard.workshop import garage_files
 from ridesim.build import parse
+from ridesim.errors import InputError
 
 _PAGE = """<!DOCTYPE html>
 <html lang="en">
@@ -34,8 +45,8 @@ _PAGE = """<!DOCTYPE html>
 """
 
 
-def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None, garage: Path | None = None) -> Dash:
-    """The app; `allowed` are the names it answers to (any when None), `key` opens the door to other machines, and
+def create_app(*, allowed: frozenset[str] | None = None, door: Door | None = None, garage: Path | None = None) -> Dash:
+    """The app; `allowed` are the names it answers to (any when None), `door` lets its rider in (everyone when None), and
     `garage` is the garage file it may open (none when None).
     """
     app = Dash(
@@ -57,67 +68,119 @@ def create_app(*, allowed: frozenset[str] | None = None, key: str | None = None,
     garage_files.register(app.server)
     log_files.register(app.server)
     app.enable_dev_tools(debug=False)
-    guard.stand(app.server, allowed=allowed, key=key, script_hashes=app.csp_hashes())
+    guard.stand(
+        app.server,
+        allowed=allowed,
+        door=door,
+        page=lambda path: pages.at(path).path,
+        script_hashes=app.csp_hashes(),
+    )
     return app
 
 
 def serve(
     host: str = "127.0.0.1",
     port: int = 8050,
-    key: str | None = None,
+    key_file: Path | None = None,
     build_text: str | None = None,
     open_browser: bool = False,
     garage: Path | None = None,
 ) -> None:
-    """Serve the app until stopped; on an address other than this machine's own it needs an access key.
+    """Serve the app until stopped; on an address other than this machine's own it needs an access key of the rider's choice.
 
     Parameters
     ----------
     host, port
         Where to listen.
-    key
-        The access key that other machines must give.
+    key_file
+        A file with the access key that other machines must give; when None, the variable RIDESIM_KEY may hold it.
     build_text
         A build file to begin with, as text; it goes into the link that is printed and nowhere else.
     open_browser
         Whether to open that link in the browser of this machine.
     garage
         The garage file; when None, the rider's own on this machine's address, and none on any other.
-    """
-    import waitress
 
-    guard.check_address(host, port, key)
-    first = State(own=parse(build_text).text) if build_text is not None else State()
-    start = to_query(first)
-    ask.now(first)  # what the first answer of a process has to read is read before the door opens
-    app = create_app(
-        allowed=guard.names(host, port), key=key, garage=kept.chosen(garage, local=guard.is_loopback(host))
-    )
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    Raises
+    ------
+    InputError
+        The address cannot be listened on, or the key will not do.
+    """
+    chosen = chosen_key(key_file)
+    guard.check_address(host, port, chosen)
     local = guard.is_loopback(host)
-    shown = "localhost" if host in ("0.0.0.0", "::") else host
-    address = f"http://{shown}:{port}/{start and 'gears' + start}"
+    first = State(own=parse(build_text).text) if build_text is not None else State()
+    listener = _listener(host, port)
+    door = Door(port, chosen)
+    app = create_app(allowed=guard.names(host, port), door=door, garage=kept.chosen(garage, local=local))
+    server = _server(app, listener)
+    ask.now(first)  # what the first answer of a process has to read is read before the address is told
+    address = guard.url(host, port) + _entrance(first, door.key)
     print(f"ridesim: {address}", flush=True)
     if not local:
-        print(
-            f"This opens the app to every machine that can reach {host} port {port}, in plain HTTP: whoever has the key (?key=...) can use it.\n"
-            + ("The garage named can be read and added to through it; " if garage else "")
-            + "Nothing else of your files can be read or written. Stop it with Ctrl-C.",
-            file=sys.stderr,
-            flush=True,
+        print(_WARNING.format(host=host, port=port, garage=_GARAGE if garage else ""), file=sys.stderr, flush=True)
+    with _opened(address) if open_browser else contextlib.nullcontext():
+        server.run()
+
+
+_WARNING = """\
+This opens the app to every machine that can reach {host} port {port}, in plain HTTP: whoever has the key (?key=...) can use it.
+{garage}Nothing else of your files can be read or written. Stop it with Ctrl-C."""
+_GARAGE = "The garage named can be read and added to through it; "
+
+
+def _entrance(first: State, key: str) -> str:
+    """The path and query of the printed address."""
+    start = to_query(first)
+    return f"/gears{start}&key={key}" if start else f"/?key={key}"
+
+
+def _listener(host: str, port: int) -> socket.socket:
+    """The place to listen, which is nobody else's from here on."""
+    try:
+        family, *_, place = socket.getaddrinfo(host.strip("[]"), port, type=socket.SOCK_STREAM)[0]
+        return socket.create_server(place[:2], family=family, backlog=1024)
+    except PermissionError:
+        raise InputError(
+            "--port", port, "is not yours to listen on", "Choose one from 1024 up, or leave it out for 8050."
+        ) from None
+    except (OSError, ValueError) as error:  # a name that cannot be looked up is a ValueError
+        if isinstance(error, OSError) and error.errno == errno.EADDRINUSE:
+            raise InputError(
+                "--port", port, "is in use by another program", "Stop that one, or choose another port."
+            ) from None
+        raise InputError("--host", host, "is no address of this machine", "Leave it out for 127.0.0.1.") from None
+
+
+def _server(app: Dash, listener: socket.socket) -> Any:
+    import waitress
+
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    return waitress.create_server(
+        app.server,
+        sockets=[listener],
+        ident=None,
+        threads=16,  # a browser has six requests under way at most: a few slow ones leave room for the others
+        connection_limit=500,  # half-sent requests hold a connection and no thread; below the 1,024 of select()
+        channel_timeout=15,  # [s] of silence in the middle of a request, or between two
+        cleanup_interval=5,  # [s]
+        max_request_header_size=65_536,  # bytes: the longest link, with a build in it, is 40,000
+        # what is no log is held to the smaller limit by the app itself
+        max_request_body_size=max(guard.LARGEST_REQUEST, logs.LARGEST + 1000),  # bytes
+    )
+
+
+@contextlib.contextmanager
+def _opened(address: str) -> Iterator[None]:
+    """Open the browser at the address by way of a file of the rider's own: every user can read what programs are started with."""
+    with tempfile.TemporaryDirectory(prefix="ridesim-", ignore_cleanup_errors=True) as folder:
+        door = Path(folder) / "open.html"
+        link = html.escape(address)
+        door.write_text(
+            f'<!DOCTYPE html><meta charset="utf-8"><meta http-equiv="refresh" content="0; url={link}">'
+            f'<title>ridesim</title><a href="{link}">ridesim</a>',
+            encoding="utf-8",
         )
-    if open_browser:
-        _open_soon(address)
-    # what is no log is held to the smaller limit by the app itself
-    largest = max(guard.LARGEST_REQUEST, logs.LARGEST + 1000)
-    waitress.serve(app.server, host=host, port=port, threads=4, ident=None, max_request_body_size=largest)
-
-
-def _open_soon(address: str) -> None:
-    """Open the browser once the server, which starts after this, has had a moment to listen."""
-    import threading
-    import webbrowser
-
-    timer = threading.Timer(0.7, webbrowser.open, args=(address,))
-    timer.daemon = True
-    timer.start()
+        # a browser of the terminal would hold up the server
+        threading.Thread(target=webbrowser.open, args=(door.as_uri(),), daemon=True).start()
+        yield

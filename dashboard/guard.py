@@ -1,20 +1,18 @@
-"""What keeps the app to one machine and one rider: names it answers to, a key for other addresses, headers, sizes."""
+"""What keeps the app to one machine and one rider: names it answers to, its door, headers, sizes."""
 
 from __future__ import annotations
 
 import contextlib
-import hmac
 import ipaddress
-import secrets
+from collections.abc import Callable
 from urllib.parse import urlsplit
 
-from flask import Flask, Request, Response, abort, redirect, request
+from flask import Flask, Request, Response, abort, request
 
+from dashboard.door import VARIABLE, Door
 from ridesim.errors import InputError
 
 LARGEST_REQUEST = 2_000_000  # bytes: a build file of 1 MB as an upload, and its wrapping
-SHORTEST_KEY = 12
-COOKIE = "ridesim-door"
 LOCAL = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -29,15 +27,26 @@ def is_loopback(host: str) -> bool:
 
 
 def check_address(host: str, port: int, key: str | None) -> None:
-    """Refuse to open the app to others without a key."""
+    """Refuse to open the app to others without a key of the rider's choice."""
     if not 1 <= port <= 65535:
         raise InputError("--port", port, "must be from 1 to 65535", "Leave it out for 8050.")
-    if key is not None and len(key) < SHORTEST_KEY:
-        raise InputError("--key", None, f"is shorter than {SHORTEST_KEY} characters", "Choose a longer one.")
     if not is_loopback(host) and key is None:
         raise InputError(
-            "--host", host, "opens the app to other machines", "Give --key with an access key too, or leave --host out."
+            "--host",
+            host,
+            "opens the app to other machines",
+            f"Put an access key into {VARIABLE} or a file named by --key-file too, or leave --host out.",
         )
+
+
+def url(host: str, port: int) -> str:
+    """The address of the app as this machine's browser asks for it.
+
+    >>> url("0.0.0.0", 8050), url("::1", 8050)
+    ('http://localhost:8050', 'http://[::1]:8050')
+    """
+    name = "localhost" if host in ("0.0.0.0", "::") else host.strip("[]")
+    return f"http://[{name}]:{port}" if ":" in name else f"http://{name}:{port}"
 
 
 def names(host: str, port: int) -> frozenset[str]:
@@ -68,10 +77,16 @@ def _own_addresses() -> set[str]:
     return {f"[{name}]" if ":" in name else name for name in found if name}
 
 
-def stand(server: Flask, *, allowed: frozenset[str] | None, key: str | None, script_hashes: list[str]) -> None:
-    """Put the checks before every request and the headers on every response."""
+def stand(
+    server: Flask,
+    *,
+    allowed: frozenset[str] | None,
+    door: Door | None,
+    page: Callable[[str], str],
+    script_hashes: list[str],
+) -> None:
+    """Put the checks before every request and the headers on every response; `page` makes a page's path of any path."""
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST
-    token = secrets.token_urlsafe(32)
     policy = _policy(script_hashes)
 
     @server.before_request
@@ -82,7 +97,7 @@ def stand(server: Flask, *, allowed: frozenset[str] | None, key: str | None, scr
             abort(405)
         if request.method == "POST" and not _from_here(request):
             abort(403)
-        return None if key is None else _door(request, key, token)
+        return None if door is None else door.check(request, page)
 
     @server.after_request
     def headers(response: Response) -> Response:
@@ -121,17 +136,7 @@ def _policy(script_hashes: list[str]) -> str:
 def _from_here(asked: Request) -> bool:
     """A form or script of another site may not post here."""
     origin = asked.headers.get("Origin")
-    return origin is None or urlsplit(origin).netloc.lower() == asked.host.lower()
-
-
-def _door(asked: Request, key: str, token: str) -> Response | None:
-    if hmac.compare_digest(asked.cookies.get(COOKIE, ""), token):
-        return None
-    given = asked.args.get("key", "")
-    if asked.method == "GET" and hmac.compare_digest(given.encode(), key.encode()):
-        response = redirect(asked.path if asked.path.startswith("/") and not asked.path.startswith("//") else "/")
-        response.set_cookie(COOKIE, token, httponly=True, samesite="Strict", max_age=30 * 24 * 3600)
-        return response  # type: ignore[return-value]
-    return Response(
-        "This needs the access key: open the address with ?key=... at its end.\n", 401, mimetype="text/plain"
-    )
+    try:
+        return origin is None or urlsplit(origin).netloc.lower() == asked.host.lower()
+    except ValueError:  # no address at all
+        return False

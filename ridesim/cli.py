@@ -172,17 +172,26 @@ def open_app(
     ] = None,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to serve on.")] = 8050,
     host: Annotated[
-        str, typer.Option("--host", help="Address to serve on; any but this machine needs --key.")
+        str, typer.Option("--host", help="Address to serve on; any but this machine's own needs an access key.")
     ] = "127.0.0.1",
-    key: Annotated[
-        str | None, typer.Option("--key", help="Access key that other machines must give.", show_default="none")
+    key_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--key-file",
+            help="File with an access key of your choice, 12 characters or more; RIDESIM_KEY may hold it instead.",
+            show_default=False,
+        ),
     ] = None,
+    key: Annotated[str | None, typer.Option("--key", hidden=True)] = None,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
 ) -> None:
     """Open the app: two set-ups side by side on every screen, on this machine only unless told otherwise."""
     from dashboard.app import serve
+    from dashboard.door import never_on_the_line
 
-    serve(host=host, port=port, key=key, build_text=None if build is None else _read(build).text, open_browser=browser)
+    never_on_the_line(key)
+    text = None if build is None else _read(build).text
+    serve(host=host, port=port, key_file=key_file, build_text=text, open_browser=browser)
 
 
 @app.command()

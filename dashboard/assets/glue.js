@@ -88,3 +88,17 @@ document.addEventListener("click", function (event) {
   window.dispatchEvent(new PopStateEvent("popstate"));
   window.scrollTo(0, 0);
 });
+
+// A program that was started anew does not know this tab any more: the rider is told what to do.
+(function () {
+  var ask = window.fetch;
+  window.fetch = function () {
+    return ask.apply(window, arguments).then(function (answer) {
+      if (answer.status === 401) {
+        var told = "The program no longer knows this tab: open the address that it printed when it was started.";
+        window.dash_clientside.set_props("fault", { children: told });
+      }
+      return answer;
+    });
+  };
+})();

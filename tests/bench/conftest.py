@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, sync_playwright
+from support.served import served
 
 REPORT = Path(__file__).parents[2] / "build" / "bench.txt"
 ARGUMENTS = [
@@ -39,25 +35,13 @@ def tell() -> Iterator[Callable[[str], None]]:
 
 
 @pytest.fixture(scope="module")
-def tab() -> Iterator[Page]:
+def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     """A page of the app, which runs in a process of its own."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = int(probe.getsockname()[1])
-    process = subprocess.Popen(
-        [sys.executable, "-m", "dashboard", "--port", str(port)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
-    url = f"http://127.0.0.1:{port}"
-    for _ in range(300):
-        try:
-            urllib.request.urlopen(url, timeout=5).read()
-            break
-        except OSError:
-            time.sleep(0.1)
     found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    with sync_playwright() as play:
+    with served(tmp_path_factory.mktemp("app")) as entrance, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=found, args=ARGUMENTS)
-        yield browser.new_context(base_url=url, viewport={"width": 1280, "height": 900}).new_page()
+        url = entrance.partition("/?")[0]
+        page = browser.new_context(base_url=url, viewport={"width": 1280, "height": 900}).new_page()
+        page.goto(entrance)
+        yield page
         browser.close()
-    process.terminate()
-    process.wait(10)

@@ -4,11 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
@@ -16,6 +11,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from support.served import served
 
 KEPT = Path(__file__).parents[2] / "build" / "screenshots"
 ARGUMENTS = [
@@ -37,44 +33,11 @@ def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "seen(width, dark): the screen of a browser test")
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 @pytest.fixture(scope="session")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Where the app answers, served as a rider serves it."""
-    port = free_port()
-    log = tmp_path_factory.mktemp("app") / "app.log"
-    with log.open("w") as out:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "dashboard", "--port", str(port), "--garage", str(log.with_name("garage.sqlite3"))],
-            stdout=out,
-            stderr=subprocess.STDOUT,
-        )
-    url = f"http://127.0.0.1:{port}"
-    end = time.monotonic() + 60
-    while True:
-        if process.poll() is not None:
-            pytest.fail("the app ended:\n" + log.read_text())
-        try:
-            with urllib.request.urlopen(url, timeout=5) as answer:
-                answer.read()
-            break
-        except OSError:
-            if time.monotonic() > end:
-                process.kill()
-                pytest.fail("the app did not answer:\n" + log.read_text())
-            time.sleep(0.1)
-    yield url
-    process.terminate()
-    try:
-        process.wait(10)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait(10)
+def entrance(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address that the app prints, with its key."""
+    with served(tmp_path_factory.mktemp("app")) as address:
+        yield address
 
 
 @pytest.fixture(scope="session")
@@ -107,17 +70,21 @@ def _watched(page: Page) -> list[str]:
 
 
 @pytest.fixture(scope="session")
-def screens(chromium: Browser, address: str) -> Callable[[int, bool], BrowserContext]:
+def screens(chromium: Browser, entrance: str) -> Callable[[int, bool], BrowserContext]:
     """A browser of each width and theme, kept for the session: its cache holds the scripts as a rider's does."""
 
     @cache
     def screen(width: int, dark: bool) -> BrowserContext:
-        return chromium.new_context(
-            base_url=address,
+        context = chromium.new_context(
+            base_url=entrance.partition("/?")[0],
             viewport={"width": width, "height": 900 if width > 600 else 740},
             color_scheme="dark" if dark else "light",
             reduced_motion="reduce",
         )
+        page = context.new_page()
+        page.goto(entrance)
+        page.close()
+        return context
 
     return screen
 
