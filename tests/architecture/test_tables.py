@@ -19,6 +19,23 @@ def test_every_default_says_why():
         assert default["why"] and "value" in default, path
 
 
-def test_a_source_has_a_title():
+KINDS = {
+    "standard",
+    "regulation",
+    "book",
+    "paper",
+    "report",
+    "dataset",
+    "manual",
+    "library",
+    "common-practice",
+    "memory",
+    "ours",
+}
+
+
+def test_a_source_has_a_title_and_says_what_kind_of_document_it_is():
+    """No page of a blog, no copy of another's page, no handbook without a name: what has no document is common practice."""
     for key, source in tables.sources().items():
         assert source["title"], key
+        assert source.get("kind") in KINDS, key

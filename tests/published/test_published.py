@@ -1,0 +1,82 @@
+"""Every figure that a named document prints, to the digits printed, and the ledger in which they stand with all others."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+from support.ledger import rows as ledger
+
+from ridesim.parts.speedometer import reading_verdict
+from ridesim.tables import sources
+
+pytestmark = pytest.mark.published
+
+PRINTED = ledger.printed()
+DOCUMENTS = {"standard", "regulation", "book", "paper", "report", "dataset", "manual"}
+
+
+@pytest.mark.parametrize("case", PRINTED, ids=str)
+def test_matches_the_printed_figure(case):
+    assert case.inside, (
+        f"computed {case.compute():.10g}, printed {case.printed} {case.unit}, allowed +-{case.allowed:.3g}"
+    )
+
+
+def test_no_id_is_used_twice():
+    assert [name for name, number in Counter(case.id for case in ledger.cases()).items() if number > 1] == []
+
+
+def test_every_figure_stands_in_a_document_or_says_that_it_does_not():
+    """A read or derived figure is in a document that can be found again; one from memory names the document it is of."""
+    kinds = {case.id: sources()[case.source]["kind"] for case in PRINTED}
+    assert [name for name, kind in kinds.items() if kind not in DOCUMENTS | {"common-practice", "memory"}] == []
+    assert [
+        case.id for case in PRINTED if case.standing in ("read", "derived") and kinds[case.id] not in DOCUMENTS
+    ] == []
+
+
+def test_no_document_counts_for_more_than_its_share_and_there_are_enough():
+    by_standing, by_document = ledger.counts({"standing": case.standing, "source": case.source} for case in PRINTED)
+    assert {key: number for key, number in by_document.items() if number > ledger.MOST_OF_ONE_DOCUMENT} == {}
+    assert by_standing["read"] >= 350 and len(by_document) >= 40
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"locator": " "}, "where in the document"),
+        ({"source": "a blog"}, "not in sources.toml"),
+        ({"standing": "hearsay"}, "standing"),
+        ({"tolerance": 1.0, "reason": ""}, "needs a reason"),
+    ],
+)
+def test_a_row_that_cannot_be_found_again_is_refused(change, said):
+    with pytest.raises(ValueError, match=said):
+        replace(PRINTED[0], **change)
+
+
+def test_a_wrong_figure_is_seen():
+    case = next(case for case in PRINTED if case.tolerance is None)
+    assert not replace(case, printed=f"{float(case.printed) + 2.2 * case.half_last_digit:.12g}").inside
+
+
+def test_the_ledger_is_written_whole():
+    """Every case once, under the names of COLUMNS, all inside what is allowed."""
+    written = ledger.write()
+    with ledger.LEDGER.open(encoding="utf-8", newline="") as lines:
+        read = list(csv.DictReader(lines))
+    assert read == written and tuple(read[0]) == ledger.COLUMNS
+    assert len(read) == len(ledger.cases()) and {row["inside"] for row in read} == {"yes"}
+    assert sum(ledger.counts(read)[0].values()) == len(read)
+    assert all(row["function"].startswith("ridesim.") for row in read)
+
+
+@pytest.mark.parametrize("case", [case for case in PRINTED if case.figure == "highest reading allowed"], ids=str)
+def test_the_printed_limit_is_the_last_reading_that_passes(case):
+    """The limit itself is allowed and half a km/h more is not."""
+    true, most = float(case.given.split("=")[1].split()[0]) / 3.6, float(case.printed) / 3.6
+    assert reading_verdict(true, most).within
+    assert not reading_verdict(true, most + 0.5 / 3.6).within
