@@ -169,6 +169,11 @@ def _(mass: float, fast: float, slow: float) -> Any:
     return road.coast_down_time_s(fast, slow, load.f0_n, load.f2_n_s2_m2, mass)
 
 
+@figure("speed at which drag holds the weight", road.from_drag_area, "speed")
+def _(mass: float, area: float, density: float) -> float:
+    return float((9.80 * mass / road.from_drag_area(area, 0.0, mass, density).f2_n_s2_m2) ** 0.5)
+
+
 # --- tires, steering, speedometer ---
 figure("speed of a symbol", tire.parse_marking, "speed")(
     lambda symbol: tire.parse_marking(f"120/90-18 65{symbol}").speed_limit_m_s
