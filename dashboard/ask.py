@@ -17,7 +17,7 @@ from ridesim.answers import Answer, Comparison, Pair, Solved
 from ridesim.answers.compare import Change, changed, differences
 from ridesim.bike import make_bike
 from ridesim.build import Build, parse, read
-from ridesim.errors import InputError, each
+from ridesim.errors import InputError, each, short
 from ridesim.surroundings.road import surfaces
 from ridesim.units import in_unit, quantity
 
@@ -202,5 +202,5 @@ def troubles(state: State) -> tuple[Problem, ...]:
 
 def words(error: InputError) -> str:
     """An error as it stands beside its field, which already says where."""
-    got = "This" if error.got is None else f"“{error.got}”"
+    got = "This" if error.got is None else f"“{short(error.got)}”"
     return f"{got} {error.problem.rstrip('.')}. {error.fix}".strip()

@@ -13,8 +13,9 @@ import numpy as np
 from dashboard import display
 from dashboard.fields import number, text
 from dashboard.state import State
-from dashboard.workshop.ask_bench import Told, pair_of, plainly
+from dashboard.workshop.ask_bench import Told, pair_of
 from ridesim.answers import Answer, Column, Figure, Table
+from ridesim.answers.base import ValueOf
 from ridesim.bench import intake, needle, openings
 from ridesim.errors import InputError
 from ridesim.units import quantity
@@ -119,7 +120,7 @@ def needles(state: State) -> Told:
     )
     answer = Answer(
         question="One needle or groove beside another",
-        say=plainly(change.sentence),
+        say=(change.sentence,),
         figures=(
             Figure(
                 key="greatest", label="Greatest change of the mixture", value=change.greatest_ratio, reading="ratio"
@@ -236,12 +237,9 @@ def opening(state: State) -> Told:
 
 def _opening_answer(plan: intake.IntakePlan, system: str) -> Answer:
     best = plan.nearest
-    near = f"{display.shown(plan.tolerance, 'percent', system)} of the wanted {{wanted}}"
-    lead = (
-        f"{plan.found} set{'s' if plan.found != 1 else ''} of holes come{'' if plan.found != 1 else 's'} within {near}; the best is "
-        if plan.found
-        else f"No set of holes comes within {near}; the nearest is "
-    )
+    near = f"within {display.shown(plan.tolerance, 'percent', system)} of the wanted "
+    lead = f"{plan.found} set{'s' if plan.found != 1 else ''} of holes come{'' if plan.found != 1 else 's'} {near}"
+    which = ("; the best is " if plan.found else "; the nearest is ") + holes_words(best.holes, system)
     figures = (
         Figure(key="stock", label="Stock opening", value=plan.stock_area_m2, reading="small area"),
         Figure(key="wanted", label="Wanted", value=plan.wanted_area_m2, reading="small area"),
@@ -267,10 +265,13 @@ def _opening_answer(plan: intake.IntakePlan, system: str) -> Answer:
         ),
     )
     side = "over" if best.off_by >= 0 else "under"
-    say = f"{lead}{holes_words(best.holes, system)}: {{total}} in all, {{off}} {side}, {{low}} to {{high}} times the stock flow at the same suction."
     return Answer(
         question="Holes for the intake",
-        say=say,
+        say=(
+            *(lead if plan.found else f"No set of holes comes {near}", ValueOf("wanted"), f"{which}: "),
+            *(ValueOf("total"), " in all, ", ValueOf("off"), f" {side}, ", ValueOf("low"), " to ", ValueOf("high")),
+            " times the stock flow at the same suction.",
+        ),
         figures=figures,
         tables=_opening_tables(plan, system),
         assumptions=plan.assumptions,

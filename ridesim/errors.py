@@ -5,24 +5,40 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 120, 60, 300  # characters of the rider's own text in one message
 
-def shown(value: object, limit: int = 60) -> str:
-    """Any value as short printable text, safe to put into a message.
 
-    >>> shown("88 km")
-    "'88 km'"
-    >>> shown("x" * 500)[-4:]
-    "...'"
-    >>> shown(10**5000)
-    'a number of thousands of digits'
+def short(value: object, limit: int = LONGEST_VALUE) -> str:
+    """Any value as it was written, cut short, printable.
+
+    >>> short("88 km"), short("x" * 500)[-4:], short("a\\tb")
+    ('88 km', 'x...', 'a\\\\tb')
+    >>> import numpy as np
+    >>> short(np.array([1.0, 2.5])), short(10**5000)
+    ('[1.0, 2.5]', 'a number of thousands of digits')
     """
+    value = getattr(value, "written", value)  # a quantity as the rider wrote it
+    if hasattr(value, "tolist"):  # an array
+        value = value.tolist()
+    if isinstance(value, list | tuple):
+        value = value[:limit]
     try:
         text = value if isinstance(value, str) else repr(value)
     except ValueError:  # Python refuses to write out whole numbers of thousands of digits
         text = "a number of thousands of digits"
     if len(text) > limit:
         text = text[: limit - 3] + "..."
-    return repr(text) if isinstance(value, str) else text.encode("unicode_escape").decode("ascii")
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+def shown(value: object, limit: int = LONGEST_VALUE) -> str:
+    """The same, a text in quotes.
+
+    >>> shown("88 km"), shown(88)
+    ("'88 km'", '88')
+    """
+    text = short(value, limit)
+    return f"'{text}'" if isinstance(getattr(value, "written", value), str) else text
 
 
 class InputError(ValueError):
@@ -52,7 +68,7 @@ class InputError(ValueError):
     def __str__(self) -> str:
         fix = f" {self.fix}" if self.fix else ""
         got = "" if self.got is None else f" = {shown(self.got)}"
-        return f"{self.where}{got}: {self.problem.rstrip('.')}.{fix}"
+        return f"{short(self.where, LONGEST_PLACE)}{got}: {self.problem.rstrip('.')}.{fix}"
 
 
 class InputErrors(InputError):  # noqa: N818 - it is many of them
@@ -89,4 +105,4 @@ def did_you_mean(name: object, known: Iterable[str]) -> str:
     near = same[:1] or difflib.get_close_matches(asked, names, n=2, cutoff=0.6)
     if near:
         return "Did you mean " + " or ".join(repr(n) for n in near) + "?"
-    return "Known here: " + ", ".join(names[:24]) + "."
+    return short("Known here: " + ", ".join(names[:24]), LONGEST_LIST) + "."

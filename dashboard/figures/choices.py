@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from dashboard.figures.style import Figure, blank, inks, plain, word
+from dashboard.figures.style import Figure, blank, inks, plain, verbatim, word
 
 MOST_NAMED = 8  # more names than these would lie on each other
 KINDS = {  # kind -> legend, colour, symbol, size
@@ -53,7 +53,7 @@ def _points(group: Points, colour: str) -> dict[str, Any]:
         "mode": "markers+text" if named else "markers",
         "x": plain(group.x),
         "y": plain(group.y),
-        "text": list(group.names),
+        "text": [verbatim(name) for name in group.names],
         "customdata": list(group.picks),
         "textposition": "top right",
         "textfont": {"color": colour, "size": 12},

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from dashboard.figures.style import DASHES, Figure, blank, inks, plain, word
+from dashboard.figures.style import DASHES, Figure, blank, inks, plain, verbatim, word
 
 LEGEND = {"now": "Now", "might": "Might be"}
 
@@ -93,7 +93,7 @@ def _trace(line: Line, legend: str, first: bool, dark: bool) -> dict[str, Any]:
         "type": "scatter",
         "x": plain(line.x),
         "y": plain(line.y),
-        "name": legend or line.name,
+        "name": verbatim(legend or line.name),
         "legendgroup": legend,
         "showlegend": bool(legend) and first,
         "mode": "lines+markers" if line.points else "lines",
@@ -103,7 +103,7 @@ def _trace(line: Line, legend: str, first: bool, dark: bool) -> dict[str, Any]:
             "width": 1.3 if line.thin else 2.6,
             "dash": DASHES[line.role],
         },
-        "hovertemplate": f"{line.name or legend}<br>%{{y:,.4~g}} at %{{x:,.4~g}}<extra></extra>",
+        "hovertemplate": f"{verbatim(line.name or legend)}<br>%{{y:,.4~g}} at %{{x:,.4~g}}<extra></extra>",
         "connectgaps": False,
     }
 

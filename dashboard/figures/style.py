@@ -7,6 +7,7 @@ the physics. The tests check every figure against the chart library's own schema
 from __future__ import annotations
 
 from dataclasses import dataclass
+from html import escape
 from typing import Any
 
 import numpy as np
@@ -120,10 +121,19 @@ def blank(*, dark: bool, x_title: str, y_title: str) -> Figure:
     return {"data": [], "layout": layout}
 
 
+def verbatim(text: str) -> str:
+    """Text that is drawn as it stands: plotly reads tags and entities in every text, and places to fill in on a pointer's label.
+
+    >>> verbatim("<b>wet</b> %{x}")
+    '&lt;b&gt;wet&lt;/b&gt; %&#123;x}'
+    """
+    return escape(text, quote=False).replace("%{", "%&#123;")
+
+
 def word(text: str, x: float, y: float, colour: str, dark: bool, **more: Any) -> dict[str, Any]:
     """A word on a chart, on a little paper of its own so that lines do not strike it out."""
     return {
-        "text": text,
+        "text": verbatim(text),
         "x": x,
         "y": y,
         "showarrow": False,

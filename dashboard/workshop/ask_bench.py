@@ -37,15 +37,6 @@ class Told:
     drawn: Mapping[str, Any] = field(default_factory=dict)
 
 
-def plainly(sentence: str) -> str:
-    """A sentence of the library as the template of an answer.
-
-    >>> plainly("a {b}")
-    'a {{b}}'
-    """
-    return sentence.replace("{", "{{").replace("}", "}}")
-
-
 def sizes(state: State, key: str) -> tuple[float, ...] | None:
     """A list of sizes as it was typed; None where it is empty."""
     held = text(state, key)
@@ -106,7 +97,7 @@ def jet(state: State) -> Told:
 def _change_answer(change: jets.JetChange) -> Answer:
     return Answer(
         question="From one jet to another",
-        say=plainly(change.sentence),
+        say=(change.sentence,),
         figures=(
             Figure(
                 key="flow",
@@ -140,7 +131,7 @@ def _air_answer(found: jets.JetForAir, right: Air, come: Air) -> Answer:
     )
     return Answer(
         question="The jet for the air to come",
-        say=plainly(found.sentence),
+        say=(found.sentence,),
         figures=(
             Figure(
                 key="right",
@@ -206,7 +197,7 @@ def symptom(state: State) -> Told:
     rows += [{"name": name, "share": 0.0} for name in shares.no_say]
     answer = Answer(
         question="Which part",
-        say=plainly(f"{found.sentence} {shares.sentence}"),
+        say=(f"{found.sentence} {shares.sentence}",),
         figures=tuple(
             Figure(key=row["name"], label=f"Say of the {row['name']}", value=row["share"], reading="percent")
             for row in rows
@@ -267,7 +258,7 @@ def idle(state: State) -> Told:
     )
     answer = Answer(
         question="The mixture screw",
-        say=plainly(found.sentence),
+        say=(found.sentence,),
         figures=(
             Figure(
                 key="best",

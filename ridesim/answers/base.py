@@ -68,16 +68,29 @@ class Table:
     rows: tuple[Mapping[str, Any], ...]
 
 
+@dataclass(frozen=True)
+class ValueOf:
+    """The value of a figure, by its key, where it stands in a sentence; size leaves out its sign, where the words tell the direction."""
+
+    key: str
+    size: bool = False
+
+
+# A sentence in pieces: text as it stands, whoever wrote it, and figures that are put in metric or US units when it is said.
+Sentence = tuple[str | ValueOf, ...]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Answer:
     """The answer to one question about one bike.
 
-    `say` is a template with the keys of the figures in braces, so that the terminal, the page and the printed sheet can put the
-    same sentence in metric or US units: "Fifth turns {cruise_rpm} at {speed}." `series` holds the arrays a chart draws, in SI.
+    `say` is a sentence in pieces, so that the terminal, the page and the printed sheet can put it in metric or US units:
+    ("Fifth turns ", ValueOf("cruise_rpm"), " at ", ValueOf("speed"), "."). No text is ever searched for places to fill in: a
+    rider may call a tune "{power}". `series` holds the arrays a chart draws, in SI.
     """
 
     question: str
-    say: str
+    say: Sentence
     figures: tuple[Figure, ...]
     tables: tuple[Table, ...] = ()
     series: Mapping[str, Any] = field(default_factory=dict)

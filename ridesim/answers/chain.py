@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim import tables
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, plain
+from ridesim.answers.base import Answer, Column, Figure, Sentence, Step, Table, ValueOf, plain
 from ridesim.answers.chain_doubts import banded, chain_doubts, other_chains
 from ridesim.answers.solved import Solved
 from ridesim.bike import Bike
@@ -203,7 +203,11 @@ def chain(solved: Solved) -> Answer:
         "links": None,
     }
     if fit is None:
-        say = "Say where the axle is (centre distance) or how many links are fitted, and the chain length follows; it pulls up to {pull} in first."
+        say: Sentence = (
+            "Say where the axle is (centre distance) or how many links are fitted, and the chain length follows; it pulls up to ",
+            ValueOf("pull"),
+            " in first.",
+        )
         return Answer(
             question="Does the chain fit?",
             say=say,
@@ -244,13 +248,10 @@ def chain(solved: Solved) -> Answer:
         )
         wrap = float(wrap_angle_rad(centre, size.pitch_m, bike.front_teeth, bike.rear_teeth))
         figures.append(Figure(key="wrap", label="Wrap of the front sprocket", value=wrap, reading="angle", better=1))
-    say = (
-        "No even chain puts the axle within its travel."
-        if links is None
-        else "The fitted chain of {links} links will do: " + _moves(plain(fit.axle_shift_m))
-        if fit.fitted_chain_will_do
-        else "Order {links} links: " + _moves(plain(fit.axle_shift_m))
-    )
+    say = ("No even chain puts the axle within its travel.",)
+    if links is not None:
+        begins, then = ("The fitted chain of ", " links will do: ") if will_do else ("Order ", " links: ")
+        say = (begins, ValueOf("links"), then, *_moves(shift))
     steps = (
         Step(
             formula="X = 2 C/p cos a + z1 (pi - 2a)/2pi + z2 (pi + 2a)/2pi, sin a = (R2 - R1)/C",
@@ -288,11 +289,11 @@ def _pull_figure(solved: Solved, pull_n: float) -> Figure:
     return solved.figure("pull", "Highest chain pull in first", "force", pull_n * passed / passed[0], -1)
 
 
-def _moves(shift_m: float | None) -> str:
+def _moves(shift_m: float | None) -> Sentence:
     """Where the axle goes, in words."""
     if shift_m is None or abs(shift_m) < UNSEEN_M:
-        return "the axle stays where it is."
-    return "the axle moves {shift:size} " + ("rearward." if shift_m > 0 else "forward.")
+        return ("the axle stays where it is.",)
+    return ("the axle moves ", ValueOf("shift", size=True), " rearward." if shift_m > 0 else " forward.")
 
 
 def _lengths(solved: Solved, found: ChainAnswer) -> Table:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.thrust import CLIMB_LIMITS
 from ridesim.units import percent
@@ -32,16 +32,15 @@ def climbing(solved: Solved) -> Answer:
         "front lift": "the front wheel goes light",
         "rear tire": "the rear tire lets go",
     }
-    say = (
-        f"First climbs {{grade_1}} steadily; beyond it {why[limits[0]]}."
+    say: Sentence = (
+        ("First climbs ", ValueOf("grade_1"), f" steadily; beyond it {why[limits[0]]}.")
         if grade[0, 0] >= 0.0
-        else "First holds no speed on the level: it takes a descent of {grade_1:size}."
+        else ("First holds no speed on the level: it takes a descent of ", ValueOf("grade_1", size=True), ".")
     )
     if count > 1:
-        last = f"grade_{count}"
-        say += f" {ORDINALS[count - 1].capitalize()} " + (
-            f"holds {{{last}}}." if grade[0, -1] >= 0.0 else f"takes a descent of {{{last}:size}}."
-        )
+        climbs = bool(grade[0, -1] >= 0.0)
+        does = "holds" if climbs else "takes a descent of"
+        say += (f" {ORDINALS[count - 1].capitalize()} {does} ", ValueOf(f"grade_{count}", size=not climbs), ".")
     s = bike.setups
     rolling = s.f0_n[0] / (s.mass_kg[0] * 9.80665)
     steps = (

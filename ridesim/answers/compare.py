@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf, rows_of
 from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
 from ridesim.answers.cruising import cruising
@@ -153,7 +153,7 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
     if low >= high:
         return Answer(
             question="What did the tune gain?",
-            say="The two curves share no engine speed: nothing can be compared.",
+            say=("The two curves share no engine speed: nothing can be compared.",),
             figures=(),
             notes=("the curves do not overlap",),
         )
@@ -193,7 +193,23 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
     )
     return Answer(
         question="What did the tune gain?",
-        say=f"{might.bike.tune.capitalize()} against {now.bike.tune}: {{mean}} wheel power on average, most at {{best_at}} ({{best}}), least at {{worst_at}} ({{worst}}).",
+        say=(
+            *(
+                f"Tune {might.bike.tune} against {now.bike.tune}: ",
+                ValueOf("mean"),
+                " wheel power on average, most at ",
+            ),
+            *(
+                ValueOf("best_at"),
+                " (",
+                ValueOf("best"),
+                "), least at ",
+                ValueOf("worst_at"),
+                " (",
+                ValueOf("worst"),
+                ").",
+            ),
+        ),
         figures=figures,
         tables=(
             Table(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import cruise_notes
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
@@ -56,7 +56,7 @@ def cruising(solved: Solved) -> Answer:
     if not rows:
         return Answer(
             question="What does cruising take?",
-            say="No gear holds {cruise} on this road: slow down, or gear it otherwise.",
+            say=("No gear holds ", ValueOf("cruise"), " on this road: slow down, or gear it otherwise."),
             figures=(speed,),
             tables=(table,),
             series=series,
@@ -93,14 +93,21 @@ def cruising(solved: Solved) -> Answer:
         solved.figure("fuel", "Fuel", "consumption", c.fuel_m3_per_m[:, k], -1),
         solved.figure("range", "Range on a full tank", "journey", c.range_m[:, k], 1),
     )
-    say = (
-        f"At {{cruise}} in {ORDINALS[k]} the engine turns {{rpm}} ({{share}} of its limit) and has {{in_hand}} in hand"
+    say: Sentence = (
+        *("At ", ValueOf("cruise"), f" in {ORDINALS[k]} the engine turns ", ValueOf("rpm")),
+        *(" (", ValueOf("share"), " of its limit) and has ", ValueOf("in_hand"), " in hand"),
     )
-    spent = (
-        _held(np.tan(c.slope_held_rad[0, k]), "a {grade} hill", "a descent of {grade:size}"),
-        _held(c.headwind_held_m_s[0, k], "a {wind} head wind", "a tail wind of {wind:size}"),
-    )
-    say += (": " + " or ".join(filter(None, spent)) if any(spent) else "") + "."
+    grade, wind = np.tan(c.slope_held_rad[0, k]), c.headwind_held_m_s[0, k]
+    spent: list[Sentence] = []
+    if np.isfinite(grade):
+        hill = ("a ", ValueOf("grade"), " hill"), ("a descent of ", ValueOf("grade", size=True))
+        spent.append(hill[0] if grade >= 0.0 else hill[1])
+    if np.isfinite(wind):
+        air = ("a ", ValueOf("wind"), " head wind"), ("a tail wind of ", ValueOf("wind", size=True))
+        spent.append(air[0] if wind >= 0.0 else air[1])
+    for before, one in zip((": ", " or "), spent, strict=False):
+        say += (before, *one)
+    say += (".",)
     notes = bike.notes if bike.has_displacement else (*bike.notes, "fuel and range need engine.displacement")
     return Answer(
         question="What does cruising take?",
@@ -113,11 +120,6 @@ def cruising(solved: Solved) -> Answer:
         notes=(*notes, *cruise_notes(solved)),
         cautions=_CAUTIONS,
     )
-
-
-def _held(value: float, against: str, along: str) -> str:
-    """How a sentence puts what is held: against the bike, or, where even the level or calm air is too much, along with it."""
-    return "" if not np.isfinite(value) else against if value >= 0.0 else along
 
 
 _CAUTIONS = (

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.bike import Bike
 from ridesim.parts.chassis import MOVES_BACK_M
 from ridesim.surroundings.road import surfaces
 from ridesim.units import in_both, rpm
 
-SAID_FIRST = {
-    True: "the front lifts before the rear spins",
-    False: "the rear spins before the front lifts",
-    None: "either comes first, it hangs on the grip: the front from a friction of {turn} up, below it the rear",
+SAID_FIRST: Mapping[bool | None, Sentence] = {
+    True: ("the front lifts before the rear spins",),
+    False: ("the rear spins before the front lifts",),
+    None: (
+        "either comes first, it hangs on the grip: the front from a friction of ",
+        ValueOf("turn"),
+        " up, below it the rear",
+    ),
 }
 CAUTIONS = (
     "An estimate for a rigid bike: no suspension, no clutch snap, no pull of the rider on the bars.",
@@ -58,14 +64,17 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
             "turn", "Friction from which the front lifts before the rear spins in first", "ratio", g.lift_friction[:, 0]
         ),
     )
-    said = " (lift ratio {ratio})" if np.isfinite(g.lift_ratio[0, 0]) else ""
+    said: Sentence = (" (lift ratio ", ValueOf("ratio"), ")") if np.isfinite(g.lift_ratio[0, 0]) else ()
+    alone = ("In first the throttle alone does not lift the front", *said)
     if float(g.lift_ratio[0, 0]) >= 1.0:
-        say = f"In first the front comes up on the throttle alone between {{from_rpm}} and {{to_rpm}}{said}"
+        between = (ValueOf("from_rpm"), " and ", ValueOf("to_rpm"))
+        say: Sentence = ("In first the front comes up on the throttle alone between ", *between, *said)
     elif np.isfinite(shift[0]):
-        say = f"In first the throttle alone does not lift the front{said}; the rider's centre of mass would have to move back {{shift}}"
+        say = (*alone, "; the rider's centre of mass would have to move back ", ValueOf("shift"))
     else:
-        say = f"In first the throttle alone does not lift the front{said}, and no rider can move far enough back to change that"
-    say += f"; on {bike.surface} {SAID_FIRST[comes_first(bike.friction_range, float(g.lift_friction[0, 0]))]}."
+        say = (*alone, ", and no rider can move far enough back to change that")
+    first = comes_first(bike.friction_range, float(g.lift_friction[0, 0]))
+    say += (f"; on {bike.surface} ", *SAID_FIRST[first], ".")
     w = np.linspace(solved.pieces.first, solved.pieces.last, 120)
     wide = np.broadcast_to(w, (1, count, w.size))
     return Answer(

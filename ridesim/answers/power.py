@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import Solved
 from ridesim.parts.power_curve import power_w
 from ridesim.units import kw, rpm
@@ -73,7 +73,10 @@ def power(solved: Solved) -> Answer:
     )
     return Answer(
         question="What does the engine give?",
-        say=f"{bike.tune.capitalize()}: {{power}} at {{power_at}} and {{torque}} at {{torque_at}} at the crank; {{wheel_power}} at the wheel on this day.",
+        say=(
+            *(f"Tune {bike.tune}: ", ValueOf("power"), " at ", ValueOf("power_at"), " and ", ValueOf("torque")),
+            *(" at ", ValueOf("torque_at"), " at the crank; ", ValueOf("wheel_power"), " at the wheel on this day."),
+        ),
         figures=figures,
         tables=(
             Table(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import roll_on_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.mechanics.setups import Ride
@@ -49,9 +49,12 @@ def pull(solved: Solved) -> Answer:
         solved.figure("roll_on", f"Roll-on in {ORDINALS[count - 1]}", "time", perf.roll_on_s[:, -1], -1),
     ]
     name = ORDINALS[count - 1]
-    say = f"First pushes with up to {{first_force}}; from {{roll_from}} to {{roll_to}} in {name} takes {{roll_on}}."
+    between = (ValueOf("roll_from"), " to ", ValueOf("roll_to"))
+    say: Sentence = ("First pushes with up to ", ValueOf("first_force"), "; ")
     if figures[-1].value is None:
-        say = f"First pushes with up to {{first_force}}; {name} does not get from {{roll_from}} to {{roll_to}}."
+        say += (f"{name} does not get from ", *between, ".")
+    else:
+        say += ("from ", *between, f" in {name} takes ", ValueOf("roll_on"), ".")
     _, peak_t = bike.curve.peak_torque()
     s = bike.setups
     steps = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.units import in_both, kmh, rad_s, rpm
@@ -96,8 +96,16 @@ def speeds(solved: Solved) -> Answer:
             )
     return Answer(
         question="What does each gear give?",
-        say=f"At {{cruise}} the engine {'turns' if cruise_w[0] <= limit else 'would have to turn'} {{cruise_rpm}} in "
-        f"{ORDINALS[top_gear - 1]}, {{share}} of its limit; first reaches {{first_at_limit}} at the limit.",
+        say=(
+            *("At ", ValueOf("cruise"), " the engine ", "turns " if cruise_w[0] <= limit else "would have to turn "),
+            *(
+                ValueOf("cruise_rpm"),
+                f" in {ORDINALS[top_gear - 1]}, ",
+                ValueOf("share"),
+                " of its limit; first reaches ",
+            ),
+            *(ValueOf("first_at_limit"), " at the limit."),
+        ),
         figures=figures,
         tables=(
             Table(

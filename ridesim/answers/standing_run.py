@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Step, Table, rows_of
+from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.mechanics.forces import Forces
@@ -40,12 +40,15 @@ def standing_run(solved: Solved) -> Answer:
     top_gear = int(perf.top_speed_gear[0])
     last = len(ride.targets_m_s) - 1
     reached = run.times_s[0, last] == run.times_s[0, last]
-    say = f"From rest to {{to_{last}}} in {{time_{last}}}" if reached else f"From rest it never reaches {{to_{last}}}"
+    say: Sentence = ("From rest it never reaches ", ValueOf(f"to_{last}"))
+    if reached:
+        say = ("From rest to ", ValueOf(f"to_{last}"), " in ", ValueOf(f"time_{last}"))
     if figures[-1].value is None:
-        say = "No gear holds any speed on this road: the bike does not get away"
+        say = ("No gear holds any speed on this road: the bike does not get away",)
     else:
-        say += "; {distance} in {distance_time}" if np.isfinite(run.distance_time_s[0]) else ""
-        say += f"; top speed {{top}} in {ORDINALS[top_gear - 1]}"
+        if np.isfinite(run.distance_time_s[0]):
+            say += ("; ", ValueOf("distance"), " in ", ValueOf("distance_time"))
+        say += ("; top speed ", ValueOf("top"), f" in {ORDINALS[top_gear - 1]}")
     rows = rows_of(
         {
             "gear": list(range(1, solved.gear_count + 1)),
@@ -57,7 +60,7 @@ def standing_run(solved: Solved) -> Answer:
     )
     return Answer(
         question="How quickly does it get going?",
-        say=say + ".",
+        say=(*say, "."),
         figures=tuple(figures),
         tables=(
             Table(

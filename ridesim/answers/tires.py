@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedometer, speedometer_figures
 from ridesim.bike import Bike
@@ -71,7 +71,10 @@ def tires(solved: Solved) -> Answer:
         *speedometer_figures(bike),
     )
     how = "measured by roll-out" if bike.rear_tire.measured else "from its marking"
-    say = f"The rear tire {bike.rear_tire.marking.written} rolls {{rollout}} in one turn ({how}) and carries {{load}}."
+    say = (
+        *(f"The rear tire {bike.rear_tire.marking.written} rolls ", ValueOf("rollout")),
+        *(f" in one turn ({how}) and carries ", ValueOf("load"), "."),
+    )
     steps = tuple(Step(formula="rear tire", numbers=text, result="") for text in bike.rear_tire.steps)
     columns = (
         Column(key="position", label="Tire", reading="text"),
@@ -232,8 +235,9 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
     notes.append(R39_NOTE)
     word = "taller" if change >= 0 else "lower"
     say = (
-        f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} changes the gearing by {{gearing}} ({word}), as if the rear sprocket had "
-        "{teeth} teeth; the speedometer shows {indicated} at a true {true}."
+        f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} changes the gearing by ",
+        *(ValueOf("gearing"), f" ({word}), as if the rear sprocket had ", ValueOf("teeth")),
+        *(" teeth; the speedometer shows ", ValueOf("indicated"), " at a true ", ValueOf("true"), "."),
     )
     steps = (
         Step(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.bike import Bike
 from ridesim.errors import InputError
@@ -98,7 +98,11 @@ def wanted_ratio(
     )
     return Answer(
         question="Which sprockets give that engine speed?",
-        say=f"For {{wanted}} at {{speed}} in {ORDINALS[k - 1]} the overall ratio must be {{ratio}}: {{nearest_front}}/{{nearest_rear}} comes nearest with {{gets}}.",
+        say=(
+            *("For ", ValueOf("wanted"), " at ", ValueOf("speed")),
+            *(f" in {ORDINALS[k - 1]} the overall ratio must be ", ValueOf("ratio"), ": "),
+            *(ValueOf("nearest_front"), "/", ValueOf("nearest_rear"), " comes nearest with ", ValueOf("gets"), "."),
+        ),
         figures=figures,
         tables=(
             Table(

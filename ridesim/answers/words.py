@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ridesim.answers.base import Answer, Figure
+from ridesim.answers.base import Answer, Figure, ValueOf
 from ridesim.units import COUNTED, shown_in, unit_words
 
 if TYPE_CHECKING:
@@ -60,18 +60,16 @@ def band_words(figure: Figure, system: str = "metric") -> str:
     return "" if low == high else f"{low} to {high} {unit_words(name)}".rstrip()
 
 
-class _Said(str):
-    """A figure in a sentence: {shift} as it is, {shift:size} without its sign, where the words tell the direction."""
-
-    __slots__ = ()
-
-    def __format__(self, how: str) -> str:
-        return self.lstrip("−") if how == "size" else str(self)
-
-
 def sentence(answer: Answer, system: str = "metric") -> str:
     """What the answer says, with its figures in "metric" or "us" units."""
-    return answer.say.format_map({f.key: _Said(figure_words(f, system)) for f in answer.figures})
+
+    def said(piece: str | ValueOf) -> str:
+        if isinstance(piece, str):
+            return piece
+        words = figure_words(answer.figure(piece.key), system)
+        return words.lstrip("−") if piece.size else words
+
+    return "".join(map(said, answer.say))
 
 
 def change_words(change: Change, system: str = "metric") -> str:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import ValueOf
 from ridesim.bike import Bike
 from ridesim.roadlog import Band, CoastDown, Run, coast_down, notes_of
 from ridesim.roadtest.given import air_density, all_up_kg, coasting_kg
@@ -17,8 +18,9 @@ from ridesim.units import G
 
 POINTS = 40
 SAY = (
-    "The coast-downs give a drag area of {drag_area} and a rolling resistance of {rolling_resistance}: "
-    "at {speed} the bike is held back by {force}."
+    *("The coast-downs give a drag area of ", ValueOf("drag_area")),
+    *(" and a rolling resistance of ", ValueOf("rolling_resistance"), ": at ", ValueOf("speed")),
+    *(" the bike is held back by ", ValueOf("force"), "."),
 )
 
 

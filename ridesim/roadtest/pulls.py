@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import ValueOf
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import Bike
 from ridesim.roadlog import CoastDown, CurveChange, Run, WheelCurve, change_between, notes_of, wheel_curve
@@ -91,7 +92,10 @@ def _answer(bike: Bike, runs: Sequence[Run], gear: int, found: WheelCurve, held:
     corrected = "as measured" if found.standard == AS_MEASURED else f"corrected to {found.standard}"
     return Answer(
         question="What reaches the rear wheel?",
-        say=f"In {ORDINALS[gear - 1]} the rear wheel gets up to {{power}} at {{power_at}}, {corrected}.",
+        say=(
+            *(f"In {ORDINALS[gear - 1]} the rear wheel gets up to ", ValueOf("power")),
+            *(" at ", ValueOf("power_at"), f", {corrected}."),
+        ),
         figures=(
             Figure(
                 key="power",
@@ -216,7 +220,10 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
     shared = (*before.answer.notes, *after.answer.notes, *_least_told(after, found))
     return Answer(
         question="Did the change do anything?",
-        say=found.sentence + " The largest difference is {change} at {change_at}.",
+        say=(
+            *(f"{found.sentence} The largest difference is ", ValueOf("change")),
+            *(" at ", ValueOf("change_at"), "."),
+        ),
         figures=(
             Figure(
                 key="change",

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import Sentence, ValueOf
 from ridesim.bike import Bike
 from ridesim.roadlog import Log, Ratios, find_ratios
 from ridesim.units import TWO_PI
@@ -86,14 +87,14 @@ def _answer(
         for gear in found.gears
     ]
     figures.append(Figure(key="gears", label="Gears found", value=count, reading="number"))
-    ends = (
-        "the only one turns the crank {ratio_1} times for one turn of the wheel"
-        if count == 1
-        else f"the shortest turns the crank {{ratio_1}} times for one turn of the wheel, the tallest {{ratio_{count}}} times"
+    ends: Sentence = (
+        f"{'the only one' if count == 1 else 'the shortest'} turns the crank ",
+        *(ValueOf("ratio_1"), " times for one turn of the wheel"),
+        *(() if count == 1 else (", the tallest ", ValueOf(f"ratio_{count}"), " times")),
     )
     return Answer(
         question="Which gears are in there?",
-        say=f"The log shows {{gears}} gear{'s' if count > 1 else ''}: {ends}.{_open(found)}",
+        say=("The log shows ", ValueOf("gears"), " gears: " if count > 1 else " gear: ", *ends, f".{_open(found)}"),
         figures=tuple(figures),
         tables=(_gear_table(found, near, build, bike), _stretch_table(found)),
         series={

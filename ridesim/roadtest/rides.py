@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.roadlog import CAUTIONS, Habit, Log, RegulationRule, RideThrough, demand, ride_through
@@ -19,8 +20,9 @@ from ridesim.units import rpm
 
 Pair = tuple[int, int]
 SAY = (
-    "Over {distance} the engine turns {mean} on average with {pair}: {shifts} shifts, {near} of the time near the rev "
-    "limit, {lugging} lugging, {fuel}."
+    *("Over ", ValueOf("distance"), " the engine turns ", ValueOf("mean"), " on average with ", ValueOf("pair"), ": "),
+    *(ValueOf("shifts"), " shifts, ", ValueOf("near"), " of the time near the rev limit, "),
+    *(ValueOf("lugging"), " lugging, ", ValueOf("fuel"), "."),
 )
 
 

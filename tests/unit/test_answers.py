@@ -120,7 +120,7 @@ def test_curves_that_share_no_engine_speed_cannot_be_compared(stock):
         "[[8000, 30], [9900, 25]]",
     )
     other = solve(make_bike(parse(high)))
-    assert "share no engine speed" in tune_gain(stock, other).say
+    assert "share no engine speed" in sentence(tune_gain(stock, other))
 
 
 def test_on_a_wall_nothing_happens_and_everything_says_so(stock):

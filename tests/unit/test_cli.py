@@ -196,7 +196,7 @@ def test_a_curve_comes_in_from_csv_and_comments_stay(capsys, tmp_path):
     assert code == 0 and build.record.tune["third trial"].points_are == "hp"
     assert "# chalk mark, rider seated, three turns" in build.text
     code, out, _ = run(capsys, "answers", target, "--tune", "third trial")
-    assert code == 0 and "Third trial:" in out
+    assert code == 0 and "Tune third trial:" in out
 
 
 def test_the_schema_is_json(capsys):

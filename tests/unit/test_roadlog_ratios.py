@@ -7,6 +7,7 @@ import pytest
 from support.synthetic_log import Bike, Day, phone
 from support.synthetic_rides import by_protocol, ridden, written_down
 
+from ridesim.answers.words import sentence
 from ridesim.errors import InputError
 from ridesim.roadlog import Log, find_ratios
 from ridesim.roadlog.log import frozen
@@ -39,7 +40,7 @@ def test_a_gear_ridden_too_little_says_how_much_longer(hurried):
     assert any(f"gear 1: ride this gear {first.longer_s:.0f} s longer" in note for note in found.notes)
     assert PROTOCOL in found.notes
     answer = geared(hurried, circumference_m=AROUND_M).answer
-    assert answer.say.endswith("Ride gear 1 longer.")
+    assert sentence(answer).endswith("Ride gear 1 longer.")
     assert [row["longer_s"] for row in answer.tables[0].rows] == [first.longer_s, None, None, None, None]
 
 
@@ -47,7 +48,7 @@ def test_no_word_of_riding_longer_where_all_is_settled():
     log = log_of((*HOLD_S, HOLD_S[-1]))
     found = find_ratios(log, rolling_circumference_m=AROUND_M)
     assert all(gear.settled for gear in found.gears) and PROTOCOL not in found.notes
-    assert "longer" not in geared(log, circumference_m=AROUND_M).answer.say
+    assert "longer" not in sentence(geared(log, circumference_m=AROUND_M).answer)
 
 
 def test_the_time_in_a_gear_is_told(hurried):
