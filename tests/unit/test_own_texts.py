@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import io
 from dataclasses import asdict
-from html import escape, unescape
+from html import escape
 
 import pytest
 from pypdf import PdfReader
-from support.own_texts import HOSTILE, UNPRINTABLE, accepted, paths, same_but_for, strings, word, written
+from support.commands import answered
+from support.own_texts import HOSTILE, UNPRINTABLE, accepted, paths, same_but_for, word, written
 
-from ridesim.answers import compare, contract, everything, solve, tire_swap, tune_gain
+from ridesim import tables
+from ridesim.answers import contract, everything, solve, tire_swap, tune_gain
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
+from ridesim.build import parse
 from ridesim.errors import InputError
 from ridesim.printing import print_answers, print_comparison
 from ridesim.sheet import as_html, as_pdf, sheet
@@ -88,3 +91,51 @@ def test_what_is_refused_is_refused_in_few_printable_words(path, text):
         assert all(line.count("X") <= 300 for line in said.splitlines())
     else:
         assert text in HOSTILE
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_a_choice_holds_it_as_it_was_written(hostile, capsys, tmp_path):
+    def told(build):
+        file, tune = tmp_path / "bike.toml", next(iter(build.record.tune))
+        file.write_text(build.text, encoding="utf-8")
+        out = answered(capsys, "choose", file, "--front", "15:16", "--rear", "44:45", "--tune", tune, "--tune", tune)
+        return "".join(out.split())
+
+    assert same_but_for(told, hostile)
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_a_garage_keeps_it_as_it_was_written(hostile, capsys, tmp_path):
+    build = written(accepted(hostile))
+    file, kept = tmp_path / "bike.toml", ("--file", tmp_path / "garage.sqlite3")
+    file.write_text(build.text, encoding="utf-8")
+    air = ("--altitude", "250 m", "--temperature", "18 degC", "--humidity", "55 %")
+    parts = ("--main-jet", "150", "--needle", hostile, "--note", hostile)
+    for words in (
+        ("garage", "save", file, "--note", hostile),
+        ("garage", "list"),
+        ("garage", "history", hostile),
+        ("garage", "show", hostile),
+        ("trial", "list", hostile),
+        ("trial", "trend", hostile),
+        ("trial", "next", hostile),
+        ("trial", "undo", hostile),
+    ):
+        out = answered(capsys, *words, *kept)
+        assert hostile in (out if words[1] != "show" else parse(out).name) or hostile in "".join(out.split())
+        if words[1] == "show":
+            answered(capsys, "trial", "add", hostile, *parts, *air, *kept)
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_a_log_may_have_any_name_and_any_heading(hostile, capsys, tmp_path):
+    log = (tables.DATA / "demo" / "logs" / "coast-down.csv").read_text(encoding="utf-8")
+    said = []
+    for text in (hostile, word(hostile)):
+        name = text.replace("/", "|")
+        file = tmp_path / f"{name}.csv"
+        cells = [line + (f',"{text}"' if n == 1 else ",1" if n > 1 else "") for n, line in enumerate(log.splitlines())]
+        file.write_text("\n".join(cells), encoding="utf-8")
+        out = answered(capsys, "log", "show", file) + answered(capsys, "log", "coastdown", file, "--build", "trail-single")
+        said.append("".join(out.split()).replace(name, "NAME").replace(text, "TEXT"))
+    assert said[0] == said[1]
