@@ -14,6 +14,9 @@ from ridesim.units import Measured, in_unit
 __all__ = ["BuildRecord", "Limits", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
 
 
+Price = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+
+
 class _Section(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
 
@@ -267,6 +270,17 @@ class Limits(_Section):
     tunes: tuple[Text, ...] | None = Field(default=None, max_length=50)
 
 
+class Prices(_Section):
+    """What parts cost the rider, all in one currency of their own."""
+
+    currency: Text | None = None
+    front_sprocket: Price | None = None
+    rear_sprocket: Price | None = None
+    chain: Price | None = None
+    master_link: Price | None = None
+    rear_tire: Price | None = None
+
+
 class BuildRecord(_Section):
     """Every value of a build file in SI."""
 
@@ -287,6 +301,7 @@ class BuildRecord(_Section):
     fuel: Fuel = Fuel()
     ride: RideSection = RideSection()
     limits: Limits = Limits()
+    prices: Prices = Prices()
 
     @model_validator(mode="after")
     def parts_must_fit(self) -> BuildRecord:

@@ -12,11 +12,12 @@ from collections.abc import Sequence
 from ridesim.build import Build
 from ridesim.choose.apart import MOST_TOLD, alike_pairs, not_told_apart
 from ridesim.choose.choice import Candidate, Choice, choice_of
+from ridesim.choose.contract import contract, row
 from ridesim.choose.crossing import FRONT_TEETH, MOST_SET_UPS, REAR_TEETH, Bikes, Crossing, bikes_of, cross, near
 from ridesim.choose.goals import DEFAULT_GOALS, GOALS, LIMITED, Goal, unbeaten
 from ridesim.choose.held import EDGE, Fall, Held, held_to, limit_label
-from ridesim.choose.rows import contract, row
 from ridesim.choose.teeth import teeth
+from ridesim.choose.verdict import SURE, WISHES, Verdict, verdict
 from ridesim.choose.words import CHECKS, name, order
 from ridesim.mechanics.setups import Ride
 from ridesim.record import Limits
@@ -31,6 +32,8 @@ __all__ = [
     "MOST_SET_UPS",
     "MOST_TOLD",
     "REAR_TEETH",
+    "SURE",
+    "WISHES",
     "Bikes",
     "Candidate",
     "Choice",
@@ -38,6 +41,7 @@ __all__ = [
     "Fall",
     "Goal",
     "Held",
+    "Verdict",
     "alike_pairs",
     "bikes_of",
     "choice_of",
@@ -53,6 +57,7 @@ __all__ = [
     "row",
     "teeth",
     "unbeaten",
+    "verdict",
 ]
 
 

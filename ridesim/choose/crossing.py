@@ -134,6 +134,15 @@ class Crossing:
         rest, pair = divmod(n, len(self.fronts))
         return (*divmod(rest, len(self.bikes.by_tune)), pair)
 
+    @property
+    def blocks(self) -> tuple[tuple[int, int], ...]:
+        """Every tire with every tune."""
+        return tuple((tire, tune) for tire in range(len(self.bikes.by_tire)) for tune in range(len(self.bikes.by_tune)))
+
+    def pair_of(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Which pair each of some rows has."""
+        return np.asarray(rows % len(self.fronts))
+
     def of_pairs(self, values: Any) -> Any:
         """What every pair has, for every row."""
         return np.tile(values, len(self) // len(self.fronts))
@@ -146,7 +155,7 @@ class Crossing:
     @cached_property
     def figures(self) -> Mapping[str, Array]:
         """The figures of GOALS but walking for every row, SI, nan where a thing does not happen."""
-        parts = [_figures(p, self.ride) for p in self.performances]
+        parts = [figures_of(p, self.ride) for p in self.performances]
         return {key: self.gather(part[key] for part in parts) for key in parts[0]}
 
     @cached_property
@@ -197,7 +206,7 @@ def cross(
         ride=ride,
         fronts=front,
         rears=rear,
-        chains=_chains(own, front, rear),
+        chains=fits_of(own, front, rear),
         setups=setups,
         performances=tuple(
             perform(one, bike.curve, ride, trace=False) for one, bike in zip(setups, bikes.by_tune, strict=True)
@@ -240,7 +249,11 @@ def _set_ups(bike: Bike, radii: Array, final: Array) -> SetUps:
     return setups_of({**bike.raw, "rear_radius_m": np.repeat(radii, len(final)), "ratios": ratios}, bike.cycle)
 
 
-def _chains(own: Bike, front: Array, rear: Array) -> ChainFits | None:
+def fits_of(
+    own: Bike, front: NDArray[np.int64], rear: NDArray[np.int64], *, centre_off_m: float = 0.0, wear_off: float = 0.0
+) -> ChainFits | None:
+    """How the chain fits every pair, perhaps with the axle's place and the wear off by an error; None where nothing says
+    where the axle is."""
     place = chain_place(own)
     if place.centre_now_m is None:
         return None
@@ -248,14 +261,15 @@ def _chains(own: Bike, front: Array, rear: Array) -> ChainFits | None:
         front_teeth=front,
         rear_teeth=rear,
         pitch_m=place.size.pitch_m,
-        centre_distance_m=place.centre_now_m,
+        centre_distance_m=place.centre_now_m + centre_off_m,
         travel_rearward_m=place.travel_m,
         fitted_links=own.record.final_drive.links,
-        wear=float(own.record.final_drive.chain_wear),
+        wear=max(float(own.record.final_drive.chain_wear) + wear_off, 0.0),
     )
 
 
-def _figures(p: Performance, ride: Ride) -> dict[str, Array]:
+def figures_of(p: Performance, ride: Ride) -> dict[str, Array]:
+    """The figures of GOALS but walking for every set-up of a performance, SI, nan where a thing does not happen."""
     g, c = p.gears, p.cruise
     held = np.where(c.holds, np.arange(1, c.holds.shape[1] + 1), 0).max(axis=1) - 1
     rows = np.arange(len(held))

@@ -1,18 +1,14 @@
-"""One combination with the keys of the single bike's answer, in short form, and the whole choice as one JSON object."""
+"""One combination with the keys of the single bike's answer, in short form."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from ridesim.answers import keys
 from ridesim.answers.base import plain
 from ridesim.choose.crossing import Crossing
-from ridesim.choose.words import CHECKS
-
-if TYPE_CHECKING:
-    from ridesim.choose.choice import Candidate, Choice
 
 
 def answer(crossing: Crossing, n: int) -> dict[str, Any]:
@@ -50,33 +46,4 @@ def chain(crossing: Crossing, pair: int) -> dict[str, Any] | None:
         "centre_distance_m": plain(chains.centre_distance_m[pair]),
         "axle_shift_m": plain(chains.axle_shift_m[pair]),
         "fitted_chain_will_do": bool(chains.fitted_chain_will_do[pair]),
-    }
-
-
-def contract(choice: Choice) -> dict[str, Any]:
-    """The choice as one JSON object."""
-    return {
-        "name": choice.name,
-        "goals": [goal.key for goal in choice.goals],
-        "meeting": len(choice.meeting),
-        "candidates": [row(c) for c in choice.candidates],
-        "sentence": choice.sentence,
-        "check_before_ordering": list(CHECKS),
-        "assumptions": list(choice.assumptions),
-        "notes": list(choice.notes),
-    }
-
-
-def row(c: Candidate) -> dict[str, Any]:
-    """One candidate as a JSON object."""
-    return {
-        "front": c.front,
-        "rear": c.rear,
-        "rear_tire": c.rear_tire,
-        "tune": c.tune,
-        **c.answer,
-        "meets_limits": c.meets_limits,
-        "unbeaten": c.unbeaten,
-        "falls": [fall.says for fall in c.falls],
-        "miss": c.miss if np.isfinite(c.miss) else None,
     }

@@ -111,7 +111,7 @@ def _chain(candidate: Candidate, system: str) -> Iterable[str]:
     if links is None:
         yield f"chain: none to order, {candidate.no_chain}"
         return
-    goes = _goes(shift, system)
+    goes = moved_axle(shift, system)
     fitted = candidate.choice.crossing.bikes.own.record.final_drive.links
     if found["fitted_chain_will_do"]:
         yield f"chain: the fitted {links} links will do, {goes}"
@@ -120,10 +120,10 @@ def _chain(candidate: Candidate, system: str) -> Iterable[str]:
         yield f"chain: order {links} links{instead}; {goes}"
 
 
-def _goes(shift_m: float, system: str) -> str:
+def moved_axle(shift_m: float, system: str) -> str:
     """Where the axle goes; it stays where nothing of the way would be read."""
     moved, _, decimals = shown_in(abs(shift_m), "small length", system)
     if round(float(moved), decimals) == 0.0:
         return "the axle stays where it is"
-    way = "rearward" if shift_m > 0 else "forward"
-    return f"the axle goes {shown(abs(shift_m), 'small length', system)} {way} from where it is now"
+    way = "back" if shift_m > 0 else "forward"
+    return f"the axle moves {shown(abs(shift_m), 'small length', system)} {way}"

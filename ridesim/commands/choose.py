@@ -14,9 +14,10 @@ from ridesim.commands.given import demo_or_file, placed
 from ridesim.commands.options import BuildFile, Given, JsonOption, Riding, Units, UnitsOption, grouped
 from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
+from ridesim.units import quantity
 
 if TYPE_CHECKING:
-    from ridesim.choose import Candidate, Choice
+    from ridesim.choose import Candidate, Choice, Verdict
     from ridesim.record import Limits
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
@@ -101,6 +102,10 @@ def choose(
     considered: Considered,
     riding: Riding,
     limits: LimitsWritten,
+    wish: Annotated[
+        str, typer.Option(help="What decides among the pairs that meet the limits: pull, calm, economy or quick.")
+    ] = "pull",
+    sure: Annotated[str, typer.Option(help="How sure every limit must be, such as '90 %'.")] = "90 %",
     as_csv: Annotated[bool, typer.Option("--csv", help="Print every combination as CSV.")] = False,
     as_json: JsonOption = False,
     units: UnitsOption = "metric",
@@ -129,9 +134,12 @@ def choose(
         )
     if as_csv:
         return _print_csv(choice)
+    with placed({"wish": "--wish", "sure": "--sure"}):
+        decided = chooser.verdict(choice, wish=wish, sure=float(quantity(sure, "ratio", "%", "--sure")))
     alike = chooser.not_told_apart(choice, filed, ride)
     if as_json:
-        return tell_json(chooser.contract(choice) | {"not_told_apart": list(alike)})
+        return tell_json(chooser.contract(choice, decided) | {"not_told_apart": list(alike)})
+    _print_verdict(decided, units)
     return _print_table(choice, units, alike)
 
 
@@ -182,6 +190,29 @@ def _print_csv(choice: Choice) -> None:
                 "; ".join(fall.says for fall in c.falls),
             ]
         )
+
+
+def _print_verdict(decided: Verdict, units: Units) -> None:
+    """The sentence, and what stands behind it."""
+    from ridesim.choose import verdict_words as words
+    from ridesim.printing import console
+
+    out = console()
+    out.print(words.sentence(decided, units), style="bold")
+    measure = words.measure_first(decided)
+    limited = bool(decided.certainty.names) and not decided.relax and decided.action == "none"
+    for title, texts in (
+        ("Why", words.reasons(decided, units)),
+        ("Runners-up", words.runners_up(decided, units)),
+        ("To order", words.order_list(decided)),
+        ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
+        ("Common limits", words.common_limits(decided.choice, units) if limited else ()),
+    ):
+        if texts:
+            out.print(title)
+            for text in texts:
+                out.print(f"- {text}")
+    out.print()
 
 
 def _print_table(choice: Choice, units: Units, alike: tuple[str, ...]) -> None:

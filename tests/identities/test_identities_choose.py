@@ -13,7 +13,7 @@ from ridesim import tables
 from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
 from ridesim.build import read
-from ridesim.choose import GOALS, choose, held_to, unbeaten
+from ridesim.choose import GOALS, choose, held_to, unbeaten, verdict
 from ridesim.choose import contract as choice_contract
 from ridesim.errors import InputError
 
@@ -104,7 +104,7 @@ def test_a_chain_that_does_not_fit_is_told_in_links():
 
 def test_every_goal_can_be_chosen_by_and_the_object_is_json():
     choice = choose(BUILD, fronts=[15, 16], rears=[44, 45], goals=tuple(GOALS))
-    text = json.dumps(choice_contract(choice), allow_nan=False)
+    text = json.dumps(choice_contract(choice, verdict(choice)), allow_nan=False)
     assert json.loads(text)["candidates"][0]["front"] == 15
 
 
