@@ -23,7 +23,7 @@ MAY_IMPORT = {
     "day": {"doubts", "record", "taken", *LIBRARY}, "fitted_tires": {"doubts", "record", "taken", *LIBRARY},
     "bike": {"build", "day", "doubts", "fitted_tires", "record", "taken", *LIBRARY},
     "answers": {"bike", "build", "doubts", "record", *LIBRARY},
-    "choose": {"answers", "bands", "bike", "build", "record", "taken", *LIBRARY},
+    "choose": {"answers", "bands", "bike", "build", "doubts", "record", "taken", *LIBRARY},
     "bands": {"answers", "bike", "doubts", *LIBRARY}, "printing": {"answers", "choose", "units"},
     "bench": {"errors", "units", "tables", "parts", "surroundings"},
     "roadlog": {"errors", "units", "tables", "parts", "surroundings", "mechanics", "bike", "build"},

@@ -33,7 +33,23 @@ from ridesim.bench.openings import Circle, Rectangle, Slot, opening_area_m2, ope
 from ridesim.errors import InputError
 from ridesim.units import rad_s
 
-HOSTILE = (float("nan"), float("inf"), -1.0, 0.0, 1e300, 10**400, None, True, "12", b"1", [], [1.0], {}, object(), 1 + 2j)
+HOSTILE = (
+    float("nan"),
+    float("inf"),
+    -1.0,
+    0.0,
+    1e300,
+    10**400,
+    None,
+    True,
+    "12",
+    b"1",
+    [],
+    [1.0],
+    {},
+    object(),
+    1 + 2j,
+)
 AIR = {"metering_density_kg_m3": 1.0, "reference_metering_density_kg_m3": 1.2}
 NEEDLE = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
 SEAT = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
@@ -43,11 +59,16 @@ SPEEDS = [rad_s(n) for n in (1040, 1110, 1150, 1160, 1130, 1070)]
 
 def answers():
     return (
-        jet_change(140, 145, numbering="flow"), jet_for_air(150, numbering="bore", step=2.5, **AIR), parts_for(0.3),
-        diagnose(0.6, "rich"), diagnose(0.6, "right"), clip_change(NEEDLE, SEAT, clip=3, new_clip=2),
+        jet_change(140, 145, numbering="flow"),
+        jet_for_air(150, numbering="bore", step=2.5, **AIR),
+        parts_for(0.3),
+        diagnose(0.6, "rich"),
+        diagnose(0.6, "right"),
+        clip_change(NEEDLE, SEAT, clip=3, new_clip=2),
         needle_change(NEEDLE, NEEDLE, SEAT, clip=3, new_clip=3),
         plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.4),
-        best_mixture_setting(TURNS, SPEEDS))
+        best_mixture_setting(TURNS, SPEEDS),
+    )
 
 
 @pytest.mark.parametrize("answer", answers(), ids=lambda a: type(a).__name__)
@@ -68,22 +89,53 @@ def refusals():
     yield "jet-new-size", lambda x: jet_change(140, x, numbering="bore")
     yield "jet-numbering", lambda x: jet_change(140, 150, numbering=x)
     yield "air-size", lambda x: jet_for_air(x, numbering="bore", step=2.5, **AIR)
-    yield "air-density", lambda x: jet_for_air(150, numbering="bore", step=2.5, metering_density_kg_m3=x, reference_metering_density_kg_m3=1.2)
-    yield "air-reference", lambda x: jet_for_air(150, numbering="bore", step=2.5, metering_density_kg_m3=1.2, reference_metering_density_kg_m3=x)
+    yield (
+        "air-density",
+        lambda x: jet_for_air(
+            150, numbering="bore", step=2.5, metering_density_kg_m3=x, reference_metering_density_kg_m3=1.2
+        ),
+    )
+    yield (
+        "air-reference",
+        lambda x: jet_for_air(
+            150, numbering="bore", step=2.5, metering_density_kg_m3=1.2, reference_metering_density_kg_m3=x
+        ),
+    )
     yield "air-step", lambda x: jet_for_air(150, numbering="bore", step=x, **AIR)
     yield "air-sizes", lambda x: jet_for_air(150, numbering="bore", sizes=[x], **AIR)
     yield "air-sizes-list", lambda x: jet_for_air(150, numbering="bore", sizes=x if x != [1.0] else [], **AIR)
     yield "opening", lambda x: parts_for(x if x not in (0.0, True) else -1)
     yield "diagnose-verdict", lambda x: diagnose(0.5, x)
-    yield "needle-diameter", lambda x: Needle(straight_diameter_m=x, taper_start_m=0.03, length_m=0.07, end_diameter_m=0.0)
-    yield "needle-length", lambda x: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=x, end_diameter_m=1e-3)
-    yield "needle-pitch", lambda x: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1e-3,
-                                           clip_pitch_m=x)
-    yield "needle-clips", lambda x: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1e-3,
-                                           clips=x)
-    yield "seat-bore", lambda x: NeedleSeat(needle_jet_bore_m=x, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=0.03)
-    yield "seat-main", lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=x, seat_to_jet_m=0.02, full_lift_m=0.03)
-    yield "seat-lift", lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=x)
+    yield (
+        "needle-diameter",
+        lambda x: Needle(straight_diameter_m=x, taper_start_m=0.03, length_m=0.07, end_diameter_m=0.0),
+    )
+    yield (
+        "needle-length",
+        lambda x: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=x, end_diameter_m=1e-3),
+    )
+    yield (
+        "needle-pitch",
+        lambda x: Needle(
+            straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1e-3, clip_pitch_m=x
+        ),
+    )
+    yield (
+        "needle-clips",
+        lambda x: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1e-3, clips=x),
+    )
+    yield (
+        "seat-bore",
+        lambda x: NeedleSeat(needle_jet_bore_m=x, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=0.03),
+    )
+    yield (
+        "seat-main",
+        lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=x, seat_to_jet_m=0.02, full_lift_m=0.03),
+    )
+    yield (
+        "seat-lift",
+        lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=x),
+    )
     yield "clip", lambda x: clip_change(NEEDLE, SEAT, clip=3, new_clip=x)
     yield "circle", lambda x: Circle(diameter_m=x)
     yield "circle-count", lambda x: Circle(diameter_m=0.03, count=x)
@@ -91,16 +143,33 @@ def refusals():
     yield "rectangle", lambda x: Rectangle(length_m=0.02, width_m=x)
     yield "saw", lambda x: HoleSaw(diameter_m=x, most=2)
     yield "saw-most", lambda x: HoleSaw(diameter_m=0.02, most=x)
-    yield "wanted", lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=x)
-    yield "wanted-area", lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_area_m2=x)
+    yield (
+        "wanted",
+        lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=x),
+    )
+    yield (
+        "wanted-area",
+        lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_area_m2=x),
+    )
     yield "stock", lambda x: plan_intake([x], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5)
     yield "stock-list", lambda x: plan_intake(x, [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5)
     yield "saws", lambda x: plan_intake([Circle(diameter_m=0.04)], [x], wanted_over_stock=1.5)
     yield "saws-list", lambda x: plan_intake([Circle(diameter_m=0.04)], x, wanted_over_stock=1.5)
-    yield "show", lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5,
-                                        show=x if x is not True else 0)
-    yield "coefficients", lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)],
-                                                wanted_over_stock=1.5, stock_coefficients=x)
+    yield (
+        "show",
+        lambda x: plan_intake(
+            [Circle(diameter_m=0.04)],
+            [HoleSaw(diameter_m=0.025, most=3)],
+            wanted_over_stock=1.5,
+            show=x if x is not True else 0,
+        ),
+    )
+    yield (
+        "coefficients",
+        lambda x: plan_intake(
+            [Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5, stock_coefficients=x
+        ),
+    )
     yield "plug-holes", lambda x: plug_steps(x, 0.001)
     yield "plug-stock", lambda x: plug_steps(((0.03, 1),), x)
     yield "flow-area", lambda x: opening_flow(x, density_kg_m3=1.2, suction_pa=500.0)
@@ -123,70 +192,145 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
     assert refused.value.where and refused.value.problem and "\n" not in text and len(text) < 400
 
 
-@pytest.mark.parametrize(("call", "words"), [
-    (lambda: jet_change(140, 150, numbering="boar"), r"jet.numbering = 'boar': is not one of 'bore', 'flow'. Did you mean 'bore'\?"),
-    (lambda: jet_for_air(150, numbering="bore", **AIR), "either a step or a list of sizes"),
-    (lambda: jet_for_air(150, numbering="bore", step=2.5, sizes=[150], **AIR), "and not both"),
-    (lambda: jet_for_air(150, numbering="bore", sizes=range(100, 900), **AIR), "has 800 entries"),
-    (lambda: jet_bore_m(4), "jet = 4: must be a number from 5 to 1000. Read the number off the jet."),
-    (lambda: flow_ratio([140, 0], 150, numbering="bore"), "jet.size"),
-    (lambda: richness_ratio(1.0, 0.0), "density_ratio"),
-    (lambda: size_ratio_for_air(-1, numbering="bore"), "density_ratio"),
-    (lambda: elementary_air_fuel_ratio(
-        throat_diameter_m=0.03, jet_bore_m=0.001, air_coefficient=0.8, fuel_coefficient=0.7, air_density_kg_m3=1.2,
-        fuel_density_kg_m3=750, suction_pa=40, lip_m=0.006), "does not lift the fuel over the lip"),
-    (lambda: parts_for(75), "Write half throttle as 0.5."),
-    (lambda: circuit_shares([0.2, 1.1]), "throttle_opening"),
-    (lambda: diagnose(0.5, "reach"), r"is not one of 'lean', 'right', 'rich'. Did you mean 'rich'\?"),
-    (lambda: ring_area_m2(2.5e-3, 2.5e-3), "as thick as the bore of the needle jet, or thicker"),
-    (lambda: series_area_m2(0.0, 1e-6), "above 0"),
-    (lambda: needle_curve(NEEDLE, NeedleSeat(needle_jet_bore_m=2.4e-3, main_jet_bore_m=1.4e-3, seat_to_jet_m=0.026,
-                                             full_lift_m=0.03), clip=3), "as thick as the bore"),
-    (lambda: clip_change(NEEDLE, SEAT, clip=3, new_clip=6), r"grooves 1 \(top\) to 5"),
-    (lambda: clip_change(NEEDLE, SEAT, clip=3, new_clip=2.5), "whole number"),
-    (lambda: needle_curve(NEEDLE, SEAT, clip=3, lifts_m=[0.0, 0.04]), "The slide goes from 0 to its full lift"),
-    (lambda: needle_curve(Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.05, end_diameter_m=1e-3), SEAT,
-                          clip=3), "out of its jet"),
-    (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=2.1e-3), "thinner towards"),
-    (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.03, end_diameter_m=1e-3), "past where the taper starts"),
-    (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07), "either the end diameter or the taper angle"),
-    (lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.2), "runs to a point"),
-    (lambda: Slot(length_m=0.02, width_m=0.03), "more than the length over all"),
-    (lambda: opening_area_m2([]), "list of 1 to 50 openings"),
-    (lambda: opening_flow(0.001, density_kg_m3=1.2, suction_pa=500.0, coefficients=(0.7, 0.6)), "the most before the least"),
-    (lambda: plan_intake([Circle(diameter_m=0.04)], [], wanted_over_stock=1.5), "1 to 10 hole saws"),
-    (lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)] * 2, wanted_over_stock=1.5), "twice"),
-    (lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)], wanted_over_stock=1.0), "Holes only add"),
-    (lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)]), "either an area or a share of stock"),
-    (lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)],
-                         wanted_over_stock=3.0), r"make 45,767,944,570,401 sets, more than the 2,000,000"),
-    (lambda: best_mixture_setting(TURNS[:4], SPEEDS[:4]), r"are too few \(4, at 4 settings\)"),
-    (lambda: best_mixture_setting([1.0, 1.0, 2.0, 2.0, 2.5, 2.5], SPEEDS), r"are too few \(6, at 3 settings\)"),
-    (lambda: best_mixture_setting([1.0, 1.1, 1.2, 1.3, 1.4, 1.5], SPEEDS), "span 0.5 turns and must span 1 or more"),
-    (lambda: best_mixture_setting(TURNS, SPEEDS[:-1]), "have 6 turns and 5 engine speeds"),
-    (lambda: best_mixture_setting(TURNS, SPEEDS, useful_turns=(3.0, 0.5)), "the inner end before the outer end"),
-    (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1160, 1110, 1080, 1080, 1105, 1150)]), "show no top"),
-    (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1060, 1040, 1050, 1090, 1150, 1230)]), "show no top"),
-    (lambda: best_mixture_setting([1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1000, 1030, 1061, 1089, 1120, 1151)]),
-     "Take more readings outwards"),
-    (lambda: best_mixture_setting([1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1151, 1120, 1089, 1061, 1030, 1000)]),
-     "Take more readings inwards"),
-    (lambda: fit_idle_curve([1, 2, 3], [1, 2, 1], 2), "too few for the curve"),
-    (lambda: fit_idle_curve([1, 2, 3, 4], [1, 2, 1, 0], 4), "a parabola or a cubic"),
-])
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (
+            lambda: jet_change(140, 150, numbering="boar"),
+            r"jet.numbering = 'boar': is not one of 'bore', 'flow'. Did you mean 'bore'\?",
+        ),
+        (lambda: jet_for_air(150, numbering="bore", **AIR), "either a step or a list of sizes"),
+        (lambda: jet_for_air(150, numbering="bore", step=2.5, sizes=[150], **AIR), "and not both"),
+        (lambda: jet_for_air(150, numbering="bore", sizes=range(100, 900), **AIR), "has 800 entries"),
+        (lambda: jet_bore_m(4), "jet = 4: must be a number from 5 to 1000. Read the number off the jet."),
+        (lambda: flow_ratio([140, 0], 150, numbering="bore"), "jet.size"),
+        (lambda: richness_ratio(1.0, 0.0), "density_ratio"),
+        (lambda: size_ratio_for_air(-1, numbering="bore"), "density_ratio"),
+        (
+            lambda: elementary_air_fuel_ratio(
+                throat_diameter_m=0.03,
+                jet_bore_m=0.001,
+                air_coefficient=0.8,
+                fuel_coefficient=0.7,
+                air_density_kg_m3=1.2,
+                fuel_density_kg_m3=750,
+                suction_pa=40,
+                lip_m=0.006,
+            ),
+            "does not lift the fuel over the lip",
+        ),
+        (lambda: parts_for(75), "Write half throttle as 0.5."),
+        (lambda: circuit_shares([0.2, 1.1]), "throttle_opening"),
+        (lambda: diagnose(0.5, "reach"), r"is not one of 'lean', 'right', 'rich'. Did you mean 'rich'\?"),
+        (lambda: ring_area_m2(2.5e-3, 2.5e-3), "as thick as the bore of the needle jet, or thicker"),
+        (lambda: series_area_m2(0.0, 1e-6), "above 0"),
+        (
+            lambda: needle_curve(
+                NEEDLE,
+                NeedleSeat(needle_jet_bore_m=2.4e-3, main_jet_bore_m=1.4e-3, seat_to_jet_m=0.026, full_lift_m=0.03),
+                clip=3,
+            ),
+            "as thick as the bore",
+        ),
+        (lambda: clip_change(NEEDLE, SEAT, clip=3, new_clip=6), r"grooves 1 \(top\) to 5"),
+        (lambda: clip_change(NEEDLE, SEAT, clip=3, new_clip=2.5), "whole number"),
+        (lambda: needle_curve(NEEDLE, SEAT, clip=3, lifts_m=[0.0, 0.04]), "The slide goes from 0 to its full lift"),
+        (
+            lambda: needle_curve(
+                Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.05, end_diameter_m=1e-3), SEAT, clip=3
+            ),
+            "out of its jet",
+        ),
+        (
+            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=2.1e-3),
+            "thinner towards",
+        ),
+        (
+            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.03, end_diameter_m=1e-3),
+            "past where the taper starts",
+        ),
+        (
+            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07),
+            "either the end diameter or the taper angle",
+        ),
+        (
+            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.2),
+            "runs to a point",
+        ),
+        (lambda: Slot(length_m=0.02, width_m=0.03), "more than the length over all"),
+        (lambda: opening_area_m2([]), "list of 1 to 50 openings"),
+        (
+            lambda: opening_flow(0.001, density_kg_m3=1.2, suction_pa=500.0, coefficients=(0.7, 0.6)),
+            "the most before the least",
+        ),
+        (lambda: plan_intake([Circle(diameter_m=0.04)], [], wanted_over_stock=1.5), "1 to 10 hole saws"),
+        (
+            lambda: plan_intake(
+                [Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)] * 2, wanted_over_stock=1.5
+            ),
+            "twice",
+        ),
+        (
+            lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)], wanted_over_stock=1.0),
+            "Holes only add",
+        ),
+        (
+            lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)]),
+            "either an area or a share of stock",
+        ),
+        (
+            lambda: plan_intake(
+                [Circle(diameter_m=0.04)],
+                [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)],
+                wanted_over_stock=3.0,
+            ),
+            r"make 45,767,944,570,401 sets, more than the 2,000,000",
+        ),
+        (lambda: best_mixture_setting(TURNS[:4], SPEEDS[:4]), r"are too few \(4, at 4 settings\)"),
+        (lambda: best_mixture_setting([1.0, 1.0, 2.0, 2.0, 2.5, 2.5], SPEEDS), r"are too few \(6, at 3 settings\)"),
+        (
+            lambda: best_mixture_setting([1.0, 1.1, 1.2, 1.3, 1.4, 1.5], SPEEDS),
+            "span 0.5 turns and must span 1 or more",
+        ),
+        (lambda: best_mixture_setting(TURNS, SPEEDS[:-1]), "have 6 turns and 5 engine speeds"),
+        (lambda: best_mixture_setting(TURNS, SPEEDS, useful_turns=(3.0, 0.5)), "the inner end before the outer end"),
+        (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1160, 1110, 1080, 1080, 1105, 1150)]), "show no top"),
+        (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1060, 1040, 1050, 1090, 1150, 1230)]), "show no top"),
+        (
+            lambda: best_mixture_setting(
+                [1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1000, 1030, 1061, 1089, 1120, 1151)]
+            ),
+            "Take more readings outwards",
+        ),
+        (
+            lambda: best_mixture_setting(
+                [1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1151, 1120, 1089, 1061, 1030, 1000)]
+            ),
+            "Take more readings inwards",
+        ),
+        (lambda: fit_idle_curve([1, 2, 3], [1, 2, 1], 2), "too few for the curve"),
+        (lambda: fit_idle_curve([1, 2, 3, 4], [1, 2, 1, 0], 4), "a parabola or a cubic"),
+    ],
+)
 def test_what_cannot_be_says_why(call, words):
     with pytest.raises(InputError, match=words):
         call()
 
 
 def test_the_jet_sentence_offers_both_sides():
-    found = jet_for_air(150, numbering="bore", metering_density_kg_m3=0.95, reference_metering_density_kg_m3=1.20, step=2.5)
-    assert found.sentence == ("In this air jet 150 runs 12.4 % richer; 141.5 would keep the mixture. Nearest is 142.5 "
-                              "(1.4 % richer); 140 is the lean side (2.1 % leaner).")
+    found = jet_for_air(
+        150, numbering="bore", metering_density_kg_m3=0.95, reference_metering_density_kg_m3=1.20, step=2.5
+    )
+    assert found.sentence == (
+        "In this air jet 150 runs 12.4 % richer; 141.5 would keep the mixture. Nearest is 142.5 "
+        "(1.4 % richer); 140 is the lean side (2.1 % leaner)."
+    )
     assert [row["size"] for row in found.rows()] == [140.0, 142.5]
     same = jet_for_air(150, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, step=5)
     assert same.nearest.size == 150 and (same.lean_side.size, same.rich_side.size) == (145, 155)
-    assert same.sentence.startswith("The air asks for no change; 150.0 would keep the mixture. Nearest is 150 (the same mixture)")
+    assert same.sentence.startswith(
+        "The air asks for no change; 150.0 would keep the mixture. Nearest is 150 (the same mixture)"
+    )
     rich_only = jet_for_air(150, numbering="flow", sizes=[160, 165], **AIR)
     assert rich_only.lean_side is None and "nothing obtainable is leaner" in rich_only.sentence
     lean_only = jet_for_air(150, numbering="flow", sizes=[100], **AIR)
@@ -195,7 +339,9 @@ def test_the_jet_sentence_offers_both_sides():
 
 def test_as_far_rich_as_lean_takes_the_rich_side():
     """100 between 80 and 125: both are a quarter off, and the richer one is the safe one."""
-    found = jet_for_air(100, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, sizes=[80, 125])
+    found = jet_for_air(
+        100, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, sizes=[80, 125]
+    )
     assert found.nearest.size == 125
 
 
@@ -220,16 +366,23 @@ def test_signs_and_parts_can_be_read():
     assert len({part.name for part in parts()}) == 5
 
 
-@pytest.mark.parametrize(("opening", "words"), [(0.0, "At closed throttle"), (1.0, "At full throttle"), (0.5, "At 1/2 "),
-                                                (0.0625, "At 1/16 "), (0.4, "At 40 % ")])
+@pytest.mark.parametrize(
+    ("opening", "words"),
+    [(0.0, "At closed throttle"), (1.0, "At full throttle"), (0.5, "At 1/2 "), (0.0625, "At 1/16 "), (0.4, "At 40 % ")],
+)
 def test_openings_are_said_as_riders_say_them(opening, words):
     assert parts_for(opening).sentence.startswith(words)
 
 
 def test_needle_rows_draw_two_needles():
-    thick = Needle(name="thick", straight_diameter_m=2.55e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.4e-3)
+    thick = Needle(
+        name="thick", straight_diameter_m=2.55e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.4e-3
+    )
     change = needle_change(NEEDLE, thick, SEAT, clip=3, new_clip=3)
-    assert "richer in places and leaner in others" in change.sentence and "Fitting thick in groove 3 for needle in groove 3" in change.sentence
+    assert (
+        "richer in places and leaner in others" in change.sentence
+        and "Fitting thick in groove 3 for needle in groove 3" in change.sentence
+    )
     rows = change.rows()
     assert len(rows) == 41 and rows[0]["richness_ratio"] < 1 < rows[-1]["richness_ratio"]
     curve = change.after.rows()
@@ -239,9 +392,13 @@ def test_needle_rows_draw_two_needles():
 
 
 def test_holes_that_do_not_reach_are_said():
-    plan = plan_intake([Rectangle(length_m=0.06, width_m=0.03)], [HoleSaw(diameter_m=0.02, most=2)], wanted_over_stock=3.0)
+    plan = plan_intake(
+        [Rectangle(length_m=0.06, width_m=0.03)], [HoleSaw(diameter_m=0.02, most=2)], wanted_over_stock=3.0
+    )
     assert (plan.found, plan.sets, plan.within) == (0, (), False) and said(plan.nearest.holes) == "2 of 20 mm"
-    assert plan.sentence.startswith("No set of holes comes within 3 % of the wanted 5400 mm2; the nearest is 2 of 20 mm")
+    assert plan.sentence.startswith(
+        "No set of holes comes within 3 % of the wanted 5400 mm2; the nearest is 2 of 20 mm"
+    )
     assert plan.nearest.holes_area_m2 == pytest.approx(2 * math.pi * 1e-4)
 
 

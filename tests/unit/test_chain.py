@@ -56,7 +56,9 @@ def test_a_successor_that_goes_where_the_axle_is_now_lets_it_stay_there():
     assert "to replace it order 106 links: the axle stays where it is" in fit.notes[0]
 
 
-@pytest.mark.parametrize(("front", "rear", "will_do"), [(16, 45, True), (17, 45, True), (18, 45, False), (13, 45, True), (15, 50, False)])
+@pytest.mark.parametrize(
+    ("front", "rear", "will_do"), [(16, 45, True), (17, 45, True), (18, 45, False), (13, 45, True), (15, 50, False)]
+)
 def test_whether_the_fitted_chain_will_do(front, rear, will_do):
     """One front tooth takes half a link, about 3.6 mm of axle: three of them pass the 8 mm there are."""
     fit = fit_chain(**bike(front_teeth=front, rear_teeth=rear))
@@ -70,7 +72,9 @@ def test_whether_the_fitted_chain_will_do(front, rear, will_do):
 def test_a_chain_that_is_too_long():
     fit = fit_chain(**bike(fitted_links=116))
     assert fit.fitted_chain_will_do is False and fit.links_to_order == 108
-    assert fit.fitted_links_over == pytest.approx(116 - links_exact(bike()["centre_distance_m"] + 0.030, 0.015875, 15, 45))
+    assert fit.fitted_links_over == pytest.approx(
+        116 - links_exact(bike()["centre_distance_m"] + 0.030, 0.015875, 15, 45)
+    )
     assert any("links too long" in note for note in fit.notes)
 
 
@@ -80,7 +84,12 @@ def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
     links = 108.9 if sign < 0 else 107.1
     now = float(centre_distance_m(links, 0.015875, 15, 45))
     fit = fit_chain(**bike(centre_distance_m=now, travel_rearward_m=travel, fitted_links=None))
-    assert fit.links_to_order is None and fit.centre_distance_m is None and fit.axle_shift_m is None and fit.take_up_m is None
+    assert (
+        fit.links_to_order is None
+        and fit.centre_distance_m is None
+        and fit.axle_shift_m is None
+        and fit.take_up_m is None
+    )
     assert fit.nearest_links == 108 and math.copysign(1, fit.nearest_miss_m) == sign
     assert f"beyond the {end} end" in fit.notes[0] and fit.reason in fit.notes[0]
 
@@ -114,13 +123,19 @@ def test_a_stated_place_that_cannot_be_is_a_note_never_an_error():
 
 
 def test_small_wrap_is_said():
-    fit = fit_chain(**bike(front_teeth=6, rear_teeth=100, centre_distance_m=0.29, fitted_links=None, travel_rearward_m=(-0.01, 0.02)))
+    fit = fit_chain(
+        **bike(
+            front_teeth=6, rear_teeth=100, centre_distance_m=0.29, fitted_links=None, travel_rearward_m=(-0.01, 0.02)
+        )
+    )
     assert fit.wrap_rad < chain_rule("least_wrap") == pytest.approx(math.radians(120))
     assert any("of the small sprocket" in note for note in fit.notes)
 
 
 def test_pairs_whose_sprockets_touch_are_gaps_in_an_array_and_an_error_alone():
-    fits = fit_chains(**bike(front_teeth=[15, 40], rear_teeth=[45, 100], centre_distance_m=0.3, travel_rearward_m=(-0.01, 0.01)))
+    fits = fit_chains(
+        **bike(front_teeth=[15, 40], rear_teeth=[45, 100], centre_distance_m=0.3, travel_rearward_m=(-0.01, 0.01))
+    )
     assert np.isfinite(fits.links_to_order).tolist() == [True, False]
     assert fits.reason[0] == "" and "touch" in fits.reason[1] and np.isnan(fits.centre_distance_m[1])
     with pytest.raises(InputError, match="side by side"):
@@ -140,7 +155,9 @@ def test_records_are_frozen_and_speak_plainly():
         fit.links_to_order = 3
     assert type(fit.links_to_order) is int and type(fit.axle_shift_m) is float
     assert all(isinstance(text, str) for text in (*fit.steps, *fit.notes, *fit.assumptions, *CAUTIONS))
-    assert any("maker's manual" in caution for caution in CAUTIONS) and any("qualified mechanic" in caution for caution in CAUTIONS)
+    assert any("maker's manual" in caution for caution in CAUTIONS) and any(
+        "qualified mechanic" in caution for caution in CAUTIONS
+    )
 
 
 @pytest.mark.parametrize("bad", [0, -1, 5, 41, 900, 15.5, math.nan, math.inf, "15", None, True, [15, 16], 10**400])
@@ -196,7 +213,11 @@ def test_formulas_refuse_what_cannot_be(call):
 
 def test_a_gap_is_given_only_when_asked_for():
     assert np.isnan(links_exact([0.6, 0.1, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [False, True, True]
-    assert np.isnan(centre_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [True, False, True]
+    assert np.isnan(centre_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [
+        True,
+        False,
+        True,
+    ]
     assert np.isnan(wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
 
 
@@ -206,7 +227,10 @@ def test_an_error_names_the_one_that_is_wrong_among_many():
     assert caught.value.got == 0
 
 
-@pytest.mark.parametrize(("name", "near"), [("52O", "520"), ("5200", "520"), ("", "420"), (None, "420"), ("428H" * 300, "420"), (520.0, "420")])
+@pytest.mark.parametrize(
+    ("name", "near"),
+    [("52O", "520"), ("5200", "520"), ("", "420"), (None, "420"), ("428H" * 300, "420"), (520.0, "420")],
+)
 def test_a_chain_that_is_not_known_is_refused_with_near_names(name, near):
     with pytest.raises(InputError) as caught:
         chain_size(name)

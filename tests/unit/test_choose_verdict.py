@@ -21,7 +21,7 @@ from ridesim.doubts import turned
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import perform
 
-BUILD = read(sorted((tables.DATA / "demo").glob("*single*.toml"))[0])
+BUILD = read(sorted((tables.DATA / "demo").glob("*single*.toml"))[0]).changed({"tires.rear.rollout": "2.05 +- 0.004 m"})
 OWN = BUILD.record.final_drive
 FRONTS, REARS = range(OWN.front - 2, OWN.front + 3), range(OWN.rear - 6, OWN.rear + 7)
 
@@ -38,7 +38,7 @@ def chosen(build=BUILD, fronts=FRONTS, rears=REARS, **limits):
 
 
 def test_what_is_fitted_is_kept_where_it_is_as_good_as_any():
-    decided = verdict(chosen(cruise_engine_speed_most=turning(share=1.006)), wish="pull")
+    decided = verdict(chosen(cruise_engine_speed_most=turning(share=1.01)), wish="pull")
     assert (decided.action, decided.candidate.front, decided.candidate.rear) == ("keep", OWN.front, OWN.rear)
     assert decided.to_order == () and words.sentence(decided).startswith(f"Keep {OWN.front}/{OWN.rear}: ")
 
@@ -62,7 +62,7 @@ def test_a_limit_that_nothing_meets_says_by_how_much_to_relax_it_and_then_it_hol
     assert decided.action == "none"
     [relaxed] = decided.relax
     assert relaxed.end > relaxed.start
-    again = verdict(chosen(cruise_engine_speed_most=f"{relaxed.end * 30 / np.pi * 1.0001:.3f} rev/min"))
+    again = verdict(chosen(cruise_engine_speed_most=f"{relaxed.end * 30 / np.pi * 1.001:.3f} rev/min"))
     assert again.action == "order"
     assert (again.candidate.front, again.candidate.rear) == (relaxed.candidate.front, relaxed.candidate.rear)
 
@@ -91,7 +91,7 @@ def test_prices_give_the_cost_and_one_that_is_missing_leaves_it_open():
 
 @pytest.mark.parametrize("price", ["-1", "nan", "inf", '"much"'])
 def test_a_price_that_can_not_be_is_refused(price):
-    with pytest.raises(InputError, match="prices.chain"):
+    with pytest.raises(InputError, match=r"prices\.chain"):
         parse(BUILD.text + f"\n[prices]\nchain = {price}\n")
 
 
@@ -133,7 +133,7 @@ def test_the_object_has_the_keys_of_the_contract():
     assert told["certainty"]["all"] <= min(v for k, v in told["certainty"].items() if k != "all")
 
 
-@pytest.mark.parametrize(("front", "rear"), product((-1, 0, 1), (-2, 0, 2)))
+@pytest.mark.parametrize(("front", "rear"), [*product((-1, 0, 1), (-2, 0, 2))])
 def test_work_counts_what_is_to_be_done(front, rear):
     choice = chosen(fronts=[OWN.front + front], rears=[OWN.rear + rear])
     one = choice.candidates[0]

@@ -86,7 +86,9 @@ def test_half_done_work_is_kept_when_asked(ask, tmp_path, capsys, file):
      ("rear = 45", "rear = 900", "final_drive.rear")],
     ids=["a tire that cannot be read", "too many teeth"],
 )  # fmt: skip
-def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(ask, capsys, file, tmp_path, old, new, named):
+def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(
+    ask, capsys, file, tmp_path, old, new, named
+):
     text = (DEMO / "trail-single.toml").read_text(encoding="utf-8")
     assert old in text
     spoilt = tmp_path / "spoilt.toml"
@@ -133,7 +135,9 @@ REFUSED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("arguments", "named"), REFUSED, ids=lambda value: " ".join(map(str, value)) if isinstance(value, tuple) else "")
+@pytest.mark.parametrize(
+    ("arguments", "named"), REFUSED, ids=lambda value: " ".join(map(str, value)) if isinstance(value, tuple) else ""
+)
 def test_a_refusal_names_the_place_and_keeps_nothing(stocked, capsys, file, tmp_path, arguments, named):
     before, there = held(file), sorted(tmp_path.iterdir())
     assert named in refused(capsys, *arguments, "--file", file)

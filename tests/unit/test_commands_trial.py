@@ -29,7 +29,9 @@ def test_the_demo_story_fits_the_demo_builds():
         assert used == pytest.approx(float(build.record.fuel.known_consumption[0]) * 1e8, abs=0.005)
     tune, air = regeared.record.tune["rejetted"], tables_of[2]["air"]
     assert (air["temperature"], air["pressure"], air["humidity"]) == ("14 degC", "985 hPa", "60 %")
-    assert (float(tune.temperature), float(tune.pressure), float(tune.humidity)) == pytest.approx((287.15, 98500.0, 0.6))
+    assert (float(tune.temperature), float(tune.pressure), float(tune.humidity)) == pytest.approx(
+        (287.15, 98500.0, 0.6)
+    )
     sizes = read_trials(Path("trials")).obtainable.main_jets
     assert sizes.index(tables_of[1]["settings"]["main_jet"]) == sizes.index(tables_of[0]["settings"]["main_jet"]) + 2
     assert "INVENTED" in (DEMO / "garage" / "trials.toml").read_text(encoding="utf-8").splitlines()[0]
@@ -190,7 +192,9 @@ REFUSED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("arguments", "named"), REFUSED, ids=lambda value: " ".join(map(str, value)) if isinstance(value, tuple) else "")
+@pytest.mark.parametrize(
+    ("arguments", "named"), REFUSED, ids=lambda value: " ".join(map(str, value)) if isinstance(value, tuple) else ""
+)
 def test_a_refusal_names_the_place_and_keeps_nothing(stocked, capsys, file, tmp_path, arguments, named):
     (tmp_path / "pull.csv").write_text(CURVE, encoding="utf-8")
     before, there = held(file), sorted(tmp_path.iterdir())

@@ -18,12 +18,22 @@ from ridesim.garage.undo import back_to_stock
 DAY = DayAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 HIGH = replace(DAY, altitude_m=2500.0)
 SETTINGS = Settings(
-    main_jet=150, pilot_jet=45, needle="D4", clip_position=3, mixture_screw_turns_out=2.0, mixture_screw="fuel",
-    slide_cutaway=2.5, intake_open_area_m2=0.001, intake_holes_m=(), exhaust="stock")
+    main_jet=150,
+    pilot_jet=45,
+    needle="D4",
+    clip_position=3,
+    mixture_screw_turns_out=2.0,
+    mixture_screw="fuel",
+    slide_cutaway=2.5,
+    intake_open_area_m2=0.001,
+    intake_holes_m=(),
+    exhaust="stock",
+)
 STOCK = Stock(settings=SETTINGS)
 SIZES = Obtainable(main_jets=(145, 148, 150, 152, 155), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
 RIGHT = dict.fromkeys(
-    ("closed_to_eighth", "eighth_to_quarter", "quarter_to_three_quarters", "three_quarters_to_full"), "right")
+    ("closed_to_eighth", "eighth_to_quarter", "quarter_to_three_quarters", "three_quarters_to_full"), "right"
+)
 
 
 def trial(settings=SETTINGS, air=DAY, **says):
@@ -106,7 +116,8 @@ class TestTheMargin:
 
     @pytest.mark.parametrize(
         ("field", "value", "opening"),
-        [("clip_position", 2, "quarter_to_three_quarters"), ("slide_cutaway", 3.0, "eighth_to_quarter")])
+        [("clip_position", 2, "quarter_to_three_quarters"), ("slide_cutaway", 3.0, "eighth_to_quarter")],
+    )
     def test_circuits_without_a_known_flow_stop_at_their_count_of_steps(self, field, value, opening):
         sizes = replace(SIZES, slide_cutaways=(2.5, 3.0, 3.5))
         found = propose(trial(replace(SETTINGS, **{field: value}), **{opening: "rich"}), sizes=sizes)
@@ -143,8 +154,12 @@ class TestContradictions:
 
     def test_a_richer_jet_called_lean_where_a_leaner_one_was_rich(self):
         richer = replace(SETTINGS, main_jet=155)
-        assert propose(trial(three_quarters_to_full="rich"), trial(richer, three_quarters_to_full="lean")).kind == "repeat"
-        assert propose(trial(richer, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "repeat"
+        assert (
+            propose(trial(three_quarters_to_full="rich"), trial(richer, three_quarters_to_full="lean")).kind == "repeat"
+        )
+        assert (
+            propose(trial(richer, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "repeat"
+        )
 
     def test_a_second_ride_that_says_the_same_settles_it(self):
         said, now = trial(three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")
@@ -159,13 +174,25 @@ class TestContradictions:
 
     def test_the_air_of_each_day_counts(self):
         """Rich high up and lean at sea level is no contradiction for one jet; the other way round it is."""
-        assert propose(trial(air=HIGH, three_quarters_to_full="rich"), trial(three_quarters_to_full="lean")).kind == "change"
-        assert propose(trial(air=HIGH, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "repeat"
-        assert propose(trial(air=HIGH, quarter_to_three_quarters="rich"), trial(quarter_to_three_quarters="lean")).kind == "change"
+        assert (
+            propose(trial(air=HIGH, three_quarters_to_full="rich"), trial(three_quarters_to_full="lean")).kind
+            == "change"
+        )
+        assert (
+            propose(trial(air=HIGH, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind
+            == "repeat"
+        )
+        assert (
+            propose(trial(air=HIGH, quarter_to_three_quarters="rich"), trial(quarter_to_three_quarters="lean")).kind
+            == "change"
+        )
 
     def test_trials_with_other_settings_prove_nothing(self):
         elsewhere = replace(SETTINGS, exhaust="open")
-        assert propose(trial(elsewhere, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "change"
+        assert (
+            propose(trial(elsewhere, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind
+            == "change"
+        )
 
     def test_between_two_sizes_the_richer_stays(self):
         leaner = replace(SETTINGS, main_jet=148)
@@ -213,13 +240,17 @@ def test_nothing_that_can_be_had_is_no_change():
 
 def test_the_latest_change_is_told_with_the_proposal():
     first = trial(quarter_to_three_quarters="lean")
-    both = replace(trial(replace(SETTINGS, main_jet=152, clip_position=4), three_quarters_to_full="rich"), builds_on=first.id)
+    both = replace(
+        trial(replace(SETTINGS, main_jet=152, clip_position=4), three_quarters_to_full="rich"), builds_on=first.id
+    )
     assert any("can't tell which" in one for one in propose(first, both).why)
 
 
 def test_an_open_intake_is_said_to_be_outside_the_figures():
     now = replace(SETTINGS, intake_open_area_m2=0.002, intake_holes_m=(0.025, 0.025))
-    assert any("intake is not as stock" in one for one in propose(trial(now, three_quarters_to_full="lean")).assumptions)
+    assert any(
+        "intake is not as stock" in one for one in propose(trial(now, three_quarters_to_full="lean")).assumptions
+    )
     assert "intake" in trend([trial(now)], STOCK).notes[0]
 
 
@@ -244,8 +275,15 @@ def test_limits_and_sizes_are_checked(make):
 class TestTrend:
     def test_jets_and_air_make_one_figure_the_rest_are_steps(self):
         rows = trend(
-            [trial(), trial(replace(SETTINGS, main_jet=155, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0), HIGH)],
-            STOCK).table.rows
+            [
+                trial(),
+                trial(
+                    replace(SETTINGS, main_jet=155, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0),
+                    HIGH,
+                ),
+            ],
+            STOCK,
+        ).table.rows
         assert rows[0]["main_richness"] == rows[0]["pilot_richness"] == rows[0]["air_richness"] == 1.0
         air = (STOCK_AIR.air().metering_density_kg_m3 / HIGH.air().metering_density_kg_m3) ** 0.5
         assert rows[1]["main_richness"] == pytest.approx((155 / 150) ** 2 * air)
@@ -255,7 +293,9 @@ class TestTrend:
 
     def test_what_cannot_be_told_is_left_empty(self):
         (row,) = trend([trial(Settings(main_jet=155, main_jet_numbering="flow"))], STOCK).table.rows
-        assert [row[key] for key in ("main_richness", "pilot_richness", "turns_richer", "grooves_richer", "cutaway_richer")] == [None] * 5
+        assert [
+            row[key] for key in ("main_richness", "pilot_richness", "turns_richer", "grooves_richer", "cutaway_richer")
+        ] == [None] * 5
 
     def test_every_column_is_in_every_row(self):
         table = trend([trial()], STOCK).table
@@ -270,7 +310,11 @@ class TestBackToStock:
         four = replace(three, exhaust="open", clip_position=5)
         found = back_to_stock([trial(), *map(trial, (one, two, three, four))], STOCK)
         assert [(undo.thing, undo.changed_in) for undo in found.undo] == [
-            ("needle clip", 5), ("exhaust", 5), ("main jet", 4), ("intake", 3)]
+            ("needle clip", 5),
+            ("exhaust", 5),
+            ("main jet", 4),
+            ("intake", 3),
+        ]
         assert found.parts == ("exhaust stock", "main jet 150", "plugs for 2 holes of 25 mm")
         assert found.undo[0].how == "Put the needle clip back from groove 5 from the top to groove 3 from the top."
 
@@ -301,14 +345,16 @@ class TestBackToStock:
     def test_doing_all_of_it_ends_at_stock(self):
         now = replace(SETTINGS, main_jet=155, pilot_jet=48, clip_position=1, exhaust="open", slide_cutaway=3.0)
         assert {undo.thing for undo in back_to_stock([trial(now)], STOCK).undo} == {
-            change.thing for change in changes_between(SETTINGS, now)[0]}
+            change.thing for change in changes_between(SETTINGS, now)[0]
+        }
 
 
 class TestSizesThatAreNotNamed:
     """Nobody said what can be had: that is not the same as that nothing can."""
 
     @pytest.mark.parametrize(
-        ("opening", "thing"), [("three_quarters_to_full", "main jet"), ("eighth_to_quarter", "slide cutaway")])
+        ("opening", "thing"), [("three_quarters_to_full", "main jet"), ("eighth_to_quarter", "slide cutaway")]
+    )
     @pytest.mark.parametrize(("says", "way"), [("lean", "richer"), ("rich", "leaner")])
     def test_they_are_asked_for(self, opening, thing, says, way):
         found = propose(trial(**{opening: says}), sizes=Obtainable())

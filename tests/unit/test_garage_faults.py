@@ -245,7 +245,10 @@ def test_an_export_that_finds_no_room_leaves_nothing(file, tmp_path):
 
 
 def test_another_program_that_holds_the_file(file):
-    with contextlib.closing(sqlite3.connect(file, isolation_level=None)) as db, Garage.open(file, wait_s=0.05) as garage:
+    with (
+        contextlib.closing(sqlite3.connect(file, isolation_level=None)) as db,
+        Garage.open(file, wait_s=0.05) as garage,
+    ):
         db.execute("BEGIN IMMEDIATE")
         with pytest.raises(GarageError, match="held by another program"):
             garage.save("Demo", TEXT)

@@ -22,8 +22,11 @@ KILLS, AT_ONCE = 1000, 2
 def start(*arguments: object) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, str(WRITER), *map(str, arguments)],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))})
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+    )
 
 
 def answer(process: subprocess.Popen[str]) -> dict:

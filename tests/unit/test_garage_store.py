@@ -193,10 +193,18 @@ def test_a_log_from_a_path_that_will_not_do(garage, tmp_path, path):
 
 def test_a_committed_revision_is_on_the_disk(garage):
     """WAL with synchronous FULL: SQLite syncs the log at every commit (sqlite.org/pragma.html#pragma_synchronous)."""
-    asked = {name: garage._kept.db.execute(f"PRAGMA {name}").fetchone()[0] for name in
-             ("journal_mode", "synchronous", "foreign_keys", "application_id", "user_version", "fullfsync")}
-    assert asked == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "fullfsync": 1,
-                     "application_id": schema.APPLICATION_ID, "user_version": len(schema.MIGRATIONS)}
+    asked = {
+        name: garage._kept.db.execute(f"PRAGMA {name}").fetchone()[0]
+        for name in ("journal_mode", "synchronous", "foreign_keys", "application_id", "user_version", "fullfsync")
+    }
+    assert asked == {
+        "journal_mode": "wal",
+        "synchronous": 2,
+        "foreign_keys": 1,
+        "fullfsync": 1,
+        "application_id": schema.APPLICATION_ID,
+        "user_version": len(schema.MIGRATIONS),
+    }
 
 
 def test_the_garage_is_in_the_users_data_folder(tmp_path, monkeypatch):
@@ -267,7 +275,10 @@ class TestMigrations:
         with Garage.open(tmp_path / "g") as garage:
             saved = garage.save("Demo", OLD)
         monkeypatch.setattr(
-            schema, "MIGRATIONS", (*schema.MIGRATIONS, ("ALTER TABLE bike ADD COLUMN colour TEXT", "UPDATE nothing SET a = 1")))
+            schema,
+            "MIGRATIONS",
+            (*schema.MIGRATIONS, ("ALTER TABLE bike ADD COLUMN colour TEXT", "UPDATE nothing SET a = 1")),
+        )
         with pytest.raises(GarageError):
             Garage.open(tmp_path / "g")
         monkeypatch.undo()

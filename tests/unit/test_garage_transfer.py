@@ -23,13 +23,30 @@ def garage(tmp_path):
         one.save("Demo", "a = 2\n")
         one.restore(first.id)
         log = one.add_log("Demo", "run", bytes(range(256)), "csv", note="north")
-        ridden = one.add_trial("Demo", Trial(
-            ridden_at="2031-05-04T09:30:00Z", air=AIR, settings=Settings(main_jet=147.5, other={"plug": "5", "gap": 0.7}),
-            verdicts=Verdicts(eighth_to_quarter=Verdict(says="lean", remark="flat")), logs=(log.id,), revision=first.id,
-            tune="stock", fuel_used_m3=0.0045, distance_m=98_000.0, note="«wind»", put_back="147.5 back in"))
-        slip = one.add_trial("Demo", Trial(ridden_at="2031-05-05T09:30:00Z", air=AIR, settings=Settings(), builds_on=ridden.id))
-        one.add_trial("Demo", Trial(
-            ridden_at="2031-05-05T09:30:00Z", air=AIR, settings=Settings(main_jet=150), builds_on=ridden.id), corrects=slip.id)
+        ridden = one.add_trial(
+            "Demo",
+            Trial(
+                ridden_at="2031-05-04T09:30:00Z",
+                air=AIR,
+                settings=Settings(main_jet=147.5, other={"plug": "5", "gap": 0.7}),
+                verdicts=Verdicts(eighth_to_quarter=Verdict(says="lean", remark="flat")),
+                logs=(log.id,),
+                revision=first.id,
+                tune="stock",
+                fuel_used_m3=0.0045,
+                distance_m=98_000.0,
+                note="«wind»",
+                put_back="147.5 back in",
+            ),
+        )
+        slip = one.add_trial(
+            "Demo", Trial(ridden_at="2031-05-05T09:30:00Z", air=AIR, settings=Settings(), builds_on=ridden.id)
+        )
+        one.add_trial(
+            "Demo",
+            Trial(ridden_at="2031-05-05T09:30:00Z", air=AIR, settings=Settings(main_jet=150), builds_on=ridden.id),
+            corrects=slip.id,
+        )
         one.add_log("Demo", "slip", b"x", "csv")
         one.archive_log(one.logs("Demo")[-1].id)
         yield one
@@ -49,9 +66,16 @@ def file(garage, tmp_path):
 def everything(garage, bike):
     logs = garage.logs(bike) + garage.logs(bike, archived=True)
     return (
-        [(r.id, r.number, r.parent, r.restores, r.saved_at, r.note, r.text, r.passed_over) for r in garage.history(bike)],
-        garage.trials(bike), garage.trials(bike, archived=True),
-        [(log.id, log.name, log.kind, log.note, log.added_at, log.archived_at, garage.log_content(log.id)) for log in logs],
+        [
+            (r.id, r.number, r.parent, r.restores, r.saved_at, r.note, r.text, r.passed_over)
+            for r in garage.history(bike)
+        ],
+        garage.trials(bike),
+        garage.trials(bike, archived=True),
+        [
+            (log.id, log.name, log.kind, log.note, log.added_at, log.archived_at, garage.log_content(log.id))
+            for log in logs
+        ],
     )
 
 
@@ -152,14 +176,28 @@ def test_every_missing_field_is_named(other, file, tmp_path):
     for key in whole:
         less = {name: value for name, value in whole.items() if name != key}
         (tmp_path / "less.json").write_text(json.dumps(less), encoding="utf-8")
-        with pytest.raises(InputError, match="bike of ridesim" if key == "format" else rf"import\.{key}: field required"):
+        with pytest.raises(
+            InputError, match="bike of ridesim" if key == "format" else rf"import\.{key}: field required"
+        ):
             other.import_(tmp_path / "less.json")
 
 
 @pytest.mark.parametrize(
     "data",
-    [b"", b"{", b"[]", b"null", b"\xff\xfe", b"[" * 100_000, b'{"a":' * 50_000, b"1" * 10_000, b'"\\ud800"', b"PK\x03\x04"],
-    ids=["empty", "cut", "list", "null", "no text", "deep list", "deep table", "long number", "half", "zip"])
+    [
+        b"",
+        b"{",
+        b"[]",
+        b"null",
+        b"\xff\xfe",
+        b"[" * 100_000,
+        b'{"a":' * 50_000,
+        b"1" * 10_000,
+        b'"\\ud800"',
+        b"PK\x03\x04",
+    ],
+    ids=["empty", "cut", "list", "null", "no text", "deep list", "deep table", "long number", "half", "zip"],
+)
 def test_a_file_of_something_else_is_refused(other, tmp_path, data):
     (tmp_path / "else.json").write_bytes(data)
     with pytest.raises(GarageError, match="is not a file with a bike of ridesim"):
@@ -177,7 +215,10 @@ def test_a_file_that_is_too_large_is_refused(other, file, monkeypatch):
 def test_a_log_past_its_limit_is_refused_after_decoding(other, file, tmp_path, monkeypatch):
     whole = json.loads(file.read_text(encoding="utf-8"))
     content = bytes(transfer.LARGEST_LOG + 1)
-    whole["logs"][0] |= {"content_base64": base64.b64encode(content).decode(), "sha256": hashlib.sha256(content).hexdigest()}
+    whole["logs"][0] |= {
+        "content_base64": base64.b64encode(content).decode(),
+        "sha256": hashlib.sha256(content).hexdigest(),
+    }
     (tmp_path / "large.json").write_text(json.dumps(whole), encoding="utf-8")
     with pytest.raises(InputError, match="content_base64"):
         other.import_(tmp_path / "large.json")

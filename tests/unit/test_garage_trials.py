@@ -18,9 +18,20 @@ from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts, fr
 AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
 WHEN = "2031-05-04T09:30:00Z"
 FULL = Settings(
-    main_jet=147.5, main_jet_numbering="bore", pilot_jet=45, pilot_jet_numbering="flow", needle="D4-3", clip_position=3,
-    mixture_screw_turns_out=2.25, mixture_screw="air", slide_cutaway=2.5, intake_open_area_m2=0.0012,
-    intake_holes_m=(0.025, 0.03), exhaust="stock, baffle in", other={"plug": "grade 8", "float height": 0.014})
+    main_jet=147.5,
+    main_jet_numbering="bore",
+    pilot_jet=45,
+    pilot_jet_numbering="flow",
+    needle="D4-3",
+    clip_position=3,
+    mixture_screw_turns_out=2.25,
+    mixture_screw="air",
+    slide_cutaway=2.5,
+    intake_open_area_m2=0.0012,
+    intake_holes_m=(0.025, 0.03),
+    exhaust="stock, baffle in",
+    other={"plug": "grade 8", "float height": 0.014},
+)
 
 
 def trial(**given):
@@ -37,9 +48,20 @@ def garage(tmp_path):
 def test_a_trial_comes_back_equal(garage):
     log = garage.add_log("Demo", "run", b"x", "csv")
     first = garage.add_trial("Demo", trial())
-    second = garage.add_trial("Demo", trial(
-        builds_on=first.id, logs=(log.id,), revision=garage.newest("Demo").id, tune="rejetted", fuel_used_m3=0.0045,
-        distance_m=98e3, note="a\nb", put_back="«back»", verdicts=Verdicts(closed_to_eighth=Verdict(says="rich", remark="8-strokes"))))
+    second = garage.add_trial(
+        "Demo",
+        trial(
+            builds_on=first.id,
+            logs=(log.id,),
+            revision=garage.newest("Demo").id,
+            tune="rejetted",
+            fuel_used_m3=0.0045,
+            distance_m=98e3,
+            note="a\nb",
+            put_back="«back»",
+            verdicts=Verdicts(closed_to_eighth=Verdict(says="rich", remark="8-strokes")),
+        ),
+    )
     assert garage.trials("Demo") == (first, second)
     assert from_json(to_json(second)) == second
     assert second.consumption_m3_per_m() == pytest.approx(0.0045 / 98e3)
@@ -165,11 +187,19 @@ def test_what_cannot_be_meant_is_refused_with_its_place(make, where):
 def test_everything_wrong_is_told_together():
     with pytest.raises(InputError) as caught:
         Settings(main_jet=0, clip_position=99, exhaust="")
-    assert [one.where for one in each(caught.value)] == ["settings.main_jet", "settings.exhaust", "settings.clip_position"]
+    assert [one.where for one in each(caught.value)] == [
+        "settings.main_jet",
+        "settings.exhaust",
+        "settings.clip_position",
+    ]
 
 
 def test_figures_of_numpy_are_kept_as_plain_ones():
-    given = trial(settings=Settings(main_jet=np.float32(147.5), other={"a": np.int64(3)}), fuel_used_m3=np.float64(0.004), distance_m=9e4)
+    given = trial(
+        settings=Settings(main_jet=np.float32(147.5), other={"a": np.int64(3)}),
+        fuel_used_m3=np.float64(0.004),
+        distance_m=9e4,
+    )
     assert from_json(to_json(given)) == given
 
 
@@ -201,7 +231,9 @@ class TestWhatChanged:
     def test_in_us_units(self):
         now = trial(settings=replace(FULL, intake_open_area_m2=0.00129032, intake_holes_m=(0.0254,)))
         says = what_changed(now, trial(), "us").says
-        assert says == "intake: 1.86 in2 with 1 hole of 0.9843 in and 1 hole of 1.181 in -> 2.00 in2 with 1 hole of 1 in."
+        assert (
+            says == "intake: 1.86 in2 with 1 hole of 0.9843 in and 1 hole of 1.181 in -> 2.00 in2 with 1 hole of 1 in."
+        )
 
     def test_a_jet_and_its_numbering_are_one_thing_and_so_are_a_hole_and_its_area(self):
         for now in (

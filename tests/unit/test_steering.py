@@ -9,23 +9,33 @@ import pytest
 from ridesim.errors import InputError
 from ridesim.parts.steering import clearance_change_m, mechanical_trail_m, rake_change_rad, rigid_frame, trail_m
 
-PARTS = {"front_radius_m": 0.3475, "rear_radius_m": 0.320, "new_front_radius_m": 0.3475, "new_rear_radius_m": 0.320,
-         "wheelbase_m": 1.450, "rake_rad": 0.47, "fork_offset_m": 0.045}
+PARTS = {
+    "front_radius_m": 0.3475,
+    "rear_radius_m": 0.320,
+    "new_front_radius_m": 0.3475,
+    "new_rear_radius_m": 0.320,
+    "wheelbase_m": 1.450,
+    "rake_rad": 0.47,
+    "fork_offset_m": 0.045,
+}
 
 
-@pytest.mark.parametrize("call", [
-    lambda: trail_m(0.0, 0.4, 0.04),
-    lambda: trail_m(float("nan"), 0.4, 0.04),
-    lambda: trail_m(0.3, math.pi / 2, 0.04),
-    lambda: mechanical_trail_m(0.3, -0.1, 0.04),
-    lambda: mechanical_trail_m(0.3, 27.0, 0.04),
-    lambda: rake_change_rad(0.01, 0.0, 0.0),
-    lambda: clearance_change_m(0.01, 0.0, 0.7, -1.4),
-    lambda: rigid_frame(**PARTS | {"wheelbase_m": 0.0}),
-    lambda: rigid_frame(**PARTS | {"new_front_radius_m": -0.3}),
-    lambda: rigid_frame(**PARTS | {"new_front_radius_m": 3.0}),
-    lambda: rigid_frame(**PARTS | {"rake_rad": float("nan")}),
-])
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: trail_m(0.0, 0.4, 0.04),
+        lambda: trail_m(float("nan"), 0.4, 0.04),
+        lambda: trail_m(0.3, math.pi / 2, 0.04),
+        lambda: mechanical_trail_m(0.3, -0.1, 0.04),
+        lambda: mechanical_trail_m(0.3, 27.0, 0.04),
+        lambda: rake_change_rad(0.01, 0.0, 0.0),
+        lambda: clearance_change_m(0.01, 0.0, 0.7, -1.4),
+        lambda: rigid_frame(**PARTS | {"wheelbase_m": 0.0}),
+        lambda: rigid_frame(**PARTS | {"new_front_radius_m": -0.3}),
+        lambda: rigid_frame(**PARTS | {"new_front_radius_m": 3.0}),
+        lambda: rigid_frame(**PARTS | {"rake_rad": float("nan")}),
+    ],
+)
 def test_impossible_geometry_is_refused(call):
     with pytest.raises(InputError):
         call()

@@ -30,8 +30,10 @@ def refused(call, where):
 
 
 @pytest.mark.parametrize("value", HOSTILE)
-@pytest.mark.parametrize(("name", "where"), [
-    ("temperature_k", "air.temperature"), ("relative_humidity", "air.humidity"), ("pressure_pa", "air.pressure")])
+@pytest.mark.parametrize(
+    ("name", "where"),
+    [("temperature_k", "air.temperature"), ("relative_humidity", "air.humidity"), ("pressure_pa", "air.pressure")],
+)
 def test_air_refuses_what_is_no_weather(name, where, value):
     if value is None and name != "relative_humidity":  # that of the standard atmosphere
         left_out = {key: one for key, one in DAY.items() if key != name}
@@ -40,10 +42,21 @@ def test_air_refuses_what_is_no_weather(name, where, value):
     refused(lambda: air(**{**DAY, name: value}), where)
 
 
-@pytest.mark.parametrize(("name", "value"), [
-    ("temperature_k", 500.0), ("temperature_k", 18.0), ("relative_humidity", 1.01), ("relative_humidity", 55.0),
-    ("relative_humidity", -0.01), ("pressure_pa", 1013.0), ("altitude_m", 11001.0), ("altitude_m", -1001.0),
-    ("altitude_m", NAN), ("altitude_m", [0.0, 100.0])])
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("temperature_k", 500.0),
+        ("temperature_k", 18.0),
+        ("relative_humidity", 1.01),
+        ("relative_humidity", 55.0),
+        ("relative_humidity", -0.01),
+        ("pressure_pa", 1013.0),
+        ("altitude_m", 11001.0),
+        ("altitude_m", -1001.0),
+        ("altitude_m", NAN),
+        ("altitude_m", [0.0, 100.0]),
+    ],
+)
 def test_air_refuses_slips_of_unit_and_figures_out_of_range(name, value):
     refused(lambda: air(**{**DAY, name: value}), "air." + name.replace("relative_", "").split("_")[0])
 
@@ -73,9 +86,15 @@ def test_more_vapour_than_pressure_is_refused():
     refused(lambda: air(**hot), "air.humidity")
 
 
-@pytest.mark.parametrize(("function", "points"), [
-    (standard_pressure_pa, [0.0, 1500.0]), (air_module.standard_temperature_k, [0.0, 1500.0]),
-    (air_module.geopotential_m, [0.0, 1500.0]), (saturation_pressure_pa, [263.15, 293.15])])
+@pytest.mark.parametrize(
+    ("function", "points"),
+    [
+        (standard_pressure_pa, [0.0, 1500.0]),
+        (air_module.standard_temperature_k, [0.0, 1500.0]),
+        (air_module.geopotential_m, [0.0, 1500.0]),
+        (saturation_pressure_pa, [263.15, 293.15]),
+    ],
+)
 def test_air_functions_take_scalars_and_arrays_alike(function, points):
     each = [function(point) for point in points]
     assert all(np.ndim(value) == 0 for value in each)
@@ -140,9 +159,20 @@ def test_road_load_from_parts_takes_arrays():
     assert road.from_drag_area(0.6, 0.018, 250.0, 1.2).steps
 
 
-@pytest.mark.parametrize("figures", [
-    (NAN, 0, 0.4), (95, INF, 0.4), (95, 0, -0.1), (-1, 0, 0.4), (0, 0, 0), ("95", 0, 0.4), (None, 0, 0.4),
-    (10, -20, 0.4), ([95, 96], 0, 0.4)])
+@pytest.mark.parametrize(
+    "figures",
+    [
+        (NAN, 0, 0.4),
+        (95, INF, 0.4),
+        (95, 0, -0.1),
+        (-1, 0, 0.4),
+        (0, 0, 0),
+        ("95", 0, 0.4),
+        (None, 0, 0.4),
+        (10, -20, 0.4),
+        ([95, 96], 0, 0.4),
+    ],
+)
 def test_a_coast_down_that_is_none_is_refused(figures):
     with pytest.raises(InputError, match=r"road_load\.coast_down"):
         road.from_coast_down(*figures)
@@ -224,13 +254,23 @@ def test_a_road_load_can_be_changed_only_into_a_new_one():
     assert replace(load, f0_n=80.0).f0_n == 80.0 and load.f0_n == 95.0
 
 
-@pytest.mark.parametrize("call", [
-    lambda: orifice.flow_coefficient(0.5), lambda: orifice.flow_coefficient(1.1), lambda: orifice.flow_coefficient(NAN),
-    lambda: orifice.flow_coefficient(0.9, 1.0), lambda: orifice.critical_pressure_ratio(0.0, 1.0),
-    lambda: orifice.equivalent_diameter_m([]), lambda: orifice.equivalent_diameter_m([0.03, 0.0]),
-    lambda: orifice.equivalent_diameter_m([0.03, -0.03]), lambda: orifice.goff_saturation_pressure_pa(20.0),
-    lambda: orifice.moist_air_molar_mass_kg_mol(1.2), lambda: orifice.incompressible_flow_kg_s(0.6, 1e-4, 745.0, -1.0),
-    lambda: orifice.incompressible_flow_kg_s(0.6, 1e-4, 745.0, 100.0, 1.0)])
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: orifice.flow_coefficient(0.5),
+        lambda: orifice.flow_coefficient(1.1),
+        lambda: orifice.flow_coefficient(NAN),
+        lambda: orifice.flow_coefficient(0.9, 1.0),
+        lambda: orifice.critical_pressure_ratio(0.0, 1.0),
+        lambda: orifice.equivalent_diameter_m([]),
+        lambda: orifice.equivalent_diameter_m([0.03, 0.0]),
+        lambda: orifice.equivalent_diameter_m([0.03, -0.03]),
+        lambda: orifice.goff_saturation_pressure_pa(20.0),
+        lambda: orifice.moist_air_molar_mass_kg_mol(1.2),
+        lambda: orifice.incompressible_flow_kg_s(0.6, 1e-4, 745.0, -1.0),
+        lambda: orifice.incompressible_flow_kg_s(0.6, 1e-4, 745.0, 100.0, 1.0),
+    ],
+)
 def test_a_hole_refuses_what_cannot_flow(call):
     with pytest.raises(InputError):
         call()

@@ -35,8 +35,9 @@ GOOD = [  # marking, D [mm], construction, load index, speed symbol, floor, ply 
 ]
 
 
-@pytest.mark.parametrize("written, diameter_mm, construction, index, symbol, floor, ply", GOOD,
-                         ids=[good[0] for good in GOOD])
+@pytest.mark.parametrize(
+    "written, diameter_mm, construction, index, symbol, floor, ply", GOOD, ids=[good[0] for good in GOOD]
+)
 def test_markings_are_read(written, diameter_mm, construction, index, symbol, floor, ply):
     tire = parse_marking(written)
     assert 1000 * tire.overall_diameter_m == pytest.approx(diameter_mm)
@@ -126,8 +127,10 @@ def test_small_rims_have_the_wider_range():
     assert parse_marking("90/90-12").diameter_low_m == pytest.approx(0.305 + 2 * 0.081 * 0.93)
 
 
-@pytest.mark.parametrize("mark, tube", [("TL", "tubeless"), ("TUBELESS", "tubeless"), ("TT", "tube type"),
-                                        ("TUBE TYPE", "tube type"), ("", None)])
+@pytest.mark.parametrize(
+    "mark, tube",
+    [("TL", "tubeless"), ("TUBELESS", "tubeless"), ("TT", "tube type"), ("TUBE TYPE", "tube type"), ("", None)],
+)
 def test_tube_marks(mark, tube):
     assert parse_marking(f"120/90-18 65S {mark}").tube == tube
 
