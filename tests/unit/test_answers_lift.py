@@ -6,6 +6,8 @@ import pytest
 from support.small_build import small
 
 from ridesim.answers import contract, front_lift, solve
+from ridesim.answers.base import ValueOf
+from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
 from ridesim.parts.chassis import MOVES_BACK_M
 from ridesim.surroundings.road import surfaces
@@ -62,7 +64,8 @@ def test_a_shift_that_no_rider_can_make_is_not_offered():
         number = told["gears"][0]["rider_shift_to_lift_m"]
         assert (0.0 < number <= MOVES_BACK_M) is reaches  # the figure itself stays what it is
         assert (answer.figure("shift").value is not None) is reaches
-        assert ("{shift}" in answer.say) is reaches and ("no rider can move far enough" in answer.say) is not reaches
+        assert (ValueOf("shift") in answer.say) is reaches
+        assert ("no rider can move far enough" in sentence(answer)) is not reaches
         said = [note for note in told["notes"] if "farther than a rider can move" in note and "gear 1" in note]
         assert bool(said) is not reaches
 
