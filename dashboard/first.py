@@ -10,7 +10,7 @@ import tomlkit
 
 from ridesim.build import Build, parse
 from ridesim.errors import InputError, InputErrors, each
-from ridesim.parts.guessed_curve import CURVE_ERROR, WHY, points_from_peaks
+from ridesim.parts.guessed_curve import CURVE_ERROR, WHY, GuessedCurve, points_from_peaks
 from ridesim.record import Masses, Quantity
 from ridesim.units import in_unit, quantity, rpm
 
@@ -36,6 +36,8 @@ PLACES = {  # where the library finds fault -> the field of the form
     "gearbox.primary": "primary",
     "gearbox.gears": "gears",
 }
+LEAST_PEAK_RPM, MOST_PEAK_RPM = 1000, 20000  # no engine of a motorcycle has a peak outside
+LEAST_FINAL = 1.2  # rear teeth over front teeth
 _SPLIT = re.compile(r"[,;\s]+")
 
 
@@ -94,15 +96,16 @@ def first_build(given: Mapping[str, Any], *, guessed_ratios: bool) -> Build:
     }
     peaks = [
         read("torque", measured("torque", "N*m")),
-        read("torque_at", measured("engine speed", "rev/min")),
+        read("torque_at", _peak_speed),
         read("power", measured("power", "kW")),
-        read("power_at", measured("engine speed", "rev/min")),
+        read("power_at", _peak_speed),
     ]
-    points = _points(peaks, errors)
-    if errors:
+    curve = _curve(peaks, errors)
+    errors += _questions(texts)
+    if errors or curve is None:
         raise InputErrors(errors)
     try:
-        return parse(_text(texts, points, guessed_ratios))
+        return parse(_text(texts, curve, guessed_ratios))
     except InputError as error:
         raise InputErrors(_at_field(one) for one in each(error)) from None
 
@@ -127,18 +130,54 @@ def _teeth(text: str) -> int:
     return int(text)
 
 
-def _points(peaks: list[Any], errors: list[InputError]) -> list[list[float]]:
+def _peak_speed(text: str) -> float:
+    speed = float(quantity(text, "engine speed", "rev/min", ""))
+    if not LEAST_PEAK_RPM <= rpm(speed) <= MOST_PEAK_RPM:
+        raise InputError(
+            "",
+            text,
+            f"is {rpm(speed):,.0f} rev/min, where no such engine has a peak",
+            "Is a digit missing? Such as 6500.",
+        )
+    return speed
+
+
+def _questions(texts: Mapping[str, Any]) -> list[InputError]:
+    """What can be read but hardly be meant."""
+    found = []
+    front, rear = texts["front"], texts["rear"]
+    if front is not None and rear is not None and rear < LEAST_FINAL * front:
+        problem = f"is hardly more than the {front} of the front sprocket"
+        found.append(
+            InputError(
+                "rear", str(rear), problem, "Is that the front one twice? Most have two to four times as many behind."
+            )
+        )
+    for key in ("primary", "gears"):
+        pairs = [texts[key]] if key == "primary" else texts[key] or []
+        alike = [pair for pair in pairs[:1] if isinstance(pair, list) and pair[0] == pair[1]]
+        if alike:
+            problem = "has the same count twice, which gears nothing down"
+            found.append(
+                InputError(
+                    key, f"{alike[0][0]}/{alike[0][1]}", problem, "Count both wheels: driven first, driving second."
+                )
+            )
+    return found
+
+
+def _curve(peaks: list[Any], errors: list[InputError]) -> GuessedCurve | None:
     if None in peaks:
-        return []
+        return None
     try:
-        found = points_from_peaks(*peaks)
+        return points_from_peaks(*peaks)
     except InputError as error:
         errors.append(error)
-        return []
-    return [[round(float(rpm(speed))), round(float(in_unit(torque, "N*m", "torque")), 2)] for speed, torque in found]
+        return None
 
 
-def _text(texts: Mapping[str, Any], points: list[list[float]], guessed_ratios: bool) -> str:
+def _text(texts: Mapping[str, Any], curve: GuessedCurve, guessed_ratios: bool) -> str:
+    points = [[round(float(rpm(w)), 1), round(float(in_unit(t, "N*m", "torque")), 3)] for w, t in curve.points]
     document = tomlkit.document()
     document.add(tomlkit.comment("A first build from a few figures. Fill in the rest as you measure it."))
     document["name"] = "My bike"
@@ -156,7 +195,7 @@ def _text(texts: Mapping[str, Any], points: list[list[float]], guessed_ratios: b
             "points": points,
             "points_are": "N*m",
             "curve_error": f"{CURVE_ERROR:.0%}".replace("%", " %"),
-            "note": WHY,
+            "note": curve.said or WHY,
         }
     }
     return tomlkit.dumps(document)

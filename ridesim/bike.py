@@ -212,6 +212,7 @@ def make_bike(
         notes=(
             *notes,
             *warning,
+            *([f"tune {name}: {record.tune[name].note}"] if record.tune[name].note else []),
             *(f"rear tire: {note}" for note in (*rear_rolls.notes, *beside_measured(record, rear_rolls))),
             *(f"front tire: {note}" for note in front_rolls.notes),
         ),

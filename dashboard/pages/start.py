@@ -139,7 +139,13 @@ def register(app: Dash) -> None:
     def show(query: str | None, theme: str | None) -> dict[str, Any]:
         v = view(query, theme)
         answers = [_answer(question, path, query or "", v) for question, path in QUESTIONS]
-        return {"of": display.name_of(ask.now(v.state)), "says": still(html.Ul(answers, className="answers"))}
+        bike = ask.now(v.state).bike
+        note = bike.record.tune[bike.tune].note
+        told = [html.P(f"{bike.tune}: {note}")] if note else []
+        return {
+            "of": display.name_of(ask.now(v.state)),
+            "says": still(html.Div([html.Ul(answers, className="answers"), *told])),
+        }
 
     @app.callback(
         output={

@@ -1,0 +1,58 @@
+"""The first bike from a few figures: what is reconciled is said, what can hardly be meant is asked about."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboard import ask
+from dashboard.state import State, to_query
+from ridesim.units import rpm
+
+SHEET = {
+    "bike": "120 kg",
+    "rider": "75 kg",
+    "tire": "100/90-17",
+    "front": "14",
+    "rear": "44",
+    "gears": "2.8 1.8 1.4 1.1 0.95",
+    "primary": "3.3",
+    "torque": "21 N*m",
+    "torque_at": "6500",
+    "power": "19 hp",
+    "power_at": "8500",
+}
+
+
+def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
+    build, errors = ask.first(SHEET, guessed_ratios=False)
+    assert not errors
+    state = State(own=build.text)
+    solved = ask.now(state)
+    assert float(solved.pieces.peak_torque) == pytest.approx(20.815, abs=0.01)
+    power = ask.pair("power", state).now.figure("power")
+    assert power.value == pytest.approx(19 * 745.69987, rel=1e-3)
+    assert any("peak torque taken as 20.8 N·m" in note for note in solved.bike.notes)
+    assert "peak torque taken as 20.8 N·m" in str(posted.page("start", to_query(state))["start-says"]["children"])
+    assert solved.bike.rev_limit_rad_s == pytest.approx(1.08 * 8500 / rpm(1.0), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "asks"),
+    [
+        ({"torque_at": "65"}, "torque_at", "digit missing"),
+        ({"power_at": "85"}, "power_at", "digit missing"),
+        ({"power_at": "85000"}, "power_at", "85,000 rev/min"),
+        ({"front": "13", "rear": "13"}, "rear", "front one twice"),
+        ({"front": "44", "rear": "14"}, "rear", "front one twice"),
+        ({"primary": "13/13"}, "primary", "same count twice"),
+        ({"gears": "13/13 0.9"}, "gears", "same count twice"),
+    ],
+)
+def test_what_can_hardly_be_meant_is_asked_about(typed, field, asks):
+    build, errors = ask.first(SHEET | typed, guessed_ratios=False)
+    assert build is None and set(errors) == {field} and asks in errors[field]
+
+
+def test_a_top_gear_of_equal_wheels_is_a_gear():
+    build, errors = ask.first(SHEET | {"gears": "34/13 29/16 22/22"}, guessed_ratios=False)
+    assert not errors and build.record.gearbox.gears[-1] == 1.0

@@ -1,0 +1,69 @@
+"""The curve guessed from two peaks: through both, over neither; peaks that disagree by little are reconciled and said."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ridesim.errors import InputError
+from ridesim.parts.guessed_curve import points_from_peaks
+from ridesim.parts.power_curve import curve_from_points
+from ridesim.units import rad_s
+
+HP = 745.69987
+OVER = 5e-4  # of a peak: half a thousandth, which no sheet prints
+
+
+def looked_at(curve):
+    """Engine speeds, torque and power along the curve as it will be used."""
+    line = curve_from_points(curve.points, kind="torque", measured_at="crank", efficiency=0.93, name="first")
+    w = np.linspace(curve.points[0][0], curve.points[-1][0], 5000)
+    torque = line.torque_at(w)
+    return w, torque, torque * w
+
+
+def test_twenty_one_newton_meters_at_6500_with_nineteen_horsepower_at_8500():
+    """21 N m at 6,500 rev/min are 21 x 680.7 = 14.29 kW = 19.17 hp: the sheet rounds."""
+    curve = points_from_peaks(21.0, rad_s(6500), 19 * HP, rad_s(8500))
+    _, torque, power = looked_at(curve)
+    assert "peak torque taken as 20.8 N·m" in curve.said
+    assert power.max() == pytest.approx(19 * HP, rel=OVER)
+    assert torque.max() == pytest.approx(19 * HP / rad_s(6500), rel=OVER)
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_it_passes_through_both_peaks_and_over_neither(seed):
+    rng = np.random.default_rng(seed)
+    torque_at = rad_s(rng.uniform(2000, 9000))
+    power_at = torque_at * rng.uniform(1.03, 2.2)
+    torque = rng.uniform(8, 120)
+    # from the least the two can be, where the torque falls as 1/w, to the most, where it does not fall
+    share = (0.0, 1.0, rng.uniform(0, 0.02), rng.uniform())[seed % 4]
+    power = torque * (torque_at + share * (power_at - torque_at))
+    curve = points_from_peaks(torque, torque_at, power, power_at)
+    assert curve.said == ""
+    w, torques, powers = looked_at(curve)
+    assert torques.max() == pytest.approx(torque, rel=OVER) and powers.max() == pytest.approx(power, rel=OVER)
+    line = curve_from_points(curve.points, kind="torque", measured_at="crank", efficiency=0.93, name="first")
+    assert line.torque_at(torque_at) == pytest.approx(torque, rel=1e-9)
+    assert power_at * line.torque_at(power_at) == pytest.approx(power, rel=1e-9)
+    assert powers[-1] == pytest.approx(0.96 * power) and (np.diff(powers[w > power_at * 1.002]) < 0).all()
+
+
+@pytest.mark.parametrize(
+    ("torque", "power", "word"),
+    [(21.0, 0.96 * 21.0 * 700.0, "torque"), (20.0, 1.04 * 20.0 * 900.0, "power")],
+)
+def test_a_few_per_cent_are_reconciled_by_lowering_one(torque, power, word):
+    curve = points_from_peaks(torque, 700.0, power, 900.0)
+    assert curve.said.startswith(f"peak {word} taken as") and len(curve.said) <= 120
+    _, torques, powers = looked_at(curve)
+    assert torques.max() <= torque * (1 + OVER) and powers.max() <= power * (1 + OVER)
+    assert (torques.max() < 0.99 * torque) == (word == "torque") and (powers.max() < 0.99 * power) == (word == "power")
+
+
+@pytest.mark.parametrize("power", [0.94 * 21.0 * 700.0, 1.06 * 21.0 * 900.0])
+def test_more_than_a_few_per_cent_are_refused(power):
+    with pytest.raises(InputError) as caught:
+        points_from_peaks(21.0, 700.0, power, 900.0)
+    assert caught.value.where == "power"
