@@ -131,8 +131,8 @@ def place(key: str) -> str:
 def listed(text: str) -> list[str]:
     """What stands between commas.
 
-    >>> listed("130/80-18, 140/80-18,")
-    ['130/80-18', '140/80-18']
+    >>> listed("130/90-17, 140/80-17,")
+    ['130/90-17', '140/80-17']
     """
     return [one.strip() for one in text.split(",") if one.strip()]
 

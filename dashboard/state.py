@@ -19,7 +19,7 @@ from ridesim.parts.tire import parse_marking
 from ridesim.record import Masses, Quantity, RideSection
 from ridesim.surroundings.road import surfaces
 
-DEMO = "trail-single"
+DEMO = "coast-single"
 SYSTEMS = ("metric", "us")
 MOST_FIELDS = 200
 

@@ -168,7 +168,7 @@ def curve(
 @app.command("app")
 def open_app(
     build: Annotated[
-        Path | None, typer.Argument(help="Build file to open with.", show_default="the demo 'trail-single'")
+        Path | None, typer.Argument(help="Build file to open with.", show_default="the demo 'coast-single'")
     ] = None,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to serve on.")] = 8050,
     host: Annotated[

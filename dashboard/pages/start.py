@@ -16,17 +16,17 @@ from dashboard.still import still, way
 
 KEY = "start"
 LABELS = {
-    "bike": ("Bike, all fluids", "161 kg", "with half a tank"),
-    "rider": ("You, in riding gear", "88 kg", ""),
-    "tire": ("Rear tire", "120/90-18", "as marked on its side"),
-    "front": ("Front sprocket", "15", "teeth"),
-    "rear": ("Rear sprocket", "45", "teeth"),
-    "primary": ("Primary drive", "68/30", "teeth driven/driving, or a ratio"),
-    "gears": ("Gears, first to top", "2.46 1.80 1.39 1.15 0.95", "ratios, or teeth as 32/13"),
-    "torque": ("Peak torque", "41 N*m", "with its unit"),
-    "torque_at": ("at engine speed", "4000 rev/min", ""),
-    "power": ("Peak power", "31 hp", "with its unit"),
-    "power_at": ("at engine speed", "6300 rev/min", ""),
+    "bike": ("Bike, all fluids", "172 kg", "with half a tank"),
+    "rider": ("You, in riding gear", "79 kg", ""),
+    "tire": ("Rear tire", "120/90-17", "as marked on its side"),
+    "front": ("Front sprocket", "14", "teeth"),
+    "rear": ("Rear sprocket", "41", "teeth"),
+    "primary": ("Primary drive", "70/29", "teeth driven/driving, or a ratio"),
+    "gears": ("Gears, first to top", "2.58 1.71 1.30 1.05 0.87", "ratios, or teeth as 31/12"),
+    "torque": ("Peak torque", "35.4 N*m", "with its unit"),
+    "torque_at": ("at engine speed", "4500 rev/min", ""),
+    "power": ("Peak power", "26 hp", "with its unit"),
+    "power_at": ("at engine speed", "6100 rev/min", ""),
 }
 GROUPS = (
     ("Masses", ("bike", "rider")),
@@ -35,18 +35,18 @@ GROUPS = (
     ("Engine", ("torque", "torque_at", "power", "power_at")),
 )
 DOORS = (
-    ("One tooth more in front", "What a calmer highway costs in first gear.", "/gears", Looked(might=SetUp(front=16))),
+    ("One tooth more in front", "What a calmer highway costs in first gear.", "/gears", Looked(might=SetUp(front=15))),
     (
         "Other tires",
-        "A blockier rear and a taller front: gearing, speedometer, trail.",
+        "A taller rear and a wider front: gearing, speedometer, trail.",
         "/tires",
-        Looked(might=SetUp(rear_tire="130/80-18 M/C 66S", front_tire="90/100-21 M/C 57S")),
+        Looked(might=SetUp(rear_tire="130/90-17 M/C 68S", front_tire="100/90-19 M/C 57S")),
     ),
     (
         "Stock against re-jetted",
-        "What a winter of tuning gave, gear by gear.",
+        "Leaner jets and a freer silencer for thin air: what they gave, gear by gear.",
         "/pull",
-        Looked(demo="trail-single-regeared", now=SetUp(tune="stock"), might=SetUp(tune="rejetted")),
+        Looked(demo="plateau-single", now=SetUp(tune="stock"), might=SetUp(tune="rejetted")),
     ),
 )
 QUESTIONS = (

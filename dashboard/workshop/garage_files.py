@@ -38,8 +38,8 @@ def _bike(garage: Garage, bike: str, folder: Path) -> Path:
 def safe(name: str) -> str:
     """A bike's name as the name of a file anywhere.
 
-    >>> safe("Trail single 540, stock: (mine)")
-    'Trail single 540 stock mine'
+    >>> safe("Coast single 463: (mine)")
+    'Coast single 463 mine'
     """
     plain = " ".join(re.sub(r"[^A-Za-z0-9 _-]", " ", name).split())
     return plain[:60].strip() or "bike"

@@ -24,7 +24,7 @@ WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps:
 BuildFile = Annotated[
     Path,
     typer.Argument(
-        help="The build file (TOML), or the name of a demo build such as 'trail-single'.", show_default=False
+        help="The build file (TOML), or the name of a demo build such as 'coast-single'.", show_default=False
     ),
 ]
 

@@ -38,7 +38,7 @@ def test_every_table_opens_from_the_wheel(unpacked):
     code = (
         "from ridesim import tables; import pathlib; assert 'site' in str(tables.DATA), tables.DATA\n"
         "for p in sorted((tables.DATA / 'reference').glob('*.csv')): assert tables.read_table(p.stem), p\n"
-        "from ridesim.cli import main; main(['answers', 'trail-single', '--json'])"
+        "from ridesim.cli import main; main(['answers', 'coast-single', '--json'])"
     )
     done = subprocess.run(
         [sys.executable, "-P", "-c", code],

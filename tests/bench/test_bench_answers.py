@@ -31,8 +31,8 @@ from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.mechanics.survey import BLOCK
 from ridesim.mechanics.thrust import Forces, gears
 
-PATH = tables.DATA / "demo" / "trail-single-regeared.toml"
-TIRES = ["120/90-18", "130/80-18", "140/80-18", "4.60-18", "110/100-18", "120/100-18"]
+PATH = tables.DATA / "demo" / "plateau-single.toml"
+TIRES = ["120/90-17", "130/90-17", "140/80-17", "4.60-17", "110/90-17", "120/80-17"]
 
 
 def fastest(work: Callable[[], object], runs: int = 5, clock: Callable[[], float] = time.process_time) -> float:
@@ -77,7 +77,7 @@ def test_start_up(tell):
     tell(
         f"import ridesim: {process('-c', 'import ridesim') - bare:.3f} s more than a bare start of {bare:.3f} s (goal 0.3)"
     )
-    tell(f"ridesim answers, whole process: {process('-m', 'ridesim', 'answers', 'trail-single'):.2f} s (goal 1.2)")
+    tell(f"ridesim answers, whole process: {process('-m', 'ridesim', 'answers', 'coast-single'):.2f} s (goal 1.2)")
 
 
 def test_every_pair_at_once(tell):

@@ -21,17 +21,17 @@ from ridesim import tables
 from ridesim.build import read
 from ridesim.choose import alike_pairs, bikes_of, choice_of, choose, cross, held_to
 
-BUILD = read(tables.DATA / "demo" / "trail-single-regeared.toml")
+BUILD = read(tables.DATA / "demo" / "plateau-single.toml")
 FRONTS, REARS = range(13, 20), range(38, 53)
-TIRES = ["120/90-18", "130/80-18", "140/80-18", "4.60-18", "110/100-18", "120/100-18"]
+TIRES = ["120/90-17", "130/90-17", "140/80-17", "4.60-17", "110/90-17", "120/80-17"]
 TUNES = ["stock", "rejetted"]
 QUERY = {
-    "build": "trail-single-regeared",
+    "build": "plateau-single",
     "need-fronts": "13:19",
     "need-rears": "38:52",
     "need-tires": ", ".join(TIRES),
     "need-tunes": "\n".join(TUNES),
-    "might-rear-tire": "120/90-18",
+    "might-rear-tire": "120/90-17",
 }
 # from a key pressed to the first frame in which the sentence has changed; the key is pressed by the test a moment later
 WATCH = """
@@ -106,7 +106,7 @@ def timed(tab: Page, press: Callable[[], None]) -> float:
 
 @pytest.mark.parametrize("many", [False, True], ids=["91 set-ups", "1,260 set-ups"])
 def test_the_browser(tab, tell, many):
-    tab.goto("/sprockets?" + urlencode(QUERY if many else {"build": "trail-single-regeared"}))
+    tab.goto("/sprockets?" + urlencode(QUERY if many else {"build": "plateau-single"}))
     tab.locator("#sprockets-grid .ag-row").first.wait_for()
     tab.wait_for_timeout(4000)
     field, size = tab.get_by_label("Engine speed at most"), "1,260" if many else "91"

@@ -24,7 +24,7 @@ from ridesim.roadlog.log import frozen
 from ridesim.roadlog.ratios import HOLD_S
 from ridesim.units import TWO_PI
 
-PATH = tables.DATA / "demo" / "trail-single-regeared.toml"
+PATH = tables.DATA / "demo" / "plateau-single.toml"
 PIECE = 100_000
 
 READER = """

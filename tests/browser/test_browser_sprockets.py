@@ -12,10 +12,10 @@ from support.screens import UNFOLD, faults
 pytestmark = pytest.mark.browser
 MANY = "?" + urlencode(
     {
-        "build": "trail-single-regeared",
+        "build": "plateau-single",
         "need-fronts": "13:19",
         "need-rears": "38:52",
-        "need-tires": "120/90-18, 130/80-18, 140/80-18, 4.60-18, 110/100-18, 120/100-18",
+        "need-tires": "120/90-17, 130/90-17, 140/80-17, 4.60-17, 110/90-17, 120/80-17",
         "need-tunes": "stock\nrejetted",
     }
 )
@@ -35,7 +35,7 @@ def opened(web, query: str = "") -> None:
 def test_a_limit_typed_is_held_and_goes_into_the_link(web):
     opened(web)
     field = web.get_by_label("Engine speed at most")
-    expect(field).to_have_attribute("placeholder", "5000 rev/min")
+    expect(field).to_have_attribute("placeholder", "4700 rev/min")
     before = web.locator(SAYS).inner_text()
     field.fill("4600")
     expect(web.locator(SAYS)).not_to_have_text(before)

@@ -12,22 +12,22 @@ from dashboard.state import DEMO, SetUp, State, from_query, to_query
 STATES = [
     State(),
     State(might=SetUp(front=16)),
-    State(demo="trail-single-regeared", now=SetUp(tune="stock"), might=SetUp(tune="rejetted")),
+    State(demo="plateau-single", now=SetUp(tune="stock"), might=SetUp(tune="rejetted")),
     State(demo="road-twin", units="us", cruise="65 mph", grade="5 %", head_wind="4 m/s", surface="gravel"),
-    State(now=SetUp(front=14, luggage="12 kg"), might=SetUp(rear_tire="130/80-18", luggage="30 lb")),
+    State(now=SetUp(front=13, luggage="12 kg"), might=SetUp(rear_tire="130/90-17", luggage="30 lb")),
 ]
 FIRST = {
-    "bike": "161",
-    "rider": "194 lb",
-    "tire": "120/90-18",
-    "front": "15",
-    "rear": "45",
-    "primary": "68/30",
-    "gears": "32/13 27/15 25/18 23/20 21/22",
-    "torque": "41 N*m",
-    "torque_at": "4000",
-    "power": "31 hp",
-    "power_at": "6300 rev/min",
+    "bike": "172",
+    "rider": "174 lb",
+    "tire": "120/90-17",
+    "front": "14",
+    "rear": "41",
+    "primary": "70/29",
+    "gears": "31/12 29/17 26/20 23/22 20/23",
+    "torque": "35.4 N*m",
+    "torque_at": "4500",
+    "power": "26 hp",
+    "power_at": "6200 rev/min",
 }
 
 
@@ -40,7 +40,7 @@ def test_fields_left_alone_change_nothing(state):
     ("key", "typed", "wanted"),
     [
         ("might-front", 16, State(might=SetUp(front=16))),
-        ("front", 14, State(now=SetUp(front=14), might=SetUp(front=15))),
+        ("front", 15, State(now=SetUp(front=15), might=SetUp(front=14))),
         ("cruise", "110", State(cruise="110 km/h")),
         ("cruise", "65 mph", State(cruise="65 mph")),
         ("might-luggage", "10", State(might=SetUp(luggage="10 kg"))),
@@ -54,7 +54,7 @@ def test_what_is_typed_goes_into_the_state(key, typed, wanted):
 
 def test_a_field_put_back_leaves_no_trace():
     changed = State(might=SetUp(front=16))
-    assert controls.taken(controls.shown(changed) | {"might-front": 15}, changed) == (State(), ())
+    assert controls.taken(controls.shown(changed) | {"might-front": 14}, changed) == (State(), ())
 
 
 @pytest.mark.parametrize(
@@ -103,7 +103,7 @@ def test_a_figure_of_the_riders_own_takes_the_place_of_an_assumed_one():
 
 def test_the_units_of_the_first_answer_are_as_typed_and_its_guesses_are_told():
     build = first_build(FIRST, guessed_ratios=True)
-    assert build.record.masses.rider == pytest.approx(194 * 0.45359237)
+    assert build.record.masses.rider == pytest.approx(174 * 0.45359237)
     told = " ".join(ask.now(State(own=build.text)).bike.assumptions)
     assert "guess" in told
     assert "guess" not in " ".join(ask.now(State(own=first_build(FIRST, guessed_ratios=False).text)).bike.assumptions)
@@ -135,9 +135,9 @@ def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
     values = form.typed(build.text)
     assert form.edited(build, values) == (build, {})
     changed, errors = form.edited(
-        build, values | {"masses.bike": "350 lb", "gearbox.gears": "2.4, 27/15", "surface.friction": ""}
+        build, values | {"masses.bike": "350 lb", "gearbox.gears": "2.4, 29/17", "surface.friction": ""}
     )
-    assert not errors and changed.record.gearbox.gears == (2.4, 1.8)
+    assert not errors and changed.record.gearbox.gears == (2.4, 29 / 17)
     assert "weighed on two bathroom scales" in changed.text, "comments stay"
     assert form.typed(changed.text) | {"masses.bike": "", "gearbox.gears": "", "surface.friction": ""} == values | {
         "masses.bike": "",

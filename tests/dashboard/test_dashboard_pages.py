@@ -24,14 +24,14 @@ ASKED = {
     "run": answers.standing_run,
     "chain": answers.chain,
 }
-CHANGED = State(might=SetUp(front=16, rear_tire="130/80-18 M/C 66S"), cruise="112 km/h", grade="2 %")
+CHANGED = State(might=SetUp(front=16, rear_tire="130/90-17 M/C 68S"), cruise="112 km/h", grade="2 %")
 
 
 def direct(state: State) -> tuple[answers.Solved, answers.Solved]:
     """Both set-ups of CHANGED, asked of the library without the app."""
-    build = read(tables.DATA / "demo" / "trail-single.toml")
+    build = read(tables.DATA / "demo" / "coast-single.toml")
     solved = []
-    for more in ({}, {"front": 16, "rear_tire": "130/80-18 M/C 66S"}):
+    for more in ({}, {"front": 16, "rear_tire": "130/90-17 M/C 68S"}):
         bike = make_bike(build, **more)
         solved.append(answers.solve(bike, answers.ride_with(bike, cruise="112 km/h", grade="2 %")))
     return solved[0], solved[1]
@@ -117,8 +117,8 @@ def test_the_lift_page_moves_the_rider_as_the_library_does(posted):
     from dataclasses import replace
 
     filled = posted.page("lift", to_query(State(back="120 mm")))
-    build = read(tables.DATA / "demo" / "trail-single.toml")
-    bike = make_bike(build.changed({"chassis.rider_cg_ahead_of_rear_axle": "0.40 m"}))
+    build = read(tables.DATA / "demo" / "coast-single.toml")
+    bike = make_bike(build.changed({"chassis.rider_cg_ahead_of_rear_axle": "0.37 m"}))
     answer = answers.front_lift(answers.solve(bike, bands=False))
     assert sentence(answer) in " ".join(texts(filled["lift-moved"]["children"]))
     assert replace(State(back="120 mm"), back=None) == State()

@@ -16,7 +16,7 @@ from ridesim import tables
 from ridesim.errors import InputError
 from ridesim.surroundings.road import surfaces
 
-TIRES = st.sampled_from(["120/90-18 M/C 65S", "130/80-18", "180/55 ZR17 M/C (73W)", "4.60-18 4PR", "MT90-16"])
+TIRES = st.sampled_from(["120/90-17 M/C 64S", "130/90-17", "180/55 ZR17 M/C (73W)", "4.60-17 4PR", "MT90-16"])
 WORDS = st.text(st.characters(exclude_categories=("C", "Z")), min_size=1, max_size=30)
 SPEEDS = st.builds("{} {}".format, st.integers(20, 200), st.sampled_from(["km/h", "mph"]))
 

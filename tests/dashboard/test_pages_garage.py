@@ -27,7 +27,7 @@ from ridesim.garage.trend import Stock
 from ridesim.garage.undo import back_to_stock
 from ridesim.tables import DATA
 
-DEMO = (DATA / "demo" / "trail-single.toml").read_text(encoding="utf-8")
+DEMO = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
 FORM = {
     "ridden_at": "2031-05-04 09:30",
     "altitude": "250 m",
@@ -156,7 +156,7 @@ class TestBuilds:
             assert garage.newest("Mine").parent == first.id
 
     def test_a_whole_edited_text_keeps_its_line_of_descent(self, posted, where, inside, first):
-        text = DEMO.replace("rear = 45", "rear = 47")
+        text = DEMO.replace("rear = 41", "rear = 43")
         query = to_query(State(own=text, revision=first.id))
         assert "own=" in query and "revision=" in query
         saved(posted, query)
@@ -165,7 +165,7 @@ class TestBuilds:
 
     def test_another_window_is_told_of_and_nothing_is_lost(self, posted, where, inside, first):
         with Garage.open(where) as garage:
-            other = garage.save("Mine", DEMO.replace("front = 15", "front = 14"), parent=first.id, note="other window")
+            other = garage.save("Mine", DEMO.replace("front = 14", "front = 15"), parent=first.id, note="other window")
         query = to_query(State(own=kept.kept_text(first.id), now=SetUp(rear=47)))
         words = shelf_words(posted, query)
         assert "other window" in words and "nothing is lost" in words
@@ -188,7 +188,7 @@ class TestBuilds:
 
     def test_the_difference_is_the_librarys(self, posted, where, inside, first):
         with Garage.open(where) as garage:
-            other = garage.save("Mine", DEMO.replace("front = 15", "front = 16").replace("88 kg", "90 kg"))
+            other = garage.save("Mine", DEMO.replace("front = 14", "front = 16").replace("79 kg", "81 kg"))
             found = garage.diff(first.id, other.id)
         told = posted.post("garage-diff.children", values={"query.data": f"?old={first.id}&new={other.id}"})
         words = " ".join(texts(told["response"]["garage-diff"]["children"]))
@@ -197,7 +197,7 @@ class TestBuilds:
 
     def test_restoring_makes_a_new_revision(self, where, inside, first):
         with Garage.open(where) as garage:
-            garage.save("Mine", DEMO.replace("front = 15", "front = 16"))
+            garage.save("Mine", DEMO.replace("front = 14", "front = 16"))
         told = page.done("restore", first.id, State())
         with Garage.open(where) as garage:
             newest = garage.newest("Mine")
@@ -380,7 +380,7 @@ class TestTrials:
         assert "Open one on the garage page" in " ".join(texts(answer["trials-says"]["children"]))
 
     def test_a_tune_goes_back_to_its_trial_and_becomes_the_might_be_everywhere(self, posted, where, inside):
-        text = (DATA / "demo" / "trail-single-regeared.toml").read_text(encoding="utf-8")
+        text = (DATA / "demo" / "plateau-single.toml").read_text(encoding="utf-8")
         with Garage.open(where) as garage:
             revision = garage.save("Mine", text)
         query = f"?revision={revision.id}"
@@ -414,4 +414,4 @@ class TestTrials:
 
 
 def test_the_demo_is_what_the_garage_got(first):
-    assert parse(first.text) == read(DATA / "demo" / "trail-single.toml")
+    assert parse(first.text) == read(DATA / "demo" / "coast-single.toml")

@@ -23,12 +23,12 @@ from ridesim.build import read
 from ridesim.choose import GOALS, choose, held_to
 from ridesim.units import quantity
 
-BUILD = read(tables.DATA / "demo" / "trail-single.toml")
+BUILD = read(tables.DATA / "demo" / "coast-single.toml")
 CHANGED = State(might=SetUp(front=16), cruise="112 km/h", grade="2 %")
 MANY = Needs(
     fronts="13:19",
     rears="38:52",
-    tires="120/90-18, 130/80-18, 140/80-18, 4.60-18, 110/100-18, 120/100-18",
+    tires="120/90-17, 130/90-17, 140/80-17, 4.60-17, 110/90-17, 120/80-17",
     tunes="stock\nrejetted",
 )
 
@@ -63,7 +63,7 @@ def test_the_choice_is_the_librarys(posted):
     kinds = ("Misses a limit", "Meets every limit", "Nothing else beats it")
     assert sum(len(drawn[name]["x"]) for name in kinds) == len(turning) > 50
     assert drawn["Nothing else beats it"]["text"] == [f"{c.front}/{c.rear}" for c in choice.candidates if c.unbeaten]
-    assert (drawn["Now"]["text"], drawn["Might be"]["text"]) == (["15/45"], ["16/45"])
+    assert (drawn["Now"]["text"], drawn["Might be"]["text"]) == (["14/41"], ["16/41"])
     assert len(drawn) == 5
 
 
@@ -111,9 +111,9 @@ def test_where_nothing_meets_the_limits_the_nearest_miss_comes_first_and_nothing
 def test_what_the_browser_has_is_not_sent_again(posted):
     first = filled(posted, CHANGED)
     had = first["sprockets-drawn"]["data"]
-    again = filled(posted, replace(CHANGED, might=SetUp(front=14)), had)
+    again = filled(posted, replace(CHANGED, might=SetUp(front=15)), had)
     assert "rowData" not in again["sprockets-grid"] and "columnDefs" not in again["sprockets-grid"]
-    assert again["sprockets-grid"]["selectedRows"]["ids"] == ["14/45/0/0"]
+    assert again["sprockets-grid"]["selectedRows"]["ids"] == ["15/41/0/0"]
     moved = filled(posted, replace(CHANGED, cruise="100 km/h"), had)
     assert "rowData" in moved["sprockets-grid"] and "columnDefs" not in moved["sprockets-grid"]
     tight = filled(posted, replace(CHANGED, needs=Needs(top_least="150 km/h")), had)
@@ -151,22 +151,22 @@ def test_every_limit_typed_is_held_as_the_library_holds_it(posted, typed, limits
 
 def test_what_can_be_had_and_the_figures_to_trade(posted):
     state = State(
-        demo="trail-single-regeared",
+        demo="plateau-single",
         needs=Needs(
             fronts="14, 16",
             rears="44:46",
-            tires="120/90-18, 130/80-18",
+            tires="120/90-17, 130/90-17",
             tunes="stock\nrejetted",
             across="top_speed",
             up="first_lift",
         ),
     )
-    build = read(tables.DATA / "demo" / "trail-single-regeared.toml")
+    build = read(tables.DATA / "demo" / "plateau-single.toml")
     wanted = choose(
         build,
         fronts=[14, 16],
         rears=[44, 45, 46],
-        rear_tires=["120/90-18", "130/80-18"],
+        rear_tires=["120/90-17", "130/90-17"],
         tunes=["stock", "rejetted"],
         goals=["top_speed", "first_lift"],
     )
@@ -176,11 +176,11 @@ def test_what_can_be_had_and_the_figures_to_trade(posted):
     assert figure["layout"]["xaxis"]["title"]["text"] == "Top speed [km/h]"
     assert figure["layout"]["yaxis"]["title"]["text"].startswith("Lift ratio in first")
     names = {name for trace in figure["data"][:3] for name in trace["text"]}
-    assert len(names) == 24 and "14/44 130/80-18 M/C 66S rejetted" in names
+    assert len(names) == 24 and "14/44 130/90-17 M/C 68S rejetted" in names
     heads = {column["field"]: column for column in shown["sprockets-grid"]["columnDefs"]}
     assert not heads["tire"]["hide"] and not heads["tune"]["hide"]
     assert {(row["tire"], row["tune"]) for row in shown["sprockets-grid"]["rowData"]} == {
-        (tire, tune) for tire in ("120/90-18", "130/80-18 M/C 66S") for tune in ("stock", "rejetted")
+        (tire, tune) for tire in ("120/90-17", "130/90-17 M/C 68S") for tune in ("stock", "rejetted")
     }
     twin = said(shown["sprockets-choice-table"])
     assert all(f"{c.front}/{c.rear}" in twin for c in wanted.unbeaten[:MOST_TOLD])
@@ -197,7 +197,7 @@ TEXTS = {
     "chain": st.sampled_from(sorted(CHAINS)),
     "fronts": st.sampled_from(["13:17", "14, 15", "16"]),
     "rears": st.sampled_from(["40:50", "45"]),
-    "tires": st.sampled_from(["120/90-18 M/C 65S, 4.60-18", "180/55 ZR17 M/C (73W)"]),
+    "tires": st.sampled_from(["120/90-17 M/C 64S, 4.60-17", "180/55 ZR17 M/C (73W)"]),
     "tunes": st.lists(
         st.text(st.characters(exclude_categories=("C", "Z")), min_size=1, max_size=9), min_size=1, max_size=3
     ).map("\n".join),
@@ -263,7 +263,7 @@ def test_a_bare_number_takes_the_unit_that_is_shown():
         ("fronts", "18:13"),
         ("rears", "x"),
         ("tires", "round"),
-        ("tires", "120/90-18, banana"),
+        ("tires", "120/90-17, banana"),
         ("tunes", ["no such tune"]),
         ("up", "cruise_speed"),
         ("tires", ", ".join(f"{w}/80-17" for w in range(90, 200))),
@@ -294,14 +294,14 @@ def test_a_link_that_cannot_be_answered_says_so_and_draws_nothing(posted):
 def test_empty_fields_show_what_the_build_file_says(posted):
     hints = needs_card.placeholders(State())
     assert (
-        hints["revs-most"] == "5000 rev/min"
+        hints["revs-most"] == "4700 rev/min"
         and hints["lift-least"] == "no limit"
-        and hints["walk-at"] == "1400 rev/min"
+        and hints["walk-at"] == "1350 rev/min"
     )
-    assert (hints["fronts"], hints["rears"]) == ("12:18", "39:51") and hints["tires"] == "120/90-18 M/C 65S"
+    assert (hints["fronts"], hints["rears"]) == ("11:17", "35:47") and hints["tires"] == "120/90-17 M/C 64S"
     assert needs_card.placeholders(State(units="us"))["top-least"].endswith(" mph")
-    shown = filled(posted, State(now=SetUp(front=14)))
-    assert shown["sprockets-fronts"]["placeholder"] == "11:17"
+    shown = filled(posted, State(now=SetUp(front=13)))
+    assert shown["sprockets-fronts"]["placeholder"] == "10:16"
 
 
 def picked(posted, state: State, source: str, told) -> State:
@@ -325,22 +325,22 @@ def picked(posted, state: State, source: str, told) -> State:
 
 @pytest.mark.parametrize(("source", "told"), [("sprockets-point.data", "name"), ("sprockets-grid.eventData", "data")])
 def test_a_point_or_a_row_becomes_what_might_be_on_every_page(posted, source, told):
-    state = State(demo="trail-single-regeared", needs=MANY, might=SetUp(luggage="10 kg"))
-    found = picked(posted, state, source, {told: "14/44/5/0"})
-    assert found.might == SetUp(front=14, rear=44, rear_tire="120/100-18", tune="stock", luggage="10 kg")
+    state = State(demo="plateau-single", needs=MANY, might=SetUp(luggage="10 kg"))
+    found = picked(posted, state, source, {told: "15/44/5/0"})
+    assert found.might == SetUp(front=15, rear=44, rear_tire="120/80-17", tune="stock", luggage="10 kg")
     assert replace(found, might=state.might) == state
-    own = picked(posted, State(), source, {told: "15/45/0/0"})
+    own = picked(posted, State(), source, {told: "14/41/0/0"})
     assert own == State(), "what is fitted now leaves no trace"
     shown = filled(posted, found)
-    assert "14/44 120/100-18 stock" in said(shown["sprockets-chosen"])
-    assert shown["sprockets-grid"]["selectedRows"]["ids"] == ["14/44/5/0"]
+    assert "15/44 120/80-17 stock" in said(shown["sprockets-chosen"])
+    assert shown["sprockets-grid"]["selectedRows"]["ids"] == ["15/44/5/0"]
 
 
 def test_a_choice_that_leaves_all_open_says_what_narrows_it(posted):
     words = said(filled(posted, State())["sprockets-notes"])
     meeting = len(choose(BUILD).meeting)
     assert f"none of the {meeting} combinations that meet the limits gains in one without losing in the other" in words
-    one_pair = State(needs=Needs(fronts="15", rears="45"))
+    one_pair = State(needs=Needs(fronts="14", rears="41"))
     assert "pull against each other" not in said(filled(posted, one_pair)["sprockets-notes"])
 
 
@@ -356,7 +356,7 @@ def test_what_to_order_and_why_it_falls_are_told_for_what_might_be(posted):
         BUILD, fronts=[13], rears=[51], limits=held_to(BUILD.record.limits, cruise_engine_speed_most="4800 rev/min")
     ).candidates[0]
     assert one.falls and all(fall.says in words for fall in one.choice.falls(0, "us"))
-    assert "Front sprocket: order 13 teeth, 15 are fitted" in words and "Rear sprocket: order 51 teeth" in words
+    assert "Front sprocket: order 13 teeth, 14 are fitted" in words and "Rear sprocket: order 51 teeth" in words
     assert (
         f"order {one.chain['links_to_order']} links" in words or f"{one.chain['links_to_order']} links will do" in words
     )
@@ -364,7 +364,7 @@ def test_what_to_order_and_why_it_falls_are_told_for_what_might_be(posted):
     outside = said(filled(posted, State(might=SetUp(front=30, rear=20)))["sprockets-chosen"])
     assert "For 30/20" in outside and "order 30 teeth" in outside
     fitted = said(filled(posted, State())["sprockets-chosen"])
-    assert fitted.startswith("Fitted now: 15/45") and "To order" not in fitted
+    assert fitted.startswith("Fitted now: 14/41") and "To order" not in fitted
 
 
 def test_what_cannot_be_told_apart_comes_after_the_choice(posted):
@@ -400,7 +400,7 @@ def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
 
 
 def test_of_many_marks_in_one_place_one_is_drawn_and_says_how_many_lie_there(posted):
-    state = State(demo="trail-single-regeared", needs=MANY)
+    state = State(demo="plateau-single", needs=MANY)
     choice = ask_choose.choice(state)
     best = choice.best & choice.held.meets
     data = filled(posted, state)["sprockets-choice-graph"]["figure"]["data"]
@@ -419,8 +419,8 @@ def test_notes_and_falls_are_in_the_units_shown(posted):
 
 
 def test_a_bare_size_of_the_fitted_tire_orders_no_tire():
-    demo = "trail-single-regeared"
-    bare = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="130/80-18")))
-    other = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="140/80-18")))
+    demo = "plateau-single"
+    bare = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="130/90-17")))
+    other = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="140/80-17")))
     assert bare.alike and not any("rear tire" in line for line in bare.order)
-    assert not other.alike and any("rear tire: 140/80-18" in line for line in other.order)
+    assert not other.alike and any("rear tire: 140/80-17" in line for line in other.order)

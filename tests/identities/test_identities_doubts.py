@@ -10,7 +10,7 @@ from ridesim.bike import make_bike
 from ridesim.build import read
 
 pytestmark = pytest.mark.identities
-BUILD = read(tables.DATA / "demo" / "trail-single.toml")
+BUILD = read(tables.DATA / "demo" / "coast-single.toml")
 MEASURED = {"tires.rear.rollout": None}
 CARRIED = [  # key, value, its half band, unit, what else is written
     ("masses.rider", 88.0, 2.0, "kg", {}),
@@ -147,4 +147,4 @@ def test_a_tolerance_that_no_figure_takes_up_is_told():
     assert told in make_bike(build).notes
     assert not any("goes into no figure" in note for note in make_bike(BUILD).notes)
     # the tolerance of a roll-out belongs to the tire it was measured on
-    assert not any("goes into no figure" in note for note in make_bike(BUILD, rear_tire="130/80-18").notes)
+    assert not any("goes into no figure" in note for note in make_bike(BUILD, rear_tire="130/90-17").notes)

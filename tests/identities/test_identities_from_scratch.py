@@ -15,7 +15,7 @@ from ridesim.bike import make_bike
 from ridesim.build import parse
 
 pytestmark = pytest.mark.identities
-DEMOS = ("trail-single", "trail-single-regeared", "road-twin")
+DEMOS = ("coast-single", "plateau-single", "road-twin")
 CURVES = {  # rev/min, N m
     "flat": [[2000, 38], [3500, 40], [5000, 40.5], [6500, 39], [8000, 36]],
     "peaky": [[3000, 12], [5000, 14], [6500, 22], [7500, 36], [8500, 38], [9000, 34], [9500, 20]],

@@ -14,7 +14,7 @@ from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.units import G
 
 pytestmark = pytest.mark.identities
-DEMO = tables.DATA / "demo" / "trail-single.toml"
+DEMO = tables.DATA / "demo" / "coast-single.toml"
 
 
 def highest(**changes) -> float:

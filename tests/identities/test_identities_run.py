@@ -126,7 +126,7 @@ def test_a_hill_that_is_too_steep_gives_no_time_and_no_warning():
 
 
 def test_every_drawn_point_of_a_run_is_when_its_speed_is_first_reached():
-    solved = solve(make_bike(read(tables.DATA / "demo" / "trail-single.toml")), bands=False)
+    solved = solve(make_bike(read(tables.DATA / "demo" / "coast-single.toml")), bands=False)
     drawn = standing_run(solved).series
     climbing = (
         np.maximum.accumulate(drawn["speed_m_s"]) <= drawn["speed_m_s"]

@@ -35,12 +35,9 @@ def told(ask):
 
 @pytest.fixture(scope="module")
 def story(tmp_path_factory) -> Path:
-    """A garage with the demo trail single and its six trials, made once by the commands."""
+    """A garage with the demo single and its seven trials, made once by the commands."""
     made = tmp_path_factory.mktemp("story") / "garage.sqlite3"
-    for arguments in (
-        ("garage", "save", "trail-single", "--note", "as bought"),
-        ("trial", "add", "Trail single 540, stock (invented)", "--from", "trials"),
-    ):
+    for arguments in (("garage", "save", "coast-single", "--note", "as bought"), ("trial", "add", "Coast single (invented)", "--from", "trials")):
         with pytest.raises(SystemExit) as caught:
             main([*arguments, "--file", str(made)])
         assert not caught.value.code

@@ -17,12 +17,12 @@ from ridesim.choose import choose, held_to, order, teeth
 from ridesim.errors import InputError
 from ridesim.record import Limits
 
-BUILD = read(tables.DATA / "demo" / "trail-single.toml")
+BUILD = read(tables.DATA / "demo" / "coast-single.toml")
 
 
 FITTED = {
-    "front": 15,
-    "rear": 45,
+    "front": BUILD.record.final_drive.front,
+    "rear": BUILD.record.final_drive.rear,
     "rear_tire": make_bike(BUILD).rear_tire.marking.written,
     "tune": make_bike(BUILD).tune,
 }
@@ -90,7 +90,7 @@ def test_a_doubt_that_one_of_two_tunes_has_alone_is_drawn_for_that_one_alone():
 
 def test_the_doubts_of_two_tires_do_not_cancel():
     """0.3 % apart, each known from -2 to +0.7 %: drawn alike they would always differ the same way; drawn each for itself they do not."""
-    bikes = [make_bike(BUILD, rear_tire=tire) for tire in ("110/100-18", "130/85-18")]
+    bikes = [make_bike(BUILD, rear_tire=tire) for tire in ("140/70-17", "110/90-17")]
     one, other = (bike.rear_tire for bike in bikes)
     assert one.circumference_m < other.circumference_m < one.high_m
     assert not told_apart(*bikes, "cruise_speed", samples=256)
@@ -101,13 +101,13 @@ def test_a_walking_speed_is_asked_at_a_stated_engine_speed_else_at_idle():
     assert walk.walking_engine_speed is None
     at_idle, stated = (
         choose(BUILD, limits=walk),
-        choose(BUILD, limits=held_to(walk, walking_engine_speed="2800 rev/min")),
+        choose(BUILD, limits=held_to(walk, walking_engine_speed="2700 rev/min")),
     )
-    assert "walking_engine_speed assumed 1,400 rev/min" in " ".join(at_idle.assumptions)
+    assert "walking_engine_speed assumed 1,350 rev/min" in " ".join(at_idle.assumptions)
     assert "walking_engine_speed" not in " ".join(stated.assumptions)
     slow, fast = (c.candidates[0].figures["walking"] for c in (at_idle, stated))
     assert fast == pytest.approx(2 * slow)
-    silent = parse(BUILD.text.replace("idle = 1400", ""))
+    silent = parse(BUILD.text.replace("idle = 1350", ""))
     with pytest.raises(InputError, match="walking_engine_speed"):
         choose(silent, limits=walk)
     with pytest.raises(InputError, match="walking_engine_speed"):
@@ -131,15 +131,15 @@ def test_falls_are_told_in_the_units_asked_for():
 
 def test_what_to_order_names_sprockets_and_chain():
     own = make_bike(BUILD)
-    choice = choose(BUILD, fronts=[own.front_teeth, own.front_teeth - 2], rears=[own.rear_teeth, 60], limits=Limits())
+    choice = choose(BUILD, fronts=[own.front_teeth, own.front_teeth - 1], rears=[own.rear_teeth, 60], limits=Limits())
     stays = order(choice.candidates[0], **FITTED)
-    assert stays[:2] == ("front sprocket: the 15 teeth of now stay", "rear sprocket: the 45 teeth of now stay")
+    assert stays[:2] == ("front sprocket: the 14 teeth of now stay", "rear sprocket: the 41 teeth of now stay")
     assert len(stays) == 3 and "will do" in stays[2]
     assert choice.candidates[0].chain["fitted_chain_will_do"]
     last = choice.find(front=13, rear=60, rear_tire=own.rear_tire.marking.written, tune=own.tune)
     assert (last.front, last.rear) == (13, 60) and choice.find(front=9, rear=60, rear_tire="x", tune="y") is None
     told = order(last, **FITTED, system="us")
-    assert told[0] == "front sprocket: order 13 teeth, 15 are fitted" and " in " in told[2]
+    assert told[0] == "front sprocket: order 13 teeth, 14 are fitted" and " in " in told[2]
     links = last.chain["links_to_order"]
     assert (
         (f"order {links} links" in told[2] or f"{links} links will do" in told[2])
@@ -204,11 +204,11 @@ def test_tooth_counts_that_are_none_are_refused(text):
 
 
 def test_a_bare_size_is_the_fitted_tire_of_that_size_and_each_tire_stands_once():
-    """A rider who writes 120/90-18 means the 120/90-18 M/C 65S on the bike, roll-out and all; another service description is another tire."""
-    written = ["120/90-18", "130/80-18", "130/80-18 66S", "120/90-18 M/C 65S", "120/90-18 71H"]
-    choice = choose(BUILD, fronts=[15], rears=[45], rear_tires=written, limits=Limits())
-    assert [c.rear_tire for c in choice.candidates] == ["120/90-18 M/C 65S", "130/80-18 66S", "120/90-18 71H"]
-    assert choice.candidates[0].answer["rolling_circumference_m"] == 2.075  # as measured
-    assert choice.find(front=15, rear=45, rear_tire="120/90-18", tune="stock").n == 0
-    assert make_bike(BUILD, rear_tire="120/90-18").rear_tire.measured
-    assert not make_bike(BUILD, rear_tire="120/90-18 71H").rear_tire.measured
+    """A rider who writes 120/90-17 means the 120/90-17 M/C 64S on the bike, roll-out and all; another service description is another tire."""
+    written = ["120/90-17", "130/90-17", "130/90-17 68S", "120/90-17 M/C 64S", "120/90-17 71H"]
+    choice = choose(BUILD, fronts=[14], rears=[41], rear_tires=written, limits=Limits())
+    assert [c.rear_tire for c in choice.candidates] == ["120/90-17 M/C 64S", "130/90-17 68S", "120/90-17 71H"]
+    assert choice.candidates[0].answer["rolling_circumference_m"] == 1.996  # as measured
+    assert choice.find(front=14, rear=41, rear_tire="120/90-17", tune="stock").n == 0
+    assert make_bike(BUILD, rear_tire="120/90-17").rear_tire.measured
+    assert not make_bike(BUILD, rear_tire="120/90-17 71H").rear_tire.measured

@@ -24,9 +24,9 @@ NEEDLE = (
     "needle", "--straight", "2.515 mm", "--taper-start", "26 mm", "--length", "66 mm", "--end", "1.6 mm", "--clip", "3",
     "--needle-jet", "2.6 mm", "--main-jet", "145", "--seat-to-jet", "26 mm", "--full-lift", "36 mm",
 )  # fmt: skip
-AIR = ("jets", "air", "140", "--numbered", "bore", "--from-altitude", "250 m", "--from-temperature", "18 degC",
-       "--from-humidity", "55 %", "--to-altitude", "2000 m", "--to-temperature", "10 degC", "--to-humidity", "40 %")  # fmt: skip
-INTAKE = ("intake", "--stock", "rectangle 38 x 50 mm", "--wanted", "+85 %", "--saws", "25,32,38", "--most", "6")
+AIR = ("jets", "air", "125", "--numbered", "bore", "--from-altitude", "20 m", "--from-temperature", "22 degC",
+       "--from-humidity", "70 %", "--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %")  # fmt: skip
+INTAKE = ("intake", "--stock", "rectangle 42 x 40 mm", "--wanted", "+85 %", "--saws", "22,30,38", "--most", "6")
 READINGS = ((0.5, 1010), (0.875, 1075), (1.25, 1130), (1.625, 1160), (2.0, 1165), (2.375, 1150), (2.75, 1105))
 IDLE = ("idle", *(f"{turns}:{speed}" for turns, speed in READINGS))
 METRIC = re.compile(r"\d (mm2?|mm²|m|kPa|hPa|°C|km/h)\b")
@@ -34,7 +34,7 @@ METRIC = re.compile(r"\d (mm2?|mm²|m|kPa|hPa|°C|km/h)\b")
 
 @pytest.mark.parametrize(
     "arguments",
-    [("jets", "change", "135", "140", "--numbered", "bore"), (*AIR, "--step", "2.5"), NEEDLE, (*NEEDLE, "--new-clip", "4"),
+    [("jets", "change", "120", "125", "--numbered", "bore"), (*AIR, "--step", "2.5"), NEEDLE, (*NEEDLE, "--new-clip", "4"),
      ("circuit", "--opening", "1/2", "--verdict", "lean"), INTAKE, IDLE],
     ids=lambda arguments: " ".join(arguments[:2]),
 )  # fmt: skip
@@ -51,21 +51,21 @@ def test_every_answer_has_a_sentence_a_table_what_it_assumed_and_its_cautions(ca
 
 
 def test_a_jet_by_bore_and_by_flow(capsys):
-    bore = json.loads(answered(capsys, "jets", "change", "140", "147", "--numbered", "bore", "--json"))
-    flow = json.loads(answered(capsys, "jets", "change", "140", "147", "--numbered", "flow", "--json"))
+    bore = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbered", "bore", "--json"))
+    flow = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbered", "flow", "--json"))
     assert bore["flow_ratio"] == pytest.approx(1.1025) and flow["flow_ratio"] == pytest.approx(1.05)
 
 
 def test_the_jet_for_other_air_is_the_librarys(capsys):
-    found = json.loads(answered(capsys, *AIR, "--sizes", "130,132.5,135,137.5,140", "--json"))
-    old = air(altitude_m=250.0, temperature_k=291.15, relative_humidity=0.55).metering_density_kg_m3
-    new = air(altitude_m=2000.0, temperature_k=283.15, relative_humidity=0.40).metering_density_kg_m3
+    found = json.loads(answered(capsys, *AIR, "--sizes", "115,117.5,120,122.5,125", "--json"))
+    old = air(altitude_m=20.0, temperature_k=295.15, relative_humidity=0.70).metering_density_kg_m3
+    new = air(altitude_m=1950.0, temperature_k=283.15, relative_humidity=0.40).metering_density_kg_m3
     expected = jet_for_air(
-        140,
+        125,
         numbering="bore",
         metering_density_kg_m3=new,
         reference_metering_density_kg_m3=old,
-        sizes=[130, 132.5, 135, 137.5, 140],
+        sizes=[115, 117.5, 120, 122.5, 125],
     )
     assert found["exact_size"] == pytest.approx(expected.exact_size)
     assert found["nearest"]["size"] == expected.nearest.size
@@ -73,33 +73,33 @@ def test_the_jet_for_other_air_is_the_librarys(capsys):
 
 
 def test_tolerances_of_the_air_become_a_band(capsys):
-    given = [one.replace("250 m", "250 +- 50 m").replace("18 degC", "18 +- 3 degC") for one in AIR]
+    given = [{"20 m": "20 +- 50 m", "22 degC": "22 +- 3 degC"}.get(one, one) for one in AIR]
     found = json.loads(answered(capsys, *given, "--step", "2.5", "--json"))
-    # 3 K in 291 K and 50 m in about 8400 m; at 55 % those 3 K are 215 Pa of vapor more in 98.4 kPa, which take the place of
+    # 3 K in 295 K and 50 m in about 8400 m; at 70 % those 3 K are 338 Pa of vapor more in 101.1 kPa, which take the place of
     # dry air and count 2 - 0.38 times; a quarter of it all in the bore
-    expected = 0.25 * (3 / 291.15 + 50 / 8400 + 1.62 * 215 / 98.4e3)
+    expected = 0.25 * (3 / 295.15 + 50 / 8400 + 1.62 * 338 / 101.1e3)
     assert (found["high_size"] / found["low_size"] - 1) / 2 == pytest.approx(expected, rel=0.04)
     assert "by what is known of the air" in answered(capsys, *given, "--step", "2.5")
 
 
 def test_the_air_of_a_build_and_what_the_line_changes_of_it(capsys):
-    to = ("--to-altitude", "2000 m", "--to-temperature", "10 degC", "--to-humidity", "40 %", "--step", "2.5", "--json")
+    to = ("--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %", "--step", "2.5", "--json")
     by_build = json.loads(
-        answered(capsys, "jets", "air", "140", "--numbered", "bore", "--from-build", "trail-single", *to)
+        answered(capsys, "jets", "air", "125", "--numbered", "bore", "--from-build", "coast-single", *to)
     )
     by_hand = json.loads(answered(capsys, *AIR, "--step", "2.5", "--json"))
     assert by_build["exact_size"] == by_hand["exact_size"]
-    other = ("--from-build", "trail-single", "--to-build", "trail-single", "--to-altitude", "2000 m")
-    thin = json.loads(answered(capsys, "jets", "air", "140", "--numbered", "bore", *other, "--step", "2.5", "--json"))
-    # the build's thermometer stood at 250 m: another altitude has that of the standard atmosphere there
+    other = ("--from-build", "coast-single", "--to-build", "coast-single", "--to-altitude", "1950 m")
+    thin = json.loads(answered(capsys, "jets", "air", "125", "--numbered", "bore", *other, "--step", "2.5", "--json"))
+    # the build's thermometer stood at 20 m: another altitude has that of the standard atmosphere there
     assert thin["metering_density_ratio"] == pytest.approx(
-        air(altitude_m=2000.0, temperature_k=275.15, relative_humidity=0.55).metering_density_kg_m3
-        / air(altitude_m=250.0, temperature_k=291.15, relative_humidity=0.55).metering_density_kg_m3
+        air(altitude_m=1950.0, temperature_k=288.15 - 0.0065 * 1950, relative_humidity=0.70).metering_density_kg_m3
+        / air(altitude_m=20.0, temperature_k=295.15, relative_humidity=0.70).metering_density_kg_m3
     )
 
 
 def test_what_the_line_leaves_out_of_the_air_is_assumed_and_told(capsys):
-    short = ("jets", "air", "140", "--numbered", "bore", "--from-altitude", "0 m", "--to-altitude", "9000 ft")
+    short = ("jets", "air", "125", "--numbered", "bore", "--from-altitude", "0 m", "--to-altitude", "9000 ft")
     out = answered(capsys, *short, "--step", "2.5")
     assert "air.temperature assumed 15 °C" in out and "--to-humidity assumed 50 %" in out
     assert "10 °C (18 °F) more would change the density by" in out
@@ -149,14 +149,14 @@ def test_the_circuit_says_which_part_which_way_and_what_first(capsys, verdict):
 
 def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsys):
     found = json.loads(answered(capsys, *INTAKE, "--json"))
-    saws = [HoleSaw(diameter_m=d, most=6) for d in (0.025, 0.032, 0.038)]
-    expected = plan_intake([Rectangle(length_m=0.05, width_m=0.038)], saws, wanted_over_stock=1.85)
-    assert found["nearest"]["holes"] == [[0.032, 2]] == [list(pair) for pair in expected.nearest.holes]
+    saws = [HoleSaw(diameter_m=d, most=6) for d in (0.022, 0.030, 0.038)]
+    expected = plan_intake([Rectangle(length_m=0.042, width_m=0.040)], saws, wanted_over_stock=1.85)
+    assert found["nearest"]["holes"] == [[0.030, 2]] == [list(pair) for pair in expected.nearest.holes]
     assert found["found"] == expected.found
     assert found["plugging"][-1]["over_stock"] == pytest.approx(1.0)
     out = answered(capsys, *INTAKE)
-    assert "2 of 32 mm" in out and "Step by step back to stock" in out
-    assert "1.26 in" in answered(capsys, *INTAKE, "--units", "us")
+    assert "2 of 30 mm" in out and "Step by step back to stock" in out
+    assert "1.181 in" in answered(capsys, *INTAKE, "--units", "us")
 
 
 @pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_a_stock_opening_as_it_may_be_written(capsys, written, opening):
 
 
 def test_the_wanted_area_in_three_ways_and_openings_that_add_up(capsys):
-    ends = ("--saws", "25,32,38", "--json")
+    ends = ("--saws", "22,30,38", "--json")
     ways = [
         json.loads(answered(capsys, "intake", "--stock", "1000 mm^2", "--stock", "900 mm^2", "--wanted", one, *ends))
         for one in ("+50 %", "150 %", "2850 mm^2")
@@ -220,11 +220,11 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
 @pytest.mark.parametrize(
     ("arguments", "named"),
     [
-        (("jets", "change", "135", "140"), "--numbered"),
-        (("jets", "change", "0", "140", "--numbered", "bore"), "jet.size"),
-        (("jets", "change", "nan", "140", "--numbered", "bore"), "jet.size"),
-        (("jets", "change", "135", "inf", "--numbered", "bore"), "jet.new_size"),
-        (("jets", "change", "135", "140", "--numbered", "guess"), "--numbered"),
+        (("jets", "change", "120", "125"), "--numbered"),
+        (("jets", "change", "0", "125", "--numbered", "bore"), "jet.size"),
+        (("jets", "change", "nan", "125", "--numbered", "bore"), "jet.size"),
+        (("jets", "change", "120", "inf", "--numbered", "bore"), "jet.new_size"),
+        (("jets", "change", "120", "125", "--numbered", "guess"), "--numbered"),
         (AIR, "--sizes"),
         ((*AIR, "--step", "2.5", "--sizes", "130"), "--sizes"),
         ((*AIR, "--step", "0"), "--step"),
@@ -235,8 +235,8 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
         ((*changed(AIR, to_humidity="140 %"), "--step", "2.5"), "--to-humidity"),
         ((*changed(AIR, from_temperature="nan"), "--step", "2.5"), "--from-temperature"),
         ((*AIR, "--step", "2.5", "--doubt", "80 %"), "--doubt"),
-        (("jets", "air", "140", "--numbered", "bore", "--to-altitude", "1 m", "--step", "1"), "--from-altitude"),
-        (("jets", "air", "140", "--numbered", "bore", "--from-build", "no-such", "--to-altitude", "0", "--step", "1"), "no-such"),
+        (("jets", "air", "125", "--numbered", "bore", "--to-altitude", "1 m", "--step", "1"), "--from-altitude"),
+        (("jets", "air", "125", "--numbered", "bore", "--from-build", "no-such", "--to-altitude", "0", "--step", "1"), "no-such"),
         (NEEDLE[:-2], "--full-lift"),
         (changed(NEEDLE, straight="2.7 mm"), "--needle-jet = '2.6 mm': "),
         (changed(NEEDLE, clip="9"), "--clip = 9: "),

@@ -19,7 +19,7 @@ def run(capsys, *arguments: str) -> tuple[int, str, str]:
 
 
 def test_the_table_says_which_meet_the_limits_and_what_to_check(capsys):
-    code, out, err = run(capsys, "trail-single", "--front", "14:16", "--rear", "42:46")
+    code, out, err = run(capsys, "coast-single", "--front", "14:16", "--rear", "42:46")
     assert (code, err) == (0, "")
     assert (
         "of 15 combinations meet every limit" in out
@@ -32,15 +32,15 @@ def test_the_table_says_which_meet_the_limits_and_what_to_check(capsys):
 def test_json_and_csv_hold_every_combination(capsys):
     _, out, _ = run(
         capsys,
-        "trail-single-regeared",
+        "plateau-single",
         "--front",
         "15,16",
         "--rear",
         "44",
         "--tire",
-        "120/90-18",
+        "120/90-17",
         "--tire",
-        "130/80-18",
+        "130/90-17",
         "--tune",
         "stock",
         "--tune",
@@ -64,45 +64,45 @@ def test_json_and_csv_hold_every_combination(capsys):
         "unbeaten",
         "falls",
     } <= set(answer["candidates"][0])
-    _, out, _ = run(capsys, "trail-single", "--front", "15:16", "--rear", "44:45", "--csv")
+    _, out, _ = run(capsys, "coast-single", "--front", "15:16", "--rear", "44:45", "--csv")
     rows = list(csv.DictReader(io.StringIO(out)))
     assert len(rows) == 4 and {r["front"] for r in rows} == {"15", "16"}
 
 
 def test_limits_on_the_line_stand_before_those_of_the_file(capsys):
     _, out, _ = run(
-        capsys, "trail-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "4000 rev/min", "--json"
+        capsys, "coast-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "4000 rev/min", "--json"
     )
     assert any("limit 4,000 rev/min" in text for text in json.loads(out)["candidates"][0]["falls"])
-    _, out, _ = run(capsys, "trail-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "", "--json")
+    _, out, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "", "--json")
     assert json.loads(out)["candidates"][0]["meets_limits"]
 
 
 def test_nothing_that_meets_them_names_what_to_relax(capsys):
-    code, out, _ = run(capsys, "trail-single", "--top-speed-least", "300 km/h")
+    code, out, _ = run(capsys, "coast-single", "--top-speed-least", "300 km/h")
     assert code == 0 and "None of" in out and "relax top_speed_least" in out
 
 
 @pytest.mark.parametrize(
     "arguments",
     [
-        ("trail-single", "--front", "x"),
-        ("trail-single", "--front", "18:13"),
-        ("trail-single", "--rear", "900"),
-        ("trail-single", "--tire", "banana"),
-        ("trail-single", "--tune", "none"),
-        ("trail-single", "--goal", "beauty"),
-        ("trail-single", "--top-speed-least", "fast"),
+        ("coast-single", "--front", "x"),
+        ("coast-single", "--front", "18:13"),
+        ("coast-single", "--rear", "900"),
+        ("coast-single", "--tire", "banana"),
+        ("coast-single", "--tune", "none"),
+        ("coast-single", "--goal", "beauty"),
+        ("coast-single", "--top-speed-least", "fast"),
         ("none.toml",),
-        ("trail-single", "--cruise", "nan"),
-        ("trail-single", "--units", "roman"),
+        ("coast-single", "--cruise", "nan"),
+        ("coast-single", "--units", "roman"),
         (
-            "trail-single",
+            "coast-single",
             "--front",
             "6:40",
             "--rear",
             "12:100",
-            *(["--tire", "120/90-18"] + [w for n in range(100, 190, 2) for w in ("--tire", f"{n}/80-17")]),
+            *(["--tire", "120/90-17"] + [w for n in range(100, 190, 2) for w in ("--tire", f"{n}/80-17")]),
         ),
     ],
     ids=lambda a: " ".join(a)[:40],
@@ -119,21 +119,21 @@ def test_refused(capsys, arguments):
      ("--tire", "banana"), ("--tune", "none"), ("--goal", "beauty"), ("--front", "x"), ("--rear", "900"), ("--units", "roman")],
 )  # fmt: skip
 def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value):
-    code, out, err = run(capsys, "trail-single", option, value)
+    code, out, err = run(capsys, "coast-single", option, value)
     assert (code, out) == (2, "") and err.startswith(f"{option} = {value!r}: ")
 
 
 def test_a_printed_form_is_one_of_two(capsys):
-    assert "--csv: and --json do not go together" in run(capsys, "trail-single", "--csv", "--json")[2]
-    _, plain, _ = run(capsys, "trail-single", "--front", "15", "--rear", "45")
-    _, us, _ = run(capsys, "trail-single", "--front", "15", "--rear", "45", "--units", "us")
+    assert "--csv: and --json do not go together" in run(capsys, "coast-single", "--csv", "--json")[2]
+    _, plain, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45")
+    _, us, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45", "--units", "us")
     assert "km/h" in plain and "lbf" not in plain and "lbf" in us and " N " not in us
 
 
 def test_pairs_of_one_ratio_are_not_told_apart(capsys):
     _, out, _ = run(
         capsys,
-        "trail-single",
+        "coast-single",
         "--front",
         "14,16",
         "--rear",

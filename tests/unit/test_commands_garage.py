@@ -13,24 +13,24 @@ from support.commands import held, refused, run
 from ridesim import tables
 
 DEMO = tables.DATA / "demo"
-BIKE = "Trail single 540, stock (invented)"
+BIKE = "Coast single (invented)"
 
 
 def test_a_build_is_kept_once_and_comes_back_with_its_comments(ask, told):
-    assert "kept as revision 1" in ask("garage", "save", "trail-single", "--note", "as bought")
-    assert "nothing was added" in ask("garage", "save", DEMO / "trail-single.toml")
-    assert ask("garage", "show", BIKE) == (DEMO / "trail-single.toml").read_text(encoding="utf-8")
+    assert "kept as revision 1" in ask("garage", "save", "coast-single", "--note", "as bought")
+    assert "nothing was added" in ask("garage", "save", DEMO / "coast-single.toml")
+    assert ask("garage", "show", BIKE) == (DEMO / "coast-single.toml").read_text(encoding="utf-8")
     assert told("garage", "list")["bikes"][0]["revisions"] == 1
     assert "as bought" in ask("garage", "history", BIKE)
 
 
 def test_the_history_is_compared_and_brought_back(ask, told):
-    ask("garage", "save", "trail-single", "--bike", "mine")
-    ask("garage", "save", "trail-single-regeared", "--bike", "mine")
+    ask("garage", "save", "coast-single", "--bike", "mine")
+    ask("garage", "save", "plateau-single", "--bike", "mine")
     changes = {one["path"]: (one["old"], one["new"]) for one in told("garage", "diff", "mine")["changes"]}
-    assert changes["final_drive.front"] == (15, 16)
-    assert changes["tune.rejetted.note"] == (None, "third trial")
-    assert "final_drive.front" in ask("garage", "diff", "mine", "1", "2")
+    assert changes["final_drive.rear"] == (41, 43)
+    assert changes["tune.rejetted.note"] == (None, "fourth trial")
+    assert "final_drive.rear" in ask("garage", "diff", "mine", "1", "2")
     assert "revision 1 brought back as revision 3" in ask("garage", "restore", "mine", "1")
     assert ask("garage", "show", "mine") == ask("garage", "show", "mine", "1") != ask("garage", "show", "mine", "2")
     history = told("garage", "history", "mine")["revisions"]
@@ -41,7 +41,7 @@ def test_the_history_is_compared_and_brought_back(ask, told):
 
 
 def test_the_archive_is_a_way_there_and_back(ask, told):
-    ask("garage", "save", "trail-single", "--bike", "mine")
+    ask("garage", "save", "coast-single", "--bike", "mine")
     ask("garage", "archive", "mine")
     assert told("garage", "list")["bikes"] == []
     assert [one["name"] for one in told("garage", "list", "--archived")["bikes"]] == ["mine"]
@@ -52,7 +52,7 @@ def test_the_archive_is_a_way_there_and_back(ask, told):
 def test_a_bike_is_carried_to_another_garage_whole_and_not_twice(stocked, ask, told, capsys, tmp_path):
     carried, other = tmp_path / "bike.json", tmp_path / "other.sqlite3"
     ask("garage", "export", BIKE, carried)
-    for revisions, trials in ((1, 6), (0, 0)):
+    for revisions, trials in ((1, 7), (0, 0)):
         code, out, _ = run(capsys, "garage", "import", carried, "--file", other, "--json")
         assert code == 0 and (json.loads(out)["revisions"], json.loads(out)["trials"]) == (revisions, trials)
     _, out, _ = run(capsys, "trial", "list", BIKE, "--file", other, "--json")
@@ -82,14 +82,12 @@ def test_half_done_work_is_kept_when_asked(ask, tmp_path, capsys, file):
 
 @pytest.mark.parametrize(
     ("old", "new", "named"),
-    [('size = "120/90-18 M/C 65S"', 'size = "round and black"', "tires.rear.size"),
-     ("rear = 45", "rear = 900", "final_drive.rear")],
+    [('size = "120/90-17 M/C 64S"', 'size = "round and black"', "tires.rear.size"),
+     ("rear = 41", "rear = 900", "final_drive.rear")],
     ids=["a tire that cannot be read", "too many teeth"],
 )  # fmt: skip
-def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(
-    ask, capsys, file, tmp_path, old, new, named
-):
-    text = (DEMO / "trail-single.toml").read_text(encoding="utf-8")
+def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(ask, capsys, file, tmp_path, old, new, named):
+    text = (DEMO / "coast-single.toml").read_text(encoding="utf-8")
     assert old in text
     spoilt = tmp_path / "spoilt.toml"
     spoilt.write_text(text.replace(old, new), encoding="utf-8")
@@ -97,7 +95,7 @@ def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(
     assert (code, out) == (2, "") and named in err and not file.exists()
     usual = run(capsys, "answers", spoilt)
     assert usual == (code, out, err)
-    ask("garage", "save", "trail-single", "--bike", "mine")
+    ask("garage", "save", "coast-single", "--bike", "mine")
     before = held(file)
     code, out, err = run(capsys, "garage", "save", spoilt, "--bike", "mine", "--file", file)
     assert (code, out) == (2, "") and named in err and held(file) == before
@@ -108,7 +106,7 @@ def test_the_users_own_folder_is_the_default(capsys, tmp_path, monkeypatch):
     monkeypatch.setattr("ridesim.garage.store.default_path", lambda: tmp_path / "data" / "garage.sqlite3")
     code, _, err = run(capsys, "garage", "list")
     assert code == 2 and "Save a build first" in err and not (tmp_path / "data").exists()
-    assert run(capsys, "garage", "save", "trail-single")[0] == 0
+    assert run(capsys, "garage", "save", "coast-single")[0] == 0
     assert BIKE in run(capsys, "garage", "list")[1] and (tmp_path / "data" / "garage.sqlite3").exists()
 
 
@@ -117,11 +115,11 @@ def test_the_users_own_folder_is_the_default(capsys, tmp_path, monkeypatch):
 
 REFUSED = [
     (("garage", "save", "no-such-build"), "no-such-build"),
-    (("garage", "save", "trail-single", "--bike", " "), "bike"),
-    (("garage", "save", "trail-single", "--bike", ""), "bike"),
-    (("garage", "save", "trail-single", "--unfinished"), "--bike"),
-    (("garage", "save", "trail-single", "--note", "x" * 5000), "note"),
-    (("garage", "history", "Trail singel 540, stock (invented)"), "Did you mean"),
+    (("garage", "save", "coast-single", "--bike", " "), "bike"),
+    (("garage", "save", "coast-single", "--bike", ""), "bike"),
+    (("garage", "save", "coast-single", "--unfinished"), "--bike"),
+    (("garage", "save", "coast-single", "--note", "x" * 5000), "note"),
+    (("garage", "history", "Coast singel (invented)"), "Did you mean"),
     (("garage", "show", BIKE, "7"), "revision"),
     (("garage", "show", BIKE, "newest.."), "revision"),
     (("garage", "diff", BIKE), "there is no revision before 1"),
@@ -160,13 +158,13 @@ def test_an_empty_file_is_not_made_a_garage_by_a_question(capsys, file):
     file.touch()
     assert "is empty" in refused(capsys, "garage", "list", "--file", file)
     assert file.read_bytes() == b"" and list(file.parent.iterdir()) == [file]
-    assert run(capsys, "garage", "save", "trail-single", "--file", file)[0] == 0
+    assert run(capsys, "garage", "save", "coast-single", "--file", file)[0] == 0
 
 
 def test_a_foreign_file_is_not_touched(capsys, tmp_path):
     foreign = tmp_path / "diary.txt"
     foreign.write_text("dear diary", encoding="utf-8")
-    for command in (("garage", "list"), ("garage", "save", "trail-single")):
+    for command in (("garage", "list"), ("garage", "save", "coast-single")):
         code, out, err = run(capsys, *command, "--file", foreign)
         assert (code, out) == (2, "") and "is not a garage" in err
     assert foreign.read_text(encoding="utf-8") == "dear diary"
@@ -177,7 +175,7 @@ def test_a_foreign_file_is_not_touched(capsys, tmp_path):
 def test_as_a_whole_process(file):
     where = {"capture_output": True, "text": True, "cwd": Path(__file__).parents[2], "check": False}
     program = (sys.executable, "-m", "ridesim", "garage")
-    kept = subprocess.run([*program, "save", "trail-single", "--file", str(file)], **where)
+    kept = subprocess.run([*program, "save", "coast-single", "--file", str(file)], **where)
     assert kept.returncode == 0 and "kept as revision 1" in kept.stdout and kept.stderr == ""
     bad = subprocess.run([*program, "history", "nothing", "--file", str(file)], **where)
     assert bad.returncode == 2 and bad.stdout == "" and "nothing" in bad.stderr and "Traceback" not in bad.stderr

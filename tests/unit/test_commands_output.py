@@ -17,16 +17,16 @@ ROOT = Path(__file__).parents[2]
 @pytest.mark.parametrize(
     "arguments",
     [
-        ("answers", "trail-single"),
+        ("answers", "coast-single"),
         ("schema",),
-        ("choose", "trail-single", "--csv"),
+        ("choose", "coast-single", "--csv"),
         ("--help",),
         ("idle", "--procedure"),
     ],
     ids=lambda arguments: arguments[0],
 )
 def test_an_output_that_nobody_reads_is_no_fault(arguments):
-    """As in `ridesim answers trail-single | head -1`: the reader has gone before the first word."""
+    """As in `ridesim answers coast-single | head -1`: the reader has gone before the first word."""
     reader, writer = os.pipe()
     os.close(reader)
     done = subprocess.run([*PROGRAM, *arguments], stdout=writer, stderr=subprocess.PIPE, cwd=ROOT, check=False)
@@ -43,7 +43,7 @@ def closed(number: int, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one():
-    told = closed(1, "answers", "trail-single")
+    told = closed(1, "answers", "coast-single")
     assert (told.returncode, told.stdout, told.stderr) == (0, "", "")
     told = closed(2, "answers", "no-such-build")
     assert (told.returncode, told.stdout, told.stderr) == (2, "", "")
@@ -51,7 +51,7 @@ def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one()
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 @pytest.mark.parametrize(
-    "arguments", [("answers", "trail-single"), ("schema",), ("choose", "trail-single", "--csv")], ids=str
+    "arguments", [("answers", "coast-single"), ("schema",), ("choose", "coast-single", "--csv")], ids=str
 )
 def test_a_full_disk_behind_the_output_is_told_in_a_sentence(arguments):
     with Path("/dev/full").open("w") as full:
@@ -63,7 +63,7 @@ def test_a_full_disk_behind_the_output_is_told_in_a_sentence(arguments):
 
 
 def test_an_output_without_the_letters_gets_marks_for_them():
-    done = subprocess.run([*PROGRAM, "answers", "trail-single"], capture_output=True, cwd=ROOT, check=False,
+    done = subprocess.run([*PROGRAM, "answers", "coast-single"], capture_output=True, cwd=ROOT, check=False,
                           env=os.environ | {"PYTHONIOENCODING": "ascii"})  # fmt: skip
     assert done.returncode == 0 and b"?" in done.stdout and done.stderr == b""
 
@@ -71,7 +71,7 @@ def test_an_output_without_the_letters_gets_marks_for_them():
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
 def test_json_is_json_in_every_encoding(encoding):
     done = subprocess.run(
-        [*PROGRAM, "answers", "trail-single", "--json"], capture_output=True, cwd=ROOT, check=True,
+        [*PROGRAM, "answers", "coast-single", "--json"], capture_output=True, cwd=ROOT, check=True,
         env=os.environ | {"PYTHONIOENCODING": encoding},
     )  # fmt: skip
     assert any("°C" in text for text in json.loads(done.stdout.decode("utf-8"))["assumptions"])
@@ -79,7 +79,7 @@ def test_json_is_json_in_every_encoding(encoding):
 
 def test_a_comparison_is_the_same_to_the_last_digit_in_every_process():
     """Sums are taken in one order, whatever order a process keeps its sets in."""
-    command = [*PROGRAM, "compare", "trail-single", "trail-single-regeared", "--json"]
+    command = [*PROGRAM, "compare", "coast-single", "plateau-single", "--json"]
     seeded = (os.environ | {"PYTHONHASHSEED": seed} for seed in ("1", "2", "3"))
     told = {subprocess.run(command, capture_output=True, cwd=ROOT, check=True, env=env).stdout for env in seeded}
     assert len(told) == 1

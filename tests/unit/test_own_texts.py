@@ -136,6 +136,6 @@ def test_a_log_may_have_any_name_and_any_heading(hostile, capsys, tmp_path):
         file = tmp_path / f"{name}.csv"
         cells = [line + (f',"{text}"' if n == 1 else ",1" if n > 1 else "") for n, line in enumerate(log.splitlines())]
         file.write_text("\n".join(cells), encoding="utf-8")
-        out = answered(capsys, "log", "show", file) + answered(capsys, "log", "coastdown", file, "--build", "trail-single")
+        out = answered(capsys, "log", "show", file) + answered(capsys, "log", "coastdown", file, "--build", "coast-single")
         said.append("".join(out.split()).replace(name, "NAME").replace(text, "TEXT"))
     assert said[0] == said[1]

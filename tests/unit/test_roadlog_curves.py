@@ -391,7 +391,7 @@ def test_a_comparison_tells_how_small_a_difference_it_proves():
     from ridesim.roadlog import read_log
     from ridesim.roadtest import compared, pull_speeds, pulled, runs_of
 
-    bike = make_bike(read(tables.DATA / "demo" / "trail-single.toml"))
+    bike = make_bike(read(tables.DATA / "demo" / "coast-single.toml"))
     low, high = pull_speeds(bike, 3)
     curves = []
     for name in ("pulls-before.csv", "pulls-after.csv"):

@@ -310,7 +310,7 @@ def test_what_is_to_be_minded_of_a_log_stands_with_its_answers():
     assert len(log.notes) == 2
     runs = [cut(log, 0.0, 20.0), cut(log, 30.0, 50.0)]
     assert notes_of(runs) == log.notes
-    answer = ridden(make_bike(read_build(tables.DATA / "demo" / "trail-single.toml")), log).answer
+    answer = ridden(make_bike(read_build(tables.DATA / "demo" / "coast-single.toml")), log).answer
     assert set(log.notes) <= set(answer.notes)
 
 

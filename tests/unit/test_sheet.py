@@ -19,7 +19,7 @@ DEMO = tables.DATA / "demo"
 
 @pytest.fixture(scope="module")
 def two():
-    return tuple(solve(make_bike(read(DEMO / f"{name}.toml"))) for name in ("trail-single", "trail-single-regeared"))
+    return tuple(solve(make_bike(read(DEMO / f"{name}.toml"))) for name in ("coast-single", "plateau-single"))
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])
@@ -45,9 +45,9 @@ def test_one_set_up_alone_has_no_second_column(two):
 
 
 def test_text_from_a_build_cannot_become_markup():
-    text = (DEMO / "trail-single.toml").read_text(encoding="utf-8")
+    text = (DEMO / "coast-single.toml").read_text(encoding="utf-8")
     name = "<script>alert(1)</script> & <b>"
-    solved = solve(make_bike(parse(text.replace("Trail single 540, stock (invented)", name))))
+    solved = solve(make_bike(parse(text.replace("Coast single (invented)", name))))
     page = sheet(solved)
     assert "<script>" not in as_html(page) and "&lt;script&gt;" in as_html(page)
     assert "<script>alert(1)</script>" in PdfReader(io.BytesIO(as_pdf(page))).pages[0].extract_text()
@@ -67,11 +67,11 @@ def test_a_link_goes_on_pointing_to_the_sheet(two, tmp_path):
 def test_the_command_writes_by_ending_and_refuses_others(tmp_path, capsys):
     for name in ("a.pdf", "a.html"):
         with pytest.raises(SystemExit) as done:
-            main(["sheet", str(DEMO / "trail-single.toml"), "--front", "16", "-o", str(tmp_path / name)])
+            main(["sheet", str(DEMO / "coast-single.toml"), "--front", "16", "-o", str(tmp_path / name)])
         assert done.value.code == 0 and (tmp_path / name).stat().st_size > 5000
     capsys.readouterr()
     for target in (tmp_path / "a.docx", tmp_path / "no" / "a.pdf"):
         with pytest.raises(SystemExit) as done:
-            main(["sheet", str(DEMO / "trail-single.toml"), "-o", str(target)])
+            main(["sheet", str(DEMO / "coast-single.toml"), "-o", str(target)])
         out = capsys.readouterr()
         assert done.value.code == 2 and out.out == "" and "--output" in out.err

@@ -16,7 +16,7 @@ from ridesim.parts.curve_file import parse_curve
 from ridesim.roadlog import read_log_bytes
 from ridesim.units import KINDS, quantity, rad_s
 
-DEMO = (Path(__file__).parents[2] / "data/demo/trail-single.toml").read_text(encoding="utf-8")
+DEMO = (Path(__file__).parents[2] / "data/demo/coast-single.toml").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(
