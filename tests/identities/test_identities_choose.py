@@ -43,7 +43,8 @@ def test_500_of_1260_set_ups_are_each_what_they_are_alone():
         )
         assert c.answer["top_speed_kmh"] == pytest.approx(alone["top_speed_kmh"], rel=1e-9)
         assert c.answer["acceleration"] == {
-            key: None if value is None else pytest.approx(value, rel=1e-9) for key, value in alone["acceleration"].items()
+            key: None if value is None else pytest.approx(value, rel=1e-9)
+            for key, value in alone["acceleration"].items()
         }
         assert [row["60_100_kmh_s"] for row in c.answer["roll_on"]] == [
             None if r["60_100_kmh_s"] is None else pytest.approx(r["60_100_kmh_s"], rel=1e-9) for r in alone["roll_on"]

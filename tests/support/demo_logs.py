@@ -46,7 +46,14 @@ class CoastSingle(Bike):
 def single(*, silencer: bool = False) -> CoastSingle:
     """The build's figures in the words of the maker of logs."""
     s = BUILD.setups
-    names = ("mass_kg", "front_inertia_kg_m2", "front_radius_m", "rear_inertia_kg_m2", "crank_inertia_kg_m2", "efficiency")
+    names = (
+        "mass_kg",
+        "front_inertia_kg_m2",
+        "front_radius_m",
+        "rear_inertia_kg_m2",
+        "crank_inertia_kg_m2",
+        "efficiency",
+    )
     return CoastSingle(
         **{name: float(getattr(s, name)[0]) for name in names},
         radius_m=float(s.rear_radius_m[0]),
@@ -86,7 +93,9 @@ def coast_downs(rng: np.random.Generator) -> tuple[Array, Array]:
     for way in (1, -1, 1, -1):
         start = 31.0 + rng.uniform(-1.0, 1.0)
         bike = single()
-        _, speed = ride(np.zeros_like, np.array([start]), bike.coasting_mass_kg, bike, [DAY], np.array([way]), 70.0, rng)
+        _, speed = ride(
+            np.zeros_like, np.array([start]), bike.coasting_mass_kg, bike, [DAY], np.array([way]), 70.0, rng
+        )
         runs.append((start, 0.0, speed[speed[:, 0] > 7.0 + rng.uniform(0.0, 1.0), 0]))
     return out_and_back(runs)
 
@@ -107,14 +116,19 @@ def main() -> None:
     rng = np.random.default_rng(20250308)
     write("coast-down.csv", "four coast-downs of the demo single on the coast (out and back by turns) as a phone might log them once a second",
           *coast_downs(rng), slow, rng)  # fmt: skip
-    for name, silencer, state in (("before", False, "as bought"), ("after", True, "with the freer silencer and its jet")):
+    for name, silencer, state in (
+        ("before", False, "as bought"),
+        ("after", True, "with the freer silencer and its jet"),
+    ):
         says = f"three full-throttle pulls in third of the demo single on the coast, {state} (out, back and out) from a receiver of five samples a second"
         write(f"pulls-{name}.csv", says, *pulls(silencer, rng), quick, rng)
     seen = mixed_ride(single(), rng, lasts_s=600.0, receiver=slow, idle_rpm=1350.0)
     rows = [f"{t:.2f},{v * 3.6:.2f},{n:.0f}" for t, v, n in
             zip(seen["time_s"], seen["speed_m_s"], rpm(seen["engine_rad_s"]), strict=True)]  # fmt: skip
     head = "# INVENTED: ten minutes through all gears of the demo single with a tachometer pick-up; no such ride took place\n"
-    (FOLDER / "gears.csv").write_text(head + "time [s],speed [km/h],engine speed [rev/min]\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    (FOLDER / "gears.csv").write_text(
+        head + "time [s],speed [km/h],engine speed [rev/min]\n" + "\n".join(rows) + "\n", encoding="utf-8"
+    )
 
 
 if __name__ == "__main__":
