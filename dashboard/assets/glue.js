@@ -18,7 +18,15 @@ window.dash_clientside.ridesim = (function () {
     last[key] = key + "=" + encodeURIComponent(text).replace(/%20/g, "+");
     return "?" + parts.concat(slid.filter(function (k) { return last[k]; }).map(function (k) { return last[k]; })).join("&");
   }
+  // whether the page library has a component of this name at this moment; it throws when asked for one that it has not
+  function stands(id) {
+    try { return window.dash_component_api.getLayout(id) !== undefined; } catch (e) { return false; }
+  }
   return {
+    // what comes a moment later comes to nothing when its page has been turned meanwhile
+    put: function (id, props) {
+      if (stands(id)) { dc.set_props(id, props); }
+    },
     open_address: function (search, query) {
       return (search || "") === query ? dc.no_update : (search || "");
     },

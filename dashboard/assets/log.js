@@ -57,7 +57,7 @@ window.dash_clientside.ridesim_log = (function () {
           told = told.concat(list.slice(n).map(function (f) { return f.name + " is left out: " + most + " at most at once."; }));
           break;
         }
-        dc.set_props(at + "reading", { children: "Reading " + list[n].name + " …" });
+        dc.ridesim.put(at + "reading", { children: "Reading " + list[n].name + " …" });
         var answer = await send(list[n], given.path, hand);
         if (answer.error) { told = told.concat([answer.error]); } else { opened.push(answer); words.push(answer.kept); }
       }

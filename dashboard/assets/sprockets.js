@@ -7,24 +7,21 @@ window.dashAgGridFunctions.takeRow = function (event, tell) {
 };
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.ridesim_sprockets = (function () {
-  var soon, waiting, told;
+  var soon, waiting;
   return {
     // what stands further down comes a moment later;
     // which pairs cannot be told apart takes thousands of draws: asked once the hand rests, never while it moves
-    rest: function (drawn) {
-      var dc = window.dash_clientside;
-      if (!drawn || drawn.choice === told) { return; }
-      told = null;
+    rest: function (drawn, rested) {
+      var put = window.dash_clientside.ridesim.put;
       clearTimeout(soon);
       clearTimeout(waiting);
+      if (!drawn || drawn.choice === rested) { return; }
       soon = setTimeout(function () {
-        dc.set_props("sprockets-alike", { children: null });
-        dc.set_props("sprockets-settled", { data: drawn.choice });
+        put("sprockets-alike", { children: null });
+        put("sprockets-rested", { data: null });
+        put("sprockets-settled", { data: drawn.choice });
       }, 250);
-      waiting = setTimeout(function () {
-        told = drawn.choice;
-        dc.set_props("sprockets-rested", { data: drawn.choice });
-      }, 900);
+      waiting = setTimeout(function () { put("sprockets-rested", { data: drawn.choice }); }, 900);
     },
     point: function (click) {
       var point = click && click.points && click.points[0];

@@ -235,7 +235,7 @@ def register(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def apart(rested: str | None, query: str | None) -> Any:
-        state = view(query, "light").state
+        state = view(query, rested and "light").state
         return _alike(ask_choose.alike(state), ask_choose.choice(state))
 
 
@@ -271,7 +271,9 @@ def _register_choice(app: Dash) -> None:
         return _listed(view(query, "light" if now else None), before)
 
     app.clientside_callback(
-        ClientsideFunction(namespace="ridesim_sprockets", function_name="rest"), Input(_id("drawn"), "data")
+        ClientsideFunction(namespace="ridesim_sprockets", function_name="rest"),
+        Input(_id("drawn"), "data"),
+        Held(_id("rested"), "data"),
     )
 
 
