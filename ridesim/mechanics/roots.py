@@ -172,5 +172,6 @@ def cubic_peak(c1: Array, c2: Array, c3: Array, low: Array, high: Array, otherwi
     bends_down = c2 <= 0.0  # two forms of the same root, each without cancellation on its side
     over = np.where(bends_down, c1, -(c2 + root))
     under = np.where(bends_down, root - c2, 3.0 * c3)
-    place = np.divide(over, under, out=np.array(otherwise), where=(inside >= 0.0) & (under != 0.0))
+    with np.errstate(over="ignore"):  # a place too far out to be held as a number lies beyond its bound
+        place = np.divide(over, under, out=np.array(otherwise), where=(inside >= 0.0) & (under != 0.0))
     return np.asarray(np.minimum(np.maximum(place, low), high))

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from support.bikes import random_fields, ride_by_stepping, single, single_curve
@@ -127,6 +127,8 @@ def test_to_within_a_hair_of_top_speed_by_partial_fractions(seed, share):
 
 @settings(max_examples=80, deadline=None)
 @given(c=st.tuples(*[st.floats(-5, 5)] * 3))
+@example(c=(0.0, 1.0, 2.2e-309))  # its peak lies farther out than a number can say
+@example(c=(5.0, -1e-310, 0.0))
 def test_the_peak_of_a_cubic_is_where_it_is_highest(c):
     """Wherever there is one in the bracket, it is no lower than its neighbours there."""
     low, high = np.array([-1.0]), np.array([2.0])
