@@ -6,10 +6,7 @@ Every quantity is a number in the unit of its field or a string with a unit and 
 
 from __future__ import annotations
 
-import os
-import stat
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
@@ -19,7 +16,8 @@ from pydantic import BaseModel, ValidationError
 from ridesim.errors import InputError, InputErrors, did_you_mean, each
 from ridesim.parts.curve_file import CurveSheet
 from ridesim.record import BuildRecord, Quantity, Tune
-from ridesim.whole_file import put_whole
+from ridesim.toml_text import tables_of
+from ridesim.whole_file import read_plain, save, update
 
 LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
 
@@ -62,75 +60,49 @@ class Build:
                 place[key] = value
         return parse(_written(document, self.text))
 
-    def save(self, path: str | Path) -> None:
-        """Write the file whole or not at all: the text goes to a temporary name and is then moved into place.
-
-        A file that is there keeps its permissions, and a link goes on pointing to it.
-        """
-        try:
-            _replace(Path(os.path.realpath(path)), self.text.encode("utf-8"), str(path))
-        except OSError as error:
-            raise InputError(
-                str(path), None, f"cannot be written ({error.strerror})", "Choose another folder."
-            ) from None
-
-
-def _replace(target: Path, content: bytes, where: str) -> None:
-    """Put a file in the place of another, or in an empty one; what is no plain file, or closed to writing, stays."""
-    mode = None
-    if target.exists():
-        mode = target.stat().st_mode
-        if not stat.S_ISREG(mode):
-            raise InputError(where, None, "is not a plain file", "Name the .toml file to write.")
-        if not os.access(target, os.W_OK):
-            raise InputError(where, None, "may not be written to", "Lift its write protection, or choose another name.")
-    put_whole(target, content, None if mode is None else stat.S_IMODE(mode))
+    def save(self, path: str | Path, *, replace: bool = False) -> None:
+        """Write the file whole or not at all; one that is there is replaced only if asked, and then stays beside it, dated."""
+        save(path, self.text.encode("utf-8"), replace=replace)
 
 
 def read(path: str | Path) -> Build:
     """The build in a file; InputError names the file when it cannot be read at all."""
-    where = Path(path)
-    try:
-        if where.is_dir():
-            raise InputError(str(path), None, "is a folder, not a build file", "Name the .toml file inside it.")
-        with where.open("rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or "not a usable file name"
-        raise InputError(str(path), None, f"cannot be read ({reason})", "Check the name of the build file.") from None
-    if len(raw) > LARGEST_FILE:
-        raise InputError(
-            str(path),
-            None,
-            "is larger than 1 MB",
-            "A build file is a few kilobytes of TOML text; is this the right file?",
-        )
+    fix = "A build file is a few kilobytes of TOML text; is this the right file?"
+    return _decoded(read_plain(Path(path), LARGEST_FILE, fix), str(path))
+
+
+def rewrite(path: str | Path, change: Callable[[Build], Build]) -> None:
+    """Change the build in a file under its lock: what another program wrote into it a moment ago is kept.
+
+    Parameters
+    ----------
+    path : str or Path
+    change : callable
+        Gets the build as it stands in the file now, and returns what is to stand there; what it raises leaves the file alone.
+    """
+
+    def changed(before: bytes | None) -> bytes:
+        if before is None:
+            raise InputError(str(path), None, "is not there", "Check the name of the build file.")
+        return change(_decoded(before, str(path))).text.encode("utf-8")
+
+    change(read(path))  # what will not do is refused, and what it needs is loaded, before anyone has to wait
+    update(path, changed)
+
+
+def _decoded(raw: bytes, where: str) -> Build:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
-            str(path), None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8 in your editor."
+            where, None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8 in your editor."
         ) from None
-    return parse(text, str(path))
+    return parse(text, where)
 
 
 def parse(text: str, where: str = "build file") -> Build:
     """The build in a TOML text; every problem of it is reported together (InputErrors). where names a text that is no TOML."""
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            where,
-            None,
-            f"is not valid TOML ({str(error)[:120]})",
-            "Mend the line named here; no key or heading may stand twice.",
-        ) from None
-    except RecursionError:
-        raise InputError(where, None, "has too many brackets inside each other", "Is this the right file?") from None
-    except ValueError:  # Python reads no whole numbers of thousands of digits
-        raise InputError(where, None, "has a number of thousands of digits", "Is this the right file?") from None
+    data = tables_of(text, where)
     unknown = _unknown_parts(data)
     try:
         record = BuildRecord.model_validate(data)
@@ -281,6 +253,12 @@ def _placed(error: InputError, where: str) -> InputError:
     inner = error.where
     place = where if not inner else inner if not where or "." in inner else f"{where}.{inner}"
     return InputError(place, error.got, error.problem, error.fix)
+
+
+def refuse_taken(build: Build, name: str, *, replace: bool) -> None:
+    """Refuse to write a tune anew that the build has already, unless that is what is asked for."""
+    if name in build.record.tune and not replace:
+        raise InputError("--name", name, "is a tune of this build already", "Choose another name, or add --replace.")
 
 
 def with_tune(

@@ -11,8 +11,8 @@ import typer
 
 from ridesim import commands
 from ridesim.commands import streams
-from ridesim.commands.given import demo_or_file, filled, inside, of_file, own_file, placed, usable
-from ridesim.commands.options import BuildFile, Changes, Printing, Riding, UnitsOption, grouped
+from ridesim.commands.given import demo_or_file, filled, inside, of_file, own_file, placed, usable, write_into
+from ridesim.commands.options import BuildFile, Changes, Printing, ReplaceOption, Riding, UnitsOption, grouped
 from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
 
@@ -82,6 +82,7 @@ def sheet(
     riding: Riding,
     paper: Annotated[Literal["A4", "letter"], typer.Option("--paper", help="Paper size.")] = "A4",
     units: UnitsOption = "metric",
+    replace: ReplaceOption = False,
 ) -> None:
     """The decision on one printable page, as PDF or HTML."""
     from ridesim.sheet import sheet as made
@@ -91,7 +92,7 @@ def sheet(
         a, b = _solve(now, riding=riding), None
     else:
         a, b = _solve_two(now, might, changes, riding)
-    write(made(a, b, system=units), output, paper=paper)
+    write(made(a, b, system=units), output, paper=paper, replace=replace)
     typer.echo(str(output))
 
 
@@ -150,18 +151,23 @@ def curve(
         Path | None,
         typer.Option("--output", "-o", help="Write here instead of over the build file.", show_default=False),
     ] = None,
+    replace: ReplaceOption = False,
 ) -> None:
     """Bring the points of a power curve from a CSV file into a build, its comments kept."""
-    from ridesim.build import with_tune
+    from ridesim.build import refuse_taken, with_tune
     from ridesim.parts.curve_file import read_curve_csv
 
     own_file(into, output)
     sheet = read_curve_csv(csv_file, unit=filled(unit, "--unit"))
-    kept = _read(into)
-    with placed({f"tune.{name}.standard": "--standard", f"tune.{name}.[key]": "--name"}):
-        build = with_tune(kept, name, sheet, measured_at=at, standard=standard)
-        usable(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
-    build.save(output or into)
+
+    def added(build: Any) -> Any:
+        refuse_taken(build, name, replace=replace)
+        with placed({f"tune.{name}.standard": "--standard", f"tune.{name}.[key]": "--name"}):
+            changed = with_tune(build, name, sheet, measured_at=at, standard=standard)
+            usable(changed, tune=name)  # a curve or a standard that will not do is told now, not at the next question
+        return changed
+
+    write_into(into, output, added, replace=replace)
     typer.echo(f"{output or into}: tune {name!r} with {len(sheet.points)} points in {sheet.unit}")
 
 

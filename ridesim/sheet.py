@@ -6,7 +6,6 @@ The same content becomes HTML (for the browser and its print) and PDF.
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
@@ -19,7 +18,7 @@ from ridesim.answers import Answer, Change, Comparison, Solved, compare
 from ridesim.answers.words import change_words, figure_words, sentence, verdict
 from ridesim.errors import InputError
 from ridesim.units import shown_in
-from ridesim.whole_file import put_whole
+from ridesim.whole_file import save
 
 Paper = Literal["A4", "letter"]
 # the figures that decide, by question and key; the full answers stand on the other pages
@@ -323,18 +322,12 @@ def _printable(text: str) -> str:
     return escape(_plain(text), quote=False)
 
 
-def write(page: Sheet, path: str | Path, *, paper: Paper = "A4") -> None:
-    """Write the sheet as PDF or HTML, by the file's ending; whole or not at all."""
-    target = Path(path)
-    if target.suffix.lower() not in (".pdf", ".html", ".htm"):
+def write(page: Sheet, path: str | Path, *, paper: Paper = "A4", replace: bool = False) -> None:
+    """Write the sheet as PDF or HTML, by the file's ending; one that is there is replaced only if asked, and kept beside it."""
+    ending = Path(path).suffix.lower()
+    if ending not in (".pdf", ".html", ".htm"):
         raise InputError(
             "--output", str(path), "is neither a .pdf nor an .html file", "Name it sheet.pdf or sheet.html."
         )
-    content = as_pdf(page, paper) if target.suffix.lower() == ".pdf" else as_html(page, paper).encode("utf-8")
-    target = Path(os.path.realpath(target))  # a link goes on pointing to it
-    try:
-        put_whole(target, content)
-    except OSError as error:
-        raise InputError(
-            "--output", str(path), f"cannot be written ({error.strerror})", "Choose another folder or name."
-        ) from None
+    content = as_pdf(page, paper) if ending == ".pdf" else as_html(page, paper).encode("utf-8")
+    save(path, content, replace=replace, where="--output")

@@ -334,7 +334,7 @@ def _readings_of(name: str) -> list[tuple[float, float]]:
     from io import StringIO
 
     path = Path(name)
-    content = read_text(path, "readings")
+    content = read_text(path)
     delimiter = "\t" if "\t" in content else ";" if ";" in content else ","
     pairs: list[tuple[float, float]] = []
     try:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import sys
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
@@ -12,7 +10,7 @@ import typer
 
 from ridesim.commands.given import demo_or_file, placed
 from ridesim.commands.options import BuildFile, Given, JsonOption, Riding, Units, UnitsOption, grouped
-from ridesim.commands.output import tell_json
+from ridesim.commands.output import csv_text, tell_json
 from ridesim.errors import InputError
 from ridesim.units import quantity
 
@@ -157,39 +155,25 @@ def _rank(c: Candidate) -> tuple[Any, ...]:
 def _print_csv(choice: Choice) -> None:
     from ridesim.choose import GOALS
 
-    out = csv.writer(sys.stdout, lineterminator="\n")
-    out.writerow(
-        [
-            "front",
-            "rear",
-            "rear_tire",
-            "tune",
-            *(f"{key}_si" for key in GOALS),
-            "links_to_order",
-            "axle_shift_m",
-            "fitted_chain_will_do",
-            "meets_limits",
-            "unbeaten",
-            "falls",
-        ]
-    )
+    head = ["front", "rear", "rear_tire", "tune", *(f"{key}_si" for key in GOALS)]
+    chained = ["links_to_order", "axle_shift_m", "fitted_chain_will_do"]
+    rows: list[list[object]] = [[*head, *chained, "meets_limits", "unbeaten", "falls"]]
     for c in choice.candidates:
         chain = c.chain or {}
-        out.writerow(
+        rows.append(
             [
                 c.front,
                 c.rear,
                 c.rear_tire,
                 c.tune,
                 *(c.figures[key] for key in GOALS),
-                chain.get("links_to_order"),
-                chain.get("axle_shift_m"),
-                chain.get("fitted_chain_will_do"),
+                *(chain.get(key) for key in chained),
                 c.meets_limits,
                 c.unbeaten,
                 "; ".join(fall.says for fall in c.falls),
             ]
         )
+    typer.echo(csv_text(rows), nl=False)
 
 
 def _print_verdict(decided: Verdict, units: Units) -> None:

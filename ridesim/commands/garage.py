@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -116,13 +116,15 @@ def save(
     if unfinished:
         if bike is None:
             raise InputError("--bike", None, "is needed for an unfinished build", "Name the bike it is of.")
-        name, content = bike, read_text(demo_or_file(build), "build")
+        name, content = bike, read_text(demo_or_file(build))
     else:
         from ridesim.build import read
 
         whole = read(demo_or_file(build))
         usable(whole)  # a build that cannot be answered is told now, not at the next question
         name, content = whole.name if bike is None else bike, whole.text
+    if _is_new(file):
+        _rehearse(lambda garage: garage.save(name, content, note=note))
     with opened(file, make=True) as garage:
         before = next((garage.newest(name) for one in garage.bikes() if one.name == name and one.revisions), None)
         if before is not None and before.text == content and not note:
@@ -287,10 +289,8 @@ def import_bike(
     as_json: JsonOption = False,
 ) -> None:
     """Take in a bike that export wrote; what is in the garage already is not taken twice."""
-    from ridesim.garage.store import default_path
-
-    if not os.path.lexists(default_path() if file is None else file):
-        _rehearse(path)
+    if _is_new(file):
+        _rehearse(lambda garage: garage.import_(path))
     with opened(file, make=True) as garage:
         taken = garage.import_(path)
     if as_json:
@@ -302,14 +302,20 @@ def import_bike(
     return None
 
 
-def _rehearse(path: Path) -> None:
-    """Take the file into a garage that is thrown away, so that a file that will not do makes no new garage."""
+def _is_new(file: Path | None) -> bool:
+    from ridesim.garage.store import default_path
+
+    return not os.path.lexists(default_path() if file is None else file)
+
+
+def _rehearse(change: Callable[[Garage], object]) -> None:
+    """Try it in a garage that is thrown away, so that what is refused makes no new garage."""
     from tempfile import TemporaryDirectory
 
     from ridesim.garage import Garage
 
     with TemporaryDirectory() as folder, Garage.open(Path(folder) / "rehearsal.sqlite3") as garage:
-        garage.import_(path)
+        change(garage)
 
 
 @app.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -49,6 +49,16 @@ def own_file(path: Path, output: Path | None) -> None:
         )
 
 
+def write_into(into: Path, output: Path | None, change: Callable[[Build], Build], *, replace: bool) -> None:
+    """Change the build in a file where it stands, or write it changed to another file."""
+    from ridesim.build import read, rewrite
+
+    if output is None:
+        rewrite(into, change)
+    else:
+        change(read(demo_or_file(into))).save(output, replace=replace)
+
+
 def usable(build: Build, tune: str | None = None) -> Bike:
     """The bike of a build for which every question has an answer; InputError where one cannot be asked."""
     from ridesim.answers import contract, solve
@@ -72,11 +82,11 @@ def of_file(path: Path) -> Iterator[None]:
         ) from None
 
 
-def read_text(path: Path, what: str) -> str:
+def read_text(path: Path) -> str:
     """The text of a small file; InputError names it when it cannot be read."""
-    from ridesim.garage.files import read_limited
+    from ridesim.whole_file import read_plain
 
-    data = read_limited(path, LARGEST_TEXT, what)
+    data = read_plain(path, LARGEST_TEXT)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

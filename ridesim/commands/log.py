@@ -30,6 +30,7 @@ from ridesim.commands.output import Told, say, tell, tell_json, text
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
+    from ridesim.build import Build
     from ridesim.roadlog import Log
     from ridesim.roadtest import Pulled
 
@@ -131,8 +132,7 @@ def coastdown(
             grade=None if slope is None else inside(slope, "ratio", "%", "--slope", (0, 8)),
             progress=told,
         )
-    if saving.into is not None:
-        saving.save(with_road_load(given.ridden_build(saving.into), done.found))
+    saving.save(lambda was: with_road_load(was, done.found))
     say(done.found, partial(given.told_of, done.answer), printing)
     saving.say("road load from your coast-downs", as_json=printing.as_json)
 
@@ -189,15 +189,20 @@ def pull(
     printing: Printing,
 ) -> None:
     """Full-throttle pulls in one gear into power at the wheel over engine speed, with its band."""
+    from ridesim.build import refuse_taken
     from ridesim.roadtest import with_wheel_tune
 
     if (name is None) != (saving.into is None):
         raise InputError("--name", name, "and --into go together", 'Write --name "re-jetted" --into BUILD.')
     done = _pulled(files, pulling, day, speeds, columns, stretch=stretch)
-    if saving.into is not None and name is not None:
+
+    def added(build: Build) -> Build:
+        key = str(name).strip()
+        refuse_taken(build, key, replace=saving.replace)
         with placed(PLACES):
-            kept = with_wheel_tune(given.ridden_build(saving.into), name, done)
-        saving.save(kept)
+            return with_wheel_tune(build, key, done)
+
+    saving.save(added)
     say(done.found, partial(given.told_of, done.answer), printing)
     saving.say(f"tune {name!r} from your pulls", as_json=printing.as_json)
 

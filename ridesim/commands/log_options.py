@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridesim.commands.given import filled, inside, own_file
-from ridesim.commands.options import Day
+from ridesim.commands.given import filled, inside, own_file, write_into
+from ridesim.commands.options import Day, ReplaceOption
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
@@ -129,6 +130,7 @@ class Saving:
     output: Annotated[
         Path | None, typer.Option("--output", "-o", help="Write that build here instead.", show_default=False)
     ] = None
+    replace: ReplaceOption = False
 
     def __post_init__(self) -> None:
         if self.output is not None and self.into is None:
@@ -136,10 +138,10 @@ class Saving:
         if self.into is not None:
             own_file(self.into, self.output)
 
-    def save(self, build: Build) -> None:
+    def save(self, change: Callable[[Build], Build]) -> None:
         """Write the build with the result in it, before anything is printed, so that a refusal prints nothing."""
         if self.into is not None:
-            build.save(self.output or self.into)
+            write_into(self.into, self.output, change, replace=self.replace)
 
     def say(self, what: str, *, as_json: bool) -> None:
         """Say what was written, if anything was; beside JSON on standard error."""

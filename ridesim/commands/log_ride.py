@@ -13,7 +13,7 @@ from ridesim.commands.given import placed
 from ridesim.commands.log_given import PLACES, progress
 from ridesim.commands.log_options import BuildOption, LogFile, RideColumns, Stretch
 from ridesim.commands.options import Printing, grouped
-from ridesim.commands.output import columns_of, say
+from ridesim.commands.output import columns_of, csv_text, say
 from ridesim.errors import InputError
 
 
@@ -98,18 +98,9 @@ def _habit(written: str, bike: Any) -> Any:
 
 def _write_csv(answer: Any, path: Path, system: Any) -> None:
     """The table of the pairs as CSV, in the units shown."""
-    import csv
-
-    from ridesim.garage.files import written_whole
+    from ridesim.whole_file import save
 
     columns = columns_of(answer.tables[0], system)
-
-    def write(target: Path) -> None:
-        with target.open("w", encoding="utf-8", newline="") as file:
-            out = csv.writer(file)
-            out.writerow([column.heading for column in columns])
-            for row in zip(*(column.cells for column in columns), strict=True):
-                out.writerow([cell.replace(",", "").replace("−", "-") for cell in row])
-
-    with placed({"path": "--csv"}):
-        written_whole(path, write)
+    rows = zip(*(column.cells for column in columns), strict=True)
+    plain = ([cell.replace(",", "").replace("−", "-") for cell in row] for row in rows)
+    save(path, csv_text([[column.heading for column in columns], *plain]).encode("utf-8"), where="--csv")

@@ -17,6 +17,9 @@ from ridesim.commands.given import AIR
 
 Units = Literal["metric", "us"]
 UnitsOption = Annotated[Units, typer.Option("--units", help="Units to print in.")]
+ReplaceOption = Annotated[
+    bool, typer.Option("--replace", help="Replace what is there already; the file as it was is kept beside it, dated.")
+]
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print one JSON object instead of text; its keys end in their units.")
 ]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
+from io import StringIO
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -89,6 +91,30 @@ def tell_json(value: Any) -> None:
     """
     escaped = not (sys.stdout.encoding or "").lower().startswith("utf")
     typer.echo(json.dumps(plain_object(value), indent=2, ensure_ascii=escaped, allow_nan=False))
+
+
+_RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
+def csv_text(rows: Iterable[Iterable[object]]) -> str:
+    """Rows as CSV. A text that a spreadsheet would run as a formula gets an apostrophe before it; numbers stay as they are.
+
+    >>> csv_text([["=1+1", "-5.2", -5.2, None, "a,b", "-x"]])
+    '\\'=1+1,-5.2,-5.2,,"a,b",\\'-x\\n'
+    """
+    out = StringIO()
+    csv.writer(out).writerows([_inert(cell) for cell in row] for row in rows)
+    return out.getvalue().replace("\r\n", "\n")  # written with both, so that a cell with either of them is quoted
+
+
+def _inert(cell: object) -> object:
+    if not isinstance(cell, str) or not cell.lstrip(" ").startswith(_RUN_BY_SPREADSHEETS):
+        return cell
+    try:
+        float(cell)
+    except ValueError:
+        return f"'{cell}"
+    return cell
 
 
 def plain_object(value: Any) -> Any:

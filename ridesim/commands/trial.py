@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -19,6 +19,7 @@ from ridesim.errors import InputError
 
 if TYPE_CHECKING:
     from ridesim.garage.circuits import Margin, Obtainable
+    from ridesim.garage.records import Revision
     from ridesim.garage.trend import Stock
     from ridesim.garage.trials import DayAir, Trial
 
@@ -296,11 +297,12 @@ def tune(
         str, typer.Option(help="Correction standard of the sheet; 'as measured' takes the air of the trial.")
     ] = "as measured",
     activate: Annotated[bool, typer.Option("--activate", help="Make it the active tune.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Write a tune of that name anew.")] = False,
     file: FileOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Save a new revision of the build with the power curve of a trial as a tune that names the trial."""
-    from ridesim.build import parse, with_tune
+    from ridesim.build import parse, refuse_taken, with_tune
     from ridesim.garage.records import checked_name
     from ridesim.parts.curve_file import read_curve_csv
 
@@ -311,18 +313,24 @@ def tune(
     with opened(file) as garage:
         trials = in_order(garage.trials(bike))
         source = trial_named(trials, trial, "--trial")
-        newest = garage.newest(bike)
-        changes: dict[str, Any] = {f"tune.{name}.trial": source.id, f"tune.{name}.standard": standard}
-        if standard == "as measured":
-            changes |= {f"tune.{name}.{key}": value for key, value in _measured_air(source.air).items()}
-        if activate:
-            changes["active.tune"] = name
-        before = with_tune(parse(newest.text), name, sheet, measured_at=at)
-        with placed({f"tune.{name}.standard": "--standard"}):
-            build = before.changed(changes)
-            usable(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
-        note = f"tune {name} from trial {trials.index(source) + 1}"
-        kept = garage.save(bike, build.text, note=note, parent=newest.id)
+        air = _measured_air(source.air) if standard == "as measured" else {}
+        told = {"trial": source.id, "standard": standard, **air}
+        changes = {f"tune.{name}.{key}": value for key, value in told.items()} | (
+            {"active.tune": name} if activate else {}
+        )
+
+        def added(newest: Revision) -> str:
+            build = parse(newest.text)
+            refuse_taken(build, name, replace=replace)
+            with placed({f"tune.{name}.standard": "--standard"}):
+                build = with_tune(build, name, sheet, measured_at=at).changed(changes)
+                usable(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
+            return build.text
+
+        added(
+            garage.newest(bike)
+        )  # what will not do is refused, and what it needs is loaded, before anyone has to wait
+        kept = garage.revise(bike, added, note=f"tune {name} from trial {trials.index(source) + 1}")
     if as_json:
         return tell_json(kept)
     return typer.echo(

@@ -67,11 +67,11 @@ class TrialFile:
 def read_trials(path: Path) -> TrialFile:
     """The tables of a file of trials; a demo name will do."""
     from ridesim.garage.circuits import Margin, Obtainable
-    from ridesim.garage.records import parsed_build
     from ridesim.garage.trend import STOCK_AIR, Stock
+    from ridesim.toml_text import tables_of
 
     where = demo_or_file(path)
-    data = parsed_build(read_text(where, "trials"), where.name)
+    data = tables_of(read_text(where), where.name)
     with placed(f"{where.name}: "):
         _only(data, ("trial", "stock", "obtainable", "margin"), "")
         stock = None

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ridesim.garage.records import parsed_build
+from ridesim.toml_text import tables_of
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
@@ -57,7 +57,7 @@ def difference(old: str, new: str) -> Difference:
     >>> difference("rear = 45", "rear = 45 # as bought")
     Difference(changes=(), only_wording=True)
     """
-    changes = tuple(_changes("", parsed_build(old, "old build"), parsed_build(new, "new build")))
+    changes = tuple(_changes("", tables_of(old, "old build"), tables_of(new, "new build")))
     return Difference(changes=changes, only_wording=not changes and old != new)
 
 

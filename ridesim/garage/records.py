@@ -5,17 +5,15 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from ridesim.errors import InputError
+from ridesim.toml_text import tables_of
 
 LARGEST_BUILD = 1_000_000  # bytes of TOML, the same as a build file may have
 LARGEST_LOG = 32_000_000  # bytes; a day's ride logged ten times a second is a tenth of it
 LONGEST_NAME, LONGEST_KIND, LONGEST_NOTE = 120, 40, 4000  # characters
-DEEPEST_BUILD = 24  # tables within tables; a build file needs four
-MOST_DOTS = 300  # in one name; the TOML reader's time grows with their square
 
 
 class GarageError(InputError):
@@ -144,33 +142,5 @@ def checked_build(text: object, where: str) -> str:
     whole = checked_text(text, where, LARGEST_BUILD)
     if len(whole.encode("utf-8")) > LARGEST_BUILD:
         raise InputError(where, text, f"is longer than {LARGEST_BUILD} bytes", "Take out what is not part of the bike.")
-    parsed_build(whole, where)
+    tables_of(whole, where)
     return whole
-
-
-def parsed_build(text: str, where: str) -> dict[str, object]:
-    """The tables of a build's TOML text."""
-    import tomllib
-
-    if any(piece.count(".") > MOST_DOTS for piece in re.split(r"[=,{\[\n]", text)):
-        raise InputError(
-            where, None, f"has a line with more than {MOST_DOTS} dots in a row of names", "Shorten the line."
-        )
-    try:
-        tables = tomllib.loads(text)
-    except RecursionError:
-        raise InputError(where, None, "is nested too deeply", "Take out the brackets within brackets.") from None
-    except (ValueError, OverflowError) as error:
-        raise InputError(where, None, f"is not TOML: {error}", "Mend the line it names and save again.") from None
-    level: list[object] = [tables]
-    for _ in range(DEEPEST_BUILD):
-        level = [inner for outer in level for inner in _inside(outer)]
-        if not level:
-            return tables
-    raise InputError(where, None, f"is nested more than {DEEPEST_BUILD} deep", "Take out the tables within tables.")
-
-
-def _inside(value: object) -> list[object]:
-    """The tables and lists directly inside one."""
-    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    return [one for one in inner if isinstance(one, dict | list)]

@@ -10,6 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from ridesim.garage.records import GarageError
+from ridesim.whole_file import may_write
 
 APPLICATION_ID = int.from_bytes(b"rdsm", "big")  # in the file's header: how a garage is told from any other SQLite file
 _MAGIC = b"SQLite format 3\0"
@@ -152,7 +153,8 @@ def connect(path: Path, wait_s: float) -> sqlite3.Connection:
     """Open a garage: lay out a new or empty file, bring an older one up to date, refuse anything else untouched."""
     _refuse_foreign(path)
     with speaking(path):
-        db = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
+        read_only = path.exists() and not (may_write(path) and may_write(path.parent))
+        db = sqlite3.connect(_to_read(path) if read_only else path, timeout=wait_s, isolation_level=None, uri=read_only)
         try:
             for setting in (
                 "foreign_keys = ON",
@@ -164,11 +166,19 @@ def connect(path: Path, wait_s: float) -> sqlite3.Connection:
             ):
                 db.execute(f"PRAGMA {setting}")
             _bring_up_to_date(db, path)
-            _write_ahead(db, wait_s)
+            if not read_only:
+                _write_ahead(db, wait_s)
         except BaseException:
             db.close()
             raise
     return db
+
+
+def _to_read(path: Path) -> str:
+    """The address of a garage that may only be read. Where no one is writing it has no log beside it, and SQLite may then do
+    without the files it would make there."""
+    busy = any(one.exists() and one.stat().st_size for one in (Path(f"{path}-wal"), Path(f"{path}-journal")))
+    return f"{path.absolute().as_uri()}?mode=ro{'' if busy else '&immutable=1'}"
 
 
 def _refuse_foreign(path: Path) -> None:
@@ -177,10 +187,11 @@ def _refuse_foreign(path: Path) -> None:
     A garage gets its application id in the transaction that makes it, so a file without it is someone else's, unless
     a journal beside it says that the first transaction did not finish, or is being finished at this moment.
     """
-    if path.is_dir():
-        raise GarageError(
-            "garage", str(path), "is a folder", "Give the path of a file, such as garage.sqlite3 in that folder."
-        )
+    with speaking(path):  # a folder, and what would never end: refused, not waited for
+        odd = os.path.lexists(path) and path.exists() and not path.is_file()
+    if odd:
+        problem = "is a folder" if path.is_dir() else "is not a plain file"
+        raise GarageError("garage", str(path), problem, "Give the path of a file, such as garage.sqlite3 in a folder.")
     for _ in range(5):
         unfinished = os.path.lexists(f"{path}-journal")
         try:
@@ -250,13 +261,3 @@ def _write_ahead(db: sqlite3.Connection, wait_s: float) -> None:
             if error.sqlite_errorname != "SQLITE_BUSY" or time.monotonic() > until:
                 raise
             time.sleep(0.01)
-
-
-def sync_folder(folder: Path) -> None:
-    """Put a folder's new entries on the disk, where the system allows it."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from ridesim.garage.files import read_limited, written_whole
 from ridesim.garage.kept import Kept
 from ridesim.garage.records import (
     LARGEST_LOG,
@@ -25,7 +24,8 @@ from ridesim.garage.records import (
     new_id,
     now_utc,
 )
-from ridesim.garage.schema import connect, speaking, sync_folder
+from ridesim.garage.schema import connect, speaking
+from ridesim.whole_file import create, read_plain, sync_folder
 
 if TYPE_CHECKING:
     from ridesim.garage.diff import Difference
@@ -143,6 +143,16 @@ class Garage:
             )
         return self._kept.revision(saved)
 
+    def revise(self, bike: str, change: Callable[[Revision], str], *, note: str = "") -> Revision:
+        """Keep what `change` makes of the newest revision, while no one else can save: nothing saved before it is passed over."""
+        checked_text(note, "note")
+        with self._kept.writing():
+            bike_id = self._kept.bike_in_use(bike)
+            newest = self.newest(bike)
+            text = checked_build(change(newest), "build")
+            saved = self._kept.keep_revision(bike_id, text, note, now_utc(), parent=newest.id)
+        return self._kept.revision(saved)
+
     def restore(self, revision: str, *, note: str = "") -> Revision:
         """Make an older revision the newest again, as a new revision; nothing in between is lost."""
         checked_text(note, "note")
@@ -233,7 +243,7 @@ class Garage:
         checked_name(name, "log")
         checked_name(kind, "log.kind", LONGEST_KIND)
         checked_text(note, "note")
-        data = content if isinstance(content, bytes) else read_limited(Path(content), LARGEST_LOG, "log")
+        data = content if isinstance(content, bytes) else read_plain(Path(content), LARGEST_LOG)
         if not 0 < len(data) <= LARGEST_LOG:
             raise GarageError(
                 "log",
@@ -282,18 +292,20 @@ class Garage:
         from ridesim.garage.transfer import exported
 
         data = exported(self._kept, bike)
-        return written_whole(Path(path), lambda temporary: temporary.write_bytes(data))
+        create(path, lambda part: part.write_bytes(data))
+        return Path(path)
 
     def import_(self, path: str | Path) -> Imported:
         """Take in a bike from a file that export wrote; what is in the garage already is not taken twice."""
         from ridesim.garage.transfer import LARGEST_FILE, take_in
 
-        return take_in(self._kept, read_limited(Path(path), LARGEST_FILE, "import"))
+        return take_in(self._kept, read_plain(Path(path), LARGEST_FILE))
 
     def backup(self, path: str | Path) -> Path:
         """Copy the whole garage, as it is at this moment, to a new file, and check the copy before it gets its name."""
         target = Path(path)
-        return written_whole(target, lambda temporary: self._copy_to(temporary, target))
+        create(target, lambda part: self._copy_to(part, target))
+        return target
 
     def check(self) -> None:
         """Go through the whole file; GarageError says so if anything in it is damaged."""

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from ridesim.errors import InputError
 from ridesim.units import quantity
+from ridesim.whole_file import read_plain
 
 LARGEST = 1_000_000  # bytes
 MOST_POINTS = 1000
@@ -49,24 +50,7 @@ def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
         With the line, when it cannot be read so.
     """
     source = Path(path)
-    try:
-        if source.is_dir():
-            raise InputError(str(path), None, "is a folder, not a CSV file", "Name the file inside it.")
-        with source.open("rb") as file:
-            raw = file.read(LARGEST + 1)
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError(
-            str(path),
-            None,
-            f"cannot be read ({getattr(error, 'strerror', None) or 'not a usable file name'})",
-            "Check the file name.",
-        ) from None
-    if len(raw) > LARGEST:
-        raise InputError(
-            str(path), None, "is larger than 1 MB", "A power curve is a few hundred lines; is this the right file?"
-        )
+    raw = read_plain(source, LARGEST, "A power curve is a few hundred lines; is this the right file?")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:

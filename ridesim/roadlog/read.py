@@ -19,6 +19,7 @@ from ridesim.roadlog.proof import doubt_of, proved_unit, shown_per_moved
 from ridesim.roadlog.stamps import OF_DAY, UNIT_S, clock_of_numbers, over_midnight, unit_of_numbers
 from ridesim.roadlog.tidy import NO_FIX, NO_HEIGHT, Samples, log_of
 from ridesim.units import rad_s
+from ridesim.whole_file import opened
 
 LARGEST_CSV = 200_000_000  # bytes
 MOST_RAD_S = 1300.0
@@ -57,13 +58,8 @@ def read_log(
     source = Path(path)
     name = _printable(source.name)
     try:
-        if source.is_dir():
-            raise InputError(name, None, "is a folder, not a log", "Name the file inside it.")
-        if source.exists() and not source.is_file():
-            raise InputError(name, None, "is not a file", "Name a CSV or GPX file.")
-        size = source.stat().st_size
-        with source.open("rb") as file:
-            return _read(file, size, name, columns, units, progress)
+        with opened(source, name) as file:
+            return _read(file, source.stat().st_size, name, columns, units, progress)
     except InputError:
         raise
     except (OSError, ValueError) as error:

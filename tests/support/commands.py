@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -42,3 +45,16 @@ def held(file: Path) -> object:
         return bikes, [
             (garage.history(b.name), garage.trials(b.name), garage.trials(b.name, archived=True)) for b in bikes
         ]
+
+
+@contextmanager
+def an_ordinary_user() -> Iterator[None]:
+    """root may do everything, so permissions are tried as someone else."""
+    if os.geteuid():
+        yield
+        return
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)

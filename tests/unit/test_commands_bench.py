@@ -281,7 +281,7 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
         (("idle", "1.5:1160", "2:fast"), "reading 2"),
         (("idle", "nan:1160", "2:1200"), "reading 1"),
         (("idle", "no-such-file.csv"), "no-such-file.csv"),
-        (("idle", "."), "readings"),
+        (("idle", "."), "is a folder"),
         ((*IDLE, "--useful", "3"), "--useful"),
         ((*IDLE, "--useful", "3:1"), "--useful"),
         ((*IDLE, "--coverage", "100 %"), "--coverage"),

@@ -126,7 +126,7 @@ REFUSED = [
     (("garage", "restore", BIKE, "0"), "revision"),
     (("garage", "restore", BIKE), "'revision'"),
     (("garage", "archive", "nothing"), "bike"),
-    (("garage", "export", BIKE, "/nonexistent/folder/bike.json"), "path"),
+    (("garage", "export", BIKE, "/nonexistent/folder/bike.json"), "folder that does not exist"),
     (("garage", "import", "no-such.json"), "no-such.json"),
     (("garage", "import", DEMO / "garage" / "trials.toml"), "import"),
     (("garage", "backup", DEMO / "garage" / "trials.toml"), "is there already"),

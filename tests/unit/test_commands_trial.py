@@ -203,8 +203,8 @@ def test_a_refusal_names_the_place_and_keeps_nothing(stocked, capsys, file, tmp_
 
 BAD_FILES = {
     "a time outside the calendar": ("[[trial]]\nridden_at = 9999-12-31T23:59:59-12:00\n{day}", "trial 1: ridden_at = '9999-12-31"),
-    "not TOML": ("[[trial", "not TOML"),
-    "not text": ("\x00" * 40, "not TOML"),
+    "not TOML": ("[[trial", "not valid TOML"),
+    "not text": ("\x00" * 40, "not valid TOML"),
     "no trial": ("[obtainable]\nmain_jets = [120]\n", "has no trial"),
     "a trial that is none": ("trial = [3]\n", "trial 1"),
     "trials that are none": ("trial = 3\n", "is not a list"),

@@ -134,12 +134,12 @@ def test_logs_come_back_byte_by_byte(garage, tmp_path):
         ("De\0mo", OLD, "", "NUL"),
         ("Demo", "a = \0", "", "NUL"),
         ("Demo", "a = '\ud800'", "", "half of a character"),
-        ("Demo", "a = ", "", "is not TOML"),
+        ("Demo", "a = ", "", "is not valid TOML"),
         ("Demo", 'a = "' + "é" * 600_000 + '"', "", "longer than 1000000 bytes"),
         ("Demo", "a = " + "[" * 5000 + "]" * 5000, "", "nested"),
         ("Demo", "a." * 100 + "a = 1", "", "nested more than"),
         ("Demo", "a." * 400_000 + "a = 1", "", "dots in a row"),
-        ("Demo", "a = 1" + "0" * 5000, "", "is not TOML"),
+        ("Demo", "a = 1" + "0" * 5000, "", "thousands of digits"),
         ("Demo", OLD, "x" * 4001, "longer than 4000"),
         ("Demo", OLD, 3, "is not text"),
         ("Demo", b"a = 1", "", "is not text"),
@@ -187,7 +187,7 @@ def test_a_log_has_a_size(garage, content):
 def test_a_log_from_a_path_that_will_not_do(garage, tmp_path, path):
     garage.save("Demo", OLD)
     (tmp_path / "folder").mkdir()
-    with pytest.raises(GarageError):
+    with pytest.raises(InputError):
         garage.add_log("Demo", "run", tmp_path / path, "csv")
 
 
@@ -241,7 +241,7 @@ def test_a_backup_is_the_whole_garage_in_one_checked_file(garage, tmp_path):
     log = garage.add_log("Demo", "run", b"t,v\n", "csv")
     copy = garage.backup(tmp_path / "backup.sqlite3")
     garage.save("Demo", NEW)
-    assert {path.name for path in tmp_path.iterdir() if path.name.startswith((".", "backup"))} == {"backup.sqlite3"}
+    assert {path.name for path in tmp_path.iterdir() if path.name.startswith((".", "backup"))} == {"backup.sqlite3", ".backup.sqlite3.lock"}
     with Garage.open(copy) as other:
         other.check()
         assert other.history("Demo") == (saved,)
@@ -252,9 +252,9 @@ def test_a_backup_replaces_nothing(garage, tmp_path):
     garage.save("Demo", OLD)
     (tmp_path / "mine.txt").write_text("mine")
     for path in (tmp_path / "mine.txt", garage.path, tmp_path):
-        with pytest.raises(GarageError, match="is there already"):
+        with pytest.raises(InputError, match=r"is there already|is not a plain file"):
             garage.backup(path)
-    with pytest.raises(GarageError, match="folder that does not exist"):
+    with pytest.raises(InputError, match="folder that does not exist"):
         garage.backup(tmp_path / "nowhere" / "b.sqlite3")
     assert (tmp_path / "mine.txt").read_text() == "mine"
 
