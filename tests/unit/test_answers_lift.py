@@ -8,7 +8,6 @@ from support.small_build import small
 from ridesim.answers import contract, front_lift, solve
 from ridesim.answers.base import ValueOf
 from ridesim.answers.words import sentence
-from ridesim.answers.base import ValueOf
 from ridesim.bike import make_bike
 from ridesim.parts.chassis import MOVES_BACK_M
 from ridesim.surroundings.road import surfaces
