@@ -18,6 +18,7 @@ from ridesim.answers.compare import Change, changed, differences
 from ridesim.bike import make_bike
 from ridesim.build import Build, parse, read
 from ridesim.errors import InputError, each, short
+from ridesim.evidence import with_evidence
 from ridesim.surroundings.road import surfaces
 from ridesim.units import in_unit, quantity
 
@@ -53,7 +54,7 @@ def _loaded(demo: str, own: str | None, luggage: str | None, surface: str | None
     if surface is not None:
         changes |= {"surface.name": surface, "surface.friction": None}
     build = build_of(demo, own)
-    return build.changed(changes) if changes else build
+    return with_evidence(build.changed(changes) if changes else build)
 
 
 def loaded(state: State) -> Build:

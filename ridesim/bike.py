@@ -23,12 +23,13 @@ from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.thrust import Forces
 from ridesim.parts.power_curve import PowerCurve, curve_from_points
 from ridesim.parts.tire import RollingTire
+from ridesim.posterior import fitted
 from ridesim.record import BuildRecord, Tune, torque_or_power
 from ridesim.surroundings.air import Air
 from ridesim.surroundings.correction import RideDay
 from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area
 from ridesim.taken import Taken
-from ridesim.units import rpm
+from ridesim.units import quantity, rpm
 
 _LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
 _OF_THE_CHAIN = {
@@ -66,6 +67,7 @@ class Bike:
     doubts: tuple[Doubt, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
+    stated: Bike | None = None  # as its file has it, where this one is fitted to readings
 
     @property
     def record(self) -> BuildRecord:
@@ -219,14 +221,16 @@ def make_bike(
     )
     changed = any(change is not None for change in (tune, front, rear, rear_tire, front_tire))
     # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
-    bike = _fuel_calibrated(bike, (own or make_bike(build)) if changed else None)
-    return replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)))
+    own = None if not changed else make_bike(build) if own is None else own
+    bike = _fuel_calibrated(bike, own and (own.stated or own))
+    bike = replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)))
+    return bike if build.posterior is None else fitted(bike, build.posterior)
 
 
 def _left_out(bike: Bike, rear_tire: str | None) -> Iterator[str]:
     """Which tolerances of the file no figure takes up; those of other tunes and of a tire that is off are none of this bike's."""
     of_others = tuple(f"tune.{name}." for name in bike.record.tune if name != bike.tune)
-    of_others += () if rear_tire is None else ("tires.rear.",)
+    of_others += ("evidence[", *(() if rear_tire is None else ("tires.rear.",)))
     carried = {doubt.path for doubt in bike.doubts} | _OF_THE_CHAIN
     left = [path for path in toleranced(bike.record) if path not in carried and not path.startswith(of_others)]
     if left:
@@ -346,9 +350,11 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
             assumptions=(*bike.assumptions, *(a for a in own.assumptions if a.startswith("indicated efficiency"))),
         )
     if known is None:
-        why = str(tables.defaults()["fuel.indicated_efficiency"]["why"])
-        told = f"indicated efficiency assumed {INDICATED_EFFICIENCY:g} ({why}); friction by a line made for car engines (from memory)"
-        return replace(bike, assumptions=(*bike.assumptions, told))
+        default = tables.defaults()["fuel.indicated_efficiency"]
+        assumed = quantity(default["value"], "ratio", "", "fuel.indicated_efficiency")
+        told = f"indicated efficiency assumed {assumed.written} ({default['why']}); friction by a line made for car engines (from memory)"
+        doubt = single("fuel.indicated_efficiency", _EFFICIENCY, float(assumed), assumed.plus_minus)
+        return replace(bike, assumptions=(*bike.assumptions, told), doubts=(*bike.doubts, doubt))
     v = float(known[1])
     forces = Forces(setups=bike.setups, pieces=pieces_of(bike.curve), ride=Ride())
     w = v / bike.setups.metres_per_radian

@@ -15,6 +15,8 @@ from pydantic import BaseModel, ValidationError
 
 from ridesim.errors import InputError, InputErrors, did_you_mean, each
 from ridesim.parts.curve_file import CurveSheet
+from ridesim.posterior import Posterior
+from ridesim.readings import BY_KIND
 from ridesim.record import BuildRecord, Quantity, Tune
 from ridesim.toml_text import tables_of
 from ridesim.whole_file import read_plain, save, update
@@ -24,10 +26,11 @@ LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
 
 @dataclass(frozen=True)
 class Build:
-    """A checked build: its record in SI, and its text with every comment the rider wrote."""
+    """A checked build: its record in SI, its text with every comment the rider wrote, and what its readings say, once fitted."""
 
     record: BuildRecord
     text: str
+    posterior: Posterior | None = None
 
     @property
     def name(self) -> str:
@@ -163,12 +166,16 @@ def json_schema() -> dict[str, Any]:
 
 def _path(location: tuple[Any, ...]) -> str:
     text = ""
+    if location[:1] == ("evidence",):
+        location = (*location[:2], *location[3:])  # the kind of the reading is no key
     for part in location:
         text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else str(part)
     return text
 
 
 def _model_at(location: tuple[Any, ...]) -> type[BaseModel] | None:
+    if location[:1] == ("evidence",):
+        return BY_KIND.get(location[2]) if len(location) > 2 else None
     model: Any = BuildRecord
     for part in location:
         if isinstance(model, type) and issubclass(model, BaseModel) and part in model.model_fields:
@@ -228,6 +235,10 @@ def _explain(error: Mapping[str, Any]) -> list[InputError]:
         model = _model_at(location[:-1])
         near = did_you_mean(location[-1], model.model_fields if model else [])
         return [InputError(where, error["input"], "is not a key of a build file", near)]
+    if kind.startswith("union_tag"):
+        tag = context.get("tag")
+        problem = "is missing" if tag is None else "is not a kind of reading"
+        return [InputError(f"{where}.kind", tag, problem, did_you_mean(tag or "", BY_KIND))]
     problem, fix = _FOUND.get(kind, (f"is not usable: {error['msg'].rstrip('.')}", "Check the value."))
     return [InputError(where, error["input"], problem.format(**context), fix)]
 

@@ -227,9 +227,10 @@ def _solve(build: Path, changes: Changes | None = None, riding: Riding | None = 
     """A build with what the line changes of it and of how it is ridden, worked out."""
     from ridesim.answers import ride_with, solve
     from ridesim.bike import make_bike
+    from ridesim.evidence import with_evidence
 
     fitted, ridden = changes or Changes(), riding or Riding()
-    read = _read(build)
+    read = with_evidence(_read(build))
     with placed(fitted.places() | ridden.places()):
         bike = make_bike(
             read,

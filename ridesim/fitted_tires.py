@@ -50,8 +50,8 @@ def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> I
     up, down = ((end - rolls.circumference_m) / (2 * np.pi) for end in (rolls.high_m, rolls.low_m))
     yield Doubt(
         path="tires.rear.rollout" if rolls.measured else "tires.rear.size",
-        value=rolls.rolling_radius_m,
-        plus_minus=(up - down) / 2,
+        value=rolls.circumference_m,
+        plus_minus=(rolls.high_m - rolls.low_m) / 2,
         moves={"rear_radius_m": (up, down)},
     )
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.fields import Quantity, Ratio, Standard, Teeth, Text, YesOrNo, curve_points, several, torque_or_power
+from ridesim.readings import MOST, AnyReading
 from ridesim.units import Measured, in_unit
 
 __all__ = ["BuildRecord", "Limits", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
@@ -302,6 +303,7 @@ class BuildRecord(_Section):
     ride: RideSection = RideSection()
     limits: Limits = Limits()
     prices: Prices = Prices()
+    evidence: tuple[AnyReading, ...] = Field(default=(), max_length=MOST)
 
     @model_validator(mode="after")
     def parts_must_fit(self) -> BuildRecord:
@@ -338,6 +340,20 @@ class BuildRecord(_Section):
             for n, name in enumerate(self.limits.tunes or (), start=1)
             if name not in self.tune
         ]
+        errors += self._readings_that_do_not_fit()
         if errors:
             raise InputErrors(errors)
         return self
+
+    def _readings_that_do_not_fit(self) -> Iterator[InputError]:
+        """The readings of a tune or in a gear that the build does not have."""
+        count = len(self.gearbox.gears)
+        for n, reading in enumerate(self.evidence, start=1):
+            if reading.tune is not None and reading.tune not in self.tune:
+                near = did_you_mean(reading.tune, self.tune)
+                yield InputError(f"evidence[{n}].tune", reading.tune, "is not a tune of this build", near)
+            gear = getattr(reading, "gear", None)
+            if isinstance(gear, int) and gear > count:
+                yield InputError(
+                    f"evidence[{n}].gear", gear, f"is not a gear of this build (1 to {count})", "Count gears from 1."
+                )

@@ -173,9 +173,17 @@ def _moves(
 
 def _doubts(crossing: Crossing, tire: int, tune: int) -> tuple[Doubt, ...]:
     """The tolerances of a tune on a tire: the tire's own, and all of the tune's bike that do not lie in a tire."""
-    bikes = crossing.bikes
-    of_tire = [doubt for doubt in bikes.by_tire[tire].doubts if "rear_radius_m" in doubt.moves]
-    return (*of_tire, *(doubt for doubt in bikes.by_tune[tune].doubts if "rear_radius_m" not in doubt.moves))
+    radius, bikes = "rear_radius_m", crossing.bikes
+    of_tire = [
+        replace(doubt, moves={radius: doubt.moves[radius]})
+        for doubt in bikes.by_tire[tire].doubts
+        if radius in doubt.moves
+    ]
+    rest = (
+        replace(doubt, moves={raw: pair for raw, pair in doubt.moves.items() if raw != radius})
+        for doubt in bikes.by_tune[tune].doubts
+    )
+    return (*of_tire, *(doubt for doubt in rest if doubt.moves))
 
 
 def _perturbed(

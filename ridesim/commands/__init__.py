@@ -17,6 +17,7 @@ from ridesim.errors import InputError
 # name of the command -> its module here, and the name of its app there
 FAMILIES = {
     "choose": ("choose", "app"),
+    "fit": ("evidence", "fit_app"),
     "jets": ("bench", "jets_app"),
     "needle": ("needle", "app"),
     "circuit": ("bench", "circuit_app"),

@@ -112,10 +112,11 @@ def choose(
     from ridesim.answers import ride_with
     from ridesim.bike import make_bike
     from ridesim.build import read
+    from ridesim.evidence import with_evidence
 
     if as_csv and as_json:
         raise InputError("--csv", None, "and --json do not go together", "Leave out one of the two.")
-    filed = read(demo_or_file(build))
+    filed = with_evidence(read(demo_or_file(build)))
     held = limits.beside(filed.record.limits)
     own = make_bike(filed)
     with placed(riding.places() | considered.places() | {"walking_engine_speed": "--walking-engine-speed"}):

@@ -1,0 +1,7 @@
+"""Everything measured on one bike, joined into the most probable one: readings, fit, conflicts, and what to measure next."""
+
+from ridesim.evidence.fit import Fit, fit, with_evidence
+from ridesim.evidence.into_build import into_build
+from ridesim.evidence.report import fit_object
+
+__all__ = ["Fit", "fit", "fit_object", "into_build", "with_evidence"]

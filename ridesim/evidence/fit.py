@@ -1,0 +1,186 @@
+"""The most probable bike: weighted least squares around the build's values and tolerances, through all its readings.
+
+With u the errors of the toleranced figures in standard deviations, y the readings, C the covariance of their errors and f(u) what the
+kernel predicts, the sum  |u|^2 + (y - f)' C^-1 (y - f)  is made least; the errors left have the covariance (1 + J' C^-1 J)^-1, J the
+slopes of f there. A reading that conflicts with all the others is left out and named (`conflicts.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.build import Build
+from ridesim.evidence.predict import PER_SD, Model, measured, model_of
+from ridesim.posterior import Posterior
+from ridesim.readings import Reading
+
+Array = NDArray[np.float64]
+DRAWS = 256
+SHIFT, WIDTH, WORTH = 0.3, 0.25, 0.5  # from where a linear step is not good enough: in sd, of an sd, of the draws
+MOST_STEPS = 30
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Step:
+    """A solution: errors u and their covariance, and the readings there with their slopes."""
+
+    u: Array
+    covariance: Array
+    at: list[Array]
+    slopes: list[Array]
+
+
+class Fitter:
+    """Least squares through some of the readings of a model."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        read = [measured(one) for one in model.readings]
+        self.y = [y for y, _ in read]
+        self.covariances = [c for _, c in read]
+        self.whiten = [np.linalg.inv(np.linalg.cholesky(c)) for c in self.covariances]
+        start = model(np.zeros((1, len(model.doubts))))
+        self.predictable = [bool(np.isfinite(values).all()) for values in start]
+
+    def solve(self, which: Sequence[int], start: Array | None = None) -> Step:
+        """The least sum over the readings `which`, from some errors on."""
+        from scipy.optimize import least_squares
+
+        count = len(self.model.doubts)
+        seen: dict[bytes, tuple[Array, Array]] = {}
+
+        def both(u: Array) -> tuple[Array, Array]:
+            key = u.tobytes()
+            if key not in seen:
+                at, slopes = self.model.linear(u)
+                rows, turns = [u], [np.eye(count)]
+                for n in which:  # where a step makes a reading impossible it is too long
+                    rows.append(np.nan_to_num(self.whiten[n] @ (at[n] - self.y[n]), nan=100.0))
+                    turns.append(self.whiten[n] @ slopes[n])
+                seen[key] = np.concatenate(rows), np.concatenate(turns)
+            return seen[key]
+
+        u = np.zeros(count) if start is None else start
+        if which and count:
+            found = least_squares(
+                lambda x: both(x)[0], u, jac=lambda x: both(x)[1], xtol=1e-7, ftol=1e-9, gtol=1e-7, max_nfev=MOST_STEPS
+            )
+            u = found.x
+        jacobian = both(u)[1]
+        at, slopes = self.model.linear(u)
+        return Step(u=u, covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian)), at=at, slopes=slopes)
+
+    def off(self, step: Step, n: int, *, used: bool) -> float:
+        """How far reading n lies from what all the others say, in standard deviations; several figures count as one.
+
+        A reading that was used is taken out of the prediction: r' (C - J S J')^-1 r, r what the fit leaves of it.
+        """
+        from scipy.stats import chi2, norm
+
+        residual = self.y[n] - step.at[n]
+        explained = step.slopes[n] @ step.covariance @ step.slopes[n].T
+        spread = self.covariances[n] + (-explained if used else explained)
+        square = float(residual @ np.linalg.solve(spread, residual))
+        size = np.sqrt(square) if len(residual) == 1 else -norm.ppf(max(chi2.sf(square, len(residual)), 1e-300) / 2)
+        lead = residual[np.argmax(np.abs(self.whiten[n] @ residual))]
+        return float(np.copysign(size, lead))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Fit:
+    """The most probable bike.
+
+    fitter       the readings and the model
+    step         where the fit stands
+    used         the readings that went in
+    z            how far each reading lies from what all the others say, in standard deviations; None where none was predicted
+    conflicts    the readings that do not go with the rest, from 0
+    poor         the figures for which the linear step is not good enough, by their place in the model
+    worth        the share of draws through the kernel that count for the linear step: 1 where it is exact
+    """
+
+    fitter: Fitter
+    step: Step
+    used: tuple[int, ...]
+    z: tuple[float | None, ...]
+    conflicts: tuple[int, ...]
+    poor: tuple[int, ...]
+    worth: float
+
+    @property
+    def model(self) -> Model:
+        return self.fitter.model
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        return self.model.readings
+
+    @cached_property
+    def posterior(self) -> Posterior:
+        """What follows for a bike of the build."""
+        values, vectors = np.linalg.eigh(self.step.covariance)
+        root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+        # what nothing was learnt about stays as it was, to the last digit
+        alone = [n for n in range(len(root)) if not any(slopes[:, n].any() for slopes in self.step.slopes)]
+        root[alone, :] = root[:, alone] = 0.0
+        root[alone, alone] = 1.0
+        from ridesim.evidence.report import says
+
+        return Posterior(doubts=self.model.doubts, place=self.step.u / PER_SD, root=root, says=says(self))
+
+
+def fit(build: Build, readings: Sequence[Reading] | None = None) -> Fit:
+    """The most probable bike of a build and its readings (those of its file unless given).
+
+    Parameters
+    ----------
+    build : Build
+    readings : sequence of Reading, optional
+
+    Returns
+    -------
+    Fit
+    """
+    from ridesim.evidence.conflicts import without_conflicts
+
+    own = build.record.evidence if readings is None else readings
+    fitter = Fitter(model_of(replace(build, posterior=None), own))
+    step, used, z, conflicts = without_conflicts(fitter)
+    worth, poor = _checked(fitter, step, used)
+    return Fit(fitter=fitter, step=step, used=used, z=z, conflicts=conflicts, poor=poor, worth=worth)
+
+
+def with_evidence(build: Build) -> Build:
+    """The build with what its readings say; a build without any as it is."""
+    return replace(build, posterior=fit(build).posterior) if build.record.evidence else build
+
+
+def _checked(fitter: Fitter, step: Step, used: Sequence[int]) -> tuple[float, tuple[int, ...]]:
+    """The linear step held to draws through the kernel, each weighted by how probable it is over how probable the linear step
+    makes it: the share of draws that count, and the figures whose middle or band comes out different."""
+    from scipy.stats import norm, qmc
+
+    count = len(step.u)
+    if not used or not count:
+        return 1.0, ()
+    half = norm.ppf(qmc.Sobol(count, rng=np.random.default_rng(11)).random(DRAWS // 2))
+    normal = np.concatenate([half, -half])
+    moved = normal @ np.linalg.cholesky(step.covariance).T
+    drawn = fitter.model(step.u + moved)
+    exact, linear = (np.sum((step.u + moved) ** 2, axis=1) for _ in range(2))
+    for n in used:
+        exact += np.sum(((drawn[n] - fitter.y[n]) @ fitter.whiten[n].T) ** 2, axis=1)
+        linear += np.sum(((step.at[n] + moved @ step.slopes[n].T - fitter.y[n]) @ fitter.whiten[n].T) ** 2, axis=1)
+    log = np.where(np.isfinite(exact), (linear - exact) / 2, -np.inf)
+    weight = np.exp(log - log.max())
+    weight /= weight.sum()
+    sd = np.sqrt(np.diag(step.covariance))
+    middle = (weight @ moved - moved.mean(axis=0)) / sd
+    width = np.sqrt(weight @ (moved - weight @ moved) ** 2) / moved.std(axis=0)
+    poor = (np.abs(middle) > SHIFT) | (np.abs(width - 1.0) > WIDTH)
+    return float(1.0 / np.sum(weight**2) / len(weight)), tuple(int(n) for n in np.nonzero(poor)[0])

@@ -1,0 +1,202 @@
+"""What a bike would show for each reading, by the kernel, as functions of how far its toleranced figures are off."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import zip_longest
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim import readings as kinds
+from ridesim.bike import Bike, make_bike, setups_of
+from ridesim.build import Build
+from ridesim.doubts import Doubt, turned
+from ridesim.mechanics.kernel import Performance, perform
+from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.posterior import identity
+from ridesim.readings import DayAir, Reading
+from ridesim.record import AirSection
+from ridesim.units import TWO_PI, G, Measured
+
+Array = NDArray[np.float64]
+PER_SD = 1.645  # standard deviations in the half-width of a 90 % range
+STEP = 0.25  # standard deviations, for slopes
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Shown:
+    """Variants of a bike, and what the kernel says of them on the rides that the readings ask for."""
+
+    bike: Bike
+    raw: Mapping[str, Any]
+    readings: Sequence[Reading]
+
+    @cached_property
+    def setups(self) -> SetUps:
+        return setups_of(self.raw, self.bike.cycle)
+
+    @cached_property
+    def performances(self) -> tuple[tuple[Ride, Performance], ...]:
+        """As few rides as all readings fit on: each has one cruising speed and one roll-on, the first all targets of the start."""
+        runs = [one for one in self.readings if isinstance(one, kinds.TimedRun)]
+        cruises = {float(one.speed): None for one in self.readings if isinstance(one, kinds.Consumption)}
+        rolls = {(float(run.from_), float(run.to)): None for run in runs if isinstance(run.gear, int)}
+        targets = sorted(
+            {float(v) for run in runs if not isinstance(run.gear, int) for v in (run.from_, run.to) if v > 0}
+        )
+        rides: list[Ride] = []
+        for cruise, roll in zip_longest(cruises or {100 / 3.6: None}, rolls):
+            ride = Ride(rev_limit_rad_s=self.bike.rev_limit_rad_s, targets_m_s=() if rides else tuple(targets))
+            rides.append(replace(ride, cruise_m_s=cruise or ride.cruise_m_s, roll_on_m_s=roll or ride.roll_on_m_s))
+        return tuple((ride, perform(self.setups, self.bike.curve, ride, trace=False)) for ride in rides)
+
+    def on(self, **wanted: Any) -> Performance:
+        """What the kernel says of the ride with these."""
+        return next(
+            found for ride, found in self.performances if all(getattr(ride, key) == v for key, v in wanted.items())
+        )
+
+
+def _axle_weight(one: kinds.AxleWeight, shown: Shown) -> Any:
+    """Share of the mass on an axle, by moments about the other."""
+    s, raw = shown.setups, shown.raw
+    alone = one.with_ == "bike alone"
+    mass, ahead = (raw["bike_kg"], raw["bike_ahead_m"]) if alone else (s.mass_kg, s.ahead_m)
+    front = mass * ahead / s.wheelbase_m
+    return front if one.axle == "front" else mass - front
+
+
+def _consumption(one: kinds.Consumption, shown: Shown) -> Any:
+    """Fuel in the highest gear that holds the speed."""
+    cruise = shown.on(cruise_m_s=float(one.speed)).cruise
+    gear = np.where(cruise.holds, np.arange(1, cruise.holds.shape[1] + 1), 0).max(axis=1)
+    return np.where(gear > 0, cruise.fuel_m3_per_m[np.arange(len(gear)), gear - 1], np.nan)
+
+
+def _coast_down(_: kinds.CoastDown, shown: Shown) -> Any:
+    s = shown.setups
+    density = np.broadcast_to(shown.raw["air_density_kg_m3"], s.f2_n_s2_m2.shape)
+    return np.stack([2.0 * s.f2_n_s2_m2 / density, s.f0_n / (s.mass_kg * G)], axis=1)
+
+
+def _timed_run(one: kinds.TimedRun, shown: Shown) -> Any:
+    """A roll-on in its gear, or what a start through the gears takes from one speed to the other."""
+    if isinstance(one.gear, int):
+        return shown.on(roll_on_m_s=(float(one.from_), float(one.to))).roll_on_s[:, one.gear - 1]
+    ride, found = shown.performances[0]
+    times = {speed: found.run.times_s[:, n] for n, speed in enumerate(ride.targets_m_s)}
+    return times[float(one.to)] - times.get(float(one.from_), 0.0)
+
+
+def _wheel_power(one: kinds.WheelPower, shown: Shown) -> Any:
+    s = shown.setups
+    w = np.array([float(speed) for speed, _ in points(one)])
+    crank = shown.bike.whole_curve.torque_at(w, outside="nan") * w
+    return (s.efficiency * s.torque_factor)[:, None] * crank
+
+
+def points(one: kinds.WheelPower) -> Sequence[tuple[Any, Any]]:
+    return one.points or ((one.engine_speed, one.value),)
+
+
+PREDICT: Mapping[type[Reading], Callable[[Any, Shown], Any]] = {
+    kinds.RollOut: lambda one, shown: TWO_PI * shown.setups.rear_radius_m,
+    kinds.AxleWeight: _axle_weight,
+    kinds.SpeedAtEngineSpeed: lambda one, shown: (
+        shown.setups.metres_per_radian[:, one.gear - 1] * float(one.engine_speed)
+    ),
+    kinds.Consumption: _consumption,
+    kinds.CoastDown: _coast_down,
+    kinds.TimedRun: _timed_run,
+    kinds.TopSpeed: lambda one, shown: shown.performances[0][1].top_speed_m_s,
+    kinds.WheelPower: _wheel_power,
+}
+
+
+def measured(reading: Reading) -> tuple[Array, Array]:
+    """What was read, (k,), and the covariance of its errors, (k, k)."""
+    both: tuple[Measured, ...]
+    match reading:
+        case kinds.CoastDown():
+            both = (reading.drag_area, reading.rolling_resistance)
+            mixed = float(reading.correlation)
+            shape = np.array([[1.0, mixed], [mixed, 1.0]])
+        case kinds.WheelPower():
+            both = tuple(power for _, power in points(reading))
+            shape = np.eye(len(both))
+        case kinds.SpeedAtEngineSpeed():  # what the engine speed is off stands for so much of the speed
+            v, w = reading.speed, reading.engine_speed
+            off = np.hypot(v.plus_minus, float(v) / float(w) * w.plus_minus)
+            return np.array([float(v)]), np.array([[(off / PER_SD) ** 2]])
+        case kinds.TimedRun():
+            both, shape = (reading.time,), np.eye(1)
+        case _:
+            both, shape = (dict(reading)["value"],), np.eye(1)
+    sd = np.array([one.plus_minus for one in both]) / PER_SD
+    return np.array([float(one) for one in both]), np.asarray(shape * np.outer(sd, sd))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Model:
+    """Readings as functions of errors: u, one for each toleranced figure, in standard deviations, 0 as the build has it."""
+
+    build: Build
+    readings: tuple[Reading, ...]
+    bikes: Mapping[tuple[str | None, DayAir | None], Bike] = field(default_factory=dict)
+
+    @cached_property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """The toleranced figures of all bikes that the readings are about, each once."""
+        return tuple({identity(doubt): doubt for bike in self.bikes.values() for doubt in bike.doubts}.values())
+
+    def __call__(self, u: Array) -> list[Array]:
+        """What each reading would show, (n, k) each, where the errors are u, (n, K); nan where it cannot be."""
+        column = {identity(doubt): n for n, doubt in enumerate(self.doubts)}
+        found: dict[int, Array] = {}
+        for key, bike in self.bikes.items():
+            own = [n for n, one in enumerate(self.readings) if (one.tune, one.air) == key]
+            which = [column[identity(doubt)] for doubt in bike.doubts]
+            raw = turned(bike.raw, bike.doubts, np.asarray(u)[:, which] / PER_SD)
+            shown = Shown(bike=bike, raw=raw, readings=[self.readings[n] for n in own])
+            for n in own:
+                values = np.asarray(PREDICT[type(self.readings[n])](self.readings[n], shown), dtype=float)
+                values = (
+                    values[:, None] if values.ndim == 1 else values.reshape(-1, values.shape[-1] if values.ndim else 1)
+                )
+                found[n] = np.broadcast_to(values, (len(u), values.shape[1]))
+        return [found[n] for n in range(len(self.readings))]
+
+    def linear(self, u: Array, step: float = STEP) -> tuple[list[Array], list[Array]]:
+        """The readings at u, (k,) each, and their slopes, (k, K) each; where a thing happens on one side only, the slope to it."""
+        count = len(u)
+        shifts = np.concatenate([np.zeros((1, count)), step * np.eye(count), -step * np.eye(count)])
+        at, slopes = [], []
+        for values in self(u + shifts):
+            own, up, down = values[0], values[1 : 1 + count] - values[0], values[0] - values[1 + count :]
+            both = np.where(np.isfinite(up), up, down) + np.where(np.isfinite(down), down, up)
+            at.append(own)
+            slopes.append(np.nan_to_num(both / (2.0 * step)).T)
+        return at, slopes
+
+
+def model_of(build: Build, readings: Sequence[Reading]) -> Model:
+    """The readings of a build, each with the tune and in the air it was taken with."""
+    bikes: dict[tuple[str | None, DayAir | None], Bike] = {}
+    as_filed = make_bike(build)
+    for key in dict.fromkeys([(None, None), *((one.tune, one.air) for one in readings)]):
+        tune, air = key
+        day = build if air is None else replace(build, record=build.record.model_copy(update={"air": _air(build, air)}))
+        bikes[key] = as_filed if key == (None, None) else make_bike(day, tune=tune or as_filed.tune, own=as_filed)
+    return Model(build=build, readings=tuple(readings), bikes=bikes)
+
+
+def _air(build: Build, day: DayAir) -> AirSection:
+    """The air of a reading's day: a place or a barometer of its own puts that of the build and its thermometer aside."""
+    given = {name: value for name in DayAir.model_fields if (value := getattr(day, name)) is not None}
+    elsewhere = {"altitude", "pressure"} & set(given)
+    aside = {"pressure": None, "temperature": None} if elsewhere else {}
+    return build.record.air.model_copy(update=aside | given)

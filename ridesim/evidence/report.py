@@ -1,0 +1,193 @@
+"""A fit in numbers and words: every figure before and after, every reading beside its prediction, conflicts with what each would
+mean alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ridesim import readings as kinds
+from ridesim.answers.words import number
+from ridesim.evidence.amounts import amount, field_at, in_words
+from ridesim.evidence.fit import DRAWS, WORTH, Fit
+from ridesim.evidence.predict import PER_SD, points
+from ridesim.posterior import identity
+from ridesim.readings import Reading
+
+_SHOWS = {
+    kinds.RollOut: (("length", "m"),),
+    kinds.AxleWeight: (("mass", "kg"),),
+    kinds.SpeedAtEngineSpeed: (("speed", "km/h"),),
+    kinds.Consumption: (("fuel consumption", "l/100km"),),
+    kinds.CoastDown: (("area", "m^2"), ("ratio", "")),
+    kinds.TimedRun: (("time", "s"),),
+    kinds.TopSpeed: (("speed", "km/h"),),
+    kinds.WheelPower: (("power", "kW"),),
+}
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """A toleranced figure before and after the fit, SI; n is its place in the model."""
+
+    n: int
+    path: str
+    before: float
+    before_plus_minus: float
+    after: float
+    after_plus_minus: float
+
+    def words(self, system: str = "metric") -> tuple[str, str]:
+        """Both in the unit of the build file, or in US units."""
+        field = field_at(self.path)
+        pairs = ((self.before, self.before_plus_minus), (self.after, self.after_plus_minus))
+        before, after = (in_words(amount(*pair, field.kind, field.unit, system)) for pair in pairs)
+        return before, after
+
+
+def parameters(fit: Fit) -> tuple[Parameter, ...]:
+    """The toleranced figures of the build and its tunes; the air of a reading's own day is none of them.
+
+    That of a curve's error is the share of its sheet: 1 as written.
+    """
+    own = [identity(doubt) for (_, air), bike in fit.model.bikes.items() if air is None for doubt in bike.doubts]
+    rows = []
+    for n, doubt in enumerate(fit.model.doubts):
+        if identity(doubt) in own or not doubt.path.startswith("air."):
+            unit = 1.0 / doubt.value if doubt.path.endswith(".curve_error") else 1.0
+            after = fit.posterior.figure(n)
+            figures = (unit * value for value in (doubt.value, doubt.plus_minus, *after))
+            rows.append(Parameter(n, doubt.path, *figures))
+    return tuple(rows)
+
+
+def fit_object(fit: Fit) -> dict[str, Any]:
+    """The fit as one JSON object, SI; readings count from 0."""
+
+    def plain(values: Any) -> Any:
+        listed = [float(one) if np.isfinite(one) else None for one in values]
+        return listed[0] if len(listed) == 1 else listed
+
+    return {
+        "name": fit.model.build.name,
+        "parameters": [
+            {
+                "path": one.path,
+                "before": one.before,
+                "before_plus_minus": one.before_plus_minus,
+                "after": one.after,
+                "after_plus_minus": one.after_plus_minus,
+            }
+            for one in parameters(fit)
+        ],
+        "evidence": [
+            {
+                "index": n,
+                "kind": reading.kind,
+                "measured": plain(fit.fitter.y[n]),
+                "predicted": plain(fit.step.at[n]),
+                "z": fit.z[n],
+                "used": n in fit.used,
+            }
+            for n, reading in enumerate(fit.readings)
+        ],
+        "conflicts": list(fit.conflicts),
+        "notes": list(notes(fit)),
+    }
+
+
+def says(fit: Fit) -> tuple[str, ...]:
+    """What an answer notes about a bike that was fitted."""
+    used = len(fit.used)
+    told = (
+        f"figures and their tolerances are those of the fit to {used} reading{'' if used == 1 else 's'} of [[evidence]]"
+    )
+    if fit.conflicts:
+        left = ", ".join(f"{n + 1} ({label(fit.readings[n])})" for n in fit.conflicts)
+        told += f"; left out, since in conflict with the others: {left}"
+    return (told,) if fit.readings else ()
+
+
+def label(reading: Reading, system: str = "metric") -> str:
+    """A reading in few words."""
+
+    def at(value: float, kind: str, unit: str) -> str:
+        return in_words(amount(float(value), 0.0, kind, unit, system))
+
+    match reading:
+        case kinds.AxleWeight():
+            return f"{reading.axle} axle, {'with rider' if reading.with_ == 'rider' else 'bike alone'}"
+        case kinds.SpeedAtEngineSpeed():
+            return f"speed at {at(reading.engine_speed, 'engine speed', 'rev/min')} in gear {reading.gear}"
+        case kinds.Consumption():
+            return f"consumption at {at(reading.speed, 'speed', 'km/h')}"
+        case kinds.TimedRun():
+            how = f"in gear {reading.gear}" if isinstance(reading.gear, int) else reading.gear
+            return f"{at(reading.from_, 'speed', 'km/h')} to {at(reading.to, 'speed', 'km/h')} {how}"
+        case kinds.WheelPower():
+            where = [at(speed, "engine speed", "rev/min") for speed, _ in points(reading)]
+            return f"wheel power at {where[0]}" if len(where) == 1 else f"wheel power at {len(where)} points"
+    return reading.kind
+
+
+def shown(fit: Fit, n: int, system: str = "metric") -> tuple[str, str]:
+    """What was measured and what the fit predicts, each figure of a reading with what it may be off."""
+    reading = fit.readings[n]
+    units = _SHOWS[type(reading)]
+    off = PER_SD * np.sqrt(np.diag(fit.fitter.covariances[n]))
+    slopes = fit.step.slopes[n]
+    open_ = PER_SD * np.sqrt(np.einsum("ij,jk,ik->i", slopes, fit.step.covariance, slopes))
+    told: tuple[list[str], list[str]] = ([], [])
+    for k, (value, width, says, spread) in enumerate(zip(fit.fitter.y[n], off, fit.step.at[n], open_, strict=True)):
+        kind, unit = units[min(k, len(units) - 1)]
+        told[0].append(in_words(amount(value, width, kind, unit, system)))
+        told[1].append(in_words(amount(says, spread, kind, unit, system)) if np.isfinite(says) else "—")
+    return "; ".join(told[0]), "; ".join(told[1])
+
+
+def conflict_words(fit: Fit, system: str = "metric") -> Iterator[str]:
+    """Each conflict, with what the reading would mean alone."""
+    by = {one.n: one for one in parameters(fit)}
+    for n in fit.conflicts:
+        measured, predicted = shown(fit, n, system)
+        z = fit.z[n]
+        assert z is not None  # only a reading that was predicted can conflict
+        text = f"reading {n + 1} ({label(fit.readings[n], system)}) says {measured}, the others {predicted}: {number(abs(z), 1)} standard deviations apart, so that one of them is off"
+        alone = fit.fitter.solve([n]).u
+        moved = max(by, key=lambda k: abs(alone[k]), default=None)
+        if moved is not None and abs(alone[moved]) > 0.1:
+            one = by[moved]
+            field = field_at(one.path)
+            value = (
+                fit.posterior.value(moved, float(alone[moved] / PER_SD)) * one.after / fit.posterior.figure(moved)[0]
+            )
+            means = in_words(amount(value, 0.0, field.kind, field.unit, system, like=one.after_plus_minus))
+            text += f"; alone it would mean {one.path} {means}, where the others say {one.words(system)[1]}"
+        yield f"{text}. It is left out of the fit until one of them is measured again"
+
+
+def notes(fit: Fit, system: str = "metric") -> tuple[str, ...]:
+    """What to know beside the figures."""
+    told = [*conflict_words(fit, system)]
+    for n, reading in enumerate(fit.readings):
+        if not fit.fitter.predictable[n]:
+            told.append(
+                f"reading {n + 1} ({label(reading, system)}) was not used: the bike of this file does not do that, or lacks a figure it takes"
+            )
+        elif not fit.step.slopes[n].any():
+            told.append(
+                f"reading {n + 1} ({label(reading, system)}) teaches nothing: no figure it depends on carries a tolerance"
+            )
+    if fit.poor:
+        paths = ", ".join(fit.model.doubts[n].path for n in fit.poor)
+        told.append(
+            f"held to {DRAWS} draws through the kernel the linear step is not good enough for {paths}: take their bands as rough"
+        )
+    elif fit.worth < WORTH:
+        told.append(
+            f"held to {DRAWS} draws through the kernel the linear step is rough ({100 * fit.worth:.0f} % of them count)"
+        )
+    return tuple(told)

@@ -1,0 +1,203 @@
+"""Readings joined into one bike: closed forms of two and more Gaussians, and what must not matter."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.evidence import EVIDENCE, SINGLE, with_readings
+
+from ridesim.answers import solve
+from ridesim.bike import make_bike
+from ridesim.evidence import fit, into_build, with_evidence
+from ridesim.evidence.predict import PER_SD, measured
+from ridesim.evidence.report import parameters
+from ridesim.posterior import Posterior
+from ridesim.readings import RollOut
+from ridesim.units import Measured
+
+
+def by_path(found):
+    return {one.path: one for one in parameters(found)}
+
+
+def roll_out(value: float, plus_minus: float) -> RollOut:
+    return RollOut.model_construct(kind="roll-out", value=Measured(value, plus_minus))  # past the bounds of a file
+
+
+def alike(found, other, *, rel=1e-6):
+    """The figures of two fits agree to a share of their tolerances as written."""
+    ours, theirs = by_path(found), by_path(other)
+    assert ours.keys() == theirs.keys()
+    for path, one in ours.items():
+        tolerance = rel * one.before_plus_minus
+        assert one.after == pytest.approx(theirs[path].after, abs=tolerance, rel=0), path
+        assert one.after_plus_minus == pytest.approx(theirs[path].after_plus_minus, abs=tolerance, rel=0), path
+
+
+def test_one_reading_of_one_figure_is_the_product_of_two_gaussians():
+    """Weights 1/sd^2: mean (a/s^2 + b/t^2)/(1/s^2 + 1/t^2), variance 1/(1/s^2 + 1/t^2); textbook."""
+    build = with_readings()
+    own = by_path(fit(build, [roll_out(2.0, 0.004)]))["tires.rear.rollout"]
+    weights = 1 / np.array([0.006, 0.004]) ** 2
+    assert own.after == pytest.approx(weights @ [1.996, 2.0] / weights.sum(), rel=1e-9)
+    assert own.after_plus_minus == pytest.approx(weights.sum() ** -0.5, rel=1e-9)
+
+
+def test_a_coast_down_is_taken_with_the_correlation_of_its_errors():
+    """Information adds as matrices: S = (S0^-1 + C^-1)^-1, m = S (S0^-1 m0 + C^-1 y)."""
+    build = with_readings(
+        'kind = "coast-down"\ndrag_area = "0.62 +- 0.02 m^2"\nrolling_resistance = "0.020 +- 0.001"\ncorrelation = -0.8'
+    )
+    found = by_path(fit(build))
+    prior, read = np.diag(np.array([0.06, 0.003]) ** 2), np.array([[0.02**2, -0.8 * 2e-5], [-0.8 * 2e-5, 1e-6]])
+    joint = np.linalg.inv(np.linalg.inv(prior) + np.linalg.inv(read))
+    middle = joint @ (np.linalg.solve(prior, [0.66, 0.019]) + np.linalg.solve(read, [0.62, 0.020]))
+    for n, key in enumerate(("drag_area", "rolling_resistance")):
+        one = found[f"road_load.{key}"]
+        assert one.after == pytest.approx(middle[n], rel=2e-5)
+        assert one.after_plus_minus == pytest.approx(joint[n, n] ** 0.5, rel=1e-4)
+
+
+def test_the_order_of_the_readings_does_not_matter():
+    build = with_readings(*EVIDENCE)
+    shuffled = list(EVIDENCE)
+    random.Random(3).shuffle(shuffled)
+    alike(fit(build), fit(with_readings(*shuffled)), rel=1e-4)
+
+
+def test_a_reading_with_no_weight_changes_nothing():
+    build = with_readings(*EVIDENCE)
+    alike(fit(build), fit(build, [*build.record.evidence, roll_out(2.3, 1e9)]), rel=1e-5)
+    alone = fit(build, [roll_out(2.3, 1e9)])
+    for one in parameters(alone):
+        assert (one.after, one.after_plus_minus) == pytest.approx((one.before, one.before_plus_minus), rel=1e-9)
+
+
+def test_a_reading_of_twice_the_weight_is_the_same_reading_twice():
+    build = with_readings()
+    twice = fit(build, [roll_out(2.0, 0.004)] * 2)
+    alike(twice, fit(build, [roll_out(2.0, 0.004 / 2**0.5)]))
+
+
+def test_units_do_not_matter():
+    metric = with_readings(
+        'kind = "axle weight"\naxle = "rear"\nwith = "rider"\nvalue = "150 +- 1 kg"',
+        'kind = "top speed"\nvalue = "128 +- 2 km/h"',
+        'kind = "roll-out"\nvalue = "2.0 +- 0.004 m"',
+    )
+    pound, mile, inch = 0.45359237, 1.609344, 0.0254
+    us = with_readings(
+        f'kind = "axle weight"\naxle = "rear"\nwith = "rider"\nvalue = "{150 / pound:.12g} +- {1 / pound:.12g} lb"',
+        f'kind = "top speed"\nvalue = "{128 / mile:.12g} +- {2 / mile:.12g} mph"',
+        f'kind = "roll-out"\nvalue = "{2.0 / inch:.12g} +- {0.004 / inch:.12g} in"',
+    )
+    alike(fit(metric), fit(us))
+
+
+def test_components_of_the_posterior_have_its_covariance():
+    found = fit(with_readings(*EVIDENCE))
+    root = found.posterior.root
+    np.testing.assert_allclose(root @ root.T, found.step.covariance, atol=1e-9)
+    np.testing.assert_allclose(root, root.T, atol=1e-12)
+
+
+def test_a_posterior_that_learnt_nothing_leaves_the_bike_as_it_is():
+    bike = make_bike(SINGLE)
+    count = len(bike.doubts)
+    nothing = Posterior(doubts=bike.doubts, place=np.zeros(count), root=np.eye(count), says=())
+    raw, doubts = nothing.applied(bike.raw, bike.doubts)
+    assert {key: raw[key] for key in bike.raw if key != "ratios"} == {
+        k: v for k, v in bike.raw.items() if k != "ratios"
+    }
+    for ours, theirs in zip(bike.doubts, doubts, strict=True):
+        assert ours.path == theirs.path
+        for key, pair in ours.moves.items():
+            assert theirs.moves[key] == pytest.approx(pair, rel=1e-9)
+
+
+def test_the_bands_of_a_fitted_bike_are_those_of_its_covariance():
+    """A linear figure, the axle load: its band is the propagated covariance J S J'."""
+    build = with_readings(*EVIDENCE)
+    found = fit(build)
+    solved = solve(make_bike(with_evidence(build)))
+    s = solved.setups
+    figure = solved.figure("x", "x", "mass", s.mass_kg * (1 - s.ahead_m / s.wheelbase_m))
+    n = next(k for k, one in enumerate(found.readings) if one.kind == "axle weight")
+    wide = PER_SD * float(found.step.slopes[n][0] @ found.step.covariance @ found.step.slopes[n][0]) ** 0.5
+    assert figure.value == pytest.approx(float(found.step.at[n][0]), rel=1e-6)
+    assert (figure.high - figure.low) / 2 == pytest.approx(wide, rel=0.01)
+
+
+def test_the_fit_agrees_with_draws_weighted_by_their_likelihood():
+    """Importance sampling from the prior through the kernel, an independent way to the same posterior."""
+    readings = (
+        'kind = "top speed"\nvalue = "128 +- 2 km/h"',
+        'kind = "axle weight"\naxle = "rear"\nwith = "rider"\nvalue = "147 +- 2 kg"',
+    )
+    found = fit(with_readings(*readings))
+    fitter, count = found.fitter, len(found.model.doubts)
+    u = np.random.default_rng(5).standard_normal((16000, count))
+    log = np.zeros(len(u))
+    for values, (y, covariance) in zip(found.model(u), map(measured, found.readings), strict=True):
+        log -= 0.5 * ((values[:, 0] - y[0]) ** 2) / covariance[0, 0]
+    weight = np.exp(log - log.max())
+    weight /= weight.sum()
+    assert 1 / np.sum(weight**2) > 3000
+    middle = weight @ u
+    np.testing.assert_allclose(found.step.u, middle, atol=0.1)
+    np.testing.assert_allclose(np.diag(found.step.covariance) ** 0.5, np.sqrt(weight @ (u - middle) ** 2), rtol=0.06)
+    assert fitter.predictable == [True, True]
+
+
+def test_a_fitted_bike_written_to_a_file_answers_as_the_fit_does():
+    build = with_readings(*EVIDENCE)
+    found = fit(build)
+    written = into_build(found)
+    assert not written.record.evidence
+    ours, theirs = (solve(make_bike(one)) for one in (with_evidence(build), written))
+    for read in (
+        lambda p: p.top_speed_m_s[0],
+        lambda p: p.roll_on_s[0, -1],
+        lambda p: p.run.times_s[0, 1],
+        lambda p: p.gears.peak_force_n[0, 0],
+        lambda p: p.cruise.fuel_m3_per_m[0, -1],
+    ):
+        assert read(theirs.performance) == pytest.approx(read(ours.performance), rel=3e-3)
+    for path, one in by_path(found).items():
+        if path in {d.path for d in make_bike(written).doubts} and not path.endswith(("curve_error", "n[1]")):
+            doubt = next(d for d in make_bike(written).doubts if d.path == path)
+            assert doubt.value == pytest.approx(one.after, rel=1e-5)
+            assert doubt.plus_minus == pytest.approx(one.after_plus_minus, rel=0.01)
+
+
+def test_readings_of_another_tune_move_what_both_tunes_share():
+    build = SINGLE.changed({"tune.stock.standard": None})
+    text = build.text.replace(
+        "[active]", '[tune.other]\npoints = [[1800, 28], [5000, 36], [7200, 24]]\ncurve_error = "4 %"\n[active]'
+    )
+    from ridesim.build import parse
+
+    two = parse(
+        text + '\n[[evidence]]\nkind = "wheel power"\ntune = "other"\nengine_speed = 5000\nvalue = "16 +- 0.3 kW"\n'
+    )
+    found = by_path(fit(two))
+    assert found["tune.other.curve_error"].after < 1.0
+    assert found["tune.stock.curve_error"].after == pytest.approx(1.0, abs=1e-9)
+    assert found["gearbox.efficiency"].after < 0.92
+
+
+def test_the_air_of_a_day_carries_a_reading_to_the_air_of_the_build():
+    """A wheel power read in thin air counts for more at home: the same reading, its air told or not."""
+    reading = 'kind = "wheel power"\nengine_speed = 5000\nvalue = "16.0 +- 0.3 kW"'
+    here, high = (by_path(fit(with_readings(r))) for r in (reading, reading + '\nair = {altitude = "2500 m"}'))
+    path = "tune.stock.curve_error"
+    assert high[path].after > here[path].after + 0.02
+
+
+def test_nothing_else_of_a_build_changes_when_it_is_fitted():
+    build = with_readings(*EVIDENCE)
+    assert replace(with_evidence(build), posterior=None) == build
+    assert with_evidence(SINGLE) is SINGLE
