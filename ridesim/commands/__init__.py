@@ -23,7 +23,7 @@ FAMILIES = {
     "circuit": ("bench", "circuit_app"),
     "intake": ("intake", "app"),
     "idle": ("bench", "idle_app"),
-    "garage": ("garage", "app"),
+    "garage": ("garage_logs", "app"),  # which adds the logs to the rest
     "trial": ("trial", "app"),
     "log": ("log", "app"),
 }
