@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.commands.given import demo_or_file
-from ridesim.commands.options import BuildFile, JsonOption, Units, UnitsOption
+from ridesim.commands.options import BuildFile, JsonOption, ReplaceOption, Units, UnitsOption
 from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
 
@@ -29,6 +29,7 @@ def fit(
         ),
     ] = None,
     units: UnitsOption = "metric",
+    replace: ReplaceOption = False,
 ) -> None:
     from ridesim import evidence
     from ridesim.build import read
@@ -43,7 +44,7 @@ def fit(
         raise InputError("--into", str(into), "is the build itself, whose readings would be lost", fix)
     found = evidence.fit(filed)
     if into is not None:
-        evidence.into_build(found).save(into)
+        evidence.into_build(found).save(into, replace=replace)
     if as_json:
         return tell_json(evidence.fit_object(found))
     _print_fit(found, units)

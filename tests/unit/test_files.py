@@ -107,6 +107,17 @@ def test_a_file_that_is_there_is_replaced_only_if_asked(bike, tmp_path, capsys):
         assert backups(mine)[-1].read_text(encoding="utf-8") == "mine"
 
 
+def test_a_fitted_bike_takes_no_file_unasked(bike, tmp_path, capsys):
+    reading = '\n[[evidence]]\nkind = "roll-out"\nvalue = "2.00 +- 0.01 m"\n'
+    bike.write_text(bike.read_text(encoding="utf-8") + reading, encoding="utf-8")
+    mine = tmp_path / "mine.toml"
+    mine.write_text("mine", encoding="utf-8")
+    assert "--replace" in refused(capsys, "fit", bike, "--into", mine)
+    assert mine.read_text(encoding="utf-8") == "mine"
+    answered(capsys, "fit", bike, "--into", mine, "--replace")
+    assert read(mine).name and backups(mine)[-1].read_text(encoding="utf-8") == "mine"
+
+
 def test_the_newest_five_backups_stay_and_nothing_else_is_swept_away(tmp_path):
     file = tmp_path / "bike.toml"
     others = {"bike.toml.bak", "bike.toml.20310504.bak", "other.toml.20310504T093000.000000Z.bak"}
