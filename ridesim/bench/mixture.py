@@ -1,9 +1,8 @@
 """The mixture screw: the best setting from idle speeds read at several turns out, how well it is known, and what it means.
 
-The lean side of an idle falls off faster than the rich side, and a parabola through such readings misses the top by up to a
-quarter of a turn while claiming to know it to a sixteenth. So a cubic is fitted where there are readings enough, whatever
-they look like, since choosing the curve by the readings spoils the limits as well. The limits are all settings whose
-fitted slope does not differ from 0 (Fieller's, for a parabola): they hold their coverage in small samples.
+The lean side of an idle falls off faster than the rich side, and no polynomial through such readings knows by how much: its limits,
+taken at their word, held the truth three times in four and less. So the best is the top of a smooth curve, but its limits ask only that an
+idle bends downwards about one top: all settings at which such a curve fits the readings about as well as any does.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ridesim.bench.given import one, several, word
-from ridesim.bench.idle_curve import IdleCurve, Limits, fit_idle_curve, top_limits, top_of, wild_reading
+from ridesim.bench.idle_curve import SHARE, IdleCurve, Limits, fit_idle_curve, top_limits, top_of, wild_reading
 from ridesim.errors import InputError
 from ridesim.units import rpm
 
@@ -25,6 +24,7 @@ Place = Literal["inside", "at or past the inner end", "at or past the outer end"
 
 LEAST_READINGS, MOST_READINGS = 5, 200
 CUBIC_READINGS, CUBIC_SETTINGS = 7, 6  # from so many on a lopsided curve can be seen
+QUARTIC_READINGS, QUARTIC_SETTINGS = 9, 8  # and how it bends
 LEAST_SPAN_TURNS = 1.0  # readings closer together than this tell the top from the noise by luck only
 MOST_TURNS = 12.0
 USEFUL_TURNS = (0.5, 3.0)  # common practice, no source; some screws are good for 3.5
@@ -59,10 +59,12 @@ ASSUMPTIONS = (
 
 
 CURVES = {
+    4: "fitted with a quartic, which may fall off faster on one side than on the other",
     3: "fitted with a cubic, which may fall off faster on one side than on the other",
     2: f"fitted with a parabola, the same on both sides: with fewer than {CUBIC_READINGS} readings at {CUBIC_SETTINGS} settings "
-       "a lopsided idle is not seen, and the best may be off by a quarter of a turn more than the limits say",
+       "a lopsided idle is not seen",
 }
+SHAPE = "the limits take no shape but that the idle bends downwards about one top, even or lopsided"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +73,7 @@ class MixtureSetting:
 
     best_turns              turns out; None where the best lies at or past an end
     low_turns, high_turns   limits of the best setting at the coverage; one of them None where it lies past an end
-    coverage                share of such readings whose limits hold the true setting [-]
+    coverage                at least that share of such readings has limits that hold the true setting [-]
     place                   inside the useful range, or at or past one of its ends
     certain                 whether the limits, not only the best, say so
     mixture                 what the pilot circuit is with the screw in its useful range: "right", "rich" or "lean"
@@ -142,19 +144,18 @@ def best_mixture_setting(
     >>> speeds = [rad_s(n) for n in (1010, 1075, 1130, 1160, 1165, 1150, 1105)]
     >>> found = best_mixture_setting([0.5, 0.875, 1.25, 1.625, 2.0, 2.375, 2.75], speeds)
     >>> found.place, round(found.best_turns, 2), round(found.low_turns, 2), round(found.high_turns, 2)
-    ('inside', 1.94, 1.89, 1.98)
+    ('inside', 1.94, 1.47, 2.3)
     """
     kind: Screw = word("mixture.screw", screw, SCREWS)  # type: ignore[assignment]
     share = one("coverage", coverage, 0.5, 0.999, "", "Write 95 % as 0.95.")
     step = one("readings.step", reading_step_rad_s, 0.0, 20.0, "rad/s", "Give the smallest step of the instrument.")
     ends = _checked_ends(useful_turns)
     x, y = _checked(turns, engine_speed_rad_s)
-    degree = 3 if x.size >= CUBIC_READINGS and np.unique(x).size >= CUBIC_SETTINGS else 2
-    keep, notes = _without_wild(x, y, degree)
-    fitted = fit_idle_curve(x[keep], y[keep], degree)
+    keep, notes = _without_wild(x, y, _degree(x))
+    fitted = fit_idle_curve(x[keep], y[keep], _degree(x[keep]))
     curve = replace(fitted, scatter=max(fitted.scatter, step / 12**0.5))
     top = top_of(curve, float(x[keep].min()), float(x[keep].max()))
-    limits = None if top is None else top_limits(curve, top, share)
+    limits = None if top is None else top_limits(x[keep], y[keep], curve, share)
     if top is not None and limits is not None:
         found = _inside(top, limits, ends)
     else:
@@ -195,6 +196,14 @@ def _checked(turns: Any, speeds: Any) -> tuple[Any, Any]:
     return np.array(out), np.array(read)
 
 
+def _degree(x: Any) -> int:
+    """Of the smooth curve: chosen by how many readings there are, never by what they say, which would spoil the scatter."""
+    readings, settings = x.size, np.unique(x).size
+    if readings >= QUARTIC_READINGS and settings >= QUARTIC_SETTINGS:
+        return 4
+    return 3 if readings >= CUBIC_READINGS and settings >= CUBIC_SETTINGS else 2
+
+
 def _without_wild(x: Any, y: Any, degree: int) -> tuple[Any, tuple[str, ...]]:
     """Which readings to fit, and what to say of the one that is not."""
     keep = np.ones(x.size, dtype=bool)
@@ -208,13 +217,15 @@ def _without_wild(x: Any, y: Any, degree: int) -> tuple[Any, tuple[str, ...]]:
 
 def _inside(top: float, limits: Limits, ends: tuple[float, ...]) -> _Found:
     place: Place
-    if top <= ends[0]:
-        place, certain = "at or past the inner end", limits.high <= ends[0]
-    elif top >= ends[1]:
-        place, certain = "at or past the outer end", limits.low >= ends[1]
+    low, high = (-np.inf if limits.low is None else limits.low), (np.inf if limits.high is None else limits.high)
+    best = min(max(top, low), high)
+    if best <= ends[0]:
+        place, certain = "at or past the inner end", high <= ends[0]
+    elif best >= ends[1]:
+        place, certain = "at or past the outer end", low >= ends[1]
     else:
-        place, certain = "inside", ends[0] < limits.low and limits.high < ends[1]
-    return _Found(best=top, low=limits.low, high=limits.high, place=place, certain=certain)
+        place, certain = "inside", ends[0] < low and high < ends[1]
+    return _Found(best=best, low=limits.low, high=limits.high, place=place, certain=certain)
 
 
 def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: float) -> _Found:
@@ -246,7 +257,7 @@ def _dips(x: Any, y: Any, coverage: float) -> bool:
     """Whether the engine slows towards the middle of the readings: a parabola turned over has a top, and a sure one."""
     upside_down = fit_idle_curve(x, -y, 2)
     low = top_of(upside_down, float(x.min()), float(x.max()))
-    return low is not None and top_limits(upside_down, low, coverage) is not None
+    return low is not None and top_limits(x, -y, upside_down, coverage) is not None
 
 
 def _told(
@@ -263,7 +274,7 @@ def _told(
         used=_pairs(x[keep], y[keep]), left_out=_pairs(x[~keep], y[~keep]), curve=_pairs(along, curve.at(along)),
         sentence=_says(found, advice, coverage), cautions=CAUTIONS,
         assumptions=(
-            *ASSUMPTIONS, CURVES[len(curve.coefficients) - 1], f"{screw} screw: outwards is {'richer' if screw == 'fuel' else 'leaner'}",
+            *ASSUMPTIONS, SHAPE, CURVES[len(curve.coefficients) - 1], f"{screw} screw: outwards is {'richer' if screw == 'fuel' else 'leaner'}",
             f"useful range of the screw {ends[0]:g} to {ends[1]:g} turns (common practice unless the manual gave it)", *notes),
         steps=_steps(curve, found, coverage))
 
@@ -285,9 +296,16 @@ def _says(found: _Found, advice: str, coverage: float) -> str:
     if found.best is None:
         lead = f"The engine still idles faster the further the screw goes {'in' if found.low is None else 'out'}"
     else:
-        lead = (f"The engine idles fastest at {found.best:.2f} turns out ({found.low:.2f} to {found.high:.2f} "
-                f"at {100 * coverage:g} % coverage)")
+        lead = f"The engine idles fastest at {found.best:.2f} turns out ({_limits_say(found, 2)} at {100 * coverage:g} % coverage or more)"
     return f"{lead}: {advice}."
+
+
+def _limits_say(found: _Found, places: int) -> str:
+    """Both limits, or the one there is."""
+    low, high = (None if end is None else f"{end:.{places}f}" for end in (found.low, found.high))
+    if low is None:
+        return f"at most {high}"
+    return f"at least {low}" if high is None else f"{low} to {high}"
 
 
 def _steps(curve: IdleCurve, found: _Found, coverage: float) -> tuple[str, ...]:
@@ -298,8 +316,9 @@ def _steps(curve: IdleCurve, found: _Found, coverage: float) -> tuple[str, ...]:
     if found.best is not None:
         told += [f"best: dn/du = 0 and falling after it, at {found.best:.3f} turns, n = {rpm(float(curve.at(found.best))):.0f} "
                  "rev/min",
-                 f"limits at {100 * coverage:g} %: the settings whose slope is within Student's t ({curve.freedom} degrees of "
-                 f"freedom) times its standard error of 0 = {found.low:.3f} to {found.high:.3f} turns"]
+                 f"limits at {100 * coverage:g} %: the settings at which a curve that bends downwards has its top and misses the readings, "
+                 f"in squares, by no more than the best such curve and ({SHARE:g} t scatter)^2, t of Student with {curve.freedom} "
+                 f"degrees of freedom = {_limits_say(found, 3)} turns"]
     return tuple(told)
 
 

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import minimize
 from scipy.stats import binom
-from scipy.stats import t as student
+from support.idles import IDLES, holds, idle
 
-from ridesim.bench.idle_curve import fit_idle_curve, top_limits, top_of, wild_reading
+from ridesim.bench.idle_curve import concave_misfit, fit_idle_curve, wild_reading
 from ridesim.bench.mixture import best_mixture_setting
 from ridesim.errors import InputError
 from ridesim.units import rad_s
@@ -17,68 +18,51 @@ from ridesim.units import rad_s
 pytestmark = pytest.mark.identities
 
 BEST = 1.9
-SETS = 300
-
-
-def even(x):
-    """An idle that falls off alike on both sides."""
-    return 1200 - 80 * (x - BEST) ** 2
-
-
-def lopsided(x):
-    """One that falls off faster on the lean side."""
-    return 1200 - 80 * (x - BEST) ** 2 * (1 + 0.3 * (BEST - x))
-
-
-def steep(x):
-    """One that is no polynomial: an exponential on the lean side, nearly straight on the rich side."""
-    return 1200 - 250 * (np.exp(-0.8 * (x - BEST)) + 0.8 * (x - BEST) - 1)
+SETS = 60
 
 
 def _read(truth, turns, scatter_rpm, seed):
     return rad_s(truth(turns) + np.random.default_rng(seed).normal(0.0, scatter_rpm, turns.size))
 
 
-@pytest.mark.parametrize(("truth", "turns", "coverage"), [
-    (even, np.arange(0.5, 3.6, 0.25), 0.95), (even, np.repeat(np.arange(0.75, 3.3, 0.5), 2), 0.90),
-    (even, np.arange(0.9, 3.0, 0.5), 0.95), (lopsided, np.arange(0.5, 3.6, 0.25), 0.95),
-    (lopsided, np.arange(0.5, 3.6, 0.5), 0.95), (steep, np.arange(0.5, 3.6, 0.25), 0.95)],
-    ids=["even", "even-twice-90", "even-five", "lopsided", "lopsided-seven", "steep"])
-def test_limits_hold_the_truth_as_often_as_they_say(truth, turns, coverage):
-    held = [found.low_turns <= BEST <= found.high_turns for seed in range(SETS) for found in [best_mixture_setting(
-        turns.tolist(), _read(truth, turns, 5.0, seed).tolist(), coverage=coverage)]]
-    low, high = binom.ppf([0.0005, 0.9995], SETS, coverage)
-    assert low <= sum(held) <= high, f"{sum(held)} of {SETS} hold it, {low:g} to {high:g} are within binomial error"
+def even(x):
+    return idle("even")(x, BEST)
 
 
-def test_a_parabola_on_a_lopsided_idle_would_not_hold_it():
-    """Why a cubic is fitted: the same readings, the curve that looks simpler, the truth missed most of the time."""
-    turns = np.arange(0.5, 3.6, 0.25)
-    held = 0
-    for seed in range(100):
-        curve = fit_idle_curve(turns, _read(lopsided, turns, 5.0, seed), 2)
-        limits = top_limits(curve, top_of(curve, 0.5, 3.5), 0.95)
-        held += limits.low <= BEST <= limits.high
-    assert held < 50
+def lopsided(x):
+    return idle("cubic")(x, BEST)
 
 
-@pytest.mark.parametrize("seed", range(10))
-def test_limits_of_a_parabola_are_fiellers_closed_form(seed):
-    """(b + 2 c v)^2 <= t^2 (Vbb + 4 v Vbc + 4 v^2 Vcc), solved for v with numpy's own fit and covariance."""
-    turns = np.array([0.5, 1.0, 1.5, 2.0, 2.5, 3.0])
-    speeds = _read(even, turns, 6.0, seed)
-    (c, b, _), v = np.polyfit(turns, speeds, 2, cov=True)
-    t2 = student.ppf(0.975, 3) ** 2
-    square, half, rest = 4 * (c**2 - t2 * v[0, 0]), 2 * (b * c - t2 * v[0, 1]), b**2 - t2 * v[1, 1]
-    root = np.sqrt(half**2 - square * rest)
-    curve = fit_idle_curve(turns, speeds, 2)
-    top = top_of(curve, 0.5, 3.0)
-    limits = top_limits(curve, top, 0.95)
-    assert top == pytest.approx(-b / (2 * c), rel=1e-9)
-    assert (limits.low, limits.high) == pytest.approx(((-half - root) / square, (-half + root) / square), rel=1e-8)
+@pytest.mark.parametrize("name", IDLES)
+@pytest.mark.parametrize(("turns", "best", "scatter_rpm"), [
+    (np.arange(0.5, 3.6, 0.25), 1.87, 5.0), (np.arange(0.5, 3.6, 0.5), 1.5, 8.0), (np.arange(0.75, 3.3, 0.5), 2.1, 5.0)],
+    ids=["thirteen", "seven", "six"])
+def test_limits_hold_the_truth_at_least_as_often_as_they_say(name, turns, best, scatter_rpm):
+    """On idles of every lopsidedness; the whole table is in tests/bench."""
+    told = [holds(name, turns, best, scatter_rpm, seed) for seed in range(SETS)]
+    found = [one for one in told if one is not None]
+    assert len(found) > 0.8 * SETS and sum(found) >= binom.ppf(0.0005, len(found), 0.95)
 
 
-@pytest.mark.parametrize("degree", [2, 3])
+@pytest.mark.parametrize("seed", range(12))
+def test_the_misfit_is_that_of_a_minimizer_told_the_bends(seed):
+    """The same least squares put as bounds on slopes and bends, solved by scipy's SLSQP, with the top at a setting."""
+    rng = np.random.default_rng(seed)
+    x = np.sort(rng.choice(np.arange(0.25, 4.0, 0.25), 8, replace=False))
+    y = idle("two3")(x, 1.9) / 100 + rng.normal(0, 0.05, x.size)
+    top = int(rng.integers(1, 7))
+
+    def slopes(f):
+        return np.diff(f) / np.diff(x)
+
+    rules = [{"type": "ineq", "fun": lambda f: -np.diff(slopes(f))},
+             {"type": "ineq", "fun": lambda f: np.concatenate([slopes(f)[:top], -slopes(f)[top:]])}]
+    found = minimize(lambda f: np.sum((f - y) ** 2), np.full(x.size, y.mean()), constraints=rules, method="SLSQP",
+                     options={"maxiter": 2000, "ftol": 1e-14})
+    assert concave_misfit(x, y, x[top]) == pytest.approx(found.fun, rel=1e-4, abs=1e-7)
+
+
+@pytest.mark.parametrize("degree", [2, 3, 4])
 def test_fit_is_that_of_numpy(degree):
     turns = np.arange(0.5, 3.6, 0.25)
     speeds = _read(lopsided, turns, 8.0, 3)
@@ -99,8 +83,9 @@ def test_readings_without_scatter_give_the_truth(best, fall, step, shuffle):
     np.random.default_rng(shuffle).shuffle(turns)
     found = best_mixture_setting(turns.tolist(), rad_s(1100 - fall * (turns - best) ** 2).tolist())
     assert found.best_turns == pytest.approx(best, abs=1e-6)
-    assert found.low_turns == pytest.approx(best, abs=1e-4) and found.high_turns == pytest.approx(best, abs=1e-4)
-    assert (found.place, found.mixture, found.certain) == ("inside", "right", True)
+    # between readings any bend will do: the limits stop at the settings next to the best
+    assert best - step - 1e-3 <= found.low_turns <= best <= found.high_turns <= best + step + 1e-3
+    assert (found.place, found.mixture) == ("inside", "right")
 
 
 @settings(max_examples=30, deadline=None)
@@ -125,7 +110,7 @@ def test_settings_scale_with_the_unit_of_the_screw(seed):
     one = best_mixture_setting(turns.tolist(), speeds.tolist())
     other = best_mixture_setting((2 * turns).tolist(), speeds.tolist(), useful_turns=(1.0, 6.0))
     assert (other.best_turns, other.low_turns, other.high_turns) == pytest.approx(
-        (2 * one.best_turns, 2 * one.low_turns, 2 * one.high_turns), abs=1e-7)
+        (2 * one.best_turns, 2 * one.low_turns, 2 * one.high_turns), abs=1e-3)
 
 
 def test_a_wild_reading_is_left_out_and_said():
@@ -157,7 +142,8 @@ def test_a_best_at_or_past_an_end_tells_of_the_pilot_jet(best, screw, place, mix
     turns = np.arange(0.0, 3.9, 0.25) if best < 3.0 or best > 4.0 else np.arange(1.0, 4.6, 0.25)
     speeds = rad_s(1150 - 25 * (turns - best) ** 2 + np.random.default_rng(4).normal(0, 2.0, turns.size))
     found = best_mixture_setting(turns.tolist(), speeds.tolist(), screw=screw)
-    assert (found.place, found.mixture) == (place, mixture) and jet in found.advice and found.certain
+    assert (found.place, found.mixture) == (place, mixture) and jet in found.advice
+    assert found.certain == (best != 0.3)  # 0.3 and 0.5 are nearer than readings every 0.25 tell apart
     assert (found.best_turns is None) == (not turns.min() < best < turns.max())
 
 

@@ -309,7 +309,7 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
             "Take more readings inwards",
         ),
         (lambda: fit_idle_curve([1, 2, 3], [1, 2, 1], 2), "too few for the curve"),
-        (lambda: fit_idle_curve([1, 2, 3, 4], [1, 2, 1, 0], 4), "a parabola or a cubic"),
+        (lambda: fit_idle_curve([1, 2, 3, 4], [1, 2, 1, 0], 5), "a parabola, a cubic or a quartic"),
     ],
 )
 def test_what_cannot_be_says_why(call, words):
