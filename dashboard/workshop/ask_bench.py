@@ -76,7 +76,7 @@ def jet(state: State) -> Told:
     numbering: Any = text(state, "numbering")
     size, to = number(state, "jet"), number(state, "jet-to")
     change = jets.jet_change(size, to, numbering=numbering)
-    right, come = (_worked_out(state, which) for which in ("set", "go"))
+    right, come = (worked_out(state, which) for which in ("set", "go"))
     listed = sizes(state, "jet-sizes")
     step = None if listed else number(state, "jet-step")
     found = jets.jet_for_air(
@@ -111,7 +111,7 @@ def _change_answer(change: jets.JetChange) -> Answer:
     )
 
 
-def _worked_out(state: State, which: str) -> Air:
+def worked_out(state: State, which: str) -> Air:
     """The air of a place and day, which says so where its temperature is taken from the altitude."""
     day = day_air(state, which)
     own = getattr(state.asked, f"{which}_temperature") or ask.now(state).bike.record.air.temperature

@@ -11,7 +11,7 @@ from typing import Any
 from dashboard import ask, display, kept
 from dashboard.fields import number, text
 from dashboard.state import SetUp, State
-from dashboard.workshop.ask_bench import day_air, sizes
+from dashboard.workshop.ask_bench import day_air, sizes, worked_out
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.advice import Proposal, propose_next
 from ridesim.garage.changes import changes_between, what_changed, worded
@@ -56,6 +56,7 @@ class Notebook:
     trend: Trend | None
     proposal: Proposal
     back: BackToStock | None
+    air_assumed: tuple[str, ...]
 
 
 def notebook(state: State) -> Notebook:
@@ -78,6 +79,7 @@ def notebook(state: State) -> Notebook:
             trials, stock, air=day_air(state, "day"), sizes_obtainable=had(state), margin=margin(state)
         ),
         back=back_to_stock(trials, stock) if trials else None,
+        air_assumed=worked_out(state, "day").assumptions,
     )
 
 

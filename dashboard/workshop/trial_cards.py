@@ -27,7 +27,7 @@ def no_bike(error: InputError) -> list[Any]:
 def sections(book: Notebook, state: State) -> dict[str, Any]:
     """Every part of the page."""
     trend = book.trend
-    assumed = dict.fromkeys([*book.proposal.assumptions, *(trend.assumptions if trend else ())])
+    assumed = dict.fromkeys([*book.proposal.assumptions, *book.air_assumed, *(trend.assumptions if trend else ())])
     return {
         "says": [html.P(book.proposal.says, className="say")],
         "next": _next(book),

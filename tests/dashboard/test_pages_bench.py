@@ -312,3 +312,18 @@ def test_a_pressure_of_the_build_is_left_aside_at_another_altitude():
     assert here.altitude_m == 20.0 and here.pressure_pa is None
     moved = from_query("?set-altitude=1000 m&set-pressure=900 hPa")[0]
     assert ask_bench.day_air(moved, "set").pressure_pa == pytest.approx(90000.0)
+
+
+def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typed(posted):
+    """ISO 2533: 288.15 K less 6.5 K a kilometer, so 271.9 K at 2500 m and -1 degC in the field."""
+    state = from_query(asked(go_altitude="2500 m", set_altitude="0 m"))[0]
+    assert (fields.shown(state, "go-temperature"), fields.shown(state, "set-temperature")) == ("-1 degC", "15 degC")
+    told = ask_bench.jet(state).answers[0]
+    assert told.figure("come").value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.4).density_kg_m3)
+    assumed = [one for one in told.assumptions if "air.temperature assumed" in one]
+    assert [one.split(":")[0] for one in assumed] == ["air it was right in", "air to come"] and "10 °C (18 °F)" in assumed[0]
+    day = from_query(asked(day_altitude="1000 m"))[0]
+    assert ask_bench.worked_out(day, "day").temperature_k == pytest.approx(281.65)
+    typed = from_query(asked(go_altitude="2500 m", go_temperature="10 degC"))[0]
+    assert fields.shown(typed, "go-temperature") == "10 degC"
+    assert not any("air to come: air.temperature" in one for one in ask_bench.jet(typed).answers[0].assumptions)

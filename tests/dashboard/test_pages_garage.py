@@ -394,6 +394,10 @@ class TestTrials:
         state = ask_trials.tune_state(from_query(query)[0], "rejetted", revision)
         assert from_query(to_query(state))[0].might == SetUp(tune="rejetted")
 
+    def test_air_taken_from_an_altitude_is_told_as_assumed(self, inside, first):
+        book = ask_trials.notebook(from_query(f"?revision={first.id}&day-altitude=1800+m")[0])
+        assert any(one.startswith("air.temperature assumed 3 °C") for one in book.air_assumed)
+
     def test_put_away_and_back(self, where, inside, first):
         one = self.kept(f"?revision={first.id}")
         ask_trials.put_away(one.id)
