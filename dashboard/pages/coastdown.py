@@ -13,7 +13,7 @@ from dashboard.road.log_answer import Guide
 from dashboard.road.log_fields import AIR, SPEEDS
 from dashboard.road.log_page import Question, page_of
 from dashboard.road.log_section import Section
-from ridesim.roadtest import Coasted
+from ridesim.logs.coast_down import Coasted
 
 GUIDE = Guide(
     record=(

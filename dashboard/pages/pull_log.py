@@ -17,7 +17,7 @@ from dashboard.road.log_answer import Guide
 from dashboard.road.log_fields import AIR, SPEEDS
 from dashboard.road.log_section import Section
 from dashboard.state import State as Looked
-from ridesim.roadtest import Compared, Pulled
+from ridesim.logs.pull import Compared, Pulled
 
 KEY = "road-pull"
 OWN = ("ways", *AIR)

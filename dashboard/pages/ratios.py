@@ -12,7 +12,7 @@ from dashboard.road import ask_log, log_answer
 from dashboard.road.log_answer import Guide
 from dashboard.road.log_page import Question, page_of
 from dashboard.road.log_section import Section
-from ridesim.roadtest import Geared
+from ridesim.logs.gears import Geared
 
 GUIDE = Guide(
     record=(

@@ -10,13 +10,17 @@ from dashboard import ask, display
 from dashboard.road import logs
 from dashboard.road.logs import Opened
 from dashboard.state import State, to_query
-from ridesim import answers, roadtest
+from ridesim import answers
 from ridesim.answers import Answer, Column, Pair, Solved, Table
 from ridesim.bike import Bike, make_bike
 from ridesim.errors import InputError, each
-from ridesim.roadlog import CAUTIONS, Habit, Log, Run
-from ridesim.roadtest import Coasted, Geared, Pulled, Ridden
-from ridesim.roadtest.given import gear_of
+from ridesim.logs.coast_down import Coasted, coasted, with_road_load
+from ridesim.logs.fits.bike import gear_of, with_air
+from ridesim.logs.fits.shifting import Habit
+from ridesim.logs.gears import Geared, geared, with_gears
+from ridesim.logs.log import CAUTIONS, Log, Run, coast_speeds, directions_of, part_of, runs_of
+from ridesim.logs.pull import Pulled, compared, pull_speeds, pulled, with_wheel_tune
+from ridesim.logs.ride import Ridden, ridden
 from ridesim.units import quantity
 
 Fields = Mapping[str, Any]
@@ -25,7 +29,6 @@ AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "percen
 PLACES = {
     "stretch": "from-s",
     "speed": "from-speed",
-    "ways": "ways",
     "directions": "ways",
     "gear": "gear",
     "gears": "gears",
@@ -145,7 +148,7 @@ def parts(of: Held, fields: Fields) -> tuple[Log, ...]:
 
 def _part(log: Log, fields: Fields, one_of_many: bool) -> Log:
     try:
-        return roadtest.part_of(log, _seconds(fields, "from-s"), _seconds(fields, "to-s"))
+        return part_of(log, _seconds(fields, "from-s"), _seconds(fields, "to-s"))
     except InputError as error:
         if not one_of_many:
             raise
@@ -157,7 +160,7 @@ def solved_on(state: State, fields: Fields) -> Solved:
     day = {key: typed(fields.get(key), reading, state.units) for key, reading in AIR.items()}
     if not any(day.values()):
         return ask.now(state)
-    build = roadtest.with_air(ask.build_of(state.demo, state.own), day)
+    build = with_air(ask.build_of(state.demo, state.own), day)
     return ask.now(replace(state, own=build.text, revision=None))
 
 
@@ -169,12 +172,12 @@ def _runs(
         for name, end in zip(("from-speed", "to-speed"), ends, strict=True)
     ]
     ways = str(fields.get("ways") or "").strip()
-    told = roadtest.ways_of(ways) if ways else None
+    told = directions_of(ways) if ways else None
     stretch = (_seconds(fields, "from-s"), _seconds(fields, "to-s"))
     found: tuple[Run, ...] = logs.remembered(
         of.opened,
         (kind, *stretch, *given, told),
-        lambda: roadtest.runs_of(parts(of, fields), kind, from_m_s=given[0], to_m_s=given[1], ways=told),
+        lambda: runs_of(parts(of, fields), kind, from_m_s=given[0], to_m_s=given[1], directions=told),
     )
     return found
 
@@ -189,12 +192,12 @@ def coast(state: State, of: Held, fields: Fields) -> Asked:
     """Drag area and rolling resistance from the coast-downs of some logs."""
     chosen: dict[str, str] = {}
     try:
-        ends = roadtest.coast_speeds(parts(of, fields))
+        ends = coast_speeds(parts(of, fields))
         chosen = _speeds(ends, state.units)
         runs = _runs(of, "coast-down", fields, fields, ends, state.units)
         wind = _figure(fields, "wind", "speed", "speed", "m/s", state.units)
         slope = _figure(fields, "slope", "percent", "ratio", "%", state.units)
-        found = roadtest.coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
+        found = coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
         return Asked(found=found, chosen=chosen)
     except InputError as error:
         return Asked(errors=_told(error), chosen=chosen)
@@ -206,11 +209,11 @@ def pull(state: State, of: Held, fields: Fields, shared: Fields, which: str) -> 
     try:
         bike = solved_on(state, fields).bike
         gear = gear_of(bike, _whole(shared.get("gear")))
-        ends = roadtest.pull_speeds(bike, gear)
+        ends = pull_speeds(bike, gear)
         chosen = _speeds(ends, state.units)
         runs = _runs(of, "pull", fields, shared, ends, state.units)
         standard = str(shared.get("standard") or "SAE J1349")
-        return Asked(found=roadtest.pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
+        return Asked(found=pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
     except InputError as error:
         told = _told(error, f"{which}-")
         shared_keys = ("gear", "standard", "from-speed", "to-speed")
@@ -229,7 +232,7 @@ def _whole(value: Any) -> Any:
 def change(before: Pulled, after: Pulled) -> Asked:
     """What changed from one curve to the other."""
     try:
-        return Asked(found=roadtest.compared(before, after))
+        return Asked(found=compared(before, after))
     except InputError as error:
         return Asked(errors=_told(error))
 
@@ -238,7 +241,7 @@ def gears(state: State, of: Held, fields: Fields) -> Asked:
     """The gears of a log."""
     try:
         count = fields.get("gears")
-        found = roadtest.geared(
+        found = geared(
             parts(of, fields)[0], bike=ask.now(state).bike, gears=None if count in (None, "") else _whole(count)
         )
         return Asked(found=found)
@@ -265,8 +268,8 @@ def rides(state: State, of: Held, fields: Fields) -> Asked:
         stretch = parts(of, fields)[0]
         one, other = ask.now(state), ask.might(state)
         pairs = _around(one.bike, other.bike)
-        now = roadtest.ridden(one.bike, stretch, pairs=pairs, habit=habit, lugging_rad_s=lug)
-        might = now if other is one else roadtest.ridden(other.bike, stretch, habit=habit, lugging_rad_s=lug)
+        now = ridden(one.bike, stretch, pairs=pairs, habit=habit, lugging_rad_s=lug)
+        might = now if other is one else ridden(other.bike, stretch, habit=habit, lugging_rad_s=lug)
         told = {id(one): now.answer, id(other): might.answer}
         pair = answers.pair(lambda solved: told[id(solved)], one, other)
         return Asked(found=Rides(now=now, might=might, pair=pair))
@@ -323,7 +326,7 @@ def _top(state: State) -> str:
 def take_road_load(state: State, found: Coasted) -> Taken:
     """The link with the drag of the coast-downs in its build."""
     try:
-        build = roadtest.with_road_load(ask.build_of(state.demo, state.own), found.found)
+        build = with_road_load(ask.build_of(state.demo, state.own), found.found)
         make_bike(build)
         new = replace(state, own=build.text)
         load = build.record.road_load
@@ -338,7 +341,7 @@ def take_tune(state: State, name: str | None, found: Pulled) -> Taken:
     """The link with the curve of some pulls as a tune of its build, set up as what might be."""
     key = (name or "").strip()
     try:
-        build = roadtest.with_wheel_tune(ask.build_of(state.demo, state.own), key, found)
+        build = with_wheel_tune(ask.build_of(state.demo, state.own), key, found)
         make_bike(build, tune=key)
         new = replace(state, own=build.text, might=replace(state.might, tune=key))
         return Taken(query=to_query(new), says=f"In the build now as the tune {key}, and set up as what might be.")
@@ -351,7 +354,7 @@ def take_gears(state: State, found: Geared) -> Taken:
     bike = ask.now(state).bike
     try:
         outside = bike.primary * bike.rear_teeth / bike.front_teeth
-        build = roadtest.with_gears(ask.build_of(state.demo, state.own), found, outside=outside)
+        build = with_gears(ask.build_of(state.demo, state.own), found, outside=outside)
         make_bike(build)
         return Taken(query=to_query(replace(state, own=build.text)), says="In the build now.")
     except InputError as error:

@@ -14,7 +14,7 @@ from dashboard.figures.log import log_chart, thinned
 from dashboard.pages.page import View
 from dashboard.still import still
 from ridesim.answers import Answer
-from ridesim.roadlog import Log
+from ridesim.logs.log import Log
 
 SAMPLES_SHOWN = 60
 NAME_SHOWN = 20  # characters; a phone is narrow
@@ -58,11 +58,11 @@ def _for_each(logs: Sequence[Log]) -> str:
 def _tables(log: Log, v: View) -> list[Any]:
     found = html.Table(
         [
-            html.Thead(html.Tr([html.Th(word, scope="col") for word in ("What", "Taken for", "Detail")])),
+            html.Thead(html.Tr([html.Th(word, scope="col") for word in ("What", "Read as", "Detail")])),
             html.Tbody(
                 [
-                    html.Tr([html.Th(r["what"], scope="row"), html.Td(r["taken_for"]), html.Td(r["detail"])])
-                    for r in log.found
+                    html.Tr([html.Th(one.what, scope="row"), html.Td(one.read_as), html.Td(one.detail)])
+                    for one in log.found
                 ]
             ),
         ],

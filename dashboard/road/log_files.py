@@ -9,7 +9,8 @@ from flask import Flask, Response, jsonify, request
 
 from dashboard.road import logs
 from ridesim.errors import InputError
-from ridesim.roadlog.csv_shape import ROLES
+from ridesim.logs.reader import ROLES
+from ridesim.logs.reading.shape import HeadingError
 
 PATH = "/log-file"
 HAND = (*ROLES, *(f"{role}-unit" for role in logs.UNITS))  # columns and units by hand
@@ -40,12 +41,9 @@ def taken(raw: bytes, name: str | None, hand: dict[str, str | None]) -> dict[str
 
 
 def in_fields(error: InputError) -> str:
-    """An error of reading, its mend told in the fields of the page."""
-    text = str(error)
-    cut = min((at for at in (text.find(" Tell it:"), text.find(" Choose with")) if at >= 0), default=-1)
-    return text if cut < 0 else f"{text[:cut]} Say it under “Columns by hand” and read it again.{_among(text[cut:])}"
-
-
-def _among(text: str) -> str:
-    _, found, names = text.partition(" among ")
-    return f" The columns are {names}" if found else ""
+    """An error of reading, what to do about it told in the fields of the page."""
+    if not isinstance(error, HeadingError):
+        return str(error)
+    among = ", ".join(repr(name[:40]) for name in error.headings[:30]) if error.asks == "column" else ""
+    fix = "Say it under “Columns by hand” and read it again." + (f" The columns are {among}." if among else "")
+    return str(InputError(error.where, error.got, error.problem, fix))

@@ -10,7 +10,7 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from ridesim.roadlog import Log
+from ridesim.logs.log import Log
 
 MOST_LOGS = 24
 MOST_BYTES = 200_000_000  # of samples, all logs together

@@ -12,8 +12,8 @@ from flask import Flask, current_app
 from dashboard.road.log_rack import TOLD, Rack
 from ridesim import tables
 from ridesim.errors import InputError
-from ridesim.roadlog import Log, read_log, read_log_bytes
-from ridesim.roadlog.csv_shape import ROLES
+from ridesim.logs.log import Log
+from ridesim.logs.reader import ROLES, read_log, read_log_bytes
 
 LARGEST = 12_000_000  # bytes: a day at one sample a second, or an hour at ten, is 2 to 10 MB
 LARGEST_WORDS = "12 MB"

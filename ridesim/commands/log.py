@@ -31,8 +31,8 @@ from ridesim.errors import InputError
 
 if TYPE_CHECKING:
     from ridesim.build import Build
-    from ridesim.roadlog import Log
-    from ridesim.roadtest import Pulled
+    from ridesim.logs.log import Log
+    from ridesim.logs.pull import Pulled
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -47,7 +47,7 @@ BUILDS = "the build's"
 @grouped
 def show(file: LogFile, columns: AllColumns, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
     """What was found in a log: columns, units, rate, gaps, doubles, speeds."""
-    from ridesim.roadlog import CAUTIONS
+    from ridesim.logs.log import CAUTIONS
 
     log = given.read_logs([file], columns)[0]
     if as_json:
@@ -59,9 +59,9 @@ def show(file: LogFile, columns: AllColumns, *, units: UnitsOption = "metric", a
             (
                 "What was found",
                 (
-                    text("What", (row["what"] for row in log.found)),
-                    text("Taken for", (row["taken_for"] for row in log.found)),
-                    text("Detail", (row["detail"] for row in log.found)),
+                    text("What", (one.what for one in log.found)),
+                    text("Read as", (one.read_as for one in log.found)),
+                    text("Detail", (one.detail for one in log.found)),
                 ),
             ),
         ),
@@ -119,7 +119,8 @@ def coastdown(
     printing: Printing,
 ) -> None:
     """Coast-downs both ways along a road into drag area and rolling resistance, with their bands."""
-    from ridesim.roadtest import coast_speeds, coasted, with_road_load
+    from ridesim.logs.coast_down import coasted, with_road_load
+    from ridesim.logs.log import coast_speeds
 
     bike = given.bike_on(build, day)
     logs = given.read_logs(files, columns, stretch)
@@ -160,8 +161,8 @@ def _pulled(
     which: str = "",
 ) -> Pulled:
     """The curve of the pulls in some files; which stands before the options that come twice ("before-")."""
-    from ridesim.roadtest import pull_speeds, pulled
-    from ridesim.roadtest.given import gear_of
+    from ridesim.logs.fits.bike import gear_of
+    from ridesim.logs.pull import pull_speeds, pulled
 
     with placed({f"--{key}": f"--{which}{key}" for key in AIR}):
         bike = given.bike_on(pulling.build, day)
@@ -190,7 +191,7 @@ def pull(
 ) -> None:
     """Full-throttle pulls in one gear into power at the wheel over engine speed, with its band."""
     from ridesim.build import refuse_taken
-    from ridesim.roadtest import with_wheel_tune
+    from ridesim.logs.pull import with_wheel_tune
 
     if (name is None) != (saving.into is None):
         raise InputError("--name", name, "and --into go together", 'Write --name "re-jetted" --into BUILD.')
@@ -220,7 +221,7 @@ def compare(
     printing: Printing,
 ) -> None:
     """Before and after a change: where the gain is real, and where it is within the noise."""
-    from ridesim.roadtest import compared
+    from ridesim.logs.pull import compared
 
     was = _pulled(before, pulling, before_day, speeds, columns, which="before-")
     now = _pulled(after, pulling, after_day, speeds, columns, which="after-")
@@ -244,7 +245,7 @@ def ratios(
     printing: Printing,
 ) -> None:
     """Gear ratios from engine speed and road speed, and which gear each stretch was in."""
-    from ridesim.roadtest import geared
+    from ridesim.logs.gears import geared
     from ridesim.units import quantity
 
     if build is None and circumference is None:
@@ -259,7 +260,7 @@ def ratios(
         "gears": found.gears,
         "build_gear": done.build_gear,
         "latency_s": found.latency_s,
-        "stretches": found.stretches,
+        "segments": found.segments,
         "assumptions": found.assumptions,
         "notes": found.notes,
     }

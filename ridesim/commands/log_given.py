@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -19,10 +18,9 @@ if TYPE_CHECKING:
     from ridesim.answers.base import Answer
     from ridesim.bike import Bike
     from ridesim.build import Build
-    from ridesim.roadlog import Log, Run
+    from ridesim.logs.log import Log, Run
 
 PLACES = {
-    "ways": "--ways",
     "directions": "--ways",
     "stretch": "--stretch",
     "gear": "--gear",
@@ -40,32 +38,28 @@ PLACES = {
     "air.humidity": "--humidity",
     "air.pressure": "--pressure",
 }
-_UNIT = re.compile(r"""Tell it: units=\{"(\w[\w ]*)": "([^"]+)"\}""")
-_COLUMN = re.compile(r"""Choose with columns=\{'(\w[\w ]*)': \.\.\.\}""")
 
 
-def on_the_line(fix: str) -> str:
-    """What to do about it, with the options of the command in place of the library's arguments.
-
-    >>> on_the_line('Tell it: units={"speed": "km/h"}.')
-    'Tell it: --speed-unit km/h.'
-    """
-    fix = _UNIT.sub(lambda m: f"Tell it: {_option(m[1])}-unit {m[2]}", fix)
-    return _COLUMN.sub(lambda m: f"Choose with {_option(m[1])} COLUMN", fix)
-
-
-def _of_options(error: InputError, columns: Columns) -> InputError:
+def of_options(error: InputError, columns: Columns) -> InputError:
     """What a log could not be read for, in the options of the command: "units.speed" is --speed-unit."""
+    from ridesim.logs.reading.shape import HeadingError
+
     what, _, role = error.where.partition(".")
+    where, got, fix = error.where, error.got, error.fix
     if what == "columns" and role in ROLES:
-        return InputError(_option(role), columns.chosen().get(role, error.got), error.problem, on_the_line(error.fix))
+        where, got = _option(role), columns.chosen().get(role, got)
     if what == "units" and role in columns.units():
-        problem, fix = (
-            f"is not a unit of {role}",
-            f"Write one such as {'km/h, mph or m/s' if role == 'speed' else 's, ms or min'}.",
+        fix = f"Write one such as {'km/h, mph or m/s' if role == 'speed' else 's, ms or min'}."
+        return InputError(f"{_option(role)}-unit", columns.units()[role], f"is not a unit of {role}", fix)
+    if isinstance(error, HeadingError):
+        example = {"speed": "km/h", "time": "s"}.get(error.role, "")
+        among = ", ".join(repr(name[:40]) for name in error.headings[:30])
+        fix = (
+            f"Write {_option(error.role)}-unit {example}."
+            if error.asks == "unit"
+            else f"Choose with {_option(error.role)} COLUMN among {among}."
         )
-        return InputError(f"{_option(role)}-unit", columns.units()[role], problem, fix)
-    return InputError(error.where, error.got, error.problem, on_the_line(error.fix))
+    return InputError(where, got, error.problem, fix)
 
 
 def _option(role: str) -> str:
@@ -88,8 +82,8 @@ def progress(what: str) -> Iterator[Callable[[float], None] | None]:
 
 def read_logs(files: Sequence[Path], columns: Columns, stretch: str | None = None) -> list[Log]:
     """The logs of some files, or the stretch of each that was asked for."""
-    from ridesim.roadlog import read_log
-    from ridesim.roadtest import part_of
+    from ridesim.logs.log import part_of
+    from ridesim.logs.reader import read_log
 
     logs = []
     for path in files:
@@ -97,7 +91,7 @@ def read_logs(files: Sequence[Path], columns: Columns, stretch: str | None = Non
             try:
                 log = read_log(path, columns=columns.chosen() or None, units=columns.units() or None, progress=told)
             except InputError as error:
-                raise _of_options(error, columns) from None
+                raise of_options(error, columns) from None
         with placed(PLACES):
             logs.append(part_of(log, *_ends(stretch)))
     return logs
@@ -125,7 +119,7 @@ def ridden_build(path: Path) -> Build:
 def bike_on(path: Path, day: Day | None = None) -> Bike:
     """The bike of a build in the air of the test, or in its own."""
     from ridesim.bike import make_bike
-    from ridesim.roadtest import with_air
+    from ridesim.logs.fits.bike import with_air
 
     build = ridden_build(path)
     for key, text in ({} if day is None else day.written()).items():
@@ -134,13 +128,13 @@ def bike_on(path: Path, day: Day | None = None) -> Bike:
         return make_bike(build if day is None else with_air(build, day.written()))
 
 
-def find_runs(logs: Sequence[Log], kind: Any, speeds: tuple[float, float], ways: str | None) -> tuple[Run, ...]:
+def find_runs(logs: Sequence[Log], kind: Any, speeds: tuple[float, float], directions: str | None) -> tuple[Run, ...]:
     """The runs of the logs, each with the way it was ridden."""
-    from ridesim.roadtest import runs_of, ways_of
+    from ridesim.logs.log import directions_of, runs_of
 
     with placed(PLACES):
-        told = None if ways is None else ways_of(ways)
-        return runs_of(logs, kind, from_m_s=speeds[0], to_m_s=speeds[1], ways=told)
+        told = None if directions is None else directions_of(directions)
+        return runs_of(logs, kind, from_m_s=speeds[0], to_m_s=speeds[1], directions=told)
 
 
 def told_of(answer: Answer, system: str, *, lines: tuple[str, ...] = (), most_rows: int = 60) -> Told:

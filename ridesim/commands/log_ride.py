@@ -37,7 +37,7 @@ def ride(
     printing: Printing,
 ) -> None:
     """Your own ride through every pair of sprockets: engine speeds, shifts, time at the limit or lugging, fuel."""
-    from ridesim.roadtest import ridden
+    from ridesim.logs.ride import ridden
     from ridesim.units import quantity
 
     bike = given.bike_on(build)
@@ -82,8 +82,8 @@ def _teeth(written: str | None, where: str, own: int) -> tuple[int, ...]:
 
 def _habit(written: str, bike: Any) -> Any:
     """When the rider shifts: two shares with a colon, or the regulation's rule."""
-    from ridesim.roadlog import Habit
-    from ridesim.roadtest.rides import rule_of
+    from ridesim.logs.fits.shifting import Habit
+    from ridesim.logs.ride import rule_of
     from ridesim.units import quantity
 
     if written.strip().lower() == "regulation":

@@ -10,11 +10,11 @@ from contextlib import suppress
 
 from ridesim.choose import teeth
 from ridesim.errors import InputError
+from ridesim.logs.reader import read_log_bytes
+from ridesim.logs.reading.headings import reading_of
 from ridesim.parts.chain import chain_size
 from ridesim.parts.curve_file import parse_curve
 from ridesim.parts.tire_marking import parse_marking
-from ridesim.roadlog import read_log_bytes
-from ridesim.roadlog.csv_words import role_of, unit_in
 from ridesim.units import KINDS, quantity
 
 MOST_S = 0.050
@@ -27,8 +27,8 @@ TEXTS += ["5 m**9**9**9", "1e999999 kg", "9" * 80, "+-" * 40, "5 " + "(" * 38, "
 DOORS = {
     **{f"quantity: {kind}": lambda text, kind=kind: quantity(text, kind, "", "x") for kind in KINDS},
     **{f"unit: {kind}": lambda text, kind=kind: quantity(5.0, kind, text, "x") for kind in KINDS},
-    "heading": role_of,
-    "unit of a heading": lambda text: unit_in(text, text, "speed"),
+    "heading": reading_of,
+    "unit of a heading": lambda text: reading_of(text, text),
     "curve": lambda text: parse_curve(f"rpm;{text}\n2000;33\n3000;30\n"),
     "log": lambda text: read_log_bytes(
         f"time [s];speed [km/h];{text}\n1;3;4\n2;4;4\n3;4;4\n4;4;5\n".encode(), "log.csv"

@@ -7,7 +7,7 @@ import pytest
 
 from dashboard.road import log_rack
 from dashboard.road.log_rack import LONGEST_S, MOST_BYTES, MOST_LOGS, MOST_REMEMBERED, Rack, size_of
-from ridesim.roadlog import Log
+from ridesim.logs.log import Log
 
 
 def log(name="x.csv", samples=5):

@@ -19,11 +19,16 @@ from dashboard.figures.log import MOST_DRAWN
 from dashboard.pages import coastdown, own_ride, pull_log, ratios, road
 from dashboard.road import log_fields, log_files, log_open, logs
 from dashboard.state import SetUp, State, from_query, to_query
-from ridesim import answers, roadtest
+from ridesim import answers
 from ridesim.answers.words import sentence, shown
 from ridesim.bike import make_bike
 from ridesim.build import read
-from ridesim.roadlog import read_log
+from ridesim.logs.coast_down import coasted
+from ridesim.logs.gears import geared
+from ridesim.logs.log import coast_speeds, directions_of, part_of, runs_of
+from ridesim.logs.pull import compared, pull_speeds, pulled
+from ridesim.logs.reader import read_log
+from ridesim.logs.ride import ridden
 from ridesim.units import quantity
 
 DEMO = logs.tables.DATA / "demo" / "coast-single.toml"
@@ -41,15 +46,15 @@ def log_of(key):
 
 def coast(bike=None, **speeds):
     log = log_of("coast-down")
-    fast, slow = roadtest.coast_speeds([log])
-    runs = roadtest.runs_of([log], "coast-down", from_m_s=speeds.get("fast", fast), to_m_s=speeds.get("slow", slow))
-    return roadtest.coasted(bike or bike_of(), runs)
+    fast, slow = coast_speeds([log])
+    runs = runs_of([log], "coast-down", from_m_s=speeds.get("fast", fast), to_m_s=speeds.get("slow", slow))
+    return coasted(bike or bike_of(), runs)
 
 
 def curve(key, gear=3):
-    low, high = roadtest.pull_speeds(bike_of(), gear)
-    runs = roadtest.runs_of([log_of(key)], "pull", from_m_s=low, to_m_s=high)
-    return roadtest.pulled(bike_of(), runs, gear=gear)
+    low, high = pull_speeds(bike_of(), gear)
+    runs = runs_of([log_of(key)], "pull", from_m_s=low, to_m_s=high)
+    return pulled(bike_of(), runs, gear=gear)
 
 
 def values(page, query, fields, theme="light", **kept):
@@ -127,14 +132,14 @@ def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
         after_kept=[logs.demo("after")],
     )
     told = said(both, "road-pull")
-    for answer in (before.answer, after.answer, roadtest.compared(before, after).answer):
+    for answer in (before.answer, after.answer, compared(before, after).answer):
         assert sentence(answer, system) in told
 
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_ratios_say_the_librarys_figures(posted, system):
     answer = asked(posted, "ratios", State(units=system), kept=[logs.demo("gears")])
-    found = roadtest.geared(log_of("gears"), bike=bike_of())
+    found = geared(log_of("gears"), bike=bike_of())
     assert sentence(found.answer, system) in said(answer, "ratios")
     table = " ".join(texts(answer["ratios-rays-table"]["children"]))
     assert all(shown(g.overall_ratio.value, "ratio", system) in table for g in found.found.gears)
@@ -144,7 +149,7 @@ def test_ratios_say_the_librarys_figures(posted, system):
 def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
     answer = asked(posted, "own-ride", replace(SIXTEEN, units=system), kept=[logs.demo("ride")])
     for bike in (bike_of(), bike_of(front=16)):
-        assert sentence(roadtest.ridden(bike, log_of("ride")).answer, system) in said(answer, "own-ride")
+        assert sentence(ridden(bike, log_of("ride")).answer, system) in said(answer, "own-ride")
     listed = list(texts(answer["own-ride-listed"]["children"]))
     assert {"14/41", "16/41", "15/43", "13/38"} <= set(listed)
     assert {trace["name"] for trace in answer["own-ride-shares-graph"]["figure"]["data"]} == {"Now", "Might be"}
@@ -153,9 +158,9 @@ def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
 def test_a_stretch_is_a_stretch_of_the_log(posted):
     fields = {"from-s": 0, "to-s": 170}
     answer = asked(posted, "coast-down", fields=fields.items(), kept=[logs.demo("coast-down")])
-    log = roadtest.part_of(log_of("coast-down"), 0, 170)
-    fast, slow = roadtest.coast_speeds([log])
-    found = roadtest.coasted(bike_of(), roadtest.runs_of([log], "coast-down", from_m_s=fast, to_m_s=slow))
+    log = part_of(log_of("coast-down"), 0, 170)
+    fast, slow = coast_speeds([log])
+    found = coasted(bike_of(), runs_of([log], "coast-down", from_m_s=fast, to_m_s=slow))
     assert len(found.runs) == 2 and sentence(found.answer) in said(answer, "coast-down")
 
 
@@ -406,10 +411,10 @@ def test_coast_downs_in_several_files_make_one_answer(posted, tmp_path, system):
     for path, raw in zip(paths, parts, strict=True):
         path.write_bytes(raw)
     read_logs = [read_log(path) for path in paths]
-    fast, slow = roadtest.coast_speeds(read_logs)
-    ways = roadtest.ways_of("out, back, out, back")
-    runs = roadtest.runs_of(read_logs, "coast-down", from_m_s=fast, to_m_s=slow, ways=ways)
-    found = roadtest.coasted(bike_of(), runs)
+    fast, slow = coast_speeds(read_logs)
+    ways = directions_of("out, back, out, back")
+    runs = runs_of(read_logs, "coast-down", from_m_s=fast, to_m_s=slow, directions=ways)
+    found = coasted(bike_of(), runs)
     assert sentence(found.answer, system) in said(answer, "coast-down")
     assert len(runs) > 2 and {run.name.rpartition(" of ")[2] for run in runs} == {"part-0.csv", "part-1.csv"}
     listed = list(texts(answer["coast-down-named"]["children"]))
@@ -429,7 +434,7 @@ def test_runs_of_a_long_log_are_looked_for_once(app, posted, monkeypatch):
     raw = (logs.FOLDER / logs.DEMOS["coast-down"]).read_bytes()
     kept = opened(posted, raw)
     first = asked(posted, "coast-down", kept=kept)
-    monkeypatch.setattr(roadtest, "runs_of", lambda *a, **k: pytest.fail("looked for again"))
+    monkeypatch.setattr("dashboard.road.ask_log.runs_of", lambda *a, **k: pytest.fail("looked for again"))
     again = asked(posted, "coast-down", fields={"temperature": "5"}.items(), kept=kept)
     assert said(again, "coast-down") != said(first, "coast-down")
 
@@ -569,7 +574,7 @@ def test_the_ratios_go_into_the_link(posted):
     from ridesim.build import parse
 
     new = make_bike(parse(from_query(query)[0].own))
-    found = roadtest.geared(log_of("gears"), bike=bike_of())
+    found = geared(log_of("gears"), bike=bike_of())
     overall = [g.overall_ratio.value for g in found.found.gears]
     assert list(new.setups.ratios[0]) == pytest.approx(overall, rel=1e-4)
 

@@ -11,7 +11,7 @@ from ridesim.answers import solve
 from ridesim.answers.contract import contract
 from ridesim.bench.jets import richness_ratio, size_ratio_for_air
 from ridesim.bike import make_bike
-from ridesim.roadtest import with_air
+from ridesim.logs.fits.bike import with_air
 from ridesim.surroundings.air import air
 from ridesim.tables import read_table
 

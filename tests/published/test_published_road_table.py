@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.roadlog.coast_fit import coasting_speed_m_s
+from ridesim.logs.fits.coast import coasting_speed_m_s
 from ridesim.surroundings.road import coast_down_time_s, from_40cfr86_529, resistance_n
 from ridesim.tables import read_table
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ridesim.roadlog.places import great_circle_m
-from ridesim.roadlog.read import read_log
+from ridesim.logs.reader import read_log
+from ridesim.logs.reading.positions import great_circle_m
 
 pytestmark = pytest.mark.reference
 TRACK = Path(__file__).parents[1] / "support" / "open_data" / "korita-zbevnica.gpx"

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.roadlog.log import Run, frozen
+from ridesim.logs.log import Run, frozen
 from ridesim.tables import read_table
 from ridesim.units import TWO_PI, G
 

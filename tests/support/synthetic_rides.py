@@ -2,7 +2,7 @@
 
 The rider gives throttle for one speed after another and gets no more than the engine gives at full throttle; mean wind,
 gusts and slope push at the bike; the clutch is pulled for each shift and slips near idle. Two riders: one rides as the
-traffic goes, the other keeps to the protocol of ridesim.roadlog.ratios.PROTOCOL.
+traffic goes, the other keeps to the protocol of ridesim.logs.gears.PROTOCOL.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from support.synthetic_log import Bike, Day, Receiver
 
-from ridesim.roadlog.log import Log, frozen
+from ridesim.logs.log import Log, frozen
 from ridesim.units import TWO_PI, G
 
 Array = NDArray[np.float64]

@@ -16,9 +16,13 @@ from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
 from ridesim.build import read
 from ridesim.commands.log_given import progress
-from ridesim.roadlog import coast_down, find_coast_downs, read_log
-from ridesim.roadtest import coast_speeds, coasted, compared, geared, pull_speeds, pulled, ridden, runs_of
-from ridesim.roadtest.given import without_middle
+from ridesim.logs.coast_down import coast_down, coasted
+from ridesim.logs.fits.bike import without_middle
+from ridesim.logs.gears import geared
+from ridesim.logs.log import coast_speeds, runs_of
+from ridesim.logs.pull import compared, pull_speeds, pulled
+from ridesim.logs.reader import read_log
+from ridesim.logs.ride import ridden
 
 LOGS = tables.DATA / "demo" / "logs"
 DEMO = tables.DATA / "demo" / "coast-single.toml"
@@ -79,8 +83,8 @@ def test_coastdown_says_what_the_library_says(capsys, coast, system):
 
 def test_coastdown_hands_the_library_the_figures_of_the_build(coast, bike):
     """The same runs fitted with the figures of the file written out by hand."""
-    runs = find_coast_downs(
-        read_log(COAST), from_m_s=coast_speeds([read_log(COAST)])[0], to_m_s=coast_speeds([read_log(COAST)])[1]
+    runs = runs_of([
+        read_log(COAST)], "coast-down", from_m_s=coast_speeds([read_log(COAST)])[0], to_m_s=coast_speeds([read_log(COAST)])[1]
     )
     direct = coast_down(
         runs,
@@ -157,7 +161,7 @@ def test_ratios_stand_beside_the_build_and_go_without_one(capsys, bike):
     out = answered(capsys, "ratios", GEARS, *BUILD)
     assert sentence(geared(read_log(GEARS), bike=bike).answer) in out.replace("\n", " ") and "Log against build" in out
     alone = json.loads(answered(capsys, "ratios", GEARS, "--circumference", "1.996 m", "--json"))
-    assert len(alone["gears"]) == 5 and alone["build_gear"] == [None] * 5 and alone["stretches"]
+    assert len(alone["gears"]) == 5 and alone["build_gear"] == [None] * 5 and alone["segments"]
 
 
 def test_ride_goes_through_every_pair(capsys, bike, tmp_path):
@@ -342,7 +346,7 @@ def test_refusals_name_what_and_where(capsys, arguments, words):
 
 def test_a_refusal_in_a_file_names_the_line(capsys, tmp_path):
     path = tmp_path / "spoilt.csv"
-    path.write_text("time [s],speed [km/h]\n" + "\n".join(f"{n},{40 + n}" for n in range(5)) + "\n6,fast\n")
+    path.write_text("time [s],speed [km/h]\n" + "\n".join(f"{n},{40 + n}" for n in range(5)) + "\n6,4000\n")
     err = refused(capsys, "show", path)
     assert "spoilt.csv" in err and "line 7" in err
 
@@ -374,7 +378,7 @@ def test_a_middle_term_is_laid_on_two():
 def test_the_commands_start_without_what_only_their_sums_need():
     code = (
         "import sys; import ridesim.commands.log; "
-        "print([m for m in ('scipy', 'pandas', 'gpxpy', 'pint', 'ridesim.roadlog') if m in sys.modules])"
+        "print([m for m in ('scipy', 'pandas', 'gpxpy', 'pint', 'ridesim.logs') if m in sys.modules])"
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert told.strip() == "[]"

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from ridesim import quantity_text, units
 from ridesim.build import parse
 from ridesim.errors import InputError
+from ridesim.logs.reader import read_log_bytes
 from ridesim.parts.curve_file import parse_curve
-from ridesim.roadlog import read_log_bytes
 from ridesim.units import KINDS, quantity, rad_s
 
 DEMO = (Path(__file__).parents[2] / "data/demo/coast-single.toml").read_text(encoding="utf-8")
@@ -168,17 +168,15 @@ def test_a_heading_with_a_tower_of_powers_is_refused_in_a_curve_and_passed_over_
 
 @pytest.mark.parametrize("lead", ["torque [", "torque (", "[ ", "Gps", ""])
 def test_only_the_beginning_of_a_heading_is_looked_at(lead, monkeypatch):
+    from ridesim.logs.reading import headings
     from ridesim.parts import curve_file
-    from ridesim.roadlog import csv_words
 
     seen = []
-    plain = csv_words.plain
-    monkeypatch.setattr(csv_words, "plain", lambda text: seen.append(len(text)) or plain(text))
+    plain = headings.plain
+    monkeypatch.setattr(headings, "plain", lambda text: seen.append(len(text)) or plain(text))
     for filler in " ", "[", "Gps", "1:", "\u0345\u0323\u0301":
         name = lead + filler * 10_000
-        csv_words.role_of(name)
-        csv_words.unit_in(name, name, "speed")
+        headings.reading_of(name, name)
     assert seen and max(seen) <= 200
-    assert (
-        r"\s*" not in curve_file._UNIT.pattern + csv_words._BRACKETS.pattern
-    )  # two runs of blanks around a third are cubic
+    # two runs of blanks around a third are cubic
+    assert r"\s*" not in curve_file._UNIT.pattern + headings._BRACKETS.pattern

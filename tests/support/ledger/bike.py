@@ -14,10 +14,10 @@ import numpy as np
 from support.ledger.figures import figure
 
 from ridesim.bench import idle_curve
+from ridesim.logs.reading.positions import EARTH_RADIUS_M, great_circle_m
 from ridesim.mechanics import drivetrain, lift
 from ridesim.parts import chain, power_curve, speedometer, steering, tire
 from ridesim.parts.chassis import combined_place_m
-from ridesim.roadlog.places import EARTH_RADIUS_M, great_circle_m
 from ridesim.surroundings import road
 from ridesim.units import TWO_PI, G, in_unit, quantity, rad_s
 

@@ -1,0 +1,258 @@
+"""From figures as logged to a Log: order, duplicates, gaps, limits, and all channels on the clock of the speed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.logs.log import Array, Found, Log, sealed
+from ridesim.logs.reading.positions import (
+    EARTH_RADIUS_M,
+    fresh_fixes,
+    gaps,
+    great_circle_m,
+    speed_of_steps_m_s,
+    standing,
+)
+from ridesim.units import TWO_PI, in_both
+
+FASTEST_M_S = 200.0
+FASTEST_ENGINE_RAD_S = 3200.0  # 30 560 rev/min
+LONGEST_S = 7 * 86400.0
+LOWEST_M, HIGHEST_M = -500.0, 9500.0
+HELD_S = 1.5  # how far an engine speed or elevation may be from the nearest of its samples
+FEWEST = 3
+NO_FIX = -1.0  # what receivers write where they know no speed, in m/s or in the unit of the column
+SLOWEST_ENGINE_RAD_S = 30.0  # 286 rev/min: an engine that never turns faster is written in another unit
+NO_HEIGHT = (-32768.0, -9999.0, -99999.0)  # and where they know no elevation
+MANY = 0.5  # of the rows, with the time of the row before
+FEW_BEYOND, FEW_BACK = 100, 20  # one cell in so many may hold what no ride holds, one row in so many step back in time
+
+
+@dataclass(frozen=True, kw_only=True)
+class Samples:
+    """Checked figures in SI, one row a sample; nan where a cell was blank. at names the place of each row for an error."""
+
+    where: str
+    row: str
+    at: NDArray[np.int64]
+    time_s: Array
+    speed_m_s: Array | None
+    engine_speed_rad_s: Array | None = None
+    elevation_m: Array | None = None
+    latitude_deg: Array | None = None
+    longitude_deg: Array | None = None
+
+
+def log_of(
+    samples: Samples,
+    found: Sequence[Found],
+    *,
+    name: str,
+    notes: Sequence[str] = (),
+    not_read: dict[str, str] | None = None,
+) -> Log:
+    """The Log of samples; InputError with the row for what no ride can hold. notes is what is to be minded of them already."""
+    samples, beyond = _limits(samples)
+    time, keep, back = _in_order(samples)
+    ordered = keep.size
+    time, keep, repeated = _moved(samples, time, keep)
+    speed, step_m, said = _speed(samples, time, keep)
+    notes, not_read = [*notes, *said], dict(not_read or {})
+    kept = keep
+    if samples.speed_m_s is not None and not (known := np.isfinite(speed)).all():
+        kept, time, speed = keep[known], time[known], speed[known]
+    if time.size < FEWEST:
+        problem = f"must have {FEWEST} samples or more with time and speed"
+        raise InputError(samples.where, f"{time.size} samples", problem, "Choose a longer log.")
+    if time[-1] - time[0] > LONGEST_S:
+        got, fix = f"{(time[-1] - time[0]) / 86400:.0f} days", "Check the unit of the time, or cut the log into rides."
+        raise InputError(samples.where, got, "is longer than a week", fix)
+    clock = sealed(time - time[0])
+    duplicates = samples.time_s.size - ordered - back
+    left_out = (
+        ("duplicates dropped", duplicates, "rows with the time of the row before"),
+        ("rows back in time", back, "left out"),
+        ("rows without a speed", keep.size - kept.size, "left out"),
+        ("positions held", repeated, "rows between two fixes, left out"),
+    )
+    rows = [*found, *beyond, *_clock_rows(clock)]
+    rows += [Found(what, f"{n}", detail, n) for what, n, detail in left_out if n or what == "duplicates dropped"]
+    if duplicates > MANY * samples.time_s.size:
+        notes.append(
+            "most rows have the time of the row before and are left out: let the logger write parts of a second"
+        )
+    if (step := float(np.median(np.diff(clock)))) > 1.5:
+        notes.append(
+            f"logged once in {step:.3g} s: too seldom for coast-downs and pulls; set the logger to 1 Hz or faster"
+        )
+    engine = _onto(samples.engine_speed_rad_s, samples, kept)
+    if engine is not None and 0 < np.nanmax(engine) < SLOWEST_ENGINE_RAD_S:
+        fastest = np.nanmax(engine) * 60 / TWO_PI
+        not_read["engine speed"] = f"never passes {fastest:.3g} rev/min and is left out: its unit is another"
+        engine = None
+    east, north = _positions(samples, kept)
+    way = step_m if step_m is not None else np.diff(clock) * (speed[:-1] + speed[1:]) / 2
+    return Log(
+        name=name,
+        time_s=clock,
+        speed_m_s=sealed(speed),
+        distance_m=sealed(np.concatenate([[0.0], np.cumsum(way)])),
+        engine_speed_rad_s=engine,
+        east_m=east,
+        north_m=north,
+        elevation_m=_onto(samples.elevation_m, samples, kept),
+        found=tuple(rows),
+        notes=(*notes, *(f"the {channel} {why}" for channel, why in not_read.items())),
+        not_read=not_read,
+    )
+
+
+def _limits(samples: Samples) -> tuple[Samples, list[Found]]:
+    """The samples without the few figures that no ride holds, counted; where they are many, the unit must be another."""
+    found: list[Found] = []
+    for what, channel, low, high, reading in (
+        ("speed", "speed_m_s", 0.0, FASTEST_M_S, "speed"),
+        ("engine speed", "engine_speed_rad_s", 0.0, FASTEST_ENGINE_RAD_S, "engine speed"),
+        ("elevation", "elevation_m", LOWEST_M, HIGHEST_M, "distance"),
+        ("latitude", "latitude_deg", -90.0, 90.0, ""),
+        ("longitude", "longitude_deg", -180.0, 180.0, ""),
+        ("time", "time_s", -1e12, 1e12, "time"),
+    ):
+        values = getattr(samples, channel)
+        if values is None:
+            continue
+        bad = np.flatnonzero((values < low) | (values > high) | np.isinf(values))
+        if not bad.size:
+            continue
+        if channel != "time_s" and samples.speed_m_s is not None and bad.size <= values.size // FEW_BEYOND:
+            values = values.copy()
+            values[bad] = np.nan
+            samples = replace(samples, **{channel: values})
+            at = f"the first in {samples.row} {samples.at[bad[0]]}"
+            found.append(Found(f"{what} that no ride holds", f"{bad.size}", f"left out; {at}", int(bad.size)))
+            continue
+        k = bad[0]
+        within = in_both(reading, low, high) if reading else f"{low:g} to {high:g} deg"
+        negative = low == 0.0 and values[k] < 0
+        raise InputError(
+            f"{samples.where}, {samples.row} {samples.at[k]}, {what}",
+            in_both(reading, values[k]) if reading else float(values[k]),
+            "is negative" if negative else f"is beyond what a ride holds, {within}",
+            "Check the unit, or delete the row.",
+        )
+    return samples, found
+
+
+def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64], int]:
+    """Rising times, the rows they come from, and how many were left out because they step back in time.
+
+    Of rows with the same time the first one with a speed is kept.
+    """
+    time = samples.time_s
+    if time.size < 2:
+        got, problem = f"{time.size} rows", "must have more than one row of figures"
+        raise InputError(samples.where, got, problem, "Choose a longer log.")
+    behind = time < np.maximum.accumulate(time)
+    ahead = (
+        time > np.minimum.accumulate(time[::-1])[::-1]
+    )  # a clock that leaps forward once is wrong there, not after it
+    wrong = ahead if ahead.sum() < behind.sum() else behind
+    back = int(wrong.sum())
+    if back > max(1, time.size // FEW_BACK):
+        k = int(np.flatnonzero(np.diff(time) < 0)[0]) + 1
+        problem = f"goes back in time by {time[k - 1] - time[k]:.3g} s"
+        where = f"{samples.where}, {samples.row} {samples.at[k]}"
+        raise InputError(where, None, problem, "Sort the log, or cut it there into two.")
+    rows = np.flatnonzero(~wrong)
+    time = time[rows]
+    if np.all(np.diff(time) > 0):
+        return time, rows, back
+    speed = samples.speed_m_s
+    blank = np.zeros(time.size, dtype=bool) if speed is None else np.isnan(speed[rows])
+    first = np.lexsort((np.arange(time.size), blank, time))
+    keep = first[np.concatenate([[True], np.diff(time[first]) > 0])]
+    return time[keep], rows[keep], back
+
+
+def _moved(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64], int]:
+    """Without the rows that repeat a position between two fixes, where the speed is taken from the positions; and their number."""
+    if samples.speed_m_s is not None or samples.latitude_deg is None or samples.longitude_deg is None:
+        return time, keep, 0
+    stays = fresh_fixes(time, samples.latitude_deg[keep], samples.longitude_deg[keep])
+    return time[stays], keep[stays], int(np.sum(~stays))
+
+
+def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, Array | None, list[str]]:
+    if samples.speed_m_s is not None:
+        return _rows(samples.speed_m_s, keep), None, []
+    assert samples.latitude_deg is not None and samples.longitude_deg is not None
+    if time.size < FEWEST:
+        problem = f"must have {FEWEST} positions or more with different times"
+        raise InputError(samples.where, f"{time.size} positions", problem, "Choose a longer log.")
+    step = great_circle_m(samples.latitude_deg[keep], samples.longitude_deg[keep])
+    speed = speed_of_steps_m_s(time, step)
+    over = np.flatnonzero(speed > FASTEST_M_S)
+    if over.size:
+        at, got = samples.at[keep[over[0]]], in_both("speed", float(speed[over[0]]))
+        where = f"{samples.where}, {samples.row} {at}"
+        raise InputError(where, got, "is a leap no ride makes", "Delete the stray position.")
+    stands = standing(time, samples.latitude_deg[keep], samples.longitude_deg[keep])
+    speed[stands] = 0.0
+    step[stands[:-1] & stands[1:]] = 0.0
+    note = (
+        "no speed was logged: it is taken from the positions and is several times noisier than a receiver's own speed"
+    )
+    return speed, step, [note]
+
+
+def _rows(values: Array, keep: NDArray[np.int64]) -> Array:
+    """The rows that are kept, without a copy where all of them are: rows are kept in the order of the file."""
+    return values if keep.size == values.size else values[keep]
+
+
+def _positions(samples: Samples, kept: NDArray[np.int64]) -> tuple[Array | None, Array | None]:
+    if samples.latitude_deg is None or samples.longitude_deg is None:
+        return None, None
+    lat, lon = _rows(samples.latitude_deg, kept), _rows(samples.longitude_deg, kept)
+    known = np.isfinite(lat) & np.isfinite(lon)
+    if not known.any():
+        return None, None
+    first = int(np.argmax(known))
+    east = np.radians(lon - lon[first]) * EARTH_RADIUS_M * np.cos(np.radians(lat[first]))
+    return sealed(east), sealed(np.radians(lat - lat[first]) * EARTH_RADIUS_M)
+
+
+def _onto(values: Array | None, samples: Samples, kept: NDArray[np.int64]) -> Array | None:
+    """Samples of another channel at the times of the speed: as they are, or between two that are near."""
+    if values is None:
+        return None
+    known = np.flatnonzero(np.isfinite(values))
+    if not known.size:
+        return None
+    if known.size == values.size:
+        return sealed(_rows(values, kept))
+    here = values[kept]
+    gaps = np.flatnonzero(np.isnan(here))
+    if gaps.size:
+        own, wanted = samples.time_s[known], samples.time_s[kept][gaps]
+        place = np.clip(np.searchsorted(own, wanted), 1, max(own.size - 1, 1))
+        near = np.minimum(np.abs(wanted - own[place - 1]), np.abs(own[np.minimum(place, own.size - 1)] - wanted))
+        here[gaps] = np.where(near <= HELD_S, np.interp(wanted, own, values[known]), np.nan)
+    return sealed(here) if np.isfinite(here).any() else None
+
+
+def _clock_rows(clock: Array) -> list[Found]:
+    step = np.diff(clock)
+    median, gap = float(np.median(step)), gaps(step)
+    jitter = float(np.std(step[~gap])) if (~gap).any() else 0.0
+    longest = f"longest step {step.max():.3g} s" if gap.any() else "none longer than three steps and 2 s"
+    return [
+        Found("samples", f"{clock.size}", f"{clock[-1]:.1f} s long", clock.size),
+        Found("rate", f"{1 / median:.3g} Hz", f"median step {median:.4g} s, jitter {jitter:.2g} s"),
+        Found("gaps", f"{int(gap.sum())}", longest, int(gap.sum())),
+    ]

@@ -1,0 +1,397 @@
+"""Coast-downs both ways along a road: drag area and rolling resistance with their bands, wind and slope taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import ValueOf
+from ridesim.bike import Bike
+from ridesim.errors import InputError
+from ridesim.logs.fits.bike import air_density, all_up_kg, coasting_kg
+from ridesim.logs.fits.coast import NORMAL_90, SHARED, Band, CoastDown, Fit, band, fit
+from ridesim.logs.log import Array, Run, both_ways, counted, direction_word, notes_of
+from ridesim.surroundings.checks import within
+from ridesim.units import G, in_both
+
+if TYPE_CHECKING:
+    from ridesim.build import Build
+
+WINDY_M_S = 3.0
+POINTS = 40
+SAY = (
+    *("The coast-downs give a drag area of ", ValueOf("drag_area")),
+    *(" and a rolling resistance of ", ValueOf("rolling_resistance"), ": at ", ValueOf("speed")),
+    *(" the bike is held back by ", ValueOf("force"), "."),
+)
+
+
+def coast_down(
+    runs: Sequence[Run],
+    *,
+    mass_kg: float,
+    front_inertia_kg_m2: float,
+    front_radius_m: float,
+    rear_inertia_kg_m2: float,
+    rear_radius_m: float,
+    air_density_kg_m3: float,
+    one_way_wind_m_s: float | None = None,
+    one_way_grade: float | None = None,
+    seed: int = 1,
+    progress: Callable[[float], None] | None = None,
+) -> CoastDown:
+    """Fit m_c dv/dt = -(F0 + F2 v^2) to all runs of both directions together.
+
+    Runs of direction 1 meet a head wind w and a grade s, runs of direction -1 their opposites; both are fitted and taken
+    out. m_c = m + Jf/rf^2 + Jr/r^2: the wheels turn with the road, the crank does not (neutral, or clutch pulled). A
+    constant delay of the receiver changes nothing, and smoothing of its own under a second next to nothing, because the
+    speed itself is fitted and never differentiated.
+
+    Parameters
+    ----------
+    runs : sequence of Run
+        Cut from closing the throttle to braking, at most 200.
+    mass_kg : float
+        Bike, rider in gear, luggage. A Measured carries its tolerance into the band. [kg]
+    front_inertia_kg_m2, rear_inertia_kg_m2 : float
+        Wheels about their axles. [kg m2]
+    front_radius_m, rear_radius_m : float
+        Rolling. [m]
+    air_density_kg_m3 : float
+        Of that day; a Measured carries its tolerance. [kg/m3]
+    one_way_wind_m_s, one_way_grade : float, optional
+        For runs in one direction only: how strong the wind along the road and how steep it may have been. The band is
+        widened by both. [m/s], [-]
+    seed : int
+        For the drawing of runs.
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    CoastDown
+
+    Raises
+    ------
+    InputError
+        One direction only and no word on wind and slope; too few or too short runs; runs that are no coast-downs.
+
+    Examples
+    --------
+    Four runs without noise on a calm, level road, 44 N and 0.36 N/(m/s)^2:
+
+    >>> from ridesim.logs.fits.coast import coasting_speed_m_s
+    >>> t = np.arange(0.0, 30.0)
+    >>> runs = [Run(time_s=t, speed_m_s=coasting_speed_m_s(t, 30.0, 44.0, 0.36, 262.0), direction=d) for d in (1, -1, 1, -1)]
+    >>> found = coast_down(runs, mass_kg=252.0, front_inertia_kg_m2=0.45, front_radius_m=0.3, rear_inertia_kg_m2=0.45,
+    ...                    rear_radius_m=0.3, air_density_kg_m3=1.2)
+    >>> round(found.f0_n.value, 3), round(found.drag_area_m2.value, 4)
+    (44.0, 0.6)
+    """
+    mass = float(within("mass_kg", mass_kg, 50.0, 1000.0, "kg"))
+    front, rear = (
+        float(within(n, j, 0.0, 5.0, "kg m2"))
+        for n, j in (("front_inertia_kg_m2", front_inertia_kg_m2), ("rear_inertia_kg_m2", rear_inertia_kg_m2))
+    )
+    rf, rr = (
+        float(within(n, r, 0.1, 0.6, "m"))
+        for n, r in (("front_radius_m", front_radius_m), ("rear_radius_m", rear_radius_m))
+    )
+    density = float(within("air_density_kg_m3", air_density_kg_m3, 0.5, 1.6, "kg/m3"))
+    runs = _usable(runs)
+    coasting = mass + front / rf**2 + rear / rr**2
+    paired = both_ways(runs)
+    if not paired and (one_way_wind_m_s is None or one_way_grade is None):
+        raise InputError(
+            "runs",
+            "one direction",
+            "cannot tell wind and slope from rolling resistance and drag",
+            "Ride the same stretch back as well, or say how strong the wind and how steep the road may have been.",
+        )
+    found = fit(runs, coasting, mass, free=SHARED if paired else SHARED[:2], seed=seed, progress=progress)
+    extra, notes = (
+        (np.zeros(2), ())
+        if paired
+        else _one_way(found, runs, mass, float(one_way_wind_m_s or 0), float(one_way_grade or 0))
+    )
+    answer = _fitted(
+        found,
+        runs,
+        extra,
+        mass,
+        density,
+        mass_kg,
+        air_density_kg_m3,
+        (*notes, *_remarks(found, runs, paired)),
+    )
+    if progress:
+        progress(1.0)
+    return answer
+
+
+def _usable(runs: Sequence[Run]) -> list[Run]:
+    runs = counted(runs, 200, "Five each way is a good set.")
+    for run in runs:
+        if run.time_s.size < 5 or run.time_s[-1] < 3.0:
+            got, problem = f"{run.time_s[-1]:.1f} s, {run.time_s.size} samples", "is too short for a coast-down"
+            raise InputError(run.name, got, problem, "Coast for 3 s and five samples at least.")
+        fell = run.speed_m_s[0] - run.speed_m_s[-1]
+        if fell < 2.0:
+            raise InputError(
+                run.name,
+                in_both("speed", fell),
+                "hardly slows down, so it says nothing of the resistance",
+                "Cut the run from closing the throttle to braking.",
+            )
+    return runs
+
+
+def _one_way(found: Fit, runs: Sequence[Run], mass: float, wind: float, slope: float) -> tuple[Array, tuple[str, ...]]:
+    """What a wind and a slope that cannot be told apart may hide in F0 and F2, as standard errors."""
+    within("one_way_wind_m_s", wind, 0.0, 15.0, "m/s")
+    within("one_way_grade", slope, 0.0, 0.08, "")
+    f2 = found.shared[1]
+    speed = np.concatenate([run.speed_m_s for run in runs])
+    # 2 F2 w v is read as F0 and F2 by least squares over the speeds that were ridden
+    design = np.column_stack([np.ones_like(speed), speed**2])
+    hidden, *_ = np.linalg.lstsq(design, 2 * f2 * wind * speed + f2 * wind**2, rcond=None)
+    extra = np.array([np.hypot(hidden[0], mass * G * slope), abs(hidden[1])]) / NORMAL_90
+    return extra, (
+        f"ridden one way only: the band is widened for a wind of {in_both('speed', wind)} and a grade of {slope:.1%} either way",
+    )
+
+
+def _fitted(
+    found: Fit,
+    runs: Sequence[Run],
+    extra: Array,
+    mass: float,
+    density: float,
+    mass_given: Any,
+    density_given: Any,
+    notes: tuple[str, ...],
+) -> CoastDown:
+    f0, f2 = found.shared[:2]
+    covariance = found.covariance[:2, :2] + np.diag(extra**2)
+    mass_share, density_share = (
+        getattr(given, "plus_minus", 0.0) / float(given) / NORMAL_90 for given in (mass_given, density_given)
+    )
+    covariance = covariance + mass_share**2 * np.outer((f0, f2), (f0, f2))  # both forces go with the mass
+    area, rolling = 2 * f2 / density, f0 / (mass * G)
+    e0, e2 = np.sqrt(np.diag(covariance))
+    alone = np.sqrt(max(covariance[0, 0] - (mass_share * f0) ** 2, 0.0))  # the mass cancels in Crr = F0 / (m g)
+    factor = found.factor
+    rows = tuple({**run.row(), "scatter_m_s": scatter} for run, scatter in zip(runs, found.by_run_m_s, strict=True))
+    return CoastDown(
+        f0_n=band(f0, e0, factor),
+        f2_n_s2_m2=band(f2, e2, factor),
+        drag_area_m2=band(area, float(np.hypot(2 * e2 / density, area * density_share)), factor),
+        rolling_resistance=band(rolling, float(alone / (mass * G)), factor),
+        headwind_m_s=float(found.shared[2]),
+        grade=float(found.shared[3]),
+        covariance=covariance,
+        factor=factor,
+        scatter_m_s=found.scatter_m_s,
+        rows=rows,
+        assumptions=(
+            "rolling resistance taken as the same at every speed; it holds the drag of chain, bearings and gearbox too",
+            "wind and slope taken as the same for all runs of the set; gusts go into the band",
+            f"band from {found.how}: 5 to 95 %",
+        ),
+        notes=notes,
+    )
+
+
+def _remarks(found: Fit, runs: Sequence[Run], paired: bool) -> tuple[str, ...]:
+    notes = []
+    if found.shared[0] <= 0:
+        notes.append("the rolling resistance came out at or below zero: too much wind, or too narrow a range of speeds")
+    if abs(found.shared[2]) > WINDY_M_S:
+        notes.append(
+            f"the wind along the road was {in_both('speed', abs(found.shared[2]))}: over {in_both('speed', WINDY_M_S)} better wait "
+            "for a calmer day"
+        )
+    if paired and min(sum(run.direction == way for run in runs) for way in (1, -1)) < 2:
+        notes.append(
+            "fewer than two runs each way: the band rests on the scatter within the runs and on the gusts of a light wind; "
+            "two or more each way show what the wind really did"
+        )
+    if max(found.by_run_m_s) > 3 * float(np.median(found.by_run_m_s)) and len(runs) > 2:
+        worst = runs[int(np.argmax(found.by_run_m_s))].name
+        notes.append(
+            f"{worst} scatters three times as much as the others: braked, a car ahead, or a gust? Consider leaving it out"
+        )
+    return tuple(notes)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Coasted:
+    """What the coast-downs gave, the runs they came from, and the answer in words."""
+
+    found: CoastDown
+    runs: tuple[Run, ...]
+    answer: Answer
+
+
+def coasted(
+    bike: Bike,
+    runs: Sequence[Run],
+    *,
+    wind_m_s: float | None = None,
+    grade: float | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Coasted:
+    """coast_down with what the bike lends it, in the air of that day, and the answer in words.
+
+    wind_m_s and grade are how strong the wind along the road and how steep the road may have been, for runs one way only
+    [m/s], [-].
+    """
+    s = bike.setups
+    density = air_density(bike)
+    found = coast_down(
+        runs,
+        mass_kg=all_up_kg(bike),
+        front_inertia_kg_m2=float(s.front_inertia_kg_m2[0]),
+        front_radius_m=float(s.front_radius_m[0]),
+        rear_inertia_kg_m2=float(s.rear_inertia_kg_m2[0]),
+        rear_radius_m=float(s.rear_radius_m[0]),
+        air_density_kg_m3=density,
+        one_way_wind_m_s=wind_m_s,
+        one_way_grade=grade,
+        progress=progress,
+    )
+    return Coasted(found=found, runs=tuple(runs), answer=_answer(bike, runs, found, float(density)))
+
+
+def _figure(key: str, label: str, reading: str, band: Band, better: int = -1) -> Figure:
+    return Figure(key=key, label=label, reading=reading, value=band.value, low=band.low, high=band.high, better=better)
+
+
+def _answer(bike: Bike, runs: Sequence[Run], found: CoastDown, density: float) -> Answer:
+    top = min(float(run.speed_m_s[0]) for run in runs)
+    slow = max(float(run.speed_m_s[-1]) for run in runs)
+    speed = np.linspace(slow, top, POINTS)
+    low, high = found.resistance_band_n(speed)
+    force = found.resistance_n(speed)
+    s = bike.setups
+    build = (s.f0_n + s.f1_n_s_m * speed + s.f2_n_s2_m2 * speed**2) * np.ones_like(speed)
+    return Answer(
+        question="What holds the bike back?",
+        say=SAY,
+        figures=(
+            _figure("drag_area", "Drag area", "area", found.drag_area_m2),
+            _figure("rolling_resistance", "Rolling resistance", "ratio", found.rolling_resistance),
+            Figure(
+                key="force",
+                label="Resistance at the fastest speed coasted from",
+                value=float(force[-1]),
+                reading="force",
+                low=float(low[-1]),
+                high=float(high[-1]),
+                better=-1,
+            ),
+            Figure(key="speed", label="Fastest speed coasted from", value=top, reading="speed"),
+            Figure(key="wind", label="Head wind met going out", value=found.headwind_m_s, reading="speed"),
+            Figure(key="grade", label="Grade met going out", value=found.grade, reading="percent"),
+            Figure(key="runs", label="Coast-downs used", value=len(runs), reading="number"),
+        ),
+        tables=(_force_table(speed, force, low, high), runs_table("The coast-downs used", found.rows)),
+        series={
+            "speed_m_s": speed,
+            "force_n": force,
+            "low_n": low,
+            "high_n": high,
+            "build_n": build,
+            "runs": tuple((run.starts_at_s + run.time_s, run.speed_m_s, run.direction) for run in runs),
+        },
+        assumptions=(*found.assumptions, *bike.air.assumptions),
+        steps=_steps(bike, found, density),
+        notes=(*notes_of(runs), *found.notes),
+        cautions=found.cautions,
+    )
+
+
+def _force_table(speed: Any, force: Any, low: Any, high: Any) -> Table:
+    rows = tuple(
+        {"speed": float(v), "force": float(f), "low": float(a), "high": float(b), "power": float(f * v)}
+        for v, f, a, b in list(zip(speed, force, low, high, strict=True))[:: POINTS // 8]
+    )
+    return Table(
+        title="Resistance by speed, level and without wind",
+        columns=(
+            Column(key="speed", label="Speed", reading="speed"),
+            Column(key="force", label="Resistance", reading="force"),
+            Column(key="low", label="Low", reading="force"),
+            Column(key="high", label="High", reading="force"),
+            Column(key="power", label="Power to hold it", reading="power"),
+        ),
+        rows=rows,
+    )
+
+
+def runs_table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
+    """The runs that were used; how they scatter stands beside them where the rows tell it."""
+    columns = [
+        Column(key="run", label="Run", reading="text"),
+        Column(key="way", label="Way", reading="text"),
+        Column(key="from_m_s", label="From", reading="speed"),
+        Column(key="to_m_s", label="To", reading="speed"),
+        Column(key="lasts_s", label="Lasts", reading="time"),
+        Column(key="scatter_m_s", label="Scatter about the fit", reading="speed"),
+    ]
+    told = tuple({**row, "way": direction_word(int(row["direction"]))} for row in rows)
+    return Table(title=title, columns=tuple(c for c in columns if c.key in told[0]), rows=told)
+
+
+def _steps(bike: Bike, found: CoastDown, density: float) -> tuple[Step, ...]:
+    mass, f0, f2 = float(all_up_kg(bike)), found.f0_n.value, found.f2_n_s2_m2.value
+    s = bike.setups
+    front, rear = (
+        f"{float(j[0]):g}/{float(r[0]):.4f}^2"
+        for j, r in ((s.front_inertia_kg_m2, s.front_radius_m), (s.rear_inertia_kg_m2, s.rear_radius_m))
+    )
+    return (
+        Step(
+            formula="m_c = m + Jf/rf^2 + Jr/r^2",
+            numbers=f"{mass:.1f} + {front} + {rear}",
+            result=f"{coasting_kg(bike):.1f} kg",
+        ),
+        Step(
+            formula="m_c dv/dt = -(F0 + F2 (v + w)^2) - m g s, fitted to all runs of both ways together",
+            numbers=f"{len(found.rows)} runs",
+            result=f"F0 {f0:.2f} N, F2 {f2:.4f} N/(m/s)^2, w {found.headwind_m_s:.2f} m/s, s {100 * found.grade:.2f} %",
+        ),
+        Step(
+            formula="CdA = 2 F2 / rho",
+            numbers=f"2 x {f2:.4f} / {density:.4f}",
+            result=f"{found.drag_area_m2.value:.4f} m2",
+        ),
+        Step(
+            formula="Crr = F0 / (m g)",
+            numbers=f"{f0:.2f} / ({mass:.1f} x {G})",
+            result=f"{found.rolling_resistance.value:.5f}",
+        ),
+    )
+
+
+def with_road_load(build: Build, found: CoastDown) -> Build:
+    """The build with the drag area and the rolling resistance of a coast-down, each with its tolerance (5 to 95 %).
+
+    Raises
+    ------
+    InputError
+        Figures that a build cannot hold, such as a rolling resistance below zero.
+    """
+    area, rolling = found.drag_area_m2, found.rolling_resistance
+    return build.changed(
+        {
+            "road_load.coast_down": None,
+            "road_load.standard": None,
+            "road_load.drag_area": f"{area.value:.3f} +- {max(area.high - area.value, 0.001):.3f} m^2",
+            "road_load.rolling_resistance": f"{rolling.value:.4f} +- {max(rolling.high - rolling.value, 0.0001):.4f}",
+        }
+    )

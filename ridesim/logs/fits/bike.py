@@ -1,0 +1,139 @@
+"""What a build lends to the fits: its mass, its air, its resistance, each with its tolerance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from ridesim.bike import Bike
+from ridesim.build import Build
+from ridesim.errors import InputError
+from ridesim.logs.fits.coast import NORMAL_90, CoastDown, band
+from ridesim.surroundings.air import air
+from ridesim.units import G, Measured, in_both
+
+RIDDEN_M_S = (3.0, 45.0)
+AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
+
+
+def with_air(build: Build, day: Mapping[str, str | None]) -> Build:
+    """The build in the air of the test, {"altitude": "250 m", "temperature": "12 degC"}; what is left open stays as in the file,
+    but another altitude has its own temperature.
+    """
+    changes: dict[str, str | None] = {f"air.{key}": day[key] for key in AIR_KEYS if day.get(key)}
+    if "air.altitude" in changes:  # barometer and thermometer of the file stood elsewhere
+        for key in ("pressure", "temperature"):
+            if f"air.{key}" not in changes and getattr(build.record.air, key) is not None:
+                changes[f"air.{key}"] = None
+    return build.changed(changes) if changes else build
+
+
+def all_up_kg(bike: Bike) -> Measured:
+    """Bike, rider and luggage, with the tolerances of the three in quadrature. [kg]"""
+    parts = (bike.record.masses.bike, bike.record.masses.rider, bike.record.masses.luggage)
+    return Measured(float(sum(parts)), float(np.hypot.reduce([part.plus_minus for part in parts])))
+
+
+def driven_kg(bike: Bike, gear: int) -> Measured:
+    """The mass that the engine drives in a gear, wheels and crank in it, with the tolerance of the masses. [kg]"""
+    return Measured(float(bike.setups.effective_mass[0, gear - 1]), all_up_kg(bike).plus_minus)
+
+
+def coasting_kg(bike: Bike) -> float:
+    """The mass that coasts, m + Jf/rf^2 + Jr/r^2. [kg]"""
+    s = bike.setups
+    wheels = s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
+    return float((s.mass_kg + wheels)[0])
+
+
+def air_density(bike: Bike) -> Measured:
+    """The density of the build's air, with what its tolerances leave open. [kg/m3]"""
+    given = bike.record.air
+    spread = 0.0
+    for key, name in (("temperature", "temperature_k"), ("pressure", "pressure_pa"), ("altitude", "altitude_m")):
+        figure = getattr(given, key)
+        if figure is None or not figure.plus_minus or (key == "altitude" and given.pressure is not None):
+            continue
+        ends = [_density(bike, name, float(figure) + way * figure.plus_minus) for way in (-1.0, 1.0)]
+        spread = float(np.hypot(spread, (ends[1] - ends[0]) / 2))
+    return Measured(bike.air.density_kg_m3, spread)
+
+
+def _density(bike: Bike, name: str, value: float) -> float:
+    figures: dict[str, Any] = {
+        "temperature_k": None if bike.record.air.temperature is None else bike.air.temperature_k,
+        "pressure_pa": None if name == "altitude_m" else bike.air.pressure_pa,
+        "relative_humidity": bike.air.relative_humidity,
+    }
+    return float(air(**(figures | {name: value})).density_kg_m3)
+
+
+def resistance_of(bike: Bike) -> CoastDown:
+    """The road load of the build in the form a coast-down gives it, so that its tolerances go into what follows.
+
+    A road load with a middle term, F1 v, is laid on F0 + F2 v^2 by least squares over RIDDEN_M_S, and how far the two part
+    stands among the assumptions.
+    """
+    s = bike.setups
+    f0, f1, f2 = (float(a[0]) for a in (s.f0_n, s.f1_n_s_m, s.f2_n_s2_m2))
+    told: tuple[str, ...] = ()
+    if f1:
+        f0, f2, off = without_middle(f0, f1, f2)
+        told = (
+            f"the middle term of the road load is laid on {f0:.1f} N + {f2:.4f} v^2, within {in_both('force', off)} of it "
+            f"from {in_both('speed', *RIDDEN_M_S)}",
+        )
+    e0, e2 = _errors(bike, f0, f2)
+    density, weight = bike.air.density_kg_m3, all_up_kg(bike) * G
+    return CoastDown(
+        f0_n=band(f0, e0, NORMAL_90),
+        f2_n_s2_m2=band(f2, e2, NORMAL_90),
+        drag_area_m2=band(2 * f2 / density, 2 * e2 / density, NORMAL_90),
+        rolling_resistance=band(f0 / weight, e0 / weight, NORMAL_90),
+        headwind_m_s=0.0,
+        grade=0.0,
+        covariance=np.diag([e0**2, e2**2]),
+        factor=NORMAL_90,
+        scatter_m_s=0.0,
+        rows=(),
+        assumptions=(f"resistance as in the build: {bike.road_load.where_from}", *told),
+        notes=(),
+    )
+
+
+def without_middle(f0_n: float, f1_n_s_m: float, f2_n_s2_m2: float) -> tuple[float, float, float]:
+    """F0 and F2 of the curve without a middle term that lies nearest to F0 + F1 v + F2 v^2, and how far it parts. [N, N s2/m2, N]
+
+    >>> [round(x, 3) for x in without_middle(50.0, 0.0, 0.4)]
+    [50.0, 0.4, 0.0]
+    """
+    v = np.linspace(*RIDDEN_M_S, 100)
+    force = f0_n + f1_n_s_m * v + f2_n_s2_m2 * v**2
+    design = np.column_stack([np.ones_like(v), v**2])
+    (f0, f2), *_ = np.linalg.lstsq(design, force, rcond=None)
+    off = float(np.max(np.abs(design @ (f0, f2) - force)))
+    return float(f0), float(f2), off
+
+
+def _errors(bike: Bike, f0: float, f2: float) -> tuple[float, float]:
+    """Standard errors of F0 and F2 from the tolerances of the file."""
+    written = bike.record.road_load.coast_down
+    if written is not None:
+        return written[0].plus_minus / NORMAL_90, written[2].plus_minus / NORMAL_90
+    doubts = {raw: one.plus_minus for one in bike.doubts for raw in one.moves}
+    shares = (
+        doubts.get(name, 0.0) / max(float(bike.raw.get(name, 1.0)), 1e-9)
+        for name in ("rolling_resistance", "drag_area_m2")
+    )
+    rolling, area = shares
+    return f0 * rolling / NORMAL_90, f2 * area / NORMAL_90
+
+
+def gear_of(bike: Bike, gear: int) -> int:
+    """A gear the build has."""
+    count = len(bike.gears)
+    if isinstance(gear, bool) or not isinstance(gear, int) or not 1 <= gear <= count:
+        raise InputError("gear", gear, f"is not one of the {count} gears of the build", "Count them from first.")
+    return gear

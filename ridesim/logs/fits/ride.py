@@ -1,0 +1,386 @@
+"""A ride of one's own through every sprocket pair: the gears, engine speeds, shifts and fuel of each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.logs.fits.shifting import STANDING_M_S, STEP_S, Habit, RegulationRule, gears_by_habit
+from ridesim.logs.fits.signal import bell, parabolas
+from ridesim.logs.log import Array, Log, frozen
+from ridesim.mechanics.fuel import (
+    DENSITY_KG_M3,
+    HEATING_VALUE_J_KG,
+    INDICATED_EFFICIENCY,
+    friction_power_w,
+    fuel_power_w,
+)
+from ridesim.surroundings.checks import within
+from ridesim.surroundings.road_forces import resistance_n, slope_rad
+from ridesim.units import rad_s, rpm
+
+LONGEST_GAP_S = 10.0
+LONGEST_RIDE_S = 16 * 3600
+STEEPEST = 0.25
+ELEVATION_SIGMA_S = 8.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Demand:
+    """What the ride asks for each second: speed, acceleration, grade, and the force at the tire without the crank's inertia.
+
+    counts is 1 where the second was logged and 0 where it lies in a gap.
+    """
+
+    speed_m_s: Array
+    acceleration_m_s2: Array
+    grade: Array
+    force_n: Array
+    counts: Array
+
+
+def demand(
+    log: Log,
+    *,
+    mass_kg: float,
+    coasting_mass_kg: float,
+    f0_n: float,
+    f2_n_s2_m2: float,
+) -> Demand:
+    """The ride second by second: what force the tire had to give.
+
+    Speed is put on a one-second clock and smoothed over five seconds by a parabola (Savitzky and Golay); elevation is
+    smoothed with a bell of 8 s, and the grade kept within 25 %. Without elevation the road counts as level. Seconds in
+    gaps over 10 s are left out.
+
+    Parameters
+    ----------
+    log : Log
+        Of 30 s to 16 hours.
+    mass_kg : float
+        With rider and luggage. [kg]
+    coasting_mass_kg : float
+        With the wheels' inertia, m + Jf/rf^2 + Jr/r^2. [kg]
+    f0_n, f2_n_s2_m2 : float
+        Resistance at level. [N], [N s2/m2]
+
+    Returns
+    -------
+    Demand
+    """
+    mass, coasting = (
+        float(within(n, m, 50.0, 1500.0, "kg"))
+        for n, m in (("mass_kg", mass_kg), ("coasting_mass_kg", coasting_mass_kg))
+    )
+    f0, f2 = (
+        float(within("f0_n", f0_n, 0.0, 2000.0, "N")),
+        float(within("f2_n_s2_m2", f2_n_s2_m2, 0.0, 10.0, "N s2/m2")),
+    )
+    lasts = float(log.time_s[-1])
+    if not 30.0 <= lasts <= LONGEST_RIDE_S:
+        raise InputError(
+            "log", f"{lasts:.0f} s", "must be a ride of 30 s to 16 hours", "Choose another ride, or cut it."
+        )
+    clock = np.arange(0.0, lasts, STEP_S)
+    after = np.clip(np.searchsorted(log.time_s, clock), 1, log.time_s.size - 1)
+    counts = (log.time_s[after] - log.time_s[after - 1] <= LONGEST_GAP_S).astype(float)
+    speed, rate = parabolas(np.interp(clock, log.time_s, log.speed_m_s), STEP_S)
+    speed = np.maximum(speed, 0.0)
+    grade = _grade(log, clock, speed)
+    force = coasting * rate + resistance_n(speed, f0, 0.0, f2, mass, slope_rad(grade), 0.0)
+    return Demand(
+        speed_m_s=frozen(speed),
+        acceleration_m_s2=frozen(rate),
+        grade=frozen(grade),
+        force_n=frozen(force),
+        counts=frozen(counts),
+    )
+
+
+def _grade(log: Log, clock: Array, speed: Array) -> Array:
+    """Rise over way, both smoothed alike; level where no elevation was logged."""
+    if log.elevation_m is None:
+        return np.zeros_like(speed)
+    known = np.isfinite(log.elevation_m)
+    height = bell(np.interp(clock, log.time_s[known], log.elevation_m[known]), ELEVATION_SIGMA_S / STEP_S)
+    way = np.maximum(bell(speed, ELEVATION_SIGMA_S / STEP_S), 1.0)
+    return np.asarray(np.clip(np.gradient(height, STEP_S) / way, -STEEPEST, STEEPEST))
+
+
+NEAR_LIMIT = 0.90
+BIN_RAD_S = float(rad_s(250.0))
+MOST_PAIRS = 2000
+
+
+@dataclass(frozen=True, kw_only=True)
+class RideThrough:
+    """What each pair would have made of the ride; the first axis is the pair.
+
+    share_of_time is over bins of engine speed that begin at bins_rad_s, of the time on the move.
+    """
+
+    labels: tuple[str, ...]
+    shifts: NDArray[np.int64]
+    near_limit_s: Array
+    over_limit_s: Array
+    lugging_s: Array
+    mean_engine_rad_s: Array
+    engine_turns: Array
+    fuel_m3: Array
+    fuel_m3_per_m: Array
+    in_gear_s: Array
+    share_of_time: Array
+    bins_rad_s: Array
+    moving_s: float
+    distance_m: float
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def rows(self) -> tuple[Mapping[str, Any], ...]:
+        """One row a pair, in SI."""
+        return tuple(
+            {
+                "pair": self.labels[k],
+                "shifts": int(self.shifts[k]),
+                "mean_engine_rad_s": float(self.mean_engine_rad_s[k]),
+                "near_limit_s": float(self.near_limit_s[k]),
+                "over_limit_s": float(self.over_limit_s[k]),
+                "lugging_s": float(self.lugging_s[k]),
+                "fuel_m3_per_m": float(self.fuel_m3_per_m[k]),
+                "top_gear_s": float(self.in_gear_s[k, -1]),
+            }
+            for k in range(len(self.labels))
+        )
+
+
+def ride_through(
+    asked: Demand,
+    *,
+    overall_ratios: Any,
+    rolling_radius_m: float,
+    idle_rad_s: float,
+    limit_rad_s: float,
+    displacement_m3: float,
+    cycle: int = 4,
+    efficiency: float = 0.93,
+    crank_inertia_kg_m2: float = 0.0,
+    habit: Habit | RegulationRule | None = None,
+    lugging_rad_s: float | None = None,
+    indicated_efficiency: float = INDICATED_EFFICIENCY,
+    labels: Sequence[str] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> RideThrough:
+    """The same ride with every pair: the gear by the habit, the engine speed from it, and the fuel by a Willans line.
+
+    Parameters
+    ----------
+    asked : Demand
+    overall_ratios : array (pairs, gears)
+        Crank turns per wheel turn, falling from first gear on. [-]
+    rolling_radius_m : float
+        U / 2 pi. [m]
+    idle_rad_s, limit_rad_s : float
+        [rad/s]
+    displacement_m3 : float
+        [m3]
+    cycle : 2 or 4
+    efficiency : float
+        Crank to tire. [-]
+    crank_inertia_kg_m2 : float
+        With flywheel and clutch. [kg m2]
+    habit : Habit or RegulationRule, optional
+        A Habit with its defaults when not given.
+    lugging_rad_s : float, optional
+        Below it a pulling engine counts as lugged; idle and a fifth of the range when not given. [rad/s]
+    indicated_efficiency : float
+        [-]
+    labels : sequence of str, optional
+        Names of the pairs, such as "15/45".
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    RideThrough
+
+    Raises
+    ------
+    InputError
+        Ratios that do not fall, or figures out of range.
+
+    Examples
+    --------
+    Ten minutes at 25 m/s against 300 N, in one gear of 6:1 on a 0.3 m wheel: 500 rad/s.
+
+    >>> steady = np.full(600, 25.0)
+    >>> asked = Demand(speed_m_s=steady, acceleration_m_s2=0 * steady, grade=0 * steady, force_n=0 * steady + 300.0,
+    ...                counts=0 * steady + 1.0)
+    >>> out = ride_through(asked, overall_ratios=[[6.0]], rolling_radius_m=0.3, idle_rad_s=150.0, limit_rad_s=800.0,
+    ...                    displacement_m3=541e-6)
+    >>> float(out.mean_engine_rad_s[0]), float((1e8 * out.fuel_m3_per_m[0]).round(2))
+    (500.0, 4.85)
+    """
+    per = _per(overall_ratios, rolling_radius_m)
+    engine = _engine(
+        idle_rad_s,
+        limit_rad_s,
+        lugging_rad_s,
+        displacement_m3,
+        cycle,
+        efficiency,
+        crank_inertia_kg_m2,
+        indicated_efficiency,
+    )
+    rule = habit or Habit()
+    names = tuple(labels) if labels is not None else tuple(f"pair {k + 1}" for k in range(per.shape[0]))
+    if len(names) != per.shape[0]:
+        raise InputError("labels", f"{len(names)} labels", f"do not go with {per.shape[0]} pairs", "Give one a pair.")
+    gear, shifts = gears_by_habit(asked.speed_m_s, per, rule, engine.idle_rad_s, engine.limit_rad_s, progress)
+    return _account(asked, per, gear, shifts, names, rule, engine)
+
+
+def _per(overall_ratios: Any, radius: float) -> Array:
+    ratios = np.asarray(overall_ratios, dtype=float)
+    if ratios.ndim != 2 or not 1 <= ratios.shape[0] <= MOST_PAIRS or not 1 <= ratios.shape[1] <= 8:
+        raise InputError(
+            "overall_ratios",
+            f"shape {ratios.shape}",
+            f"must have a row for each of 1 to {MOST_PAIRS} pairs and 1 to 8 gears",
+            "Give an array (pairs, gears).",
+        )
+    within("overall_ratios", ratios, 0.5, 100.0, "")
+    if not np.all(np.diff(ratios, axis=1) < 0):
+        raise InputError("overall_ratios", None, "must fall from gear to gear", "First gear has the highest ratio.")
+    return ratios / float(within("rolling_radius_m", radius, 0.1, 0.6, "m"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Engine:
+    """What must be known of the engine, checked."""
+
+    idle_rad_s: float
+    limit_rad_s: float
+    lug_rad_s: float
+    swept_m3: float
+    cycle: int
+    efficiency: float
+    crank_kg_m2: float
+    indicated: float
+
+
+def _engine(
+    idle: float, limit: float, lug: float | None, swept: float, cycle: int, eta: float, crank: float, burn: float
+) -> _Engine:
+    idle = float(within("idle_rad_s", idle, 40.0, 400.0, "rad/s"))
+    limit = float(within("limit_rad_s", limit, 100.0, 2500.0, "rad/s"))
+    if limit < 1.5 * idle:
+        raise InputError("limit_rad_s", limit, "is too near idle", "Check both engine speeds.")
+    if cycle not in (2, 4):
+        raise InputError("cycle", cycle, "must be 2 or 4", "")
+    usual = idle + 0.2 * (limit - idle)
+    return _Engine(
+        idle_rad_s=idle,
+        limit_rad_s=limit,
+        lug_rad_s=usual if lug is None else float(within("lugging_rad_s", lug, 0.0, limit, "rad/s")),
+        swept_m3=float(within("displacement_m3", swept, 2e-5, 3e-3, "m3")),
+        cycle=cycle,
+        efficiency=float(within("efficiency", eta, 0.5, 1.0, "")),
+        crank_kg_m2=float(within("crank_inertia_kg_m2", crank, 0.0, 2.0, "kg m2")),
+        indicated=float(within("indicated_efficiency", burn, 0.05, 0.7, "")),
+    )
+
+
+def _account(
+    asked: Demand,
+    per: Array,
+    gear: NDArray[np.int64],
+    shifts: NDArray[np.int64],
+    names: tuple[str, ...],
+    rule: Habit | RegulationRule,
+    engine: _Engine,
+) -> RideThrough:
+    """Times, turns and fuel of each pair from its gears."""
+    pairs, gears = per.shape
+    held = per[np.arange(pairs), gear]
+    speed, weight = asked.speed_m_s[:, None], asked.counts[:, None] * STEP_S
+    moving = speed >= STANDING_M_S
+    turning = np.where(
+        moving, np.maximum(speed * held, engine.idle_rad_s), engine.idle_rad_s
+    )  # below it the clutch slips
+    brake = _brake_power_w(asked, held, moving, engine)
+    on = weight * moving
+    moving_s, distance = float(np.sum(on[:, 0])), float(np.sum(asked.speed_m_s * weight[:, 0]))
+    if moving_s < 10.0:
+        raise InputError("log", f"{moving_s:.0f} s", "are all the ride moves", "Choose a ride that goes somewhere.")
+    bins = BIN_RAD_S * np.arange(int(max(float(turning.max()), engine.limit_rad_s) / BIN_RAD_S) + 1)
+    fuel = np.sum(_heat_w(brake, turning, engine) * weight, axis=0) / (HEATING_VALUE_J_KG * DENSITY_KG_M3)
+    limit = engine.limit_rad_s
+    return RideThrough(
+        labels=names,
+        shifts=shifts,
+        near_limit_s=frozen(np.sum(on * (turning >= NEAR_LIMIT * limit), axis=0)),
+        over_limit_s=frozen(np.sum(on * (turning > limit), axis=0)),
+        lugging_s=frozen(np.sum(on * (brake > 0) * (turning < engine.lug_rad_s) * (gear > 0), axis=0)),
+        mean_engine_rad_s=frozen(np.sum(turning * on, axis=0) / moving_s),
+        engine_turns=frozen(np.sum(turning * weight, axis=0) / (2 * np.pi)),
+        fuel_m3=frozen(fuel),
+        fuel_m3_per_m=frozen(fuel / distance),
+        in_gear_s=frozen(_time_in(gear, gears, on)),
+        share_of_time=frozen(_time_in((turning / BIN_RAD_S).astype(np.int64), bins.size, on) / moving_s),
+        bins_rad_s=frozen(bins),
+        moving_s=moving_s,
+        distance_m=distance,
+        assumptions=_assumptions(rule, engine),
+        notes=_notes(turning, limit, engine.lug_rad_s),
+    )
+
+
+def _brake_power_w(asked: Demand, held: Array, moving: NDArray[np.bool_], engine: _Engine) -> Array:
+    """Power at the crank: what the tire gives over the losses, and what speeds the crank up."""
+    speed, rate = asked.speed_m_s[:, None], asked.acceleration_m_s2[:, None]
+    power = asked.force_n[:, None] * speed / engine.efficiency + engine.crank_kg_m2 * held**2 * rate * speed
+    return np.where(moving, power, 0.0)
+
+
+def _heat_w(brake: Array, turning: Array, engine: _Engine) -> Array:
+    """Heat of the fuel burnt: by the Willans line when pulling, what idling takes when not."""
+    shut = friction_power_w(engine.swept_m3, engine.idle_rad_s, engine.cycle) / engine.indicated
+    pulling = fuel_power_w(np.maximum(brake, 0.0), engine.swept_m3, turning, engine.cycle, engine.indicated)
+    return np.asarray(np.where(brake > 0, pulling, shut))
+
+
+def _time_in(place: NDArray[np.int64], places: int, on: Array) -> Array:
+    """Seconds of each pair in each of a number of places (gears, bins). [s]"""
+    pairs = place.shape[1]
+    flat = (place + places * np.arange(pairs)).ravel()
+    weights = np.broadcast_to(on, place.shape).ravel()
+    return np.asarray(np.bincount(flat, weights=weights, minlength=places * pairs).reshape(pairs, -1), dtype=float)
+
+
+def _assumptions(rule: Habit | RegulationRule, engine: _Engine) -> tuple[str, ...]:
+    return (
+        f"gears by {rule.where_from}",
+        "the rider keeps to the same speeds whatever the gearing",
+        "with the throttle shut the engine burns what it burns at idle",
+        "below idle in first the clutch slips at idle speed",
+        f"indicated efficiency {engine.indicated:.3g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a "
+        "line for automobile engines (from memory)",
+    )
+
+
+def _notes(engine: Array, limit: float, lug: float) -> tuple[str, ...]:
+    over = np.any(engine > limit, axis=0)
+    notes = [
+        f"near the limit is {NEAR_LIMIT:.0%} of it and more; lugging is pulling below {rpm(lug):.0f} rev/min above first gear"
+    ]
+    if over.any():
+        notes.append(
+            f"{int(over.sum())} of {over.size} pairs could not have ridden it: the engine would pass its limit in top gear or "
+            "before a shift"
+        )
+    return tuple(notes)

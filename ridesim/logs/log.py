@@ -1,0 +1,324 @@
+"""The records of a road log: the log itself, one run cut out of it, the runs to be found in it, and what to mind on the road."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import InputError
+from ridesim.units import in_both
+
+Array = NDArray[np.float64]
+Kind = Literal["coast-down", "pull"]
+
+CAUTIONS = (
+    "Measure on a closed track or an empty, level, straight stretch where it is allowed: public roads are no test bench.",
+    "Keep to the speed limits and to what the road, its traffic and the day allow; local rules come first.",
+    "Start the log before you set off and read it after you have stopped: nothing is to be read or touched while riding.",
+    "Eyes on the road; fix the phone or carry it where it cannot come loose, and wear full gear.",
+    "Let tires, chain and brakes be checked first; follow the maker's manual, and ask a qualified mechanic when in doubt.",
+)
+HARDEST_COAST_M_S2 = 1.6  # more is braking, or an engine that holds
+SOFTEST_COAST_M_S2 = 0.02
+SOFTEST_PULL_M_S2 = 0.25
+# a tail wind or a slope leaves 0.1 m/s2 at low speed, which a receiver's noise must not hide: a wide window with few bends
+COAST_WINDOW_S, COAST_ORDER = 4.0, 2
+LONGEST_STEP_S = 3.0
+NARROWEST_M_S = 3.0
+MOST_RUNS = 200
+DIRECTIONS = {"out": 1, "back": -1, "1": 1, "+1": 1, "-1": -1}
+FAST_SHARE, SLOW_SHARE = 0.9, 0.35  # of the highest speed logged: runs begin above the one and pass the other
+
+
+def frozen(values: Any) -> Array:
+    """A copy as an array of floats that nobody can write to."""
+    return sealed(np.array(values, dtype=float))
+
+
+def sealed(values: Array) -> Array:
+    """The same figures, not copied, as an array that nobody can write to; for figures that nobody else holds."""
+    array = values.view()
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True)
+class Found:
+    """One thing that was found in a file: what it is, the column or figure it was read from, and how or why.
+
+    rows is how many rows it is about, where it was counted: rows, lines or cells that were left out.
+    """
+
+    what: str
+    read_as: str
+    detail: str = ""
+    rows: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Log:
+    """A ride as it was logged, in SI, with rising time that starts at 0.
+
+    engine_speed_rad_s and elevation_m are None when they were not logged, and nan where they were not known;
+    east_m and north_m are meters from the first point, None without positions. found tells what each column was read as
+    and what was done to the samples; not_read tells why a channel that the file names was left out.
+    """
+
+    name: str
+    time_s: Array
+    speed_m_s: Array
+    distance_m: Array
+    engine_speed_rad_s: Array | None = None
+    elevation_m: Array | None = None
+    east_m: Array | None = None
+    north_m: Array | None = None
+    found: tuple[Found, ...] = ()
+    notes: tuple[str, ...] = ()
+    not_read: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def rate_hz(self) -> float:
+        """Samples a second, from the median step."""
+        return float(1.0 / np.median(np.diff(self.time_s)))
+
+    def where(self, inside: NDArray[np.bool_]) -> Log:
+        """The samples at some places, on the clock of the log."""
+        channels = ("time_s", "speed_m_s", "distance_m", "engine_speed_rad_s", "elevation_m", "east_m", "north_m")
+        kept: dict[str, Any] = {
+            name: frozen(one[inside]) for name in channels if (one := getattr(self, name)) is not None
+        }
+        return replace(self, **kept)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """One segment of a log: a coast-down or a pull in one gear.
+
+    direction is +1 one way along the road and -1 the other way; time starts at 0. notes are those of the log it was cut from.
+    """
+
+    time_s: Array
+    speed_m_s: Array
+    direction: int
+    engine_speed_rad_s: Array | None = None
+    name: str = "run"
+    starts_at_s: float = 0.0
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        time, speed = np.asarray(self.time_s, dtype=float), np.asarray(self.speed_m_s, dtype=float)
+        where = f"{self.name}.time_s"
+        if time.ndim != 1 or time.shape != speed.shape or time.size < 3:
+            problem = "needs three samples or more, as many speeds as times"
+            raise InputError(where, f"{time.size} samples", problem, "Cut a longer segment.")
+        if not (np.all(np.isfinite(time)) and np.all(np.isfinite(speed))):
+            raise InputError(where, None, "has a sample that is not a number", "Read the log again.")
+        if not np.all(np.diff(time) > 0):
+            problem = "must rise from sample to sample"
+            raise InputError(where, None, problem, "Read the log with read_log, which checks.")
+        if np.any(speed < 0) or np.any(speed > 200):
+            problem = f"must be from {in_both('speed', 0.0, 200.0)}"
+            raise InputError(f"{self.name}.speed_m_s", None, problem, "Check the unit of the speed.")
+        if self.direction not in (1, -1):
+            fix = "Call one way along the road 1 and the other -1."
+            raise InputError(f"{self.name}.direction", self.direction, "must be 1 or -1", fix)
+
+    def row(self) -> dict[str, Any]:
+        """The run as a row of a table, in SI."""
+        first, last = float(self.speed_m_s[0]), float(self.speed_m_s[-1])
+        return {
+            "run": self.name,
+            "direction": self.direction,
+            "from_m_s": first,
+            "to_m_s": last,
+            "lasts_s": float(self.time_s[-1]),
+        }
+
+
+def cut(log: Log, from_s: float, to_s: float, *, direction: int = 1, name: str = "run") -> Run:
+    """The segment of a log between two times of its clock, as a run.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> t = np.arange(0.0, 10.0)
+    >>> ride = Log(name="x", time_s=t, speed_m_s=20.0 - t, distance_m=20.0 * t - t**2 / 2)
+    >>> cut(ride, 2.0, 6.0).speed_m_s.tolist()
+    [18.0, 17.0, 16.0, 15.0, 14.0]
+    """
+    some = _between(log, from_s, to_s, 3, name)
+    return Run(
+        time_s=frozen(some.time_s - some.time_s[0]),
+        speed_m_s=some.speed_m_s,
+        direction=direction,
+        name=name,
+        engine_speed_rad_s=some.engine_speed_rad_s,
+        starts_at_s=float(some.time_s[0]),
+        notes=log.notes,
+    )
+
+
+def part_of(log: Log, from_s: float | None, to_s: float | None) -> Log:
+    """The segment of a log between two times of its own clock, which it keeps; all of it where neither is given.
+
+    Raises
+    ------
+    InputError
+        Ends the wrong way round, or fewer than five samples between them.
+    """
+    if from_s is None and to_s is None:
+        return log
+    ends = (float(log.time_s[0]) if from_s is None else from_s, float(log.time_s[-1]) if to_s is None else to_s)
+    return _between(log, *ends, 5, "stretch")
+
+
+def _between(log: Log, from_s: float, to_s: float, fewest: int, where: str) -> Log:
+    inside = (log.time_s >= from_s) & (log.time_s <= to_s)
+    if inside.sum() < fewest:
+        problem = f"holds fewer than {'three' if fewest == 3 else 'five'} samples of the log"
+        raise InputError(
+            where, f"{from_s:g} s to {to_s:g} s", problem, f"The log runs from 0 to {log.time_s[-1]:.1f} s."
+        )
+    return log.where(inside)
+
+
+def notes_of(runs: Sequence[Run]) -> tuple[str, ...]:
+    """What is to be minded of the logs from which some runs were cut, each once."""
+    return tuple(dict.fromkeys(note for run in runs for note in run.notes))
+
+
+def both_ways(runs: Sequence[Run]) -> bool:
+    """Whether the runs were ridden both ways along the road."""
+    return {run.direction for run in runs} == {1, -1}
+
+
+def counted(runs: Sequence[Run], most: int, fix: str) -> list[Run]:
+    """The runs as a list, if they are as many as a fit takes."""
+    if not 1 <= len(runs) <= most:
+        raise InputError("runs", f"{len(runs)} runs", f"must be 1 to {most} runs", fix)
+    return list(runs)
+
+
+def direction_word(direction: int) -> str:
+    """The direction of a run in a word."""
+    return "out" if direction > 0 else "back"
+
+
+def directions_of(written: str) -> tuple[int, ...]:
+    """Which way each run went, in the order ridden.
+
+    >>> directions_of("out, back, out")
+    (1, -1, 1)
+    """
+    pieces = [piece.strip().lower() for piece in written.replace(";", ",").split(",", MOST_RUNS)]
+    if len(pieces) > MOST_RUNS or not all(piece in DIRECTIONS for piece in pieces):
+        fix = "Write one for each run, such as out, back."
+        raise InputError("directions", written, "is not a list of out and back", fix)
+    return tuple(DIRECTIONS[piece] for piece in pieces)
+
+
+def coast_speeds(logs: Sequence[Log]) -> tuple[float, float]:
+    """(from, to) to begin with: speeds that every good coast-down of these logs passes through. [m/s]"""
+    fastest = min(float(log.speed_m_s.max()) for log in logs)
+    return FAST_SHARE * fastest, max(SLOW_SHARE * fastest, 5.0)
+
+
+def runs_of(
+    logs: Sequence[Log], kind: Kind, *, from_m_s: float, to_m_s: float, directions: Sequence[int] | None = None
+) -> tuple[Run, ...]:
+    """Every run of a kind in some logs, each with the direction it was ridden in.
+
+    A coast-down is where the speed falls steadily and gently all the way from one speed to the other. A closed throttle in
+    gear looks much the same: only a rider knows that the clutch was pulled or the gearbox in neutral. A pull is where it rises
+    steadily, without a shift between. Look the runs over before they are fitted.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+        In the order ridden.
+    kind : "coast-down" or "pull"
+    from_m_s, to_m_s : float
+        Speeds that each run passes through. [m/s]
+    directions : sequence of 1 and -1, optional
+        One for each run, or one for all; from the positions when not given.
+
+    Returns
+    -------
+    tuple of Run
+
+    Raises
+    ------
+    InputError
+        No run in a log, or no way to tell the directions.
+    """
+    _wide_enough(*((from_m_s, to_m_s) if kind == "coast-down" else (to_m_s, from_m_s)))
+    ends = [(log, span) for log in logs for span in _spans(log, kind, from_m_s, to_m_s)]
+    if directions is None:
+        moved = np.array([_moved(log, span) for log, span in ends])
+        ways = [1 if along >= 0 else -1 for along in moved @ moved[0]]
+    else:
+        ways = list(directions) * (len(ends) if len(directions) == 1 else 1)
+    if len(ways) != len(ends):
+        problem = f"do not go with the {len(ends)} runs found"
+        fix = "Write out or back for each run, in the order ridden."
+        raise InputError("directions", f"{len(ways)} directions", problem, fix)
+    runs: list[Run] = []
+    for (log, span), way in zip(ends, ways, strict=True):
+        count = sum(other is log for other, _ in ends[: len(runs)]) + 1
+        of = f" of {log.name}" if len(logs) > 1 else ""
+        runs.append(cut(log, *span, direction=int(way), name=f"{kind} {count}{of}"))
+    return tuple(runs)
+
+
+def _wide_enough(high: float, low: float) -> None:
+    from ridesim.surroundings.checks import within
+
+    within("speed", high, 1.0, 120.0, "m/s")
+    within("speed", low, 0.0, 120.0, "m/s")
+    if high - low < NARROWEST_M_S:
+        fix = f"Leave {in_both('speed', NARROWEST_M_S)} or more between the two speeds."
+        raise InputError("speed", in_both("speed", low, high), "is too narrow a range", fix)
+
+
+def _spans(log: Log, kind: Kind, begin: float, end: float) -> list[tuple[float, float]]:
+    """Where the runs of a kind begin and end in a log. [s]"""
+    from ridesim.logs.fits.signal import smooth_log_acceleration
+
+    if kind == "coast-down":
+        rate = smooth_log_acceleration(log, COAST_WINDOW_S, COAST_ORDER)
+        inside = (rate < -SOFTEST_COAST_M_S2) & (rate > -HARDEST_COAST_M_S2)
+        inside &= (log.speed_m_s <= begin + 1.0) & (log.speed_m_s >= end - 0.5)
+    else:
+        inside = smooth_log_acceleration(log) > SOFTEST_PULL_M_S2
+        inside &= (log.speed_m_s <= end + 0.5) & (log.speed_m_s >= begin - 0.5)
+    edges = np.flatnonzero((np.diff(inside.astype(int)) != 0) | (np.diff(log.time_s) > LONGEST_STEP_S)) + 1
+    spans = []
+    for part in np.split(np.arange(inside.size), edges):
+        if part.size >= 5 and inside[part[0]]:
+            speed = log.speed_m_s[part]
+            near = max(1.0, 0.12 * abs(begin - end))  # the first and last sample need not be on the mark
+            first, last = (max(near, abs(float(a - b))) for a, b in ((speed[1], speed[0]), (speed[-1], speed[-2])))
+            if abs(speed[0] - begin) <= first and abs(speed[-1] - end) <= last:  # a hard pull passes much in a sample
+                spans.append((float(log.time_s[part[0]]), float(log.time_s[part[-1]])))
+    if not spans:
+        fix = "Choose speeds that the run passed through without braking or shifting."
+        raise InputError("log", log.name, f"holds no {kind} between these speeds", fix)
+    if len(spans) > MOST_RUNS:
+        raise InputError("log", f"{len(spans)} runs", f"holds more than {MOST_RUNS} of them", "Cut the log.")
+    return spans
+
+
+def _moved(log: Log, span: tuple[float, float]) -> Array:
+    """Where a run led, east and north. [m]"""
+    fix = "Say which way each run went, in the order ridden, such as out, back; or out alone for all of them."
+    if log.east_m is None or log.north_m is None:
+        raise InputError("directions", None, f"are not known: {log.name} holds no positions", fix)
+    a, b = np.minimum(np.searchsorted(log.time_s, span), log.time_s.size - 1)
+    moved = np.array([log.east_m[b] - log.east_m[a], log.north_m[b] - log.north_m[a]])
+    if not np.isfinite(moved).all():
+        raise InputError("directions", None, "are not known: positions are missing in a run", fix)
+    return moved

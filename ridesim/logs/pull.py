@@ -1,0 +1,321 @@
+"""Pulls in one gear beside a build: the curve at the wheel with its band, and what changed from one day to another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import ValueOf
+from ridesim.answers.solved import ORDINALS
+from ridesim.bike import Bike
+from ridesim.errors import InputError
+from ridesim.logs.coast_down import runs_table
+from ridesim.logs.fits.bike import all_up_kg, driven_kg, gear_of, resistance_of
+from ridesim.logs.fits.change import CurveChange, change_between
+from ridesim.logs.fits.coast import CoastDown
+from ridesim.logs.fits.pull import WheelCurve, wheel_curve
+from ridesim.logs.log import Run, notes_of
+from ridesim.surroundings.correction import AS_MEASURED, correction_factor
+from ridesim.units import rpm
+
+if TYPE_CHECKING:
+    from ridesim.build import Build
+
+PULL_FROM, PULL_TO = 0.42, 0.90  # of the rev limit
+STANDARD = "SAE J1349"
+VERDICTS = {1: "more, proved", 0: "within the noise", -1: "less, proved"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pulled:
+    """The curve of some pulls, the runs it came from, the bike in the air of that day, and the answer in words."""
+
+    found: WheelCurve
+    runs: tuple[Run, ...]
+    bike: Bike
+    gear: int
+    answer: Answer
+
+
+@dataclass(frozen=True, kw_only=True)
+class Compared:
+    """Two curves, what changed between them, and the answer in words."""
+
+    before: Pulled
+    after: Pulled
+    found: CurveChange
+    answer: Answer
+
+
+def pull_speeds(bike: Bike, gear: int) -> tuple[float, float]:
+    """(from, to) to begin with: most of the rev range in that gear. [m/s]"""
+    per = float(bike.setups.metres_per_radian[0, gear - 1]) * bike.rev_limit_rad_s
+    return PULL_FROM * per, PULL_TO * per
+
+
+def pulled(
+    bike: Bike,
+    runs: Sequence[Run],
+    *,
+    gear: int,
+    standard: str = STANDARD,
+    progress: Callable[[float], None] | None = None,
+) -> Pulled:
+    """Power at the wheel from full-throttle pulls in one gear.
+
+    Parameters
+    ----------
+    bike : Bike
+        As it was ridden, in the air of that day.
+    runs : sequence of Run
+    gear : int
+        From 1.
+    standard : str
+        What the power is corrected to: SAE J1349, ISO 1585, DIN 70020, or "as measured".
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    Pulled
+    """
+    gear_of(bike, gear)
+    factor = 1.0 if standard == AS_MEASURED else float(correction_factor(standard, bike.air))
+    held = resistance_of(bike)
+    found = wheel_curve(
+        runs,
+        driven_mass_kg=driven_kg(bike, gear),
+        mass_kg=all_up_kg(bike),
+        resistance=held,
+        overall_ratio=float(bike.setups.ratios[0, gear - 1]),
+        rolling_radius_m=float(bike.setups.rear_radius_m[0]),
+        correction=factor,
+        standard=standard,
+        progress=progress,
+    )
+    return Pulled(found=found, runs=tuple(runs), bike=bike, gear=gear, answer=_answer(bike, runs, gear, found, held))
+
+
+def _answer(bike: Bike, runs: Sequence[Run], gear: int, found: WheelCurve, held: CoastDown) -> Answer:
+    peak, twist = int(np.argmax(found.power_w)), int(np.argmax(found.torque_n_m))
+    corrected = "as measured" if found.standard == AS_MEASURED else f"corrected to {found.standard}"
+    return Answer(
+        question="What reaches the rear wheel?",
+        say=(
+            *(f"In {ORDINALS[gear - 1]} the rear wheel gets up to ", ValueOf("power")),
+            *(" at ", ValueOf("power_at"), f", {corrected}."),
+        ),
+        figures=(
+            Figure(
+                key="power",
+                label="Highest power at the wheel",
+                value=float(found.power_w[peak]),
+                reading="power",
+                low=float(found.low_w[peak]),
+                high=float(found.high_w[peak]),
+                better=1,
+            ),
+            _at("power_at", "Engine speed there", float(found.engine_speed_rad_s[peak])),
+            Figure(
+                key="torque",
+                label="Highest torque, at the wheel but referred to the crank",
+                value=float(found.torque_n_m[twist]),
+                reading="torque",
+                low=float(found.low_w[twist] / found.engine_speed_rad_s[twist]),
+                high=float(found.high_w[twist] / found.engine_speed_rad_s[twist]),
+                better=1,
+            ),
+            _at("torque_at", "Engine speed there", float(found.engine_speed_rad_s[twist])),
+            _at("from", "Measured from", float(found.engine_speed_rad_s[0])),
+            _at("to", "Measured to", float(found.engine_speed_rad_s[-1])),
+            Figure(key="runs", label="Pulls used", value=len(runs), reading="number"),
+        ),
+        tables=(_curve_table(found), runs_table("The pulls used", [run.row() for run in runs])),
+        series={
+            "engine_speed_rad_s": found.engine_speed_rad_s,
+            "power_w": found.power_w,
+            "low_w": found.low_w,
+            "high_w": found.high_w,
+            "runs": tuple((run.starts_at_s + run.time_s, run.speed_m_s, run.direction) for run in runs),
+        },
+        assumptions=(*found.assumptions, *held.assumptions, *bike.air.assumptions),
+        steps=_steps(bike, gear, found, held),
+        notes=(*notes_of(runs), *found.notes),
+        cautions=found.cautions,
+    )
+
+
+def _at(key: str, label: str, value: float) -> Figure:
+    return Figure(key=key, label=label, value=value, reading="engine speed")
+
+
+def _curve_table(found: WheelCurve) -> Table:
+    return Table(
+        title="Power at the wheel by engine speed",
+        columns=(
+            Column(key="engine_speed_rad_s", label="Engine speed", reading="engine speed"),
+            Column(key="speed_m_s", label="Road speed", reading="speed"),
+            Column(key="power_w", label="Power at the wheel", reading="power"),
+            Column(key="low_w", label="Low", reading="power"),
+            Column(key="high_w", label="High", reading="power"),
+            Column(key="torque_n_m", label="Torque", reading="torque"),
+        ),
+        rows=tuple(
+            {**row, "low_w": float(low), "high_w": float(high)}
+            for row, low, high in zip(found.rows, found.low_w, found.high_w, strict=True)
+        ),
+    )
+
+
+def _steps(bike: Bike, gear: int, found: WheelCurve, held: CoastDown) -> tuple[Step, ...]:
+    ratio, radius = float(bike.setups.ratios[0, gear - 1]), float(bike.setups.rear_radius_m[0])
+    f0, f2 = held.f0_n.value, held.f2_n_s2_m2.value
+    return (
+        Step(formula="omega / v = i / r", numbers=f"{ratio:.3f} / {radius:.4f}", result=f"{ratio / radius:.3f} rad/m"),
+        Step(
+            formula="P = (m_k dv/dt + F0 + F2 v^2) v, the mean of both ways",
+            numbers=f"m_k {float(driven_kg(bike, gear)):.1f} kg, F0 {f0:.1f} N, F2 {f2:.4f} N/(m/s)^2",
+            result=f"up to {float(np.max(found.power_w)) / found.correction:.0f} W on the day",
+        ),
+        Step(
+            formula="standard power = power of the day x cf",
+            numbers=f"cf {found.correction:.4f} ({found.standard})",
+            result=f"up to {float(np.max(found.power_w)):.0f} W",
+        ),
+    )
+
+
+def compared(before: Pulled, after: Pulled) -> Compared:
+    """Where the power changed between two sets of pulls in the same gear, corrected alike, and where it is within the noise."""
+    found = change_between(before.found, after.found)
+    return Compared(before=before, after=after, found=found, answer=_change_answer(before, after, found))
+
+
+def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
+    most = int(np.argmax(np.abs(found.change_w)))
+    shared = (*before.answer.notes, *after.answer.notes, *_least_told(after, found))
+    return Answer(
+        question="Did the change do anything?",
+        say=(
+            *(f"{found.sentence} The largest difference is ", ValueOf("change")),
+            *(" at ", ValueOf("change_at"), "."),
+        ),
+        figures=(
+            Figure(
+                key="change",
+                label="Largest difference",
+                value=float(found.change_w[most]),
+                reading="power",
+                low=float(found.low_w[most]),
+                high=float(found.high_w[most]),
+                better=1,
+            ),
+            _at("change_at", "Engine speed there", float(found.engine_speed_rad_s[most])),
+            Figure(
+                key="mean",
+                label="Mean difference over the curve",
+                value=float(np.mean(found.change_w)),
+                reading="power",
+                better=1,
+            ),
+        ),
+        tables=(_segment_table(found), _change_table(found)),
+        series={
+            "engine_speed_rad_s": found.engine_speed_rad_s,
+            "change_w": found.change_w,
+            "low_w": found.sure_low_w,
+            "high_w": found.sure_high_w,
+        },
+        assumptions=tuple(dict.fromkeys((*before.answer.assumptions, *after.answer.assumptions))),
+        steps=(
+            Step(
+                formula="change = power after - power before, proved where its band over the whole curve keeps off zero",
+                numbers=f"{len(before.runs)} pulls before, {len(after.runs)} after",
+                result=f"{sum(v != 0 for v in found.verdict)} of {len(found.verdict)} places proved",
+            ),
+        ),
+        notes=tuple(dict.fromkeys(shared)),
+        cautions=after.found.cautions,
+    )
+
+
+def _least_told(after: Pulled, found: CurveChange) -> tuple[str, ...]:
+    """How small a difference these pulls can prove, where they leave something open."""
+    if all(found.verdict):
+        return ()
+    power = np.interp(found.engine_speed_rad_s, after.found.engine_speed_rad_s, after.found.power_w)
+    least = float(np.median((found.sure_high_w - found.sure_low_w) / 2 / power))
+    return (
+        f"these pulls prove differences from about {least:.0%} of the power on; more pulls each way prove smaller ones",
+    )
+
+
+def _segment_table(found: CurveChange) -> Table:
+    return Table(
+        title="Segment by segment",
+        columns=(
+            Column(key="from_rad_s", label="From", reading="engine speed"),
+            Column(key="to_rad_s", label="To", reading="engine speed"),
+            Column(key="mean_change_w", label="Mean difference", reading="power"),
+            Column(key="word", label="Verdict", reading="text"),
+        ),
+        rows=tuple({**row, "word": VERDICTS[int(row["verdict"])]} for row in found.segments),
+    )
+
+
+def _change_table(found: CurveChange) -> Table:
+    names = ("speed", "change", "low", "high", "word")
+    columns = (found.engine_speed_rad_s, found.change_w, found.sure_low_w, found.sure_high_w)
+    rows = [[float(v) for v in cells] for cells in zip(*columns, strict=True)]
+    return Table(
+        title="The difference by engine speed, with a band that holds for all of them at once",
+        columns=(
+            Column(key="speed", label="Engine speed", reading="engine speed"),
+            Column(key="change", label="Difference", reading="power"),
+            Column(key="low", label="Low", reading="power"),
+            Column(key="high", label="High", reading="power"),
+            Column(key="word", label="Verdict", reading="text"),
+        ),
+        rows=tuple(
+            dict(zip(names, (*cells, VERDICTS[v]), strict=True)) for cells, v in zip(rows, found.verdict, strict=True)
+        ),
+    )
+
+
+def with_wheel_tune(build: Build, name: str, done: Pulled) -> Build:
+    """The build with the curve of some pulls as a tune, measured at the wheel; a tune of that name is written anew.
+
+    A curve that was not corrected takes along the air it was ridden in.
+
+    Raises
+    ------
+    InputError
+        A name that is not letters, digits, - and _.
+    """
+    import tomlkit
+
+    from ridesim.build import parse
+
+    key, curve, air = name.strip(), done.found, done.bike.air
+    if not key or len(key) > 40 or any(not (c.isalnum() or c in "_-") for c in key) or not key.isascii():
+        raise InputError("tune", name, "is not a usable name", "Use letters, digits, - and _.")
+    error = float(np.max((curve.high_w - curve.low_w) / (2 * curve.power_w)))
+    tune: dict[str, Any] = {"measured_at": "wheel", "standard": curve.standard}
+    if curve.standard == AS_MEASURED:
+        tune |= {"temperature": f"{air.temperature_k:.2f} K", "pressure": f"{air.pressure_pa:.0f} Pa"}
+        tune |= {"humidity": round(100 * air.relative_humidity)}
+    pairs = zip(rpm(curve.engine_speed_rad_s), curve.torque_n_m, strict=True)
+    tune |= {
+        "curve_error": f"{min(100 * error, 30.0):.1f} %",
+        "points": [[round(float(speed)), round(float(torque), 2)] for speed, torque in pairs],
+        "points_are": "N*m",
+    }
+    document: Any = tomlkit.parse(build.text)
+    table = tomlkit.item(tune)
+    table.add(tomlkit.nl())
+    document["tune"][key] = table
+    return parse(tomlkit.dumps(document))

@@ -1,0 +1,205 @@
+"""One's own ride through sprocket pairs: what each pair would have made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ridesim.answers import Answer, Column, Figure, Step, Table
+from ridesim.answers.base import ValueOf
+from ridesim.bike import Bike
+from ridesim.errors import InputError
+from ridesim.logs.fits.bike import all_up_kg, coasting_kg, resistance_of
+from ridesim.logs.fits.ride import BIN_RAD_S, RideThrough, demand, ride_through
+from ridesim.logs.fits.shifting import Habit, RegulationRule
+from ridesim.logs.log import CAUTIONS, Log, frozen
+from ridesim.units import rpm
+
+Pair = tuple[int, int]
+SAY = (
+    *("Over ", ValueOf("distance"), " the engine turns ", ValueOf("mean"), " on average with ", ValueOf("pair"), ": "),
+    *(ValueOf("shifts"), " shifts, ", ValueOf("near"), " of the time near the rev limit, "),
+    *(ValueOf("lugging"), " lugging, ", ValueOf("fuel"), "."),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ridden:
+    """A ride through some pairs, and the answer in words about the first of them."""
+
+    found: RideThrough
+    pairs: tuple[Pair, ...]
+    lugging_rad_s: float
+    answer: Answer
+
+
+def ridden(
+    bike: Bike,
+    log: Log,
+    *,
+    pairs: Sequence[Pair] | None = None,
+    habit: Habit | RegulationRule | None = None,
+    lugging_rad_s: float | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Ridden:
+    """The ride with each pair of sprockets on the same bike.
+
+    Parameters
+    ----------
+    bike : Bike
+    log : Log
+    pairs : sequence of (front, rear) teeth, optional
+        The bike's own pair when not given; it is put first in any case.
+    habit : Habit or RegulationRule, optional
+        When to shift.
+    lugging_rad_s : float, optional
+        A pulling engine below it is lugged; idle and a fifth of the range when not given. [rad/s]
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    Ridden
+    """
+    own = (bike.front_teeth, bike.rear_teeth)
+    every = tuple(dict.fromkeys([own, *(pairs or ())]))
+    held = resistance_of(bike)
+    asked = demand(
+        from_zero(log),
+        mass_kg=float(all_up_kg(bike)),
+        coasting_mass_kg=coasting_kg(bike),
+        f0_n=held.f0_n.value,
+        f2_n_s2_m2=held.f2_n_s2_m2.value,
+    )
+    idle = idle_of(bike)
+    lug = idle + 0.2 * (bike.rev_limit_rad_s - idle) if lugging_rad_s is None else lugging_rad_s
+    found = ride_through(
+        asked,
+        overall_ratios=np.array([bike.primary * np.array(bike.gears) * rear / front for front, rear in every]),
+        rolling_radius_m=float(bike.setups.rear_radius_m[0]),
+        idle_rad_s=idle,
+        limit_rad_s=bike.rev_limit_rad_s,
+        displacement_m3=_displacement(bike),
+        cycle=bike.cycle,
+        efficiency=float(bike.setups.efficiency[0]),
+        crank_inertia_kg_m2=float(bike.setups.crank_inertia_kg_m2[0]),
+        habit=habit,
+        lugging_rad_s=lug,
+        indicated_efficiency=float(bike.setups.indicated_efficiency[0]),
+        labels=[f"{front}/{rear}" for front, rear in every],
+        progress=progress,
+    )
+    told = (*held.assumptions, *_habit_words(habit))
+    level = () if log.elevation_m is not None else ("the log holds no elevation: the road was taken as level",)
+    answer = _answer(found, lug, bike, told, (*log.notes, *level))
+    return Ridden(found=found, pairs=every, lugging_rad_s=lug, answer=answer)
+
+
+def from_zero(log: Log) -> Log:
+    """The log with its clock put back to 0 at its first sample."""
+    return replace(log, time_s=frozen(log.time_s - log.time_s[0]))
+
+
+def idle_of(bike: Bike) -> float:
+    """Idle speed of the build, which a simulated ride cannot do without. [rad/s]"""
+    if bike.record.engine.idle is None:
+        raise InputError("engine.idle", None, "is missing in the build", "Add it: a ride is also stops and starts.")
+    return float(bike.record.engine.idle)
+
+
+def _displacement(bike: Bike) -> float:
+    if not bike.has_displacement:
+        raise InputError(
+            "engine.displacement", None, "is missing in the build", "Add it: the fuel is worked out from it."
+        )
+    return float(bike.setups.displacement_m3[0])
+
+
+def rule_of(bike: Bike) -> RegulationRule:
+    """The regulation's rule for this bike."""
+    speed, power = bike.curve.peak_power()
+    return RegulationRule(
+        rated_power_w=float(power), rated_rad_s=float(speed), unladen_mass_kg=float(bike.record.masses.bike)
+    )
+
+
+def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], notes: tuple[str, ...]) -> Answer:
+    row = rows_of(found)[0]
+    return Answer(
+        question="What would your own ride be like?",
+        say=SAY,
+        figures=(
+            Figure(key="pair", label="Sprockets", value=row["pair"], reading="text"),
+            Figure(key="distance", label="Distance", value=found.distance_m, reading="journey"),
+            _figure("mean", "Mean engine speed on the move", row["mean_engine_rad_s"], "engine speed", -1),
+            _figure("shifts", "Shifts", row["shifts"], "number", -1),
+            _figure("near", "Time near the rev limit", row["near_limit"], "percent", -1),
+            _figure("over", "Time over the rev limit", row["over_limit"], "percent", -1),
+            _figure("lugging", "Time lugging", row["lugging"], "percent", -1),
+            _figure("fuel", "Fuel", row["fuel_m3_per_m"], "consumption", -1),
+            _figure("top", "Time in top gear", row["top_gear"], "percent", 0),
+        ),
+        tables=(ride_table(found),),
+        series={
+            "bins_rad_s": found.bins_rad_s,
+            "bin_middles_rad_s": found.bins_rad_s + BIN_RAD_S / 2,
+            "share": found.share_of_time[0],
+            "limit_rad_s": bike.rev_limit_rad_s,
+            "lugging_rad_s": lug,
+        },
+        assumptions=(*found.assumptions, *told),
+        steps=(
+            Step(
+                formula="omega = v i / r, in the gear the habit gives, second by second",
+                numbers=f"{found.moving_s:.0f} s on the move",
+                result=f"mean {rpm(row['mean_engine_rad_s']):.0f} rev/min",
+            ),
+            Step(
+                formula="fuel = sum of ((F v / eta + J i^2/r^2 a v) + friction) / eta_i over the ride",
+                numbers=f"eta_i {float(bike.setups.indicated_efficiency[0]):.3f}",
+                result=f"{1000 * float(found.fuel_m3[0]):.2f} l",
+            ),
+        ),
+        notes=(*found.notes, *notes),
+        cautions=CAUTIONS,
+    )
+
+
+def _habit_words(habit: Habit | RegulationRule | None) -> tuple[str, ...]:
+    if isinstance(habit, RegulationRule):
+        return ()
+    rule = habit or Habit()
+    return (
+        f"shifted up at {rule.up_share:.0%} and down at {rule.down_share:.0%} of the range from idle to the rev limit",
+    )
+
+
+def _figure(key: str, label: str, value: float, reading: str, better: int) -> Figure:
+    return Figure(key=key, label=label, value=value, reading=reading, better=better)
+
+
+def rows_of(found: RideThrough) -> tuple[dict[str, Any], ...]:
+    """One row a pair: SI, times also as shares of the time on the move."""
+    names = ("near_limit", "over_limit", "lugging", "top_gear")
+    return tuple({**row, **{name: row[f"{name}_s"] / found.moving_s for name in names}} for row in found.rows())
+
+
+def ride_table(found: RideThrough) -> Table:
+    """A row for each pair, the bike's own first."""
+    return Table(
+        title="The ride with every pair, in shares of the time on the move",
+        columns=(
+            Column(key="pair", label="Sprockets", reading="text"),
+            Column(key="mean_engine_rad_s", label="Mean engine speed", reading="engine speed"),
+            Column(key="shifts", label="Shifts", reading="number"),
+            Column(key="near_limit", label="Near the limit", reading="percent"),
+            Column(key="over_limit", label="Over the limit", reading="percent"),
+            Column(key="lugging", label="Lugging", reading="percent"),
+            Column(key="top_gear", label="In top gear", reading="percent"),
+            Column(key="fuel_m3_per_m", label="Fuel", reading="consumption"),
+        ),
+        rows=rows_of(found),
+    )

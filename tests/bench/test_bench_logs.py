@@ -1,0 +1,115 @@
+"""What large logs, long rides and the search for ratios cost: reported, not judged. Not part of the ordinary test run.
+
+python -m pytest tests/bench/test_bench_logs.py -q -s
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support.synthetic_log import Bike, Day, phone
+from support.synthetic_rides import by_protocol, ridden, written_down
+
+from ridesim import tables
+from ridesim.bike import make_bike
+from ridesim.build import read
+from ridesim.logs.gears import HOLD_S, find_ratios
+from ridesim.logs.log import Log, frozen
+from ridesim.units import TWO_PI
+
+PATH = tables.DATA / "demo" / "plateau-single.toml"
+PIECE = 100_000
+
+READER = """
+import json, resource, sys, time
+import numpy
+from ridesim.logs.reader import read_log
+wall, own = time.perf_counter(), time.process_time()
+log = read_log(sys.argv[1])
+print(json.dumps({
+    "rows": log.time_s.size, "wall_s": time.perf_counter() - wall, "own_s": time.process_time() - own,
+    "peak_kb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss,
+}))
+"""
+
+
+def own_time_s(work, runs: int = 3) -> float:
+    """The least processor time of several runs. [s]"""
+    times = []
+    for _ in range(runs):
+        start = time.process_time()
+        work()
+        times.append(time.process_time() - start)
+    return min(times)
+
+
+def write_log(path: Path, rows: int, *, stamped: bool, blank: bool) -> None:
+    """A log of seven columns at 20 Hz; every other cell of engine speed blank where asked for."""
+    clock = np.arange(rows) * 0.05
+    speed, engine = 30 + 20 * np.sin(clock / 50), 3000 + 1000 * np.sin(clock / 37)
+    with path.open("w", encoding="utf-8") as file:
+        file.write("time,speed [km/h],rpm,latitude,longitude,altitude [m],battery [V]\n")
+        for start in range(0, rows, PIECE):
+            part = slice(start, start + PIECE)
+            moments = (clock[part] * 1000).round().astype("timedelta64[ms]") + np.datetime64("2026-05-03T10:00:00.000")
+            told = [f"{m}Z" for m in np.datetime_as_string(moments)] if stamped else [f"{t:.2f}" for t in clock[part]]
+            file.writelines(
+                f"{t},{v:.2f},{'' if blank and k % 2 else f'{n:.0f}'},45.{k:06d},14.{k:06d},120.1,12.6\n"
+                for k, (t, v, n) in enumerate(zip(told, speed[part], engine[part], strict=True))
+            )
+
+
+@pytest.mark.parametrize(
+    ("rows", "stamped", "blank"),
+    [(1_800_000, False, False), (1_600_000, True, False), (1_800_000, False, True), (3_700_000, False, False)],
+    ids=["seconds", "date and time", "every other engine speed blank", "as large as is read"],
+)
+def test_reading_a_large_table(tell, tmp_path, rows, stamped, blank, request):
+    path = tmp_path / "large.csv"
+    write_log(path, rows, stamped=stamped, blank=blank)
+    # a child starts with its parent's peak: one in between is small, as its parent is then
+    between = "import subprocess, sys; sys.exit(subprocess.run([sys.executable, '-c', *sys.argv[1:]]).returncode)"
+    command = [sys.executable, "-c", between, READER, str(path)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    told = json.loads(done.stdout)
+    assert told["rows"] == rows
+    tell(
+        f"a table of {path.stat().st_size / 1e6:.0f} MB and {rows:,} rows ({request.node.callspec.id}): {told['own_s']:.1f} s of the "
+        f"processor, {told['wall_s']:.1f} s by the clock, {told['peak_kb'] / 1024:.0f} MB at most "
+        f"(goals for 100 MB: 15 s, 500 MB)"
+    )
+
+
+def test_a_ride_of_100_km_through_105_pairs(tell):
+    rng = np.random.default_rng(1)
+    clock = np.arange(5001.0)
+    speed = np.clip(20 + 8 * np.sin(clock / 40) + rng.normal(0, 0.3, clock.size), 0, None)
+    log = Log(
+        name="100 km",
+        time_s=frozen(clock),
+        speed_m_s=frozen(speed),
+        distance_m=frozen(np.cumsum(speed)),
+        elevation_m=frozen(100 + 30 * np.sin(clock / 200)),
+    )
+    bike = make_bike(read(PATH))
+    pairs = [(front, rear) for front in range(13, 18) for rear in range(36, 57)]
+    spent = own_time_s(lambda: ridden(bike, log, pairs=pairs))
+    tell(
+        f"{speed.sum() / 1000:.0f} km at 1 Hz through {len(pairs)} pairs, with the answer in words: {spent:.2f} s (goal 1)"
+    )
+
+
+@pytest.mark.parametrize("rate_hz", [1.0, 10.0, 20.0])
+def test_ratios_of_a_ride(tell, rate_hz):
+    rng = np.random.default_rng(2)
+    bike = Bike()
+    script, lasts = by_protocol(bike, rng, (*HOLD_S, HOLD_S[-1]))
+    log, _ = written_down(ridden(bike, [script], [Day()], rng), [phone(rate_hz=rate_hz)], [lasts], rng)[0]
+    spent = own_time_s(lambda: find_ratios(log, rolling_circumference_m=TWO_PI * bike.radius_m))
+    tell(f"ratios of {lasts / 60:.0f} minutes at {rate_hz:.0f} Hz: {1e3 * spent:.0f} ms")

@@ -1,0 +1,399 @@
+"""Coast-downs, pulls, gears and rides: what is asked for, what is refused, and what is said about it."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import FrozenInstanceError, replace
+
+import numpy as np
+import pytest
+from support.synthetic_log import Bike, Day, coast_downs, mixed_ride, phone, pulls
+
+from ridesim import tables
+from ridesim.bike import make_bike
+from ridesim.build import read as read_build
+from ridesim.errors import InputError
+from ridesim.logs.coast_down import coast_down, with_road_load
+from ridesim.logs.fits.change import change_between
+from ridesim.logs.fits.pull import wheel_curve
+from ridesim.logs.fits.ride import demand, ride_through
+from ridesim.logs.fits.shifting import Habit, RegulationRule, regulation_upshift_rad_s
+from ridesim.logs.gears import find_ratios
+from ridesim.logs.log import CAUTIONS, Log, Run, cut, frozen, runs_of
+from ridesim.logs.pull import Pulled, with_wheel_tune
+from ridesim.units import TWO_PI, Measured, rad_s
+
+BIKE = Bike()
+DEMO = tables.DATA / "demo" / "coast-single.toml"
+WHEELS = {
+    "mass_kg": BIKE.mass_kg,
+    "front_inertia_kg_m2": BIKE.front_inertia_kg_m2,
+    "front_radius_m": BIKE.front_radius_m,
+    "rear_inertia_kg_m2": BIKE.rear_inertia_kg_m2,
+    "rear_radius_m": BIKE.radius_m,
+    "air_density_kg_m3": BIKE.air_density_kg_m3,
+}
+PULL = {
+    "driven_mass_kg": BIKE.driven_mass_kg(3),
+    "mass_kg": BIKE.mass_kg,
+    "resistance": (BIKE.f0_n, BIKE.f2_n_s2_m2),
+    "overall_ratio": BIKE.ratios[3],
+    "rolling_radius_m": BIKE.radius_m,
+}
+
+
+@pytest.fixture(scope="module")
+def coasts():
+    return coast_downs([(BIKE, Day(wind_m_s=1.0, gust_m_s=0.3, grade=0.002))], 3, phone(), np.random.default_rng(1))[0]
+
+
+@pytest.fixture(scope="module")
+def pulled():
+    return pulls([(BIKE, Day(gust_m_s=0.3))], 4, phone(rate_hz=5.0), np.random.default_rng(2))[0]
+
+
+@pytest.fixture(scope="module")
+def curve(pulled):
+    return wheel_curve(pulled, **PULL)
+
+
+def log_of(runs, pause=30.0, positions=True):
+    """One log with all runs in it, standing still between them, and riding out and back."""
+    time, speed, east = [np.array([0.0, 1.0])], [np.zeros(2)], [np.zeros(2)]
+    for run in runs:
+        start = time[-1][-1] + pause
+        time.append(start + run.time_s)
+        speed.append(run.speed_m_s)
+        way = np.concatenate([[0], np.cumsum(np.diff(run.time_s) * run.speed_m_s[1:])])
+        east.append(east[-1][-1] + run.direction * way)
+        time.append(start + run.time_s[-1] + np.array([4.0, 5.0]))
+        speed.append(np.zeros(2))
+        east.append(np.full(2, east[-1][-1]))
+    t, v, e = (np.concatenate(x) for x in (time, speed, east))
+    return Log(
+        name="day",
+        time_s=frozen(t),
+        speed_m_s=frozen(v),
+        distance_m=frozen(np.abs(e)),
+        east_m=frozen(e) if positions else None,
+        north_m=frozen(0 * e) if positions else None,
+    )
+
+
+def test_one_direction_is_refused_or_widened(coasts):
+    out = [run for run in coasts if run.direction == 1]
+    with pytest.raises(InputError, match="cannot tell wind and slope"):
+        coast_down(out, **WHEELS)
+    wide = coast_down(out, **WHEELS, one_way_wind_m_s=2.0, one_way_grade=0.005)
+    both = coast_down(coasts, **WHEELS)
+    assert wide.drag_area_m2.high - wide.drag_area_m2.low > 2 * (both.drag_area_m2.high - both.drag_area_m2.low)
+    assert wide.drag_area_m2.low < BIKE.drag_area_m2 < wide.drag_area_m2.high
+    assert wide.rolling_resistance.low < BIKE.rolling_resistance < wide.rolling_resistance.high
+    assert any("one way only" in note for note in wide.notes)
+    assert wide.headwind_m_s == 0.0
+
+
+def test_tolerances_of_mass_and_air_widen_the_band(coasts):
+    plain = coast_down(coasts, **WHEELS)
+    loose = coast_down(
+        coasts, **{**WHEELS, "mass_kg": Measured(BIKE.mass_kg, 10.0), "air_density_kg_m3": Measured(1.2, 0.05)}
+    )
+    assert loose.drag_area_m2.value == plain.drag_area_m2.value
+    assert loose.drag_area_m2.standard_error > plain.drag_area_m2.standard_error
+    assert loose.rolling_resistance.standard_error == pytest.approx(plain.rolling_resistance.standard_error, rel=1e-3)
+
+
+def test_a_coast_down_goes_into_a_build_file(coasts):
+    told = []
+    found = coast_down(coasts, **WHEELS, progress=told.append)
+    assert told[-1] == 1.0 and found.cautions == CAUTIONS and len(found.rows) == 6
+    load = with_road_load(read_build(DEMO), found).record.road_load
+    assert load.drag_area == pytest.approx(found.drag_area_m2.value, abs=6e-4)
+    assert load.drag_area.plus_minus == pytest.approx(found.drag_area_m2.high - found.drag_area_m2.value, abs=6e-4)
+    assert load.rolling_resistance == pytest.approx(found.rolling_resistance.value, abs=6e-5)
+    assert found.resistance_n(np.array([0.0, 20.0])).tolist() == pytest.approx(
+        [found.f0_n.value, found.f0_n.value + 400 * found.f2_n_s2_m2.value]
+    )
+    with pytest.raises(FrozenInstanceError):
+        found.grade = 1.0
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ({"mass_kg": 0}, "mass_kg"),
+        ({"mass_kg": float("nan")}, "mass_kg"),
+        ({"front_radius_m": -1}, "front_radius"),
+        ({"air_density_kg_m3": "thick"}, "air_density"),
+        ({"rear_inertia_kg_m2": 1e9}, "rear_inertia"),
+    ],
+)
+def test_figures_that_cannot_be(coasts, change, why):
+    with pytest.raises(InputError, match=why):
+        coast_down(coasts, **{**WHEELS, **change})
+
+
+def test_runs_that_are_none(coasts):
+    with pytest.raises(InputError, match="1 to 200 runs"):
+        coast_down([], **WHEELS)
+    steady = Run(time_s=frozen(np.arange(20.0)), speed_m_s=frozen(np.full(20, 20.0)), direction=1)
+    with pytest.raises(InputError, match="hardly slows down"):
+        coast_down([*coasts, steady], **WHEELS)
+    with pytest.raises(InputError, match="must be 1 or -1"):
+        replace(steady, direction=0)
+    with pytest.raises(InputError, match="must rise"):
+        replace(steady, time_s=frozen(np.zeros(20)))
+    with pytest.raises(InputError, match="hardly gathers speed"):
+        wheel_curve([steady], **PULL)
+
+
+def test_runs_are_found_in_a_log_with_their_directions(coasts, pulled):
+    log = log_of(coasts)
+    runs = runs_of([log], "coast-down", from_m_s=29.0, to_m_s=8.5)
+    assert [run.direction for run in runs] == [run.direction for run in coasts]
+    found = coast_down(runs, **WHEELS)
+    assert found.drag_area_m2.value == pytest.approx(BIKE.drag_area_m2, rel=0.06)
+    fast = runs_of([log_of(pulled)], "pull", from_m_s=15.0, to_m_s=34.0)
+    assert len(fast) == len(pulled)
+    with pytest.raises(InputError, match="holds no coast-down"):
+        runs_of([log_of(pulled)], "coast-down", from_m_s=30.0, to_m_s=16.0)
+    with pytest.raises(InputError, match="no positions"):
+        runs_of([log_of(coasts, positions=False)], "coast-down", from_m_s=29.0, to_m_s=8.5)
+    by_hand = runs_of(
+        [log_of(coasts, positions=False)], "coast-down", from_m_s=29.0, to_m_s=8.5, directions=[1, -1] * 3
+    )
+    assert [run.direction for run in by_hand] == [1, -1] * 3
+    with pytest.raises(InputError, match="do not go with"):
+        runs_of([log_of(coasts, positions=False)], "coast-down", from_m_s=29.0, to_m_s=8.5, directions=[1, -1])
+    with pytest.raises(InputError, match="fewer than three samples"):
+        cut(log, 5.0, 5.1)
+
+
+def in_a_build(curve, name):
+    build = read_build(DEMO)
+    return with_wheel_tune(build, name, Pulled(found=curve, runs=(), bike=make_bike(build), gear=3, answer=None))
+
+
+def test_a_wheel_curve_becomes_a_tune(curve):
+    build = in_a_build(curve, "road")
+    tune = build.record.tune["road"]
+    assert tune.measured_at == "wheel" and tune.standard == "as measured"
+    assert tune.temperature == pytest.approx(make_bike(build).air.temperature_k, abs=0.01)
+    speeds, torques = np.array(tune.points).T
+    np.testing.assert_allclose(speeds, curve.engine_speed_rad_s, rtol=2e-4)
+    np.testing.assert_allclose(torques, curve.torque_n_m, atol=0.006)
+    assert tomllib.loads(build.text)["tune"].keys() > {"road"}
+    for name in ("", "a b", "x" * 50, "a]\n[b"):
+        with pytest.raises(InputError, match="not a usable name"):
+            in_a_build(curve, name)
+
+
+def test_a_corrected_curve_says_so(pulled, curve):
+    told = []
+    better = wheel_curve(pulled, **PULL, correction=1.10, standard="SAE J1349", progress=told.append)
+    np.testing.assert_allclose(better.power_w, 1.10 * curve.power_w)
+    assert in_a_build(better, "road").record.tune["road"].standard == "SAE J1349"
+    assert any("outside" in note for note in better.notes) and told[-1] == 1.0
+    with pytest.raises(InputError, match="does not go with a correction"):
+        wheel_curve(pulled, **PULL, correction=1.1)
+
+
+def test_one_way_and_few_runs_are_told(pulled):
+    one_way = [run for run in pulled if run.direction == 1]
+    assert any("one way only" in note for note in wheel_curve(one_way, **PULL).notes)
+    alone = wheel_curve(pulled[:2], **PULL)
+    assert any("too few runs" in one for one in alone.assumptions)
+    assert np.all(alone.high_w > alone.low_w)
+    assert curve_band(alone) < 0.2
+
+
+def curve_band(curve):
+    return float(np.max((curve.high_w - curve.low_w) / curve.power_w))
+
+
+def test_before_and_after_tell_a_real_gain_from_noise(pulled, curve):
+    rng = np.random.default_rng(5)
+    same = wheel_curve(pulls([(BIKE, Day(gust_m_s=0.3))], 4, phone(rate_hz=5.0), rng)[0], **PULL)
+    stronger = replace_peak(BIKE, 1.08)
+    gained = wheel_curve(pulls([(stronger, Day(gust_m_s=0.3))], 4, phone(rate_hz=5.0), rng)[0], **PULL)
+    real, noise = change_between(curve, gained), change_between(curve, same)
+    assert np.mean(np.array(real.verdict) == 1) > 0.9 and "more power" in real.sentence
+    assert not any(noise.verdict) and "within the noise" in noise.sentence
+    assert np.all((real.sure_low_w < real.low_w) & (real.low_w < real.change_w) & (real.change_w < real.high_w))
+    lost = change_between(gained, curve)
+    np.testing.assert_allclose(lost.change_w, -real.change_w)
+    assert "less power" in lost.sentence
+    with pytest.raises(InputError, match="is not that of the curve before"):
+        change_between(curve, wheel_curve(pulled, **PULL, correction=1.01, standard="ISO 1585"))
+
+
+def replace_peak(bike, factor):
+    return replace(bike, peak_n_m=bike.peak_n_m * factor)
+
+
+def riding(seed=3, **how):
+    ride = mixed_ride(BIKE, np.random.default_rng(seed), **how)
+    return Log(
+        name="x",
+        time_s=frozen(ride["time_s"]),
+        speed_m_s=frozen(ride["speed_m_s"]),
+        distance_m=frozen(ride["time_s"]),
+        engine_speed_rad_s=frozen(ride["engine_rad_s"]),
+        elevation_m=frozen(100 + 10 * np.sin(ride["time_s"] / 60)),
+    )
+
+
+def test_gears_can_be_asked_for_and_are_told_by_stretch():
+    log = riding(lasts_s=500.0, receiver=phone(rate_hz=5.0))
+    told = []
+    found = find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m, progress=told.append)
+    assert told[-1] == 1.0
+    three = find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m, gears=3)
+    assert len(three.gears) == 3
+    with pytest.raises(InputError, match="are not all in this log"):
+        find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m, gears=8)
+    assert found.segments and {s["gear"] for s in found.segments} == {g.gear for g in found.gears}
+    assert found.gear_at.max() == len(found.gears) and (found.gear_at == 0).any()
+    ratios = [g.overall_ratio.value for g in found.gears]
+    assert ratios == sorted(ratios, reverse=True)
+    longer = find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m * 1.01)
+    assert longer.gears[0].overall_ratio.value == pytest.approx(1.01 * ratios[0])
+
+
+@pytest.mark.parametrize("bad", [0, 9, True, 2.5])
+def test_a_number_of_gears_no_gearbox_has(bad):
+    with pytest.raises(InputError, match="whole number"):
+        find_ratios(riding(), rolling_circumference_m=2.07, gears=bad)
+
+
+def test_a_log_without_engine_speed_has_no_ratios():
+    log = replace(riding(), engine_speed_rad_s=None)
+    with pytest.raises(InputError, match="no engine speed"):
+        find_ratios(log, rolling_circumference_m=2.07)
+
+
+RIDE = {"rolling_radius_m": 0.33, "idle_rad_s": 146.0, "limit_rad_s": 796.0, "displacement_m3": 541e-6}
+
+
+@pytest.fixture(scope="module")
+def wanted():
+    return demand(
+        riding(lasts_s=600.0),
+        mass_kg=BIKE.mass_kg,
+        coasting_mass_kg=BIKE.coasting_mass_kg,
+        f0_n=BIKE.f0_n,
+        f2_n_s2_m2=BIKE.f2_n_s2_m2,
+    )
+
+
+def test_shorter_gearing_turns_the_engine_more(wanted):
+    ratios = np.array(BIKE.ratios) * np.array([0.85, 1.0, 1.2])[:, None]
+    out = ride_through(wanted, overall_ratios=ratios, **RIDE, labels=["long", "as it is", "short"])
+    rows = out.rows()
+    assert [row["pair"] for row in rows] == ["long", "as it is", "short"]
+    assert out.in_gear_s[0, -1] < out.in_gear_s[2, -1]
+    top = ride_through(wanted, overall_ratios=ratios[:, -1:], **RIDE)
+    assert np.all(np.diff(top.engine_turns) > 0) and np.all(np.diff(top.fuel_m3) > 0)
+    assert np.all(top.shifts == 0) and np.all(out.shifts > 0)
+    # a bare assumption set: petrol for 100 km of mixed riding by a big single
+    assert 1.5e-8 < out.fuel_m3_per_m[1] < 8e-8
+
+
+def test_the_rule_of_the_regulation_shifts_earlier_and_is_marked(wanted):
+    rule = RegulationRule(rated_power_w=28e3, rated_rad_s=680.0, unladen_mass_kg=161.0)
+    own, by_rule = (ride_through(wanted, overall_ratios=[BIKE.ratios], **RIDE, habit=h) for h in (Habit(), rule))
+    assert by_rule.mean_engine_rad_s[0] < own.mean_engine_rad_s[0]
+    assert any("from memory" in one for one in by_rule.assumptions)
+    assert regulation_upshift_rad_s(1, 28e3, 161.0, 146.0, 680.0) < regulation_upshift_rad_s(
+        2, 28e3, 161.0, 146.0, 680.0
+    )
+
+
+def test_lugging_and_the_limit_are_counted(wanted):
+    lazy = ride_through(wanted, overall_ratios=[BIKE.ratios], **RIDE, habit=Habit(up_share=0.35, down_share=0.05))
+    keen = ride_through(wanted, overall_ratios=[BIKE.ratios], **RIDE, habit=Habit(up_share=0.95, down_share=0.5))
+    assert lazy.lugging_s[0] > keen.lugging_s[0] and lazy.near_limit_s[0] < keen.near_limit_s[0]
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ({"overall_ratios": [[5.0, 6.0]]}, "must fall"),
+        ({"overall_ratios": [5.0, 4.0]}, "row for each"),
+        ({"overall_ratios": [[np.nan, 2.0]]}, "overall_ratios"),
+        ({"limit_rad_s": 150.0}, "too near idle"),
+        ({"cycle": 3}, "2 or 4"),
+        ({"labels": ["a", "b"]}, "do not go with"),
+        ({"efficiency": 0.0}, "efficiency"),
+        ({"displacement_m3": 541.0}, "displacement"),
+    ],
+)
+def test_rides_that_cannot_be(wanted, change, why):
+    with pytest.raises(InputError, match=why):
+        ride_through(wanted, **{"overall_ratios": [BIKE.ratios], **RIDE, **change})
+
+
+def test_habits_that_hunt_are_refused():
+    with pytest.raises(InputError, match="will hunt"):
+        Habit(up_share=0.5, down_share=0.45)
+
+
+def test_a_short_ride_is_none():
+    log = Log(
+        name="x", time_s=frozen(np.arange(10.0)), speed_m_s=frozen(np.ones(10)), distance_m=frozen(np.arange(10.0))
+    )
+    with pytest.raises(InputError, match="30 s to 16 hours"):
+        demand(log, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
+
+
+def test_a_climb_asks_for_the_weight_on_the_slope():
+    time = np.arange(0.0, 200.0)
+    climb = Log(
+        name="x",
+        time_s=frozen(time),
+        speed_m_s=frozen(np.full(200, 20.0)),
+        distance_m=frozen(20 * time),
+        elevation_m=frozen(1.0 * time),
+    )  # 1 m up in 20 m of way
+    got = demand(climb, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
+    slope = np.arctan(0.05)
+    assert got.force_n[100] == pytest.approx(40 * np.cos(slope) + 250 * 9.80665 * np.sin(slope) + 0.4 * 400, rel=1e-6)
+    assert got.acceleration_m_s2[100] == pytest.approx(0, abs=1e-9)
+
+
+def test_seconds_in_gaps_do_not_count():
+    time = np.concatenate([np.arange(0.0, 100.0), np.arange(400.0, 500.0)])
+    log = Log(name="x", time_s=frozen(time), speed_m_s=frozen(np.full(200, 20.0)), distance_m=frozen(20 * time))
+    got = demand(log, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
+    out = ride_through(got, overall_ratios=[BIKE.ratios], **RIDE)
+    assert out.moving_s == pytest.approx(199, abs=2)
+    assert rad_s(60.0) == pytest.approx(TWO_PI)
+
+
+def test_a_comparison_tells_how_small_a_difference_it_proves():
+    """The half width of the band that holds for all places at once, as a share of the power; nothing where all is proved."""
+    from ridesim import tables
+    from ridesim.bike import make_bike
+    from ridesim.build import read
+    from ridesim.logs.log import runs_of
+    from ridesim.logs.pull import compared, pull_speeds, pulled
+    from ridesim.logs.reader import read_log
+
+    bike = make_bike(read(tables.DATA / "demo" / "coast-single.toml"))
+    low, high = pull_speeds(bike, 3)
+    curves = []
+    for name in ("pulls-before.csv", "pulls-after.csv"):
+        log = read_log(tables.DATA / "demo" / "logs" / name)
+        curves.append(pulled(bike, runs_of([log], "pull", from_m_s=low, to_m_s=high), gear=3))
+    done = compared(*curves)
+    half = np.median((done.found.sure_high_w - done.found.sure_low_w) / 2 / curves[1].found.power_w)
+    assert f"prove differences from about {half:.0%} of the power on" in done.answer.notes[-1]
+    assert not any("prove differences" in note for note in curves[0].answer.notes)
+
+
+def test_a_single_place_is_said_to_be_at_its_speed():
+    from ridesim.logs.fits.change import _sentence
+
+    one = {"from_rad_s": rad_s(5000.0), "to_rad_s": rad_s(5000.0), "verdict": 1, "mean_change_w": 900.0}
+    wide = one | {"to_rad_s": rad_s(6000.0), "verdict": -1}
+    assert _sentence((one, wide)) == "Proved: more power at 5000 rev/min; less power from 5000 to 6000 rev/min."

@@ -1,0 +1,164 @@
+"""What loggers do out of the way: comments, headings, byte order marks, encodings; and two ways through a block that agree."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from support.log_texts import ROWS, SPEEDS, gpx, point, text
+
+from ridesim.errors import InputError
+from ridesim.logs.reader import read_log_bytes
+from ridesim.logs.reading import table as rows_module
+from ridesim.units import TWO_PI
+
+REMARKS = "# a logger, version 3, exported\n# rider, bike, day\n"  # as many commas as the table has
+
+
+@pytest.mark.parametrize("mark", ["", "\ufeff"])
+@pytest.mark.parametrize("indent", ["", "  "])
+def test_comments_before_the_header_are_no_header(mark, indent):
+    data = (mark + REMARKS.replace("#", indent + "#") + text("time [s],speed [km/h],rpm", ROWS)).encode()
+    log = read_log_bytes(data, "x")
+    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
+    np.testing.assert_allclose(log.engine_speed_rad_s * 60 / TWO_PI, [3000, 3100, 3200, 3300])
+
+
+@pytest.mark.parametrize("header", ["# time,speed [km/h],rpm", "#time,speed [km/h],rpm", "  #\ttime,speed [km/h],rpm"])
+@pytest.mark.parametrize("remarks", ["", REMARKS])
+def test_a_comment_is_the_header_where_there_is_no_other(header, remarks):
+    log = read_log_bytes((remarks + text(header, ROWS)).encode(), "x")
+    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
+    assert any(row.what == "engine speed" and row.read_as == "rpm" for row in log.found)
+
+
+def test_a_comment_like_a_header_gives_way_to_a_header():
+    data = text("# time,speed [mph],rpm", []) + text("time,speed [km/h],rpm", ROWS)
+    np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
+
+
+def test_comments_among_the_rows_are_left_out():
+    lines = text("time [s],speed [km/h],rpm", ROWS).splitlines()
+    data = "\n".join([*lines[:3], "# a stop for fuel", *lines[3:], "# the end, of it, all"])
+    np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
+
+
+@pytest.mark.parametrize(
+    ("heading", "factor"),
+    [
+        ("engine [rpm]", TWO_PI / 60),
+        ("Engine (1/min)", TWO_PI / 60),
+        ("Engine speed (rev/min)", TWO_PI / 60),
+        ("rpm", TWO_PI / 60),
+        ("engine_rpm", TWO_PI / 60),
+        ("motor [rad/s]", 1.0),
+    ],
+)
+def test_engine_speed_by_many_headings(heading, factor):
+    log = read_log_bytes(text(f"time [s],speed [km/h],{heading}", [(t, v, n / 10) for t, v, n in ROWS]).encode(), "x")
+    np.testing.assert_allclose(log.engine_speed_rad_s, np.array([300, 310, 320, 330]) * factor)
+
+
+@pytest.mark.parametrize("heading", ["speed [km/h]", "vss_kmh", "VSS (km/h)", "Speed, km/h", "km/h", "kph"])
+def test_speed_by_many_headings(heading):
+    log = read_log_bytes(text(f"time [s];{heading};rpm", ROWS, ";").encode(), "x")
+    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
+
+
+def test_an_engines_temperature_is_not_its_speed():
+    log = read_log_bytes(text("time [s],speed [km/h],engine [C]", ROWS).encode(), "x")
+    assert log.engine_speed_rad_s is None
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-16-le-marked", "utf-16-be-marked", "utf-16-le"])
+def test_byte_order_marks_of_a_table(encoding):
+    plain, marked = encoding.removesuffix("-marked"), encoding.endswith("-marked")
+    data = (("\ufeff" if marked else "") + text("time [s],speed [km/h],rpm", ROWS)).encode(plain)
+    np.testing.assert_allclose(read_log_bytes(data, "x").speed_m_s, SPEEDS)
+
+
+@pytest.mark.parametrize("block", [2, 20_000])
+@pytest.mark.parametrize("stamp", [str, lambda t: f"2026-05-03T10:00:{t:06.3f}Z"])
+@pytest.mark.parametrize("delimiter", [",", ";"])
+def test_a_block_read_straight_is_the_block_read_cell_by_cell(monkeypatch, block, stamp, delimiter):
+    """Both ways give the same figures and the same lines, whatever the length of a block."""
+    rows = [(stamp(0.2 * k), 30 + 0.1 * k, "" if k % 2 else 3000 + k, "" if k % 5 else 100.5) for k in range(57)]
+    data = text(delimiter.join(("time", "speed [km/h]", "rpm", "ele [m]")), rows, delimiter)
+    data = data.replace(".", ",") if delimiter == ";" and stamp is str else data
+    monkeypatch.setattr(rows_module, "BLOCK", block)
+    straight = read_log_bytes(data.encode(), "x")
+    assert np.isfinite(straight.engine_speed_rad_s).all()
+    monkeypatch.setattr(rows_module, "straight", lambda *_: None)
+    by_cells = read_log_bytes(data.encode(), "x")
+    for name in ("time_s", "speed_m_s", "engine_speed_rad_s", "elevation_m"):
+        np.testing.assert_array_equal(getattr(straight, name), getattr(by_cells, name))
+    assert straight.found == by_cells.found
+
+
+@pytest.mark.parametrize(
+    "odd", ["1_0", "0x10", "nan", "inf", "1e999", "1 0", "--1", "1e", "\u0661", '"5"', "", "5,5", " 5 "]
+)
+@pytest.mark.parametrize("delimiter", [",", ";"])
+def test_odd_cells_are_taken_or_refused_alike_both_ways(monkeypatch, odd, delimiter):
+    rows = [(0.0, 36, 3000), (0.2, odd, 3000), (0.4, 37, ""), (0.6, 37, 3000), (0.8, 37, 3000)]
+    data = text(delimiter.join(("time [s]", "speed [km/h]", "rpm")), rows, delimiter).encode()
+
+    def outcome():
+        try:
+            return read_log_bytes(data, "x").speed_m_s.tolist()
+        except InputError as error:
+            return str(error)
+
+    first = outcome()
+    monkeypatch.setattr(rows_module, "straight", lambda *_: None)
+    assert first == outcome()
+
+
+def track(encoding, declared, mark=b""):
+    body = gpx("".join(point(k, "<name>Höhe</name>") for k in range(5))).decode()
+    return mark + body.replace('<?xml version="1.0"?>', f'<?xml version="1.0"{declared}?>').encode(encoding)
+
+
+@pytest.mark.parametrize(
+    ("encoding", "declared", "mark"),
+    [
+        ("utf-8", "", b""),
+        ("utf-8", "", b"\xef\xbb\xbf"),
+        ("utf-8", ' encoding="UTF-8"', b"\xef\xbb\xbf"),
+        ("utf-16", ' encoding="UTF-16"', b""),
+        ("utf-16", "", b""),
+        ("utf-16-be", ' encoding="UTF-16"', b"\xfe\xff"),
+        ("utf-16-le", ' encoding="utf-16"', b""),
+        ("iso-8859-1", ' encoding="ISO-8859-1"', b""),
+        ("iso-8859-1", " encoding='iso-8859-1'", b""),
+        ("utf-8", ' encoding="UTF-16"', b""),
+    ],
+)
+def test_gpx_in_other_encodings(encoding, declared, mark):
+    log = read_log_bytes(track(encoding, declared, mark), "ride.gpx")
+    np.testing.assert_allclose(log.elevation_m, [100, 101, 102, 103, 104])
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "iso-8859-1", "utf-16-be"])
+@pytest.mark.parametrize(
+    "head", ['<!DOCTYPE gpx [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]>', '<!DOCTYPE gpx SYSTEM "file:///etc/hostname">']
+)
+def test_hostile_gpx_is_refused_in_every_encoding(encoding, head):
+    declared = f'<?xml version="1.0" encoding="{"UTF-16" if "16" in encoding else encoding}"?>'
+    data = gpx(point(1), head=head).decode().replace('<?xml version="1.0"?>', declared).encode(encoding)
+    with pytest.raises(InputError, match="document type or entities"):
+        read_log_bytes(data, "ride.gpx")
+
+
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (track("utf-7", ' encoding="utf-7"'), "cannot be read"),
+        (track("utf-8", ' encoding="rot13"'), "cannot be read"),
+        (track("iso-8859-1", ' encoding="UTF-8"'), "not of its encoding"),
+        (track("utf-16", "")[:-1], "not of its encoding|not whole XML"),
+        (track("utf-8", "").replace(b"<gpx", b'<?xml version="1.0" encoding="utf-16"?><gpx'), "not whole XML"),
+    ],
+)
+def test_gpx_in_no_encoding_a_log_comes_in(data, why):
+    with pytest.raises(InputError, match=why):
+        read_log_bytes(data, "ride.gpx")
