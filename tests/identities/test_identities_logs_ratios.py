@@ -229,6 +229,7 @@ def test_the_rides_obey_the_kernels_physics():
             "mass_kg": BIKE.mass_kg,
             "rider_kg": 88.0,
             "ahead_m": 0.64,
+            "rolling_offset_m": 0.0,
             "height_m": 0.75,
             "wheelbase_m": 1.462,
             "drag_height_m": 0.95,
