@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
+
+import numpy as np
 
 from ridesim.answers.base import Figure
 from ridesim.bike import Bike
@@ -14,7 +16,7 @@ from ridesim.parts.speedometer import (
     odometer_over_true,
     reading_verdict,
 )
-from ridesim.parts.tire import names_tire, parse_marking, rolling_tire
+from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
 from ridesim.units import kmh
 
 R39_LABEL = "Within UN R39's limit for type approval"
@@ -26,9 +28,14 @@ R39_NOTE = (
 
 @dataclass(frozen=True, kw_only=True)
 class Speedometer:
-    """How a speedometer reads: indicated over true, and where it stands against UN R39 at 100 km/h."""
+    """How a speedometer reads: indicated over true with its band, and where it stands against UN R39 at 100 km/h.
+
+    The band is what is left open of two tires, the one it was made for and the one it counts; of one tire nothing is.
+    """
 
     indicated_over_true: float
+    low: float
+    high: float
     odometer_over_true: float
     indicated_at_100_kmh: float
     allowed_low_kmh: float
@@ -47,7 +54,9 @@ def speedometer(bike: Bike) -> Speedometer:
     front_teeth = given.calibrated_front or final.front
     rear_teeth = given.calibrated_rear or final.rear
     calibrated = SpeedometerDrive(
-        front_circumference_m=own_front, rear_circumference_m=own_rear, final_ratio=rear_teeth / front_teeth
+        front_circumference_m=own_front.circumference_m,
+        rear_circumference_m=own_rear.circumference_m,
+        final_ratio=rear_teeth / front_teeth,
     )
     now = SpeedometerDrive(
         front_circumference_m=bike.front_tire.circumference_m,
@@ -56,11 +65,16 @@ def speedometer(bike: Bike) -> Speedometer:
     )
     shows = float(indicated_over_true(given.sensor, calibrated=calibrated, now=now, reads_high=float(given.reads_high)))
     counts = float(odometer_over_true(given.sensor, calibrated=calibrated, now=now))
+    below, above = _open(
+        *((own_front, bike.front_tire) if given.sensor == "front wheel" else (own_rear, bike.rear_tire))
+    )
     true = 100 / 3.6
     limits = indicated_limits_un_r39(true)
     verdict = reading_verdict(true, true * shows)
     return Speedometer(
         indicated_over_true=shows,
+        low=shows * (1.0 - below),
+        high=shows * (1.0 + above),
         odometer_over_true=counts,
         indicated_at_100_kmh=100.0 * shows,
         allowed_low_kmh=float(kmh(limits.low_m_s)),
@@ -69,30 +83,36 @@ def speedometer(bike: Bike) -> Speedometer:
     )
 
 
-def _calibrated_tire(bike: Bike, marking: str | None, position: Any) -> float:
-    """Rolling circumference of the tire the speedometer was made for: stated, or the one in the build file."""
+def _open(own: RollingTire, now: RollingTire) -> tuple[float, float]:
+    """How far U_own / U_now may be below and above, as shares."""
+    if names_tire(own.marking, now.marking):
+        return 0.0, 0.0
+    (own_low, own_high), (low, high) = (
+        (one.low_m / one.circumference_m - 1.0, one.high_m / one.circumference_m - 1.0) for one in (own, now)
+    )
+    return float(np.hypot(own_low, high)), float(np.hypot(own_high, low))
+
+
+def _calibrated_tire(bike: Bike, marking: str | None, position: Any) -> RollingTire:
+    """The tire the speedometer was made for: stated, or the one in the build file."""
     fitted = bike.record.tires.rear if position == "rear" else bike.record.tires.front
     stated = None if marking is None else parse_marking(marking, f"speedometer.calibrated_{position}_tire")
     if fitted is None:
-        return (
-            bike.front_tire.circumference_m
-            if stated is None
-            else rolling_tire(stated, position=position).circumference_m
-        )
+        return bike.front_tire if stated is None else rolling_tire(stated, position=position)
     own = parse_marking(fitted.size, f"tires.{position}.size")
     if stated is not None and not names_tire(stated, own):
-        return rolling_tire(stated, position=position).circumference_m
+        return rolling_tire(stated, position=position)
 
-    def rolls(worn_m: float, rollout_m: float | None = None) -> float:
+    def rolls(worn_m: float, rollout_m: float | None = None) -> RollingTire:
         pressed_m = None if fitted.deflection is None else float(fitted.deflection)
-        return rolling_tire(
-            own, rollout_m=rollout_m, deflection_m=pressed_m, worn_m=worn_m, position=position
-        ).circumference_m
+        return rolling_tire(own, rollout_m=rollout_m, deflection_m=pressed_m, worn_m=worn_m, position=position)
 
     worn = float(fitted.worn)
     now = rolls(worn, fitted.rollout)
+    if stated is None or not worn:
+        return now
     # the tire it was made for, stated, is the fitted one when it was new
-    return now if stated is None or not worn else now * rolls(0.0) / rolls(worn)
+    return replace(now, circumference_m=now.circumference_m * rolls(0.0).circumference_m / rolls(worn).circumference_m)
 
 
 def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
@@ -101,10 +121,20 @@ def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
     return (
         Figure(key="true", label="True speed", value=100 / 3.6, reading="speed"),
         Figure(
-            key="indicated", label="Speedometer at that true speed", value=s.indicated_at_100_kmh / 3.6, reading="speed"
+            key="indicated",
+            label="Speedometer at that true speed",
+            value=s.indicated_at_100_kmh / 3.6,
+            low=s.low * 100 / 3.6,
+            high=s.high * 100 / 3.6,
+            reading="speed",
         ),
         Figure(
-            key="speedometer_error", label="Speedometer error", value=s.indicated_over_true - 1.0, reading="percent"
+            key="speedometer_error",
+            label="Speedometer error",
+            value=s.indicated_over_true - 1.0,
+            low=s.low - 1.0,
+            high=s.high - 1.0,
+            reading="percent",
         ),
         Figure(key="odometer_error", label="Odometer error", value=s.odometer_over_true - 1.0, reading="percent"),
         Figure(

@@ -204,6 +204,8 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
             key="indicated",
             label="Speedometer at that true speed",
             value=meter.indicated_at_100_kmh / 3.6,
+            low=meter.low * 100 / 3.6,
+            high=meter.high * 100 / 3.6,
             reading="speed",
         ),
         Figure(

@@ -74,3 +74,19 @@ def test_iso_1585_says_what_stands_in_its_place_for_motorcycles():
         assert not any("motorcycles" in line for line in ride_day_factor(standard, reference).assumptions)
     bike = make_bike(small({"tune.first.standard": "ISO 1585"}))
     assert any("leaves motorcycles out" in line for line in contract(solve(bike))["assumptions"])
+
+
+def test_a_speedometer_is_sure_of_its_own_tire_and_not_of_another():
+    """It shows U_own / U_now of the true speed: of two tires by the model the one may roll 2 % less and the other 0.7 % more."""
+    sensor = {"speedometer.sensor": "rear wheel"}
+    own, other = (solve(make_bike(small(sensor), rear_tire=tire)) for tire in (None, "120/90-17"))
+    sure, unsure = (tires(one).figure("indicated") for one in (own, other))
+    assert sure.low == sure.value == sure.high
+    assert unsure.high / unsure.value - 1 == pytest.approx(np.hypot(0.007, 0.02))
+    assert 1 - unsure.low / unsure.value == pytest.approx(np.hypot(0.02, 0.007))
+    swap = tire_swap(own, other).figure("indicated")
+    assert (swap.low, swap.value, swap.high) == pytest.approx((unsure.low, unsure.value, unsure.high))
+    measured = {**sensor, "tires.rear.rollout": "1.89 +- 0.004 m"}
+    half = tires(solve(make_bike(small(measured), rear_tire="120/90-17"))).figure("indicated")
+    assert half.high / half.value - 1 == pytest.approx(np.hypot(0.004 / 1.89, 0.02))
+    assert 1 - half.low / half.value == pytest.approx(np.hypot(0.004 / 1.89, 0.007))
