@@ -43,7 +43,8 @@ OF_RIDE = {"cruise": "cruise", "grade": "grade", "headwind": "head-wind", "surfa
 @lru_cache(maxsize=64)
 def build_of(demo: str, own: str | None) -> Build:
     """The build a state is about."""
-    return read(tables.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
+    build = read(tables.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
+    return replace(build, bike="the open bike")  # both set-ups are of one bike, also where one was read anew
 
 
 @lru_cache(maxsize=128)

@@ -148,7 +148,7 @@ def _is_setting(change: Change) -> bool:
 
 
 def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
-    """Every figure now and as it might be, its change, and whether the change is more than the doubt."""
+    """Every figure now and as it might be, its change, and whether the change is more than the uncertainty."""
     rows = [change for change in rows if not _is_setting(change)]
     if alike:
         return figure_table([change.now for change in rows], system)
@@ -164,7 +164,7 @@ def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
 
 def figure_table(figures: Sequence[Figure], system: str) -> Any:
     """Figures of one answer, each over what is left open of it, with a bar for how much that is."""
-    bars = {one.key: _doubt(one) for one in figures}
+    bars = {one.key: _uncertainty(one) for one in figures}
     head = [
         html.Th("Figure", scope="col"),
         html.Th("Value", scope="col", className="num"),
@@ -182,10 +182,10 @@ def figure_table(figures: Sequence[Figure], system: str) -> Any:
     return _table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], "Figures")
 
 
-def _doubt(figure: Figure) -> Any:
+def _uncertainty(figure: Figure) -> Any:
     """How far a figure may be off, as a share of it; the words beside it say the same."""
-    places = display.doubt_places(figure)
-    return None if places is None else _drawn_bands([("now", places["low"], places["value"], places["high"])], "doubt")
+    places = display.uncertainty_places(figure)
+    return None if places is None else _drawn_bands([("now", places["low"], places["value"], places["high"])], "uncertainty")
 
 
 def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = "") -> html.Span:
@@ -211,7 +211,7 @@ def _num(children: Any, kind: str = "") -> html.Td:
 def _change_row(change: Change, system: str) -> html.Tr:
     """One figure; the roles are said outright because a narrow screen lays the row out as a block."""
     label = change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}"
-    word = display.verdict(change) if not display.unchanged(change, system) else "same"
+    word = display.verdict(change, system)
     now = [display.figure_words(change.now, system), _small(display.band_words(change.now, system))]
     might = [display.figure_words(change.might, system), _small(display.band_words(change.might, system))]
     return html.Tr(

@@ -20,13 +20,13 @@ __all__ = [
     "band_places",
     "band_words",
     "change_words",
-    "doubt_places",
     "field_text",
     "figure_words",
     "heading",
     "number",
     "sentence",
     "shown",
+    "uncertainty_places",
     "unit_of",
     "verdict",
 ]
@@ -96,11 +96,6 @@ def field_text(si: float, reading: str, system: str) -> str:
     return f"{'0' if text in ('-0', '') else text} {unit}".strip()
 
 
-def unchanged(change: Change, system: str) -> bool:
-    """Whether both figures read the same."""
-    return figure_words(change.now, system) == figure_words(change.might, system)
-
-
 def rounded(si: Any, reading: str, system: str) -> Any:
     """SI figures as the numbers that are read, for a table that sorts by them.
 
@@ -129,14 +124,14 @@ def band_places(change: Change, system: str) -> Mapping[str, float] | None:
     return places
 
 
-WIDEST = 0.25  # of a figure, either way: what the bar of its doubt can show
+WIDEST = 0.25  # of a figure, either way: what the bar of its uncertainty can show
 
 
-def doubt_places(figure: Figure) -> Mapping[str, float] | None:
+def uncertainty_places(figure: Figure) -> Mapping[str, float] | None:
     """Where the band of a figure begins, its value lies and its band ends, in hundredths of a scale that is WIDEST either way of
     the value; None without a band.
 
-    >>> doubt_places(Figure(key="p", label="Power", value=100.0, reading="power", low=90.0, high=150.0))
+    >>> uncertainty_places(Figure(key="p", label="Power", value=100.0, reading="power", low=90.0, high=150.0))
     {'low': 30.0, 'value': 50.0, 'high': 100.0}
     """
     if figure.low is None or figure.high is None or figure.reading in COUNTED or not figure.value:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ridesim.answers.base import plain
 from ridesim.bike import Bike, setups_of
-from ridesim.doubts import Doubt, turned
+from ridesim.doubts import turned
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride
 
@@ -80,7 +80,7 @@ class Spread:
         if not self.total:
             return f"nothing that carries a tolerance moves the {self.label}"
         path, share = max(self.total.items(), key=lambda item: item[1])
-        return f"{_share(share)} of the doubt in the {self.label} is {path}: measure that first"
+        return f"{_share(share)} of the uncertainty in the {self.label} is {path}: measure that first"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -228,16 +228,16 @@ def told_apart(one: Bike, other: Bike, key: str, ride: Ride | None = None, *, sa
 def all_told_apart(
     bikes: Sequence[Bike], key: str | Sequence[str], ride: Ride | None = None, *, samples: int = 1024
 ) -> NDArray[np.bool_]:
-    """Which of several set-ups of one build differ in a figure, or in one of several, by more than what is left open, (n, n).
+    """Which of several set-ups differ in a figure, or in one of several, by more than what is left open, (n, n).
 
-    The draws are the same for all of them: what moves both alike, as the rider's weight does, does not blur their difference.
-    What only one of them has, as the size of its tire or the error of its tune's curve, is drawn for that one alone.
+    The error of one source is drawn once: what moves both alike, as the rider's weight on one bike does, does not blur their
+    difference. What only one of them has, as the size of its tire or the error of its tune's curve, is drawn for that one alone.
     """
     from scipy.stats import qmc
 
     ride = bikes[0].ride() if ride is None else ride
     reads = [FIGURES[one][2] for one in ([key] if isinstance(key, str) else key)]
-    names = [[_whose(bike, doubt) for doubt in bike.doubts] for bike in bikes]
+    names = [[bike.source(doubt) for doubt in bike.doubts] for bike in bikes]
     column = {name: n for n, name in enumerate(dict.fromkeys(name for own in names for name in own))}
     uniform = qmc.Sobol(len(column), rng=np.random.default_rng(SEED)).random(samples)
     drawn_alike = (
@@ -250,11 +250,6 @@ def all_told_apart(
         for m in range(n):
             apart[n, m] = apart[m, n] = any(_differ(one) for one in own - values[m])
     return apart
-
-
-def _whose(bike: Bike, doubt: Doubt) -> str:
-    """A doubt by what it is about: that of a tire's size or roll-out is another one on another tire."""
-    return f"{doubt.path} {bike.rear_tire.marking.written}" if "rear_radius_m" in doubt.moves else doubt.path
 
 
 def _differ(difference: Array) -> bool:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ridesim import tables
 from ridesim.build import Build
 from ridesim.day import air_figures, day_of
-from ridesim.doubts import Doubt, ends, handed_on, joined, single, through, toleranced, turned
+from ridesim.doubts import Doubt, Source, ends, handed_on, joined, single, through, toleranced, turned
 from ridesim.errors import InputError
 from ridesim.fitted_tires import beside_measured, front_tire_of, ground_of, rear_doubts, tire_of
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
@@ -73,6 +73,10 @@ class Bike:
     def record(self) -> BuildRecord:
         return self.build.record
 
+    def source(self, doubt: Doubt) -> Source:
+        """Where an error of this bike comes from."""
+        return Source(self.build.bike, doubt.cause)
+
     @cached_property
     def setups(self) -> SetUps:
         """This bike as a set-up of one."""
@@ -95,8 +99,7 @@ def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
     drag area becomes a force."""
     values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
     values |= combined_masses(raw)
-    if "sheet_efficiency" in raw:  # what was measured at the wheel stays what it was, whatever the losses before it
-        values["torque_factor"] = values["torque_factor"] * (raw["sheet_efficiency"] / np.asarray(raw["efficiency"]))
+    values["torque_factor"] = values["torque_factor"] * crank_factor(raw)
     if "drag_area_m2" in raw:
         load = from_drag_area(
             raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"]
@@ -105,6 +108,13 @@ def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
     if "rolling_offset_m" not in values:
         values["rolling_offset_m"] = rolling_offset_m(values["f0_n"], values["mass_kg"], values["rear_radius_m"])
     return broadcast(values, cycle=cycle)
+
+
+def crank_factor(raw: Mapping[str, Any]) -> Any:
+    """The torque at the crank over that of the sheet as it stands: the error of its curve, and that of the losses where it was
+    measured at the wheel, since what was measured there stays what it was, whatever the losses before it."""
+    losses = raw["sheet_efficiency"] / np.asarray(raw["efficiency"]) if "sheet_efficiency" in raw else 1.0
+    return raw["curve_factor"] * losses
 
 
 def make_bike(
@@ -167,6 +177,7 @@ def make_bike(
         "rear_radius_m": rear_rolls.rolling_radius_m,
         "front_radius_m": front_rolls.rolling_radius_m,
         "torque_factor": day.ride_day.factor,
+        "curve_factor": 1.0,
         "air_density_kg_m3": day.air.density_kg_m3,
     }
     mass = float(combined_masses(raw)["mass_kg"])
@@ -174,10 +185,10 @@ def make_bike(
     _centre_must_be_between(raw)
     ground = ground_of(record, taken, raw)
     taken.doubts = [*rear_doubts(record, rear_rolls, rear_tire), *taken.doubts, *day.doubts, *_fuel_doubts(record)]
-    if record.tune[name].curve_error > 0:
-        factor = day.ride_day.factor
-        error = float(record.tune[name].curve_error) * factor
-        taken.doubts.append(single(f"tune.{name}.curve_error", "torque_factor", factor, error))
+    error = float(record.tune[name].curve_error)
+    if error > 0:
+        cause = ("tune.curve_error", record.tune[name].measurement)
+        taken.doubts.append(replace(single(f"tune.{name}.curve_error", "curve_factor", 1.0, error), of=cause))
     assumptions = (
         *taken.assumptions,
         *rear_rolls.assumptions,

@@ -6,8 +6,8 @@ Every quantity is a number in the unit of its field or a string with a unit and 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, get_args
 
@@ -26,11 +26,16 @@ LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
 
 @dataclass(frozen=True)
 class Build:
-    """A checked build: its record in SI, its text with every comment the rider wrote, and what its readings say, once fitted."""
+    """A checked build: its record in SI, its text with every comment the rider wrote, and what its readings say, once fitted.
+
+    bike tells whose errors it has: a build that is read is a bike of its own, whatever is written in it, and one that is made
+    by changing it is the same bike.
+    """
 
     record: BuildRecord
     text: str
     posterior: Posterior | None = None
+    bike: Hashable = field(default_factory=object, compare=False, repr=False)
 
     @property
     def name(self) -> str:
@@ -61,7 +66,11 @@ class Build:
                 place.pop(key, None)
             else:
                 place[key] = value
-        return parse(_written(document, self.text))
+        return self.rewritten(_written(document, self.text))
+
+    def rewritten(self, text: str) -> Build:
+        """The same bike by another text."""
+        return replace(parse(text), bike=self.bike)
 
     def save(self, path: str | Path, *, replace: bool = False) -> None:
         """Write the file whole or not at all; one that is there is replaced only if asked, and then stays beside it, dated."""
@@ -290,7 +299,7 @@ def with_tune(
     table["points"] = points
     table["points_are"] = sheet.unit
     document["tune"][name] = table
-    return parse(_written(document, build.text))
+    return build.rewritten(_written(document, build.text))
 
 
 def _written(document: Any, before: str) -> str:

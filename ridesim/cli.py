@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -16,6 +17,13 @@ from ridesim.commands.options import BuildFile, Changes, Printing, ReplaceOption
 from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
 
+SameBike = Annotated[
+    bool,
+    typer.Option(
+        "--same-bike",
+        help="Both files are of one bike: tolerances that are written alike in both are of one measurement, and move both.",
+    ),
+]
 app = typer.Typer(
     name="ridesim",
     cls=commands.Families,
@@ -49,6 +57,7 @@ def compare(
         typer.Argument(help="Another build file; without it the options change the first.", show_default=False),
     ] = None,
     *,
+    same_bike: SameBike = False,
     changes: Changes,
     riding: Riding,
     printing: Printing,
@@ -65,7 +74,7 @@ def compare(
             "has nothing to compare with",
             "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
         )
-    a, b = _solve_two(now, might, changes, riding)
+    a, b = _solve_two(now, might, changes, riding, same_bike=same_bike)
     if printing.as_json:
         return tell_json(comparison_object(compared(a, b), contract(a), contract(b)))
     return print_comparison(a, b, printing.units, working=printing.working)
@@ -78,6 +87,7 @@ def sheet(
     output: Annotated[Path, typer.Option("--output", "-o", help="File to write: sheet.pdf or sheet.html.")],
     might: Annotated[Path | None, typer.Argument(help="Another build file.", show_default=False)] = None,
     *,
+    same_bike: SameBike = False,
     changes: Changes,
     riding: Riding,
     paper: Annotated[Literal["A4", "letter"], typer.Option("--paper", help="Paper size.")] = "A4",
@@ -91,7 +101,7 @@ def sheet(
     if might is None and not changes.given():
         a, b = _solve(now, riding=riding), None
     else:
-        a, b = _solve_two(now, might, changes, riding)
+        a, b = _solve_two(now, might, changes, riding, same_bike=same_bike)
     write(made(a, b, system=units), output, paper=paper, replace=replace)
     typer.echo(str(output))
 
@@ -223,14 +233,14 @@ def _read(path: Path) -> Any:
     return read(demo_or_file(path))
 
 
-def _solve(build: Path, changes: Changes | None = None, riding: Riding | None = None) -> Any:
-    """A build with what the line changes of it and of how it is ridden, worked out."""
+def _solve(build: Any, changes: Changes | None = None, riding: Riding | None = None) -> Any:
+    """A build, or that of a file, with what the line changes of it and of how it is ridden, worked out."""
     from ridesim.answers import ride_with, solve
     from ridesim.bike import make_bike
     from ridesim.evidence import with_evidence
 
     fitted, ridden = changes or Changes(), riding or Riding()
-    read = with_evidence(_read(build))
+    read = with_evidence(_read(build)) if isinstance(build, Path) else build
     with placed(fitted.places() | ridden.places()):
         bike = make_bike(
             read,
@@ -243,14 +253,24 @@ def _solve(build: Path, changes: Changes | None = None, riding: Riding | None = 
         return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
 
 
-def _solve_two(now: Path, might: Path | None, changes: Changes, riding: Riding) -> tuple[Any, Any]:
-    """A build as it is, and it or another with what the line changes; of two files the one with a fault is named."""
+def _solve_two(now: Path, might: Path | None, changes: Changes, riding: Riding, *, same_bike: bool) -> tuple[Any, Any]:
+    """A build as it is, and it or another with what the line changes; of two files the one with a fault is named.
+
+    Two files are two bikes unless they are said to be one; one file is one bike however often it is named.
+    """
+    from ridesim.evidence import with_evidence
+
     if might is None:
-        return _solve(now, riding=riding), _solve(now, changes, riding)
+        build = with_evidence(_read(now))
+        return _solve(build, riding=riding), _solve(build, changes, riding)
     with of_file(now):
-        first = _solve(now, riding=riding)
+        build = with_evidence(_read(now))
+        first = _solve(build, riding=riding)
     with of_file(might):
-        return first, _solve(might, changes, riding)
+        one = same_bike or demo_or_file(might).resolve() == demo_or_file(now).resolve()
+        other = with_evidence(_read(might))
+        other = replace(other, bike=build.bike) if one else other
+        return first, _solve(other, changes, riding)
 
 
 def _range(text: str | None, where: str) -> tuple[int, int] | None:

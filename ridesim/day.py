@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
+from math import inf
 from typing import Any
 
 from ridesim.doubts import Doubt, through
@@ -115,4 +116,6 @@ def _sheet_doubts(tune: Tune, sheet: _Sheet, name: str, there: Air) -> Iterator[
         ("humidity", "relative_humidity", tune.humidity),
         ("pressure", "pressure_pa", tune.pressure),
     ):
-        yield from through(f"tune.{name}.{word}", written, partial(read, key), *_ENDS.get(key, ()))
+        least, most = _ENDS.get(key, (-inf, inf))
+        cause = (f"tune.{word}", tune.measurement)
+        yield from through(f"tune.{name}.{word}", written, partial(read, key), least, most, cause)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,6 +15,17 @@ from ridesim.units import Measured
 Array = NDArray[np.float64]
 
 
+class Source(NamedTuple):
+    """Where an error comes from. Two figures share the error of one source, and of nothing else: two bikes share none.
+
+    bike    the bike it is an error about, as Build.bike
+    cause   what was measured on it: the key and whatever tells one measurement under that key from another
+    """
+
+    bike: Hashable
+    cause: tuple[Hashable, ...]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Doubt:
     """A figure that is known only within a tolerance.
@@ -23,17 +34,19 @@ class Doubt:
     value        the figure, in SI
     plus_minus   half the width of its band
     moves        by how much each raw figure of the bike moves at its upper and at its lower end
+    of           what was measured, where the figure itself does not tell: a tire by its marking, a curve by its points
     """
 
     path: str
     value: float
     plus_minus: float
     moves: Mapping[str, tuple[float, float]]
+    of: tuple[Hashable, ...] | None = None
 
     @property
-    def name(self) -> str:
-        """What two set-ups share when they share a doubt: the figure with its band."""
-        return f"{self.path} = {self.value:.9g} +- {self.plus_minus:.6g}"
+    def cause(self) -> tuple[Hashable, ...]:
+        """What two set-ups of one bike share when they share this error; a figure measured anew is another measurement."""
+        return self.of or (self.path, self.value, self.plus_minus)
 
 
 def single(path: str, raw: str, value: float, plus_minus: float) -> Doubt:
@@ -51,6 +64,7 @@ def through(
     read: Callable[[float], Mapping[str, float]],
     least: float = -np.inf,
     most: float = np.inf,
+    of: tuple[Hashable, ...] | None = None,
 ) -> Iterator[Doubt]:
     """The doubt of a figure that raw figures follow from, if it carries a tolerance.
 
@@ -62,6 +76,8 @@ def through(
         The raw figures for a value of it.
     least, most : float
         Where it ends by nature, as a humidity does at 1.
+    of : tuple, optional
+        As in Doubt.
 
     >>> [doubt] = through("air.humidity", Measured(0.9, 0.2), lambda h: {"dry": 1.0 - h}, 0.0, 1.0)
     >>> [round(move, 6) for move in doubt.moves["dry"]]
@@ -72,7 +88,7 @@ def through(
     own, spread = read(float(written)), written.plus_minus
     upper, lower = (read(min(max(float(written) + turn * spread, least), most)) for turn in (1.0, -1.0))
     moves = {raw: (upper[raw] - value, lower[raw] - value) for raw, value in own.items()}
-    yield Doubt(path=path, value=float(written), plus_minus=spread, moves=moves)
+    yield Doubt(path=path, value=float(written), plus_minus=spread, moves=moves, of=of)
 
 
 def turned(raw: Mapping[str, Any], doubts: Sequence[Doubt], turns: ArrayLike) -> dict[str, Any]:
@@ -139,10 +155,10 @@ def handed_on(from_doubts: Sequence[Doubt], to_doubts: Sequence[Doubt], raw: str
     >>> [sorted(doubt.moves) for doubt in handed_on([one], [], "efficiency")]
     [['efficiency']]
     """
-    found = {doubt.name: doubt for doubt in from_doubts if raw in doubt.moves}
+    found = {doubt.cause: doubt for doubt in from_doubts if raw in doubt.moves}
     own = []
     for doubt in to_doubts:
-        other = found.pop(doubt.name, None)
+        other = found.pop(doubt.cause, None)
         own.append(doubt if other is None else replace(doubt, moves={**doubt.moves, raw: other.moves[raw]}))
     return (*own, *(replace(doubt, moves={raw: doubt.moves[raw]}) for doubt in found.values()))
 

@@ -47,19 +47,23 @@ def tire_of(fitted: Any, other: str | None, position: Any, **changed: float | No
 def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> Iterator[Doubt]:
     """What is left open of how far the rear tire rolls: the roll-out or the model, and how far it is worn and pressed in."""
     fitted = record.tires.rear
+    what = "tires.rear.rollout" if rolls.measured else "tires.rear.size"
     up, down = ((end - rolls.circumference_m) / (2 * np.pi) for end in (rolls.high_m, rolls.low_m))
     yield Doubt(
-        path="tires.rear.rollout" if rolls.measured else "tires.rear.size",
+        path=what,
         value=rolls.circumference_m,
         plus_minus=(rolls.high_m - rolls.low_m) / 2,
         moves={"rear_radius_m": (up, down)},
+        of=(what, rolls.marking.written, rolls.circumference_m),
     )
 
     def read(key: str, value: float) -> dict[str, float]:
         return {"rear_radius_m": tire_of(fitted, other, "rear", **{key: value}).rolling_radius_m}
 
     for key in ("deflection", "worn"):
-        for doubt in through(f"tires.rear.{key}", getattr(fitted, key), partial(read, f"{key}_m"), 0.0):
+        written = getattr(fitted, key)
+        cause = (f"tires.rear.{key}", rolls.marking.written, written)
+        for doubt in through(f"tires.rear.{key}", written, partial(read, f"{key}_m"), 0.0, of=cause):
             if any(doubt.moves["rear_radius_m"]):  # a measured roll-out has both in it
                 yield doubt
 

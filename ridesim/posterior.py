@@ -7,7 +7,7 @@ each moves several figures at once, mostly the one it is named for, and goes whe
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,11 +18,6 @@ from ridesim.doubts import Doubt, turned
 from ridesim.units import TWO_PI
 
 Array = NDArray[np.float64]
-
-
-def identity(doubt: Doubt) -> Hashable:
-    """What tells one error from another; that of a curve is one in whatever air it is ridden."""
-    return doubt.path if doubt.path.endswith(".curve_error") else doubt.name
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -43,9 +38,9 @@ class Posterior:
     def applied(self, raw: Mapping[str, Any], doubts: Sequence[Doubt]) -> tuple[dict[str, Any], tuple[Doubt, ...]]:
         """Raw figures of a bike at their most probable values, and its independent errors then: the components of the fit, and
         what the fit does not know of, such as another tire's size."""
-        column = {identity(doubt): n for n, doubt in enumerate(self.doubts)}
-        own = [doubt for doubt in doubts if identity(doubt) in column]
-        which = [column[identity(doubt)] for doubt in own]
+        column = {doubt.cause: n for n, doubt in enumerate(self.doubts)}
+        own = [doubt for doubt in doubts if doubt.cause in column]
+        which = [column[doubt.cause] for doubt in own]
         at = np.concatenate([[self.place], self.place + self.root, self.place - self.root])  # the root is symmetric
         stands = turned(raw, own, at[:, which])
         moved = {name: np.asarray(stands[name]) for doubt in own for name in doubt.moves}
@@ -55,8 +50,9 @@ class Posterior:
             moves = {name: pair for name, pair in ends.items() if any(pair)}
             if moves:
                 value, plus_minus = self.figure(n)
-                components.append(replace(doubt, value=value, plus_minus=plus_minus, moves=moves))
-        rest = (doubt for doubt in doubts if identity(doubt) not in column)
+                component = replace(doubt, value=value, plus_minus=plus_minus, moves=moves, of=doubt.cause)
+                components.append(component)
+        rest = (doubt for doubt in doubts if doubt.cause not in column)
         return {**raw, **{name: float(v[0]) for name, v in moved.items()}}, (*components, *rest)
 
     def value(self, n: int, place: float) -> float:

@@ -9,9 +9,9 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table as Grid
 
-from ridesim.answers import Answer, Comparison, Solved, compare, tire_swap, tune_gain
+from ridesim.answers import Answer, Comparison, Solved, compare
 from ridesim.answers.base import Column, Figure, Table, plain
-from ridesim.answers.compare import label
+from ridesim.answers.compare import label, of_a_gain
 from ridesim.answers.words import band_words, change_words, figure_words, sentence, shown, verdict
 from ridesim.units import COUNTED, READINGS, unit_words
 
@@ -55,18 +55,11 @@ def print_comparison(now: Solved, might: Solved, system: str, *, working: bool =
     out.print(f"now:      {both.now_name}", style="bold")
     out.print(f"might be: {both.might_name}", style="bold")
     out.print("; ".join(both.differs) if both.differs else "the two do not differ")
-    extra = []
-    if (
-        now.bike.rear_tire.marking != might.bike.rear_tire.marking
-        or now.bike.front_tire.marking != might.bike.front_tire.marking
-    ):
-        extra.append(tire_swap(now, might))
-    if now.bike.curve.name != might.bike.curve.name or now.bike.name != might.bike.name:
-        extra.append(tune_gain(now, might))
-    for answer in extra:
+    for answer in both.swaps:
         out.print()
         out.print(answer.question, style="bold underline")
         out.print(sentence(answer, system))
+        _print_bands(out, answer.figures, system)
         for table in answer.tables:
             _print_table(out, table, system)
     for pair in both.pairs:
@@ -83,14 +76,15 @@ def print_comparison(now: Solved, might: Solved, system: str, *, working: bool =
                 figure_words(change.now, system),
                 figure_words(change.might, system),
                 change_words(change, system),
-                verdict(change),
+                verdict(change, system),
             )
         out.print(grid)
         if working:
             for which, answer in (("now", pair.now), ("might be", pair.might)):
                 for step in answer.steps:
                     out.print(f"  {which}: {step}")
-    _print_lists(out, [p.now for p in both.pairs] + [p.might for p in both.pairs] + extra)
+    answers = [p.now for p in both.pairs] + [p.might for p in both.pairs] + list(both.swaps)
+    _print_lists(out, answers, both.assumptions)
 
 
 def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, Any]) -> dict[str, Any]:
@@ -99,6 +93,22 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
         "now": now,
         "might_be": might,
         "differs": list(both.differs),
+        "assumptions": list(both.assumptions),
+        "gains": [
+            {
+                "question": answer.question,
+                "key": figure.key,
+                "label": figure.label,
+                "reading": figure.reading,
+                "change_si": plain(figure.value),
+                "change_low_si": plain(figure.low),
+                "change_high_si": plain(figure.high),
+                "verdict": verdict(of_a_gain(figure)),
+            }
+            for answer in both.swaps
+            for figure in answer.figures
+            if figure.better
+        ],
         "changes": [
             {
                 "question": pair.question,
@@ -112,6 +122,7 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
                 "change_high_si": plain(c.high),
                 "certain": c.certain,
                 "better": c.better,
+                "verdict": verdict(c),
             }
             for pair in both.pairs
             for c in pair.changes
@@ -153,10 +164,10 @@ def _print_bands(out: Console, figures: tuple[Figure, ...], system: str) -> None
             out.print(f"  {figure.label}: {figure_words(figure, system)} ({band})", style="dim")
 
 
-def _print_lists(out: Console, answers: Iterable[Answer]) -> None:
+def _print_lists(out: Console, answers: Iterable[Answer], assumptions: Iterable[str] = ()) -> None:
     answers = tuple(answers)
     for title, texts in (
-        ("Assumed", [t for a in answers for t in a.assumptions]),
+        ("Assumed", [*assumptions, *(t for a in answers for t in a.assumptions)]),
         ("Note", [t for a in answers for t in a.notes]),
         ("Take care", [t for a in answers for t in a.cautions]),
     ):

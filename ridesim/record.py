@@ -151,8 +151,14 @@ class Tune(_Section):
     curve_error: Annotated[Measured, Quantity("ratio", "%", 0, 30, "how far the torque may be off, either way")] = (
         Measured(0.0)
     )
+    measured_with: Text | None = None
     note: Text | None = None
     trial: Text | None = None
+
+    @property
+    def measurement(self) -> object:
+        """What the errors of the curve belong to: the instrument and day that the rider names, else this curve alone."""
+        return self.measured_with or self.points
 
     @model_validator(mode="before")
     @classmethod

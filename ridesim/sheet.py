@@ -79,7 +79,7 @@ def sheet(now: Solved, might: Solved | None = None, *, system: str = "metric") -
     """The content of the page for one set-up, or for two side by side."""
     other = now if might is None else might
     both = compare(now, other)
-    answers = [pair.might for pair in both.pairs]
+    answers = [*both.swaps, *(pair.might for pair in both.pairs)]
     traces, speed_unit, force_unit = _traces(now, might, system)
     return Sheet(
         title="The decision" if might is not None else "The set-up",
@@ -92,7 +92,7 @@ def sheet(now: Solved, might: Solved | None = None, *, system: str = "metric") -
         speed_unit=speed_unit,
         force_unit=force_unit,
         notes=_unique(answer.notes for answer in answers),
-        assumptions=_unique(answer.assumptions for answer in answers),
+        assumptions=_unique([both.assumptions, *(answer.assumptions for answer in answers)]),
         cautions=_unique(answer.cautions for answer in answers),
     )
 
@@ -112,7 +112,7 @@ def _lines(both: Comparison, system: str) -> Iterable[Line]:
                     now=figure_words(change.now, system),
                     might=figure_words(change.might, system),
                     change=change_words(change, system),
-                    verdict=verdict(change),
+                    verdict=verdict(change, system),
                 )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from ridesim.doubts import Source
 from ridesim.units import COUNTED, READINGS
 
 
@@ -15,8 +16,9 @@ class Figure:
 
     reading names how it is shown (a key of units.READINGS, or one of units.COUNTED); value is None where the thing does not
     happen; low and high are None where no input that matters carries a tolerance. better is +1 when more is better, -1
-    when less is, 0 when neither. moves tells, for every doubtful input by name, how far the figure moves when that input
-    alone goes to either end of its tolerance: two set-ups that share a doubt move together.
+    when less is, 0 when neither. moves tells, for every source of an error, how far the figure moves when that error alone
+    goes to either end of its tolerance; None where at an end the thing does not happen. Figures move together where they
+    share a source.
     """
 
     key: str
@@ -26,7 +28,7 @@ class Figure:
     low: float | None = None
     high: float | None = None
     better: int = 0
-    moves: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    moves: Mapping[Source, tuple[float, float]] | None = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if self.reading not in READINGS and self.reading not in COUNTED:

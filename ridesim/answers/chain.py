@@ -183,15 +183,14 @@ def chain(solved: Solved) -> Answer:
     bike, found = solved.bike, chain_fit(solved)
     fit, size = found.fit, found.size
     ripple = float(speed_ripple(bike.front_teeth))
+    share = np.nan if found.share_of_strength is None else found.share_of_strength
+    passed = (
+        solved.setups.torque_factor * solved.setups.efficiency
+    )  # the pull goes with what of the torque reaches the tire
+    passed = passed / passed[0]
     figures = [
-        _pull_figure(solved, found.pull_n),
-        Figure(
-            key="share",
-            label="Of the chain's minimum tensile strength (from memory)",
-            value=found.share_of_strength,
-            reading="percent",
-            better=-1,
-        ),
+        solved.figure("pull", "Highest chain pull in first", "force", found.pull_n * passed, -1),
+        solved.figure("share", "Of the chain's minimum tensile strength (from memory)", "percent", share * passed, -1),
         Figure(key="ripple", label="Speed ripple of the front sprocket", value=ripple, reading="percent", better=-1),
     ]
     series: dict[str, Any] = {
@@ -226,12 +225,16 @@ def chain(solved: Solved) -> Answer:
     figures = [
         Figure(key="links", label="Links", value=links, reading="links"),
         banded(
-            Figure(key="shift", label="Axle moves by (rearward +)", value=shift, reading="small length"), found.doubts
+            Figure(key="shift", label="Axle moves by (rearward +)", value=shift, reading="small length"),
+            bike,
+            found.doubts,
         ),
-        banded(Figure(key="centre", label="Centre distance then", value=centre, reading="length"), found.doubts),
+        banded(Figure(key="centre", label="Centre distance then", value=centre, reading="length"), bike, found.doubts),
         Figure(key="will_do", label="The fitted chain will do", value=will_do, reading="yes or no"),
         banded(
-            Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"), found.doubts
+            Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"),
+            bike,
+            found.doubts,
         ),
         *figures,
     ]
@@ -281,12 +284,6 @@ def chain(solved: Solved) -> Answer:
         notes=found.notes,
         cautions=CAUTIONS,
     )
-
-
-def _pull_figure(solved: Solved, pull_n: float) -> Figure:
-    """The pull goes with the torque of the day and with what of it reaches the tire."""
-    passed = solved.setups.torque_factor * solved.setups.efficiency
-    return solved.figure("pull", "Highest chain pull in first", "force", pull_n * passed / passed[0], -1)
 
 
 def _moves(shift_m: float | None) -> Sentence:

@@ -9,6 +9,7 @@ import numpy as np
 
 from ridesim.answers.base import Figure
 from ridesim.answers.solved import quadrature
+from ridesim.bike import Bike
 from ridesim.doubts import Doubt, through
 from ridesim.errors import InputError
 from ridesim.parts.chain import ChainFit
@@ -42,13 +43,14 @@ def chain_doubts(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[Doubt
     )
 
 
-def banded(figure: Figure, doubts: Sequence[Doubt]) -> Figure:
+def banded(figure: Figure, bike: Bike, doubts: Sequence[Doubt]) -> Figure:
     """A figure of the fit with its band; without one where the tolerances ask for another chain."""
-    moves = {doubt.name: doubt.moves[figure.key] for doubt in doubts}
-    if not moves or figure.value is None or not np.isfinite(list(moves.values())).all():
+    moves = {bike.source(doubt): doubt.moves[figure.key] for doubt in doubts}
+    if not moves or figure.value is None:
         return figure
-    if figure.key != "exact" and any(any(doubt.moves["links"]) for doubt in doubts):
-        return figure
+    another = figure.key != "exact" and any(any(doubt.moves["links"]) for doubt in doubts)
+    if another or not np.isfinite(list(moves.values())).all():
+        return replace(figure, moves=None)
     down, up = quadrature(moves)
     value = float(figure.value)
     return replace(figure, low=value + down, high=value + up, moves=moves)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf, rows_of
+from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf
 from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
 from ridesim.answers.cruising import cruising
@@ -17,9 +19,17 @@ from ridesim.answers.pull import pull
 from ridesim.answers.solved import Solved, quadrature
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
-from ridesim.answers.tires import tires
+from ridesim.answers.tires import tire_swap, tires
+from ridesim.answers.words import verdict
+from ridesim.doubts import Source
 from ridesim.units import in_both, percent, rpm
 
+Moves = Mapping[Source, tuple[float, float]]
+ROUNDING = 1e-9  # of a figure: a change below it is none
+TWO_BIKES = (
+    "the two files are taken for two bikes, whose tolerances have nothing in common; where they are one bike, --same-bike lets "
+    "what is written alike in both move both"
+)
 QUESTIONS: tuple[Callable[[Solved], Answer], ...] = (
     speeds,
     cruising,
@@ -42,8 +52,8 @@ def everything(solved: Solved) -> tuple[Answer, ...]:
 class Change:
     """One figure now and as it might be; change is None where either does not happen or is no number.
 
-    low and high are the band of the change itself: a doubt that both set-ups share moves both, and mostly cancels.
-    certain says whether that band leaves out zero; None where there is no band.
+    low and high are the band of the change itself: an error that both set-ups share moves both, and mostly cancels. They are
+    without end where the tolerances reach to where the thing does not happen, and None where nothing carries a tolerance.
     """
 
     now: Figure
@@ -53,16 +63,23 @@ class Change:
     high: float | None = None
 
     @property
+    def moved(self) -> bool:
+        """Whether there is a change at all: more than what is left by rounding."""
+        if self.change is None:
+            return False
+        return abs(self.change) > ROUNDING * max(abs(float(one.value or 0.0)) for one in (self.now, self.might))
+
+    @property
     def certain(self) -> bool | None:
-        """Whether the change is larger than what the inputs leave open."""
-        if self.low is None or self.high is None:
+        """Whether the change is larger than what the inputs leave open; None where there is none, or no band."""
+        if not self.moved or self.low is None or self.high is None:
             return None
         return self.low > 0.0 or self.high < 0.0
 
     @property
     def better(self) -> bool | None:
         """Whether the change is for the better, None when it is neither."""
-        if self.change is None or self.now.better == 0 or abs(self.change) < 1e-12:
+        if not self.moved or self.change is None or self.now.better == 0:
             return None
         return (self.change > 0) == (self.now.better > 0)
 
@@ -79,21 +96,31 @@ class Pair:
 
 @dataclass(frozen=True, kw_only=True)
 class Comparison:
-    """Two set-ups, question by question."""
+    """Two set-ups, question by question; before that what other tires do and what another tune gains, where they differ in those."""
 
     now_name: str
     might_name: str
     differs: tuple[str, ...]
+    swaps: tuple[Answer, ...]
     pairs: tuple[Pair, ...]
+    assumptions: tuple[str, ...]
 
 
 def compare(now: Solved, might: Solved) -> Comparison:
     """Every answer of both, and every figure's change."""
+    a, b = now.bike, might.bike
+    swaps = []
+    if a.rear_tire.marking != b.rear_tire.marking or a.front_tire.marking != b.front_tire.marking:
+        swaps.append(tire_swap(now, might))
+    if (a.tune, a.record.tune[a.tune].points) != (b.tune, b.record.tune[b.tune].points):
+        swaps.append(tune_gain(now, might))
     return Comparison(
         now_name=label(now),
         might_name=label(might),
         differs=differences(now, might),
+        swaps=tuple(swaps),
         pairs=tuple(pair(ask, now, might) for ask in QUESTIONS),
+        assumptions=() if a.build.bike == b.build.bike else (TWO_BIKES,),
     )
 
 
@@ -110,14 +137,28 @@ def changed(now: Figure, might: Figure) -> Change:
     if not all(isinstance(f.value, int | float) and not isinstance(f.value, bool) for f in (now, might)):
         return Change(now=now, might=might, change=None)
     difference = float(might.value) - float(now.value)  # type: ignore[arg-type]
-    moves: dict[str, tuple[float, float]] = {}
-    for name in dict.fromkeys((*now.moves, *might.moves)):  # in one order, or sums differ in their last digit
-        ours, theirs = now.moves.get(name, (0.0, 0.0)), might.moves.get(name, (0.0, 0.0))
-        moves[name] = (theirs[0] - ours[0], theirs[1] - ours[1])
+    if now.moves is None or might.moves is None:
+        return Change(now=now, might=might, change=difference, low=-np.inf, high=np.inf)
+    moves = {
+        source: (theirs[0] - ours[0], theirs[1] - ours[1])
+        for source, ours, theirs in _side_by_side(now.moves, might.moves)
+    }
     if not moves:
         return Change(now=now, might=might, change=difference)
     down, up = quadrature(moves)
     return Change(now=now, might=might, change=difference, low=difference + down, high=difference + up)
+
+
+def _side_by_side(now: Moves, might: Moves) -> Iterator[tuple[Source, tuple[float, float], tuple[float, float]]]:
+    """Every source of an error with what it does to both; in one order, or sums would differ in their last digit."""
+    for source in dict.fromkeys((*now, *might)):
+        yield source, now.get(source, (0.0, 0.0)), might.get(source, (0.0, 0.0))
+
+
+def of_a_gain(figure: Figure) -> Change:
+    """A figure that is a change in itself, such as a gain in percent, as the change from nothing."""
+    nothing = replace(figure, value=0.0, low=None, high=None, moves={})
+    return Change(now=nothing, might=figure, change=figure.value, low=figure.low, high=figure.high)  # type: ignore[arg-type]
 
 
 def label(solved: Solved) -> str:
@@ -139,6 +180,33 @@ def differences(now: Solved, might: Solved) -> tuple[str, ...]:
         ("all-up mass", in_both("mass", a.setups.mass_kg[0]), in_both("mass", b.setups.mass_kg[0])),
     )
     return tuple(f"{what}: {x} -> {y}" for what, x, y in own if x != y)
+
+
+def _gain(key: str, label: str, value: float, now: Solved, might: Solved) -> Figure:
+    """How far the power at the wheel is up or down, with its band: an error that scales both alike leaves it as it is."""
+    scales = []
+    for solved in (now, might):
+        scale = solved.setups.torque_factor * solved.setups.efficiency
+        scales.append(solved.moves(scale / scale[0]) or {})
+
+    def gains(one: float, other: float) -> float:
+        return (1.0 + value) * ((1.0 + other) / (1.0 + one) - 1.0)
+
+    moves = {
+        source: (gains(ours[0], theirs[0]), gains(ours[1], theirs[1]))
+        for source, ours, theirs in _side_by_side(*scales)
+    }
+    down, up = quadrature(moves)
+    return Figure(
+        key=key,
+        label=label,
+        value=value,
+        reading="percent",
+        low=value + down if moves else None,
+        high=value + up if moves else None,
+        better=1,
+        moves=moves,
+    )
 
 
 def tune_gain(now: Solved, might: Solved) -> Answer:
@@ -169,21 +237,13 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
     best, worst = int(np.argmax(gain)), int(np.argmin(gain))
     mean = float(np.mean(wheel[1]) / np.mean(wheel[0]) - 1.0)
     figures = (
-        Figure(key="mean", label="Mean change of wheel power", value=mean, reading="percent", better=1),
-        Figure(key="best", label="Largest change", value=float(gain[best]), reading="percent", better=1),
+        _gain("mean", "Mean change of wheel power", mean, now, might),
+        _gain("best", "Largest change", float(gain[best]), now, might),
         Figure(key="best_at", label="Largest change at", value=float(w[best]), reading="engine speed"),
-        Figure(key="worst", label="Smallest change", value=float(gain[worst]), reading="percent", better=1),
+        _gain("worst", "Smallest change", float(gain[worst]), now, might),
         Figure(key="worst_at", label="Smallest change at", value=float(w[worst]), reading="engine speed"),
     )
-    rows = rows_of(
-        {
-            "gear": list(range(1, count + 1)),
-            "force": list(np.max(force[1], axis=1) - np.max(force[0], axis=1)),
-            "share": list(np.max(force[1], axis=1) / np.max(force[0], axis=1) - 1),
-            "acceleration": list(np.max(acceleration[1], axis=1) - np.max(acceleration[0], axis=1)),
-            "roll_on": list(might.performance.roll_on_s[0, :count] - now.performance.roll_on_s[0, :count]),
-        }
-    )
+    sure = [verdict(of_a_gain(figure)) for figure in figures if figure.better]
     steps = (
         Step(
             formula="change = P_wheel,might / P_wheel,now - 1",
@@ -197,33 +257,13 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
             *(
                 f"Tune {might.bike.tune} against {now.bike.tune}: ",
                 ValueOf("mean"),
-                " wheel power on average, most at ",
+                f" wheel power on average ({sure[0]})",
             ),
-            *(
-                ValueOf("best_at"),
-                " (",
-                ValueOf("best"),
-                "), least at ",
-                ValueOf("worst_at"),
-                " (",
-                ValueOf("worst"),
-                ").",
-            ),
+            *(", most at ", ValueOf("best_at"), " (", ValueOf("best"), f", {sure[1]}), least at ", ValueOf("worst_at")),
+            *(" (", ValueOf("worst"), f", {sure[2]})."),
         ),
         figures=figures,
-        tables=(
-            Table(
-                title="Change at the wheel by gear",
-                columns=(
-                    Column(key="gear", label="Gear", reading="gear"),
-                    Column(key="force", label="Highest wheel force", reading="force"),
-                    Column(key="share", label="Of the force", reading="percent"),
-                    Column(key="acceleration", label="Best acceleration", reading="acceleration"),
-                    Column(key="roll_on", label="Roll-on", reading="time"),
-                ),
-                rows=rows,
-            ),
-        ),
+        tables=(_by_gear(now, might, acceleration),),
         series={
             "engine_speed_rad_s": w,
             "force_change_n": force[1] - force[0],
@@ -235,3 +275,36 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
         steps=steps,
         notes=tuple(dict.fromkeys((*now.bike.notes, *might.bike.notes))),
     )
+
+
+def _by_gear(now: Solved, might: Solved, acceleration: Sequence[NDArray[np.float64]]) -> Table:
+    """What each gear gains."""
+    return Table(
+        title="Change at the wheel by gear",
+        columns=(
+            Column(key="gear", label="Gear", reading="gear"),
+            Column(key="force", label="Highest wheel force", reading="force"),
+            Column(key="share", label="Of the force", reading="percent"),
+            Column(key="sure", label="Verdict on it", reading="text"),
+            Column(key="acceleration", label="Best acceleration", reading="acceleration"),
+            Column(key="roll_on", label="Roll-on", reading="time"),
+            Column(key="roll_on_sure", label="Verdict on it", reading="text"),
+        ),
+        rows=tuple(_gear_row(now, might, k, acceleration) for k in range(len(acceleration[0]))),
+    )
+
+
+def _gear_row(now: Solved, might: Solved, k: int, acceleration: Sequence[NDArray[np.float64]]) -> dict[str, Any]:
+    """What one gear gains."""
+    both = (now, might)
+    force = changed(*(one.figure("force", "", "force", one.performance.gears.peak_force_n[:, k], 1) for one in both))
+    roll_on = changed(*(one.figure("roll_on", "", "time", one.performance.roll_on_s[:, k], -1) for one in both))
+    return {
+        "gear": k + 1,
+        "force": force.change,
+        "share": float(might.performance.gears.peak_force_n[0, k] / now.performance.gears.peak_force_n[0, k] - 1.0),
+        "sure": verdict(force),
+        "acceleration": float(np.max(acceleration[1][k]) - np.max(acceleration[0][k])),
+        "roll_on": roll_on.change,
+        "roll_on_sure": verdict(roll_on),
+    }

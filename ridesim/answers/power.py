@@ -6,6 +6,7 @@ import numpy as np
 
 from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import Solved
+from ridesim.bike import crank_factor
 from ridesim.parts.power_curve import power_w
 from ridesim.units import kw, rpm
 
@@ -22,36 +23,16 @@ def power(solved: Solved) -> Answer:
     efficiency, factor = float(bike.raw["efficiency"]), float(bike.ride_day.factor)
     w = np.linspace(whole.first_rad_s, whole.last_rad_s, 200)
     crank = whole.torque_at(w)
-    error = float(bike.record.tune[bike.tune].curve_error)
+    sheet = np.broadcast_to(crank_factor(solved.raw), len(solved.setups))  # what the sheet itself leaves open
+    day = np.broadcast_to(solved.raw["torque_factor"], len(solved.setups))
+    reaches = solved.setups.torque_factor * solved.setups.efficiency
     figures = (
-        Figure(
-            key="torque",
-            label="Peak torque at the crank",
-            value=torque,
-            low=torque * (1 - error) if error else None,
-            high=torque * (1 + error) if error else None,
-            reading="torque",
-            better=1,
-        ),
+        solved.figure("torque", "Peak torque at the crank", "torque", torque * sheet, 1),
         Figure(key="torque_at", label="Peak torque at", value=torque_at, reading="engine speed"),
-        Figure(
-            key="power",
-            label="Peak power at the crank",
-            value=peak,
-            low=peak * (1 - error) if error else None,
-            high=peak * (1 + error) if error else None,
-            reading="power",
-            better=1,
-        ),
+        solved.figure("power", "Peak power at the crank", "power", peak * sheet, 1),
         Figure(key="power_at", label="Peak power at", value=power_at, reading="engine speed"),
-        Figure(
-            key="wheel_power",
-            label="Peak power at the wheel on the day",
-            value=peak * efficiency * factor,
-            reading="power",
-            better=1,
-        ),
-        Figure(key="factor", label="Power on the day over standard", value=factor, reading="ratio", better=1),
+        solved.figure("wheel_power", "Peak power at the wheel on the day", "power", peak * reaches, 1),
+        solved.figure("factor", "Power on the day over standard", "ratio", day, 1),
     )
     points = rows_of(
         {

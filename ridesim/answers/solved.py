@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim.answers.base import Figure, plain
 from ridesim.bike import Bike, setups_of
-from ridesim.doubts import Doubt, ends, turned
+from ridesim.doubts import Doubt, Source, ends, turned
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.pieces import Pieces, pieces_of
@@ -26,25 +26,27 @@ ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Solved:
-    """A bike, its ride, and the kernel's set-ups and figures: row 0 as given, then two rows for every doubt, above and below."""
+    """A bike, its ride, and the raw figures, set-ups and figures of the kernel: row 0 as given, then two rows for every doubt,
+    above and below."""
 
     bike: Bike
     ride: Ride
+    raw: Mapping[str, Any]
     setups: SetUps
     performance: Performance
     doubts: tuple[Doubt, ...]
 
-    def moves(self, figures: Any) -> dict[str, tuple[float, float]]:
+    def moves(self, figures: Any) -> dict[Source, tuple[float, float]] | None:
         """How far a figure moves when each doubt alone goes to its upper and to its lower end.
 
-        figures is an array whose first axis is the kernel's. Empty where an end makes the thing impossible.
+        figures is an array whose first axis is the kernel's. None where an end makes the thing impossible.
         """
         figures = np.asarray(figures, dtype=float)
         if not np.isfinite(figures).all():
-            return {}
+            return None
         change = figures[1:] - figures[0]
         return {
-            doubt.name: (float(up), float(down))
+            self.bike.source(doubt): (float(up), float(down))
             for doubt, up, down in zip(self.doubts, change[0::2], change[1::2], strict=True)
         }
 
@@ -86,7 +88,7 @@ def ended_by(solved: Solved) -> list[str | None]:
     ]
 
 
-def quadrature(moves: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
+def quadrature(moves: Mapping[Any, tuple[float, float]]) -> tuple[float, float]:
     """(downward, upward) width of a band: each doubt's larger move either way, added in quadrature.
 
     First order, the doubts taken as independent.
@@ -114,9 +116,10 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
     """
     ride = bike.ride() if ride is None else ride
     doubts = bike.doubts if bands else ()
-    setups = setups_of(turned(bike.raw, doubts, ends(len(doubts))), bike.cycle) if doubts else bike.setups
+    raw = turned(bike.raw, doubts, ends(len(doubts))) if doubts else bike.raw
+    setups = setups_of(raw, bike.cycle) if doubts else bike.setups
     performance = perform(setups, bike.curve, ride, trace=False)
-    return Solved(bike=bike, ride=ride, setups=setups, performance=performance, doubts=doubts)
+    return Solved(bike=bike, ride=ride, raw=raw, setups=setups, performance=performance, doubts=doubts)
 
 
 def with_ride(solved: Solved, **changes: Any) -> Solved:

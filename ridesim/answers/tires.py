@@ -34,7 +34,7 @@ def tires(solved: Solved) -> Answer:
 
     series: "rear" and "front": diameter, loaded radius, section width, rim diameter, for a drawing to scale.
     """
-    bike = solved.bike
+    bike, every = solved.bike, solved.setups
     s = bike.setups
     rear_share = 1.0 - s.ahead_m[0] / s.wheelbase_m[0]
     top = float(solved.performance.top_speed_m_s[0])
@@ -45,14 +45,7 @@ def tires(solved: Solved) -> Answer:
         notes += more
     notes.append(R39_NOTE)
     figures = (
-        Figure(
-            key="rollout",
-            label="Rolling circumference, rear",
-            value=bike.rear_tire.circumference_m,
-            low=bike.rear_tire.low_m,
-            high=bike.rear_tire.high_m,
-            reading="length",
-        ),
+        solved.figure("rollout", "Rolling circumference, rear", "length", solved.setups.rear_radius_m * 2 * np.pi),
         Figure(
             key="rollout_front",
             label="Rolling circumference, front",
@@ -67,7 +60,9 @@ def tires(solved: Solved) -> Answer:
             value=2 * bike.rear_tire.free_radius_m,
             reading="small length",
         ),
-        Figure(key="load", label="Load on the rear tire", value=float(s.mass_kg[0] * rear_share), reading="mass"),
+        solved.figure(
+            "load", "Load on the rear tire", "mass", every.mass_kg * (1.0 - every.ahead_m / every.wheelbase_m)
+        ),
         *speedometer_figures(bike),
     )
     how = "measured by roll-out" if bike.rear_tire.measured else "from its marking"

@@ -84,8 +84,12 @@ def change_words(change: Change, system: str = "metric") -> str:
     return shown(change.change, change.now.reading, system, signed=True)
 
 
-def verdict(change: Change) -> str:
-    """Better, worse, or that the inputs leave too much open to tell."""
-    if change.certain is False and change.change:
-        return "within the doubt"
+def verdict(change: Change, system: str = "metric") -> str:
+    """Whether a change is for the better or the worse, or that it is none, or that the inputs leave too much open to tell."""
+    if None in (change.now.value, change.might.value):
+        return ""
+    if figure_words(change.now, system) == figure_words(change.might, system):
+        return "same"
+    if change.certain is False:
+        return "within the uncertainty"
     return "" if change.better is None else "better" if change.better else "worse"

@@ -17,7 +17,6 @@ from ridesim.build import Build
 from ridesim.doubts import Doubt, turned
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.posterior import identity
 from ridesim.readings import DayAir, Reading
 from ridesim.record import AirSection
 from ridesim.units import TWO_PI, G, Measured
@@ -151,15 +150,15 @@ class Model:
     @cached_property
     def doubts(self) -> tuple[Doubt, ...]:
         """The toleranced figures of all bikes that the readings are about, each once."""
-        return tuple({identity(doubt): doubt for bike in self.bikes.values() for doubt in bike.doubts}.values())
+        return tuple({doubt.cause: doubt for bike in self.bikes.values() for doubt in bike.doubts}.values())
 
     def __call__(self, u: Array) -> list[Array]:
         """What each reading would show, (n, k) each, where the errors are u, (n, K); nan where it cannot be."""
-        column = {identity(doubt): n for n, doubt in enumerate(self.doubts)}
+        column = {doubt.cause: n for n, doubt in enumerate(self.doubts)}
         found: dict[int, Array] = {}
         for key, bike in self.bikes.items():
             own = [n for n, one in enumerate(self.readings) if (one.tune, one.air) == key]
-            which = [column[identity(doubt)] for doubt in bike.doubts]
+            which = [column[doubt.cause] for doubt in bike.doubts]
             raw = turned(bike.raw, bike.doubts, np.asarray(u)[:, which] / PER_SD)
             shown = Shown(bike=bike, raw=raw, readings=[self.readings[n] for n in own])
             for n in own:

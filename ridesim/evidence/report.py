@@ -14,7 +14,6 @@ from ridesim.answers.words import number
 from ridesim.evidence.amounts import amount, field_at, in_words
 from ridesim.evidence.fit import DRAWS, WORTH, Fit
 from ridesim.evidence.predict import PER_SD, points
-from ridesim.posterior import identity
 from ridesim.readings import Reading
 
 _SHOWS = {
@@ -53,14 +52,11 @@ def parameters(fit: Fit) -> tuple[Parameter, ...]:
 
     That of a curve's error is the share of its sheet: 1 as written.
     """
-    own = [identity(doubt) for (_, air), bike in fit.model.bikes.items() if air is None for doubt in bike.doubts]
+    own = [doubt.cause for (_, air), bike in fit.model.bikes.items() if air is None for doubt in bike.doubts]
     rows = []
     for n, doubt in enumerate(fit.model.doubts):
-        if identity(doubt) in own or not doubt.path.startswith("air."):
-            unit = 1.0 / doubt.value if doubt.path.endswith(".curve_error") else 1.0
-            after = fit.posterior.figure(n)
-            figures = (unit * value for value in (doubt.value, doubt.plus_minus, *after))
-            rows.append(Parameter(n, doubt.path, *figures))
+        if doubt.cause in own or not doubt.path.startswith("air."):
+            rows.append(Parameter(n, doubt.path, doubt.value, doubt.plus_minus, *fit.posterior.figure(n)))
     return tuple(rows)
 
 

@@ -298,7 +298,6 @@ def with_wheel_tune(build: Build, name: str, done: Pulled) -> Build:
     """
     import tomlkit
 
-    from ridesim.build import parse
 
     key, curve, air = name.strip(), done.found, done.bike.air
     if not key or len(key) > 40 or any(not (c.isalnum() or c in "_-") for c in key) or not key.isascii():
@@ -318,4 +317,4 @@ def with_wheel_tune(build: Build, name: str, done: Pulled) -> Build:
     table = tomlkit.item(tune)
     table.add(tomlkit.nl())
     document["tune"][key] = table
-    return parse(tomlkit.dumps(document))
+    return build.rewritten(tomlkit.dumps(document))

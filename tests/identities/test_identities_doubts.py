@@ -40,10 +40,11 @@ def figures(build):
 
 def moved(build, path):
     """How far every figure moves with the doubt of a path, or is told not to."""
-    found = {}
-    for answer in everything(solve(make_bike(build))):
+    found, bike = {}, make_bike(build)
+    paths = {doubt.cause: doubt.path for doubt in bike.doubts}
+    for answer in everything(solve(bike)):
         for one in answer.figures:
-            moves = [ends for name, ends in one.moves.items() if name.startswith(f"{path} = ")]
+            moves = [ends for of, ends in (one.moves or {}).items() if paths.get(of.cause, of.cause[0]) == path]
             if moves:
                 found[answer.question, one.key] = moves[0]
     return found
@@ -137,7 +138,7 @@ def test_a_doubt_that_two_set_ups_share_does_not_blur_their_difference():
     one, other = (solve(make_bike(build, front=front)) for front in (15, 16))
     pulls = next(pair for pair in compare(one, other).pairs if pair.now.question == "How hard does it pull?")
     force = next(change for change in pulls.changes if "force" in change.now.key)
-    (own,) = (m for name, m in force.now.moves.items() if name.startswith("air.temperature"))
+    (own,) = (m for name, m in force.now.moves.items() if name.cause[0] == "air.temperature")
     assert force.high - force.low < 0.5 * abs(own[0] - own[1])
 
 

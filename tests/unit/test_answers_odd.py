@@ -69,7 +69,7 @@ def test_losses_in_doubt_do_not_blur_what_was_measured_at_the_wheel():
     for text, expected in ((TEXT, 0.02 / 0.92), (WHEEL, 0.0)):
         one = solved(text, bands=True)
         force = next(f for a in everything(one) for f in a.figures if f.key == "first_force")
-        up, down = next(ends for name, ends in force.moves.items() if name.startswith("gearbox.efficiency"))
+        up, down = next(ends for name, ends in force.moves.items() if name.cause[0] == "gearbox.efficiency")
         assert (up / force.value, down / force.value) == pytest.approx((expected, -expected), abs=1e-12)
 
 

@@ -1,0 +1,206 @@
+"""Whose errors are shared: those of one bike, of one measurement, and of no other; and what is said of a change."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support.commands import answered
+from support.small_build import TEXT
+
+from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain
+from ridesim.answers.base import Figure
+from ridesim.answers.compare import ROUNDING, Change, of_a_gain
+from ridesim.answers.words import sentence, verdict
+from ridesim.bands import told_apart
+from ridesim.bike import make_bike
+from ridesim.build import parse
+from ridesim.sheet import sheet
+
+POINTS = ((2500, 20.0), (5000, 26.0), (7500, 22.0), (8500, 18.0))
+
+
+def tune(name: str, up: float = 1.0, more: str = "") -> str:
+    points = [[speed, round(up * torque, 6)] for speed, torque in POINTS]
+    return f'[tune.{name}]\npoints = {points}\npoints_are = "N*m"\ncurve_error = "4 %"\n{more}\n'
+
+
+def text(*tunes: str) -> str:
+    """The small build with a rider weighed to 3 kg, and these tunes."""
+    return TEXT[: TEXT.index("[tune")].replace('"80 kg"', '"80 +- 3 kg"') + "".join(tunes or (tune("first"),))
+
+
+def solved(build, **changes):
+    return solve(make_bike(build, **changes))
+
+
+def change(now, might, key: str) -> Change:
+    return next(c for pair in compare(now, might).pairs for c in pair.changes if c.now.key == key)
+
+
+def both_of(first: Figure, second: Figure) -> float:
+    """Half the band of a difference of two figures whose errors have nothing in common."""
+    return float(np.hypot(first.high - first.value, second.value - second.low))
+
+
+def test_two_files_with_equal_text_are_two_bikes():
+    one, other = parse(text()), parse(text())
+    apart, same = change(solved(one), solved(other), "torque"), change(solved(one), solved(one), "torque")
+    assert (apart.change, same.change) == (0.0, 0.0)
+    assert apart.high == pytest.approx(0.04 * 26.0 * np.sqrt(2)) and same.high == 0.0
+    assert compare(solved(one), solved(other)).assumptions and not compare(solved(one), solved(one)).assumptions
+    again = replace(other, bike=one.bike)
+    assert change(solved(one), solved(again), "torque").high == 0.0
+
+
+def test_a_change_of_a_build_is_the_same_bike():
+    build = parse(text())
+    other = build.changed({"final_drive.rear": 45})
+    found = change(solved(build), solved(other), "grade_1")
+    twice = change(solved(build), solved(parse(text()).changed({"final_drive.rear": 45})), "grade_1")
+    assert found.high - found.low < 0.3 * (twice.high - twice.low)
+
+
+@pytest.mark.parametrize("key", ["torque", "power", "wheel_power", "first_force"])
+def test_a_curve_one_per_cent_higher_within_four_is_no_gain(key):
+    """Two files that differ in nothing but a curve 1 % higher, each known to 4 %: nothing is sure of it."""
+    now, might = solved(parse(text())), solved(parse(text(tune("first", 1.01))))
+    for other in (might, solved(parse(text(tune("first"), tune("second", 1.01))), tune="second")):
+        found = change(now, other, key)
+        assert found.change == pytest.approx(0.01 * found.now.value)
+        assert found.high - found.change == pytest.approx(both_of(found.might, found.now), rel=1e-6)
+        assert not found.certain and verdict(found) == "within the uncertainty"
+
+
+def test_two_curves_of_one_bike_share_an_error_only_where_the_file_says_so():
+    day = 'measured_with = "the same roller, on the first of May"'
+    shares, apart, elsewhere = (
+        parse(text(tune("first", more=more), tune("second", 1.01, other)))
+        for more, other in ((day, day), ("", ""), (day, day.replace("first of", "second of")))
+    )
+    for build, sure in ((shares, True), (apart, False), (elsewhere, False)):
+        now, might = solved(build, tune="first"), solved(build, tune="second")
+        found, gain = change(now, might, "power"), tune_gain(now, might).figure("mean")
+        assert found.certain is sure and (verdict(found) == "better") is sure
+        assert verdict(of_a_gain(gain)) == ("better" if sure else "within the uncertainty")
+        width = 0.0 if sure else 1.01 * 0.04 * np.sqrt(2)
+        assert gain.value == pytest.approx(0.01)
+        assert gain.high - gain.value == pytest.approx(width, rel=0.05, abs=1e-12)
+        assert told_apart(now.bike, might.bike, "first_force") is sure
+
+
+def test_a_curve_measured_in_the_same_air_shares_the_error_of_that_air_only_where_the_file_says_so():
+    air = 'standard = "as measured"\ntemperature = "20 +- 5 degC"\npressure = "990 hPa"\n'
+    for more, shared in ((air + 'measured_with = "roller"', True), (air, False)):
+        build = parse(text(tune("first", more=more), tune("second", 1.01, more)).replace('curve_error = "4 %"\n', ""))
+        found = change(solved(build, tune="first"), solved(build, tune="second"), "first_force")
+        assert found.certain is shared
+
+
+def test_an_error_of_one_tire_is_not_that_of_another():
+    build = parse(text())
+    sources = [
+        next(s for s in solved(build, rear_tire=tire).bike.doubts if s.path == "tires.rear.size").cause
+        for tire in (None, "110/90-17", "120/80-17")
+    ]
+    assert sources[0] == sources[1] != sources[2]
+
+
+def test_what_is_measured_at_the_wheel_leaves_the_losses_open_at_the_crank():
+    at_wheel = text(tune("first", more='measured_at = "wheel"')).replace("gears =", 'efficiency = "0.9 +- 0.045"\ngears =')
+    peak = power(solved(parse(at_wheel))).figure("power")
+    up, down = peak.high / peak.value - 1.0, 1.0 - peak.low / peak.value
+    assert up == pytest.approx(np.hypot(0.04, 0.9 / 0.855 - 1.0)) and down == pytest.approx(
+        np.hypot(0.04, 1.0 - 0.9 / 0.945)
+    )
+
+
+def test_the_gain_of_a_tune_is_that_of_the_ends_of_its_errors():
+    """Each end of the band is the gain of the tune whose curve stands at its end."""
+    build = parse(text(tune("first"), tune("second", 1.1)).replace('curve_error = "4 %"\n', "", 1))
+    now, gains = solved(build, tune="first"), {}
+    for up in (1.04, 0.96):
+        at_end = parse(text(tune("first"), tune("second", 1.1 * up)).replace('curve_error = "4 %"\n', ""))
+        gains[up] = tune_gain(solved(at_end, tune="first"), solved(at_end, tune="second")).figure("mean").value
+    mean = tune_gain(now, solved(build, tune="second")).figure("mean")
+    assert (mean.low, mean.high) == pytest.approx((gains[0.96], gains[1.04]), rel=1e-6)
+
+
+def test_nothing_that_does_not_change_has_a_verdict():
+    one = parse(text())
+    for other in (solved(one), solved(parse(text()))):
+        for pair in compare(solved(one), other).pairs:
+            assert {verdict(c) for c in pair.changes} <= {"same", ""}
+            assert all(c.better is None and c.certain is None for c in pair.changes)
+        for figure in tune_gain(solved(one), other).figures:
+            assert not figure.better or verdict(of_a_gain(figure)) == "same"
+    figure = Figure(key="k", label="k", value=5e-8, reading="consumption", better=-1)  # in m2: a small figure is no small change
+    less = Change(now=figure, might=replace(figure, value=4.5e-8), change=-0.5e-8)
+    assert less.better is True and verdict(less) == "better"
+    assert not replace(less, change=-0.5 * ROUNDING * 5e-8).moved
+
+
+def test_a_change_is_not_sure_where_an_end_makes_the_thing_impossible():
+    """The limits of a tolerance reach to where a climb is not climbed: no band, and so no certainty."""
+    stands = Figure(key="k", label="k", value=30.0, reading="time", better=-1, moves=None)
+    found = compare_of(stands, replace(stands, value=20.0, moves={}))
+    assert found.certain is False and verdict(found) == "within the uncertainty"
+
+
+def compare_of(now: Figure, might: Figure) -> Change:
+    from ridesim.answers.compare import changed
+
+    return changed(now, might)
+
+
+def test_everything_that_is_better_when_more_or_less_has_its_band():
+    """A figure that is judged rests on tolerances, or on whole numbers and exact ratios alone."""
+    exact = {"ripple", "even", "wrap"}
+    toleranced = text().replace("gears =", 'efficiency = "0.9 +- 0.045"\ngears =').replace("rear = 44", "rear = 44\nlinks = 110")
+    build = parse(toleranced + '[engine]\ndisplacement = "200 cc"\nstroke = "60 mm"\n[fuel]\ntank = "10 l"\n')
+    for ask in QUESTIONS:
+        for figure in ask(solved(build)).figures:
+            assert not figure.better or figure.value is None or figure.moves or figure.key in exact, figure.key
+
+
+@pytest.fixture
+def files(tmp_path):
+    made = []
+    for name, one in (("a", text()), ("b", text()), ("c", text(tune("second", 1.01)))):
+        (tmp_path / f"{name}.toml").write_text(one, encoding="utf-8")
+        made.append(tmp_path / f"{name}.toml")
+    return made
+
+
+def test_a_rider_may_say_that_two_files_are_one_bike(files, capsys):
+    a, b, c = files
+
+    def told(*arguments):
+        return json.loads(answered(capsys, "compare", *arguments, "--json"))
+
+    def width(found):
+        one = next(c for c in found["changes"] if c["key"] == "grade_1")
+        return one["change_high_si"] - one["change_low_si"]
+
+    apart, joined, itself = told(a, b), told(a, b, "--same-bike"), told(a, a)
+    assert width(apart) > 0.0 and width(joined) == width(itself) == 0.0
+    assert "--same-bike" in apart["assumptions"][0] and not joined["assumptions"] and not itself["assumptions"]
+    gain = {one["key"]: one for one in told(a, c, "--same-bike")["gains"]}
+    assert gain["mean"]["verdict"] == "within the uncertainty"
+    assert gain["mean"]["change_low_si"] < 0.0 < gain["mean"]["change_si"] < gain["mean"]["change_high_si"]
+    assert width(told(a, "--rear", "45")) < width(told(a, b, "--rear", "45"))
+
+
+def test_terminal_sheet_and_sentence_say_the_same(files, capsys):
+    a, _, c = files
+    printed = " ".join(answered(capsys, "compare", a, c).split())
+    now, might = solved(parse(a.read_text())), solved(parse(c.read_text()))
+    gain = sentence(tune_gain(now, might))
+    assert "1.0 % wheel power on average (within the uncertainty)" in gain and gain in printed
+    page = sheet(now, might)
+    assert gain in page.sentences
+    assert {line.verdict for line in page.lines} <= {"same", "within the uncertainty", "", "better", "worse"}
+    peak = next(line for line in page.lines if line.label == "Peak power at the crank")
+    assert peak.verdict == "within the uncertainty" and "doubt" not in printed.replace("in doubt", "")
