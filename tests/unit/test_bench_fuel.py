@@ -345,6 +345,13 @@ def test_as_far_rich_as_lean_takes_the_rich_side():
     assert found.nearest.size == 125
 
 
+@pytest.mark.parametrize(("sizes", "nearest"), [([99.7, 100.6], 100.6), ([99.9, 101.0], 99.9), ([99.4, 100.3], 100.3)])
+def test_of_two_about_as_near_the_richer_one_comes_first(sizes, nearest):
+    """0.3 % lean and 0.6 % rich differ by less than the half per cent that no rider can tell; 0.1 % lean and 1 % rich do not."""
+    found = jet_for_air(100, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, sizes=sizes)
+    assert found.nearest.size == nearest
+
+
 def test_what_the_model_leaves_out_is_said():
     told = " ".join(jet_for_air(150, numbering="bore", step=2.5, **AIR).assumptions)
     for word_said in ("incompressible", "same velocity", "slide carburetor", "idle circuit", "pulses"):
