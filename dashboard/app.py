@@ -17,10 +17,11 @@ from typing import Any
 
 from dash import Dash
 
-from dashboard import ask, guard, kept, pages, shell
+from dashboard import ask, guard, kept, pages, shell, wire
 from dashboard.door import Door, chosen_key
 from dashboard.road import log_files, logs
 from dashboard.state import State, to_query
+from dashboard.wire import WiredDash
 from dashboard.workshop import garage_files
 from ridesim.build import parse
 from ridesim.errors import InputError
@@ -49,7 +50,7 @@ def create_app(*, allowed: frozenset[str] | None = None, door: Door | None = Non
     """The app; `allowed` are the names it answers to (any when None), `door` lets its rider in (everyone when None), and
     `garage` is the garage file it may open (none when None).
     """
-    app = Dash(
+    app = WiredDash(
         "dashboard",
         assets_folder=str(Path(__file__).parent / "assets"),
         assets_ignore=r"early\.js",
@@ -75,6 +76,7 @@ def create_app(*, allowed: frozenset[str] | None = None, door: Door | None = Non
         page=lambda path: pages.at(path).path,
         script_hashes=app.csp_hashes(),
     )
+    wire.stand(app)
     return app
 
 

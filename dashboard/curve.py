@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -58,7 +59,7 @@ def cells_of(text: str) -> list[str]:
 def text_of(cells: list[Any]) -> str:
     """The points of the cells, a line each; empty rows fall away."""
     words = ["" if cell is None else str(cell).strip() for cell in cells]
-    rows = zip(words[0::2], words[1::2], strict=True)
+    rows = zip_longest(words[0::2], words[1::2], fillvalue="")
     return "\n".join(f"{speed}\t{value}" for speed, value in rows if speed or value)
 
 

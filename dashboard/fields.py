@@ -15,6 +15,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import ask, display, ids
 from dashboard.asked import SPECS, place
 from dashboard.state import State, from_query, put, read_value, to_query
+from dashboard.wire import Typed
 from ridesim.errors import InputError, each
 from ridesim.surroundings.air import HIGHEST_M, LOWEST_M, standard_temperature_k
 from ridesim.units import quantity
@@ -190,7 +191,7 @@ def register(
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Any], query: str | None, name: str) -> dict[str, Any]:
+    def take(values: dict[str, Typed], query: str | None, name: str | None) -> dict[str, Any]:
         if query is None:
             raise PreventUpdate
         return told(values, query, keys, answer, places, name != "page")

@@ -7,6 +7,7 @@ import ipaddress
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
+from dash.exceptions import DependencyException
 from flask import Flask, Request, Response, abort, request
 
 from dashboard.door import VARIABLE, Door
@@ -93,11 +94,19 @@ def stand(
     def check() -> Response | None:
         if allowed is not None and request.host.lower() not in allowed:
             abort(421)
+        if not request.path.isprintable():
+            abort(404)
         if request.method not in ("GET", "HEAD", "OPTIONS", "POST"):
             abort(405)
         if request.method == "POST" and not _from_here(request):
             abort(403)
         return None if door is None else door.check(request, page)
+
+    @server.errorhandler(DependencyException)
+    @server.errorhandler(FileNotFoundError)
+    def nothing_there(_: Exception) -> tuple[str, int]:
+        """The page library takes a script that it does not have for a fault of the program."""
+        return "", 404
 
     @server.after_request
     def headers(response: Response) -> Response:

@@ -13,6 +13,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import ask, ask_choose, display, fields, ids
 from dashboard.needs import LIMITS, NO_LIMIT, OF_LIBRARY
 from dashboard.state import State, from_query, put, read_value, to_query
+from dashboard.wire import Typed
 from ridesim.errors import InputError, each
 
 PAGE = "sprockets"
@@ -209,7 +210,7 @@ def register(app: Dash) -> None:
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Any], query: str | None, page: str) -> dict[str, Any]:
+    def take(values: dict[str, Typed], query: str | None, page: str | None) -> dict[str, Any]:
         if query is None:
             raise PreventUpdate
         return told(values, query, page != "page")

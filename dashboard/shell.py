@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import logging
+import traceback
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update, set_props
 from dash.exceptions import PreventUpdate
+from werkzeug.exceptions import HTTPException
 
 from dashboard import ask, controls, ids, pages
 from dashboard.state import Problem, SetUp, from_query, to_query
 from dashboard.state import State as Looked
 from dashboard.still import Address, composed, still, way
-from ridesim.errors import InputError
+from dashboard.wire import Typed
+from ridesim.errors import InputError, shown
 
 log = logging.getLogger("dashboard")
 STEEL = ["#eef3f6", "#dbe5eb", "#b5cad6", "#8badc0", "#6794ad", "#5085a2", "#42799a", "#336786", "#265b79", "#17567f"]
@@ -130,15 +134,22 @@ def summary(state: Looked) -> Any:
 
 def fault(error: Exception) -> None:
     """Tell the rider of an error that no field stands for; a fault of the program is told as one."""
-    if isinstance(error, PreventUpdate):
+    if isinstance(error, PreventUpdate | HTTPException):
         raise error
     known = isinstance(error, InputError)
     if not known:
-        log.error("a callback failed", exc_info=error)
+        log.error("a callback failed: %s", in_one_line(error))
     set_props(
         ids.FAULT,
         {"children": str(error) if known else "The program failed at this. What is drawn is the last good answer."},
     )
+
+
+def in_one_line(error: Exception) -> str:
+    """An error and the way to it, the innermost place first."""
+    places = reversed(traceback.extract_tb(error.__traceback__))
+    way = " < ".join(f"{Path(at.filename).name}:{at.lineno}" for at in places)
+    return f"{type(error).__name__}: {shown(str(error), 200)} at {way}"
 
 
 def register(app: Dash) -> None:
@@ -188,7 +199,7 @@ def register(app: Dash) -> None:
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Any], query: str | None, dimmed: str | None) -> dict[str, Any]:
+    def take(values: dict[str, Typed], query: str | None, dimmed: str | None) -> dict[str, Any]:
         state, problems = controls.taken(values, from_query(query)[0])
         told = to_query(state)
         new = not problems and told != query

@@ -13,6 +13,7 @@ from dashboard.asked import STANDARDS
 from dashboard.pages.page import Page, pressed, view
 from dashboard.state import State as Looked
 from dashboard.state import demos, from_query, to_query
+from dashboard.wire import Typed, refuse
 
 KEY = "bike"
 FORMED = ids.part(KEY, "formed")  # the text the fields show, so that they are not laid out anew under the rider's hands
@@ -246,9 +247,11 @@ def register(app: Dash) -> None:
         inputs={"values": Input(fields, "value"), "names": State(fields, "id"), "query": query},
         prevent_initial_call=True,
     )
-    def edit(values: list[Any], names: list[dict[str, str]], query: str | None) -> dict[str, Any]:
+    def edit(values: list[Typed], names: list[dict[str, str]], query: str | None) -> dict[str, Any]:
         state = view(query, "light").state
         was = ask.build_of(state.demo, state.own)
+        if not all(n["path"] in form.ENTRIES for n in names):
+            refuse("a field is none of the form")
         build, errors = form.edited(was, {n["path"]: v for n, v in zip(names, values, strict=True)})
         return {
             "link": no_update if build is was else _kept(build, state),
@@ -327,7 +330,7 @@ def _register_curve(app: Dash) -> None:
             "cells": State(cells, "value"),
         },
     )
-    def draw(text: str | None, unit: str | None, theme: str | None, cells: list[Any]) -> dict[str, Any]:
+    def draw(text: str | None, unit: str | None, theme: str | None, cells: list[Typed]) -> dict[str, Any]:
         return curve.drawn(text or "", unit, theme == "dark", cells)
 
     @app.callback(
@@ -340,7 +343,7 @@ def _register_curve(app: Dash) -> None:
         },
         prevent_initial_call=True,
     )
-    def fill(contents: str | None, cells: list[Any], text: str | None, name: str | None) -> dict[str, Any]:
+    def fill(contents: str | None, cells: list[Typed], text: str | None, name: str | None) -> dict[str, Any]:
         told, error = curve.filled(contents, name, cells, text or "")
         return {"text": no_update if told == text else told, "error": error}
 
@@ -356,7 +359,7 @@ def _register_curve(app: Dash) -> None:
         },
         prevent_initial_call=True,
     )
-    def use(clicks: int | None, given: dict[str, Any], query: str | None) -> dict[str, Any]:
+    def use(clicks: int | None, given: dict[str, Typed], query: str | None) -> dict[str, Any]:
         pressed(clicks)
         state, error = curve.put(from_query(query)[0], given)
         return {"link": no_update if error else to_query(state), "error": error}

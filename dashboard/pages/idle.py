@@ -17,6 +17,7 @@ from dashboard.figures.readings import fitted
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn
 from dashboard.state import State, from_query, to_query
+from dashboard.wire import Typed
 from dashboard.workshop import ask_bench, bench_cards
 from ridesim.bench.mixture import PROCEDURE
 from ridesim.errors import InputError, each
@@ -208,7 +209,7 @@ def register(app: Dash) -> None:
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Any], turns: list[Any], speeds: list[Any], query: str | None) -> dict[str, Any]:
+    def take(values: dict[str, Typed], turns: list[Typed], speeds: list[Typed], query: str | None) -> dict[str, Any]:
         if query is None or not turns:
             raise PreventUpdate
         return judged(values, turns, speeds, query)
@@ -222,7 +223,7 @@ def register(app: Dash) -> None:
         inputs={"link": Input(ids.LINK, "data"), "was": Held(ids.part(KEY, "shown"), "data")},
         prevent_initial_call=True,
     )
-    def refill(link: str | None, was: str) -> dict[str, Any]:
+    def refill(link: str | None, was: str | None) -> dict[str, Any]:
         state = from_query(link)[0]
         text = fields.text(state, "readings")
         return {

@@ -322,21 +322,19 @@ def _register_picks(app: Dash) -> None:
         Input(_id("choice-graph"), "clickData"),
         prevent_initial_call=True,
     )
-    for source, read in (
-        (Input(_id("point"), "data"), lambda told: told["name"]),
-        (Input(_id("grid"), "eventData"), lambda told: told["data"]),
-    ):
-        _pick(app, source, read)
+    for source, key in ((Input(_id("point"), "data"), "name"), (Input(_id("grid"), "eventData"), "data")):
+        _pick(app, source, key)
 
 
-def _pick(app: Dash, source: Input, read: Any) -> None:
+def _pick(app: Dash, source: Input, key: str) -> None:
     @app.callback(
         Output(ids.LINK, "data", allow_duplicate=True), source, Held(ids.QUERY, "data"), prevent_initial_call=True
     )
     def take(told: dict[str, Any] | None, query: str | None) -> str:
-        if not told:
+        name = (told or {}).get(key)
+        if not name:
             raise PreventUpdate
-        return to_query(ask_choose.pick(from_query(query)[0], str(read(told))))
+        return to_query(ask_choose.pick(from_query(query)[0], str(name)))
 
 
 PAGE = Page(key=KEY, path="/sprockets", name="Sprockets", layout=layout, register=register)

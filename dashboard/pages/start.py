@@ -13,6 +13,7 @@ from dashboard.pages.page import Page, View, pressed, view
 from dashboard.state import SetUp, to_query
 from dashboard.state import State as Looked
 from dashboard.still import still, way
+from dashboard.wire import Typed
 
 KEY = "start"
 LABELS = {
@@ -161,7 +162,7 @@ def register(app: Dash) -> None:
         },
         prevent_initial_call=True,
     )
-    def go(clicks: int | None, given: dict[str, Any], guess: bool | None, query: str | None) -> dict[str, Any]:
+    def go(clicks: int | None, given: dict[str, Typed], guess: bool | None, query: str | None) -> dict[str, Any]:
         pressed(clicks)
         build, errors = ask.first(given, guessed_ratios=bool(guess))
         link = no_update if build is None else to_query(Looked(own=build.text, units=view(query, "light").state.units))

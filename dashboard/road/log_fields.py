@@ -14,6 +14,7 @@ from dashboard import ids
 from dashboard.asked import ROAD, place
 from dashboard.state import State as Looked
 from dashboard.state import from_query, put, read_value, to_query
+from dashboard.wire import Typed
 from ridesim.errors import InputError
 
 PAUSE = 450  # ms of no typing before a field is read
@@ -106,7 +107,7 @@ def register(app: Dash, page: str) -> None:
         inputs={"values": {key: Input(key, "value") for key in keys}, "query": State(ids.QUERY, "data")},
         prevent_initial_call=True,
     )
-    def keep(values: dict[str, Any], query: str | None) -> dict[str, str]:
+    def keep(values: dict[str, Typed], query: str | None) -> dict[str, str]:
         return {"query": kept(values, query)}
 
     @app.callback(

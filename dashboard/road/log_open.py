@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, no_update
+from dash.exceptions import PreventUpdate
 
 from dashboard.pages.page import pressed
 from dashboard.road import logs
@@ -70,6 +71,8 @@ def register(app: Dash, page: str, s: Section) -> None:
 
 def _which() -> int:
     """The log whose button was pressed."""
+    if ctx.triggered_id is None:
+        raise PreventUpdate
     return int(ctx.triggered_id["n"])
 
 
