@@ -223,7 +223,7 @@ def to_query(state: State) -> str:
     >>> to_query(State(might=SetUp(front=16)))
     '?might-front=16'
     """
-    words = urlencode(list(_pairs(state)))
+    words = urlencode(list(_pairs(state)), errors="replace")  # half a character is none
     return f"?{words}" if words else ""
 
 
