@@ -41,7 +41,7 @@ def test_engine_speed_at_cruise_follows_the_tires_triangle_alone(demo):
     bike = make_bike(read(PATH))
     s = demo.spread("cruise_speed")
     r = bike.rear_tire.rolling_radius_m
-    half = bike.doubts[0].plus_minus
+    half = bike.doubts[0].moves["rear_radius_m"][0]
     ends = triangle(np.array([0.95, 0.05]), r, half)
     constant = bike.ride().cruise_m_s * bike.setups.ratios[0, -1]
     assert [s.low, s.high] == pytest.approx(list(constant / ends), rel=1e-4)

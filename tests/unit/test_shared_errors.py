@@ -204,3 +204,19 @@ def test_terminal_sheet_and_sentence_say_the_same(files, capsys):
     assert {line.verdict for line in page.lines} <= {"same", "within the uncertainty", "", "better", "worse"}
     peak = next(line for line in page.lines if line.label == "Peak power at the crank")
     assert peak.verdict == "within the uncertainty" and "doubt" not in printed.replace("in doubt", "")
+
+
+def test_the_pages_say_the_same_as_the_sheet():
+    from dashboard.cards import changes
+    from dashboard.display import verdict as on_pages
+
+    build = parse(text(tune("first"), tune("second", 1.01)))
+    now, might = solved(build, tune="first"), solved(build, tune="second", rear=45)
+    both, page = compare(now, might), sheet(now, might)
+    for pair in both.pairs:
+        table = json.dumps(changes(pair.changes, "metric", False).to_plotly_json(), default=lambda one: one.to_plotly_json())
+        for line in page.lines:
+            for one in pair.changes:
+                if line.label == one.might.label:
+                    assert line.verdict == on_pages(one, "metric") and line.verdict in table
+    assert {"worse", "within the uncertainty", "same"} <= {line.verdict for line in page.lines}
