@@ -18,6 +18,7 @@ from ridesim.errors import InputError
 FAMILIES = {
     "choose": ("choose", "app"),
     "fit": ("evidence", "fit_app"),
+    "measure-next": ("evidence", "next_app"),
     "jets": ("bench", "jets_app"),
     "needle": ("needle", "app"),
     "circuit": ("bench", "circuit_app"),

@@ -13,9 +13,13 @@ from ridesim.commands.output import tell_json
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
-    from ridesim.evidence import Fit
+    from ridesim.evidence import Fit, Next
 
 fit_app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
+
+next_app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
+WORTHWHILE = 0.01  # of the band: what narrows it by less is not printed
+SHOWN = 3  # readings that are told how to take
 
 
 @fit_app.command(help="Join all readings of a build into the most probable bike, and name those that conflict.")
@@ -36,9 +40,6 @@ def fit(
 
     source = demo_or_file(build)
     filed = read(source)
-    if not filed.record.evidence:
-        fix = 'Add readings, such as [[evidence]] with kind = "roll-out" and value = "2.071 +- 0.004 m".'
-        raise InputError("evidence", None, "is missing: the file holds no readings to fit", fix)
     if into is not None and into.resolve() == source.resolve():
         fix = "Name another file: the fitted bike has its readings in its figures."
         raise InputError("--into", str(into), "is the build itself, whose readings would be lost", fix)
@@ -51,6 +52,60 @@ def fit(
     if into is not None:
         typer.echo(f"\n{into}: written")
     return None
+
+
+@next_app.command(help="What to measure next: each reading you could take, by how much narrower a figure would get.")
+def measure_next(
+    build: BuildFile,
+    figure: Annotated[
+        str, typer.Option("--for", help="The figure that matters, such as power_in_hand or top_speed, or verdict.")
+    ] = "power_in_hand",
+    as_json: JsonOption = False,
+    units: UnitsOption = "metric",
+) -> None:
+    from ridesim import evidence
+    from ridesim.build import read
+
+    found = evidence.measure_next(evidence.with_evidence(read(demo_or_file(build))), figure)
+    if as_json:
+        return tell_json(evidence.next_object(found))
+    return _print_next(found, units)
+
+
+def _print_next(found: Next, units: Units) -> None:
+    from ridesim.evidence import report
+    from ridesim.evidence.amounts import amount, in_words
+    from ridesim.printing import console
+    from ridesim.units import READINGS
+
+    out = console()
+    how = READINGS[found.shown_as]
+
+    def words(value: float, plus_minus: float) -> str:
+        return in_words(amount(value, plus_minus, how.kind, how.metric, units))
+
+    sure = "" if found.certainty is None else f", its limit {100 * found.certainty:.1f} % sure"
+    out.print(f"{found.label}: {words(found.value, found.plus_minus)}{sure}", style="bold")
+    best = [one for one in found.candidates if one.share_narrower >= WORTHWHILE]
+    if not best:
+        out.print("None of the readings known here would make it narrower.")
+        return
+    rows = [
+        (report.label(one.reading, units), words(found.value, one.plus_minus_then), f"{100 * one.share_narrower:.0f} %")
+        for one in best
+    ]
+    out.print(_grid(("Reading", "would leave", "narrower by"), rows))
+    out.print("\nHow to take them", style="bold underline")
+    for one in best[:SHOWN]:
+        out.print(f"- {report.label(one.reading, units)}: {one.how}")
+    out.print("\nAssumed", style="bold underline")
+    for one in best:
+        out.print(f"- {report.label(one.reading, units)} within {report.error_words(one.reading, units)}")
+    cautions = dict.fromkeys(one.caution for one in best[:SHOWN] if one.caution)
+    if cautions:
+        out.print("\nTake care", style="bold underline")
+        for text in cautions:
+            out.print(f"- {text}")
 
 
 def _print_fit(found: Fit, units: Units) -> None:
@@ -69,11 +124,11 @@ def _print_fit(found: Fit, units: Units) -> None:
         mark = "conflict" if n in found.conflicts else "" if n in found.used else "not used"
         rows.append((str(n + 1), report.label(reading, units), *report.shown(found, n, units), off, mark))
     out.print(_grid(("", "Reading", "measured", "fit", "off the others", ""), rows))
-    for title, texts in (("Note", report.notes(found, units)),):
-        if texts:
-            out.print(f"\n{title}", style="bold underline")
-            for text in texts:
-                out.print(f"- {text}")
+    told = report.notes(found, units)
+    if told:
+        out.print("\nNote", style="bold underline")
+        for text in told:
+            out.print(f"- {text}")
 
 
 def _grid(headings: tuple[str, ...], rows: list[tuple[Any, ...]]) -> Any:

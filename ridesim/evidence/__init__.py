@@ -2,6 +2,7 @@
 
 from ridesim.evidence.fit import Fit, fit, with_evidence
 from ridesim.evidence.into_build import into_build
-from ridesim.evidence.report import fit_object
+from ridesim.evidence.next_reading import Next, measure_next
+from ridesim.evidence.report import fit_object, next_object
 
-__all__ = ["Fit", "fit", "fit_object", "into_build", "with_evidence"]
+__all__ = ["Fit", "Next", "fit", "fit_object", "into_build", "measure_next", "next_object", "with_evidence"]

@@ -65,7 +65,7 @@ def in_words(one: Amount) -> str:
     """
     unit = unit_words(one.unit)
     if not one.like or not math.isfinite(one.like):
-        return f"{float(f'{one.value:.4g}'):,g} {unit}".rstrip()
+        return f"{float(f'{one.value:.{4 if abs(one.value) >= 1000 else 3}g}'):,g} {unit}".rstrip()
     decimals = min(max(1 - math.floor(math.log10(one.like)), 0), 6)
     error = f" ± {number(one.plus_minus, decimals)}" if one.plus_minus else ""
     return f"{number(one.value, decimals)}{error} {unit}".rstrip()

@@ -27,9 +27,10 @@ MOST_STEPS = 30
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Step:
-    """A solution: errors u and their covariance, and the readings there with their slopes."""
+    """A solution: errors u and their covariance, the sum it leaves, and the readings there with their slopes."""
 
     u: Array
+    left: float
     covariance: Array
     at: list[Array]
     slopes: list[Array]
@@ -47,8 +48,8 @@ class Fitter:
         start = model(np.zeros((1, len(model.doubts))))
         self.predictable = [bool(np.isfinite(values).all()) for values in start]
 
-    def solve(self, which: Sequence[int], start: Array | None = None) -> Step:
-        """The least sum over the readings `which`, from some errors on."""
+    def solve(self, which: Sequence[int]) -> Step:
+        """The least sum over the readings `which`."""
         from scipy.optimize import least_squares
 
         count = len(self.model.doubts)
@@ -65,30 +66,41 @@ class Fitter:
                 seen[key] = np.concatenate(rows), np.concatenate(turns)
             return seen[key]
 
-        u = np.zeros(count) if start is None else start
+        u = np.zeros(count)
         if which and count:
             found = least_squares(
                 lambda x: both(x)[0], u, jac=lambda x: both(x)[1], xtol=1e-7, ftol=1e-9, gtol=1e-7, max_nfev=MOST_STEPS
             )
             u = found.x
-        jacobian = both(u)[1]
+        rest, jacobian = both(u)
         at, slopes = self.model.linear(u)
-        return Step(u=u, covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian)), at=at, slopes=slopes)
+        return Step(
+            u=u,
+            left=float(rest @ rest),
+            covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian)),
+            at=at,
+            slopes=slopes,
+        )
 
     def off(self, step: Step, n: int, *, used: bool) -> float:
-        """How far reading n lies from what all the others say, in standard deviations; several figures count as one.
+        """How far reading n lies from what all the others say, in standard deviations.
 
-        A reading that was used is taken out of the prediction: r' (C - J S J')^-1 r, r what the fit leaves of it.
+        With r what the fit leaves of it and V = C - J S J' its spread (+ where it was not used), a single figure lies
+        r / sqrt(V) off. Of several, either all are off, r' V^-1 r, or one is, (V^-1 r)_k^2 / (V^-1)_kk: the less likely counts.
         """
         from scipy.stats import chi2, norm
 
         residual = self.y[n] - step.at[n]
         explained = step.slopes[n] @ step.covariance @ step.slopes[n].T
-        spread = self.covariances[n] + (-explained if used else explained)
-        square = float(residual @ np.linalg.solve(spread, residual))
-        size = np.sqrt(square) if len(residual) == 1 else -norm.ppf(max(chi2.sf(square, len(residual)), 1e-300) / 2)
-        lead = residual[np.argmax(np.abs(self.whiten[n] @ residual))]
-        return float(np.copysign(size, lead))
+        inverse = np.linalg.inv(self.covariances[n] + (-explained if used else explained))
+        pull = inverse @ residual
+        alone = pull**2 / np.diag(inverse)
+        worst, count = int(np.argmax(alone)), len(residual)
+        size = float(np.sqrt(alone[worst]))
+        if count > 1:
+            share = min(chi2.sf(float(residual @ pull), count), count * chi2.sf(alone[worst], 1), 1.0)
+            size = float(-norm.ppf(max(share, 1e-300) / 2))
+        return float(np.copysign(size, pull[worst]))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,9 +11,10 @@ import numpy as np
 
 from ridesim import readings as kinds
 from ridesim.answers.words import number
-from ridesim.evidence.amounts import amount, field_at, in_words
+from ridesim.evidence.amounts import Amount, amount, field_at, in_words
 from ridesim.evidence.fit import DRAWS, WORTH, Fit
-from ridesim.evidence.predict import PER_SD, points
+from ridesim.evidence.next_reading import Next
+from ridesim.evidence.predict import PER_SD, measured, points
 from ridesim.readings import Reading
 
 _SHOWS = {
@@ -107,6 +108,47 @@ def says(fit: Fit) -> tuple[str, ...]:
     return (told,) if fit.readings else ()
 
 
+def next_object(found: Next) -> dict[str, Any]:
+    """What to measure next as one JSON object, SI."""
+    sure = {} if found.certainty is None else {"limit": found.limit, "certainty": found.certainty}
+    candidates = []
+    for one in found.candidates:
+        said = one.reading.model_dump(include={"axle", "with_", "gear"}, by_alias=True)
+        then = {} if one.certainty_then is None else {"certainty_then": one.certainty_then}
+        candidates.append(
+            {
+                "kind": one.reading.kind,
+                "plus_minus_then": one.plus_minus_then,
+                "share_narrower": one.share_narrower,
+                **then,
+                **said,
+                "label": label(one.reading),
+                "within": error_words(one.reading),
+                "how": one.how,
+                "caution": one.caution,
+            }
+        )
+    return {
+        "figure": found.figure,
+        "label": found.label,
+        "value": found.value,
+        "plus_minus": found.plus_minus,
+        **sure,
+        "candidates": candidates,
+    }
+
+
+def error_words(reading: Reading, system: str = "metric") -> str:
+    """How far a reading may be off."""
+    y, covariance = measured(reading)
+    off = PER_SD * np.sqrt(np.diag(covariance))
+    told = []
+    for value, width, (kind, unit) in zip(y, off, _SHOWS[type(reading)], strict=False):
+        one = amount(value, width, kind, unit, system)
+        told.append(in_words(Amount(one.plus_minus, 0.0, one.unit, one.plus_minus)))
+    return "± " + ", ± ".join(told)
+
+
 def label(reading: Reading, system: str = "metric") -> str:
     """A reading in few words."""
 
@@ -168,6 +210,10 @@ def conflict_words(fit: Fit, system: str = "metric") -> Iterator[str]:
 def notes(fit: Fit, system: str = "metric") -> tuple[str, ...]:
     """What to know beside the figures."""
     told = [*conflict_words(fit, system)]
+    if not fit.readings:
+        told.append(
+            'the file holds no readings: add some, such as [[evidence]] with kind = "roll-out" and value = "2.071 +- 0.004 m"'
+        )
     for n, reading in enumerate(fit.readings):
         if not fit.fitter.predictable[n]:
             told.append(

@@ -23,7 +23,7 @@ MAY_IMPORT = {
     "doubts": {"units"}, "posterior": {"doubts", "units"}, "taken": {"doubts", "record", "tables", "units"},
     "day": {"doubts", "record", "taken", *LIBRARY}, "fitted_tires": {"doubts", "record", "taken", *LIBRARY},
     "bike": {"build", "day", "doubts", "fitted_tires", "posterior", "record", "taken", *LIBRARY},
-    "evidence": {"answers", "bike", "build", "choose", "doubts", "fields", "posterior", "readings", "record", *LIBRARY},
+    "evidence": {"answers", "bands", "bike", "build", "choose", "doubts", "fields", "posterior", "readings", "record", *LIBRARY},
     "answers": {"bike", "build", "doubts", "record", *LIBRARY},
     "choose": {"answers", "bands", "bike", "build", "doubts", "record", "taken", *LIBRARY},
     "bands": {"answers", "bike", "doubts", *LIBRARY}, "printing": {"answers", "choose", "units"},

@@ -1,0 +1,264 @@
+"""What to measure next: for each reading a rider could take, how much narrower the figure that matters would get.
+
+The errors left are independent and normal, u; with g the slopes of the figure, J those of a reading and C the covariance of its
+errors, the variance g (1 + J' C^-1 J)^-1 g' is what is left after it, whatever it will show. First order, as all bands are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim import readings as kinds
+from ridesim.bands import FIGURES
+from ridesim.bike import Bike, setups_of
+from ridesim.build import Build
+from ridesim.doubts import turned
+from ridesim.errors import InputError, did_you_mean
+from ridesim.evidence.predict import PER_SD, STEP, Model, measured, model_of
+from ridesim.mechanics.kernel import perform
+from ridesim.readings import Reading
+from ridesim.units import Measured, in_both, rad_s
+
+Array = NDArray[np.float64]
+VERDICT = "verdict"
+
+# how far a reading taken with care may be off, half of the 90 % range: SI, or a share of it (assumptions)
+ROLL_OUT, CONSUMPTION, DRAG, ROLLING, POWER = 0.002, 0.04, 0.04, 0.06, 0.03
+SCALE_KG, TRUE_SPEED_M_S, TOP_M_S = 1.0, 0.5 / 3.6, 2.0 / 3.6
+ROLL_ON_S, START_S = 0.2, 0.4  # a start hangs on the rider as well
+TACHOMETER = rad_s(50.0)
+COAST_CORRELATION = -0.7
+OPEN_ROAD = (
+    "Only on a closed road, or where the law and the traffic allow it; look where you ride, not at the instruments."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """A reading that could be taken: how well, how, and what is left of the figure's band then (SI, half of its width)."""
+
+    reading: Reading
+    plus_minus_then: float
+    share_narrower: float
+    how: str
+    caution: str
+    certainty_then: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Next:
+    """A figure, half the width of its band, and the readings that would narrow it, best first.
+
+    For the verdict the figure is that of its least certain limit, and certainty how sure that limit is to be met.
+    """
+
+    figure: str
+    label: str
+    shown_as: str
+    value: float
+    plus_minus: float
+    candidates: tuple[Candidate, ...]
+    certainty: float | None = None
+    limit: str | None = None
+
+
+def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
+    """What to measure next for a figure, or for the verdict on the sprockets.
+
+    Parameters
+    ----------
+    build : Build
+        With what its readings say, if it has any (`with_evidence`).
+    figure : str
+        A key of bands.FIGURES, or "verdict".
+
+    Returns
+    -------
+    Next
+
+    Raises
+    ------
+    InputError
+        No such figure, one that does not happen on this bike, or no limits for the verdict to rest on.
+    """
+    if figure != VERDICT and figure not in FIGURES:
+        raise InputError("--for", figure, "is not a figure known here", did_you_mean(figure, [*FIGURES, VERDICT]))
+    own = model_of(build, ())
+    bike = own.bikes[None, None]
+    ways = list(_ways(bike))
+    model = replace(own, readings=tuple(reading for reading, _, _ in ways))
+    if figure == VERDICT:
+        asked, gradient = _of_the_verdict(build, model)
+    else:
+        asked, gradient = figure_slopes(bike, figure)
+    start = np.sqrt(gradient @ gradient)
+    at, slopes = model.linear(np.zeros(len(model.doubts)))
+    found = []
+    for (reading, how, caution), value, slope in zip(ways, at, slopes, strict=True):
+        if not np.isfinite(value).all():
+            continue
+        taken = _taken(reading, value)
+        information = slope.T @ np.linalg.solve(measured(taken)[1], slope)
+        left = gradient @ np.linalg.solve(np.eye(len(gradient)) + information, gradient)
+        then = PER_SD * float(np.sqrt(left))
+        narrower = 1.0 - then / asked.plus_minus if start else 0.0
+        found.append(
+            Candidate(
+                reading=taken,
+                plus_minus_then=then,
+                share_narrower=max(narrower, 0.0),
+                how=how,
+                caution=caution,
+                certainty_then=None if asked.certainty is None else _sure(asked.certainty, asked.plus_minus, then),
+            )
+        )
+    ranked = sorted(found, key=lambda one: one.plus_minus_then)
+    return replace(asked, candidates=tuple(ranked))
+
+
+def _sure(certainty: float, before: float, then: float) -> float:
+    """How sure a limit is where the band of its figure is narrower and its margin the same."""
+    from scipy.special import ndtr, ndtri
+
+    return float(ndtr(ndtri(certainty) * before / then)) if then > 0 else float(certainty >= 0.5)
+
+
+def figure_slopes(bike: Bike, key: str) -> tuple[Next, Array]:
+    """A figure of the bike on its own ride, and its slopes by each error. [SI per standard deviation]"""
+    label, reading, read = FIGURES[key]
+    count = len(bike.doubts)
+    shifts = STEP * np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count)])
+    setups = setups_of(turned(bike.raw, bike.doubts, shifts / PER_SD), bike.cycle)
+    values = np.asarray(read(perform(setups, bike.curve, bike.ride(), trace=False)), dtype=float)
+    values = np.broadcast_to(values, (len(shifts),))
+    if not np.isfinite(values[0]):
+        raise InputError("--for", key, "does not happen on this bike", "Ask for a figure that does.")
+    gradient = np.nan_to_num((values[1 : 1 + count] - values[1 + count :]) / (2.0 * STEP))
+    wide = PER_SD * float(np.sqrt(gradient @ gradient))
+    own = Next(figure=key, label=label, shown_as=reading, value=float(values[0]), plus_minus=wide, candidates=())
+    return own, gradient
+
+
+def _of_the_verdict(build: Build, model: Model) -> tuple[Next, Array]:
+    """The limit that the verdict is least sure of, and the slopes of its margin."""
+    from ridesim import choose
+
+    decided = choose.verdict(choose.choose(build))
+    certainty, place = decided.certainty, decided.certainty.place(decided.candidate.n)
+    bent = [n for n, name in enumerate(certainty.names) if name not in certainty.chain]
+    if place is None or not bent:
+        fix = "Write limits in [limits], such as top_speed_least."
+        raise InputError("limits", None, "give the verdict nothing to be sure of", fix)
+    limit = min(bent, key=lambda n: certainty.by_limit[n, place])
+    name = certainty.names[limit]
+    goal = choose.GOALS[choose.LIMITED[name]]
+    slopes = dict.fromkeys((doubt.path for doubt in model.doubts), 0.0)
+    for n, path in enumerate(certainty.paths):
+        slopes[path] = float(certainty.up[limit, n, place] - certainty.down[limit, n, place]) / (2.0 * PER_SD)
+    gradient = np.array([slopes[doubt.path] for doubt in model.doubts])
+    value = decided.candidate.figures[goal.key]
+    asked = Next(
+        figure=VERDICT,
+        label=f"{decided.candidate.front}/{decided.candidate.rear}: {goal.label}",
+        shown_as=goal.reading,
+        value=float("nan") if value is None else value,
+        plus_minus=PER_SD * float(np.sqrt(gradient @ gradient)),
+        candidates=(),
+        certainty=float(certainty.by_limit[limit, place]),
+        limit=name,
+    )
+    return asked, gradient
+
+
+def _taken(reading: Reading, value: Array) -> Reading:
+    """A reading as it would be taken: at what the bike shows, with the error of one taken with care."""
+    v = float(value[0])
+    match reading:
+        case kinds.RollOut():
+            return reading.model_copy(update={"value": Measured(v, ROLL_OUT * v)})
+        case kinds.AxleWeight():
+            return reading.model_copy(update={"value": Measured(v, SCALE_KG)})
+        case kinds.SpeedAtEngineSpeed():
+            return reading.model_copy(update={"speed": Measured(v, TRUE_SPEED_M_S)})
+        case kinds.Consumption():
+            return reading.model_copy(update={"value": Measured(v, CONSUMPTION * v)})
+        case kinds.CoastDown():
+            rolling = float(value[1])
+            both = {"drag_area": Measured(v, DRAG * v), "rolling_resistance": Measured(rolling, ROLLING * rolling)}
+            return reading.model_copy(update=both)
+        case kinds.TimedRun():
+            off = ROLL_ON_S if isinstance(reading.gear, int) else START_S
+            return reading.model_copy(update={"time": Measured(v, off)})
+        case kinds.TopSpeed():
+            return reading.model_copy(update={"value": Measured(v, TOP_M_S)})
+    return reading.model_copy(update={"value": Measured(v, POWER * v)})
+
+
+def _ways(bike: Bike) -> Iterator[tuple[Reading, str, str]]:
+    """The readings a rider could take on a bike, how, and the caution that goes with it."""
+
+    def reading(kind: type[Reading], name: str, **keys: Any) -> Reading:
+        return kind.model_construct(kind=name, **keys)
+
+    ride, top = bike.ride(), len(bike.gears)
+    cruise = Measured(ride.cruise_m_s)
+    low, high = (Measured(v) for v in ride.roll_on_m_s)
+    turning = Measured(ride.cruise_m_s / float(bike.setups.metres_per_radian[0, -1]), TACHOMETER)
+    peak = Measured(bike.curve.peak_power()[0])
+    at_cruise = in_both("speed", ride.cruise_m_s)
+    from_to = in_both("speed", *ride.roll_on_m_s)
+    yield (
+        reading(kinds.RollOut, "roll-out"),
+        "Chalk the rear tire and the floor, roll three turns with the rider seated and the pressures right, and measure the distance.",
+        "",
+    )
+    for axle in ("rear", "front"):
+        for with_, words in (
+            ("rider", "the rider seated and a helper to steady the bike"),
+            ("bike alone", "nobody on it"),
+        ):
+            yield (
+                reading(kinds.AxleWeight, "axle weight", axle=axle, **{"with": with_}),
+                f"Put a scale under the {axle} wheel and a board of its height under the other, with {words}, and read it twice.",
+                "Have someone hold the bike: it can fall off the scale.",
+            )
+    yield (
+        reading(kinds.SpeedAtEngineSpeed, "speed at engine speed", gear=top, engine_speed=turning),
+        f"Hold about {at_cruise} in top gear on the level, and film the tachometer beside a GPS speed.",
+        OPEN_ROAD,
+    )
+    yield (
+        reading(kinds.Consumption, "consumption", speed=cruise),
+        f"Fill to the brim, ride a long stretch at a steady {at_cruise}, fill to the same mark, and divide.",
+        "Let the engine cool before you open the tank, and keep flames away.",
+    )
+    yield (
+        reading(kinds.CoastDown, "coast-down", correlation=Measured(COAST_CORRELATION)),
+        "Coast in neutral from cruising speed to a walk on a level, empty road, both ways, twice, with a phone logging the speed.",
+        OPEN_ROAD,
+    )
+    yield (
+        reading(kinds.TimedRun, "timed run", to=high, gear=top, **{"from": low}),
+        f"Roll on from {from_to} in top gear at full throttle, both ways, and take the times from a GPS log.",
+        OPEN_ROAD,
+    )
+    yield (
+        reading(kinds.TimedRun, "timed run", to=high, gear="through the gears", **{"from": Measured(0.0)}),
+        f"Time a standing start to {in_both('speed', float(high))} through the gears, both ways, from a GPS log.",
+        OPEN_ROAD,
+    )
+    yield (
+        reading(kinds.TopSpeed, "top speed"),
+        "Read the GPS speed at full throttle where it no longer rises, both ways on the level and without wind.",
+        f"A closed course is the place for this. {OPEN_ROAD}",
+    )
+    yield (
+        reading(kinds.WheelPower, "wheel power", engine_speed=peak),
+        "Have one pull measured on a roller dynamometer, and note the air of the day.",
+        "Strap the bike down, and keep clear of the wheel and the chain.",
+    )
