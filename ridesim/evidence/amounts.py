@@ -100,7 +100,7 @@ def _is_section(kind: Any) -> bool:
 
 def _quantities(annotation: Any) -> Any:
     """The quantities inside a type, in order."""
-    for one in (*getattr(annotation, "__metadata__", ()), *get_args(annotation)):
+    for one in get_args(annotation):
         if isinstance(one, Quantity):
             yield one
         else:

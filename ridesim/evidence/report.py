@@ -193,7 +193,9 @@ def conflict_words(fit: Fit, system: str = "metric") -> Iterator[str]:
         measured, predicted = shown(fit, n, system)
         z = fit.z[n]
         assert z is not None  # only a reading that was predicted can conflict
-        text = f"reading {n + 1} ({label(fit.readings[n], system)}) says {measured}, the others {predicted}: {number(abs(z), 1)} standard deviations apart, so that one of them is off"
+        rest = "the others" if fit.used else "the build as written"
+        told = f"reading {n + 1} ({label(fit.readings[n], system)}) says {measured}, {rest} {predicted}: "
+        text = f"{told}{number(abs(z), 1)} standard deviations apart, so that something is off"
         alone = fit.fitter.solve([n]).u
         moved = max(by, key=lambda k: abs(alone[k]), default=None)
         if moved is not None and abs(alone[moved]) > 0.1:
@@ -203,7 +205,7 @@ def conflict_words(fit: Fit, system: str = "metric") -> Iterator[str]:
                 fit.posterior.value(moved, float(alone[moved] / PER_SD)) * one.after / fit.posterior.figure(moved)[0]
             )
             means = in_words(amount(value, 0.0, field.kind, field.unit, system, like=one.after_plus_minus))
-            text += f"; alone it would mean {one.path} {means}, where the others say {one.words(system)[1]}"
+            text += f"; alone it would mean {one.path} {means}, where {rest} say{'' if fit.used else 's'} {one.words(system)[1]}"
         yield f"{text}. It is left out of the fit until one of them is measured again"
 
 

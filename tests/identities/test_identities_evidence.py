@@ -181,7 +181,7 @@ def test_readings_of_another_tune_move_what_both_tunes_share():
     from ridesim.build import parse
 
     two = parse(
-        text + '\n[[evidence]]\nkind = "wheel power"\ntune = "other"\nengine_speed = 5000\nvalue = "16 +- 0.3 kW"\n'
+        text + '\n[[evidence]]\nkind = "wheel power"\ntune = "other"\nengine_speed = 5000\nvalue = "16.8 +- 0.3 kW"\n'
     )
     found = by_path(fit(two))
     assert found["tune.other.curve_error"].after < 1.0
