@@ -137,5 +137,8 @@ def test_a_log_may_have_any_name_and_any_heading(hostile, capsys, tmp_path):
         cells = [line + (f',"{text}"' if n == 1 else ",1" if n > 1 else "") for n, line in enumerate(log.splitlines())]
         file.write_text("\n".join(cells), encoding="utf-8")
         out = answered(capsys, "log", "show", file) + answered(capsys, "log", "coastdown", file, "--build", "coast-single")
-        said.append("".join(out.split()).replace(name, "NAME").replace(text, "TEXT"))
+        out = "".join(out.split())
+        for shown in (name, text, text[:40]):  # a heading is cut short where columns are listed
+            out = out.replace(shown, word(shown))
+        said.append(out)
     assert said[0] == said[1]
