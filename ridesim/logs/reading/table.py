@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
+from ridesim.logs.reading.decimals import decimal_marks, mark_of
 from ridesim.logs.reading.shape import LONGEST_LINE, ColumnOf, Shape, is_comment, split, unit_of_cell
-from ridesim.logs.reading.stamps import FASTEST_S, SLOWEST_S, UNIT_S, kind_of, parse
+from ridesim.logs.reading.stamps import kind_of, parse
 
 Array = NDArray[np.float64]
 BLOCK = 20_000
@@ -25,9 +26,7 @@ SNIFFED = 60  # lines from which the shape is found
 MOST_ODD, ODD_SHARE, SOME_SHARE = 10, 50, 4  # lines left out: ten, or one in fifty, but never more than one in four
 BLANKS = frozenset(["", "-", "--", "---", "\u2013", "\u2014", "n/a", "na", "null", "none", "nan"])  # for nothing known
 HEMISPHERE = re.compile(r"([NSEWnsew])?\s*(\d[\d.,]*)\s*°?\s*([NSEWnsew])?")
-GROUPS = {mark: re.compile(rf"[+-]?[1-9]\d{{0,2}}(?:{re.escape(mark)}\d{{3}})+") for mark in ",."}
 _PARTED = re.compile(r"(?<=\d)[ '’\u00a0\u202f](?=\d{3}(?!\d))")  # between thousands
-_RANGES = {"speed": (0.0, 200.0), "engine speed": (20.0, 3200.0), "elevation": (-500.0, 9500.0)}  # SI, of the median
 
 
 @dataclass
@@ -159,7 +158,12 @@ def straight(lines: Sequence[str], shape: Shape, columns: Mapping[str, ColumnOf]
     if mark == " " or set(map(operator.methodcaller("count", mark), lines)) != {len(shape.header) - 1}:
         return None
     whole = "\n".join(lines)
-    if any(sign in whole for sign in '"_#') or (mark != "," and "," in whole) or "," in raw.marks.values():
+    commas = "," in raw.marks.values()
+    if any(sign in whole for sign in '"_#') or (commas and ("." in whole or mark == ",")):
+        return None
+    if commas:
+        lines = whole.replace(",", ".").split("\n")
+    elif mark != "," and "," in whole:
         return None
     stamped = raw.time_kind != "number"
     wanted = [role for role in columns if not (stamped and role == "time")]
@@ -192,24 +196,52 @@ def _by_pandas(
     rows, places = _rows_of(lines, at, shape, raw, where)
     if not rows:
         return {role: np.empty(0) for role in columns}, np.empty(0, dtype=np.int64)
-    frame = pd.read_csv(
-        io.StringIO("\n".join(rows)),
-        sep=r"\s+" if shape.delimiter == " " else shape.delimiter,
-        header=None,
-        names=range(len(shape.header)),
-        usecols=sorted({one.index for one in columns.values()}),
-        dtype=str,
-        na_filter=False,
-        skip_blank_lines=False,
-        skipinitialspace=True,
-    )
+    text = "\n".join(rows)
+    how: dict[str, Any] = {
+        "sep": r"\s+" if shape.delimiter == " " else shape.delimiter,
+        "header": None,
+        "names": range(len(shape.header)),
+        "usecols": sorted({one.index for one in columns.values()}),
+        "keep_default_na": False,
+        "skip_blank_lines": False,
+        "skipinitialspace": True,
+    }
+    frame = _all_numbers(text, how, columns, raw)
+    if frame is None:
+        frame = pd.read_csv(io.StringIO(text), dtype=str, na_filter=False, **how)
+        frame = frame.apply(lambda cells: cells.str.strip())
     numbers = np.array(places, dtype=np.int64)
-    timed = ~frame[columns["time"].index].str.strip().str.lower().isin(BLANKS)
+    times = frame[columns["time"].index]
+    timed = (times.notna() if times.dtype == float else ~times.str.lower().isin(BLANKS)).to_numpy()
     raw.without_time += int((~timed).sum())
-    frame, numbers = frame[timed], numbers[timed.to_numpy()]
-    figures = {role: _figures(frame[one.index].str.strip(), one, numbers, raw, where) for role, one in columns.items()}
+    frame, numbers = frame[timed], numbers[timed]
+    figures = {role: _figures(frame[one.index], one, numbers, raw, where) for role, one in columns.items()}
     known = np.isfinite(figures["time"])
     return {role: values[known] for role, values in figures.items()}, numbers[known]
+
+
+def _all_numbers(text: str, how: Mapping[str, Any], columns: Mapping[str, ColumnOf], raw: Raw) -> Any:
+    """The block as pandas reads figures, where all its cells are some with one decimal mark, or blank; None otherwise."""
+    import pandas as pd
+
+    marks = {mark for mark in raw.marks.values() if mark}
+    wanted = [one.index for role, one in columns.items() if role != "time" or raw.time_kind == "number"]
+    if len(marks) > 1 or len(wanted) < len(columns):
+        return None
+    try:
+        frame = pd.read_csv(
+            io.StringIO(text),
+            dtype=dict.fromkeys(wanted, float),
+            na_values=sorted(BLANKS | {blank.upper() for blank in BLANKS} | {"NaN", "None", "Null"}),
+            decimal="".join(marks) or ".",
+            **how,
+        )
+    except (ValueError, OverflowError):
+        return None
+    unsettled = [frame[one.index] % 1 for role, one in columns.items() if not raw.marks[role]]
+    if np.isinf(frame.to_numpy()).any() or any((one.fillna(0.0) != 0).any() for one in unsettled):
+        return None
+    return frame
 
 
 def _rows_of(
@@ -217,6 +249,10 @@ def _rows_of(
 ) -> tuple[list[str], list[int]]:
     """The lines that are rows of as many cells as the header, with their numbers; the others are counted or passed over."""
     mark, width = shape.delimiter, len(shape.header)
+    whole = "\n".join(lines)
+    plain = mark != " " and not any(sign in whole for sign in '"#')
+    if plain and set(map(operator.methodcaller("count", mark), lines)) == {width - 1} and not _heads(lines, shape):
+        return list(lines), at.tolist()
     rows, places = [], []
     for line, place in zip(lines, at.tolist(), strict=True):
         if not line.strip(f"{mark} \t") or is_comment(line):
@@ -247,10 +283,18 @@ def _rows_of(
     return rows, places
 
 
+def _heads(lines: Sequence[str], shape: Shape) -> bool:
+    """Whether a line repeats the headings."""
+    first = next((name for name in shape.header if name), "")
+    return any(first in line and tuple(split(line, shape.delimiter)) == shape.header for line in lines)
+
+
 def _figures(cells: Any, column: ColumnOf, numbers: NDArray[np.int64], raw: Raw, where: str) -> Array:
     """The figures of a column of text; nan for what is blank, and for what is none, which is counted."""
     import pandas as pd
 
+    if cells.dtype == float:
+        return np.asarray(cells.to_numpy(copy=True))
     stamped = column.role == "time" and raw.time_kind != "number"
     blank = cells.str.lower().isin(BLANKS).to_numpy()
     if stamped:
@@ -308,73 +352,3 @@ def _stamp(cell: str, kind: str) -> float:
         return float(parse([cell], kind)[0])
     except (ValueError, OverflowError, OSError):
         return np.nan
-
-
-def decimal_marks(shape: Shape, columns: Mapping[str, ColumnOf]) -> tuple[dict[str, str], str]:
-    """The decimal mark of each wanted column, "" where the first rows show none, and that which most columns surely have."""
-    sure: Counter[str] = Counter()
-    for k in range(len(shape.header)):
-        cells = [row[k] for row in shape.sample if unit_of_cell(row[k]) is not None]
-        sure[_plain_mark(cells)] += 1
-    hint = max(",.", key=lambda mark: (sure[mark], mark)) if sure[","] or sure["."] else ""
-    return {role: mark_of([row[one.index] for row in shape.sample], one, hint) for role, one in columns.items()}, hint
-
-
-def _plain_mark(cells: Sequence[str]) -> str:
-    """The decimal mark that the cells of a column show beyond doubt, "" where none, "?" where it could stand between thousands.
-
-    >>> _plain_mark(["0,5", "1,016"]), _plain_mark(["1.234,5"]), _plain_mark(["1,016", "998"]), _plain_mark(["3", "4"])
-    (',', ',', '?', '')
-    """
-    marks = {mark: [cell for cell in cells if mark in cell] for mark in ",."}
-    if not marks[","] and not marks["."]:
-        return ""
-    for cell in marks[","]:
-        if "." in cell:
-            return "," if cell.rindex(",") > cell.rindex(".") else "."
-    for mark, other in (",.", ".,"):
-        if any(cell.count(mark) > 1 for cell in marks[mark]):
-            return other
-        if any(not GROUPS[mark].match(cell) or re.match(rf"[+-]?\d+\{mark}\d{{4}}", cell) for cell in marks[mark]):
-            return mark
-        if marks[mark] and any(re.match(r"[+-]?\d{4}", cell) for cell in cells if mark not in cell):
-            return mark  # thousands would be parted in all of them
-    return "?"
-
-
-def mark_of(cells: Sequence[str], column: ColumnOf, hint: str) -> str:
-    """The decimal mark of a column; where it could as well stand between thousands, what a ride can hold and the others say.
-
-    >>> turns = ColumnOf(role="engine speed", index=0, name="n", unit="rpm", scale=0.1047, why="")
-    >>> mark_of(["1.400", "980"], turns, ","), mark_of(["1,400", "1,410"], turns, "")
-    (',', '.')
-    """
-    cells = [cell for cell in cells if unit_of_cell(cell) is not None]
-    plain = _plain_mark(cells)
-    if plain != "?":
-        return plain
-    mark = "," if any("," in cell for cell in cells) else "."
-    other = "." if mark == "," else ","
-    figures = [found[0] for cell in cells if (found := re.match(r"[+-]?\d[\d.,]*", cell))]
-    able = [m for m in (mark, other) if _rideable(figures, m, column)]
-    if len(able) == 1:
-        return able[0]
-    if any(mark not in cell for cell in cells):
-        return other  # figures under a thousand have no mark
-    return hint or mark
-
-
-def _rideable(cells: Sequence[str], mark: str, column: ColumnOf) -> bool:
-    """Whether the figures of a column can be those of a ride, with a decimal mark."""
-    other = "." if mark == "," else ","
-    plain = (cell.replace(other, "").replace(mark, ".") for cell in cells)
-    values = np.array([float(cell) for cell in plain if cell.count(".") < 2])
-    if column.role == "time":
-        steps = np.diff(values) * UNIT_S[column.unit or "s"]
-        return bool(
-            steps.size and FASTEST_S <= float(np.median(steps[steps != 0] if steps.any() else steps)) <= SLOWEST_S
-        )
-    low, high = _RANGES.get(column.role, (-180.0, 180.0))
-    scale = column.scale or (0.10472 if column.role == "engine speed" else 1 / 3.6)
-    turning = np.abs(values[values != 0]) if column.role == "engine speed" else values
-    return bool(turning.size == 0 or low <= float(np.median(turning)) * scale <= high)
