@@ -96,14 +96,14 @@ def change_between(before: WheelCurve, after: WheelCurve) -> CurveChange:
 
 def _for_all(before: WheelCurve, after: WheelCurve, at: Any, to: Any) -> float:
     """How much wider the band must be to hold at all places at once: from the drawn runs, else as if independent."""
-    from scipy.special import ndtri
+    from statistics import NormalDist
 
     a, b = (
         drawn_means_w(c.by_run_w, np.array(c.directions), seed)[:, k]
         for c, k, seed in ((before, at, 1), (after, to, 2))
     )
     if not (a.size and b.size):
-        return float(ndtri(1 - 0.05 / at.size) / NORMAL_90)
+        return float(NormalDist().inv_cdf(1 - 0.05 / at.size) / NORMAL_90)
     drawn = b - a
     highest = np.max(np.abs(drawn) / np.maximum(drawn.std(axis=0), 1e-12), axis=1)
     return max(float(np.quantile(highest, 0.9)) / NORMAL_90, 1.0)

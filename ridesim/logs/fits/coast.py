@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
+from ridesim.logs.fits.signal import student_95
 from ridesim.logs.log import CAUTIONS, Array, Run
 from ridesim.units import G, in_both
 
@@ -242,8 +243,6 @@ def _spread(
 
     gusty are the coasting mass, F2 and the head wind. [kg, N s2/m2, m/s]
     """
-    from scipy.special import stdtrit
-
     ends = np.cumsum([0, *(run.time_s.size for run in runs)])
     normal, pull, blown = [], [], np.zeros((GUSTY_RIDES, shared))
     rng = np.random.default_rng(seed)
@@ -271,14 +270,14 @@ def _spread(
             for own, g in zip(normal, pull, strict=True)
         ]
         drawn = _drawn_again(np.array(normal), np.array(alone), ways, seed)
-        return np.cov(drawn.T), float(stdtrit(len(runs) - len(ways), 0.95)), "runs drawn again"
+        return np.cov(drawn.T), student_95(len(runs) - len(ways)), "runs drawn again"
     free = max(residual.size - shared - len(runs), 1)
     lag = float(np.clip(np.sum(residual[1:] * residual[:-1]) / max(np.sum(residual**2), 1e-300), 0.0, 0.95))
     variance = residual @ residual / free * (1 + lag) / (1 - lag)
     inverse = np.linalg.inv(normal_all)
     return (
         variance * inverse + np.atleast_2d(np.cov((blown @ inverse).T)),
-        float(stdtrit(max(free * (1 - lag) / (1 + lag), 1.0), 0.95)),
+        student_95(max(free * (1 - lag) / (1 + lag), 1.0)),
         f"residuals, and gusts of {in_both('speed', GUST_M_S)} that last {GUST_LASTS_S:g} s",
     )
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim.errors import InputError
 from ridesim.logs.fits.coast import NORMAL_90, CoastDown
-from ridesim.logs.fits.signal import best_window_s, local_polynomial, noise_of, smoothing_bias_m_s2
+from ridesim.logs.fits.signal import best_window_s, local_polynomial, noise_of, smoothing_bias_m_s2, student_95
 from ridesim.logs.log import CAUTIONS, Array, Run, both_ways, counted, frozen
 from ridesim.surroundings.checks import within
 from ridesim.surroundings.correction import AS_MEASURED, LARGEST, SMALLEST
@@ -94,15 +94,13 @@ def both_ways_mean(each: Array, ways: Array) -> Array:
 
 def run_share_of(each: Array, ways: Array, noise_w: Array, seed: int) -> tuple[Array, str]:
     """Half the 5 to 95 % band of the scatter from run to run: runs drawn again, or noise alone where they are few."""
-    from scipy.special import stdtrit
-
     sets = [each[ways == way] for way in np.unique(ways)]
     if min(len(one) for one in sets) < 2 or len(each) < 3:
         return NORMAL_90 * np.sqrt(
             np.mean(noise_w**2, axis=0) / len(each)
         ), "the noise of the receiver alone: too few runs to draw again"
     drawn = drawn_means_w(each, ways, seed)
-    return stdtrit(len(each) - len(sets), 0.95) * drawn.std(axis=0), "runs drawn again"
+    return student_95(len(each) - len(sets)) * drawn.std(axis=0), "runs drawn again"
 
 
 def drawn_means_w(each: Array, ways: Array, seed: int) -> Array:
