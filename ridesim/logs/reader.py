@@ -150,11 +150,10 @@ def _lines_of_json(lines: Iterator[str], where: str) -> Iterator[str]:
         if not text:
             continue
         try:
-            record = json.loads(text)
-            cells = _flat(record) if isinstance(record, dict) else None
-        except (ValueError, RecursionError):
-            cells = None
-        if cells is None or len(cells) > MOST_KEYS:
+            records = [_flat(one) for one in json.loads(f"[{text}]")]
+        except (ValueError, RecursionError, AttributeError):
+            records = []
+        if not records or len(records[0]) > MOST_KEYS:
             if not keys:
                 problem, fix = (
                     "is not a JSON object",
@@ -164,9 +163,9 @@ def _lines_of_json(lines: Iterator[str], where: str) -> Iterator[str]:
             yield text.replace("\t", " ")
             continue
         if not keys:
-            keys = list(cells)
+            keys = list(records[0])
             yield "\t".join(keys)
-        yield "\t".join(cells.get(key, "") for key in keys)
+        yield from ("\t".join(cells.get(key, "") for key in keys) for cells in records)
 
 
 def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, str]:

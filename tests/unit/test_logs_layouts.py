@@ -257,6 +257,32 @@ layout(
     "tvp",
 )
 
+layout(
+    "a language that is not known, by its units",
+    "Aikaleima [s];Vauhti [km/h];Moottori [1/min]",
+    rows(column(T), column(KMH), column(TURNS, 0), mark=";"),
+    "tvn",
+)
+layout(
+    "numbered rows under a #",
+    "#,time [s],speed [km/h],rpm",
+    rows(range(T.size), column(T), column(KMH), column(TURNS, 0)),
+    "tvn",
+)
+layout(
+    "blanks behind the delimiters, in quotes",
+    '"Time (s)", "Speed (km/h)"',
+    rows(column(T), column(KMH), mark=", "),
+    "tv",
+)
+layout(
+    "a unit beside words in cp1250",
+    "Czas;Prędkość pojazdu (km/h);Obroty silnika (obr./min)",
+    rows(column(T), column(KMH), column(TURNS, 0), mark=";"),
+    "tvn",
+    encoding="cp1250",
+)
+
 # ---- columns that are none of ours
 OTHERS = {
     "lat g": 0.1, "long g": -0.2, "t_oil": 92.0, "v_batt": 13.8, "speed accuracy [m/s]": 0.3, "lean angle [deg]": 12.0, "wheel rpm": 700.0,
@@ -385,6 +411,13 @@ layout(
     "a list of objects, one a line",
     "[",
     [*(f"{json.dumps(one)}," for one in OBJECTS[:-1]), json.dumps(OBJECTS[-1]), "]"],
+    "tvn",
+)
+layout("a list of objects on one line", None, [json.dumps(OBJECTS)], "tvn")
+layout(
+    "short names",
+    None,
+    [json.dumps({"ts": one["time"], "spd_kmh": one["speed_kmh"], "n_motor": one["rpm"]}) for one in OBJECTS],
     "tvn",
 )
 nested = [

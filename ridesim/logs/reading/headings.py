@@ -30,7 +30,8 @@ UNITS = {
         rad/s: rad/sec s-1
         krpm: x1000 *1000 1000rpm x1000rpm rpmx1000 1000/min x1000/min 1000xrpm""")
     | dict.fromkeys(
-        _set("ot/min ot/min varv/min v/min omw/min toeren/min rot/min rpm/min vueltas/min revs/min rev/minuto"), "rpm"
+        _set("ot/min ot/min varv/min v/min o/min omw/min toeren/min rot/min rpm/min vueltas/min revs/min rev/minuto"),
+        "rpm",
     )
     | dict.fromkeys(_set("umdrehungen/min tr/mn"), "rpm"),
     "time": _table("""s: sec secs second seconds sek sekunden sekundy secondes segundos secondi seconden sekunder
@@ -75,15 +76,15 @@ _SPELT = {
 
 _WORDS = {
     "engine speed": "rpm revs drehzahl motordrehzahl regime giri toerental toeren rotacao rotacoes revoluciones obroty otacky "
-    "varvtal tours tachometer regimen rotazioni varv omwentelingen umdrehungen obrotowa",
+    "varvtal tours tachometer regimen rotazioni varv omwentelingen umdrehungen obrotowa turtall kierrosluku fordulatszam",
     "speed": "speed velocity geschwindigkeit vitesse velocidad velocidade velocita snelheid predkosc rychlost hastighet vss "
-    "gpsspeed fahrgeschwindigkeit fart",
+    "gpsspeed fahrgeschwindigkeit fart spd nopeus sebesseg",
     "elevation": "elevation altitude ele alt height hohe hoehe altitud quota wysokosc hoogte vyska hojd altitudine altezza",
     "latitude": "latitude lat breite breitengrad latitud latitudine szerokosc szer breedtegraad sirka breddgrad breedte bredd",
     "longitude": "longitude lon lng long lange laenge langengrad laengengrad longitud longitudine dlugosc dl lengtegraad delka "
     "langdgrad lengte langd",
     "time": "time timestamp datetime elapsed zeit zeitstempel uhrzeit temps tiempo hora epoch seconds tijd heure czas godzina cas "
-    "tid ora stamp horodatage tijdstempel tidsstampel clock utc",
+    "tid ora stamp horodatage tijdstempel tidsstampel clock utc unixtime ts aika ido",
 }
 WORDS = {word: role for role, words in _WORDS.items() for word in words.split()}
 ALONE = {"t": "time", "v": "speed", "n": "engine speed"}  # a letter says so only where no other word stands beside it
@@ -210,7 +211,7 @@ def reading_of(name: str, unit_text: str = "") -> Reading | None:
     if set(words) & _NOT_IT:
         return None
     role = _by_words(words) or (ALONE.get(words[0]) if len(words) == 1 else None)
-    if not role and words and set(words) <= ENGINES:
+    if not role and words and set(words) <= ENGINES | {"n"}:
         role = "engine speed"
     if units:
         return _by_unit(words, units, role)
@@ -233,6 +234,8 @@ def _by_unit(words: list[str], units: dict[str, str], role: str | None) -> Readi
         return Reading(role=role, rank=3, unit=units[_KIND[role]] or None)
     if "speed" in units and (role is None or role == "time") and units["speed"] and "time" not in units:
         return Reading(role="speed", rank=1 if words and not set(words) <= {"gps", "road"} else 3, unit=units["speed"])
-    if not words and units.get("time") and units["time"] not in ("s", "d", "h", "min"):  # s is also a way
+    if (
+        units.get("time") and not role and (words or units["time"] not in ("s", "d", "h", "min"))
+    ):  # s alone is also a way
         return Reading(role="time", rank=1, unit=units["time"])
     return None

@@ -109,7 +109,7 @@ def encoding_of(head: bytes, where: str) -> str:
 
 def _understood(text: str) -> int:
     cells = re.split(r"[\t;|,\"\n\r]", text[:2000])
-    return sum(reading_of(cell) is not None for cell in cells)
+    return sum(one.rank for cell in cells if (one := reading_of(cell)))
 
 
 def split(line: str, delimiter: str) -> list[str]:
@@ -117,7 +117,7 @@ def split(line: str, delimiter: str) -> list[str]:
     if delimiter == " ":
         return line.split()
     try:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])]
     except csv.Error:
         return []
 
@@ -199,7 +199,7 @@ def _shape(lines: Sequence[str], rows: list[list[str]], at: int, width: int, pla
     header, first = rows[at], at + 1
     if _of_figures(header):
         remarks = [split(line.lstrip("\ufeff# \t"), plain.delimiter) for line in lines[:at] if is_comment(line)]
-        named = [r for r in remarks if len(r) == width and all(r) and "time" in map(_role, r)]
+        named = [r for r in remarks if len(r) == width and all(r[1:]) and "time" in map(_role, r)]
         above = _odd_header(lines[:at], rows[:at], rows[at:], width, plain.delimiter, where)
         header, first = above or (list(named[-1]) if named else [f"column {k}" for k in range(1, width + 1)]), at
         width = len(header)
