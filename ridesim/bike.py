@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim import tables
 from ridesim.build import Build
-from ridesim.day import air_figures, day_of
+from ridesim.day import air_figures, curve_of, day_of, limited
 from ridesim.doubts import Doubt, Source, ends, handed_on, joined, single, through, toleranced, turned
 from ridesim.errors import InputError
 from ridesim.fitted_tires import beside_measured, front_tire_of, ground_of, rear_doubts, tire_of
@@ -21,15 +21,15 @@ from ridesim.mechanics.lift import rolling_offset_m
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.thrust import Forces
-from ridesim.parts.power_curve import PowerCurve, curve_from_points
+from ridesim.parts.power_curve import PowerCurve
 from ridesim.parts.tire import RollingTire
 from ridesim.posterior import fitted
-from ridesim.record import BuildRecord, Tune, torque_or_power
+from ridesim.record import BuildRecord
 from ridesim.surroundings.air import Air
 from ridesim.surroundings.correction import RideDay
 from ridesim.surroundings.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area
 from ridesim.taken import Taken
-from ridesim.units import quantity, rpm
+from ridesim.units import quantity
 
 _LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
 _OF_THE_CHAIN = {
@@ -161,8 +161,8 @@ def make_bike(
     front_rolls = front_tire_of(record, front_tire, taken)
     day_figures = air_figures(record, taken)
     efficiency = taken.figure("gearbox.efficiency", "ratio")
-    at, whole = _curve(record.tune[name], name, efficiency, taken)
-    limit, curve, notes = _limited(record, whole)
+    at, whole = curve_of(record.tune[name], name, efficiency, taken)
+    limit, curve, notes = limited(record, whole)
     day = day_of(record, record.tune[name], name, day_figures, taken)
     primary = record.gearbox.primary
     if primary is None:
@@ -255,33 +255,6 @@ def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> i
             where, teeth, f"must be a whole number of teeth from {least} to {most}", "Count the teeth of the sprocket."
         )
     return teeth
-
-
-def _curve(tune: Tune, name: str, efficiency: float, taken: Taken) -> tuple[str, PowerCurve]:
-    """Where the tune was measured, and its curve at the crank."""
-    at: Any = tune.measured_at or taken.word("tune.measured_at", None)
-    kind: Any = torque_or_power(tune.points_are)
-    if at == "wheel":
-        taken.assumptions.append(
-            f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's"
-        )
-    return at, curve_from_points(tune.points, kind=kind, measured_at=at, efficiency=efficiency, name=name)
-
-
-def _limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve, tuple[str, ...]]:
-    """The rev limit, the curve up to it, and a note where the points end short of it."""
-    given = record.engine.rev_limit
-    if given is None:
-        note = f"engine.rev_limit not given: the last point of the curve, {rpm(whole.last_rad_s):.0f} rev/min, is taken as the limit"
-        return whole.last_rad_s, whole, (note,)
-    limit = float(given)
-    if limit > whole.last_rad_s * (1 + 1e-9):
-        note = (
-            f"the curve ends at {rpm(whole.last_rad_s):.0f} rev/min, below the rev limit of {rpm(limit):.0f}: "
-            "nothing is computed above its last point"
-        )
-        return limit, whole, (note,)
-    return limit, whole.upto(limit), ()
 
 
 def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]:

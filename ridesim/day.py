@@ -1,4 +1,4 @@
-"""The air of the ride, what it makes of a power sheet, and what the tolerances of both leave open."""
+"""The power sheet of a tune, the air of the ride, what that makes of the sheet, and what the tolerances of both leave open."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ from typing import Any
 
 from ridesim.doubts import Doubt, through
 from ridesim.errors import InputError
-from ridesim.record import BuildRecord, Tune
+from ridesim.parts.power_curve import PowerCurve, curve_from_points
+from ridesim.record import BuildRecord, Tune, torque_or_power
 from ridesim.surroundings.air import HIGHEST_M, LOWEST_M, Air, air
 from ridesim.surroundings.correction import RideDay, ride_day_factor
 from ridesim.taken import Taken
+from ridesim.units import rpm
 
 _ENDS = {"altitude_m": (LOWEST_M, HIGHEST_M), "relative_humidity": (0.0, 1.0)}  # where an air ends by nature
 
@@ -119,3 +121,30 @@ def _sheet_doubts(tune: Tune, sheet: _Sheet, name: str, there: Air) -> Iterator[
         least, most = _ENDS.get(key, (-inf, inf))
         cause = (f"tune.{word}", tune.measurement)
         yield from through(f"tune.{name}.{word}", written, partial(read, key), least, most, cause)
+
+
+def curve_of(tune: Tune, name: str, efficiency: float, taken: Taken) -> tuple[str, PowerCurve]:
+    """Where the tune was measured, and its curve at the crank."""
+    at: Any = tune.measured_at or taken.word("tune.measured_at", None)
+    kind: Any = torque_or_power(tune.points_are)
+    if at == "wheel":
+        taken.assumptions.append(
+            f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's"
+        )
+    return at, curve_from_points(tune.points, kind=kind, measured_at=at, efficiency=efficiency, name=name)
+
+
+def limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve, tuple[str, ...]]:
+    """The rev limit, the curve up to it, and a note where the points end short of it."""
+    given = record.engine.rev_limit
+    if given is None:
+        note = f"engine.rev_limit not given: the last point of the curve, {rpm(whole.last_rad_s):.0f} rev/min, is taken as the limit"
+        return whole.last_rad_s, whole, (note,)
+    limit = float(given)
+    if limit > whole.last_rad_s * (1 + 1e-9):
+        note = (
+            f"the curve ends at {rpm(whole.last_rad_s):.0f} rev/min, below the rev limit of {rpm(limit):.0f}: "
+            "nothing is computed above its last point"
+        )
+        return limit, whole, (note,)
+    return limit, whole.upto(limit), ()
