@@ -8,7 +8,7 @@ from pathlib import Path
 
 from dashboard.app import serve
 from dashboard.door import never_on_the_line
-from ridesim.build import read
+from ridesim.buildfile.io import read
 from ridesim.errors import InputError
 
 

@@ -23,7 +23,7 @@ from dashboard.road import log_files, logs
 from dashboard.state import State, to_query
 from dashboard.wire import WiredDash
 from dashboard.workshop import garage_files
-from ridesim.build import parse
+from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
 
 _PAGE = """<!DOCTYPE html>

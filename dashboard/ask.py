@@ -11,15 +11,15 @@ from dashboard.first import FIELDS as FIRST_FIELDS
 from dashboard.first import PLACES as FIRST_PLACES
 from dashboard.first import first_build
 from dashboard.state import Problem, SetUp, State
-from ridesim import answers, tables
-from ridesim import sheet as sheets
+from ridesim import answers, reference
 from ridesim.answers import Answer, Comparison, Pair, Solved
 from ridesim.answers.compare import Change, changed, differences
 from ridesim.bike import make_bike
-from ridesim.build import Build, parse, read
+from ridesim.buildfile.io import Build, parse, read
+from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each, short
 from ridesim.evidence import with_evidence
-from ridesim.surroundings.road import surfaces
+from ridesim.report import sheet as sheets
 from ridesim.units import in_unit, quantity
 
 QUESTIONS = {
@@ -43,7 +43,7 @@ OF_RIDE = {"cruise": "cruise", "grade": "grade", "headwind": "head-wind", "surfa
 @lru_cache(maxsize=64)
 def build_of(demo: str, own: str | None) -> Build:
     """The build a state is about."""
-    build = read(tables.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
+    build = read(reference.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
     return replace(build, bike="the open bike")  # both set-ups are of one bike, also where one was read anew
 
 

@@ -11,10 +11,10 @@ from dashboard.asked import Asked
 from dashboard.needs import Needs
 from dashboard.state import SetUp, State
 from ridesim import answers
-from ridesim import choose as choosing
+from ridesim import selection as choosing
+from ridesim.buildfile.schema import Limits
+from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError
-from ridesim.parts.tire import names_tire, parse_marking
-from ridesim.record import Limits
 
 PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "asked": Asked()}
 

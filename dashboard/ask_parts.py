@@ -16,8 +16,8 @@ from dashboard.state import State
 from dashboard.workshop.ask_bench import Told, pair_of
 from ridesim.answers import Answer, Column, Figure, Table
 from ridesim.answers.base import ValueOf
-from ridesim.bench import intake, needle, openings
 from ridesim.errors import InputError
+from ridesim.fueling import intake, needle, openings
 from ridesim.units import quantity
 
 SEAT_KEYS = ("needle-jet", "main-bore", "seat", "full-lift", "grooves", "pitch")

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, make_dataclass
 from typing import Any
 
+from ridesim.buildfile.values import STANDARDS
 from ridesim.errors import InputError, did_you_mean
-from ridesim.fields import STANDARDS
 from ridesim.units import quantity
 
 LONGEST = 400  # characters of one field; a list of readings is the longest there is
@@ -88,7 +88,9 @@ def _runs(of: str) -> dict[str, Spec]:
         **_stretch(of),
         f"{of}-ways": Spec(label="Way of each run", hint="from positions"),
         f"{of}-altitude": _measure("Altitude that day", "", "distance", **as_built),
-        f"{of}-temperature": _measure("Temperature that day", "", "temperature", hint="as in the build, or by altitude"),
+        f"{of}-temperature": _measure(
+            "Temperature that day", "", "temperature", hint="as in the build, or by altitude"
+        ),
         f"{of}-humidity": _measure("Humidity that day", "", "percent", **as_built),
         f"{of}-pressure": _measure("Air pressure that day", "", "pressure", **as_built),
     }

@@ -185,7 +185,11 @@ def figure_table(figures: Sequence[Figure], system: str) -> Any:
 def _uncertainty(figure: Figure) -> Any:
     """How far a figure may be off, as a share of it; the words beside it say the same."""
     places = display.uncertainty_places(figure)
-    return None if places is None else _drawn_bands([("now", places["low"], places["value"], places["high"])], "uncertainty")
+    return (
+        None
+        if places is None
+        else _drawn_bands([("now", places["low"], places["value"], places["high"])], "uncertainty")
+    )
 
 
 def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = "") -> html.Span:

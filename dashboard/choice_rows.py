@@ -9,9 +9,9 @@ import numpy as np
 
 from dashboard import ask_choose, display
 from dashboard.display import Axis
-from dashboard.figures.choices import Points
 from ridesim.answers import Column
-from ridesim.choose import Candidate, Choice, Goal, limit_label
+from ridesim.plots.choices import Points
+from ridesim.selection import Candidate, Choice, Goal, limit_label
 
 VERDICTS = {"best": "nothing beats it", "meets": "meets all", "falls": "misses a limit"}
 MOST_TOLD = 12  # of the unbeaten, as a plain table

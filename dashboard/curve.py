@@ -12,13 +12,13 @@ from dash import html, no_update
 
 from dashboard import ask, cards, files
 from dashboard.display import unit_name
-from dashboard.figures.lines import Line, lines
 from dashboard.state import State
 from ridesim.bike import make_bike
-from ridesim.build import with_tune
+from ridesim.buildfile.io import with_tune
+from ridesim.buildfile.schema import torque_or_power
+from ridesim.components.curve_file import CurveSheet, parse_curve
 from ridesim.errors import InputError
-from ridesim.parts.curve_file import CurveSheet, parse_curve
-from ridesim.record import torque_or_power
+from ridesim.plots.lines import Line, lines
 
 SPARE_ROWS = 2
 MOST_ROWS = 60

@@ -16,8 +16,8 @@ from dashboard import ask, display, ids
 from dashboard.asked import SPECS, place
 from dashboard.state import State, from_query, put, read_value, to_query
 from dashboard.wire import Typed
+from ridesim.environment.air import HIGHEST_M, LOWEST_M, standard_temperature_k
 from ridesim.errors import InputError, each
-from ridesim.surroundings.air import HIGHEST_M, LOWEST_M, standard_temperature_k
 from ridesim.units import quantity
 
 PAUSE = 450  # ms of no typing before a field is read

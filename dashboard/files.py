@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import binascii
 
-from ridesim.build import Build, parse
+from ridesim.buildfile.io import Build, parse
 from ridesim.errors import InputError
 
 LARGEST = 1_000_000  # bytes

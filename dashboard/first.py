@@ -8,10 +8,10 @@ from typing import Any
 
 import tomlkit
 
-from ridesim.build import Build, parse
+from ridesim.buildfile.io import Build, parse
+from ridesim.buildfile.schema import Masses, Quantity
+from ridesim.components.guessed_curve import CURVE_ERROR, WHY, GuessedCurve, points_from_peaks
 from ridesim.errors import InputError, InputErrors, each
-from ridesim.parts.guessed_curve import CURVE_ERROR, WHY, GuessedCurve, points_from_peaks
-from ridesim.record import Masses, Quantity
 from ridesim.units import in_unit, quantity, rpm
 
 FIELDS = (

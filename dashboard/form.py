@@ -14,9 +14,9 @@ from pydantic import BaseModel
 
 from dashboard import ask
 from dashboard.first import ratios, ratios_text
-from ridesim.build import Build
+from ridesim.buildfile.io import Build
+from ridesim.buildfile.schema import BuildRecord, Quantity
 from ridesim.errors import InputError, each
-from ridesim.record import BuildRecord, Quantity
 
 SECTIONS = {
     "masses": "Masses",

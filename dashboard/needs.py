@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ridesim import choose as choosing
+from ridesim import selection as choosing
+from ridesim.buildfile.schema import Limits
+from ridesim.components.tire import parse_marking
 from ridesim.errors import InputError, did_you_mean
-from ridesim.parts.tire import parse_marking
-from ridesim.record import Limits
 from ridesim.units import quantity
 
 LONGEST = 1000  # characters of one field; a list of fifty tires is the longest there is

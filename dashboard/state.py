@@ -11,13 +11,13 @@ from urllib.parse import parse_qsl, urlencode
 from dashboard import asked, needs
 from dashboard.kept import KeptText, kept_text
 from dashboard.pack import pack, unpack
-from ridesim import tables
-from ridesim.build import json_schema
+from ridesim import reference
+from ridesim.buildfile.io import json_schema
+from ridesim.buildfile.schema import Masses, Quantity, RideSection
+from ridesim.components.chassis import MOVES_BACK_M
+from ridesim.components.tire import parse_marking
+from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, did_you_mean
-from ridesim.parts.chassis import MOVES_BACK_M
-from ridesim.parts.tire import parse_marking
-from ridesim.record import Masses, Quantity, RideSection
-from ridesim.surroundings.road import surfaces
 
 DEMO = "coast-single"
 SYSTEMS = ("metric", "us")
@@ -81,7 +81,7 @@ class Problem:
 
 def demos() -> tuple[str, ...]:
     """The names of the builds that come along."""
-    return tuple(sorted(path.stem for path in (tables.DATA / "demo").glob("*.toml")))
+    return tuple(sorted(path.stem for path in (reference.DATA / "demo").glob("*.toml")))
 
 
 @cache

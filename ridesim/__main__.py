@@ -1,5 +1,5 @@
 """`python -m ridesim`."""
 
-from ridesim.cli import main
+from ridesim.cli.main import main
 
 main()

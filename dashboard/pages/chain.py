@@ -8,9 +8,9 @@ from dash import Dash
 
 from dashboard import ask, cards
 from dashboard.display import axis
-from dashboard.figures.scale import Box, Circle, Dot, Stroke, drawing
 from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
+from ridesim.plots.scale import Box, Circle, Dot, Stroke, drawing
 
 KEY = "chain"
 CAPTION = "Sprockets at the radius the chain runs on, to scale; the shaded box is the travel of the axle from where it is now."

@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from dashboard.display import axis
-from dashboard.figures.lines import Line
-from dashboard.figures.log import Banded, banded
 from dashboard.pages.page import View
 from dashboard.road import ask_log, log_answer
 from dashboard.road.log_answer import Guide
@@ -14,6 +12,8 @@ from dashboard.road.log_fields import AIR, SPEEDS
 from dashboard.road.log_page import Question, page_of
 from dashboard.road.log_section import Section
 from ridesim.logs.coast_down import Coasted
+from ridesim.plots.lines import Line
+from ridesim.plots.log import Banded, banded
 
 GUIDE = Guide(
     record=(

@@ -8,9 +8,9 @@ from dash import Dash
 
 from dashboard import ask, cards
 from dashboard.display import axis
-from dashboard.figures.lines import Line, lines
 from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
+from ridesim.plots.lines import Line, lines
 
 KEY = "engine"
 TORQUE = "Torque at the crank in the standard air of its sheet."

@@ -8,9 +8,9 @@ from dash import Dash
 
 from dashboard import ask, cards
 from dashboard.display import axis
-from dashboard.figures.lines import Line, Mark, lines
 from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
+from ridesim.plots.lines import Line, Mark, lines
 
 KEY = "hills"
 CAPTION = "The grade each gear climbs steadily at each speed; the engine's own limit is drawn, and the table says where the front wheel or the rear tire gives up first."

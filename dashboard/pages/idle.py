@@ -13,14 +13,14 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import ask, cards, fields, ids
 from dashboard.display import axis
-from dashboard.figures.readings import fitted
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn
 from dashboard.state import State, from_query, to_query
 from dashboard.wire import Typed
 from dashboard.workshop import ask_bench, bench_cards
-from ridesim.bench.mixture import PROCEDURE
 from ridesim.errors import InputError, each
+from ridesim.fueling.mixture import PROCEDURE
+from ridesim.plots.readings import fitted
 
 KEY = "idle"
 LEAST_ROWS = 12

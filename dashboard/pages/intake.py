@@ -8,11 +8,11 @@ from dash import Dash
 
 from dashboard import ask_parts, cards, fields
 from dashboard.display import axis
-from dashboard.figures.holes import Hole, holes
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn
 from dashboard.state import State
 from dashboard.workshop import ask_bench, bench_cards
+from ridesim.plots.holes import Hole, holes
 
 KEY = "intake"
 PLACES = {

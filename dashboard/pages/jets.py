@@ -8,11 +8,11 @@ from dash import Dash
 
 from dashboard import cards, fields
 from dashboard.display import axis
-from dashboard.figures.lines import Line, Mark, lines
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn
 from dashboard.state import State
 from dashboard.workshop import ask_bench, bench_cards
+from ridesim.plots.lines import Line, Mark, lines
 
 KEY = "jets"
 SET = tuple(f"set-{key}" for key in ask_bench.AIR_KEYS)

@@ -9,11 +9,11 @@ from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import ask, cards, display, ids
 from dashboard.display import axis
-from dashboard.figures.lines import Line, Mark, lines
-from dashboard.figures.scale import Circle, Dot, Stroke, drawing
 from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import MOST_BACK_MM, from_query, put, to_query
 from dashboard.state import State as Looked
+from ridesim.plots.lines import Line, Mark, lines
+from ridesim.plots.scale import Circle, Dot, Stroke, drawing
 
 KEY = "lift"
 RATIO = "Where a line passes 1 the throttle alone lifts the front in that gear; under it, the rider's own weight has to help."

@@ -8,12 +8,12 @@ from dash import Dash
 
 from dashboard import ask_parts, cards, fields
 from dashboard.display import axis
-from dashboard.figures.lines import Line, Mark, lines
-from dashboard.figures.needle import Profile, profiles
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn
 from dashboard.state import State
 from dashboard.workshop import ask_bench, bench_cards
+from ridesim.plots.lines import Line, Mark, lines
+from ridesim.plots.needle import Profile, profiles
 
 KEY = "needle"
 ONE = tuple(f"one-{key}" for key in ask_parts.NEEDLE_KEYS)

@@ -6,14 +6,14 @@ from typing import Any
 
 from dashboard import cards
 from dashboard.display import axis
-from dashboard.figures.lines import Mark
-from dashboard.figures.log import shares
 from dashboard.pages.page import View, both
 from dashboard.road import ask_log
 from dashboard.road.ask_log import Rides
 from dashboard.road.log_answer import Guide
 from dashboard.road.log_page import Question, page_of
 from dashboard.road.log_section import Section
+from ridesim.plots.lines import Mark
+from ridesim.plots.log import shares
 
 GUIDE = Guide(
     record=(

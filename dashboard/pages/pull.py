@@ -8,10 +8,10 @@ from dash import Dash, html
 
 from dashboard import ask, cards, display
 from dashboard.display import axis
-from dashboard.figures.lines import Line, lines
-from dashboard.figures.maps import change_map
 from dashboard.pages.page import Page, View, answers, both, drawn
 from dashboard.state import State
+from ridesim.plots.lines import Line, lines
+from ridesim.plots.maps import change_map
 
 KEY = "pull"
 FORCE = "Wheel force in each gear, numbered at its end, over the resistance on level road and on three grades: the gap between them accelerates the bike."

@@ -8,8 +8,6 @@ from dash import Dash, Input, Output, State, html
 
 from dashboard import cards, ids
 from dashboard.display import axis
-from dashboard.figures.lines import Mark
-from dashboard.figures.log import Banded, banded
 from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
 from dashboard.road import ask_log, log_answer, log_fields, log_open, log_section
 from dashboard.road.ask_log import Asked, Held
@@ -18,6 +16,8 @@ from dashboard.road.log_fields import AIR, SPEEDS
 from dashboard.road.log_section import Section
 from dashboard.state import State as Looked
 from ridesim.logs.pull import Compared, Pulled
+from ridesim.plots.lines import Mark
+from ridesim.plots.log import Banded, banded
 
 KEY = "road-pull"
 OWN = ("ways", *AIR)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from dashboard.display import axis
-from dashboard.figures.lines import Line
-from dashboard.figures.log import rays
 from dashboard.pages.page import View
 from dashboard.road import ask_log, log_answer
 from dashboard.road.log_answer import Guide
 from dashboard.road.log_page import Question, page_of
 from dashboard.road.log_section import Section
 from ridesim.logs.gears import Geared
+from ridesim.plots.lines import Line
+from ridesim.plots.log import rays
 
 GUIDE = Guide(
     record=(

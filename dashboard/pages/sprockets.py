@@ -12,12 +12,12 @@ from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import ask, ask_choose, cards, choice_rows, display, ids, needs_card
-from dashboard.figures.choices import choices
 from dashboard.pages.page import INPUTS, Page, View, drawn, view
 from dashboard.state import State, from_query, put, to_query
 from dashboard.still import still
-from ridesim.choose import CHECKS, MOST_TOLD
 from ridesim.errors import InputError
+from ridesim.plots.choices import choices
+from ridesim.selection import CHECKS, MOST_TOLD
 
 KEY = "sprockets"
 CAPTION = (

@@ -10,12 +10,12 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import cards, fields, ids
 from dashboard.display import axis
-from dashboard.figures.bands import bands
 from dashboard.pages import bench
 from dashboard.pages.page import Page, View, drawn, view
 from dashboard.state import State
 from dashboard.workshop import ask_bench, bench_cards
 from ridesim.errors import InputError
+from ridesim.plots.bands import bands
 
 KEY = "symptoms"
 CAPTION = (

@@ -8,9 +8,9 @@ from dash import Dash, html
 
 from dashboard import ask, cards, display
 from dashboard.display import axis
-from dashboard.figures.scale import Circle, Dot, Stroke, drawing
 from dashboard.pages.page import Page, View, answers, drawn
 from dashboard.state import State
+from ridesim.plots.scale import Circle, Dot, Stroke, drawing
 
 KEY = "tires"
 CAPTION = (

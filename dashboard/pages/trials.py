@@ -10,11 +10,11 @@ from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import ask, cards, fields, ids, kept
-from dashboard.figures.lines import Line, Mark, lines
 from dashboard.pages.page import Page, View, drawn, pressed, view
 from dashboard.state import State, from_query, put, to_query
 from dashboard.workshop import ask_trials, trial_cards, trial_form
 from ridesim.errors import InputError, each
+from ridesim.plots.lines import Line, Mark, lines
 
 KEY = "trials"
 SECTIONS = ("says", "next", "list", "tunes", "back", "assumed", "cautions")

@@ -9,12 +9,12 @@ from dash import html
 
 from dashboard import cards, display
 from dashboard.display import axis
-from dashboard.figures.lines import Line
-from dashboard.figures.log import log_chart, thinned
 from dashboard.pages.page import View
 from dashboard.still import still
 from ridesim.answers import Answer
 from ridesim.logs.log import Log
+from ridesim.plots.lines import Line
+from ridesim.plots.log import log_chart, thinned
 
 SAMPLES_SHOWN = 60
 NAME_SHOWN = 20  # characters; a phone is narrow

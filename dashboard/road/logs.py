@@ -10,7 +10,7 @@ from typing import Any
 from flask import Flask, current_app
 
 from dashboard.road.log_rack import TOLD, Rack
-from ridesim import tables
+from ridesim import reference
 from ridesim.errors import InputError
 from ridesim.logs.log import Log
 from ridesim.logs.reader import ROLES, read_log, read_log_bytes
@@ -18,7 +18,7 @@ from ridesim.logs.reader import ROLES, read_log, read_log_bytes
 LARGEST = 12_000_000  # bytes: a day at one sample a second, or an hour at ten, is 2 to 10 MB
 LARGEST_WORDS = "12 MB"
 MOST_FILES = 8  # of one question
-FOLDER = tables.DATA / "demo" / "logs"
+FOLDER = reference.DATA / "demo" / "logs"
 DEMOS = {
     "coast-down": "coast-down.csv",
     "before": "pulls-before.csv",

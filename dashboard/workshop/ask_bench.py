@@ -14,10 +14,10 @@ from dashboard import ask
 from dashboard.fields import by_altitude, figure, number, text
 from dashboard.state import State
 from ridesim.answers import Answer, Column, Figure, Table
-from ridesim.bench import circuits, jets, mixture
+from ridesim.environment.air import Air, air
 from ridesim.errors import InputError
+from ridesim.fueling import circuits, jets, mixture
 from ridesim.garage.trials import DayAir
-from ridesim.surroundings.air import Air, air
 from ridesim.units import quantity, rad_s
 
 JET_KEYS = ("jet", "jet-to", "numbering", "jet-step", "jet-sizes")

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from ridesim.doubts import Source
+from ridesim.uncertainty.tolerances import Source
 from ridesim.units import COUNTED, READINGS
 
 

@@ -8,13 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers.base import Answer, Column, Figure, Sentence, Step, Table, ValueOf, plain
 from ridesim.answers.chain_doubts import banded, chain_doubts, other_chains
 from ridesim.answers.solved import Solved
 from ridesim.bike import Bike
-from ridesim.doubts import Doubt
-from ridesim.parts.chain import (
+from ridesim.components.chain import (
     CAUTIONS,
     ChainFit,
     ChainSize,
@@ -29,7 +28,8 @@ from ridesim.parts.chain import (
     speed_ripple,
     wrap_angle_rad,
 )
-from ridesim.parts.chain_words import UNSEEN_M
+from ridesim.components.chain_words import UNSEEN_M
+from ridesim.uncertainty.tolerances import Doubt
 from ridesim.units import in_both, quantity
 
 
@@ -86,13 +86,13 @@ def chain_place(bike: Bike) -> ChainPlace:
     assumptions: list[str] = []
     designation = given.chain
     if designation is None:
-        default = tables.defaults()["final_drive.chain"]
+        default = reference.defaults()["final_drive.chain"]
         designation = str(default["value"])
         assumptions.append(f"final_drive.chain assumed {designation} ({default['why']})")
     size = chain_size(designation)
     travel = given.axle_travel
     if travel is None:
-        default = tables.defaults()["final_drive.axle_travel"]
+        default = reference.defaults()["final_drive.axle_travel"]
         ends: Any = default["value"]
         path = "final_drive.axle_travel"
         travel = (quantity(ends[0], "length", "mm", path), quantity(ends[1], "length", "mm", path))

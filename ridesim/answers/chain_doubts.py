@@ -10,10 +10,10 @@ import numpy as np
 from ridesim.answers.base import Figure
 from ridesim.answers.solved import quadrature
 from ridesim.bike import Bike
-from ridesim.doubts import Doubt, through
+from ridesim.buildfile.schema import FinalDrive
+from ridesim.components.chain import ChainFit
 from ridesim.errors import InputError
-from ridesim.parts.chain import ChainFit
-from ridesim.record import FinalDrive
+from ridesim.uncertainty.tolerances import Doubt, through
 
 FIGURES = {
     "links": "links_to_order",

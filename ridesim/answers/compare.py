@@ -21,7 +21,7 @@ from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tire_swap, tires
 from ridesim.answers.words import verdict
-from ridesim.doubts import Source
+from ridesim.uncertainty.tolerances import Source
 from ridesim.units import in_both, percent, rpm
 
 Moves = Mapping[Source, tuple[float, float]]

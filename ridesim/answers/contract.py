@@ -29,7 +29,18 @@ def contract(solved: Solved) -> dict[str, Any]:
     bike, perf, ride = solved.bike, solved.performance, solved.ride
     s = bike.setups
     run = standing_run(solved)
-    notes = list(dict.fromkeys((*bike.notes, *run.notes, *tire_notes(solved), *light_notes(solved), *first_notes(solved), *out_of_reach_notes(solved))))
+    notes = list(
+        dict.fromkeys(
+            (
+                *bike.notes,
+                *run.notes,
+                *tire_notes(solved),
+                *light_notes(solved),
+                *first_notes(solved),
+                *out_of_reach_notes(solved),
+            )
+        )
+    )
     fit = chain_fit(solved)
     assumptions = list(dict.fromkeys((*bike.assumptions, *run.assumptions, *fit.assumptions)))
     answer = {

@@ -9,8 +9,8 @@ import numpy as np
 from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.bike import Bike
-from ridesim.parts.chassis import MOVES_BACK_M
-from ridesim.surroundings.road import surfaces
+from ridesim.components.chassis import MOVES_BACK_M
+from ridesim.environment.road import surfaces
 from ridesim.units import in_both, rpm
 
 SAID_FIRST: Mapping[bool | None, Sentence] = {

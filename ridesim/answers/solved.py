@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 from ridesim.answers.base import Figure, plain
 from ridesim.bike import Bike, setups_of
-from ridesim.doubts import Doubt, Source, ends, turned
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.pieces import Pieces, pieces_of
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.thrust import Forces
+from ridesim.uncertainty.tolerances import Doubt, Source, ends, turned
 from ridesim.units import quantity
 
 Array = NDArray[np.float64]

@@ -9,14 +9,14 @@ import numpy as np
 
 from ridesim.answers.base import Figure
 from ridesim.bike import Bike
-from ridesim.parts.speedometer import (
+from ridesim.components.speedometer import (
     SpeedometerDrive,
     indicated_limits_un_r39,
     indicated_over_true,
     odometer_over_true,
     reading_verdict,
 )
-from ridesim.parts.tire import RollingTire, names_tire, parse_marking, rolling_tire
+from ridesim.components.tire import RollingTire, names_tire, parse_marking, rolling_tire
 from ridesim.units import kmh
 
 R39_LABEL = "Within UN R39's limit for type approval"

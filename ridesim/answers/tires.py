@@ -11,9 +11,9 @@ from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedometer, speedometer_figures
 from ridesim.bike import Bike
-from ridesim.parts.speedometer import indicated_limits_un_r39, reading_verdict
-from ridesim.parts.steering import SteeringChange, rigid_frame, trail_m
-from ridesim.parts.tire import (
+from ridesim.components.speedometer import indicated_limits_un_r39, reading_verdict
+from ridesim.components.steering import SteeringChange, rigid_frame, trail_m
+from ridesim.components.tire import (
     RollingTire,
     equivalent_rear_teeth,
     gearing_change,

@@ -10,8 +10,8 @@ from typing import Any, NamedTuple, get_args
 from pydantic import BaseModel
 
 from ridesim.answers.words import number
-from ridesim.fields import Quantity
-from ridesim.record import BuildRecord, Tune
+from ridesim.buildfile.schema import BuildRecord, Tune
+from ridesim.buildfile.values import Quantity
 from ridesim.units import in_unit, shown_in, unit_words
 
 _US = {

@@ -14,10 +14,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build import Build
+from ridesim.buildfile.io import Build
+from ridesim.buildfile.readings import Reading
 from ridesim.evidence.predict import PER_SD, Model, measured, model_of
-from ridesim.posterior import Posterior
-from ridesim.readings import Reading
+from ridesim.uncertainty.posterior import Posterior
 
 Array = NDArray[np.float64]
 DRAWS = 256

@@ -5,13 +5,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from ridesim.build import Build
+from ridesim.buildfile.io import Build
+from ridesim.buildfile.readings import Consumption
 from ridesim.errors import InputError
 from ridesim.evidence.amounts import field_at
 from ridesim.evidence.fit import Fit
 from ridesim.evidence.predict import PER_SD
 from ridesim.evidence.report import Parameter, parameters
-from ridesim.readings import Consumption
 from ridesim.units import in_unit
 
 MOVED = 1e-6  # of a tolerance: less is none

@@ -13,15 +13,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim import readings as kinds
-from ridesim.bands import FIGURES
+from ridesim.answers.draws import FIGURES
 from ridesim.bike import Bike, setups_of
-from ridesim.build import Build
-from ridesim.doubts import turned
+from ridesim.buildfile import readings as kinds
+from ridesim.buildfile.io import Build
+from ridesim.buildfile.readings import Reading
 from ridesim.errors import InputError, did_you_mean
 from ridesim.evidence.predict import PER_SD, STEP, Model, measured, model_of
 from ridesim.mechanics.kernel import perform
-from ridesim.readings import Reading
+from ridesim.uncertainty.tolerances import turned
 from ridesim.units import Measured, in_both, rad_s
 
 Array = NDArray[np.float64]
@@ -146,9 +146,9 @@ def figure_slopes(bike: Bike, key: str) -> tuple[Next, Array]:
 
 def _of_the_verdict(build: Build, model: Model) -> tuple[Next, Array]:
     """The limit that the verdict is least sure of, and the slopes of its margin."""
-    from ridesim import choose
+    from ridesim import selection
 
-    decided = choose.verdict(choose.choose(build))
+    decided = selection.verdict(selection.choose(build))
     certainty, place = decided.certainty, decided.certainty.place(decided.candidate.n)
     bent = [n for n, name in enumerate(certainty.names) if name not in certainty.chain]
     if place is None or not bent:
@@ -156,7 +156,7 @@ def _of_the_verdict(build: Build, model: Model) -> tuple[Next, Array]:
         raise InputError("limits", None, "give the verdict nothing to be sure of", fix)
     limit = min(bent, key=lambda n: certainty.by_limit[n, place])
     name = certainty.names[limit]
-    goal = choose.GOALS[choose.LIMITED[name]]
+    goal = selection.GOALS[selection.LIMITED[name]]
     slopes = dict.fromkeys((doubt.path for doubt in model.doubts), 0.0)
     for n, path in enumerate(certainty.paths):
         slopes[path] = float(certainty.up[limit, n, place] - certainty.down[limit, n, place]) / (2.0 * PER_SD)

@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim import readings as kinds
 from ridesim.bike import Bike, make_bike, setups_of
-from ridesim.build import Build
-from ridesim.doubts import Doubt, turned
+from ridesim.buildfile import readings as kinds
+from ridesim.buildfile.io import Build
+from ridesim.buildfile.readings import DayAir, Reading
+from ridesim.buildfile.schema import AirSection
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.readings import DayAir, Reading
-from ridesim.record import AirSection
+from ridesim.uncertainty.tolerances import Doubt, turned
 from ridesim.units import TWO_PI, G, Measured
 
 Array = NDArray[np.float64]

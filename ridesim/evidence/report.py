@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from ridesim import readings as kinds
 from ridesim.answers.words import number
+from ridesim.buildfile import readings as kinds
+from ridesim.buildfile.readings import Reading
 from ridesim.evidence.amounts import Amount, amount, field_at, in_words
 from ridesim.evidence.fit import DRAWS, WORTH, Fit
 from ridesim.evidence.next_reading import Next
 from ridesim.evidence.predict import PER_SD, measured, points
-from ridesim.readings import Reading
 
 _SHOWS = {
     kinds.RollOut: (("length", "m"),),

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.answers.base import Step
-from ridesim.bench.jets import CAUTIONS as JET_CAUTIONS
-from ridesim.bench.jets import LAW
+from ridesim.fueling.jets import CAUTIONS as JET_CAUTIONS
+from ridesim.fueling.jets import LAW
 from ridesim.garage.changes import changes_between, values_of, what_changed, worded
 from ridesim.garage.circuits import ORDER, Margin, Obtainable, not_richer, stepped, too_lean
 from ridesim.garage.trend import (

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ridesim.toml_text import tables_of
+from ridesim.buildfile.toml_text import tables_of
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 

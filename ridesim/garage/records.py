@@ -8,8 +8,8 @@ import os
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from ridesim.buildfile.toml_text import tables_of
 from ridesim.errors import InputError
-from ridesim.toml_text import tables_of
 
 LARGEST_BUILD = 1_000_000  # bytes of TOML, the same as a build file may have
 LARGEST_LOG = 32_000_000  # bytes; a day's ride logged ten times a second is a tenth of it

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from ridesim.files import may_write
 from ridesim.garage.records import GarageError
-from ridesim.whole_file import may_write
 
 APPLICATION_ID = int.from_bytes(b"rdsm", "big")  # in the file's header: how a garage is told from any other SQLite file
 _MAGIC = b"SQLite format 3\0"

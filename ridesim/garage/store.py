@@ -10,6 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
+from ridesim.files import create, read_plain, sync_folder
 from ridesim.garage.kept import Kept
 from ridesim.garage.records import (
     LARGEST_LOG,
@@ -25,7 +26,6 @@ from ridesim.garage.records import (
     now_utc,
 )
 from ridesim.garage.schema import connect, speaking
-from ridesim.whole_file import create, read_plain, sync_folder
 
 if TYPE_CHECKING:
     from ridesim.garage.diff import Difference
@@ -124,7 +124,7 @@ class Garage:
 
         parent is the revision that was edited. When it is no longer the newest, this save is kept as well, and
         passed_over of what comes back names the revisions it was made without knowing. Without a parent the newest is
-        meant. The text must be TOML; whether it is a whole bike is for ridesim.build to say, so that half-done work can
+        meant. The text must be TOML; whether it is a whole bike is for ridesim.buildfile.io to say, so that half-done work can
         be kept.
         """
         checked_name(bike, "bike")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ridesim.answers.base import Column, Step, Table
-from ridesim.bench.jets import LAW, LIMITS, flow_ratio, richness_ratio
+from ridesim.fueling.jets import LAW, LIMITS, flow_ratio, richness_ratio
 from ridesim.garage.changes import THINGS, changes_between
 from ridesim.garage.trials import OPENINGS, DayAir, Settings, Trial
 from ridesim.units import in_both

@@ -10,13 +10,13 @@ from itertools import chain
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
-from ridesim.bench.given import one, several, word
-from ridesim.bench.jets import LEAST_SIZE, MOST_SIZE, NUMBERINGS, Numbering
 from ridesim.errors import InputError, InputErrors, each
+from ridesim.fueling.given import one, several, word
+from ridesim.fueling.jets import LEAST_SIZE, MOST_SIZE, NUMBERINGS, Numbering
 from ridesim.garage.records import LONGEST_NAME, checked_id, checked_name, checked_text, checked_time, new_id
 
 if TYPE_CHECKING:
-    from ridesim.surroundings.air import Air
+    from ridesim.environment.air import Air
 
 Says = Literal["lean", "right", "rich", "can't tell"]
 MOST_GROOVES = 12  # on a needle
@@ -112,7 +112,7 @@ class DayAir:
         >>> round(DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55).air().density_kg_m3, 4)
         1.1717
         """
-        from ridesim.surroundings.air import air
+        from ridesim.environment.air import air
 
         return air(
             altitude_m=self.altitude_m,

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ridesim.answers import Answer, Column, Figure, Step, Table
 from ridesim.answers.base import Sentence, ValueOf
 from ridesim.bike import Bike
+from ridesim.environment.checks import within
 from ridesim.errors import InputError
 from ridesim.logs.fits.coast import NORMAL_90, Band, band
 from ridesim.logs.fits.gears import (
@@ -28,11 +29,10 @@ from ridesim.logs.fits.gears import (
     thinned,
 )
 from ridesim.logs.log import CAUTIONS, Array, Log
-from ridesim.surroundings.checks import within
 from ridesim.units import TWO_PI
 
 if TYPE_CHECKING:
-    from ridesim.build import Build
+    from ridesim.buildfile.io import Build
 
 SETTLED_WITHIN = 0.005
 SURE = 3.5  # standard errors that must fit into it: of a thousand ratios at the very edge, one half would lie outside

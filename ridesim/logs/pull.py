@@ -12,6 +12,7 @@ from ridesim.answers import Answer, Column, Figure, Step, Table
 from ridesim.answers.base import ValueOf
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import Bike
+from ridesim.environment.power_correction import AS_MEASURED, correction_factor
 from ridesim.errors import InputError
 from ridesim.logs.coast_down import runs_table
 from ridesim.logs.fits.bike import all_up_kg, driven_kg, gear_of, resistance_of
@@ -19,11 +20,10 @@ from ridesim.logs.fits.change import CurveChange, change_between
 from ridesim.logs.fits.coast import CoastDown
 from ridesim.logs.fits.pull import WheelCurve, wheel_curve
 from ridesim.logs.log import Run, notes_of
-from ridesim.surroundings.correction import AS_MEASURED, correction_factor
 from ridesim.units import rpm
 
 if TYPE_CHECKING:
-    from ridesim.build import Build
+    from ridesim.buildfile.io import Build
 
 PULL_FROM, PULL_TO = 0.42, 0.90  # of the rev limit
 STANDARD = "SAE J1349"
@@ -297,7 +297,6 @@ def with_wheel_tune(build: Build, name: str, done: Pulled) -> Build:
         A name that is not letters, digits, - and _.
     """
     import tomlkit
-
 
     key, curve, air = name.strip(), done.found, done.bike.air
     if not key or len(key) > 40 or any(not (c.isalnum() or c in "_-") for c in key) or not key.isascii():

@@ -12,6 +12,7 @@ from typing import IO, Any
 import numpy as np
 
 from ridesim.errors import InputError
+from ridesim.files import opened
 from ridesim.logs.clean import NO_FIX, NO_HEIGHT, Samples, log_of
 from ridesim.logs.gpx import LARGEST_GPX, read_track
 from ridesim.logs.log import Array, Found, Log
@@ -30,7 +31,6 @@ from ridesim.logs.reading.shape import (
 from ridesim.logs.reading.stamps import OF_DAY, UNIT_S, clock_of_numbers, over_midnight, unit_of_numbers
 from ridesim.logs.reading.table import SNIFFED, Raw, read_rows, text_lines
 from ridesim.units import rad_s
-from ridesim.whole_file import opened
 
 LARGEST_TABLE = 200_000_000  # bytes
 MOST_KEYS = 500  # of JSON lines

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.cruise import Cruise, cruise
 from ridesim.mechanics.forces import Forces
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.run import Run, roll_on_times_s, standing_start
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.thrust import Gears, gears
-from ridesim.parts.power_curve import PowerCurve
 
 Array = NDArray[np.float64]
 CHUNK = 1280  # set-ups worked at a time: enough to drown the cost of a call, few enough to bound the memory

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.parts.power_curve import PowerCurve
+from ridesim.components.power_curve import PowerCurve
 from ridesim.units import rad_s
 
 Array = NDArray[np.float64]

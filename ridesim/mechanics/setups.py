@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.components.chassis import combined_place_m
 from ridesim.mechanics.drivetrain import effective_mass_kg
 from ridesim.mechanics.lift import pitch_moment_kg_m
-from ridesim.parts.chassis import combined_place_m
 
 Array = NDArray[np.float64]
 

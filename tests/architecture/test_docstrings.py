@@ -9,11 +9,16 @@ import re
 
 import pytest
 
+import ridesim.components
+import ridesim.environment
 import ridesim.mechanics
-import ridesim.parts
-import ridesim.surroundings
 
-PURE = ["ridesim.mechanics.drivetrain", "ridesim.mechanics.lift", "ridesim.mechanics.fuel", "ridesim.parts.chassis"]
+PURE = [
+    "ridesim.mechanics.drivetrain",
+    "ridesim.mechanics.lift",
+    "ridesim.mechanics.fuel",
+    "ridesim.components.chassis",
+]
 
 
 def functions() -> list:
@@ -21,7 +26,7 @@ def functions() -> list:
 
 
 def _functions():
-    for package in (ridesim.parts, ridesim.surroundings, ridesim.mechanics):
+    for package in (ridesim.components, ridesim.environment, ridesim.mechanics):
         for info in pkgutil.iter_modules(package.__path__, package.__name__ + "."):
             module = importlib.import_module(info.name)
             for name, function in inspect.getmembers(module, inspect.isfunction):

@@ -36,9 +36,9 @@ def test_every_data_file_is_in_the_wheel(unpacked):
 
 def test_every_table_opens_from_the_wheel(unpacked):
     code = (
-        "from ridesim import tables; import pathlib; assert 'site' in str(tables.DATA), tables.DATA\n"
-        "for p in sorted((tables.DATA / 'reference').glob('*.csv')): assert tables.read_table(p.stem), p\n"
-        "from ridesim.cli import main; main(['answers', 'coast-single', '--json'])"
+        "from ridesim import reference; import pathlib; assert 'site' in str(reference.DATA), reference.DATA\n"
+        "for p in sorted((reference.DATA / 'reference').glob('*.csv')): assert reference.read_table(p.stem), p\n"
+        "from ridesim.cli.main import main; main(['answers', 'coast-single', '--json'])"
     )
     done = subprocess.run(
         [sys.executable, "-P", "-c", code],

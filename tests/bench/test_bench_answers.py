@@ -17,12 +17,11 @@ from scipy.integrate import solve_ivp
 from support.bikes import random_fields, ride_by_stepping, single, single_curve
 from support.stages import STAGES, operations_by_stage, times_by_stage
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import contract, solve
-from ridesim.bands import bands
+from ridesim.answers.draws import bands
 from ridesim.bike import make_bike
-from ridesim.build import read
-from ridesim.choose import choose, held_to
+from ridesim.buildfile.io import read
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.motion import Motion
 from ridesim.mechanics.pieces import pieces_of
@@ -30,8 +29,9 @@ from ridesim.mechanics.run import roll_on_times_s, standing_start
 from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.mechanics.survey import BLOCK
 from ridesim.mechanics.thrust import Forces, gears
+from ridesim.selection import choose, held_to
 
-PATH = tables.DATA / "demo" / "plateau-single.toml"
+PATH = reference.DATA / "demo" / "plateau-single.toml"
 TIRES = ["120/90-17", "130/90-17", "140/80-17", "4.60-17", "110/90-17", "120/80-17"]
 
 

@@ -17,11 +17,11 @@ from playwright.sync_api import Page
 from support.posted import Posted
 
 from dashboard.app import create_app
-from ridesim import tables
-from ridesim.build import read
-from ridesim.choose import alike_pairs, bikes_of, choice_of, choose, cross, held_to
+from ridesim import reference
+from ridesim.buildfile.io import read
+from ridesim.selection import alike_pairs, bikes_of, choice_of, choose, cross, held_to
 
-BUILD = read(tables.DATA / "demo" / "plateau-single.toml")
+BUILD = read(reference.DATA / "demo" / "plateau-single.toml")
 FRONTS, REARS = range(13, 20), range(38, 53)
 TIRES = ["120/90-17", "130/90-17", "140/80-17", "4.60-17", "110/90-17", "120/80-17"]
 TUNES = ["stock", "rejetted"]

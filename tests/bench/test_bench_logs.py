@@ -16,14 +16,14 @@ import pytest
 from support.synthetic_log import Bike, Day, phone
 from support.synthetic_rides import by_protocol, ridden, written_down
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.bike import make_bike
-from ridesim.build import read
+from ridesim.buildfile.io import read
 from ridesim.logs.gears import HOLD_S, find_ratios
 from ridesim.logs.log import Log, frozen
 from ridesim.units import TWO_PI
 
-PATH = tables.DATA / "demo" / "plateau-single.toml"
+PATH = reference.DATA / "demo" / "plateau-single.toml"
 PIECE = 100_000
 
 READER = """

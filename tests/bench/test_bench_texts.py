@@ -8,13 +8,13 @@ from __future__ import annotations
 import time
 from contextlib import suppress
 
-from ridesim.choose import teeth
+from ridesim.components.chain import chain_size
+from ridesim.components.curve_file import parse_curve
+from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
 from ridesim.logs.reader import read_log_bytes
 from ridesim.logs.reading.headings import reading_of
-from ridesim.parts.chain import chain_size
-from ridesim.parts.curve_file import parse_curve
-from ridesim.parts.tire_marking import parse_marking
+from ridesim.selection import teeth
 from ridesim.units import KINDS, quantity
 
 MOST_S = 0.050

@@ -59,7 +59,9 @@ def test_two_trials_a_proposal_and_back_to_stock(web):
     link = web.get_by_role("link", name="Make it the might-be").first
     expect(link).to_have_attribute("href", re.compile(r"/engine\?revision=[0-9a-f]{20}.*might-tune=stock"))
     link.click()
-    expect(web).to_have_url(re.compile(r"/engine\?revision=[0-9a-f]{20}"))  # what is as it is now may leave the link again
+    expect(web).to_have_url(
+        re.compile(r"/engine\?revision=[0-9a-f]{20}")
+    )  # what is as it is now may leave the link again
     expect(web.locator("#field-might-tune")).to_have_value("stock")
     expect(web.locator(".page .say").first).to_be_visible()
 

@@ -8,10 +8,10 @@ from support.posted import texts
 
 from dashboard import pages
 from dashboard.state import SetUp, State, to_query
-from ridesim import answers, tables
+from ridesim import answers, reference
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
-from ridesim.build import read
+from ridesim.buildfile.io import read
 
 ASKED = {
     "gears": answers.speeds,
@@ -29,7 +29,7 @@ CHANGED = State(might=SetUp(front=16, rear_tire="130/90-17 M/C 68S"), cruise="11
 
 def direct(state: State) -> tuple[answers.Solved, answers.Solved]:
     """Both set-ups of CHANGED, asked of the library without the app."""
-    build = read(tables.DATA / "demo" / "coast-single.toml")
+    build = read(reference.DATA / "demo" / "coast-single.toml")
     solved = []
     for more in ({}, {"front": 16, "rear_tire": "130/90-17 M/C 68S"}):
         bike = make_bike(build, **more)
@@ -104,7 +104,7 @@ def test_the_start_answers_every_question_in_a_sentence(posted):
 
 
 def test_the_sheet_is_the_librarys(posted):
-    from ridesim.sheet import sheet
+    from ridesim.report.sheet import sheet
 
     filled = posted.page("sheet", to_query(CHANGED))
     page = sheet(*direct(CHANGED))
@@ -117,7 +117,7 @@ def test_the_lift_page_moves_the_rider_as_the_library_does(posted):
     from dataclasses import replace
 
     filled = posted.page("lift", to_query(State(back="120 mm")))
-    build = read(tables.DATA / "demo" / "coast-single.toml")
+    build = read(reference.DATA / "demo" / "coast-single.toml")
     bike = make_bike(build.changed({"chassis.rider_cg_ahead_of_rear_axle": "0.37 m"}))
     answer = answers.front_lift(answers.solve(bike, bands=False))
     assert sentence(answer) in " ".join(texts(filled["lift-moved"]["children"]))

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from dashboard import shell
 from dashboard.pack import LARGEST_TEXT, pack, unpack
 from dashboard.state import DEMO, SetUp, State, demos, from_query, teeth_limits, to_query
-from ridesim import tables
+from ridesim import reference
+from ridesim.environment.road import surfaces
 from ridesim.errors import InputError
-from ridesim.surroundings.road import surfaces
 
 TIRES = st.sampled_from(["120/90-17 M/C 64S", "130/90-17", "180/55 ZR17 M/C (73W)", "4.60-17 4PR", "MT90-16"])
 WORDS = st.text(st.characters(exclude_categories=("C", "Z")), min_size=1, max_size=30)
@@ -34,7 +34,7 @@ def set_ups() -> st.SearchStrategy[SetUp]:
 
 
 def states() -> st.SearchStrategy[State]:
-    text = (tables.DATA / "demo" / f"{DEMO}.toml").read_text(encoding="utf-8")
+    text = (reference.DATA / "demo" / f"{DEMO}.toml").read_text(encoding="utf-8")
     return st.builds(
         State,
         demo=st.sampled_from(demos()),
@@ -121,7 +121,7 @@ def test_a_link_the_library_cannot_answer_opens_without_the_fault_and_says_so(qu
 
 
 def test_an_own_build_travels_in_the_link():
-    text = (tables.DATA / "demo" / "road-twin.toml").read_text(encoding="utf-8")
+    text = (reference.DATA / "demo" / "road-twin.toml").read_text(encoding="utf-8")
     link = to_query(State(own=text, might=SetUp(front=17)))
     assert len(link) < 4000
     state, problems = shell.opened(link)

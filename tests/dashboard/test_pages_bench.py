@@ -15,8 +15,8 @@ from dashboard.pages import workshop
 from dashboard.state import State, from_query, to_query
 from dashboard.workshop import ask_bench
 from ridesim.answers.words import shown
-from ridesim.bench import circuits, intake, jets, mixture, needle, openings
-from ridesim.surroundings.air import air
+from ridesim.environment.air import air
+from ridesim.fueling import circuits, intake, jets, mixture, needle, openings
 from ridesim.units import rad_s
 
 BENCH = list(workshop.BENCH)
@@ -321,7 +321,10 @@ def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typ
     told = ask_bench.jet(state).answers[0]
     assert told.figure("come").value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.4).density_kg_m3)
     assumed = [one for one in told.assumptions if "air.temperature assumed" in one]
-    assert [one.split(":")[0] for one in assumed] == ["air it was right in", "air to come"] and "10 °C (18 °F)" in assumed[0]
+    assert [one.split(":")[0] for one in assumed] == [
+        "air it was right in",
+        "air to come",
+    ] and "10 °C (18 °F)" in assumed[0]
     day = from_query(asked(day_altitude="1000 m"))[0]
     assert ask_bench.worked_out(day, "day").temperature_k == pytest.approx(281.65)
     typed = from_query(asked(go_altitude="2500 m", go_temperature="10 degC"))[0]

@@ -18,14 +18,14 @@ from dashboard.state import SetUp, State, from_query, to_query
 from dashboard.workshop import ask_garage, ask_trials
 from dashboard.workshop.ask_bench import day_air
 from dashboard.workshop.garage_files import BIKE, WHOLE
-from ridesim.build import parse, read
+from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage
 from ridesim.garage.advice import propose_next
 from ridesim.garage.circuits import Margin, Obtainable
 from ridesim.garage.trend import Stock
 from ridesim.garage.undo import back_to_stock
-from ridesim.tables import DATA
+from ridesim.reference import DATA
 
 DEMO = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
 FORM = {

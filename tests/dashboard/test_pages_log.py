@@ -15,20 +15,20 @@ from support.posted import texts
 
 from dashboard import guard
 from dashboard.asked import ROAD, place
-from dashboard.figures.log import MOST_DRAWN
 from dashboard.pages import coastdown, own_ride, pull_log, ratios, road
 from dashboard.road import log_fields, log_files, log_open, logs
 from dashboard.state import SetUp, State, from_query, to_query
 from ridesim import answers
 from ridesim.answers.words import sentence, shown
 from ridesim.bike import make_bike
-from ridesim.build import read
+from ridesim.buildfile.io import read
 from ridesim.logs.coast_down import coasted
 from ridesim.logs.gears import geared
 from ridesim.logs.log import coast_speeds, directions_of, part_of, runs_of
 from ridesim.logs.pull import compared, pull_speeds, pulled
 from ridesim.logs.reader import read_log
 from ridesim.logs.ride import ridden
+from ridesim.plots.log import MOST_DRAWN
 from ridesim.units import quantity
 
 DEMO = logs.tables.DATA / "demo" / "coast-single.toml"
@@ -112,7 +112,9 @@ def test_the_air_of_the_day_and_the_speeds_are_those_of_the_fields(posted):
     assert sentence(found.answer) in said(answer, "coast-down")
     fields = {"altitude": "1200", "from-speed": "60", "to-speed": "30"}
     us = asked(posted, "coast-down", State(units="us"), fields.items(), kept=[logs.demo("coast-down")])
-    build = read(DEMO).changed({"air.altitude": "1200 ft", "air.temperature": None})  # a thermometer that stood elsewhere
+    build = read(DEMO).changed(
+        {"air.altitude": "1200 ft", "air.temperature": None}
+    )  # a thermometer that stood elsewhere
     found = coast(make_bike(build), fast=60 * 0.44704, slow=30 * 0.44704)
     assert sentence(found.answer, "us") in said(us, "coast-down")
 
@@ -547,7 +549,7 @@ def test_the_result_of_the_coast_downs_goes_into_the_link(posted):
     assert "# INVENTED" in state.own and state.own != build.text
     told = " ".join(texts(response["coast-down-taken"]["children"]))
     for text in (DEMO.read_text(), state.own):
-        from ridesim.build import parse
+        from ridesim.buildfile.io import parse
 
         run = answers.standing_run(answers.solve(make_bike(parse(text))))
         assert shown(run.figure("top").value, "speed") in told
@@ -571,7 +573,7 @@ def test_the_later_curve_goes_into_the_link_as_a_tune(posted):
 
 def test_the_ratios_go_into_the_link(posted):
     query, _ = taken(posted, "ratios", State(), {}, kept=[logs.demo("gears")])
-    from ridesim.build import parse
+    from ridesim.buildfile.io import parse
 
     new = make_bike(parse(from_query(query)[0].own))
     found = geared(log_of("gears"), bike=bike_of())

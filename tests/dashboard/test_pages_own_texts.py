@@ -9,8 +9,8 @@ import pytest
 from support.own_texts import HOSTILE, same_but_for
 
 from dashboard import pages
-from dashboard.figures.style import verbatim
 from dashboard.state import SetUp, State, to_query
+from ridesim.plots.style import verbatim
 
 POSTED = ("start", "bike", *(page.key for _, group in pages.GROUPS[:3] for page in group if page.key != "bike"))
 
@@ -34,6 +34,8 @@ def test_every_page_holds_it_as_it_was_written(posted, hostile):
     def told(build):
         query = to_query(state(build))
         said = [posted.page(page, query) for page in POSTED]
-        return json.loads(json.dumps(shown(said, build.text)).replace(json.dumps(verbatim(hostile))[1:-1], json.dumps(hostile)[1:-1]))
+        return json.loads(
+            json.dumps(shown(said, build.text)).replace(json.dumps(verbatim(hostile))[1:-1], json.dumps(hostile)[1:-1])
+        )
 
     assert same_but_for(told, hostile) > 20

@@ -15,15 +15,15 @@ from dashboard import ask_choose, needs_card
 from dashboard.choice_rows import MOST_TOLD
 from dashboard.needs import CHAINS, LIMITS, NO_LIMIT, Needs
 from dashboard.state import SetUp, State, from_query, to_query
-from ridesim import answers, tables
-from ridesim import choose as choosing
+from ridesim import answers, reference
+from ridesim import selection as choosing
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
-from ridesim.build import read
-from ridesim.choose import GOALS, choose, held_to
+from ridesim.buildfile.io import read
+from ridesim.selection import GOALS, choose, held_to
 from ridesim.units import quantity
 
-BUILD = read(tables.DATA / "demo" / "coast-single.toml")
+BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 CHANGED = State(might=SetUp(front=16), cruise="112 km/h", grade="2 %")
 MANY = Needs(
     fronts="13:19",
@@ -161,7 +161,7 @@ def test_what_can_be_had_and_the_figures_to_trade(posted):
             up="first_lift",
         ),
     )
-    build = read(tables.DATA / "demo" / "plateau-single.toml")
+    build = read(reference.DATA / "demo" / "plateau-single.toml")
     wanted = choose(
         build,
         fronts=[14, 16],

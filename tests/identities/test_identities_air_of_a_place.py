@@ -9,11 +9,11 @@ from support.small_build import small
 
 from ridesim.answers import solve
 from ridesim.answers.contract import contract
-from ridesim.bench.jets import richness_ratio, size_ratio_for_air
 from ridesim.bike import make_bike
+from ridesim.environment.air import air
+from ridesim.fueling.jets import richness_ratio, size_ratio_for_air
 from ridesim.logs.fits.bike import with_air
-from ridesim.surroundings.air import air
-from ridesim.tables import read_table
+from ridesim.reference import read_table
 
 pytestmark = pytest.mark.identities
 PLACES = (0.0, 250.0, 1000.0, 2500.0, 4000.0)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim import tables
-from ridesim.bands import FIGURES, bands, shares_of_doubt, told_apart, triangle
+from ridesim import reference
+from ridesim.answers.draws import FIGURES, bands, shares_of_doubt, told_apart, triangle
 from ridesim.bike import make_bike
-from ridesim.build import parse, read
+from ridesim.buildfile.io import parse, read
 
 pytestmark = pytest.mark.identities
-PATH = tables.DATA / "demo" / "coast-single.toml"
+PATH = reference.DATA / "demo" / "coast-single.toml"
 
 
 @pytest.fixture(scope="module")

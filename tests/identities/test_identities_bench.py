@@ -11,11 +11,15 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from ridesim.bench.circuits import circuit_shares, diagnose, parts, parts_for
-from ridesim.bench.fuel_air import elementary_air_fuel_ratio, intake_loss_richness_ratio, stoichiometric_air_fuel_ratio
-from ridesim.bench.intake import HoleSaw, plan_intake, plug_steps
-from ridesim.bench.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air, richness_ratio, size_ratio_for_air
-from ridesim.bench.needle import (
+from ridesim.fueling.circuits import circuit_shares, diagnose, parts, parts_for
+from ridesim.fueling.fuel_air import (
+    elementary_air_fuel_ratio,
+    intake_loss_richness_ratio,
+    stoichiometric_air_fuel_ratio,
+)
+from ridesim.fueling.intake import HoleSaw, plan_intake, plug_steps
+from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air, richness_ratio, size_ratio_for_air
+from ridesim.fueling.needle import (
     Needle,
     NeedleSeat,
     clip_change,
@@ -24,7 +28,7 @@ from ridesim.bench.needle import (
     ring_area_m2,
     series_area_m2,
 )
-from ridesim.bench.openings import Circle, Rectangle, Slot, opening_area_m2, opening_flow
+from ridesim.fueling.openings import Circle, Rectangle, Slot, opening_area_m2, opening_flow
 
 pytestmark = pytest.mark.identities
 
@@ -65,8 +69,14 @@ def test_both_numberings_keep_the_mixture(density_ratio):
 @given(ratios, ratios)
 def test_richness_is_that_of_the_elementary_carburetor(bore_ratio, density_ratio):
     def air_fuel(bore, density):
-        return elementary_air_fuel_ratio(throat_diameter_m=0.034, jet_bore_m=bore, air_coefficient=0.85, fuel_coefficient=0.7,
-                                         air_density_kg_m3=density, fuel_density_kg_m3=745.0)
+        return elementary_air_fuel_ratio(
+            throat_diameter_m=0.034,
+            jet_bore_m=bore,
+            air_coefficient=0.85,
+            fuel_coefficient=0.7,
+            air_density_kg_m3=density,
+            fuel_density_kg_m3=745.0,
+        )
 
     both = air_fuel(0.0014, 1.2) / air_fuel(0.0014 * bore_ratio, 1.2 * density_ratio)
     assert richness_ratio(bore_ratio, density_ratio) == pytest.approx(both, rel=1e-12)
@@ -74,8 +84,12 @@ def test_richness_is_that_of_the_elementary_carburetor(bore_ratio, density_ratio
 
 @given(sizes, densities, densities, numberings, st.sampled_from([0.5, 1.0, 2.0, 2.5, 5.0]))
 def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, step):
-    found = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=step)
-    assert found.lean_side.size < found.exact_size < found.rich_side.size or found.nearest.size == pytest.approx(found.exact_size)
+    found = jet_for_air(
+        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=step
+    )
+    assert found.lean_side.size < found.exact_size < found.rich_side.size or found.nearest.size == pytest.approx(
+        found.exact_size
+    )
     assert found.rich_side.size - found.lean_side.size <= 2 * step * (1 + 1e-9)
     assert found.rich_side.richness_ratio > 1 > found.lean_side.richness_ratio
     assert found.low_size == found.exact_size == found.high_size
@@ -84,11 +98,17 @@ def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, st
 
 @given(st.lists(sizes, min_size=1, max_size=12), sizes, densities, densities, numberings)
 def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, numbering):
-    found = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, sizes=listed)
+    found = jet_for_air(
+        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, sizes=listed
+    )
     power = 2 if numbering == "bore" else 1
     best = min(abs(power * math.log(s / found.exact_size)) for s in listed)
     # of two that differ by less than half a hundredth the richer one
-    near = [power * math.log(s / found.exact_size) for s in listed if abs(power * math.log(s / found.exact_size)) <= best + 0.005]
+    near = [
+        power * math.log(s / found.exact_size)
+        for s in listed
+        if abs(power * math.log(s / found.exact_size)) <= best + 0.005
+    ]
     assert math.log(found.nearest.richness_ratio) == pytest.approx(max(near), abs=1e-10)
     richer = [s for s in listed if s > found.exact_size * (1 + 1e-9)]
     leaner = [s for s in listed if s < found.exact_size * (1 - 1e-9)]
@@ -98,20 +118,39 @@ def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, number
 
 @given(sizes, densities, densities, numberings, st.floats(0.7, 1.3))
 def test_only_the_ratio_of_densities_counts(size, now, before, numbering, unit):
-    one = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=2.5)
-    other = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now * unit, reference_metering_density_kg_m3=before * unit, step=2.5)
+    one = jet_for_air(
+        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=2.5
+    )
+    other = jet_for_air(
+        size,
+        numbering=numbering,
+        metering_density_kg_m3=now * unit,
+        reference_metering_density_kg_m3=before * unit,
+        step=2.5,
+    )
     assert other.exact_size == pytest.approx(one.exact_size, rel=1e-12)
 
 
 @given(sizes, densities, densities, numberings)
 def test_there_and_back_again_is_the_same_jet(size, now, before, numbering):
-    there = jet_for_air(size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=1.0).exact_size
-    back = jet_for_air(there, numbering=numbering, metering_density_kg_m3=before, reference_metering_density_kg_m3=now, step=1.0).exact_size
+    there = jet_for_air(
+        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=1.0
+    ).exact_size
+    back = jet_for_air(
+        there, numbering=numbering, metering_density_kg_m3=before, reference_metering_density_kg_m3=now, step=1.0
+    ).exact_size
     assert back == pytest.approx(size, rel=1e-12)
 
 
 def test_a_tolerance_of_the_density_moves_the_bore_by_a_quarter_of_it():
-    found = jet_for_air(150, numbering="bore", metering_density_kg_m3=1.0, reference_metering_density_kg_m3=1.2, step=2.5, density_plus_minus=0.02)
+    found = jet_for_air(
+        150,
+        numbering="bore",
+        metering_density_kg_m3=1.0,
+        reference_metering_density_kg_m3=1.2,
+        step=2.5,
+        density_plus_minus=0.02,
+    )
     assert found.high_size / found.exact_size - 1 == pytest.approx(0.005, abs=5e-5)
     assert 1 - found.low_size / found.exact_size == pytest.approx(0.005, abs=5e-5)
 
@@ -136,14 +175,23 @@ def test_more_hydrogen_needs_more_air(a, b):
 def needles(draw):
     straight = draw(st.floats(1.8e-3, 2.8e-3))
     start = draw(st.floats(0.015, 0.035))
-    return Needle(straight_diameter_m=straight, taper_start_m=start, length_m=start + 0.050,
-                  end_diameter_m=straight * draw(st.floats(0.3, 0.95)), clip_pitch_m=draw(st.floats(5e-4, 1.2e-3)))
+    return Needle(
+        straight_diameter_m=straight,
+        taper_start_m=start,
+        length_m=start + 0.050,
+        end_diameter_m=straight * draw(st.floats(0.3, 0.95)),
+        clip_pitch_m=draw(st.floats(5e-4, 1.2e-3)),
+    )
 
 
 @st.composite
 def seats(draw):
-    return NeedleSeat(needle_jet_bore_m=draw(st.floats(2.9e-3, 3.3e-3)), main_jet_bore_m=draw(st.floats(0.8e-3, 2.2e-3)),
-                      seat_to_jet_m=draw(st.floats(0.015, 0.022)), full_lift_m=draw(st.floats(0.020, 0.035)))
+    return NeedleSeat(
+        needle_jet_bore_m=draw(st.floats(2.9e-3, 3.3e-3)),
+        main_jet_bore_m=draw(st.floats(0.8e-3, 2.2e-3)),
+        seat_to_jet_m=draw(st.floats(0.015, 0.022)),
+        full_lift_m=draw(st.floats(0.020, 0.035)),
+    )
 
 
 @given(needles(), seats(), st.integers(1, 5))
@@ -175,10 +223,19 @@ def test_a_groove_is_as_good_as_its_pitch_of_lift(needle, seat, clip):
 
 @given(needles(), seats(), st.integers(1, 5), st.floats(0.5, 1.5))
 def test_areas_scale_with_the_square_of_the_unit_of_length(needle, seat, clip, k):
-    larger = Needle(straight_diameter_m=k * needle.straight_diameter_m, taper_start_m=k * needle.taper_start_m,
-                    length_m=k * needle.length_m, end_diameter_m=k * needle.end_diameter_m, clip_pitch_m=k * needle.clip_pitch_m)
-    around = NeedleSeat(needle_jet_bore_m=k * seat.needle_jet_bore_m, main_jet_bore_m=k * seat.main_jet_bore_m,
-                        seat_to_jet_m=k * seat.seat_to_jet_m, full_lift_m=k * seat.full_lift_m)
+    larger = Needle(
+        straight_diameter_m=k * needle.straight_diameter_m,
+        taper_start_m=k * needle.taper_start_m,
+        length_m=k * needle.length_m,
+        end_diameter_m=k * needle.end_diameter_m,
+        clip_pitch_m=k * needle.clip_pitch_m,
+    )
+    around = NeedleSeat(
+        needle_jet_bore_m=k * seat.needle_jet_bore_m,
+        main_jet_bore_m=k * seat.main_jet_bore_m,
+        seat_to_jet_m=k * seat.seat_to_jet_m,
+        full_lift_m=k * seat.full_lift_m,
+    )
     one, other = needle_curve(needle, seat, clip=clip), needle_curve(larger, around, clip=clip)
     np.testing.assert_allclose(other.effective_area_m2, k**2 * one.effective_area_m2, rtol=1e-9)
     np.testing.assert_allclose(other.main_jet_share, one.main_jet_share, rtol=1e-9)
@@ -187,8 +244,13 @@ def test_areas_scale_with_the_square_of_the_unit_of_length(needle, seat, clip, k
 @given(needles(), seats())
 def test_taper_angle_and_end_diameter_say_the_same(needle, seat):
     slope = (needle.straight_diameter_m - needle.end_diameter_m) / (needle.length_m - needle.taper_start_m)
-    by_angle = Needle(straight_diameter_m=needle.straight_diameter_m, taper_start_m=needle.taper_start_m,
-                      length_m=needle.length_m, taper_angle_rad=2 * math.atan(slope / 2), clip_pitch_m=needle.clip_pitch_m)
+    by_angle = Needle(
+        straight_diameter_m=needle.straight_diameter_m,
+        taper_start_m=needle.taper_start_m,
+        length_m=needle.length_m,
+        taper_angle_rad=2 * math.atan(slope / 2),
+        clip_pitch_m=needle.clip_pitch_m,
+    )
     change = needle_change(needle, by_angle, seat, clip=3, new_clip=3)
     np.testing.assert_allclose(change.richness_ratio, 1.0, rtol=1e-9)
     assert change.touched_from_m is None and "no change" in change.sentence
@@ -215,8 +277,12 @@ def workshops(draw):
     """Stock opening, saws on whole tenths of a millimetre, a wanted share of stock and a tolerance."""
     widths = draw(st.lists(st.integers(150, 600), min_size=1, max_size=4, unique=True))
     saws = [HoleSaw(diameter_m=w / 1e4, most=draw(st.integers(1, 4))) for w in widths]
-    return (Circle(diameter_m=draw(st.integers(200, 600)) / 1e4), saws, draw(st.floats(1.05, 4.0)),
-            draw(st.sampled_from([0.0, 0.01, 0.03, 0.1])))
+    return (
+        Circle(diameter_m=draw(st.integers(200, 600)) / 1e4),
+        saws,
+        draw(st.floats(1.05, 4.0)),
+        draw(st.sampled_from([0.0, 0.01, 0.03, 0.1])),
+    )
 
 
 def _by_hand(stock, saws, over, tolerance):
@@ -232,8 +298,10 @@ def _by_hand(stock, saws, over, tolerance):
         if any(counts):
             told.append((off, sum(counts), sum(n > 0 for n in counts), tuple(-n for n in counts)))
     told.sort()
-    holes = [(off, tuple((round(1e6 * saw.diameter_m), -n) for saw, n in zip(wide, counts, strict=True) if n))
-             for off, _, _, counts in told]
+    holes = [
+        (off, tuple((round(1e6 * saw.diameter_m), -n) for saw, n in zip(wide, counts, strict=True) if n))
+        for off, _, _, counts in told
+    ]
     return [h for off, h in holes if off <= room], holes[0][1]
 
 
@@ -289,9 +357,12 @@ def test_holes_do_not_depend_on_the_unit_of_length(workshop, k):
     stock, saws, over, tolerance = workshop
     assume(k * max(saw.diameter_m for saw in saws) < 0.5)
     one = plan_intake([stock], saws, wanted_over_stock=over, tolerance=tolerance)
-    other = plan_intake([Circle(diameter_m=k * stock.diameter_m)],
-                        [HoleSaw(diameter_m=k * saw.diameter_m, most=saw.most) for saw in saws],
-                        wanted_over_stock=over, tolerance=tolerance)
+    other = plan_intake(
+        [Circle(diameter_m=k * stock.diameter_m)],
+        [HoleSaw(diameter_m=k * saw.diameter_m, most=saw.most) for saw in saws],
+        wanted_over_stock=over,
+        tolerance=tolerance,
+    )
     assert [[n for _, n in s.holes] for s in one.sets] == [[n for _, n in s.holes] for s in other.sets]
     assert other.nearest.total_area_m2 == pytest.approx(k**2 * one.nearest.total_area_m2, rel=1e-9)
     assert other.nearest.flow_ratio_low == pytest.approx(one.nearest.flow_ratio_low, rel=1e-9)
@@ -315,7 +386,9 @@ def test_flow_lies_between_the_ends_of_the_coefficients(workshop):
 @given(st.floats(0.01, 0.1), st.floats(0.0, 1.0))
 def test_a_slot_is_a_circle_with_a_rectangle_in_the_middle(width, longer):
     length = min(width * (1 + longer), 0.5)
-    assert opening_area_m2([Slot(length_m=width, width_m=width)]) == pytest.approx(opening_area_m2([Circle(diameter_m=width)]))
+    assert opening_area_m2([Slot(length_m=width, width_m=width)]) == pytest.approx(
+        opening_area_m2([Circle(diameter_m=width)])
+    )
     slot = Slot(length_m=length, width_m=width)
     assert slot.area_m2 <= Rectangle(length_m=length, width_m=width).area_m2
     assert slot.area_m2 == pytest.approx(Circle(diameter_m=width).area_m2 + width * (length - width), rel=1e-12)
@@ -332,11 +405,19 @@ def test_shares_add_up_and_pass_over_gradually(opening):
     assert np.all(np.abs(near - shares[:, None]) < 5e-3)
 
 
-@pytest.mark.parametrize(("opening", "first", "silent"), [
-    (0.0, "pilot", {"cutaway", "clip", "needle", "main"}), (0.05, "pilot", {"cutaway", "clip", "needle", "main"}),
-    (0.17, "cutaway", {"clip", "needle", "main"}), (0.3, "clip", {"pilot", "main"}), (0.5, "clip", {"pilot", "cutaway", "main"}),
-    (0.6, "clip", {"pilot", "cutaway", "main"}), (0.9, "main", {"pilot", "cutaway", "clip", "needle"}),
-    (1.0, "main", {"pilot", "cutaway", "clip", "needle"})])
+@pytest.mark.parametrize(
+    ("opening", "first", "silent"),
+    [
+        (0.0, "pilot", {"cutaway", "clip", "needle", "main"}),
+        (0.05, "pilot", {"cutaway", "clip", "needle", "main"}),
+        (0.17, "cutaway", {"clip", "needle", "main"}),
+        (0.3, "clip", {"pilot", "main"}),
+        (0.5, "clip", {"pilot", "cutaway", "main"}),
+        (0.6, "clip", {"pilot", "cutaway", "main"}),
+        (0.9, "main", {"pilot", "cutaway", "clip", "needle"}),
+        (1.0, "main", {"pilot", "cutaway", "clip", "needle"}),
+    ],
+)
 def test_an_opening_leads_to_its_part_and_not_to_another(opening, first, silent):
     """Common practice, no source: pilot to about 1/8, cutaway 1/8 to 1/4, needle and clip 1/4 to 3/4, main jet above."""
     found = parts_for(opening)

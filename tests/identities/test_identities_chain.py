@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from ridesim.parts.chain import (
+from ridesim.components.chain import (
     FRONT_TEETH,
     REAR_TEETH,
     centre_distance_handbook_m,
@@ -172,7 +172,9 @@ def test_all_pairs_at_once_are_the_pairs_one_by_one(fitted):
         one = fit_chain(front_teeth=int(z1[i, 0]), rear_teeth=int(z2[j]), **given_figures)
         for name in names:
             wanted = getattr(one, name)
-            assert getattr(many, name)[i, j] == pytest.approx(np.nan if wanted is None else wanted, abs=0, nan_ok=True), name
+            assert getattr(many, name)[i, j] == pytest.approx(
+                np.nan if wanted is None else wanted, abs=0, nan_ok=True
+            ), name
         assert bool(many.fitted_chain_will_do[i, j]) == bool(one.fitted_chain_will_do)
         assert many.reason[i, j] == one.reason
 
@@ -191,7 +193,9 @@ def test_forms_broadcast(form):
 def test_the_count_to_order_is_what_a_search_of_all_even_counts_finds(z1, z2, pitch, gap, least, most):
     now = float(touching_distance_m(pitch, z1, z2)) + gap
     assume(0.1 <= now <= 2.0)
-    fit = fit_chain(front_teeth=z1, rear_teeth=z2, pitch_m=pitch, centre_distance_m=now, travel_rearward_m=(least, most))
+    fit = fit_chain(
+        front_teeth=z1, rear_teeth=z2, pitch_m=pitch, centre_distance_m=now, travel_rearward_m=(least, most)
+    )
     counts = np.arange(10, 700, 2)
     shifts = np.asarray(centre_distance_m(counts, pitch, z1, z2, outside="nan")) - now
     inside = (shifts >= least - 1e-10) & (shifts <= most + 1e-10)
@@ -213,7 +217,9 @@ def test_the_travel_left_is_used_up_by_the_wear_it_is_said_to_take(z1, z2, pitch
     assume(now > touching_distance_m(pitch, z1, z2) * (1 + 1e-6))
     fit = fit_chain(front_teeth=z1, rear_teeth=z2, pitch_m=pitch, centre_distance_m=now, fitted_links=links, wear=wear,
                     travel_rearward_m=(-0.005, most))  # fmt: skip
-    assert fit.fitted_chain_will_do and fit.links_to_order == links and fit.axle_shift_m == pytest.approx(0.0, abs=1e-12)
+    assert (
+        fit.fitted_chain_will_do and fit.links_to_order == links and fit.axle_shift_m == pytest.approx(0.0, abs=1e-12)
+    )
     assume(wear + fit.take_up_elongation <= 0.1)
     worn_out = worn_pitch_m(pitch, wear + fit.take_up_elongation)
     assert centre_distance_m(links, worn_out, z1, z2) == pytest.approx(now + most, rel=1e-12)

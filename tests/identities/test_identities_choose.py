@@ -9,16 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
-from ridesim.build import read
-from ridesim.choose import GOALS, choose, held_to, unbeaten, verdict
-from ridesim.choose import contract as choice_contract
+from ridesim.buildfile.io import read
 from ridesim.errors import InputError
+from ridesim.selection import GOALS, choose, held_to, unbeaten, verdict
+from ridesim.selection import contract as choice_contract
 
 pytestmark = pytest.mark.identities
-BUILD = read(tables.DATA / "demo" / "plateau-single.toml")
+BUILD = read(reference.DATA / "demo" / "plateau-single.toml")
 NONE = held_to(BUILD.record.limits, cruise_engine_speed_most="", first_gear_climb_least="", top_speed_least="")
 
 

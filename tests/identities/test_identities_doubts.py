@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import compare, everything, solve
 from ridesim.bike import make_bike
-from ridesim.build import read
+from ridesim.buildfile.io import read
 
 pytestmark = pytest.mark.identities
-BUILD = read(tables.DATA / "demo" / "coast-single.toml")
+BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 MEASURED = {"tires.rear.rollout": None}
 CARRIED = [  # key, value, its half band, unit, what else is written
     ("masses.rider", 88.0, 2.0, "kg", {}),

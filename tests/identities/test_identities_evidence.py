@@ -11,11 +11,11 @@ from support.evidence import EVIDENCE, SINGLE, with_readings
 
 from ridesim.answers import solve
 from ridesim.bike import make_bike
+from ridesim.buildfile.readings import RollOut
 from ridesim.evidence import fit, into_build, with_evidence
 from ridesim.evidence.predict import PER_SD, measured
 from ridesim.evidence.report import parameters
-from ridesim.posterior import Posterior
-from ridesim.readings import RollOut
+from ridesim.uncertainty.posterior import Posterior
 from ridesim.units import Measured
 
 
@@ -178,7 +178,7 @@ def test_readings_of_another_tune_move_what_both_tunes_share():
     text = build.text.replace(
         "[active]", '[tune.other]\npoints = [[1800, 28], [5000, 36], [7200, 24]]\ncurve_error = "4 %"\n[active]'
     )
-    from ridesim.build import parse
+    from ridesim.buildfile.io import parse
 
     two = parse(
         text + '\n[[evidence]]\nkind = "wheel power"\ntune = "other"\nengine_speed = 5000\nvalue = "16.8 +- 0.3 kW"\n'

@@ -9,10 +9,10 @@ import pytest
 import tomlkit
 from support.from_scratch import FromScratch
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
-from ridesim.build import parse
+from ridesim.buildfile.io import parse
 
 pytestmark = pytest.mark.identities
 DEMOS = ("coast-single", "plateau-single", "road-twin")
@@ -101,7 +101,7 @@ def both(text: str) -> tuple[dict[str, Any], FromScratch]:
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_demo_builds(name):
-    ours, again = both((tables.DATA / "demo" / f"{name}.toml").read_text(encoding="utf-8"))
+    ours, again = both((reference.DATA / "demo" / f"{name}.toml").read_text(encoding="utf-8"))
     hold(ours, again.answers(), name)
 
 

@@ -30,7 +30,9 @@ NAMES = st.text(st.characters(exclude_categories=("C", "Z")), min_size=1, max_si
 FIGURES = st.floats(allow_nan=False, allow_infinity=False, min_value=-1e12, max_value=1e12)
 TOML_VALUES = st.recursive(
     st.one_of(st.integers(-(2**62), 2**62), st.booleans(), st.floats(allow_nan=False, allow_infinity=False)),
-    lambda inner: st.lists(inner, max_size=3), max_leaves=5)
+    lambda inner: st.lists(inner, max_size=3),
+    max_leaves=5,
+)
 
 
 def toml_text(table):
@@ -43,8 +45,12 @@ def quoted(text):
 
 
 AIRS = st.builds(
-    DayAir, altitude_m=st.floats(-300, 4500), temperature_k=st.floats(250, 315), humidity=st.floats(0, 1),
-    pressure_pa=st.none() | st.floats(60e3, 106e3))
+    DayAir,
+    altitude_m=st.floats(-300, 4500),
+    temperature_k=st.floats(250, 315),
+    humidity=st.floats(0, 1),
+    pressure_pa=st.none() | st.floats(60e3, 106e3),
+)
 
 
 def maybe(values):
@@ -52,17 +58,33 @@ def maybe(values):
 
 
 SETTINGS = st.builds(
-    Settings, main_jet=maybe(st.floats(5, 1000)), main_jet_numbering=st.sampled_from(["bore", "flow"]),
-    pilot_jet=maybe(st.floats(5, 1000)), pilot_jet_numbering=st.sampled_from(["bore", "flow"]), needle=maybe(NAMES),
-    clip_position=maybe(st.integers(1, 12)), mixture_screw_turns_out=maybe(st.floats(0, 20)),
-    mixture_screw=maybe(st.sampled_from(["fuel", "air"])), slide_cutaway=maybe(st.floats(0, 20)),
-    intake_open_area_m2=maybe(st.floats(0, 0.1)), intake_holes_m=maybe(st.lists(st.floats(0.0005, 0.2), max_size=4).map(tuple)),
-    exhaust=maybe(NAMES), other=st.dictionaries(NAMES, ANY_TEXT | FIGURES, max_size=3))
-VERDICTS = st.builds(Verdicts, **{
-    opening: st.builds(Verdict, says=st.sampled_from(SAYS), remark=ANY_TEXT) for opening in OPENINGS})
+    Settings,
+    main_jet=maybe(st.floats(5, 1000)),
+    main_jet_numbering=st.sampled_from(["bore", "flow"]),
+    pilot_jet=maybe(st.floats(5, 1000)),
+    pilot_jet_numbering=st.sampled_from(["bore", "flow"]),
+    needle=maybe(NAMES),
+    clip_position=maybe(st.integers(1, 12)),
+    mixture_screw_turns_out=maybe(st.floats(0, 20)),
+    mixture_screw=maybe(st.sampled_from(["fuel", "air"])),
+    slide_cutaway=maybe(st.floats(0, 20)),
+    intake_open_area_m2=maybe(st.floats(0, 0.1)),
+    intake_holes_m=maybe(st.lists(st.floats(0.0005, 0.2), max_size=4).map(tuple)),
+    exhaust=maybe(NAMES),
+    other=st.dictionaries(NAMES, ANY_TEXT | FIGURES, max_size=3),
+)
+VERDICTS = st.builds(
+    Verdicts, **{opening: st.builds(Verdict, says=st.sampled_from(SAYS), remark=ANY_TEXT) for opening in OPENINGS}
+)
 TRIALS = st.builds(
-    Trial, ridden_at=st.datetimes().map(lambda time: time.isoformat() + "Z"), air=AIRS, settings=SETTINGS, verdicts=VERDICTS,
-    note=ANY_TEXT, put_back=ANY_TEXT)
+    Trial,
+    ridden_at=st.datetimes().map(lambda time: time.isoformat() + "Z"),
+    air=AIRS,
+    settings=SETTINGS,
+    verdicts=VERDICTS,
+    note=ANY_TEXT,
+    put_back=ANY_TEXT,
+)
 
 
 @pytest.fixture(scope="module")
@@ -73,8 +95,17 @@ def pair(tmp_path_factory):
 
 
 @settings(max_examples=60, deadline=None)
-@given(name=NAMES, value=ANY_TEXT, note=ANY_TEXT, comment=NAMES, trials=st.lists(TRIALS, max_size=2), content=st.binary(min_size=1))
-def test_everything_comes_out_of_the_garage_and_of_a_carried_file_as_it_went_in(pair, name, value, note, comment, trials, content):
+@given(
+    name=NAMES,
+    value=ANY_TEXT,
+    note=ANY_TEXT,
+    comment=NAMES,
+    trials=st.lists(TRIALS, max_size=2),
+    content=st.binary(min_size=1),
+)
+def test_everything_comes_out_of_the_garage_and_of_a_carried_file_as_it_went_in(
+    pair, name, value, note, comment, trials, content
+):
     one, other = pair
     text = f"remark = {quoted(value)} # {comment}\r\n"
     saved = one.save(name, text, note=note)
@@ -88,7 +119,7 @@ def test_everything_comes_out_of_the_garage_and_of_a_carried_file_as_it_went_in(
     assert (again.revisions, again.trials, again.logs) == (0, 0, 0)
     for garage, bike in ((one, name), (other, came.bike)):
         assert replace(garage.revision(saved.id), bike=name) == saved
-        assert garage.trials(bike)[len(garage.trials(bike)) - len(kept):] == tuple(kept)
+        assert garage.trials(bike)[len(garage.trials(bike)) - len(kept) :] == tuple(kept)
         assert garage.log_content(log.id) == content
         assert replace(garage.logs(bike)[-1], bike=name) == log
 
@@ -105,8 +136,12 @@ def test_nul_is_refused_wherever_it_stands(before, after):
     for make in (
         lambda: Verdict(remark=text),
         lambda: Settings(other={"a": text}),
-        lambda: Trial(ridden_at="2031-05-04T09:30:00Z", air=DayAir(altitude_m=0, temperature_k=288, humidity=0),
-                      settings=Settings(), note=text),
+        lambda: Trial(
+            ridden_at="2031-05-04T09:30:00Z",
+            air=DayAir(altitude_m=0, temperature_k=288, humidity=0),
+            settings=Settings(),
+            note=text,
+        ),
     ):
         with pytest.raises(InputError, match="NUL"):
             make()
@@ -116,11 +151,15 @@ def test_nul_is_refused_wherever_it_stands(before, after):
 @given(old=st.dictionaries(ANY_TEXT, TOML_VALUES, max_size=4), new=st.dictionaries(ANY_TEXT, TOML_VALUES, max_size=4))
 def test_a_difference_turns_the_old_build_into_the_new_and_backwards_is_its_mirror(old, new):
     there, back = difference(toml_text(old), toml_text(new)), difference(toml_text(new), toml_text(old))
-    assert {(c.path, repr(c.old), repr(c.new)) for c in there.changes} == {(c.path, repr(c.new), repr(c.old)) for c in back.changes}
+    assert {(c.path, repr(c.old), repr(c.new)) for c in there.changes} == {
+        (c.path, repr(c.new), repr(c.old)) for c in back.changes
+    }
     if old.keys() != new.keys():
         assert any(change.old is ABSENT or change.new is ABSENT for change in there.changes)
-    assert bool(there.changes) == (parsed_build(toml_text(old), "") != parsed_build(toml_text(new), "") or any(
-        repr(one) != repr(new[key]) and _differs(one, new[key]) for key, one in old.items() if key in new))
+    assert bool(there.changes) == (
+        parsed_build(toml_text(old), "") != parsed_build(toml_text(new), "")
+        or any(repr(one) != repr(new[key]) and _differs(one, new[key]) for key, one in old.items() if key in new)
+    )
     assert not difference(toml_text(old), toml_text(old)).changes
 
 
@@ -132,16 +171,26 @@ def _differs(one, other):
 
 
 BIKES = st.builds(
-    Settings, main_jet=st.sampled_from([145, 148, 150, 152, 155]), pilot_jet=st.sampled_from([42, 45, 48]), needle=st.just("D4"),
-    clip_position=st.integers(1, 5), mixture_screw_turns_out=st.integers(2, 12).map(lambda n: n / 4),
-    mixture_screw=st.sampled_from(["fuel", "air"]), slide_cutaway=st.sampled_from([2.0, 2.5, 3.0]))
+    Settings,
+    main_jet=st.sampled_from([145, 148, 150, 152, 155]),
+    pilot_jet=st.sampled_from([42, 45, 48]),
+    needle=st.just("D4"),
+    clip_position=st.integers(1, 5),
+    mixture_screw_turns_out=st.integers(2, 12).map(lambda n: n / 4),
+    mixture_screw=st.sampled_from(["fuel", "air"]),
+    slide_cutaway=st.sampled_from([2.0, 2.5, 3.0]),
+)
 RIDDEN = st.builds(Trial, ridden_at=st.just("2031-05-04T09:30:00Z"), air=AIRS, settings=BIKES, verdicts=VERDICTS)
 SIZES = Obtainable(main_jets=(145, 148, 150, 152, 155), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
 
 
 @settings(max_examples=100, deadline=None)
-@given(trials=st.lists(RIDDEN, min_size=1, max_size=4), stock=st.builds(Stock, settings=BIKES), air=AIRS,
-       margin=st.builds(Margin, richness=st.floats(0, 0.1), grooves=st.integers(0, 2), turns=st.floats(0, 2)))
+@given(
+    trials=st.lists(RIDDEN, min_size=1, max_size=4),
+    stock=st.builds(Stock, settings=BIKES),
+    air=AIRS,
+    margin=st.builds(Margin, richness=st.floats(0, 0.1), grooves=st.integers(0, 2), turns=st.floats(0, 2)),
+)
 def test_a_proposal_changes_one_thing_one_step_and_never_leans_past_the_margin(trials, stock, air, margin):
     found = propose_next(trials, stock, air=air, sizes_obtainable=SIZES, margin=margin)
     now = trials[-1].settings
@@ -185,5 +234,8 @@ def test_the_bore_that_goes_with_the_fourth_root_of_density_keeps_the_mixture(si
     thin = DayAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * density_ratio * 0.95)
     base = DayAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * 0.95)
     stock = Stock(settings=Settings(main_jet=size), air=base)
-    row = trend([Trial(ridden_at="2031-05-04T09:30:00Z", air=thin, settings=Settings(main_jet=size * density_ratio**0.25))], stock)
+    row = trend(
+        [Trial(ridden_at="2031-05-04T09:30:00Z", air=thin, settings=Settings(main_jet=size * density_ratio**0.25))],
+        stock,
+    )
     assert math.isclose(row.table.rows[0]["main_richness"], 1.0, rel_tol=1e-12)

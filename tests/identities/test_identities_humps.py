@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from support.bikes import random_fields, ride_by_stepping, single, single_curve
 
+from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.quadrature import Stretches, crossing_times
 from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.mechanics.thrust import Forces
-from ridesim.parts.power_curve import PowerCurve
 from ridesim.units import rad_s
 
 pytestmark = pytest.mark.identities

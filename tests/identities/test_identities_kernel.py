@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from support.bikes import random_fields, ride_by_stepping, single, single_curve
 
-from ridesim.bands import shares_of_doubt
+from ridesim.answers.draws import shares_of_doubt
 from ridesim.mechanics.forces import Forces
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.pieces import pieces_of
@@ -68,7 +68,9 @@ def test_the_trace_rises_and_meets_the_times(ride):
         assert (np.diff(time) >= 0).all() and (np.diff(distance) >= -1e-12).all()
         for target, at in zip(ride.targets_m_s, run.times_s[n], strict=True):
             if np.isfinite(at):
-                assert speed[time >= at * (1 - 1e-9)].size == 0 or speed[time >= at * (1 - 1e-9)].max() >= target * (1 - 1e-9)
+                assert speed[time >= at * (1 - 1e-9)].size == 0 or speed[time >= at * (1 - 1e-9)].max() >= target * (
+                    1 - 1e-9
+                )
                 before = speed[time < at * (1 - 1e-9)]
                 assert before.size == 0 or before.max() <= target * (1 + 1e-9)
 
@@ -113,14 +115,24 @@ def test_to_within_a_hair_of_top_speed_by_partial_fractions(seed, share):
     root, second, third = 50.0, rng.uniform(90, 300), -rng.uniform(60, 300)
     scale = rng.uniform(1e-7, 1e-4)
     roots = np.array([root, second, third])
-    engine = scale * np.array([np.prod(-roots), roots[0] * roots[1] + roots[0] * roots[2] + roots[1] * roots[2], -roots.sum(), 1.0])
+    engine = scale * np.array(
+        [np.prod(-roots), roots[0] * roots[1] + roots[0] * roots[2] + roots[1] * roots[2], -roots.sum(), 1.0]
+    )
     end = root * (1.0 - share)
     weights = 1.0 / np.array([np.prod(r - np.delete(roots, n)) for n, r in enumerate(roots)]) / scale
     logs = np.log(np.abs((end - roots) / roots))
     inf = np.array([[np.inf], [0.0], [0.0]])
-    time, distance = crossing_times(Stretches(
-        low=np.zeros(1), high=np.array([end]), engine=engine[:, None], lift=inf, traction=inf, metres=np.array([0.05]),
-        start_m_s=np.array([3.0])))
+    time, distance = crossing_times(
+        Stretches(
+            low=np.zeros(1),
+            high=np.array([end]),
+            engine=engine[:, None],
+            lift=inf,
+            traction=inf,
+            metres=np.array([0.05]),
+            start_m_s=np.array([3.0]),
+        )
+    )
     assert time[0] == pytest.approx(0.05 * weights @ logs, rel=1e-5)
     assert distance[0] == pytest.approx(0.05 * weights @ ((3.0 + 0.05 * roots) * logs), rel=1e-5)
 
@@ -160,6 +172,8 @@ def test_the_shares_are_those_of_the_g_function():
     a = np.array([0.0, 0.5, 3.0, 9.0, 99.0, 99.0])
     each = 1.0 / (3.0 * (1.0 + a) ** 2)
     whole = np.prod(1.0 + each) - 1.0
-    first, total = shares_of_doubt(lambda x: np.atleast_2d(np.prod((np.abs(4.0 * x - 2.0) + a) / (1.0 + a), axis=1)), 6, n=4096)
+    first, total = shares_of_doubt(
+        lambda x: np.atleast_2d(np.prod((np.abs(4.0 * x - 2.0) + a) / (1.0 + a), axis=1)), 6, n=4096
+    )
     np.testing.assert_allclose(first[0], each / whole, atol=0.012)
     np.testing.assert_allclose(total[0], each * (1.0 + whole) / (1.0 + each) / whole, atol=0.012)

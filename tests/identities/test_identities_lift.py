@@ -6,15 +6,15 @@ import pytest
 import tomlkit
 from support.bikes import single, single_curve
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.bike import make_bike
-from ridesim.build import parse
+from ridesim.buildfile.io import parse
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.units import G
 
 pytestmark = pytest.mark.identities
-DEMO = tables.DATA / "demo" / "coast-single.toml"
+DEMO = reference.DATA / "demo" / "coast-single.toml"
 
 
 def highest(**changes) -> float:

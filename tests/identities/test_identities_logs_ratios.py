@@ -9,12 +9,12 @@ import pytest
 from support.synthetic_log import Bike, Day, phone, receiver_figure
 from support.synthetic_rides import Script, as_it_comes, by_protocol, ridden, together, written_down
 
+from ridesim.components.power_curve import PowerCurve
 from ridesim.errors import InputError
 from ridesim.logs.gears import HOLD_S, SETTLED_WITHIN, SURE, find_ratios
 from ridesim.logs.log import Log, frozen
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.setups import Ride, broadcast
-from ridesim.parts.power_curve import PowerCurve
 from ridesim.units import TWO_PI
 
 pytestmark = pytest.mark.identities

@@ -10,9 +10,9 @@ from scipy.optimize import minimize
 from scipy.stats import binom
 from support.idles import IDLES, holds, idle
 
-from ridesim.bench.idle_curve import concave_misfit, fit_idle_curve, wild_reading
-from ridesim.bench.mixture import best_mixture_setting
 from ridesim.errors import InputError
+from ridesim.fueling.idle_curve import concave_misfit, fit_idle_curve, wild_reading
+from ridesim.fueling.mixture import best_mixture_setting
 from ridesim.units import rad_s
 
 pytestmark = pytest.mark.identities
@@ -34,9 +34,15 @@ def lopsided(x):
 
 
 @pytest.mark.parametrize("name", IDLES)
-@pytest.mark.parametrize(("turns", "best", "scatter_rpm"), [
-    (np.arange(0.5, 3.6, 0.25), 1.87, 5.0), (np.arange(0.5, 3.6, 0.5), 1.5, 8.0), (np.arange(0.75, 3.3, 0.5), 2.1, 5.0)],
-    ids=["thirteen", "seven", "six"])
+@pytest.mark.parametrize(
+    ("turns", "best", "scatter_rpm"),
+    [
+        (np.arange(0.5, 3.6, 0.25), 1.87, 5.0),
+        (np.arange(0.5, 3.6, 0.5), 1.5, 8.0),
+        (np.arange(0.75, 3.3, 0.5), 2.1, 5.0),
+    ],
+    ids=["thirteen", "seven", "six"],
+)
 def test_limits_hold_the_truth_at_least_as_often_as_they_say(name, turns, best, scatter_rpm):
     """On idles of every lopsidedness; the whole table is in tests/bench."""
     told = [holds(name, turns, best, scatter_rpm, seed) for seed in range(SETS)]
@@ -55,10 +61,17 @@ def test_the_misfit_is_that_of_a_minimizer_told_the_bends(seed):
     def slopes(f):
         return np.diff(f) / np.diff(x)
 
-    rules = [{"type": "ineq", "fun": lambda f: -np.diff(slopes(f))},
-             {"type": "ineq", "fun": lambda f: np.concatenate([slopes(f)[:top], -slopes(f)[top:]])}]
-    found = minimize(lambda f: np.sum((f - y) ** 2), np.full(x.size, y.mean()), constraints=rules, method="SLSQP",
-                     options={"maxiter": 2000, "ftol": 1e-14})
+    rules = [
+        {"type": "ineq", "fun": lambda f: -np.diff(slopes(f))},
+        {"type": "ineq", "fun": lambda f: np.concatenate([slopes(f)[:top], -slopes(f)[top:]])},
+    ]
+    found = minimize(
+        lambda f: np.sum((f - y) ** 2),
+        np.full(x.size, y.mean()),
+        constraints=rules,
+        method="SLSQP",
+        options={"maxiter": 2000, "ftol": 1e-14},
+    )
     assert concave_misfit(x, y, x[top]) == pytest.approx(found.fun, rel=1e-4, abs=1e-7)
 
 
@@ -96,7 +109,8 @@ def test_the_setting_does_not_depend_on_the_unit_of_engine_speed(seed, unit):
     one = best_mixture_setting(turns.tolist(), speeds.tolist())
     other = best_mixture_setting(turns.tolist(), (unit * speeds).tolist())
     assert (other.best_turns, other.low_turns, other.high_turns) == pytest.approx(
-        (one.best_turns, one.low_turns, one.high_turns), abs=1e-7)
+        (one.best_turns, one.low_turns, one.high_turns), abs=1e-7
+    )
     assert other.engine_speed_rad_s == pytest.approx(unit * one.engine_speed_rad_s)
     assert other.scatter_rad_s == pytest.approx(unit * one.scatter_rad_s)
 
@@ -110,7 +124,8 @@ def test_settings_scale_with_the_unit_of_the_screw(seed):
     one = best_mixture_setting(turns.tolist(), speeds.tolist())
     other = best_mixture_setting((2 * turns).tolist(), speeds.tolist(), useful_turns=(1.0, 6.0))
     assert (other.best_turns, other.low_turns, other.high_turns) == pytest.approx(
-        (2 * one.best_turns, 2 * one.low_turns, 2 * one.high_turns), abs=1e-3)
+        (2 * one.best_turns, 2 * one.low_turns, 2 * one.high_turns), abs=1e-3
+    )
 
 
 def test_a_wild_reading_is_left_out_and_said():
@@ -130,13 +145,17 @@ def test_fair_readings_are_seldom_called_wild():
     assert called <= binom.ppf(0.9995, 1000, 0.01)
 
 
-@pytest.mark.parametrize(("best", "screw", "place", "mixture", "jet"), [
-    (-0.6, "fuel", "at or past the inner end", "rich", "smaller pilot jet"),
-    (-0.6, "air", "at or past the inner end", "lean", "larger pilot jet"),
-    (4.6, "fuel", "at or past the outer end", "lean", "larger pilot jet"),
-    (4.6, "air", "at or past the outer end", "rich", "smaller pilot jet"),
-    (0.3, "fuel", "at or past the inner end", "rich", "smaller pilot jet"),
-    (3.3, "fuel", "at or past the outer end", "lean", "larger pilot jet")])
+@pytest.mark.parametrize(
+    ("best", "screw", "place", "mixture", "jet"),
+    [
+        (-0.6, "fuel", "at or past the inner end", "rich", "smaller pilot jet"),
+        (-0.6, "air", "at or past the inner end", "lean", "larger pilot jet"),
+        (4.6, "fuel", "at or past the outer end", "lean", "larger pilot jet"),
+        (4.6, "air", "at or past the outer end", "rich", "smaller pilot jet"),
+        (0.3, "fuel", "at or past the inner end", "rich", "smaller pilot jet"),
+        (3.3, "fuel", "at or past the outer end", "lean", "larger pilot jet"),
+    ],
+)
 def test_a_best_at_or_past_an_end_tells_of_the_pilot_jet(best, screw, place, mixture, jet):
     """Common practice, no source: happy all the way in is too rich, better and better past the useful range too lean."""
     turns = np.arange(0.0, 3.9, 0.25) if best < 3.0 or best > 4.0 else np.arange(1.0, 4.6, 0.25)

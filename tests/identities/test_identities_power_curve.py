@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
+from ridesim.components.power_curve import PowerCurve, curve_from_points, monotone_cubic
 from ridesim.errors import InputError
 from ridesim.mechanics.pieces import pieces_of
-from ridesim.parts.power_curve import PowerCurve, curve_from_points, monotone_cubic
 
 pytestmark = pytest.mark.identities
 steps = st.lists(st.tuples(st.floats(20.0, 300.0), st.floats(1.0, 120.0)), min_size=2, max_size=12)

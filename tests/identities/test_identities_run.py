@@ -10,14 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.bikes import one, random_fields, ride_by_stepping, single, single_curve
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import solve, standing_run
 from ridesim.bike import make_bike
-from ridesim.build import read
+from ridesim.buildfile.io import read
+from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.quadrature import Stretches, crossing_times
 from ridesim.mechanics.setups import Ride, broadcast
-from ridesim.parts.power_curve import PowerCurve
 
 pytestmark = pytest.mark.identities
 INF = np.array([[np.inf], [0.0], [0.0]])
@@ -126,7 +126,7 @@ def test_a_hill_that_is_too_steep_gives_no_time_and_no_warning():
 
 
 def test_every_drawn_point_of_a_run_is_when_its_speed_is_first_reached():
-    solved = solve(make_bike(read(tables.DATA / "demo" / "coast-single.toml")), bands=False)
+    solved = solve(make_bike(read(reference.DATA / "demo" / "coast-single.toml")), bands=False)
     drawn = standing_run(solved).series
     climbing = (
         np.maximum.accumulate(drawn["speed_m_s"]) <= drawn["speed_m_s"]

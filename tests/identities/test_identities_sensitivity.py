@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.bands import shares_of_doubt
+from ridesim.answers.draws import shares_of_doubt
 
 pytestmark = pytest.mark.identities
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ridesim.parts.speedometer import (
+from ridesim.components.speedometer import (
     SENSORS,
     SpeedometerDrive,
     indicated_limits_un_r39,
@@ -18,8 +18,12 @@ from ridesim.parts.speedometer import (
 
 pytestmark = pytest.mark.identities
 
-drives = st.builds(SpeedometerDrive, front_circumference_m=st.floats(1.0, 3.0),
-                   rear_circumference_m=st.floats(1.0, 3.0), final_ratio=st.floats(1.5, 5.0))
+drives = st.builds(
+    SpeedometerDrive,
+    front_circumference_m=st.floats(1.0, 3.0),
+    rear_circumference_m=st.floats(1.0, 3.0),
+    final_ratio=st.floats(1.5, 5.0),
+)
 sensors = st.sampled_from(SENSORS)
 speeds = st.floats(0.0, 90.0)
 
@@ -36,16 +40,22 @@ def test_changes_chain_and_reverse(sensor, first, second, third):
 @given(drives, drives, st.floats(0.5, 2.0))
 def test_each_sensor_sees_only_what_turns_it(calibrated, now, factor):
     def changed(**parts):
-        values = {name: getattr(now, name) * factor if name in parts else getattr(now, name)
-                  for name in ("front_circumference_m", "rear_circumference_m", "final_ratio")}
+        values = {
+            name: getattr(now, name) * factor if name in parts else getattr(now, name)
+            for name in ("front_circumference_m", "rear_circumference_m", "final_ratio")
+        }
         return SpeedometerDrive(**values)
 
     def gain(sensor, part):
         after = odometer_over_true(sensor, calibrated=calibrated, now=changed(**{part: True}))
         return after / odometer_over_true(sensor, calibrated=calibrated, now=now)
 
-    seen = {("front wheel", "front_circumference_m"): 1 / factor, ("rear wheel", "rear_circumference_m"): 1 / factor,
-            ("countershaft", "rear_circumference_m"): 1 / factor, ("countershaft", "final_ratio"): factor}
+    seen = {
+        ("front wheel", "front_circumference_m"): 1 / factor,
+        ("rear wheel", "rear_circumference_m"): 1 / factor,
+        ("countershaft", "rear_circumference_m"): 1 / factor,
+        ("countershaft", "final_ratio"): factor,
+    }
     for sensor in SENSORS:
         for part in ("front_circumference_m", "rear_circumference_m", "final_ratio"):
             assert gain(sensor, part) == pytest.approx(seen.get((sensor, part), 1.0), rel=1e-12)
@@ -55,18 +65,23 @@ def test_each_sensor_sees_only_what_turns_it(calibrated, now, factor):
 def test_a_speedometer_that_reads_high_keeps_doing_so(sensor, calibrated, now, high):
     plain = odometer_over_true(sensor, calibrated=calibrated, now=now)
     assert indicated_over_true(sensor, calibrated=calibrated, now=now, reads_high=high) == pytest.approx(
-        (1 + high) * plain, rel=1e-12)
+        (1 + high) * plain, rel=1e-12
+    )
 
 
 @given(drives, drives, st.floats(0.1, 10.0))
 def test_the_unit_of_length_does_not_matter(calibrated, now, scale):
     def scaled(drive):
-        return SpeedometerDrive(front_circumference_m=scale * drive.front_circumference_m,
-                                rear_circumference_m=scale * drive.rear_circumference_m, final_ratio=drive.final_ratio)
+        return SpeedometerDrive(
+            front_circumference_m=scale * drive.front_circumference_m,
+            rear_circumference_m=scale * drive.rear_circumference_m,
+            final_ratio=drive.final_ratio,
+        )
 
     for sensor in SENSORS:
         assert odometer_over_true(sensor, calibrated=scaled(calibrated), now=scaled(now)) == pytest.approx(
-            odometer_over_true(sensor, calibrated=calibrated, now=now), rel=1e-12)
+            odometer_over_true(sensor, calibrated=calibrated, now=now), rel=1e-12
+        )
 
 
 @given(speeds, st.floats(0.0, 1.0), st.floats(0.01, 5.0))
@@ -82,8 +97,9 @@ def test_the_verdict_agrees_with_the_limits(true, share, beyond):
 
 
 def test_equations_broadcast():
-    now = SpeedometerDrive(front_circumference_m=2.1, rear_circumference_m=np.array([[2.0], [2.1]]),
-                           final_ratio=np.array([2.6, 2.8, 3.0]))
+    now = SpeedometerDrive(
+        front_circumference_m=2.1, rear_circumference_m=np.array([[2.0], [2.1]]), final_ratio=np.array([2.6, 2.8, 3.0])
+    )
     stock = SpeedometerDrive(front_circumference_m=2.1, rear_circumference_m=2.0, final_ratio=2.8)
     assert odometer_over_true("countershaft", calibrated=stock, now=now).shape == (2, 3)
     verdict = reading_verdict(np.array([10.0, 20.0, 30.0]), 22.0)

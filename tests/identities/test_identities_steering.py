@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ridesim.parts.steering import clearance_change_m, mechanical_trail_m, rake_change_rad, rigid_frame, trail_m
+from ridesim.components.steering import clearance_change_m, mechanical_trail_m, rake_change_rad, rigid_frame, trail_m
 
 pytestmark = pytest.mark.identities
 
@@ -17,8 +17,15 @@ radii = st.floats(0.25, 0.36)
 rakes = st.floats(0.3, 0.6)
 offsets = st.floats(-0.02, 0.09)
 bases = st.floats(1.2, 1.7)
-BASE = {"front_radius_m": 0.3475, "rear_radius_m": 0.320, "wheelbase_m": 1.450, "rake_rad": math.radians(27),
-        "fork_offset_m": 0.045, "point_ahead_m": 0.725, "point_height_m": 0.300}
+BASE = {
+    "front_radius_m": 0.3475,
+    "rear_radius_m": 0.320,
+    "wheelbase_m": 1.450,
+    "rake_rad": math.radians(27),
+    "fork_offset_m": 0.045,
+    "point_ahead_m": 0.725,
+    "point_height_m": 0.300,
+}
 
 # Worked out apart from this code, from the rigid frame, for 90/90-21 and 130/80-17 at 1450 mm:
 # new front radius, new rear radius, rake [deg], rake change [deg], trail [mm], wheelbase [mm], height of the point [mm]
@@ -51,16 +58,28 @@ def test_short_forms_are_near_the_rigid_frame(front, rear):
 
 @given(radii, radii, radii, radii, bases, rakes, offsets)
 def test_short_rake_change_is_within_one_percent(front, rear, new_front, new_rear, base, rake, offset):
-    change = rigid_frame(front_radius_m=front, rear_radius_m=rear, new_front_radius_m=new_front,
-                         new_rear_radius_m=new_rear, wheelbase_m=base, rake_rad=rake, fork_offset_m=offset)
+    change = rigid_frame(
+        front_radius_m=front,
+        rear_radius_m=rear,
+        new_front_radius_m=new_front,
+        new_rear_radius_m=new_rear,
+        wheelbase_m=base,
+        rake_rad=rake,
+        fork_offset_m=offset,
+    )
     short = float(rake_change_rad(new_front - front, new_rear - rear, base))
     assert change.rake_change_rad == pytest.approx(short, rel=0.01, abs=1e-12)
 
 
 @given(radii, radii, st.floats(1e-4, 0.05), bases, rakes, offsets)
 def test_a_taller_front_adds_rake_and_trail_and_a_taller_rear_takes_them(front, rear, more, base, rake, offset):
-    parts = {"front_radius_m": front, "rear_radius_m": rear, "wheelbase_m": base, "rake_rad": rake,
-             "fork_offset_m": offset}
+    parts = {
+        "front_radius_m": front,
+        "rear_radius_m": rear,
+        "wheelbase_m": base,
+        "rake_rad": rake,
+        "fork_offset_m": offset,
+    }
     taller_front = rigid_frame(**parts, new_front_radius_m=front + more, new_rear_radius_m=rear)
     taller_rear = rigid_frame(**parts, new_front_radius_m=front, new_rear_radius_m=rear + more)
     assert taller_front.rake_change_rad > 0 > taller_rear.rake_change_rad
@@ -70,11 +89,24 @@ def test_a_taller_front_adds_rake_and_trail_and_a_taller_rear_takes_them(front, 
 
 @given(radii, radii, radii, radii, bases, rakes, offsets)
 def test_there_and_back_is_where_it_was(front, rear, new_front, new_rear, base, rake, offset):
-    there = rigid_frame(front_radius_m=front, rear_radius_m=rear, new_front_radius_m=new_front,
-                        new_rear_radius_m=new_rear, wheelbase_m=base, rake_rad=rake, fork_offset_m=offset)
-    back = rigid_frame(front_radius_m=new_front, rear_radius_m=new_rear, new_front_radius_m=front,
-                       new_rear_radius_m=rear, wheelbase_m=there.wheelbase_m, rake_rad=there.rake_rad,
-                       fork_offset_m=offset)
+    there = rigid_frame(
+        front_radius_m=front,
+        rear_radius_m=rear,
+        new_front_radius_m=new_front,
+        new_rear_radius_m=new_rear,
+        wheelbase_m=base,
+        rake_rad=rake,
+        fork_offset_m=offset,
+    )
+    back = rigid_frame(
+        front_radius_m=new_front,
+        rear_radius_m=new_rear,
+        new_front_radius_m=front,
+        new_rear_radius_m=rear,
+        wheelbase_m=there.wheelbase_m,
+        rake_rad=there.rake_rad,
+        fork_offset_m=offset,
+    )
     assert back.rake_rad == pytest.approx(rake, rel=1e-12)
     assert back.wheelbase_m == pytest.approx(base, rel=1e-12)
     assert back.trail_change_m == pytest.approx(-there.trail_change_m, abs=1e-12)
@@ -82,9 +114,17 @@ def test_there_and_back_is_where_it_was(front, rear, new_front, new_rear, base, 
 
 @given(radii, radii, st.floats(-0.03, 0.05), bases, rakes, offsets, st.floats(-0.3, 1.5), st.floats(0.1, 1.0))
 def test_both_tires_alike_lift_the_bike_level(front, rear, more, base, rake, offset, ahead, height):
-    change = rigid_frame(front_radius_m=front, rear_radius_m=rear, new_front_radius_m=front + more,
-                         new_rear_radius_m=rear + more, wheelbase_m=base, rake_rad=rake, fork_offset_m=offset,
-                         point_ahead_m=ahead, point_height_m=height)
+    change = rigid_frame(
+        front_radius_m=front,
+        rear_radius_m=rear,
+        new_front_radius_m=front + more,
+        new_rear_radius_m=rear + more,
+        wheelbase_m=base,
+        rake_rad=rake,
+        fork_offset_m=offset,
+        point_ahead_m=ahead,
+        point_height_m=height,
+    )
     assert change.rake_change_rad == pytest.approx(0.0, abs=1e-12)
     assert change.clearance_change_m == pytest.approx(more, abs=1e-12)
     assert clearance_change_m(more, more, ahead, base) == pytest.approx(more, abs=1e-12)
@@ -92,8 +132,15 @@ def test_both_tires_alike_lift_the_bike_level(front, rear, more, base, rake, off
 
 @given(radii, radii, radii, radii, bases, rakes, offsets)
 def test_the_axles_rise_by_their_own_tires(front, rear, new_front, new_rear, base, rake, offset):
-    parts = {"front_radius_m": front, "rear_radius_m": rear, "new_front_radius_m": new_front,
-             "new_rear_radius_m": new_rear, "wheelbase_m": base, "rake_rad": rake, "fork_offset_m": offset}
+    parts = {
+        "front_radius_m": front,
+        "rear_radius_m": rear,
+        "new_front_radius_m": new_front,
+        "new_rear_radius_m": new_rear,
+        "wheelbase_m": base,
+        "rake_rad": rake,
+        "fork_offset_m": offset,
+    }
     at_rear = rigid_frame(**parts)
     at_front = rigid_frame(**parts, point_ahead_m=base, point_height_m=front)
     assert at_rear.clearance_change_m == pytest.approx(new_rear - rear, abs=1e-12)

@@ -10,7 +10,26 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from ridesim.bench.orifice import (
+from ridesim.environment.air import (
+    STANDARD_GAS_CONSTANT_J_KG_K,
+    air,
+    air_density_kg_m3,
+    geopotential_m,
+    saturation_pressure_pa,
+    standard_pressure_pa,
+    standard_temperature_k,
+)
+from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor
+from ridesim.environment.road import (
+    coast_down_distance_m,
+    coast_down_time_s,
+    drag_n,
+    from_drag_area,
+    grade,
+    resistance_n,
+    slope_rad,
+)
+from ridesim.fueling.orifice import (
     AIR_GAMMA,
     DRY_AIR_KG_MOL,
     GAS_CONSTANT_J_MOL_K,
@@ -20,25 +39,6 @@ from ridesim.bench.orifice import (
     flow_coefficient,
     incompressible_flow_kg_s,
     molar_flow_mol_s,
-)
-from ridesim.surroundings.air import (
-    STANDARD_GAS_CONSTANT_J_KG_K,
-    air,
-    air_density_kg_m3,
-    geopotential_m,
-    saturation_pressure_pa,
-    standard_pressure_pa,
-    standard_temperature_k,
-)
-from ridesim.surroundings.correction import STANDARDS, correction_factor, ride_day_factor
-from ridesim.surroundings.road import (
-    coast_down_distance_m,
-    coast_down_time_s,
-    drag_n,
-    from_drag_area,
-    grade,
-    resistance_n,
-    slope_rad,
 )
 from ridesim.units import G
 
@@ -62,8 +62,15 @@ def test_coast_down_is_what_integrating_the_equation_of_motion_gives(f0, f2, fas
     mass = 250.0
     reached = lambda t, y: y[0] - slow  # noqa: E731
     reached.terminal = True
-    run = solve_ivp(lambda t, y: [-(f0 + f2 * y[0] ** 2) / mass, y[0]], (0.0, 1e5), [fast, 0.0], events=reached,
-                    method="DOP853", rtol=1e-12, atol=1e-12)
+    run = solve_ivp(
+        lambda t, y: [-(f0 + f2 * y[0] ** 2) / mass, y[0]],
+        (0.0, 1e5),
+        [fast, 0.0],
+        events=reached,
+        method="DOP853",
+        rtol=1e-12,
+        atol=1e-12,
+    )
     time, way = run.t_events[0][0], run.y_events[0][0][1]
     assert coast_down_time_s(fast, slow, f0, f2, mass) == pytest.approx(time, rel=1e-10)
     assert coast_down_distance_m(fast, slow, f0, f2, mass) == pytest.approx(way, rel=1e-10)
@@ -153,6 +160,7 @@ def test_more_head_wind_is_more_resistance(speed, one, other, f2):
 
     def against(wind):
         return resistance_n(speed, 30.0, 0.5, f2, 250.0, 0.05, wind)
+
     assert against(calm) <= against(strong)
     if strong - calm > 1e-3 and max(abs(speed + calm), abs(speed + strong)) > 0.1:
         assert against(calm) < against(strong)
@@ -184,15 +192,19 @@ def test_forces_and_times_scale_by_their_units():
     there = [x * u for x, u in ((v, m / s), (f0, n), (f1, n * s / m), (f2, n * s**2 / m**2))]
     # on the level: there the weight, and with it the fixed G, drops out
     assert resistance_n(*there, mass * kg, 0.0, w * m / s) == pytest.approx(
-        n * resistance_n(v, f0, f1, f2, mass, 0.0, w), rel=1e-13)
+        n * resistance_n(v, f0, f1, f2, mass, 0.0, w), rel=1e-13
+    )
     fast, slow = there[0], 10.0 * m / s
     assert coast_down_time_s(fast, slow, there[1], there[3], mass * kg) == pytest.approx(
-        s * coast_down_time_s(v, 10.0, f0, f2, mass), rel=1e-13)
+        s * coast_down_time_s(v, 10.0, f0, f2, mass), rel=1e-13
+    )
     assert coast_down_distance_m(fast, slow, there[1], there[3], mass * kg) == pytest.approx(
-        m * coast_down_distance_m(v, 10.0, f0, f2, mass), rel=1e-13)
+        m * coast_down_distance_m(v, 10.0, f0, f2, mass), rel=1e-13
+    )
     pa = n / m**2
     assert incompressible_flow_kg_s(0.62, 1e-4 * m**2, 745 * kg / m**3, 2000 * pa) == pytest.approx(
-        kg / s * incompressible_flow_kg_s(0.62, 1e-4, 745, 2000), rel=1e-13)
+        kg / s * incompressible_flow_kg_s(0.62, 1e-4, 745, 2000), rel=1e-13
+    )
     two = equivalent_diameter_m([0.03, 0.02])
     assert equivalent_diameter_m([0.03 * m, 0.02 * m]) == pytest.approx(m * two, rel=1e-13)
 

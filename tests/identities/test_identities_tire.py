@@ -9,8 +9,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from ridesim.errors import InputError
-from ridesim.parts.tire import (
+from ridesim.components.tire import (
     chord_rolling_circumference_m,
     equivalent_rear_teeth,
     free_radius_of_rolling_m,
@@ -25,7 +24,8 @@ from ridesim.parts.tire import (
     section_height_m,
     worn_diameter_m,
 )
-from ridesim.tables import read_table
+from ridesim.errors import InputError
+from ridesim.reference import read_table
 
 pytestmark = pytest.mark.identities
 
@@ -75,7 +75,8 @@ def test_free_radius_inverts_the_chord_model(free, share):
 def test_lengths_scale_with_the_unit_of_length(free, share, worn, scale):
     deflection = share * free
     assert chord_rolling_circumference_m(scale * free, scale * deflection) == pytest.approx(
-        scale * chord_rolling_circumference_m(free, deflection), rel=1e-12)
+        scale * chord_rolling_circumference_m(free, deflection), rel=1e-12
+    )
     assert worn_diameter_m(scale * 2 * free, scale * worn) == pytest.approx(scale * worn_diameter_m(2 * free, worn))
     assert loaded_radius_m(scale * free, scale * deflection) == pytest.approx(scale * loaded_radius_m(free, deflection))
     assert overall_diameter_m(scale * free, scale * worn) == pytest.approx(scale * overall_diameter_m(free, worn))
@@ -131,8 +132,12 @@ def test_load_index_series_is_geometric_within_its_rounding():
     assert np.max(np.abs(loads / (45.0 * 10.0 ** (index / 80.0)) - 1.0)) < 0.02
 
 
-@given(st.sampled_from(["130/80-17", "90/90-21", "120/90-18", "3.00-21", "4.60-18"]), st.floats(0, 0.02),
-       st.floats(1e-4, 0.01), st.floats(0, 0.02))
+@given(
+    st.sampled_from(["130/80-17", "90/90-21", "120/90-18", "3.00-21", "4.60-18"]),
+    st.floats(0, 0.02),
+    st.floats(1e-4, 0.01),
+    st.floats(0, 0.02),
+)
 def test_a_worn_tire_rolls_less_and_sits_lower(size, worn, more, deflection):
     marking = parse_marking(size)
     newer = rolling_tire(marking, worn_m=worn, deflection_m=deflection)
@@ -156,13 +161,21 @@ spaces = st.sampled_from(["", " ", "  "])
 
 
 @given(
-    st.integers(50, 360), st.integers(25, 110), st.integers(4, 30), st.integers(0, 100), st.sampled_from("BCJLPSTHVWY"),
+    st.integers(50, 360),
+    st.integers(25, 110),
+    st.integers(4, 30),
+    st.integers(0, 100),
+    st.sampled_from("BCJLPSTHVWY"),
     st.sampled_from([("-", "bias"), ("R", "radial"), ("B", "bias-belted"), ("ZR", "radial")]),
-    st.booleans(), st.lists(spaces, min_size=6, max_size=6), st.booleans(),
+    st.booleans(),
+    st.lists(spaces, min_size=6, max_size=6),
+    st.booleans(),
 )
 def test_a_metric_marking_comes_back_part_by_part(width, aspect, rim, index, symbol, join, mc, gaps, lower):
-    written = (f"{width}{gaps[0]}/{gaps[1]}{aspect}{gaps[2]}{join[0]}{gaps[3]}{rim} "
-               f"{'M/C' + gaps[4] if mc else ''}{index}{gaps[5]}{symbol}")
+    written = (
+        f"{width}{gaps[0]}/{gaps[1]}{aspect}{gaps[2]}{join[0]}{gaps[3]}{rim} "
+        f"{'M/C' + gaps[4] if mc else ''}{index}{gaps[5]}{symbol}"
+    )
     tire = parse_marking(written.lower() if lower else written)
     assert tire.section_width_m == width / 1000 and tire.aspect == aspect / 100 and tire.rim_code == rim
     assert (tire.construction, tire.motorcycle) == (join[1], mc)
@@ -172,8 +185,11 @@ def test_a_metric_marking_comes_back_part_by_part(width, aspect, rim, index, sym
     assert parse_marking(tire.written) == tire
 
 
-@given(st.sampled_from(["2.75", "3.00", "3.5", "4.00", "4.25", "3.60", "4.10", "4.60", "5.10"]), st.integers(4, 30),
-       st.integers(2, 16))
+@given(
+    st.sampled_from(["2.75", "3.00", "3.5", "4.00", "4.25", "3.60", "4.10", "4.60", "5.10"]),
+    st.integers(4, 30),
+    st.integers(2, 16),
+)
 def test_an_inch_marking_comes_back_part_by_part(width, rim, ply):
     tire = parse_marking(f"{width}-{rim} {ply}PR")
     assert tire.section_width_m == pytest.approx(float(width) * 0.0254)
@@ -194,10 +210,13 @@ def test_anything_that_looks_like_a_marking_is_read_or_refused(text):
     _read_or_refuse(text)
 
 
-@given(st.sampled_from(["130/80-17 M/C 65S", "180/55 ZR17 M/C (73W)", "4.60-18 4PR", "MT90B16 74H"]),
-       st.integers(0, 20), st.characters(codec="utf-8"))
+@given(
+    st.sampled_from(["130/80-17 M/C 65S", "180/55 ZR17 M/C (73W)", "4.60-18 4PR", "MT90B16 74H"]),
+    st.integers(0, 20),
+    st.characters(codec="utf-8"),
+)
 def test_one_slip_in_a_good_marking_is_read_or_refused(marking, place, slip):
-    _read_or_refuse(marking[:place] + slip + marking[place + 1:])
+    _read_or_refuse(marking[:place] + slip + marking[place + 1 :])
 
 
 def _read_or_refuse(text: str) -> None:
@@ -213,9 +232,15 @@ def _read_or_refuse(text: str) -> None:
 
 def test_every_equation_broadcasts():
     free, deflection = np.array([[0.31], [0.33]]), np.array([0.0, 0.006, 0.012])
-    for function in (chord_rolling_circumference_m, loaded_radius_m, worn_diameter_m, overall_diameter_m,
-                     section_height_m, lambda a, b: equivalent_rear_teeth(45, a, b + 1),
-                     lambda a, b: gearing_change(a, b + 1)):
+    for function in (
+        chord_rolling_circumference_m,
+        loaded_radius_m,
+        worn_diameter_m,
+        overall_diameter_m,
+        section_height_m,
+        lambda a, b: equivalent_rear_teeth(45, a, b + 1),
+        lambda a, b: gearing_change(a, b + 1),
+    ):
         table = function(free, deflection)
         assert table.shape == (2, 3)
         assert table[1, 2] == function(0.33, 0.012)

@@ -7,11 +7,11 @@ import pytest
 from support.small_build import small
 
 from ridesim.answers import contract, front_lift, solve, tire_swap, tires
-from ridesim.bands import bands
+from ridesim.answers.draws import bands
 from ridesim.bike import make_bike
-from ridesim.parts.tire import parse_marking, rolling_tire
-from ridesim.surroundings.air import air
-from ridesim.surroundings.correction import ride_day_factor
+from ridesim.components.tire import parse_marking, rolling_tire
+from ridesim.environment.air import air
+from ridesim.environment.power_correction import ride_day_factor
 
 pytestmark = pytest.mark.identities
 SIZES = ("120/90-18", "130/80-17", "90/90-21", "110/90-17", "180/55 ZR17")

@@ -43,12 +43,12 @@ MODULES = [
     "ridesim.mechanics.lift",
     "ridesim.mechanics.fuel",
     "ridesim.mechanics.cruise",
-    "ridesim.parts.chassis",
-    "ridesim.parts.power_curve",
-    "ridesim.parts.chain_geometry",
-    "ridesim.parts.steering",
-    "ridesim.parts.tire_dimensions",
-    "ridesim.surroundings.road_forces",
+    "ridesim.components.chassis",
+    "ridesim.components.power_curve",
+    "ridesim.components.chain_geometry",
+    "ridesim.components.steering",
+    "ridesim.components.tire_dimensions",
+    "ridesim.environment.road_forces",
 ]
 HOLDS_A_UNIT = {
     "friction_pressure_pa": "a line in bar and 1000 rev/min",

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ridesim.answers import contract, everything, ride_with, solve
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
-from ridesim.build import parse
+from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
 
 pytestmark = pytest.mark.identities

@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 from support.ledger import rows as ledger
 
-from ridesim.parts.speedometer import reading_verdict
-from ridesim.tables import sources
+from ridesim.components.speedometer import reading_verdict
+from ridesim.reference import sources
 
 pytestmark = pytest.mark.published
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
+from ridesim.environment.road import coast_down_time_s, from_40cfr86_529, resistance_n
 from ridesim.logs.fits.coast import coasting_speed_m_s
-from ridesim.surroundings.road import coast_down_time_s, from_40cfr86_529, resistance_n
-from ridesim.tables import read_table
+from ridesim.reference import read_table
 
 pytestmark = pytest.mark.published
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.bench.fuel_air import stoichiometric_air_fuel_ratio
-from ridesim.bench.jets import richness_ratio, size_ratio_for_air
-from ridesim.surroundings.air import air_density_kg_m3, standard_pressure_pa, standard_temperature_k
-from ridesim.tables import read_table
+from ridesim.environment.air import air_density_kg_m3, standard_pressure_pa, standard_temperature_k
+from ridesim.fueling.fuel_air import stoichiometric_air_fuel_ratio
+from ridesim.fueling.jets import richness_ratio, size_ratio_for_air
+from ridesim.reference import read_table
 
 pytestmark = pytest.mark.regression
 
@@ -19,7 +19,9 @@ def _density(row):
     return air_density_kg_m3(101325.0, float(row["air"].split(" °C")[0]) + 273.15, 0.0)
 
 
-@pytest.mark.parametrize("row", read_table("carburetor_altitude"), ids=lambda row: f"{row['altitude_m']}-{row['air'][:5]}")
+@pytest.mark.parametrize(
+    "row", read_table("carburetor_altitude"), ids=lambda row: f"{row['altitude_m']}-{row['air'][:5]}"
+)
 def test_jets_for_altitude_and_temperature_have_not_moved(row):
     ratio = float(row["density_ratio"])
     assert _density(row) / air_density_kg_m3(101325.0, 288.15, 0.0) == pytest.approx(ratio, abs=1.5e-5)
@@ -28,7 +30,8 @@ def test_jets_for_altitude_and_temperature_have_not_moved(row):
     assert 13.0 / richness_ratio(1.0, ratio) == pytest.approx(float(row["air_fuel_if_13_at_first"]), abs=6e-4)
 
 
-@pytest.mark.parametrize("row", [r for r in read_table("carburetor_mixture") if r["source"] == "stoichiometry"],
-                         ids=lambda row: row["id"])
+@pytest.mark.parametrize(
+    "row", [r for r in read_table("carburetor_mixture") if r["source"] == "stoichiometry"], ids=lambda row: row["id"]
+)
 def test_stoichiometric_ratios_have_not_moved(row):
     assert stoichiometric_air_fuel_ratio(float(row["given"])) == pytest.approx(float(row["printed"]), abs=0.005)

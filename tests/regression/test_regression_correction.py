@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.surroundings.correction import STANDARDS
+from ridesim.environment.power_correction import STANDARDS
 
 pytestmark = pytest.mark.regression
 

@@ -11,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
-from ridesim.build import read
+from ridesim.buildfile.io import read
 
 pytestmark = pytest.mark.regression
 KEPT = Path(__file__).with_name("demo_answers.json")
-NAMES = sorted(p.stem for p in (tables.DATA / "demo").glob("*.toml"))
+NAMES = sorted(p.stem for p in (reference.DATA / "demo").glob("*.toml"))
 
 
 def figures(value, path=""):
@@ -36,7 +36,7 @@ def figures(value, path=""):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_no_number_moved(name):
-    found = dict(figures(contract(solve(make_bike(read(tables.DATA / "demo" / f"{name}.toml")), bands=False))))
+    found = dict(figures(contract(solve(make_bike(read(reference.DATA / "demo" / f"{name}.toml")), bands=False))))
     kept = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
     if os.environ.get("RIDESIM_WRITE_REGRESSION"):
         KEPT.write_text(json.dumps(kept | {name: found}, indent=1, sort_keys=True) + "\n", encoding="utf-8")

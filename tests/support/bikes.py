@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from scipy.integrate import solve_ivp
 
+from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.setups import Ride, SetUps, broadcast
-from ridesim.parts.power_curve import PowerCurve
 from ridesim.units import G, rad_s
 
 POINTS_RPM = np.array([2000.0, 3000.0, 4000.0, 5000.0, 6000.0, 7000.0, 7600.0])

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from ridesim.cli import main
+from ridesim.cli.main import main
 from ridesim.garage import Garage
 
 

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from support.synthetic_log import STEP_S, Array, Bike, Day, Receiver, logged, mixed_ride, phone, ride
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.bike import make_bike
-from ridesim.build import read
+from ridesim.buildfile.io import read
 from ridesim.units import rpm
 
-FOLDER = tables.DATA / "demo" / "logs"
-RECORD = read(tables.DATA / "demo" / "coast-single.toml")
+FOLDER = reference.DATA / "demo" / "logs"
+RECORD = read(reference.DATA / "demo" / "coast-single.toml")
 BUILD = make_bike(RECORD)
 DEGREE_M = 111_195.0
 THIRD = 2

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from ridesim import tables
-from ridesim.build import Build, parse, read
+from ridesim import reference
+from ridesim.buildfile.io import Build, parse, read
 
-SINGLE = read(tables.DATA / "demo" / "coast-single.toml")
+SINGLE = read(reference.DATA / "demo" / "coast-single.toml")
 EVIDENCE = (
     'kind = "roll-out"\nvalue = "2.0 +- 0.004 m"',
     'kind = "axle weight"\naxle = "rear"\nwith = "rider"\nvalue = "147 +- 1 kg"',

@@ -128,7 +128,9 @@ def kill(folder: Path, kills: int, seed: int) -> dict[str, int]:
 def write(file: Path, name: str, count: int) -> dict[str, list[str]]:
     with Garage.open(file, wait_s=60.0) as garage:
         first = garage.history("bike")[-1].id
-        return {"saved": [garage.save("bike", f"{name} = {n}\n", note=f"{name} {n}", parent=first).id for n in range(count)]}
+        return {
+            "saved": [garage.save("bike", f"{name} = {n}\n", note=f"{name} {n}", parent=first).id for n in range(count)]
+        }
 
 
 def race(file: Path, writers: int) -> dict[str, int]:

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from support.evidence import SINGLE
 
-from ridesim import tables
-from ridesim.build import Build, parse, read
+from ridesim import reference
+from ridesim.buildfile.io import Build, parse, read
+from ridesim.buildfile.readings import CoastDown, Reading, SpeedAtEngineSpeed
 from ridesim.evidence.next_reading import measure_next
 from ridesim.evidence.predict import Model, measured, model_of
-from ridesim.readings import CoastDown, Reading, SpeedAtEngineSpeed
 from ridesim.units import Measured
 
 DEFAULTS = """
@@ -26,7 +26,7 @@ chassis = {bike_cg_ahead_of_rear_axle = "0.70 +- 0.02 m", rider_cg_ahead_of_rear
 points = [[2500, 24], [4000, 31], [5500, 33], [7000, 29], [8200, 22]]
 curve_error = "6 %"
 """
-BUILDS = (SINGLE, read(tables.DATA / "demo" / "plateau-single.toml"), parse(DEFAULTS))
+BUILDS = (SINGLE, read(reference.DATA / "demo" / "plateau-single.toml"), parse(DEFAULTS))
 # what the rider reads: the kinds of the goal, by their place among the readings that could be taken
 SET = ("roll-out", "axle weight", "axle weight", "coast-down", "consumption", "top speed", "timed run")
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.bench.mixture import best_mixture_setting
 from ridesim.errors import InputError
+from ridesim.fueling.mixture import best_mixture_setting
 from ridesim.units import rad_s
 
 # rev/min below the top, d turns richer than the best

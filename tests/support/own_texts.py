@@ -13,11 +13,11 @@ from typing import Any
 
 import tomlkit
 
-from ridesim import tables
-from ridesim.build import Build, json_schema, parse
+from ridesim import reference
+from ridesim.buildfile.io import Build, json_schema, parse
 from ridesim.errors import InputError
 
-DATA = tomllib.loads((tables.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8"))
+DATA = tomllib.loads((reference.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8"))
 # without a blank, so that no line is broken within; "figures" are keys of answers
 HOSTILE = (
     "{ratio.__format__.__globals__[sys].modules[os].environ}",

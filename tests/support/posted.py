@@ -65,7 +65,8 @@ class Posted:
         )
         framed = any(f"{page}-said.content" in one["output"] for one in self.dependencies)
         answer = self.post(
-            f"{page}-said.content" if framed else f"{part}.children", values={"query.data": query, "theme.data": theme, "sprockets-wanted.value": "5000"}
+            f"{page}-said.content" if framed else f"{part}.children",
+            values={"query.data": query, "theme.data": theme, "sprockets-wanted.value": "5000"},
         )
         filled = answer["response"]
         slots = filled.pop(f"{page}-said")["content"] if framed else {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ridesim.build import Build, parse
+from ridesim.buildfile.io import Build, parse
 
 TEXT = """
 name = "Small single"

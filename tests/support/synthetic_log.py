@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.logs.log import Run, frozen
-from ridesim.tables import read_table
+from ridesim.reference import read_table
 from ridesim.units import TWO_PI, G
 
 Array = NDArray[np.float64]

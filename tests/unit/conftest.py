@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from support.commands import answered
 
-from ridesim.cli import main
+from ridesim.cli.main import main
 
 
 @pytest.fixture
@@ -37,7 +37,10 @@ def told(ask):
 def story(tmp_path_factory) -> Path:
     """A garage with the demo single and its seven trials, made once by the commands."""
     made = tmp_path_factory.mktemp("story") / "garage.sqlite3"
-    for arguments in (("garage", "save", "coast-single", "--note", "as bought"), ("trial", "add", "Coast single (invented)", "--from", "trials")):
+    for arguments in (
+        ("garage", "save", "coast-single", "--note", "as bought"),
+        ("trial", "add", "Coast single (invented)", "--from", "trials"),
+    ):
         with pytest.raises(SystemExit) as caught:
             main([*arguments, "--file", str(made)])
         assert not caught.value.code

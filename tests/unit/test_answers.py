@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import (
     QUESTIONS,
     compare,
@@ -21,11 +21,11 @@ from ridesim.answers import (
 )
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
-from ridesim.build import parse, read
+from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError
 from ridesim.units import rad_s
 
-DEMO = tables.DATA / "demo"
+DEMO = reference.DATA / "demo"
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import contract, everything, ride_with, solve, wanted_ratio
 from ridesim.answers.base import Figure
 from ridesim.answers.compare import changed
@@ -15,11 +15,11 @@ from ridesim.answers.solved import quadrature
 from ridesim.answers.speedometer import speedometer
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
-from ridesim.build import parse
+from ridesim.buildfile.io import parse
 from ridesim.units import rad_s
 
-TEXT = (tables.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
-WHEEL = (tables.DATA / "demo" / "plateau-single.toml").read_text(encoding="utf-8")
+TEXT = (reference.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
+WHEEL = (reference.DATA / "demo" / "plateau-single.toml").read_text(encoding="utf-8")
 
 
 def solved(text: str = TEXT, bands: bool = False, **ride: str):

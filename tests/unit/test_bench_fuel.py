@@ -8,19 +8,20 @@ from dataclasses import FrozenInstanceError, fields
 import numpy as np
 import pytest
 
-from ridesim.bench.circuits import SIGNS, VERDICTS, circuit_shares, diagnose, parts, parts_for
-from ridesim.bench.fuel_air import (
+from ridesim.errors import InputError
+from ridesim.fueling.circuits import SIGNS, VERDICTS, circuit_shares, diagnose, parts, parts_for
+from ridesim.fueling.fuel_air import (
     elementary_air_fuel_ratio,
     intake_loss_richness_ratio,
     most_power_mixture,
     stoichiometric_air_fuel_ratio,
 )
-from ridesim.bench.given import one, several, whole, word
-from ridesim.bench.idle_curve import fit_idle_curve, top_limits, top_of
-from ridesim.bench.intake import HoleSaw, plan_intake, plug_steps, said
-from ridesim.bench.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air, richness_ratio, size_ratio_for_air
-from ridesim.bench.mixture import PROCEDURE, best_mixture_setting
-from ridesim.bench.needle import (
+from ridesim.fueling.given import one, several, whole, word
+from ridesim.fueling.idle_curve import fit_idle_curve, top_limits, top_of
+from ridesim.fueling.intake import HoleSaw, plan_intake, plug_steps, said
+from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air, richness_ratio, size_ratio_for_air
+from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
+from ridesim.fueling.needle import (
     Needle,
     NeedleSeat,
     clip_change,
@@ -29,8 +30,7 @@ from ridesim.bench.needle import (
     ring_area_m2,
     series_area_m2,
 )
-from ridesim.bench.openings import Circle, Rectangle, Slot, opening_area_m2, opening_flow
-from ridesim.errors import InputError
+from ridesim.fueling.openings import Circle, Rectangle, Slot, opening_area_m2, opening_flow
 from ridesim.units import rad_s
 
 HOSTILE = (
@@ -348,7 +348,9 @@ def test_as_far_rich_as_lean_takes_the_rich_side():
 @pytest.mark.parametrize(("sizes", "nearest"), [([99.7, 100.6], 100.6), ([99.9, 101.0], 99.9), ([99.4, 100.3], 100.3)])
 def test_of_two_about_as_near_the_richer_one_comes_first(sizes, nearest):
     """0.3 % lean and 0.6 % rich differ by less than the half per cent that no rider can tell; 0.1 % lean and 1 % rich do not."""
-    found = jet_for_air(100, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, sizes=sizes)
+    found = jet_for_air(
+        100, numbering="flow", metering_density_kg_m3=1.2, reference_metering_density_kg_m3=1.2, sizes=sizes
+    )
     assert found.nearest.size == nearest
 
 

@@ -12,15 +12,16 @@ import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ridesim import fields, tables
+from ridesim import reference
 from ridesim.bike import make_bike
-from ridesim.build import json_schema, parse, read, with_tune
+from ridesim.buildfile import values as value_types
+from ridesim.buildfile.io import json_schema, parse, read, with_tune
+from ridesim.components.curve_file import CurveSheet
+from ridesim.environment.power_correction import AS_MEASURED, STANDARDS
 from ridesim.errors import InputError, each
-from ridesim.parts.curve_file import CurveSheet
-from ridesim.surroundings.correction import AS_MEASURED, STANDARDS
 
-DEMOS = sorted((tables.DATA / "demo").glob("*.toml"))
-TEXT = (tables.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
+DEMOS = sorted((reference.DATA / "demo").glob("*.toml"))
+TEXT = (reference.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
 MINIMAL = """
 name = "smallest"
 masses = {bike = 150, rider = 80}
@@ -133,7 +134,7 @@ def test_a_limit_names_tunes_that_there_are():
 
 
 def test_the_standards_of_a_file_are_those_that_have_an_equation():
-    assert (*STANDARDS, AS_MEASURED) == fields.STANDARDS
+    assert (*STANDARDS, AS_MEASURED) == value_types.STANDARDS
 
 
 @pytest.mark.parametrize(

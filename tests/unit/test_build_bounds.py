@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from support.commands import refused
 
-from ridesim.build import parse
-from ridesim.commands.trial_file import read_trials
+from ridesim.buildfile.io import parse
+from ridesim.cli.trial_file import read_trials
 from ridesim.errors import InputError
 
 DEEP = {

@@ -8,8 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from ridesim.errors import InputError
-from ridesim.parts.chain import (
+from ridesim.components.chain import (
     CAUTIONS,
     CHAINS,
     centre_distance_handbook_m,
@@ -29,7 +28,8 @@ from ridesim.parts.chain import (
     worn_pitch_m,
     wrap_angle_rad,
 )
-from ridesim.tables import read_table
+from ridesim.errors import InputError
+from ridesim.reference import read_table
 from ridesim.units import in_both
 
 

@@ -7,17 +7,17 @@ import re
 import numpy as np
 import pytest
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers.chain import chain_fit
+from ridesim.answers.draws import all_told_apart, told_apart
 from ridesim.answers.solved import solve
-from ridesim.bands import all_told_apart, told_apart
 from ridesim.bike import make_bike
-from ridesim.build import parse, read
-from ridesim.choose import choose, held_to, order, teeth
+from ridesim.buildfile.io import parse, read
+from ridesim.buildfile.schema import Limits
 from ridesim.errors import InputError
-from ridesim.record import Limits
+from ridesim.selection import choose, held_to, order, teeth
 
-BUILD = read(tables.DATA / "demo" / "coast-single.toml")
+BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 
 
 FITTED = {

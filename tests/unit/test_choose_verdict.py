@@ -7,21 +7,23 @@ from itertools import product
 import numpy as np
 import pytest
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.bike import make_bike, setups_of
-from ridesim.build import parse, read
-from ridesim.choose import GOALS, WISHES, choose, held_to, verdict
-from ridesim.choose import verdict_words as words
-from ridesim.choose.certainty import PER_SD, certainty_of
-from ridesim.choose.contract import verdict_object
-from ridesim.choose.crossing import figures_of
-from ridesim.choose.goals import LIMITED
-from ridesim.choose.verdict import EQUAL, work
-from ridesim.doubts import turned
+from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import perform
+from ridesim.selection import GOALS, WISHES, choose, held_to, verdict
+from ridesim.selection import verdict_words as words
+from ridesim.selection.certainty import PER_SD, certainty_of
+from ridesim.selection.contract import verdict_object
+from ridesim.selection.crossing import figures_of
+from ridesim.selection.goals import LIMITED
+from ridesim.selection.verdict import EQUAL, work
+from ridesim.uncertainty.tolerances import turned
 
-BUILD = read(sorted((tables.DATA / "demo").glob("*single*.toml"))[0]).changed({"tires.rear.rollout": "2.05 +- 0.004 m"})
+BUILD = read(sorted((reference.DATA / "demo").glob("*single*.toml"))[0]).changed(
+    {"tires.rear.rollout": "2.05 +- 0.004 m"}
+)
 OWN = BUILD.record.final_drive
 FRONTS, REARS = range(OWN.front - 2, OWN.front + 3), range(OWN.rear - 6, OWN.rear + 7)
 

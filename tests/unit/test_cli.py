@@ -16,12 +16,12 @@ import pytest
 import typer
 from support.commands import refused, run
 
-from ridesim import tables
-from ridesim.build import read
-from ridesim.commands.options import Spelt, grouped
+from ridesim import reference
+from ridesim.buildfile.io import read
+from ridesim.cli.options import Spelt, grouped
 
 CURVE = "rpm;torque [N·m]\n2200;32,1\n3000;36,3\n4000;40,2\n5000;40,3\n6000;37,6\n7500;28,0\n"
-DEMO = tables.DATA / "demo" / "coast-single.toml"
+DEMO = reference.DATA / "demo" / "coast-single.toml"
 
 
 def test_answers_prints_a_sentence_for_every_question(capsys):

@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 from support.commands import answered, refused
 
-from ridesim.bench.circuits import diagnose, parts_for
-from ridesim.bench.intake import HoleSaw, plan_intake
-from ridesim.bench.jets import jet_for_air
-from ridesim.bench.mixture import PROCEDURE, best_mixture_setting
-from ridesim.bench.needle import Needle, NeedleSeat, clip_change, needle_curve
-from ridesim.bench.openings import Circle, Rectangle, Slot
-from ridesim.surroundings.air import air
+from ridesim.environment.air import air
+from ridesim.fueling.circuits import diagnose, parts_for
+from ridesim.fueling.intake import HoleSaw, plan_intake
+from ridesim.fueling.jets import jet_for_air
+from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
+from ridesim.fueling.needle import Needle, NeedleSeat, clip_change, needle_curve
+from ridesim.fueling.openings import Circle, Rectangle, Slot
 from ridesim.units import rad_s
 
 NEEDLE = (

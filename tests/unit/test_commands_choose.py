@@ -8,7 +8,7 @@ import json
 
 import pytest
 
-from ridesim.cli import main
+from ridesim.cli.main import main
 
 
 def run(capsys, *arguments: str) -> tuple[int, str, str]:

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from support.commands import held, refused, run
 
-from ridesim import tables
+from ridesim import reference
 
-DEMO = tables.DATA / "demo"
+DEMO = reference.DATA / "demo"
 BIKE = "Coast single (invented)"
 
 
@@ -86,7 +86,9 @@ def test_half_done_work_is_kept_when_asked(ask, tmp_path, capsys, file):
      ("rear = 41", "rear = 900", "final_drive.rear")],
     ids=["a tire that cannot be read", "too many teeth"],
 )  # fmt: skip
-def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(ask, capsys, file, tmp_path, old, new, named):
+def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(
+    ask, capsys, file, tmp_path, old, new, named
+):
     text = (DEMO / "coast-single.toml").read_text(encoding="utf-8")
     assert old in text
     spoilt = tmp_path / "spoilt.toml"

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from support import commands
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
-from ridesim.build import read
-from ridesim.commands.log_given import progress
+from ridesim.buildfile.io import read
+from ridesim.cli.log_given import progress
 from ridesim.logs.coast_down import coast_down, coasted
 from ridesim.logs.fits.bike import without_middle
 from ridesim.logs.gears import geared
@@ -24,8 +24,8 @@ from ridesim.logs.pull import compared, pull_speeds, pulled
 from ridesim.logs.reader import read_log
 from ridesim.logs.ride import ridden
 
-LOGS = tables.DATA / "demo" / "logs"
-DEMO = tables.DATA / "demo" / "coast-single.toml"
+LOGS = reference.DATA / "demo" / "logs"
+DEMO = reference.DATA / "demo" / "coast-single.toml"
 COAST, BEFORE, AFTER, GEARS, RIDE = (
     LOGS / name for name in ("coast-down.csv", "pulls-before.csv", "pulls-after.csv", "gears.csv", "ride.gpx")
 )
@@ -83,8 +83,11 @@ def test_coastdown_says_what_the_library_says(capsys, coast, system):
 
 def test_coastdown_hands_the_library_the_figures_of_the_build(coast, bike):
     """The same runs fitted with the figures of the file written out by hand."""
-    runs = runs_of([
-        read_log(COAST)], "coast-down", from_m_s=coast_speeds([read_log(COAST)])[0], to_m_s=coast_speeds([read_log(COAST)])[1]
+    runs = runs_of(
+        [read_log(COAST)],
+        "coast-down",
+        from_m_s=coast_speeds([read_log(COAST)])[0],
+        to_m_s=coast_speeds([read_log(COAST)])[1],
     )
     direct = coast_down(
         runs,
@@ -244,7 +247,7 @@ def test_coastdown_into_a_build_keeps_its_comments(capsys, build, coast):
 
 def test_a_coast_down_takes_the_place_of_another_road_load(capsys, tmp_path, coast):
     target = tmp_path / "twin.toml"
-    twin = tables.DATA / "demo" / "road-twin.toml"
+    twin = reference.DATA / "demo" / "road-twin.toml"
     answered(capsys, "coastdown", COAST, *BUILD, "--into", twin, "-o", target)
     load = read(target).record.road_load
     assert load.coast_down is None and float(load.drag_area) == pytest.approx(coast.found.drag_area_m2.value, abs=5e-4)
@@ -377,7 +380,7 @@ def test_a_middle_term_is_laid_on_two():
 
 def test_the_commands_start_without_what_only_their_sums_need():
     code = (
-        "import sys; import ridesim.commands.log; "
+        "import sys; import ridesim.cli.log; "
         "print([m for m in ('scipy', 'pandas', 'gpxpy', 'pint', 'ridesim.logs') if m in sys.modules])"
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout

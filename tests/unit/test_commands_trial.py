@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 from support.commands import held, refused, run
 
-from ridesim import tables
-from ridesim.build import parse, read
-from ridesim.commands.trial_file import air_of, read_trials
+from ridesim import reference
+from ridesim.buildfile.io import parse, read
+from ridesim.cli.trial_file import air_of, read_trials
 from ridesim.garage.kept import Kept
 
-DEMO = tables.DATA / "demo"
+DEMO = reference.DATA / "demo"
 BIKE = "Coast single (invented)"
 AIR = ("--altitude", "20 m", "--temperature", "22 degC", "--humidity", "70 %")
 FIRST = ("--main-jet", "122.5", "--clip-position", "3", "--mixture-screw", "fuel", "--mixture-screw-turns-out", "2")
@@ -29,7 +29,9 @@ def test_the_demo_story_fits_the_demo_builds():
         assert used == pytest.approx(float(build.record.fuel.known_consumption[0]) * 1e8, abs=0.005)
     tune, air = plateau.record.tune["rejetted"], tables_of[3]["air"]
     assert (air["temperature"], air["pressure"], air["humidity"]) == ("16 degC", "801 hPa", "40 %")
-    assert (float(tune.temperature), float(tune.pressure), float(tune.humidity)) == pytest.approx((289.15, 80100.0, 0.4))
+    assert (float(tune.temperature), float(tune.pressure), float(tune.humidity)) == pytest.approx(
+        (289.15, 80100.0, 0.4)
+    )
     sizes = read_trials(Path("trials")).obtainable.main_jets
     assert sizes.index(tables_of[3]["settings"]["main_jet"]) == sizes.index(tables_of[0]["settings"]["main_jet"]) - 2
     assert "INVENTED" in (DEMO / "garage" / "trials.toml").read_text(encoding="utf-8").splitlines()[0]
@@ -89,7 +91,12 @@ def test_trials_by_options_keep_what_is_not_named(ask, told):
     one = told("trial", "add", "mine", *FIRST, *AIR, "--ridden-at", "2024-05-04T09:30:00Z", "--intake-holes", "none",
                "--three-quarters-to-full", "lean: plug white", "--fuel-used", "4 l", "--distance", "80 km")["trials"][0]  # fmt: skip
     assert one["verdicts"]["three_quarters_to_full"] == {"says": "lean", "remark": "plug white"}
-    assert one["air"] == {"altitude_m": 20.0, "temperature_k": 295.15, "humidity": pytest.approx(0.7), "pressure_pa": None}
+    assert one["air"] == {
+        "altitude_m": 20.0,
+        "temperature_k": 295.15,
+        "humidity": pytest.approx(0.7),
+        "pressure_pa": None,
+    }
     assert (one["fuel_used_m3"], one["distance_m"], one["settings"]["intake_holes_m"]) == (0.004, 80000.0, [])
     two = told("trial", "add", "mine", "--main-jet", "125", "--air-of-build")["trials"][0]
     assert two["settings"] == one["settings"] | {"main_jet": 125.0} and two["builds_on"] == one["id"]

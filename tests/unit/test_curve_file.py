@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from ridesim.components.curve_file import parse_curve, read_curve_csv
 from ridesim.errors import InputError
-from ridesim.parts.curve_file import parse_curve, read_curve_csv
 
 GOOD = {
     "comma": ("rpm,kW\n2000,7\n3000,12.5\n", "kW"),

@@ -16,9 +16,9 @@ import pytest
 from filelock import FileLock
 from support.commands import an_ordinary_user, answered, refused
 
-from ridesim import whole_file
-from ridesim.build import read
-from ridesim.commands.output import csv_text
+from ridesim import files
+from ridesim.buildfile.io import read
+from ridesim.cli.output import csv_text
 from ridesim.errors import InputError
 from ridesim.garage import Garage
 
@@ -50,7 +50,7 @@ def test_eight_at_once_save_eight_tunes(bike):
     said = [one.communicate()[1] for one in at_once]
     assert [one.returncode for one in at_once] == [0] * 8, said
     assert set(read(bike).record.tune) == before | {f"t{n}" for n in range(8)}
-    assert len(backups(bike)) == whole_file.MOST_BACKUPS
+    assert len(backups(bike)) == files.MOST_BACKUPS
 
 
 def test_eight_at_once_save_eight_tunes_of_trials(tmp_path):
@@ -124,7 +124,7 @@ def test_the_newest_five_backups_stay_and_nothing_else_is_swept_away(tmp_path):
     for name in others:
         (tmp_path / name).touch()
     for n in range(9):
-        whole_file.save(file, f"{n}".encode(), replace=True)
+        files.save(file, f"{n}".encode(), replace=True)
     dated = [one.read_text() for one in backups(file) if one.name not in others]
     assert dated == ["3", "4", "5", "6", "7"] and file.read_text() == "8"
     assert others < {one.name for one in tmp_path.iterdir()}
@@ -136,18 +136,18 @@ import os, signal
 from pathlib import Path
 from ridesim import whole_file
 os.replace = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
-whole_file.save(Path({str(bike)!r}), b"half", replace=True)
+files.save(Path({str(bike)!r}), b"half", replace=True)
 """
     before = bike.read_bytes()
     done = subprocess.run([sys.executable, "-c", killed], check=False)
     assert done.returncode == -signal.SIGKILL
     assert bike.read_bytes() == before and list(bike.parent.glob(".*.part"))
-    whole_file.save(bike, b"whole", replace=True)
+    files.save(bike, b"whole", replace=True)
     assert bike.read_bytes() == b"whole" and not list(bike.parent.glob(".*.part"))
 
 
 def test_a_file_that_another_keeps_locked_is_refused_in_one_sentence(bike, capsys, monkeypatch):
-    monkeypatch.setattr(whole_file, "WAIT_S", 0.05)
+    monkeypatch.setattr(files, "WAIT_S", 0.05)
     before = bike.read_bytes()
     with FileLock(bike.with_name(".bike.toml.lock")):
         said = refused(capsys, "curve", bike.with_name("pull.csv"), "--into", bike, "--name", "new")
@@ -160,14 +160,14 @@ def test_a_change_that_fails_is_told_as_what_it_is_and_changes_nothing(bike):
 
     before = bike.read_bytes()
     with pytest.raises(ZeroDivisionError):
-        whole_file.update(bike, broken)
+        files.update(bike, broken)
     assert bike.read_bytes() == before and not backups(bike)
 
 
 def test_a_name_as_long_as_the_disk_allows_can_be_saved_again(tmp_path):
     file = tmp_path / f"{'b' * 250}.toml"
     for content in (b"1", b"2"):
-        whole_file.save(file, content, replace=True)
+        files.save(file, content, replace=True)
     assert file.read_bytes() == b"2" and len(list(tmp_path.glob("*.bak"))) == 1
 
 
@@ -269,7 +269,7 @@ def test_a_garage_that_may_only_be_read_shows_what_another_is_writing(shared, ca
 def test_a_folder_that_may_not_be_written_to_is_refused_at_once(shared):
     shared.parent.chmod(0o755)
     with an_ordinary_user(), pytest.raises(InputError, match="folder that may not be written"):
-        whole_file.save(shared.parent / "new.toml", b"")
+        files.save(shared.parent / "new.toml", b"")
 
 
 TEXTS = ["=1+1", "+1+1", "-1+1", "@SUM(1)", "\t=1", "\r=1", " =1", "＝1", "=", "-"]
@@ -291,7 +291,7 @@ def test_the_choice_as_csv_guards_a_tune_named_as_a_formula(bike, capsys):
 
 
 def test_every_csv_goes_through_the_one_guard():
-    for path in sorted(Path(whole_file.__file__).parent.parent.glob("*/**/*.py")):
+    for path in sorted(Path(files.__file__).parent.parent.glob("*/**/*.py")):
         if path.parts[-2] in ("commands", "dashboard") or "dashboard" in path.parts or "ridesim" in path.parts:
             text = path.read_text(encoding="utf-8")
             assert path.name == "output.py" or not any(one in text for one in ("csv.writer", "DictWriter", "to_csv")), (
@@ -301,6 +301,6 @@ def test_every_csv_goes_through_the_one_guard():
 
 def test_a_refusal_of_a_file_is_an_input_error(tmp_path):
     with pytest.raises(InputError, match="folder that does not exist"):
-        whole_file.save(tmp_path / "none" / "x", b"")
+        files.save(tmp_path / "none" / "x", b"")
     with pytest.raises(InputError, match="not a usable file name"):
-        whole_file.save("nul\0", b"")
+        files.save("nul\0", b"")

@@ -7,7 +7,7 @@ import threading
 
 import pytest
 
-from ridesim import build
+from ridesim.buildfile import io
 from ridesim.errors import InputError
 from ridesim.garage import Garage, GarageError, records, schema
 
@@ -217,7 +217,7 @@ def test_the_garage_is_in_the_users_data_folder(tmp_path, monkeypatch):
 
 
 def test_the_limit_of_a_build_is_the_build_files():
-    assert records.LARGEST_BUILD == build.LARGEST_FILE
+    assert records.LARGEST_BUILD == io.LARGEST_FILE
 
 
 def test_one_thread_is_told_when_it_borrows_anothers_garage(garage):
@@ -241,7 +241,10 @@ def test_a_backup_is_the_whole_garage_in_one_checked_file(garage, tmp_path):
     log = garage.add_log("Demo", "run", b"t,v\n", "csv")
     copy = garage.backup(tmp_path / "backup.sqlite3")
     garage.save("Demo", NEW)
-    assert {path.name for path in tmp_path.iterdir() if path.name.startswith((".", "backup"))} == {"backup.sqlite3", ".backup.sqlite3.lock"}
+    assert {path.name for path in tmp_path.iterdir() if path.name.startswith((".", "backup"))} == {
+        "backup.sqlite3",
+        ".backup.sqlite3.lock",
+    }
     with Garage.open(copy) as other:
         other.check()
         assert other.history("Demo") == (saved,)

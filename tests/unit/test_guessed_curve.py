@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ridesim.components.guessed_curve import points_from_peaks
+from ridesim.components.power_curve import curve_from_points
 from ridesim.errors import InputError
-from ridesim.parts.guessed_curve import points_from_peaks
-from ridesim.parts.power_curve import curve_from_points
 from ridesim.units import rad_s
 
 HP = 745.69987

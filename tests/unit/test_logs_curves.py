@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from support.synthetic_log import Bike, Day, coast_downs, mixed_ride, phone, pulls
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.bike import make_bike
-from ridesim.build import read as read_build
+from ridesim.buildfile.io import read as read_build
 from ridesim.errors import InputError
 from ridesim.logs.coast_down import coast_down, with_road_load
 from ridesim.logs.fits.change import change_between
@@ -24,7 +24,7 @@ from ridesim.logs.pull import Pulled, with_wheel_tune
 from ridesim.units import TWO_PI, Measured, rad_s
 
 BIKE = Bike()
-DEMO = tables.DATA / "demo" / "coast-single.toml"
+DEMO = reference.DATA / "demo" / "coast-single.toml"
 WHEELS = {
     "mass_kg": BIKE.mass_kg,
     "front_inertia_kg_m2": BIKE.front_inertia_kg_m2,
@@ -372,18 +372,18 @@ def test_seconds_in_gaps_do_not_count():
 
 def test_a_comparison_tells_how_small_a_difference_it_proves():
     """The half width of the band that holds for all places at once, as a share of the power; nothing where all is proved."""
-    from ridesim import tables
+    from ridesim import reference
     from ridesim.bike import make_bike
-    from ridesim.build import read
+    from ridesim.buildfile.io import read
     from ridesim.logs.log import runs_of
     from ridesim.logs.pull import compared, pull_speeds, pulled
     from ridesim.logs.reader import read_log
 
-    bike = make_bike(read(tables.DATA / "demo" / "coast-single.toml"))
+    bike = make_bike(read(reference.DATA / "demo" / "coast-single.toml"))
     low, high = pull_speeds(bike, 3)
     curves = []
     for name in ("pulls-before.csv", "pulls-after.csv"):
-        log = read_log(tables.DATA / "demo" / "logs" / name)
+        log = read_log(reference.DATA / "demo" / "logs" / name)
         curves.append(pulled(bike, runs_of([log], "pull", from_m_s=low, to_m_s=high), gear=3))
     done = compared(*curves)
     half = np.median((done.found.sure_high_w - done.found.sure_low_w) / 2 / curves[1].found.power_w)

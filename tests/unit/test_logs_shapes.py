@@ -298,9 +298,9 @@ def test_a_stand_is_a_stand_although_its_positions_wander():
 
 
 def test_what_is_to_be_minded_of_a_log_stands_with_its_answers():
-    from ridesim import tables
+    from ridesim import reference
     from ridesim.bike import make_bike
-    from ridesim.build import read as read_build
+    from ridesim.buildfile.io import read as read_build
     from ridesim.logs.log import cut, notes_of
     from ridesim.logs.ride import ridden
 
@@ -310,7 +310,7 @@ def test_what_is_to_be_minded_of_a_log_stands_with_its_answers():
     assert len(log.notes) == 2
     runs = [cut(log, 0.0, 20.0), cut(log, 30.0, 50.0)]
     assert notes_of(runs) == log.notes
-    answer = ridden(make_bike(read_build(tables.DATA / "demo" / "coast-single.toml")), log).answer
+    answer = ridden(make_bike(read_build(reference.DATA / "demo" / "coast-single.toml")), log).answer
     assert set(log.notes) <= set(answer.notes)
 
 

@@ -11,14 +11,14 @@ from pypdf import PdfReader
 from support.commands import answered
 from support.own_texts import HOSTILE, UNPRINTABLE, accepted, paths, same_but_for, word, written
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import contract, everything, solve, tire_swap, tune_gain
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
-from ridesim.build import parse
+from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
-from ridesim.printing import print_answers, print_comparison
-from ridesim.sheet import as_html, as_pdf, sheet
+from ridesim.report.sheet import as_html, as_pdf, sheet
+from ridesim.report.terminal import print_answers, print_comparison
 
 FREE = {"name", "surface.name", "tune.*", "tune.stock.note"}
 
@@ -45,7 +45,13 @@ def test_answers_hold_it_as_it_was_written(hostile):
         answers = [*everything(one), tire_swap(one, two), tune_gain(one, two)]
         said = [sentence(a, system) for a in answers for system in ("metric", "us")]
         more = [
-            [a.assumptions, a.notes, [str(s) for s in a.steps], [t.title for t in a.tables], [list(t.rows) for t in a.tables]]
+            [
+                a.assumptions,
+                a.notes,
+                [str(s) for s in a.steps],
+                [t.title for t in a.tables],
+                [list(t.rows) for t in a.tables],
+            ]
             for a in answers
         ]
         return [said, more, contract(one)]
@@ -129,14 +135,16 @@ def test_a_garage_keeps_it_as_it_was_written(hostile, capsys, tmp_path):
 
 @pytest.mark.parametrize("hostile", HOSTILE)
 def test_a_log_may_have_any_name_and_any_heading(hostile, capsys, tmp_path):
-    log = (tables.DATA / "demo" / "logs" / "coast-down.csv").read_text(encoding="utf-8")
+    log = (reference.DATA / "demo" / "logs" / "coast-down.csv").read_text(encoding="utf-8")
     said = []
     for text in (hostile, word(hostile)):
         name = text.replace("/", "|")
         file = tmp_path / f"{name}.csv"
         cells = [line + (f',"{text}"' if n == 1 else ",1" if n > 1 else "") for n, line in enumerate(log.splitlines())]
         file.write_text("\n".join(cells), encoding="utf-8")
-        out = answered(capsys, "log", "show", file) + answered(capsys, "log", "coastdown", file, "--build", "coast-single")
+        out = answered(capsys, "log", "show", file) + answered(
+            capsys, "log", "coastdown", file, "--build", "coast-single"
+        )
         out = "".join(out.split())
         for shown in (name, text, text[:40]):  # a heading is cut short where columns are listed
             out = out.replace(shown, word(shown))

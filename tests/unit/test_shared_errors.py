@@ -13,11 +13,11 @@ from support.small_build import TEXT
 from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain
 from ridesim.answers.base import Figure
 from ridesim.answers.compare import ROUNDING, Change, of_a_gain
+from ridesim.answers.draws import told_apart
 from ridesim.answers.words import sentence, verdict
-from ridesim.bands import told_apart
 from ridesim.bike import make_bike
-from ridesim.build import parse
-from ridesim.sheet import sheet
+from ridesim.buildfile.io import parse
+from ridesim.report.sheet import sheet
 
 POINTS = ((2500, 20.0), (5000, 26.0), (7500, 22.0), (8500, 18.0))
 
@@ -109,7 +109,9 @@ def test_an_error_of_one_tire_is_not_that_of_another():
 
 
 def test_what_is_measured_at_the_wheel_leaves_the_losses_open_at_the_crank():
-    at_wheel = text(tune("first", more='measured_at = "wheel"')).replace("gears =", 'efficiency = "0.9 +- 0.045"\ngears =')
+    at_wheel = text(tune("first", more='measured_at = "wheel"')).replace(
+        "gears =", 'efficiency = "0.9 +- 0.045"\ngears ='
+    )
     peak = power(solved(parse(at_wheel))).figure("power")
     up, down = peak.high / peak.value - 1.0, 1.0 - peak.low / peak.value
     assert up == pytest.approx(np.hypot(0.04, 0.9 / 0.855 - 1.0)) and down == pytest.approx(
@@ -136,7 +138,9 @@ def test_nothing_that_does_not_change_has_a_verdict():
             assert all(c.better is None and c.certain is None for c in pair.changes)
         for figure in tune_gain(solved(one), other).figures:
             assert not figure.better or verdict(of_a_gain(figure)) == "same"
-    figure = Figure(key="k", label="k", value=5e-8, reading="consumption", better=-1)  # in m2: a small figure is no small change
+    figure = Figure(
+        key="k", label="k", value=5e-8, reading="consumption", better=-1
+    )  # in m2: a small figure is no small change
     less = Change(now=figure, might=replace(figure, value=4.5e-8), change=-0.5e-8)
     assert less.better is True and verdict(less) == "better"
     assert not replace(less, change=-0.5 * ROUNDING * 5e-8).moved
@@ -158,7 +162,9 @@ def compare_of(now: Figure, might: Figure) -> Change:
 def test_everything_that_is_better_when_more_or_less_has_its_band():
     """A figure that is judged rests on tolerances, or on whole numbers and exact ratios alone."""
     exact = {"ripple", "even", "wrap"}
-    toleranced = text().replace("gears =", 'efficiency = "0.9 +- 0.045"\ngears =').replace("rear = 44", "rear = 44\nlinks = 110")
+    toleranced = (
+        text().replace("gears =", 'efficiency = "0.9 +- 0.045"\ngears =').replace("rear = 44", "rear = 44\nlinks = 110")
+    )
     build = parse(toleranced + '[engine]\ndisplacement = "200 cc"\nstroke = "60 mm"\n[fuel]\ntank = "10 l"\n')
     for ask in QUESTIONS:
         for figure in ask(solved(build)).figures:
@@ -214,7 +220,9 @@ def test_the_pages_say_the_same_as_the_sheet():
     now, might = solved(build, tune="first"), solved(build, tune="second", rear=45)
     both, page = compare(now, might), sheet(now, might)
     for pair in both.pairs:
-        table = json.dumps(changes(pair.changes, "metric", False).to_plotly_json(), default=lambda one: one.to_plotly_json())
+        table = json.dumps(
+            changes(pair.changes, "metric", False).to_plotly_json(), default=lambda one: one.to_plotly_json()
+        )
         for line in page.lines:
             for one in pair.changes:
                 if line.label == one.might.label:

@@ -7,14 +7,14 @@ import io
 import pytest
 from pypdf import PdfReader
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
-from ridesim.build import parse, read
-from ridesim.cli import main
-from ridesim.sheet import as_html, as_pdf, sheet, write
+from ridesim.buildfile.io import parse, read
+from ridesim.cli.main import main
+from ridesim.report.sheet import as_html, as_pdf, sheet, write
 
-DEMO = tables.DATA / "demo"
+DEMO = reference.DATA / "demo"
 
 
 @pytest.fixture(scope="module")

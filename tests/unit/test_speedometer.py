@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.errors import InputError
-from ridesim.parts.speedometer import (
+from ridesim.components.speedometer import (
     SpeedometerDrive,
     indicated_limits_un_r39,
     indicated_over_true,
     odometer_over_true,
     reading_verdict,
 )
+from ridesim.errors import InputError
 
 STOCK = SpeedometerDrive(front_circumference_m=2.15, rear_circumference_m=2.07, final_ratio=45 / 16)
 

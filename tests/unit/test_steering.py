@@ -6,8 +6,8 @@ import math
 
 import pytest
 
+from ridesim.components.steering import clearance_change_m, mechanical_trail_m, rake_change_rad, rigid_frame, trail_m
 from ridesim.errors import InputError
-from ridesim.parts.steering import clearance_change_m, mechanical_trail_m, rake_change_rad, rigid_frame, trail_m
 
 PARTS = {
     "front_radius_m": 0.3475,

@@ -8,13 +8,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from ridesim.bench import orifice
+from ridesim.environment import air as air_module
+from ridesim.environment import road
+from ridesim.environment.air import air, air_density_kg_m3, saturation_pressure_pa, standard_pressure_pa
+from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor, within_range
 from ridesim.errors import InputError
-from ridesim.surroundings import air as air_module
-from ridesim.surroundings import road
-from ridesim.surroundings.air import air, air_density_kg_m3, saturation_pressure_pa, standard_pressure_pa
-from ridesim.surroundings.correction import STANDARDS, correction_factor, ride_day_factor, within_range
-from ridesim.tables import read_table
+from ridesim.fueling import orifice
+from ridesim.reference import read_table
 
 NAN, INF = float("nan"), float("inf")
 HOSTILE = [NAN, INF, -INF, -1.0, 1e300, None, "20", "<b>", True, 1j, [], {}, [1.0, NAN]]

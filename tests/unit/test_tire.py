@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.errors import InputError
-from ridesim.parts.tire import (
+from ridesim.components.tire import (
     chord_rolling_circumference_m,
     equivalent_rear_teeth,
     gearing_change,
@@ -17,6 +16,7 @@ from ridesim.parts.tire import (
     speed_check,
     worn_diameter_m,
 )
+from ridesim.errors import InputError
 from ridesim.units import Measured
 
 REAR = parse_marking("120/90-18 M/C 65S")

@@ -6,9 +6,9 @@ import dataclasses
 
 import pytest
 
+from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
-from ridesim.parts.tire_marking import parse_marking
-from ridesim.tables import read_table, sources
+from ridesim.reference import read_table, sources
 
 GOOD = [  # marking, D [mm], construction, load index, speed symbol, floor, ply rating
     ("130/80-17 M/C 65S", 640, "bias", 65, "S", False, None),

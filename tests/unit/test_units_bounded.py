@@ -9,12 +9,12 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from ridesim import quantity_text, units
-from ridesim.build import parse
+from ridesim import units
+from ridesim.buildfile.io import parse
+from ridesim.components.curve_file import parse_curve
 from ridesim.errors import InputError
 from ridesim.logs.reader import read_log_bytes
-from ridesim.parts.curve_file import parse_curve
-from ridesim.units import KINDS, quantity, rad_s
+from ridesim.units import KINDS, quantity, rad_s, text
 
 DEMO = (Path(__file__).parents[2] / "data/demo/coast-single.toml").read_text(encoding="utf-8")
 
@@ -110,10 +110,10 @@ def test_no_door_lets_such_a_unit_in():
 def _bounded(text: str) -> None:
     """The units library sees no more than MOST_FACTORS known names with powers within 4; texts above the limits not even a pattern."""
     try:
-        found = quantity_text.factors(text)
+        found = text.factors(text)
     except ValueError:
         return
-    assert len(text) <= quantity_text.LONGEST_UNIT and len(found) <= quantity_text.MOST_FACTORS
+    assert len(text) <= text.LONGEST_UNIT and len(found) <= text.MOST_FACTORS
     assert all(1 <= abs(power) <= 4 for _, power in found)
 
 
@@ -135,7 +135,7 @@ def test_a_long_text_is_refused_before_any_pattern_looks_at_it(piece, times, kin
     """Steps, not time: a text over the limits is turned away by its length alone."""
     text = (piece * times)[:10_000]
     for written, unit in ((text, ""), (5.0, text)):
-        limit = quantity_text.LONGEST_QUANTITY if written is text else quantity_text.LONGEST_UNIT
+        limit = text.LONGEST_QUANTITY if written is text else text.LONGEST_UNIT
         if len(text) > limit:
             with pytest.raises(InputError, match=r"longer than|not a number|cannot be read"):
                 quantity(written, kind, unit, "x")
@@ -149,8 +149,8 @@ def test_a_text_over_the_limit_is_not_even_searched(length, monkeypatch):
             raise AssertionError("a pattern looked at it")
 
     for pattern in ("_NUMBER", "_TOLERANCE", "_TOKEN", "_COMMA"):
-        monkeypatch.setattr(quantity_text, pattern, Unread())
-    monkeypatch.setattr(quantity_text, "SPELT", [(Unread(), "")])
+        monkeypatch.setattr(text, pattern, Unread())
+    monkeypatch.setattr(text, "SPELT", [(Unread(), "")])
     for kind in KINDS:
         for written, unit in (("9" * length, ""), (5.0, "m" * length)):
             with pytest.raises(InputError, match="longer than"):
@@ -168,8 +168,8 @@ def test_a_heading_with_a_tower_of_powers_is_refused_in_a_curve_and_passed_over_
 
 @pytest.mark.parametrize("lead", ["torque [", "torque (", "[ ", "Gps", ""])
 def test_only_the_beginning_of_a_heading_is_looked_at(lead, monkeypatch):
+    from ridesim.components import curve_file
     from ridesim.logs.reading import headings
-    from ridesim.parts import curve_file
 
     seen = []
     plain = headings.plain

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from ridesim.bike import Bike
-from ridesim.build import Build
+from ridesim.buildfile.io import Build
+from ridesim.environment.air import air
 from ridesim.errors import InputError
 from ridesim.logs.fits.coast import NORMAL_90, CoastDown, band
-from ridesim.surroundings.air import air
 from ridesim.units import G, Measured, in_both
 
 RIDDEN_M_S = (3.0, 45.0)

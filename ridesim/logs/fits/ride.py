@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.environment.checks import within
+from ridesim.environment.road_forces import resistance_n, slope_rad
 from ridesim.errors import InputError
 from ridesim.logs.fits.shifting import STANDING_M_S, STEP_S, Habit, RegulationRule, gears_by_habit
 from ridesim.logs.fits.signal import bell, parabolas
@@ -20,8 +22,6 @@ from ridesim.mechanics.fuel import (
     friction_power_w,
     fuel_power_w,
 )
-from ridesim.surroundings.checks import within
-from ridesim.surroundings.road_forces import resistance_n, slope_rad
 from ridesim.units import rad_s, rpm
 
 LONGEST_GAP_S = 10.0

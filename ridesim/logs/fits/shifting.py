@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.environment.checks import within
 from ridesim.errors import InputError
 from ridesim.logs.log import Array
-from ridesim.surroundings.checks import within
 
 REGULATION = "UN GTR No. 2, shift speeds for a simulated ride (formula from memory)"
 AFTER_A_SHIFT = 0.92  # share of the engine speed just after a shift up below which the rule's rider shifts down again

@@ -8,8 +8,8 @@ from typing import Any
 
 from support.ledger.figures import figure
 
-from ridesim.bench import fuel_air, jets, orifice
-from ridesim.surroundings import air, correction
+from ridesim.environment import air, power_correction
+from ridesim.fueling import fuel_air, jets, orifice
 
 
 # --- air ---
@@ -46,9 +46,9 @@ def _(p: float, t: float, humidity: float) -> float:
     return air.air(pressure_pa=p, temperature_k=t, relative_humidity=humidity).dry_pressure_pa
 
 
-@figure("power correction factor", correction.correction_factor)
+@figure("power correction factor", power_correction.correction_factor)
 def _(standard: str, p: float, t: float, vapor: float = 0.0) -> Any:
-    law = correction.STANDARDS[standard]
+    law = power_correction.STANDARDS[standard]
     return law.equation(p - vapor if law.dry else p, t)
 
 

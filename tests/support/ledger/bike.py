@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 from support.ledger.figures import figure
 
-from ridesim.bench import idle_curve
+from ridesim.components import chain, power_curve, speedometer, steering, tire
+from ridesim.components.chassis import combined_place_m
+from ridesim.environment import road
+from ridesim.fueling import idle_curve
 from ridesim.logs.reading.positions import EARTH_RADIUS_M, great_circle_m
 from ridesim.mechanics import drivetrain, lift
-from ridesim.parts import chain, power_curve, speedometer, steering, tire
-from ridesim.parts.chassis import combined_place_m
-from ridesim.surroundings import road
 from ridesim.units import TWO_PI, G, in_unit, quantity, rad_s
 
 # --- chain: textbooks use the handbook form of the length, and a mean speed z p n, as on a circle of z p around ---

@@ -13,9 +13,9 @@ from scipy.optimize import brentq
 from support.ledger.figures import label
 from support.ledger.rows import Case
 
-from ridesim.bench import fuel_air, jets, needle, openings, orifice
-from ridesim.parts import steering
-from ridesim.surroundings import air
+from ridesim.components import steering
+from ridesim.environment import air
+from ridesim.fueling import fuel_air, jets, needle, openings, orifice
 
 IDEAL = "each gas taken as ideal: compressibility and the enhancement of the vapor make up to 0.07 %"
 ROUNDED_GAS = "287.05 and 461.5 here, 287.042 and 461.524 J/(kg K) there"

@@ -31,7 +31,7 @@ import support.ledger.air_and_fuel  # enters its figures
 import support.ledger.bike  # noqa: F401  enters its figures
 from support.ledger.figures import FIGURES, si
 
-from ridesim.tables import sources
+from ridesim.reference import sources
 from ridesim.units import in_unit
 
 FOLDER = Path(__file__).parents[2] / "published"

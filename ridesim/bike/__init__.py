@@ -1,0 +1,382 @@
+"""From a build to a bike: every figure in SI, defaults filled in and told, tires rolled, air and road load worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim import reference
+from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
+from ridesim.bike.defaults import Taken
+from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_doubts, tire_of
+from ridesim.buildfile.io import Build
+from ridesim.buildfile.schema import BuildRecord
+from ridesim.components.power_curve import PowerCurve
+from ridesim.components.tire import RollingTire
+from ridesim.environment.air import Air
+from ridesim.environment.power_correction import RideDay
+from ridesim.environment.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area
+from ridesim.errors import InputError
+from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
+from ridesim.mechanics.lift import rolling_offset_m
+from ridesim.mechanics.pieces import pieces_of
+from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
+from ridesim.mechanics.thrust import Forces
+from ridesim.uncertainty.posterior import fitted
+from ridesim.uncertainty.tolerances import Doubt, Source, ends, handed_on, joined, single, through, toleranced, turned
+from ridesim.units import quantity
+
+_LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
+_OF_THE_CHAIN = {
+    "final_drive.centre_distance",
+    "final_drive.chain_wear",
+}  # taken up where the chain's fit is worked out
+_CONSUMPTION, _EFFICIENCY = "fuel.known_consumption[1]", "indicated_efficiency"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Bike:
+    """One bike in one state of tune, with its air and its road, in SI. `raw` holds what the set-up arrays are made from."""
+
+    build: Build
+    name: str
+    tune: str
+    front_teeth: int
+    rear_teeth: int
+    curve: PowerCurve  # crank, standard air, ended at the rev limit
+    whole_curve: PowerCurve  # crank, standard air, all points
+    rev_limit_rad_s: float
+    ride_day: RideDay
+    rear_tire: RollingTire
+    front_tire: RollingTire
+    air: Air
+    road_load: RoadLoad
+    surface: str
+    friction_range: tuple[float, float]
+    raw: Mapping[str, Any]
+    primary: float
+    gears: tuple[float, ...]
+    cycle: int
+    has_displacement: bool
+    has_tank: bool
+    doubts: tuple[Doubt, ...]
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+    stated: Bike | None = None  # as its file has it, where this one is fitted to readings
+
+    @property
+    def record(self) -> BuildRecord:
+        return self.build.record
+
+    def source(self, doubt: Doubt) -> Source:
+        """Where an error of this bike comes from."""
+        return Source(self.build.bike, doubt.cause)
+
+    @cached_property
+    def setups(self) -> SetUps:
+        """This bike as a set-up of one."""
+        return setups_of(self.raw, self.cycle)
+
+    def ride(self, **changes: Any) -> Ride:
+        """The ride of the build file, with changes."""
+        wanted = self.record.ride
+        base = Ride(
+            cruise_m_s=float(wanted.cruise),
+            slope_rad=float(np.arctan(wanted.grade)),
+            headwind_m_s=float(wanted.headwind),
+            rev_limit_rad_s=self.rev_limit_rad_s,
+        )
+        return replace(base, **changes)
+
+
+def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
+    """Set-ups from raw figures, any of which may be an array of S: this is where centres of mass are combined and where
+    drag area becomes a force."""
+    values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
+    values |= combined_masses(raw)
+    values["torque_factor"] = values["torque_factor"] * crank_factor(raw)
+    if "drag_area_m2" in raw:
+        load = from_drag_area(
+            raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"]
+        )
+        values |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
+    if "rolling_offset_m" not in values:
+        values["rolling_offset_m"] = rolling_offset_m(values["f0_n"], values["mass_kg"], values["rear_radius_m"])
+    return broadcast(values, cycle=cycle)
+
+
+def crank_factor(raw: Mapping[str, Any]) -> Any:
+    """The torque at the crank over that of the sheet as it stands: the error of its curve, and that of the losses where it was
+    measured at the wheel, since what was measured there stays what it was, whatever the losses before it."""
+    losses = raw["sheet_efficiency"] / np.asarray(raw["efficiency"]) if "sheet_efficiency" in raw else 1.0
+    return raw["curve_factor"] * losses
+
+
+def make_bike(
+    build: Build,
+    *,
+    tune: str | None = None,
+    front: int | None = None,
+    rear: int | None = None,
+    rear_tire: str | None = None,
+    front_tire: str | None = None,
+    own: Bike | None = None,
+) -> Bike:
+    """The bike of a build, perhaps with another tune, other sprockets or other tires.
+
+    Parameters
+    ----------
+    build : Build
+        A checked build.
+    tune : str, optional
+        A tune of the build; the active one unless given.
+    front, rear : int, optional
+        Teeth.
+    rear_tire, front_tire : str, optional
+        Markings; a roll-out, deflection or wear measured on the tire in the file does not carry over to another one. One that
+        names the fitted tire, as its bare size does, is that tire.
+    own : Bike, optional
+        The bike of the same build as it is, where it is made already.
+
+    Returns
+    -------
+    Bike
+
+    Raises
+    ------
+    InputError
+        A tune, tooth count or marking that cannot be.
+    """
+    record = build.record
+    taken = Taken(record)
+    name = build.tune_name(tune)
+    front_teeth = _teeth("final_drive.front", front, record.final_drive.front, 6, 40)
+    rear_teeth = _teeth("final_drive.rear", rear, record.final_drive.rear, 12, 100)
+    rear_rolls = tire_of(record.tires.rear, rear_tire, "rear")
+    front_rolls = front_tire_of(record, front_tire, taken)
+    day_figures = air_figures(record, taken)
+    efficiency = taken.figure("gearbox.efficiency", "ratio")
+    at, whole = curve_of(record.tune[name], name, efficiency, taken)
+    limit, curve, notes = limited(record, whole)
+    day = day_of(record, record.tune[name], name, day_figures, taken)
+    primary = record.gearbox.primary
+    if primary is None:
+        primary = 1.0
+        taken.assumptions.append("gearbox.primary not given: the gear ratios are taken to include the primary drive")
+    if record.gearbox.ratios_are_a_guess:
+        taken.assumptions.append("gear ratios are marked as a guess: check them against a road test or the manual")
+    gears = record.gearbox.gears
+    raw = _raw(record, taken, efficiency) | ({"sheet_efficiency": efficiency} if at == "wheel" else {})
+    raw |= {
+        "ratios": primary * np.array(gears) * rear_teeth / front_teeth,
+        "rear_radius_m": rear_rolls.rolling_radius_m,
+        "front_radius_m": front_rolls.rolling_radius_m,
+        "torque_factor": day.ride_day.factor,
+        "curve_factor": 1.0,
+        "air_density_kg_m3": day.air.density_kg_m3,
+    }
+    mass = float(combined_masses(raw)["mass_kg"])
+    load = _road_load(record, taken, raw, mass, day.air)
+    _centre_must_be_between(raw)
+    ground = ground_of(record, taken, raw)
+    taken.doubts = [*rear_doubts(record, rear_rolls, rear_tire), *taken.doubts, *day.doubts, *_fuel_doubts(record)]
+    error = float(record.tune[name].curve_error)
+    if error > 0:
+        cause = ("tune.curve_error", record.tune[name].measurement)
+        taken.doubts.append(replace(single(f"tune.{name}.curve_error", "curve_factor", 1.0, error), of=cause))
+    assumptions = (
+        *taken.assumptions,
+        *rear_rolls.assumptions,
+        *front_rolls.assumptions,
+        *day.air.assumptions,
+        *day.ride_day.assumptions,
+        *load.assumptions,
+    )
+    warning = (day.ride_day.warning,) if day.ride_day.warning else ()
+    bike = Bike(
+        build=build,
+        name=record.name,
+        tune=name,
+        front_teeth=front_teeth,
+        rear_teeth=rear_teeth,
+        curve=curve,
+        whole_curve=whole,
+        rev_limit_rad_s=limit,
+        ride_day=day.ride_day,
+        rear_tire=rear_rolls,
+        front_tire=front_rolls,
+        air=day.air,
+        road_load=load,
+        surface=ground.name,
+        friction_range=ground.friction_range,
+        raw=raw,
+        primary=primary,
+        gears=gears,
+        cycle=record.engine.cycle,
+        has_displacement=record.engine.displacement is not None,
+        has_tank=record.fuel.tank is not None,
+        doubts=tuple(taken.doubts),
+        assumptions=tuple(dict.fromkeys(assumptions)),
+        notes=(
+            *notes,
+            *warning,
+            *([f"tune {name}: {record.tune[name].note}"] if record.tune[name].note else []),
+            *(f"rear tire: {note}" for note in (*rear_rolls.notes, *beside_measured(record, rear_rolls))),
+            *(f"front tire: {note}" for note in front_rolls.notes),
+        ),
+    )
+    changed = any(change is not None for change in (tune, front, rear, rear_tire, front_tire))
+    # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
+    own = None if not changed else make_bike(build) if own is None else own
+    bike = _fuel_calibrated(bike, own and (own.stated or own))
+    bike = replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)))
+    return bike if build.posterior is None else fitted(bike, build.posterior)
+
+
+def _left_out(bike: Bike, rear_tire: str | None) -> Iterator[str]:
+    """Which tolerances of the file no figure takes up; those of other tunes and of a tire that is off are none of this bike's."""
+    of_others = tuple(f"tune.{name}." for name in bike.record.tune if name != bike.tune)
+    of_others += ("evidence[", *(() if rear_tire is None else ("tires.rear.",)))
+    carried = {doubt.path for doubt in bike.doubts} | _OF_THE_CHAIN
+    left = [path for path in toleranced(bike.record) if path not in carried and not path.startswith(of_others)]
+    if left:
+        yield f"the tolerance of {', '.join(left)} goes into no figure here"
+
+
+def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:
+    teeth = own if wanted is None else wanted
+    if isinstance(teeth, bool) or not isinstance(teeth, int) or not least <= teeth <= most:
+        raise InputError(
+            where, teeth, f"must be a whole number of teeth from {least} to {most}", "Count the teeth of the sprocket."
+        )
+    return teeth
+
+
+def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]:
+    wheelbase = taken.wheelbase = taken.figure("chassis.wheelbase", "length")
+    raw: dict[str, Any] = {
+        "bike_kg": taken.figure("masses.bike", "mass"),
+        "rider_kg": taken.figure("masses.rider", "mass"),
+        "luggage_kg": taken.figure("masses.luggage", "mass"),
+        "wheelbase_m": wheelbase,
+        "bike_ahead_m": taken.figure("chassis.bike_cg_ahead_of_rear_axle", "length"),
+        "bike_height_m": taken.figure("chassis.bike_cg_height", "length"),
+        "rider_ahead_m": taken.figure("chassis.rider_cg_ahead_of_rear_axle", "length"),
+        "rider_height_m": taken.figure("chassis.rider_cg_height", "length"),
+        "drag_height_m": taken.figure("chassis.drag_height", "length"),
+        "front_inertia_kg_m2": taken.figure("inertia.front_wheel", "inertia"),
+        "rear_inertia_kg_m2": taken.figure("inertia.rear_wheel", "inertia"),
+        "crank_inertia_kg_m2": taken.figure("inertia.crank", "inertia"),
+        "crank_sense": 1.0 if taken.word("inertia.crank_turns", record.inertia.crank_turns) == "forward" else -1.0,
+        "efficiency": efficiency,
+        "shift_time_s": taken.figure("gearbox.shift_time", "time"),
+        "displacement_m3": np.nan if record.engine.displacement is None else float(record.engine.displacement),
+        "fuel_density_kg_m3": DENSITY_KG_M3 if record.fuel.density is None else 1000.0 * float(record.fuel.density),
+        "tank_m3": np.nan if record.fuel.tank is None else float(record.fuel.tank),
+        "indicated_efficiency": INDICATED_EFFICIENCY,
+    }
+    no_luggage = raw["luggage_kg"] == 0.0
+    raw["luggage_ahead_m"] = 0.0 if no_luggage else taken.figure("chassis.luggage_cg_ahead_of_rear_axle", "length")
+    raw["luggage_height_m"] = 0.0 if no_luggage else taken.figure("chassis.luggage_cg_height", "length")
+    return raw
+
+
+def _fuel_doubts(record: BuildRecord) -> Iterator[Doubt]:
+    yield from through("engine.displacement", record.engine.displacement, lambda volume: {"displacement_m3": volume})
+    yield from through("fuel.density", record.fuel.density, lambda share: {"fuel_density_kg_m3": 1000.0 * share})
+    yield from through("fuel.tank", record.fuel.tank, lambda volume: {"tank_m3": volume})
+
+
+def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
+    given = record.road_load
+    if given.standard is not None:
+        load = from_40cfr86_529(mass)
+        raw["rolling_offset_m"] = 0.0  # its constant term is a dynamometer's setting, not rolling resistance
+    elif given.coast_down is not None:
+        load = from_coast_down(*(float(f) for f in given.coast_down))
+        for n, (name, term) in enumerate(zip(_LOAD, given.coast_down, strict=True), start=1):
+            if term.plus_minus:
+                taken.doubts.append(single(f"road_load.coast_down[{n}]", name, float(term), term.plus_minus))
+    else:
+        raw["drag_area_m2"] = taken.figure("road_load.drag_area", "area")
+        raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance", "ratio")
+        return from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], mass, day_air.density_kg_m3)
+    raw |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
+    return load
+
+
+def _centre_must_be_between(raw: Mapping[str, Any]) -> None:
+    place = float(combined_masses(raw)["ahead_m"])
+    if not 0.0 < place < raw["wheelbase_m"]:
+        raise InputError(
+            "chassis",
+            f"{place:.3f} m",
+            "puts the combined centre of mass outside the wheelbase: the bike would tip over as it stands",
+            "Check the distances ahead of the rear axle.",
+        )
+
+
+def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
+    """The indicated efficiency that makes the rider's own consumption figure come true, in the highest gear that holds its speed."""
+    known = bike.record.fuel.known_consumption
+    if not bike.has_displacement:
+        return bike
+    if own is not None and known is not None:
+        return replace(
+            bike,
+            raw={**bike.raw, _EFFICIENCY: own.raw[_EFFICIENCY]},
+            doubts=handed_on(own.doubts, bike.doubts, _EFFICIENCY),
+            assumptions=(*bike.assumptions, *(a for a in own.assumptions if a.startswith("indicated efficiency"))),
+        )
+    if known is None:
+        default = reference.defaults()["fuel.indicated_efficiency"]
+        assumed = quantity(default["value"], "ratio", "", "fuel.indicated_efficiency")
+        told = f"indicated efficiency assumed {assumed.written} ({default['why']}); friction by a line made for car engines (from memory)"
+        doubt = single("fuel.indicated_efficiency", _EFFICIENCY, float(assumed), assumed.plus_minus)
+        return replace(bike, assumptions=(*bike.assumptions, told), doubts=(*bike.doubts, doubt))
+    v = float(known[1])
+    forces = Forces(setups=bike.setups, pieces=pieces_of(bike.curve), ride=Ride())
+    w = v / bike.setups.metres_per_radian
+    inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
+    held = inside & (forces.net(np.clip(w, bike.curve.first_rad_s, bike.curve.last_rad_s)) >= 0)
+    if not held.any():
+        return replace(bike, notes=(*bike.notes, "no gear holds the speed of fuel.known_consumption: it was not used"))
+    k = int(np.nonzero(held[0])[0].max())
+    volumes = _volumes_per_m(bike, v, k)  # at an efficiency of 1
+    efficiencies = volumes / float(known[0])
+    doubts = (
+        *joined(bike.doubts, _EFFICIENCY, efficiencies),
+        *through(_CONSUMPTION, known[0], lambda volume: {_EFFICIENCY: float(volumes[0]) / volume}),
+    )
+    efficiency = float(efficiencies[0])
+    notes = bike.notes
+    if not 0.15 <= efficiency <= 0.5:
+        notes = (
+            *notes,
+            f"the known consumption means an indicated efficiency of {efficiency:.2f}, outside 0.15 to 0.50: check it, "
+            "the drag area and the displacement",
+        )
+    told = f"indicated efficiency {efficiency:.3f} from your own consumption figure, in gear {k + 1}"
+    return replace(
+        bike,
+        raw={**bike.raw, _EFFICIENCY: efficiency},
+        doubts=doubts,
+        assumptions=(*bike.assumptions, told),
+        notes=notes,
+    )
+
+
+def _volumes_per_m(bike: Bike, v: float, k: int) -> NDArray[np.float64]:
+    """Fuel a metre at a steady speed in gear k + 1 if all its heat became work: as the bike is, then with each doubt at its ends."""
+    raw = turned(bike.raw, bike.doubts, ends(len(bike.doubts)))
+    setups = setups_of(raw, bike.cycle)
+    forces = Forces(setups=setups, pieces=pieces_of(bike.curve), ride=Ride())
+    speed = np.full((len(setups), 1), v)
+    brake = forces.resistance(speed, forces.drag(speed))[:, 0] * v / raw["efficiency"]
+    friction = friction_power_w(raw["displacement_m3"], v / setups.metres_per_radian[:, k], bike.cycle)
+    return np.asarray((brake + friction) / (v * raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG))

@@ -1,0 +1,103 @@
+"""The tires a bike stands on: as the file says they are, or others tried in their place, what is left open of how far they roll, and
+the ground under them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from ridesim.bike.defaults import Taken
+from ridesim.buildfile.schema import BuildRecord
+from ridesim.components.tire import RollingTire, names_tire, parse_marking, rolling_tire
+from ridesim.environment.road import surface
+from ridesim.uncertainty.tolerances import Doubt, through
+from ridesim.units import in_both
+
+_SEEN = 0.002  # of a roll-out: what a chalk mark shows
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ground:
+    """A surface by name, and between which frictions it may be: the range that is known of it, or the tolerance stated."""
+
+    name: str
+    friction_range: tuple[float, float]
+
+
+def tire_of(fitted: Any, other: str | None, position: Any, **changed: float | None) -> RollingTire:
+    """The tire that is fitted, with what was measured on it and perhaps something of that changed, or another one by its marking."""
+    where = f"tires.{position}"
+    own = parse_marking(fitted.size, f"{where}.size")
+    if other is not None and other.strip() != fitted.size.strip():
+        marking = parse_marking(other, f"{where}.size")
+        if not names_tire(marking, own):
+            return rolling_tire(marking, position=position, where=where)
+    measured = {
+        "rollout_m": fitted.rollout,  # with its own tolerance
+        "deflection_m": None if fitted.deflection is None else float(fitted.deflection),
+        "worn_m": float(fitted.worn),
+    }
+    return rolling_tire(own, **(measured | changed), position=position, where=where)
+
+
+def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> Iterator[Doubt]:
+    """What is left open of how far the rear tire rolls: the roll-out or the model, and how far it is worn and pressed in."""
+    fitted = record.tires.rear
+    what = "tires.rear.rollout" if rolls.measured else "tires.rear.size"
+    up, down = ((end - rolls.circumference_m) / (2 * np.pi) for end in (rolls.high_m, rolls.low_m))
+    yield Doubt(
+        path=what,
+        value=rolls.circumference_m,
+        plus_minus=(rolls.high_m - rolls.low_m) / 2,
+        moves={"rear_radius_m": (up, down)},
+        of=(what, rolls.marking.written, rolls.circumference_m),
+    )
+
+    def read(key: str, value: float) -> dict[str, float]:
+        return {"rear_radius_m": tire_of(fitted, other, "rear", **{key: value}).rolling_radius_m}
+
+    for key in ("deflection", "worn"):
+        written = getattr(fitted, key)
+        cause = (f"tires.rear.{key}", rolls.marking.written, written)
+        for doubt in through(f"tires.rear.{key}", written, partial(read, f"{key}_m"), 0.0, of=cause):
+            if any(doubt.moves["rear_radius_m"]):  # a measured roll-out has both in it
+                yield doubt
+
+
+def beside_measured(record: BuildRecord, rolls: RollingTire) -> tuple[str, ...]:
+    """A word on a tire that is worked out where the fitted one was measured: by how much the model misses the fitted one."""
+    fitted = record.tires.rear
+    if fitted.rollout is None or rolls.measured:
+        return ()
+    off = float(fitted.rollout) / tire_of(fitted, None, "rear", rollout_m=None).circumference_m
+    if abs(off - 1.0) < _SEEN:
+        return ()
+    return (
+        f"rolls as the chord model has it; the fitted one was measured {abs(100.0 * (off - 1.0)):.1f} % "
+        f"{'below' if off < 1.0 else 'above'} that model: if this one is as far off it rolls {in_both('length', rolls.circumference_m * off)} in one turn",
+    )
+
+
+def front_tire_of(record: BuildRecord, other: str | None, taken: Taken) -> RollingTire:
+    """The front tire, assumed where the file has none."""
+    if record.tires.front is not None:
+        return tire_of(record.tires.front, other, "front")
+    size = other if other is not None else taken.word("tires.front", None)
+    return rolling_tire(parse_marking(size, "tires.front.size"), position="front", where="tires.front")
+
+
+def ground_of(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> Ground:
+    """The surface of the file; its friction goes into the raw figures."""
+    given = record.surface
+    if given.friction is not None:
+        stated, off = taken.figure("surface.friction", "ratio"), given.friction.plus_minus
+        raw["friction"] = stated
+        return Ground(name=given.name, friction_range=(max(stated - off, 0.0), stated + off))
+    known = surface(given.name)
+    raw["friction"] = known.friction
+    taken.assumptions.append(f"surface.friction of {known.name} taken as {known.friction:g} ({known.where_from})")
+    return Ground(name=known.name, friction_range=(known.friction_low, known.friction_high))

@@ -1,0 +1,310 @@
+"""The build file: one bike as it would be ridden, in TOML, read and checked all at once, written back with its comments.
+
+Every quantity is a number in the unit of its field or a string with a unit and perhaps a tolerance
+("0.62 +- 0.06 m^2").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from ridesim.buildfile.readings import BY_KIND
+from ridesim.buildfile.schema import BuildRecord, Quantity, Tune
+from ridesim.buildfile.toml_text import tables_of
+from ridesim.components.curve_file import CurveSheet
+from ridesim.errors import InputError, InputErrors, did_you_mean, each
+from ridesim.files import read_plain, save, update
+from ridesim.uncertainty.posterior import Posterior
+
+LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
+
+
+@dataclass(frozen=True)
+class Build:
+    """A checked build: its record in SI, its text with every comment the rider wrote, and what its readings say, once fitted.
+
+    bike tells whose errors it has: a build that is read is a bike of its own, whatever is written in it, and one that is made
+    by changing it is the same bike.
+    """
+
+    record: BuildRecord
+    text: str
+    posterior: Posterior | None = None
+    bike: Hashable = field(default_factory=object, compare=False, repr=False)
+
+    @property
+    def name(self) -> str:
+        return self.record.name
+
+    def tune_name(self, wanted: str | None = None) -> str:
+        """The wanted tune, the active one, or the first; InputError with near names when there is no such tune."""
+        tunes = self.record.tune
+        if wanted is None:
+            return self.record.active.tune if self.record.active else next(iter(tunes))
+        if wanted not in tunes:
+            raise InputError("tune", wanted, "is not a tune of this build", did_you_mean(wanted, tunes))
+        return wanted
+
+    def changed(self, changes: Mapping[str, Any]) -> Build:
+        """The build with some values written anew ("final_drive.front": 15); comments stay; None takes a key out."""
+        import tomlkit
+
+        document = tomlkit.parse(self.text)
+        for path, value in changes.items():
+            *tables, key = path.split(".")
+            place: Any = document
+            for table in tables:
+                if table not in place:
+                    place[table] = tomlkit.table()
+                place = place[table]
+            if value is None:
+                place.pop(key, None)
+            else:
+                place[key] = value
+        return self.rewritten(_written(document, self.text))
+
+    def rewritten(self, text: str) -> Build:
+        """The same bike by another text."""
+        return replace(parse(text), bike=self.bike)
+
+    def save(self, path: str | Path, *, replace: bool = False) -> None:
+        """Write the file whole or not at all; one that is there is replaced only if asked, and then stays beside it, dated."""
+        save(path, self.text.encode("utf-8"), replace=replace)
+
+
+def read(path: str | Path) -> Build:
+    """The build in a file; InputError names the file when it cannot be read at all."""
+    fix = "A build file is a few kilobytes of TOML text; is this the right file?"
+    return _decoded(read_plain(Path(path), LARGEST_FILE, fix), str(path))
+
+
+def rewrite(path: str | Path, change: Callable[[Build], Build]) -> None:
+    """Change the build in a file under its lock: what another program wrote into it a moment ago is kept.
+
+    Parameters
+    ----------
+    path : str or Path
+    change : callable
+        Gets the build as it stands in the file now, and returns what is to stand there; what it raises leaves the file alone.
+    """
+
+    def changed(before: bytes | None) -> bytes:
+        if before is None:
+            raise InputError(str(path), None, "is not there", "Check the name of the build file.")
+        return change(_decoded(before, str(path))).text.encode("utf-8")
+
+    change(read(path))  # what will not do is refused, and what it needs is loaded, before anyone has to wait
+    update(path, changed)
+
+
+def _decoded(raw: bytes, where: str) -> Build:
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            where, None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8 in your editor."
+        ) from None
+    return parse(text, where)
+
+
+def parse(text: str, where: str = "build file") -> Build:
+    """The build in a TOML text; every problem of it is reported together (InputErrors). where names a text that is no TOML."""
+    data = tables_of(text, where)
+    unknown = _unknown_parts(data)
+    try:
+        record = BuildRecord.model_validate(data)
+    except ValidationError as errors:
+        raise InputErrors((*explained(errors).errors, *unknown, *_unknown_tune(data))) from None
+    if unknown:
+        raise InputErrors(unknown)
+    return Build(record, text)
+
+
+def _unknown_parts(data: Mapping[str, Any]) -> list[InputError]:
+    """Tire markings and the chain size that say nothing, told beside what the record finds."""
+    from ridesim.components.chain import chain_size
+    from ridesim.components.tire_marking import parse_marking
+
+    meter, others = _table(data, "speedometer"), _table(data, "limits").get("rear_tires")
+    markings = {f"tires.{end}.size": _table(_table(data, "tires"), end).get("size") for end in ("rear", "front")}
+    markings |= {f"speedometer.{key}": meter.get(key) for key in ("calibrated_rear_tire", "calibrated_front_tire")}
+    if isinstance(others, list):
+        markings |= {f"limits.rear_tires[{n}]": one for n, one in enumerate(others, start=1)}
+    asked: list[tuple[Any, ...]] = [(parse_marking, text, where) for where, text in markings.items()]
+    asked.append((chain_size, _table(data, "final_drive").get("chain")))
+    found: list[InputError] = []
+    for ask, written, *where in asked:
+        if isinstance(written, str) and written.strip():
+            try:
+                ask(written, *where)
+            except InputError as error:
+                found += each(error)
+    return found
+
+
+def _unknown_tune(data: Mapping[str, Any]) -> list[InputError]:
+    """The active tune, where the record stopped short of looking for it."""
+    name, tunes = _table(data, "active").get("tune"), _table(data, "tune")
+    if not isinstance(name, str) or not tunes or name in tunes:
+        return []
+    return [InputError("active.tune", name, "is not a tune of this build", did_you_mean(name, tunes))]
+
+
+def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    found = data.get(name)
+    return found if isinstance(found, Mapping) else {}
+
+
+def explained(errors: ValidationError) -> InputErrors:
+    """What is wrong with a record, each problem in our own words."""
+    return InputErrors(mended for error in errors.errors() for mended in _explain(error))
+
+
+def json_schema() -> dict[str, Any]:
+    """The JSON schema of the build file, for editors that complete and check TOML."""
+    schema = BuildRecord.model_json_schema(mode="validation")
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "ridesim build file"
+    return schema
+
+
+def _path(location: tuple[Any, ...]) -> str:
+    text = ""
+    if location[:1] == ("evidence",):
+        location = (*location[:2], *location[3:])  # the kind of the reading is no key
+    for part in location:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else str(part)
+    return text
+
+
+def _model_at(location: tuple[Any, ...]) -> type[BaseModel] | None:
+    if location[:1] == ("evidence",):
+        return BY_KIND.get(location[2]) if len(location) > 2 else None
+    model: Any = BuildRecord
+    for part in location:
+        if isinstance(model, type) and issubclass(model, BaseModel) and part in model.model_fields:
+            annotation = model.model_fields[part].annotation
+            choices = [
+                a for a in (annotation, *get_args(annotation)) if isinstance(a, type) and issubclass(a, BaseModel)
+            ]
+            model = choices[0] if choices else None
+            if part == "tune":
+                model = {"tune": Tune}
+        elif isinstance(model, dict):
+            model = model["tune"]
+        else:
+            return None
+    return model if isinstance(model, type) else None
+
+
+# what pydantic finds -> what is wrong, and the mend
+_FOUND = {
+    "int_type": ("is not a whole number", "Write it without a point and without quotes."),
+    "bool_type": ("is neither true nor false", "Write true or false, without quotes."),
+    "greater_than_equal": ("must be at least {ge}", "Count again."),
+    "less_than_equal": ("must be at most {le}", "Count again."),
+    "tuple_type": ("is not a list", "Write its values in brackets, with commas between them."),
+    "too_short": ("must have {min_length} or more in it", "Write all of them down."),
+    "too_long": ("must have no more than {max_length} in it", "Leave out what is not needed."),
+    "literal_error": ("is not one of {expected}", "Use one of these."),
+    "model_type": (
+        "is not a table",
+        "Write its keys below a heading in brackets, such as [masses], [tires.rear] or [tune.stock].",
+    ),
+}
+_FOUND |= {"dict_type": _FOUND["model_type"], "model_attributes_type": _FOUND["model_type"]}
+_SUCH_AS = {
+    "name": '"my single"',
+    "gears": "[[32, 13], [27, 15]]",
+    "front": "15",
+    "rear": "45",
+    "size": '"130/80-17"',
+    "points": "[[3000, 30], [5000, 35]]",
+    "tune": '"stock"',
+}
+
+
+def _explain(error: Mapping[str, Any]) -> list[InputError]:
+    """A validation error in our own words."""
+    location, kind = tuple(error["loc"]), error["type"]
+    where, context = _path(location), error.get("ctx", {})
+    inner = context.get("error")
+    if isinstance(inner, InputErrors):
+        return [_placed(one, where) for one in inner.errors]
+    if isinstance(inner, InputError):
+        return [_placed(inner, where)]
+    if kind == "missing":
+        return [InputError(where, None, "is missing", _to_add(location))]
+    if kind == "extra_forbidden":
+        model = _model_at(location[:-1])
+        near = did_you_mean(location[-1], model.model_fields if model else [])
+        return [InputError(where, error["input"], "is not a key of a build file", near)]
+    if kind.startswith("union_tag"):
+        tag = context.get("tag")
+        problem = "is missing" if tag is None else "is not a kind of reading"
+        return [InputError(f"{where}.kind", tag, problem, did_you_mean(tag or "", BY_KIND))]
+    problem, fix = _FOUND.get(kind, (f"is not usable: {error['msg'].rstrip('.')}", "Check the value."))
+    return [InputError(where, error["input"], problem.format(**context), fix)]
+
+
+def _to_add(location: tuple[Any, ...]) -> str:
+    """What to write where something is missing."""
+    *tables, key = location
+    model = _model_at(tuple(tables))
+    found = model.model_fields.get(key) if model else None
+    if found is None:
+        return "Add it."
+    if hints := [one.description for one in found.metadata if isinstance(one, Quantity)]:
+        return f"Add it: {hints[0]}."
+    section = Tune if location == ("tune",) else _model_at(location)
+    if section is None or section is model:
+        return f"Add it, such as {key} = {_SUCH_AS[key]}." if key in _SUCH_AS else "Add it."
+    heading = f"{_path(location)}.NAME" if section is Tune else _path(location)
+    needed = [name for name, one in section.model_fields.items() if one.is_required()]
+    return f"Add the table [{heading}] with {' and '.join(needed)} in it."
+
+
+def _placed(error: InputError, where: str) -> InputError:
+    inner = error.where
+    place = where if not inner else inner if not where or "." in inner else f"{where}.{inner}"
+    return InputError(place, error.got, error.problem, error.fix)
+
+
+def refuse_taken(build: Build, name: str, *, replace: bool) -> None:
+    """Refuse to write a tune anew that the build has already, unless that is what is asked for."""
+    if name in build.record.tune and not replace:
+        raise InputError("--name", name, "is a tune of this build already", "Choose another name, or add --replace.")
+
+
+def with_tune(
+    build: Build, name: str, sheet: CurveSheet, *, measured_at: str | None = None, standard: str | None = None
+) -> Build:
+    """The build with a tune added, or written anew, from the points of a sheet; everything else and all comments stay."""
+    import tomlkit
+
+    document = tomlkit.parse(build.text)
+    table = tomlkit.table()
+    if measured_at is not None:
+        table["measured_at"] = measured_at
+    if standard is not None:
+        table["standard"] = standard
+    points = tomlkit.array()
+    for point in sheet.points:
+        points.append(list(point))
+    table["points"] = points
+    table["points_are"] = sheet.unit
+    document["tune"][name] = table
+    return build.rewritten(_written(document, build.text))
+
+
+def _written(document: Any, before: str) -> str:
+    """A changed document as text, its lines ended as they were before."""
+    import tomlkit
+
+    text = tomlkit.dumps(document)
+    return text.replace("\r\n", "\n").replace("\n", "\r\n") if "\r\n" in before else text

@@ -1,0 +1,375 @@
+"""The records of a build file: every key, its unit, its bounds, and what must fit with what. SI once read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from ridesim.buildfile.readings import MOST, AnyReading
+from ridesim.buildfile.values import (
+    Quantity,
+    Ratio,
+    Standard,
+    Teeth,
+    Text,
+    YesOrNo,
+    curve_points,
+    several,
+    torque_or_power,
+)
+from ridesim.errors import InputError, InputErrors, did_you_mean
+from ridesim.units import Measured, in_unit
+
+__all__ = ["BuildRecord", "Limits", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
+
+
+Price = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+
+
+class Masses(_Section):
+    bike: Annotated[Measured, Quantity("mass", "kg", 20, 1000, "all fluids, half a tank")]
+    rider: Annotated[Measured, Quantity("mass", "kg", 20, 250, "in riding gear")]
+    luggage: Annotated[Measured, Quantity("mass", "kg", 0, 400, "luggage and passenger")] = Measured(0.0)
+
+
+class Chassis(_Section):
+    wheelbase: Annotated[Measured, Quantity("length", "mm", 700, 2500, "axle to axle")] | None = None
+    bike_cg_ahead_of_rear_axle: (
+        Annotated[Measured, Quantity("length", "m", 0.1, 2, "centre of mass of the bike alone")] | None
+    ) = None
+    bike_cg_height: Annotated[Measured, Quantity("length", "m", 0.1, 1.5, "above the ground")] | None = None
+    rider_cg_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", -0.5, 1.5, "seated")] | None = None
+    rider_cg_height: Annotated[Measured, Quantity("length", "m", 0.3, 2, "above the ground")] | None = None
+    luggage_cg_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", -1, 2)] | None = None
+    luggage_cg_height: Annotated[Measured, Quantity("length", "m", 0.1, 2)] | None = None
+    drag_height: Annotated[Measured, Quantity("length", "m", 0.1, 2, "where the air drag acts")] | None = None
+    rake: Annotated[Measured, Quantity("angle", "deg", 10, 50, "steering axis from vertical")] | None = None
+    fork_offset: (
+        Annotated[Measured, Quantity("length", "mm", -50, 120, "axle to steering axis, perpendicular")] | None
+    ) = None
+    ground_clearance: (
+        Annotated[Measured, Quantity("length", "mm", 20, 600, "lowest point, as it stands now")] | None
+    ) = None
+    lowest_point_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", 0, 2)] | None = None
+
+
+class Inertia(_Section):
+    front_wheel: Annotated[Measured, Quantity("inertia", "kg*m2", 0, 10, "with tire and discs")] | None = None
+    rear_wheel: Annotated[Measured, Quantity("inertia", "kg*m2", 0, 10, "with tire and sprocket")] | None = None
+    crank: (
+        Annotated[Measured, Quantity("inertia", "kg*m2", 0, 2, "crank, flywheel and clutch at crank speed")] | None
+    ) = None
+    crank_turns: Literal["forward", "backward"] | None = None
+
+
+class Engine(_Section):
+    cycle: Literal[2, 4] = 4
+    displacement: Annotated[Measured, Quantity("volume", "cc", 20, 3000)] | None = None
+    stroke: Annotated[Measured, Quantity("length", "mm", 15, 200)] | None = None
+    cylinders: Annotated[int, Field(strict=True, ge=1, le=8)] = 1
+    idle: Annotated[Measured, Quantity("engine speed", "rev/min", 300, 5000)] | None = None
+    rev_limit: Annotated[Measured, Quantity("engine speed", "rev/min", 1500, 25000)] | None = None
+
+
+class Gearbox(_Section):
+    gears: tuple[Ratio, ...] = Field(min_length=1, max_length=10)
+    primary: Ratio | None = None
+    efficiency: Annotated[Measured, Quantity("ratio", "", 0.5, 1, "crank to tire")] | None = None
+    shift_time: Annotated[Measured, Quantity("time", "s", 0, 5, "drive interrupted by an upshift")] | None = None
+    ratios_are_a_guess: YesOrNo = False
+
+    @model_validator(mode="after")
+    def gears_must_fall(self) -> Gearbox:
+        for k, (lower, higher) in enumerate(zip(self.gears, self.gears[1:], strict=False), start=2):
+            if higher >= lower:
+                raise InputError(
+                    f"gears[{k}]",
+                    round(higher, 4),
+                    f"is not below the ratio of gear {k - 1} ({lower:.4g})",
+                    "List the gears from first to top; each ratio is driven over driving teeth.",
+                )
+        return self
+
+
+class FinalDrive(_Section):
+    front: Annotated[Teeth, Field(ge=6, le=40)]
+    rear: Annotated[Teeth, Field(ge=12, le=100)]
+    chain: Text | None = None
+    links: Annotated[Teeth, Field(ge=30, le=250)] | None = None
+    chain_wear: Annotated[Measured, Quantity("ratio", "%", 0, 10, "elongation")] = Measured(0.0)
+    axle_travel: Annotated[
+        tuple[
+            Annotated[Measured, Quantity("length", "mm", -200, 200)],
+            Annotated[Measured, Quantity("length", "mm", -200, 200)],
+        ]
+        | None,
+        several(2, '["-8 mm", "30 mm"]'),
+    ] = None
+    centre_distance: Annotated[Measured, Quantity("length", "m", 0.2, 1.2, "countershaft to rear axle, now")] | None = (
+        None
+    )
+
+    @model_validator(mode="after")
+    def travel_must_hold_the_axle(self) -> FinalDrive:
+        if self.axle_travel and not self.axle_travel[0] <= 0.0 <= self.axle_travel[1]:
+            raise InputError(
+                "axle_travel",
+                [t.written for t in self.axle_travel],
+                "does not hold the place where the axle is now",
+                "Measure both ways from the axle's present place: forward is negative, rearward positive.",
+            )
+        return self
+
+
+class Tire(_Section):
+    size: Text
+    rollout: Annotated[Measured, Quantity("length", "m", 0.8, 3.5, "one turn, measured under the rider")] | None = None
+    deflection: Annotated[Measured, Quantity("length", "mm", 0, 60, "static, under load")] | None = None
+    worn: Annotated[Measured, Quantity("length", "mm", 0, 30, "tread depth lost")] = Measured(0.0)
+
+
+class Tires(_Section):
+    rear: Tire
+    front: Tire | None = None
+
+
+class Speedometer(_Section):
+    sensor: Literal["front wheel", "rear wheel", "countershaft"] = "front wheel"
+    calibrated_rear_tire: Text | None = None
+    calibrated_front_tire: Text | None = None
+    calibrated_front: Annotated[Teeth, Field(ge=6, le=40)] | None = None
+    calibrated_rear: Annotated[Teeth, Field(ge=12, le=100)] | None = None
+    reads_high: Annotated[
+        Measured, Quantity("ratio", "%", -20, 20, "with the tires and sprockets it was calibrated for")
+    ] = Measured(0.0)
+
+
+class Tune(_Section):
+    points: tuple[tuple[float, float], ...]
+    points_are: Text = "N*m"
+    measured_at: Literal["crank", "wheel"] | None = None
+    standard: Standard | None = None
+    temperature: Annotated[Measured, Quantity("temperature", "degC", -40, 60)] | None = None
+    pressure: Annotated[Measured, Quantity("pressure", "hPa", 500, 1100)] | None = None
+    humidity: Annotated[Measured, Quantity("ratio", "%", 0, 100)] | None = None
+    curve_error: Annotated[Measured, Quantity("ratio", "%", 0, 30, "how far the torque may be off, either way")] = (
+        Measured(0.0)
+    )
+    measured_with: Text | None = None
+    note: Text | None = None
+    trial: Text | None = None
+
+    @property
+    def measurement(self) -> object:
+        """What the errors of the curve belong to: the instrument and day that the rider names, else this curve alone."""
+        return self.measured_with or self.points
+
+    @model_validator(mode="before")
+    @classmethod
+    def points_must_make_a_curve(cls, data: Any) -> Any:
+        if isinstance(data, Mapping) and isinstance(data.get("points"), list | tuple):
+            checked = curve_points(data["points"], data.get("points_are", "N*m"))
+            return {**data, "points": checked}
+        return data
+
+    @model_validator(mode="after")
+    def air_goes_with_as_measured(self) -> Tune:
+        given = {"temperature": self.temperature, "pressure": self.pressure, "humidity": self.humidity}
+        if self.standard == "as measured" and (self.temperature is None or self.pressure is None):
+            raise InputError(
+                "standard",
+                self.standard,
+                "needs the air it was measured in",
+                "Add temperature and pressure (and humidity) of that day to this tune.",
+            )
+        if self.standard != "as measured" and any(v is not None for v in given.values()):
+            raise InputError(
+                "standard",
+                self.standard,
+                "does not go with an air of its own",
+                'A corrected sheet is already in standard air; for raw figures write standard = "as measured".',
+            )
+        return self
+
+
+class Active(_Section):
+    tune: Text
+
+
+class RoadLoadSection(_Section):
+    drag_area: Annotated[Measured, Quantity("area", "m^2", 0.05, 3, "drag coefficient times frontal area")] | None = (
+        None
+    )
+    rolling_resistance: Annotated[Measured, Quantity("ratio", "", 0, 0.3)] | None = None
+    coast_down: Annotated[
+        tuple[
+            Annotated[Measured, Quantity("force", "N", 0, 2000)],
+            Annotated[Measured, Quantity("force per speed", "N/(m/s)", -20, 50)],
+            Annotated[Measured, Quantity("force per speed squared", "N/(m/s)^2", 0, 5)],
+        ]
+        | None,
+        several(3, '["95 N", "0 N/(m/s)", "0.39 N/(m/s)^2"]'),
+    ] = None
+    standard: Literal["40 CFR 86.529-98"] | None = None
+
+    @model_validator(mode="after")
+    def one_way_only(self) -> RoadLoadSection:
+        parts = self.drag_area is not None or self.rolling_resistance is not None
+        ways = [parts, self.coast_down is not None, self.standard is not None]
+        if sum(ways) > 1:
+            raise InputError(
+                "",
+                None,
+                "gives the road load in more than one way",
+                "Keep drag_area with rolling_resistance, or coast_down, or standard.",
+            )
+        return self
+
+
+class Surface(_Section):
+    name: Text = "dry asphalt"
+    friction: Annotated[Measured, Quantity("ratio", "", 0.02, 2)] | None = None
+
+
+class AirSection(_Section):
+    altitude: Annotated[Measured, Quantity("length", "m", -430, 6000)] = Measured(0.0)
+    temperature: Annotated[Measured, Quantity("temperature", "degC", -40, 55)] | None = None
+    humidity: Annotated[Measured, Quantity("ratio", "%", 0, 100)] | None = None
+    pressure: (
+        Annotated[Measured, Quantity("pressure", "hPa", 400, 1100, "as read at the place, not reduced to sea level")]
+        | None
+    ) = None
+
+
+class Fuel(_Section):
+    tank: Annotated[Measured, Quantity("volume", "l", 0.5, 100)] | None = None
+    known_consumption: Annotated[
+        tuple[
+            Annotated[Measured, Quantity("fuel consumption", "l/100km", 0.5, 40)],
+            Annotated[Measured, Quantity("speed", "km/h", 10, 250)],
+        ]
+        | None,
+        several(2, '["4.6 l/100km", "90 km/h"]'),
+    ] = None
+    density: Annotated[Measured, Quantity("ratio", "", 0.6, 0.9, "kg per litre")] | None = None
+
+
+class RideSection(_Section):
+    cruise: Annotated[Measured, Quantity("speed", "km/h", 5, 400)] = Measured(100 / 3.6, 0.0, "100 km/h")
+    grade: Annotated[Measured, Quantity("ratio", "%", -60, 100)] = Measured(0.0)
+    headwind: Annotated[Measured, Quantity("speed", "m/s", -40, 60)] = Measured(0.0)
+
+
+class Limits(_Section):
+    """What the rider needs of a sprocket pair; every one is optional."""
+
+    cruise_engine_speed_most: Annotated[Measured, Quantity("engine speed", "rev/min", 500, 25000)] | None = None
+    first_gear_climb_least: Annotated[Measured, Quantity("ratio", "%", 0, 150)] | None = None
+    first_gear_lift_ratio_least: Annotated[Measured, Quantity("ratio", "", 0, 5)] | None = None
+    walking_speed_most: (
+        Annotated[Measured, Quantity("speed", "km/h", 1, 60, "road speed in first at walking_engine_speed")] | None
+    ) = None
+    walking_engine_speed: Annotated[Measured, Quantity("engine speed", "rev/min", 500, 10000)] | None = None
+    top_speed_least: Annotated[Measured, Quantity("speed", "km/h", 20, 400)] | None = None
+    time_0_100_most: Annotated[Measured, Quantity("time", "s", 1, 120)] | None = None
+    roll_on_60_100_most: Annotated[Measured, Quantity("time", "s", 0.5, 300, "in top gear")] | None = None
+    keep_chain: YesOrNo = False
+    within_axle_travel: YesOrNo = True
+    fronts: tuple[Annotated[Teeth, Field(ge=6, le=40)], ...] | None = Field(default=None, max_length=40)
+    rears: tuple[Annotated[Teeth, Field(ge=12, le=100)], ...] | None = Field(default=None, max_length=90)
+    rear_tires: tuple[Text, ...] | None = Field(default=None, max_length=50)
+    tunes: tuple[Text, ...] | None = Field(default=None, max_length=50)
+
+
+class Prices(_Section):
+    """What parts cost the rider, all in one currency of their own."""
+
+    currency: Text | None = None
+    front_sprocket: Price | None = None
+    rear_sprocket: Price | None = None
+    chain: Price | None = None
+    master_link: Price | None = None
+    rear_tire: Price | None = None
+
+
+class BuildRecord(_Section):
+    """Every value of a build file in SI."""
+
+    name: Text
+    masses: Masses
+    chassis: Chassis = Chassis()
+    inertia: Inertia = Inertia()
+    engine: Engine = Engine()
+    gearbox: Gearbox
+    final_drive: FinalDrive
+    tires: Tires
+    speedometer: Speedometer = Speedometer()
+    tune: dict[Text, Tune] = Field(min_length=1, max_length=100)
+    active: Active | None = None
+    road_load: RoadLoadSection = RoadLoadSection()
+    surface: Surface = Surface()
+    air: AirSection = AirSection()
+    fuel: Fuel = Fuel()
+    ride: RideSection = RideSection()
+    limits: Limits = Limits()
+    prices: Prices = Prices()
+    evidence: tuple[AnyReading, ...] = Field(default=(), max_length=MOST)
+
+    @model_validator(mode="after")
+    def parts_must_fit(self) -> BuildRecord:
+        errors = []
+        if self.active and self.active.tune not in self.tune:
+            errors.append(
+                InputError(
+                    "active.tune",
+                    self.active.tune,
+                    "is not a tune of this build",
+                    did_you_mean(self.active.tune, self.tune),
+                )
+            )
+        limit = self.engine.rev_limit
+        for name, tune in self.tune.items():
+            first = tune.points[0][0]
+            if limit is not None and limit <= first:
+                errors.append(
+                    InputError(
+                        "engine.rev_limit",
+                        limit.written,
+                        f"is not above the first point of tune {name!r} ({in_unit(first, 'rpm', 'engine speed'):.0f} rev/min)",
+                        "Give points from below the limit, or mend the limit.",
+                    )
+                )
+        if limit is not None and self.engine.idle is not None and self.engine.idle >= limit:
+            errors.append(
+                InputError(
+                    "engine.idle", self.engine.idle.written, "is not below the rev limit", "Mend one of the two."
+                )
+            )
+        errors += [
+            InputError(f"limits.tunes[{n}]", name, "is not a tune of this build", did_you_mean(name, self.tune))
+            for n, name in enumerate(self.limits.tunes or (), start=1)
+            if name not in self.tune
+        ]
+        errors += self._readings_that_do_not_fit()
+        if errors:
+            raise InputErrors(errors)
+        return self
+
+    def _readings_that_do_not_fit(self) -> Iterator[InputError]:
+        """The readings of a tune or in a gear that the build does not have."""
+        count = len(self.gearbox.gears)
+        for n, reading in enumerate(self.evidence, start=1):
+            if reading.tune is not None and reading.tune not in self.tune:
+                near = did_you_mean(reading.tune, self.tune)
+                yield InputError(f"evidence[{n}].tune", reading.tune, "is not a tune of this build", near)
+            gear = getattr(reading, "gear", None)
+            if isinstance(gear, int) and gear > count:
+                yield InputError(
+                    f"evidence[{n}].gear", gear, f"is not a gear of this build (1 to {count})", "Count gears from 1."
+                )

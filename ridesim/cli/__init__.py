@@ -1,0 +1,109 @@
+"""The commands by family, read only when they are asked for, so that every command starts quickly."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+from typing import Any
+
+from typer import BadParameter
+from typer.core import TyperGroup
+
+from ridesim.cli.streams import told_apart
+from ridesim.errors import InputError
+
+# name of the command -> its module here, and the name of its app there
+FAMILIES = {
+    "choose": ("choose", "app"),
+    "fit": ("evidence", "fit_app"),
+    "measure-next": ("evidence", "next_app"),
+    "jets": ("fueling", "jets_app"),
+    "needle": ("needle", "app"),
+    "circuit": ("fueling", "circuit_app"),
+    "intake": ("intake", "app"),
+    "idle": ("fueling", "idle_app"),
+    "garage": ("garage_logs", "app"),  # which adds the logs to the rest
+    "trial": ("trial", "app"),
+    "log": ("log", "app"),
+}
+
+
+class Families(TyperGroup):
+    """The program's own commands, and those of FAMILIES behind them."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Every command there is, in the order of the help."""
+        return [*super().list_commands(ctx), *FAMILIES]
+
+    def make_context(self, info_name: str | None, args: list[str], *rest: Any, **extra: Any) -> Any:
+        """Begin to read the line; the help is printed here."""
+        self._line = tuple(args)
+        with told_apart():
+            return super().make_context(info_name, args, *rest, **extra)
+
+    def invoke(self, ctx: Any) -> Any:
+        """Read the rest of the line and run the command."""
+        with told_apart(), _with_its_value(self._line):
+            return super().invoke(ctx)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """One command; its module is imported now and no sooner."""
+        if cmd_name not in FAMILIES:
+            return super().get_command(ctx, cmd_name)
+        return _family(cmd_name)
+
+
+@contextmanager
+def _with_its_value(line: tuple[str, ...]) -> Iterator[None]:
+    """A value that an option cannot take is refused as any other: its place, the value, what is wrong, and the mend."""
+    try:
+        yield
+    except BadParameter as error:
+        if type(error) is not BadParameter or error.param is None or error.ctx is None:
+            raise  # nothing was given, which is told well enough
+        given = _written(error.ctx, error.param.name, line)
+        where, fix = " / ".join(error.param.opts), f"See: {error.ctx.command_path} --help"
+        raise InputError(where, given, _wrong(error.message, given), fix) from None
+
+
+def _written(context: Any, name: str | None, line: tuple[str, ...]) -> str | None:
+    """What stands on the line for a parameter, as the command itself takes the line apart."""
+    depth, above = 0, context.parent
+    while above is not None:
+        depth, above = depth + 1, above.parent
+    values, *_ = context.command.make_parser(context).parse_args(list(line[depth:]))
+    value = values.get(name)
+    return value if isinstance(value, str) else None
+
+
+_KINDS = (
+    (re.compile(r"(?i)\bvalid (?:int|integer)\b"), "is not a whole number"),
+    (re.compile(r"(?i)\bvalid (?:float|number)\b"), "is not a number"),
+    (re.compile(r"(?i)\bless than or equal to (\d+)"), r"must be at most \1"),
+    (re.compile(r"(?i)\bgreater than or equal to (\d+)"), r"must be at least \1"),
+)
+
+
+def _wrong(message: str, given: str | None) -> str:
+    """What is wrong with the value of an option, without saying the value again."""
+    for said, problem in _KINDS:
+        if found := said.search(message):
+            return found.expand(problem)
+    plain = message.removeprefix("Value error, ").rstrip(".")
+    if given is not None:
+        plain = plain.removeprefix(repr(given)).lstrip()
+    return plain if plain.startswith("is ") else f"cannot be used: {plain[:1].lower()}{plain[1:]}"
+
+
+@cache
+def _family(name: str) -> Any:
+    from importlib import import_module
+
+    from typer.main import get_command
+
+    module, app = FAMILIES[name]
+    found = get_command(getattr(import_module(f"ridesim.cli.{module}"), app))
+    found.name = name
+    return found

@@ -1,0 +1,355 @@
+"""Fuel and air on the bench: jets, circuits by throttle opening, mixture screw."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from ridesim.cli.given import air_places, day_figures, day_given, numbers, opening, pair, placed, read_text, share
+from ridesim.cli.options import Day, Printing, Spelt, Units, grouped
+from ridesim.cli.output import Told, counted, figures, say, tell, tell_json, text
+from ridesim.errors import InputError
+from ridesim.units import quantity
+
+if TYPE_CHECKING:
+    from ridesim.cli.given import DayGiven
+    from ridesim.environment.air import Air
+    from ridesim.fueling.circuits import Diagnosis, Parts
+    from ridesim.fueling.jets import JetChange, JetForAir
+    from ridesim.fueling.mixture import MixtureSetting
+
+jets_app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="What a jet flows beside another, and the jet for other air.",
+)
+circuit_app = typer.Typer(rich_markup_mode=None, add_completion=False)
+idle_app = typer.Typer(rich_markup_mode=None, add_completion=False)
+Numbered = Annotated[
+    Literal["bore", "flow"],
+    typer.Option("--numbered", help="Stamped by bore (hundredths of a mm) or by flow; makers use both."),
+]
+
+
+# ---- jets
+
+
+@jets_app.command("change")
+@grouped
+def jets_change(
+    size: Annotated[float, typer.Argument(help="The jet fitted, as stamped.", show_default=False)],
+    new_size: Annotated[float, typer.Argument(help="The other jet, as stamped.", show_default=False)],
+    numbered: Numbered,
+    printing: Printing,
+) -> None:
+    """What another jet does to the fuel, with everything else the same."""
+    from ridesim.fueling.jets import jet_change
+
+    found = jet_change(size, new_size, numbering=numbered)
+    say(found, partial(_change_told, found), printing)
+
+
+def _change_told(found: JetChange, units: Units) -> Told:
+    return Told(
+        title="What does another jet do?",
+        sentence=found.sentence,
+        tables=(
+            (
+                "Fuel at the same suction",
+                (
+                    counted("Jet", (found.size, found.new_size)),
+                    figures("Fuel against now", (0.0, found.flow_ratio - 1), "percent", units, signed=True),
+                ),
+            ),
+        ),
+        steps=found.steps,
+        assumptions=found.assumptions,
+        cautions=found.cautions,
+    )
+
+
+@jets_app.command("air")
+@grouped
+def jets_air(
+    size: Annotated[float, typer.Argument(help="The jet that was right, as stamped.", show_default=False)],
+    numbered: Numbered,
+    before: Annotated[Day, Spelt(before="from_")],
+    after: Annotated[Day, Spelt(before="to_")],
+    printing: Printing,
+    from_build: Annotated[Path | None, typer.Option(help="Build whose air it was right in.")] = None,
+    to_build: Annotated[Path | None, typer.Option(help="Build whose air it will be ridden in.")] = None,
+    sizes: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 130,132.5,135.")] = None,
+    step: Annotated[float | None, typer.Option(help="Or the step between the sizes that can be had.")] = None,
+    doubt: Annotated[str, typer.Option(help="How far the ratio of the densities may be off besides.")] = "0 %",
+) -> None:
+    """The jet that keeps the mixture in other air: --from-... is the air it was right in, --to-... the air of the ride."""
+    from ridesim.fueling.jets import jet_for_air
+
+    was, will = _aired(before, "--from-", from_build), _aired(after, "--to-", to_build)
+    places = {"jet.sizes": "--sizes", "jet.step": "--step", "air.density_plus_minus": "--doubt"}
+    with placed(places):
+        found = jet_for_air(
+            size,
+            numbering=numbered,
+            metering_density_kg_m3=will.air.metering_density_kg_m3,
+            reference_metering_density_kg_m3=was.air.metering_density_kg_m3,
+            step=step,
+            sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 130,132.5,135."),
+            density_plus_minus=was.share + will.share + abs(share(doubt, "--doubt")),
+        )
+    say(found, partial(_jet_told, found, was, will), printing)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Aired:
+    """A day as it was written, its air, and how far the density may be off. [-]"""
+
+    given: DayGiven
+    air: Air
+    share: float
+
+
+def _aired(day: Day, before: str, build: Path | None) -> _Aired:
+    from ridesim.environment.air import air
+
+    given = day_given(day.written(), before, build)
+    with placed(air_places(before)):
+        return _Aired(given=given, air=air(**day_figures(given)), share=given.density_share())
+
+
+def _jet_told(found: JetForAir, was: _Aired, will: _Aired, units: Units) -> Told:
+    airs, rows = (was.air, will.air), found.rows()
+    richness = (row["richness_ratio"] - 1 for row in rows)
+    return Told(
+        title="Which jet keeps the mixture in other air?",
+        sentence=found.sentence,
+        lines=_band(found),
+        tables=(
+            (
+                "Air",
+                (
+                    text("", ("was right in", "will run in")),
+                    figures("Pressure", (one.pressure_pa for one in airs), "pressure", units),
+                    figures("Temperature", (one.temperature_k for one in airs), "temperature", units),
+                    figures("Humidity", (one.relative_humidity for one in airs), "percent", units),
+                    figures("Density", (one.density_kg_m3 for one in airs), "density", units),
+                ),
+            ),
+            (
+                "Jets that can be had",
+                (
+                    counted("Jet", (row["size"] for row in rows)),
+                    figures("Mixture, + is richer", richness, "percent", units, signed=True),
+                ),
+            ),
+        ),
+        steps=(*was.air.steps, *will.air.steps, *found.steps),
+        assumptions=(
+            *was.given.assumptions,
+            *will.given.assumptions,
+            *was.air.assumptions,
+            *will.air.assumptions,
+            *found.assumptions,
+        ),
+        cautions=found.cautions,
+    )
+
+
+def _band(found: JetForAir) -> tuple[str, ...]:
+    if found.low_size == found.high_size:
+        return ()
+    return (
+        f"  keeps the mixture: {found.exact_size:.1f} ({found.low_size:.1f} to {found.high_size:.1f} by what is known of the air)",
+    )
+
+
+# ---- circuits
+
+
+@circuit_app.command()
+@grouped
+def circuit(
+    at: Annotated[str, typer.Option("--opening", help="Throttle opening: 1/2, 50 %, closed, full.")],
+    verdict: Annotated[
+        Literal["lean", "rich", "right"] | None,
+        typer.Option("--verdict", help="What the engine says there; without it, the parts that act there."),
+    ] = None,
+    *,
+    printing: Printing,
+) -> None:
+    """Which part sets the mixture at a throttle opening, and what to try first when it is lean or rich there."""
+    from ridesim.fueling.circuits import diagnose, parts_for
+
+    where = opening(at, "--opening")
+    found = parts_for(where)
+    judged = None if verdict is None else diagnose(where, verdict)
+    say(found if judged is None else judged, partial(_circuit_told, found, judged), printing)
+
+
+def _circuit_told(found: Parts, judged: Diagnosis | None, units: Units) -> Told:
+    from ridesim.fueling.circuits import SIGNS
+
+    lines: list[str] = []
+    if judged is None:
+        lines = [f"Signs of {name}: {'; '.join(signs)}." for name, signs in SIGNS.items()]
+    elif judged.key is not None:
+        lines = [
+            found.sentence,
+            f"Change: {judged.change}.",
+            f"How to tell: {judged.how_to_tell}.",
+            f"If that does not cure it: {judged.then or 'look for another cause (ignition, valves, float level, air leak)'}.",
+            f"Leave alone, it has no say there: {', '.join(judged.leave_alone) or 'none of the parts'}.",
+            f"It shows as {judged.verdict} when it: {'; '.join(SIGNS[judged.verdict])}.",
+        ]
+    source = found if judged is None else judged
+    return Told(
+        title="Which part, which way, what first?",
+        sentence=source.sentence,
+        lines=tuple(lines),
+        tables=(
+            (
+                "Who sets the mixture there",
+                (
+                    text("Part", (one.name for one in found.shares)),
+                    figures("Share", (one.share for one in found.shares), "percent", units),
+                ),
+            ),
+        ),
+        steps=source.steps,
+        assumptions=source.assumptions,
+        cautions=source.cautions,
+    )
+
+
+# ---- idle
+
+
+@idle_app.command()
+@grouped
+def idle(
+    readings: Annotated[
+        list[str] | None,
+        typer.Argument(
+            help="A CSV file of turns out and engine speed in rev/min, or pairs on the line such as 1.5:1160.",
+            show_default=False,
+        ),
+    ] = None,
+    procedure: Annotated[bool, typer.Option("--procedure", help="Print how to take the readings.")] = False,
+    screw: Annotated[
+        Literal["fuel", "air"],
+        typer.Option("--screw", help="A fuel screw richens outwards, an air screw leans outwards."),
+    ] = "fuel",
+    useful: Annotated[str, typer.Option("--useful", help="Ends of the useful range in turns out.")] = "0.5:3",
+    coverage: Annotated[str, typer.Option("--coverage", help="Of the limits of the best setting.")] = "95 %",
+    reading_step: Annotated[str, typer.Option("--reading-step", help="Smallest step of the instrument.")] = "0 rev/min",
+    *,
+    printing: Printing,
+) -> None:
+    """The best setting of the mixture screw from idle speeds read at several turns out, with its spread."""
+    from ridesim.fueling.mixture import best_mixture_setting
+
+    if procedure:
+        return _tell_procedure(readings, as_json=printing.as_json)
+    if not readings:
+        raise InputError(
+            "readings", None, "are missing", "Name a CSV file, or write pairs such as 1.5:1160; see --procedure."
+        )
+    pairs = _readings(readings)
+    places = {"mixture.useful_turns": "--useful", "coverage": "--coverage", "readings.step": "--reading-step"}
+    with placed(places):
+        found = best_mixture_setting(
+            [turns for turns, _ in pairs],
+            [speed for _, speed in pairs],
+            screw=screw,
+            coverage=float(share(coverage, "--coverage")),
+            useful_turns=pair(useful, "--useful", "0.5:3"),
+            reading_step_rad_s=float(quantity(reading_step, "engine speed", "rev/min", "--reading-step")),
+        )
+    return say(found, partial(_idle_told, found), printing)
+
+
+def _tell_procedure(readings: list[str] | None, *, as_json: bool) -> None:
+    """How to take the readings."""
+    from ridesim.fueling.mixture import CAUTIONS, PROCEDURE
+
+    if readings:
+        raise InputError("--procedure", None, "goes without readings", "Leave out one of the two.")
+    if as_json:
+        return tell_json({"procedure": PROCEDURE, "cautions": CAUTIONS})
+    steps = tuple(f"{number}. {line}" for number, line in enumerate(PROCEDURE, start=1))
+    return tell(
+        Told(title="How to find the mixture-screw setting", sentence=steps[0], lines=steps[1:], cautions=CAUTIONS)
+    )
+
+
+def _idle_told(found: MixtureSetting, units: Units) -> Told:
+    rows = found.rows()
+    return Told(
+        title="Where does the mixture screw belong?",
+        sentence=found.sentence,
+        tables=(
+            (
+                "Readings",
+                (
+                    counted("Turns out", (row["turns"] for row in rows)),
+                    figures("Engine speed", (row["engine_speed_rad_s"] for row in rows), "engine speed", units),
+                    text("", ("" if row["used"] else "left out" for row in rows)),
+                ),
+            ),
+        ),
+        steps=found.steps,
+        assumptions=found.assumptions,
+        cautions=found.cautions,
+    )
+
+
+def _readings(written: list[str]) -> list[tuple[float, float]]:
+    """Pairs of turns and engine speed [rad/s], from the line or from one file."""
+    if len(written) == 1 and not re.match(r"\s*[\d.]+\s*:", written[0]):
+        return _readings_of(written[0])
+    pairs = []
+    for place, one in enumerate(written, start=1):
+        turns, colon, speed = one.partition(":")
+        if not colon:
+            raise InputError(f"reading {place}", one, "is not a pair", "Write turns:engine speed, such as 1.5:1160.")
+        pairs.append(_reading(turns, speed, f"reading {place}"))
+    return pairs
+
+
+def _reading(turns: str, speed: str, where: str) -> tuple[float, float]:
+    return float(quantity(turns.strip(), "ratio", "", where)), float(
+        quantity(speed.strip(), "engine speed", "rev/min", where)
+    )
+
+
+def _readings_of(name: str) -> list[tuple[float, float]]:
+    """The two columns of a CSV file; one heading line is passed over."""
+    import csv
+    from io import StringIO
+
+    path = Path(name)
+    content = read_text(path)
+    delimiter = "\t" if "\t" in content else ";" if ";" in content else ","
+    pairs: list[tuple[float, float]] = []
+    try:
+        lines = list(csv.reader(StringIO(content, newline=""), delimiter=delimiter, strict=True))
+    except csv.Error as error:
+        raise InputError(path.name, None, f"is not CSV ({error})", "Save it again as CSV.") from None
+    filled = [(number, cells) for number, cells in enumerate(lines, start=1) if any(cell.strip() for cell in cells)]
+    for place, (number, cells) in enumerate(filled):
+        where = f"{path.name}, line {number}"
+        if len(cells) != 2:
+            raise InputError(
+                where, delimiter.join(cells), "has not two cells", "Each line needs turns out and engine speed."
+            )
+        plain = [cell if delimiter == "," else cell.replace(",", ".") for cell in cells]
+        heading = place == 0 and not any(re.match(r"\s*[\d.+-]", cell) for cell in plain)
+        if not heading:
+            pairs.append(_reading(plain[0], plain[1], where))
+    return pairs

@@ -1,0 +1,288 @@
+"""What is written on the line, read: files, lists, shares, throttle openings, the air of a day."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from ridesim.errors import InputError, InputErrors, did_you_mean, each
+from ridesim.units import Measured, quantity
+
+if TYPE_CHECKING:
+    from ridesim.bike import Bike
+    from ridesim.buildfile.io import Build
+
+# what a rider writes -> the name in the records, the kind, the unit of a bare number
+AIR: Mapping[str, tuple[str, str, str]] = {
+    "altitude": ("altitude_m", "length", "m"),
+    "temperature": ("temperature_k", "temperature", "degC"),
+    "humidity": ("humidity", "ratio", "%"),
+    "pressure": ("pressure_pa", "pressure", "hPa"),
+}
+LARGEST_TEXT = 1_000_000  # bytes
+
+
+def demo_or_file(path: Path) -> Path:
+    """The file, or the demo file of that name where there is no such file."""
+    from ridesim.reference import DATA
+
+    if path.suffix or path.name != str(path) or os.path.lexists(path):
+        return path
+    demos = {one.stem: one for folder in ("demo", "demo/garage") for one in sorted((DATA / folder).glob("*.toml"))}
+    near = did_you_mean(path.name, demos)
+    if path.name not in demos and near.startswith("Did"):
+        raise InputError(str(path), None, "is neither a file here nor a demo", near)
+    return demos.get(path.name, path)
+
+
+def own_file(path: Path, output: Path | None) -> None:
+    """Refuse to write into a demo build, which has no file of its own, where no output is named."""
+    if output is None and demo_or_file(path) != path:
+        raise InputError(
+            "--into", str(path), "is a demo build", "Copy it to a file of yours, or name one with --output."
+        )
+
+
+def write_into(into: Path, output: Path | None, change: Callable[[Build], Build], *, replace: bool) -> None:
+    """Change the build in a file where it stands, or write it changed to another file."""
+    from ridesim.buildfile.io import read, rewrite
+
+    if output is None:
+        rewrite(into, change)
+    else:
+        change(read(demo_or_file(into))).save(output, replace=replace)
+
+
+def usable(build: Build, tune: str | None = None) -> Bike:
+    """The bike of a build for which every question has an answer; InputError where one cannot be asked."""
+    from ridesim.answers import contract, solve
+    from ridesim.bike import make_bike
+
+    bike = make_bike(build, tune=tune)
+    contract(solve(bike))
+    return bike
+
+
+@contextmanager
+def of_file(path: Path) -> Iterator[None]:
+    """Name the file in what is wrong with it, where a command reads several."""
+    try:
+        yield
+    except InputError as error:
+        own = (str(path), "--")
+        raise InputErrors(
+            one if one.where.startswith(own) else InputError(f"{path}: {one.where}", one.got, one.problem, one.fix)
+            for one in each(error)
+        ) from None
+
+
+def read_text(path: Path) -> str:
+    """The text of a small file; InputError names it when it cannot be read."""
+    from ridesim.files import read_plain
+
+    data = read_plain(path, LARGEST_TEXT)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(str(path), None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8.") from None
+
+
+@contextmanager
+def placed(place: Mapping[str, str] | str, written: Mapping[str, object] = MappingProxyType({})) -> Iterator[None]:
+    """Name the option in an error that the library names by its own field; a text goes before the library's name.
+
+    written has what stood at a place before it was read, which is shown in place of the figure that was read.
+    """
+    try:
+        yield
+    except InputError as error:
+        found = []
+        for one in each(error):
+            where = _place(place, one.where)
+            found.append(InputError(where, written.get(where, one.got), one.problem, one.fix))
+        raise (found[0] if len(found) == 1 else InputErrors(found)) from None
+
+
+def _place(place: Mapping[str, str] | str, where: str) -> str:
+    if isinstance(place, str):
+        return f"{place}{where}"
+    return place.get(where) or place.get(
+        re.sub(r"\[\d+\]$", "", where), where
+    )  # an entry of a list is written in one option
+
+
+def numbers(written: str, where: str, fix: str) -> tuple[float, ...]:
+    """Plain numbers with commas between them.
+
+    >>> numbers("130, 132.5,135", "--sizes", "")
+    (130.0, 132.5, 135.0)
+    """
+    return tuple(float(quantity(one, "ratio", "", where)) for one in listed(written, where, fix))
+
+
+def listed(written: str, where: str, fix: str, most: int = 200) -> list[str]:
+    """The pieces between commas."""
+    pieces = [one.strip() for one in written.split(",", most)]
+    if len(pieces) > most or not all(pieces):
+        raise InputError(where, written, f"is not a list of 1 to {most} values with commas between them", fix)
+    return pieces
+
+
+def share(written: str, where: str, *, unit: str = "") -> Measured:
+    """A share, such as "3 %" or 0.03.
+
+    >>> float(share("3 %", "--tolerance"))
+    0.03
+    """
+    return quantity(written, "ratio", unit, where)
+
+
+def inside(written: str, kind: str, unit: str, where: str, ends: tuple[float, float]) -> float:
+    """A quantity that must lie between two ends, which are in the unit of a bare number. [SI]
+
+    >>> inside("90 km/h", "speed", "km/h", "--speed", (1, 430))
+    25.0
+    """
+    value = float(quantity(written, kind, unit, where))
+    least, most = (float(quantity(end, kind, unit, where)) for end in ends)
+    if not least <= value <= most:
+        problem = f"must be between {ends[0]:g} and {ends[1]:g} {unit}"
+        raise InputError(where, written, problem, "Check the figure and its unit.")
+    return value
+
+
+def filled(written: str | None, where: str) -> str | None:
+    """What is written, if anything is; an option that is given with nothing in it is no option."""
+    if written is not None and not written.strip():
+        raise InputError(where, written, "is empty", "Write its value, or leave the option out.")
+    return written
+
+
+def metres(written: str, where: str) -> float:
+    """A length; a bare number is in millimetres. [m]"""
+    return float(quantity(written, "length", "mm", where))
+
+
+def pair(written: str, where: str, example: str) -> tuple[float, float]:
+    """Two numbers with a colon between them."""
+    ends = written.split(":")
+    if len(ends) != 2:
+        raise InputError(where, written, "is not a pair", f"Write both ends with a colon between, such as {example}.")
+    low, high = (float(quantity(one, "ratio", "", where)) for one in ends)
+    return low, high
+
+
+def opening(written: str, where: str) -> float:
+    """A throttle opening: "1/2", "50 %", "0.5", "closed" or "full".
+
+    >>> [opening(one, "--opening") for one in ("1/2", "62.5 %", "full", "0")]
+    [0.5, 0.625, 1.0, 0.0]
+    """
+    fix = "Write it as 1/2, 50 %, 0.5, closed or full."
+    plain = written.strip().lower()
+    words = {"closed": 0.0, "shut": 0.0, "full": 1.0, "open": 1.0}
+    if plain in words:
+        return words[plain]
+    over, slash, under = plain.partition("/")
+    if slash:
+        if not (_digits(over) and _digits(under)) or int(under) == 0:
+            raise InputError(where, written, "is not a throttle opening", fix)
+        value = int(over) / int(under)
+    else:
+        try:
+            value = float(share(plain, where))
+        except InputError:
+            raise InputError(where, written, "is not a throttle opening", fix) from None
+    if not 0.0 <= value <= 1.0:
+        raise InputError(where, written, "must lie between closed (0) and full (1)", fix)
+    return value
+
+
+def _digits(piece: str) -> bool:
+    plain = piece.strip()
+    return plain.isascii() and plain.isdigit() and len(plain) <= 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayGiven:
+    """The air of a day as it was written, SI, and what was assumed; the figures remember their tolerances."""
+
+    figures: Mapping[str, Measured]
+    assumptions: tuple[str, ...]
+
+    def density_share(self) -> float:
+        """How far the metering density may be off, as a share, by the tolerances written: half the width from end to end. [-]"""
+        if not any(one.plus_minus for one in self.figures.values()):
+            return 0.0
+        ends = [self._density(way) for way in (-1.0, 0.0, 1.0)]
+        return abs(ends[2] - ends[0]) / (2 * ends[1])
+
+    def _density(self, way: float) -> float:
+        """Metering density with every figure moved to the end that thins the air (+1) or thickens it (-1). [kg/m3]"""
+        from ridesim.environment.air import air
+
+        moved = {
+            name: float(one) + way * one.plus_minus * (-1.0 if name == "pressure_pa" else 1.0)
+            for name, one in self.figures.items()
+        }
+        moved["relative_humidity"] = min(max(moved.pop("humidity"), 0.0), 1.0)
+        return air(**moved).metering_density_kg_m3
+
+
+def day_given(written: Mapping[str, str | None], before: str, build: Path | None = None) -> DayGiven:
+    """The air of a day: what is on the line, else what the build says, else the usual assumption.
+
+    written has the keys of AIR; before is what stands before them in the option ("--from-").
+    """
+    from ridesim.reference import defaults
+
+    given: dict[str, Measured] = {}
+    told: list[str] = []
+    if build is not None:
+        from ridesim.buildfile.io import read
+
+        section = read(demo_or_file(build)).record.air
+        for key, (name, _, _) in AIR.items():
+            value = getattr(section, key)
+            if value is not None and not (key == "altitude" and section.pressure is not None):
+                given[name] = value
+    for key, (name, kind, unit) in AIR.items():
+        text = written.get(key)
+        if text is not None:
+            given[name] = quantity(text, kind, unit, f"{before}{key}")
+    if written.get("altitude") is not None:  # the build's barometer and thermometer stood elsewhere
+        for key in ("pressure", "temperature"):
+            if written.get(key) is None:
+                given.pop(AIR[key][0], None)
+    if "altitude_m" not in given and "pressure_pa" not in given:
+        raise InputError(
+            f"{before}altitude",
+            None,
+            "is not given",
+            f'Write {before}altitude "250 m", or {before}pressure, or a build.',
+        )
+    if "humidity" not in given:
+        default = defaults()["air.humidity"]
+        given["humidity"] = quantity(default["value"], "ratio", "%", f"{before}humidity")
+        told.append(f"{before}humidity assumed {default['value']} ({default['why']})")
+    return DayGiven(figures=given, assumptions=tuple(told))
+
+
+def air_places(before: str) -> dict[str, str]:
+    """The library's names for the figures of the air, and the options they were written with."""
+    return {f"air.{key}": f"{before}{key}" for key in AIR} | {
+        f"air.{name}": f"{before}{key}" for key, (name, _, _) in AIR.items()
+    }
+
+
+def day_figures(given: DayGiven) -> dict[str, Any]:
+    """The figures as ridesim.environment.air takes them."""
+    plain = {name: float(value) for name, value in given.figures.items()}
+    plain["relative_humidity"] = plain.pop("humidity")
+    return plain

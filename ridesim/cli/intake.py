@@ -1,0 +1,217 @@
+"""The intake opening: which holes make a wanted area, and which to plug for each step back."""
+
+from __future__ import annotations
+
+import re
+from functools import partial
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ridesim.cli.given import listed, metres, pair, placed, share
+from ridesim.cli.options import Printing, Units, grouped
+from ridesim.cli.output import Told, counted, figures, say, text
+from ridesim.errors import InputError
+from ridesim.units import quantity
+
+if TYPE_CHECKING:
+    from ridesim.fueling.intake import Holes, HoleSaw, IntakePlan
+    from ridesim.fueling.openings import Opening
+
+
+app = typer.Typer(rich_markup_mode=None, add_completion=False)
+PLACES = {
+    "intake.stock": "--stock",
+    "intake.wanted": "--wanted",
+    "intake.wanted_over_stock": "--wanted",
+    "intake.wanted_area": "--wanted",
+    "intake.saws": "--saws",
+    "intake.tolerance": "--tolerance",
+    "intake.stock_coefficients": "--stock-coefficient",
+    "intake.show": "--show",
+}
+_SHAPES = re.compile(r"(?:(\d{1,3})\s*(?:x\s*)?)?(?:(circle|hole|slot|rectangle)s?\s+)?(.+)", re.IGNORECASE)
+_STOCK_FIX = 'Write "circle 40 mm", "2 slots 60 x 18 mm", "rectangle 38 x 50 mm", or an area such as "1250 mm^2".'
+
+
+@app.command()
+@grouped
+def intake(
+    stock: Annotated[
+        list[str],
+        typer.Option(
+            help="The opening as it is: 'circle 40 mm', '2 slots 60 x 18 mm', 'rectangle 38 x 50 mm', '1250 mm^2'; may be repeated."
+        ),
+    ],
+    wanted: Annotated[str, typer.Option(help="'+40 %' more than stock, '140 %' of stock, or '1800 mm^2' in all.")],
+    saws: Annotated[
+        str, typer.Option(help="Hole saws at hand in mm or with a unit, such as 25,32,38 or '1 in,1.25 in'.")
+    ],
+    most: Annotated[int, typer.Option(help="How many holes of each saw fit at most.")] = 6,
+    tolerance: Annotated[str, typer.Option(help="How near to the wanted area a set must come.")] = "3 %",
+    stock_coefficient: Annotated[
+        str | None,
+        typer.Option(help="Discharge coefficient of the stock opening, least:most.", show_default="a sharp hole's"),
+    ] = None,
+    show: Annotated[int, typer.Option(help="Sets to print.")] = 10,
+    *,
+    printing: Printing,
+) -> None:
+    """Which holes make a wanted intake opening, and which to plug for each step back."""
+    from ridesim.fueling.intake import plan_intake
+    from ridesim.fueling.openings import SHARP_HOLE
+
+    shapes = ("circle.diameter", "circle.count", "slot.length", "slot.width", "slot.count", "rectangle.length",
+              "rectangle.width", "rectangle.count")  # fmt: skip
+    with placed({f"intake.{one}": "--stock" for one in shapes}):
+        openings = [_opening(one) for one in stock]
+    area, over = _wanted(wanted)
+    band = SHARP_HOLE if stock_coefficient is None else pair(stock_coefficient, "--stock-coefficient", "0.60:0.65")
+    with placed(PLACES):
+        plan = plan_intake(
+            openings,
+            _saws(saws, most),
+            wanted_area_m2=area,
+            wanted_over_stock=over,
+            tolerance=float(share(tolerance, "--tolerance")),
+            stock_coefficients=band,
+            show=show,
+        )
+    say(plan, partial(_intake_told, plan), printing)
+
+
+def _opening(written: str) -> Opening:
+    """An opening as it is written: its number, its shape, its measures."""
+    from ridesim.fueling.openings import Circle, Rectangle, Slot
+
+    found = _SHAPES.fullmatch(written.strip()) if len(written) <= 80 else None
+    if found is None:
+        raise InputError("--stock", written, "is not an opening", _STOCK_FIX)
+    how_many, shape, rest = int(found[1] or 1), (found[2] or "").lower(), found[3]
+    if not shape:  # no word: a bare diameter or an area
+        return _bare_opening(written)
+    sides = [one.strip() for one in re.split(r"[x×]", rest)]
+    if len(sides) != (1 if shape in ("circle", "hole") else 2):
+        raise InputError("--stock", written, "has the wrong number of measures for its shape", _STOCK_FIX)
+    last = re.search(r"[A-Za-z]+$", sides[-1])
+    sides = [one if re.search(r"[A-Za-z]", one) or last is None else f"{one} {last[0]}" for one in sides]
+    measures = sorted((metres(one, "--stock") for one in sides), reverse=True)
+    if shape == "slot":
+        return Slot(length_m=measures[0], width_m=measures[1], count=how_many)
+    if shape == "rectangle":
+        return Rectangle(length_m=measures[0], width_m=measures[1], count=how_many)
+    return Circle(diameter_m=measures[0], count=how_many)
+
+
+def _bare_opening(written: str) -> Opening:
+    """A diameter, or an area, which is taken as one round opening of that area."""
+    import math
+
+    from ridesim.fueling.openings import Circle
+
+    try:
+        return Circle(diameter_m=float(quantity(written, "length", "mm", "--stock")))
+    except InputError as error:
+        if error.where != "--stock":
+            raise
+    try:
+        area = float(quantity(written, "area", "mm^2", "--stock"))
+    except InputError:
+        raise InputError("--stock", written, "is not an opening", _STOCK_FIX) from None
+    if not area > 0:
+        raise InputError("--stock", written, "must be more than nothing", _STOCK_FIX)
+    return Circle(diameter_m=math.sqrt(4 * area / math.pi))
+
+
+def _wanted(written: str) -> tuple[float | None, float | None]:
+    """(area, share of stock), one of them."""
+    plain = written.strip()
+    if plain.endswith("%"):
+        value = float(share(plain, "--wanted"))
+        return None, 1.0 + value if plain.startswith(("+", "-")) else value
+    if re.fullmatch(r"[+-]?[\d.]+", plain):
+        raise InputError("--wanted", written, "does not say of what", "Write '+40 %', '140 %' or '1800 mm^2'.")
+    return float(quantity(plain, "area", "mm^2", "--wanted")), None
+
+
+def _saws(written: str, most: int) -> list[HoleSaw]:
+    from ridesim.fueling.intake import HoleSaw
+
+    with placed({"intake.saw.diameter": "--saws", "intake.saw.most": "--most"}):
+        return [
+            HoleSaw(diameter_m=metres(one, "--saws"), most=most)
+            for one in listed(written, "--saws", "Write them as 25,32,38.")
+        ]
+
+
+def _holes(holes: Holes, units: Units) -> str:
+    """Holes in words, in the units asked for."""
+    from ridesim.units import in_unit
+
+    unit = "mm" if units == "metric" else "in"
+    told = [f"{n} of {float(in_unit(d, unit, 'length')):.4g} {unit}" for d, n in holes]
+    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told or ["none"])
+
+
+def _sentence(plan: IntakePlan, units: Units) -> str:
+    """The best set in a sentence, in the units asked for."""
+    from ridesim.answers.words import shown
+
+    best = plan.nearest
+    wanted, total = (shown(one, "small area", units) for one in (plan.wanted_area_m2, best.total_area_m2))
+    within = f"within {shown(plan.tolerance, 'percent', units)} of the wanted {wanted}"
+    return (
+        f"{plan.found} set{'s' if plan.found != 1 else ''} of holes {within}; the best is "
+        if plan.within
+        else f"No set of holes comes {within}; the nearest is "
+    ) + (
+        f"{_holes(best.holes, units)}: {total} in all, {shown(abs(best.off_by), 'percent', units)} "
+        f"{'over' if best.off_by >= 0 else 'under'}, {best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock flow "
+        "at the same suction."
+    )
+
+
+def _intake_told(plan: IntakePlan, units: Units) -> Told:
+    from ridesim.answers.words import shown
+
+    ways = [one for one in plan.plugging if one.order is not None]
+    sets = plan.sets or (plan.nearest,)
+    return Told(
+        title="Which holes make the wanted intake?",
+        sentence=_sentence(plan, units),
+        tables=(
+            (
+                "Sets of holes, the best first",
+                (
+                    text("Holes to drill", (_holes(one.holes, units) for one in sets)),
+                    counted("How many", (one.count for one in sets)),
+                    figures("Opening in all", (one.total_area_m2 for one in sets), "small area", units),
+                    figures("Off the wanted", (one.off_by for one in sets), "percent", units, signed=True),
+                    text(
+                        "Flow, times stock", (f"{one.flow_ratio_low:.2f} to {one.flow_ratio_high:.2f}" for one in sets)
+                    ),
+                ),
+            ),
+            (
+                "Step by step back to stock, the best set, smallest holes plugged first",
+                (
+                    counted("Step", (one.order for one in ways)),
+                    text("Plugged", (_holes(one.plugged, units) for one in ways)),
+                    text("Open beside stock", (_holes(one.open, units) for one in ways)),
+                    figures("Opening in all", (one.total_area_m2 for one in ways), "small area", units),
+                    figures("Over stock", (one.over_stock - 1 for one in ways), "percent", units, signed=True),
+                ),
+            ),
+        ),
+        steps=plan.steps,
+        assumptions=plan.assumptions,
+        notes=(
+            f"The stock opening is {shown(plan.stock_area_m2, 'small area', units)}.",
+            *(
+                ("Other combinations of plugs give other steps; --json lists every one.",)
+                if len(ways) < len(plan.plugging)
+                else ()
+            ),
+        ),
+        cautions=plan.cautions,
+    )

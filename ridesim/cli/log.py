@@ -1,0 +1,270 @@
+"""From the road to numbers: what a phone's log holds, and what it says of drag, power, gears and sprockets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from ridesim.cli import log_given as given
+from ridesim.cli.given import AIR, inside, placed
+from ridesim.cli.log_given import PLACES, progress
+from ridesim.cli.log_options import (
+    AllColumns,
+    BuildOption,
+    Files,
+    GearColumns,
+    LogFile,
+    RoadColumns,
+    RunDay,
+    Saving,
+    Speeds,
+    Stretch,
+)
+from ridesim.cli.log_ride import ride
+from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped
+from ridesim.cli.output import Told, say, tell, tell_json, text
+from ridesim.errors import InputError
+
+if TYPE_CHECKING:
+    from ridesim.buildfile.io import Build
+    from ridesim.logs.log import Log
+    from ridesim.logs.pull import Pulled
+
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="A phone's speed log: drag, power at the wheel, gear ratios, your own ride.",
+)
+BUILDS = "the build's"
+
+
+@app.command()
+@grouped
+def show(file: LogFile, columns: AllColumns, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
+    """What was found in a log: columns, units, rate, gaps, doubles, speeds."""
+    from ridesim.logs.log import CAUTIONS
+
+    log = given.read_logs([file], columns)[0]
+    if as_json:
+        return tell_json(_shown(log))
+    told = Told(
+        title="What is in the log?",
+        sentence=_sentence(log, units),
+        tables=(
+            (
+                "What was found",
+                (
+                    text("What", (one.what for one in log.found)),
+                    text("Read as", (one.read_as for one in log.found)),
+                    text("Detail", (one.detail for one in log.found)),
+                ),
+            ),
+        ),
+        notes=log.notes,
+        cautions=CAUTIONS,
+    )
+    return tell(told)
+
+
+def _shown(log: Log) -> dict[str, Any]:
+    """A log in a few SI figures, with what was found."""
+    return {
+        "name": log.name,
+        "samples": int(log.time_s.size),
+        "lasts_s": float(log.time_s[-1]),
+        "rate_hz": log.rate_hz,
+        "highest_speed_m_s": float(log.speed_m_s.max()),
+        "distance_m": float(log.distance_m[-1]),
+        "engine_speed": log.engine_speed_rad_s is not None,
+        "elevation": log.elevation_m is not None,
+        "positions": log.east_m is not None,
+        "found": log.found,
+        "notes": log.notes,
+    }
+
+
+def _sentence(log: Log, system: str) -> str:
+    from ridesim.answers.words import number, shown
+
+    figures = _shown(log)
+    return (
+        f"{log.name}: {number(figures['samples'], 0)} samples over {number(figures['lasts_s'], 0)} s at "
+        f"{figures['rate_hz']:.3g} Hz, up to {shown(figures['highest_speed_m_s'], 'speed', system)}, "
+        f"{shown(figures['distance_m'], 'distance', system)} in all."
+    )
+
+
+@app.command()
+@grouped
+def coastdown(
+    files: Files,
+    build: BuildOption,
+    wind: Annotated[
+        str | None, typer.Option("--wind", help="For one way only: how strong the wind along the road may have been.")
+    ] = None,
+    slope: Annotated[
+        str | None, typer.Option("--slope", help="For one way only: how steep the road may have been, such as '0.5 %'.")
+    ] = None,
+    *,
+    saving: Saving,
+    day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
+    speeds: Speeds,
+    stretch: Stretch = None,
+    columns: RoadColumns,
+    printing: Printing,
+) -> None:
+    """Coast-downs both ways along a road into drag area and rolling resistance, with their bands."""
+    from ridesim.logs.coast_down import coasted, with_road_load
+    from ridesim.logs.log import coast_speeds
+
+    bike = given.bike_on(build, day)
+    logs = given.read_logs(files, columns, stretch)
+    runs = given.find_runs(logs, "coast-down", speeds.ends(*coast_speeds(logs)), day.ways)
+    with progress("Fitting") as told, placed(PLACES):
+        done = coasted(
+            bike,
+            runs,
+            wind_m_s=None if wind is None else inside(wind, "speed", "m/s", "--wind", (0, 15)),
+            grade=None if slope is None else inside(slope, "ratio", "%", "--slope", (0, 8)),
+            progress=told,
+        )
+    saving.save(lambda was: with_road_load(was, done.found))
+    say(done.found, partial(given.told_of, done.answer), printing)
+    saving.say("road load from your coast-downs", as_json=printing.as_json)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pulling:
+    """How the pulls were ridden, and what their power is made comparable by."""
+
+    build: BuildOption
+    gear: Annotated[int, typer.Option("--gear", help="The gear it was ridden in, from 1.", show_default=False)]
+    standard: Annotated[
+        Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"],
+        typer.Option("--standard", help="What the power is corrected to."),
+    ] = "SAE J1349"
+
+
+def _pulled(
+    files: list[Path],
+    pulling: Pulling,
+    day: RunDay,
+    speeds: Speeds,
+    columns: RoadColumns,
+    *,
+    stretch: str | None = None,
+    which: str = "",
+) -> Pulled:
+    """The curve of the pulls in some files; which stands before the options that come twice ("before-")."""
+    from ridesim.logs.fits.bike import gear_of
+    from ridesim.logs.pull import pull_speeds, pulled
+
+    with placed({f"--{key}": f"--{which}{key}" for key in AIR}):
+        bike = given.bike_on(pulling.build, day)
+    with placed(PLACES):
+        chosen = pull_speeds(bike, gear_of(bike, pulling.gear))
+    logs = given.read_logs(files, columns, stretch)
+    with placed({"--ways": f"--{which}ways"}):
+        runs = given.find_runs(logs, "pull", speeds.ends(*chosen), day.ways)
+    with progress("Working out the power") as told, placed(PLACES):
+        return pulled(bike, runs, gear=pulling.gear, standard=pulling.standard, progress=told)
+
+
+@app.command()
+@grouped
+def pull(
+    files: Files,
+    pulling: Pulling,
+    name: Annotated[str | None, typer.Option("--name", help="Name of the tune to save with --into.")] = None,
+    *,
+    saving: Saving,
+    day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
+    speeds: Speeds,
+    stretch: Stretch = None,
+    columns: RoadColumns,
+    printing: Printing,
+) -> None:
+    """Full-throttle pulls in one gear into power at the wheel over engine speed, with its band."""
+    from ridesim.buildfile.io import refuse_taken
+    from ridesim.logs.pull import with_wheel_tune
+
+    if (name is None) != (saving.into is None):
+        raise InputError("--name", name, "and --into go together", 'Write --name "re-jetted" --into BUILD.')
+    done = _pulled(files, pulling, day, speeds, columns, stretch=stretch)
+
+    def added(build: Build) -> Build:
+        key = str(name).strip()
+        refuse_taken(build, key, replace=saving.replace)
+        with placed(PLACES):
+            return with_wheel_tune(build, key, done)
+
+    saving.save(added)
+    say(done.found, partial(given.told_of, done.answer), printing)
+    saving.say(f"tune {name!r} from your pulls", as_json=printing.as_json)
+
+
+@app.command()
+@grouped
+def compare(
+    before: Annotated[list[Path], typer.Option("--before", help="A log from before the change; may be given again.")],
+    after: Annotated[list[Path], typer.Option("--after", help="A log from after it; may be given again.")],
+    pulling: Pulling,
+    before_day: Annotated[RunDay, Spelt(before="before_", otherwise=BUILDS)],
+    after_day: Annotated[RunDay, Spelt(before="after_", otherwise=BUILDS)],
+    speeds: Speeds,
+    columns: RoadColumns,
+    printing: Printing,
+) -> None:
+    """Before and after a change: where the gain is real, and where it is within the noise."""
+    from ridesim.logs.pull import compared
+
+    was = _pulled(before, pulling, before_day, speeds, columns, which="before-")
+    now = _pulled(after, pulling, after_day, speeds, columns, which="after-")
+    with placed(PLACES):
+        done = compared(was, now)
+    say(done.found, partial(given.told_of, done.answer), printing)
+
+
+@app.command()
+@grouped
+def ratios(
+    file: LogFile,
+    build: Annotated[Path | None, typer.Option("--build", help="A build to stand beside.", show_default="none")] = None,
+    circumference: Annotated[
+        str | None, typer.Option("--circumference", help="Way rolled in one turn, such as '2.075 m'.")
+    ] = None,
+    gears: Annotated[int | None, typer.Option("--gears", help="How many to find.", show_default="all")] = None,
+    stretch: Stretch = None,
+    *,
+    columns: GearColumns,
+    printing: Printing,
+) -> None:
+    """Gear ratios from engine speed and road speed, and which gear each stretch was in."""
+    from ridesim.logs.gears import geared
+    from ridesim.units import quantity
+
+    if build is None and circumference is None:
+        raise InputError("--circumference", None, "is not given", "Write it as '2.075 m', or name a --build.")
+    bike = None if build is None else given.bike_on(build)
+    around = None if circumference is None else float(quantity(circumference, "length", "m", "--circumference"))
+    log = given.read_logs([file], columns, stretch)[0]
+    with progress("Sorting the gears") as told, placed(PLACES):
+        done = geared(log, bike=bike, circumference_m=around, gears=gears, progress=told)
+    found = done.found
+    plain = {
+        "gears": found.gears,
+        "build_gear": done.build_gear,
+        "latency_s": found.latency_s,
+        "segments": found.segments,
+        "assumptions": found.assumptions,
+        "notes": found.notes,
+    }
+    say(plain, partial(given.told_of, done.answer), printing)
+
+
+app.command()(ride)

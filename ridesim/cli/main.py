@@ -1,0 +1,312 @@
+"""The commands. Each reads a build, asks the library, and prints the answer; nothing is computed here."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import typer
+
+from ridesim import cli
+from ridesim.cli import streams
+from ridesim.cli.given import demo_or_file, filled, inside, of_file, own_file, placed, usable, write_into
+from ridesim.cli.options import BuildFile, Changes, Printing, ReplaceOption, Riding, UnitsOption, grouped
+from ridesim.cli.output import tell_json
+from ridesim.errors import InputError
+
+SameBike = Annotated[
+    bool,
+    typer.Option(
+        "--same-bike",
+        help="Both files are of one bike: tolerances that are written alike in both are of one measurement, and move both.",
+    ),
+]
+app = typer.Typer(
+    name="ridesim",
+    cls=cli.Families,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Gearing, performance and tuning figures for the rider who does their own wrenching.",
+)
+
+
+@app.command()
+@grouped
+def answers(build: BuildFile, changes: Changes, riding: Riding, printing: Printing) -> None:
+    """Everything a rider asks of one bike."""
+    from ridesim.answers import contract, everything
+    from ridesim.report.terminal import print_answers
+
+    solved = _solve(build, changes, riding)
+    if printing.as_json:
+        return tell_json(contract(solved))
+    return print_answers(everything(solved), solved, printing.units, working=printing.working)
+
+
+@app.command()
+@grouped
+def compare(
+    now: BuildFile,
+    might: Annotated[
+        Path | None,
+        typer.Argument(help="Another build file; without it the options change the first.", show_default=False),
+    ] = None,
+    *,
+    same_bike: SameBike = False,
+    changes: Changes,
+    riding: Riding,
+    printing: Printing,
+) -> None:
+    """Two set-ups side by side with every change: two files, or one file and what the options change of it."""
+    from ridesim.answers import compare as compared
+    from ridesim.answers import contract
+    from ridesim.report.terminal import comparison_object, print_comparison
+
+    if might is None and not changes.given():
+        raise InputError(
+            "compare",
+            None,
+            "has nothing to compare with",
+            "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
+        )
+    a, b = _solve_two(now, might, changes, riding, same_bike=same_bike)
+    if printing.as_json:
+        return tell_json(comparison_object(compared(a, b), contract(a), contract(b)))
+    return print_comparison(a, b, printing.units, working=printing.working)
+
+
+@app.command()
+@grouped
+def sheet(
+    now: BuildFile,
+    output: Annotated[Path, typer.Option("--output", "-o", help="File to write: sheet.pdf or sheet.html.")],
+    might: Annotated[Path | None, typer.Argument(help="Another build file.", show_default=False)] = None,
+    *,
+    same_bike: SameBike = False,
+    changes: Changes,
+    riding: Riding,
+    paper: Annotated[Literal["A4", "letter"], typer.Option("--paper", help="Paper size.")] = "A4",
+    units: UnitsOption = "metric",
+    replace: ReplaceOption = False,
+) -> None:
+    """The decision on one printable page, as PDF or HTML."""
+    from ridesim.report.sheet import sheet as made
+    from ridesim.report.sheet import write
+
+    if might is None and not changes.given():
+        a, b = _solve(now, riding=riding), None
+    else:
+        a, b = _solve_two(now, might, changes, riding, same_bike=same_bike)
+    write(made(a, b, system=units), output, paper=paper, replace=replace)
+    typer.echo(str(output))
+
+
+@app.command()
+@grouped
+def wanted(
+    build: BuildFile,
+    engine_speed: Annotated[str, typer.Option("--engine-speed", help="Wanted engine speed, such as '4800 rev/min'.")],
+    speed: Annotated[str, typer.Option("--speed", help="At this road speed, such as '105 km/h'.")],
+    gear: Annotated[int | None, typer.Option("--gear", help="In this gear.", show_default="top")] = None,
+    front: Annotated[
+        str | None,
+        typer.Option("--front", help="Front sprockets to look among, such as 13:18.", show_default="near the file's"),
+    ] = None,
+    rear: Annotated[
+        str | None,
+        typer.Option("--rear", help="Rear sprockets to look among, such as 40:50.", show_default="near the file's"),
+    ] = None,
+    *,
+    printing: Printing,
+) -> None:
+    """Which overall ratio, and which sprockets, give an engine speed at a road speed."""
+    from ridesim.answers import wanted_object, wanted_ratio
+    from ridesim.report.terminal import print_answers
+
+    solved = _solve(build)
+    with placed({"gear": "--gear"}):
+        answer = wanted_ratio(
+            solved,
+            engine_speed=inside(engine_speed, "engine speed", "rev/min", "--engine-speed", (300, 25000)),
+            speed_m_s=inside(speed, "speed", "km/h", "--speed", (1, 430)),
+            gear=gear,
+            fronts=_range(front, "--front"),
+            rears=_range(rear, "--rear"),
+        )
+    if printing.as_json:
+        return tell_json(wanted_object(answer))
+    return print_answers((answer,), solved, printing.units, working=printing.working)
+
+
+@app.command()
+def curve(
+    csv_file: Annotated[Path, typer.Argument(help="CSV of engine speed and torque or power.", show_default=False)],
+    into: Annotated[Path, typer.Option("--into", help="Build file to add the tune to.")],
+    name: Annotated[str, typer.Option("--name", help="Name of the tune.")],
+    unit: Annotated[
+        str | None, typer.Option("--unit", help="Unit of the figures.", show_default="from the heading")
+    ] = None,
+    at: Annotated[
+        Literal["crank", "wheel"] | None, typer.Option("--at", help="Where it was measured.", show_default="assumed")
+    ] = None,
+    standard: Annotated[
+        str | None, typer.Option("--standard", help="Correction standard of the sheet.", show_default="assumed")
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", help="Write here instead of over the build file.", show_default=False),
+    ] = None,
+    replace: ReplaceOption = False,
+) -> None:
+    """Bring the points of a power curve from a CSV file into a build, its comments kept."""
+    from ridesim.buildfile.io import refuse_taken, with_tune
+    from ridesim.components.curve_file import read_curve_csv
+
+    own_file(into, output)
+    sheet = read_curve_csv(csv_file, unit=filled(unit, "--unit"))
+
+    def added(build: Any) -> Any:
+        refuse_taken(build, name, replace=replace)
+        with placed({f"tune.{name}.standard": "--standard", f"tune.{name}.[key]": "--name"}):
+            changed = with_tune(build, name, sheet, measured_at=at, standard=standard)
+            usable(changed, tune=name)  # a curve or a standard that will not do is told now, not at the next question
+        return changed
+
+    write_into(into, output, added, replace=replace)
+    typer.echo(f"{output or into}: tune {name!r} with {len(sheet.points)} points in {sheet.unit}")
+
+
+@app.command("app")
+def open_app(
+    build: Annotated[
+        Path | None, typer.Argument(help="Build file to open with.", show_default="the demo 'coast-single'")
+    ] = None,
+    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to serve on.")] = 8050,
+    host: Annotated[
+        str, typer.Option("--host", help="Address to serve on; any but this machine's own needs an access key.")
+    ] = "127.0.0.1",
+    key_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--key-file",
+            help="File with an access key of your choice, 12 characters or more; RIDESIM_KEY may hold it instead.",
+            show_default=False,
+        ),
+    ] = None,
+    key: Annotated[str | None, typer.Option("--key", hidden=True)] = None,
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
+) -> None:
+    """Open the app: two set-ups side by side on every screen, on this machine only unless told otherwise."""
+    from dashboard.app import serve
+    from dashboard.door import never_on_the_line
+
+    never_on_the_line(key)
+    text = None if build is None else _read(build).text
+    serve(host=host, port=port, key_file=key_file, build_text=text, open_browser=browser)
+
+
+@app.command()
+def check(build: BuildFile) -> None:
+    """Read a build file and say whether it will do; every problem is told."""
+    bike = usable(_read(build))
+    typer.echo(f"{build}: {bike.name}, {len(bike.gears)} gears, tunes {', '.join(bike.record.tune)}: usable")
+    for text in (*bike.assumptions, *bike.notes):
+        typer.echo(f"  {text}")
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON schema of the build file."""
+    from ridesim.buildfile.io import json_schema
+
+    tell_json(json_schema())
+
+
+def _read(path: Path) -> Any:
+    from ridesim.buildfile.io import read
+
+    return read(demo_or_file(path))
+
+
+def _solve(build: Any, changes: Changes | None = None, riding: Riding | None = None) -> Any:
+    """A build, or that of a file, with what the line changes of it and of how it is ridden, worked out."""
+    from ridesim.answers import ride_with, solve
+    from ridesim.bike import make_bike
+    from ridesim.evidence import with_evidence
+
+    fitted, ridden = changes or Changes(), riding or Riding()
+    read = with_evidence(_read(build)) if isinstance(build, Path) else build
+    with placed(fitted.places() | ridden.places()):
+        bike = make_bike(
+            read,
+            tune=fitted.tune,
+            front=fitted.front,
+            rear=fitted.rear,
+            rear_tire=fitted.tire,
+            front_tire=fitted.front_tire,
+        )
+        return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
+
+
+def _solve_two(now: Path, might: Path | None, changes: Changes, riding: Riding, *, same_bike: bool) -> tuple[Any, Any]:
+    """A build as it is, and it or another with what the line changes; of two files the one with a fault is named.
+
+    Two files are two bikes unless they are said to be one; one file is one bike however often it is named.
+    """
+    from ridesim.evidence import with_evidence
+
+    if might is None:
+        build = with_evidence(_read(now))
+        return _solve(build, riding=riding), _solve(build, changes, riding)
+    with of_file(now):
+        build = with_evidence(_read(now))
+        first = _solve(build, riding=riding)
+    with of_file(might):
+        one = same_bike or demo_or_file(might).resolve() == demo_or_file(now).resolve()
+        other = with_evidence(_read(might))
+        other = replace(other, bike=build.bike) if one else other
+        return first, _solve(other, changes, riding)
+
+
+def _range(text: str | None, where: str) -> tuple[int, int] | None:
+    """Least and most of the tooth counts of a range."""
+    from ridesim.selection import teeth
+
+    if text is None:
+        return None
+    counts = teeth(text, where)
+    if list(counts) != list(range(counts[0], counts[-1] + 1)):
+        raise InputError(where, text, "is not one range of teeth", "Write least:most, such as 13:18, or one number.")
+    return counts[0], counts[-1]
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run a command: exit 0 with an answer, 2 when the input is refused, 1 when the program is at fault."""
+    run: Callable[..., Any] = app
+    streams.ready()
+    try:
+        try:
+            run(arguments, standalone_mode=True)
+        finally:
+            sys.stdout.flush()
+    except InputError as error:
+        print(streams.printable(str(error)), file=sys.stderr)
+        raise SystemExit(2) from None
+    except (streams.Unread, BrokenPipeError):
+        streams.drop()
+        raise SystemExit(0) from None
+    except OSError as error:
+        if not streams.is_full(error):
+            raise
+        streams.drop()
+        print(streams.complaint(error), file=sys.stderr)
+        raise SystemExit(1) from None
+
+
+if __name__ == "__main__":
+    main()

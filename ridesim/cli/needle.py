@@ -1,0 +1,257 @@
+"""The needle in its jet: free area by lift, another clip groove, another needle."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli.given import metres, placed
+from ridesim.cli.options import Printing, Spelt, Units, grouped
+from ridesim.cli.output import Cells, Told, figures, say
+from ridesim.units import quantity
+
+if TYPE_CHECKING:
+    from ridesim.fueling.needle import Needle, NeedleChange, NeedleCurve, NeedleSeat
+
+app = typer.Typer(rich_markup_mode=None, add_completion=False)
+FINE = 200  # steps of lift that a needle is worked out in, at least
+SEAT_PLACES = {
+    "needle_jet.bore": "--needle-jet",
+    "main_jet.bore": "--main-jet",
+    "needle_jet.seat_to_jet": "--seat-to-jet",
+    "slide.full_lift": "--full-lift",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeatWritten:
+    """What the needle works in, as it is written."""
+
+    needle_jet: Annotated[str, typer.Option(help="Bore of the needle jet, such as '2.60 mm'.")]
+    main_jet: Annotated[str, typer.Option(help="Bore, such as '1.45 mm', or a number stamped by bore, such as 145.")]
+    seat_to_jet: Annotated[
+        str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")
+    ]
+    full_lift: Annotated[str, typer.Option(help="Lift of the slide from shut to full.")]
+
+    def read(self) -> NeedleSeat:
+        """In SI."""
+        from ridesim.fueling.needle import NeedleSeat
+
+        with placed(SEAT_PLACES, _of_options(self)):
+            return NeedleSeat(
+                needle_jet_bore_m=metres(self.needle_jet, "--needle-jet"),
+                main_jet_bore_m=_main_jet_bore(self.main_jet),
+                seat_to_jet_m=metres(self.seat_to_jet, "--seat-to-jet"),
+                full_lift_m=metres(self.full_lift, "--full-lift"),
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class NeedleWritten:
+    """A needle as it is written."""
+
+    straight: Annotated[str, typer.Option(help="Diameter of the straight part, such as '2.515 mm'.")]
+    taper_start: Annotated[str, typer.Option(help="From the top groove to where the taper starts.")]
+    length: Annotated[str, typer.Option(help="From the top groove to the end of the taper.")]
+    end: Annotated[str | None, typer.Option(help="Diameter at the end of the taper.")] = None
+    taper: Annotated[str | None, typer.Option(help="Or the full angle of the taper, such as '1.5 deg'.")] = None
+    grooves: Annotated[int, typer.Option(help="Number of grooves.")] = 5
+    groove_pitch: Annotated[str, typer.Option(help="From groove to groove.")] = "0.9 mm"
+
+    def read(self) -> Needle:
+        """In SI; its problems are named by the options of this needle."""
+        from ridesim.fueling.needle import Needle
+
+        return Needle(
+            straight_diameter_m=metres(self.straight, "--straight"),
+            taper_start_m=metres(self.taper_start, "--taper-start"),
+            length_m=metres(self.length, "--length"),
+            end_diameter_m=None if self.end is None else metres(self.end, "--end"),
+            taper_angle_rad=None if self.taper is None else float(quantity(self.taper, "angle", "deg", "--taper")),
+            clips=self.grooves,
+            clip_pitch_m=metres(self.groove_pitch, "--groove-pitch"),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OtherNeedle:
+    """What another needle has otherwise."""
+
+    straight: Annotated[str | None, typer.Option(help="Of another needle; what is not given stays.")] = None
+    taper_start: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+    length: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+    end: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+    taper: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+
+    def beside(self, fitted: NeedleWritten) -> NeedleWritten | None:
+        """The fitted needle with what is otherwise here, its taper written in one way; None where nothing is."""
+        given = {name: value for name, value in asdict(self).items() if value is not None}
+        if "end" in given or "taper" in given:
+            given |= {"end": self.end, "taper": self.taper}
+        return replace(fitted, **given) if given else None
+
+
+@app.command()
+@grouped
+def needle(
+    fitted: NeedleWritten,
+    clip: Annotated[int, typer.Option(help="Groove of the clip, 1 the top one.")],
+    seat: SeatWritten,
+    other: Annotated[OtherNeedle, Spelt(before="new_")],
+    printing: Printing,
+    new_clip: Annotated[int | None, typer.Option(help="Groove after the change.")] = None,
+    rows: Annotated[int, typer.Option(min=2, max=201, help="Lifts to print, from shut to full.")] = 9,
+) -> None:
+    """Free area of a needle in its jet over the lift of the slide; another clip groove or another needle beside it."""
+    import numpy as np
+
+    from ridesim.fueling.needle import clip_change, needle_change, needle_curve
+
+    works_in = seat.read()
+    written = _of_options(seat) | _of_options(fitted) | {"--clip": clip}
+    which_clip = "clip" if not 1 <= clip <= fitted.grooves else "new-clip"
+    # lifts worked out for each one printed, so that what is said does not hang on the rows
+    fine = -(-FINE // (rows - 1))
+    lifts = np.linspace(0.0, works_in.full_lift_m, (rows - 1) * fine + 1)
+    changed = other.beside(fitted)
+    with placed(_needle_places("--"), written):
+        own = fitted.read()
+    if changed is None:
+        with placed(_needle_places("--", which_clip), written):
+            if new_clip is None:
+                curve = needle_curve(own, works_in, clip=clip, lifts_m=lifts)
+                return say(_curve_object(curve, fine), partial(_curve_told, curve, fine), printing)
+            change = clip_change(own, works_in, clip=clip, new_clip=new_clip, lifts_m=lifts)
+    else:
+        with placed(_needle_places("--new-", which_clip), written | _of_options(other, "--new-")):
+            change = needle_change(
+                replace(own, name="the needle"),
+                replace(changed.read(), name="the other needle"),
+                works_in,
+                clip=clip,
+                new_clip=clip if new_clip is None else new_clip,
+                lifts_m=lifts,
+            )
+    return say(_change_object(change, fine), partial(_change_told, change, fine), printing)
+
+
+def _main_jet_bore(written: str) -> float:
+    """A bore with its unit, or a stamped number."""
+    from ridesim.fueling.jets import jet_bore_m
+
+    try:
+        size = float(written)
+    except ValueError:
+        return metres(written, "--main-jet")
+    with placed({"jet": "--main-jet"}):
+        return float(jet_bore_m(size))
+
+
+def _needle_places(before: str, clip: str = "clip") -> dict[str, str]:
+    """Where the library says that something will not do, and the option: before stands before those of the needle."""
+    own = {
+        "needle.straight_diameter": "straight",
+        "needle.taper_start": "taper-start",
+        "needle.length": "length",
+        "needle.end_diameter": "end",
+        "needle.taper_angle": "taper",
+        "needle.taper": "end or --taper",
+    }
+    option = {f"--{name}": f"{before}{name}" for name in own.values()}  # as the options of the first needle are read
+    both = {"needle.clips": "--grooves", "needle.clip_pitch": "--groove-pitch", "needle.diameter": "--needle-jet",
+            "needle.clip": f"--{clip}", "slide.lift": "--full-lift"}  # fmt: skip
+    return option | {name: f"{before}{key}" for name, key in own.items()} | both
+
+
+def _of_options(record: Any, before: str = "--") -> dict[str, object]:
+    """What was written, by the options."""
+    return {f"{before}{name.replace('_', '-')}": value for name, value in asdict(record).items() if value is not None}
+
+
+def _curve_told(curve: NeedleCurve, fine: int, units: Units) -> Told:
+    from ridesim.answers.words import shown
+    from ridesim.fueling.needle import ASSUMPTIONS, CAUTIONS
+
+    rows = curve.rows()[::fine]
+    half = next(row for row in curve.rows() if row["opening"] >= 0.5)
+    said = [shown(row["main_jet_share"], "percent", units) for row in (half, rows[-1])]
+    return Told(
+        title="What does the needle leave open?",
+        sentence=(
+            f"With the clip in groove {curve.clip} of {curve.needle.clips} the main jet takes {said[0]} of the pressure drop at "
+            f"{shown(half['opening'], 'percent', units)} of full lift and {said[1]} at full lift; the rest is the needle's."
+        ),
+        tables=(
+            (
+                "Free area by lift of the slide",
+                (
+                    *_lift_columns(rows, units),
+                    figures("Needle", (row["needle_diameter_m"] for row in rows), "bore", units),
+                    figures("Ring", (row["ring_area_m2"] for row in rows), "bore area", units),
+                    figures("Ring and main jet", (row["effective_area_m2"] for row in rows), "bore area", units),
+                    figures("Drop at the main jet", (row["main_jet_share"] for row in rows), "percent", units),
+                ),
+            ),
+        ),
+        steps=(
+            "needle diameter at the jet's edge: d = d0 - taper x (lift + seat to jet + (clip - 1) x pitch - taper start), at most d0",
+            f"taper = diameter lost over length = {curve.needle.taper_per_length:.5f}",
+            "ring = pi/4 (D^2 - d^2), D the bore of the needle jet",
+            "ring and main jet: 1/A^2 = 1/A_ring^2 + 1/A_main^2; drop at the main jet = (A/A_main)^2",
+        ),
+        assumptions=ASSUMPTIONS,
+        cautions=CAUTIONS,
+    )
+
+
+def _change_told(change: NeedleChange, fine: int, units: Units) -> Told:
+    rows = change.rows()[::fine]
+    return Told(
+        title="What does the change of the needle do?",
+        sentence=change.sentence,
+        tables=(
+            (
+                "Free area of ring and main jet by lift of the slide",
+                (
+                    *_lift_columns(rows, units),
+                    figures("Before", (row["before_m2"] for row in rows), "bore area", units),
+                    figures("After", (row["after_m2"] for row in rows), "bore area", units),
+                    figures("+ is richer", (row["richness_ratio"] - 1 for row in rows), "percent", units, signed=True),
+                ),
+            ),
+        ),
+        steps=change.steps,
+        assumptions=change.assumptions,
+        cautions=change.cautions,
+    )
+
+
+def _lift_columns(rows: tuple[dict[str, float], ...], units: Units) -> tuple[Cells, Cells]:
+    return (
+        figures("Lift", (row["lift_m"] for row in rows), "lift", units),
+        figures("Of full lift", (row["opening"] for row in rows), "percent", units),
+    )
+
+
+def _curve_object(curve: NeedleCurve, fine: int) -> dict[str, Any]:
+    from ridesim.fueling.needle import ASSUMPTIONS, CAUTIONS
+
+    return {"clip": curve.clip, "rows": curve.rows()[::fine], "assumptions": ASSUMPTIONS, "cautions": CAUTIONS}
+
+
+def _change_object(change: NeedleChange, fine: int) -> dict[str, Any]:
+    return {
+        "sentence": change.sentence,
+        "rows": change.rows()[::fine],
+        "greatest_ratio": change.greatest_ratio,
+        "greatest_at_m": change.greatest_at_m,
+        "touched_from_m": change.touched_from_m,
+        "touched_to_m": change.touched_to_m,
+        "assumptions": change.assumptions,
+        "steps": change.steps,
+        "cautions": change.cautions,
+    }

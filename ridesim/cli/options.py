@@ -1,0 +1,170 @@
+"""Options that several commands have, each written once: records whose fields are options, spelt out by `grouped`."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Mapping
+from copy import copy
+from dataclasses import MISSING, dataclass, fields, is_dataclass
+from functools import wraps
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, Literal, get_args, get_type_hints
+
+import typer
+from typer.models import OptionInfo
+
+from ridesim.cli.given import AIR
+
+Units = Literal["metric", "us"]
+UnitsOption = Annotated[Units, typer.Option("--units", help="Units to print in.")]
+ReplaceOption = Annotated[
+    bool, typer.Option("--replace", help="Replace what is there already; the file as it was is kept beside it, dated.")
+]
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="Print one JSON object instead of text; its keys end in their units.")
+]
+WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps: each formula with its numbers in.")]
+BuildFile = Annotated[
+    Path,
+    typer.Argument(
+        help="The build file (TOML), or the name of a demo build such as 'coast-single'.", show_default=False
+    ),
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spelt:
+    """How a record of options is spelt in one command: what stands before each name, what holds for those not given."""
+
+    before: str = ""
+    otherwise: str | None = None
+
+
+def grouped(command: Callable[..., Any]) -> Callable[..., Any]:
+    """A command with every record among its parameters taken apart into one option a field, and put together when it runs.
+
+    `Annotated[Day, Spelt(before="from_")]` makes --from-altitude of the field `altitude`.
+    """
+    hints = get_type_hints(command, include_extras=True)
+    records: dict[str, tuple[Any, str]] = {}
+    parameters: list[inspect.Parameter] = []
+    for name, parameter in inspect.signature(command).parameters.items():
+        record, *extras = get_args(hints[name]) if hasattr(hints[name], "__metadata__") else (hints[name],)
+        if not (isinstance(record, type) and is_dataclass(record)):
+            parameters.append(_keyword(name, hints[name], parameter.default))
+            continue
+        spelt = next((extra for extra in extras if isinstance(extra, Spelt)), Spelt())
+        records[name] = record, spelt.before
+        parameters += _spelt_out(record, spelt)
+
+    @wraps(command)
+    def taken_apart(**given: Any) -> Any:
+        for name, (record, before) in records.items():
+            given[name] = record(**{one.name: given.pop(before + one.name) for one in fields(record)})
+        return command(**given)
+
+    taken_apart.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    taken_apart.__annotations__ = {one.name: one.annotation for one in parameters}
+    return taken_apart
+
+
+def _spelt_out(record: Any, spelt: Spelt) -> list[inspect.Parameter]:
+    """A parameter for each field of a record."""
+    hints = get_type_hints(record, include_extras=True)
+    made = []
+    for one in fields(record):
+        kind, option = get_args(hints[one.name])
+        if spelt.otherwise is not None and isinstance(option, OptionInfo) and option.show_default is True:
+            option = copy(option)
+            option.show_default = spelt.otherwise
+        default = inspect.Parameter.empty if one.default is MISSING else one.default
+        made.append(_keyword(spelt.before + one.name, Annotated[kind, option], default))
+    return made
+
+
+def _keyword(name: str, hint: Any, default: Any) -> inspect.Parameter:
+    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, annotation=hint, default=default)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Printing:
+    """How an answer is printed."""
+
+    units: UnitsOption = "metric"
+    as_json: JsonOption = False
+    working: WorkingOption = False
+
+
+class Given:
+    """Options that may all be left out."""
+
+    AT: ClassVar[Mapping[str, str]] = {}  # where the library says that a value will not do, if not at the option's name
+
+    def given(self) -> tuple[str, ...]:
+        """The names of those that are not."""
+        return tuple(one.name for one in fields(self) if getattr(self, one.name) is not None)  # type: ignore[arg-type]
+
+    def places(self) -> dict[str, str]:
+        """Where the library says that a value will not do, and the option it came from."""
+        return {self.AT.get(name, name): f"--{name.replace('_', '-')}" for name in self.given()}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Changes(Given):
+    """What the line changes of a build."""
+
+    AT: ClassVar[Mapping[str, str]] = {
+        "front": "final_drive.front",
+        "rear": "final_drive.rear",
+        "tire": "tires.rear.size",
+        "front_tire": "tires.front.size",
+    }
+
+    tune: Annotated[
+        str | None, typer.Option("--tune", help="A state of tune of the build.", show_default="the active one")
+    ] = None
+    front: Annotated[
+        int | None, typer.Option("--front", help="Teeth of the front sprocket.", show_default="the file's")
+    ] = None
+    rear: Annotated[
+        int | None, typer.Option("--rear", help="Teeth of the rear sprocket.", show_default="the file's")
+    ] = None
+    tire: Annotated[
+        str | None, typer.Option("--tire", help="Marking of another rear tire.", show_default="the file's")
+    ] = None
+    front_tire: Annotated[
+        str | None, typer.Option("--front-tire", help="Marking of another front tire.", show_default="the file's")
+    ] = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Riding(Given):
+    """How it is ridden."""
+
+    cruise: Annotated[
+        str | None, typer.Option("--cruise", help="Cruising speed, such as '105 km/h'.", show_default="the file's")
+    ] = None
+    grade: Annotated[str | None, typer.Option("--grade", help="Grade, such as '5 %'.", show_default="the file's")] = (
+        None
+    )
+    headwind: Annotated[
+        str | None, typer.Option("--headwind", help="Head wind, such as '5 m/s'.", show_default="the file's")
+    ] = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Day:
+    """The air of a day as it is written."""
+
+    altitude: Annotated[str | None, typer.Option(help="Of the place, such as '250 m'.")] = None
+    temperature: Annotated[
+        str | None, typer.Option(help="In the shade, such as '18 degC'.", show_default="by altitude")
+    ] = None
+    humidity: Annotated[str | None, typer.Option(help="Such as '55 %'.")] = None
+    pressure: Annotated[
+        str | None, typer.Option(help="At the place, not reduced to sea level.", show_default="by altitude")
+    ] = None
+
+    def written(self) -> dict[str, str | None]:
+        """By the keys of AIR, None where nothing is written."""
+        return {key: getattr(self, key) for key in AIR}

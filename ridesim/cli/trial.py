@@ -1,0 +1,351 @@
+"""Trials of a bike in the garage: write one down, look back, ask what to try next, find the way back to stock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from ridesim.cli.garage import BikeName, FileOption, opened
+from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
+from ridesim.cli.options import Day, JsonOption, Spelt, UnitsOption, WorkingOption, grouped
+from ridesim.cli.output import Told, columns_of, counted, figures, tell, tell_json, text
+from ridesim.cli.trial_add import add, changed_words, named, plain_trial, trial_named
+from ridesim.cli.trial_file import TrialFile, air_of, in_order, read_trials
+from ridesim.errors import InputError
+
+if TYPE_CHECKING:
+    from ridesim.garage.circuits import Margin, Obtainable
+    from ridesim.garage.records import Revision
+    from ridesim.garage.trend import Stock
+    from ridesim.garage.trials import DayAir, Trial
+
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="Trials: one change at a time, with the air of the day and the verdict.",
+)
+
+TrialName = Annotated[str, typer.Option("--trial", help="Number in the list, or id.")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Looked:
+    """Whose trials are looked at, and what they are measured by."""
+
+    stock: Annotated[
+        str | None,
+        typer.Option(
+            "--stock",
+            help="Number or id of the trial whose settings are stock.",
+            show_default="the file's, or the first",
+        ),
+    ] = None
+    parts: Annotated[
+        Path | None,
+        typer.Option("--parts", help="TOML file with [stock], [obtainable] and [margin].", show_default="none"),
+    ] = None
+    file: FileOption = None
+
+    def at(self, bike: str) -> Seen:
+        """The trials of a bike, what counts as stock, and what the file of parts says."""
+        source = None if self.parts is None else read_trials(self.parts)
+        with opened(self.file) as garage:
+            trials = in_order(garage.trials(bike))
+        if not trials:
+            raise InputError("trial", None, f"there is none of {bike} yet", "Write one down: ridesim trial add.")
+        stock, assumed = _stock(trials, self.stock, source)
+        return Seen(trials=trials, stock=stock, assumed=assumed, source=source)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seen:
+    """The trials of a bike in the order ridden, what counts as stock, what was assumed of it, and the file of parts."""
+
+    trials: tuple[Trial, ...]
+    stock: Stock
+    assumed: tuple[str, ...]
+    source: TrialFile | None
+
+
+app.command()(add)
+
+
+@app.command("list")
+def list_trials(
+    bike: BikeName,
+    archived: Annotated[bool, typer.Option("--archived", help="Those in the archive.")] = False,
+    file: FileOption = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+) -> None:
+    """The trials of a bike in the order they were ridden: what was changed, and the verdicts."""
+    from ridesim.garage.trials import OPENINGS
+
+    with opened(file) as garage:
+        trials = in_order(garage.trials(bike, archived=archived))
+        everything = trials + in_order(garage.trials(bike, archived=not archived))
+    if as_json:
+        return tell_json({"bike": bike, "trials": [plain_trial(one) for one in trials]})
+    return tell(
+        Told(
+            title=f"Trials of {bike}" + (" in the archive" if archived else ""),
+            sentence=f"{len(trials)} trial{'s' if len(trials) != 1 else ''}, the first ridden first.",
+            tables=(
+                (
+                    "",
+                    (
+                        counted("Trial", range(1, len(trials) + 1)),
+                        text("Ridden", (one.ridden_at[:10] for one in trials)),
+                        figures("Air", (one.air.air().density_kg_m3 for one in trials), "density", units),
+                        *(
+                            text(
+                                name.removesuffix(" throttle").capitalize(),
+                                (one.verdicts.at(key).says for one in trials),
+                            )
+                            for key, name in OPENINGS.items()
+                        ),
+                        text("Changed", (changed_words(one, everything, units) for one in trials)),
+                        text("Id", (one.id for one in trials)),
+                    ),
+                ),
+            ),
+        )
+    )
+
+
+def _stock(trials: Sequence[Trial], named: str | None, source: TrialFile | None) -> tuple[Stock, tuple[str, ...]]:
+    """What counts as stock, and what was assumed of it."""
+    from ridesim.garage.trend import STOCK_AIR, Stock
+
+    if named is None and source is not None and source.stock is not None:
+        return source.stock, ()
+    one = trials[0] if named is None else trial_named(trials, named, "--stock")
+    told = "the settings of the first trial are taken as stock" if named is None else f"stock is trial {named}"
+    air = "and taken to be right in dry air at sea level and 15 °C, unless a --parts file says otherwise"
+    return Stock(settings=one.settings, air=STOCK_AIR), (f"{told}, {air}",)
+
+
+@app.command()
+@grouped
+def trend(bike: BikeName, looked: Looked, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
+    """How rich each trial was against stock, corrected for the air of its day."""
+    from ridesim.garage.trend import trend as found_trend
+
+    seen = looked.at(bike)
+    found = found_trend(seen.trials, seen.stock)
+    if as_json:
+        return tell_json(replace(found, assumptions=(*seen.assumed, *found.assumptions)))
+    first, last = (found.table.rows[place]["main_richness"] for place in (0, -1))
+    known = None not in (first, last)
+    return tell(
+        Told(
+            title=f"Trend of {bike}",
+            sentence=(
+                f"By jet and air the main circuit ran at {first:.3f} of stock in the first trial and {last:.3f} in the latest."
+                if known
+                else "The main circuit cannot be compared with stock: a main jet is not written down or numbered otherwise."
+            ),
+            tables=((found.table.title + ", 1 is stock, more is richer", columns_of(found.table, units)),),
+            assumptions=(*seen.assumed, *found.assumptions),
+            notes=found.notes,
+        )
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sizes:
+    """What can be had."""
+
+    main_jets: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 142.5,145.")] = None
+    pilot_jets: Annotated[str | None, typer.Option(help="Sizes that can be had.")] = None
+    slide_cutaways: Annotated[str | None, typer.Option(help="Slides that can be had.")] = None
+    clip_grooves: Annotated[int | None, typer.Option(help="Grooves of the needle.", show_default="5")] = None
+
+    def read(self, source: TrialFile | None) -> Obtainable:
+        """What can be had: the line before the file."""
+        from ridesim.garage.circuits import Obtainable
+
+        told = named(asdict(self))
+        with placed({f"obtainable.{name}": f"--{name.replace('_', '-')}" for name in asdict(self)}):
+            for name in told.keys() - {"clip_grooves"}:
+                told[name] = numbers(told[name], f"--{name.replace('_', '-')}", "Write them as 142.5,145.")
+            base = source.obtainable if source is not None and source.obtainable is not None else Obtainable()
+            return replace(base, **told)
+
+
+@app.command("next")
+@grouped
+def next_trial(
+    bike: BikeName,
+    sizes: Sizes,
+    lean_margin: Annotated[
+        str | None, typer.Option(help="How far below stock's richness a proposal may go.", show_default="3 %")
+    ] = None,
+    *,
+    looked: Looked,
+    day: Annotated[Day, Spelt(otherwise="the latest trial's, if none is given")],
+    as_json: JsonOption = False,
+    working: WorkingOption = False,
+) -> None:
+    """What to try next: one change, why, how to make it and how to put it back."""
+    from ridesim.garage.advice import propose_next
+
+    seen = looked.at(bike)
+    obtainable, margin = sizes.read(seen.source), _margin(lean_margin, seen.source)
+    air, air_told = _air_of_ride(named(day.written()), seen.trials[-1])
+    found = propose_next(seen.trials, seen.stock, air=air, sizes_obtainable=obtainable, margin=margin)
+    assumed = (*seen.assumed, *air_told, *found.assumptions)
+    if as_json:
+        whole = {one.name: getattr(found, one.name) for one in fields(found)}
+        return tell_json({**whole, "air": air, "assumptions": assumed})
+    return tell(
+        Told(
+            title=f"Next trial of {bike}",
+            sentence=found.says,
+            lines=(
+                *(f"Why: {one}" for one in found.why),
+                *(f"Held back: {one}" for one in found.held_back),
+                *(f"{number}. {one}" for number, one in enumerate(found.to_do, start=1)),
+                *((f"To put back: {found.put_back}",) if found.put_back else ()),
+            ),
+            steps=found.working,
+            assumptions=assumed,
+            notes=_no_sizes(obtainable),
+            cautions=found.cautions,
+        ),
+        working=working,
+    )
+
+
+def _margin(written: str | None, source: TrialFile | None) -> Margin:
+    from ridesim.garage.circuits import Margin
+
+    base = source.margin if source is not None and source.margin is not None else Margin()
+    if written is None:
+        return base
+    with placed({"margin.richness": "--lean-margin"}):
+        return replace(base, richness=float(share(written, "--lean-margin")))
+
+
+def _air_of_ride(written: Mapping[str, str], latest: Trial) -> tuple[DayAir, tuple[str, ...]]:
+    """The air of the next ride: as written, else as on the day of the latest trial."""
+    if not written:
+        return latest.air, ("the air of the next ride is taken to be that of the latest trial",)
+    with placed({f"air.{key}": f"--{key}" for key in AIR}):
+        return air_of(written), ()
+
+
+def _no_sizes(obtainable: Obtainable) -> tuple[str, ...]:
+    missing = [name for name in ("main_jets", "pilot_jets", "slide_cutaways") if not getattr(obtainable, name)]
+    return tuple(
+        f"No {name.replace('_', ' ')} are named that can be had, so none is proposed: give --{name.replace('_', '-')}."
+        for name in missing
+    )
+
+
+@app.command()
+@grouped
+def undo(bike: BikeName, looked: Looked, as_json: JsonOption = False) -> None:
+    """The way back to stock: what to undo, the latest change first, and the parts it takes."""
+    from ridesim.garage.undo import back_to_stock
+
+    seen = looked.at(bike)
+    found = back_to_stock(seen.trials, seen.stock)
+    if as_json:
+        return tell_json(found)
+    return tell(
+        Told(
+            title=f"Back to stock: {bike}",
+            sentence=found.says,
+            lines=(
+                *(f"{number}. {one.how}" for number, one in enumerate(found.undo, start=1)),
+                f"Parts needed: {'; '.join(found.parts)}." if found.parts else "Parts needed: none.",
+            ),
+            tables=(
+                (
+                    "",
+                    (
+                        text("What", (one.thing for one in found.undo)),
+                        text("Now", (one.now for one in found.undo)),
+                        text("Stock", (one.stock for one in found.undo)),
+                        counted("Changed in trial", (one.changed_in for one in found.undo)),
+                    ),
+                ),
+            ),
+            assumptions=seen.assumed,
+            cautions=found.cautions,
+        )
+    )
+
+
+@app.command()
+def tune(
+    bike: BikeName,
+    trial: TrialName,
+    curve: Annotated[Path, typer.Option(help="CSV of engine speed and torque or power.")],
+    name: Annotated[str, typer.Option(help="Name of the tune, such as 'rejetted'.")],
+    unit: Annotated[str | None, typer.Option(help="Unit of the figures.", show_default="from the heading")] = None,
+    at: Annotated[
+        Literal["crank", "wheel"] | None, typer.Option(help="Where measured.", show_default="assumed")
+    ] = None,
+    standard: Annotated[
+        str, typer.Option(help="Correction standard of the sheet; 'as measured' takes the air of the trial.")
+    ] = "as measured",
+    activate: Annotated[bool, typer.Option("--activate", help="Make it the active tune.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Write a tune of that name anew.")] = False,
+    file: FileOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Save a new revision of the build with the power curve of a trial as a tune that names the trial."""
+    from ridesim.buildfile.io import parse, refuse_taken, with_tune
+    from ridesim.components.curve_file import read_curve_csv
+    from ridesim.garage.records import checked_name
+
+    checked_name(name, "--name")
+    if "." in name:
+        raise InputError("--name", name, "has a dot in it", "Choose a name without a dot.")
+    sheet = read_curve_csv(curve, unit=filled(unit, "--unit"))
+    with opened(file) as garage:
+        trials = in_order(garage.trials(bike))
+        source = trial_named(trials, trial, "--trial")
+        air = _measured_air(source.air) if standard == "as measured" else {}
+        told = {"trial": source.id, "standard": standard, **air}
+        changes = {f"tune.{name}.{key}": value for key, value in told.items()} | (
+            {"active.tune": name} if activate else {}
+        )
+
+        def added(newest: Revision) -> str:
+            build = parse(newest.text)
+            refuse_taken(build, name, replace=replace)
+            with placed({f"tune.{name}.standard": "--standard"}):
+                build = with_tune(build, name, sheet, measured_at=at).changed(changes)
+                usable(build, tune=name)  # a curve or a standard that will not do is told now, not at the next question
+            return build.text
+
+        added(
+            garage.newest(bike)
+        )  # what will not do is refused, and what it needs is loaded, before anyone has to wait
+        kept = garage.revise(bike, added, note=f"tune {name} from trial {trials.index(source) + 1}")
+    if as_json:
+        return tell_json(kept)
+    return typer.echo(
+        f"{bike}: tune {name!r} with {len(sheet.points)} points in {sheet.unit}, kept as revision {kept.number}"
+    )
+
+
+def _measured_air(air: DayAir) -> dict[str, str]:
+    """The air of a trial as a tune writes it."""
+    from ridesim.environment.air import standard_pressure_pa
+    from ridesim.units import in_unit
+
+    pressure = air.pressure_pa if air.pressure_pa is not None else float(standard_pressure_pa(air.altitude_m))
+    return {
+        "temperature": f"{float(in_unit(air.temperature_k, 'degC', 'temperature')):.1f} degC",
+        "pressure": f"{float(in_unit(pressure, 'hPa', 'pressure')):.1f} hPa",
+        "humidity": f"{float(in_unit(air.humidity, '%', 'ratio')):.0f} %",
+    }

@@ -1,0 +1,231 @@
+"""A trial written down, by options or from a file: all of it checked, then kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from ridesim.cli.garage import BikeName, FileOption, opened
+from ridesim.cli.given import AIR, placed
+from ridesim.cli.options import Day, JsonOption, grouped
+from ridesim.cli.output import Told, tell, tell_json
+from ridesim.cli.trial_file import TrialFile, corrected, in_order, read_trials, ridden_before, trial_of
+from ridesim.errors import InputError
+
+if TYPE_CHECKING:
+    from ridesim.garage import Garage
+    from ridesim.garage.trials import Trial
+
+Numbering = Literal["bore", "flow"]
+_VERDICT = "'lean', 'right', 'rich' or 'lean: how it showed'."
+
+
+@dataclass(frozen=True, kw_only=True)
+class SettingsWritten:
+    """What was set, as it is written; what is not named is as in the trial before."""
+
+    main_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
+    main_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None
+    pilot_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
+    pilot_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None
+    needle: Annotated[str | None, typer.Option(help="Its marking.")] = None
+    clip_position: Annotated[int | None, typer.Option(help="Groove, 1 the top one.")] = None
+    mixture_screw_turns_out: Annotated[float | None, typer.Option(help="From gently seated.")] = None
+    mixture_screw: Annotated[Literal["fuel", "air"] | None, typer.Option(help="What the screw lets through.")] = None
+    slide_cutaway: Annotated[float | None, typer.Option(help="Its number.")] = None
+    intake_open_area: Annotated[str | None, typer.Option(help="All openings together, such as '1900 mm^2'.")] = None
+    intake_holes: Annotated[str | None, typer.Option(help="Holes drilled and open, such as '32 mm,32 mm'; 'none'.")] = (
+        None
+    )
+    exhaust: Annotated[str | None, typer.Option(help="What is fitted, in words.")] = None
+
+    def table(self) -> dict[str, Any]:
+        """As a file of trials has it."""
+        return named(asdict(self) | {"intake_holes": _holes(self.intake_holes)})
+
+
+@dataclass(frozen=True, kw_only=True)
+class VerdictsWritten:
+    """What the engine said by throttle opening."""
+
+    closed_to_eighth: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+    eighth_to_quarter: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+    quarter_to_three_quarters: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+    three_quarters_to_full: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RideWritten:
+    """The ride itself."""
+
+    fuel_used: Annotated[str | None, typer.Option(help="Such as '5.2 l'; with --distance.")] = None
+    distance: Annotated[str | None, typer.Option(help="Such as '113 km'; with --fuel-used.")] = None
+    ridden_at: Annotated[str | None, typer.Option(help="UTC, such as 2031-05-04T09:30:00Z.", show_default="now")] = None
+    note: Annotated[str | None, typer.Option(help="Anything else.")] = None
+    put_back: Annotated[
+        str | None, typer.Option(help="How to undo it.", show_default="what was changed, turned round")
+    ] = None
+
+
+@grouped
+def add(
+    bike: BikeName,
+    from_file: Annotated[
+        Path | None, typer.Option("--from", help="TOML file of one or more trials instead of the options below.")
+    ] = None,
+    *,
+    settings: SettingsWritten,
+    day: Day,
+    air_of_build: Annotated[bool, typer.Option("--air-of-build", help="The air that the newest build says.")] = False,
+    verdicts: VerdictsWritten,
+    ridden: RideWritten,
+    corrects: Annotated[str | None, typer.Option(help="Number or id of a trial this one takes the place of.")] = None,
+    file: FileOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write down a trial; a setting that is not named is as in the trial before."""
+    air, of_ride = named(day.written()), named(asdict(ridden))
+    table = {"settings": settings.table(), "verdicts": named(asdict(verdicts)), **of_ride}
+    written = any((air, of_ride, table["settings"], table["verdicts"]))
+    if from_file is not None and (written or air_of_build or corrects is not None):
+        raise InputError("--from", str(from_file), "goes without the other options", "Write everything into the file.")
+    if from_file is None and not written:
+        raise InputError(
+            "trial", None, "says nothing", "Give what was changed, the air and the verdicts, or --from FILE."
+        )
+    source = None if from_file is None else read_trials(from_file)
+    with opened(file) as garage:
+        before = in_order(garage.trials(bike))
+        if source is not None:
+            made = _from_file(garage, bike, source, before, str(from_file))
+        else:
+            table["air"] = air or (_air_of_build(garage, bike) if air_of_build else {})
+            made = (_from_options(garage, bike, table, before, corrects),)
+        kept = in_order(garage.trials(bike))
+    if as_json:
+        return tell_json({"trials": [plain_trial(one) for one in made]})
+    return tell(_added(bike, made, kept))
+
+
+def named(table: Mapping[str, Any]) -> dict[str, Any]:
+    """What was written, without what was not."""
+    return {key: value for key, value in table.items() if value is not None}
+
+
+def _holes(written: str | None) -> list[str] | None:
+    if written is None:
+        return None
+    return [] if written.strip().lower() == "none" else [one.strip() for one in written.split(",", 100)]
+
+
+def _from_options(
+    garage: Garage, bike: str, table: dict[str, Any], before: Sequence[Trial], corrects: str | None
+) -> Trial:
+    """Keep the trial that the options write down."""
+    places = {"ridden_at": "--ridden-at", "trial.ridden_at": "--ridden-at"}
+    for name in (*AIR, *table["settings"], *table["verdicts"]):
+        places |= {f"{group}.{name}": f"--{name.replace('_', '-')}" for group in ("air", "settings", "verdicts")}
+    for name in ("fuel_used", "distance", "note", "put_back"):
+        places |= {one: f"--{name.replace('_', '-')}" for one in (name, f"trial.{name}")}
+    wrong = None if corrects is None else trial_named(before, corrects, "--corrects")
+    with placed(places):
+        if wrong is not None:
+            base = next((one for one in before if one.id == wrong.builds_on), None)
+            trial = corrected(table, wrong, base)
+        else:
+            table.setdefault("ridden_at", datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"))
+            trial = trial_of(table, ridden_before(before, table["ridden_at"]), new=True)
+    return garage.add_trial(bike, trial, corrects=None if wrong is None else wrong.id)
+
+
+def _air_of_build(garage: Garage, bike: str) -> dict[str, Any]:
+    """The air that the newest build says; refused where it leaves something out."""
+    from ridesim.buildfile.io import parse
+
+    section = parse(garage.newest(bike).text).record.air
+    return {key: value for key in AIR if (value := getattr(section, key)) is not None}
+
+
+def _from_file(garage: Garage, bike: str, source: TrialFile, before: Sequence[Trial], name: str) -> tuple[Trial, ...]:
+    """Keep everything in a file that is new here; all of it is checked before any of it is kept."""
+    if not source.trials:
+        raise InputError(name, None, "has no trial in it", "Write [[trial]] before each.")
+    archived = {one.id for one in garage.trials(bike, archived=True)}
+    linked = {one.id for one in garage.history(bike)} | {one.id for one in garage.logs(bike)}
+    known = {one.id: one for one in before}
+    made: list[Trial] = []
+    for number, table in enumerate(source.trials, start=1):
+        with placed(f"{name}, trial {number}: "):
+            builds_on = table.get("builds_on")
+            if builds_on is not None and not (isinstance(builds_on, str) and builds_on in known):
+                raise InputError(
+                    "builds_on", builds_on, "is no trial of this bike", "Name one before it, or leave it out."
+                )
+            base = known[builds_on] if builds_on else ridden_before(tuple(known.values()), table.get("ridden_at"))
+            trial = trial_of(table, base)
+            if trial.id in archived or known.get(trial.id, trial) != trial:
+                raise InputError(
+                    "id",
+                    trial.id,
+                    "is kept already with other words, or is in the archive",
+                    "Use trial add --corrects.",
+                )
+            strange = [row_id for kind, row_id in trial.links() if kind != "trial" and row_id not in linked]
+            if strange:
+                raise InputError(
+                    "revision or log", strange[0], "is not one of this bike's", "Leave it out, or add it first."
+                )
+            if trial.id not in known:
+                made.append(trial)
+                known[trial.id] = trial
+    return garage.add_trials(bike, made)
+
+
+def trial_named(trials: Sequence[Trial], name: str, option: str) -> Trial:
+    """A trial by its number in the list, or by its id."""
+    for number, one in enumerate(trials, start=1):
+        if name in (str(number), one.id):
+            return one
+    known = f"There are trials 1 to {len(trials)}; see: ridesim trial list." if trials else "There is no trial yet."
+    raise InputError(option, name, "is not a trial of this bike", known)
+
+
+def plain_trial(trial: Trial) -> dict[str, Any]:
+    """A trial ready for JSON."""
+    from ridesim.garage.trials import to_plain
+
+    return to_plain(trial)
+
+
+def changed_words(trial: Trial, trials: Sequence[Trial], system: str = "metric") -> str:
+    """What a trial changed against the one it builds on, in words."""
+    base = next((one for one in trials if one.id == trial.builds_on), None)
+    if base is None:
+        return "the first" if trial.builds_on is None else "builds on one in the archive"
+    from ridesim.garage.changes import what_changed
+
+    return what_changed(trial, base, system).says
+
+
+def _added(bike: str, made: Sequence[Trial], kept: Sequence[Trial]) -> Told:
+    number = {one.id: place for place, one in enumerate(kept, start=1)}
+    return Told(
+        title=f"Trials of {bike}",
+        sentence=f"{len(made)} trial{'s' if len(made) != 1 else ''} written down."
+        if made
+        else "Every trial in the file is in the garage already; nothing was added.",
+        lines=tuple(
+            f"  {number[one.id]}: {changed_words(one, kept)}" + (f" To undo: {one.put_back}." if one.put_back else "")
+            for one in made
+        ),
+        notes=tuple(
+            f"Trial {number[one.id]} was ridden before others that were written down earlier, so it is not the latest."
+            for one in made
+            if one.id != kept[-1].id and kept[-1] not in made
+        ),
+    )

@@ -1,0 +1,129 @@
+"""Points of a power curve out of a CSV file, as a spreadsheet or a test bench writes it."""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass
+from io import StringIO
+from pathlib import Path
+
+from ridesim.errors import InputError
+from ridesim.files import read_plain
+from ridesim.units import quantity
+
+LARGEST = 1_000_000  # bytes
+MOST_POINTS = 1000
+_UNIT = re.compile(r"[\[(]([^\])]{1,40})[\])]")
+_KNOWN = {
+    "rpm": "rev/min",
+    "hp": "hp",
+    "bhp": "hp",
+    "ps": "PS",
+    "kw": "kW",
+    "nm": "N*m",
+    "n m": "N*m",
+    "n.m": "N*m",
+    "lb-ft": "ft*lb",
+    "lbft": "ft*lb",
+    "ft-lb": "ft*lb",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class CurveSheet:
+    """Points as written: engine speed in rev/min and the value in `unit`."""
+
+    points: tuple[tuple[float, float], ...]
+    unit: str
+
+
+def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
+    """The points of a CSV file: first column engine speed in rev/min, second torque or power.
+
+    The delimiter may be a comma, semicolon or tab; with a semicolon or tab the decimals may be commas. A heading may name
+    the unit ("power [hp]", "torque (N·m)"); otherwise `unit` must.
+
+    Raises
+    ------
+    InputError
+        With the line, when it cannot be read so.
+    """
+    source = Path(path)
+    raw = read_plain(source, LARGEST, "A power curve is a few hundred lines; is this the right file?")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(str(path), None, "is not UTF-8 text", "Save it as CSV (UTF-8).") from None
+    return parse_curve(text, unit=unit, where=source.name)
+
+
+def parse_curve(text: str, *, unit: str | None = None, where: str = "points") -> CurveSheet:
+    """The points in CSV text or in what a spreadsheet copies (tabs); see read_curve_csv.
+
+    >>> parse_curve("rpm;torque [N·m]\\n2000;33,0\\n3000;37,5\\n")
+    CurveSheet(points=((2000.0, 33.0), (3000.0, 37.5)), unit='N*m')
+    """
+    delimiter = "\t" if "\t" in text else ";" if ";" in text else ","
+    points: list[tuple[float, float]] = []
+    found = unit
+    try:
+        lines = list(csv.reader(StringIO(text), delimiter=delimiter))
+    except csv.Error as error:
+        raise InputError(where, None, f"is not CSV ({error})", "Save it again as CSV.") from None
+    for number, cells in enumerate(lines, start=1):
+        cells = [cell.strip() for cell in cells if cell.strip()]
+        if not cells:
+            continue
+        if len(cells) < 2:
+            raise InputError(
+                f"{where}, line {number}",
+                " ".join(cells),
+                "has fewer than two cells",
+                "Each line needs engine speed and value.",
+            )
+        try:
+            point = (_number(cells[0], delimiter), _number(cells[1], delimiter))
+        except ValueError:
+            if points:
+                raise InputError(
+                    f"{where}, line {number}",
+                    delimiter.join(cells[:2]),
+                    "is not a pair of numbers",
+                    "Write engine speed and value.",
+                ) from None
+            found = found or _unit_of(cells[1])
+            continue
+        points.append(point)
+        if len(points) > MOST_POINTS:
+            raise InputError(
+                where, None, f"has more than {MOST_POINTS} points", "Thin it out to a point each 50 rev/min."
+            )
+    if len(points) < 2:
+        raise InputError(
+            where, f"{len(points)} points", "must have two points or more", "Write engine speed and value on each line."
+        )
+    if found is None:
+        raise InputError(
+            where,
+            None,
+            "does not say whether it is torque or power, and in what unit",
+            "Name the unit, such as N*m, kW or hp.",
+        )
+    return CurveSheet(points=tuple(points), unit=found)
+
+
+def _number(text: str, delimiter: str) -> float:
+    plain = text.replace(",", ".") if delimiter != "," else text
+    return float(quantity(plain, "ratio", "", "point"))
+
+
+def _unit_of(heading: str) -> str | None:
+    inside = _UNIT.search(heading)
+    text = (inside[1] if inside else heading).replace("·", "*").strip()
+    if text.lower() in _KNOWN:
+        return _KNOWN[text.lower()]
+    if inside and text:
+        return text
+    words = [w for w in re.split(r"[\s_]+", heading.lower()) if w in _KNOWN]
+    return _KNOWN[words[-1]] if words else None

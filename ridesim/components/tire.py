@@ -1,0 +1,403 @@
+"""A tire on the road: what it rolls out in one turn, how well that is known, what load and speed it may carry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ridesim.components.tire_dimensions import (
+    chord_rolling_circumference_m,
+    equivalent_rear_teeth,
+    free_radius_of_rolling_m,
+    gearing_change,
+    half_up_mm_m,
+    loaded_radius_m,
+    nominal_rim_diameter_m,
+    overall_diameter_m,
+    roll_out_circumference_m,
+    section_height_m,
+    worn_diameter_m,
+)
+from ridesim.components.tire_marking import INCH_TOLERANCE, TireMarking, names_tire, parse_marking
+from ridesim.errors import InputError, did_you_mean
+from ridesim.reference import cite, read_table
+from ridesim.units import TWO_PI, in_both
+
+__all__ = [
+    "INCH_TOLERANCE",
+    "LoadCheck",
+    "RollingTire",
+    "SpeedCheck",
+    "TireMarking",
+    "chord_rolling_circumference_m",
+    "equivalent_rear_teeth",
+    "free_radius_of_rolling_m",
+    "gearing_change",
+    "half_up_mm_m",
+    "load_check",
+    "loaded_radius_m",
+    "names_tire",
+    "nominal_rim_diameter_m",
+    "overall_diameter_m",
+    "parse_marking",
+    "roll_out_circumference_m",
+    "rolling_tire",
+    "section_height_m",
+    "speed_check",
+    "worn_diameter_m",
+]
+
+Position = Literal["front", "rear"]
+
+DEFLECTION_M = {"rear": 0.008, "front": 0.006}  # assumption: static, rider seated, pressures as the maker states
+# The chord model fits cross-ply tires: bicycle roll-outs stand at 0.993 to 0.995 of pi D (from memory). Belted ones roll up to 3 % less
+# than it says: ETRTO's 3.05 D for radials at full load (from memory), and a tire engineer's "about 3 % under the free circumference".
+CHORD_LOW, CHORD_HIGH = 0.02, 0.007
+ROLL_OUT_SPREAD = 0.003  # assumption: reading the chalk marks, and pressure on the day
+FAR_OFF = 0.15  # a roll-out this far from the marking is a slip of the pen, not a tire
+DOUBTFUL = 0.04  # a roll-out this far from the marking is worth measuring again
+
+
+@dataclass(frozen=True, kw_only=True)
+class RollingTire:
+    """One tire as it rolls under its rider.
+
+    marking                the parsed marking
+    position               "front" or "rear"
+    circumference_m        way rolled in one turn [m]
+    low_m, high_m          its band [m]
+    rolling_radius_m       circumference over 2 pi [m]
+    free_radius_m          half the outer diameter as worn, unloaded [m]
+    loaded_radius_m        height of the axle above the ground [m]
+    section_width_m        nominal [m]
+    deflection_m           how far the tire is pressed in [m]
+    measured               True when the circumference is a roll-out, False when the chord model made it
+    assumptions, notes     in words
+    steps                  formulas with the numbers in
+    """
+
+    marking: TireMarking
+    position: Position
+    circumference_m: float
+    low_m: float
+    high_m: float
+    rolling_radius_m: float
+    free_radius_m: float
+    loaded_radius_m: float
+    section_width_m: float
+    deflection_m: float
+    measured: bool
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+    steps: tuple[str, ...]
+
+
+def rolling_tire(
+    marking: TireMarking,
+    *,
+    rollout_m: float | None = None,
+    deflection_m: float | None = None,
+    worn_m: float = 0.0,
+    position: Position = "rear",
+    where: str = "",
+) -> RollingTire:
+    """What a tire rolls out: the measured roll-out when there is one, else the chord model on its marking.
+
+    Parameters
+    ----------
+    marking : TireMarking
+    rollout_m : float, optional
+        Way rolled in one turn, measured under the rider; it wins. Its own +- is used when it carries one. [m]
+    deflection_m : float, optional
+        How far the tire is pressed in; 8 mm rear and 6 mm front are assumed. [m]
+    worn_m : float
+        Tread depth lost; not taken off again from a measured roll-out. [m]
+    position : "front" or "rear"
+    where : str
+        The path to name in an error, "tires.rear" by default.
+
+    Returns
+    -------
+    RollingTire
+
+    Raises
+    ------
+    InputError
+        A deflection, wear or roll-out that no such tire can have, or an unknown position.
+
+    Examples
+    --------
+    >>> tire = rolling_tire(parse_marking("120/90-18 M/C 65S"))
+    >>> round(tire.circumference_m, 3), round(tire.low_m, 3), round(tire.high_m, 3)
+    (2.098, 2.056, 2.112)
+    """
+    if position not in DEFLECTION_M:
+        raise InputError(where or "position", position, "is no place of a tire", did_you_mean(position, DEFLECTION_M))
+    where = where or f"tires.{position}"
+    assumptions: list[str] = []
+    if deflection_m is None:
+        deflection_m = DEFLECTION_M[position]
+        assumptions.append(f"Static deflection of the {position} tire assumed {in_both('small length', deflection_m)}.")
+    deflection_m, worn_m = float(deflection_m), float(worn_m)
+    height_m = marking.section_height_m
+    _possible(f"{where}.worn", worn_m, height_m, "Give the tread depth that is gone, from nothing to a few mm.")
+    _possible(
+        f"{where}.deflection",
+        deflection_m,
+        height_m - worn_m,
+        "Give how far the tire is pressed in under the rider, a few mm.",
+    )
+    notes = list(marking.notes)
+    notes += _wear_notes(worn_m) + _deflection_notes(deflection_m, height_m)
+    free_m, chord_m, steps = _by_chord_model(marking, worn_m, deflection_m)
+    if rollout_m is None:
+        circumference_m = chord_m
+        below_m, above_m = (chord_m * share for share in _chord_spread(marking, assumptions))
+    else:
+        circumference_m, below_m = _measured(rollout_m, chord_m, worn_m, where, assumptions, notes)
+        above_m = below_m
+        steps.append(f"measured roll-out U = {circumference_m:.5g} m, used instead")
+        free_m = free_radius_of_rolling_m(circumference_m, deflection_m)
+        steps.append(f"free radius that rolls so by the chord model: Rg = {free_m:.5g} m")
+    steps.append(f"rolling radius r = U / 2 pi = {circumference_m:.5g} m / 2 pi = {circumference_m / TWO_PI:.5g} m")
+    return RollingTire(
+        marking=marking,
+        position=position,
+        circumference_m=circumference_m,
+        low_m=circumference_m - below_m,
+        high_m=circumference_m + above_m,
+        rolling_radius_m=circumference_m / TWO_PI,
+        free_radius_m=free_m,
+        loaded_radius_m=float(loaded_radius_m(free_m, deflection_m)),
+        section_width_m=marking.section_width_m,
+        deflection_m=deflection_m,
+        measured=rollout_m is not None,
+        assumptions=tuple(assumptions),
+        notes=tuple(notes),
+        steps=tuple(steps),
+    )
+
+
+def _by_chord_model(marking: TireMarking, worn_m: float, deflection_m: float) -> tuple[float, float, list[str]]:
+    """Free radius, rolling circumference and steps from the marking alone."""
+    diameter_m = marking.overall_diameter_m
+    free_m = float(worn_diameter_m(diameter_m, worn_m)) / 2.0
+    chord_m = float(chord_rolling_circumference_m(free_m, deflection_m))
+    return (
+        free_m,
+        chord_m,
+        [
+            f"outer diameter D = d + 2 H = {marking.rim_diameter_m:.3f} m + 2 x {marking.section_height_m:.4g} m "
+            f"= {diameter_m:.4g} m",
+            f"free radius Rg = D/2 - depth lost = {diameter_m / 2:.5g} m - {worn_m:.4g} m = {free_m:.5g} m",
+            f"chord model: cos t = (Rg - deflection)/Rg = ({free_m:.5g} - {deflection_m:.4g})/{free_m:.5g}, "
+            f"U = 2 pi Rg sin(t)/t = {chord_m:.5g} m",
+        ],
+    )
+
+
+def _possible(where: str, value_m: float, height_m: float, fix: str) -> None:
+    if not 0.0 <= value_m < height_m:  # also false for NaN
+        raise InputError(
+            where, value_m, f"is not between nothing and the {in_both('length', height_m)} of tire above the rim", fix
+        )
+
+
+def _chord_spread(marking: TireMarking, assumptions: list[str]) -> tuple[float, float]:
+    """How far below and above the chord model the tire may roll, as shares."""
+    assumptions.append(
+        f"Rolling circumference by the chord model, -{100 * CHORD_LOW:g} % to +{100 * CHORD_HIGH:g} % assumed: it fits "
+        "cross-ply tires, and belted ones roll up to 3 % less; a roll-out under the rider is better."
+    )
+    if marking.system == "metric":
+        return CHORD_LOW, CHORD_HIGH
+    more = marking.diameter_tolerance
+    assumptions.append(f"Another +-{100 * more:.0f} % for the {marking.system} marking.")
+    return CHORD_LOW + more, CHORD_HIGH + more
+
+
+def _measured(
+    rollout_m: float, chord_m: float, worn_m: float, where: str, assumptions: list[str], notes: list[str]
+) -> tuple[float, float]:
+    """The roll-out and its spread, after a look at whether it can belong to this tire."""
+    measured_m = float(rollout_m)
+    off = measured_m / chord_m - 1.0
+    if not abs(off) <= FAR_OFF:  # also true for NaN
+        raise InputError(
+            f"{where}.rollout",
+            measured_m,
+            f"does not belong to this marking, which rolls {in_both('length', chord_m)} a turn",
+            "Check the size, and give the way rolled in one single turn.",
+        )
+    if abs(off) > DOUBTFUL:
+        notes.append(
+            f"The roll-out is {100 * off:+.1f} % off the marking's {in_both('length', chord_m)}: measure again, "
+            "and check the size."
+        )
+    if worn_m:
+        assumptions.append("The roll-out was measured on the tire as it is now; its wear is not taken off again.")
+    own_m = float(getattr(rollout_m, "plus_minus", 0.0))
+    if own_m > 0.0:
+        return measured_m, own_m
+    assumptions.append(f"Measured roll-out assumed good to +-{100 * ROLL_OUT_SPREAD:.1f} %.")
+    return measured_m, measured_m * ROLL_OUT_SPREAD
+
+
+def _wear_notes(worn_m: float) -> list[str]:
+    if not worn_m:
+        return []
+    rows = {row["key"]: row for row in read_table("tread_depth")}
+    deepest, least = rows["new_enduro_most"], rows["least_uk"]
+    notes = [
+        f"The law sets the least tread depth left, such as {in_both('small length', float(least['depth_mm']) / 1000.0)} ({cite(least)}); "
+        "local rules and the tire's wear bars decide."
+    ]
+    deepest_m = float(deepest["depth_mm"]) / 1000.0
+    if worn_m > deepest_m:
+        notes.append(
+            f"More tread is gone than even an off-road tire has when new, {in_both('small length', deepest_m)} "
+            f"({cite(deepest)}): measure again."
+        )
+    return notes
+
+
+def _deflection_notes(deflection_m: float, height_m: float) -> list[str]:
+    if deflection_m <= 0.25 * height_m:
+        return []
+    return ["The tire is pressed in by more than a quarter of its height: check the pressure before riding."]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadCheck:
+    """A load on one tire beside what its marking allows; None where the marking says nothing.
+
+    load_kg, capacity_kg, margin_kg   [kg]
+    share                             load over capacity [-]
+    within                            whether the load is allowed
+    notes                             in words
+    """
+
+    load_kg: float
+    capacity_kg: float | None
+    margin_kg: float | None
+    share: float | None
+    within: bool | None
+    notes: tuple[str, ...]
+
+
+def load_check(marking: TireMarking, mass_on_axle_kg: float) -> LoadCheck:
+    """The mass on one wheel against the load index:  margin = capacity - mass.
+
+    Parameters
+    ----------
+    marking : TireMarking
+    mass_on_axle_kg : float
+        Mass this one tire carries, rider and luggage on. [kg]
+
+    Returns
+    -------
+    LoadCheck
+
+    Raises
+    ------
+    InputError
+        A mass that is not positive and finite.
+
+    Examples
+    --------
+    >>> load_check(parse_marking("120/90-18 65S"), 180.0).margin_kg
+    110.0
+    """
+    load_kg = _positive("mass_on_axle_kg", mass_on_axle_kg, "Give the mass this tire carries.")
+    capacity_kg = marking.load_capacity_kg
+    if capacity_kg is None:
+        return LoadCheck(
+            load_kg=load_kg,
+            capacity_kg=None,
+            margin_kg=None,
+            share=None,
+            within=None,
+            notes=("The marking has no load index: look for the greatest load on the side wall.",),
+        )
+    return LoadCheck(
+        load_kg=load_kg,
+        capacity_kg=capacity_kg,
+        margin_kg=capacity_kg - load_kg,
+        share=load_kg / capacity_kg,
+        within=load_kg <= capacity_kg,
+        notes=("The capacity holds at the pressure on the side wall, up to the speed symbol's limit.",),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpeedCheck:
+    """A top speed beside what a tire's marking allows; None where the marking says nothing.
+
+    top_speed_m_s, limit_m_s, margin_m_s   [m/s]
+    within                                 whether the speed is allowed; None also above a limit that is a floor
+    limit_is_floor                         the tire is made for more than the limit, only its maker says how much
+    notes                                  in words
+    """
+
+    top_speed_m_s: float
+    limit_m_s: float | None
+    margin_m_s: float | None
+    within: bool | None
+    limit_is_floor: bool
+    notes: tuple[str, ...]
+
+
+def speed_check(marking: TireMarking, top_speed_m_s: float) -> SpeedCheck:
+    """The top speed against the speed symbol:  margin = limit - top speed.
+
+    Parameters
+    ----------
+    marking : TireMarking
+    top_speed_m_s : float
+        The fastest the bike can go. [m/s]
+
+    Returns
+    -------
+    SpeedCheck
+
+    Raises
+    ------
+    InputError
+        A speed that is not positive and finite.
+
+    Examples
+    --------
+    >>> speed_check(parse_marking("120/90-18 65S"), 44.0).margin_m_s
+    6.0
+    """
+    top_m_s = _positive("top_speed_m_s", top_speed_m_s, "Give the fastest the bike can go.")
+    limit_m_s, is_floor = marking.speed_limit_m_s, marking.speed_limit_is_floor
+    if limit_m_s is None:
+        return SpeedCheck(
+            top_speed_m_s=top_m_s,
+            limit_m_s=None,
+            margin_m_s=None,
+            within=None,
+            limit_is_floor=False,
+            notes=("The marking has no speed symbol: ask the tire's maker before riding fast.",),
+        )
+    within: bool | None = top_m_s <= limit_m_s
+    notes: tuple[str, ...] = ("Mud and snow tires, repairs and low pressure lower the limit; the manual decides.",)
+    if is_floor and not within:
+        within, notes = None, ("Faster than the marking vouches for; the tire's maker says how fast it may go.", *notes)
+    return SpeedCheck(
+        top_speed_m_s=top_m_s,
+        limit_m_s=limit_m_s,
+        margin_m_s=limit_m_s - top_m_s,
+        within=within,
+        limit_is_floor=is_floor,
+        notes=notes,
+    )
+
+
+def _positive(where: str, value: float, fix: str) -> float:
+    if not (np.isfinite(value) and value > 0):
+        raise InputError(where, value, "is not a positive number", fix)
+    return float(value)

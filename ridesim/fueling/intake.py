@@ -1,0 +1,427 @@
+"""The intake opening of an airbox: which hole saws make a wanted area, and which holes to plug for each step back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import Any, TypeAlias
+
+import numpy as np
+
+from ridesim.errors import InputError
+from ridesim.fueling.given import one, whole
+from ridesim.fueling.openings import (
+    MOST_HOLES,
+    SHARP_HOLE,
+    Opening,
+    coefficient_band,
+    count,
+    length,
+    opening_area_m2,
+)
+from ridesim.fueling.orifice import equivalent_diameter_m
+
+MOST_SAWS = 10
+MOST_SETS = 2_000_000  # sums looked at; more would keep a page waiting
+MOST_PLUG_ROWS = 200
+MICROMETRES = 1e6  # a metre in the whole units that diameters are counted in
+
+Holes: TypeAlias = tuple[tuple[float, int], ...]  # (diameter [m], how many), the widest first
+
+ASSUMPTIONS = (
+    "the stock opening stays; holes beside it add their areas (40 CFR 1065.640(e))",
+    "hole-saw diameters are taken to a whole micrometre; the hole comes out as wide as its saw",
+    "discharge coefficient of a sharp hole 0.60 to 0.65, from memory; the band is carried",
+    "the opening is what limits the flow; filter, airbox, duct and carburetor are left as they are",
+)
+CAUTIONS = (
+    "More air leans the mixture: re-jet first or go in small steps, and stop when it runs lean or hot.",
+    "Drill off the bike: airbox out, filter out, its outlet covered; nothing may fall towards the engine.",
+    "Deburr every hole and take out every chip before the filter goes back.",
+    "Leave material: about a hole's radius between holes and to any edge, rib or seam, so that the airbox does not crack.",
+    "Keep holes high and away from the wheel's spray: on gravel and in fords they let in dust and water.",
+    "Keep the snorkel and the plugs, so that every step can be taken back.",
+    "Opening an intake can break noise, emission and type-approval rules: ask locally, and see the maker's manual.",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoleSaw:
+    """A saw at hand and how many of its holes fit at most.  diameter_m [m]"""
+
+    diameter_m: float
+    most: int
+
+    def __post_init__(self) -> None:
+        length("intake.saw.diameter", self.diameter_m)
+        whole("intake.saw.most", self.most, 1, MOST_HOLES, "Say how many of its holes fit at most.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoleSet:
+    """One set of holes beside the stock opening.
+
+    holes                       (diameter [m], how many), the widest first
+    holes_area_m2, total_area_m2    without and with the stock opening [m2]
+    off_by                      total over wanted, less 1 [-]
+    one_hole_diameter_m         of a single hole with the area of all the new ones [m]
+    flow_ratio_low, flow_ratio_high     air at the same suction, over stock [-]
+    suction_ratio_low, suction_ratio_high   suction for the same air, over stock [-]
+    """
+
+    holes: Holes
+    holes_area_m2: float
+    total_area_m2: float
+    off_by: float
+    one_hole_diameter_m: float
+    flow_ratio_low: float
+    flow_ratio_high: float
+    suction_ratio_low: float
+    suction_ratio_high: float
+
+    @property
+    def count(self) -> int:
+        """Number of holes to drill."""
+        return sum(n for _, n in self.holes)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlugStep:
+    """One state of the plugs.
+
+    open, plugged   (diameter [m], how many)
+    total_area_m2   with the stock opening [m2]
+    over_stock      the same over stock [-]
+    order           0 all open, each further plug one more, up to all plugged; None beside that order
+    """
+
+    open: Holes
+    plugged: Holes
+    total_area_m2: float
+    over_stock: float
+    order: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class IntakePlan:
+    """The sets of holes that come within the tolerance of the wanted area, the best first.
+
+    found           how many there are; sets holds the best of them
+    nearest         the best, or where none is near enough the nearest there is
+    within          whether the nearest is within the tolerance
+    plugging        the states of the nearest set, from fully open down to stock
+    """
+
+    stock_area_m2: float
+    wanted_area_m2: float
+    tolerance: float
+    found: int
+    sets: tuple[HoleSet, ...]
+    nearest: HoleSet
+    within: bool
+    plugging: tuple[PlugStep, ...]
+    sentence: str
+    assumptions: tuple[str, ...]
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    def rows(self) -> tuple[dict[str, Any], ...]:
+        """One row a set, in SI."""
+        return tuple(
+            {
+                "holes": said(s.holes),
+                "count": s.count,
+                "total_area_m2": s.total_area_m2,
+                "off_by": s.off_by,
+                "flow_ratio_low": s.flow_ratio_low,
+                "flow_ratio_high": s.flow_ratio_high,
+            }
+            for s in self.sets
+        )
+
+
+def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
+    """Every state of the plugs from fully open down to stock, the least area last; plugging in order closes the smallest first.
+
+    Parameters
+    ----------
+    holes : tuple of (diameter, count)
+        Diameters. [m]
+    stock_area_m2 : float
+        What stays open. [m2]
+
+    Returns
+    -------
+    tuple of PlugStep
+        All states where there are at most 200, else those of the order alone. All plugged is the stock area, exactly.
+
+    Raises
+    ------
+    InputError
+        No holes, or a figure outside its range.
+
+    Examples
+    --------
+    >>> for step in plug_steps(((0.040, 1), (0.030, 1)), 0.001):
+    ...     print(step.order, said(step.plugged), round(1e6 * step.total_area_m2))
+    0 none 2963
+    1 1 of 30 mm 2257
+    None 1 of 40 mm 1707
+    2 1 of 40 mm and 1 of 30 mm 1000
+    """
+    stock = one("intake.stock_area", stock_area_m2, 1e-7, 1.0, "m2", "Measure the stock opening.")
+    if (
+        not isinstance(holes, tuple | list)
+        or not 1 <= len(holes) <= MOST_SAWS
+        or not all(isinstance(pair, tuple | list) and len(pair) == 2 for pair in holes)
+    ):
+        raise InputError(
+            "intake.holes",
+            None,
+            f"must be 1 to {MOST_SAWS} pairs of diameter and number",
+            "List diameter and number of each size.",
+        )
+    wide = tuple(sorted(((length("intake.hole", d), count("intake.hole.count", n)) for d, n in holes), reverse=True))
+    counts = [n for _, n in wide]
+    closing = [_closed_first(counts, k) for k in range(sum(counts) + 1)]
+    order = {plugged: k for k, plugged in enumerate(closing)}
+    every = product(*(range(n + 1) for n in counts)) if math.prod(n + 1 for n in counts) <= MOST_PLUG_ROWS else closing
+    states = []
+    for plugged in every:
+        still = tuple((d, n - p) for (d, n), p in zip(wide, plugged, strict=True) if n > p)
+        total = stock + _holes_area(still)
+        states.append(
+            PlugStep(
+                open=still,
+                plugged=tuple((d, p) for (d, _), p in zip(wide, plugged, strict=True) if p),
+                total_area_m2=total,
+                over_stock=total / stock,
+                order=order.get(tuple(plugged)),
+            )
+        )
+    return tuple(sorted(states, key=lambda s: (-s.total_area_m2, s.order is None, s.plugged)))
+
+
+def plan_intake(
+    stock: Sequence[Opening],
+    saws: Sequence[HoleSaw],
+    *,
+    wanted_area_m2: float | None = None,
+    wanted_over_stock: float | None = None,
+    tolerance: float = 0.03,
+    stock_coefficients: tuple[float, float] = SHARP_HOLE,
+    show: int = 40,
+) -> IntakePlan:
+    """All sets of holes within a tolerance of a wanted area, nearest first, then fewest holes, then fewest saw sizes.
+
+    Every count of every saw is looked at, in whole micrometres and their squares, so that equal areas are equal.
+
+    Parameters
+    ----------
+    stock : sequence of Circle, Slot or Rectangle
+        The opening as it is; it stays.
+    saws : sequence of HoleSaw
+        1 to 10 different diameters.
+    wanted_area_m2 : float
+        Total with the stock opening, above stock; either this or wanted_over_stock. [m2]
+    wanted_over_stock : float
+        The same over the stock area, such as 1.5. [-]
+    tolerance : float
+        Share of the wanted area, 0 to 0.5. [-]
+    stock_coefficients : tuple of float
+        Least and most discharge coefficient of the stock opening; one with a snorkel or round lip has more. [-]
+    show : int
+        Sets to hand out, 1 to 1000.
+
+    Returns
+    -------
+    IntakePlan
+
+    Raises
+    ------
+    InputError
+        A figure outside its range, a wanted area that is not above stock, or more than two million sets to look at.
+
+    Examples
+    --------
+    >>> from ridesim.fueling.openings import Circle
+    >>> plan = plan_intake([Circle(diameter_m=0.040)],
+    ...                    [HoleSaw(diameter_m=0.025, most=3), HoleSaw(diameter_m=0.032, most=2)], wanted_over_stock=2.0)
+    >>> [(said(s.holes), round(s.off_by, 3)) for s in plan.sets]
+    [('1 of 32 mm and 1 of 25 mm', 0.015)]
+    """
+    area = opening_area_m2(stock)
+    wanted = _wanted(area, wanted_area_m2, wanted_over_stock)
+    share = one("intake.tolerance", tolerance, 0.0, 0.5, "", "Write 3 % as 0.03.")
+    shown = whole("intake.show", show, 1, 1000, "Say how many sets to hand out.")
+    band = coefficient_band("intake.stock_coefficients", stock_coefficients)
+    wide = _checked_saws(saws)
+    sums = _sums(wide)
+    unit = MICROMETRES**2 * 4 / math.pi  # areas as sums of squared diameters in um2
+    off = np.abs(sums - round((wanted - area) * unit))
+    inside = np.flatnonzero(off <= round(share * wanted * unit))
+    inside = inside[inside > 0]  # place 0 is no hole at all
+    near = inside if inside.size else np.flatnonzero(off[1:] == off[1:].min()) + 1
+    best = _ranked(near, off, wide, shown if inside.size else 1)
+    sets = tuple(_hole_set(_counts(place, wide), wide, area, wanted, band) for place in best)
+    return IntakePlan(
+        stock_area_m2=area,
+        wanted_area_m2=wanted,
+        tolerance=share,
+        found=inside.size,
+        sets=sets if inside.size else (),
+        nearest=sets[0],
+        within=bool(inside.size),
+        plugging=plug_steps(sets[0].holes, area),
+        sentence=_says(sets[0], inside.size, wanted, share),
+        assumptions=(*ASSUMPTIONS, f"discharge coefficient of the stock opening {band[0]:g} to {band[1]:g}"),
+        steps=_steps(stock, area, wanted, sets[0], band),
+        cautions=CAUTIONS,
+    )
+
+
+def said(holes: Holes) -> str:
+    """Holes in words, in mm.
+
+    >>> said(((0.032, 2), (0.0254, 1)))
+    '2 of 32 mm and 1 of 25.4 mm'
+    """
+    told = [f"{n} of {1e3 * d:g} mm" for d, n in holes]
+    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told or ["none"])
+
+
+def _wanted(stock: float, area: float | None, over: float | None) -> float:
+    if (area is None) == (over is None):
+        raise InputError(
+            "intake.wanted",
+            None,
+            "either an area or a share of stock is wanted, and not both",
+            "Give the wanted area, or how many times the stock area.",
+        )
+    if over is not None:
+        wanted = stock * one("intake.wanted_over_stock", over, 0.0, 20.0, "", "Write 150 % as 1.5.")
+    else:
+        wanted = one("intake.wanted_area", area, 0.0, 1.0, "m2", "Give the total area with the stock opening.")
+    if wanted <= stock * (1 + 1e-9):
+        raise InputError(
+            "intake.wanted",
+            over if area is None else area,
+            "is not more than the stock opening",
+            "Holes only add; ask for more than the stock area.",
+        )
+    return wanted
+
+
+def _checked_saws(saws: Any) -> tuple[HoleSaw, ...]:
+    """The saws, the widest first, or why they will not do."""
+    if isinstance(saws, str) or not isinstance(saws, Sequence) or not 1 <= len(saws) <= MOST_SAWS:
+        raise InputError("intake.saws", None, f"must be a list of 1 to {MOST_SAWS} hole saws", "List the saws at hand.")
+    for index, saw in enumerate(saws):
+        if not isinstance(saw, HoleSaw):
+            raise InputError(
+                f"intake.saws[{index}]", saw, "is no hole saw", "Give its diameter and how many holes fit."
+            )
+    wide = tuple(sorted(saws, key=lambda saw: -saw.diameter_m))
+    if len({_micrometres(saw) for saw in wide}) < len(wide):
+        raise InputError("intake.saws", None, "has the same diameter twice", "List each saw once, with all its holes.")
+    total = math.prod(saw.most + 1 for saw in wide)
+    if total > MOST_SETS:
+        raise InputError(
+            "intake.saws",
+            None,
+            f"make {total:,} sets, more than the {MOST_SETS:,} that are looked at",
+            "Name fewer saws, or fewer holes of each.",
+        )
+    return wide
+
+
+def _micrometres(saw: HoleSaw) -> int:
+    return round(saw.diameter_m * MICROMETRES)
+
+
+def _sums(saws: tuple[HoleSaw, ...]) -> Any:
+    """Sum of squared diameters of every set of holes, as whole um2; the place of a sum tells its counts."""
+    sums = np.zeros(1, dtype=np.int64)
+    for saw in saws:
+        sums = np.add.outer(sums, _micrometres(saw) ** 2 * np.arange(saw.most + 1, dtype=np.int64)).ravel()
+    return sums
+
+
+def _counts(places: Any, saws: tuple[HoleSaw, ...]) -> Any:
+    """Holes of each saw at a place of the sums; one row a saw."""
+    return np.array(np.unravel_index(places, [saw.most + 1 for saw in saws]))
+
+
+def _ranked(places: Any, off: Any, saws: tuple[HoleSaw, ...], most: int) -> Any:
+    """The best places in order: nearest, then fewest holes, then fewest sizes, then the widest holes."""
+    if places.size > most:  # the far ones need no order
+        places = places[off[places] <= np.partition(off[places], most - 1)[most - 1]]
+    counts = _counts(places, saws)
+    order = np.lexsort((*(-row for row in counts[::-1]), (counts > 0).sum(axis=0), counts.sum(axis=0), off[places]))
+    return places[order][:most]
+
+
+def _hole_set(
+    counts: Any, saws: tuple[HoleSaw, ...], stock: float, wanted: float, band: tuple[float, float]
+) -> HoleSet:
+    holes = tuple((_micrometres(saw) / MICROMETRES, int(n)) for saw, n in zip(saws, counts, strict=True) if n)
+    area = _holes_area(holes)
+    more = area / stock
+    low, high = 1 + SHARP_HOLE[0] / band[1] * more, 1 + SHARP_HOLE[1] / band[0] * more
+    return HoleSet(
+        holes=holes,
+        holes_area_m2=area,
+        total_area_m2=stock + area,
+        off_by=(stock + area) / wanted - 1,
+        one_hole_diameter_m=equivalent_diameter_m([d for d, n in holes for _ in range(n)]),
+        flow_ratio_low=low,
+        flow_ratio_high=high,
+        suction_ratio_low=high**-2,
+        suction_ratio_high=low**-2,
+    )
+
+
+def _holes_area(holes: Holes) -> float:
+    return math.pi / 4 * math.fsum(n * d**2 for d, n in holes)
+
+
+def _closed_first(counts: list[int], plugs: int) -> tuple[int, ...]:
+    """How many of each size are plugged after a number of plugs, the smallest size first; counts go from wide to small."""
+    closed = []
+    for n in reversed(counts):
+        closed.append(min(n, plugs))
+        plugs -= closed[-1]
+    return tuple(reversed(closed))
+
+
+def _says(best: HoleSet, found: int, wanted: float, tolerance: float) -> str:
+    side = "over" if best.off_by >= 0 else "under"
+    lead = (
+        f"{found} set{'s' if found != 1 else ''} of holes within {100 * tolerance:g} % of the wanted "
+        f"{1e6 * wanted:.0f} mm2; the best is "
+        if found
+        else f"No set of holes comes within {100 * tolerance:g} % of the wanted {1e6 * wanted:.0f} mm2; the nearest is "
+    )
+    return (
+        f"{lead}{said(best.holes)}: {1e6 * best.total_area_m2:.0f} mm2 in all, {100 * abs(best.off_by):.1f} % {side}, "
+        f"{best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock flow at the same suction."
+    )
+
+
+def _steps(
+    stock: Sequence[Opening], area: float, wanted: float, best: HoleSet, band: tuple[float, float]
+) -> tuple[str, ...]:
+    squares = " + ".join(f"{n} x {1e3 * d:g}^2" for d, n in best.holes)
+    return (
+        *(f"stock opening = {opening.working} = {1e6 * opening.area_m2:.1f} mm2" for opening in stock),
+        f"wanted = {wanted / area:.4f} x {1e6 * area:.1f} = {1e6 * wanted:.1f} mm2",
+        f"holes wanted = {1e6 * wanted:.1f} - {1e6 * area:.1f} = {1e6 * (wanted - area):.1f} mm2",
+        f"holes = pi/4 ({squares}) = {1e6 * best.holes_area_m2:.1f} mm2",
+        f"one hole as large: d = sqrt(sum d^2) = {1e3 * best.one_hole_diameter_m:.1f} mm [40 CFR 1065.640(e)]",
+        f"flow over stock = 1 + (C_hole / C_stock) A_holes / A_stock, from 1 + ({SHARP_HOLE[0]} / {band[1]:g}) x "
+        f"{best.holes_area_m2 / area:.4f} = {best.flow_ratio_low:.3f} to 1 + ({SHARP_HOLE[1]} / {band[0]:g}) x "
+        f"{best.holes_area_m2 / area:.4f} = {best.flow_ratio_high:.3f}",
+        f"suction for the same air = 1 / (flow over stock)^2 = {best.suction_ratio_low:.3f} to {best.suction_ratio_high:.3f}",
+    )

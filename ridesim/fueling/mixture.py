@@ -1,0 +1,387 @@
+"""The mixture screw: the best setting from idle speeds read at several turns out, how well it is known, and what it means.
+
+The lean side of an idle falls off faster than the rich side, and no polynomial through such readings knows by how much: its limits,
+taken at their word, held the truth three times in four and less. So the best is the top of a smooth curve, but its limits ask only that an
+idle bends downwards about one top: all settings at which such a curve fits the readings about as well as any does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal, get_args
+
+import numpy as np
+
+from ridesim.errors import InputError
+from ridesim.fueling.given import one, several, word
+from ridesim.fueling.idle_curve import SHARE, IdleCurve, Limits, fit_idle_curve, top_limits, top_of, wild_reading
+from ridesim.units import rpm
+
+Screw = Literal["fuel", "air"]
+SCREWS: tuple[Screw, ...] = get_args(Screw)
+Place = Literal["inside", "at or past the inner end", "at or past the outer end"]
+
+LEAST_READINGS, MOST_READINGS = 5, 200
+CUBIC_READINGS, CUBIC_SETTINGS = 7, 6  # from so many on a lopsided curve can be seen
+QUARTIC_READINGS, QUARTIC_SETTINGS = 9, 8  # and how it bends
+LEAST_SPAN_TURNS = 1.0  # readings closer together than this tell the top from the noise by luck only
+MOST_TURNS = 12.0
+USEFUL_TURNS = (0.5, 3.0)  # common practice, no source; some screws are good for 3.5
+SLOWEST_RAD_S, FASTEST_RAD_S = 30.0, 420.0  # 290 to 4000 rev/min: an idle, however badly set
+ALL_THE_WAY_TURNS = 0.25  # nearer to its seat than this a screw counts as all the way in
+
+PROCEDURE = (
+    "Work in the open or with the doors wide open and air moving: exhaust gas kills, and petrol vapour burns.",
+    "Read the maker's manual for the screw, its side of the carburetor and its stock setting; it goes before this list.",
+    "Ride until the engine is fully warm, then stand the bike upright on firm ground in neutral; mind the hot exhaust.",
+    "Turn the screw in until it just seats, counting turns and eighths. Never force it: its point and its seat are soft.",
+    "Write the count down, so that it can be put back. Turn the screw out to where it was.",
+    "Lower the idle with the idle stop until the engine only just runs evenly: the slide must be as good as shut.",
+    "Set the screw to a first count, such as half a turn out; wait ten seconds; read the engine speed; write both down.",
+    "Go outwards a quarter or half a turn at a time, waiting and reading each time, past where the engine slows again.",
+    "Come back inwards and read again at some of the counts: two readings at one setting show the scatter.",
+    "Do not touch the idle stop in between. If the engine gets hot, stop and let it cool; blow air on an air-cooled one.",
+    "Set the best count, then bring the idle to the manual's speed with the idle stop, and check pick-up from shut.",
+)
+CAUTIONS = (
+    "Exhaust gas in a closed room kills within minutes. Ventilate.",
+    "Hot exhaust and engine, moving parts, petrol: gloves, no loose sleeves, no flame or spark, extinguisher at hand.",
+    "Never force the screw onto its seat: the point breaks off or the seat is spoilt.",
+    "An air-cooled engine overheats standing still: a minute at a time, with air blown at it.",
+    "A screw sealed by the maker is sealed by emission rules: ask locally before opening it.",
+    "The maker's manual comes first.",
+)
+ASSUMPTIONS = (
+    "readings scatter alike about a smooth curve with one top (normal, independent)",
+    "idle stop, choke and engine warmth the same for all readings",
+)
+
+
+CURVES = {
+    4: "fitted with a quartic, which may fall off faster on one side than on the other",
+    3: "fitted with a cubic, which may fall off faster on one side than on the other",
+    2: f"fitted with a parabola, the same on both sides: with fewer than {CUBIC_READINGS} readings at {CUBIC_SETTINGS} settings "
+    "a lopsided idle is not seen",
+}
+SHAPE = "the limits take no shape but that the idle bends downwards about one top, even or lopsided"
+
+
+@dataclass(frozen=True, kw_only=True)
+class MixtureSetting:
+    """The best setting of a mixture screw, or at which end it lies.
+
+    best_turns              turns out; None where the best lies at or past an end
+    low_turns, high_turns   limits of the best setting at the coverage; one of them None where it lies past an end
+    coverage                at least that share of such readings has limits that hold the true setting [-]
+    place                   inside the useful range, or at or past one of its ends
+    certain                 whether the limits, not only the best, say so
+    mixture                 what the pilot circuit is with the screw in its useful range: "right", "rich" or "lean"
+    advice                  what to do
+    engine_speed_rad_s      fitted, at the best [rad/s]
+    scatter_rad_s           of the readings about the curve [rad/s]
+    used, left_out          readings fitted and not, as (turns, engine speed) [rad/s]
+    curve                   (turns, engine speed) along the fitted curve over the readings used [rad/s]
+    """
+
+    best_turns: float | None
+    low_turns: float | None
+    high_turns: float | None
+    coverage: float
+    place: Place
+    certain: bool
+    mixture: Literal["right", "rich", "lean"]
+    advice: str
+    engine_speed_rad_s: float | None
+    scatter_rad_s: float
+    used: tuple[tuple[float, float], ...]
+    left_out: tuple[tuple[float, float], ...]
+    curve: tuple[tuple[float, float], ...]
+    sentence: str
+    assumptions: tuple[str, ...]
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    def rows(self) -> tuple[dict[str, Any], ...]:
+        """One row a reading: turns, engine speed, whether it was used."""
+        told = [(t, n, True) for t, n in self.used] + [(t, n, False) for t, n in self.left_out]
+        return tuple({"turns": t, "engine_speed_rad_s": n, "used": u} for t, n, u in sorted(told))
+
+
+def best_mixture_setting(
+    turns: Sequence[float],
+    engine_speed_rad_s: Sequence[float],
+    *,
+    screw: Screw = "fuel",
+    coverage: float = 0.95,
+    useful_turns: tuple[float, float] = USEFUL_TURNS,
+    reading_step_rad_s: float = 0.0,
+) -> MixtureSetting:
+    """The turns out at which the engine idles fastest, with limits, and what it says of the pilot jet.
+
+    Parameters
+    ----------
+    turns : sequence of float
+        Turns out from lightly seated, 5 to 200 readings from 0 to 12 that span at least one turn. [-]
+    engine_speed_rad_s : sequence of float
+        Read at each, with the idle lowered and the idle stop untouched, 30 to 420. [rad/s]
+    screw : "fuel" or "air"
+        A fuel screw richens outwards (on the engine's side of the slide), an air screw leans outwards (on the airbox's).
+    coverage : float
+        Of the limits, 0.5 to 0.999. [-]
+    useful_turns : tuple of float
+        Ends of the useful range; 0.5 to 3 is common practice, the manual knows better. [-]
+    reading_step_rad_s : float
+        Smallest step of the instrument, 0 to 20; the scatter is taken no smaller than such rounding makes it. [rad/s]
+
+    Returns
+    -------
+    MixtureSetting
+
+    Raises
+    ------
+    InputError
+        Too few readings, not spread enough, no top to be seen, or the top past the readings where they stop short of an end.
+
+    Examples
+    --------
+    >>> from ridesim.units import rad_s
+    >>> speeds = [rad_s(n) for n in (1010, 1075, 1130, 1160, 1165, 1150, 1105)]
+    >>> found = best_mixture_setting([0.5, 0.875, 1.25, 1.625, 2.0, 2.375, 2.75], speeds)
+    >>> found.place, round(found.best_turns, 2), round(found.low_turns, 2), round(found.high_turns, 2)
+    ('inside', 1.94, 1.47, 2.3)
+    """
+    kind: Screw = word("mixture.screw", screw, SCREWS)  # type: ignore[assignment]
+    share = one("coverage", coverage, 0.5, 0.999, "", "Write 95 % as 0.95.")
+    step = one("readings.step", reading_step_rad_s, 0.0, 20.0, "rad/s", "Give the smallest step of the instrument.")
+    ends = _checked_ends(useful_turns)
+    x, y = _checked(turns, engine_speed_rad_s)
+    keep, notes = _without_wild(x, y, _degree(x))
+    fitted = fit_idle_curve(x[keep], y[keep], _degree(x[keep]))
+    curve = replace(fitted, scatter=max(fitted.scatter, step / 12**0.5))
+    top = top_of(curve, float(x[keep].min()), float(x[keep].max()))
+    limits = None if top is None else top_limits(x[keep], y[keep], curve, share)
+    if top is not None and limits is not None:
+        found = _inside(top, limits, ends)
+    else:
+        found = _past(x[keep], y[keep], curve, ends, share)
+    return _told(found, x, y, keep, curve, kind, share, ends, notes)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Found:
+    """What the fit says, before it is put in words."""
+
+    best: float | None
+    low: float | None
+    high: float | None
+    place: Place
+    certain: bool
+
+
+def _checked_ends(useful_turns: Any) -> tuple[float, ...]:
+    fix = "Give both ends, such as 0.5 and 3."
+    ends = several("mixture.useful_turns", useful_turns, 0.0, MOST_TURNS, "", longest=2, fix=fix)
+    if len(ends) != 2 or ends[0] >= ends[1]:
+        raise InputError("mixture.useful_turns", useful_turns, "must be the inner end before the outer end", fix)
+    return ends
+
+
+def _checked(turns: Any, speeds: Any) -> tuple[Any, Any]:
+    fix = f"Take {LEAST_READINGS} readings or more, from well inside the best to well outside it."
+    out = several("readings.turns", turns, 0.0, MOST_TURNS, "", longest=MOST_READINGS, fix="Count from lightly seated.")
+    read = several(
+        "readings.engine_speed",
+        speeds,
+        SLOWEST_RAD_S,
+        FASTEST_RAD_S,
+        "rad/s",
+        longest=MOST_READINGS,
+        fix="An idle lies between 290 and 4000 rev/min.",
+    )
+    if len(out) != len(read):
+        raise InputError(
+            "readings", None, f"have {len(out)} turns and {len(read)} engine speeds", "Give both for each reading."
+        )
+    if len(out) < LEAST_READINGS or len(set(out)) < LEAST_READINGS - 1:
+        raise InputError("readings", None, f"are too few ({len(out)}, at {len(set(out))} settings)", fix)
+    if max(out) - min(out) < LEAST_SPAN_TURNS:
+        raise InputError(
+            "readings", None, f"span {max(out) - min(out):g} turns and must span {LEAST_SPAN_TURNS:g} or more", fix
+        )
+    return np.array(out), np.array(read)
+
+
+def _degree(x: Any) -> int:
+    """Of the smooth curve: chosen by how many readings there are, never by what they say, which would spoil the scatter."""
+    readings, settings = x.size, np.unique(x).size
+    if readings >= QUARTIC_READINGS and settings >= QUARTIC_SETTINGS:
+        return 4
+    return 3 if readings >= CUBIC_READINGS and settings >= CUBIC_SETTINGS else 2
+
+
+def _without_wild(x: Any, y: Any, degree: int) -> tuple[Any, tuple[str, ...]]:
+    """Which readings to fit, and what to say of the one that is not."""
+    keep = np.ones(x.size, dtype=bool)
+    wild = wild_reading(x, y, degree)
+    if wild is None:
+        return keep, ()
+    keep[wild] = False
+    return keep, (
+        f"the reading at {x[wild]:g} turns ({rpm(y[wild]):.0f} rev/min) lies too far off the others and is left "
+        "out: take it again",
+    )
+
+
+def _inside(top: float, limits: Limits, ends: tuple[float, ...]) -> _Found:
+    place: Place
+    low, high = (-np.inf if limits.low is None else limits.low), (np.inf if limits.high is None else limits.high)
+    best = min(max(top, low), high)
+    if best <= ends[0]:
+        place, certain = "at or past the inner end", high <= ends[0]
+    elif best >= ends[1]:
+        place, certain = "at or past the outer end", low >= ends[1]
+    else:
+        place, certain = "inside", ends[0] < low and high < ends[1]
+    return _Found(best=best, low=limits.low, high=limits.high, place=place, certain=certain)
+
+
+def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: float) -> _Found:
+    """No top among the readings: at which end it lies, or why that cannot be said."""
+    from scipy.stats import linregress
+    from scipy.stats import t as student
+
+    line = linregress(x, y)
+    clear = abs(line.slope) > student.ppf(0.5 + coverage / 2, x.size - 2) * line.stderr
+    if not clear or _dips(x, y, coverage):
+        raise InputError(
+            "readings",
+            None,
+            "show no top: the engine speed does not rise and fall with the screw",
+            "Lower the idle until the engine only just runs, warm it fully, and read again in larger steps; a screw that "
+            "does nothing points to a blocked pilot circuit or a slide held too far open.",
+        )
+    outward = line.slope > 0
+    last = float(x.max() if outward else x.min())
+    rising = float(curve.slope(last)) * (1 if outward else -1)
+    certain = rising > float(student.ppf(0.5 + coverage / 2, curve.freedom) * curve.slope_error(last))
+    if outward and last >= ends[1]:
+        return _Found(best=None, low=last, high=None, place="at or past the outer end", certain=certain)
+    if not outward and last <= max(ALL_THE_WAY_TURNS, ends[0]):
+        return _Found(best=None, low=None, high=last, place="at or past the inner end", certain=certain)
+    way = "outwards" if outward else "inwards"
+    raise InputError(
+        "readings",
+        None,
+        f"show no end of the rise {way}, as far as {last:g} turns: the best may lie past them",
+        f"Take more readings {way}, until the engine slows again or the screw is at the end of its useful range.",
+    )
+
+
+def _dips(x: Any, y: Any, coverage: float) -> bool:
+    """Whether the engine slows towards the middle of the readings: a parabola turned over has a top, and a sure one."""
+    upside_down = fit_idle_curve(x, -y, 2)
+    low = top_of(upside_down, float(x.min()), float(x.max()))
+    return low is not None and top_limits(x, -y, upside_down, coverage) is not None
+
+
+def _told(
+    found: _Found,
+    x: Any,
+    y: Any,
+    keep: Any,
+    curve: IdleCurve,
+    screw: Screw,
+    coverage: float,
+    ends: tuple[float, ...],
+    notes: tuple[str, ...],
+) -> MixtureSetting:
+    mixture, advice = _meaning(found, screw, ends)
+    along = np.linspace(x[keep].min(), x[keep].max(), 41)
+    best = found.best
+    speed = None if best is None else float(curve.at(best))
+    return MixtureSetting(
+        best_turns=best,
+        low_turns=found.low,
+        high_turns=found.high,
+        coverage=coverage,
+        place=found.place,
+        certain=found.certain,
+        mixture=mixture,
+        advice=advice,
+        engine_speed_rad_s=speed,
+        scatter_rad_s=curve.scatter,
+        used=_pairs(x[keep], y[keep]),
+        left_out=_pairs(x[~keep], y[~keep]),
+        curve=_pairs(along, curve.at(along)),
+        sentence=_says(found, advice, coverage),
+        cautions=CAUTIONS,
+        assumptions=(
+            *ASSUMPTIONS,
+            SHAPE,
+            CURVES[len(curve.coefficients) - 1],
+            f"{screw} screw: outwards is {'richer' if screw == 'fuel' else 'leaner'}",
+            f"useful range of the screw {ends[0]:g} to {ends[1]:g} turns (common practice unless the manual gave it)",
+            *notes,
+        ),
+        steps=_steps(curve, found, coverage),
+    )
+
+
+def _meaning(found: _Found, screw: Screw, ends: tuple[float, ...]) -> tuple[Literal["right", "rich", "lean"], str]:
+    """What the place of the best says of the pilot circuit; an air screw reads the other way round."""
+    if found.place == "inside":
+        unsure = (
+            ""
+            if found.certain
+            else "; the limits reach past an end of the useful range, so read again before changing jets"
+        )
+        return "right", f"leave the pilot jet as it is and set the screw there{unsure}"
+    inner = found.place == "at or past the inner end"
+    rich = inner if screw == "fuel" else not inner
+    jet = "a smaller pilot jet, or more air" if rich else "a larger pilot jet, or less air"
+    where = f"{'inside' if inner else 'past'} {ends[0] if inner else ends[1]:g} turns"
+    again = "" if found.certain else "; the limits reach into the useful range, so read again before changing jets"
+    return (
+        "rich" if rich else "lean"
+    ), f"best {where}: the pilot circuit is too {'rich' if rich else 'lean'}; {jet}{again}"
+
+
+def _says(found: _Found, advice: str, coverage: float) -> str:
+    if found.best is None:
+        lead = f"The engine still idles faster the further the screw goes {'in' if found.low is None else 'out'}"
+    else:
+        lead = f"The engine idles fastest at {found.best:.2f} turns out ({_limits_say(found, 2)} at {100 * coverage:g} % coverage or more)"
+    return f"{lead}: {advice}."
+
+
+def _limits_say(found: _Found, places: int) -> str:
+    """Both limits, or the one there is."""
+    low, high = (None if end is None else f"{end:.{places}f}" for end in (found.low, found.high))
+    if low is None:
+        return f"at most {high}"
+    return f"at least {low}" if high is None else f"{low} to {high}"
+
+
+def _steps(curve: IdleCurve, found: _Found, coverage: float) -> tuple[str, ...]:
+    terms = [
+        f"{rpm(c):+.2f}{'' if k == 0 else ' u' if k == 1 else f' u^{k}'}" for k, c in enumerate(curve.coefficients)
+    ]
+    told = [
+        f"u = (turns - {curve.x0:.3f}) / {curve.width:.3f}",
+        f"n = {' '.join(terms)} rev/min, least squares over {curve.readings} readings, scatter "
+        f"{rpm(curve.scatter):.1f} rev/min",
+    ]
+    if found.best is not None:
+        told += [
+            f"best: dn/du = 0 and falling after it, at {found.best:.3f} turns, n = {rpm(float(curve.at(found.best))):.0f} "
+            "rev/min",
+            f"limits at {100 * coverage:g} %: the settings at which a curve that bends downwards has its top and misses the readings, "
+            f"in squares, by no more than the best such curve and ({SHARE:g} t scatter)^2, t of Student with {curve.freedom} "
+            f"degrees of freedom = {_limits_say(found, 3)} turns",
+        ]
+    return tuple(told)
+
+
+def _pairs(x: Any, y: Any) -> tuple[tuple[float, float], ...]:
+    return tuple(zip(map(float, x), map(float, y), strict=True))

@@ -1,0 +1,205 @@
+"""Openings of an intake: circles, slots and rectangles, their area, and the air that goes through."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+from ridesim.errors import InputError
+from ridesim.fueling.given import one, whole
+from ridesim.fueling.orifice import incompressible_flow_kg_s
+
+SHARP_HOLE = (0.60, 0.65)  # discharge coefficient of a sharp hole, from memory
+MOST_OPENINGS, MOST_HOLES = 50, 50
+
+
+@dataclass(frozen=True, kw_only=True)
+class Circle:
+    """Round openings, all alike.  area = n pi/4 d^2"""
+
+    diameter_m: float
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        length("intake.circle.diameter", self.diameter_m)
+        count("intake.circle.count", self.count)
+
+    @property
+    def area_m2(self) -> float:
+        """Area of all of them. [m2]"""
+        return self.count * math.pi / 4 * self.diameter_m**2
+
+    @property
+    def working(self) -> str:
+        """The formula with its numbers, in mm."""
+        return f"{self.count} x pi/4 x {1e3 * self.diameter_m:.2f}^2"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slot:
+    """Slots with round ends, all alike; length over all.  area = n (w (l - w) + pi/4 w^2)"""
+
+    length_m: float
+    width_m: float
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        length("intake.slot.length", self.length_m)
+        length("intake.slot.width", self.width_m)
+        count("intake.slot.count", self.count)
+        if self.width_m > self.length_m:
+            raise InputError(
+                "intake.slot.width",
+                self.width_m,
+                "is more than the length over all",
+                "Measure the length from end to end, round ends included.",
+            )
+
+    @property
+    def area_m2(self) -> float:
+        """Area of all of them. [m2]"""
+        return self.count * (self.width_m * (self.length_m - self.width_m) + math.pi / 4 * self.width_m**2)
+
+    @property
+    def working(self) -> str:
+        """The formula with its numbers, in mm."""
+        w, long = 1e3 * self.width_m, 1e3 * self.length_m
+        return f"{self.count} x ({w:.2f} x ({long:.2f} - {w:.2f}) + pi/4 x {w:.2f}^2)"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rectangle:
+    """Rectangular openings, all alike.  area = n l w"""
+
+    length_m: float
+    width_m: float
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        length("intake.rectangle.length", self.length_m)
+        length("intake.rectangle.width", self.width_m)
+        count("intake.rectangle.count", self.count)
+
+    @property
+    def area_m2(self) -> float:
+        """Area of all of them. [m2]"""
+        return self.count * self.length_m * self.width_m
+
+    @property
+    def working(self) -> str:
+        """The formula with its numbers, in mm."""
+        return f"{self.count} x {1e3 * self.length_m:.2f} x {1e3 * self.width_m:.2f}"
+
+
+Opening: TypeAlias = Circle | Slot | Rectangle
+
+
+@dataclass(frozen=True, kw_only=True)
+class FlowBand:
+    """Air through an opening, between the discharge coefficients given. [kg/s]"""
+
+    low_kg_s: float
+    high_kg_s: float
+
+
+def opening_area_m2(openings: Sequence[Opening]) -> float:
+    """Area of openings side by side:  the sum of their areas.
+
+    Parameters
+    ----------
+    openings : sequence of Circle, Slot or Rectangle
+        1 to 50 of them.
+
+    Returns
+    -------
+    float
+        [m2]
+
+    Raises
+    ------
+    InputError
+        No opening, too many, or something that is none.
+
+    Source: 40 CFR 1065.640(e), throats in parallel.
+
+    Examples
+    --------
+    >>> slot = Slot(length_m=0.06, width_m=0.02)
+    >>> round(1e6 * opening_area_m2([Circle(diameter_m=0.03, count=2), slot]), 1)
+    2527.9
+    """
+    if isinstance(openings, str) or not isinstance(openings, Sequence) or not 1 <= len(openings) <= MOST_OPENINGS:
+        raise InputError(
+            "intake.stock", None, f"must be a list of 1 to {MOST_OPENINGS} openings", "Measure the stock opening."
+        )
+    for index, opening in enumerate(openings):
+        if not isinstance(opening, Circle | Slot | Rectangle):
+            raise InputError(
+                f"intake.stock[{index}]", opening, "is no opening", "Give a circle, a slot or a rectangle."
+            )
+    return math.fsum(opening.area_m2 for opening in openings)
+
+
+def opening_flow(
+    area_m2: float, *, density_kg_m3: float, suction_pa: float, coefficients: tuple[float, float] = SHARP_HOLE
+) -> FlowBand:
+    """Air through an opening at a small suction:  m = Cd A sqrt(2 rho dp), for both ends of the band of Cd.
+
+    Parameters
+    ----------
+    area_m2 : float
+        [m2]
+    density_kg_m3 : float
+        0.3 to 2. [kg/m3]
+    suction_pa : float
+        0 to 5000, where air still flows as if incompressible. [Pa]
+    coefficients : tuple of float
+        Least and most; a sharp hole has 0.60 to 0.65 (from memory). [-]
+
+    Returns
+    -------
+    FlowBand
+
+    Raises
+    ------
+    InputError
+        A figure outside its range.
+
+    Examples
+    --------
+    >>> flow = opening_flow(0.002, density_kg_m3=1.2, suction_pa=500.0)
+    >>> round(flow.low_kg_s, 4), round(flow.high_kg_s, 4)
+    (0.0416, 0.045)
+    """
+    area = one("intake.area", area_m2, 1e-7, 1.0, "m2", "Give the area of the opening.")
+    density = one("air.density", density_kg_m3, 0.3, 2.0, "kg/m3", "It is about 1.2 kg/m3 near sea level.")
+    suction = one("intake.suction", suction_pa, 0.0, 5000.0, "Pa", "Give a small suction, such as 500 Pa.")
+    low, high = coefficient_band("intake.coefficients", coefficients)
+    return FlowBand(
+        low_kg_s=float(incompressible_flow_kg_s(low, area, density, suction)),
+        high_kg_s=float(incompressible_flow_kg_s(high, area, density, suction)),
+    )
+
+
+def length(where: str, value: Any) -> float:
+    """A width or length that an intake opening can have. [m]"""
+    return one(where, value, 1e-3, 0.5, "m", "Measure it; an opening is 1 mm to 0.5 m across.")
+
+
+def count(where: str, value: Any) -> int:
+    """A number of openings."""
+    return whole(where, value, 1, MOST_HOLES, "Count them.")
+
+
+def coefficient_band(where: str, pair: Any) -> tuple[float, float]:
+    """Least and most discharge coefficient."""
+    if not isinstance(pair, tuple | list) or len(pair) != 2:
+        raise InputError(
+            where, pair, "must be the least and the most coefficient", "Give two numbers such as 0.60 and 0.65."
+        )
+    low, high = (one(where, c, 0.1, 1.0, "", "A sharp hole has 0.60 to 0.65, a good funnel 0.98.") for c in pair)
+    if low > high:
+        raise InputError(where, pair, "has the most before the least", "Give the least first.")
+    return low, high

@@ -1,0 +1,79 @@
+"""Many choices between two figures: those that fall, those that will do, those nothing else beats, and the two set-ups."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ridesim.plots.style import Figure, blank, inks, plain, verbatim, word
+
+MOST_NAMED = 8  # more names than these would lie on each other
+KINDS = {  # kind -> legend, colour, symbol, size
+    "falls": ("Misses a limit", "road", "x-thin-open", 7),
+    "meets": ("Meets every limit", "now", "circle-open", 8),
+    "best": ("Nothing else beats it", "might", "diamond", 10),
+    "now": ("Now", "now", "square-open", 15),
+    "might": ("Might be", "might", "circle-open", 19),
+}
+NAMED = ("now", "might")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Points:
+    """The choices of one kind (a key of KINDS): their figures, their names, and the words by which one of them is picked."""
+
+    kind: str
+    x: Sequence[float | None]
+    y: Sequence[float | None]
+    names: Sequence[str]
+    picks: Sequence[str] = ()
+
+
+def choices(groups: Sequence[Points], *, x_title: str, y_title: str, dark: bool) -> Figure:
+    """The choices as points, one array a kind; the best ones are named while they are few, the two set-ups always.
+
+    >>> figure = choices([Points(kind="best", x=[1.0], y=[2.0], names=["15/45"])], x_title="x", y_title="y", dark=False)
+    >>> figure["data"][0]["text"], figure["data"][0]["mode"]
+    (['15/45'], 'markers+text')
+    """
+    figure, c = blank(dark=dark, x_title=x_title, y_title=y_title), inks(dark)
+    for group in groups:
+        figure["data"].append(_points(group, getattr(c, KINDS[group.kind][1])))
+        if group.kind in NAMED:
+            figure["layout"]["annotations"] += _words(group, getattr(c, KINDS[group.kind][1]), dark)
+    return figure
+
+
+def _points(group: Points, colour: str) -> dict[str, Any]:
+    legend, _, symbol, size = KINDS[group.kind]
+    named = group.kind == "best" and len(group.names) <= MOST_NAMED
+    return {
+        "type": "scatter",
+        "mode": "markers+text" if named else "markers",
+        "x": plain(group.x),
+        "y": plain(group.y),
+        "text": [verbatim(name) for name in group.names],
+        "customdata": list(group.picks),
+        "textposition": "top right",
+        "textfont": {"color": colour, "size": 12},
+        "name": legend,
+        "marker": {
+            "symbol": symbol,
+            "size": size,
+            "color": colour,
+            "line": {"color": colour, "width": 2.5 if group.kind in NAMED else 1.5},
+        },
+        "hovertemplate": "%{text}: %{y:,.4~g} at %{x:,.4~g}<extra></extra>",
+    }
+
+
+def _words(group: Points, colour: str, dark: bool) -> list[dict[str, Any]]:
+    below = group.kind == "might"
+    place = {"yanchor": "top", "yshift": -11} if below else {"yanchor": "bottom", "yshift": 11}
+    word_of = "might be" if below else "now"
+    return [
+        word(f"{name.split(' ')[0]} {word_of}", x, y, colour, dark, **place)
+        for x, y, name in zip(group.x, group.y, group.names, strict=True)
+        if x is not None and y is not None
+    ]

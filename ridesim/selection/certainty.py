@@ -1,0 +1,251 @@
+"""How sure it is that a combination meets a limit, given the tolerances of the bike it is worked out for.
+
+A limit is a margin: how far a figure lies inside it. Every tolerance moves alone to both its ends through the same kernel as
+the figures themselves, which gives the margin's slope either way; a stated tolerance is the half-width of a 90 % range, 1.645
+standard deviations. One limit alone is then met with the probability of a normal margin above zero, all limits of a
+combination together with the share of common draws that leaves every margin above zero. First order in each tolerance; the
+tests hold it to draws through the kernel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.bike import Bike, setups_of
+from ridesim.buildfile.schema import Limits
+from ridesim.mechanics.kernel import perform
+from ridesim.selection.crossing import Crossing, figures_of, fits_of
+from ridesim.selection.goals import GOALS, LIMITED
+from ridesim.selection.held import KEEP, TRAVEL, Held
+from ridesim.uncertainty.tolerances import Doubt, ends, turned
+
+Array = NDArray[np.float64]
+PER_SD = 1.645  # standard deviations in the half-width of a stated tolerance
+DRAWS = 2048
+SEED = 7
+NODES = np.linspace(-2.4, 2.4, 13)  # of a standard normal error, at which a chain is fitted again
+MOST_ROWS = 2000  # that certainties are worked out for
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Certainty:
+    """How sure every limit is to be met by the rows it was worked out for.
+
+    rows       the rows of the crossing, (R,)
+    names      the limits, (L,)
+    margins    how far inside its limit each figure lies, in the limit's unit, (L, R); nan for a limit of the chain
+    paths      the tolerances, (D,)
+    up, down   by how much the margin moves with each tolerance at its upper and its lower end, (L, D, R)
+    chain      how sure the limits of the chain are, by name, (R,)
+    """
+
+    rows: NDArray[np.int64]
+    names: tuple[str, ...]
+    margins: Array
+    paths: tuple[str, ...]
+    up: Array
+    down: Array
+    chain: Mapping[str, Array]
+
+    @cached_property
+    def sd(self) -> Array:
+        """Standard error of each margin, (L, R)."""
+        half_width = (np.abs(self.up) + np.abs(self.down)) / 2
+        return np.asarray(np.sqrt(np.sum(half_width**2, axis=1)) / PER_SD)
+
+    @cached_property
+    def by_limit(self) -> Array:
+        """How sure each limit is to be met, (L, R)."""
+        from scipy.special import ndtr
+
+        with np.errstate(divide="ignore", invalid="ignore"):
+            sure = np.where(self.sd > 0, ndtr(self.margins / self.sd), (self.margins >= 0).astype(float))
+        for n, name in enumerate(self.names):
+            if name in self.chain:
+                sure[n] = self.chain[name]
+        return np.nan_to_num(sure)
+
+    @cached_property
+    def overall(self) -> Array:
+        """How sure all limits together are to be met, (R,): 1 where there is none."""
+        if not self.names:
+            return np.ones(len(self.rows))
+        bent = [n for n, name in enumerate(self.names) if name not in self.chain]
+        together = np.ones(len(self.rows))
+        if bent and self.paths:
+            draws = _draws(len(self.paths))
+            inside = np.ones((DRAWS, len(self.rows)), bool)
+            for n in bent:
+                moved = np.maximum(draws, 0.0) @ self.up[n] + np.maximum(-draws, 0.0) @ self.down[n]
+                inside &= self.margins[n] + moved / PER_SD >= 0
+            together = inside.mean(axis=0)
+        for sure in self.chain.values():
+            together = together * sure
+        return np.asarray(np.minimum(together, self.by_limit.min(axis=0)))
+
+    def place(self, row: int) -> int | None:
+        """Where a row of the crossing stands here; None where its certainty was not worked out."""
+        found = np.nonzero(self.rows == row)[0]
+        return int(found[0]) if found.size else None
+
+    def shares(self, limit: int, place: int) -> dict[str, float]:
+        """By tolerance, the share of the variance of a limit's margin that comes from it, largest first."""
+        half_width = (np.abs(self.up[limit, :, place]) + np.abs(self.down[limit, :, place])) / 2
+        variance = float(np.sum(half_width**2))
+        if not variance:
+            return {}
+        shares = {path: float(width**2) / variance for path, width in zip(self.paths, half_width, strict=True)}
+        return dict(sorted(shares.items(), key=lambda item: -item[1]))
+
+
+def _draws(count: int) -> Array:
+    """Standard normal errors, (DRAWS, count), every one with its mirror image."""
+    half = np.random.default_rng(SEED).standard_normal((DRAWS // 2, count))
+    return np.concatenate([half, -half])
+
+
+def certainty_of(
+    crossing: Crossing, limits: Limits, held: Held, figures: Mapping[str, Array], walking_rad_s: float
+) -> Certainty:
+    """How sure every limit is, for the rows nearest to meeting them (all where there are at most MOST_ROWS).
+
+    Parameters
+    ----------
+    crossing : Crossing
+    limits : Limits
+    held : Held
+        The rows held to the same limits.
+    figures : mapping of arrays, (N,)
+        The figures of GOALS, SI.
+    walking_rad_s : float
+        Engine speed of the walking speed. [rad/s]
+    """
+    rows = np.sort(np.argsort(held.worst, kind="stable")[:MOST_ROWS])
+    bounded = [name for name in held.names if name in LIMITED]
+    values, paths, up, down = _moves(crossing, rows, [LIMITED[name] for name in bounded], figures, walking_rad_s)
+    signs = np.array([GOALS[LIMITED[name]].better for name in bounded], dtype=float)
+    bounds = np.array([float(getattr(limits, name)) for name in bounded])
+    margins = signs[:, None] * (values - bounds[:, None])
+    up, down = signs[:, None, None] * up, signs[:, None, None] * down
+    gone = -2.0 * np.abs(margins)[:, None, :]  # a thing that no longer happens at an end does not meet its limit there
+    up, down = np.where(np.isnan(up), gone, up), np.where(np.isnan(down), gone, down)
+    chain = {name: sure[crossing.pair_of(rows)] for name, sure in _chain(crossing, held).items()}
+    pad = [name for name in held.names if name not in LIMITED]
+    shape = (len(pad), len(paths), len(rows))
+    return Certainty(
+        rows=rows,
+        names=(*bounded, *pad),
+        margins=np.concatenate([np.where(np.isnan(margins), -np.inf, margins), np.full((len(pad), len(rows)), np.nan)]),
+        paths=paths,
+        up=np.concatenate([np.nan_to_num(up), np.zeros(shape)]),
+        down=np.concatenate([np.nan_to_num(down), np.zeros(shape)]),
+        chain=chain,
+    )
+
+
+def _moves(
+    crossing: Crossing, rows: NDArray[np.int64], keys: Sequence[str], figures: Mapping[str, Array], walking_rad_s: float
+) -> tuple[Array, tuple[str, ...], Array, Array]:
+    """The figures of the rows, (K, R), the tolerances, and by how much each moves them at its ends, (K, D, R)."""
+    values = np.array([figures[key][rows] for key in keys]).reshape(len(keys), len(rows))
+    blocks: dict[tuple[int, int], list[int]] = {place: [] for place in crossing.blocks}
+    for n, row in enumerate(rows):
+        tire, tune, _ = crossing.place(int(row))
+        blocks[tire, tune].append(n)
+    doubts = {place: _doubts(crossing, *place) for place, where in blocks.items() if where}
+    paths = tuple(dict.fromkeys(doubt.path for own in doubts.values() for doubt in own))
+    column = {path: n for n, path in enumerate(paths)}
+    up, down = (np.zeros((len(keys), len(paths), len(rows))) for _ in range(2))
+    for place, own in doubts.items():
+        where = np.array(blocks[place])
+        pairs = np.array([crossing.place(int(rows[n]))[2] for n in where])
+        found = _perturbed(crossing, place, own, pairs, keys, walking_rad_s)
+        for n, doubt in enumerate(own):  # two of one path, as a tried tire has, add
+            up[:, column[doubt.path], where] += found[:, 1 + 2 * n] - found[:, 0]
+            down[:, column[doubt.path], where] += found[:, 2 + 2 * n] - found[:, 0]
+    return values, paths, up, down
+
+
+def _doubts(crossing: Crossing, tire: int, tune: int) -> tuple[Doubt, ...]:
+    """The tolerances of a tune on a tire: the tire's own, and all of the tune's bike that do not lie in a tire."""
+    radius, bikes = "rear_radius_m", crossing.bikes
+    of_tire = [
+        replace(doubt, moves={radius: doubt.moves[radius]})
+        for doubt in bikes.by_tire[tire].doubts
+        if radius in doubt.moves
+    ]
+    rest = (
+        replace(doubt, moves={raw: pair for raw, pair in doubt.moves.items() if raw != radius})
+        for doubt in bikes.by_tune[tune].doubts
+    )
+    return (*of_tire, *(doubt for doubt in rest if doubt.moves))
+
+
+def _perturbed(
+    crossing: Crossing,
+    place: tuple[int, int],
+    doubts: Sequence[Doubt],
+    pairs: NDArray[np.int64],
+    keys: Sequence[str],
+    walking_rad_s: float,
+) -> Array:
+    """Figures of one tire and tune with each tolerance alone at its ends, (K, 1 + 2 D, P)."""
+    bike: Bike = crossing.bikes.by_tune[place[1]]
+    raw = {**bike.raw, "rear_radius_m": crossing.bikes.by_tire[place[0]].raw["rear_radius_m"]}
+    turns = 1 + 2 * len(doubts)
+    spread = {
+        name: np.repeat(value, len(pairs)) if np.shape(value) == (turns,) and name != "ratios" else value
+        for name, value in turned(raw, doubts, ends(len(doubts))).items()
+    }
+    final = crossing.rears[pairs] / crossing.fronts[pairs]
+    ratios = bike.primary * np.array(bike.gears) * final[:, None]
+    setups = setups_of({**spread, "ratios": np.tile(ratios, (turns, 1))}, bike.cycle)
+    found = figures_of(perform(setups, bike.curve, crossing.ride, trace=False), crossing.ride)
+    found["walking"] = setups.metres_per_radian[:, 0] * walking_rad_s
+    return np.array([found[key].reshape(turns, len(pairs)) for key in keys]).reshape(len(keys), turns, len(pairs))
+
+
+def _chain(crossing: Crossing, held: Held) -> dict[str, Array]:
+    """How sure each limit of the chain is for every pair: the share of the errors of axle and wear at which it is met."""
+    names = [name for name in held.names if name in (KEEP, TRAVEL)]
+    if not names:
+        return {}
+    given = crossing.bikes.own.record.final_drive
+    weight = np.exp(-(NODES**2) / 2)
+    sure = {name: np.ones(len(crossing.fronts)) for name in names}
+    own = fits_of(crossing.bikes.own, crossing.fronts, crossing.rears)
+    assert own is not None  # no limit of the chain is held without one
+    centre = given.centre_distance.plus_minus if given.centre_distance is not None else 0.0
+    wear = given.chain_wear.plus_minus
+    for width, key in ((centre, "centre_off_m"), (wear, "wear_off")):
+        met: dict[str, list[Array]] = {name: [] for name in names}
+        for node in NODES if width else (0.0,):
+            fits = fits_of(crossing.bikes.own, crossing.fronts, crossing.rears, **{key: node * width / PER_SD})
+            assert fits is not None
+            for name in names:
+                met[name].append(
+                    np.asarray(
+                        fits.fitted_chain_will_do if name == KEEP else np.isfinite(fits.links_to_order), dtype=float
+                    )
+                )
+        share = weight / weight.sum() if width else np.ones(1)
+        for name in names:
+            sure[name] = sure[name] * (share @ np.array(met[name]))
+    return sure
+
+
+def narrower(certainty: Certainty, limit: int, place: int, path: str, part: float = 0.25) -> float:
+    """How sure a limit would be if one tolerance were a quarter of what it is.
+
+    The margin stays where it is, which is what the rider expects of a measurement before it is made.
+    """
+    n = certainty.paths.index(path)
+    scaled = replace(certainty, up=certainty.up.copy(), down=certainty.down.copy())
+    scaled.up[:, n] *= part
+    scaled.down[:, n] *= part
+    return float(scaled.by_limit[limit, place])

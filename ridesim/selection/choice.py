@@ -1,0 +1,184 @@
+"""A choice: the columns of every combination held to the limits, and single combinations as views over them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.answers.base import plain
+from ridesim.buildfile.schema import Limits
+from ridesim.components.tire import names_tire, parse_marking
+from ridesim.errors import InputError
+from ridesim.selection import words
+from ridesim.selection.crossing import Crossing
+from ridesim.selection.goals import DEFAULT_GOALS, GOALS, Goal, goal, unbeaten
+from ridesim.selection.held import Fall, Held, falls, hold, walking_engine_speed
+from ridesim.selection.rows import answer, chain
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Choice:
+    """Every candidate, in the order asked for, and what follows from them.
+
+    figures holds the SI figures by the keys of GOALS, (N,), nan where a thing does not happen; best marks those that nothing
+    else beats in the goals, among those that meet every limit, or among all where none does.
+    """
+
+    crossing: Crossing
+    goals: tuple[Goal, ...]
+    limits: Limits
+    figures: Mapping[str, Array]
+    held: Held
+    best: NDArray[np.bool_]
+    walking_rad_s: float
+    assumptions: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        return self.crossing.bikes.own.name
+
+    @cached_property
+    def candidates(self) -> tuple[Candidate, ...]:
+        return tuple(Candidate(choice=self, n=n) for n in range(len(self.crossing)))
+
+    @property
+    def meeting(self) -> tuple[Candidate, ...]:
+        return tuple(self.candidates[n] for n in np.nonzero(self.held.meets)[0])
+
+    @property
+    def unbeaten(self) -> tuple[Candidate, ...]:
+        """Those nothing else beats, by rising first goal."""
+        rows = np.nonzero(self.best)[0]
+        values = self.figures[self.goals[0].key][rows]
+        return tuple(self.candidates[n] for n in rows[np.argsort(values, kind="stable")])
+
+    @cached_property
+    def sentence(self) -> str:
+        return words.sentence(self)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        return self.notes_in("metric")
+
+    def notes_in(self, system: str) -> tuple[str, ...]:
+        """What to know beside the choice, in metric or US units."""
+        from ridesim.answers.chain import chain_place
+
+        unheld = chain_place(self.crossing.bikes.own).notes if self.crossing.chains is None else ()
+        return (*self.crossing.bikes.notes, *unheld, *words.nearest(self, system), *words.narrowing(self))
+
+    def falls(self, n: int, system: str = "metric") -> tuple[Fall, ...]:
+        """The limits that row n misses, in words."""
+        return falls(self.crossing, self.figures, self.limits, self.held, n, system)
+
+    def find(self, *, front: int, rear: int, rear_tire: str, tune: str) -> Candidate | None:
+        """The candidate with these parts, if it is among them."""
+        crossing, bikes = self.crossing, self.crossing.bikes
+        pairs = np.nonzero((crossing.fronts == front) & (crossing.rears == rear))[0]
+        try:
+            asked = parse_marking(rear_tire)
+        except InputError:
+            return None
+        tires = [n for n, bike in enumerate(bikes.by_tire) if names_tire(asked, bike.rear_tire.marking)]
+        if not pairs.size or not tires or tune not in bikes.tunes:
+            return None
+        rest = tires[0] * len(bikes.tunes) + bikes.tunes.index(tune)
+        return Candidate(choice=self, n=rest * len(crossing.fronts) + int(pairs[0]))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """One combination of front, rear, rear tire and tune: row n of a choice."""
+
+    choice: Choice
+    n: int
+
+    @property
+    def front(self) -> int:
+        return int(self.choice.crossing.fronts[self._place[2]])
+
+    @property
+    def rear(self) -> int:
+        return int(self.choice.crossing.rears[self._place[2]])
+
+    @property
+    def rear_tire(self) -> str:
+        return self.choice.crossing.bikes.tires[self._place[0]]
+
+    @property
+    def tune(self) -> str:
+        return self.choice.crossing.bikes.tunes[self._place[1]]
+
+    @cached_property
+    def _place(self) -> tuple[int, int, int]:
+        return self.choice.crossing.place(self.n)
+
+    @cached_property
+    def figures(self) -> Mapping[str, float | None]:
+        """The SI figures by the keys of GOALS; None where a thing does not happen."""
+        return {key: plain(values[self.n]) for key, values in self.choice.figures.items()}
+
+    @cached_property
+    def answer(self) -> dict[str, Any]:
+        """The answers with the keys of the single bike's, in short form; read off the kernel's arrays when asked for."""
+        return answer(self.choice.crossing, self.n)
+
+    @property
+    def chain(self) -> dict[str, Any] | None:
+        """The part of the answer that tells of the chain; None where nothing says where the axle is."""
+        return chain(self.choice.crossing, self._place[2])
+
+    @cached_property
+    def falls(self) -> tuple[Fall, ...]:
+        return self.choice.falls(self.n)
+
+    @property
+    def unbeaten(self) -> bool:
+        return bool(self.choice.best[self.n])
+
+    @property
+    def meets_limits(self) -> bool:
+        return not self.choice.held.fallen[:, self.n].any()
+
+    @property
+    def miss(self) -> float:
+        """By what share the worst-missed limit is missed; 0 where all are met."""
+        return float(self.choice.held.worst[self.n])
+
+    @property
+    def no_chain(self) -> str:
+        """Why no chain fits, or nothing."""
+        chains = self.choice.crossing.chains
+        return "" if chains is None else str(chains.reason[self._place[2]])
+
+
+def choice_of(crossing: Crossing, limits: Limits, goals: Sequence[str] = DEFAULT_GOALS) -> Choice:
+    """A crossing held to limits, and what of it nothing else beats in the goals."""
+    chosen = tuple(goal(key) for key in goals or DEFAULT_GOALS)
+    own = crossing.bikes.own.record
+    needed = limits.walking_speed_most is not None or GOALS["walking"] in chosen
+    idle = None if own.engine.idle is None else float(own.engine.idle)
+    walking, told = walking_engine_speed(limits, idle, needed=needed)
+    figures = {key: crossing.first_metres * walking if key == "walking" else crossing.figures[key] for key in GOALS}
+    held = hold(crossing, figures, limits)
+    pool = np.nonzero(held.meets)[0] if held.meets.any() else np.arange(len(crossing))
+    best = np.zeros(len(crossing), bool)
+    table: Array = np.column_stack([-one.better * figures[one.key][pool] for one in chosen])
+    best[pool] = unbeaten(table)
+    return Choice(
+        crossing=crossing,
+        goals=chosen,
+        limits=limits,
+        figures=figures,
+        held=held,
+        best=best,
+        walking_rad_s=walking,
+        assumptions=(*crossing.bikes.assumptions, *told),
+    )

@@ -1,0 +1,299 @@
+"""Fronts, rears, rear tires and tunes crossed, and what the kernel and the chain say of every combination, in columns.
+
+A tire changes the radius, a tune the curve and what it is scaled by: so each tire and each tune is worked out once, and all
+tires of one tune go through the kernel in one call.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.answers.chain import chain_place
+from ridesim.bike import Bike, make_bike, setups_of
+from ridesim.buildfile.io import Build
+from ridesim.components.chain import fit_chains
+from ridesim.components.chain_fit import ChainFits
+from ridesim.components.tire import TireMarking, names_tire, parse_marking
+from ridesim.errors import InputError
+from ridesim.mechanics.kernel import Performance, perform
+from ridesim.mechanics.setups import Ride, SetUps
+
+Array = NDArray[np.float64]
+MOST_SET_UPS = 100_000
+FRONT_TEETH, REAR_TEETH = (6, 40), (12, 100)
+HUNDRED_M_S = 100 / 3.6
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Bikes:
+    """A build as it is, with each of the rear tires, and with each of the tunes."""
+
+    own: Bike
+    front_tire: str | None
+    by_tire: tuple[Bike, ...]
+    by_tune: tuple[Bike, ...]
+
+    @property
+    def tires(self) -> tuple[str, ...]:
+        return tuple(bike.rear_tire.marking.written for bike in self.by_tire)
+
+    @property
+    def tunes(self) -> tuple[str, ...]:
+        return tuple(bike.tune for bike in self.by_tune)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The notes of all of them; where there are several rear tires, each note of one says which it is about."""
+        several = len(self.by_tire) > 1
+        about = [
+            note.replace("rear tire:", f"rear tire {bike.rear_tire.marking.written}:", 1) if several else note
+            for bike in self.by_tire
+            for note in bike.notes
+        ]
+        of_tires = {note for note in self.own.notes if note.startswith("rear tire:")}
+        return tuple(dict.fromkeys((*about, *(n for bike in self.by_tune for n in bike.notes if n not in of_tires))))
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(text for bike in (*self.by_tire, *self.by_tune) for text in bike.assumptions))
+
+
+def bikes_of(
+    build: Build,
+    rear_tires: Sequence[str] | None = None,
+    tunes: Sequence[str] | None = None,
+    front_tire: str | None = None,
+) -> Bikes:
+    """The bikes to cross; a tire or tune that is not named is the build's own.
+
+    Raises
+    ------
+    InputError
+        A marking or a tune that cannot be.
+    """
+    as_filed, fitted = make_bike(build), build.record.tires.rear.size.strip()
+    own = as_filed if front_tire is None else make_bike(build, front_tire=front_tire, own=as_filed)
+    tires = _tires(rear_tires or (fitted,), as_filed)
+    names = dict.fromkeys(tunes or (own.tune,))
+    if len(tires) * len(names) > MOST_SET_UPS:
+        raise _too_many(len(tires) * len(names))
+
+    def changed(**change: Any) -> Bike:
+        return make_bike(build, front_tire=front_tire, own=as_filed, **change)
+
+    return Bikes(
+        own=own,
+        front_tire=front_tire,
+        by_tire=tuple(own if tire.strip() == fitted else changed(rear_tire=tire) for tire in tires),
+        by_tune=tuple(own if name == own.tune else changed(tune=name) for name in names),
+    )
+
+
+def _tires(written: Sequence[str], as_filed: Bike) -> tuple[str, ...]:
+    """The markings, each tire once: a bare size is the fitted tire of that size, else the one that says most of it in the list."""
+    fitted = as_filed.record.tires.rear.size.strip()
+    markings = {text: parse_marking(text, "tires.rear.size") for text in written}
+
+    def tire(marking: TireMarking) -> str:
+        if names_tire(marking, as_filed.rear_tire.marking):
+            return fitted
+        return max(
+            (text for text, full in markings.items() if names_tire(marking, full)), key=lambda text: markings[text].said
+        )
+
+    return tuple(dict.fromkeys(tire(marking) for marking in markings.values()))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Crossing:
+    """Every combination: row n counts through the tires, within a tire through the tunes, within a tune through the pairs.
+
+    fronts, rears are those of the pairs, (P,), and the fits of the chain are theirs too (None where nothing says where the axle
+    is). For each tune there is one performance of all tires and pairs.
+    """
+
+    bikes: Bikes
+    ride: Ride
+    fronts: NDArray[np.int64]
+    rears: NDArray[np.int64]
+    chains: ChainFits | None
+    setups: tuple[SetUps, ...]
+    performances: tuple[Performance, ...]
+
+    def __len__(self) -> int:
+        return len(self.fronts) * len(self.bikes.by_tire) * len(self.bikes.by_tune)
+
+    def place(self, n: int) -> tuple[int, int, int]:
+        """Which tire, which tune and which pair row n has."""
+        rest, pair = divmod(n, len(self.fronts))
+        return (*divmod(rest, len(self.bikes.by_tune)), pair)
+
+    @property
+    def blocks(self) -> tuple[tuple[int, int], ...]:
+        """Every tire with every tune."""
+        return tuple((tire, tune) for tire in range(len(self.bikes.by_tire)) for tune in range(len(self.bikes.by_tune)))
+
+    def pair_of(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Which pair each of some rows has."""
+        return np.asarray(rows % len(self.fronts))
+
+    def of_pairs(self, values: Any) -> Any:
+        """What every pair has, for every row."""
+        return np.tile(values, len(self) // len(self.fronts))
+
+    def gather(self, columns: Iterable[Array]) -> Array:
+        """One column a tune, each of all tires and pairs, as one column of all rows."""
+        shape = (len(self.bikes.by_tire), len(self.fronts))
+        return np.stack([np.reshape(column, shape) for column in columns], axis=1).ravel()
+
+    @cached_property
+    def figures(self) -> Mapping[str, Array]:
+        """The figures of GOALS but walking for every row, SI, nan where a thing does not happen."""
+        parts = [figures_of(p, self.ride) for p in self.performances]
+        return {key: self.gather(part[key] for part in parts) for key in parts[0]}
+
+    @cached_property
+    def first_metres(self) -> Array:
+        """Road travelled in first for each radian of the crank. [m/rad]"""
+        return self.gather(setups.metres_per_radian[:, 0] for setups in self.setups)
+
+
+def cross(
+    bikes: Bikes,
+    fronts: Sequence[int] | None = None,
+    rears: Sequence[int] | None = None,
+    ride: Ride | None = None,
+) -> Crossing:
+    """Every combination of the bikes with the sprockets, on a ride.
+
+    Parameters
+    ----------
+    bikes : Bikes
+        From bikes_of.
+    fronts, rears : sequence of int, optional
+        Teeth; else three either side of the build's front and six either side of its rear.
+    ride : Ride, optional
+        The build's own unless given.
+
+    Returns
+    -------
+    Crossing
+
+    Raises
+    ------
+    InputError
+        A count no sprocket has, or more than 100,000 combinations.
+    """
+    own = bikes.own
+    ride = own.ride() if ride is None else ride
+    usual = near(own.front_teeth, own.rear_teeth)
+    z1 = _teeth(fronts or usual[0], FRONT_TEETH, "front")
+    z2 = _teeth(rears or usual[1], REAR_TEETH, "rear")
+    size = len(z1) * len(z2) * len(bikes.by_tire) * len(bikes.by_tune)
+    if size > MOST_SET_UPS:
+        raise _too_many(size)
+    front, rear = (grid.ravel() for grid in np.meshgrid(z1, z2, indexing="ij"))
+    radii = np.array([bike.raw["rear_radius_m"] for bike in bikes.by_tire], dtype=float).ravel()
+    setups = tuple(_set_ups(bike, radii, rear / front) for bike in bikes.by_tune)
+    return Crossing(
+        bikes=bikes,
+        ride=ride,
+        fronts=front,
+        rears=rear,
+        chains=fits_of(own, front, rear),
+        setups=setups,
+        performances=tuple(
+            perform(one, bike.curve, ride, trace=False) for one, bike in zip(setups, bikes.by_tune, strict=True)
+        ),
+    )
+
+
+def _too_many(size: int) -> InputError:
+    return InputError(
+        "choose", f"{size} combinations", f"are more than {MOST_SET_UPS}", "Name fewer sprockets, tires or tunes."
+    )
+
+
+def near(front: int, rear: int) -> tuple[range, range]:
+    """The sprockets to look among where none are named: three either side of the front, six either side of the rear.
+
+    >>> near(15, 45)
+    (range(12, 19), range(39, 52))
+    """
+    ends = ((front, 3, FRONT_TEETH), (rear, 6, REAR_TEETH))
+    fronts, rears = (range(max(least, own - by), min(most, own + by) + 1) for own, by, (least, most) in ends)
+    return fronts, rears
+
+
+def _teeth(wanted: Sequence[int], bounds: tuple[int, int], which: str) -> tuple[int, ...]:
+    for count in (teeth := tuple(dict.fromkeys(wanted))):
+        if isinstance(count, bool) or not isinstance(count, int) or not bounds[0] <= count <= bounds[1]:
+            raise InputError(
+                which,
+                count,
+                f"must be a whole number of teeth from {bounds[0]} to {bounds[1]}",
+                "Name sprockets that can be had.",
+            )
+    return teeth
+
+
+def _set_ups(bike: Bike, radii: Array, final: Array) -> SetUps:
+    """One tune with every tire and every pair."""
+    ratios = bike.primary * np.array(bike.gears) * np.tile(final, len(radii))[:, None]
+    return setups_of({**bike.raw, "rear_radius_m": np.repeat(radii, len(final)), "ratios": ratios}, bike.cycle)
+
+
+def fits_of(
+    own: Bike, front: NDArray[np.int64], rear: NDArray[np.int64], *, centre_off_m: float = 0.0, wear_off: float = 0.0
+) -> ChainFits | None:
+    """How the chain fits every pair, perhaps with the axle's place and the wear off by an error; None where nothing says
+    where the axle is."""
+    place = chain_place(own)
+    if place.centre_now_m is None:
+        return None
+    return fit_chains(
+        front_teeth=front,
+        rear_teeth=rear,
+        pitch_m=place.size.pitch_m,
+        centre_distance_m=place.centre_now_m + centre_off_m,
+        travel_rearward_m=place.travel_m,
+        fitted_links=own.record.final_drive.links,
+        wear=max(float(own.record.final_drive.chain_wear) + wear_off, 0.0),
+    )
+
+
+def figures_of(p: Performance, ride: Ride) -> dict[str, Array]:
+    """The figures of GOALS but walking for every set-up of a performance, SI, nan where a thing does not happen."""
+    g, c = p.gears, p.cruise
+    held = np.where(c.holds, np.arange(1, c.holds.shape[1] + 1), 0).max(axis=1) - 1
+    rows = np.arange(len(held))
+
+    def cruising(values: Array) -> Array:
+        return np.where(held >= 0, values[rows, held], np.nan)
+
+    return {
+        "cruise_speed": cruising(c.engine_speed_rad_s),
+        "first_force": g.peak_force_n[:, 0],
+        "first_climb": np.tan(g.steepest_slope_rad[:, 0]),
+        "first_lift": g.lift_ratio[:, 0],
+        "top_speed": p.top_speed_m_s,
+        "time_0_100": p.run.times_s[:, _hundred(ride)],
+        "roll_on": p.roll_on_s[:, -1],
+        "fuel": cruising(c.fuel_m3_per_m),
+    }
+
+
+def _hundred(ride: Ride) -> int:
+    """Which of the ride's targets is 100 km/h."""
+    for n, speed in enumerate(ride.targets_m_s):
+        if abs(speed - HUNDRED_M_S) < 1e-9:
+            return n
+    raise InputError(
+        "ride.targets_m_s", ride.targets_m_s, "do not include 100 km/h, which a pair is chosen by", "Add it."
+    )

@@ -1,0 +1,172 @@
+"""The rider's limits: read as written, held against the columns of a crossing, and told in words where one is missed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import ValidationError
+
+from ridesim.answers.words import shown
+from ridesim.buildfile.io import explained
+from ridesim.buildfile.schema import Limits
+from ridesim.errors import InputError
+from ridesim.selection.crossing import Crossing
+from ridesim.selection.goals import GOALS, LIMITED, Goal
+
+Array = NDArray[np.float64]
+EDGE = 1e-9  # a limit met to rounding is met
+KEEP, TRAVEL = "keep_chain", "within_axle_travel"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fall:
+    """A limit that a set-up does not meet: which, in words, and by what share of the limit it is missed."""
+
+    limit: str
+    says: str
+    miss: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Held:
+    """Every combination held to every limit that is set.
+
+    names   the limits, L
+    misses  by what share of the limit it is missed, (L, N): nan where it is met, inf where the thing never happens
+    worst   the largest share of a row, (N,); 0 where all are met
+    """
+
+    names: tuple[str, ...]
+    misses: Array
+    worst: Array
+
+    @property
+    def fallen(self) -> NDArray[np.bool_]:
+        """Where a limit is missed, (L, N)."""
+        return ~np.isnan(self.misses)
+
+    @property
+    def meets(self) -> NDArray[np.bool_]:
+        """Which rows meet every limit, (N,)."""
+        return np.asarray(~self.fallen.any(axis=0))
+
+
+def hold(crossing: Crossing, figures: Mapping[str, Array], limits: Limits) -> Held:
+    """Every row held to the limits; figures are those of GOALS, (N,)."""
+    rows: dict[str, Array] = {}
+    for name, key in LIMITED.items():
+        limit = getattr(limits, name)
+        if limit is not None:
+            rows[name] = _missed(figures[key], float(limit), GOALS[key])
+    rows |= {name: crossing.of_pairs(missed) for name, missed in _chain_missed(crossing, limits)}
+    misses = np.array(list(rows.values()), dtype=float).reshape(len(rows), len(crossing))
+    return Held(names=tuple(rows), misses=misses, worst=np.fmax.reduce(misses, axis=0, initial=0.0))
+
+
+def _missed(values: Array, limit: float, goal: Goal) -> Array:
+    """By what share of the limit each value is beyond it; a limit of nothing is missed beyond all shares."""
+    over = (values - limit) if goal.better < 0 else (limit - values)
+    share = over / abs(limit) if limit else np.full_like(over, np.inf)
+    return np.where(np.isnan(values), np.inf, np.where(over > EDGE * abs(limit), share, np.nan))
+
+
+def _chain_missed(crossing: Crossing, limits: Limits) -> Iterator[tuple[str, Array]]:
+    """The limits of the chain, for every pair: links over a hundred and metres stand for shares."""
+    chains = crossing.chains
+    if chains is None:
+        return
+    kept = chains.fitted_chain_will_do if limits.keep_chain else np.ones(len(crossing.fronts), bool)
+    if limits.keep_chain:
+        over = np.abs(chains.fitted_links_over)
+        yield KEEP, np.where(kept, np.nan, np.where(np.isfinite(over), over / 100, np.inf))
+    if limits.within_axle_travel:
+        fits = np.isfinite(chains.links_to_order)
+        far = np.abs(chains.nearest_miss_m)
+        yield TRAVEL, np.where(fits | ~kept, np.nan, np.where(np.isfinite(far), far, np.inf))
+
+
+def falls(
+    crossing: Crossing, figures: Mapping[str, Array], limits: Limits, held: Held, n: int, system: str = "metric"
+) -> tuple[Fall, ...]:
+    """The limits that row n misses, in words."""
+    found = []
+    for name, miss in zip(held.names, held.misses[:, n], strict=True):
+        if not np.isnan(miss):
+            says = (
+                _chain_says(crossing, name, n, system)
+                if name in (KEEP, TRAVEL)
+                else _says(name, float(figures[LIMITED[name]][n]), float(getattr(limits, name)), system)
+            )
+            found.append(Fall(limit=name, says=says, miss=float(miss)))
+    return tuple(found)
+
+
+def _says(name: str, value: float, limit: float, system: str) -> str:
+    goal = GOALS[LIMITED[name]]
+    bound = f"limit {shown(limit, goal.reading, system)}"
+    if np.isnan(value):
+        return f"{goal.label}: does not happen, {bound}"
+    return f"{goal.label} {shown(value, goal.reading, system)}, {bound}"
+
+
+def _chain_says(crossing: Crossing, name: str, n: int, system: str) -> str:
+    chains, pair = crossing.chains, crossing.place(n)[2]
+    assert chains is not None  # no limit of the chain is held without one
+    if name == KEEP:
+        over = float(chains.fitted_links_over[pair])
+        if not np.isfinite(over) or not over:
+            return "the fitted chain will not do"
+        return f"the fitted chain is {abs(over):.1f} links too {'long' if over > 0 else 'short'}"
+    far = abs(float(chains.nearest_miss_m[pair]))
+    if not np.isfinite(far):
+        return f"no chain fits: {chains.reason[pair]}"
+    return f"no even chain puts the axle within its travel: {shown(far, 'small length', system)} outside"
+
+
+def held_to(limits: Limits, **changes: Any) -> Limits:
+    """The limits with some given anew, as a rider writes them ("4800 rev/min"); an empty text takes one away."""
+    given = {k: v for k, v in changes.items() if v is not None}
+    try:
+        fresh = Limits.model_validate({k: v for k, v in given.items() if v != ""})
+    except ValidationError as errors:
+        raise explained(errors) from None
+    update = {k: getattr(fresh, k) for k in given if given[k] != ""} | {k: None for k in given if given[k] == ""}
+    return limits.model_copy(update=update)
+
+
+def walking_engine_speed(limits: Limits, idle: float | None, *, needed: bool) -> tuple[float, tuple[str, ...]]:
+    """The engine speed of the walking speed and what was assumed of it: as stated, else idle; nan where neither is known.
+
+    Raises
+    ------
+    InputError
+        It is needed and nothing says it. [rad/s]
+    """
+    if limits.walking_engine_speed is not None:
+        return float(limits.walking_engine_speed), ()
+    if idle is not None:
+        told = (
+            f"walking_engine_speed assumed {shown(idle, 'engine speed')}: the engine walks the bike at its idling speed"
+        )
+        return float(idle), (told,) if needed else ()
+    if needed:
+        raise InputError(
+            "walking_engine_speed",
+            None,
+            "is not given, and a walking speed has an engine speed",
+            "Say at which one you walk the bike, such as 1800 rev/min.",
+        )
+    return float("nan"), ()
+
+
+def limit_label(name: str) -> str:
+    """A limit in few words.
+
+    >>> limit_label("top_speed_least"), limit_label("keep_chain")
+    ('top speed', 'fitted chain')
+    """
+    return {KEEP: "fitted chain", TRAVEL: "axle travel"}.get(name) or GOALS[LIMITED[name]].label

@@ -1,0 +1,129 @@
+"""What a choice says: its sentence, the nearest miss, and what to order for one of its combinations."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ridesim.answers.words import shown
+from ridesim.units import shown_in
+
+if TYPE_CHECKING:
+    from ridesim.selection.choice import Candidate, Choice
+
+CHECKS = (
+    "measure the axle's place, the slack under the rider and the clearance to swingarm, guard and case before the chain is cut",
+    "count the links of the fitted chain and measure its wear over 20 pitches",
+    "check that the sprockets' pitch and width suit the chain, and that the front one clears its cover",
+)
+NAMED = 5  # of the unbeaten, in the sentence
+FEW = 12  # that many can still be weighed one against the other
+
+
+def sentence(choice: Choice) -> str:
+    """How many meet the limits, and which of them nothing else beats."""
+    what = f"{len(choice.crossing)} combinations"
+    meeting = int(choice.held.meets.sum())
+    if meeting == 0:
+        return f"None of {what} meets every limit; the nearest misses are listed first."
+    best = np.nonzero(choice.best)[0]
+    by = " and ".join(goal.label for goal in choice.goals)
+    more = f" and {len(best) - NAMED} more" if len(best) > NAMED else ""
+    names = ", ".join(name(choice, int(n)) for n in best[:NAMED]) + more
+    return f"{meeting} of {what} meet every limit; {len(best)} of them nothing else beats in {by}: {names}."
+
+
+def name(choice: Choice, n: int, *, whole: bool = False) -> str:
+    """A combination by its sprockets, with tire and tune where there are several of them (or always)."""
+    crossing = choice.crossing
+    tire, tune, pair = crossing.place(n)
+    words = [f"{crossing.fronts[pair]}/{crossing.rears[pair]}"]
+    if whole or len(crossing.bikes.tires) > 1:
+        words.append(crossing.bikes.tires[tire])
+    if whole or len(crossing.bikes.tunes) > 1:
+        words.append(crossing.bikes.tunes[tune])
+    return " ".join(words)
+
+
+def nearest(choice: Choice, system: str = "metric") -> tuple[str, ...]:
+    """Where nothing meets the limits: the nearest miss, and which limit to relax."""
+    held = choice.held
+    if not len(choice.crossing) or held.meets.any():
+        return ()
+    n = int(np.lexsort((held.fallen.sum(axis=0), held.worst))[0])
+    found = choice.falls(n, system)
+    worst = max(found, key=lambda fall: fall.miss)
+    return (f"nearest is {name(choice, n)}: {'; '.join(fall.says for fall in found)}; relax {worst.limit} first",)
+
+
+def narrowing(choice: Choice) -> tuple[str, ...]:
+    """Where more meet the limits than can be weighed by hand, and none of them beats another: what would leave fewer."""
+    meeting = int(choice.held.meets.sum())
+    if meeting <= FEW or not choice.best[choice.held.meets].all():
+        return ()
+    first, *others = (goal.label for goal in choice.goals)
+    none = f"none of the {meeting} combinations that meet the limits"
+    if not others:
+        return (
+            f"{none} is better than another in {first}: tighter limits, or another figure to choose by, leave fewer",
+        )
+    loses = "the other" if len(others) == 1 else "another"
+    return (
+        f"{' and '.join((first, *others))} pull against each other: {none} gains in one without losing in {loses}; "
+        "tighter limits, or another figure to trade, leave fewer",
+    )
+
+
+def order(
+    candidate: Candidate, *, front: int, rear: int, rear_tire: str, tune: str, system: str = "metric"
+) -> tuple[str, ...]:
+    """What to order to go from what is fitted now (front, rear, rear tire, tune) to a candidate, part by part."""
+    return (
+        *_sprocket("front", candidate.front, front),
+        *_sprocket("rear", candidate.rear, rear),
+        *_chain(candidate, system),
+        *_other("rear tire", candidate.rear_tire, rear_tire),
+        *_other("tune", candidate.tune, tune),
+    )
+
+
+def _sprocket(which: str, teeth: int, fitted: int) -> Iterable[str]:
+    yield (
+        f"{which} sprocket: the {fitted} teeth of now stay"
+        if teeth == fitted
+        else f"{which} sprocket: order {teeth} teeth, {fitted} are fitted"
+    )
+
+
+def _other(what: str, wanted: str, fitted: str) -> Iterable[str]:
+    if wanted != fitted:
+        yield f"{what}: {wanted} instead of {fitted}"
+
+
+def _chain(candidate: Candidate, system: str) -> Iterable[str]:
+    found = candidate.chain
+    if found is None:
+        yield "chain: nothing can be said before the build file has its links or the axle's place"
+        return
+    links, shift = found["links_to_order"], found["axle_shift_m"]
+    if links is None:
+        yield f"chain: none to order, {candidate.no_chain}"
+        return
+    goes = moved_axle(shift, system)
+    fitted = candidate.choice.crossing.bikes.own.record.final_drive.links
+    if found["fitted_chain_will_do"]:
+        yield f"chain: the fitted {links} links will do, {goes}"
+    else:
+        instead = "" if fitted is None else f", the fitted {fitted} will not do"
+        yield f"chain: order {links} links{instead}; {goes}"
+
+
+def moved_axle(shift_m: float, system: str) -> str:
+    """Where the axle goes; it stays where nothing of the way would be read."""
+    moved, _, decimals = shown_in(abs(shift_m), "small length", system)
+    if round(float(moved), decimals) == 0.0:
+        return "the axle stays where it is"
+    way = "back" if shift_m > 0 else "forward"
+    return f"the axle moves {shown(abs(shift_m), 'small length', system)} {way}"

@@ -1,0 +1,343 @@
+"""Constants, and the one place where what people write ("52 hp", "31 psi") becomes SI and SI becomes what they read."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any
+
+from ridesim.errors import InputError, did_you_mean
+from ridesim.units.table import DEFINITIONS, WORDS
+from ridesim.units.text import factors, spelled, split_quantity
+
+G = 9.80665  # standard gravity [m/s2], ISO 80000-3
+TWO_PI = 2.0 * math.pi
+
+_OF_FORCE = {"pound": "pound_force", "kilogram": "kilogram_force"}  # what they mean in a torque, "ft*lb" or "kg*m"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of quantity: what it is called, its SI unit, and examples a rider would write."""
+
+    name: str
+    si: str
+    examples: str
+
+    def __str__(self) -> str:
+        """With its article: "a mass", "an engine speed"."""
+        return f"a{'n' if self.name[0] in 'aeiou' else ''} {self.name}"
+
+
+KINDS = {
+    kind.name: kind
+    for kind in (
+        Kind("mass", "kg", "'158 kg' or '348 lb'"),
+        Kind("length", "m", "'1462 mm' or '57.6 in'"),
+        Kind("area", "m**2", "'0.62 m^2' or '6.7 ft^2'"),
+        Kind("volume", "m**3", "'12 l', '541 cc' or '3.2 gal'"),
+        Kind("angle", "rad", "'27.5 deg'"),
+        Kind("time", "s", "'0.25 s'"),
+        Kind("speed", "m/s", "'100 km/h', '62 mph' or '28 m/s'"),
+        Kind("engine speed", "rad/s", "'6000 rev/min'"),
+        Kind("force", "N", "'95 N' or '21 lbf'"),
+        Kind("torque", "N*m", "'41 N*m' or '30 ft*lb'"),
+        Kind("power", "W", "'38 kW', '52 hp' or '53 PS'"),
+        Kind("inertia", "kg*m**2", "'0.5 kg m2'"),
+        Kind("temperature", "K", "'18 degC' or '64 degF'"),
+        Kind("pressure", "Pa", "'1013 hPa' or '31 psi'"),
+        Kind("ratio", "", "'0.93' or '93 %'"),
+        Kind("force per speed", "N/(m/s)", "'0 N/(m/s)'"),
+        Kind("force per speed squared", "N/(m/s)**2", "'0.39 N/(m/s)^2'"),
+        Kind("acceleration", "m/s**2", "'3.2 m/s^2'"),
+        Kind("density", "kg/m**3", "'1.2 kg/m^3'"),
+        Kind("fuel consumption", "m**2", "'4.6 l/100km' or '51 mpg'"),
+    )
+}
+
+
+class Measured(float):
+    """A number in SI that remembers how it was written and how well it is known.
+
+    It is a plain float in every sum; `plus_minus` (SI, 0 when none was given) feeds the bands.
+    """
+
+    plus_minus: float
+    written: str
+
+    def __new__(cls, value: float, plus_minus: float = 0.0, written: str = "") -> Measured:
+        self = super().__new__(cls, value)
+        self.plus_minus = plus_minus
+        self.written = written or repr(value)
+        return self
+
+    def __reduce__(self) -> tuple[type[Measured], tuple[float, float, str]]:  # so that pickle and copy keep all three
+        return Measured, (float(self), self.plus_minus, self.written)
+
+
+@cache
+def _registry() -> Any:
+    import pint  # costs a tenth of a second: only when a unit is really read
+
+    registry: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
+    registry.load_definitions(DEFINITIONS.strip().splitlines())
+    return registry
+
+
+def _unit(text: str, kind: Kind) -> Any:
+    known = [(_known(name), power) for name, power in factors(text)]
+    powers: dict[str, int] = {}
+    for name, power in known:
+        if kind.name == "torque":
+            name = _OF_FORCE.get(name, name)
+        powers[name] = powers.get(name, 0) + power
+    return _registry().Unit(_registry().UnitsContainer(powers))
+
+
+@lru_cache(maxsize=4096)
+def _factor(text: str, kind_name: str) -> tuple[float, float]:
+    """(scale, offset) so that SI = value x scale + offset; ValueError with a reason when the unit will not do."""
+    kind = KINDS[kind_name]
+    if kind_name == "fuel consumption":
+        return _consumption_factor(text), 0.0
+    unit, si = _unit(text, kind), _unit(kind.si, kind)
+    import pint
+
+    try:
+        zero, one = (_registry().Quantity(count, unit).to(si).magnitude for count in (0.0, 1.0))
+    except pint.PintError:
+        raise ValueError(f"{text!r} is not a unit of {kind.name}") from None
+    return float(one - zero), float(zero)
+
+
+def _known(name: str) -> str:
+    """The unit of that name: in the plural too, and in other capitals where only one unit is spelt so."""
+    names = _unit_names()
+    for wanted in (name, name.removesuffix("s")):
+        if wanted in names:
+            return names[wanted]
+        same = {unit for one, unit in names.items() if one.casefold() == wanted.casefold()}
+        if len(same) == 1:
+            return same.pop()
+    hint = did_you_mean(name, ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *names))
+    raise ValueError(f"the unit {name!r} is not known" + (f" ({hint})" if hint.startswith("Did") else ""))
+
+
+@cache
+def _unit_names() -> dict[str, str]:
+    """Every name of a unit, and the one that the registry knows it by."""
+    lines = (re.sub(r";[^=]*", " ", line).split(" = ") for line in DEFINITIONS.strip().splitlines())
+    return {name: first for first, _, *more in lines for name in (first, *more)}
+
+
+def _consumption_factor(text: str) -> float:
+    plain = re.sub(r"\s+", "", spelled(text)).lower()
+    if plain in ("l/100km", "liter/100km", "litre/100km"):
+        return 1e-3 / 100e3
+    if plain in ("mpg", "mi/gal", "mpgus"):
+        return -(231 * 0.0254**3) / 1609.344  # negative: the reciprocal is meant, see quantity()
+    if plain in ("mpgimp", "mpg(imp)", "mpguk"):
+        return -4.54609e-3 / 1609.344
+    if plain == "km/l":
+        return -1e-3 / 1e3
+    raise ValueError(f"{text!r} is not a unit of fuel consumption")
+
+
+def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
+    """What was written, in SI: a number in `unit`, or a string with a unit and perhaps a tolerance.
+
+    Parameters
+    ----------
+    written : int, float or str
+        `158`, "158 kg", "0.62 +- 0.06 m^2".
+    kind : str
+        One of KINDS.
+    unit : str
+        The unit of a bare number.
+    where : str
+        The path to name in an error.
+
+    Returns
+    -------
+    Measured
+        The value in the SI unit of its kind.
+
+    Raises
+    ------
+    InputError
+        Not a number, not finite, a unit of something else, or more than a number with its unit.
+
+    Examples
+    --------
+    >>> round(float(quantity("52 hp", "power", "W", "here")), 1)
+    38776.4
+    >>> area = quantity("0.62 +- 0.06 m^2", "area", "m**2", "here")
+    >>> float(area), area.plus_minus
+    (0.62, 0.06)
+    >>> round(quantity("30 ft*lb", "torque", "N*m", "here"), 2)
+    40.67
+    """
+    what = KINDS[kind]
+    or_string = f" in {unit} or a string with a unit" if unit else ""
+    fix = f"Write a number{or_string}, such as {what.examples}."
+    if isinstance(written, Measured):
+        return written
+    if isinstance(written, bool) or not isinstance(written, int | float | str):
+        raise InputError(where, written, f"is not {what}", fix)
+    try:
+        return _measured(written, kind, unit)
+    except OverflowError:
+        raise InputError(where, written, "is not a finite number", fix) from None
+    except ValueError as error:
+        raise InputError(where, written, f"cannot be read as {what}: {error}", fix) from None
+
+
+def _measured(written: float | str, kind: str, unit: str) -> Measured:
+    value, spread, unit_text = split_quantity(written, unit)
+    scale, offset = _factor(unit_text, kind)
+    if scale < 0:  # a distance per volume: the consumption is its reciprocal
+        value, spread, scale = *_reciprocal(value, spread), -scale
+    value, spread = value * scale + offset, spread * scale
+    if not (math.isfinite(value) and math.isfinite(spread)):
+        raise OverflowError
+    return Measured(value, spread, str(written))
+
+
+def _reciprocal(value: float, spread: float) -> tuple[float, float]:
+    if value == 0.0:
+        raise ValueError("no distance at all is left")
+    return 1.0 / value, spread / value**2
+
+
+def in_unit(si_value: Any, unit: str, kind: str) -> Any:
+    """An SI value (scalar or array) as a number in another unit, for output.
+
+    >>> round(in_unit(27.7777777778, "km/h", "speed"), 6)
+    100.0
+    """
+    scale, offset = _factor(unit, kind)
+    return (si_value - offset) / scale
+
+
+def rpm(engine_speed_rad_s: Any) -> Any:
+    """Engine speed in rev/min.  >>> rpm(TWO_PI)  is 60."""
+    return engine_speed_rad_s * (60.0 / TWO_PI)
+
+
+def rad_s(engine_speed_rpm: Any) -> Any:
+    """Engine speed in rad/s."""
+    return engine_speed_rpm * (TWO_PI / 60.0)
+
+
+def kmh(speed_m_s: Any) -> Any:
+    """Speed in km/h."""
+    return speed_m_s * 3.6
+
+
+def percent(ratio: Any) -> Any:
+    """A ratio in percent."""
+    return ratio * 100.0
+
+
+def kw(power_w: Any) -> Any:
+    """Power in kW."""
+    return power_w / 1000.0
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How a kind of figure is read: unit and decimals in each system."""
+
+    kind: str
+    metric: str
+    metric_decimals: int
+    us: str
+    us_decimals: int
+
+
+# What a column of an answer may hold -> how it is shown. Kinds without a unit are shown as they are.
+READINGS = {
+    "speed": Reading("speed", "km/h", 1, "mph", 1),
+    "engine speed": Reading("engine speed", "rev/min", 0, "rev/min", 0),
+    "piston speed": Reading("speed", "m/s", 1, "ft/min", 0),
+    "force": Reading("force", "N", 0, "lbf", 0),
+    "torque": Reading("torque", "N*m", 1, "lbf*ft", 1),
+    "power": Reading("power", "kW", 1, "hp", 1),
+    "mass": Reading("mass", "kg", 0, "lb", 0),
+    "small length": Reading("length", "mm", 1, "in", 2),
+    "length": Reading("length", "m", 3, "in", 1),
+    "distance": Reading("length", "m", 0, "ft", 0),
+    "journey": Reading("length", "km", 0, "mi", 0),
+    "time": Reading("time", "s", 2, "s", 2),
+    "angle": Reading("angle", "deg", 1, "deg", 1),
+    "percent": Reading("ratio", "%", 1, "%", 1),
+    "ratio": Reading("ratio", "", 3, "", 3),
+    "acceleration": Reading("acceleration", "m/s^2", 2, "ft/s^2", 1),
+    "area": Reading("area", "m^2", 3, "ft^2", 2),
+    "small area": Reading("area", "mm^2", 0, "in^2", 2),
+    "bore": Reading("length", "mm", 3, "in", 4),
+    "lift": Reading("length", "mm", 1, "in", 3),
+    "bore area": Reading("area", "mm^2", 3, "in^2", 5),
+    "volume": Reading("volume", "l", 1, "gal", 1),
+    "consumption": Reading("fuel consumption", "l/100km", 2, "mpg", 1),
+    "density": Reading("density", "kg/m^3", 3, "lb/ft^3", 4),
+    "pressure": Reading("pressure", "hPa", 0, "inHg", 2),
+    "temperature": Reading("temperature", "degC", 0, "degF", 0),
+}
+COUNTED = ("teeth", "links", "gear", "number", "text", "yes or no")
+
+
+def shown_in(si_value: Any, reading: str, system: str) -> tuple[Any, str, int]:
+    """(value, unit, decimals) of an SI figure for reading in "metric" or "us" units; arrays too.
+
+    >>> shown_in(27.7778, "speed", "us")[1:]
+    ('mph', 1)
+    """
+    how = READINGS[reading]
+    unit, decimals = (how.metric, how.metric_decimals) if system == "metric" else (how.us, how.us_decimals)
+    if unit == "mpg":
+        return -_consumption_factor(unit) / si_value, unit, decimals
+    return in_unit(si_value, unit, how.kind), unit, decimals
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is printed.
+
+    >>> unit_words("lbf*ft")
+    'lb·ft'
+    """
+    return WORDS.get(unit, unit)
+
+
+def in_both(reading: str, *si_values: float) -> str:
+    """One SI figure, or several joined by "to", in metric and behind it in US units, for a text that both riders read.
+
+    Parameters
+    ----------
+    reading : str
+        A key of READINGS.
+    si_values : float
+        In the SI unit of the reading's kind.
+
+    Returns
+    -------
+    str
+        Said once where both systems read it alike.
+
+    Examples
+    --------
+    >>> in_both("speed", 10.0, 20.0)
+    '36.0 to 72.0 km/h (22.4 to 44.7 mph)'
+    >>> in_both("small length", 0.008), in_both("temperature", 288.15), in_both("time", 2.5)
+    ('8.0 mm (0.31 in)', '15 °C (59 °F)', '2.50 s')
+    """
+    told = []
+    for system in ("metric", "us"):
+        read = [shown_in(one, reading, system) for one in si_values]
+        words = unit_words(read[0][1])
+        numbers = " to ".join(f"{float(value):z.{decimals}f}" for value, _, decimals in read)
+        told.append(numbers + (words if words == "°" else f" {words}"))
+    metric, us = told
+    return metric if metric == us else f"{metric} ({us})"
