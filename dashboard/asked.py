@@ -126,10 +126,10 @@ ROAD: Mapping[str, Spec] = {
 NUMBERINGS = {"bore": "Bore, hundredths of a millimetre", "flow": "Flow"}
 VERDICTS = {"lean": "Lean", "right": "Right", "rich": "Rich"}
 SCREWS = {"fuel": "Fuel screw (out is richer)", "air": "Air screw (out is leaner)"}
-SIZES = "numbers with commas, such as 145, 147.5, 150"
+SIZES = "numbers with commas, such as 117.5, 120, 122.5"
 SPECS: Mapping[str, Spec] = {
-    "jet": _number("Jet fitted", "150"),
-    "jet-to": _number("Jet to compare", "155"),
+    "jet": _number("Jet fitted", "125"),
+    "jet-to": _number("Jet to compare", "120"),
     "numbering": Spec(label="Jets are numbered by", plain="bore", options=NUMBERINGS, wide=True),
     "jet-step": _number("Sizes come in steps of", "2.5", hint="counted from the jet fitted"),
     "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),

@@ -84,7 +84,7 @@ def jets_air(
     printing: Printing,
     from_build: Annotated[Path | None, typer.Option(help="Build whose air it was right in.")] = None,
     to_build: Annotated[Path | None, typer.Option(help="Build whose air it will be ridden in.")] = None,
-    sizes: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 130,132.5,135.")] = None,
+    sizes: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 115,117.5,120.")] = None,
     step: Annotated[float | None, typer.Option(help="Or the step between the sizes that can be had.")] = None,
     doubt: Annotated[str, typer.Option(help="How far the ratio of the densities may be off besides.")] = "0 %",
 ) -> None:
@@ -100,7 +100,7 @@ def jets_air(
             metering_density_kg_m3=will.air.metering_density_kg_m3,
             reference_metering_density_kg_m3=was.air.metering_density_kg_m3,
             step=step,
-            sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 130,132.5,135."),
+            sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 115,117.5,120."),
             density_plus_minus=was.share + will.share + abs(share(doubt, "--doubt")),
         )
     say(found, partial(_jet_told, found, was, will), printing)

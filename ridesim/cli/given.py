@@ -120,8 +120,8 @@ def _place(place: Mapping[str, str] | str, where: str) -> str:
 def numbers(written: str, where: str, fix: str) -> tuple[float, ...]:
     """Plain numbers with commas between them.
 
-    >>> numbers("130, 132.5,135", "--sizes", "")
-    (130.0, 132.5, 135.0)
+    >>> numbers("115, 117.5,120", "--sizes", "")
+    (115.0, 117.5, 120.0)
     """
     return tuple(float(quantity(one, "ratio", "", where)) for one in listed(written, where, fix))
 

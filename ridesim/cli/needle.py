@@ -31,7 +31,7 @@ class SeatWritten:
     """What the needle works in, as it is written."""
 
     needle_jet: Annotated[str, typer.Option(help="Bore of the needle jet, such as '2.60 mm'.")]
-    main_jet: Annotated[str, typer.Option(help="Bore, such as '1.45 mm', or a number stamped by bore, such as 145.")]
+    main_jet: Annotated[str, typer.Option(help="Bore, such as '1.2 mm', or a number stamped by bore, such as 120.")]
     seat_to_jet: Annotated[
         str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")
     ]

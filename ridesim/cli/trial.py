@@ -161,7 +161,7 @@ def trend(bike: BikeName, looked: Looked, *, units: UnitsOption = "metric", as_j
 class Sizes:
     """What can be had."""
 
-    main_jets: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 142.5,145.")] = None
+    main_jets: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 117.5,120.")] = None
     pilot_jets: Annotated[str | None, typer.Option(help="Sizes that can be had.")] = None
     slide_cutaways: Annotated[str | None, typer.Option(help="Slides that can be had.")] = None
     clip_grooves: Annotated[int | None, typer.Option(help="Grooves of the needle.", show_default="5")] = None
@@ -173,7 +173,7 @@ class Sizes:
         told = named(asdict(self))
         with placed({f"obtainable.{name}": f"--{name.replace('_', '-')}" for name in asdict(self)}):
             for name in told.keys() - {"clip_grooves"}:
-                told[name] = numbers(told[name], f"--{name.replace('_', '-')}", "Write them as 142.5,145.")
+                told[name] = numbers(told[name], f"--{name.replace('_', '-')}", "Write them as 117.5,120.")
             base = source.obtainable if source is not None and source.obtainable is not None else Obtainable()
             return replace(base, **told)
 

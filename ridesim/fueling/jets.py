@@ -121,8 +121,8 @@ def jet_bore_m(size: Any) -> Any:
 
     Examples
     --------
-    >>> float(jet_bore_m(150))
-    0.0015
+    >>> float(jet_bore_m(125))
+    0.00125
     """
     return within("jet", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.") * 1e-5
 
@@ -151,7 +151,7 @@ def flow_ratio(size: Any, new_size: Any, *, numbering: Numbering) -> Any:
 
     Examples
     --------
-    >>> round(flow_ratio(140, 147, numbering="bore"), 4), round(flow_ratio(140, 147, numbering="flow"), 4)
+    >>> round(flow_ratio(120, 126, numbering="bore"), 4), round(flow_ratio(120, 126, numbering="flow"), 4)
     (1.1025, 1.05)
     """
     power = 2.0 if word("jet.numbering", numbering, NUMBERINGS) == "bore" else 1.0
@@ -249,8 +249,8 @@ def jet_change(size: float, new_size: float, *, numbering: Numbering) -> JetChan
 
     Examples
     --------
-    >>> print(jet_change(140, 145, numbering="bore").sentence)
-    From 140 to 145 (numbered by bore, in hundredths of a millimetre) passes 7.3 % more fuel at the same suction.
+    >>> print(jet_change(120, 125, numbering="bore").sentence)
+    From 120 to 125 (numbered by bore, in hundredths of a millimetre) passes 8.5 % more fuel at the same suction.
     """
     old = one("jet.size", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
     new = one("jet.new_size", new_size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
@@ -313,11 +313,11 @@ def jet_for_air(
 
     Examples
     --------
-    >>> up = jet_for_air(150, numbering="bore", metering_density_kg_m3=0.95, reference_metering_density_kg_m3=1.20, step=2.5)
+    >>> up = jet_for_air(120, numbering="bore", metering_density_kg_m3=0.95, reference_metering_density_kg_m3=1.20, step=2.5)
     >>> round(up.exact_size, 1), up.nearest.size, up.rich_side.size, up.lean_side.size
-    (141.5, 142.5, 142.5, 140.0)
+    (113.2, 112.5, 115.0, 112.5)
     >>> round(up.nearest.richness_ratio, 3)
-    1.014
+    0.988
     """
     old = one("jet.size", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
     fix = "Take the density from the air of the day; it is about 1.2 kg/m3 near sea level."

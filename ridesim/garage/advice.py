@@ -131,11 +131,11 @@ def propose_next(
     --------
     >>> day = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
     >>> from ridesim.garage.trials import Verdict, Verdicts
-    >>> ridden = Trial(ridden_at="2031-05-04T09:30:00Z", air=day, settings=Settings(main_jet=150),
+    >>> ridden = Trial(ridden_at="2031-05-04T09:30:00Z", air=day, settings=Settings(main_jet=120),
     ...                verdicts=Verdicts(three_quarters_to_full=Verdict(says="lean")))
-    >>> print(propose_next([ridden], Stock(settings=Settings(main_jet=150)), air=day,
-    ...                    sizes_obtainable=Obtainable(main_jets=(145, 148, 150, 152, 155)), margin=Margin()).says)
-    Go from main jet 150 to 152: it is lean at 3/4 to full throttle.
+    >>> print(propose_next([ridden], Stock(settings=Settings(main_jet=120)), air=day,
+    ...                    sizes_obtainable=Obtainable(main_jets=(115, 117.5, 120, 122.5, 125)), margin=Margin()).says)
+    Go from main jet 120 to 122.5: it is lean at 3/4 to full throttle.
     """
     if not trials:
         return _repeat(stock.settings, None, "Ride it once as the maker set it, and write down how it runs.", ())

@@ -82,10 +82,10 @@ def what_changed(trial: Trial, base: Trial, system: str = "metric") -> WhatChang
 
     >>> from ridesim.garage.trials import DayAir
     >>> air = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
-    >>> first = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(main_jet=150, clip_position=3))
-    >>> second = Trial(ridden_at="2031-05-04T11:00:00Z", air=air, settings=Settings(main_jet=152, clip_position=3))
+    >>> first = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(main_jet=120, clip_position=3))
+    >>> second = Trial(ridden_at="2031-05-04T11:00:00Z", air=air, settings=Settings(main_jet=122.5, clip_position=3))
     >>> what_changed(second, first).says
-    'main jet: 150 -> 152.'
+    'main jet: 120 -> 122.5.'
     """
     changes, unknown = changes_between(base.settings, trial.settings)
     said = "; ".join(one.worded(system) for one in changes)

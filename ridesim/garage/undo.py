@@ -59,9 +59,9 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock) -> BackToStock:
     --------
     >>> from ridesim.garage.trials import DayAir
     >>> day = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
-    >>> ridden = [Trial(ridden_at="2031-05-04T09:30:00Z", air=day, settings=Settings(main_jet=size)) for size in (150, 155)]
-    >>> print(back_to_stock(ridden, Stock(settings=Settings(main_jet=150))).undo[0].how)
-    Put the main jet back from 155 to 150.
+    >>> ridden = [Trial(ridden_at="2031-05-04T09:30:00Z", air=day, settings=Settings(main_jet=size)) for size in (120, 125)]
+    >>> print(back_to_stock(ridden, Stock(settings=Settings(main_jet=120))).undo[0].how)
+    Put the main jet back from 125 to 120.
     """
     if not trials:
         raise InputError("trials", None, "there is none, so nothing is known to be changed", "Give at least one trial.")

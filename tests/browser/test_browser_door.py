@@ -30,7 +30,7 @@ def test_the_file_that_opens_the_browser_leads_in_with_the_links_query(stranger,
 
 
 def test_a_link_from_elsewhere_leads_in_who_is_known(stranger, entrance, tmp_path):
-    inside = entrance.partition("/?")[0] + "/hills?might-front=14"
+    inside = entrance.partition("/?")[0] + "/hills?might-front=15"
     note = tmp_path / "note.html"
     note.write_text(f'<a href="{inside}">hills</a>')
     stranger.goto(note.as_uri())

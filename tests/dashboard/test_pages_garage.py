@@ -33,7 +33,7 @@ FORM = {
     "altitude": "250 m",
     "temperature": "18 degC",
     "humidity": "55 %",
-    "main_jet": "150",
+    "main_jet": "120",
     "main_jet_numbering": "bore",
     "pilot_jet": "45",
     "pilot_jet_numbering": "bore",
@@ -48,7 +48,7 @@ FORM = {
     "three_quarters_to_full": "lean",
     "note": "as bought",
 }
-SIZES = "?main-jets=145,147.5,150,152.5,155"
+SIZES = "?main-jets=115,117.5,120,122.5,125"
 
 
 @pytest.fixture
@@ -298,11 +298,11 @@ class TestTrials:
         state = from_query(query)[0]
         direct = propose_next(
             [trial], Stock(settings=trial.settings), air=day_air(state, "day"),
-            sizes_obtainable=Obtainable(main_jets=(145, 147.5, 150, 152.5, 155)), margin=Margin(richness=0.03))  # fmt: skip
+            sizes_obtainable=Obtainable(main_jets=(115, 117.5, 120, 122.5, 125)), margin=Margin(richness=0.03))  # fmt: skip
         answer = posted.post("trials-says.children", values={"query.data": to_query(state), "theme.data": "light"})[
             "response"
         ]
-        assert direct.says == "Go from main jet 150 to 152.5: it is lean at 3/4 to full throttle."
+        assert direct.says == "Go from main jet 120 to 122.5: it is lean at 3/4 to full throttle."
         assert " ".join(texts(answer["trials-says"]["children"])) == direct.says
         told = " ".join(texts(answer["trials-next"]["children"]))
         assert all(step in told for step in direct.to_do) and direct.put_back in told
@@ -310,14 +310,14 @@ class TestTrials:
     def test_the_second_trial_and_the_way_back_to_stock(self, posted, where, inside, first):
         query = f"{SIZES}&revision={first.id}"
         one = self.kept(query)
-        two = self.kept(query, main_jet="152.5", three_quarters_to_full="right", note="one up")
-        assert two.builds_on == one.id and two.put_back == "Put the main jet back from 152.5 to 150."
+        two = self.kept(query, main_jet="122.5", three_quarters_to_full="right", note="one up")
+        assert two.builds_on == one.id and two.put_back == "Put the main jet back from 122.5 to 120."
         answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "dark"})["response"]
         back = back_to_stock([one, two], Stock(settings=one.settings))
         words = " ".join(texts(answer["trials-back"]["children"]))
         assert back.says in words and back.undo[0].how in words and all(part in words for part in back.parts)
         trend = answer["trials-trend-graph"]["figure"]["data"][0]["y"]
-        assert trend[1] / trend[0] == pytest.approx((152.5 / 150) ** 2, abs=1e-4)
+        assert trend[1] / trend[0] == pytest.approx((122.5 / 120) ** 2, abs=1e-4)
         with Garage.open(where) as garage:
             assert garage.trials("Mine") == (one, two)
 
@@ -365,14 +365,14 @@ class TestTrials:
     def test_a_ride_of_last_week_takes_its_place_among_the_trials(self, posted, inside, first):
         """The latest is the one that was ridden last, as the command line has it, and not the one that was typed last."""
         state = from_query(f"{SIZES}&revision={first.id}")[0]
-        now = ask_trials.add(state, FORM | {"ridden_at": "2031-05-10 10:00", "main_jet": "152.5"})
-        late = ask_trials.add(state, FORM | {"ridden_at": "2031-05-03 10:00", "main_jet": "150"})
-        between = ask_trials.add(state, FORM | {"ridden_at": "2031-05-04 10:00", "main_jet": "147.5"})
+        now = ask_trials.add(state, FORM | {"ridden_at": "2031-05-10 10:00", "main_jet": "122.5"})
+        late = ask_trials.add(state, FORM | {"ridden_at": "2031-05-03 10:00", "main_jet": "120"})
+        between = ask_trials.add(state, FORM | {"ridden_at": "2031-05-04 10:00", "main_jet": "117.5"})
         assert (now.later, late.later, between.later) == (0, 1, 1)
         assert late.trial.builds_on is None and between.trial.builds_on == late.trial.id
-        assert between.trial.put_back == "Put the main jet back from 147.5 to 150."
+        assert between.trial.put_back == "Put the main jet back from 117.5 to 120."
         book = ask_trials.notebook(state)
-        assert book.trials == (late.trial, between.trial, now.trial) and book.proposal.settings.main_jet == 155
+        assert book.trials == (late.trial, between.trial, now.trial) and book.proposal.settings.main_jet == 125
         assert book.stock_trial == late.trial
 
     def test_without_a_bike_of_the_garage_the_page_says_where_to_go(self, posted):
@@ -385,7 +385,7 @@ class TestTrials:
             revision = garage.save("Mine", text)
         query = f"?revision={revision.id}"
         self.kept(query)
-        self.kept(query, main_jet="152.5", tune="rejetted")
+        self.kept(query, main_jet="122.5", tune="rejetted")
         answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "light"})["response"]
         laid = json.dumps(answer["trials-tunes"]["children"])
         assert "trial 2" in laid and f"/engine?revision={revision.id}&might-tune=rejetted" in laid.replace(
@@ -410,7 +410,7 @@ class TestTrials:
     def test_the_form_comes_filled_in_from_what_is_proposed(self, posted, inside, first):
         query = f"{SIZES}&revision={first.id}"
         self.kept(query)
-        for clicks, wanted in ((None, "150"), (1, "152.5")):
+        for clicks, wanted in ((None, "120"), (1, "122.5")):
             values = {"query.data": query, "trials-take.n_clicks": clicks, "trials-formed.data": None}
             answer = posted.post("trials-form.children", values=values)["response"]
             laid = json.dumps(answer["trials-form"]["children"])

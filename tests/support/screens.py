@@ -11,6 +11,7 @@ ANSWERED = """() => {
   const seen = page === null ? [] : [...page.querySelectorAll('[role=status].says, figcaption')].filter((e) => e.offsetParent);
   return page !== null && seen.every((e) => e.textContent.trim());
 }"""
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"  # what was changed is on the screen
 UNFOLD = "document.querySelectorAll('details').forEach(d => { d.open = true })"
 
 
@@ -43,7 +44,7 @@ def clean(web: Page) -> None:
     """Nothing of WCAG 2.2 A or AA is broken, with everything unfolded."""
     answered(web)
     web.evaluate(UNFOLD)
-    web.wait_for_timeout(200)
+    web.evaluate(DRAWN)
     found = faults(web)
     assert not found, found
 

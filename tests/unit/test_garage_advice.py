@@ -18,7 +18,7 @@ from ridesim.garage.undo import back_to_stock
 DAY = DayAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 HIGH = replace(DAY, altitude_m=2500.0)
 SETTINGS = Settings(
-    main_jet=150,
+    main_jet=120,
     pilot_jet=45,
     needle="D4",
     clip_position=3,
@@ -30,7 +30,7 @@ SETTINGS = Settings(
     exhaust="stock",
 )
 STOCK = Stock(settings=SETTINGS)
-SIZES = Obtainable(main_jets=(145, 148, 150, 152, 155), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
+SIZES = Obtainable(main_jets=(116, 118.5, 120, 121.5, 124), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
 RIGHT = dict.fromkeys(
     ("closed_to_eighth", "eighth_to_quarter", "quarter_to_three_quarters", "three_quarters_to_full"), "right"
 )
@@ -48,8 +48,8 @@ def propose(*trials, stock=STOCK, air=DAY, sizes=SIZES, margin=None):
 @pytest.mark.parametrize(
     ("opening", "says", "field", "value"),
     [
-        ("three_quarters_to_full", "lean", "main_jet", 152),
-        ("three_quarters_to_full", "rich", "main_jet", 148),
+        ("three_quarters_to_full", "lean", "main_jet", 121.5),
+        ("three_quarters_to_full", "rich", "main_jet", 118.5),
         ("quarter_to_three_quarters", "lean", "clip_position", 4),  # a lower groove lifts the needle
         ("quarter_to_three_quarters", "rich", "clip_position", 2),
         ("eighth_to_quarter", "lean", "slide_cutaway", 2.0),  # less cutaway draws more fuel
@@ -97,17 +97,17 @@ def test_the_main_jet_comes_first_and_lean_before_rich():
 
 class TestTheMargin:
     def test_leaning_stops_at_the_margin_and_says_so(self):
-        now = replace(SETTINGS, main_jet=148)  # 0.9735 of stock; 145 would be 0.9344
+        now = replace(SETTINGS, main_jet=118.5)  # 0.9752 of stock; 116 would be 0.9344
         found = propose(trial(now, three_quarters_to_full="rich"))
         assert found.kind == "stop"
         assert found.settings == now
         assert "0.934" in found.held_back[0] and "0.970" in found.held_back[0]
 
     def test_thin_air_gives_room_and_the_way_down_is_warned_of(self):
-        now = replace(SETTINGS, main_jet=148)
+        now = replace(SETTINGS, main_jet=118.5)
         found = propose(trial(now, HIGH, three_quarters_to_full="rich"), air=HIGH)
-        assert found.settings.main_jet == 145
-        assert any("put back the 150" in one for one in found.why)
+        assert found.settings.main_jet == 116
+        assert any("put back the 120" in one for one in found.why)
 
     def test_thick_air_takes_room_away(self):
         cold = replace(DAY, temperature_k=263.15)
@@ -139,7 +139,7 @@ class TestTheMargin:
             assert propose(trial(now, **{opening: "lean"})).kind == "change"
 
     def test_a_limit_for_one_does_not_stop_the_next(self):
-        now = replace(SETTINGS, main_jet=148)
+        now = replace(SETTINGS, main_jet=118.5)
         found = propose(trial(now, three_quarters_to_full="rich", quarter_to_three_quarters="rich"))
         assert found.thing == "needle clip"
         assert "under the limit" in found.held_back[0]
@@ -153,7 +153,7 @@ class TestContradictions:
         assert found.settings == SETTINGS
 
     def test_a_richer_jet_called_lean_where_a_leaner_one_was_rich(self):
-        richer = replace(SETTINGS, main_jet=155)
+        richer = replace(SETTINGS, main_jet=124)
         assert (
             propose(trial(three_quarters_to_full="rich"), trial(richer, three_quarters_to_full="lean")).kind == "repeat"
         )
@@ -164,13 +164,13 @@ class TestContradictions:
     def test_a_second_ride_that_says_the_same_settles_it(self):
         said, now = trial(three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")
         assert propose(said, now).kind == "repeat"
-        assert propose(said, now, trial(three_quarters_to_full="rich")).settings.main_jet == 148
+        assert propose(said, now, trial(three_quarters_to_full="rich")).settings.main_jet == 118.5
         assert propose(now, said, trial(three_quarters_to_full="rich")).kind == "repeat"
 
     def test_the_right_order_is_no_contradiction(self):
-        leaner = replace(SETTINGS, main_jet=145)
+        leaner = replace(SETTINGS, main_jet=116)
         found = propose(trial(leaner, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
-        assert found.settings.main_jet == 148
+        assert found.settings.main_jet == 118.5
 
     def test_the_air_of_each_day_counts(self):
         """Rich high up and lean at sea level is no contradiction for one jet; the other way round it is."""
@@ -195,12 +195,12 @@ class TestContradictions:
         )
 
     def test_between_two_sizes_the_richer_stays(self):
-        leaner = replace(SETTINGS, main_jet=148)
+        leaner = replace(SETTINGS, main_jet=118.5)
         found = propose(trial(leaner, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
         assert found.kind == "stop"
         assert "the best lies between" in found.held_back[0]
         back = propose(trial(three_quarters_to_full="rich"), trial(leaner, three_quarters_to_full="lean"))
-        assert back.settings.main_jet == 150
+        assert back.settings.main_jet == 120
 
 
 class TestAir:
@@ -210,15 +210,15 @@ class TestAir:
 
     def test_what_was_right_is_followed_into_other_air(self):
         up = propose(trial(), air=HIGH)
-        assert (up.settings.main_jet, up.opening) == (148, "three_quarters_to_full")
+        assert (up.settings.main_jet, up.opening) == (118.5, "three_quarters_to_full")
         assert "today's air makes it 16.5% richer" in up.says
-        down = propose(trial(replace(SETTINGS, main_jet=145), HIGH), air=DAY)
-        assert down.settings.main_jet == 148
+        down = propose(trial(replace(SETTINGS, main_jet=116), HIGH), air=DAY)
+        assert down.settings.main_jet == 118.5
 
     def test_the_working_shows_the_numbers(self):
         found = propose(trial(three_quarters_to_full="lean"))
-        assert [step.result for step in found.working] == ["1.0000", "1.0268"]
-        assert "(152/150)^2 sqrt(1.2250/1.2250)" in str(found.working[1])
+        assert [step.result for step in found.working] == ["1.0000", "1.0252"]
+        assert "(121.5/120)^2 sqrt(1.2250/1.2250)" in str(found.working[1])
 
 
 def test_nothing_to_do_and_nothing_seen():
@@ -241,7 +241,7 @@ def test_nothing_that_can_be_had_is_no_change():
 def test_the_latest_change_is_told_with_the_proposal():
     first = trial(quarter_to_three_quarters="lean")
     both = replace(
-        trial(replace(SETTINGS, main_jet=152, clip_position=4), three_quarters_to_full="rich"), builds_on=first.id
+        trial(replace(SETTINGS, main_jet=121.5, clip_position=4), three_quarters_to_full="rich"), builds_on=first.id
     )
     assert any("can't tell which" in one for one in propose(first, both).why)
 
@@ -261,7 +261,7 @@ def test_an_open_intake_is_said_to_be_outside_the_figures():
         lambda: Margin(turns=float("nan")),
         lambda: Margin(grooves=-1),
         lambda: Obtainable(main_jets=(0,)),
-        lambda: Obtainable(main_jets=("150",)),
+        lambda: Obtainable(main_jets=("120",)),
         lambda: Obtainable(clip_grooves=0),
         lambda: Obtainable(least_turns=3.0, most_turns=1.0),
         lambda: Obtainable(main_jets=5),
@@ -278,7 +278,7 @@ class TestTrend:
             [
                 trial(),
                 trial(
-                    replace(SETTINGS, main_jet=155, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0),
+                    replace(SETTINGS, main_jet=124, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0),
                     HIGH,
                 ),
             ],
@@ -286,13 +286,13 @@ class TestTrend:
         ).table.rows
         assert rows[0]["main_richness"] == rows[0]["pilot_richness"] == rows[0]["air_richness"] == 1.0
         air = (STOCK_AIR.air().metering_density_kg_m3 / HIGH.air().metering_density_kg_m3) ** 0.5
-        assert rows[1]["main_richness"] == pytest.approx((155 / 150) ** 2 * air)
+        assert rows[1]["main_richness"] == pytest.approx((124 / 120) ** 2 * air)
         assert rows[1]["pilot_richness"] == pytest.approx(air)
         assert (rows[1]["grooves_richer"], rows[1]["turns_richer"], rows[1]["cutaway_richer"]) == (1, -0.5, 0.5)
         assert rows[1]["three_quarters_to_full"] == "right"
 
     def test_what_cannot_be_told_is_left_empty(self):
-        (row,) = trend([trial(Settings(main_jet=155, main_jet_numbering="flow"))], STOCK).table.rows
+        (row,) = trend([trial(Settings(main_jet=124, main_jet_numbering="flow"))], STOCK).table.rows
         assert [
             row[key] for key in ("main_richness", "pilot_richness", "turns_richer", "grooves_richer", "cutaway_richer")
         ] == [None] * 5
@@ -304,9 +304,9 @@ class TestTrend:
 
 class TestBackToStock:
     def test_the_latest_change_is_undone_first_and_the_parts_are_named(self):
-        one = replace(SETTINGS, main_jet=155)
+        one = replace(SETTINGS, main_jet=124)
         two = replace(one, intake_open_area_m2=0.00198, intake_holes_m=(0.025, 0.025))
-        three = replace(two, clip_position=4, main_jet=158)
+        three = replace(two, clip_position=4, main_jet=126)
         four = replace(three, exhaust="open", clip_position=5)
         found = back_to_stock([trial(), *map(trial, (one, two, three, four))], STOCK)
         assert [(undo.thing, undo.changed_in) for undo in found.undo] == [
@@ -315,11 +315,11 @@ class TestBackToStock:
             ("main jet", 4),
             ("intake", 3),
         ]
-        assert found.parts == ("exhaust stock", "main jet 150", "plugs for 2 holes of 25 mm")
+        assert found.parts == ("exhaust stock", "main jet 120", "plugs for 2 holes of 25 mm")
         assert found.undo[0].how == "Put the needle clip back from groove 5 from the top to groove 3 from the top."
 
     def test_at_stock_there_is_nothing_to_undo(self):
-        found = back_to_stock([trial(replace(SETTINGS, main_jet=155)), trial()], STOCK)
+        found = back_to_stock([trial(replace(SETTINGS, main_jet=124)), trial()], STOCK)
         assert (found.undo, found.parts, found.unknown) == ((), (), ())
 
     def test_holes_not_written_down_are_plugged_by_area(self):
@@ -343,7 +343,7 @@ class TestBackToStock:
             back_to_stock([], STOCK)
 
     def test_doing_all_of_it_ends_at_stock(self):
-        now = replace(SETTINGS, main_jet=155, pilot_jet=48, clip_position=1, exhaust="open", slide_cutaway=3.0)
+        now = replace(SETTINGS, main_jet=124, pilot_jet=48, clip_position=1, exhaust="open", slide_cutaway=3.0)
         assert {undo.thing for undo in back_to_stock([trial(now)], STOCK).undo} == {
             change.thing for change in changes_between(SETTINGS, now)[0]
         }
@@ -377,7 +377,7 @@ class TestSizesThatAreNotNamed:
 
 VERDICTS_OF = ("lean", "right", "rich", "can't tell")
 STEP_OF = {  # opening -> the setting and how far one step goes to the rich side
-    "three_quarters_to_full": ("main_jet", (2, -2)),
+    "three_quarters_to_full": ("main_jet", (1.5, -1.5)),
     "closed_to_eighth": ("mixture_screw_turns_out", (0.25, -0.25)),
     "quarter_to_three_quarters": ("clip_position", (1, -1)),
     "eighth_to_quarter": ("slide_cutaway", (-0.5, 0.5)),
