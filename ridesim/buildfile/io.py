@@ -245,9 +245,9 @@ def _explain(error: Mapping[str, Any]) -> list[InputError]:
         near = did_you_mean(location[-1], model.model_fields if model else [])
         return [InputError(where, error["input"], "is not a key of a build file", near)]
     if kind.startswith("union_tag"):
-        tag = context.get("tag")
-        problem = "is missing" if tag is None else "is not a kind of reading"
-        return [InputError(f"{where}.kind", tag, problem, did_you_mean(tag or "", BY_KIND))]
+        given = error["input"].get("kind")
+        problem = "is missing" if given is None else "is not a kind of reading"
+        return [InputError(f"{where}.kind", given, problem, did_you_mean(given or "", BY_KIND))]
     problem, fix = _FOUND.get(kind, (f"is not usable: {error['msg'].rstrip('.')}", "Check the value."))
     return [InputError(where, error["input"], problem.format(**context), fix)]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from support.evidence import SINGLE
@@ -11,7 +11,7 @@ from ridesim import reference
 from ridesim.buildfile.io import Build, parse, read
 from ridesim.buildfile.readings import CoastDown, Reading, SpeedAtEngineSpeed
 from ridesim.evidence.next_reading import measure_next
-from ridesim.evidence.predict import Model, measured, model_of
+from ridesim.evidence.predict import measured, model_of
 from ridesim.units import Measured
 
 DEFAULTS = """
@@ -91,15 +91,3 @@ def off_by(readings: tuple[Reading, ...], which: int, share: float) -> tuple[Rea
     y = measured(readings[which])[0].copy()
     y[0] *= 1.0 + share
     return (*readings[:which], with_values(readings[which], y), *readings[which + 1 :])
-
-
-def power_in_hand(model: Model, covariance: np.ndarray) -> float:
-    """How wide the band of the power in hand is left, for a covariance of the errors."""
-    from ridesim.evidence.next_reading import figure_slopes
-
-    slopes = figure_slopes(model.bikes[None, None], "power_in_hand")[1]
-    return float(np.sqrt(slopes @ covariance @ slopes))
-
-
-def stated(build: Build) -> Build:
-    return replace(build, posterior=None)
