@@ -8,10 +8,10 @@ import pytest
 from support.commands import answered, refused
 from support.evidence import EVIDENCE, SINGLE, with_readings
 
-from ridesim import tables
+from ridesim import reference
 from ridesim.answers import compare, solve
 from ridesim.bike import make_bike
-from ridesim.build import Build, parse, read
+from ridesim.buildfile.io import Build, parse, read
 from ridesim.errors import InputError, each
 from ridesim.evidence import fit, fit_object, measure_next, with_evidence
 from ridesim.evidence.report import parameters
@@ -103,7 +103,7 @@ def test_a_reading_the_bike_cannot_show_is_left_out_and_said():
 
 
 def test_a_reading_of_nothing_that_is_open_says_that_it_teaches_nothing():
-    build = read(tables.DATA / "demo" / "road-twin.toml")  # its road load is that of a table, without tolerance
+    build = read(reference.DATA / "demo" / "road-twin.toml")  # its road load is that of a table, without tolerance
     found = fit(
         with_readings(
             'kind = "coast-down"\ndrag_area = "0.5 +- 0.2 m^2"\nrolling_resistance = "0.02 +- 0.02"', build=build
