@@ -55,7 +55,7 @@ def of_options(error: InputError, columns: Columns) -> InputError:
         example = {"speed": "km/h", "time": "s"}.get(error.role, "")
         among = ", ".join(repr(name[:40]) for name in error.headings[:30])
         fix = (
-            f"Write {_option(error.role)}-unit {example}."
+            f"Say it, such as {_option(error.role)}-unit {example}."
             if error.asks == "unit"
             else f"Choose with {_option(error.role)} COLUMN among {among}."
         )

@@ -106,12 +106,9 @@ def coast_down(
     coasting = mass + front / rf**2 + rear / rr**2
     paired = both_ways(runs)
     if not paired and (one_way_wind_m_s is None or one_way_grade is None):
-        raise InputError(
-            "runs",
-            "one direction",
-            "cannot tell wind and slope from rolling resistance and drag",
-            "Ride the same stretch back as well, or say how strong the wind and how steep the road may have been.",
-        )
+        problem = "cannot tell wind and slope from rolling resistance and drag"
+        fix = "Ride the same stretch back as well, or say how strong the wind and how steep the road may have been."
+        raise InputError("runs", "one direction", problem, fix)
     found = fit(runs, coasting, mass, free=SHARED if paired else SHARED[:2], seed=seed, progress=progress)
     extra, notes = (
         (np.zeros(2), ())
@@ -141,12 +138,9 @@ def _usable(runs: Sequence[Run]) -> list[Run]:
             raise InputError(run.name, got, problem, "Coast for 3 s and five samples at least.")
         fell = run.speed_m_s[0] - run.speed_m_s[-1]
         if fell < 2.0:
-            raise InputError(
-                run.name,
-                in_both("speed", fell),
-                "hardly slows down, so it says nothing of the resistance",
-                "Cut the run from closing the throttle to braking.",
-            )
+            problem = "hardly slows down, so it says nothing of the resistance"
+            fix = "Cut the run from closing the throttle to braking."
+            raise InputError(run.name, in_both("speed", fell), problem, fix)
     return runs
 
 

@@ -53,22 +53,15 @@ def change_between(before: WheelCurve, after: WheelCurve) -> CurveChange:
         Corrected differently, or no engine speeds in common.
     """
     if before.standard != after.standard:
-        raise InputError(
-            "standard",
-            after.standard,
-            f"is not that of the curve before ({before.standard})",
-            "Correct both to the same standard.",
-        )
+        problem, fix = f"is not that of the curve before ({before.standard})", "Correct both to the same standard."
+        raise InputError("standard", after.standard, problem, fix)
     step = float(np.median(np.diff(before.engine_speed_rad_s)))
     here, there = (np.round(c.engine_speed_rad_s / step).astype(int) for c in (before, after))
     same, at, to = np.intersect1d(here, there, return_indices=True)
     if same.size < 3 or not np.allclose(before.engine_speed_rad_s[at], after.engine_speed_rad_s[to], rtol=1e-6):
-        raise InputError(
-            "after",
-            None,
-            "has fewer than three engine speeds in common with the curve before",
-            "Pull through the same range in the same steps.",
-        )
+        problem = "has fewer than three engine speeds in common with the curve before"
+        fix = "Pull through the same range in the same steps."
+        raise InputError("after", None, problem, fix)
     change = after.power_w[to] - before.power_w[at]
     # an error of mass or resistance lifts both curves by nearly the same: only its difference stays, as does that of the bend
     runs = np.hypot(before.run_share_w[at], after.run_share_w[to])

@@ -175,12 +175,9 @@ def fit(
     if progress:
         progress(0.7)
     if not answer.success:
-        raise InputError(
-            "runs",
-            None,
-            "do not let themselves be fitted as coast-downs",
-            "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled.",
-        )
+        problem = "do not let themselves be fitted as coast-downs"
+        fix = "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled."
+        raise InputError("runs", None, problem, fix)
     shared = np.zeros(4)
     shared[chosen] = answer.x[: len(chosen)] * scale
     gusty = (coasting_mass_kg, float(shared[1]), float(shared[2]))

@@ -157,12 +157,9 @@ def peaks(values: Array, wanted: int | None) -> list[float]:
             raise fewer(wanted, int(tops.size))
         tops = tops[np.argsort(inside)[::-1][:wanted]]
     if not tops.size:
-        raise InputError(
-            "log",
-            None,
-            "shows no gear: engine speed and road speed do not go together",
-            "Check that both columns are what they say.",
-        )
+        problem = "shows no gear: engine speed and road speed do not go together"
+        fix = "Check that both columns are what they say."
+        raise InputError("log", None, problem, fix)
     return sorted((float(center[top]) for top in tops), reverse=True)
 
 

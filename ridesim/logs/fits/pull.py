@@ -68,12 +68,9 @@ def on_grid(runs: Sequence[Run], per: float, window: float, step: float) -> tupl
     low, high = max(s[0][0] for s in smooth) * per, min(s[0][-1] for s in smooth) * per
     grid = step * np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1)
     if grid.size < 3:
-        raise InputError(
-            "runs",
-            None,
-            "share too little of the range of engine speeds",
-            "Start every pull from the same low engine speed and hold it to the same high one.",
-        )
+        problem = "share too little of the range of engine speeds"
+        fix = "Start every pull from the same low engine speed and hold it to the same high one."
+        raise InputError("runs", None, problem, fix)
     on = [[np.interp(grid / per, s[0], s[k]) for s in smooth] for k in (1, 2, 3)]
     return grid, np.array(on[0]), np.array(on[1]), np.array(on[2])
 
@@ -296,12 +293,9 @@ def _usable(runs: Sequence[Run]) -> list[Run]:
             fix = "Take a higher gear, or a receiver that logs more often."
             raise InputError(run.name, f"{run.time_s.size} samples", problem, fix)
         if run.speed_m_s[-1] - run.speed_m_s[0] < 2.0:
-            raise InputError(
-                run.name,
-                in_both("speed", float(run.speed_m_s[-1] - run.speed_m_s[0])),
-                "hardly gathers speed, so it is no pull",
-                "Cut the run from opening the throttle to closing it.",
-            )
+            problem = "hardly gathers speed, so it is no pull"
+            fix = "Cut the run from opening the throttle to closing it."
+            raise InputError(run.name, in_both("speed", float(run.speed_m_s[-1] - run.speed_m_s[0])), problem, fix)
     return runs
 
 

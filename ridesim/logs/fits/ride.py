@@ -247,12 +247,9 @@ def ride_through(
 def _per(overall_ratios: Any, radius: float) -> Array:
     ratios = np.asarray(overall_ratios, dtype=float)
     if ratios.ndim != 2 or not 1 <= ratios.shape[0] <= MOST_PAIRS or not 1 <= ratios.shape[1] <= 8:
-        raise InputError(
-            "overall_ratios",
-            f"shape {ratios.shape}",
-            f"must have a row for each of 1 to {MOST_PAIRS} pairs and 1 to 8 gears",
-            "Give an array (pairs, gears).",
-        )
+        problem = f"must have a row for each of 1 to {MOST_PAIRS} pairs and 1 to 8 gears"
+        fix = "Give an array (pairs, gears)."
+        raise InputError("overall_ratios", f"shape {ratios.shape}", problem, fix)
     within("overall_ratios", ratios, 0.5, 100.0, "")
     if not np.all(np.diff(ratios, axis=1) < 0):
         raise InputError("overall_ratios", None, "must fall from gear to gear", "First gear has the highest ratio.")

@@ -31,12 +31,9 @@ class Habit:
         within("habit.down_share", self.down_share, 0.0, 0.9, "")
         within("habit.hold_s", self.hold_s, 0.0, 20.0, "s")
         if self.down_share > 0.8 * self.up_share:
-            raise InputError(
-                "habit.down_share",
-                self.down_share,
-                f"is too near the share for shifting up ({self.up_share:g})",
-                "Leave a fifth between them, or the gear will hunt.",
-            )
+            problem = f"is too near the share for shifting up ({self.up_share:g})"
+            fix = "Leave a fifth between them, or the gear will hunt."
+            raise InputError("habit.down_share", self.down_share, problem, fix)
 
     def speeds_rad_s(self, ratios: Array, idle_rad_s: float, limit_rad_s: float) -> tuple[Array, Array]:
         """(shift up above, shift down below) for each pair and gear."""

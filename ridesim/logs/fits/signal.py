@@ -63,12 +63,9 @@ def local_polynomial(time_s: Any, value: Any, at_s: Any, half_window_s: float, o
     """
     time, value, at = (np.asarray(x, dtype=float) for x in (time_s, value, at_s))
     if time.size < order + 2:
-        raise InputError(
-            "time_s",
-            f"{time.size} samples",
-            f"are too few to smooth with: {order + 2} or more are needed",
-            "Log more often, or cut a longer segment.",
-        )
+        problem = f"are too few to smooth with: {order + 2} or more are needed"
+        fix = "Log more often, or cut a longer segment."
+        raise InputError("time_s", f"{time.size} samples", problem, fix)
     away = time - at[:, None]
     need = np.sort(np.abs(away), axis=1)[:, order + 1]
     width = np.maximum(half_window_s, 1.2 * need)[:, None]
