@@ -79,7 +79,7 @@ def layout(page: str, s: Section, state: Looked) -> html.Section:
 
 def _sources(page: str, s: Section) -> html.Div:
     most = f"up to {logs.LARGEST_WORDS} each, {logs.MOST_FILES} at most, in the order ridden" if s.many else ""
-    about = html.Span(f"CSV or GPX, {most or f'up to {logs.LARGEST_WORDS}'}", className="field-label")
+    about = html.Span(f"CSV, JSON lines, GPX or TCX, {most or f'up to {logs.LARGEST_WORDS}'}", className="field-label")
     upload = dcc.Upload(
         "Add logs" if s.many else "Open a log",
         id=part(page, s.which, "upload"),

@@ -16,8 +16,10 @@ from ridesim.errors import InputError
 if TYPE_CHECKING:
     from ridesim.buildfile.io import Build
 
-Files = Annotated[list[Path], typer.Argument(help="Logs, CSV or GPX, in the order ridden.", show_default=False)]
-LogFile = Annotated[Path, typer.Argument(help="The log, CSV or GPX.", show_default=False)]
+Files = Annotated[
+    list[Path], typer.Argument(help="Logs (CSV, JSON lines, GPX or TCX) in the order ridden.", show_default=False)
+]
+LogFile = Annotated[Path, typer.Argument(help="The log: CSV, JSON lines, GPX or TCX.", show_default=False)]
 BuildOption = Annotated[Path, typer.Option("--build", help="The build as it was ridden, or the name of a demo build.")]
 EngineColumn = Annotated[str | None, typer.Option("--engine", help="Column of the engine speed.")]
 Stretch = Annotated[

@@ -31,7 +31,7 @@ from ridesim.logs.ride import ridden
 from ridesim.plots.log import MOST_DRAWN
 from ridesim.units import quantity
 
-DEMO = logs.tables.DATA / "demo" / "coast-single.toml"
+DEMO = logs.FOLDER.parent / "coast-single.toml"
 SIXTEEN = State(might=SetUp(front=16))
 SYSTEMS = ("metric", "us")
 
