@@ -13,13 +13,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ridesim.buildfile.toml_text import tables_of
 from ridesim.errors import InputError
 from ridesim.garage import Garage
 from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import changes_between, values_of
 from ridesim.garage.circuits import Margin, Obtainable
 from ridesim.garage.diff import ABSENT, difference
-from ridesim.garage.records import parsed_build
 from ridesim.garage.trend import Stock, air_richness, jet_richness, trend
 from ridesim.garage.trials import OPENINGS, SAYS, DayAir, Settings, Trial, Verdict, Verdicts, from_json, to_json
 
@@ -157,7 +157,7 @@ def test_a_difference_turns_the_old_build_into_the_new_and_backwards_is_its_mirr
     if old.keys() != new.keys():
         assert any(change.old is ABSENT or change.new is ABSENT for change in there.changes)
     assert bool(there.changes) == (
-        parsed_build(toml_text(old), "") != parsed_build(toml_text(new), "")
+        tables_of(toml_text(old), "") != tables_of(toml_text(new), "")
         or any(repr(one) != repr(new[key]) and _differs(one, new[key]) for key, one in old.items() if key in new)
     )
     assert not difference(toml_text(old), toml_text(old)).changes
