@@ -6,7 +6,7 @@ import numpy as np
 
 from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
-from ridesim.mechanics.thrust import CLIMB_LIMITS
+from ridesim.mechanics.limits import CLIMB_LIMITS
 from ridesim.units import percent
 
 
@@ -24,9 +24,9 @@ def climbing(solved: Solved) -> Answer:
         solved.figure(f"grade_{k + 1}", f"Steepest grade in {ORDINALS[k]}", "percent", grade[:, k], 1)
         for k in range(count)
     )
-    w = np.linspace(solved.pieces.first, solved.pieces.last, 80)
-    wide = np.broadcast_to(w, (1, count, w.size))
-    engine, front, tire = np.tan(np.minimum(solved.forces.slopes(wide)[:, 0], 1.5))
+    w = np.linspace(solved.cells.first, solved.cells.last, 80)
+    forces = solved.rows.at(w[:, None])
+    engine, front, tire = np.tan(np.minimum(forces.slopes, 1.5)).transpose(0, 2, 1)
     why = {
         "engine": "the engine gives no more",
         "front lift": "the front wheel goes light",
@@ -66,7 +66,7 @@ def climbing(solved: Solved) -> Answer:
             ),
         ),
         series={
-            "speed_m_s": solved.forces.speed(wide)[0],
+            "speed_m_s": forces.speed.T,
             "grade_by_engine": engine,
             "grade_by_front": front,
             "grade_by_tire": tire,

@@ -215,8 +215,8 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
     series: "engine_speed_rad_s" (N,), "gear" (G,), "force_change_n" (G, N), "acceleration_change_m_s2" (G, N), nan outside either curve;
     "power_now_w", "power_might_w" (N,) at the wheel.
     """
-    low = max(now.pieces.first, might.pieces.first)
-    high = min(now.pieces.last, might.pieces.last)
+    low = max(now.cells.first, might.cells.first)
+    high = min(now.cells.last, might.cells.last)
     count = min(now.gear_count, might.gear_count)
     if low >= high:
         return Answer(
@@ -228,11 +228,10 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
     w = np.linspace(low, high, 100)
     force, acceleration, wheel = [], [], []
     for solved in (now, might):
-        wide = np.broadcast_to(w, (1, solved.gear_count, w.size))
-        thrust = solved.forces.thrust(wide)[0]
-        force.append(thrust[:count])
-        acceleration.append(solved.forces.acceleration(wide)[0][:count])
-        wheel.append(thrust[0] * solved.forces.speed(wide)[0, 0])
+        forces = solved.rows.at(w[:, None])
+        force.append(forces.thrust.T[:count])
+        acceleration.append(forces.engine.T[:count])
+        wheel.append(forces.thrust[:, 0] * forces.speed[:, 0])
     gain = wheel[1] / wheel[0] - 1.0
     best, worst = int(np.argmax(gain)), int(np.argmin(gain))
     mean = float(np.mean(wheel[1]) / np.mean(wheel[0]) - 1.0)

@@ -16,7 +16,7 @@ from ridesim.answers.speedometer import speedometer
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tire_notes
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
-from ridesim.mechanics.thrust import CLIMB_LIMITS
+from ridesim.mechanics.limits import CLIMB_LIMITS
 from ridesim.units import in_both, kmh, percent, rad_s, rpm
 
 
@@ -121,7 +121,7 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
 def _roll_on_why(solved: Solved) -> list[str]:
     low, high = solved.ride.roll_on_m_s
     metres = solved.bike.setups.metres_per_radian[0]
-    first, last = solved.pieces.first, solved.pieces.last
+    first, last = solved.cells.first, solved.cells.last
     reasons = []
     for k, time in enumerate(solved.performance.roll_on_s[0]):
         w1, w2 = rpm(low / metres[k]), rpm(high / metres[k])

@@ -129,18 +129,16 @@ _CAUTIONS = (
 
 
 def _by_speed(solved: Solved) -> dict[str, object]:
-    bike, forces = solved.bike, solved.forces
+    cells = solved.cells
     fastest = float(np.nanmax(solved.performance.gears.speed_at_top_m_s[0]))
     v = np.linspace(1.0, fastest, 120)
-    wide = np.broadcast_to(v, (1, solved.gear_count, v.size))
-    w = wide / bike.setups.metres_per_radian[:, :, None]
-    inside = (w >= solved.pieces.first) & (w <= solved.pieces.last)
-    thrust = forces.thrust(np.clip(w, solved.pieces.first, solved.pieces.last))
-    needed = forces.resistance(wide, forces.drag(wide)) * wide
+    w = v[:, None] / solved.rows["metres_per_radian"]
+    thrust = solved.rows.at(np.clip(w, cells.first, cells.last)).thrust.T
+    inside = ((w >= cells.first) & (w <= cells.last)).T
     return {
         "speed_m_s": v,
-        "needed_by_speed_w": needed[0, 0],
-        "available_by_speed_w": np.where(inside, thrust * wide, np.nan)[0],
+        "needed_by_speed_w": solved.rows.resistance_n(v[:, None])[:, 0] * v,
+        "available_by_speed_w": np.where(inside, thrust * v, np.nan),
     }
 
 

@@ -75,8 +75,8 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
         say = (*alone, ", and no rider can move far enough back to change that")
     first = comes_first(bike.friction_range, float(g.lift_friction[0, 0]))
     say += (f"; on {bike.surface} ", *SAID_FIRST[first], ".")
-    w = np.linspace(solved.pieces.first, solved.pieces.last, 120)
-    wide = np.broadcast_to(w, (1, count, w.size))
+    w = np.linspace(solved.cells.first, solved.cells.last, 120)
+    forces = solved.rows.at(w[:, None])
     return Answer(
         question="How easily does the front come up?",
         say=say,
@@ -84,8 +84,8 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
         tables=(_table(rows), _surfaces(solved)),
         series={
             "engine_speed_rad_s": w,
-            "lift_ratio": solved.forces.lift_ratio(wide)[0],
-            "speed_m_s": solved.forces.speed(wide)[0],
+            "lift_ratio": forces.lift_ratio.T,
+            "speed_m_s": forces.speed.T,
             "geometry": geometry(bike),
         },
         assumptions=bike.assumptions,
@@ -219,9 +219,9 @@ def _surfaces(solved: Solved) -> Table:
 
 def _steps(solved: Solved) -> tuple[Step, ...]:
     s, g = solved.bike.setups, solved.performance.gears
-    w = g.lift_speed_rad_s[:1, :]
-    a, lift = solved.forces.net(w)[0, 0] / s.lift_mass[0, 0], solved.forces.lift_acceleration(w)[0, 0]
-    drag = solved.forces.drag(solved.forces.speed(w))[0, 0]
+    w = g.lift_speed_rad_s[0]
+    forces = solved.rows.at(w)
+    a, lift, drag = forces.net[0] / s.lift_mass[0, 0], forces.lift[0], forces.drag[0]
     m, b, h, th = s.mass_kg[0], s.load_arm_m[0], s.height_m[0], solved.ride.slope_rad
     return (
         Step(
@@ -247,7 +247,7 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
         ),
         Step(
             formula="a = (F - R) / m_k without Jf/rf^2",
-            numbers=f"at {rpm(w[0, 0]):.0f} rev/min in first",
+            numbers=f"at {rpm(w[0]):.0f} rev/min in first",
             result=f"{a:.3f} m/s2",
         ),
         Step(

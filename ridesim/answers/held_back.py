@@ -50,8 +50,8 @@ def cruise_notes(solved: Solved) -> tuple[str, ...]:
         notes.append(
             f"at {in_both('speed', v)} slope or wind push the bike: the fuel is what the engine takes to turn without load"
         )
-    w = np.minimum(np.maximum(c.engine_speed_rad_s, solved.pieces.first), solved.pieces.last)[:1, :, None]
-    front, rear = solved.forces.slopes(np.where(np.isfinite(w), w, solved.pieces.first))[1:, 0, :, 0]
+    w = np.clip(np.nan_to_num(c.engine_speed_rad_s[0]), solved.cells.first, solved.cells.last)
+    _, front, rear = solved.rows.at(w).slopes
     said: dict[str, list[str]] = {}
     for k in holding:
         held, limit = c.slope_held_rad[0, k], min(front[k], rear[k])
@@ -81,10 +81,7 @@ def _steadily(solved: Solved, k: int, v: float) -> str:
 
 def _three(solved: Solved, w: Array) -> tuple[Array, Array, Array]:
     """The accelerations of the engine, that lift the front and that spin the rear, at engine speeds (G, N)."""
-    forces, wide = solved.forces, w[None]
-    inside = np.minimum(np.maximum(wide, solved.pieces.first), solved.pieces.last)
-    return (
-        np.asarray(forces.acceleration(wide, solved.pieces.torque(inside))[0]),
-        np.asarray(forces.lift_acceleration(wide)[0]),
-        np.asarray(forces.traction_acceleration(wide)[0]),
-    )
+    inside = solved.rows.at(np.clip(w.T, solved.cells.first, solved.cells.last))
+    at = solved.rows.at(w.T)
+    engine = (inside.thrust - at.resistance) / solved.rows["effective_mass"]
+    return engine.T, at.lift.T, at.spin.T

@@ -9,8 +9,8 @@ import numpy as np
 from ridesim.answers.base import plain
 from ridesim.mechanics.cruise import Cruise
 from ridesim.mechanics.kernel import Performance
+from ridesim.mechanics.limits import Gears
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.mechanics.thrust import Gears
 from ridesim.units import kmh, kw, percent, rpm
 
 

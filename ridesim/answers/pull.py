@@ -8,7 +8,7 @@ from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf,
 from ridesim.answers.held_back import roll_on_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.mechanics.setups import Ride
-from ridesim.mechanics.thrust import Forces
+from ridesim.mechanics.traction import GearRows
 
 GRADES = (0.0, 0.05, 0.10, 0.20)  # resistance curves drawn beside the thrust
 
@@ -21,10 +21,9 @@ def pull(solved: Solved) -> Answer:
     """
     bike, perf = solved.bike, solved.performance
     count = solved.gear_count
-    w = np.linspace(solved.pieces.first, solved.pieces.last, 120)
-    wide = np.broadcast_to(w, (1, count, w.size))
-    force, speed = solved.forces.thrust(wide)[0], solved.forces.speed(wide)[0]
-    acceleration = solved.forces.acceleration(wide)[0]
+    w = np.linspace(solved.cells.first, solved.cells.last, 120)
+    forces = solved.rows.at(w[:, None])
+    force, speed, acceleration = forces.thrust.T, forces.speed.T, forces.engine.T
     rows = rows_of(
         {
             "gear": list(range(1, count + 1)),
@@ -118,6 +117,4 @@ def pull(solved: Solved) -> Answer:
 
 def _resistance(solved: Solved, speed: np.ndarray, grade: float) -> np.ndarray:
     ride = Ride(slope_rad=float(np.arctan(grade)), headwind_m_s=solved.ride.headwind_m_s)
-    forces = Forces(setups=solved.bike.setups, pieces=solved.pieces, ride=ride)
-    v = speed[None, None, :]
-    return np.asarray(forces.resistance(v, forces.drag(v))[0, 0])
+    return GearRows(solved.bike.setups, solved.cells, ride).resistance_n(speed[:, None])[:, 0]

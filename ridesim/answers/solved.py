@@ -14,9 +14,9 @@ from ridesim.answers.base import Figure, plain
 from ridesim.bike import Bike, setups_of
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
-from ridesim.mechanics.pieces import Pieces, pieces_of
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.mechanics.thrust import Forces
+from ridesim.mechanics.torque import TorqueCells, cells_of
+from ridesim.mechanics.traction import GearRows
 from ridesim.uncertainty.tolerances import Doubt, Source, ends, turned
 from ridesim.units import quantity
 
@@ -66,13 +66,13 @@ class Solved:
         return read(self.performance)
 
     @cached_property
-    def pieces(self) -> Pieces:
-        return pieces_of(self.bike.curve)
+    def cells(self) -> TorqueCells:
+        return cells_of(self.bike.curve)
 
     @cached_property
-    def forces(self) -> Forces:
-        """The forces of the bike as given, for curves to draw."""
-        return Forces(setups=self.bike.setups, pieces=self.pieces, ride=self.ride)
+    def rows(self) -> GearRows:
+        """The gears of the bike as given, a row each: their forces at any engine speed, for curves to draw."""
+        return GearRows(self.bike.setups, self.cells, self.ride)
 
     @property
     def gear_count(self) -> int:

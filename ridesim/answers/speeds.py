@@ -19,7 +19,7 @@ def speeds(solved: Solved) -> Answer:
     bike, gears = solved.bike, solved.performance.gears
     metres = solved.bike.setups.metres_per_radian[0]
     radius = (
-        np.atleast_1d(solved.performance.gears.speed_at_top_m_s[:, -1]) / solved.pieces.last * bike.setups.ratios[0, -1]
+        np.atleast_1d(solved.performance.gears.speed_at_top_m_s[:, -1]) / solved.cells.last * bike.setups.ratios[0, -1]
     )
     limit = bike.rev_limit_rad_s
     up = gears.upshift_rad_s[0]

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-
 import numpy as np
 
 from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
-from ridesim.mechanics.forces import Forces
-from ridesim.mechanics.pieces import pieces_of
-from ridesim.mechanics.run import standing_start
+from ridesim.mechanics.kernel import perform
 from ridesim.units import in_both, kmh, rad_s, rpm
 
 DRAWN_RAD_S = float(rad_s(80.0))
@@ -87,12 +83,9 @@ def standing_run(solved: Solved) -> Answer:
 
 
 def _trace(solved: Solved) -> dict[str, object]:
-    """The run with the curve in pieces short enough to draw: every point is exact, the straight lines between them are not seen."""
+    """The run with the curve in cells short enough to draw: every point is exact, the straight lines between them are not seen."""
     bike = solved.bike
-    forces = Forces(setups=bike.setups, pieces=pieces_of(bike.curve, DRAWN_RAD_S), ride=solved.ride)
-    gears = solved.performance.gears
-    own = replace(gears, **{one.name: getattr(gears, one.name)[:1] for one in fields(gears)})  # the bike as given
-    run = standing_start(forces, own)
+    run = perform(bike.setups, bike.curve, solved.ride, longest_cell_rad_s=DRAWN_RAD_S).run
     keep = np.isfinite(run.trace_time_s[0]) & np.isfinite(run.trace_distance_m[0])
     start = np.zeros(1)
     return {

@@ -22,11 +22,12 @@ from ridesim.environment.air import Air
 from ridesim.environment.power_correction import RideDay
 from ridesim.environment.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area
 from ridesim.errors import InputError
+from ridesim.mechanics.drivetrain import overall_ratio
+from ridesim.mechanics.equations import rolling_offset_m
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
-from ridesim.mechanics.lift import rolling_offset_m
-from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
-from ridesim.mechanics.thrust import Forces
+from ridesim.mechanics.torque import cells_of
+from ridesim.mechanics.traction import GearRows
 from ridesim.uncertainty.posterior import fitted
 from ridesim.uncertainty.tolerances import Doubt, Source, ends, handed_on, joined, single, through, toleranced, turned
 from ridesim.units import quantity
@@ -173,7 +174,7 @@ def make_bike(
     gears = record.gearbox.gears
     raw = _raw(record, taken, efficiency) | ({"sheet_efficiency": efficiency} if at == "wheel" else {})
     raw |= {
-        "ratios": primary * np.array(gears) * rear_teeth / front_teeth,
+        "ratios": overall_ratio(primary, np.array(gears), front_teeth, rear_teeth),
         "rear_radius_m": rear_rolls.rolling_radius_m,
         "front_radius_m": front_rolls.rolling_radius_m,
         "torque_factor": day.ride_day.factor,
@@ -340,13 +341,13 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
         doubt = single("fuel.indicated_efficiency", _EFFICIENCY, float(assumed), assumed.plus_minus)
         return replace(bike, assumptions=(*bike.assumptions, told), doubts=(*bike.doubts, doubt))
     v = float(known[1])
-    forces = Forces(setups=bike.setups, pieces=pieces_of(bike.curve), ride=Ride())
-    w = v / bike.setups.metres_per_radian
+    w = v / bike.setups.metres_per_radian[0]
     inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
-    held = inside & (forces.net(np.clip(w, bike.curve.first_rad_s, bike.curve.last_rad_s)) >= 0)
+    level = GearRows(bike.setups, cells_of(bike.curve), Ride())
+    held = inside & (level.at(np.clip(w, bike.curve.first_rad_s, bike.curve.last_rad_s)).net >= 0)
     if not held.any():
         return replace(bike, notes=(*bike.notes, "no gear holds the speed of fuel.known_consumption: it was not used"))
-    k = int(np.nonzero(held[0])[0].max())
+    k = int(np.nonzero(held)[0].max())
     volumes = _volumes_per_m(bike, v, k)  # at an efficiency of 1
     efficiencies = volumes / float(known[0])
     doubts = (
@@ -375,8 +376,7 @@ def _volumes_per_m(bike: Bike, v: float, k: int) -> NDArray[np.float64]:
     """Fuel a metre at a steady speed in gear k + 1 if all its heat became work: as the bike is, then with each doubt at its ends."""
     raw = turned(bike.raw, bike.doubts, ends(len(bike.doubts)))
     setups = setups_of(raw, bike.cycle)
-    forces = Forces(setups=setups, pieces=pieces_of(bike.curve), ride=Ride())
-    speed = np.full((len(setups), 1), v)
-    brake = forces.resistance(speed, forces.drag(speed))[:, 0] * v / raw["efficiency"]
+    needed = GearRows(setups, cells_of(bike.curve), Ride()).resistance_n(v)
+    brake = needed.reshape(setups.ratios.shape)[:, 0] * v / raw["efficiency"]
     friction = friction_power_w(raw["displacement_m3"], v / setups.metres_per_radian[:, k], bike.cycle)
     return np.asarray((brake + friction) / (v * raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG))

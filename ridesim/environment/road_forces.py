@@ -79,6 +79,28 @@ def drag_n(speed_m_s: Any, f2_n_s2_m2: Any, headwind_m_s: Any) -> Any:
     return np.multiply(f2_n_s2_m2, through_air * np.abs(through_air))
 
 
+def road_resistance_n(speed_m_s: Any, f0_n: Any, f1_n_s_m: Any, mass_kg: Any, slope_rad: Any) -> Any:
+    """Force of the road against the motion:  f0 cos(theta) + m g sin(theta) + f1 v.
+
+    Parameters
+    ----------
+    speed_m_s, f0_n, f1_n_s_m, mass_kg, slope_rad : float or array
+        As for resistance_n. [m/s], [N], [N s/m], [kg], [rad]
+
+    Returns
+    -------
+    float or array
+        [N]
+
+    Examples
+    --------
+    >>> float(road_resistance_n(20.0, 30.0, 0.5, 250.0, 0.0))
+    40.0
+    """
+    steady = np.multiply(f0_n, np.cos(slope_rad)) + np.multiply(mass_kg, G) * np.sin(slope_rad)
+    return steady + np.multiply(f1_n_s_m, speed_m_s)
+
+
 def resistance_n(
     speed_m_s: Any, f0_n: Any, f1_n_s_m: Any, f2_n_s2_m2: Any, mass_kg: Any, slope_rad: Any, headwind_m_s: Any
 ) -> Any:
@@ -113,9 +135,8 @@ def resistance_n(
     >>> float(resistance_n(20.0, 30.0, 0.0, 0.4, 250.0, 0.0, 0.0))
     190.0
     """
-    weight = np.multiply(mass_kg, G)
-    drag = drag_n(speed_m_s, f2_n_s2_m2, headwind_m_s)
-    return np.multiply(f0_n, np.cos(slope_rad)) + weight * np.sin(slope_rad) + np.multiply(f1_n_s_m, speed_m_s) + drag
+    road = road_resistance_n(speed_m_s, f0_n, f1_n_s_m, mass_kg, slope_rad)
+    return road + drag_n(speed_m_s, f2_n_s2_m2, headwind_m_s)
 
 
 def _coast(from_m_s: Any, to_m_s: Any, f0_n: Any, f2_n_s2_m2: Any, mass_kg: Any) -> tuple[Any, Any, Any, Any]:

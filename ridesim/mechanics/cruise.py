@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.mechanics.forces import Forces
+from ridesim.mechanics.equations import engine_slope_rad
 from ridesim.mechanics.fuel import consumption_m3_per_m, fuel_power_w
-from ridesim.mechanics.setups import SetUps
+from ridesim.mechanics.traction import GearRows
 from ridesim.units import G
 
 Array = NDArray[np.float64]
@@ -58,44 +58,34 @@ def headwind_held_m_s(thrust_n: Any, steady_resistance_n: Any, f2_n_s2_m2: Any, 
     return np.sign(left) * np.sqrt(np.abs(left) / f2_n_s2_m2) - speed_m_s
 
 
-def cruise(forces: Forces) -> Cruise:
+def cruise(rows: GearRows) -> Cruise:
     """Every gear at the ride's cruising speed."""
-    s, pieces = forces.setups, forces.pieces
-    v = float(forces.ride.cruise_m_s)
-    # gear by gear, (G, S), as everything here but what is returned
-    metres = np.ascontiguousarray(s.metres_per_radian.T)
-    w = v / metres
-    turns = (w >= pieces.first * (1 - 1e-12)) & (w <= pieces.last * (1 + 1e-12))
-    torque = pieces.torque(np.minimum(np.maximum(w, pieces.first), pieces.last))
-    thrust = np.where(turns, torque * (s.efficiency * s.torque_factor) / metres, np.nan)
-    speed = np.full((len(s), 1), v)
-    drag = forces.drag(speed)
-    resistance, drag = forces.resistance(speed, drag)[:, 0], drag[:, 0]
+    v, cells, s, shape = float(rows.ride.cruise_m_s), rows.cells, rows.setups, rows.setups.ratios.shape
+    w = v / rows["metres_per_radian"]
+    turns = (w >= cells.first * (1 - 1e-12)) & (w <= cells.last * (1 + 1e-12))
+    thrust = np.where(turns, rows.at(np.clip(w, cells.first, cells.last)).thrust, np.nan)
+    resistance, f2 = rows.resistance_n(v), rows["f2_n_s2_m2"]
+    drag = rows.drag_n(v)
     with np.errstate(divide="ignore", invalid="ignore"):
-        wind = headwind_held_m_s(thrust, resistance - drag, s.f2_n_s2_m2, v)
+        wind = headwind_held_m_s(thrust, resistance - drag, f2, v)
         # what the crank gives to hold the speed; on the overrun the engine gives nothing
-        brake = np.maximum(resistance * v, 0.0) / s.efficiency
-        power = fuel_power_w(brake, s.displacement_m3, w, s.cycle, s.indicated_efficiency)
-        fuel = np.where(turns, consumption_m3_per_m(power, v, s.fuel_density_kg_m3), np.nan)
-        reach = s.tank_m3 / fuel
-        holds = turns & (thrust >= resistance)
-    return Cruise(
-        engine_speed_rad_s=np.where(turns, w, np.nan).T,
-        holds=holds.T,
-        needed_w=np.repeat(resistance * v, len(w)).reshape(-1, len(w)),
-        available_w=(thrust * v).T,
-        slope_held_rad=_slope_held(s, thrust - drag - s.f1_n_s_m * v).T,
-        headwind_held_m_s=np.where(s.f2_n_s2_m2 > 0, wind, np.inf).T,
-        fuel_m3_per_m=fuel.T,
-        range_m=reach.T,
-    )
-
-
-def _slope_held(s: SetUps, left: Array) -> Array:
-    """Slope at which what is left after the air is used up, nan where it would climb a wall:
-    sin(th + atan C) = (F - F_D - f1 v) / (m g sqrt(1 + C^2))."""
-    weight = s.mass_kg * G
-    rolling = s.f0_n / weight
-    share = left / (weight * np.sqrt(1.0 + rolling**2))
-    possible = np.abs(share) <= 1.0
-    return np.where(possible, np.arcsin(np.where(possible, share, 0.0)) - np.arctan(rolling), np.nan)
+        brake = np.maximum(resistance * v, 0.0).reshape(shape) / s.column("efficiency")
+        volume, efficiency = s.column("displacement_m3"), s.column("indicated_efficiency")
+        power = fuel_power_w(brake, volume, w.reshape(shape), s.cycle, efficiency)
+        used = consumption_m3_per_m(power, v, s.column("fuel_density_kg_m3"))
+        fuel = np.where(turns.reshape(shape), used, np.nan)
+        reach = s.column("tank_m3") / fuel
+        left = thrust - drag - rows["f1_n_s_m"] * v
+        walls = np.abs(left) > rows["mass_kg"] * G * np.sqrt(1.0 + rows["rolling_coefficient"] ** 2)
+        slope = engine_slope_rad(left, rows["mass_kg"], rows["rolling_coefficient"])
+        figures = {
+            "engine_speed_rad_s": np.where(turns, w, np.nan),
+            "holds": turns & (thrust >= resistance),
+            "needed_w": resistance * v,
+            "available_w": thrust * v,
+            "slope_held_rad": np.where(walls, np.nan, slope),  # it would climb a wall
+            "headwind_held_m_s": np.where(f2 > 0, wind, np.inf),
+            "fuel_m3_per_m": fuel,
+            "range_m": reach,
+        }
+    return Cruise(**{name: value.reshape(shape) for name, value in figures.items()})

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.cruise import Cruise, cruise
-from ridesim.mechanics.forces import Forces
-from ridesim.mechanics.pieces import pieces_of
+from ridesim.mechanics.limits import Gears, gears
+from ridesim.mechanics.passage import passage
 from ridesim.mechanics.run import Run, roll_on_times_s, standing_start
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.mechanics.thrust import Gears, gears
+from ridesim.mechanics.torque import LONGEST_CELL_RAD_S, cells_of
+from ridesim.mechanics.traction import GearRows
 
 Array = NDArray[np.float64]
 CHUNK = 1280  # set-ups worked at a time: enough to drown the cost of a call, few enough to bound the memory
@@ -43,7 +44,15 @@ class Performance:
         return np.asarray(np.argmax(np.nan_to_num(self.gears.top_speed_m_s, nan=-1.0), axis=1) + 1)
 
 
-def perform(setups: SetUps, curve: PowerCurve, ride: Ride, chunk: int = CHUNK, *, trace: bool = True) -> Performance:
+def perform(
+    setups: SetUps,
+    curve: PowerCurve,
+    ride: Ride,
+    chunk: int = CHUNK,
+    *,
+    trace: bool = True,
+    longest_cell_rad_s: float = LONGEST_CELL_RAD_S,
+) -> Performance:
     """Every figure of every set-up.
 
     Parameters
@@ -58,28 +67,24 @@ def perform(setups: SetUps, curve: PowerCurve, ride: Ride, chunk: int = CHUNK, *
         Set-ups worked at a time.
     trace : bool
         Whether the run keeps its trace, by far its largest part.
+    longest_cell_rad_s : float
+        How finely the curve is looked at: for a trace that is drawn. [rad/s]
 
     Returns
     -------
     Performance
         Arrays with S first.
     """
-    pieces = pieces_of(curve)
+    cells = cells_of(curve, longest_cell_rad_s)
     if len(setups) > _MANY:
         _keep_memory()
     parts = []
     for start in range(0, len(setups), chunk):
         group = setups if len(setups) <= chunk else setups.take(slice(start, start + chunk))
-        forces = Forces(setups=group, pieces=pieces, ride=ride)
-        figures = gears(forces)
-        parts.append(
-            Performance(
-                gears=figures,
-                cruise=cruise(forces),
-                run=standing_start(forces, figures, trace),
-                roll_on_s=roll_on_times_s(forces),
-            )
-        )
+        rows = GearRows(group, cells, ride)
+        figures, free = gears(rows), passage(rows)
+        run = standing_start(rows, figures, free, trace=trace)
+        parts.append(Performance(gears=figures, cruise=cruise(rows), run=run, roll_on_s=roll_on_times_s(rows, free)))
     return parts[0] if len(parts) == 1 else join(parts)
 
 

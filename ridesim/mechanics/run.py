@@ -1,4 +1,4 @@
-"""The standing start through the gears and the roll-on in each gear, by quadrature over engine speed with exact break points."""
+"""The standing start through the gears, and the roll-on in each gear."""
 
 from __future__ import annotations
 
@@ -7,330 +7,283 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.mechanics.crossing import Crossings
-from ridesim.mechanics.forces import Forces
-from ridesim.mechanics.part_way import into_stretch, part_way
-from ridesim.mechanics.plan import Plan, coasting, part_of_shift, plan
-from ridesim.mechanics.quadrature import crossing_times
-from ridesim.mechanics.roots import bracketed_root
-from ridesim.mechanics.slip import slip_times, slipping, sums
-from ridesim.mechanics.thrust import Gears
+from ridesim.mechanics.limits import Gears
+from ridesim.mechanics.passage import NEVER_S, Passage, passage
+from ridesim.mechanics.search import root_between
+from ridesim.mechanics.setups import Ride
+from ridesim.mechanics.torque import TorqueCells
+from ridesim.mechanics.traction import GearRows
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 LAUNCH_SHARE = 0.6  # of the rev limit, at most, while the clutch slips
+NEAR_TOP = 1e-6  # closer than this to top speed the rest of the way is ridden at top speed
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Run:
     """A standing start. Times are nan where the speed is never reached.
 
-    times_s (S, targets); distance_time_s (S,); the trace, stretch by stretch in order (S, Q): time, distance, road speed
-    at the end of each, gear of each (1 is first); nan where nothing is crossed; Q is 0 where no trace was asked for.
+    The trace, cell by cell in order: time, distance, road speed at the end of each, gear of each (1 is first); nan where nothing is
+    crossed; Q is 0 where no trace was asked for.
     """
 
-    times_s: Array
-    distance_time_s: Array
+    times_s: Array  # (S, targets)
+    distance_time_s: Array  # (S,)
     distance_speed_m_s: Array
     launch_rad_s: float
-    trace_time_s: Array
+    trace_time_s: Array  # (S, Q)
     trace_distance_m: Array
     trace_speed_m_s: Array
     trace_gear: NDArray[np.int64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Legs:
-    """Time and distance in the slipping clutch (S,) and in each gear without its shift (S, G); the rough parts of the gears apart.
+class _Plan:
+    """Engine speeds at which each gear is entered and left, and the shift before each gear, (S, G)."""
 
-    enter_time and enter_distance (S x G,) are the running integrals where a gear is entered. rough_leg counts set-up by set-up, gear by gear; parts that lie after everything asked for are left out.
-    """
-
-    slip_time: Array
-    slip_distance: Array
-    time: Array
-    distance: Array
-    enter_time: Array
-    enter_distance: Array
-    rough_leg: Index
-    rough_piece: Index
-    rough_time: Array
-    rough_distance: Array
+    enter: Array
+    leave: Array
+    used: NDArray[np.bool_]
+    shift_from_m_s: Array
+    shift_time: Array
+    shift_distance: Array
+    lost: NDArray[np.bool_]  # (S,): after a shift the engine would turn slower than the curve's first point
 
 
-def launch_speed_rad_s(forces: Forces) -> float:
+def launch_speed_rad_s(cells: TorqueCells, ride: Ride) -> float:
     """Engine speed held while the clutch slips: that of peak torque, at most 60 % of the rev limit, inside the curve."""
-    pieces = forces.pieces
-    peak = float(pieces.grid[int(np.argmax(pieces.grid_torque))])
-    limit = forces.ride.rev_limit_rad_s or pieces.last
-    return min(max(min(peak, LAUNCH_SHARE * limit), pieces.first), pieces.last)
+    limit = ride.rev_limit_rad_s or cells.last
+    return min(max(min(cells.peak[0], LAUNCH_SHARE * limit), cells.first), cells.last)
 
 
-def standing_start(forces: Forces, figures: Gears, trace: bool = True) -> Run:
-    """From standstill: slip the clutch, then every gear to its shift point, to the targets and the distance of the ride."""
-    launch = launch_speed_rad_s(forces)
-    way = plan(forces, figures, launch)
-    legs = _legs(forces, way, launch, everything=trace)
-    # time and distance at the end of the shift into each gear
-    shape = way.used.shape
-    begin_time, begin_distance = np.empty(shape), np.empty(shape)
-    for begin, slip, own, shift in (
-        (begin_time, legs.slip_time, legs.time, way.shift_time),
-        (begin_distance, legs.slip_distance, legs.distance, way.shift_distance),
-    ):
-        begin[:, 0] = slip
-        begin[:, 1:] = slip[:, None] + np.cumsum(own[:, :-1] + shift[:, 1:], axis=1)
-    times = _times_to(forces, way, legs, begin_time, launch)
-    at_distance, speed_there = _to_distance(forces, way, legs, begin_time, begin_distance, launch)
-    traced = _trace(forces, way, legs, begin_time, begin_distance, launch) if trace else [np.empty((shape[0], 0))] * 3
-    gears = np.broadcast_to(
-        np.repeat(np.arange(shape[1]), forces.pieces.count) + 1, (shape[0], shape[1] * forces.pieces.count)
-    )
-    return Run(
-        times_s=np.where(np.isfinite(times), times, np.nan),
-        distance_time_s=np.where(np.isfinite(at_distance), at_distance, np.nan),
-        distance_speed_m_s=np.where(np.isfinite(at_distance), speed_there, np.nan),
-        launch_rad_s=launch,
-        trace_time_s=traced[0],
-        trace_distance_m=traced[1],
-        trace_speed_m_s=traced[2],
-        trace_gear=np.concatenate([np.ones((shape[0], 1), int), gears], axis=1)
-        if trace
-        else np.empty((shape[0], 0), int),
-    )
-
-
-def roll_on_times_s(forces: Forces) -> Array:
+def roll_on_times_s(rows: GearRows, free: Passage) -> Array:
     """Time between the two roll-on speeds in each gear, full throttle, no shift: integral of m_k / (F_k - R) dv, (S, G).
 
     nan where the gear cannot turn at one of the speeds, or never gets there.
     """
-    v1, v2 = forces.ride.roll_on_m_s
-    known, pieces = forces.crossings, forces.pieces
-    w1, w2 = v1 / known.motion.metres, v2 / known.motion.metres
-    slack = 1e-12 * pieces.last
-    rows = np.nonzero((w1 >= pieces.first - slack) & (w2 <= pieces.last + slack))[0]
-    total = np.full(w1.size, np.nan)
-    low, high = w1[rows], w2[rows]
-    time, _ = known.plain_between(rows, low, high)
-    k, j, start, end = known.rough(rows, low, high)
-    if k.size:
-        time += sums(k, known.crossing(rows[k], j, start, end)[0], rows.size)
-    total[rows] = np.where(np.isfinite(time), time, np.nan)
-    return total.reshape(forces.setups.ratios.shape)
+    low, high = (v / rows["metres_per_radian"] for v in rows.ride.roll_on_m_s)
+    k = np.nonzero((low >= rows.cells.first * (1 - 1e-12)) & (high <= rows.cells.last * (1 + 1e-12)))[0]
+    time, _ = free.between(k, low[k], high[k])
+    result = np.full(len(rows), np.nan)
+    result[k] = np.where(time < NEVER_S, time, np.nan)
+    return result.reshape(rows.setups.ratios.shape)
 
 
-def _legs(forces: Forces, way: Plan, launch: float, *, everything: bool) -> _Legs:
-    known, shape = forces.crossings, way.used.shape
-    legs = np.nonzero(way.used.ravel())[0]
-    rows, low, high = known.run_row[legs], way.enter.ravel()[legs], way.leave.ravel()[legs]
-    metres, size = known.motion.metres[legs], legs.size
-    times, distances = known.running(np.concatenate([rows, rows]), np.concatenate([low, high]))
-    time, distance, enter_time, enter_distance = np.zeros((4, way.used.size))
-    enter_time[legs], enter_distance[legs] = times[:size], distances[:size]
-    time[legs], distance[legs] = (
-        metres * (times[size:] - times[:size]),
-        metres * metres * (distances[size:] - distances[:size]),
+def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool = True) -> Run:
+    """From standstill: slip the clutch, then every gear to its shift point, to the targets and the distance of the ride."""
+    setups, cells, ride = rows.setups, rows.cells, rows.ride
+    launch = launch_speed_rad_s(cells, ride)
+    first_gear = setups.replaced(ratios=setups.ratios[:, :1], crank_inertia_kg_m2=0.0)
+    slip = passage(GearRows(first_gear, cells, ride, launch_rad_s=launch), limited=True)
+    start = _Start(slip, passage(rows, limited=True, free=free), _planned(rows, figures, launch))
+    times, (at_distance, speed_there) = (
+        start.times_to(np.array(ride.targets_m_s, dtype=float)),
+        start.over(ride.distance_m),
     )
-    k, j, start, end = known.rough(rows, low, high)
-    if k.size and not everything:
-        wanted = _before_the_end(forces, way, distance, enter_distance, legs[k], j, start)
-        k, j, start, end = k[wanted], j[wanted], start[wanted], end[wanted]
-    starts = np.nonzero(way.used[:, 0])[0]
-    owner, stretches = slipping(forces, starts, np.full(starts.size, launch), launch)
-    slip_time, slip_distance = (sums(starts[owner], d, shape[0]) for d in crossing_times(stretches))
-    leg = legs[k]
-    dt, dx = known.crossing(rows[k], j, start, end)
-    time += sums(leg, dt, time.size)
-    distance += sums(leg, dx, time.size)
-    return _Legs(
-        slip_time=slip_time,
-        slip_distance=slip_distance,
-        time=time.reshape(shape),
-        distance=distance.reshape(shape),
-        enter_time=enter_time,
-        enter_distance=enter_distance,
-        rough_leg=leg,
-        rough_piece=j,
-        rough_time=dt,
-        rough_distance=dx,
+    never = ~(at_distance < NEVER_S)
+    traced = start.trace() if trace else [np.empty((len(setups), 0))] * 4
+    return Run(
+        times_s=np.where(times < NEVER_S, times, np.nan),
+        distance_time_s=np.where(never, np.nan, at_distance),
+        distance_speed_m_s=np.where(never, np.nan, speed_there),
+        launch_rad_s=launch,
+        trace_time_s=traced[0],
+        trace_distance_m=traced[1],
+        trace_speed_m_s=traced[2],
+        trace_gear=traced[3].astype(np.int64),
     )
 
 
-def _before_the_end(
-    forces: Forces, way: Plan, distance: Array, enter_distance: Array, leg: Index, j: Index, start: Array
-) -> NDArray[np.bool_]:
-    """Which rough parts, that begin at `start` in piece j, do so before the distance and the targets are all reached, by the plain
-    pieces alone."""
-    known, shape = forces.crossings, way.used.shape
-    plain = distance.reshape(shape)
-    before = np.cumsum(plain + way.shift_distance, axis=1) - plain
-    metres = known.motion.metres[leg]
-    in_leg = metres * metres * (known.seen.distance[j, known.run_row[leg]] - enter_distance[leg])
-    speed = metres * start
-    return (before.ravel()[leg] + in_leg < forces.ride.distance_m) | (speed < max(forces.ride.targets_m_s, default=0.0))
-
-
-def _times_to(forces: Forces, way: Plan, legs: _Legs, begin: Array, launch: float) -> Array:
-    """Time to each of the ride's target speeds, inf where the run never gets to it, (S, targets)."""
-    known, metres, targets = (
-        forces.crossings,
-        forces.setups.metres_per_radian,
-        np.array(forces.ride.targets_m_s, dtype=float),
+def _planned(rows: GearRows, figures: Gears, launch: float) -> _Plan:
+    """Every gear to its best shift point, or as near to its top speed as counts."""
+    cells, metres = rows.cells, rows.setups.metres_per_radian
+    top = figures.top_speed_m_s / metres  # nan where the gear holds no speed
+    shift = np.where(np.isnan(figures.upshift_rad_s), cells.last, figures.upshift_rad_s)
+    tops_out = (top < shift) & ~figures.limited_by_revs
+    leave = goal = np.where(tops_out, top * (1.0 - NEAR_TOP), shift)
+    for _ in range(metres.shape[1]):
+        before, after, gone = _coasted(rows, leave)
+        enter = np.concatenate([np.full((len(metres), 1), launch), after[:, 1:] / metres[:, 1:]], axis=1)
+        inside = np.clip(enter, cells.first, cells.last)
+        later = np.maximum(goal, inside)  # a gear entered past its shift point is left at once
+        if (later == leave).all():
+            break
+        leave = later
+    # a gear that could not pull after the shift is not shifted into: the bike stays at the revs it has
+    comes = (rows.at(inside.ravel()).engine > 0.0).reshape(metres.shape)
+    comes[:, 1:] &= ~tops_out[:, :-1]
+    low = enter < cells.first * (1.0 - 1e-9)
+    low[:, 0] = False
+    used = np.logical_and.accumulate(comes & ~low, axis=1)
+    arrives = comes
+    arrives[:, 1:] &= used[:, :-1]
+    arrives[:, 0] = False
+    return _Plan(
+        enter=inside,
+        leave=np.where(used, leave, inside),
+        used=used,
+        shift_from_m_s=before,
+        shift_time=np.where(arrives, rows.setups.column("shift_time_s"), 0.0),
+        shift_distance=np.where(arrives, gone, 0.0),
+        lost=np.asarray((arrives & low).any(axis=1)),
     )
-    result = np.full((len(metres), targets.size), np.inf)
-    slipping = way.used[:, 0] & (launch * metres[:, 0] >= targets[:, None])
-    goal, rows = np.nonzero(slipping)
-    if rows.size:
-        result[rows, goal] = slip_times(forces, rows, targets[goal] / metres[rows, 0], launch)[0]
-    there = way.used & (way.leave * metres >= targets[:, None, None] * (1.0 - 1e-12)) & ~slipping[..., None]
-    goal, rows = np.nonzero(there.any(axis=2))
-    gear, target = np.argmax(there, axis=2)[goal, rows], targets[goal]
-    leg = rows * metres.shape[1] + gear
-    row, per_radian = known.run_row[leg], known.motion.metres[leg]
-    enter = way.enter.ravel()[leg]
-    w = np.minimum(np.maximum(target / per_radian, enter), way.leave.ravel()[leg])
-    time = per_radian * (known.running(row, w)[0] - legs.enter_time[leg])
-    k, j, start, end = known.rough(row, enter, w)
-    if k.size:
-        time += sums(k, known.crossing(row[k], j, start, end)[0], rows.size)
-    result[rows, goal] = begin.ravel()[leg] + time
-    shifting = np.nonzero((gear > 0) & (enter * per_radian > target))[0]  # downhill it is reached in the shift
-    if shifting.size:
-        which, k, target = rows[shifting], gear[shifting], target[shifting]
-        before = way.leave[which, k - 1] * metres[which, k - 1]
-        slows = coasting(forces, which)(np.array([before, 0.5 * (before + target), target]))
-        time = (before - target) * (np.array([1.0, 4.0, 1.0]) / 6.0 @ (1.0 / slows))
-        result[which, goal[shifting]] = begin[which, k] - way.shift_time[which, k] + time
-    return result
 
 
-def _to_distance(
-    forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float
-) -> tuple[Array, Array]:
-    """Time to, and speed at, the ride's distance: in the slip, in a shift, in a gear, or at the speed the run ends with."""
-    goal, metres = forces.ride.distance_m, forces.setups.metres_per_radian
-    shape = metres.shape
-    result, final = np.full(shape[0], np.nan), np.full(shape[0], np.nan)
-    end = begin_distance + legs.distance
-    slipping = way.used[:, 0] & (begin_distance[:, 0] >= goal)
-    reached = way.used & (end >= goal) & ~slipping[:, None]
-    gear = np.argmax(reached, axis=1)
-    found = reached[np.arange(shape[0]), gear]
-    rows = np.nonzero(found)[0]
-    gear = gear[rows]
-    left = goal - begin_distance[rows, gear]
-    shifting = left < 0.0
-    if shifting.any():
-        which, k = rows[shifting], gear[shifting]
-        took, over = way.shift_time[which, k], way.shift_distance[which, k]
-        ends = way.leave[which, k - 1] * metres[which, k - 1], way.enter[which, k] * metres[which, k]
-        time, final[which] = part_of_shift(*ends, took, over, over + left[shifting])
-        result[which] = begin_time[which, k] - took + time
-        rows, gear, left = rows[~shifting], gear[~shifting], left[~shifting]
-    if rows.size:
-        dt, w = _in_gear(forces.crossings, way, legs, rows * shape[1] + gear, left)
-        result[rows], final[rows] = begin_time[rows, gear] + dt, w * metres[rows, gear]
-    if slipping.any():
-        rows = np.nonzero(slipping)[0]
-        w = bracketed_root(
-            lambda to: np.minimum(slip_times(forces, rows, to, launch)[1], 2.0 * goal) - goal,
-            np.zeros(rows.size),
-            np.full(rows.size, launch),
-        )
-        result[rows], final[rows] = slip_times(forces, rows, w, launch)[0], w * metres[rows, 0]
-    _ridden_out(forces, way, legs, begin_time, end, ~found & ~slipping, result, final)
-    return result, final
+def _coasted(rows: GearRows, leave: Array) -> tuple[Array, Array, Array]:
+    """Speed before and after the shift into each gear, and its distance, (S, G): one Runge-Kutta step, the change being slight."""
+    shape, h = leave.shape, np.repeat(rows.setups.shift_time_s, leave.shape[1])
+    v = np.roll(leave * rows.setups.metres_per_radian, 1, axis=1).ravel()
+    k1 = rows.coasting_m_s2(v)
+    k2 = rows.coasting_m_s2(v - 0.5 * h * k1)
+    k3 = rows.coasting_m_s2(v - 0.5 * h * k2)
+    k4 = rows.coasting_m_s2(v - h * k3)
+    after = np.maximum(v - h * (k1 + 2.0 * (k2 + k3) + k4) / 6.0, 0.0)
+    return v.reshape(shape), after.reshape(shape), (h * v - h * h * (k1 + k2 + k3) / 6.0).reshape(shape)
 
 
-def _ridden_out(
-    forces: Forces,
-    way: Plan,
-    legs: _Legs,
-    begin_time: Array,
-    end: Array,
-    short: NDArray[np.bool_],
-    result: Array,
-    final: Array,
-) -> None:
-    """Where the run ends before the distance, the rest is ridden at the speed it ends with."""
-    gear = way.used.shape[1] - 1 - np.argmax(way.used[:, ::-1], axis=1)
-    every = np.arange(gear.size)
-    time, distance = (begin_time + legs.time)[every, gear], end[every, gear]
-    speed = (way.leave * forces.setups.metres_per_radian)[every, gear]
-    rows = np.nonzero(short & way.used[:, 0] & ~way.lost & np.isfinite(time) & (speed > 0.0))[0]
-    result[rows] = time[rows] + (forces.ride.distance_m - distance[rows]) / speed[rows]
-    final[rows] = speed[rows]
+class _Start:
+    """A standing start, timed: when and where each gear begins, after its shift, and ends, (S, G)."""
+
+    def __init__(self, slip: Passage, geared: Passage, plan: _Plan) -> None:
+        self.slip, self.geared, self.plan = slip, geared, plan
+        self.metres, self.slipped = geared.rows.setups.metres_per_radian, (slip.time[-1], slip.distance[-1])
+        time, distance = np.zeros((2, *plan.used.shape))
+        k = np.nonzero(plan.used.ravel())[0]
+        time.ravel()[k], distance.ravel()[k] = geared.between(k, plan.enter.ravel()[k], plan.leave.ravel()[k])
+        self.end_time = self.slipped[0][:, None] + np.cumsum(time + plan.shift_time, axis=1)
+        self.end_distance = self.slipped[1][:, None] + np.cumsum(distance + plan.shift_distance, axis=1)
+        self.begin_time, self.begin_distance = self.end_time - time, self.end_distance - distance
+
+    def times_to(self, targets: Array) -> Array:
+        """Time to speeds, inf where the run never gets there, (S, targets)."""
+        plan, caught = self.plan, self.slip.edges[-1] * self.metres[:, :1]
+        result = np.full((len(caught), targets.size), np.inf)
+        slips = plan.used[:, :1] & (caught >= targets)
+        n, goal = np.nonzero(slips)
+        if n.size:
+            result[n, goal] = self.slip.between(n, np.zeros(n.size), targets[goal] / self.metres[n, 0])[0]
+        there = plan.used & (plan.leave * self.metres >= targets[:, None, None] * (1.0 - 1e-12)) & ~slips.T[..., None]
+        goal, n = np.nonzero(there.any(axis=2))
+        g, target = there.argmax(axis=2)[goal, n], targets[goal]
+        enter, metres = plan.enter[n, g], self.metres[n, g]
+        w, row = np.clip(target / metres, enter, plan.leave[n, g]), n * plan.used.shape[1] + g
+        result[n, goal] = self.begin_time[n, g] + self.geared.between(row, enter, w)[0]
+        coasts = (g > 0) & (enter * metres > target)
+        if coasts.any():  # downhill it is reached in the shift
+            n, g, goal, target = n[coasts], g[coasts], goal[coasts], target[coasts]
+            before = plan.shift_from_m_s[n, g]
+            slows = self.geared.rows.take(row[coasts]).coasting_m_s2(
+                np.array([before, 0.5 * (before + target), target])
+            )
+            time = (before - target) * (np.array([1.0, 4.0, 1.0]) / 6.0 @ (1.0 / slows))
+            result[n, goal] = self.begin_time[n, g] - plan.shift_time[n, g] + time
+        return result
+
+    def over(self, goal: float) -> tuple[Array, Array]:
+        """Time over a distance, and the speed there: in the slip, in a gear, in a shift, or at the speed the run ends with."""
+        plan, shape = self.plan, self.plan.used.shape
+        result, final = np.full((2, shape[0]), np.nan)
+        slips = plan.used[:, 0] & (self.slipped[1] >= goal)
+        reached = plan.used & (self.end_distance >= goal) & ~slips[:, None]
+        found, every = reached.any(axis=1), np.arange(shape[0])
+        n = np.nonzero(slips)[0]
+        if n.size:
+            launch = np.full(n.size, self.slip.edges[-1])
+            result[n], final[n] = _into(self.slip, n, np.zeros(n.size), launch, np.full(n.size, goal))
+        g = reached.argmax(axis=1)
+        left = goal - self.begin_distance[every, g]
+        n = np.nonzero(found & (left >= 0.0))[0]
+        if n.size:
+            k = g[n]
+            time, final[n] = _into(self.geared, n * shape[1] + k, plan.enter[n, k], plan.leave[n, k], left[n])
+            result[n] = self.begin_time[n, k] + time
+        n = np.nonzero(found & (left < 0.0))[0]
+        if n.size:
+            k = g[n]
+            took, gone = plan.shift_time[n, k], plan.shift_distance[n, k]
+            ends = plan.shift_from_m_s[n, k], plan.enter[n, k] * self.metres[n, k]
+            time, final[n] = _into_shift(*ends, took, gone, gone + left[n])
+            result[n] = self.begin_time[n, k] - took + time
+        last = shape[1] - 1 - plan.used[:, ::-1].argmax(axis=1)
+        speed, time, gone = (a[every, last] for a in (plan.leave * self.metres, self.end_time, self.end_distance))
+        n = np.nonzero(~found & ~slips & plan.used[:, 0] & ~plan.lost & (time < NEVER_S) & (speed > 0.0))[0]
+        result[n], final[n] = time[n] + (goal - gone[n]) / speed[n], speed[n]
+        return result, final
+
+    def trace(self) -> list[Array]:
+        """Time, distance, road speed and gear at the end of the slip and of every cell that is crossed, (S, 1 + G J); nan elsewhere."""
+        plan, edges, (s, g) = self.plan, self.geared.edges, self.plan.used.shape
+        cells = edges.size - 1
+        enter, leave, metres = (a.reshape(-1, 1) for a in (plan.enter, plan.leave, self.metres))
+        ends = np.clip(edges[1:], enter, leave)
+        crossed = plan.used.reshape(-1, 1) & (ends > np.clip(edges[:-1], enter, leave))
+        own = self.geared.between(np.repeat(np.arange(s * g), cells), np.repeat(enter, cells), ends.ravel())
+        begins = (self.begin_time.reshape(-1, 1), self.begin_distance.reshape(-1, 1))
+        rest = [*(begin + a.reshape(-1, cells) for begin, a in zip(begins, own, strict=True)), metres * ends]
+        firsts = (*self.slipped, self.slip.edges[-1] * self.metres[:, 0])
+        columns = [
+            np.where(
+                np.concatenate([plan.used[:, :1], crossed.reshape(s, -1)], axis=1),
+                np.concatenate([first[:, None], a.reshape(s, -1)], axis=1),
+                np.nan,
+            )
+            for first, a in zip(firsts, rest, strict=True)
+        ]
+        gear = np.append(1, np.repeat(np.arange(g) + 1, cells))
+        return [*columns, np.broadcast_to(gear, (s, gear.size))]
 
 
-def _in_gear(known: Crossings, way: Plan, legs: _Legs, leg: Index, goal: Array) -> tuple[Array, Array]:
-    """Time to cover a distance that ends inside each leg, and the engine speed where it ends."""
-    pieces, motion = known.motion.pieces, known.motion
-    row, metres = known.run_row[leg], motion.metres[leg]
-    enter = way.enter.ravel()[leg]
-    enter_time, enter_distance = legs.enter_time[leg], legs.enter_distance[leg]
-    # what the rough parts add, piece by piece: all of a part lies before the end of its piece
-    place = np.full(way.used.size, -1)
-    place[leg] = np.arange(leg.size)
-    mine = place[legs.rough_leg]
-    into = legs.rough_piece[mine >= 0] * leg.size + mine[mine >= 0]
-    rough_x = sums(into, legs.rough_distance[mine >= 0], leg.size * pieces.count).reshape(pieces.count, leg.size)
-    after = known.seen.distance[1:].take(row, axis=1) - enter_distance
-    after *= metres * metres
-    after += np.cumsum(rough_x, axis=0)
-    j = np.argmax(after >= goal * (1.0 - 1e-12), axis=0)
-    # of the rough parts, those in earlier pieces than that
-    mine, past = mine[mine >= 0], legs.rough_piece[mine >= 0]
-    earlier = past < j[mine]
-    before_x, before_t = (
-        sums(mine[earlier], v[place[legs.rough_leg] >= 0][earlier], leg.size)
-        for v in (legs.rough_distance, legs.rough_time)
-    )
-    w, time = np.empty(leg.size), np.empty(leg.size)
-    plain = known.seen.plain[j, row]
-    p = np.nonzero(plain)[0]
-    wanted = (goal[p] - before_x[p]) / metres[p] ** 2 + enter_distance[p] - known.seen.distance[j[p], row[p]]
-    w[p], inside = part_way(known, row[p], j[p], wanted)
-    time[p] = metres[p] * (known.seen.time[j[p], row[p]] + inside - enter_time[p]) + before_t[p]
-    p = np.nonzero(~plain)[0]
-    if p.size:
-        edge = pieces.edges[j[p]]
-        low, high = np.maximum(edge, enter[p]), np.minimum(pieces.edges[j[p] + 1], way.leave.ravel()[leg[p]])
-        done_x = metres[p] ** 2 * (known.seen.distance[j[p], row[p]] - enter_distance[p]) + before_x[p]
-        done_t = metres[p] * (known.seen.time[j[p], row[p]] - enter_time[p]) + before_t[p]
-        dt, x = into_stretch(known.stretches(row[p], j[p], low, high), goal[p] - done_x)
-        w[p], time[p] = edge + x, done_t + dt
-    return time, w
+def _into(way: Passage, row: Index, enter: Array, leave: Array, goal: Array) -> tuple[Array, Array]:
+    """Time over a distance that ends between two engine speeds of a row, and the road speed there.
+
+    In the cell it ends in the acceleration is first taken to change evenly with the speed; what that misses is made good with the
+    acceleration there.
+    """
+    edges, first, metres = way.edges, way.cell_of(enter), way.rows.take(row)["metres_per_radian"]
+    _, in_first = way.between(row, enter, np.minimum(edges[first + 1], leave))
+    gone = way.distance[:, row] - way.distance[first + 1, row] + in_first  # at the edges
+    gone[np.arange(edges.size)[:, None] <= first] = 0.0
+    j = np.clip((gone < goal).sum(axis=0) - 1, first, way.cell_of(leave))
+    low, high = np.maximum(edges[j], enter), np.minimum(edges[j + 1], leave)
+    a0, a1 = way.pulls(row, np.array([low, high]))
+    stalls = np.nonzero((a1 <= 0.0) & (a0 > 0.0))[0]
+    if stalls.size:  # a hollow in which the pull falls to nothing: as near to it as to a top speed
+        hollow = root_between(lambda w: way.pulls(row[stalls], w), low[stalls], high[stalls])
+        high[stalls] = np.maximum(low[stalls], hollow * (1.0 - NEAR_TOP))
+        a1[stalls] = way.pulls(row[stalls], high[stalls])
+    slowest, fastest = metres * low, metres * high
+    v = _evenly(slowest, fastest - slowest, a0, a1, goal - gone[j, np.arange(row.size)])
+    for _ in range(2):
+        v = np.clip(v, slowest, fastest)
+        time, there = way.between(row, enter, v / metres)
+        miss, before = goal - there, v
+        v = np.sqrt(np.maximum(v * v + 2.0 * way.pulls(row, v / metres) * miss, 0.0))
+        time += 2.0 * miss / np.maximum(before + v, 1e-9)
+    return time, np.clip(v, slowest, fastest)
 
 
-def _trace(
-    forces: Forces, way: Plan, legs: _Legs, begin_time: Array, begin_distance: Array, launch: float
-) -> list[Array]:
-    """Time, distance and road speed at the end of the slip and of every piece of every gear that is crossed, (S, 1 + G J)."""
-    known, pieces = forces.crossings, forces.pieces
-    metres = known.motion.metres[:, None]
-    used, enter, leave = way.used.reshape(-1, 1), way.enter.reshape(-1, 1), way.leave.reshape(-1, 1)
-    ends = np.minimum(np.maximum(pieces.edges[1:], enter), leave)
-    crossed = used & (ends > enter) & (np.minimum(np.maximum(pieces.edges[:-1], enter), leave) < ends)
-    count = pieces.count
-    row = np.repeat(known.run_row, count)
-    time, distance = known.plain_between(row, np.repeat(enter, count), ends.ravel())
-    size = used.size * count
-    into = legs.rough_leg * count + legs.rough_piece
-    shape = (used.size, count)
-    time, distance = (
-        begin.reshape(-1, 1)
-        + own.reshape(shape)
-        + np.cumsum(np.bincount(into, weights=rough, minlength=size).reshape(shape), axis=1)
-        for begin, own, rough in ((begin_time, time, legs.rough_time), (begin_distance, distance, legs.rough_distance))
-    )
-    slip = np.where(way.used[:, :1], [[1.0]], np.nan)
-    s = way.used.shape[0]
-    return [
-        np.concatenate([first[:, None] * slip, np.where(crossed, rest, np.nan).reshape(s, -1)], axis=1)
-        for first, rest in (
-            (legs.slip_time, time),
-            (legs.slip_distance, distance),
-            (launch * forces.setups.metres_per_radian[:, 0], metres * ends),
-        )
-    ]
+def _evenly(v: Array, gain: Array, a0: Array, a1: Array, goal: Array) -> Array:
+    """Speed after a distance from speed v on, the acceleration changing evenly from a0 to a1 over the gain: Newton on the time."""
+    k = (a0 - a1) / np.maximum(gain, 1e-12)
+    t = 2.0 * goal / np.maximum(v + np.sqrt(v * v + 2.0 * np.maximum(np.minimum(a0, a1), 0.0) * goal), 1e-9)
+    for _ in range(6):
+        y = k * t
+        near = np.abs(y) < 1e-3
+        safe = np.where(near, 1.0, y)
+        e = -np.expm1(-safe)
+        first, second = np.where(near, 1.0 - 0.5 * y, e / safe), np.where(near, 0.5 - y / 6.0, (safe - e) / safe**2)
+        speed = v + a0 * t * first
+        t = t - (v * t + a0 * t * t * second - goal) / np.maximum(speed, 1e-9)
+    return speed
+
+
+def _into_shift(before: Array, after: Array, time: Array, distance: Array, goal: Array) -> tuple[Array, Array]:
+    """Time to go part of the way of a shift, and the speed there: the parabola with both ends' speeds and the distance below it."""
+    fall, short = after - before, distance / time - before
+    line, bend = 6.0 * short - 2.0 * fall, 3.0 * fall - 6.0 * short  # v = before + line s + bend s^2, s from 0 to 1
+    s = goal / distance
+    for _ in range(3):  # of Newton's method on the distance, which is nearly straight
+        speed = before + (line + bend * s) * s
+        s = s - ((before + (line / 2.0 + bend / 3.0 * s) * s) * s - goal / time) / speed
+    return s * time, before + (line + bend * s) * s

@@ -5,7 +5,7 @@ The first axis counts set-ups (S), the second gears (G). One bike is S = 1.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any
@@ -14,10 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.components.chassis import combined_place_m
-from ridesim.mechanics.drivetrain import effective_mass_kg
-from ridesim.mechanics.lift import pitch_moment_kg_m
+from ridesim.mechanics.drivetrain import effective_mass_kg, road_speed_m_s, wheel_force_n
+from ridesim.mechanics.equations import pitch_moment_kg_m
+from ridesim.units import G
 
 Array = NDArray[np.float64]
+_FRONT, _REAR = ("front_inertia_kg_m2", "front_radius_m"), ("rear_inertia_kg_m2", "rear_radius_m")
+_CRANK = ("crank_inertia_kg_m2", "ratios", "crank_sense")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,52 +83,50 @@ class SetUps:
         """A (S,) field as (S, 1), to stand beside the gears."""
         return np.asarray(getattr(self, name))[:, None]
 
-    def by_gear(self, name: str) -> Array:
-        """A (S,) field in every gear, (S, G) in memory and kept: for many sums quicker than a column spread over the few gears each
-        time. Not to be written to."""
-        spread = self._in_every_gear
-        if name not in spread:
-            spread[name] = np.repeat(getattr(self, name), self.ratios.shape[1]).reshape(self.ratios.shape)
-        return spread[name]
+    def _by(self, equation: Callable[..., Any], *arguments: str | float) -> Array:
+        """An equation of fields and numbers, the fields of a set-up standing beside its gears, (S, G)."""
+        given = (self.ratios if a == "ratios" else self.column(a) if isinstance(a, str) else a for a in arguments)
+        return np.asarray(equation(*given))
 
     @cached_property
-    def _in_every_gear(self) -> dict[str, Array]:
-        return {}
+    def metres_per_radian(self) -> Array:
+        """Road travelled for each radian of the crank, r/i, (S, G). [m/rad]"""
+        return self._by(road_speed_m_s, 1.0, "ratios", "rear_radius_m")
+
+    @cached_property
+    def force_per_torque(self) -> Array:
+        """Wheel force for each N m of the sheet, (S, G). [1/m]"""
+        return self._by(wheel_force_n, "torque_factor", "ratios", "efficiency", "rear_radius_m")
 
     @cached_property
     def effective_mass(self) -> Array:
         """m_k with the clutch closed, (S, G). [kg]"""
-        c = self.by_gear
-        return np.asarray(
-            effective_mass_kg(
-                c("mass_kg"),
-                c("front_inertia_kg_m2"),
-                c("front_radius_m"),
-                c("rear_inertia_kg_m2"),
-                c("rear_radius_m"),
-                c("crank_inertia_kg_m2"),
-                self.ratios,
-                c("efficiency"),
-            )
-        )
+        return self._by(effective_mass_kg, "mass_kg", *_FRONT, *_REAR, "crank_inertia_kg_m2", "ratios", "efficiency")
 
     @cached_property
     def pitch_moment(self) -> Array:
         """H with the clutch closed, (S, G). [kg m]"""
-        c = self.by_gear
-        return np.asarray(
-            pitch_moment_kg_m(
-                c("mass_kg"),
-                c("height_m"),
-                c("front_inertia_kg_m2"),
-                c("front_radius_m"),
-                c("rear_inertia_kg_m2"),
-                c("rear_radius_m"),
-                c("crank_inertia_kg_m2"),
-                self.ratios,
-                c("crank_sense"),
-            )
-        )
+        return self._by(pitch_moment_kg_m, "mass_kg", "height_m", *_FRONT, *_REAR, *_CRANK)
+
+    @cached_property
+    def lift_mass(self) -> Array:
+        """m_k at the moment the front lifts, when the ground spins it no more, (S, G). [kg]"""
+        return self._by(effective_mass_kg, "mass_kg", 0.0, 1.0, *_REAR, "crank_inertia_kg_m2", "ratios", "efficiency")
+
+    @cached_property
+    def lift_moment(self) -> Array:
+        """H at the moment the front lifts, (S, G). [kg m]"""
+        return self._by(pitch_moment_kg_m, "mass_kg", "height_m", 0.0, 1.0, *_REAR, *_CRANK)
+
+    @cached_property
+    def coasting_mass(self) -> Array:
+        """m with both wheels, the clutch open, (S,). [kg]"""
+        return self._by(effective_mass_kg, "mass_kg", *_FRONT, *_REAR, 0.0, 1.0, 1.0)[:, 0]
+
+    @cached_property
+    def free_rolling_mass(self) -> Array:
+        """m + Jf/rf^2, what the rear contact pushes, (S,). [kg]"""
+        return self._by(effective_mass_kg, "mass_kg", *_FRONT, 0.0, 1.0, 0.0, 1.0, 1.0)[:, 0]
 
     @cached_property
     def load_arm_m(self) -> Array:
@@ -133,22 +134,9 @@ class SetUps:
         return np.asarray(self.ahead_m - self.rolling_offset_m)
 
     @cached_property
-    def lift_mass(self) -> Array:
-        """m_k at the moment the front lifts: the ground spins it no more, (S, G). [kg]"""
-        return np.asarray(self.effective_mass - self._front_wheel(2))
-
-    @cached_property
-    def lift_moment(self) -> Array:
-        """H at the moment the front lifts, (S, G). [kg m]"""
-        return np.asarray(self.pitch_moment - self._front_wheel(1))
-
-    def _front_wheel(self, power: int) -> Array:
-        return np.asarray(self.column("front_inertia_kg_m2") / self.column("front_radius_m") ** power)
-
-    @cached_property
-    def metres_per_radian(self) -> Array:
-        """Road travelled for each radian of the crank, r/i, (S, G). [m/rad]"""
-        return np.asarray(self.by_gear("rear_radius_m") / self.ratios)
+    def rolling_coefficient(self) -> Array:
+        """Rolling force over weight, C, (S,). [-]"""
+        return np.asarray(self.f0_n / (self.mass_kg * G))
 
     def take(self, which: Any) -> SetUps:
         """Some of the set-ups, by index, mask or slice."""

@@ -15,7 +15,7 @@ import ridesim.mechanics
 
 PURE = [
     "ridesim.mechanics.drivetrain",
-    "ridesim.mechanics.lift",
+    "ridesim.mechanics.equations",
     "ridesim.mechanics.fuel",
     "ridesim.components.chassis",
 ]

@@ -17,7 +17,7 @@ MAY_IMPORT = {
     "files": {"errors"},
     "components": {"errors", "units", "reference", "files"},
     "environment": {"errors", "units", "reference"},
-    "mechanics": {"errors", "units", "components"},
+    "mechanics": {"errors", "units", "components", "environment"},
     "uncertainty": {"errors", "units"},
     "buildfile": {"errors", "units", "components", "files", "uncertainty"},
     "bike": {"buildfile", "uncertainty", *LIBRARY},

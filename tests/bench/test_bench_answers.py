@@ -23,12 +23,9 @@ from ridesim.answers.draws import bands
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.mechanics.kernel import perform
-from ridesim.mechanics.motion import Motion
-from ridesim.mechanics.pieces import pieces_of
-from ridesim.mechanics.run import roll_on_times_s, standing_start
 from ridesim.mechanics.setups import Ride, broadcast
-from ridesim.mechanics.survey import BLOCK
-from ridesim.mechanics.thrust import Forces, gears
+from ridesim.mechanics.torque import cells_of
+from ridesim.mechanics.traction import GearRows
 from ridesim.selection import choose, held_to
 
 PATH = reference.DATA / "demo" / "plateau-single.toml"
@@ -53,8 +50,8 @@ def many(count: int):
 
 
 def anew(setups, curve, ride):
-    """Every figure with nothing kept from a call before: neither what set-ups remember nor the pieces of the curve."""
-    pieces_of.cache_clear()
+    """Every figure with nothing kept from a call before: neither what set-ups remember nor the cells of the curve."""
+    cells_of.cache_clear()
     return perform(setups.take(slice(None)), curve, ride, trace=False)
 
 
@@ -100,7 +97,7 @@ def test_every_pair_at_once(tell):
 def test_the_run_against_stepping_and_the_acceleration_part_against_interpolation(tell):
     curve, ride = single_curve(), Ride()
     setups = many(1260)
-    pieces = pieces_of(curve)
+    cells = cells_of(curve)
     everything = fastest(lambda: anew(setups, curve, ride), 40)
     some = range(0, 1260, 90)
     plain = fastest(lambda: [stepped_to_100(setups.ratios[n], curve) for n in some], 2) / len(some) * 1260
@@ -108,33 +105,13 @@ def test_the_run_against_stepping_and_the_acceleration_part_against_interpolatio
         f"1,260 set-ups, everything: {1e3 * everything:.1f} ms; looping solve_ivp (RK45, rtol 1e-6) for 0-100 km/h alone, scaled from "
         f"{len(some)} of them: {plain:.1f} s; ratio {plain / everything:.0f} (goal 1000)"
     )
-    nodes = np.broadcast_to(pieces.nodes, (*setups.ratios.shape, pieces.nodes.size)).copy()
+    nodes = np.broadcast_to(cells.nodes, (*setups.ratios.shape, cells.nodes.size)).copy()
     interpolation = fastest(lambda: np.interp(nodes, curve.engine_speed_rad_s, curve.torque_n_m), 30)
     grid = f"{nodes.shape[0]} x {nodes.shape[1]} x {nodes.shape[2]} torques, the engine speeds the kernel looks at in each gear"
-
-    def accelerations() -> None:
-        """The least of engine, lift and tire at every node."""
-        motion = Motion(setups=setups.take(slice(None)), pieces=pieces, ride=ride)
-        for start in range(0, motion.metres.size, BLOCK):
-            rows = slice(start, start + BLOCK)
-            lift, tire = motion.caps_at_nodes(rows)
-            np.minimum(np.minimum(lift, tire, out=lift), motion.engine_at_nodes(rows), out=lift)
-
-    cost = fastest(accelerations, 30)
+    cost = fastest(lambda: GearRows(setups.take(slice(None)), cells, ride).seen.held_back, 30)
     tell(f"one np.interp pass over {grid}: {1e3 * interpolation:.2f} ms")
-    tell(f"   the accelerations there: {1e3 * cost:.2f} ms, ratio {cost / interpolation:.2f} (goal 1.5)")
-    figures = gears(Forces(setups=setups, pieces=pieces, ride=ride))
-
-    def run_and_roll_on() -> None:
-        forces = Forces(setups=setups.take(slice(None)), pieces=pieces, ride=ride)
-        standing_start(forces, figures, trace=False)
-        roll_on_times_s(forces)
-
-    cost = fastest(run_and_roll_on, 30)
-    tell(
-        f"   the whole of run and roll-on from there, integrals, limits and break points: {1e3 * cost:.1f} ms, "
-        f"ratio {cost / interpolation:.1f}"
-    )
+    tell(f"   the least of engine, lift and tire there: {1e3 * cost:.2f} ms, ratio {cost / interpolation:.2f}")
+    tell(f"   everything: ratio {everything / interpolation:.1f}")
 
 
 def test_where_the_time_goes_and_what_the_least_would_be(tell):
@@ -154,9 +131,9 @@ def test_where_the_time_goes_and_what_the_least_would_be(tell):
     rows.append(f"{'all':30s} {1e3 * whole:5.2f}   100 %  {count:10d}  {elements / count:13.0f}")
     tell("where the time of 1,260 set-ups goes\n" + "\n".join("   " + row for row in rows))
 
-    pieces = pieces_of(curve)
-    shape = (setups.ratios.size, pieces.nodes.size)
-    nodes = np.broadcast_to(pieces.nodes, shape).copy()
+    cells = cells_of(curve)
+    shape = (setups.ratios.size, cells.nodes.size)
+    nodes = np.broadcast_to(cells.nodes, shape).copy()
     out, row, one = np.empty_like(nodes), np.ones(setups.ratios.size), np.ones(1)
     product = fastest(lambda: np.multiply(nodes, 1.5, out=out), 40)
     interpolation = fastest(lambda: np.interp(nodes, curve.engine_speed_rad_s, curve.torque_n_m), 40)

@@ -28,7 +28,7 @@ def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
     assert not errors
     state = State(own=build.text)
     solved = ask.now(state)
-    assert float(solved.pieces.peak_torque) == pytest.approx(20.815, abs=0.01)
+    assert float(solved.cells.peak[1]) == pytest.approx(20.815, abs=0.01)
     power = ask.pair("power", state).now.figure("power")
     assert power.value == pytest.approx(19 * 745.69987, rel=1e-3)
     assert any("peak torque taken as 20.8 N·m" in note for note in solved.bike.notes)

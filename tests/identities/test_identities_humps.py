@@ -10,14 +10,13 @@ from support.bikes import random_fields, ride_by_stepping, single, single_curve
 
 from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.kernel import perform
-from ridesim.mechanics.pieces import pieces_of
-from ridesim.mechanics.quadrature import Stretches, crossing_times
+from ridesim.mechanics.passage import parabola_passage
 from ridesim.mechanics.setups import Ride, broadcast
-from ridesim.mechanics.thrust import Forces
+from ridesim.mechanics.torque import cells_of
+from ridesim.mechanics.traction import GearRows
 from ridesim.units import rad_s
 
 pytestmark = pytest.mark.identities
-NEVER = np.array([[1e30], [0.0], [0.0]])
 
 
 def humps(low: float, hollow: float, high: float) -> PowerCurve:
@@ -34,10 +33,14 @@ LATE = PowerCurve(  # comes on late: in a tall gear the acceleration sags and ri
 )
 
 
-def finely(forces: Forces, count: int = 40_001) -> tuple[np.ndarray, np.ndarray]:
+def rows_of(fields: dict, curve: PowerCurve, ride: Ride) -> GearRows:
+    return GearRows(broadcast(fields), cells_of(curve), ride)
+
+
+def finely(rows: GearRows, count: int = 40_001) -> tuple[np.ndarray, np.ndarray]:
     """Engine speeds and the accelerations of every gear of one set-up there, by the kernel's formulas but not its looks."""
-    w = np.linspace(forces.pieces.first, forces.pieces.last, count)
-    return w, forces.acceleration(np.broadcast_to(w, (1, forces.setups.ratios.shape[1], count)))[0]
+    w = np.linspace(rows.cells.first, rows.cells.last, count)
+    return w, rows.at(w[:, None]).engine.T
 
 
 @pytest.mark.parametrize("spare", [-2e-4, -1e-6, 1e-6, 2e-4, 2e-3])
@@ -46,18 +49,18 @@ def test_a_hump_that_barely_holds_a_speed_is_not_overlooked(spare):
     curve, k = humps(40.0, 26.0, 41.0), 3
     ride = Ride(slope_rad=0.05)
 
-    def forces(factor: float) -> Forces:
-        return Forces(setups=broadcast(single(torque_factor=factor)), pieces=pieces_of(curve), ride=ride)
+    def rows(factor: float) -> GearRows:
+        return rows_of(single(torque_factor=factor), curve, ride)
 
     def upper(factor: float) -> float:
-        w, a = finely(forces(factor))
+        w, a = finely(rows(factor))
         return float(a[k][w > float(rad_s(4500.0))].max())
 
     low, high = 0.1, 3.0
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (low, middle) if upper(middle) > 0 else (middle, high)
-    one = forces(high * (1 + spare))
+    one = rows(high * (1 + spare))
     w, a = finely(one)
     holds = np.nonzero(a[k] >= 0)[0]
     top = perform(one.setups, curve, ride).gears.top_speed_m_s[0, k]
@@ -77,15 +80,12 @@ def test_of_two_humps_the_higher_one_counts(seed):
     k, low, high = int(rng.integers(0, len(fields["ratios"]))), 20.0, 60.0
     for _ in range(40):
         middle = 0.5 * (low + high)
-        forces = Forces(setups=broadcast(fields), pieces=pieces_of(humps(38.0, 27.0, middle)), ride=ride)
-        a = finely(forces, 4001)[1][k]
+        a = finely(rows_of(fields, humps(38.0, 27.0, middle), ride), 4001)[1][k]
         low, high = (low, middle) if a[2000:].max() > a[:2000].max() else (middle, high)
     curve = humps(38.0, 27.0, 0.5 * (low + high))
-    forces = Forces(setups=broadcast(fields), pieces=pieces_of(curve), ride=ride)
-    g = perform(forces.setups, curve, ride).gears
-    wide = np.broadcast_to(w, (1, len(fields["ratios"]), w.size))
-    slopes = forces.slopes(wide).min(axis=0).max(axis=-1)
-    ratio = forces.lift_ratio(wide).max(axis=-1)
+    rows = rows_of(fields, curve, ride)
+    g, forces = perform(rows.setups, curve, ride).gears, rows.at(w[:, None])
+    slopes, ratio = forces.slopes.min(axis=0).max(axis=0), forces.lift_ratio.max(axis=0)
     assert (g.lift_ratio >= ratio - 1e-7 * np.abs(ratio)).all()
     assert (g.steepest_slope_rad >= slopes - 1e-6).all() and (g.steepest_slope_rad <= slopes + 1e-5).all()
 
@@ -96,17 +96,14 @@ def test_the_shift_point_taken_is_the_one_that_loses_no_time(seed):
     rng = np.random.default_rng(seed)
     fields = random_fields(rng) | {"crank_inertia_kg_m2": float(rng.uniform(0.0, 0.05))}
     curve = humps(41.0, float(rng.uniform(22, 30)), float(rng.uniform(36, 48)))
-    forces = Forces(setups=broadcast(fields), pieces=pieces_of(curve), ride=Ride())
-    up = perform(forces.setups, curve, Ride()).gears.upshift_rad_s[0]
-    metres = forces.setups.metres_per_radian[0]
+    rows = rows_of(fields, curve, Ride())
+    up = perform(rows.setups, curve, Ride()).gears.upshift_rad_s[0]
+    metres = rows["metres_per_radian"]
     several = 0
     for k in range(len(metres) - 1):
         drop = metres[k] / metres[k + 1]
         w = np.linspace(curve.first_rad_s / drop, curve.last_rad_s, 20_001)
-        stay, change = (
-            forces.acceleration(np.broadcast_to(x, (1, len(metres), x.size)))[0]
-            for x in (w, np.maximum(w * drop, curve.first_rad_s))
-        )
+        stay, change = (rows.at(x[:, None]).engine.T for x in (w, np.maximum(w * drop, curve.first_rad_s)))
         lead = stay[k] - change[k + 1]
         places = [n for n in range(w.size - 1) if lead[n] > 0 >= lead[n + 1]] + ([w.size - 1] if lead[-1] > 0 else [])
         places = ([0] if lead[0] <= 0 else []) + places
@@ -123,10 +120,9 @@ def test_the_shift_point_taken_is_the_one_that_loses_no_time(seed):
 @pytest.mark.parametrize(("bend", "middle"), [(0.4, 0.0), (-0.3, 0.0), (0.4, 0.5), (0.15, -0.7)])
 def test_time_over_a_hump_or_a_hollow_is_the_arc_tangent_s(bend, middle):
     """a = 1 + c (x - m)^2 over -1..1 varies by little and bends much: t = atan(sqrt c (x - m)) / sqrt c, or its hyperbolic kin."""
-    engine = np.array([[1 + bend * middle**2], [-2 * bend * middle], [bend], [0.0]])
-    time, _ = crossing_times(
-        Stretches(low=np.array([-1.0]), high=np.array([1.0]), engine=engine, lift=NEVER, traction=NEVER, metres=np.ones(1), start_m_s=np.full(1, 5.0))
-    )  # fmt: skip
+    time, _, _ = parabola_passage(
+        np.full(1, 4.0), np.full(1, 2.0), *(np.array([1 + bend * (x - middle) ** 2]) for x in (-1.0, 0.0, 1.0))
+    )
     root = np.sqrt(abs(bend))
     turn = np.arctan if bend > 0 else np.arctanh
     assert time[0] == pytest.approx((turn(root * (1 - middle)) - turn(root * (-1 - middle))) / root, rel=2e-6)
@@ -138,20 +134,18 @@ def test_a_roll_on_that_barely_gets_there_is_timed_to_a_millionth(curve, spare):
     """A hill that leaves next to no acceleration in the hollow of the curve, where all the time is spent."""
     roll_on, gear = (12.0, 20.0), 2
 
-    def forces(slope: float) -> Forces:
-        return Forces(
-            setups=broadcast(single()), pieces=pieces_of(curve), ride=Ride(slope_rad=slope, roll_on_m_s=roll_on)
-        )
+    def rows(slope: float) -> GearRows:
+        return rows_of(single(), curve, Ride(slope_rad=slope, roll_on_m_s=roll_on)).take(np.array([gear]))
 
-    def pulls(one: Forces, v: np.ndarray) -> np.ndarray:
-        return one.acceleration(v / one.setups.metres_per_radian[..., None])[0, gear]
+    def pulls(one: GearRows, v: np.ndarray) -> np.ndarray:
+        return one.at(v[:, None] / one["metres_per_radian"]).engine[:, 0]
 
     speeds, low, high = np.linspace(*roll_on, 20_001), 0.0, 0.6
     for _ in range(50):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if pulls(forces(middle), speeds).min() > spare else (low, middle)
-    one = forces(low)
-    knots = one.pieces.edges * one.setups.metres_per_radian[0, gear]
+        low, high = (middle, high) if pulls(rows(middle), speeds).min() > spare else (low, middle)
+    one = rows(low)
+    knots = one.cells.edges * one["metres_per_radian"][0]
     ends = [roll_on[0], *knots[(knots > roll_on[0]) & (knots < roll_on[1])], roll_on[1]]
     expected = 0.0
     for a, b in pairwise(ends):
@@ -173,3 +167,31 @@ def test_a_distance_that_ends_in_a_shift_is_timed_in_it():
         result = perform(broadcast(fields), curve, ride)
         stepped = ride_by_stepping(fields, curve, ride, result.gears.upshift_rad_s[0], result.run.launch_rad_s)
         assert result.run.distance_time_s[0] == pytest.approx(stepped["distance"], rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", [17, 33, 363])
+def test_two_humps_of_the_acceleration_need_no_hollow_in_the_torque(seed):
+    """An engine that comes on late: the highest lift and climb against 20,001 places."""
+    rng = np.random.default_rng(seed)
+    fields = random_fields(rng)
+    *_, slope, wind = (float(rng.uniform(*ends)) for ends in ((0, 1), (0, 1), (0, 1), (-0.15, 0), (-15, 10)))
+    ride = Ride(slope_rad=slope, headwind_m_s=wind)
+    rows = rows_of(fields, LATE, ride)
+    g = perform(rows.setups, LATE, ride, trace=False).gears
+    forces = rows.at(np.linspace(LATE.first_rad_s, LATE.last_rad_s, 20_001)[:, None])
+    np.testing.assert_allclose(g.lift_ratio[0], forces.lift_ratio.max(axis=0), rtol=1e-5, atol=1e-7)
+    np.testing.assert_allclose(g.steepest_slope_rad[0], forces.slopes.min(axis=0).max(axis=0), rtol=2e-4, atol=2e-6)
+
+
+def test_a_run_that_ends_in_a_hollow_is_ridden_on_at_the_speed_there():
+    """The pull falls to nothing between two humps: from there on the distance is covered at that speed."""
+    curve, slope, launch = humps(40.0, 12.0, 44.0), 0.2, float(rad_s(4800.0))  # the clutch bites below the hollow
+    runs = [
+        perform(broadcast(single()), curve, Ride(slope_rad=slope, distance_m=d, rev_limit_rad_s=launch)).run
+        for d in (500.0, 501.0)
+    ]
+    near, far = (float(run.distance_time_s[0]) for run in runs)
+    speed = float(runs[0].distance_speed_m_s[0])
+    rows = rows_of(single(), curve, Ride(slope_rad=slope)).take(np.array([0]))
+    assert rows.at(speed / rows["metres_per_radian"]).engine[0] == pytest.approx(0.0, abs=1e-3)
+    assert far - near == pytest.approx(1.0 / speed, rel=1e-4)

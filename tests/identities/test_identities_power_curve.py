@@ -10,7 +10,7 @@ from scipy.interpolate import PchipInterpolator
 
 from ridesim.components.power_curve import PowerCurve, curve_from_points, monotone_cubic
 from ridesim.errors import InputError
-from ridesim.mechanics.pieces import pieces_of
+from ridesim.mechanics.torque import cells_of
 
 pytestmark = pytest.mark.identities
 steps = st.lists(st.tuples(st.floats(20.0, 300.0), st.floats(1.0, 120.0)), min_size=2, max_size=12)
@@ -29,7 +29,7 @@ def test_it_is_scipys_pchip(pairs):
     np.testing.assert_allclose(curve.coefficients, reference.c, rtol=1e-9, atol=1e-12)
     inside = np.linspace(curve.first_rad_s, curve.last_rad_s, 301)
     np.testing.assert_allclose(curve.torque_at(inside), reference(inside), rtol=1e-9)
-    np.testing.assert_allclose(pieces_of(curve).torque(inside), reference(inside), rtol=1e-9)
+    np.testing.assert_allclose(cells_of(curve).torque(inside), reference(inside), rtol=1e-9)
 
 
 @settings(max_examples=60, deadline=None)

@@ -16,34 +16,26 @@ from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.kernel import perform
-from ridesim.mechanics.quadrature import Stretches, crossing_times
+from ridesim.mechanics.passage import NEVER_S, parabola_passage
 from ridesim.mechanics.setups import Ride, broadcast
 
 pytestmark = pytest.mark.identities
-INF = np.array([[np.inf], [0.0], [0.0]])
 
 
-def stretch(low: float, high: float, engine: list[float]) -> Stretches:
-    """One stretch in which x is the road speed itself."""
-    column = np.array([[c] for c in engine])
-    return Stretches(
-        low=np.array([low]),
-        high=np.array([high]),
-        engine=column,
-        lift=INF,
-        traction=INF,
-        metres=np.ones(1),
-        start_m_s=np.zeros(1),
-    )
+def crossed(low: float, high: float, pulls) -> tuple[float, float]:
+    """Time and distance by one parabola from one road speed to another."""
+    values = [np.array([pulls(v)]) for v in (low, 0.5 * (low + high), high)]
+    time, distance, _ = parabola_passage(np.array([low]), np.array([high - low]), *values)
+    return float(time[0]), float(distance[0])
 
 
 def test_constant_thrust_with_quadratic_drag_is_the_hyperbolic_tangent():
     """m dv/dt = F - R - k v^2 from rest to 100 km/h: t = tau artanh(v/vt), x = m/2k ln(vt^2/(vt^2 - v^2))."""
     m, force, rolling, k, v = 250.0, 1500.0, 36.7749, 0.36, 100 / 3.6
-    time, distance = crossing_times(stretch(0.0, v, [(force - rolling) / m, 0.0, -k / m, 0.0]))
+    time, distance = crossed(0.0, v, lambda v: (force - rolling - k * v**2) / m)
     vt = np.sqrt((force - rolling) / k)
-    assert time[0] == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=1e-6)
-    assert distance[0] == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=1e-6)
+    assert time == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=1e-6)
+    assert distance == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=1e-6)
 
 
 def test_next_to_top_speed_the_singularity_is_followed():
@@ -51,14 +43,13 @@ def test_next_to_top_speed_the_singularity_is_followed():
     m, force, k = 250.0, 400.0, 0.36
     vt = np.sqrt(force / k)
     v = vt * (1 - 1e-6)
-    time, distance = crossing_times(stretch(0.0, v, [force / m, 0.0, -k / m, 0.0]))
-    assert time[0] == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=5e-6)
-    assert distance[0] == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=5e-6)
+    time, distance = crossed(0.0, v, lambda v: (force - k * v**2) / m)
+    assert time == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=5e-6)
+    assert distance == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=5e-6)
 
 
 def test_beyond_top_speed_there_is_no_time():
-    time, _ = crossing_times(stretch(0.0, 40.0, [400.0 / 250.0, 0.0, -0.36 / 250.0, 0.0]))
-    assert np.isinf(time[0])
+    assert crossed(0.0, 40.0, lambda v: (400.0 - 0.36 * v**2) / 250.0)[0] > NEVER_S
 
 
 def test_constant_power_without_drag():

@@ -9,70 +9,57 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from support.bikes import one, random_fields, single, single_curve
 
+from ridesim.mechanics.equations import front_load_n
 from ridesim.mechanics.kernel import perform
-from ridesim.mechanics.lift import front_load_n
-from ridesim.mechanics.pieces import pieces_of
 from ridesim.mechanics.setups import Ride, broadcast
-from ridesim.mechanics.thrust import Forces
+from ridesim.mechanics.torque import cells_of
+from ridesim.mechanics.traction import GearRows
 from ridesim.units import G
 
 pytestmark = pytest.mark.identities
 seeds = st.integers(0, 100_000)
 
 
-def forces_of(fields, ride=None) -> Forces:
-    return Forces(setups=broadcast(fields), pieces=pieces_of(single_curve()), ride=ride or Ride())
+def rows_of(fields, ride=None) -> GearRows:
+    return GearRows(broadcast(fields), cells_of(single_curve()), ride or Ride())
 
 
 @settings(max_examples=60, deadline=None)
 @given(seed=seeds)
 def test_the_front_carries_nothing_at_the_lift_acceleration(seed):
     rng = np.random.default_rng(seed)
-    forces = forces_of(
-        random_fields(rng), Ride(slope_rad=float(rng.uniform(-0.2, 0.3)), headwind_m_s=float(rng.uniform(-10, 15)))
-    )
-    s = forces.setups
-    w = rng.uniform(forces.pieces.first, forces.pieces.last, s.ratios.shape)
-    v = forces.speed(w)
-    load = front_load_n(
-        forces.lift_acceleration(w),
-        s.column("mass_kg"),
-        s.column("load_arm_m"),
-        s.column("height_m"),
-        s.column("wheelbase_m"),
-        forces.ride.slope_rad,
-        forces.drag(v),
-        s.column("drag_height_m"),
-        s.lift_moment,
-    )
-    np.testing.assert_allclose(load, 0.0, atol=1e-9 * s.mass_kg[0] * G)
+    ride = Ride(slope_rad=float(rng.uniform(-0.2, 0.3)), headwind_m_s=float(rng.uniform(-10, 15)))
+    rows = rows_of(random_fields(rng), ride)
+    forces = rows.at(rng.uniform(rows.cells.first, rows.cells.last, len(rows)))
+    places = (rows[name] for name in ("mass_kg", "load_arm_m", "height_m", "wheelbase_m"))
+    load = front_load_n(forces.lift, *places, ride.slope_rad, forces.drag, rows["drag_height_m"], rows["lift_moment"])
+    np.testing.assert_allclose(load, 0.0, atol=1e-9 * rows["mass_kg"][0] * G)
 
 
 @settings(max_examples=40, deadline=None)
 @given(seed=seeds)
 def test_the_lift_window_ends_where_the_ratio_is_one(seed):
     fields = random_fields(np.random.default_rng(seed)) | {"torque_factor": 2.2, "height_m": 0.95}
-    forces = forces_of(fields)
-    g = perform(forces.setups, single_curve(), forces.ride).gears
-    for edge in (g.lift_from_rad_s, g.lift_to_rad_s):
+    rows = rows_of(fields)
+    g = perform(rows.setups, single_curve(), rows.ride).gears
+    for edge in (g.lift_from_rad_s[0], g.lift_to_rad_s[0]):
         known = np.isfinite(edge)
-        inside = known & (edge > forces.pieces.first * (1 + 1e-9)) & (edge < forces.pieces.last * (1 - 1e-9))
-        w = np.where(known, edge, forces.pieces.first)
+        inside = known & (edge > rows.cells.first * (1 + 1e-9)) & (edge < rows.cells.last * (1 - 1e-9))
+        forces = rows.at(np.where(known, edge, rows.cells.first))
         # both may be below zero where the air alone makes the front light: then there is no ratio, but the window ends all the same
-        a = (forces.net(w) / forces.setups.lift_mass)[inside]  # the front wheel is not spun as it lifts
-        lift = forces.lift_acceleration(w)[inside]
-        np.testing.assert_allclose(a, lift, rtol=1e-8, atol=1e-9)
+        a = (forces.net / rows["lift_mass"])[inside]  # the front wheel is not spun as it lifts
+        np.testing.assert_allclose(a, forces.lift[inside], rtol=1e-8, atol=1e-8)
     assert (np.isfinite(g.lift_from_rad_s) == (g.lift_ratio >= 1.0)).all()
 
 
 @settings(max_examples=40, deadline=None)
 @given(seed=seeds)
 def test_the_highest_lift_ratio_is_the_highest_on_a_fine_grid(seed):
-    forces = forces_of(random_fields(np.random.default_rng(seed)))
-    g = perform(forces.setups, single_curve(), forces.ride).gears
-    w = np.broadcast_to(np.linspace(forces.pieces.first, forces.pieces.last, 4001), (*forces.setups.ratios.shape, 4001))
-    np.testing.assert_allclose(g.lift_ratio, forces.lift_ratio(w).max(axis=-1), rtol=1e-5)
-    np.testing.assert_allclose(g.steepest_slope_rad, forces.slopes(w).min(axis=0).max(axis=-1), rtol=3e-4, atol=1e-6)
+    rows = rows_of(random_fields(np.random.default_rng(seed)))
+    g = perform(rows.setups, single_curve(), rows.ride).gears
+    forces = rows.at(np.linspace(rows.cells.first, rows.cells.last, 4001)[:, None])
+    np.testing.assert_allclose(g.lift_ratio[0], forces.lift_ratio.max(axis=0), rtol=1e-5)
+    np.testing.assert_allclose(g.steepest_slope_rad[0], forces.slopes.min(axis=0).max(axis=0), rtol=3e-4, atol=1e-6)
 
 
 @settings(max_examples=40, deadline=None)
@@ -90,27 +77,25 @@ def test_moving_the_rider_back_by_the_answer_just_lifts_the_front(seed):
 @settings(max_examples=40, deadline=None)
 @given(seed=seeds, wind=st.floats(-15, 20))
 def test_at_top_speed_the_thrust_is_used_up(seed, wind):
-    forces = forces_of(random_fields(np.random.default_rng(seed)), Ride(headwind_m_s=wind))
-    g = perform(forces.setups, single_curve(), forces.ride).gears
-    w = g.top_speed_m_s / forces.setups.metres_per_radian
-    by_power = np.isfinite(w) & ~g.limited_by_revs
-    net = forces.net(np.where(np.isfinite(w), w, forces.pieces.first))
+    rows = rows_of(random_fields(np.random.default_rng(seed)), Ride(headwind_m_s=wind))
+    g = perform(rows.setups, single_curve(), rows.ride).gears
+    w = g.top_speed_m_s[0] / rows["metres_per_radian"]
+    by_power = np.isfinite(w) & ~g.limited_by_revs[0]
+    net = rows.at(np.where(np.isfinite(w), w, rows.cells.first)).net
     np.testing.assert_allclose(net[by_power], 0.0, atol=1e-6)
-    assert (net[g.limited_by_revs] >= 0).all()
+    assert (net[g.limited_by_revs[0]] >= 0).all()
 
 
 @settings(max_examples=30, deadline=None)
 @given(seed=seeds)
 def test_the_upshift_is_where_the_two_gears_pull_alike(seed):
     """Found again by scipy's brentq on the two accelerations against road speed."""
-    forces = forces_of(random_fields(np.random.default_rng(seed)))
-    up = perform(forces.setups, single_curve(), forces.ride).gears.upshift_rad_s[0]
-    metres = forces.setups.metres_per_radian[0]
-    first, last = forces.pieces.first, forces.pieces.last
+    rows = rows_of(random_fields(np.random.default_rng(seed)))
+    up = perform(rows.setups, single_curve(), rows.ride).gears.upshift_rad_s[0]
+    metres, first, last = rows["metres_per_radian"], rows.cells.first, rows.cells.last
 
     def lead(v, k):
-        w = np.clip(v / metres, first, last)[None, :]
-        a = forces.acceleration(w)[0]
+        a = rows.at(np.clip(v / metres, first, last)).engine
         return a[k] - a[k + 1]
 
     for k in range(len(metres) - 1):
@@ -129,13 +114,13 @@ def test_the_hill_and_the_wind_said_to_be_held_are_just_held(seed):
     ride = Ride(cruise_m_s=22.0)
     result = perform(broadcast(fields), single_curve(), ride).cruise
     for k in np.nonzero(result.holds[0])[0]:
-        w = result.engine_speed_rad_s[:1, :]
+        w = result.engine_speed_rad_s[0]
         inside = np.where(np.isfinite(w), w, single_curve().first_rad_s)
-        uphill = forces_of(fields, Ride(cruise_m_s=22.0, slope_rad=float(result.slope_held_rad[0, k])))
-        windy = forces_of(fields, Ride(cruise_m_s=22.0, headwind_m_s=float(result.headwind_held_m_s[0, k])))
+        uphill = rows_of(fields, Ride(cruise_m_s=22.0, slope_rad=float(result.slope_held_rad[0, k])))
+        windy = rows_of(fields, Ride(cruise_m_s=22.0, headwind_m_s=float(result.headwind_held_m_s[0, k])))
         if np.isfinite(uphill.ride.slope_rad):  # nan where the wheel force is above the weight
-            assert uphill.net(inside)[0, k] == pytest.approx(0.0, abs=1e-6)
-        assert windy.net(inside)[0, k] == pytest.approx(0.0, abs=1e-6)
+            assert uphill.at(inside).net[k] == pytest.approx(0.0, abs=1e-6)
+        assert windy.at(inside).net[k] == pytest.approx(0.0, abs=1e-6)
 
 
 def test_grip_decides_what_comes_first():
@@ -146,8 +131,8 @@ def test_grip_decides_what_comes_first():
         assert 0.3 < friction < 1.2
         for factor in (0.99, 1.0, 1.01):
             # no wheel spun up front at that moment: its inertia is left out of the force that the contact must bear
-            forces = forces_of(single(friction=friction * factor, front_inertia_kg_m2=0.0))
-            lead = forces.traction_acceleration(w)[0, k] / forces.lift_acceleration(w)[0, k] - 1.0
+            forces = rows_of(single(friction=friction * factor, front_inertia_kg_m2=0.0)).at(w[0])
+            lead = forces.spin[k] / forces.lift[k] - 1.0
             assert np.sign(round(lead, 9)) == np.sign(factor - 1.0)
 
 

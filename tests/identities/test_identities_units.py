@@ -40,7 +40,7 @@ UNITS = {
 SCALE = np.array([2.0, 5.0, 3.0])
 MODULES = [
     "ridesim.mechanics.drivetrain",
-    "ridesim.mechanics.lift",
+    "ridesim.mechanics.equations",
     "ridesim.mechanics.fuel",
     "ridesim.mechanics.cruise",
     "ridesim.components.chassis",

@@ -26,21 +26,16 @@ import numpy as np
 PACKAGE = "ridesim.mechanics"
 REST = "rest"
 STAGES = {  # (module that calls it, name): what the report calls it
-    ("kernel", "pieces_of"): "pieces",
-    ("forces", "survey"): "survey",
+    ("kernel", "cells_of"): "cells",
     ("kernel", "gears"): "gears' figures",
-    ("thrust", "upshift_engine_speed"): "gears' figures: shift points",
-    ("thrust", "steepest_sines"): "gears' figures: climb",
+    ("limits", "_upshifts"): "gears' figures: shift points",
+    ("limits", "_steepest"): "gears' figures: climb",
+    ("kernel", "passage"): "passage by the engine",
     ("kernel", "cruise"): "cruise",
     ("kernel", "standing_start"): "run",
-    ("run", "plan"): "run: plan",
-    ("run", "_legs"): "run: legs",
-    ("run", "_times_to"): "run: targets",
-    ("run", "_to_distance"): "run: distance",
-    ("run", "crossing_times"): "run: quadrature",
-    ("slip", "crossing_times"): "run: quadrature",
-    ("part_way", "crossing_times"): "run: quadrature",
-    ("crossing", "crossing_times"): "run: quadrature",
+    ("run", "_planned"): "run: plan",
+    ("run", "passage"): "run: passage within the limits",
+    ("run", "_into"): "run: distance",
     ("kernel", "roll_on_times_s"): "roll-on",
 }
 
@@ -195,7 +190,7 @@ def operations_by_stage(setups: Any, curve: Any, ride: Any) -> Ledger:
         again = module_of_kernel("setups").SetUps(**{f.name: getattr(setups, f.name) for f in fields(setups)})
         kernel = module_of_kernel("kernel")
         kernel.perform(again, curve, ride, trace=False)  # what is done once in a process is not counted
-        kernel.pieces_of.cache_clear()
+        kernel.cells_of.cache_clear()
         ledger.operations.clear()
         ledger.elements.clear()
         with ledger.watching(module_of_kernel):

@@ -18,7 +18,7 @@ from ridesim.components.chassis import combined_place_m
 from ridesim.environment import road
 from ridesim.fueling import idle_curve
 from ridesim.logs.reading.positions import EARTH_RADIUS_M, great_circle_m
-from ridesim.mechanics import drivetrain, lift
+from ridesim.mechanics import drivetrain, equations
 from ridesim.units import TWO_PI, G, in_unit, quantity, rad_s
 
 # --- chain: textbooks use the handbook form of the length, and a mean speed z p n, as on a circle of z p around ---
@@ -118,34 +118,34 @@ def _(v: float, time: float, radius: float) -> Any:
 def _front(acceleration: float, mass: float, ahead: float, height: float, wheelbase: float) -> float:
     """With 9.81 m/s2: our front load at an acceleration smaller by G/9.81 is in proportion."""
     share = 9.81 / G
-    there = lift.front_load_n(acceleration / share, mass, ahead, height, wheelbase, 0.0, 0.0, 0.0, mass * height)
+    there = equations.front_load_n(acceleration / share, mass, ahead, height, wheelbase, 0.0, 0.0, 0.0, mass * height)
     return share * float(there)
 
 
-figure("front wheel load", lift.front_load_n, "force")(lambda a, **bike: _front(a, **bike))
-figure("rear wheel load", lift.front_load_n, "force")(lambda a, **bike: 9.81 * bike["mass"] - _front(a, **bike))
+figure("front wheel load", equations.front_load_n, "force")(lambda a, **bike: _front(a, **bike))
+figure("rear wheel load", equations.front_load_n, "force")(lambda a, **bike: 9.81 * bike["mass"] - _front(a, **bike))
 
 
-@figure("acceleration with slipping rear wheels", lift.traction_acceleration_m_s2, "acceleration")
+@figure("acceleration with slipping rear wheels", equations.traction_acceleration_m_s2, "acceleration")
 def _slipping(friction: float, mass: float, ahead: float, height: float, wheelbase: float) -> Any:
     return (
         9.81
         / G
-        * lift.traction_acceleration_m_s2(
+        * equations.traction_acceleration_m_s2(
             friction, mass, ahead, wheelbase, height, 0.0, 0.0, 0.0, mass * height, mass, 0.0
         )
     )
 
 
-figure("front wheel load, rear wheels slipping", lift.front_load_n, "force")(
+figure("front wheel load, rear wheels slipping", equations.front_load_n, "force")(
     lambda friction, **car: _front(_slipping(friction, **car), **car)
 )
-figure("rear wheel load, rear wheels slipping", lift.front_load_n, "force")(
+figure("rear wheel load, rear wheels slipping", equations.front_load_n, "force")(
     lambda friction, **car: 9.81 * car["mass"] - _front(_slipping(friction, **car), **car)
 )
 
 
-@figure("least friction to lift the front", lift.lift_acceleration_m_s2)
+@figure("least friction to lift the front", equations.lift_acceleration_m_s2)
 def _(bike: float, bike_ahead: float, bike_height: float, rider: float, rider_ahead: float, rider_height: float) -> Any:
     masses = (bike, rider)
     ahead, height = (
@@ -153,7 +153,7 @@ def _(bike: float, bike_ahead: float, bike_height: float, rider: float, rider_ah
         combined_place_m(masses, (bike_height, rider_height)),
     )
     mass = bike + rider
-    return lift.lift_acceleration_m_s2(mass, ahead, height, 0.0, 0.0, 0.0, mass * height) / G
+    return equations.lift_acceleration_m_s2(mass, ahead, height, 0.0, 0.0, 0.0, mass * height) / G
 
 
 # --- road ---

@@ -1,4 +1,6 @@
-"""When the front wheel comes up, when the rear tire spins, and which comes first. A rigid bike, no suspension."""
+"""Front-wheel lift, grip and climb of a rigid bike, no suspension. Every equation stands once and is what the kernel runs: wheel
+force and mass in drivetrain, drag and resistance in environment/road_forces, fuel in fuel. Arguments broadcast.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +9,35 @@ from typing import Any
 import numpy as np
 
 from ridesim.units import G
+
+
+def rolling_offset_m(rolling_resistance_n: Any, mass_kg: Any, rolling_radius_m: Any) -> Any:
+    """How far ahead of its contact a rolling wheel's load stands:  e = Crr r = F0 r / (m g).
+
+    A wheel that rolls steadily against a resistance F at its contact is in balance only if its load N stands e ahead of it, N e = F r.
+
+    Parameters
+    ----------
+    rolling_resistance_n : float or array
+        Of both wheels on the level. [N]
+    mass_kg : float or array
+        All up. [kg]
+    rolling_radius_m : float or array
+        [m]
+
+    Returns
+    -------
+    float or array
+        [m]
+
+    Examples
+    --------
+    45 N of 250 kg is a coefficient of 0.01835; on wheels of 0.33 m:
+
+    >>> float(round(rolling_offset_m(45.0, 250.0, 0.33), 5))
+    0.00606
+    """
+    return np.multiply(rolling_resistance_n, rolling_radius_m) / np.multiply(mass_kg, G)
 
 
 def pitch_moment_kg_m(
@@ -53,35 +84,6 @@ def pitch_moment_kg_m(
         + np.divide(rear_inertia_kg_m2, rear_radius_m)
         + np.multiply(crank_sense, crank_inertia_kg_m2) * np.divide(ratio, rear_radius_m)
     )
-
-
-def rolling_offset_m(rolling_resistance_n: Any, mass_kg: Any, rolling_radius_m: Any) -> Any:
-    """How far ahead of its contact a rolling wheel's load stands:  e = Crr r = F0 r / (m g).
-
-    A wheel that rolls steadily against a resistance F at its contact is in balance only if its load N stands e ahead of it, N e = F r.
-
-    Parameters
-    ----------
-    rolling_resistance_n : float or array
-        Of both wheels on the level. [N]
-    mass_kg : float or array
-        All up. [kg]
-    rolling_radius_m : float or array
-        [m]
-
-    Returns
-    -------
-    float or array
-        [m]
-
-    Examples
-    --------
-    45 N of 250 kg is a coefficient of 0.01835; on wheels of 0.33 m:
-
-    >>> float(round(rolling_offset_m(45.0, 250.0, 0.33), 5))
-    0.00606
-    """
-    return np.multiply(rolling_resistance_n, rolling_radius_m) / np.multiply(mass_kg, G)
 
 
 def front_load_n(
@@ -214,6 +216,90 @@ def traction_acceleration_m_s2(
     push = np.multiply(friction, weight * np.cos(slope_rad) - front_static) - resistance_n
     inertia = free_rolling_mass_kg - np.multiply(friction, pitch_kg_m) / wheelbase_m
     return np.where(inertia > 0, push / np.where(inertia > 0, inertia, 1.0), np.inf)[()]
+
+
+def friction_at_lift(lift_m_s2: Any, mass_kg: Any, slope_rad: Any, resistance_n: Any) -> Any:
+    """Friction the rear tire needs for the front to lift before it spins:  mu = (m a_lift + R) / (m g cos th).
+
+    At that moment the rear carries all the weight, and the ground spins the front wheel no more.
+
+    Parameters
+    ----------
+    lift_m_s2 : float or array
+        a of lift_acceleration_m_s2. [m/s2]
+    mass_kg, slope_rad, resistance_n : float or array
+        As for traction_acceleration_m_s2.
+
+    Returns
+    -------
+    float or array
+        [-]
+
+    Examples
+    --------
+    No losses: mu = b / h, here 0.70 / 0.62.
+
+    >>> float(round(friction_at_lift(11.07202, 250.0, 0.0, 0.0), 5))
+    1.12903
+    """
+    return (np.multiply(mass_kg, lift_m_s2) + resistance_n) / (np.multiply(mass_kg, G) * np.cos(slope_rad))
+
+
+def rider_shift_m(short_m_s2: Any, pitch_kg_m: Any, rider_kg: Any, slope_rad: Any) -> Any:
+    """How far back the rider's own centre of mass must go for the front to lift:  x = (a_lift - a) H / (m_rider g cos th).
+
+    It is (m / m_rider) (b' - b_req) with b_req the place for which N_f = 0 at a; 0 where it lifts by itself.
+
+    Parameters
+    ----------
+    short_m_s2 : float or array
+        a_lift - a. [m/s2]
+    pitch_kg_m, slope_rad : float or array
+        As for lift_acceleration_m_s2. [kg m], [rad]
+    rider_kg : float or array
+        [kg]
+
+    Returns
+    -------
+    float or array
+        [m]
+
+    Examples
+    --------
+    2 m/s2 short on 155 kg m, and a rider of 90 kg:
+
+    >>> float(round(rider_shift_m(2.0, 155.0, 90.0, 0.0), 4))
+    0.3512
+    """
+    return np.maximum(np.multiply(short_m_s2, pitch_kg_m) / (np.multiply(rider_kg, G) * np.cos(slope_rad)), 0.0)
+
+
+def engine_slope_rad(left_n: Any, mass_kg: Any, rolling_coefficient: Any) -> Any:
+    """Slope at which a force is used up at steady speed:  m g (sin th + C cos th) = F, th = asin(F / (m g sqrt(1 + C^2))) - atan C.
+
+    Parameters
+    ----------
+    left_n : float or array
+        Wheel force less air drag and the speed-proportional part, F. [N]
+    mass_kg : float or array
+        [kg]
+    rolling_coefficient : float or array
+        Rolling force over weight, C. [-]
+
+    Returns
+    -------
+    float or array
+        A right angle less atan C where the force is more than the weight. [rad]
+
+    Examples
+    --------
+    500 N on 250 kg without rolling resistance: sin th = 0.20394.
+
+    >>> float(round(engine_slope_rad(500.0, 250.0, 0.0), 5))
+    0.20538
+    """
+    share = np.divide(left_n, np.multiply(mass_kg, G) * np.sqrt(1.0 + np.square(rolling_coefficient)))
+    return np.arcsin(np.clip(share, -1.0, 1.0)) - np.arctan(rolling_coefficient)
 
 
 def light_front_slope_rad(mass_kg: Any, ahead_m: Any, height_m: Any, drag_n: Any, drag_height_m: Any) -> Any:

@@ -1,0 +1,101 @@
+"""The torque curve as the kernel reads it: short cubic cells with a node at each end and one in each middle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.components.power_curve import PowerCurve
+from ridesim.units import rad_s
+
+Array = NDArray[np.float64]
+LONGEST_CELL_RAD_S = float(rad_s(250.0))
+_UNEVEN = 1e-4  # of the peak torque: how far the cubic of a cell may stand off a parabola
+_MOST_SLOTS = 4096
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TorqueCells:
+    """Cells of a torque curve: edges (J+1,) [rad/s]; coefficients (4, J), lowest power first, in (omega - left edge)."""
+
+    edges: Array
+    coefficients: Array
+
+    @property
+    def first(self) -> float:
+        return float(self.edges[0])
+
+    @property
+    def last(self) -> float:
+        return float(self.edges[-1])
+
+    @property
+    def count(self) -> int:
+        return int(self.edges.size) - 1
+
+    @cached_property
+    def nodes(self) -> Array:
+        """Edges and middles, (2J+1,): the engine speeds at which every gear of every set-up is looked at. [rad/s]"""
+        nodes = np.empty(2 * self.edges.size - 1)
+        nodes[0::2], nodes[1::2] = self.edges, 0.5 * (self.edges[:-1] + self.edges[1:])
+        return nodes
+
+    @cached_property
+    def peak(self) -> tuple[float, float]:
+        """Engine speed and torque of the highest torque: a shape-preserving cubic has it at an edge. [rad/s], [N m]"""
+        torque = self.torque(self.edges)
+        return float(self.edges[torque.argmax()]), float(torque.max())
+
+    @cached_property
+    def _slots(self) -> tuple[float, NDArray[np.intp]] | None:
+        """Equal slots no wider than the narrowest cell: slots for each rad/s, and the cell at each slot's left end."""
+        span = self.last - self.first
+        count = int(np.ceil(span / np.diff(self.edges).min()))
+        if count > _MOST_SLOTS:
+            return None
+        left = self.first + np.arange(count) * span / count
+        return count / span, np.clip(np.searchsorted(self.edges, left, side="right") - 1, 0, self.count - 1)
+
+    @cached_property
+    def _right(self) -> Array:
+        return np.append(self.edges[1:-1], np.inf)
+
+    def cell_of(self, w: Array) -> NDArray[np.intp]:
+        """The cell that holds each engine speed; outside the edges the nearest."""
+        if self._slots is None:
+            return np.searchsorted(self.edges[1:-1], w, side="right")
+        per, cells = self._slots
+        j = cells.take(((w - self.first) * per).astype(np.intp), mode="clip")
+        j += w >= self._right.take(j)
+        return j
+
+    def torque(self, w: Any) -> Array:
+        """Torque at engine speeds, which the caller keeps inside the edges. [N m]"""
+        w = np.asarray(w, dtype=float)
+        j = self.cell_of(w)
+        x = w - self.edges.take(j)
+        c0, c1, c2, c3 = (c.take(j) for c in self.coefficients)
+        return np.asarray(((c3 * x + c2) * x + c1) * x + c0)
+
+
+@lru_cache(maxsize=16)
+def cells_of(curve: PowerCurve, longest_rad_s: float = LONGEST_CELL_RAD_S) -> TorqueCells:
+    """Cut every cubic of a curve into equal cells, none longer than `longest_rad_s` and each nearly a parabola; a curve never changes, so it is cut once.
+
+    >>> curve = PowerCurve(engine_speed_rad_s=np.array([200.0, 400.0, 600.0]), torque_n_m=np.array([30.0, 40.0, 30.0]))
+    >>> float(abs(cells_of(curve).torque(350.0) - curve.torque_at(350.0))) < 1e-12
+    True
+    """
+    knots, cubic = curve.engine_speed_rad_s, curve.coefficients[::-1]
+    h = 0.5 * np.diff(knots)
+    bends = np.abs(cubic[3]) * h**3 / (_UNEVEN * max(np.abs(curve.torque_n_m).max(), 1e-9))
+    parts = np.maximum(np.ceil(np.maximum(2.0 * h / longest_rad_s, np.cbrt(bends))), 1.0).astype(int)
+    of = np.repeat(np.arange(parts.size), parts)
+    d = np.concatenate([np.arange(n) / n for n in parts]) * np.diff(knots)[of]
+    c0, c1, c2, c3 = cubic[:, of]
+    shifted = np.array([((c3 * d + c2) * d + c1) * d + c0, (3 * c3 * d + 2 * c2) * d + c1, 3 * c3 * d + c2, c3])
+    return TorqueCells(edges=np.append(knots[of] + d, knots[-1]), coefficients=shifted)
