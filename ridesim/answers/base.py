@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ridesim.uncertainty.tolerances import Source
 from ridesim.units import COUNTED, READINGS
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,6 +110,12 @@ class Answer:
             if one.key == key:
                 return one
         raise KeyError(key)
+
+    def to_frame(self, units: str = "metric", table: str | int | None = None) -> DataFrame:
+        """A table of the answer, or its figures, as a pandas frame: see `ridesim.answers.frames.answer_frame`."""
+        from ridesim.answers.frames import answer_frame
+
+        return answer_frame(self, units, table)
 
 
 def plain(value: Any) -> Any:

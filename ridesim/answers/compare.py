@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from ridesim.answers.tires import tire_swap, tires
 from ridesim.answers.words import verdict
 from ridesim.uncertainty.tolerances import Source
 from ridesim.units import in_both, percent, rpm
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 Moves = Mapping[Source, tuple[float, float]]
 ROUNDING = 1e-9  # of a figure: a change below it is none
@@ -104,6 +107,15 @@ class Comparison:
     swaps: tuple[Answer, ...]
     pairs: tuple[Pair, ...]
     assumptions: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        return f"Comparison({'; '.join(self.differs) or 'no difference'})"
+
+    def to_frame(self, units: str = "metric") -> DataFrame:
+        """Every figure now, planned and its change as a pandas frame: see `ridesim.answers.frames.comparison_frame`."""
+        from ridesim.answers.frames import comparison_frame
+
+        return comparison_frame(self, units)
 
 
 def compare(now: Solved, might: Solved) -> Comparison:

@@ -87,7 +87,7 @@ def cruising(solved: Solved) -> Answer:
         ),
         *pistons,
         solved.figure("needed", "Power needed at the wheel", "power", c.needed_w[:, k], -1),
-        solved.figure("in_hand", "Power in hand", "power", c.available_w[:, k] - c.needed_w[:, k], 1),
+        solved.figure("power_in_hand", "Power in hand", "power", c.available_w[:, k] - c.needed_w[:, k], 1),
         solved.figure("grade", "Grade held without shifting down", "percent", np.tan(c.slope_held_rad[:, k]), 1),
         solved.figure("wind", "Head wind held without shifting down", "speed", c.headwind_held_m_s[:, k], 1),
         solved.figure("fuel", "Fuel", "consumption", c.fuel_m3_per_m[:, k], -1),
@@ -95,7 +95,7 @@ def cruising(solved: Solved) -> Answer:
     )
     say: Sentence = (
         *("At ", ValueOf("cruise"), f" in {ORDINALS[k]} the engine turns ", ValueOf("rpm")),
-        *(" (", ValueOf("share"), " of its limit) and has ", ValueOf("in_hand"), " in hand"),
+        *(" (", ValueOf("share"), " of its limit) and has ", ValueOf("power_in_hand"), " in hand"),
     )
     grade, wind = np.tan(c.slope_held_rad[0, k]), c.headwind_held_m_s[0, k]
     spent: list[Sentence] = []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -21,7 +21,7 @@ from ridesim.components.tire import RollingTire
 from ridesim.environment.air import Air
 from ridesim.environment.power_correction import RideDay
 from ridesim.environment.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area
-from ridesim.errors import InputError
+from ridesim.errors import InputError, short
 from ridesim.mechanics.drivetrain import overall_ratio
 from ridesim.mechanics.equations import rolling_offset_m
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
@@ -69,6 +69,32 @@ class Bike:
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     stated: Bike | None = None  # as its file has it, where this one is fitted to readings
+    changes: Mapping[str, Any] = field(default_factory=dict)  # what make_bike was asked to change of the build
+
+    def __repr__(self) -> str:
+        return f"Bike({short(self.name)!r}, {self.front_teeth}/{self.rear_teeth}, tune {short(self.tune)!r})"
+
+    def with_changes(
+        self,
+        *,
+        front: int | None = None,
+        rear: int | None = None,
+        rear_tire: str | None = None,
+        front_tire: str | None = None,
+        tune: str | None = None,
+        luggage: str | float | None = None,
+    ) -> Bike:
+        """The same bike with other teeth, tires, tune or luggage (a text with its unit, or a number) [kg]; what is not named stays.
+
+        >>> import ridesim as rs
+        >>> rs.demo("coast-single").with_changes(front=15, luggage="20 kg")
+        Bike('Coast single (invented)', 15/41, tune 'stock')
+        """
+        given = {"front": front, "rear": rear, "rear_tire": rear_tire, "front_tire": front_tire, "tune": tune}
+        build = self.build
+        if luggage is not None:  # the readings were taken with the luggage of the file: what they say still stands
+            build = replace(build.changed({"masses.luggage": luggage}), posterior=build.posterior)
+        return make_bike(build, **{**self.changes, **{key: value for key, value in given.items() if value is not None}})
 
     @property
     def record(self) -> BuildRecord:
@@ -231,11 +257,12 @@ def make_bike(
             *(f"front tire: {note}" for note in front_rolls.notes),
         ),
     )
-    changed = any(change is not None for change in (tune, front, rear, rear_tire, front_tire))
+    changes = {"tune": tune, "front": front, "rear": rear, "rear_tire": rear_tire, "front_tire": front_tire}
+    changed = any(change is not None for change in changes.values())
     # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
     own = None if not changed else make_bike(build) if own is None else own
     bike = _fuel_calibrated(bike, own and (own.stated or own))
-    bike = replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)))
+    bike = replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)), changes=changes)
     return bike if build.posterior is None else fitted(bike, build.posterior)
 
 

@@ -24,7 +24,7 @@ Paper = Literal["A4", "letter"]
 # the figures that decide, by question and key; the full answers stand on the other pages
 DECIDES = {
     "What does each gear give?": ("share",),
-    "What does cruising take?": ("rpm", "needed", "in_hand", "grade", "wind", "fuel", "range"),
+    "What does cruising take?": ("rpm", "needed", "power_in_hand", "grade", "wind", "fuel", "range"),
     "What does the engine give?": ("power", "torque", "wheel_power"),
     "How hard does it pull?": ("first_force", "roll_on"),
     "How steep a hill does it climb?": ("grade_1",),

@@ -1,14 +1,21 @@
-"""One combination with the keys of the single bike's answer, in short form."""
+"""One combination with the keys of the single bike's answer, in short form; and all of them as a frame."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ridesim.answers import keys
-from ridesim.answers.base import plain
+from ridesim.answers.base import Column, Table, plain
+from ridesim.answers.frames import table_frame
 from ridesim.selection.crossing import Crossing
+from ridesim.selection.goals import GOALS
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+    from ridesim.selection.choice import Choice
 
 
 def answer(crossing: Crossing, n: int) -> dict[str, Any]:
@@ -47,3 +54,34 @@ def chain(crossing: Crossing, pair: int) -> dict[str, Any] | None:
         "axle_shift_m": plain(chains.axle_shift_m[pair]),
         "fitted_chain_will_do": bool(chains.fitted_chain_will_do[pair]),
     }
+
+
+_PARTS = (
+    ("front", "Front", "teeth"),
+    ("rear", "Rear", "teeth"),
+    ("rear_tire", "Rear tire", "text"),
+    ("tune", "Tune", "text"),
+)
+_CHAIN = (
+    ("links_to_order", "Links", "links"),
+    ("axle_shift_m", "Axle moves", "small length"),
+    ("fitted_chain_will_do", "Fitted chain will do", "yes or no"),
+)
+_SAID = (("meets_limits", "Meets every limit", "yes or no"), ("unbeaten", "Nothing else beats it", "yes or no"))
+
+
+def frame(choice: Choice, units: str) -> DataFrame:
+    """A combination a row: its parts, the figures to choose by, its chain, whether it meets every limit, and those it misses."""
+    goals = [(goal.key, goal.label[0].upper() + goal.label[1:], goal.reading) for goal in GOALS.values()]
+    told = (*_PARTS, *goals, *_CHAIN, *_SAID, ("misses", "Misses", "text"))
+    columns = tuple(Column(key=key, label=label, reading=reading) for key, label, reading in told)
+    rows = tuple(
+        {
+            **{key: getattr(one, key) for key, *_ in (*_PARTS, *_SAID)},
+            **one.figures,
+            **(one.chain or {}),
+            "misses": "; ".join(fall.says for fall in choice.falls(one.n, units)),
+        }
+        for one in choice.candidates
+    )
+    return table_frame(Table(title=choice.name, columns=columns, rows=rows), units)

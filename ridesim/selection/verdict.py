@@ -101,6 +101,14 @@ class Verdict:
     relax: tuple[Relaxed, ...]
     measure_first: MeasureFirst | None
 
+    def __str__(self) -> str:
+        from ridesim.selection.verdict_words import sentence
+
+        return sentence(self)
+
+    def __repr__(self) -> str:
+        return f"Verdict({self.action!r}, {self.candidate.front}/{self.candidate.rear})"
+
     def sure_of(self, candidate: Candidate) -> dict[str, float] | None:
         """How sure each limit is for a combination, and all together; None where it was not worked out."""
         place = self.certainty.place(candidate.n)

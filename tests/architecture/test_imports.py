@@ -28,6 +28,7 @@ MAY_IMPORT = {
     "garage": {"answers", "buildfile", "environment", "errors", "files", "fueling", "units"},
     "logs": {"answers", "bike", "buildfile", "files", *LIBRARY},
     "plots": set(),
+    "public": {"answers", "bike", "buildfile", "errors", "evidence", "reference", "selection"},
     "report": {"answers", "bike", "errors", "files", "reference", "selection", "units"},
 }
 ANYTHING = {"cli", "__main__", "__init__"}

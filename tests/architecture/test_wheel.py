@@ -32,6 +32,7 @@ def test_every_data_file_is_in_the_wheel(unpacked):
         p.relative_to(unpacked / "ridesim" / "data") for p in (unpacked / "ridesim" / "data").rglob("*") if p.is_file()
     }
     assert found == expected and expected
+    assert (unpacked / "ridesim" / "py.typed").is_file()
 
 
 def test_every_table_opens_from_the_wheel(unpacked):

@@ -1,0 +1,254 @@
+"""What `import ridesim as rs` gives: a build read, the questions, two bikes compared, sprockets chosen.
+
+Every question takes a bike and, if need be, conditions, and gives an Answer: its sentence by `print`, its figures in SI with
+their bands, its tables as frames, its working, assumptions, notes and cautions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ridesim import answers, reference
+from ridesim.answers import Answer, Comparison
+from ridesim.answers.conditions import Conditions, solved
+from ridesim.bike import Bike, make_bike
+from ridesim.buildfile.io import read as read_build
+from ridesim.errors import InputError, did_you_mean
+from ridesim.evidence import with_evidence
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+    from ridesim.selection import Choice, Verdict
+
+
+def read(path: str | Path) -> Bike:
+    """The bike in a build file, fitted to its readings where it holds any.
+
+    Raises
+    ------
+    InputError
+        What is wrong with the file, each problem with its place and its mend; InputErrors where there are several.
+
+    >>> import ridesim as rs
+    >>> rs.read("no-such-bike.toml")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: no-such-bike.toml: cannot be read (No such file or directory). Check the name of the file.
+    """
+    return make_bike(with_evidence(read_build(path)))
+
+
+def demos() -> tuple[str, ...]:
+    """The names of the invented builds.
+
+    >>> import ridesim as rs
+    >>> rs.demos()
+    ('coast-single', 'plateau-single', 'road-twin')
+    """
+    return tuple(sorted(path.stem for path in (reference.DATA / "demo").glob("*.toml")))
+
+
+def demo(name: str) -> Bike:
+    """An invented bike, to try things with.
+
+    >>> import ridesim as rs
+    >>> rs.demo("plateau-single")
+    Bike('Plateau single (invented)', 14/43, tune 'rejetted')
+    >>> rs.demo("plateau")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: demo = 'plateau': is not a demo build. Did you mean 'plateau-single'?
+    """
+    if name not in demos():
+        raise InputError("demo", name, "is not a demo build", did_you_mean(name, demos()))
+    return read(reference.DATA / "demo" / f"{name}.toml")
+
+
+def speeds(bike: Bike, road: Conditions | None = None) -> Answer:
+    """What each gear gives: speed for each 1,000 rev/min and at the rev limit, best upshifts.
+
+    >>> import ridesim as rs
+    >>> rs.speeds(rs.demo("coast-single")).to_frame()["Speed at the rev limit [km/h]"].round(1).tolist()
+    [47.2, 71.5, 93.8, 116.7, 140.3]
+    """
+    return answers.speeds(solved(bike, road))
+
+
+def cruising(bike: Bike, road: Conditions | None = None) -> Answer:
+    """What cruising takes: engine speed, power in hand, the hill and head wind held without shifting down, fuel and range.
+
+    >>> import ridesim as rs
+    >>> rs.cruising(rs.demo("coast-single"), rs.Conditions(cruise="95 km/h")).to_frame("us")["Power in hand [hp]"].round(1).tolist()
+    [13.1, 10.9]
+    """
+    return answers.cruising(solved(bike, road))
+
+
+def pull(bike: Bike, road: Conditions | None = None) -> Answer:
+    """How hard it pulls: wheel force, best acceleration, top speed and roll-on of each gear.
+
+    >>> import ridesim as rs
+    >>> rs.pull(rs.demo("coast-single")).to_frame()["Ended by"].tolist()
+    ['revs', 'revs', 'revs', 'revs', 'power']
+    """
+    return answers.pull(solved(bike, road))
+
+
+def front_lift(bike: Bike, road: Conditions | None = None) -> Answer:
+    """How easily the front wheel comes up on the throttle, gear by gear, and whether the rear spins first.
+
+    >>> import ridesim as rs
+    >>> rs.front_lift(rs.demo("coast-single")).to_frame()["Highest lift ratio"].round(3).tolist()
+    [0.679, 0.495, 0.375, 0.284, 0.214]
+    """
+    return answers.front_lift(solved(bike, road))
+
+
+def climbing(bike: Bike, road: Conditions | None = None) -> Answer:
+    """The steepest grade each gear climbs steadily, and what ends it: engine, front wheel or rear tire.
+
+    >>> import ridesim as rs
+    >>> rs.climbing(rs.demo("coast-single")).to_frame()["Steepest grade [%]"].round(1).tolist()
+    [83.3, 51.1, 34.2, 24.4, 17.7]
+    """
+    return answers.climbing(solved(bike, road))
+
+
+def standing_run(bike: Bike, road: Conditions | None = None) -> Answer:
+    """The run from a standstill through the gears at full throttle: times, distance, top speed, shift points.
+
+    >>> import ridesim as rs
+    >>> print(rs.standing_run(rs.demo("coast-single")).to_frame(table="figures").loc["distance_time", "Value"].round(2))
+    17.27
+    """
+    return answers.standing_run(solved(bike, road))
+
+
+def chain(bike: Bike, road: Conditions | None = None) -> Answer:
+    """Whether the chain fits: links to order, where the axle ends up, and how hard the chain is pulled.
+
+    >>> import ridesim as rs
+    >>> rs.chain(rs.demo("coast-single")).to_frame()["Links"].tolist()
+    [98, 100, 102, 104, 106]
+    """
+    return answers.chain(solved(bike, road))
+
+
+def tires(bike: Bike, road: Conditions | None = None) -> Answer:
+    """What the tires give and carry: roll-out, size, load, speed symbol, what the speedometer shows.
+
+    >>> import ridesim as rs
+    >>> rs.tires(rs.demo("coast-single")).to_frame(units="us")["Rolling circumference [in]"].round(1).tolist()
+    [78.6, 79.3]
+    """
+    return answers.tires(solved(bike, road))
+
+
+def power(bike: Bike, road: Conditions | None = None) -> Answer:
+    """Peak torque and power of the tune, at the crank in the standard air of its sheet and at the wheel on the day.
+
+    >>> import ridesim as rs
+    >>> print(rs.power(rs.demo("coast-single")).to_frame("us", table="figures").loc["power", "Value"].round(1))
+    26.4
+    """
+    return answers.power(solved(bike, road))
+
+
+def compare(now: Bike, planned: Bike, road: Conditions | None = None) -> Comparison:
+    """Every figure of two bikes on one road, with its change and the band of the change.
+
+    What is uncertain about one bike moves both where the second was made from the first by `with_changes`, and mostly cancels.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> both = rs.compare(bike, bike.with_changes(front=15))
+    >>> both
+    Comparison(front sprocket: 14 -> 15)
+    >>> both.to_frame().xs("power_in_hand", level="key")[["Change", "Unit", "Verdict"]].round(2).values.tolist()
+    [[-0.93, 'kW', 'worse']]
+    """
+    return answers.compare(solved(now, road), solved(planned, road))
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Selection:
+    """Every combination that was gone through, and the verdict on them; `print` says the verdict."""
+
+    choice: Choice
+    verdict: Verdict
+
+    def __str__(self) -> str:
+        return str(self.verdict)
+
+    def __repr__(self) -> str:
+        return f"Selection({len(self.choice.crossing)} combinations, {len(self.choice.meeting)} meet every limit)"
+
+    def to_frame(self, units: str = "metric") -> DataFrame:
+        """A combination a row: its parts, the figures to choose by, the chain, whether it meets every limit and what it misses."""
+        from ridesim.selection.rows import frame
+
+        return frame(self.choice, units)
+
+
+def choose(
+    bike: Bike,
+    road: Conditions | None = None,
+    *,
+    front: Iterable[int] | None = None,
+    rear: Iterable[int] | None = None,
+    rear_tires: Sequence[str] | None = None,
+    tunes: Sequence[str] | None = None,
+    wish: str = "pull",
+    sure: float = 0.9,
+    **limits: Any,
+) -> Selection:
+    """Every sprocket pair at once, held to limits, and which to order.
+
+    Parameters
+    ----------
+    bike : Bike
+        What is fitted now is what its build file says; its tire and tune are considered unless others are named.
+    road : Conditions, optional
+    front, rear : iterable of int, optional
+        Teeth that can be had, such as range(13, 18); near the fitted ones unless given.
+    rear_tires, tunes : sequence of str, optional
+        Markings and names of tunes to consider.
+    wish : str
+        What decides among those that meet the limits: "pull", "calm", "economy" or "quick".
+    sure : float
+        How sure every limit must be. [0.5 to 0.999]
+    **limits
+        Limits by their keys in the build file's [limits], in place of those there: cruise_engine_speed_most="4800 rev/min".
+
+    Raises
+    ------
+    InputError
+        A tire, tune, wish or limit that cannot be.
+
+    >>> import ridesim as rs
+    >>> found = rs.choose(rs.demo("coast-single"), front=range(13, 17), rear=range(38, 46))
+    >>> found
+    Selection(32 combinations, 15 meet every limit)
+    >>> print(found.verdict)
+    Order a 39-tooth rear sprocket: 4,638 rev/min at 95.0 km/h (limit 4,700 rev/min, over 99 % sure), pulls 5 % less in first, the chain stays, the axle moves 8.6 mm back.
+    """
+    from ridesim import selection
+
+    build, changes = bike.build, bike.changes
+    held = selection.held_to(build.record.limits, **limits)
+    bikes = selection.bikes_of(
+        build,
+        rear_tires or held.rear_tires or _one(changes.get("rear_tire")),
+        tunes or held.tunes or _one(changes.get("tune")),
+        changes.get("front_tire"),
+    )
+    fronts, rears = (None if teeth is None else tuple(teeth) for teeth in (front, rear))
+    crossing = selection.cross(bikes, fronts or held.fronts, rears or held.rears, (road or Conditions()).ride(bike))
+    choice = selection.choice_of(crossing, held)
+    return Selection(choice=choice, verdict=selection.verdict(choice, wish=wish, sure=sure))
+
+
+def _one(name: str | None) -> tuple[str, ...] | None:
+    return None if name is None else (name,)

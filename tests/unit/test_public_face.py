@@ -1,0 +1,268 @@
+"""What `import ridesim as rs` gives: every name, frames that hold the answers' numbers, short reprs, nothing loaded too soon."""
+
+from __future__ import annotations
+
+import math
+import os
+import pydoc
+import shutil
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from support.small_build import TEXT
+
+import ridesim as rs
+from ridesim.answers.base import Answer, Column, Figure, Table
+from ridesim.errors import InputError, InputErrors
+from ridesim.reference import DATA
+from ridesim.units import COUNTED, shown_in
+
+QUESTIONS = ("speeds", "cruising", "pull", "front_lift", "climbing", "standing_run", "chain", "tires", "power")
+ROAD = rs.Conditions(cruise="105 km/h", grade="5 %", headwind="0 km/h")
+
+
+@pytest.fixture(scope="module")
+def bike():
+    return rs.demo("plateau-single")
+
+
+def figures_of(answer):
+    figures = answer.figures
+    return list(figures.values()) if hasattr(figures, "values") else list(figures)
+
+
+def alike(one, other):
+    return all(np.array_equal(one.raw[key], other.raw[key], equal_nan=True) for key in one.raw | other.raw)
+
+
+def test_a_file_is_read_as_the_demo_of_it(tmp_path, bike):
+    shutil.copy(DATA / "demo" / "plateau-single.toml", tmp_path / "my-bike.toml")
+    own = rs.read(tmp_path / "my-bike.toml")
+    assert alike(own, bike) and repr(own) == repr(bike)
+
+
+def test_every_problem_of_a_file_is_told_at_once(tmp_path):
+    path = tmp_path / "bad.toml"
+    path.write_text(TEXT.replace("front = 14", "front = 0").replace("rear = 44", "rear = 4"))
+    with pytest.raises(rs.InputErrors) as found:
+        rs.read(path)
+    assert [one.where for one in found.value.errors] == ["final_drive.front", "final_drive.rear"]
+    assert rs.InputErrors is InputErrors and rs.InputError is InputError
+
+
+def test_changes_add_up_and_leave_the_bike_alone(bike):
+    new = bike.with_changes(front=15).with_changes(tune="stock", rear_tire="120/90-17").with_changes(luggage="20 kg")
+    assert (new.front_teeth, new.rear_teeth, new.tune, new.raw["luggage_kg"]) == (15, bike.rear_teeth, "stock", 20.0)
+    assert new.rear_tire.marking.written == "120/90-17"
+    assert (bike.front_teeth, bike.tune) == (14, "rejetted")
+    assert alike(new, bike.with_changes(luggage=20, rear_tire="120/90-17", tune="stock", front=15))
+    assert alike(bike.with_changes(), bike)
+    assert new.build.bike is bike.build.bike  # one bike: what is uncertain about it moves both
+
+
+@pytest.mark.parametrize(
+    ("change", "where"),
+    [({"front": 3}, "final_drive.front"), ({"tune": "racing"}, "tune"), ({"luggage": "much"}, "masses.luggage")],
+)
+def test_a_change_that_cannot_be_is_refused(bike, change, where):
+    with pytest.raises(InputError) as found:
+        bike.with_changes(**change)
+    assert found.value.where == where
+
+
+def test_what_readings_taught_stays_with_other_luggage(tmp_path):
+    text = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
+    path = tmp_path / "measured.toml"
+    path.write_text(text + '\n[[evidence]]\nkind = "top speed"\nvalue = "121 +- 1 km/h"\n', encoding="utf-8")
+    bike = rs.read(path)
+    loaded = bike.with_changes(luggage="30 kg")
+    assert bike.raw["drag_area_m2"] != bike.stated.raw["drag_area_m2"]
+    assert loaded.raw["drag_area_m2"] == pytest.approx(bike.raw["drag_area_m2"], rel=1e-12)
+    assert loaded.raw["luggage_kg"] == 30.0
+
+
+def test_conditions_are_read_as_text_or_si():
+    assert rs.Conditions(cruise="108 km/h") == rs.Conditions(cruise=30.0) == rs.Conditions(cruise="108")
+    assert rs.Conditions(grade="5 %") == rs.Conditions(grade=0.05)
+    assert float(rs.Conditions(headwind="-36 km/h").headwind) == pytest.approx(-10.0)
+    assert repr(rs.Conditions(cruise=30, grade="5 %")) == "Conditions(cruise='30 m/s', grade='5 %')"
+    with pytest.raises(AttributeError):
+        ROAD.cruise = 3.0
+    with pytest.raises(InputErrors) as found:
+        rs.Conditions(cruise="fast", grade=True, headwind=math.nan)
+    assert [one.where for one in found.value.errors] == ["cruise", "grade", "headwind"]
+    with pytest.raises(InputError, match="cruise = '900 km/h': must be between"):
+        rs.cruising(rs.demo("coast-single"), rs.Conditions(cruise="900 km/h"))
+
+
+def test_conditions_reach_the_answer(bike):
+    flat, hill = rs.cruising(bike), rs.cruising(bike, rs.Conditions(grade="5 %"))
+    power = [next(f.value for f in figures_of(one) if f.key == "power_in_hand") for one in (flat, hill)]
+    assert power[1] < power[0]
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_frames_hold_the_numbers_of_the_answer(bike, question, system):
+    answer = getattr(rs, question)(bike, ROAD)
+    frame = answer.to_frame(units=system, table="figures")
+    assert list(frame.index) == [figure.key for figure in figures_of(answer)]
+    for figure in figures_of(answer):
+        row = frame.loc[figure.key]
+        same(row["Value"], figure.value, figure.reading, system)
+        if figure.low is not None:
+            ends = sorted((row["Low"], row["High"]))
+            assert ends == [row["Low"], row["High"]]
+            same(
+                sum(ends),
+                None,
+                figure.reading,
+                system,
+                sum(shown(e, figure.reading, system) for e in (figure.low, figure.high)),
+            )
+    for n, table in enumerate(answer.tables):
+        frame = answer.to_frame(units=system, table=n)
+        assert frame.columns.is_unique and len(frame) == len(table.rows)
+        for column, name in zip(table.columns, frame.columns, strict=True):
+            assert name.startswith(column.label)
+            for cell, row in zip(frame[name], table.rows, strict=True):
+                same(cell, row.get(column.key), column.reading, system)
+
+
+def shown(value, reading, system):
+    return value if reading in COUNTED else float(shown_in(value, reading, system)[0])
+
+
+def same(cell, value, reading, system, wanted=None):
+    if value is None and wanted is None:
+        assert cell is None or cell != cell
+        return
+    wanted = shown(value, reading, system) if wanted is None else wanted
+    assert cell == (wanted if isinstance(wanted, str | bool) else pytest.approx(wanted, rel=1e-12))
+
+
+def test_columns_carry_their_units(bike):
+    answer = rs.pull(bike)
+    assert "Highest wheel force [N]" in answer.to_frame().columns
+    assert "Highest wheel force [lbf]" in answer.to_frame("us").columns
+    assert answer.to_frame(table="Pull by gear").equals(answer.to_frame())
+
+
+def test_columns_headed_alike_are_told_apart_and_no_table_gives_the_figures():
+    columns = (Column(key="a", label="At", reading="speed"), Column(key="b", label="At", reading="speed"))
+    table = Table(title="Two", columns=columns, rows=({"a": 1.0, "b": 2.0},))
+    figures = (Figure(key="one", label="One", value=10.0, reading="speed", low=9.0, high=11.0),)
+    answer = Answer(question="?", say=("One.",), figures=figures, tables=(table,))
+    assert list(answer.to_frame().columns) == ["At [km/h]", "At (b) [km/h]"]
+    bare = Answer(question="?", say=("One.",), figures=figures).to_frame()
+    assert bare.loc["one"].tolist() == ["One", pytest.approx(36.0), pytest.approx(32.4), pytest.approx(39.6), "km/h"]
+
+
+@pytest.mark.parametrize(
+    ("given", "where"), [({"units": "imperial"}, "units"), ({"table": "Hills"}, "table"), ({"table": 7}, "table")]
+)
+def test_a_frame_that_there_is_not_is_refused(bike, given, where):
+    with pytest.raises(InputError) as found:
+        rs.pull(bike).to_frame(**given)
+    assert found.value.where == where
+
+
+def test_a_comparison_as_a_frame(bike):
+    both = rs.compare(bike, bike.with_changes(front=15), ROAD)
+    for system in ("metric", "us"):
+        frame = both.to_frame(units=system)
+        assert len(frame) == sum(len(pair.changes) for pair in both.pairs)
+        for pair in both.pairs:
+            for change in pair.changes:
+                row = frame.loc[(pair.question, change.now.key)]
+                same(row["Now"], change.now.value, change.now.reading, system)
+                same(row["Planned"], change.might.value, change.might.reading, system)
+    row = both.to_frame().xs("power_in_hand", level="key").iloc[0]
+    change = next(c for pair in both.pairs for c in pair.changes if c.now.key == "power_in_hand")
+    assert [row["Change"], row["Change low"], row["Change high"]] == pytest.approx(
+        [1e-3 * one for one in (change.change, change.low, change.high)]
+    )
+    assert row["Unit"] == "kW" and repr(both) == "Comparison(front sprocket: 14 -> 15)"
+    fuel = both.to_frame("us").xs("fuel", level="key").iloc[0]
+    assert fuel["Change"] == pytest.approx(fuel["Planned"] - fuel["Now"]) and fuel["Change low"] != fuel["Change low"]
+
+
+def test_a_choice_with_its_verdict_and_frame(bike):
+    found = rs.choose(bike, front=range(13, 16), rear=range(40, 44), tunes=["stock", "rejetted"])
+    frame = found.to_frame()
+    assert len(frame) == 3 * 4 * 2 and frame.columns.is_unique
+    for (_, row), one in zip(frame.iterrows(), found.choice.candidates, strict=True):
+        assert (row["Front"], row["Rear"], row["Tune"]) == (one.front, one.rear, one.tune)
+        assert row["Top speed [km/h]"] == pytest.approx(3.6 * one.figures["top_speed"])
+        assert row["Meets every limit"] == one.meets_limits
+    assert str(found) == str(found.verdict) and str(found.verdict).endswith(".")
+
+
+def test_a_choice_goes_by_the_bike_that_is_given_and_by_limits(bike):
+    stock = rs.choose(
+        bike.with_changes(tune="stock", rear_tire="120/90-17", front_tire="3.00-21"), front=[14], rear=[43]
+    )
+    assert stock.to_frame()[["Tune", "Rear tire"]].values.tolist() == [["stock", "120/90-17"]]
+    assert stock.choice.crossing.bikes.own.front_tire.marking.written == "3.00-21"
+    strict = rs.choose(bike, front=[14], rear=[43], cruise_engine_speed_most="2000 rev/min")
+    assert "2,000 rev/min" in strict.to_frame().loc[0, "Misses"]
+    with pytest.raises(InputError, match="is not a key"):
+        rs.choose(bike, revs_most="2000 rev/min")
+
+
+def test_reprs_are_short(bike):
+    both = rs.compare(bike, bike.with_changes(front=15))
+    found = rs.choose(bike, front=[14], rear=[43])
+    for one in (bike, ROAD, both, found, found.verdict):
+        assert len(repr(one)) < 100 and "\n" not in repr(one)
+
+
+def test_a_bike_of_any_name_has_a_short_repr(tmp_path):
+    path = tmp_path / "long.toml"
+    path.write_text(TEXT.replace('name = "', 'name = "' + "x" * 90), encoding="utf-8")
+    assert len(repr(rs.read(path))) < 120
+
+
+@pytest.mark.parametrize("name", rs.__all__)
+def test_every_name_is_there_and_says_what_it_is(name):
+    found = getattr(rs, name)
+    assert (pydoc.getdoc(found) or "")[:1].isalnum() and name in dir(rs)
+
+
+def test_help_is_readable():
+    text = pydoc.plain(pydoc.render_doc(rs))
+    assert all(name in text for name in rs.__all__) and "TYPE_CHECKING" not in text
+
+
+def test_no_other_name_is_there():
+    with pytest.raises(AttributeError, match="no attribute 'cruise'"):
+        rs.cruise  # noqa: B018 - that it raises is what is asked
+
+
+def run(code: str) -> str:
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(DATA.parent)},
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+HEAVY = ("numpy", "pandas", "scipy", "plotly", "pint", "pydantic", "dash", "rich", "typer")
+
+
+def test_importing_loads_nothing_heavy_and_an_answer_only_what_it_needs():
+    told = run(
+        "import sys, ridesim as rs\n"
+        f"heavy = {HEAVY}\n"
+        "print([name for name in heavy if name in sys.modules])\n"
+        "rs.InputError; print([name for name in heavy if name in sys.modules])\n"
+        "rs.cruising(rs.demo('coast-single')); print([n for n in ('pandas', 'plotly', 'dash', 'rich') if n in sys.modules])\n"
+        "rs.speeds(rs.demo('coast-single')).to_frame(); print('pandas' in sys.modules, 'plotly' in sys.modules)\n"
+    )
+    assert told.splitlines() == ["[]", "[]", "[]", "True False"]
