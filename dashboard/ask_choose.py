@@ -105,7 +105,7 @@ def _alike(state: State) -> tuple[str, ...]:
     found = _choice(state)
     return tuple(
         f"{choosing.name(found, one.n)} and {choosing.name(found, other.n)}"
-        for one, other in choosing.alike_pairs(found, ask.loaded(state))
+        for one, other in choosing.indistinguishable(found)
     )
 
 

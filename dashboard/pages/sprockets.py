@@ -17,7 +17,7 @@ from dashboard.state import State, from_query, put, to_query
 from dashboard.still import still
 from ridesim.errors import InputError
 from ridesim.plots.choices import choices
-from ridesim.selection import CHECKS, MOST_TOLD
+from ridesim.selection import CHECKS, MOST_COMPARED
 
 KEY = "sprockets"
 CAPTION = (
@@ -151,7 +151,9 @@ def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
         return None
     by = " or ".join(goal.label for goal in choice.goals)
     some = (
-        f"the first {MOST_TOLD} that nothing beats" if len(choice.unbeaten) > MOST_TOLD else "those that nothing beats"
+        f"the first {MOST_COMPARED} that nothing beats"
+        if len(choice.unbeaten) > MOST_COMPARED
+        else "those that nothing beats"
     )
     lead = f"Of {some}, these cannot be told apart by {by} within what the inputs leave open:"
     lines = [html.Li(pair) for pair in pairs]

@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim import reference
 from ridesim.answers.base import Answer, Column, Figure, Sentence, Step, Table, ValueOf, plain
-from ridesim.answers.chain_doubts import banded, chain_doubts, other_chains
+from ridesim.answers.chain_tolerances import banded, chain_tolerances, other_chains
 from ridesim.answers.solved import Solved
 from ridesim.bike import Bike
 from ridesim.components.chain import (
@@ -29,7 +29,7 @@ from ridesim.components.chain import (
     wrap_angle_rad,
 )
 from ridesim.components.chain_words import UNSEEN_M
-from ridesim.uncertainty.tolerances import Doubt
+from ridesim.uncertainty.tolerances import Tolerance
 from ridesim.units import in_both, quantity
 
 
@@ -43,7 +43,7 @@ class ChainAnswer:
     share_of_strength: float | None
     centre_now_m: float | None
     travel_m: tuple[float, float]
-    doubts: tuple[Doubt, ...]
+    tolerances: tuple[Tolerance, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -117,11 +117,11 @@ def chain_fit(solved: Solved) -> ChainAnswer:
     radius = float(pitch_radius_m(size.pitch_m, bike.front_teeth))
     pull = float(chain_pull_n(torque, bike.primary, bike.gears[0], radius, float(bike.raw["efficiency"])))
     fit: ChainFit | None = None
-    doubts: tuple[Doubt, ...] = ()
+    tolerances: tuple[Tolerance, ...] = ()
     if place.centre_now_m is not None:
         fit = _fit(bike, place)
-        doubts = chain_doubts(given, partial(_fit, bike, place))
-        notes = (*notes, *fit.notes, *other_chains(plain(fit.links_to_order), doubts))
+        tolerances = chain_tolerances(given, partial(_fit, bike, place))
+        notes = (*notes, *fit.notes, *other_chains(plain(fit.links_to_order), tolerances))
     share = None if size.minimum_tensile_n is None else float(share_of_strength(pull, size.minimum_tensile_n))
     return ChainAnswer(
         size=size,
@@ -130,7 +130,7 @@ def chain_fit(solved: Solved) -> ChainAnswer:
         share_of_strength=share,
         centre_now_m=place.centre_now_m,
         travel_m=place.travel_m,
-        doubts=doubts,
+        tolerances=tolerances,
         assumptions=(
             *place.assumptions,
             *(fit.assumptions if fit else ()),
@@ -227,14 +227,16 @@ def chain(solved: Solved) -> Answer:
         banded(
             Figure(key="shift", label="Axle moves by (rearward +)", value=shift, reading="small length"),
             bike,
-            found.doubts,
+            found.tolerances,
         ),
-        banded(Figure(key="centre", label="Centre distance then", value=centre, reading="length"), bike, found.doubts),
+        banded(
+            Figure(key="centre", label="Centre distance then", value=centre, reading="length"), bike, found.tolerances
+        ),
         Figure(key="will_do", label="The fitted chain will do", value=will_do, reading="yes or no"),
         banded(
             Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"),
             bike,
-            found.doubts,
+            found.tolerances,
         ),
         *figures,
     ]

@@ -16,12 +16,12 @@ from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
 from ridesim.answers.power import power
 from ridesim.answers.pull import pull
-from ridesim.answers.solved import Solved, quadrature
+from ridesim.answers.solved import Solved
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tire_swap, tires
 from ridesim.answers.words import verdict
-from ridesim.uncertainty.tolerances import Source
+from ridesim.uncertainty.tolerances import Source, quadrature
 from ridesim.units import in_both, percent, rpm
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.torque import TorqueCells, cells_of
 from ridesim.mechanics.traction import GearRows
-from ridesim.uncertainty.tolerances import Doubt, Source, ends, turned
+from ridesim.uncertainty.tolerances import Source, Tolerance, ends, perturbed, quadrature
 from ridesim.units import quantity
 
 Array = NDArray[np.float64]
@@ -26,7 +26,7 @@ ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Solved:
-    """A bike, its ride, and the raw figures, set-ups and figures of the kernel: row 0 as given, then two rows for every doubt,
+    """A bike, its ride, and the raw figures, set-ups and figures of the kernel: row 0 as given, then two rows for every tolerance,
     above and below."""
 
     bike: Bike
@@ -34,10 +34,10 @@ class Solved:
     raw: Mapping[str, Any]
     setups: SetUps
     performance: Performance
-    doubts: tuple[Doubt, ...]
+    tolerances: tuple[Tolerance, ...]
 
     def moves(self, figures: Any) -> dict[Source, tuple[float, float]] | None:
-        """How far a figure moves when each doubt alone goes to its upper and to its lower end.
+        """How far a figure moves when each tolerance alone goes to its upper and to its lower end.
 
         figures is an array whose first axis is the kernel's. None where an end makes the thing impossible.
         """
@@ -46,8 +46,8 @@ class Solved:
             return None
         change = figures[1:] - figures[0]
         return {
-            self.bike.source(doubt): (float(up), float(down))
-            for doubt, up, down in zip(self.doubts, change[0::2], change[1::2], strict=True)
+            self.bike.source(tolerance): (float(up), float(down))
+            for tolerance, up, down in zip(self.tolerances, change[0::2], change[1::2], strict=True)
         }
 
     def figure(self, key: str, label: str, reading: str, figures: Any, better: int = 0) -> Figure:
@@ -88,20 +88,6 @@ def ended_by(solved: Solved) -> list[str | None]:
     ]
 
 
-def quadrature(moves: Mapping[Any, tuple[float, float]]) -> tuple[float, float]:
-    """(downward, upward) width of a band: each doubt's larger move either way, added in quadrature.
-
-    First order, the doubts taken as independent.
-
-    >>> quadrature({"a": (3.0, -3.0), "b": (-4.0, 4.0)})
-    (-5.0, 5.0)
-    """
-    both = np.array(list(moves.values())).reshape(-1, 2)
-    up = float(np.sqrt(np.sum(np.maximum(both.max(axis=1), 0.0) ** 2)))
-    down = float(np.sqrt(np.sum(np.minimum(both.min(axis=1), 0.0) ** 2)))
-    return -down, up
-
-
 def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved:
     """Everything the kernel says of a bike on a ride (the build file's own unless given).
 
@@ -115,16 +101,16 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
         Whether to carry the inputs' tolerances; without it low and high are None.
     """
     ride = bike.ride() if ride is None else ride
-    doubts = bike.doubts if bands else ()
-    raw = turned(bike.raw, doubts, ends(len(doubts))) if doubts else bike.raw
-    setups = setups_of(raw, bike.cycle) if doubts else bike.setups
+    tolerances = bike.tolerances if bands else ()
+    raw = perturbed(bike.raw, tolerances, ends(len(tolerances))) if tolerances else bike.raw
+    setups = setups_of(raw, bike.cycle) if tolerances else bike.setups
     performance = perform(setups, bike.curve, ride, trace=False)
-    return Solved(bike=bike, ride=ride, raw=raw, setups=setups, performance=performance, doubts=doubts)
+    return Solved(bike=bike, ride=ride, raw=raw, setups=setups, performance=performance, tolerances=tolerances)
 
 
 def with_ride(solved: Solved, **changes: Any) -> Solved:
     """The same bike on another ride."""
-    return solve(solved.bike, replace(solved.ride, **changes), bands=bool(solved.doubts))
+    return solve(solved.bike, replace(solved.ride, **changes), bands=bool(solved.tolerances))
 
 
 def ride_with(bike: Bike, *, cruise: object = None, grade: object = None, headwind: object = None) -> Ride:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ridesim import reference
 from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
 from ridesim.bike.defaults import Taken
-from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_doubts, tire_of
+from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_tolerances, tire_of
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord
 from ridesim.components.power_curve import PowerCurve
@@ -29,7 +29,17 @@ from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
 from ridesim.mechanics.torque import cells_of
 from ridesim.mechanics.traction import GearRows
 from ridesim.uncertainty.posterior import fitted
-from ridesim.uncertainty.tolerances import Doubt, Source, ends, handed_on, joined, single, through, toleranced, turned
+from ridesim.uncertainty.tolerances import (
+    Source,
+    Tolerance,
+    carried_over,
+    ends,
+    merged,
+    perturbed,
+    single,
+    through,
+    toleranced,
+)
 from ridesim.units import quantity
 
 _LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
@@ -65,7 +75,7 @@ class Bike:
     cycle: int
     has_displacement: bool
     has_tank: bool
-    doubts: tuple[Doubt, ...]
+    tolerances: tuple[Tolerance, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     stated: Bike | None = None  # as its file has it, where this one is fitted to readings
@@ -100,9 +110,9 @@ class Bike:
     def record(self) -> BuildRecord:
         return self.build.record
 
-    def source(self, doubt: Doubt) -> Source:
+    def source(self, tolerance: Tolerance) -> Source:
         """Where an error of this bike comes from."""
-        return Source(self.build.bike, doubt.cause)
+        return Source(self.build.bike, tolerance.cause)
 
     @cached_property
     def setups(self) -> SetUps:
@@ -211,11 +221,16 @@ def make_bike(
     load = _road_load(record, taken, raw, mass, day.air)
     _centre_must_be_between(raw)
     ground = ground_of(record, taken, raw)
-    taken.doubts = [*rear_doubts(record, rear_rolls, rear_tire), *taken.doubts, *day.doubts, *_fuel_doubts(record)]
+    taken.tolerances = [
+        *rear_tolerances(record, rear_rolls, rear_tire),
+        *taken.tolerances,
+        *day.tolerances,
+        *_fuel_tolerances(record),
+    ]
     error = float(record.tune[name].curve_error)
     if error > 0:
         cause = ("tune.curve_error", record.tune[name].measurement)
-        taken.doubts.append(replace(single(f"tune.{name}.curve_error", "curve_factor", 1.0, error), of=cause))
+        taken.tolerances.append(replace(single(f"tune.{name}.curve_error", "curve_factor", 1.0, error), of=cause))
     assumptions = (
         *taken.assumptions,
         *rear_rolls.assumptions,
@@ -247,7 +262,7 @@ def make_bike(
         cycle=record.engine.cycle,
         has_displacement=record.engine.displacement is not None,
         has_tank=record.fuel.tank is not None,
-        doubts=tuple(taken.doubts),
+        tolerances=tuple(taken.tolerances),
         assumptions=tuple(dict.fromkeys(assumptions)),
         notes=(
             *notes,
@@ -270,7 +285,7 @@ def _left_out(bike: Bike, rear_tire: str | None) -> Iterator[str]:
     """Which tolerances of the file no figure takes up; those of other tunes and of a tire that is off are none of this bike's."""
     of_others = tuple(f"tune.{name}." for name in bike.record.tune if name != bike.tune)
     of_others += ("evidence[", *(() if rear_tire is None else ("tires.rear.",)))
-    carried = {doubt.path for doubt in bike.doubts} | _OF_THE_CHAIN
+    carried = {tolerance.path for tolerance in bike.tolerances} | _OF_THE_CHAIN
     left = [path for path in toleranced(bike.record) if path not in carried and not path.startswith(of_others)]
     if left:
         yield f"the tolerance of {', '.join(left)} goes into no figure here"
@@ -314,7 +329,7 @@ def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]
     return raw
 
 
-def _fuel_doubts(record: BuildRecord) -> Iterator[Doubt]:
+def _fuel_tolerances(record: BuildRecord) -> Iterator[Tolerance]:
     yield from through("engine.displacement", record.engine.displacement, lambda volume: {"displacement_m3": volume})
     yield from through("fuel.density", record.fuel.density, lambda share: {"fuel_density_kg_m3": 1000.0 * share})
     yield from through("fuel.tank", record.fuel.tank, lambda volume: {"tank_m3": volume})
@@ -329,7 +344,7 @@ def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: flo
         load = from_coast_down(*(float(f) for f in given.coast_down))
         for n, (name, term) in enumerate(zip(_LOAD, given.coast_down, strict=True), start=1):
             if term.plus_minus:
-                taken.doubts.append(single(f"road_load.coast_down[{n}]", name, float(term), term.plus_minus))
+                taken.tolerances.append(single(f"road_load.coast_down[{n}]", name, float(term), term.plus_minus))
     else:
         raw["drag_area_m2"] = taken.figure("road_load.drag_area", "area")
         raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance", "ratio")
@@ -358,15 +373,15 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
         return replace(
             bike,
             raw={**bike.raw, _EFFICIENCY: own.raw[_EFFICIENCY]},
-            doubts=handed_on(own.doubts, bike.doubts, _EFFICIENCY),
+            tolerances=carried_over(own.tolerances, bike.tolerances, _EFFICIENCY),
             assumptions=(*bike.assumptions, *(a for a in own.assumptions if a.startswith("indicated efficiency"))),
         )
     if known is None:
         default = reference.defaults()["fuel.indicated_efficiency"]
         assumed = quantity(default["value"], "ratio", "", "fuel.indicated_efficiency")
         told = f"indicated efficiency assumed {assumed.written} ({default['why']}); friction by a line made for car engines (from memory)"
-        doubt = single("fuel.indicated_efficiency", _EFFICIENCY, float(assumed), assumed.plus_minus)
-        return replace(bike, assumptions=(*bike.assumptions, told), doubts=(*bike.doubts, doubt))
+        tolerance = single("fuel.indicated_efficiency", _EFFICIENCY, float(assumed), assumed.plus_minus)
+        return replace(bike, assumptions=(*bike.assumptions, told), tolerances=(*bike.tolerances, tolerance))
     v = float(known[1])
     w = v / bike.setups.metres_per_radian[0]
     inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
@@ -377,8 +392,8 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     k = int(np.nonzero(held)[0].max())
     volumes = _volumes_per_m(bike, v, k)  # at an efficiency of 1
     efficiencies = volumes / float(known[0])
-    doubts = (
-        *joined(bike.doubts, _EFFICIENCY, efficiencies),
+    tolerances = (
+        *merged(bike.tolerances, _EFFICIENCY, efficiencies),
         *through(_CONSUMPTION, known[0], lambda volume: {_EFFICIENCY: float(volumes[0]) / volume}),
     )
     efficiency = float(efficiencies[0])
@@ -393,15 +408,15 @@ def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
     return replace(
         bike,
         raw={**bike.raw, _EFFICIENCY: efficiency},
-        doubts=doubts,
+        tolerances=tolerances,
         assumptions=(*bike.assumptions, told),
         notes=notes,
     )
 
 
 def _volumes_per_m(bike: Bike, v: float, k: int) -> NDArray[np.float64]:
-    """Fuel a metre at a steady speed in gear k + 1 if all its heat became work: as the bike is, then with each doubt at its ends."""
-    raw = turned(bike.raw, bike.doubts, ends(len(bike.doubts)))
+    """Fuel a metre at a steady speed in gear k + 1 if all its heat became work: as the bike is, then with each tolerance at its ends."""
+    raw = perturbed(bike.raw, bike.tolerances, ends(len(bike.tolerances)))
     setups = setups_of(raw, bike.cycle)
     needed = GearRows(setups, cells_of(bike.curve), Ride()).resistance_n(v)
     brake = needed.reshape(setups.ratios.shape)[:, 0] * v / raw["efficiency"]

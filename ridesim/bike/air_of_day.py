@@ -14,7 +14,7 @@ from ridesim.components.power_curve import PowerCurve, curve_from_points
 from ridesim.environment.air import HIGHEST_M, LOWEST_M, Air, air
 from ridesim.environment.power_correction import RideDay, ride_day_factor
 from ridesim.errors import InputError
-from ridesim.uncertainty.tolerances import Doubt, through
+from ridesim.uncertainty.tolerances import Tolerance, through
 from ridesim.units import rpm
 
 _ENDS = {"altitude_m": (LOWEST_M, HIGHEST_M), "relative_humidity": (0.0, 1.0)}  # where an air ends by nature
@@ -30,11 +30,11 @@ class _Sheet:
 
 @dataclass(frozen=True, kw_only=True)
 class Day:
-    """Air, the share of the sheet's power it leaves, and the doubts about both."""
+    """Air, the share of the sheet's power it leaves, and the tolerances about both."""
 
     air: Air
     ride_day: RideDay
-    doubts: tuple[Doubt, ...]
+    tolerances: tuple[Tolerance, ...]
 
 
 def air_figures(record: BuildRecord, taken: Taken) -> dict[str, Any]:
@@ -61,7 +61,7 @@ def day_of(record: BuildRecord, tune: Tune, name: str, figures: dict[str, Any], 
     return Day(
         air=there,
         ride_day=_factor(sheet, name, there),
-        doubts=(*_air_doubts(record, sheet, name, figures), *_sheet_doubts(tune, sheet, name, there)),
+        tolerances=(*_air_tolerances(record, sheet, name, figures), *_sheet_tolerances(tune, sheet, name, there)),
     )
 
 
@@ -87,7 +87,7 @@ def _factor(sheet: _Sheet, name: str, there: Air, **changed: float) -> RideDay:
         raise InputError(f"tune.{name}.standard", error.got, error.problem, error.fix) from None
 
 
-def _air_doubts(record: BuildRecord, sheet: _Sheet, name: str, figures: dict[str, Any]) -> Iterator[Doubt]:
+def _air_tolerances(record: BuildRecord, sheet: _Sheet, name: str, figures: dict[str, Any]) -> Iterator[Tolerance]:
     """The air moves the drag and what the engine gives, both at once."""
 
     def read(key: str, value: float) -> dict[str, float]:
@@ -105,7 +105,7 @@ def _air_doubts(record: BuildRecord, sheet: _Sheet, name: str, figures: dict[str
         yield from through(path, written, partial(read, key), *_ENDS.get(key, ()))
 
 
-def _sheet_doubts(tune: Tune, sheet: _Sheet, name: str, there: Air) -> Iterator[Doubt]:
+def _sheet_tolerances(tune: Tune, sheet: _Sheet, name: str, there: Air) -> Iterator[Tolerance]:
     """The air a sheet was measured in moves what the engine gives."""
     if sheet.measured is None:
         return

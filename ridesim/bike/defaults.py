@@ -1,10 +1,10 @@
-"""Figures taken from a record: the default where the rider gave none, told as an assumption; doubts gathered on the way."""
+"""Figures taken from a record: the default where the rider gave none, told as an assumption; tolerances gathered on the way."""
 
 from __future__ import annotations
 
 from ridesim import reference
 from ridesim.buildfile.schema import BuildRecord
-from ridesim.uncertainty.tolerances import Doubt, single
+from ridesim.uncertainty.tolerances import Tolerance, single
 from ridesim.units import KINDS, Measured, quantity
 
 # raw figures of a bike that carry a tolerance of their own in the file, by the name they have here
@@ -37,7 +37,7 @@ class Taken:
     def __init__(self, record: BuildRecord) -> None:
         self.record = record
         self.assumptions: list[str] = []
-        self.doubts: list[Doubt] = []
+        self.tolerances: list[Tolerance] = []
         self.wheelbase = 1.0
 
     def figure(self, path: str, kind: str) -> float:
@@ -53,7 +53,7 @@ class Taken:
                 value = quantity(default["value"], kind, KINDS[kind].si, path)
             self.assumptions.append(f"{path} assumed {value.written} ({default['why']})")
         if value.plus_minus > 0 and path in _TOLERANCES:
-            self.doubts.append(single(path, _TOLERANCES[path], float(value), value.plus_minus))
+            self.tolerances.append(single(path, _TOLERANCES[path], float(value), value.plus_minus))
         return float(value)
 
     def word(self, path: str, value: str | None) -> str:

@@ -14,7 +14,7 @@ from ridesim.bike.defaults import Taken
 from ridesim.buildfile.schema import BuildRecord
 from ridesim.components.tire import RollingTire, names_tire, parse_marking, rolling_tire
 from ridesim.environment.road import surface
-from ridesim.uncertainty.tolerances import Doubt, through
+from ridesim.uncertainty.tolerances import Tolerance, through
 from ridesim.units import in_both
 
 _SEEN = 0.002  # of a roll-out: what a chalk mark shows
@@ -44,12 +44,12 @@ def tire_of(fitted: Any, other: str | None, position: Any, **changed: float | No
     return rolling_tire(own, **(measured | changed), position=position, where=where)
 
 
-def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> Iterator[Doubt]:
+def rear_tolerances(record: BuildRecord, rolls: RollingTire, other: str | None) -> Iterator[Tolerance]:
     """What is left open of how far the rear tire rolls: the roll-out or the model, and how far it is worn and pressed in."""
     fitted = record.tires.rear
     what = "tires.rear.rollout" if rolls.measured else "tires.rear.size"
     up, down = ((end - rolls.circumference_m) / (2 * np.pi) for end in (rolls.high_m, rolls.low_m))
-    yield Doubt(
+    yield Tolerance(
         path=what,
         value=rolls.circumference_m,
         plus_minus=(rolls.high_m - rolls.low_m) / 2,
@@ -63,9 +63,9 @@ def rear_doubts(record: BuildRecord, rolls: RollingTire, other: str | None) -> I
     for key in ("deflection", "worn"):
         written = getattr(fitted, key)
         cause = (f"tires.rear.{key}", rolls.marking.written, written)
-        for doubt in through(f"tires.rear.{key}", written, partial(read, f"{key}_m"), 0.0, of=cause):
-            if any(doubt.moves["rear_radius_m"]):  # a measured roll-out has both in it
-                yield doubt
+        for tolerance in through(f"tires.rear.{key}", written, partial(read, f"{key}_m"), 0.0, of=cause):
+            if any(tolerance.moves["rear_radius_m"]):  # a measured roll-out has both in it
+                yield tolerance
 
 
 def beside_measured(record: BuildRecord, rolls: RollingTire) -> tuple[str, ...]:

@@ -135,7 +135,7 @@ def choose(
         return _print_csv(choice)
     with placed({"wish": "--wish", "sure": "--sure"}):
         decided = chooser.verdict(choice, wish=wish, sure=float(quantity(sure, "ratio", "%", "--sure")))
-    alike = chooser.not_told_apart(choice, filed, ride)
+    alike = chooser.too_close(choice)
     if as_json:
         return tell_json(chooser.contract(choice, decided) | {"not_told_apart": list(alike)})
     _print_verdict(decided, units)

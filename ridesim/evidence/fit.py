@@ -10,14 +10,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.readings import Reading
-from ridesim.evidence.predict import PER_SD, Model, measured, model_of
+from ridesim.evidence.predict import Model, measured, model_of
 from ridesim.uncertainty.posterior import Posterior
+from ridesim.uncertainty.tolerances import PER_SD
 
 Array = NDArray[np.float64]
 DRAWS = 256
@@ -45,14 +47,14 @@ class Fitter:
         self.y = [y for y, _ in read]
         self.covariances = [c for _, c in read]
         self.whiten = [np.linalg.inv(np.linalg.cholesky(c)) for c in self.covariances]
-        start = model(np.zeros((1, len(model.doubts))))
+        start = model(np.zeros((1, len(model.tolerances))))
         self.predictable = [bool(np.isfinite(values).all()) for values in start]
 
     def solve(self, which: Sequence[int]) -> Step:
         """The least sum over the readings `which`."""
         from scipy.optimize import least_squares
 
-        count = len(self.model.doubts)
+        count = len(self.model.tolerances)
         seen: dict[bytes, tuple[Array, Array]] = {}
 
         def both(u: Array) -> tuple[Array, Array]:
@@ -88,7 +90,7 @@ class Fitter:
         With r what the fit leaves of it and V = C - J S J' its spread (+ where it was not used), a single figure lies
         r / sqrt(V) off. Of several, either all are off, r' V^-1 r, or one is, (V^-1 r)_k^2 / (V^-1)_kk: the less likely counts.
         """
-        from scipy.stats import chi2, norm
+        from scipy.special import chdtrc
 
         residual = self.y[n] - step.at[n]
         explained = step.slopes[n] @ step.covariance @ step.slopes[n].T
@@ -98,8 +100,8 @@ class Fitter:
         worst, count = int(np.argmax(alone)), len(residual)
         size = float(np.sqrt(alone[worst]))
         if count > 1:
-            share = min(chi2.sf(float(residual @ pull), count), count * chi2.sf(alone[worst], 1), 1.0)
-            size = float(-norm.ppf(max(share, 1e-300) / 2))
+            share = min(chdtrc(count, float(residual @ pull)), count * chdtrc(1, alone[worst]), 1.0)
+            size = -NormalDist().inv_cdf(max(float(share), 1e-300) / 2)
         return float(np.copysign(size, pull[worst]))
 
 
@@ -143,7 +145,7 @@ class Fit:
         root[alone, alone] = 1.0
         from ridesim.evidence.report import says
 
-        return Posterior(doubts=self.model.doubts, place=self.step.u / PER_SD, root=root, says=says(self))
+        return Posterior(tolerances=self.model.tolerances, place=self.step.u / PER_SD, root=root, says=says(self))
 
 
 def fit(build: Build, readings: Sequence[Reading] | None = None) -> Fit:
@@ -175,12 +177,10 @@ def with_evidence(build: Build) -> Build:
 def _checked(fitter: Fitter, step: Step, used: Sequence[int]) -> tuple[float, tuple[int, ...]]:
     """The linear step held to draws through the kernel, each weighted by how probable it is over how probable the linear step
     makes it: the share of draws that count, and the figures whose middle or band comes out different."""
-    from scipy.stats import norm, qmc
-
     count = len(step.u)
     if not used or not count:
         return 1.0, ()
-    half = norm.ppf(qmc.Sobol(count, rng=np.random.default_rng(11)).random(DRAWS // 2))
+    half = np.random.default_rng(11).standard_normal((DRAWS // 2, count))
     normal = np.concatenate([half, -half])
     moved = normal @ np.linalg.cholesky(step.covariance).T
     drawn = fitter.model(step.u + moved)

@@ -10,8 +10,8 @@ from ridesim.buildfile.readings import Consumption
 from ridesim.errors import InputError
 from ridesim.evidence.amounts import field_at
 from ridesim.evidence.fit import Fit
-from ridesim.evidence.predict import PER_SD
 from ridesim.evidence.report import Parameter, parameters
+from ridesim.uncertainty.tolerances import PER_SD
 from ridesim.units import in_unit
 
 MOVED = 1e-6  # of a tolerance: less is none

@@ -6,22 +6,22 @@ errors, the variance g (1 + J' C^-1 J)^-1 g' is what is left after it, whatever 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.draws import FIGURES
 from ridesim.bike import Bike, setups_of
 from ridesim.buildfile import readings as kinds
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.readings import Reading
 from ridesim.errors import InputError, did_you_mean
-from ridesim.evidence.predict import PER_SD, STEP, Model, measured, model_of
-from ridesim.mechanics.kernel import perform
-from ridesim.uncertainty.tolerances import turned
+from ridesim.evidence.predict import STEP, Model, measured, model_of
+from ridesim.mechanics.kernel import Performance, perform
+from ridesim.uncertainty.tolerances import PER_SD, perturbed
 from ridesim.units import Measured, in_both, rad_s
 
 Array = NDArray[np.float64]
@@ -36,6 +36,35 @@ COAST_CORRELATION = -0.7
 OPEN_ROAD = (
     "Only on a closed road, or where the law and the traffic allow it; look where you ride, not at the instruments."
 )
+
+# figures read off the kernel, (S,): name -> (what it is, how it is read, where it stands)
+FIGURES: dict[str, tuple[str, str, Callable[[Performance], Array]]] = {
+    "top_speed": ("top speed", "speed", lambda p: p.top_speed_m_s),
+    "time_0_60": ("standstill to 60 km/h", "time", lambda p: p.run.times_s[:, 0]),
+    "time_0_100": ("standstill to 100 km/h", "time", lambda p: p.run.times_s[:, 1]),
+    "distance_time": ("standing 400 m", "time", lambda p: p.run.distance_time_s),
+    "roll_on": ("roll-on in top gear", "time", lambda p: p.roll_on_s[:, -1]),
+    "first_force": ("highest wheel force in first", "force", lambda p: p.gears.peak_force_n[:, 0]),
+    "first_climb": ("steepest grade in first", "percent", lambda p: np.tan(p.gears.steepest_slope_rad[:, 0])),
+    "first_lift": ("lift ratio in first", "ratio", lambda p: p.gears.lift_ratio[:, 0]),
+    "rider_shift": (
+        "shift of the rider that lifts the front in first",
+        "small length",
+        lambda p: p.gears.rider_shift_m[:, 0],
+    ),
+    "cruise_speed": (
+        "engine speed at cruise in top gear",
+        "engine speed",
+        lambda p: p.cruise.engine_speed_rad_s[:, -1],
+    ),
+    "power_in_hand": (
+        "power in hand at cruise in top gear",
+        "power",
+        lambda p: (p.cruise.available_w - p.cruise.needed_w)[:, -1],
+    ),
+    "grade_held": ("grade held at cruise in top gear", "percent", lambda p: np.tan(p.cruise.slope_held_rad[:, -1])),
+    "fuel": ("fuel at cruise in top gear", "consumption", lambda p: p.cruise.fuel_m3_per_m[:, -1]),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +104,7 @@ def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
     build : Build
         With what its readings say, if it has any (`with_evidence`).
     figure : str
-        A key of bands.FIGURES, or "verdict".
+        A key of FIGURES, or "verdict".
 
     Returns
     -------
@@ -97,7 +126,7 @@ def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
     else:
         asked, gradient = figure_slopes(bike, figure)
     start = np.sqrt(gradient @ gradient)
-    at, slopes = model.linear(np.zeros(len(model.doubts)))
+    at, slopes = model.linear(np.zeros(len(model.tolerances)))
     found = []
     for (reading, how, caution), value, slope in zip(ways, at, slopes, strict=True):
         if not np.isfinite(value).all():
@@ -123,17 +152,18 @@ def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
 
 def _sure(certainty: float, before: float, then: float) -> float:
     """How sure a limit is where the band of its figure is narrower and its margin the same."""
-    from scipy.special import ndtr, ndtri
-
-    return float(ndtr(ndtri(certainty) * before / then)) if then > 0 else float(certainty >= 0.5)
+    if not then > 0:
+        return float(certainty >= 0.5)
+    normal = NormalDist()
+    return normal.cdf(normal.inv_cdf(certainty) * before / then) if 0.0 < certainty < 1.0 else certainty
 
 
 def figure_slopes(bike: Bike, key: str) -> tuple[Next, Array]:
     """A figure of the bike on its own ride, and its slopes by each error. [SI per standard deviation]"""
     label, reading, read = FIGURES[key]
-    count = len(bike.doubts)
+    count = len(bike.tolerances)
     shifts = STEP * np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count)])
-    setups = setups_of(turned(bike.raw, bike.doubts, shifts / PER_SD), bike.cycle)
+    setups = setups_of(perturbed(bike.raw, bike.tolerances, shifts / PER_SD), bike.cycle)
     values = np.asarray(read(perform(setups, bike.curve, bike.ride(), trace=False)), dtype=float)
     values = np.broadcast_to(values, (len(shifts),))
     if not np.isfinite(values[0]):
@@ -157,10 +187,10 @@ def _of_the_verdict(build: Build, model: Model) -> tuple[Next, Array]:
     limit = min(bent, key=lambda n: certainty.by_limit[n, place])
     name = certainty.names[limit]
     goal = selection.GOALS[selection.LIMITED[name]]
-    slopes = dict.fromkeys((doubt.path for doubt in model.doubts), 0.0)
+    slopes = dict.fromkeys((tolerance.path for tolerance in model.tolerances), 0.0)
     for n, path in enumerate(certainty.paths):
         slopes[path] = float(certainty.up[limit, n, place] - certainty.down[limit, n, place]) / (2.0 * PER_SD)
-    gradient = np.array([slopes[doubt.path] for doubt in model.doubts])
+    gradient = np.array([slopes[tolerance.path] for tolerance in model.tolerances])
     value = decided.candidate.figures[goal.key]
     asked = Next(
         figure=VERDICT,

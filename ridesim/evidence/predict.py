@@ -18,11 +18,10 @@ from ridesim.buildfile.readings import DayAir, Reading
 from ridesim.buildfile.schema import AirSection
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.uncertainty.tolerances import Doubt, turned
+from ridesim.uncertainty.tolerances import PER_SD, Tolerance, perturbed
 from ridesim.units import TWO_PI, G, Measured
 
 Array = NDArray[np.float64]
-PER_SD = 1.645  # standard deviations in the half-width of a 90 % range
 STEP = 0.25  # standard deviations, for slopes
 
 
@@ -148,18 +147,20 @@ class Model:
     bikes: Mapping[tuple[str | None, DayAir | None], Bike] = field(default_factory=dict)
 
     @cached_property
-    def doubts(self) -> tuple[Doubt, ...]:
+    def tolerances(self) -> tuple[Tolerance, ...]:
         """The toleranced figures of all bikes that the readings are about, each once."""
-        return tuple({doubt.cause: doubt for bike in self.bikes.values() for doubt in bike.doubts}.values())
+        return tuple(
+            {tolerance.cause: tolerance for bike in self.bikes.values() for tolerance in bike.tolerances}.values()
+        )
 
     def __call__(self, u: Array) -> list[Array]:
         """What each reading would show, (n, k) each, where the errors are u, (n, K); nan where it cannot be."""
-        column = {doubt.cause: n for n, doubt in enumerate(self.doubts)}
+        column = {tolerance.cause: n for n, tolerance in enumerate(self.tolerances)}
         found: dict[int, Array] = {}
         for key, bike in self.bikes.items():
             own = [n for n, one in enumerate(self.readings) if (one.tune, one.air) == key]
-            which = [column[doubt.cause] for doubt in bike.doubts]
-            raw = turned(bike.raw, bike.doubts, np.asarray(u)[:, which] / PER_SD)
+            which = [column[tolerance.cause] for tolerance in bike.tolerances]
+            raw = perturbed(bike.raw, bike.tolerances, np.asarray(u)[:, which] / PER_SD)
             shown = Shown(bike=bike, raw=raw, readings=[self.readings[n] for n in own])
             for n in own:
                 values = np.asarray(PREDICT[type(self.readings[n])](self.readings[n], shown), dtype=float)

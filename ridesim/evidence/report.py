@@ -15,7 +15,8 @@ from ridesim.buildfile.readings import Reading
 from ridesim.evidence.amounts import Amount, amount, field_at, in_words
 from ridesim.evidence.fit import DRAWS, WORTH, Fit
 from ridesim.evidence.next_reading import Next
-from ridesim.evidence.predict import PER_SD, measured, points
+from ridesim.evidence.predict import measured, points
+from ridesim.uncertainty.tolerances import PER_SD
 
 _SHOWS = {
     kinds.RollOut: (("length", "m"),),
@@ -53,11 +54,13 @@ def parameters(fit: Fit) -> tuple[Parameter, ...]:
 
     That of a curve's error is the share of its sheet: 1 as written.
     """
-    own = [doubt.cause for (_, air), bike in fit.model.bikes.items() if air is None for doubt in bike.doubts]
+    own = [
+        tolerance.cause for (_, air), bike in fit.model.bikes.items() if air is None for tolerance in bike.tolerances
+    ]
     rows = []
-    for n, doubt in enumerate(fit.model.doubts):
-        if doubt.cause in own or not doubt.path.startswith("air."):
-            rows.append(Parameter(n, doubt.path, doubt.value, doubt.plus_minus, *fit.posterior.figure(n)))
+    for n, tolerance in enumerate(fit.model.tolerances):
+        if tolerance.cause in own or not tolerance.path.startswith("air."):
+            rows.append(Parameter(n, tolerance.path, tolerance.value, tolerance.plus_minus, *fit.posterior.figure(n)))
     return tuple(rows)
 
 
@@ -226,7 +229,7 @@ def notes(fit: Fit, system: str = "metric") -> tuple[str, ...]:
                 f"reading {n + 1} ({label(reading, system)}) teaches nothing: no figure it depends on carries a tolerance"
             )
     if fit.poor:
-        paths = ", ".join(fit.model.doubts[n].path for n in fit.poor)
+        paths = ", ".join(fit.model.tolerances[n].path for n in fit.poor)
         told.append(
             f"held to {DRAWS} draws through the kernel the linear step is not good enough for {paths}: take their bands as rough"
         )

@@ -12,15 +12,15 @@ from collections.abc import Sequence
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import Limits
 from ridesim.mechanics.setups import Ride
-from ridesim.selection.apart import MOST_TOLD, alike_pairs, not_told_apart
 from ridesim.selection.choice import Candidate, Choice, choice_of
 from ridesim.selection.contract import contract, row
 from ridesim.selection.crossing import FRONT_TEETH, MOST_SET_UPS, REAR_TEETH, Bikes, Crossing, bikes_of, cross, near
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, Goal, unbeaten
 from ridesim.selection.held import EDGE, Fall, Held, held_to, limit_label
+from ridesim.selection.indistinguishable import MOST_COMPARED, indistinguishable
 from ridesim.selection.teeth import teeth
 from ridesim.selection.verdict import SURE, WISHES, Verdict, verdict
-from ridesim.selection.words import CHECKS, name, order
+from ridesim.selection.words import CHECKS, name, order, too_close
 
 __all__ = [
     "CHECKS",
@@ -29,8 +29,8 @@ __all__ = [
     "FRONT_TEETH",
     "GOALS",
     "LIMITED",
+    "MOST_COMPARED",
     "MOST_SET_UPS",
-    "MOST_TOLD",
     "REAR_TEETH",
     "SURE",
     "WISHES",
@@ -42,20 +42,20 @@ __all__ = [
     "Goal",
     "Held",
     "Verdict",
-    "alike_pairs",
     "bikes_of",
     "choice_of",
     "choose",
     "contract",
     "cross",
     "held_to",
+    "indistinguishable",
     "limit_label",
     "name",
     "near",
-    "not_told_apart",
     "order",
     "row",
     "teeth",
+    "too_close",
     "unbeaten",
     "verdict",
 ]

@@ -9,9 +9,10 @@ tests hold it to draws through the kernel.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import erfc, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,14 +23,16 @@ from ridesim.mechanics.kernel import perform
 from ridesim.selection.crossing import Crossing, figures_of, fits_of
 from ridesim.selection.goals import GOALS, LIMITED
 from ridesim.selection.held import KEEP, TRAVEL, Held
-from ridesim.uncertainty.tolerances import Doubt, ends, turned
+from ridesim.uncertainty.tolerances import PER_SD, Tolerance, ends, perturbed
 
 Array = NDArray[np.float64]
-PER_SD = 1.645  # standard deviations in the half-width of a stated tolerance
 DRAWS = 2048
 SEED = 7
 NODES = np.linspace(-2.4, 2.4, 13)  # of a standard normal error, at which a chain is fitted again
 MOST_ROWS = 2000  # that certainties are worked out for
+_normal = np.vectorize(
+    lambda x: erfc(-x / sqrt(2.0)) / 2.0, otypes=[float]
+)  # scipy takes longer to load than a choice to make
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,10 +64,8 @@ class Certainty:
     @cached_property
     def by_limit(self) -> Array:
         """How sure each limit is to be met, (L, R)."""
-        from scipy.special import ndtr
-
         with np.errstate(divide="ignore", invalid="ignore"):
-            sure = np.where(self.sd > 0, ndtr(self.margins / self.sd), (self.margins >= 0).astype(float))
+            sure = np.where(self.sd > 0, _normal(self.margins / self.sd), (self.margins >= 0).astype(float))
         for n, name in enumerate(self.names):
             if name in self.chain:
                 sure[n] = self.chain[name]
@@ -153,43 +154,58 @@ def _moves(
 ) -> tuple[Array, tuple[str, ...], Array, Array]:
     """The figures of the rows, (K, R), the tolerances, and by how much each moves them at its ends, (K, D, R)."""
     values = np.array([figures[key][rows] for key in keys]).reshape(len(keys), len(rows))
-    blocks: dict[tuple[int, int], list[int]] = {place: [] for place in crossing.blocks}
-    for n, row in enumerate(rows):
-        tire, tune, _ = crossing.place(int(row))
-        blocks[tire, tune].append(n)
-    doubts = {place: _doubts(crossing, *place) for place, where in blocks.items() if where}
-    paths = tuple(dict.fromkeys(doubt.path for own in doubts.values() for doubt in own))
+    blocks = tuple(blocks_of(crossing, rows, keys, walking_rad_s))
+    paths = tuple(dict.fromkeys(tolerance.path for block in blocks for tolerance in block.tolerances))
     column = {path: n for n, path in enumerate(paths)}
     up, down = (np.zeros((len(keys), len(paths), len(rows))) for _ in range(2))
-    for place, own in doubts.items():
-        where = np.array(blocks[place])
-        pairs = np.array([crossing.place(int(rows[n]))[2] for n in where])
-        found = _perturbed(crossing, place, own, pairs, keys, walking_rad_s)
-        for n, doubt in enumerate(own):  # two of one path, as a tried tire has, add
-            up[:, column[doubt.path], where] += found[:, 1 + 2 * n] - found[:, 0]
-            down[:, column[doubt.path], where] += found[:, 2 + 2 * n] - found[:, 0]
+    for block in blocks:
+        for n, tolerance in enumerate(block.tolerances):  # two of one path, as a tried tire has, add
+            up[:, column[tolerance.path], block.where] += block.moves[:, 2 * n]
+            down[:, column[tolerance.path], block.where] += block.moves[:, 2 * n + 1]
     return values, paths, up, down
 
 
-def _doubts(crossing: Crossing, tire: int, tune: int) -> tuple[Doubt, ...]:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Block:
+    """Rows of one tire and tune: their places among the rows asked for, (P,), their tolerances, (D,), and by how much each alone
+    moves the figures at its upper and at its lower end, (K, 2 D, P)."""
+
+    where: NDArray[np.int64]
+    tolerances: tuple[Tolerance, ...]
+    moves: Array
+
+
+def blocks_of(
+    crossing: Crossing, rows: NDArray[np.int64], keys: Sequence[str], walking_rad_s: float
+) -> Iterator[Block]:
+    """Some rows of a crossing, tire by tire and tune by tune, with what their tolerances do to their figures."""
+    places = [crossing.place(int(row)) for row in rows]
+    for tire, tune in dict.fromkeys(place[:2] for place in places):
+        where = np.array([n for n, place in enumerate(places) if place[:2] == (tire, tune)])
+        own = _tolerances(crossing, tire, tune)
+        found = _perturbed(crossing, (tire, tune), own, np.array([places[n][2] for n in where]), keys, walking_rad_s)
+        yield Block(where=where, tolerances=own, moves=found[:, 1:] - found[:, :1])
+
+
+def _tolerances(crossing: Crossing, tire: int, tune: int) -> tuple[Tolerance, ...]:
     """The tolerances of a tune on a tire: the tire's own, and all of the tune's bike that do not lie in a tire."""
     radius, bikes = "rear_radius_m", crossing.bikes
     of_tire = [
-        replace(doubt, moves={radius: doubt.moves[radius]})
-        for doubt in bikes.by_tire[tire].doubts
-        if radius in doubt.moves
+        replace(tolerance, moves={radius: tolerance.moves[radius]})
+        for tolerance in bikes.by_tire[tire].tolerances
+        if radius in tolerance.moves
     ]
     rest = (
-        replace(doubt, moves={raw: pair for raw, pair in doubt.moves.items() if raw != radius})
-        for doubt in bikes.by_tune[tune].doubts
+        replace(tolerance, moves={raw: pair for raw, pair in tolerance.moves.items() if raw != radius})
+        for tolerance in bikes.by_tune[tune].tolerances
     )
-    return (*of_tire, *(doubt for doubt in rest if doubt.moves))
+    return (*of_tire, *(tolerance for tolerance in rest if tolerance.moves))
 
 
 def _perturbed(
     crossing: Crossing,
     place: tuple[int, int],
-    doubts: Sequence[Doubt],
+    tolerances: Sequence[Tolerance],
     pairs: NDArray[np.int64],
     keys: Sequence[str],
     walking_rad_s: float,
@@ -197,10 +213,10 @@ def _perturbed(
     """Figures of one tire and tune with each tolerance alone at its ends, (K, 1 + 2 D, P)."""
     bike: Bike = crossing.bikes.by_tune[place[1]]
     raw = {**bike.raw, "rear_radius_m": crossing.bikes.by_tire[place[0]].raw["rear_radius_m"]}
-    turns = 1 + 2 * len(doubts)
+    turns = 1 + 2 * len(tolerances)
     spread = {
         name: np.repeat(value, len(pairs)) if np.shape(value) == (turns,) and name != "ratios" else value
-        for name, value in turned(raw, doubts, ends(len(doubts))).items()
+        for name, value in perturbed(raw, tolerances, ends(len(tolerances))).items()
     }
     final = crossing.rears[pairs] / crossing.fronts[pairs]
     ratios = bike.primary * np.array(bike.gears) * final[:, None]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import gcd
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -241,12 +242,12 @@ def _measure_first(certainty: Certainty, best: Candidate) -> MeasureFirst | None
 def _relaxed(choice: Choice, certainty: Certainty, sure: float) -> tuple[Relaxed, ...]:
     """Each limit that would have to move for the nearest combination that misses only it, least first; where every combination
     misses several, all that the nearest one misses."""
-    from scipy.special import ndtri
-
     limits = [n for n, name in enumerate(certainty.names) if name in LIMITED]
     if not limits:
         return ()
-    needed = float(ndtri(sure)) * certainty.sd - certainty.margins  # by how much each limit must give way, (L, R)
+    needed = (
+        NormalDist().inv_cdf(sure) * certainty.sd - certainty.margins
+    )  # by how much each limit must give way, (L, R)
     bounds = np.array([float(getattr(choice.limits, certainty.names[n])) for n in limits])
     shares = np.maximum(needed[limits], 0.0) / np.abs(np.where(bounds, bounds, np.nan))[:, None]
     reachable = np.isfinite(shares)

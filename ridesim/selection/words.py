@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ridesim.answers.words import shown
+from ridesim.selection.indistinguishable import indistinguishable
 from ridesim.units import shown_in
 
 if TYPE_CHECKING:
@@ -73,6 +74,16 @@ def narrowing(choice: Choice) -> tuple[str, ...]:
     return (
         f"{' and '.join((first, *others))} pull against each other: {none} gains in one without losing in {loses}; "
         "tighter limits, or another figure to trade, leave fewer",
+    )
+
+
+def too_close(choice: Choice) -> tuple[str, ...]:
+    """Which of the unbeaten cannot be told apart."""
+    by = " or ".join(goal.label for goal in choice.goals)
+    return tuple(
+        f"{name(choice, one.n, whole=True)} and {name(choice, other.n, whole=True)} cannot be told apart by {by} "
+        "within what the inputs leave open"
+        for one, other in indistinguishable(choice)
     )
 
 

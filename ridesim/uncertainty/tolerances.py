@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from ridesim.units import Measured
 
 Array = NDArray[np.float64]
+PER_SD = 1.645  # standard deviations in the half-width of a stated tolerance, which is half of a 90 % range
 
 
 class Source(NamedTuple):
@@ -27,7 +28,7 @@ class Source(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Doubt:
+class Tolerance:
     """A figure that is known only within a tolerance.
 
     path         its key in the build file
@@ -49,13 +50,13 @@ class Doubt:
         return self.of or (self.path, self.value, self.plus_minus)
 
 
-def single(path: str, raw: str, value: float, plus_minus: float) -> Doubt:
-    """The doubt of a raw figure itself.
+def single(path: str, raw: str, value: float, plus_minus: float) -> Tolerance:
+    """The tolerance of a raw figure itself.
 
     >>> single("masses.rider", "rider_kg", 88.0, 2.0).moves
     {'rider_kg': (2.0, -2.0)}
     """
-    return Doubt(path=path, value=value, plus_minus=plus_minus, moves={raw: (plus_minus, -plus_minus)})
+    return Tolerance(path=path, value=value, plus_minus=plus_minus, moves={raw: (plus_minus, -plus_minus)})
 
 
 def through(
@@ -65,8 +66,8 @@ def through(
     least: float = -np.inf,
     most: float = np.inf,
     of: tuple[Hashable, ...] | None = None,
-) -> Iterator[Doubt]:
-    """The doubt of a figure that raw figures follow from, if it carries a tolerance.
+) -> Iterator[Tolerance]:
+    """The tolerance of a figure that raw figures follow from, if it carries a tolerance.
 
     Parameters
     ----------
@@ -77,10 +78,10 @@ def through(
     least, most : float
         Where it ends by nature, as a humidity does at 1.
     of : tuple, optional
-        As in Doubt.
+        As in Tolerance.
 
-    >>> [doubt] = through("air.humidity", Measured(0.9, 0.2), lambda h: {"dry": 1.0 - h}, 0.0, 1.0)
-    >>> [round(move, 6) for move in doubt.moves["dry"]]
+    >>> [tolerance] = through("air.humidity", Measured(0.9, 0.2), lambda h: {"dry": 1.0 - h}, 0.0, 1.0)
+    >>> [round(move, 6) for move in tolerance.moves["dry"]]
     [-0.1, 0.2]
     """
     if written is None or not written.plus_minus:
@@ -88,31 +89,31 @@ def through(
     own, spread = read(float(written)), written.plus_minus
     upper, lower = (read(min(max(float(written) + turn * spread, least), most)) for turn in (1.0, -1.0))
     moves = {raw: (upper[raw] - value, lower[raw] - value) for raw, value in own.items()}
-    yield Doubt(path=path, value=float(written), plus_minus=spread, moves=moves, of=of)
+    yield Tolerance(path=path, value=float(written), plus_minus=spread, moves=moves, of=of)
 
 
-def turned(raw: Mapping[str, Any], doubts: Sequence[Doubt], turns: ArrayLike) -> dict[str, Any]:
-    """Raw figures where every doubt stands somewhere in its band.
+def perturbed(raw: Mapping[str, Any], tolerances: Sequence[Tolerance], turns: ArrayLike) -> dict[str, Any]:
+    """Raw figures where every tolerance stands somewhere in its band.
 
     Parameters
     ----------
     raw : mapping
         The figures of a bike.
-    doubts : sequence of Doubt
-    turns : array, (n, doubts)
+    tolerances : sequence of Tolerance
+    turns : array, (n, tolerances)
         From -1 at the lower end of a band to 1 at its upper end.
 
     Returns
     -------
     dict
-        Figures that a doubt moves are (n,); what is above zero stays so.
+        Figures that a tolerance moves are (n,); what is above zero stays so.
 
-    >>> turned({"rider_kg": 88.0}, [single("masses.rider", "rider_kg", 88.0, 2.0)], [[0.0], [-1.0]])["rider_kg"].tolist()
+    >>> perturbed({"rider_kg": 88.0}, [single("masses.rider", "rider_kg", 88.0, 2.0)], [[0.0], [-1.0]])["rider_kg"].tolist()
     [88.0, 86.0]
     """
     values = dict(raw)
-    for turn, doubt in zip(np.asarray(turns, dtype=float).T, doubts, strict=True):
-        for name, (up, down) in doubt.moves.items():
+    for turn, tolerance in zip(np.asarray(turns, dtype=float).T, tolerances, strict=True):
+        for name, (up, down) in tolerance.moves.items():
             own = np.asarray(values[name], dtype=float)
             moved = own + np.where(turn > 0.0, turn * up, -turn * down)
             # a place behind the rear axle is below zero from the start
@@ -121,7 +122,7 @@ def turned(raw: Mapping[str, Any], doubts: Sequence[Doubt], turns: ArrayLike) ->
 
 
 def ends(count: int) -> Array:
-    """Where `count` doubts stand when none has moved, then each alone at its upper and at its lower end, (1 + 2 count, count).
+    """Where `count` tolerances stand when none has moved, then each alone at its upper and at its lower end, (1 + 2 count, count).
 
     >>> ends(1).tolist()
     [[0.0], [1.0], [-1.0]]
@@ -132,35 +133,52 @@ def ends(count: int) -> Array:
     return turns
 
 
-def joined(doubts: Sequence[Doubt], raw: str, values: Array) -> tuple[Doubt, ...]:
-    """The doubts with what they do to one raw figure more, whose values stand as in `ends`.
+def quadrature(moves: Mapping[Any, tuple[float, float]]) -> tuple[float, float]:
+    """(downward, upward) width of a band: each tolerance's larger move either way, added in quadrature.
+
+    First order: the tolerances are independent of each other.
+
+    >>> quadrature({"a": (3.0, -3.0), "b": (-4.0, 4.0)})
+    (-5.0, 5.0)
+    """
+    both = np.array(list(moves.values())).reshape(-1, 2)
+    up = float(np.sqrt(np.sum(np.maximum(both.max(axis=1), 0.0) ** 2)))
+    down = float(np.sqrt(np.sum(np.minimum(both.min(axis=1), 0.0) ** 2)))
+    return -down, up
+
+
+def merged(tolerances: Sequence[Tolerance], raw: str, values: Array) -> tuple[Tolerance, ...]:
+    """The tolerances with what they do to one raw figure more, whose values stand as in `ends`.
 
     >>> rider = single("masses.rider", "rider_kg", 88.0, 2.0)
-    >>> [one.moves["efficiency"] for one in joined([rider], "efficiency", np.array([0.5, 0.75, 0.25]))]
+    >>> [one.moves["efficiency"] for one in merged([rider], "efficiency", np.array([0.5, 0.75, 0.25]))]
     [(0.25, -0.25)]
     """
     changes = values[1:] - values[0]
-    pairs = zip(doubts, changes[0::2].tolist(), changes[1::2].tolist(), strict=True)
+    pairs = zip(tolerances, changes[0::2].tolist(), changes[1::2].tolist(), strict=True)
     return tuple(
-        replace(doubt, moves={**doubt.moves, raw: (up, down)}) if up or down else doubt for doubt, up, down in pairs
+        replace(tolerance, moves={**tolerance.moves, raw: (up, down)}) if up or down else tolerance
+        for tolerance, up, down in pairs
     )
 
 
-def handed_on(from_doubts: Sequence[Doubt], to_doubts: Sequence[Doubt], raw: str) -> tuple[Doubt, ...]:
-    """The doubts of a bike with what those of another one do to a raw figure that it has from there; what both share moves both.
+def carried_over(
+    from_tolerances: Sequence[Tolerance], to_tolerances: Sequence[Tolerance], raw: str
+) -> tuple[Tolerance, ...]:
+    """The tolerances of a bike with what those of another one do to a raw figure that it has from there; what both share moves both.
 
-    >>> [one] = joined([single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency", np.array([0.5, 0.75, 0.25]))
-    >>> [sorted(doubt.moves) for doubt in handed_on([one], [single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency")]
+    >>> [one] = merged([single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency", np.array([0.5, 0.75, 0.25]))
+    >>> [sorted(tolerance.moves) for tolerance in carried_over([one], [single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency")]
     [['efficiency', 'rider_kg']]
-    >>> [sorted(doubt.moves) for doubt in handed_on([one], [], "efficiency")]
+    >>> [sorted(tolerance.moves) for tolerance in carried_over([one], [], "efficiency")]
     [['efficiency']]
     """
-    found = {doubt.cause: doubt for doubt in from_doubts if raw in doubt.moves}
+    found = {tolerance.cause: tolerance for tolerance in from_tolerances if raw in tolerance.moves}
     own = []
-    for doubt in to_doubts:
-        other = found.pop(doubt.cause, None)
-        own.append(doubt if other is None else replace(doubt, moves={**doubt.moves, raw: other.moves[raw]}))
-    return (*own, *(replace(doubt, moves={raw: doubt.moves[raw]}) for doubt in found.values()))
+    for tolerance in to_tolerances:
+        other = found.pop(tolerance.cause, None)
+        own.append(tolerance if other is None else replace(tolerance, moves={**tolerance.moves, raw: other.moves[raw]}))
+    return (*own, *(replace(tolerance, moves={raw: tolerance.moves[raw]}) for tolerance in found.values()))
 
 
 def toleranced(value: object, path: str = "") -> Iterator[str]:

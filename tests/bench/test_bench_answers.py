@@ -19,7 +19,6 @@ from support.stages import STAGES, operations_by_stage, times_by_stage
 
 from ridesim import reference
 from ridesim.answers import contract, solve
-from ridesim.answers.draws import bands
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.mechanics.kernel import perform
@@ -206,10 +205,3 @@ def test_cost_grows_in_proportion_and_memory_is_bounded(tell):
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     tell(f"memory at 100,000 set-ups, at most: {peak / 1e6:.0f} MB (goal 500)")
-
-
-def test_bands_of_one_bike(tell):
-    bike = make_bike(read(PATH))
-    tell(
-        f"4,096 Sobol draws, every band: {fastest(lambda: bands(bike, shares=False), 3):.2f} s; with the shares of doubt {fastest(lambda: bands(bike), 2):.2f} s (goal 1)"
-    )

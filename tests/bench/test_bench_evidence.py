@@ -16,7 +16,7 @@ from support.hidden_bikes import Hidden, hidden, off_by
 
 from ridesim.evidence import Fit, fit
 from ridesim.evidence.next_reading import figure_slopes
-from ridesim.evidence.predict import PER_SD
+from ridesim.uncertainty.tolerances import PER_SD
 
 BIKES = 200
 LEARNT = 0.9  # of its band as written: a figure below it has been learnt about

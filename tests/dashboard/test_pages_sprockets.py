@@ -375,7 +375,7 @@ def test_what_cannot_be_told_apart_comes_after_the_choice(posted):
         outputs={"id": "sprockets-alike", "property": "children"},
     )["response"]
     told = said(answer["sprockets-alike"])
-    for one, other in choosing.alike_pairs(ask_choose.choice(state), BUILD):
+    for one, other in choosing.indistinguishable(ask_choose.choice(state)):
         assert f"{one.front}/{one.rear} and {other.front}/{other.rear}" in told
     assert "Too close to call" in told and "14/42 and 16/48" in told
 

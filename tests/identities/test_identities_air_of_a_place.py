@@ -45,10 +45,10 @@ def test_a_tolerance_of_the_altitude_moves_the_temperature_taken_from_it():
     wide = small({"air.altitude": "1000 +- 300 m"})
     for build, ends in ((wide, (None, None)), (wide.changed({"air.temperature": "20 degC"}), (293.15, 293.15))):
         bike = make_bike(build)
-        (doubt,) = (one for one in bike.doubts if one.path == "air.altitude")
+        (tolerance,) = (one for one in bike.tolerances if one.path == "air.altitude")
         humidity = bike.air.relative_humidity
         up = air(altitude_m=1300.0, temperature_k=ends[0], relative_humidity=humidity).density_kg_m3
-        assert doubt.moves["air_density_kg_m3"][0] == pytest.approx(up - bike.air.density_kg_m3)
+        assert tolerance.moves["air_density_kg_m3"][0] == pytest.approx(up - bike.air.density_kg_m3)
 
 
 def test_another_altitude_leaves_the_thermometer_of_the_file_behind():

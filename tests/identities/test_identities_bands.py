@@ -1,88 +1,91 @@
-"""Bands: the triangle, repeatability, closed forms, and shares that name the right culprit."""
+"""Bands: first order held to bikes drawn through the kernel, figure by figure, and shares that name the right culprit."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.draws import band, normal_errors, performed, shares
 
 from ridesim import reference
-from ridesim.answers.draws import FIGURES, bands, shares_of_doubt, told_apart, triangle
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
+from ridesim.buildfile.schema import Limits
+from ridesim.evidence.next_reading import FIGURES, figure_slopes
+from ridesim.selection import GOALS, choose, indistinguishable
+from ridesim.selection.crossing import figures_of
 
 pytestmark = pytest.mark.identities
 PATH = reference.DATA / "demo" / "coast-single.toml"
+BUILD = read(PATH)
 
 
-@pytest.fixture(scope="module")
-def demo():
-    return bands(make_bike(read(PATH)))
+@pytest.mark.parametrize("key", FIGURES)
+def test_the_band_of_every_figure_is_that_of_bikes_drawn_through_the_kernel(key):
+    bike = make_bike(BUILD)
+    asked, _ = figure_slopes(bike, key)
+    low, high = band(bike, FIGURES[key][2])
+    assert 2 * asked.plus_minus == pytest.approx(high - low, rel=0.06)
+    assert asked.value == pytest.approx((low + high) / 2, abs=0.25 * asked.plus_minus)
 
 
-def test_the_triangle_has_its_mean_and_variance():
-    draws = triangle(np.linspace(0, 1, 100_001), 5.0, 3.0)
-    assert draws.mean() == pytest.approx(5.0, abs=1e-9) and draws.var() == pytest.approx(9.0 / 6.0, rel=1e-3)
-    assert draws.min() == 2.0 and draws.max() == 8.0 and (np.diff(draws) >= 0).all()
+def test_engine_speed_at_cruise_follows_the_tires_tolerance_alone():
+    """n = v i/r: all of its band is the tire's, and its ends are those of r."""
+    bike = make_bike(BUILD)
+    asked, gradient = figure_slopes(bike, "cruise_speed")
+    tire = next(one for one in bike.tolerances if one.path == "tires.rear.rollout")
+    share = tire.moves["rear_radius_m"][0] / bike.rear_tire.rolling_radius_m
+    assert asked.plus_minus / asked.value == pytest.approx(share, rel=1e-3)
+    assert gradient[bike.tolerances.index(tire)] ** 2 == pytest.approx(gradient @ gradient)
 
 
-def test_every_figure_has_its_band_around_its_median(demo):
-    assert {s.key for s in demo.spreads} == set(FIGURES)
-    for s in demo.spreads:
-        assert s.happens == 1.0 and s.low < s.median < s.high
+@pytest.mark.parametrize("key", ["top_speed", "power_in_hand", "time_0_100"])
+def test_the_shares_of_a_figure_are_its_first_order_sobol_indices(key):
+    """g_n^2 / sum g^2 against the indices of Saltelli et al. (2010), by scipy; their own spread at 512 draws is about 0.05."""
+    bike = make_bike(BUILD)
+    _, gradient = figure_slopes(bike, key)
+    np.testing.assert_allclose(gradient**2 / (gradient @ gradient), shares(bike, FIGURES[key][2]), atol=0.06)
 
 
-def test_the_same_build_gives_the_same_band(demo):
-    again = bands(make_bike(read(PATH)))
-    assert again == demo
-
-
-def test_engine_speed_at_cruise_follows_the_tires_triangle_alone(demo):
-    """n = v i/r: its 5 % and 95 % points are those of the triangle of r, and all its doubt is the tire."""
-    bike = make_bike(read(PATH))
-    s = demo.spread("cruise_speed")
-    r = bike.rear_tire.rolling_radius_m
-    half = bike.doubts[0].moves["rear_radius_m"][0]
-    ends = triangle(np.array([0.95, 0.05]), r, half)
-    constant = bike.ride().cruise_m_s * bike.setups.ratios[0, -1]
-    assert [s.low, s.high] == pytest.approx(list(constant / ends), rel=1e-4)
-    assert s.total["tires.rear.rollout"] == pytest.approx(1.0, abs=0.05)
-    assert "tires.rear.rollout" in s.says and s.says.startswith("nearly all")
-
-
-def test_a_wider_tolerance_widens_and_takes_a_larger_share(demo):
+def test_a_wider_tolerance_widens_and_takes_a_larger_share():
     text = PATH.read_text(encoding="utf-8").replace('"0.66 +- 0.06 m^2"', '"0.66 +- 0.25 m^2"')
-    wide = bands(make_bike(parse(text)))
-    a, b = (x.spread("top_speed") for x in (demo, wide))
-    assert b.high - b.low > a.high - a.low
-    assert b.total["road_load.drag_area"] > a.total["road_load.drag_area"]
+
+    def wide(build):
+        bike = make_bike(build)
+        asked, gradient = figure_slopes(bike, "top_speed")
+        place = [one.path for one in bike.tolerances].index("road_load.drag_area")
+        return asked.plus_minus, gradient[place] ** 2 / (gradient @ gradient)
+
+    (narrow, less), (broad, more) = wide(BUILD), wide(parse(text))
+    assert broad > narrow and more > less
 
 
-def test_two_pairs_a_tooth_apart_are_told_apart_and_a_pair_from_itself_is_not():
-    build = read(PATH)
-    one, other = make_bike(build), make_bike(build, front=16)
-    assert told_apart(one, other, "cruise_speed") and told_apart(one, other, "first_force")
-    assert not told_apart(one, one, "cruise_speed")
-
-
-def test_the_shares_are_those_of_the_ishigami_function():
-    """sin x1 + a sin^2 x2 + b x3^4 sin x1 on -pi..pi (Ishigami & Homma 1990), whose indices follow in closed form."""
-    a, b = 7.0, 0.1
-    v1, v2, v13 = 0.5 * (1 + b * np.pi**4 / 5) ** 2, a**2 / 8, b**2 * np.pi**8 * (1 / 18 - 1 / 50)
-    whole = v1 + v2 + v13
-
-    def ishigami(draws):
-        x = np.pi * (2 * draws.T - 1)
-        return np.atleast_2d(np.sin(x[0]) + a * np.sin(x[1]) ** 2 + b * x[2] ** 4 * np.sin(x[0]))
-
-    first, total = shares_of_doubt(ishigami, 3, n=4096)
-    np.testing.assert_allclose(first[0], [v1 / whole, v2 / whole, 0.0], atol=0.02)  # Monte Carlo error of 4,096 draws
-    np.testing.assert_allclose(total[0], [(v1 + v13) / whole, v2 / whole, v13 / whole], atol=0.02)
-    assert v1 / whole == pytest.approx(0.3139, abs=5e-5) and v13 / whole == pytest.approx(0.2437, abs=5e-5)
+def test_what_is_called_indistinguishable_is_so_in_bikes_drawn_alike():
+    """Every two pairs of a small choice: drawn with the same errors, their difference in a goal does or does not leave out zero."""
+    choice = choose(BUILD, fronts=[13, 14, 15], rears=[39, 42, 45], limits=Limits())
+    assert len(choice.unbeaten) == 9
+    close = {(a.n, b.n) for a, b in indistinguishable(choice)}
+    bike = make_bike(BUILD)
+    errors = normal_errors(len(bike.tolerances), 1024)
+    drawn = {}
+    for one in choice.unbeaten:
+        own = make_bike(BUILD, front=one.front, rear=one.rear)
+        drawn[one.n] = figures_of(performed(own, errors), choice.crossing.ride)
+    for a in choice.unbeaten:
+        for b in choice.unbeaten:
+            if a.n < b.n:
+                ends = [np.quantile(drawn[a.n][g.key] - drawn[b.n][g.key], [0.05, 0.95]) for g in choice.goals]
+                apart = any(low > 1e-9 or high < -1e-9 for low, high in ends)
+                assert apart is not ({(a.n, b.n), (b.n, a.n)} & close != set()), (a.front, a.rear, b.front, b.rear)
+    assert len(close) >= 3 and set(GOALS) >= {
+        goal.key for goal in choice.goals
+    }  # 13/39, 14/42 and 15/45 have one ratio
 
 
 def test_a_tire_tried_in_place_of_one_that_is_not_measured_keeps_its_share():
-    """The fitted tire's doubt stays in the consumption figure: it must not stand in the place of the tried one's."""
+    """The fitted tire's tolerance stays in the consumption figure: it must not stand in the place of the tried one's."""
     text = PATH.read_text(encoding="utf-8").replace('rollout = "1.996 +- 0.006 m"', "")
     bike = make_bike(parse(text), rear_tire="130/90-17")
-    assert [doubt.path for doubt in bike.doubts].count("tires.rear.size") == 2
-    assert bands(bike).spread("cruise_speed").total["tires.rear.size"] == pytest.approx(1.0, abs=0.05)
+    places = [n for n, one in enumerate(bike.tolerances) if one.path == "tires.rear.size"]
+    assert len(places) == 2
+    _, gradient = figure_slopes(bike, "cruise_speed")
+    assert gradient[places] @ gradient[places] == pytest.approx(gradient @ gradient)

@@ -13,9 +13,10 @@ from ridesim.answers import solve
 from ridesim.bike import make_bike
 from ridesim.buildfile.readings import RollOut
 from ridesim.evidence import fit, into_build, with_evidence
-from ridesim.evidence.predict import PER_SD, measured
+from ridesim.evidence.predict import measured
 from ridesim.evidence.report import parameters
 from ridesim.uncertainty.posterior import Posterior
+from ridesim.uncertainty.tolerances import PER_SD
 from ridesim.units import Measured
 
 
@@ -106,13 +107,13 @@ def test_components_of_the_posterior_have_its_covariance():
 
 def test_a_posterior_that_learnt_nothing_leaves_the_bike_as_it_is():
     bike = make_bike(SINGLE)
-    count = len(bike.doubts)
-    nothing = Posterior(doubts=bike.doubts, place=np.zeros(count), root=np.eye(count), says=())
-    raw, doubts = nothing.applied(bike.raw, bike.doubts)
+    count = len(bike.tolerances)
+    nothing = Posterior(tolerances=bike.tolerances, place=np.zeros(count), root=np.eye(count), says=())
+    raw, tolerances = nothing.applied(bike.raw, bike.tolerances)
     assert {key: raw[key] for key in bike.raw if key != "ratios"} == {
         k: v for k, v in bike.raw.items() if k != "ratios"
     }
-    for ours, theirs in zip(bike.doubts, doubts, strict=True):
+    for ours, theirs in zip(bike.tolerances, tolerances, strict=True):
         assert ours.path == theirs.path
         for key, pair in ours.moves.items():
             assert theirs.moves[key] == pytest.approx(pair, rel=1e-9)
@@ -138,7 +139,7 @@ def test_the_fit_agrees_with_draws_weighted_by_their_likelihood():
         'kind = "axle weight"\naxle = "rear"\nwith = "rider"\nvalue = "147 +- 2 kg"',
     )
     found = fit(with_readings(*readings))
-    fitter, count = found.fitter, len(found.model.doubts)
+    fitter, count = found.fitter, len(found.model.tolerances)
     u = np.random.default_rng(5).standard_normal((16000, count))
     log = np.zeros(len(u))
     for values, (y, covariance) in zip(found.model(u), map(measured, found.readings), strict=True):
@@ -167,10 +168,10 @@ def test_a_fitted_bike_written_to_a_file_answers_as_the_fit_does():
     ):
         assert read(theirs.performance) == pytest.approx(read(ours.performance), rel=3e-3)
     for path, one in by_path(found).items():
-        if path in {d.path for d in make_bike(written).doubts} and not path.endswith(("curve_error", "n[1]")):
-            doubt = next(d for d in make_bike(written).doubts if d.path == path)
-            assert doubt.value == pytest.approx(one.after, rel=1e-5)
-            assert doubt.plus_minus == pytest.approx(one.after_plus_minus, rel=0.01)
+        if path in {d.path for d in make_bike(written).tolerances} and not path.endswith(("curve_error", "n[1]")):
+            tolerance = next(d for d in make_bike(written).tolerances if d.path == path)
+            assert tolerance.value == pytest.approx(one.after, rel=1e-5)
+            assert tolerance.plus_minus == pytest.approx(one.after_plus_minus, rel=0.01)
 
 
 def test_readings_of_another_tune_move_what_both_tunes_share():

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from support.bikes import random_fields, ride_by_stepping, single, single_curve
 
-from ridesim.answers.draws import shares_of_doubt
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.passage import parabola_passage
 from ridesim.mechanics.setups import Ride, broadcast
@@ -125,16 +124,3 @@ def test_to_within_a_hair_of_top_speed_by_partial_fractions(seed, share, rising)
     assert time[0] == pytest.approx((logs[0] - logs[1]) / (k * (top - other)), rel=3e-6)
     if bend[0] < 0.02:  # the distance is to the first order in it, and what bends by more is cut
         assert distance[0] == pytest.approx((top * logs[0] - other * logs[1]) / (k * (top - other)), rel=1e-4)
-
-
-def test_the_shares_are_those_of_the_g_function():
-    """Product of (|4 x - 2| + a)/(1 + a): V_i = 1/(3 (1 + a_i)^2), S_i = V_i/V, ST_i = V_i prod(1 + V_j)/V, V = prod(1 + V) - 1
-    (Saltelli et al., Computer Physics Communications 181, 2010). Spread over seeds of 4,096 draws: 0.004 at most."""
-    a = np.array([0.0, 0.5, 3.0, 9.0, 99.0, 99.0])
-    each = 1.0 / (3.0 * (1.0 + a) ** 2)
-    whole = np.prod(1.0 + each) - 1.0
-    first, total = shares_of_doubt(
-        lambda x: np.atleast_2d(np.prod((np.abs(4.0 * x - 2.0) + a) / (1.0 + a), axis=1)), 6, n=4096
-    )
-    np.testing.assert_allclose(first[0], each / whole, atol=0.012)
-    np.testing.assert_allclose(total[0], each * (1.0 + whole) / (1.0 + each) / whole, atol=0.012)

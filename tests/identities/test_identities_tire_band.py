@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.draws import band
 from support.small_build import small
 
 from ridesim.answers import contract, front_lift, solve, tire_swap, tires
-from ridesim.answers.draws import bands
 from ridesim.bike import make_bike
 from ridesim.components.tire import parse_marking, rolling_tire
 from ridesim.environment.air import air
@@ -36,12 +36,12 @@ def test_both_ends_reach_every_figure_by_the_way_of_every_tolerance():
     """Engine speed at a road speed goes with 1 / U: from 1 / 1.007 to 1 / 0.98 of it. All other tolerances of the build are off."""
     exact = {"road_load.drag_area": 0.6, "road_load.rolling_resistance": 0.015, "gearbox.efficiency": 0.93}
     one = solve(make_bike(small(exact)))
-    (doubt,) = one.doubts
-    assert doubt.path == "tires.rear.size"
+    (tolerance,) = one.tolerances
+    assert tolerance.path == "tires.rear.size"
     figure = one.figure("cruise", "", "engine speed", one.performance.cruise.engine_speed_rad_s[:, -1])
     assert (figure.low / figure.value, figure.high / figure.value) == pytest.approx((1 / 1.007, 1 / 0.98), rel=1e-9)
-    drawn = bands(one.bike, shares=False).spread("cruise_speed")
-    assert drawn.high / figure.value - 1 > 1.8 * (1 - drawn.low / figure.value)
+    low, high = band(one.bike, lambda p: p.cruise.engine_speed_rad_s[:, -1])
+    assert high / figure.value - 1 > 1.8 * (1 - low / figure.value)
     force = one.figure("force", "", "force", one.performance.gears.peak_force_n[:, 0])
     assert (force.low / force.value, force.high / force.value) == pytest.approx((1 / 1.007, 1 / 0.98), rel=1e-9)
     assert front_lift(one).figure("ratio").low < front_lift(one).figure("ratio").value

@@ -45,7 +45,7 @@ def hidden(rng: np.random.Generator) -> Hidden:
     build = BUILDS[int(rng.integers(len(BUILDS)))]
     careful = _careful(build)
     model = model_of(build, careful)
-    truth = rng.standard_normal(len(model.doubts))
+    truth = rng.standard_normal(len(model.tolerances))
     shown = model(truth[None, :])
     readings = []
     for reading, values in zip(careful, shown, strict=True):

@@ -57,7 +57,7 @@ def test_low_and_high_hold_the_value(stock):
     assert all(f.low <= f.value <= f.high for f in banded)
 
 
-def test_a_doubt_widens_what_it_touches_and_nothing_else(stock):
+def test_a_tolerance_widens_what_it_touches_and_nothing_else(stock):
     text = (DEMO / "coast-single.toml").read_text(encoding="utf-8")
     sure = solve(make_bike(parse(text.replace('"0.66 +- 0.06 m^2"', '"0.66 m^2"'))))
     wide, narrow = (
@@ -69,7 +69,7 @@ def test_a_doubt_widens_what_it_touches_and_nothing_else(stock):
     assert (first_wide.low, first_wide.high) == (first_narrow.low, first_narrow.high)
 
 
-def test_a_shared_doubt_cancels_in_a_change(stock):
+def test_a_shared_tolerance_cancels_in_a_change(stock):
     """Both set-ups carry the same rider, drag and curve: the change of engine speed at cruise is nearly certain."""
     other = solve(make_bike(stock.bike.build, front=16))
     both = compare(stock, other)

@@ -11,11 +11,11 @@ from ridesim import reference
 from ridesim.answers import contract, everything, ride_with, solve, wanted_ratio
 from ridesim.answers.base import Figure
 from ridesim.answers.compare import changed
-from ridesim.answers.solved import quadrature
 from ridesim.answers.speedometer import speedometer
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
+from ridesim.uncertainty.tolerances import quadrature
 from ridesim.units import rad_s
 
 TEXT = (reference.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
@@ -39,11 +39,11 @@ def says(one, question: str) -> str:
     return sentence(next(a for a in everything(one) if a.question == question))
 
 
-def test_the_band_of_a_change_adds_its_doubts_in_one_order():
+def test_the_band_of_a_change_adds_its_moves_in_one_order():
     """A sum in the order of a set of names would change its last digit from run to run."""
     rng = np.random.default_rng(1)
     for _ in range(30):
-        names = [f"doubt {n}" for n in rng.permutation(12)]
+        names = [f"tolerance {n}" for n in rng.permutation(12)]
         ends = rng.normal(size=(2, 12, 2))
         now, might = (
             Figure(key="k", label="k", value=1.0, reading="ratio", moves=dict(zip(names, map(tuple, one), strict=True)))
@@ -60,8 +60,8 @@ def test_a_roll_out_keeps_the_tolerance_it_was_written_with():
     assert not any("assumed good" in text for text in wide.assumptions)
     bare = make_bike(parse(changed_text(rollout='"1.996 m"'))).rear_tire
     assert any("assumed good to +-0.3 %" in text for text in bare.assumptions)
-    assert make_bike(parse(TEXT)).doubts[0].path == "tires.rear.rollout"
-    assert make_bike(parse(WHEEL)).doubts[0].path == "tires.rear.size"
+    assert make_bike(parse(TEXT)).tolerances[0].path == "tires.rear.rollout"
+    assert make_bike(parse(WHEEL)).tolerances[0].path == "tires.rear.size"
 
 
 def test_losses_in_doubt_do_not_blur_what_was_measured_at_the_wheel():

@@ -9,13 +9,12 @@ import pytest
 
 from ridesim import reference
 from ridesim.answers.chain import chain_fit
-from ridesim.answers.draws import all_told_apart, told_apart
 from ridesim.answers.solved import solve
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
 from ridesim.buildfile.schema import Limits
 from ridesim.errors import InputError
-from ridesim.selection import choose, held_to, order, teeth
+from ridesim.selection import choose, held_to, indistinguishable, order, teeth
 
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 
@@ -57,18 +56,15 @@ def test_the_unbeaten_meet_the_limits_and_fall_in_both_goals_together():
     assert (np.diff(speed) >= 0).all() and (np.diff(force) >= 0).all()  # more force is bought with more engine speed
 
 
+def too_close(choice):
+    return {frozenset((a.n, b.n)) for a, b in indistinguishable(choice)}
+
+
 def test_pairs_that_nearly_share_a_ratio_are_not_told_apart_where_it_matters():
     """14/42 and 15/45 have one ratio; 16/45 is another; what each does not share with the others decides."""
-    bikes = [make_bike(BUILD, front=z1, rear=z2) for z1, z2 in ((14, 42), (15, 45), (16, 45))]
-    apart = all_told_apart(bikes, "cruise_speed", samples=256)
-    assert apart.tolist() == [[False, False, True], [False, False, True], [True, True, False]]
-    assert told_apart(bikes[0], bikes[2], "cruise_speed") and not told_apart(bikes[0], bikes[1], "cruise_speed")
-
-
-@pytest.mark.parametrize("key", ["top_speed", "time_0_100", "fuel"])
-def test_a_set_up_is_never_told_apart_from_itself(key):
-    bike = make_bike(BUILD)
-    assert not told_apart(bike, bike, key, samples=64)
+    choice = choose(BUILD, fronts=[14, 15, 16], rears=[42, 45], limits=Limits())
+    pair = {(c.front, c.rear): c.n for c in choice.unbeaten}
+    assert too_close(choice) == {frozenset((pair[14, 42], pair[15, 45]))} and (16, 45) in pair
 
 
 CURVE = (
@@ -76,24 +72,22 @@ CURVE = (
 )
 
 
-def test_a_doubt_that_one_of_two_tunes_has_alone_is_drawn_for_that_one_alone():
+def test_a_tolerance_that_one_of_two_tunes_has_alone_moves_that_one_alone():
     """One curve twice, once with an error of its own: nobody can say that they differ, whichever comes first."""
     two = "[tune.sure]\n" + CURVE + '[tune.unsure]\ncurve_error = "4 %"\n' + CURVE
     build = parse(BUILD.text.replace("[active]", two + "[active]"))
     for tunes in (["sure", "unsure"], ["unsure", "sure"]):
-        bikes = [make_bike(build, tune=tune) for tune in tunes]
-        assert len(bikes[0].doubts) != len(bikes[1].doubts)
-        assert not all_told_apart(bikes, ["first_force", "top_speed"], samples=256).any()
-    larger = make_bike(build, tune="sure", rear=60)
-    assert all_told_apart([*bikes, larger], "first_force", samples=256)[2].tolist() == [True, True, False]
+        choice = choose(build, fronts=[14], rears=[42, 60], tunes=tunes, limits=Limits())
+        by_rear = {rear: [c.n for c in choice.unbeaten if c.rear == rear] for rear in (42, 60)}
+        assert too_close(choice) == {frozenset(both) for both in by_rear.values() if len(both) == 2} != set()
 
 
-def test_the_doubts_of_two_tires_do_not_cancel():
-    """0.3 % apart, each known from -2 to +0.7 %: drawn alike they would always differ the same way; drawn each for itself they do not."""
-    bikes = [make_bike(BUILD, rear_tire=tire) for tire in ("140/70-17", "110/90-17")]
-    one, other = (bike.rear_tire for bike in bikes)
+def test_the_tolerances_of_two_tires_do_not_cancel():
+    """0.3 % apart, each known from -2 to +0.7 %: moved alike they would always differ the same way; each for itself they do not."""
+    choice = choose(BUILD, fronts=[14], rears=[42], rear_tires=["140/70-17", "110/90-17"], limits=Limits())
+    one, other = (bike.rear_tire for bike in choice.crossing.bikes.by_tire)
     assert one.circumference_m < other.circumference_m < one.high_m
-    assert not told_apart(*bikes, "cruise_speed", samples=256)
+    assert len(choice.unbeaten) == 2 and len(too_close(choice)) == 1
 
 
 def test_a_walking_speed_is_asked_at_a_stated_engine_speed_else_at_idle():

@@ -14,12 +14,12 @@ from ridesim.errors import InputError
 from ridesim.mechanics.kernel import perform
 from ridesim.selection import GOALS, WISHES, choose, held_to, verdict
 from ridesim.selection import verdict_words as words
-from ridesim.selection.certainty import PER_SD, certainty_of
+from ridesim.selection.certainty import certainty_of
 from ridesim.selection.contract import verdict_object
 from ridesim.selection.crossing import figures_of
 from ridesim.selection.goals import LIMITED
 from ridesim.selection.verdict import EQUAL, work
-from ridesim.uncertainty.tolerances import turned
+from ridesim.uncertainty.tolerances import PER_SD, perturbed
 
 BUILD = read(sorted((reference.DATA / "demo").glob("*single*.toml"))[0]).changed(
     {"tires.rear.rollout": "2.05 +- 0.004 m"}
@@ -112,8 +112,8 @@ def test_the_certainty_agrees_with_draws_through_the_kernel():
     )  # fmt: skip
     found = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
     bike = make_bike(BUILD)
-    errors = np.random.default_rng(3).standard_normal((2000, len(bike.doubts))) / PER_SD
-    raw = turned(bike.raw, bike.doubts, errors)
+    errors = np.random.default_rng(3).standard_normal((2000, len(bike.tolerances))) / PER_SD
+    raw = perturbed(bike.raw, bike.tolerances, errors)
     for place, rear in enumerate(range(OWN.rear - 2, OWN.rear + 3)):
         ratios = bike.primary * np.array(bike.gears) * rear / OWN.front
         drawn = figures_of(

@@ -31,7 +31,12 @@ def test_every_key_refuses_what_is_no_reading_and_names_its_place(reading):
         if key == "kind":
             continue
         for wrong in WRONG:
-            if wrong in {"correlation": ("0",), "from": ("0", '"5 +- 0"'), "to": ('"5 +- 0"',), "speed": ('"5 +- 0"',)}.get(key, ()):
+            if wrong in {
+                "correlation": ("0",),
+                "from": ("0", '"5 +- 0"'),
+                "to": ('"5 +- 0"',),
+                "speed": ('"5 +- 0"',),
+            }.get(key, ()):
                 continue  # which are speeds and a correlation
             with pytest.raises(InputError) as caught:
                 with_readings("\n".join([*lines[:n], f"{key} = {wrong}", *lines[n + 1 :]]))

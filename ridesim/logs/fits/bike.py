@@ -122,9 +122,9 @@ def _errors(bike: Bike, f0: float, f2: float) -> tuple[float, float]:
     written = bike.record.road_load.coast_down
     if written is not None:
         return written[0].plus_minus / NORMAL_90, written[2].plus_minus / NORMAL_90
-    doubts = {raw: one.plus_minus for one in bike.doubts for raw in one.moves}
+    tolerances = {raw: one.plus_minus for one in bike.tolerances for raw in one.moves}
     shares = (
-        doubts.get(name, 0.0) / max(float(bike.raw.get(name, 1.0)), 1e-9)
+        tolerances.get(name, 0.0) / max(float(bike.raw.get(name, 1.0)), 1e-9)
         for name in ("rolling_resistance", "drag_area_m2")
     )
     rolling, area = shares

@@ -8,12 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from ridesim.answers.base import Figure
-from ridesim.answers.solved import quadrature
 from ridesim.bike import Bike
 from ridesim.buildfile.schema import FinalDrive
 from ridesim.components.chain import ChainFit
 from ridesim.errors import InputError
-from ridesim.uncertainty.tolerances import Doubt, through
+from ridesim.uncertainty.tolerances import Tolerance, quadrature, through
 
 FIGURES = {
     "links": "links_to_order",
@@ -23,7 +22,7 @@ FIGURES = {
 }
 
 
-def chain_doubts(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[Doubt, ...]:
+def chain_tolerances(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[Tolerance, ...]:
     """What moves the figures of a chain's fit: `fit` works it out for another centre_m or wear.
 
     A figure that the tolerance takes away altogether, as sprockets that would touch, moves by nan.
@@ -43,12 +42,12 @@ def chain_doubts(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[Doubt
     )
 
 
-def banded(figure: Figure, bike: Bike, doubts: Sequence[Doubt]) -> Figure:
+def banded(figure: Figure, bike: Bike, tolerances: Sequence[Tolerance]) -> Figure:
     """A figure of the fit with its band; without one where the tolerances ask for another chain."""
-    moves = {bike.source(doubt): doubt.moves[figure.key] for doubt in doubts}
+    moves = {bike.source(tolerance): tolerance.moves[figure.key] for tolerance in tolerances}
     if not moves or figure.value is None:
         return figure
-    another = figure.key != "exact" and any(any(doubt.moves["links"]) for doubt in doubts)
+    another = figure.key != "exact" and any(any(tolerance.moves["links"]) for tolerance in tolerances)
     if another or not np.isfinite(list(moves.values())).all():
         return replace(figure, moves=None)
     down, up = quadrature(moves)
@@ -56,16 +55,16 @@ def banded(figure: Figure, bike: Bike, doubts: Sequence[Doubt]) -> Figure:
     return replace(figure, low=value + down, high=value + up, moves=moves)
 
 
-def other_chains(links: float | None, doubts: Sequence[Doubt]) -> tuple[str, ...]:
+def other_chains(links: float | None, tolerances: Sequence[Tolerance]) -> tuple[str, ...]:
     """Where a tolerance is wide enough to ask for another chain: measure before one is ordered."""
     told = []
-    for doubt in doubts:
-        ends = doubt.moves["links"]
+    for tolerance in tolerances:
+        ends = tolerance.moves["links"]
         if not any(ends):  # nan counts as another chain
             continue
         others = [f"{links + move:.0f} links" for move in ends if move and links is not None and np.isfinite(move)]
         told.append(
-            f"within the tolerance of {doubt.path} {' or '.join(dict.fromkeys(others)) or 'no chain'} may be right instead: "
+            f"within the tolerance of {tolerance.path} {' or '.join(dict.fromkeys(others)) or 'no chain'} may be right instead: "
             "measure it more closely before a chain is ordered"
         )
     return tuple(told)

@@ -39,9 +39,9 @@ def figures(build):
 
 
 def moved(build, path):
-    """How far every figure moves with the doubt of a path, or is told not to."""
+    """How far every figure moves with the tolerance of a path, or is told not to."""
     found, bike = {}, make_bike(build)
-    paths = {doubt.cause: doubt.path for doubt in bike.doubts}
+    paths = {tolerance.cause: tolerance.path for tolerance in bike.tolerances}
     for answer in everything(solve(bike)):
         for one in answer.figures:
             moves = [ends for of, ends in (one.moves or {}).items() if paths.get(of.cause, of.cause[0]) == path]
@@ -112,7 +112,7 @@ def test_the_riders_own_consumption_moves_fuel_and_range():
     assert {key for _, key in moved(build, "fuel.known_consumption[1]")} >= {"fuel", "range"}
     # it was taken with what the file says is fitted, whatever is tried: another sprocket leaves the same open
     tried = solve(make_bike(build, front=16))
-    assert "fuel.known_consumption[1]" in {doubt.path for doubt in tried.doubts}
+    assert "fuel.known_consumption[1]" in {tolerance.path for tolerance in tried.tolerances}
 
 
 def test_a_known_consumption_leaves_little_of_the_drag_open_in_the_fuel():
@@ -132,7 +132,7 @@ def test_the_air_a_sheet_was_measured_in_moves_what_the_engine_gives():
     held_to(build, "tune.stock.temperature", *ends)
 
 
-def test_a_doubt_that_two_set_ups_share_does_not_blur_their_difference():
+def test_a_tolerance_that_two_set_ups_share_does_not_blur_their_difference():
     """The day's air moves both alike: the change of one tooth is far surer than either figure."""
     build = BUILD.changed({"air.temperature": "18 +- 15 degC", "tune.stock.curve_error": None})
     one, other = (solve(make_bike(build, front=front)) for front in (15, 16))
