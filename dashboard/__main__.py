@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from dashboard.app import serve
-from dashboard.door import never_on_the_line
+from dashboard.security.access_key import never_on_the_line
 from ridesim.buildfile.io import read
 from ridesim.errors import InputError
 

@@ -17,12 +17,13 @@ from typing import Any
 
 from dash import Dash
 
-from dashboard import ask, guard, kept, pages, shell, wire
-from dashboard.door import Door, chosen_key
-from dashboard.road import log_files, logs
-from dashboard.state import State, to_query
-from dashboard.wire import WiredDash
-from dashboard.workshop import garage_files
+from dashboard import layout, open_logs, pages, queries
+from dashboard.pages.garage import garage_files
+from dashboard.pages.road import log_upload
+from dashboard.security import checks, payloads
+from dashboard.security.access_key import Door, chosen_key
+from dashboard.security.payloads import WiredDash
+from dashboard.url_state import State, garage_text, to_query
 from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
 
@@ -61,22 +62,22 @@ def create_app(*, allowed: frozenset[str] | None = None, door: Door | None = Non
         include_pages_meta=False,
         # The browser would otherwise be sent every page at once to check the wiring anew at each start: the tests check it.
         suppress_callback_exceptions=True,
-        on_error=shell.fault,
+        on_error=layout.fault,
     )
-    kept.stand(app.server, garage)
-    app.layout = shell.layout()
-    shell.register(app)
+    garage_text.stand(app.server, garage)
+    app.layout = layout.layout()
+    layout.register(app)
     garage_files.register(app.server)
-    log_files.register(app.server)
+    log_upload.register(app.server)
     app.enable_dev_tools(debug=False)
-    guard.stand(
+    checks.stand(
         app.server,
         allowed=allowed,
         door=door,
         page=lambda path: pages.at(path).path,
         script_hashes=app.csp_hashes(),
     )
-    wire.stand(app)
+    payloads.stand(app)
     return app
 
 
@@ -109,15 +110,15 @@ def serve(
         The address cannot be listened on, or the key will not do.
     """
     chosen = chosen_key(key_file)
-    guard.check_address(host, port, chosen)
-    local = guard.is_loopback(host)
+    checks.check_address(host, port, chosen)
+    local = checks.is_loopback(host)
     first = State(own=parse(build_text).text) if build_text is not None else State()
     listener = _listener(host, port)
     door = Door(port, chosen)
-    app = create_app(allowed=guard.names(host, port), door=door, garage=kept.chosen(garage, local=local))
+    app = create_app(allowed=checks.names(host, port), door=door, garage=garage_text.chosen(garage, local=local))
     server = _server(app, listener)
-    ask.now(first)  # what the first answer of a process has to read is read before the address is told
-    address = guard.url(host, port) + _entrance(first, door.key)
+    queries.now(first)  # what the first answer of a process has to read is read before the address is told
+    address = checks.url(host, port) + _entrance(first, door.key)
     print(f"ridesim: {address}", flush=True)
     if not local:
         print(_WARNING.format(host=host, port=port, garage=_GARAGE if garage else ""), file=sys.stderr, flush=True)
@@ -168,7 +169,7 @@ def _server(app: Dash, listener: socket.socket) -> Any:
         cleanup_interval=5,  # [s]
         max_request_header_size=65_536,  # bytes: the longest link, with a build in it, is 40,000
         # what is no log is held to the smaller limit by the app itself
-        max_request_body_size=max(guard.LARGEST_REQUEST, logs.LARGEST + 1000),  # bytes
+        max_request_body_size=max(checks.LARGEST_REQUEST, open_logs.LARGEST + 1000),  # bytes
     )
 
 

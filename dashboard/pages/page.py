@@ -9,9 +9,9 @@ from typing import Any
 from dash import Dash, Input, Output
 from dash.exceptions import PreventUpdate
 
-from dashboard import cards, ids
-from dashboard.state import State, from_query
-from dashboard.still import filled
+from dashboard import components, ids
+from dashboard.static_html import filled
+from dashboard.url_state import State, from_query
 from ridesim.answers import Answer, Pair
 
 
@@ -56,13 +56,13 @@ INPUTS = {"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")}
 
 def outputs(page: str, *charts: str) -> dict[str, Any]:
     """The places that the callback of a page fills: what all pages have, and three for each chart."""
-    return {"common": {name: Output(ids.part(page, name), "children") for name in cards.COMMON}} | {
-        name: cards.chart_places(page, name) for name in charts
+    return {"common": {name: Output(ids.part(page, name), "children") for name in components.COMMON}} | {
+        name: components.chart_places(page, name) for name in charts
     }
 
 
 def answers(app: Dash, page: str, *charts: str) -> Callable[[Callable[[View], dict[str, Any]]], None]:
-    """Register what answers a page framed by `cards.frame`: a function of the view that returns "common", its charts by name
+    """Register what answers a page framed by `components.frame`: a function of the view that returns "common", its charts by name
     (see `drawn`), and other slots of the page by theirs. All but the charts and the assumptions goes out at one stroke.
     """
 

@@ -6,10 +6,10 @@ from typing import Any
 
 from dash import Dash, html
 
-from dashboard import ask, cards, display
+from dashboard import components, display, queries
 from dashboard.display import axis
 from dashboard.pages.page import Page, View, answers, drawn
-from dashboard.state import State
+from dashboard.url_state import State
 from ridesim.plots.scale import Circle, Dot, Stroke, drawing
 
 KEY = "tires"
@@ -19,15 +19,15 @@ CAPTION = (
 
 
 def layout(state: State) -> Any:
-    return cards.frame(
+    return components.frame(
         KEY,
         "What do the tires give and carry?",
         "Roll-out, load and speed of the tires fitted, and what another size does to gearing, speedometer and steering. "
         "Write another size under Might be.",
-        cards.chart(KEY, "view", shape="flat"),
+        components.chart(KEY, "view", shape="flat"),
         after=[
             html.Section(
-                [html.H2("What the swap does"), cards.slot(KEY, "swap")],
+                [html.H2("What the swap does"), components.slot(KEY, "swap")],
                 className="card",
                 **{"aria-label": "What the swap does"},
             )
@@ -55,18 +55,18 @@ def _swap(swap: Any, v: View) -> list[Any]:
         return [html.P("Both set-ups have the same tires. Write another size under Might be.", className="quiet")]
     return [
         html.P(display.say(swap, v.system), className="say small"),
-        cards.figure_table(swap.figures, v.system),
-        *(cards.plain_table(t.columns, t.rows, v.system, t.title) for t in swap.tables),
+        components.figure_table(swap.figures, v.system),
+        *(components.plain_table(t.columns, t.rows, v.system, t.title) for t in swap.tables),
     ]
 
 
 def register(app: Dash) -> None:
     @answers(app, KEY, "view")
     def show(v: View) -> dict[str, Any]:
-        pair, swap = ask.pair("tires", v.state), ask.tire_swap(v.state)
+        pair, swap = queries.pair("tires", v.state), queries.tire_swap(v.state)
         return {
-            "common": cards.common(pair, v.system, swap),
-            "view": drawn(_wheels(swap, v), CAPTION, cards.twins(pair.now, pair.might, v.system)),
+            "common": components.common(pair, v.system, swap),
+            "view": drawn(_wheels(swap, v), CAPTION, components.twins(pair.now, pair.might, v.system)),
             "swap": _swap(swap, v),
         }
 

@@ -203,7 +203,7 @@ def open_app(
 ) -> None:
     """Open the app: two set-ups side by side on every screen, on this machine only unless told otherwise."""
     from dashboard.app import serve
-    from dashboard.door import never_on_the_line
+    from dashboard.security.access_key import never_on_the_line
 
     never_on_the_line(key)
     text = None if build is None else _read(build).text

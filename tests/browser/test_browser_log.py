@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 from support.screens import clean
 
-from dashboard.road import logs
+from dashboard import open_logs
 
 pytestmark = pytest.mark.browser
 PAGES = {
@@ -131,7 +131,7 @@ def test_a_link_without_the_log_asks_for_it_and_then_uses_it_as_chosen(web):
     expect(says).to_contain_text("stretch to 170 s")
     expect(web.locator("#coast-down-guide")).to_be_visible()
     expect(web.locator(".graph-image:visible")).to_have_count(0)
-    web.locator("#coast-down-upload input[type=file]").set_input_files(logs.FOLDER / logs.DEMOS["coast-down"])
+    web.locator("#coast-down-upload input[type=file]").set_input_files(open_logs.FOLDER / open_logs.DEMOS["coast-down"])
     expect(web.locator("#coast-down-log-caption")).to_contain_text("2 runs are used")
     expect(web.locator("#coast-down-guide")).to_be_hidden()
     expect(web.locator(".graph-image:visible")).to_have_count(2)
@@ -144,11 +144,11 @@ def test_a_file_of_ones_own_by_the_keyboard_and_one_that_is_none(web, tmp_path):
     chosen.set_input_files({"name": "notes.csv", "mimeType": "text/csv", "buffer": b"no log at all\n" * 20})
     expect(web.locator("#ratios-open-error")).to_contain_text("notes.csv")
     large = tmp_path / "large.csv"
-    large.write_bytes(b"1,2\n" * (logs.LARGEST // 4 + 50_000))
+    large.write_bytes(b"1,2\n" * (open_logs.LARGEST // 4 + 50_000))
     chosen.set_input_files(large)
     expect(web.locator("#ratios-open-error")).to_contain_text("large.csv (12.2 MB) is larger than 12 MB")
     expect(web.locator("#ratios-open-error")).to_contain_text("ridesim log")
-    chosen.set_input_files(logs.FOLDER / logs.DEMOS["gears"])
+    chosen.set_input_files(open_logs.FOLDER / open_logs.DEMOS["gears"])
     expect(web.locator("#ratios-says")).to_contain_text("The log shows 5 gears")
     expect(web.locator("#ratios-open-error")).to_be_empty()
     web.get_by_role("button", name="Remove gears.csv").focus()
@@ -156,7 +156,7 @@ def test_a_file_of_ones_own_by_the_keyboard_and_one_that_is_none(web, tmp_path):
     expect(web.locator("#ratios-says")).to_contain_text("Open a log")
     with web.expect_file_chooser() as picker:  # the same file once more
         web.locator("#ratios-upload").click()
-    picker.value.set_files(logs.FOLDER / logs.DEMOS["gears"])
+    picker.value.set_files(open_logs.FOLDER / open_logs.DEMOS["gears"])
     expect(web.locator("#ratios-says")).to_contain_text("The log shows 5 gears")
 
 
@@ -164,7 +164,7 @@ def test_a_log_of_a_day_is_sent_and_read(web, tmp_path):
     day = tmp_path / "day.csv"
     rows = "".join(f"{n},{(40 + n % 50) * (n < 20_000)}.125,{'x' * 40}\n" for n in range(200_000))
     day.write_text("time [s],speed [km/h],note\n" + rows)
-    assert 8_000_000 < day.stat().st_size < logs.LARGEST
+    assert 8_000_000 < day.stat().st_size < open_logs.LARGEST
     web.goto("/own-ride?own-ride-to-s=3000")
     expect(web.locator("#own-ride-says")).to_contain_text("Open a log")
     web.locator("#own-ride-upload input[type=file]").set_input_files(day)
@@ -174,7 +174,7 @@ def test_a_log_of_a_day_is_sent_and_read(web, tmp_path):
 
 
 def test_two_files_make_one_answer_and_can_be_taken_off_again(web):
-    lines = (logs.FOLDER / logs.DEMOS["coast-down"]).read_text().splitlines()
+    lines = (open_logs.FOLDER / open_logs.DEMOS["coast-down"]).read_text().splitlines()
     start = next(n for n, line in enumerate(lines) if line.startswith("time"))
     rows = lines[start + 1 :]
     out = [row for row in rows if float(row.split(",")[0]) <= 140]

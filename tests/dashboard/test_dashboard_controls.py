@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard import ask, controls, files, form, ids
-from dashboard.curve import cells_of, drawn, put, text_of
-from dashboard.first import first_build
-from dashboard.state import DEMO, SetUp, State, from_query, to_query
+from dashboard import ids, queries, uploads
+from dashboard.forms import build_form, set_ups
+from dashboard.forms.curve import cells_of, drawn, put, text_of
+from dashboard.url_state import DEMO, SetUp, State, from_query, to_query
+from ridesim.buildfile.first import first_build
 
 STATES = [
     State(),
@@ -33,7 +34,7 @@ FIRST = {
 
 @pytest.mark.parametrize("state", STATES, ids=to_query)
 def test_fields_left_alone_change_nothing(state):
-    assert controls.taken(controls.shown(state), state) == (state, ())
+    assert set_ups.taken(set_ups.shown(state), state) == (state, ())
 
 
 @pytest.mark.parametrize(
@@ -49,12 +50,12 @@ def test_fields_left_alone_change_nothing(state):
     ],
 )
 def test_what_is_typed_goes_into_the_state(key, typed, wanted):
-    assert controls.taken(controls.shown(State()) | {key: typed}, State()) == (wanted, ())
+    assert set_ups.taken(set_ups.shown(State()) | {key: typed}, State()) == (wanted, ())
 
 
 def test_a_field_put_back_leaves_no_trace():
     changed = State(might=SetUp(front=16))
-    assert controls.taken(controls.shown(changed) | {"might-front": 14}, changed) == (State(), ())
+    assert set_ups.taken(set_ups.shown(changed) | {"might-front": 14}, changed) == (State(), ())
 
 
 @pytest.mark.parametrize(
@@ -71,42 +72,44 @@ def test_a_field_put_back_leaves_no_trace():
     ],
 )
 def test_an_error_stands_at_its_field_and_the_state_stays(key, typed):
-    state, problems = controls.taken(controls.shown(State()) | {key: typed}, State())
+    state, problems = set_ups.taken(set_ups.shown(State()) | {key: typed}, State())
     assert state == State() and [p.key for p in problems] == [key]
-    assert controls.errors(problems)[key] and sum(e is not None for e in controls.errors(problems).values()) == 1
+    assert set_ups.errors(problems)[key] and sum(e is not None for e in set_ups.errors(problems).values()) == 1
 
 
 def test_a_fault_only_the_library_sees_stands_at_its_field_too():
     wanted = State(might=SetUp(tune="nothing"))
-    assert [p.key for p in ask.troubles(wanted)] == ["might-tune"]
+    assert [p.key for p in queries.troubles(wanted)] == ["might-tune"]
 
 
 @pytest.mark.parametrize("state", STATES, ids=to_query)
 def test_swapping_twice_is_no_change_of_the_figures(state):
-    once = controls.swapped(state)
-    assert ask.now(once).performance.top_speed_m_s[0] == ask.might(state).performance.top_speed_m_s[0]
-    twice = controls.swapped(once)
-    assert ask.now(twice).performance.top_speed_m_s[0] == ask.now(state).performance.top_speed_m_s[0]
+    once = set_ups.swapped(state)
+    assert queries.now(once).performance.top_speed_m_s[0] == queries.might(state).performance.top_speed_m_s[0]
+    twice = set_ups.swapped(once)
+    assert queries.now(twice).performance.top_speed_m_s[0] == queries.now(state).performance.top_speed_m_s[0]
 
 
 def test_a_figure_of_the_riders_own_takes_the_place_of_an_assumed_one():
     state = State(own=first_build(FIRST, guessed_ratios=True).text)
-    texts = ask.now(state).bike.assumptions
-    paths = {controls.assumption_path(text) for text in texts} - {None}
+    texts = queries.now(state).bike.assumptions
+    paths = {set_ups.assumption_path(text) for text in texts} - {None}
     assert {"chassis.wheelbase", "road_load.drag_area", "tires.front.size", "inertia.crank"} <= paths
-    mended, errors = controls.mended({"chassis.wheelbase": "1480 mm"}, state)
-    assert not errors and float(ask.now(mended).bike.raw["wheelbase_m"]) == 1.48
-    assert not [t for t in ask.now(mended).bike.assumptions if t.startswith("chassis.wheelbase")]
+    mended, errors = set_ups.mended({"chassis.wheelbase": "1480 mm"}, state)
+    assert not errors and float(queries.now(mended).bike.raw["wheelbase_m"]) == 1.48
+    assert not [t for t in queries.now(mended).bike.assumptions if t.startswith("chassis.wheelbase")]
     assert from_query(to_query(mended))[0] == mended
-    assert controls.mended({"chassis.wheelbase": "1480 kg"}, state)[1]["chassis.wheelbase"]
+    assert set_ups.mended({"chassis.wheelbase": "1480 kg"}, state)[1]["chassis.wheelbase"]
 
 
 def test_the_units_of_the_first_answer_are_as_typed_and_its_guesses_are_told():
     build = first_build(FIRST, guessed_ratios=True)
     assert build.record.masses.rider == pytest.approx(174 * 0.45359237)
-    told = " ".join(ask.now(State(own=build.text)).bike.assumptions)
+    told = " ".join(queries.now(State(own=build.text)).bike.assumptions)
     assert "guess" in told
-    assert "guess" not in " ".join(ask.now(State(own=first_build(FIRST, guessed_ratios=False).text)).bike.assumptions)
+    assert "guess" not in " ".join(
+        queries.now(State(own=first_build(FIRST, guessed_ratios=False).text)).bike.assumptions
+    )
 
 
 @pytest.mark.parametrize(
@@ -126,20 +129,24 @@ def test_the_units_of_the_first_answer_are_as_typed_and_its_guesses_are_told():
     ],
 )
 def test_a_first_answer_says_at_which_field_it_fails(key, typed):
-    build, errors = ask.first(FIRST | {key: typed}, guessed_ratios=False)
+    build, errors = queries.first(FIRST | {key: typed}, guessed_ratios=False)
     assert build is None and set(errors) == {key}, errors
 
 
 def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
-    build = ask.build_of(DEMO, None)
-    values = form.typed(build.text)
-    assert form.edited(build, values) == (build, {})
-    changed, errors = form.edited(
+    build = queries.build_of(DEMO, None)
+    values = build_form.typed(build.text)
+    assert build_form.edited(build, values) == (build, {})
+    changed, errors = build_form.edited(
         build, values | {"masses.bike": "350 lb", "gearbox.gears": "2.4, 29/17", "surface.friction": ""}
     )
     assert not errors and changed.record.gearbox.gears == (2.4, 29 / 17)
     assert "weighed on two bathroom scales" in changed.text, "comments stay"
-    assert form.typed(changed.text) | {"masses.bike": "", "gearbox.gears": "", "surface.friction": ""} == values | {
+    assert build_form.typed(changed.text) | {
+        "masses.bike": "",
+        "gearbox.gears": "",
+        "surface.friction": "",
+    } == values | {
         "masses.bike": "",
         "gearbox.gears": "",
         "surface.friction": "",
@@ -160,8 +167,8 @@ def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
     ],
 )
 def test_an_error_of_the_form_stands_at_its_field(path, typed):
-    build = ask.build_of(DEMO, None)
-    same, errors = form.edited(build, form.typed(build.text) | {path: typed})
+    build = queries.build_of(DEMO, None)
+    same, errors = build_form.edited(build, build_form.typed(build.text) | {path: typed})
     assert same is build and set(errors) == {path}
 
 
@@ -187,7 +194,7 @@ def test_a_curve_is_drawn_as_typed_and_put_into_the_build():
             "points": "2000\t12\n4000\t24\n6000\t30",
         },
     )
-    assert not error and ask.now(state).bike.tune == "bench day"
+    assert not error and queries.now(state).bike.tune == "bench day"
     assert put(State(), {"tune": "", "unit": "hp", "at": "wheel", "standard": None, "points": "2000\t12"})[1]
     bad = drawn("2000\tx", "hp", False, [])
     assert bad["error"] and "figure" in bad
@@ -202,24 +209,26 @@ def test_files_that_are_none_are_refused_in_words():
         "data:;base64,/////w==",
         "data:;base64," + "QUFB" * 400_000,
     ):
-        build, error = files.build_of(contents, "x.toml")
+        build, error = uploads.build_of(contents, "x.toml")
         assert build is None and error
 
 
 def test_the_fields_are_those_of_the_link():
-    from dashboard.state import KEYS
+    from dashboard.url_state import KEYS
 
     assert set(ids.FIELDS) <= set(KEYS)
 
 
 def test_an_error_of_a_field_that_is_folded_away_is_told_all_the_same():
-    build = ask.build_of(DEMO, None)
-    shown = {path: text for path, text in form.typed(build.text).items() if path.startswith("masses.")}
-    _, errors = form.edited(build, shown | {"engine.idle": "4900 rev/min", "engine.rev_limit": "4800 rev/min"})
-    assert "engine.idle" in errors and "engine.idle" in form.elsewhere(errors, list(shown))
-    assert form.elsewhere(errors, list(errors)) == ""
+    build = queries.build_of(DEMO, None)
+    shown = {path: text for path, text in build_form.typed(build.text).items() if path.startswith("masses.")}
+    _, errors = build_form.edited(build, shown | {"engine.idle": "4900 rev/min", "engine.rev_limit": "4800 rev/min"})
+    assert "engine.idle" in errors and "engine.idle" in build_form.elsewhere(errors, list(shown))
+    assert build_form.elsewhere(errors, list(errors)) == ""
 
 
 def test_only_open_sections_are_laid_out_at_first():
-    laid = [s for s in form.layout(ask.build_of(DEMO, None).text) if s.children[1].children]
-    assert len(laid) == len(form.OPEN) and len(form.fields("chassis", ask.build_of(DEMO, None).text)) >= 10
+    laid = [s for s in build_form.layout(queries.build_of(DEMO, None).text) if s.children[1].children]
+    assert (
+        len(laid) == len(build_form.OPEN) and len(build_form.fields("chassis", queries.build_of(DEMO, None).text)) >= 10
+    )

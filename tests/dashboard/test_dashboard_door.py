@@ -7,10 +7,10 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 
 import pytest
 
-from dashboard import door
 from dashboard.app import create_app
-from dashboard.door import Door, Tries, chosen_key
 from dashboard.pages import ALL
+from dashboard.security import access_key
+from dashboard.security.access_key import Door, Tries, chosen_key
 from ridesim.errors import InputError
 
 CHOSEN = "a-long-enough-key"
@@ -80,8 +80,8 @@ def test_a_wrong_cookie_does_not_open(server, cookie):
 
 def test_secrets_are_compared_in_constant_time(monkeypatch, server, entrance, fresh):
     seen = []
-    compare = door.hmac.compare_digest
-    monkeypatch.setattr(door.hmac, "compare_digest", lambda a, b: seen.append(b) or compare(a, b))
+    compare = access_key.hmac.compare_digest
+    monkeypatch.setattr(access_key.hmac, "compare_digest", lambda a, b: seen.append(b) or compare(a, b))
     server.test_client(use_cookies=False).get("/?key=wrong", headers={"Cookie": "ridesim-8050=x"})
     assert {entrance.key.encode(), CHOSEN.encode()} < set(seen) and len(seen) == 3
 
@@ -180,22 +180,22 @@ def test_a_key_comes_from_a_file_or_the_environment_and_never_from_the_line(tmp_
     monkeypatch.setenv("RIDESIM_KEY", CHOSEN)
     assert chosen_key(file) == f"{CHOSEN}-2"
     monkeypatch.setenv("RIDESIM_KEY", CHOSEN)
-    assert chosen_key(None) == CHOSEN and "RIDESIM_KEY" not in door.os.environ
+    assert chosen_key(None) == CHOSEN and "RIDESIM_KEY" not in access_key.os.environ
     monkeypatch.setenv("RIDESIM_KEY", "short")
     with pytest.raises(InputError, match=r"RIDESIM_KEY.*shorter"):
         chosen_key(None)
     with pytest.raises(InputError, match=r"RIDESIM_KEY or a file"):
-        door.never_on_the_line(CHOSEN)
+        access_key.never_on_the_line(CHOSEN)
 
 
-@pytest.mark.skipif(door.os.name != "posix", reason="modes and pipes of POSIX")
+@pytest.mark.skipif(access_key.os.name != "posix", reason="modes and pipes of POSIX")
 def test_a_key_file_that_will_not_do_is_refused(tmp_path):
     open_file, binary, pipe = tmp_path / "open", tmp_path / "binary", tmp_path / "pipe"
     open_file.write_text(CHOSEN)
     open_file.chmod(0o644)
     binary.write_bytes(b"\xff" * 20)
     binary.chmod(0o600)
-    door.os.mkfifo(pipe, 0o600)
+    access_key.os.mkfifo(pipe, 0o600)
     for file, why in (
         (open_file, "chmod 600"),
         (binary, "UTF-8"),

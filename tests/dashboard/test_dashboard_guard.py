@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard import guard
 from dashboard.app import create_app
-from dashboard.state import SetUp, State, to_query
+from dashboard.security import checks
+from dashboard.url_state import SetUp, State, to_query
 from ridesim.errors import InputError
 
 KEY = "a-long-enough-key"
@@ -15,7 +15,7 @@ OWN = {"Host": "localhost:8050"}
 
 @pytest.fixture(scope="module")
 def local():
-    return create_app(allowed=guard.names("127.0.0.1", 8050)).server
+    return create_app(allowed=checks.names("127.0.0.1", 8050)).server
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1:8050", "localhost:8050"])
@@ -58,7 +58,7 @@ def test_a_post_from_another_site_is_refused(local):
 
 
 def test_a_large_request_is_refused(local):
-    body = b"x" * (guard.LARGEST_REQUEST + 1)
+    body = b"x" * (checks.LARGEST_REQUEST + 1)
     answer = local.test_client().post(
         "/_dash-update-component", data=body, content_type="application/json", headers={"Host": "localhost:8050"}
     )
@@ -82,11 +82,11 @@ def test_a_host_that_is_none_is_refused(local, host):
 
 def test_another_address_needs_a_key():
     with pytest.raises(InputError, match="RIDESIM_KEY"):
-        guard.check_address("0.0.0.0", 8050, None)
+        checks.check_address("0.0.0.0", 8050, None)
     with pytest.raises(InputError, match="--port"):
-        guard.check_address("127.0.0.1", 0, None)
-    guard.check_address("127.0.0.1", 8050, None)
-    guard.check_address("0.0.0.0", 8050, KEY)
+        checks.check_address("127.0.0.1", 0, None)
+    checks.check_address("127.0.0.1", 8050, None)
+    checks.check_address("0.0.0.0", 8050, KEY)
 
 
 def test_two_browsers_never_see_each_others_build(posted):

@@ -7,7 +7,7 @@ import pytest
 from support.posted import texts
 
 from dashboard import pages
-from dashboard.state import SetUp, State, to_query
+from dashboard.url_state import SetUp, State, to_query
 from ridesim import answers, reference
 from ridesim.answers.words import sentence
 from ridesim.bike import make_bike

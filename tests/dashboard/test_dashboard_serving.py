@@ -15,7 +15,7 @@ from support.served import free_port, served
 from waitress import wasyncore
 
 from dashboard import app as serving
-from dashboard.state import SetUp, State
+from dashboard.url_state import SetUp, State
 
 FORMS = {"ridesim": ["-m", "ridesim", "app", "--no-browser"], "dashboard": ["-m", "dashboard"]}
 

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboard import shell
-from dashboard.pack import LARGEST_TEXT, pack, unpack
-from dashboard.state import DEMO, SetUp, State, demos, from_query, teeth_limits, to_query
+from dashboard import layout
+from dashboard.url_state import DEMO, SetUp, State, demos, from_query, teeth_limits, to_query
+from dashboard.url_state.packed import LARGEST_TEXT, pack, unpack
 from ridesim import reference
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError
@@ -115,14 +115,14 @@ def test_a_word_that_unpacks_to_more_than_a_build_is_refused_without_unpacking_i
     "query", ["?tune=nothing", "?might-tune=nothing&front=16", "?own=" + pack("name = 3"), "?own=" + pack("[[[")]
 )
 def test_a_link_the_library_cannot_answer_opens_without_the_fault_and_says_so(query):
-    state, problems = shell.opened(query)
+    state, problems = layout.opened(query)
     assert problems and state.own is None
-    assert shell.summary(state).content
+    assert layout.summary(state).content
 
 
 def test_an_own_build_travels_in_the_link():
     text = (reference.DATA / "demo" / "road-twin.toml").read_text(encoding="utf-8")
     link = to_query(State(own=text, might=SetUp(front=17)))
     assert len(link) < 4000
-    state, problems = shell.opened(link)
+    state, problems = layout.opened(link)
     assert state.own == text and not problems

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from dashboard import pages, shell
-from dashboard.state import State
+from dashboard import layout, pages
+from dashboard.url_state import State
 
 
 def ids_in(component: Any) -> list[str]:
@@ -29,7 +29,7 @@ def ids_in(component: Any) -> list[str]:
 
 
 def test_no_page_has_an_id_twice_and_none_takes_one_of_another():
-    frame = ids_in(shell.layout())
+    frame = ids_in(layout.layout())
     for page in pages.ALL:
         every = Counter([*frame, *ids_in(page.layout(State()))])
         assert not [name for name, count in every.items() if count > 1], page.key
@@ -40,7 +40,7 @@ def test_no_page_has_an_id_twice_and_none_takes_one_of_another():
 
 
 def test_every_callback_touches_only_what_some_layout_has(posted):
-    known = set(ids_in(shell.layout())) | {name for page in pages.ALL for name in ids_in(page.layout(State()))}
+    known = set(ids_in(layout.layout())) | {name for page in pages.ALL for name in ids_in(page.layout(State()))}
     missing = set()
     for one in posted.dependencies:
         names = [i["id"] for i in (*one["inputs"], *one["state"])]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard import ask
-from dashboard.state import State, to_query
+from dashboard import queries
+from dashboard.url_state import State, to_query
 from ridesim.units import rpm
 
 SHEET = {
@@ -24,12 +24,12 @@ SHEET = {
 
 
 def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
-    build, errors = ask.first(SHEET, guessed_ratios=False)
+    build, errors = queries.first(SHEET, guessed_ratios=False)
     assert not errors
     state = State(own=build.text)
-    solved = ask.now(state)
+    solved = queries.now(state)
     assert float(solved.cells.peak[1]) == pytest.approx(20.815, abs=0.01)
-    power = ask.pair("power", state).now.figure("power")
+    power = queries.pair("power", state).now.figure("power")
     assert power.value == pytest.approx(19 * 745.69987, rel=1e-3)
     assert any("peak torque taken as 20.8 N·m" in note for note in solved.bike.notes)
     assert "peak torque taken as 20.8 N·m" in str(posted.page("start", to_query(state))["start-says"]["children"])
@@ -49,10 +49,10 @@ def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
     ],
 )
 def test_what_can_hardly_be_meant_is_asked_about(typed, field, asks):
-    build, errors = ask.first(SHEET | typed, guessed_ratios=False)
+    build, errors = queries.first(SHEET | typed, guessed_ratios=False)
     assert build is None and set(errors) == {field} and asks in errors[field]
 
 
 def test_a_top_gear_of_equal_wheels_is_a_gear():
-    build, errors = ask.first(SHEET | {"gears": "34/13 29/16 22/22"}, guessed_ratios=False)
+    build, errors = queries.first(SHEET | {"gears": "34/13 29/16 22/22"}, guessed_ratios=False)
     assert not errors and build.record.gearbox.gears[-1] == 1.0

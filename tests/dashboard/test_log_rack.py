@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dashboard.road import log_rack
-from dashboard.road.log_rack import LONGEST_S, MOST_BYTES, MOST_LOGS, MOST_REMEMBERED, Rack, size_of
+from dashboard import log_cache
+from dashboard.log_cache import LONGEST_S, MOST_BYTES, MOST_LOGS, MOST_REMEMBERED, Rack, size_of
 from ridesim.logs.log import Log
 
 
@@ -33,7 +33,7 @@ def test_a_log_is_let_go_two_hours_after_its_last_use():
     clock.now += LONGEST_S + 1
     rack.sweep()
     assert len(rack) == 0 and rack.size() == 0
-    assert LONGEST_S == 2 * 3600 and "2 hours" in log_rack.TOLD and "24 at most" in log_rack.TOLD
+    assert LONGEST_S == 2 * 3600 and "2 hours" in log_cache.TOLD and "24 at most" in log_cache.TOLD
 
 
 def test_the_one_used_longest_ago_makes_room():
@@ -86,7 +86,7 @@ def test_memory_is_freed_although_nobody_asks(monkeypatch):
         def start(self):
             assert self.daemon, "it must not hold up the end of the program"
 
-    monkeypatch.setattr(log_rack.threading, "Timer", Timer)
+    monkeypatch.setattr(log_cache.threading, "Timer", Timer)
     clock = Clock()
     rack = Rack(clock)
     rack.put(log())

@@ -9,17 +9,17 @@ import plotly.graph_objects as go
 import pytest
 from support.posted import texts
 
-from dashboard import fields
-from dashboard.asked import SPECS
-from dashboard.pages import workshop
-from dashboard.state import State, from_query, to_query
-from dashboard.workshop import ask_bench
+from dashboard.forms import link_fields
+from dashboard.pages import GROUPS
+from dashboard.queries import fueling
+from dashboard.url_state import State, from_query, to_query
+from dashboard.url_state.fields import SPECS
 from ridesim.answers.words import shown
 from ridesim.environment.air import air
 from ridesim.fueling import circuits, intake, jets, mixture, needle, openings
 from ridesim.units import rad_s
 
-BENCH = list(workshop.BENCH)
+BENCH = list(dict(GROUPS)["Carburetor and intake"])
 SYSTEMS = ("metric", "us")
 HOSTILE = (
     "",
@@ -59,7 +59,7 @@ def taken(posted, page: str, query: str, **typed: str) -> dict:
     values = {"query.data": query}
     for w in one["inputs"]:
         key = w["id"].removeprefix(f"{page}-")
-        values[f"{w['id']}.value"] = typed.get(key.replace("-", "_"), fields.shown(state, key))
+        values[f"{w['id']}.value"] = typed.get(key.replace("-", "_"), link_fields.shown(state, key))
     return posted.post(f"{page}-trouble.children", values=values)["response"]
 
 
@@ -186,7 +186,7 @@ def test_every_field_goes_into_the_link_and_comes_back(key):
     if text == spec.plain and spec.options:
         text = list(spec.options)[-1]
     state, problems = from_query(f"?{urlencode({key: text})}")
-    assert not problems and fields.text(state, key) == text
+    assert not problems and link_fields.text(state, key) == text
     assert from_query(to_query(state)) == (state, ())
 
 
@@ -225,7 +225,7 @@ def test_an_error_stands_beside_its_field_and_the_link_stays(posted, page, typed
 def test_what_is_typed_bare_is_in_the_unit_shown(posted):
     for units, wanted in (("metric", "2.7 mm"), ("us", "2.7 in")):
         state = State(units=units)
-        found, errors = fields.taken({"needle-jet": "2.7"}, state)
+        found, errors = link_fields.taken({"needle-jet": "2.7"}, state)
         assert not errors and found.asked.needle_jet == wanted
 
 
@@ -308,17 +308,20 @@ def test_an_impossible_link_says_so_in_the_place_of_the_answer(posted):
 
 def test_a_pressure_of_the_build_is_left_aside_at_another_altitude():
     state = State()
-    here = ask_bench.day_air(state, "set")
+    here = fueling.day_air(state, "set")
     assert here.altitude_m == 20.0 and here.pressure_pa is None
     moved = from_query("?set-altitude=1000 m&set-pressure=900 hPa")[0]
-    assert ask_bench.day_air(moved, "set").pressure_pa == pytest.approx(90000.0)
+    assert fueling.day_air(moved, "set").pressure_pa == pytest.approx(90000.0)
 
 
 def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typed(posted):
     """ISO 2533: 288.15 K less 6.5 K a kilometer, so 271.9 K at 2500 m and -1 degC in the field."""
     state = from_query(asked(go_altitude="2500 m", set_altitude="0 m"))[0]
-    assert (fields.shown(state, "go-temperature"), fields.shown(state, "set-temperature")) == ("-1 degC", "15 degC")
-    told = ask_bench.jet(state).answers[0]
+    assert (link_fields.shown(state, "go-temperature"), link_fields.shown(state, "set-temperature")) == (
+        "-1 degC",
+        "15 degC",
+    )
+    told = fueling.jet(state).answers[0]
     assert told.figure("come").value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.4).density_kg_m3)
     assumed = [one for one in told.assumptions if "air.temperature assumed" in one]
     assert [one.split(":")[0] for one in assumed] == [
@@ -326,7 +329,7 @@ def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typ
         "air to come",
     ] and "10 °C (18 °F)" in assumed[0]
     day = from_query(asked(day_altitude="1000 m"))[0]
-    assert ask_bench.worked_out(day, "day").temperature_k == pytest.approx(281.65)
+    assert fueling.worked_out(day, "day").temperature_k == pytest.approx(281.65)
     typed = from_query(asked(go_altitude="2500 m", go_temperature="10 degC"))[0]
-    assert fields.shown(typed, "go-temperature") == "10 degC"
-    assert not any("air to come: air.temperature" in one for one in ask_bench.jet(typed).answers[0].assumptions)
+    assert link_fields.shown(typed, "go-temperature") == "10 degC"
+    assert not any("air to come: air.temperature" in one for one in fueling.jet(typed).answers[0].assumptions)

@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 from support.posted import Posted, outputs_of, texts
 
-from dashboard import kept
 from dashboard.app import create_app
-from dashboard.pages import garage as page
-from dashboard.pages import trials as trials_page
-from dashboard.state import SetUp, State, from_query, to_query
-from dashboard.workshop import ask_garage, ask_trials
-from dashboard.workshop.ask_bench import day_air
-from dashboard.workshop.garage_files import BIKE, WHOLE
+from dashboard.pages.carburetor import trials as trials_page
+from dashboard.pages.garage import garage as page
+from dashboard.pages.garage.garage_files import BIKE, WHOLE
+from dashboard.queries import garage as garage_queries
+from dashboard.queries import trials
+from dashboard.queries.fueling import day_air
+from dashboard.url_state import SetUp, State, from_query, garage_text, to_query
 from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage
@@ -96,9 +96,9 @@ def link_of(answer: dict[str, Any]) -> str:
 
 class TestTheDoor:
     def test_it_is_open_on_this_machines_address_and_elsewhere_only_when_named(self, where):
-        assert kept.chosen(None, local=False) is None
-        assert kept.chosen(None, local=True) == kept.default_path()
-        assert kept.chosen(where, local=False) == where
+        assert garage_text.chosen(None, local=False) is None
+        assert garage_text.chosen(None, local=True) == garage_text.default_path()
+        assert garage_text.chosen(where, local=False) == where
 
     def test_a_closed_garage_keeps_everything_closed(self, where, first):
         shut = Posted(create_app())
@@ -149,7 +149,7 @@ class TestBuilds:
         assert "as it was saved" in shelf_words(posted, link_of(answer))
 
     def test_an_edit_shows_as_one_and_is_saved_on_top(self, posted, where, inside, first):
-        query = to_query(State(own=kept.kept_text(first.id), now=SetUp(rear=47)))
+        query = to_query(State(own=garage_text.kept_text(first.id), now=SetUp(rear=47)))
         assert "has been edited" in shelf_words(posted, query)
         assert "revision 2" in saved(posted, query)["garage-told"]["children"]
         with Garage.open(where) as garage:
@@ -166,7 +166,7 @@ class TestBuilds:
     def test_another_window_is_told_of_and_nothing_is_lost(self, posted, where, inside, first):
         with Garage.open(where) as garage:
             other = garage.save("Mine", DEMO.replace("front = 14", "front = 15"), parent=first.id, note="other window")
-        query = to_query(State(own=kept.kept_text(first.id), now=SetUp(rear=47)))
+        query = to_query(State(own=garage_text.kept_text(first.id), now=SetUp(rear=47)))
         words = shelf_words(posted, query)
         assert "other window" in words and "nothing is lost" in words
         assert "another revision was saved: all are kept" in saved(posted, query)["garage-told"]["children"]
@@ -193,7 +193,7 @@ class TestBuilds:
         told = posted.post("garage-diff.children", values={"query.data": f"?old={first.id}&new={other.id}"})
         words = " ".join(texts(told["response"]["garage-diff"]["children"]))
         assert "2 values differ between revision 1 and revision 2." in words
-        assert all(one.path in words and ask_garage.worded(one.new) in words for one in found.changes)
+        assert all(one.path in words and garage_queries.worded(one.new) in words for one in found.changes)
 
     def test_restoring_makes_a_new_revision(self, where, inside, first):
         with Garage.open(where) as garage:
@@ -267,7 +267,7 @@ class TestFiles:
             (b"\xff\xfe\0\0", "bike.json"),
             (b"{}", "bike.exe"),
             (b"{}", None),
-            (b"x" * (ask_garage.LARGEST_UPLOAD + 1), "bike.json"),
+            (b"x" * (garage_queries.LARGEST_UPLOAD + 1), "bike.json"),
             ("data:;base64,***", "bike.json"),
             ("nothing", "bike.json"),
             ("data:,", "../../bike.json"),
@@ -281,7 +281,7 @@ class TestFiles:
             assert [one.name for one in garage.bikes()] == ["Mine"] and garage.history("Mine") == (first,)
 
     def test_an_upload_too_large_is_not_even_read_as_a_bike(self, posted):
-        assert "larger than 1.4 MB" in self.uploaded(posted, b"x" * (ask_garage.LARGEST_UPLOAD + 1))
+        assert "larger than 1.4 MB" in self.uploaded(posted, b"x" * (garage_queries.LARGEST_UPLOAD + 1))
 
     def test_a_request_too_large_is_not_read(self, posted):
         assert posted.client.post("/_dash-update-component", json={"contents": "x" * 2_100_000}).status_code == 413
@@ -289,7 +289,7 @@ class TestFiles:
 
 class TestTrials:
     def kept(self, query: str, **changes: Any) -> Any:
-        return ask_trials.add(from_query(query)[0], FORM | changes).trial
+        return trials.add(from_query(query)[0], FORM | changes).trial
 
     @pytest.mark.parametrize("units", ["metric", "us"])
     def test_the_proposal_is_the_librarys(self, posted, inside, first, units):
@@ -325,9 +325,9 @@ class TestTrials:
         query = f"?revision={first.id}"
         one = self.kept(query)
         for units in ("metric", "us"):
-            shown = ask_trials.settings_texts(one.settings, units)
+            shown = trials.settings_texts(one.settings, units)
             again = self.kept(query, **shown)
-            assert again.settings == one.settings and ask_trials.changed_words([one, again], again)
+            assert again.settings == one.settings and trials.changed_words([one, again], again)
 
     @pytest.mark.parametrize(
         ("typed", "field"),
@@ -359,19 +359,19 @@ class TestTrials:
 
     def test_a_trial_kept_meanwhile_is_told_of(self, inside, first):
         state = from_query(f"?revision={first.id}")[0]
-        assert ask_trials.add(state, FORM | {"shown": 0}).others == 0
-        assert ask_trials.add(state, FORM | {"shown": 0}).others == 1
+        assert trials.add(state, FORM | {"shown": 0}).others == 0
+        assert trials.add(state, FORM | {"shown": 0}).others == 1
 
     def test_a_ride_of_last_week_takes_its_place_among_the_trials(self, posted, inside, first):
         """The latest is the one that was ridden last, as the command line has it, and not the one that was typed last."""
         state = from_query(f"{SIZES}&revision={first.id}")[0]
-        now = ask_trials.add(state, FORM | {"ridden_at": "2031-05-10 10:00", "main_jet": "122.5"})
-        late = ask_trials.add(state, FORM | {"ridden_at": "2031-05-03 10:00", "main_jet": "120"})
-        between = ask_trials.add(state, FORM | {"ridden_at": "2031-05-04 10:00", "main_jet": "117.5"})
+        now = trials.add(state, FORM | {"ridden_at": "2031-05-10 10:00", "main_jet": "122.5"})
+        late = trials.add(state, FORM | {"ridden_at": "2031-05-03 10:00", "main_jet": "120"})
+        between = trials.add(state, FORM | {"ridden_at": "2031-05-04 10:00", "main_jet": "117.5"})
         assert (now.later, late.later, between.later) == (0, 1, 1)
         assert late.trial.builds_on is None and between.trial.builds_on == late.trial.id
         assert between.trial.put_back == "Put the main jet back from 117.5 to 120."
-        book = ask_trials.notebook(state)
+        book = trials.notebook(state)
         assert book.trials == (late.trial, between.trial, now.trial) and book.proposal.settings.main_jet == 125
         assert book.stock_trial == late.trial
 
@@ -391,19 +391,19 @@ class TestTrials:
         assert "trial 2" in laid and f"/engine?revision={revision.id}&might-tune=rejetted" in laid.replace(
             "\\u0026", "&"
         )
-        state = ask_trials.tune_state(from_query(query)[0], "rejetted", revision)
+        state = trials.tune_state(from_query(query)[0], "rejetted", revision)
         assert from_query(to_query(state))[0].might == SetUp(tune="rejetted")
 
     def test_air_taken_from_an_altitude_is_told_as_assumed(self, inside, first):
-        book = ask_trials.notebook(from_query(f"?revision={first.id}&day-altitude=1800+m")[0])
+        book = trials.notebook(from_query(f"?revision={first.id}&day-altitude=1800+m")[0])
         assert any(one.startswith("air.temperature assumed 3 °C") for one in book.air_assumed)
 
     def test_put_away_and_back(self, where, inside, first):
         one = self.kept(f"?revision={first.id}")
-        ask_trials.put_away(one.id)
-        book = ask_trials.notebook(from_query(f"?revision={first.id}")[0])
+        trials.put_away(one.id)
+        book = trials.notebook(from_query(f"?revision={first.id}")[0])
         assert book.trials == () and book.archived == (one,)
-        ask_trials.bring_back(one.id)
+        trials.bring_back(one.id)
         with Garage.open(where) as garage:
             assert garage.trials("Mine") == (one,)
 

@@ -13,11 +13,12 @@ from plotly.utils import PlotlyJSONEncoder
 from support.hostile import csv_logs
 from support.posted import texts
 
-from dashboard import guard
-from dashboard.asked import ROAD, place
-from dashboard.pages import coastdown, own_ride, pull_log, ratios, road
-from dashboard.road import log_fields, log_files, log_open, logs
-from dashboard.state import SetUp, State, from_query, to_query
+from dashboard import open_logs
+from dashboard.forms import log_fields
+from dashboard.pages.road import coast_down, log_opening, log_upload, own_ride, pull_log, ratios
+from dashboard.security import checks
+from dashboard.url_state import SetUp, State, from_query, to_query
+from dashboard.url_state.fields import ROAD, place
 from ridesim import answers
 from ridesim.answers.words import sentence, shown
 from ridesim.bike import make_bike
@@ -31,9 +32,10 @@ from ridesim.logs.ride import ridden
 from ridesim.plots.log import MOST_DRAWN
 from ridesim.units import quantity
 
-DEMO = logs.FOLDER.parent / "coast-single.toml"
+DEMO = open_logs.FOLDER.parent / "coast-single.toml"
 SIXTEEN = State(might=SetUp(front=16))
 SYSTEMS = ("metric", "us")
+PAGES = [coast_down.PAGE, pull_log.PAGE, ratios.PAGE, own_ride.PAGE]
 
 
 def bike_of(**changes):
@@ -41,7 +43,7 @@ def bike_of(**changes):
 
 
 def log_of(key):
-    return read_log(logs.FOLDER / logs.DEMOS[key])
+    return read_log(open_logs.FOLDER / open_logs.DEMOS[key])
 
 
 def coast(bike=None, **speeds):
@@ -75,7 +77,7 @@ def said(answer, page):
 
 def sent(posted, raw: bytes, name="ride.csv", **hand):
     """What the app answers to a file that is handed over."""
-    answer = posted.client.post(log_files.PATH, query_string={"name": name, **hand}, data=raw)
+    answer = posted.client.post(log_upload.PATH, query_string={"name": name, **hand}, data=raw)
     assert answer.status_code == 200
     return answer.json
 
@@ -92,26 +94,26 @@ def opened(posted, raw: bytes, name="ride.csv"):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_coast_down_says_the_librarys_figures(posted, system):
-    answer = asked(posted, "coast-down", State(units=system), kept=[logs.demo("coast-down")])
+    answer = asked(posted, "coast-down", State(units=system), kept=[open_logs.demo("coast-down")])
     assert sentence(coast().answer, system) in said(answer, "coast-down")
     assert not answer["coast-down-fault"]["children"]
 
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_a_log_of_ones_own_says_the_same_as_the_one_that_comes_along(posted, system):
-    raw = (logs.FOLDER / logs.DEMOS["coast-down"]).read_bytes()
+    raw = (open_logs.FOLDER / open_logs.DEMOS["coast-down"]).read_bytes()
     answer = asked(posted, "coast-down", State(units=system), kept=opened(posted, raw))
     assert sentence(coast().answer, system) in said(answer, "coast-down")
 
 
 def test_the_air_of_the_day_and_the_speeds_are_those_of_the_fields(posted):
     fields = {"altitude": "1200", "temperature": "5", "from-speed": "95", "to-speed": "45 km/h"}
-    answer = asked(posted, "coast-down", fields=fields.items(), kept=[logs.demo("coast-down")])
+    answer = asked(posted, "coast-down", fields=fields.items(), kept=[open_logs.demo("coast-down")])
     build = read(DEMO).changed({"air.altitude": "1200 m", "air.temperature": "5 degC"})
     found = coast(make_bike(build), fast=95 / 3.6, slow=45 / 3.6)
     assert sentence(found.answer) in said(answer, "coast-down")
     fields = {"altitude": "1200", "from-speed": "60", "to-speed": "30"}
-    us = asked(posted, "coast-down", State(units="us"), fields.items(), kept=[logs.demo("coast-down")])
+    us = asked(posted, "coast-down", State(units="us"), fields.items(), kept=[open_logs.demo("coast-down")])
     build = read(DEMO).changed(
         {"air.altitude": "1200 ft", "air.temperature": None}
     )  # a thermometer that stood elsewhere
@@ -122,7 +124,7 @@ def test_the_air_of_the_day_and_the_speeds_are_those_of_the_fields(posted):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
     shared = {"gear": 3, "standard": "SAE J1349"}
-    one = asked(posted, "road-pull", State(units=system), shared.items(), before_kept=[logs.demo("before")])
+    one = asked(posted, "road-pull", State(units=system), shared.items(), before_kept=[open_logs.demo("before")])
     before, after = curve("before"), curve("after")
     assert sentence(before.answer, system) in said(one, "road-pull")
     both = asked(
@@ -130,8 +132,8 @@ def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
         "road-pull",
         State(units=system),
         shared.items(),
-        before_kept=[logs.demo("before")],
-        after_kept=[logs.demo("after")],
+        before_kept=[open_logs.demo("before")],
+        after_kept=[open_logs.demo("after")],
     )
     told = said(both, "road-pull")
     for answer in (before.answer, after.answer, compared(before, after).answer):
@@ -140,7 +142,7 @@ def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_ratios_say_the_librarys_figures(posted, system):
-    answer = asked(posted, "ratios", State(units=system), kept=[logs.demo("gears")])
+    answer = asked(posted, "ratios", State(units=system), kept=[open_logs.demo("gears")])
     found = geared(log_of("gears"), bike=bike_of())
     assert sentence(found.answer, system) in said(answer, "ratios")
     table = " ".join(texts(answer["ratios-rays-table"]["children"]))
@@ -149,7 +151,7 @@ def test_ratios_say_the_librarys_figures(posted, system):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
-    answer = asked(posted, "own-ride", replace(SIXTEEN, units=system), kept=[logs.demo("ride")])
+    answer = asked(posted, "own-ride", replace(SIXTEEN, units=system), kept=[open_logs.demo("ride")])
     for bike in (bike_of(), bike_of(front=16)):
         assert sentence(ridden(bike, log_of("ride")).answer, system) in said(answer, "own-ride")
     listed = list(texts(answer["own-ride-listed"]["children"]))
@@ -159,7 +161,7 @@ def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
 
 def test_a_stretch_is_a_stretch_of_the_log(posted):
     fields = {"from-s": 0, "to-s": 170}
-    answer = asked(posted, "coast-down", fields=fields.items(), kept=[logs.demo("coast-down")])
+    answer = asked(posted, "coast-down", fields=fields.items(), kept=[open_logs.demo("coast-down")])
     log = part_of(log_of("coast-down"), 0, 170)
     fast, slow = coast_speeds([log])
     found = coasted(bike_of(), runs_of([log], "coast-down", from_m_s=fast, to_m_s=slow))
@@ -167,10 +169,10 @@ def test_a_stretch_is_a_stretch_of_the_log(posted):
 
 
 def test_a_stretch_dragged_out_of_the_chart_fills_the_two_fields():
-    assert log_open.chosen({"range": {"x": [81.234, 12.31]}}, whole=False) == [12.3, 81.2]
-    assert log_open.chosen(None, whole=True) == ["", ""]
+    assert log_opening.chosen({"range": {"x": [81.234, 12.31]}}, whole=False) == [12.3, 81.2]
+    assert log_opening.chosen(None, whole=True) == ["", ""]
     for odd in (None, {}, {"range": {}}, {"range": {"x": [1]}}, {"range": {"x": ["a", "b"]}}, {"range": {"x": [3, 3]}}):
-        assert all(not isinstance(end, float) for end in log_open.chosen(odd, whole=False))
+        assert all(not isinstance(end, float) for end in log_opening.chosen(odd, whole=False))
 
 
 # ---- what is drawn
@@ -188,7 +190,7 @@ def test_a_stretch_dragged_out_of_the_chart_fills_the_two_fields():
 )
 def test_every_chart_is_valid_named_and_has_its_table(posted, page, kept, theme):
     fields = {"gear": 3, "standard": "SAE J1349"} if page == "road-pull" else {}
-    answer = asked(posted, page, SIXTEEN, fields.items(), theme, **{k: [logs.demo(v)] for k, v in kept.items()})
+    answer = asked(posted, page, SIXTEEN, fields.items(), theme, **{k: [open_logs.demo(v)] for k, v in kept.items()})
     figures = {name: value["figure"] for name, value in answer.items() if "figure" in value}
     assert len(figures) >= 2
     for name, figure in figures.items():
@@ -203,7 +205,7 @@ def test_every_chart_is_valid_named_and_has_its_table(posted, page, kept, theme)
 def test_the_road_is_minded_once_a_log_is_open(posted, page):
     """Before one is open the guide says it: see test_no_chart_stands_there_before_a_log_is_open."""
     keys = {"coast-down": "coast-down", "road-pull": "before", "ratios": "gears", "own-ride": "ride"}
-    kept = {"before_kept" if page == "road-pull" else "kept": [logs.demo(keys[page])]}
+    kept = {"before_kept" if page == "road-pull" else "kept": [open_logs.demo(keys[page])]}
     answer = asked(posted, page, fields={"gear": 3}.items() if page == "road-pull" else (), **kept)
     assert answer[f"{page}-opened"]["hidden"] is False and answer[f"{page}-guide"]["hidden"] is True
     words = " ".join(texts(answer[f"{page}-cautions"]["children"]))
@@ -214,7 +216,7 @@ def test_the_road_is_minded_once_a_log_is_open(posted, page):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_units_are_never_mixed(posted, system):
     for page, kept in (("coast-down", {"kept": "coast-down"}), ("own-ride", {"kept": "ride"})):
-        answer = asked(posted, page, State(units=system), **{k: [logs.demo(v)] for k, v in kept.items()})
+        answer = asked(posted, page, State(units=system), **{k: [open_logs.demo(v)] for k, v in kept.items()})
         words = said(answer, page) + " ".join(texts(answer[f"{page}-changes"]["children"]))
         other = (" mph", " lbf", " ft²", " mpg", " mi ") if system == "metric" else (" km", " N ", " m²", " l/100")
         assert not [unit for unit in other if unit in words]
@@ -236,7 +238,7 @@ def test_units_are_never_mixed(posted, system):
     ],
 )
 def test_an_error_stands_beside_its_field_and_the_last_chart_stays(posted, field, value, words):
-    answer = asked(posted, "coast-down", fields={field: value}.items(), kept=[logs.demo("coast-down")])
+    answer = asked(posted, "coast-down", fields={field: value}.items(), kept=[open_logs.demo("coast-down")])
     beside = {name: props["error"] for name, props in answer.items() if props.get("error")}
     place = "coast-down-from-speed" if field == "to-speed" and words else f"coast-down-{field}"
     assert list(beside) == [place] and words in beside[place]
@@ -248,16 +250,20 @@ def test_an_error_stands_beside_its_field_and_the_last_chart_stays(posted, field
 def test_the_errors_of_two_logs_stand_apart(posted):
     fields = {"gear": 3, "after-ways": "up", "before-altitude": "x"}
     answer = asked(
-        posted, "road-pull", fields=fields.items(), before_kept=[logs.demo("before")], after_kept=[logs.demo("after")]
+        posted,
+        "road-pull",
+        fields=fields.items(),
+        before_kept=[open_logs.demo("before")],
+        after_kept=[open_logs.demo("after")],
     )
     beside = {name for name, props in answer.items() if props.get("error")}
     assert beside == {"road-pull-after-ways", "road-pull-before-altitude"}
-    answer = asked(posted, "road-pull", fields={"gear": 9}.items(), before_kept=[logs.demo("before")])
+    answer = asked(posted, "road-pull", fields={"gear": 9}.items(), before_kept=[open_logs.demo("before")])
     assert "5 gears" in answer["road-pull-gear"]["error"]
 
 
 def test_a_log_without_engine_speed_is_told(posted):
-    answer = asked(posted, "ratios", kept=[logs.demo("coast-down")])
+    answer = asked(posted, "ratios", kept=[open_logs.demo("coast-down")])
     assert "holds no engine speed" in " ".join(texts(answer["ratios-fault"]["children"]))
 
 
@@ -273,11 +279,11 @@ def day_log(samples=86_400):
 
 def test_a_log_of_a_whole_day_is_taken_and_kept_once(app, posted):
     raw = day_log()
-    assert 4_000_000 < len(raw) < logs.LARGEST
+    assert 4_000_000 < len(raw) < open_logs.LARGEST
     entry = sent(posted, raw, "day.csv")
     assert entry["name"] == "day.csv" and len(json.dumps(entry)) < 200, "the browser keeps a word, not the log"
     with app.server.app_context():
-        (one,) = logs.opened_by([entry])
+        (one,) = open_logs.opened_by([entry])
     assert one.log.time_s.size == 86_400
     answer = asked(posted, "own-ride", fields={"from-s": 1000, "to-s": 3000}.items(), kept=[entry])
     assert "your ride" in said(answer, "own-ride").lower() or not answer["own-ride-fault"]["children"]
@@ -288,21 +294,21 @@ def test_a_log_of_a_whole_day_is_taken_and_kept_once(app, posted):
 def test_a_log_of_twelve_megabytes_is_taken_and_one_byte_more_is_pointed_to_the_command_line(app, posted):
     row = "{0},{1}," + "x" * 60 + "\n"
     text = "time [s],speed [km/h],note\n" + "".join(row.format(n, 30 + n % 40) for n in range(175_000))
-    raw = text.encode()[: logs.LARGEST - 1] + b"\n"
-    assert len(raw) == logs.LARGEST
+    raw = text.encode()[: open_logs.LARGEST - 1] + b"\n"
+    assert len(raw) == open_logs.LARGEST
     assert "kept" in sent(posted, raw)
-    answer = posted.client.post(log_files.PATH, query_string={"name": "long.csv"}, data=raw + b"\n")
+    answer = posted.client.post(log_upload.PATH, query_string={"name": "long.csv"}, data=raw + b"\n")
     assert answer.status_code == 413
     for word in ("long.csv", "larger than 12 MB", "(12.0 MB)", "ridesim log"):
         assert word in answer.json["error"]
 
 
 def test_only_the_address_of_logs_takes_more_than_the_small_limit(posted):
-    body = b"x" * (guard.LARGEST_REQUEST + 1)
+    body = b"x" * (checks.LARGEST_REQUEST + 1)
     for path in ("/_dash-update-component", "/", "/log-file/more"):
         assert posted.client.post(path, data=body, content_type="application/json").status_code in (404, 405, 413)
     assert posted.client.post("/_dash-update-component", data=body, content_type="application/json").status_code == 413
-    assert posted.client.post(log_files.PATH, data=body).status_code == 200
+    assert posted.client.post(log_upload.PATH, data=body).status_code == 200
 
 
 def test_columns_by_hand(posted):
@@ -340,7 +346,7 @@ def test_what_is_no_log_is_refused_in_a_sentence(posted, raw, name):
         [{"kept": "no-such-word", "name": "mine.csv"}],
         [{"kept": 5, "name": ["x"]}],
         [{"kept": "x" * 100_000, "name": "y" * 100_000}],
-        [logs.demo("coast-down"), {"kept": "gone", "name": "gone.csv"}],
+        [open_logs.demo("coast-down"), {"kept": "gone", "name": "gone.csv"}],
         [[]],
         [],
         "text",
@@ -365,8 +371,8 @@ def test_two_hundred_spoilt_logs_are_opened_or_refused_in_words(app):
                 raw = bytearray(good)
                 for _ in range(rng.randint(1, 12)):
                     raw[rng.randrange(len(raw))] = rng.randrange(256)
-                told = log_files.taken(bytes(raw), "spoilt.csv", {})
-                assert told.get("error") or logs.opened_by([told])[0].log.time_s.size
+                told = log_upload.taken(bytes(raw), "spoilt.csv", {})
+                assert told.get("error") or open_logs.opened_by([told])[0].log.time_s.size
 
 
 def test_a_log_is_found_by_its_word_alone(posted):
@@ -376,19 +382,19 @@ def test_a_log_is_found_by_its_word_alone(posted):
     assert one != other and len(one) >= 24
     asked(posted, "own-ride", kept=[{"kept": one, "name": "secret-name.csv"}])
     assert "secret-name" not in json.dumps(asked(posted, "own-ride"))
-    assert logs._demo.cache_info().maxsize == len(logs.DEMOS)
+    assert open_logs._demo.cache_info().maxsize == len(open_logs.DEMOS)
 
 
 def test_a_log_that_is_taken_off_is_let_go(app, posted):
     raw = b"time [s],speed [km/h]\n" + b"\n".join(b"%d,%d" % (n, 40 + n % 9) for n in range(60))
     entries = [*opened(posted, raw, "a.csv"), *opened(posted, raw, "b.csv")]
     with app.server.app_context():
-        told = log_open.removed(entries, 0)
+        told = log_opening.removed(entries, 0)
         assert [one["name"] for one in told["kept"]] == ["b.csv"] and told["ends"] != ["", ""]
-        assert [one.log is None for one in logs.opened_by(entries)] == [True, False]
-        told = log_open.removed(told["kept"], 0)
+        assert [one.log is None for one in open_logs.opened_by(entries)] == [True, False]
+        told = log_opening.removed(told["kept"], 0)
         assert told == {"kept": None, "ends": ["", ""]}
-        assert logs.opened_by(entries)[1].log is None
+        assert open_logs.opened_by(entries)[1].log is None
 
 
 # ---- several logs for one question
@@ -396,7 +402,7 @@ def test_a_log_that_is_taken_off_is_let_go(app, posted):
 
 def halves(key, at_s, name="log"):
     """A log that comes along, cut in two files."""
-    lines = (logs.FOLDER / logs.DEMOS[key]).read_text().splitlines()
+    lines = (open_logs.FOLDER / open_logs.DEMOS[key]).read_text().splitlines()
     start = next(n for n, line in enumerate(lines) if line.startswith("time"))
     head, rows = lines[start], lines[start + 1 :]
     first = [row for row in rows if float(row.split(",")[0]) <= at_s]
@@ -427,16 +433,16 @@ def test_coast_downs_in_several_files_make_one_answer(posted, tmp_path, system):
 
 def test_a_stretch_that_one_of_several_logs_has_not_names_that_log(posted):
     raw = halves("coast-down", 60)[0]
-    kept = [logs.demo("coast-down"), *opened(posted, raw, "short.csv")]
+    kept = [open_logs.demo("coast-down"), *opened(posted, raw, "short.csv")]
     answer = asked(posted, "coast-down", fields={"from-s": 100, "to-s": 170}.items(), kept=kept)
     assert "of short.csv" in answer["coast-down-from-s"]["error"]
 
 
 def test_runs_of_a_long_log_are_looked_for_once(app, posted, monkeypatch):
-    raw = (logs.FOLDER / logs.DEMOS["coast-down"]).read_bytes()
+    raw = (open_logs.FOLDER / open_logs.DEMOS["coast-down"]).read_bytes()
     kept = opened(posted, raw)
     first = asked(posted, "coast-down", kept=kept)
-    monkeypatch.setattr("dashboard.road.ask_log.runs_of", lambda *a, **k: pytest.fail("looked for again"))
+    monkeypatch.setattr("dashboard.queries.logs.runs_of", lambda *a, **k: pytest.fail("looked for again"))
     again = asked(posted, "coast-down", fields={"temperature": "5"}.items(), kept=kept)
     assert said(again, "coast-down") != said(first, "coast-down")
 
@@ -444,7 +450,7 @@ def test_runs_of_a_long_log_are_looked_for_once(app, posted, monkeypatch):
 # ---- before a log is open
 
 
-@pytest.mark.parametrize("page", road.PAGES, ids=lambda p: p.key)
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.key)
 def test_no_chart_stands_there_before_a_log_is_open(posted, page):
     """The layout hides what needs a log, and the callback leaves it hidden and draws nothing."""
     laid = page.layout(State())
@@ -492,7 +498,7 @@ def test_the_choices_go_into_the_link_and_come_back(posted, page):
     assert {key: log_fields.value(state, key) for key in fields} == fields
     laid = {
         getattr(one, "id", ""): one
-        for one in next(p for p in road.PAGES if p.key == page).layout(state)._traverse()
+        for one in next(p for p in PAGES if p.key == page).layout(state)._traverse()
         if isinstance(getattr(one, "id", ""), str)
     }
     assert {key: laid[key].value for key in fields} == fields, "the page comes back as it was left"
@@ -538,7 +544,7 @@ def taken(posted, page, state, fields, **kept):
 
 
 def test_the_result_of_the_coast_downs_goes_into_the_link(posted):
-    query, response = taken(posted, "coast-down", State(), {}, kept=[logs.demo("coast-down")])
+    query, response = taken(posted, "coast-down", State(), {}, kept=[open_logs.demo("coast-down")])
     state, problems = from_query(query)
     assert not problems
     found = coast().found
@@ -563,7 +569,7 @@ def _load(text):
 
 def test_the_later_curve_goes_into_the_link_as_a_tune(posted):
     fields = {"gear": 3, "standard": "SAE J1349", "name": "re-jetted"}
-    kept = {"before_kept": [logs.demo("before")], "after_kept": [logs.demo("after")]}
+    kept = {"before_kept": [open_logs.demo("before")], "after_kept": [open_logs.demo("after")]}
     query, _ = taken(posted, "road-pull", State(), fields, **kept)
     state, problems = from_query(query)
     assert not problems and state.might.tune == "re-jetted" and "[tune.re-jetted]" in state.own
@@ -572,7 +578,7 @@ def test_the_later_curve_goes_into_the_link_as_a_tune(posted):
 
 
 def test_the_ratios_go_into_the_link(posted):
-    query, _ = taken(posted, "ratios", State(), {}, kept=[logs.demo("gears")])
+    query, _ = taken(posted, "ratios", State(), {}, kept=[open_logs.demo("gears")])
     from ridesim.buildfile.io import parse
 
     new = make_bike(parse(from_query(query)[0].own))
@@ -584,14 +590,14 @@ def test_the_ratios_go_into_the_link(posted):
 def test_nothing_is_taken_where_there_is_no_result(posted):
     query, response = taken(posted, "coast-down", State(), {})
     assert query is None and "Open a log first" in response["coast-down-take-error"]["children"]
-    query, response = taken(posted, "coast-down", State(), {"ways": "up"}, kept=[logs.demo("coast-down")])
+    query, response = taken(posted, "coast-down", State(), {"ways": "up"}, kept=[open_logs.demo("coast-down")])
     assert query is None and "no result" in response["coast-down-take-error"]["children"]
-    query, response = taken(posted, "ratios", State(demo="road-twin"), {}, kept=[logs.demo("gears")])
+    query, response = taken(posted, "ratios", State(demo="road-twin"), {}, kept=[open_logs.demo("gears")])
     assert query is None and "gears of the build" in response["ratios-take-error"]["children"]
 
 
 def test_the_pages_have_paths_of_their_own():
-    assert {p.PAGE.path for p in (coastdown, pull_log, ratios, own_ride)} == {
+    assert {p.PAGE.path for p in (coast_down, pull_log, ratios, own_ride)} == {
         "/coast-down",
         "/road-pull",
         "/ratios",

@@ -9,7 +9,7 @@ import pytest
 from support.own_texts import HOSTILE, same_but_for
 
 from dashboard import pages
-from dashboard.state import SetUp, State, to_query
+from dashboard.url_state import SetUp, State, to_query
 from ridesim.plots.style import verbatim
 
 POSTED = ("start", "bike", *(page.key for _, group in pages.GROUPS[:3] for page in group if page.key != "bike"))

@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.posted import texts
 
-from dashboard import ask_choose, needs_card
-from dashboard.choice_rows import MOST_TOLD
-from dashboard.needs import CHAINS, LIMITS, NO_LIMIT, Needs
-from dashboard.state import SetUp, State, from_query, to_query
+from dashboard.forms import limits_card
+from dashboard.queries import selection
+from dashboard.queries.selection_rows import MOST_TOLD
+from dashboard.url_state import SetUp, State, from_query, to_query
+from dashboard.url_state.limits_form import CHAINS, LIMITS, NO_LIMIT, Needs
 from ridesim import answers, reference
 from ridesim import selection as choosing
 from ridesim.answers.words import sentence
@@ -216,7 +217,7 @@ def test_all_that_is_typed_comes_back_by_the_link(needs):
 
 
 def _keys():
-    from dashboard.needs import KEYS
+    from dashboard.url_state.limits_form import KEYS
 
     return KEYS
 
@@ -236,15 +237,15 @@ def _keys():
     ],
 )
 def test_what_is_typed_goes_into_the_state_and_stays_in_its_field(key, typed, wanted):
-    state, errors = needs_card.taken(needs_card.shown(State()) | {key: typed}, State())
+    state, errors = limits_card.taken(limits_card.shown(State()) | {key: typed}, State())
     assert (state, errors) == (State(needs=Needs(**wanted)), {})
-    assert needs_card.taken(needs_card.shown(state), state) == (state, {})
-    assert needs_card.taken(needs_card.shown(State()), state) == (State(), {})
+    assert limits_card.taken(limits_card.shown(state), state) == (state, {})
+    assert limits_card.taken(limits_card.shown(State()), state) == (State(), {})
 
 
 def test_a_bare_number_takes_the_unit_that_is_shown():
     us = State(units="us")
-    assert needs_card.taken(needs_card.shown(us) | {"top-least": "80"}, us)[0].needs == Needs(top_least="80 mph")
+    assert limits_card.taken(limits_card.shown(us) | {"top-least": "80"}, us)[0].needs == Needs(top_least="80 mph")
 
 
 @pytest.mark.parametrize(
@@ -270,36 +271,36 @@ def test_a_bare_number_takes_the_unit_that_is_shown():
     ],
 )
 def test_an_error_stands_beside_its_field_and_the_last_good_answer_stays(posted, key, typed):
-    values = needs_card.shown(State()) | {key: typed}
-    answer = needs_card.told(values, "")
+    values = limits_card.shown(State()) | {key: typed}
+    answer = limits_card.told(values, "")
     assert answer["errors"][key] and sum(text is not None for text in answer["errors"].values()) == 1
     assert answer["dim"] == "page dim" and not isinstance(answer["query"], str)
-    again = needs_card.told(needs_card.shown(State()), "")
+    again = limits_card.told(limits_card.shown(State()), "")
     assert not any(again["errors"].values()) and again["dim"] == "page" and not again["trouble"]
 
 
 def test_what_belongs_to_no_field_is_told_beside_them():
     needs = {"fronts": "6:40", "rears": "12:100", "tires": ", ".join(f"{w}/80-17" for w in range(90, 130))}
-    answer = needs_card.told(needs_card.shown(State()) | needs, "")
+    answer = limits_card.told(limits_card.shown(State()) | needs, "")
     assert answer["dim"] == "page dim" and "100000" in str(answer["trouble"][0])
 
 
 def test_a_link_that_cannot_be_answered_says_so_and_draws_nothing(posted):
     shown = filled(posted, State(needs=Needs(tunes="no such tune")))
     assert "no such tune" in said(shown["sprockets-says"]) and "sprockets-choice-graph" not in shown
-    page = str(needs_card.layout(State(needs=Needs(tunes="no such tune"))))
+    page = str(limits_card.layout(State(needs=Needs(tunes="no such tune"))))
     assert "is not a tune of this build" in page
 
 
 def test_empty_fields_show_what_the_build_file_says(posted):
-    hints = needs_card.placeholders(State())
+    hints = limits_card.placeholders(State())
     assert (
         hints["revs-most"] == "4700 rev/min"
         and hints["lift-least"] == "no limit"
         and hints["walk-at"] == "1350 rev/min"
     )
     assert (hints["fronts"], hints["rears"]) == ("11:17", "35:47") and hints["tires"] == "120/90-17 M/C 64S"
-    assert needs_card.placeholders(State(units="us"))["top-least"].endswith(" mph")
+    assert limits_card.placeholders(State(units="us"))["top-least"].endswith(" mph")
     shown = filled(posted, State(now=SetUp(front=13)))
     assert shown["sprockets-fronts"]["placeholder"] == "10:16"
 
@@ -346,7 +347,7 @@ def test_a_choice_that_leaves_all_open_says_what_narrows_it(posted):
 
 def test_a_pick_that_is_none_is_refused():
     with pytest.raises(ValueError, match="not among the combinations"):
-        ask_choose.pick(State(), "99/99/9/9")
+        selection.pick(State(), "99/99/9/9")
 
 
 def test_what_to_order_and_why_it_falls_are_told_for_what_might_be(posted):
@@ -375,7 +376,7 @@ def test_what_cannot_be_told_apart_comes_after_the_choice(posted):
         outputs={"id": "sprockets-alike", "property": "children"},
     )["response"]
     told = said(answer["sprockets-alike"])
-    for one, other in choosing.indistinguishable(ask_choose.choice(state)):
+    for one, other in choosing.indistinguishable(selection.choice(state)):
         assert f"{one.front}/{one.rear} and {other.front}/{other.rear}" in told
     assert "Too close to call" in told and "14/42 and 16/48" in told
 
@@ -401,7 +402,7 @@ def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
 
 def test_of_many_marks_in_one_place_one_is_drawn_and_says_how_many_lie_there(posted):
     state = State(demo="plateau-single", needs=MANY)
-    choice = ask_choose.choice(state)
+    choice = selection.choice(state)
     best = choice.best & choice.held.meets
     data = filled(posted, state)["sprockets-choice-graph"]["figure"]["data"]
     for trace, rows in zip(data[:3], (~choice.held.meets, choice.held.meets & ~best, best), strict=True):
@@ -420,7 +421,7 @@ def test_notes_and_falls_are_in_the_units_shown(posted):
 
 def test_a_bare_size_of_the_fitted_tire_orders_no_tire():
     demo = "plateau-single"
-    bare = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="130/90-17")))
-    other = ask_choose.picked(State(demo=demo, might=SetUp(rear_tire="140/80-17")))
+    bare = selection.picked(State(demo=demo, might=SetUp(rear_tire="130/90-17")))
+    other = selection.picked(State(demo=demo, might=SetUp(rear_tire="140/80-17")))
     assert bare.alike and not any("rear tire" in line for line in bare.order)
     assert not other.alike and any("rear tire: 140/80-17" in line for line in other.order)

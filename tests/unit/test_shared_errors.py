@@ -211,7 +211,7 @@ def test_terminal_sheet_and_sentence_say_the_same(files, capsys):
 
 
 def test_the_pages_say_the_same_as_the_sheet():
-    from dashboard.cards import changes
+    from dashboard.components import changes
     from dashboard.display import verdict as on_pages
 
     build = parse(text(tune("first"), tune("second", 1.01)))

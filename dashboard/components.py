@@ -1,0 +1,399 @@
+"""The cards every page is made of: the sentence, the changes, a chart with its table twin, working, assumptions, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import zip_longest
+from typing import Any
+
+from dash import Output, dcc, html, no_update
+
+from dashboard import display, ids, queries
+from dashboard.static_html import Composed, Still, composed, still
+from ridesim.answers import Answer, Column, Figure, Pair, Table
+from ridesim.answers.compare import Change
+
+GRAPH_CONFIG = {"displaylogo": False, "displayModeBar": False, "responsive": True, "scrollZoom": False}
+NOW, MIGHT = "Now", "Might be"
+BARS = f"Bars show how far a figure may be off; the thin line reaches {100 * display.WIDEST:.0f} % either way."
+
+
+def page_head(page: str, question: str, lead: str) -> html.Header:
+    """The question of a page, and one line on what it looks at."""
+    return html.Header(
+        [html.H1(question), html.P(lead, className="lead")], className="page-head", id=ids.part(page, "head")
+    )
+
+
+def slot(page: str, name: str, **more: Any) -> html.Div:
+    """A place that a callback fills."""
+    return html.Div(id=ids.part(page, name), **more)
+
+
+def chart(page: str, name: str, *, tall: bool = False, shape: str = "") -> html.Figure:
+    """A chart with its caption and its table twin; the drawing alone is one image to a screen reader."""
+    graph = dcc.Graph(
+        id=ids.part(page, f"{name}-graph"),
+        config=GRAPH_CONFIG,
+        responsive=True,
+        figure={
+            "layout": {
+                "paper_bgcolor": "rgba(0,0,0,0)",
+                "plot_bgcolor": "rgba(0,0,0,0)",
+                "xaxis": {"visible": False},
+                "yaxis": {"visible": False},
+            }
+        },
+    )
+    return html.Figure(
+        [
+            html.Div(
+                graph,
+                role="img",
+                id=ids.part(page, f"{name}-image"),
+                className=f"graph-image {shape or ('tall' if tall else '')}".strip(),
+                **{"aria-labelledby": ids.part(page, f"{name}-caption"), "aria-label": "A drawing, not ready yet"},
+            ),
+            html.Figcaption(id=ids.part(page, f"{name}-caption")),
+            html.Details(
+                [html.Summary("The same as a table"), html.Div(id=ids.part(page, f"{name}-table"))],
+                className="fold twin",
+            ),
+        ],
+        className="card chart-card",
+    )
+
+
+def chart_places(page: str, name: str) -> dict[str, Output]:
+    """The places of `chart` that a callback fills."""
+    return {
+        "figure": Output(ids.part(page, f"{name}-graph"), "figure"),
+        "caption": Output(ids.part(page, f"{name}-caption"), "children"),
+        "table": Output(ids.part(page, f"{name}-table"), "children"),
+    }
+
+
+def chart_kept() -> dict[str, Any]:
+    """A chart that stays as it is."""
+    return kept("figure", "caption", "table")
+
+
+def folded(page: str, name: str, title: str) -> html.Details:
+    """A fold that a callback fills."""
+    return html.Details([html.Summary(title), slot(page, name)], className="fold card")
+
+
+def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any] = ()) -> Composed:
+    """A page: sentence first, then what is drawn, then the figures, working and assumptions folded under them. Its empty places
+    are the slots that `pages.page.answers` fills together.
+    """
+    article = html.Article(
+        [
+            page_head(page, question, lead),
+            slot(page, "says", className="says", role="status"),
+            *middle,
+            html.Section(
+                [html.H2("Every figure and its change"), slot(page, "changes")],
+                className="card",
+                **{"aria-label": "Every figure and its change"},
+            ),
+            *after,
+            folded(page, "working", "The working, step by step"),
+            folded(page, "assumed", "What was assumed"),
+            slot(page, "notes"),
+            slot(page, "cautions"),
+        ],
+        className="page",
+    )
+    return composed(article, ids.part(page, "said"), ids.part(page, ""), live=(ids.part(page, "assumed"),))
+
+
+COMMON = ("says", "changes", "working", "assumed", "notes", "cautions")
+
+
+def common(pair: Pair, system: str, *more: Answer) -> dict[str, Any]:
+    """What every page shows of a question asked twice."""
+    alike = pair.now is pair.might or pair.now.figures == pair.might.figures
+    answers = [pair.now] if alike else [pair.now, pair.might]
+    return {
+        "says": says(pair, system, alike),
+        "changes": changes(pair.changes, system, alike),
+        "working": working([*answers, *more], alike),
+        "assumed": assumed([*answers, *more]),
+        "notes": noted([*answers, *more]),
+        "cautions": cautions([*answers, *more]),
+    }
+
+
+def says(pair: Pair, system: str, alike: bool) -> Still:
+    """The answer in a sentence, for both set-ups when they differ."""
+    if alike:
+        return still(html.P(display.say(pair.now, system), className="say"))
+    return still(
+        [
+            html.P(
+                [html.Span(name, className=f"tag {name.split()[0].lower()}"), " ", display.say(answer, system)],
+                className="say",
+            )
+            for name, answer in ((NOW, pair.now), (MIGHT, pair.might))
+        ]
+    )
+
+
+def _is_setting(change: Change) -> bool:
+    """A figure that only repeats what was asked, such as the cruising speed: it needs no row of its own."""
+    now, might = change.now, change.might
+    exact = now.low is None or now.low == now.high
+    return now.reading in ("speed", "distance") and exact and now.better == 0 and now.value == might.value
+
+
+def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
+    """Every figure now and as it might be, its change, and whether the change is more than the uncertainty."""
+    rows = [change for change in rows if not _is_setting(change)]
+    if alike:
+        return figure_table([change.now for change in rows], system)
+    head = [
+        html.Th("Figure", scope="col", role="columnheader"),
+        *(html.Th(text, scope="col", className="num", role="columnheader") for text in (NOW, MIGHT, "Change")),
+        html.Th("Verdict", scope="col", role="columnheader"),
+    ]
+    body = [_change_row(change, system) for change in rows]
+    parts = [html.Thead(html.Tr(head, role="row"), role="rowgroup"), html.Tbody(body, role="rowgroup")]
+    return _table(parts, "Figures and their changes", "changes", role="table")
+
+
+def figure_table(figures: Sequence[Figure], system: str) -> Any:
+    """Figures of one answer, each over what is left open of it, with a bar for how much that is."""
+    bars = {one.key: _uncertainty(one) for one in figures}
+    head = [
+        html.Th("Figure", scope="col"),
+        html.Th("Value", scope="col", className="num"),
+    ]
+    body = [
+        html.Tr(
+            [
+                html.Th([one.label, bars[one.key]], scope="row"),
+                _num([display.figure_words(one, system), _small(display.band_words(one, system))]),
+            ]
+        )
+        for one in figures
+    ]
+    caption = [html.Caption(BARS)] if any(bars.values()) else []
+    return _table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], "Figures")
+
+
+def _uncertainty(figure: Figure) -> Any:
+    """How far a figure may be off, as a share of it; the words beside it say the same."""
+    places = display.uncertainty_places(figure)
+    return (
+        None
+        if places is None
+        else _drawn_bands([("now", places["low"], places["value"], places["high"])], "uncertainty")
+    )
+
+
+def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = "") -> html.Span:
+    """Bars from low to high with their values marked, in hundredths of the width: a picture of what is written beside it."""
+    return html.Span(
+        [
+            html.Span(
+                html.Span(className="mark", style={"left": f"{value:.1f}%"}),
+                className=f"bar {which}",
+                style={"--from": f"{low:.1f}%", "--to": f"{high:.1f}%"},
+            )
+            for which, low, value, high in bars
+        ],
+        className=f"bands {kind}".strip(),
+        **{"aria-hidden": "true"},
+    )
+
+
+def _num(children: Any, kind: str = "") -> html.Td:
+    return html.Td(children, className=f"num {kind}".strip())
+
+
+def _change_row(change: Change, system: str) -> html.Tr:
+    """One figure; the roles are said outright because a narrow screen lays the row out as a block."""
+    label = change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}"
+    word = display.verdict(change, system)
+    now = [display.figure_words(change.now, system), _small(display.band_words(change.now, system))]
+    might = [display.figure_words(change.might, system), _small(display.band_words(change.might, system))]
+    return html.Tr(
+        [
+            html.Th([label, _band(change, system)], scope="row", role="rowheader"),
+            html.Td(now, className="num now", role="cell"),
+            html.Td(might, className="num might", role="cell"),
+            html.Td(display.change_words(change, system), className="num", role="cell"),
+            html.Td(word, className=f"verdict {word.replace(' ', '-')}".strip(), role="cell"),
+        ],
+        role="row",
+    )
+
+
+def _small(text: str) -> Any:
+    return html.Small(text, className="between") if text else None
+
+
+def _band(change: Change, system: str) -> Any:
+    """Both bands drawn on one scale; the words beside them say the same."""
+    places = display.band_places(change, system)
+    if places is None:
+        return None
+    return _drawn_bands([(w, places[f"{w}_low"], places[w], places[f"{w}_high"]) for w in ("now", "might")])
+
+
+def scrolling(table: Any, label: str) -> html.Div:
+    """A table that scrolls within itself on a narrow screen, with the keyboard too."""
+    return html.Div(table, className="scrolling", tabIndex=0, role="region", **{"aria-label": label})
+
+
+def _table(children: Sequence[Any], label: str, kind: str = "", **more: Any) -> Still:
+    """A table of plain cells."""
+    return still(scrolling(html.Table(list(children), className=f"table {kind}".strip(), **more), label))
+
+
+def plain_table(columns: Sequence[Column], rows: Sequence[Mapping[str, Any]], system: str, title: str = "") -> Any:
+    """A table of one answer."""
+    if not rows:
+        return html.P("Nothing to list.", className="quiet")
+    head = [html.Th(display.heading(c, system), scope="col", className=_side(c)) for c in columns]
+    body = [
+        html.Tr(
+            [
+                _cell(c, text, first=n == 0)
+                for n, (c, text) in enumerate(zip(columns, display.cells(columns, row, system), strict=True))
+            ]
+        )
+        for row in rows
+    ]
+    caption = [html.Caption(title)] if title else []
+    return _table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], title or "Table")
+
+
+def _side(column: Column) -> str:
+    return "" if column.reading in ("text", "yes or no") else "num"
+
+
+def _cell(column: Column, text: Any, *, first: bool, kind: str = "") -> Any:
+    if first:
+        return html.Th(text, scope="row", className=_side(column))
+    return html.Td(text, className=f"{_side(column)} {kind}".strip())
+
+
+def twin(now: Table, might: Table, system: str) -> Any:
+    """The tables of both set-ups in one: under each row of now the row that might be, and the change."""
+    if now.rows == might.rows:
+        return plain_table(now.columns, now.rows, system, now.title)
+    key = now.columns[0].key
+    theirs = {row[key]: row for row in might.rows}
+    mine = {row[key]: row for row in now.rows}
+    head = [html.Th(display.heading(now.columns[0], system), scope="col"), html.Th("Set-up", scope="col")]
+    head += [html.Th(display.heading(c, system), scope="col", className=_side(c)) for c in now.columns[1:]]
+    groups = [_group(now.columns, mine.get(k), theirs.get(k), system) for k in dict.fromkeys([*mine, *theirs])]
+    return _table([html.Caption(now.title), html.Thead(html.Tr(head)), *groups], now.title, "twin-table")
+
+
+def _group(
+    columns: Sequence[Column], one: Mapping[str, Any] | None, other: Mapping[str, Any] | None, system: str
+) -> html.Tbody:
+    first = columns[0]
+    name = display.cells([first], one or other or {}, system)[0]
+    rows = []
+    for kind, row in (("now", one), ("might", other)):
+        texts = display.cells(columns[1:], row, system) if row is not None else ["—"] * (len(columns) - 1)
+        head = [html.Th(name, scope="rowgroup", rowSpan=3)] if kind == "now" else []
+        label = html.Th(NOW if kind == "now" else MIGHT, scope="row", className=kind)
+        cells = [
+            html.Td(text, className=f"{_side(c)} {kind}".strip()) for c, text in zip(columns[1:], texts, strict=True)
+        ]
+        rows.append(html.Tr([*head, label, *cells]))
+    differences = [_difference(c, one, other, system) for c in columns[1:]]
+    rows.append(
+        html.Tr(
+            [
+                html.Th("Change", scope="row"),
+                *(html.Td(t, className=_side(c)) for c, t in zip(columns[1:], differences, strict=True)),
+            ],
+            className="change",
+        )
+    )
+    return html.Tbody(rows)
+
+
+def _difference(column: Column, one: Mapping[str, Any] | None, other: Mapping[str, Any] | None, system: str) -> str:
+    if one is None or other is None or one[column.key] is None or other[column.key] is None:
+        return "—"
+    if one[column.key] == other[column.key]:
+        return "same"
+    return (
+        display.change_words(queries.cell_change(column.reading, one[column.key], other[column.key]), system) or "same"
+    )
+
+
+def twins(now: Answer, might: Answer, system: str) -> list[Any]:
+    """Every table of a question asked twice."""
+    return [twin(a, b, system) for a, b in zip_longest(now.tables, might.tables) if a is not None and b is not None]
+
+
+def working(answers: Sequence[Answer], alike: bool) -> Still:
+    """The steps of each answer: formula, numbers, result, and where the formula comes from."""
+    heads = [None] if alike and len(answers) == 1 else [NOW, MIGHT, *(a.question for a in answers[2:])]
+    parts: list[Any] = []
+    for head, answer in zip(heads, answers, strict=False):
+        if head:
+            parts.append(html.H3(head))
+        parts.append(
+            html.Ol([_step(step) for step in answer.steps], className="steps")
+            if answer.steps
+            else html.P("No steps.", className="quiet")
+        )
+    return still(parts)
+
+
+def _step(step: Any) -> html.Li:
+    return html.Li(
+        [
+            html.Code(step.formula, className="formula"),
+            html.Span(f"= {step.numbers}", className="numbers"),
+            html.Span(f"= {step.result}", className="result") if step.result else None,
+            html.Cite(step.source) if step.source else None,
+        ]
+    )
+
+
+def assumed(answers: Sequence[Answer]) -> Any:
+    """What was assumed; what has a key in the build file can be mended here."""
+    texts = list(dict.fromkeys(text for answer in answers for text in answer.assumptions))
+    if not texts:
+        return html.P("Nothing: everything comes from your build file.", className="quiet")
+    from dashboard.forms.set_ups import assumption
+
+    return html.Ul([html.Li(assumption(text)) for text in texts], className="assumptions")
+
+
+def noted(answers: Sequence[Answer]) -> Any:
+    """What the rider should know beside the answer."""
+    texts = list(dict.fromkeys(text for answer in answers for text in answer.notes))
+    if not texts:
+        return None
+    return still(
+        html.Section([html.H2("Note"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card notes")
+    )
+
+
+def cautions(answers: Sequence[Answer]) -> Any:
+    """Where the work or the ride can hurt."""
+    texts = list(dict.fromkeys(text for answer in answers for text in answer.cautions))
+    texts.append("The maker's manual, local law and a qualified mechanic come before any figure on this page.")
+    return still(
+        html.Section([html.H2("Take care"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card cautions")
+    )
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
+def kept(*names: str) -> dict[str, Any]:
+    """The last good content of some places stays."""
+    return dict.fromkeys(names, no_update)

@@ -1,0 +1,280 @@
+"""The fields of the two set-ups and the ride: how they are laid out, filled from a state, and read back into one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import html
+
+from dashboard import display, ids, queries
+from dashboard.forms import build_form
+from dashboard.url_state import Problem, SetUp, State, get, put, read_value, teeth_limits
+from ridesim.answers import Solved
+from ridesim.errors import InputError, each
+
+PAUSE = 450  # ms of no typing before a field is read
+LABELS = {
+    "front": "Front sprocket",
+    "rear": "Rear sprocket",
+    "rear-tire": "Rear tire",
+    "front-tire": "Front tire",
+    "tune": "Tune",
+    "luggage": "Luggage",
+    "cruise": "Cruising speed",
+    "grade": "Grade",
+    "head-wind": "Head wind",
+    "surface": "Surface",
+}
+READING = {"luggage": "mass", "cruise": "speed", "grade": "percent", "head-wind": "speed"}
+SLIDERS = {  # least, most and step in the units shown
+    "cruise": {"metric": (30, 180, 1), "us": (20, 110, 1)},
+    "grade": {"metric": (-10, 40, 0.5), "us": (-10, 40, 0.5)},
+}
+
+
+def _teeth(key: str) -> Any:
+    least, most = teeth_limits(key.removeprefix("might-"))
+    return dmc.NumberInput(
+        id=ids.field(key),
+        label=LABELS[key.removeprefix("might-")],
+        min=least,
+        max=most,
+        step=1,
+        allowDecimal=False,
+        clampBehavior="none",
+        debounce=PAUSE,
+    )
+
+
+def _text(key: str) -> Any:
+    return dmc.TextInput(
+        id=ids.field(key),
+        label=LABELS[key.removeprefix("might-")],
+        debounce=PAUSE,
+        spellCheck=False,
+        autoComplete="off",
+    )
+
+
+def _choice(key: str) -> Any:
+    return dmc.Select(
+        id=ids.field(key),
+        label=LABELS[key.removeprefix("might-")],
+        data=[],
+        allowDeselect=False,
+        checkIconPosition="right",
+    )
+
+
+def _set_up(prefix: str, title: str, kind: str) -> html.Fieldset:
+    fields = [_teeth("front"), _teeth("rear")] if not prefix else [_teeth("might-front"), _teeth("might-rear")]
+    return html.Fieldset(
+        [
+            html.Legend(html.Span(title, className=f"tag {kind}")),
+            *fields,
+            _text(prefix + "rear-tire"),
+            _text(prefix + "front-tire"),
+            _choice(prefix + "tune"),
+            _text(prefix + "luggage"),
+        ],
+        className="set-up",
+    )
+
+
+def _slid(key: str) -> html.Div:
+    least, most, step = SLIDERS[key]["metric"]
+    slide = dmc.Slider(
+        id=ids.slider(key),
+        min=least,
+        max=most,
+        step=step,
+        value=least,
+        size="sm",
+        thumbSize=20,
+        updatemode="drag",
+        thumbLabel=LABELS[key],
+        color="steel",
+    )
+    return html.Div([_text(key), slide], className="slid")
+
+
+def layout() -> list[Any]:
+    """The fields, in the order in which a rider thinks of them."""
+    return [
+        html.Div([_set_up("", "Now", "now"), _set_up("might-", "Might be", "might")], className="pair"),
+        html.Div(
+            [
+                html.Button("Make both alike", id=ids.SAME, className="plain"),
+                html.Button("Swap", id=ids.SWAP, className="plain"),
+                html.Button(
+                    "Take over", id=ids.TAKE_OVER, className="plain", title="What might be becomes what is now"
+                ),
+            ],
+            className="buttons",
+        ),
+        html.Fieldset(
+            [
+                html.Legend(html.Span("The ride", className="tag ride")),
+                _slid("cruise"),
+                _slid("grade"),
+                _text("head-wind"),
+                _choice("surface"),
+            ],
+            className="ride",
+        ),
+    ]
+
+
+def _effective(solved: Solved, key: str, system: str) -> Any:
+    """What a field shows of a solved bike."""
+    bike = solved.bike
+    plain = {
+        "front": bike.front_teeth,
+        "rear": bike.rear_teeth,
+        "rear-tire": bike.rear_tire.marking.written,
+        "front-tire": bike.front_tire.marking.written,
+        "tune": bike.tune,
+        "surface": bike.surface,
+    }
+    if key in plain:
+        return plain[key]
+    figure = {
+        "luggage": float(bike.raw["luggage_kg"]),
+        "cruise": solved.ride.cruise_m_s,
+        "grade": float(bike.record.ride.grade),
+        "head-wind": solved.ride.headwind_m_s,
+    }[key]
+    return display.field_text(figure, READING[key], system)
+
+
+def shown(state: State) -> dict[str, Any]:
+    """What every field shows of a state."""
+    now, might = queries.now(state), queries.might(state)
+    values = {
+        key: _effective(might if key.startswith("might-") else now, key.removeprefix("might-"), state.units)
+        for key in ids.FIELDS
+    }
+    if state.grade is not None:
+        values["grade"] = state.grade
+    return values
+
+
+def choices(state: State) -> dict[str, list[str]]:
+    """What can be chosen in the fields that choose."""
+    tunes = list(queries.build_of(state.demo, state.own).record.tune)
+    surfaces = list(dict.fromkeys([queries.now(state).bike.surface, *queries.known_surfaces()]))
+    return {"tune": tunes, "might-tune": tunes, "surface": surfaces}
+
+
+def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem, ...]]:
+    """The state that the fields ask for, and what of them cannot be used."""
+    as_filed = shown(State(demo=state.demo, own=state.own, units=state.units))
+    was, problems, asked = shown(state), [], state
+    for key in ids.FIELDS:
+        text = "" if values[key] is None else str(values[key]).strip()
+        if text == str(was[key]):
+            continue
+        if key in READING or key.removeprefix("might-") in READING:
+            text = display.with_unit(text, READING[key.removeprefix("might-")], state.units)
+        try:
+            if not text:
+                raise InputError(key, None, "is empty", f"It was {was[key]}.")
+            value = read_value(key, text)
+        except InputError as error:
+            problems.append(Problem(key=key, text=queries.words(error)))
+            continue
+        asked = put(asked, key, None if not key.startswith("might-") and text == str(as_filed[key]) else value)
+    if problems:
+        return state, tuple(problems)
+    asked = _lean(asked, values)
+    found = queries.troubles(asked)
+    return (state if found else asked), found
+
+
+def _lean(state: State, values: Mapping[str, Any]) -> State:
+    """The state without what might be but is so already; what might be stays as its field shows it when now changes."""
+    for key in (k for k in ids.FIELDS if k.startswith("might-")):
+        same = str(values[key]).strip() == str(values[key.removeprefix("might-")]).strip()
+        if same:
+            state = put(state, key, None)
+        elif get(state, key) is None:
+            text = str(values[key]).strip()
+            reading = READING.get(key.removeprefix("might-"))
+            state = put(state, key, read_value(key, display.with_unit(text, reading, state.units) if reading else text))
+    return state
+
+
+def errors(problems: Sequence[Problem]) -> dict[str, str | None]:
+    """The error beside each field, or none."""
+    told = {problem.key: problem.text for problem in problems}
+    return {key: told.get(key) for key in ids.FIELDS}
+
+
+def elsewhere(problems: Sequence[Problem]) -> list[Any]:
+    """Problems that no field of the set-ups stands for."""
+    return [html.P(problem.text) for problem in problems if problem.key not in ids.FIELDS]
+
+
+def slides(state: State) -> dict[str, float]:
+    """Where the sliders stand."""
+    texts = {key: shown(state)[key] for key in SLIDERS}
+    return {
+        key: min(max(float(text.split()[0]), SLIDERS[key][state.units][0]), SLIDERS[key][state.units][1])
+        for key, text in texts.items()
+    }
+
+
+def slider_ends(state: State) -> dict[str, float]:
+    """The least and most of each slider in the units shown."""
+    return {f"{key}-{name}": SLIDERS[key][state.units][n] for key in SLIDERS for n, name in enumerate(("min", "max"))}
+
+
+def swapped(state: State) -> State:
+    """What is now becomes what might be, and the other way round."""
+    values = shown(state)
+    turned = replace(state, now=state.might_whole, might=SetUp())
+    for key in (k for k in ids.FIELDS if k.startswith("might-")):
+        own = key.removeprefix("might-")
+        if values[own] != values[key]:
+            turned = put(turned, key, read_value(own, str(values[own])))
+    return turned
+
+
+def mended(figures: Mapping[str, str], state: State) -> tuple[State, dict[str, str]]:
+    """The state with the rider's own figures in place of assumed ones, and what of them cannot be used."""
+    if not figures:
+        return state, {}
+    try:
+        build = queries.build_of(state.demo, state.own).changed(figures)
+        wanted = replace(state, own=build.text)
+        found = queries.troubles(wanted)
+        return (state, dict.fromkeys(figures, found[0].text)) if found else (wanted, {})
+    except InputError as error:
+        told = {one.where: queries.words(one) for one in each(error)}
+        return state, {path: told.get(path, str(error)) for path in figures}
+
+
+def assumption_path(text: str) -> str | None:
+    """The key of the build file that an assumption stands for, when a rider can fill it in."""
+    word = text.split(" ", 1)[0]
+    path = "tires.front.size" if word == "tires.front" else word
+    return path if path in build_form.ENTRIES else None
+
+
+def assumption(text: str) -> Any:
+    """An assumption, with a field to put the rider's own figure in its place where the build file has a key for it."""
+    path = assumption_path(text)
+    if path is None:
+        return html.Span(text)
+    field = dmc.TextInput(
+        id={"kind": "assumed", "path": path},
+        label=f"Your own: {build_form.ENTRIES[path].label.lower()}",
+        placeholder="with its unit",
+        debounce=True,
+        size="xs",
+        autoComplete="off",
+    )
+    return html.Div([html.Span(text), field], className="assumption")

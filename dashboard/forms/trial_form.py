@@ -1,0 +1,127 @@
+"""The form in which a trial is written down: its fields, filled in from the trial before or from what is proposed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import html
+
+from dashboard.forms import link_fields
+from dashboard.queries.trials import settings_texts
+from dashboard.url_state import State
+from ridesim.garage.trials import OPENINGS, SAYS, Settings
+
+LABELS = {
+    "main_jet": ("Main jet", "as stamped"),
+    "main_jet_numbering": ("numbered by", ""),
+    "pilot_jet": ("Pilot jet", "as stamped"),
+    "pilot_jet_numbering": ("numbered by", ""),
+    "needle": ("Needle", "its marking"),
+    "clip_position": ("Clip in groove", "1 is the top groove"),
+    "mixture_screw_turns_out": ("Mixture screw, turns out", "from gently seated"),
+    "mixture_screw": ("Kind of screw", ""),
+    "slide_cutaway": ("Slide cutaway", "its number"),
+    "intake_open_area_m2": ("Intake opening in all", "such as 1900 mm^2"),
+    "intake_holes_m": ("Holes drilled and open", "2 of 25 mm, or none"),
+    "exhaust": ("Exhaust", "in your words"),
+}
+CHOICES = {
+    "main_jet_numbering": {"bore": "Bore", "flow": "Flow"},
+    "pilot_jet_numbering": {"bore": "Bore", "flow": "Flow"},
+    "mixture_screw": {"fuel": "Fuel screw", "air": "Air screw"},
+}
+AIR = ("altitude", "temperature", "humidity", "pressure")
+REST = {
+    "fuel_used_m3": ("Fuel used", "such as 5.2 l; with the distance"),
+    "distance_m": ("Distance it took", "such as 113 km"),
+}
+PLACES = {"altitude_m": "altitude", "temperature_k": "temperature", "pressure_pa": "pressure"}
+NAMES = (
+    "ridden_at",
+    *AIR,
+    *LABELS,
+    *(name for opening in OPENINGS for name in (opening, f"{opening}_remark")),
+    *REST,
+    "tune",
+    "note",
+)
+
+
+def name(field: str) -> dict[str, str]:
+    """The name of one field of the form."""
+    return {"kind": "trial", "field": field}
+
+
+def place(where: str) -> str:
+    """The field that an error of the library belongs to.
+
+    >>> place("settings.intake_holes_m[0]"), place("air.altitude_m"), place("trial.ridden_at")
+    ('intake_holes_m', 'altitude', 'ridden_at')
+    """
+    last = where.partition("[")[0].rpartition(".")[2]
+    return PLACES.get(last, last)
+
+
+def _text(field: str, label: str, hint: str, value: str, **more: Any) -> Any:
+    return dmc.TextInput(
+        id=name(field),
+        label=label,
+        description=hint or None,
+        value=value,
+        inputWrapperOrder=["label", "input", "description", "error"],
+        autoComplete="off",
+        spellCheck=False,
+        **more,
+    )
+
+
+def _choice(field: str, label: str, options: Mapping[str, str], value: str | None, **more: Any) -> Any:
+    data = [{"value": key, "label": text} for key, text in options.items()]
+    return dmc.Select(id=name(field), label=label, data=data, value=value or None, checkIconPosition="right", **more)
+
+
+def _group(title: str, *inside: Any) -> html.Fieldset:
+    return html.Fieldset([html.Legend(html.Span(title, className="tag ride")), *inside], className="bench-fields")
+
+
+def layout(state: State, settings: Settings, tunes: Sequence[str]) -> list[Any]:
+    """The whole form, filled in."""
+    texts = settings_texts(settings, state.units)
+    now = datetime.now(UTC).strftime("%Y-%m-%d %H:%M")
+    return [
+        _group("The ride", html.Div([_text("ridden_at", "Ridden (UTC)", "2031-05-04 09:30", now), *_air(state)], className="grid-fields")),
+        _group("Everything that is set", html.Div([_setting(one, texts[one]) for one in LABELS], className="grid-fields")),
+        _group("What the engine says", html.Div([part for opening in OPENINGS for part in _verdict(opening)], className="verdict-fields")),
+        _group("What else", html.Div([*_rest(), _choice("tune", "Tune of the build it made", {one: one for one in tunes}, None, clearable=True), _note()], className="grid-fields")),
+    ]  # fmt: skip
+
+
+def _air(state: State) -> list[Any]:
+    labels = {"altitude": "Altitude", "temperature": "Temperature", "humidity": "Humidity", "pressure": "Air pressure"}
+    hints = {"pressure": "at the place, if known"}
+    return [_text(one, labels[one], hints.get(one, ""), link_fields.shown(state, f"day-{one}")) for one in AIR]
+
+
+def _setting(field: str, value: str) -> Any:
+    label, hint = LABELS[field]
+    if field in CHOICES:
+        kind = label if label != "numbered by" else f"{LABELS[field.removesuffix('_numbering')][0]} {label}"
+        return _choice(field, kind, CHOICES[field], value, clearable=field == "mixture_screw")
+    return _text(field, label, hint, value)
+
+
+def _verdict(opening: str) -> tuple[Any, Any]:
+    title = OPENINGS[opening].capitalize()
+    says = _choice(opening, title, {one: one.capitalize() for one in SAYS}, "can't tell", allowDeselect=False)
+    return says, _text(f"{opening}_remark", f"How it showed, {OPENINGS[opening]}", "", "")
+
+
+def _rest() -> list[Any]:
+    return [_text(field, label, hint, "") for field, (label, hint) in REST.items()]
+
+
+def _note() -> Any:
+    return _text("note", "Note", "", "")

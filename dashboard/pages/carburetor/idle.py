@@ -1,0 +1,237 @@
+"""The mixture screw: readings in a small grid, the curve through them, the best setting and what it means at either end."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import ALL, Dash, Input, Output, dcc, html, no_update
+from dash import State as Held
+from dash.exceptions import PreventUpdate
+
+from dashboard import components, ids, queries
+from dashboard.display import axis
+from dashboard.forms import link_fields
+from dashboard.pages.carburetor import answered, bench_cards
+from dashboard.pages.page import Page, View, drawn
+from dashboard.queries import fueling
+from dashboard.security.payloads import Typed
+from dashboard.url_state import State, from_query, to_query
+from ridesim.errors import InputError, each
+from ridesim.fueling.mixture import PROCEDURE
+from ridesim.plots.readings import fitted
+
+KEY = "idle"
+LEAST_ROWS = 12
+CAPTION = "The readings, the curve through them, and the shaded stretch in which the best setting lies; dotted lines end the useful range of the screw."
+ENDS = (
+    (
+        "Best with the screw all the way in, or nearly",
+        "A fuel screw there means the pilot circuit is too rich: a smaller pilot jet, or more air. An air screw there means it is too lean.",
+    ),
+    (
+        "Still better past the useful range outwards",
+        "A fuel screw there means the pilot circuit is too lean: a larger pilot jet, or less air. An air screw there means it is too rich.",
+    ),
+    ("Best in between", "The pilot jet is right: leave it, and set the screw there."),
+)
+
+
+def cell(row: int, what: str) -> dict[str, Any]:
+    """The name of one cell of the grid."""
+    return {"kind": "idle", "row": row, "what": what}
+
+
+def layout(state: State) -> Any:
+    return bench_cards.frame(
+        KEY,
+        "Where does the mixture screw belong?",
+        "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and its place says whether the pilot jet is right.",
+        link_fields.desk(
+            KEY,
+            link_fields.group(KEY, "The screw", ("screw", "useful"), state),
+            html.Fieldset(
+                [
+                    html.Legend(html.Span("Readings", className="tag ride")),
+                    html.P(
+                        "Idle stop untouched, engine warm; five readings or more, in any order. Leave the rest empty.",
+                        className="quiet",
+                    ),
+                    html.Div(_grid(state), id=ids.part(KEY, "grid")),
+                    dcc.Store(id=ids.part(KEY, "shown"), data=link_fields.text(state, "readings")),
+                ],
+                className="bench-fields",
+            ),
+        ),
+        components.chart(KEY, "curve", tall=True),
+        _ends(),
+        _procedure(),
+    )
+
+
+def _grid(state: State) -> Any:
+    pairs = fueling.readings(link_fields.text(state, "readings"))
+    rows = max(LEAST_ROWS, len(pairs) + 2)
+    pairs = [*pairs, *[("", "")] * (rows - len(pairs))]
+    body = [
+        html.Tr(
+            [html.Th(str(n + 1), scope="row"), html.Td(_cell(n, "turns", turns)), html.Td(_cell(n, "speed", speed))]
+        )
+        for n, (turns, speed) in enumerate(pairs)
+    ]
+    head = [html.Th(text, scope="col") for text in ("No.", "Turns out", "Idle [rev/min]")]
+    return html.Table([html.Thead(html.Tr(head)), html.Tbody(body)], className="table grid-table")
+
+
+def _cell(row: int, what: str, value: str) -> Any:
+    label = {"turns": "turns out", "speed": "engine speed"}[what]
+    return dmc.TextInput(
+        id=cell(row, what),
+        value=value,
+        debounce=link_fields.PAUSE,
+        size="sm",
+        autoComplete="off",
+        inputProps={"inputMode": "decimal"},
+        **{"aria-label": f"Reading {row + 1}, {label}"},
+    )
+
+
+def _ends() -> Any:
+    return html.Section(
+        [
+            html.H2("What the place of the best means"),
+            html.Dl([part for name, words in ENDS for part in (html.Dt(name), html.Dd(words))], className="pairs"),
+        ],
+        className="card",
+        **{"aria-label": "What the place of the best means"},
+    )
+
+
+def _procedure() -> Any:
+    steps = html.Ol([html.Li(one) for one in PROCEDURE], className="steps")
+    return html.Details(
+        [html.Summary("How to take the readings, step by step"), steps], className="fold card", open=True
+    )
+
+
+def _drawn(told: fueling.Told, v: View) -> dict[str, Any]:
+    found, useful = told.drawn["found"], told.drawn["useful"]
+    y = axis("Idle", "engine speed", v.system)
+
+    def pairs(some: Any) -> list[tuple[float, float]]:
+        return [(turns, y.one(speed) or 0.0) for turns, speed in some]
+
+    figure = fitted(
+        pairs(found.used),
+        pairs(found.left_out),
+        pairs(found.curve),
+        x_title="Turns out",
+        y_title=y.title,
+        dark=v.dark,
+        best=found.best_turns,
+        limits=(found.low_turns, found.high_turns),
+        useful=useful,
+    )
+    return {"curve": drawn(figure, CAPTION, answered.tables(told, v.system))}
+
+
+def written(turns: Sequence[Any], speeds: Sequence[Any]) -> tuple[str, list[int], dict[int, str]]:
+    """The grid as the text of a link, the rows that are filled, and the errors by row."""
+    pieces, filled, errors = [], [], {}
+    for row, pair in enumerate(zip(turns, speeds, strict=True)):
+        one, other = ("" if cell is None else re.sub(r"\s+", "", str(cell)).replace(",", ".") for cell in pair)
+        if not one and not other:
+            continue
+        if not (one and other):
+            errors[row] = "Fill in both, or neither."
+        elif ":" in one + other or len(one + other) > 20:
+            errors[row] = "Write plain numbers."
+        else:
+            pieces.append(f"{one}:{other}")
+            filled.append(row)
+    return " ".join(pieces), filled, errors
+
+
+def _of_row(error: InputError, what: str, speed: Any) -> str:
+    """The error of a reading; the library names an engine speed in its own unit, the rider typed another."""
+    if what == "engine_speed" and isinstance(error.got, float):
+        return f"“{speed}” rev/min is no idle speed. {error.fix}"
+    return queries.words(error)
+
+
+def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], query: str) -> dict[str, Any]:
+    """What the fields and the grid make of the link, and the errors beside them."""
+    text, filled, rows = written(turns, speeds)
+    was = from_query(query)[0]
+    state, beside = link_fields.taken(values | {"readings": text}, was)
+    stray = [beside.pop("readings")] if "readings" in beside else []
+    if not (beside or rows or stray):
+        try:
+            fueling.idle(state)
+        except InputError as error:
+            for one in each(error):
+                at = re.fullmatch(r"readings\.(\w+)\[(\d+)\]", one.where)
+                if at:
+                    row = filled[int(at[2])]
+                    rows[row] = _of_row(one, at[1], speeds[row])
+                elif one.where in ("useful", "mixture.useful_turns"):
+                    beside["useful"] = queries.words(one)
+                else:
+                    stray.append(f"The readings {one.problem}. {one.fix}" if one.where == "readings" else str(one))
+    wrong, asked = bool(beside or rows or stray), to_query(state)
+    return {
+        "query": no_update if wrong or asked == query else asked,
+        "errors": {key: beside.get(key) for key in values},
+        "cells": [rows.get(n) for n in range(len(turns))],
+        "trouble": [html.P(one) for one in stray],
+        "dim": "page dim" if wrong else "page",
+    }
+
+
+def register(app: Dash) -> None:
+    answered.register(app, KEY, ("curve",), fueling.idle, _drawn)
+    keys = ("screw", "useful")
+
+    @app.callback(
+        output={
+            "query": Output(ids.QUERY, "data", allow_duplicate=True),
+            "errors": {key: Output(ids.part(KEY, key), "error") for key in keys},
+            "cells": Output({"kind": "idle", "row": ALL, "what": "turns"}, "error"),
+            "trouble": Output(ids.part(KEY, "trouble"), "children"),
+            "dim": Output(ids.part(KEY, "page"), "className"),
+        },
+        inputs={
+            "values": {key: Input(ids.part(KEY, key), "value") for key in keys},
+            "turns": Input({"kind": "idle", "row": ALL, "what": "turns"}, "value"),
+            "speeds": Input({"kind": "idle", "row": ALL, "what": "speed"}, "value"),
+            "query": Held(ids.QUERY, "data"),
+        },
+        prevent_initial_call=True,
+    )
+    def take(values: dict[str, Typed], turns: list[Typed], speeds: list[Typed], query: str | None) -> dict[str, Any]:
+        if query is None or not turns:
+            raise PreventUpdate
+        return judged(values, turns, speeds, query)
+
+    @app.callback(
+        output={
+            "values": {key: Output(ids.part(KEY, key), "value") for key in keys},
+            "grid": Output(ids.part(KEY, "grid"), "children"),
+            "shown": Output(ids.part(KEY, "shown"), "data"),
+        },
+        inputs={"link": Input(ids.LINK, "data"), "was": Held(ids.part(KEY, "shown"), "data")},
+        prevent_initial_call=True,
+    )
+    def refill(link: str | None, was: str | None) -> dict[str, Any]:
+        state = from_query(link)[0]
+        text = link_fields.text(state, "readings")
+        return {
+            "values": {key: link_fields.shown(state, key) for key in keys},
+            "grid": no_update if text == was else _grid(state),
+            "shown": text,
+        }
+
+
+PAGE = Page(key=KEY, path="/idle", name="Idle", layout=layout, register=register)

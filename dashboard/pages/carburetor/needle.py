@@ -1,0 +1,105 @@
+"""The needle in its jet: free area against slide lift, for two needles or two grooves of one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash
+
+from dashboard import components
+from dashboard.display import axis
+from dashboard.forms import link_fields
+from dashboard.pages.carburetor import answered, bench_cards
+from dashboard.pages.page import Page, View, drawn
+from dashboard.queries import fueling, needle_intake
+from dashboard.url_state import State
+from ridesim.plots.lines import Line, Mark, lines
+from ridesim.plots.needle import Profile, profiles
+
+KEY = "needle"
+ONE = tuple(f"one-{key}" for key in needle_intake.NEEDLE_KEYS)
+TWO = tuple(f"two-{key}" for key in needle_intake.NEEDLE_KEYS)
+KEYS = (*needle_intake.SEAT_KEYS, *ONE, *TWO)
+PLACES = {
+    "needle_jet.bore": "needle-jet",
+    "needle_jet.seat_to_jet": "seat",
+    "main_jet.bore": "main-bore",
+    "slide.full_lift": "full-lift",
+    "needle.clips": "grooves",
+    "needle.clip_pitch": "pitch",
+}
+AREA = "The free area that fuel goes through, ring and main jet together, against the lift of the slide."
+CHANGE = "What two passes over one, at the same suction: above 1 is richer."
+PROFILE = (
+    "Both needles from where the clip sits, thickness drawn many times over. The edge of the jet stands at the left dotted "
+    "line with the slide shut and at the right one at full lift; what is left between needle and bore is where fuel passes."
+)
+
+
+def layout(state: State) -> Any:
+    return bench_cards.frame(
+        KEY,
+        "What does another needle or groove do?",
+        "Between a quarter and three quarters the needle meters the fuel: here is the area it leaves free, lift by lift.",
+        link_fields.desk(
+            KEY,
+            link_fields.group(KEY, "Jets and slide", needle_intake.SEAT_KEYS, state),
+            link_fields.group(KEY, "Needle one", ONE, state),
+            link_fields.group(KEY, "Needle two", TWO, state),
+        ),
+        components.chart(KEY, "area", tall=True),
+        components.chart(KEY, "change"),
+        components.chart(KEY, "profile"),
+    )
+
+
+def _area(told: fueling.Told, v: View) -> Any:
+    change, names = told.drawn["change"], told.drawn["names"]
+    x, y = axis("Slide lift", "lift", v.system), axis("Free area", "bore area", v.system)
+    rows = [
+        Line(x=x(curve.lift_m), y=y(curve.effective_area_m2), role=role, legend=name.capitalize())
+        for curve, role, name in zip((change.before, change.after), ("now", "might"), names, strict=True)
+    ]
+    return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark)
+
+
+def _change(told: fueling.Told, v: View) -> Any:
+    change = told.drawn["change"]
+    x, y = axis("Slide lift", "lift", v.system), axis("Two over one", "ratio", v.system)
+    row = Line(x=x(change.before.lift_m), y=y(change.richness_ratio), role="might", legend="Two over one")
+    marks = [Mark(axis="y", at=1.0, text="the same mixture")]
+    return lines([row], x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="x")
+
+
+def _profile(told: fueling.Told, v: View) -> Any:
+    seat = told.drawn["seat"]
+    x, y = axis("From the clip's seat down", "lift", v.system), axis("Thickness", "bore", v.system)
+    shapes = [
+        Profile(
+            along=x(shape.along_m).tolist(),
+            diameter=y(shape.diameter_m).tolist(),
+            shut=x.one(seat.seat_to_jet_m) or 0.0,
+            full=x.one(shape.full_m) or 0.0,
+            role=role,
+        )
+        for shape, role in zip(told.drawn["outlines"], ("now", "might"), strict=True)
+    ]
+    bore = y.one(seat.needle_jet_bore_m) or 0.0
+    return profiles(shapes, bore, x_title=x.title, y_title=y.title, dark=v.dark)
+
+
+def _drawn(told: fueling.Told, v: View) -> dict[str, Any]:
+    table = answered.tables(told, v.system)
+    return {
+        "area": drawn(_area(told, v), AREA, table),
+        "change": drawn(_change(told, v), CHANGE, table),
+        "profile": drawn(_profile(told, v), PROFILE, table),
+    }
+
+
+def register(app: Dash) -> None:
+    link_fields.register(app, KEY, KEYS, needle_intake.needles, PLACES)
+    answered.register(app, KEY, ("area", "change", "profile"), needle_intake.needles, _drawn)
+
+
+PAGE = Page(key=KEY, path="/needle", name="Needle", layout=layout, register=register)

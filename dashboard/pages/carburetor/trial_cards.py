@@ -1,0 +1,187 @@
+"""What the page of the trials shows: the proposal, the list, the tunes, the way back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard import components, display, queries
+from dashboard.pages.carburetor import bench_cards
+from dashboard.pages.garage.garage_cards import do, opens, when
+from dashboard.queries import trials
+from dashboard.queries.trials import Notebook
+from dashboard.url_state import State
+from ridesim.errors import InputError
+from ridesim.garage.trials import OPENINGS, Trial
+
+
+def no_bike(error: InputError) -> list[Any]:
+    """Why nothing can be shown, and where to go."""
+    return [
+        html.P(trials.NO_BIKE if error.where == "bike" else str(error), className="say"),
+        html.P(opens("/garage", State(), "Go to the garage", "Go to the garage")),
+    ]
+
+
+def sections(book: Notebook, state: State) -> dict[str, Any]:
+    """Every part of the page."""
+    trend = book.trend
+    assumed = dict.fromkeys([*book.proposal.assumptions, *book.air_assumed, *(trend.assumptions if trend else ())])
+    return {
+        "says": [html.P(book.proposal.says, className="say")],
+        "next": _next(book),
+        "list": _trials(book, state),
+        "tunes": _tunes(book, state),
+        "back": _back(book),
+        "assumed": html.Ul([html.Li(one) for one in assumed], className="assumptions"),
+        "cautions": _cautions(book),
+    }
+
+
+def _next(book: Notebook) -> Any:
+    p = book.proposal
+    working = [f"{one.formula} = {one.numbers} = {one.result}" for one in p.working]
+    parts = [
+        _listed("Why", p.why),
+        _listed("What to do", p.to_do, ordered=True),
+        _listed("To undo it", (p.put_back,) if p.put_back else ()),
+        _listed("Asked for by a verdict, and not proposed", p.held_back),
+        html.Details([html.Summary("The working"), bench_cards.steps(working)], className="fold") if working else None,
+    ]
+    return html.Section(
+        [html.H2(f"Next for {book.bike}"), *parts], className="card", **{"aria-label": "What to do next"}
+    )
+
+
+def _listed(title: str, texts: Sequence[str], *, ordered: bool = False) -> Any:
+    if not texts:
+        return None
+    kind = html.Ol if ordered else html.Ul
+    return html.Div([html.H3(title), kind([html.Li(one) for one in texts], className="plain-list")])
+
+
+def _trials(book: Notebook, state: State) -> Any:
+    if not book.trials:
+        return html.P("None yet: ride it once as it is, and write that down below.", className="quiet")
+    heads = (
+        "No.",
+        "Ridden",
+        "What changed",
+        *(name.capitalize() for name in OPENINGS.values()),
+        "Fuel",
+        "Note",
+        "To undo it",
+        "",
+    )
+    rows = [_trial_row(number, one, book, state) for number, one in enumerate(book.trials, start=1)]
+    head = html.Thead(html.Tr([html.Th(text, scope="col") if text else html.Td() for text in heads]))
+    table = components.scrolling(html.Table([head, html.Tbody(rows)], className="table trials"), "The trials so far")
+    return [table, _put_away(book)]
+
+
+def _put_away(book: Notebook) -> Any:
+    """The trials that were put out of sight, each with its way back."""
+    if not book.archived:
+        return None
+    rows = [
+        html.Li(
+            [
+                f"{when(one.ridden_at)}: {one.note or 'no note'} ",
+                do("trial-do", "back", one.id, "Bring back", f"Bring back the trial of {when(one.ridden_at)}"),
+            ]
+        )
+        for one in book.archived
+    ]
+    return html.Details([html.Summary("Put away"), html.Ul(rows, className="plain-list")], className="fold")
+
+
+def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr:
+    used = one.consumption_m3_per_m()
+    verdicts = [one.verdicts.at(opening) for opening in OPENINGS]
+    stock = (
+        html.Small("taken as stock", className="between")
+        if book.stock_trial and one.id == book.stock_trial.id
+        else None
+    )
+    away = do("trial-do", "away", one.id, "Put away", f"Put away trial {number}")
+    return html.Tr(
+        [
+            html.Th([str(number), stock], scope="row"),
+            html.Td(when(one.ridden_at), className="when"),
+            html.Td(trials.changed_words(book.trials, one)),
+            *(
+                html.Td([v.says, html.Small(v.remark, className="between wrap") if v.remark else None])
+                for v in verdicts
+            ),
+            html.Td("—" if used is None else display.shown(used, "consumption", state.units)),
+            html.Td(one.note or "—"),
+            html.Td(one.put_back or "—"),
+            html.Td(away),
+        ]
+    )
+
+
+def _tunes(book: Notebook, state: State) -> Any:
+    """Each tune of the open build with the trials that it came from; one click makes it the might-be of every page."""
+    tunes = list(queries.build_of(state.demo, state.own).record.tune)
+    made = {tune: [(n, t) for n, t in enumerate(book.trials, start=1) if t.tune == tune] for tune in tunes}
+    rows = []
+    for tune, made_it in made.items():
+        from_trials = ", ".join(f"trial {n}" for n, _ in made_it) or "no trial"
+        revision = made_it[-1][1].revision if made_it else None
+        way = trials.tune_state(state, tune, revision or book.revision)
+        link = opens("/engine", way, "Make it the might-be", f"Show every page with {tune} as what might be")
+        rows.append(html.Tr([html.Th(tune, scope="row"), html.Td(from_trials), html.Td(link)]))
+    head = html.Thead(html.Tr([html.Th(text, scope="col") for text in ("Tune", "Came from", "In the whole app")]))
+    return components.scrolling(html.Table([head, html.Tbody(rows)], className="table"), "Tunes")
+
+
+def _back(book: Notebook) -> Any:
+    back = book.back
+    if back is None:
+        return html.P("With the first trial written down as stock, the way back to it is kept here.", className="quiet")
+    steps = [
+        html.Li(
+            [one.how, html.Small(f"changed in trial {one.changed_in}" if one.changed_in else "", className="between")]
+        )
+        for one in back.undo
+    ]
+    return [
+        html.P(back.says, className="say small"),
+        html.Ol(steps, className="plain-list") if steps else None,
+        _listed("Parts it takes", back.parts),
+        _listed("Not written down on both sides, so look", back.unknown),
+    ]
+
+
+def _cautions(book: Notebook) -> Any:
+    texts = dict.fromkeys([*book.proposal.cautions, *(book.back.cautions if book.back else ())])
+    notes = book.trend.notes if book.trend else ()
+    noted = (
+        html.Section([html.H2("Note"), html.Ul([html.Li(one) for one in notes])], className="card notes")
+        if notes
+        else None
+    )
+    take_care = html.Section(
+        [html.H2("Take care"), html.Ul([html.Li(one) for one in texts])], className="card cautions"
+    )
+    return html.Div([noted, take_care], className="page")
+
+
+def trend_table(book: Notebook, system: str) -> Any:
+    """The trend as a table."""
+    if book.trend is None:
+        return html.P("No trial yet.", className="quiet")
+    table = book.trend.table
+    rows = [{**row, "ridden_at": when(str(row["ridden_at"]))} for row in table.rows]
+    return components.plain_table(table.columns, rows, system, table.title)
+
+
+def choices(book: Notebook) -> list[dict[str, str]]:
+    """The trials to choose stock from."""
+    return [
+        {"value": one.id, "label": f"Trial {number}, {when(one.ridden_at)}"}
+        for number, one in enumerate(book.trials, start=1)
+    ]

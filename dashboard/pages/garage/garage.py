@@ -1,0 +1,251 @@
+"""The garage: builds with their history, compared, brought back, carried as files."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
+from dash import State as Held
+from dash.exceptions import PreventUpdate
+
+from dashboard import components, ids, queries
+from dashboard.pages.garage import garage_cards
+from dashboard.pages.garage.garage_files import WHOLE
+from dashboard.pages.page import Page, pressed
+from dashboard.queries import garage
+from dashboard.url_state import State, from_query, garage_text, put, to_query
+from ridesim.errors import InputError, each
+
+KEY = "garage"
+SECTIONS = ("says", "bikes", "archive", "history")
+LEAD = "Every state of a build that you save is kept, with its note and its trials; nothing is ever deleted."
+
+
+def part(name: str) -> str:
+    return ids.part(KEY, name)
+
+
+def layout(state: State) -> Any:
+    head = components.page_head(KEY, "The garage", LEAD)
+    closed = garage_text.path() is None
+    told = [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT]
+    shut = html.P(told, className="say") if closed else None
+    desk = [
+        components.slot(KEY, "says", className="says", role="status"),
+        html.P(id=part("told"), className="told", role="status"),
+        _save(state),
+        _section("Bikes", components.slot(KEY, "bikes"), _carry()),
+        _section("History of the bike that is open", components.slot(KEY, "history")),
+        _section("Compare two revisions", _pick(state), components.slot(KEY, "diff")),
+        html.Details([html.Summary("The archive"), components.slot(KEY, "archive")], className="fold card"),
+    ]
+    return html.Article(
+        [head, shut, html.Div(desk, className="page", hidden=closed), dcc.Store(id=part("kept"))], className="page"
+    )
+
+
+def _section(title: str, *parts: Any) -> html.Section:
+    return html.Section([html.H2(title), *parts], className="card", **{"aria-label": title})
+
+
+def _save(state: State) -> html.Section:
+    name = queries.build_of(state.demo, state.own).record.name
+    new = dmc.TextInput(
+        id=part("name"),
+        label="Name of the bike",
+        description="while the open build is not in the garage",
+        value=name[:120],
+        inputWrapperOrder=["label", "input", "description", "error"],
+        autoComplete="off",
+    )
+    note = dmc.TextInput(
+        id=part("note"),
+        label="Note",
+        description="what was changed, in your words",
+        inputWrapperOrder=["label", "input", "description", "error"],
+        autoComplete="off",
+    )
+    button = html.Button("Save the open build", id=part("save"), className="button main")
+    quiet = html.P("What stands under Now goes into it.", className="quiet")
+    return _section(
+        "Save",
+        html.Div([html.Div(new, id=part("naming")), note], className="grid-fields"),
+        html.Div([button, quiet], className="row-buttons"),
+    )
+
+
+def _carry() -> html.Div:
+    upload = dcc.Upload(
+        "Take in a bike from a file",
+        id=part("upload"),
+        accept=".json,application/json",
+        max_size=garage.LARGEST_UPLOAD,
+        className="upload",
+    )
+    whole = html.A("Download a backup of the whole garage", href=WHOLE, download="", className="button")
+    return html.Div(
+        [upload, whole, html.Span("A .json file of up to 1.4 MB.", className="quiet")], className="row-buttons"
+    )
+
+
+def _pick(state: State) -> html.Div:
+    return html.Div(
+        [
+            dmc.Select(
+                id=part(which), label=label, data=[], value=getattr(state.asked, which), searchable=True, clearable=True
+            )
+            for which, label in (("old", "Older"), ("new", "Newer"))
+        ],
+        className="grid-fields wide",
+    )
+
+
+def _wrong(error: InputError) -> dict[str, Any]:
+    """The errors of saving beside their fields; what belongs to none is told above."""
+    beside = {"bike": "name", "note": "note"}
+    found = {beside[one.where]: queries.words(one) for one in each(error) if one.where in beside}
+    stray = " ".join(str(one) for one in each(error) if one.where not in beside)
+    return {"name": found.get("name"), "note": found.get("note"), "told": stray}
+
+
+def register(app: Dash) -> None:
+    _show(app)
+    _save_it(app)
+    _act(app)
+    _compare(app)
+
+    @app.callback(
+        output={
+            "told": Output(part("told"), "children", allow_duplicate=True),
+            "kept": Output(part("kept"), "data", allow_duplicate=True),
+        },
+        inputs={"contents": Input(part("upload"), "contents"), "name": Held(part("upload"), "filename")},
+        prevent_initial_call=True,
+    )
+    def take_in(contents: str | None, name: str | None) -> dict[str, Any]:
+        if contents is None:
+            raise PreventUpdate
+        try:
+            found = garage.take_in(contents, name)
+        except InputError as error:
+            return {"told": str(error), "kept": no_update}
+        new = f"{found.revisions} new revisions, {found.trials} new trials, {found.logs} new logs"
+        return {"told": " ".join([f"Taken in: {found.bike}, {new}.", *found.notes]), "kept": f"{name} {found}"}
+
+
+def _show(app: Dash) -> None:
+    @app.callback(
+        output={name: Output(part(name), "children") for name in SECTIONS}
+        | {
+            "old": Output(part("old"), "data"),
+            "new": Output(part("new"), "data"),
+            "naming": Output(part("naming"), "hidden"),
+        },
+        inputs={"query": Input(ids.QUERY, "data"), "kept_now": Input(part("kept"), "data")},
+    )
+    def show(query: str | None, kept_now: str | None) -> dict[str, Any]:
+        if query is None or garage_text.path() is None:
+            raise PreventUpdate
+        state = from_query(query)[0]
+        shelf = garage.shelf(state)
+        data = garage_cards.choices(shelf)
+        return {
+            "says": garage_cards.says(shelf),
+            "bikes": garage_cards.bikes(shelf, state),
+            "archive": garage_cards.archived(shelf),
+            "history": garage_cards.history(shelf, state),
+            "old": data,
+            "new": data,
+            "naming": shelf.revision is not None,
+        }
+
+
+def _save_it(app: Dash) -> None:
+    @app.callback(
+        output={
+            "link": Output(ids.LINK, "data", allow_duplicate=True),
+            "kept": Output(part("kept"), "data"),
+            "told": Output(part("told"), "children"),
+            "name": Output(part("name"), "error"),
+            "note": Output(part("note"), "error"),
+        },
+        inputs={
+            "clicks": Input(part("save"), "n_clicks"),
+            "name": Held(part("name"), "value"),
+            "note": Held(part("note"), "value"),
+            "query": Held(ids.QUERY, "data"),
+        },
+        prevent_initial_call=True,
+    )
+    def save(clicks: int | None, name: str | None, note: str | None, query: str | None) -> dict[str, Any]:
+        pressed(clicks)
+        try:
+            saved, state = garage.save(from_query(query)[0], name, note)
+        except InputError as error:
+            return {"link": no_update, "kept": no_update} | _wrong(error)
+        passed = len(saved.passed_over)
+        told = f"Saved as revision {saved.number} of {saved.bike}."
+        if passed:
+            told += f" Meanwhile {'another revision was' if passed == 1 else f'{passed} other revisions were'} saved: all are kept, see the history."
+        return {"link": to_query(state), "kept": saved.id, "told": told, "name": None, "note": None}
+
+
+def _act(app: Dash) -> None:
+    @app.callback(
+        output={
+            "link": Output(ids.LINK, "data", allow_duplicate=True),
+            "kept": Output(part("kept"), "data", allow_duplicate=True),
+            "told": Output(part("told"), "children", allow_duplicate=True),
+        },
+        inputs={
+            "clicks": Input({"kind": "garage-do", "do": ALL, "id": ALL}, "n_clicks"),
+            "query": Held(ids.QUERY, "data"),
+        },
+        prevent_initial_call=True,
+    )
+    def act(clicks: list[int | None], query: str | None) -> dict[str, Any]:
+        pressed(any(clicks) and ctx.triggered[0]["value"])
+        return done(ctx.triggered_id["do"], ctx.triggered_id["id"], from_query(query)[0])
+
+
+def done(what: str, row_id: str, state: State) -> dict[str, Any]:
+    """Do one thing to one row, and say so."""
+    link: Any = no_update
+    try:
+        if what == "restore":
+            saved, state = garage.restore(state, row_id)
+            told, link = f"Revision {saved.number} of {saved.bike} is the newest now: {saved.note}.", to_query(state)
+        elif what == "archive":
+            told = f"{garage.set_archived(row_id, away=True)} is in the archive, with all its history."
+        else:
+            told = f"{garage.set_archived(row_id, away=False)} is back."
+    except InputError as error:
+        return {"link": no_update, "kept": no_update, "told": str(error)}
+    return {"link": link, "kept": f"{what} {row_id} {told}", "told": told}
+
+
+def _compare(app: Dash) -> None:
+    @app.callback(
+        Output(ids.QUERY, "data", allow_duplicate=True),
+        Input(part("old"), "value"),
+        Input(part("new"), "value"),
+        Held(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def pick(old: str | None, new: str | None, query: str | None) -> Any:
+        told = to_query(put(put(from_query(query)[0], "old", old), "new", new))
+        return no_update if query is None or told == query else told
+
+    @app.callback(Output(part("diff"), "children"), Input(ids.QUERY, "data"))
+    def differs(query: str | None) -> Any:
+        asked = from_query(query)[0].asked
+        if garage_text.path() is None or not (asked.old and asked.new):
+            return html.P("Choose two revisions.", className="quiet")
+        try:
+            return garage_cards.differs(*garage.compared(asked.old, asked.new))
+        except InputError as error:
+            return html.P(str(error), className="told bad")
+
+
+PAGE = Page(key=KEY, path="/garage", name="Garage", layout=layout, register=register)

@@ -1,0 +1,125 @@
+"""The decision on one page, for the wall of the garage: printed by the browser, or taken away as a PDF."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
+
+from dashboard import components, ids, queries
+from dashboard.pages.page import INPUTS, Page, drawn, pressed, view
+from dashboard.pages.power import pull
+from dashboard.url_state import State as Looked
+from dashboard.url_state import from_query
+
+KEY = "sheet"
+PAPERS = {"pdf-a4": "A4", "pdf-letter": "letter"}
+CAPTION = "Wheel force over road speed, gear by gear."
+
+
+def layout(state: Looked) -> Any:
+    return html.Article(
+        [
+            html.Div(
+                [
+                    html.Button("Print", id=ids.part(KEY, "print"), className="button main"),
+                    html.Button("PDF, A4", id=ids.part(KEY, "pdf-a4"), className="button"),
+                    html.Button("PDF, US letter", id=ids.part(KEY, "pdf-letter"), className="button"),
+                    dcc.Download(id=ids.part(KEY, "download")),
+                    dcc.Store(id=ids.part(KEY, "printed")),
+                ],
+                className="buttons unprinted",
+            ),
+            html.Div(
+                [
+                    components.slot(KEY, "head"),
+                    components.slot(KEY, "figures"),
+                    components.chart(KEY, "force", shape="low"),
+                    components.slot(KEY, "lists"),
+                ],
+                className="paper card",
+            ),
+        ],
+        className="page",
+    )
+
+
+def _list(title: str, texts: Any, kind: str = "") -> Any:
+    return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])], className=kind) if texts else None
+
+
+def _head(page: Any) -> list[Any]:
+    names = [html.P([html.Span("Now", className="tag now"), " ", page.now])]
+    if page.might:
+        names.append(html.P([html.Span("Might be", className="tag might"), " ", page.might]))
+    return [
+        html.H1(page.title),
+        *names,
+        _list("What differs", page.differs),
+        _list("In words", page.sentences, "say-list"),
+    ]
+
+
+def _figures(page: Any) -> Any:
+    two = bool(page.might)
+    heads = ("Figure", "Now", "Might be", "Change", "Verdict") if two else ("Figure", "Value")
+    rows = [
+        html.Tr(
+            [
+                html.Th(x.label, scope="row"),
+                *(html.Td(t, className="num") for t in ((x.now, x.might, x.change) if two else (x.now,))),
+                *([html.Td(x.verdict)] if two else []),
+            ]
+        )
+        for x in page.lines
+    ]
+    head = html.Tr([html.Th(h, scope="col", className="num" if 0 < n < 4 else "") for n, h in enumerate(heads)])
+    return components.scrolling(
+        html.Table([html.Caption("Figures that decide"), html.Thead(head), html.Tbody(rows)], className="table"),
+        "Figures that decide",
+    )
+
+
+def register(app: Dash) -> None:
+    @app.callback(
+        output={name: Output(ids.part(KEY, name), "children") for name in ("head", "figures", "lists")}
+        | {"force": components.chart_places(KEY, "force")},
+        inputs=INPUTS,
+    )
+    def show(query: str | None, theme: str | None) -> dict[str, Any]:
+        v = view(query, theme)
+        page, pair = queries.sheet(v.state), queries.pair("pull", v.state)
+        return {
+            "head": _head(page),
+            "figures": _figures(page),
+            "force": drawn(pull.force(pair, v), CAPTION, components.twins(pair.now, pair.might, v.system)),
+            "lists": [
+                _list("Note", page.notes[:6]),
+                _list("Take care", page.cautions),
+                _list("Assumed", page.assumptions),
+            ],
+        }
+
+    for button, paper in PAPERS.items():
+        _download(app, button, paper)
+    app.clientside_callback(
+        ClientsideFunction(namespace="ridesim", function_name="print"),
+        Output(ids.part(KEY, "printed"), "data"),
+        Input(ids.part(KEY, "print"), "n_clicks"),
+        prevent_initial_call=True,
+    )
+
+
+def _download(app: Dash, button: str, paper: str) -> None:
+    @app.callback(
+        Output(ids.part(KEY, "download"), "data", allow_duplicate=True),
+        Input(ids.part(KEY, button), "n_clicks"),
+        State(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def take(clicks: int | None, query: str | None) -> dict[str, Any]:
+        pressed(clicks)
+        return dcc.send_bytes(queries.sheet_pdf(from_query(query)[0], paper), "sheet.pdf", type="application/pdf")
+
+
+PAGE = Page(key=KEY, path="/sheet", name="Sheet", layout=layout, register=register)

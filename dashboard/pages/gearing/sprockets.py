@@ -1,0 +1,346 @@
+"""Which sprockets: every combination held to what the rider needs, one of them picked, and the pair for a wanted engine speed."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import dash_ag_grid as dag
+import dash_mantine_components as dmc
+from dash import ClientsideFunction, Dash, Input, Output, dcc, html, no_update
+from dash import State as Held
+from dash.exceptions import PreventUpdate
+
+from dashboard import components, display, ids, queries
+from dashboard.forms import limits_card
+from dashboard.pages.page import INPUTS, Page, View, drawn, view
+from dashboard.queries import selection, selection_rows
+from dashboard.static_html import still
+from dashboard.url_state import State, from_query, put, to_query
+from ridesim.errors import InputError
+from ridesim.plots.choices import choices
+from ridesim.selection import CHECKS, MOST_COMPARED
+
+KEY = "sprockets"
+CAPTION = (
+    "Every combination by the two figures you trade. Diamonds are those nothing else beats in both, circles meet your limits, "
+    "crosses miss one; the larger marks are the two set-ups. Choose a point, or a row of the table, and it is what might be."
+)
+MOST_ALIKE = 8  # pairs that are shown at once
+SAID = ("says", "chosen", "notes")
+WANTED = ("wanted-says", "pairs", "working", "assumed", "cautions")
+
+
+def _id(name: str) -> str:
+    return ids.part(KEY, name)
+
+
+def layout(state: State) -> Any:
+    return html.Article(
+        [
+            components.page_head(
+                KEY,
+                "Which sprockets?",
+                "Every pair that can be had, with the tires and tunes to consider and the load and ride of now, held to what you need.",
+            ),
+            *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
+            components.slot(KEY, "says", className="says", role="status"),
+            limits_card.layout(state),
+            components.chart(KEY, "choice", tall=True),
+            components.slot(KEY, "chosen", role="status"),
+            _table_card(),
+            components.slot(KEY, "alike", role="status"),
+            _wanted_card(state),
+            components.folded(KEY, "working", "The working, step by step"),
+            components.folded(KEY, "assumed", "What was assumed"),
+            components.slot(KEY, "notes"),
+            components.slot(KEY, "cautions"),
+        ],
+        className="page",
+        id=_id("page"),
+    )
+
+
+def _table_card() -> html.Section:
+    """Every combination: too many for a plain table, which the browser would lay out cell by cell."""
+    grid = dag.AgGrid(
+        id=_id("grid"),
+        rowData=[],
+        columnDefs=[{"field": "pair", "headerName": "Pair"}],  # a head without a column is no head to a screen reader
+        getRowId="params.data.id",
+        defaultColDef={"sortable": True, "resizable": True, "wrapHeaderText": True, "autoHeaderHeight": True},
+        dashGridOptions={
+            "rowSelection": {"mode": "singleRow", "checkboxes": False, "enableClickSelection": False},
+            "suppressPaginationPanel": True,
+            "ensureDomOrder": True,
+        },
+        eventListeners={name: ["takeRow(params, setEventData)"] for name in ("cellKeyDown", "rowClicked")},
+        style={"height": "420px"},
+    )
+    return html.Section(
+        [
+            html.H2("Every combination"),
+            html.P("Choose a row, or press Enter on it, and it is what might be on every page.", className="quiet"),
+            grid,
+        ],
+        className="card",
+        **{"aria-label": "Every combination"},
+    )
+
+
+def _wanted_card(state: State) -> html.Section:
+    return html.Section(
+        [
+            html.H2("For one engine speed"),
+            dmc.TextInput(
+                id=_id("wanted"),
+                label="Wanted engine speed",
+                description="in the top gear, at the cruising speed",
+                value=state.needs.revs or queries.wanted_words(state),
+                debounce=450,
+                autoComplete="off",
+                w=240,
+            ),
+            components.slot(KEY, "wanted-says", role="status", className="wanted"),
+            components.slot(KEY, "pairs"),
+        ],
+        className="card",
+        **{"aria-label": "For one engine speed"},
+    )
+
+
+def _drawing(choice: Any, v: View) -> Any:
+    x, y = (display.axis(goal.label.capitalize(), goal.reading, v.system) for goal in choice.goals)
+    now, might = selection.now(v.state), selection.might(v.state)
+    groups = selection_rows.points(choice, now, None if might == now else might, x, y)
+    return choices(groups, x_title=x.title, y_title=y.title, dark=v.dark)
+
+
+def _best(choice: Any, v: View) -> Any:
+    columns, rows = selection_rows.best_table(choice)
+    more = len(choice.unbeaten) - len(rows)
+    title = "What nothing else beats" + (f", the first {len(rows)}; {more} more in the table below" if more > 0 else "")
+    return components.plain_table(columns, rows, v.system, title)
+
+
+def _chosen(picked: Any) -> Any:
+    """What to order for what might be, and why it falls if it does."""
+    verdict = (
+        "It misses: " + "; ".join(picked.falls) + "."
+        if picked.falls
+        else "It meets every limit, and nothing else beats it."
+        if picked.best
+        else "It meets every limit."
+    )
+    head = f"Fitted now: {picked.name}" if picked.alike else f"For {picked.name}"
+    parts = [html.H2(head), html.P(verdict, className="say small")]
+    if not picked.alike:
+        parts += [
+            html.H3("To order"),
+            html.Ul([html.Li(_line(text)) for text in picked.order], className="plain-list"),
+            html.H3("Before the chain is cut"),
+            html.Ul([html.Li(_line(text)) for text in CHECKS], className="plain-list"),
+        ]
+    return still(html.Section(parts, className="card", **{"aria-label": head}))
+
+
+def _line(text: str) -> str:
+    return text[:1].upper() + text[1:] + "."
+
+
+def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
+    if not pairs:
+        return None
+    by = " or ".join(goal.label for goal in choice.goals)
+    some = (
+        f"the first {MOST_COMPARED} that nothing beats"
+        if len(choice.unbeaten) > MOST_COMPARED
+        else "those that nothing beats"
+    )
+    lead = f"Of {some}, these cannot be told apart by {by} within what the inputs leave open:"
+    lines = [html.Li(pair) for pair in pairs]
+    parts: list[Any] = [html.H2("Too close to call"), html.P(lead), html.Ul(lines[:MOST_ALIKE], className="alike")]
+    if len(lines) > MOST_ALIKE:
+        more = html.Summary(f"And {len(lines) - MOST_ALIKE} more")
+        parts.append(html.Details([more, html.Ul(lines[MOST_ALIKE:], className="alike")], className="fold"))
+    return still(html.Section(parts, className="card notes"))
+
+
+def _tokens(state: State) -> dict[str, str]:
+    """What a drawn choice is known by: itself, the heads of its table, and the combination picked in it."""
+    might = selection.might(state)
+    return {
+        "choice": selection.token(state),
+        "heads": selection.token(state, heads=True),
+        "picked": "" if might is None else selection.name(might),
+    }
+
+
+def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
+    """All but the long table; what the browser has already is not sent again."""
+    choice, now = selection.choice(v.state), _tokens(v.state)
+    same = now["heads"] == (before or {}).get("heads")
+    return {
+        "choice": drawn(_drawing(choice, v), no_update if before else CAPTION, _best(choice, v)),
+        "said": {
+            "says": still(html.P(choice.sentence, className="say")),
+            "chosen": _chosen(selection.picked(v.state)),
+            "notes": components.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
+        },
+        "hints": dict.fromkeys(limits_card.HINTED, no_update) if same else limits_card.placeholders(v.state),
+        "drawn": now,
+    }
+
+
+def _listed(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
+    """The long table, which follows the sentence and the drawing."""
+    choice, now, was = selection.choice(v.state), _tokens(v.state), before or {}
+    same = now["heads"] == was.get("heads")
+    return {
+        "grid": {
+            "rowData": no_update
+            if same and now["choice"] == was.get("choice")
+            else selection_rows.rows(choice, v.system),
+            "columnDefs": no_update if same else selection_rows.heads(choice, v.system),
+            "selectedRows": no_update if now == was else {"ids": [now["picked"]] if now["picked"] else []},
+        },
+        "listed": now,
+    }
+
+
+def _unanswered(error: InputError) -> dict[str, Any]:
+    """A link whose needs cannot be answered: why, and nothing else changes."""
+    kept = {"choice": components.chart_kept(), "hints": dict.fromkeys(limits_card.HINTED, no_update)}
+    return {
+        **kept,
+        "said": {**dict.fromkeys(SAID, no_update), "says": still(html.P(str(error), className="say small"))},
+        "drawn": no_update,
+    }
+
+
+def _wanted(answer: Any, v: View) -> dict[str, Any]:
+    return {
+        "wanted-says": still(html.P(display.say(answer, v.system))),
+        "pairs": [components.plain_table(t.columns, t.rows, v.system, t.title) for t in answer.tables],
+        "working": components.working([answer], True),
+        "assumed": components.assumed([answer]),
+        "cautions": components.cautions([answer]),
+    }
+
+
+def register(app: Dash) -> None:
+    limits_card.register(app)
+    _register_choice(app)
+    _register_wanted(app)
+    _register_picks(app)
+
+    @app.callback(
+        Output(_id("alike"), "children"),
+        Input(_id("rested"), "data"),
+        Held(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def apart(rested: str | None, query: str | None) -> Any:
+        state = view(query, rested and "light").state
+        return _alike(selection.alike(state), selection.choice(state))
+
+
+def _register_choice(app: Dash) -> None:
+    @app.callback(
+        output={
+            "choice": components.chart_places(KEY, "choice"),
+            "said": {name: Output(_id(name), "children") for name in SAID},
+            "hints": {key: Output(_id(key), "placeholder") for key in limits_card.HINTED},
+            "drawn": Output(_id("drawn"), "data"),
+        },
+        inputs={**INPUTS, "before": Held(_id("drawn"), "data")},
+    )
+    def show(query: str | None, theme: str | None, before: dict[str, Any] | None) -> dict[str, Any]:
+        v = view(query, theme)
+        try:
+            return _answered(v, before)
+        except InputError as error:
+            return _unanswered(error)
+
+    @app.callback(
+        output={
+            "grid": {name: Output(_id("grid"), name) for name in ("rowData", "columnDefs", "selectedRows")},
+            "listed": Output(_id("listed"), "data"),
+        },
+        inputs={
+            "now": Input(_id("drawn"), "data"),
+            "query": Held(ids.QUERY, "data"),
+            "before": Held(_id("listed"), "data"),
+        },
+    )
+    def show_table(now: dict[str, Any] | None, query: str | None, before: dict[str, Any] | None) -> dict[str, Any]:
+        return _listed(view(query, "light" if now else None), before)
+
+    app.clientside_callback(
+        ClientsideFunction(namespace="ridesim_sprockets", function_name="rest"),
+        Input(_id("drawn"), "data"),
+        Held(_id("rested"), "data"),
+    )
+
+
+def _register_wanted(app: Dash) -> None:
+    @app.callback(
+        output={
+            "parts": {name: Output(_id(name), "children") for name in WANTED},
+            "error": Output(_id("wanted"), "error"),
+        },
+        inputs={
+            "settled": Input(_id("settled"), "data"),
+            "wanted": Input(_id("wanted"), "value"),
+            "query": Held(ids.QUERY, "data"),
+        },
+    )
+    def show_wanted(settled: str | None, wanted: str | None, query: str | None) -> dict[str, Any]:
+        v = view(query, settled and "light")
+        answer, error = queries.wanted(v.state, wanted)
+        return {"parts": components.kept(*WANTED) if answer is None else _wanted(answer, v), "error": error or None}
+
+    @app.callback(
+        Output(ids.QUERY, "data", allow_duplicate=True),
+        Input(_id("wanted"), "value"),
+        Held(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def keep_wanted(wanted: str | None, query: str | None) -> str:
+        state = view(query, "light").state
+        if not wanted or queries.wanted(state, wanted)[0] is None:
+            raise PreventUpdate
+        asked = to_query(put(state, "need-revs", None if wanted == queries.wanted_words(state) else wanted))
+        if asked == query:
+            raise PreventUpdate
+        return asked
+
+    @app.callback(Output(_id("wanted"), "value"), Input(ids.LINK, "data"), prevent_initial_call=True)
+    def refill_wanted(link: str | None) -> str:
+        state = from_query(link)[0]
+        return state.needs.revs or queries.wanted_words(state)
+
+
+def _register_picks(app: Dash) -> None:
+    app.clientside_callback(
+        ClientsideFunction(namespace="ridesim_sprockets", function_name="point"),
+        Output(_id("point"), "data"),
+        Input(_id("choice-graph"), "clickData"),
+        prevent_initial_call=True,
+    )
+    for source, key in ((Input(_id("point"), "data"), "name"), (Input(_id("grid"), "eventData"), "data")):
+        _pick(app, source, key)
+
+
+def _pick(app: Dash, source: Input, key: str) -> None:
+    @app.callback(
+        Output(ids.LINK, "data", allow_duplicate=True), source, Held(ids.QUERY, "data"), prevent_initial_call=True
+    )
+    def take(told: dict[str, Any] | None, query: str | None) -> str:
+        name = (told or {}).get(key)
+        if not name:
+            raise PreventUpdate
+        return to_query(selection.pick(from_query(query)[0], str(name)))
+
+
+PAGE = Page(key=KEY, path="/sprockets", name="Sprockets", layout=layout, register=register)

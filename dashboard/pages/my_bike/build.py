@@ -1,0 +1,369 @@
+"""The bike: its build file, field by field, as text, and its power curve."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import ALL, MATCH, Dash, Input, Output, State, dcc, html, no_update
+
+from dashboard import components, ids, queries, uploads
+from dashboard.forms import build_form, curve
+from dashboard.pages.page import Page, pressed, view
+from dashboard.security.payloads import Typed, refuse
+from dashboard.url_state import State as Looked
+from dashboard.url_state import demos, from_query, to_query
+from dashboard.url_state.fields import STANDARDS
+
+KEY = "bike"
+FORMED = ids.part(KEY, "formed")  # the text the fields show, so that they are not laid out anew under the rider's hands
+UNITS = ("N*m", "ft*lb", "kgf*m", "kW", "hp", "PS")
+
+
+def part(name: str) -> str:
+    return ids.part(KEY, name)
+
+
+def layout(state: Looked) -> Any:
+    text = queries.build_of(state.demo, state.own).text
+    return html.Article(
+        [
+            components.page_head(
+                KEY,
+                "The bike",
+                "Everything the answers are computed from. Type figures with their units, as they stand in the manual or on the scale; "
+                "what you leave empty is assumed, and said.",
+            ),
+            html.P(id=part("said"), className="say", role="status"),
+            _source(state),
+            dcc.Store(id=FORMED, data=text),
+            dcc.Download(id=part("download")),
+            html.Section(
+                [
+                    html.H2("Field by field"),
+                    html.Div(id=part("stray"), role="alert", className="stray"),
+                    html.Div(build_form.layout(text), id=part("form")),
+                ],
+                className="card",
+                **{"aria-label": "Field by field"},
+            ),
+            _curve(state),
+            html.Details([html.Summary("The file itself"), _text(text)], className="fold card"),
+        ],
+        className="page",
+    )
+
+
+def _source(state: Looked) -> Any:
+    return html.Section(
+        [
+            html.H2("Where it comes from"),
+            html.Div(
+                [
+                    dmc.Select(
+                        id=part("demo"),
+                        label="A bike that comes along (invented)",
+                        data=list(demos()),
+                        value=None if state.own else state.demo,
+                        placeholder="your own is shown",
+                    ),
+                    html.Div(
+                        [
+                            html.Span("Your own build file", className="field-label", id=part("upload-label")),
+                            dcc.Upload(
+                                "Open a .toml file",
+                                id=part("upload"),
+                                accept=".toml,text/plain",
+                                max_size=uploads.LARGEST,
+                                className="upload",
+                            ),
+                        ]
+                    ),
+                    html.Button("Save as a file", id=part("save"), className="button"),
+                ],
+                className="sources",
+            ),
+            html.Div(id=part("upload-error"), role="alert", className="error"),
+        ],
+        className="card",
+        **{"aria-label": "Where it comes from"},
+    )
+
+
+def _text(text: str) -> Any:
+    return html.Div(
+        [
+            dmc.Textarea(
+                id=part("text"),
+                label="Build file (TOML)",
+                value=text,
+                autosize=True,
+                minRows=10,
+                maxRows=40,
+                spellCheck=False,
+                classNames={"input": "code"},
+            ),
+            html.Button("Use this text", id=part("use-text"), className="button"),
+        ],
+        className="stack",
+    )
+
+
+def _curve(state: Looked) -> Any:
+    sheet = curve.of(state)
+    return html.Section(
+        [
+            html.H2("Power curve"),
+            html.P(
+                "One line for each point: engine speed in rev/min, then torque or power. Paste it from a spreadsheet, open a CSV file, or fill in the grid; it is drawn as you type.",
+                className="quiet",
+            ),
+            html.Div(
+                [
+                    dmc.TextInput(
+                        id=part("tune"),
+                        label="Tune",
+                        description="a new name makes a new tune",
+                        value=sheet.name,
+                        autoComplete="off",
+                    ),
+                    dmc.Select(
+                        id=part("unit"),
+                        label="Unit of the figures",
+                        data=list(dict.fromkeys([sheet.unit, *UNITS])),
+                        value=sheet.unit,
+                        allowDeselect=False,
+                    ),
+                    dmc.Select(
+                        id=part("at"),
+                        label="Measured at",
+                        data=["crank", "wheel"],
+                        value=sheet.measured_at,
+                        allowDeselect=False,
+                    ),
+                    dmc.Select(
+                        id=part("standard"),
+                        label="Corrected to",
+                        data=list(dict.fromkeys([*([sheet.standard] if sheet.standard else []), *STANDARDS])),
+                        value=sheet.standard,
+                        clearable=True,
+                        placeholder="not said",
+                    ),
+                ],
+                className="grid-fields",
+            ),
+            html.Div(
+                [
+                    html.Div(
+                        [
+                            dmc.Textarea(
+                                id=part("points"),
+                                label="Points",
+                                value=sheet.text,
+                                autosize=True,
+                                minRows=8,
+                                maxRows=24,
+                                debounce=300,
+                                spellCheck=False,
+                                classNames={"input": "code"},
+                            ),
+                            dcc.Upload(
+                                "Open a CSV file",
+                                id=part("csv"),
+                                accept=".csv,.txt,text/csv",
+                                max_size=uploads.LARGEST,
+                                className="upload",
+                            ),
+                        ],
+                        className="stack",
+                    ),
+                    html.Details(
+                        [html.Summary("As a grid"), html.Div(curve.grid(sheet.text), id=part("grid"))],
+                        className="fold",
+                        open=True,
+                    ),
+                    components.chart(KEY, "curve"),
+                ],
+                className="curve-desk",
+            ),
+            html.Button("Use this curve", id=part("use-curve"), className="button main"),
+            html.Div(id=part("curve-error"), role="alert", className="error"),
+        ],
+        className="card",
+        **{"aria-label": "Power curve"},
+    )
+
+
+def _opened(build: Any, state: Looked) -> str:
+    """The link of another build, with the ride and the units as they were and no set-up of the old bike."""
+    return to_query(
+        Looked(
+            own=build.text,
+            cruise=state.cruise,
+            grade=state.grade,
+            head_wind=state.head_wind,
+            surface=state.surface,
+            units=state.units,
+        )
+    )
+
+
+def _kept(build: Any, state: Looked) -> str:
+    """The link of the same build written anew."""
+    return to_query(replace(state, own=build.text))
+
+
+def register(app: Dash) -> None:
+    link = Output(ids.LINK, "data", allow_duplicate=True)
+    query = State(ids.QUERY, "data")
+    fields = {"kind": "build", "path": ALL}
+
+    @app.callback(
+        output={
+            "said": Output(part("said"), "children"),
+            "form": Output(part("form"), "children"),
+            "text": Output(part("text"), "value"),
+            "demo": Output(part("demo"), "value"),
+        },
+        inputs={"query": Input(ids.QUERY, "data"), "formed": State(FORMED, "data")},
+    )
+    def follow(query: str | None, formed: str | None) -> dict[str, Any]:
+        state = view(query, "light").state
+        build = queries.build_of(state.demo, state.own)
+        return {
+            "said": f"{build.name}: {len(build.record.gearbox.gears)} gears, tunes {', '.join(build.record.tune)}.",
+            "form": no_update if build.text == formed else build_form.layout(build.text),
+            "text": build.text,
+            "demo": None if state.own else state.demo,
+        }
+
+    @app.callback(
+        output={
+            "link": link,
+            "formed": Output(FORMED, "data"),
+            "errors": Output(fields, "error"),
+            "stray": Output(part("stray"), "children"),
+        },
+        inputs={"values": Input(fields, "value"), "names": State(fields, "id"), "query": query},
+        prevent_initial_call=True,
+    )
+    def edit(values: list[Typed], names: list[dict[str, str]], query: str | None) -> dict[str, Any]:
+        state = view(query, "light").state
+        was = queries.build_of(state.demo, state.own)
+        if not all(n["path"] in build_form.ENTRIES for n in names):
+            refuse("a field is none of the form")
+        build, errors = build_form.edited(was, {n["path"]: v for n, v in zip(names, values, strict=True)})
+        return {
+            "link": no_update if build is was else _kept(build, state),
+            "formed": build.text,
+            "errors": [errors.get(n["path"]) for n in names],
+            "stray": build_form.elsewhere(errors, [n["path"] for n in names]),
+        }
+
+    @app.callback(
+        Output({"kind": "section", "section": MATCH}, "children"),
+        Input({"kind": "opener", "section": MATCH}, "n_clicks"),
+        State({"kind": "opener", "section": MATCH}, "id"),
+        State({"kind": "section", "section": MATCH}, "children"),
+        query,
+        prevent_initial_call=True,
+    )
+    def unfold(clicks: int | None, name: dict[str, str], there: list[Any], query: str | None) -> Any:
+        pressed(clicks)
+        state = view(query, "light").state
+        return no_update if there else build_form.fields(name["section"], queries.build_of(state.demo, state.own).text)
+
+    @app.callback(link, Input(part("demo"), "value"), query, prevent_initial_call=True)
+    def choose(demo: str | None, query: str | None) -> Any:
+        state = view(query, "light").state
+        return (
+            no_update
+            if demo is None or (state.own is None and demo == state.demo)
+            else to_query(Looked(demo=demo, units=state.units))
+        )
+
+    @app.callback(
+        output={"link": link, "error": Output(part("upload-error"), "children")},
+        inputs={
+            "contents": Input(part("upload"), "contents"),
+            "name": State(part("upload"), "filename"),
+            "query": query,
+        },
+        prevent_initial_call=True,
+    )
+    def upload(contents: str | None, name: str | None, query: str | None) -> dict[str, Any]:
+        pressed(contents is not None)
+        build, error = uploads.build_of(contents, name)
+        return {"link": no_update if build is None else _opened(build, view(query, "light").state), "error": error}
+
+    @app.callback(
+        output={"link": link, "error": Output(part("text"), "error")},
+        inputs={"clicks": Input(part("use-text"), "n_clicks"), "text": State(part("text"), "value"), "query": query},
+        prevent_initial_call=True,
+    )
+    def use_text(clicks: int | None, text: str | None, query: str | None) -> dict[str, Any]:
+        pressed(clicks)
+        build, error = uploads.parsed(text or "")
+        return {"link": no_update if build is None else _kept(build, view(query, "light").state), "error": error}
+
+    @app.callback(Output(part("download"), "data"), Input(part("save"), "n_clicks"), query, prevent_initial_call=True)
+    def save(clicks: int | None, query: str | None) -> dict[str, Any]:
+        state = from_query(query)[0]
+        return {"content": queries.build_of(state.demo, state.own).text, "filename": "build.toml", "type": "text/plain"}
+
+    _register_curve(app)
+
+
+def _register_curve(app: Dash) -> None:
+    cells = {"kind": "point", "row": ALL, "column": ALL}
+
+    @app.callback(
+        output={
+            **components.chart_places(KEY, "curve"),
+            "error": Output(part("points"), "error"),
+            "grid": Output(part("grid"), "children"),
+        },
+        inputs={
+            "text": Input(part("points"), "value"),
+            "unit": Input(part("unit"), "value"),
+            "theme": Input(ids.THEME, "data"),
+            "cells": State(cells, "value"),
+        },
+    )
+    def draw(text: str | None, unit: str | None, theme: str | None, cells: list[Typed]) -> dict[str, Any]:
+        return curve.drawn(text or "", unit, theme == "dark", cells)
+
+    @app.callback(
+        output={"text": Output(part("points"), "value"), "error": Output(part("curve-error"), "children")},
+        inputs={
+            "contents": Input(part("csv"), "contents"),
+            "cells": Input(cells, "value"),
+            "text": State(part("points"), "value"),
+            "name": State(part("csv"), "filename"),
+        },
+        prevent_initial_call=True,
+    )
+    def fill(contents: str | None, cells: list[Typed], text: str | None, name: str | None) -> dict[str, Any]:
+        told, error = curve.filled(contents, name, cells, text or "")
+        return {"text": no_update if told == text else told, "error": error}
+
+    @app.callback(
+        output={
+            "link": Output(ids.LINK, "data", allow_duplicate=True),
+            "error": Output(part("curve-error"), "children", allow_duplicate=True),
+        },
+        inputs={
+            "clicks": Input(part("use-curve"), "n_clicks"),
+            "given": {name: State(part(name), "value") for name in ("tune", "unit", "at", "standard", "points")},
+            "query": State(ids.QUERY, "data"),
+        },
+        prevent_initial_call=True,
+    )
+    def use(clicks: int | None, given: dict[str, Typed], query: str | None) -> dict[str, Any]:
+        pressed(clicks)
+        state, error = curve.put(from_query(query)[0], given)
+        return {"link": no_update if error else to_query(state), "error": error}
+
+
+PAGE = Page(key=KEY, path="/bike", name="Bike", layout=layout, register=register)

@@ -1,0 +1,205 @@
+"""An answer from logs in its places on a page: sentence, errors beside fields, what is hidden, and taking the result over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from dash import Output, html, no_update
+
+from dashboard import components, display, ids
+from dashboard.forms import log_fields
+from dashboard.log_cache import TOLD
+from dashboard.pages.page import View
+from dashboard.queries import logs
+from dashboard.queries.logs import Asked, Held, Taken
+from dashboard.static_html import still
+from ridesim.answers import Answer
+
+KEPT = "What you open here goes into the memory of this app and nowhere else"
+NOT_YET = "Open a log of your own, or the invented one, and the answer stands here."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Guide:
+    """What to do before there is a log."""
+
+    record: tuple[str, ...]
+    ride: tuple[str, ...]
+
+
+def frame(
+    page: str, question: str, lead: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]
+) -> html.Article:
+    """A page about logs: `before` stands there always, `after` once a log is open; until then the guide does."""
+    told = [
+        *after,
+        html.Section(
+            [html.H2("Every figure"), components.slot(page, "changes")],
+            className="card",
+            **{"aria-label": "Every figure"},
+        ),
+        components.folded(page, "working", "The working, step by step"),
+        components.folded(page, "assumed", "What was assumed"),
+        components.slot(page, "notes"),
+        components.slot(page, "cautions"),
+    ]
+    return html.Article(
+        [
+            components.page_head(page, question, lead),
+            components.slot(page, "says", className="says", role="status"),
+            html.Div(id=ids.part(page, "fault"), role="alert", className="error"),
+            *before,
+            _guide(page, guide),
+            html.Div(told, id=ids.part(page, "opened"), className="page", hidden=True),
+        ],
+        className="page road",
+        id=ids.part(page, "page"),
+    )
+
+
+def _guide(page: str, guide: Guide) -> html.Div:
+    parts = (("What to record", (*guide.record, f"{KEPT}: {TOLD}.")), ("How to ride", guide.ride))
+    cols = [html.Div([html.H2(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
+    care = html.Section(
+        [html.H2("Take care"), html.Ul([html.Li(text) for text in logs.cautions()])], className="card cautions"
+    )
+    return html.Div(
+        still([html.Section(cols, className="card two", **{"aria-label": "Before you ride"}), care]),
+        id=ids.part(page, "guide"),
+        className="page",
+    )
+
+
+def result(page: str, *charts: Any) -> html.Div:
+    """The charts of the answer, dimmed while the fields beside the log hold an error."""
+    return html.Div([*charts], id=ids.part(page, "dim"), className="stack")
+
+
+def outputs(page: str, fields: Sequence[str], *charts: str) -> dict[str, Any]:
+    """What every answer fills: the common places, the errors, what is hidden and dimmed, and the places of each chart."""
+    return {
+        "common": {name: Output(ids.part(page, name), "children") for name in components.COMMON},
+        "errors": {name: Output(ids.part(page, name), "error") for name in fields},
+        "fault": Output(ids.part(page, "fault"), "children"),
+        "dim": Output(ids.part(page, "dim"), "className"),
+        "opened": Output(ids.part(page, "opened"), "hidden"),
+        "guide": Output(ids.part(page, "guide"), "hidden"),
+        **{name: components.chart_places(page, name) for name in charts},
+    }
+
+
+def unopened(page: str, fields: Sequence[str], v: View) -> dict[str, Any]:
+    """What a page fills in while no log is open: that there is none, and that a link never holds one."""
+    says = [html.P(NOT_YET, className="say")]
+    choices = log_fields.chosen(v.state, page)
+    if choices:
+        says.append(
+            html.P(
+                f"The link holds what was chosen for a log ({'; '.join(choices)}), but never the log itself: "
+                "open it here, and it is used as chosen."
+            )
+        )
+    return {
+        "common": dict.fromkeys(components.COMMON) | {"says": still(says)},
+        "errors": dict.fromkeys(fields),
+        "fault": [],
+        "dim": "stack",
+        "opened": True,
+        "guide": False,
+    }
+
+
+def unanswered(asked: Sequence[Asked], fields: Sequence[str]) -> dict[str, Any]:
+    """The errors of a question; the last good answer stays, dimmed."""
+    beside, stray = errors(asked, fields)
+    stay = components.kept(*components.COMMON)
+    return {"common": stay, "errors": beside, "fault": stray, "dim": "stack dim", "opened": False, "guide": True}
+
+
+def answered(told: Mapping[str, Any], fields: Sequence[str]) -> dict[str, Any]:
+    """An answer in its places."""
+    none = dict.fromkeys(fields)
+    return {"common": told, "errors": none, "fault": [], "dim": "stack", "opened": False, "guide": True}
+
+
+def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
+    """What a page shows of its answers; heads are a word for each and how it is tagged, where there is more than one."""
+    told = list(heads) or [("", "")] * len(answers)
+    pairs = list(zip(answers, told, strict=True))
+    return {
+        "says": still([_say(answer, system, *head) for answer, head in pairs]),
+        "changes": still([_under(head[0], components.figure_table(a.figures, system)) for a, head in pairs]),
+        "working": still([_under(head[0], components.working([a], alike=True)) for a, head in pairs]),
+        "assumed": components.assumed(answers),
+        "notes": components.noted(answers),
+        "cautions": components.cautions(answers),
+    }
+
+
+def tables(answers: Sequence[Answer], system: str) -> list[Any]:
+    """The tables of some answers."""
+    return [components.plain_table(t.columns, t.rows, system, t.title) for answer in answers for t in answer.tables]
+
+
+def _say(answer: Answer, system: str, word: str, tag: str) -> html.P:
+    """The sentence of one answer, after its word."""
+    said = display.say(answer, system)
+    return html.P([html.Span(word, className=f"tag {tag}"), " ", said] if word else said, className="say")
+
+
+def _under(word: str, *parts: Any) -> html.Div:
+    """Parts of one answer, under its word where it has one."""
+    return html.Div([html.H3(word), *parts] if word else list(parts))
+
+
+def errors(asked: Sequence[Asked], fields: Sequence[str]) -> tuple[dict[str, str | None], list[Any]]:
+    """The error beside each field, and those that no field stands for."""
+    told: dict[str, str] = {}
+    stray: list[str] = []
+    for one in asked:
+        for key, text in one.errors.items():
+            if key in fields:
+                told[key] = text
+            else:
+                stray.append(text)
+    return {name: told.get(name) for name in fields}, [html.P(text) for text in dict.fromkeys(stray)]
+
+
+def take_card(page: str, words: str, *fields: Any) -> html.Section:
+    """The one click that makes the result part of the build in the link."""
+    button = html.Button(words, id=ids.part(page, "take"), className="button main")
+    return html.Section(
+        [
+            html.H2("Into your build"),
+            html.Div([*fields, button], className="sources"),
+            html.P(id=ids.part(page, "taken"), role="status", className="taken"),
+            html.Div(id=ids.part(page, "take-error"), role="alert", className="error"),
+        ],
+        className="card",
+        **{"aria-label": "Into your build"},
+    )
+
+
+def take_outputs(page: str) -> dict[str, Output]:
+    """What the button that takes a result over fills in."""
+    return {
+        "link": Output(ids.LINK, "data", allow_duplicate=True),
+        "says": Output(ids.part(page, "taken"), "children"),
+        "error": Output(ids.part(page, "take-error"), "children"),
+    }
+
+
+def taken(of: Held, question: Callable[[Held], Asked], put: Callable[[Any], Taken]) -> dict[str, Any]:
+    """What a press of the button that takes a result over does: a new link and a word on it, or why not."""
+    stay = {"link": no_update, "says": ""}
+    if not of.ready:
+        return stay | {"error": "Open a log first."}
+    asked = question(of)
+    if asked.found is None:
+        return stay | {"error": "There is no result to take: mend the fields first."}
+    done = put(asked.found)
+    if done.query is None:
+        return stay | {"error": " ".join(done.errors.values())}
+    return {"link": done.query, "says": done.says, "error": ""}

@@ -1,0 +1,90 @@
+"""Logs drawn over time with the runs used, and the table twin of the drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard import components, display
+from dashboard.display import axis
+from dashboard.pages.page import View
+from dashboard.static_html import still
+from ridesim.answers import Answer
+from ridesim.logs.log import Log
+from ridesim.plots.lines import Line
+from ridesim.plots.log import log_chart, thinned
+
+SAMPLES_SHOWN = 60
+NAME_SHOWN = 20  # characters; a phone is narrow
+DRAG = "Drag across the chart to use only a stretch, or fill in its two ends."
+
+
+def drawn_logs(
+    logs: Sequence[Log], answer: Answer | None, stretch: tuple[float | None, float | None], v: View
+) -> dict[str, Any]:
+    """Every log over its own clock with the runs used, and the table twin."""
+    x, y = axis("Time", "time", v.system), axis("Road speed", "speed", v.system)
+    used = () if answer is None else answer.series.get("runs", ())
+    runs = [
+        Line(x=x(t), y=y(speed), role="now" if way > 0 else "might", legend="Used, out" if way > 0 else "Used, back")
+        for t, speed, way in used
+    ]
+    figure = log_chart(
+        [(_short(n, log, logs), x(log.time_s), y(log.speed_m_s)) for n, log in enumerate(logs, start=1)],
+        runs,
+        x_title=x.title,
+        y_title=y.title,
+        dark=v.dark,
+        stretch=stretch,
+    )
+    each = " each on its own clock" if len(logs) > 1 else ""
+    counted = f"; {len(runs)} {'run is' if len(runs) == 1 else 'runs are'} used" if runs else ""
+    caption = f"Speed over time{',' if each else ''}{each}{counted}. {DRAG}{_for_each(logs)}"
+    tables = [table for log in logs for table in _tables(log, v)]
+    return {"figure": figure, "caption": caption, "table": still(tables)}
+
+
+def _short(n: int, log: Log, logs: Sequence[Log]) -> str:
+    """A log's name in the key of the chart."""
+    return f"{n}. {log.name[:NAME_SHOWN]}" if len(logs) > 1 else "The log"
+
+
+def _for_each(logs: Sequence[Log]) -> str:
+    return " The stretch is that of every log." if len(logs) > 1 else ""
+
+
+def _tables(log: Log, v: View) -> list[Any]:
+    found = html.Table(
+        [
+            html.Thead(html.Tr([html.Th(word, scope="col") for word in ("What", "Read as", "Detail")])),
+            html.Tbody(
+                [
+                    html.Tr([html.Th(one.what, scope="row"), html.Td(one.read_as), html.Td(one.detail)])
+                    for one in log.found
+                ]
+            ),
+        ],
+        className="table",
+    )
+    return [
+        components.scrolling(found, f"What was found in {log.name}"),
+        components.scrolling(_samples(log, v), f"Some samples of {log.name}"),
+    ]
+
+
+def _samples(log: Log, v: View) -> html.Table:
+    time, speed = thinned(log.time_s, log.speed_m_s, most=SAMPLES_SHOWN)
+    heads = ("Time [s]", f"Road speed [{display.unit_of('speed', v.system)}]")
+    rows = [
+        html.Tr(
+            [
+                html.Td(display.number(float(t), 1), className="num"),
+                html.Td(display.shown(float(s), "speed", v.system, unit=False), className="num"),
+            ]
+        )
+        for t, s in zip(time, speed, strict=True)
+    ]
+    head = html.Thead(html.Tr([html.Th(word, scope="col", className="num") for word in heads]))
+    return html.Table([html.Caption(log.name), head, html.Tbody(rows)], className="table")

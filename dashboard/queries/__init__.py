@@ -1,0 +1,208 @@
+"""The one door to the library: what a page asks, asked once and remembered (bounded)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+from dashboard.url_state import Problem, SetUp, State
+from ridesim import answers, reference
+from ridesim.answers import Answer, Comparison, Pair, Solved
+from ridesim.answers.compare import Change, changed, differences
+from ridesim.bike import make_bike
+from ridesim.buildfile.first import FIELDS as FIRST_FIELDS
+from ridesim.buildfile.first import PLACES as FIRST_PLACES
+from ridesim.buildfile.first import first_build
+from ridesim.buildfile.io import Build, parse, read
+from ridesim.environment.road import surfaces
+from ridesim.errors import InputError, each, short
+from ridesim.evidence import with_evidence
+from ridesim.report import sheet as sheets
+from ridesim.units import in_unit, quantity
+
+QUESTIONS = {
+    name: getattr(answers, name)
+    for name in ("speeds", "cruising", "pull", "front_lift", "climbing", "standing_run", "chain", "tires", "power")
+}
+# where the library finds fault -> the field of a set-up, and the field of the ride
+OF_SET_UP = {
+    "final_drive.front": "front",
+    "final_drive.rear": "rear",
+    "tires.rear.size": "rear-tire",
+    "tires.rear": "rear-tire",
+    "tires.front.size": "front-tire",
+    "tires.front": "front-tire",
+    "tune": "tune",
+    "masses.luggage": "luggage",
+}
+OF_RIDE = {"cruise": "cruise", "grade": "grade", "headwind": "head-wind", "surface": "surface"}
+
+
+@lru_cache(maxsize=64)
+def build_of(demo: str, own: str | None) -> Build:
+    """The build a state is about."""
+    build = read(reference.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
+    return replace(build, bike="the open bike")  # both set-ups are of one bike, also where one was read anew
+
+
+@lru_cache(maxsize=128)
+def _loaded(demo: str, own: str | None, luggage: str | None, surface: str | None) -> Build:
+    changes: dict[str, Any] = {}
+    if luggage is not None:
+        changes["masses.luggage"] = luggage
+    if surface is not None:
+        changes |= {"surface.name": surface, "surface.friction": None}
+    build = build_of(demo, own)
+    return with_evidence(build.changed(changes) if changes else build)
+
+
+def loaded(state: State) -> Build:
+    """The build a state is about, with the luggage and on the surface of now."""
+    return _loaded(state.demo, state.own, state.now.luggage, state.surface)
+
+
+@lru_cache(maxsize=128)
+def _solved(
+    demo: str, own: str | None, set_up: SetUp, ride: tuple[str | None, str | None, str | None, str | None]
+) -> Solved:
+    cruise, grade, head_wind, surface = ride
+    bike = make_bike(
+        _loaded(demo, own, set_up.luggage, surface),
+        tune=set_up.tune,
+        front=set_up.front,
+        rear=set_up.rear,
+        rear_tire=set_up.rear_tire,
+        front_tire=set_up.front_tire,
+    )
+    return answers.solve(bike, answers.ride_with(bike, cruise=cruise, grade=grade, headwind=head_wind))
+
+
+def now(state: State) -> Solved:
+    """The bike as it is now, solved."""
+    return _solved(state.demo, state.own, state.now, (state.cruise, state.grade, state.head_wind, state.surface))
+
+
+def might(state: State) -> Solved:
+    """The bike as it might be, solved."""
+    ride = (state.cruise, state.grade, state.head_wind, state.surface)
+    return _solved(state.demo, state.own, state.might_whole, ride)
+
+
+@lru_cache(maxsize=128)
+def _pair(question: str, one: Solved, other: Solved) -> Pair:
+    return answers.pair(QUESTIONS[question], one, other)
+
+
+def pair(question: str, state: State) -> Pair:
+    """One question asked of both set-ups."""
+    return _pair(question, now(state), might(state))
+
+
+def tire_swap(state: State) -> Answer:
+    """What going from the tires of now to those that might be does."""
+    return answers.tire_swap(now(state), might(state))
+
+
+def tune_gain(state: State) -> Answer:
+    """What the set-up that might be gains over that of now, at the wheel."""
+    return answers.tune_gain(now(state), might(state))
+
+
+@lru_cache(maxsize=64)
+def _moved_back(solved: Solved, back_m: float) -> Answer:
+    bike = solved.bike
+    farther = replace(bike, raw={**bike.raw, "rider_ahead_m": bike.raw["rider_ahead_m"] - back_m})
+    return answers.front_lift(answers.solve(farther, solved.ride, bands=False), moved_back_m=back_m)
+
+
+def moved_back(state: State) -> tuple[Answer, float]:
+    """The front-lift answer of now with the rider moved back as the state says, and how far that is."""
+    back_m = float(quantity(state.back or "0 mm", "length", "mm", "back"))
+    return _moved_back(now(state), back_m), back_m
+
+
+def millimetres(text: str | None) -> float:
+    """A length as it stands in a link, for a slider in millimetres."""
+    return round(float(in_unit(quantity(text or "0 mm", "length", "mm", "back"), "mm", "length")), 3)
+
+
+def sheet(state: State) -> Any:
+    """The content of the printed page."""
+    return sheets.sheet(now(state), None if alike(state) else might(state), system=state.units)
+
+
+def sheet_pdf(state: State, paper: Any) -> bytes:
+    """The printed page as a PDF."""
+    return sheets.as_pdf(sheet(state), paper)
+
+
+def wanted_words(state: State) -> str:
+    """A wanted engine speed to begin with: what it turns now at the cruising speed in the top gear."""
+    figure = pair("speeds", state).now.figure("cruise_rpm")
+    return f"{in_unit(figure.value, 'rev/min', 'engine speed'):.0f} rev/min"
+
+
+def wanted(state: State, engine_speed: str | None) -> tuple[Answer | None, str]:
+    """The sprockets that give an engine speed at the cruising speed, or why there is no answer."""
+    solved = now(state)
+    try:
+        speed = quantity(engine_speed or "", "engine speed", "rev/min", "engine speed")
+        if not 50.0 <= speed <= 3000.0:
+            raise InputError("engine speed", engine_speed, "is none that an engine turns", "Such as 4800 rev/min.")
+        return answers.wanted_ratio(solved, engine_speed=speed, speed_m_s=solved.ride.cruise_m_s), ""
+    except InputError as error:
+        return None, words(error)
+
+
+def first(given: Mapping[str, Any], *, guessed_ratios: bool) -> tuple[Build | None, dict[str, str]]:
+    """A first build from a few figures, or the errors by field; what belongs to none goes under ""."""
+    try:
+        build = first_build(given, guessed_ratios=guessed_ratios)
+        make_bike(build)
+    except InputError as error:
+        found = ((FIRST_PLACES.get(one.where, one.where), one) for one in each(error))
+        return None, {place if place in FIRST_FIELDS else "": words(one) for place, one in found}
+    return build, {}
+
+
+def comparison(state: State) -> Comparison:
+    """Every question asked of both set-ups."""
+    return answers.compare(now(state), might(state))
+
+
+def alike(state: State) -> bool:
+    """Whether the two set-ups are the same."""
+    return now(state) is might(state) or not differences(now(state), might(state))
+
+
+def cell_change(reading: str, one: Any, other: Any) -> Change:
+    """The change of one cell of a table."""
+    figures = (answers.Figure(key="cell", label="", value=value, reading=reading) for value in (one, other))
+    return changed(*figures)
+
+
+def known_surfaces() -> Mapping[str, Any]:
+    """The surfaces the library knows."""
+    return surfaces()
+
+
+def troubles(state: State) -> tuple[Problem, ...]:
+    """What keeps the library from answering, each at the field it belongs to."""
+    found: dict[Problem, None] = {}
+    for prefix, ask in (("", now), ("might-", might)):
+        try:
+            ask(state)
+        except InputError as error:
+            for one in each(error):
+                own = OF_SET_UP.get(one.where)
+                key = prefix + own if own else OF_RIDE.get(one.where, "own")
+                found[Problem(key=key, text=str(one) if key == "own" else words(one))] = None
+    return tuple(found)
+
+
+def words(error: InputError) -> str:
+    """An error as it stands beside its field, which already says where."""
+    got = "This" if error.got is None else f"“{short(error.got)}”"
+    return f"{got} {error.problem.rstrip('.')}. {error.fix}".strip()

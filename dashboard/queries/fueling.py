@@ -1,0 +1,280 @@
+"""The door to the bench: what its pages ask of jets, needles, openings and idles, each as an answer in the units shown."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from dashboard import queries
+from dashboard.forms.link_fields import by_altitude, figure, number, text
+from dashboard.url_state import State
+from ridesim.answers import Answer, Column, Figure, Table
+from ridesim.environment.air import Air, air
+from ridesim.errors import InputError
+from ridesim.fueling import circuits, jets, mixture
+from ridesim.garage.trials import DayAir
+from ridesim.units import quantity, rad_s
+
+JET_KEYS = ("jet", "jet-to", "numbering", "jet-step", "jet-sizes")
+AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
+SYMPTOM_KEYS = ("opening", "verdict")
+_NUMBER = r"\d+(?:\.\d+)?"
+_PAIR = re.compile(rf"({_NUMBER})\s*(?:to|-|–)\s*({_NUMBER})")
+SHORT = {"pilot": "pilot", "cutaway": "slide", "clip": "clip", "needle": "taper", "main": "main jet"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """What a page of the bench shows: its answers, their working, and what is drawn, in SI."""
+
+    answers: tuple[Answer, ...]
+    working: tuple[tuple[str, ...], ...]
+    drawn: Mapping[str, Any] = field(default_factory=dict)
+
+
+def sizes(state: State, key: str) -> tuple[float, ...] | None:
+    """A list of sizes as it was typed; None where it is empty."""
+    held = text(state, key)
+    if not held:
+        return None
+    return tuple(float(quantity(one, "ratio", "", key)) for one in re.split(r"[,;\s]+", held.strip(" ,;")))
+
+
+def day_air(state: State, which: str) -> DayAir:
+    """The air of a place and day; a pressure of the build is left aside where another altitude was given."""
+    elsewhere = getattr(state.asked, f"{which}_altitude") and not getattr(state.asked, f"{which}_pressure")
+    try:
+        return DayAir(
+            altitude_m=number(state, f"{which}-altitude"),
+            temperature_k=number(state, f"{which}-temperature"),
+            humidity=number(state, f"{which}-humidity"),
+            pressure_pa=None if elsewhere else figure(state, f"{which}-pressure"),
+        )
+    except InputError as error:
+        raise _placed(error, which) from None
+
+
+def _placed(error: InputError, which: str) -> InputError:
+    """An error of the air at its field."""
+    from ridesim.errors import InputErrors, each
+
+    found = [
+        InputError(re.sub(r"air\.(\w+?)(_m|_k|_pa)?$", rf"{which}-\1", one.where), one.got, one.problem, one.fix)
+        for one in each(error)
+    ]
+    return found[0] if len(found) == 1 else InputErrors(found)
+
+
+@lru_cache(maxsize=32)
+def jet(state: State) -> Told:
+    """From one jet to another, and the jet that keeps the mixture in the air to come."""
+    numbering: Any = text(state, "numbering")
+    size, to = number(state, "jet"), number(state, "jet-to")
+    change = jets.jet_change(size, to, numbering=numbering)
+    right, come = (worked_out(state, which) for which in ("set", "go"))
+    listed = sizes(state, "jet-sizes")
+    step = None if listed else number(state, "jet-step")
+    found = jets.jet_for_air(
+        size,
+        numbering=numbering,
+        step=step,
+        sizes=listed,
+        metering_density_kg_m3=come.metering_density_kg_m3,
+        reference_metering_density_kg_m3=right.metering_density_kg_m3,
+    )
+    return Told(
+        answers=(_air_answer(found, right, come), _change_answer(change)),
+        working=((*right.steps, *come.steps, *found.steps), change.steps),
+        drawn=_jet_curves(found, to, numbering),
+    )
+
+
+def _change_answer(change: jets.JetChange) -> Answer:
+    return Answer(
+        question="From one jet to another",
+        say=(change.sentence,),
+        figures=(
+            Figure(
+                key="flow",
+                label=f"Fuel through {change.new_size:g} over {change.size:g}",
+                value=change.flow_ratio,
+                reading="ratio",
+            ),
+        ),
+        assumptions=change.assumptions,
+        cautions=change.cautions,
+    )
+
+
+def worked_out(state: State, which: str) -> Air:
+    """The air of a place and day, which says so where its temperature is taken from the altitude."""
+    day = day_air(state, which)
+    own = getattr(state.asked, f"{which}_temperature") or queries.now(state).bike.record.air.temperature
+    assumed = by_altitude(state, which) or own is None
+    return air(
+        altitude_m=day.altitude_m,
+        temperature_k=None if assumed else day.temperature_k,
+        relative_humidity=day.humidity,
+        pressure_pa=day.pressure_pa,
+    )
+
+
+def _air_answer(found: jets.JetForAir, right: Air, come: Air) -> Answer:
+    columns = (
+        Column(key="size", label="Size", reading="number"),
+        Column(key="richness_ratio", label="Mixture, 1 is as before", reading="ratio"),
+    )
+    return Answer(
+        question="The jet for the air to come",
+        say=(found.sentence,),
+        figures=(
+            Figure(
+                key="right",
+                label="Density, air it was right in",
+                value=right.density_kg_m3,
+                reading="density",
+            ),
+            Figure(key="come", label="Density, air to come", value=come.density_kg_m3, reading="density"),
+            Figure(
+                key="unchanged",
+                label=f"Mixture with {found.size:g} left in",
+                value=found.unchanged_richness_ratio,
+                reading="ratio",
+            ),
+            Figure(
+                key="exact", label="Size that keeps the mixture", value=round(found.exact_size, 1), reading="number"
+            ),
+            Figure(key="nearest", label="Nearest to be had", value=found.nearest.size, reading="number"),
+        ),
+        tables=(Table(title="Sizes to be had around it", columns=columns, rows=found.rows()),),
+        assumptions=tuple(
+            f"{name}: {one}"
+            for name, there in (("air it was right in", right), ("air to come", come))
+            for one in there.assumptions
+        )
+        + found.assumptions,
+        notes=jets.LIMITS[2:],
+        cautions=found.cautions,
+    )
+
+
+def _jet_curves(found: jets.JetForAir, to: float, numbering: Any) -> dict[str, Any]:
+    """The mixture against the size of the jet, in the air it was right in and in the air to come."""
+    around = [found.size, found.exact_size, to, *(row["size"] for row in found.rows())]
+    size = np.linspace(max(min(around) * 0.97, jets.LEAST_SIZE), min(max(around) * 1.03, jets.MOST_SIZE), 61)
+    before = jets.flow_ratio(found.size, size, numbering=numbering)
+    return {
+        "size": size,
+        "before": before,
+        "after": before * found.unchanged_richness_ratio,
+        "had": [row["size"] for row in found.rows()],
+        "had_richness": [row["richness_ratio"] for row in found.rows()],
+        "exact": found.exact_size,
+    }
+
+
+@lru_cache(maxsize=32)
+def symptom(state: State) -> Told:
+    """Which part to change for what the engine says at a throttle opening."""
+    opening, verdict = number(state, "opening"), text(state, "verdict")
+    shares = circuits.parts_for(opening)
+    found = circuits.diagnose(opening, verdict)  # type: ignore[arg-type]
+    told = [("Do", found.change), ("Try first", found.try_first), ("How to tell", found.how_to_tell)]
+    told += [("If that does not cure it", found.then)] if found.then else []
+    told += (
+        [("Has some say here too", ", ".join(f"{one.name} ({100 * one.share:.0f} %)" for one in found.overlap))]
+        if found.overlap
+        else []
+    )
+    told += [("Leave alone", ", ".join(found.leave_alone))] if found.leave_alone else []
+    columns = (Column(key="name", label="Part", reading="text"), Column(key="share", label="Say", reading="percent"))
+    rows = [{"name": one.name, "share": one.share} for one in shares.shares]
+    rows += [{"name": name, "share": 0.0} for name in shares.no_say]
+    answer = Answer(
+        question="Which part",
+        say=(f"{found.sentence} {shares.sentence}",),
+        figures=tuple(
+            Figure(key=row["name"], label=f"Say of the {row['name']}", value=row["share"], reading="percent")
+            for row in rows
+        ),
+        tables=(Table(title="Who has how much say at this opening", columns=columns, rows=tuple(rows)),),
+        assumptions=found.assumptions,
+        cautions=found.cautions,
+    )
+    at = np.linspace(0.0, 1.0, 129)
+    named = {part.key: part.name for part in circuits.parts()}
+    bands = {SHORT[key]: share for key, share in zip(named, circuits.circuit_shares(at), strict=True)}
+    steps = found.steps
+    drawn = {
+        "opening": at,
+        "bands": bands,
+        "at": opening,
+        "part": SHORT.get(found.key or ""),
+        "told": told,
+        "signs": circuits.SIGNS,
+    }
+    return Told(answers=(answer,), working=(steps,), drawn=drawn)
+
+
+def pair_of(state: State, key: str) -> tuple[float, float]:
+    """Two numbers with "to" between them."""
+    found = _PAIR.fullmatch(text(state, key))
+    if not found:
+        raise InputError(key, text(state, key), "is not two numbers", "Write it as 0.60 to 0.65.")
+    return float(found[1]), float(found[2])
+
+
+def readings(written: str) -> list[tuple[str, str]]:
+    """The readings of a link, as turns and engine speed.
+
+    >>> readings("0.5:1180 1:1240")
+    [('0.5', '1180'), ('1', '1240')]
+    """
+    pairs = [piece.partition(":") for piece in written.split()]
+    return [(turns, speed) for turns, _, speed in pairs]
+
+
+@lru_cache(maxsize=16)
+def idle(state: State) -> Told:
+    """The best setting of the mixture screw from the readings."""
+    pairs = readings(text(state, "readings"))
+    turns = [float(quantity(t, "ratio", "", f"readings.turns[{n}]")) for n, (t, _) in enumerate(pairs)]
+    speeds = [rad_s(float(quantity(s, "ratio", "", f"readings.engine_speed[{n}]"))) for n, (_, s) in enumerate(pairs)]
+    found = mixture.best_mixture_setting(
+        turns,
+        speeds,
+        screw=text(state, "screw"),
+        useful_turns=pair_of(state, "useful"),  # type: ignore[arg-type]
+    )
+    columns = (
+        Column(key="turns", label="Turns out", reading="ratio"),
+        Column(key="engine_speed_rad_s", label="Idle", reading="engine speed"),
+        Column(key="used", label="Fitted", reading="yes or no"),
+    )
+    answer = Answer(
+        question="The mixture screw",
+        say=(found.sentence,),
+        figures=(
+            Figure(
+                key="best",
+                label="Best setting, turns out",
+                value=found.best_turns,
+                reading="ratio",
+                low=found.low_turns,
+                high=found.high_turns,
+            ),
+            Figure(key="speed", label="Idle there", value=found.engine_speed_rad_s, reading="engine speed"),
+            Figure(key="scatter", label="Scatter of the readings", value=found.scatter_rad_s, reading="engine speed"),
+            Figure(key="pilot", label="Pilot circuit", value=found.mixture, reading="text"),
+        ),
+        tables=(Table(title="Readings", columns=columns, rows=found.rows()),),
+        assumptions=found.assumptions,
+        notes=tuple(one for one in found.assumptions if "left out" in one),
+        cautions=found.cautions,
+    )
+    return Told(answers=(answer,), working=(found.steps,), drawn={"found": found, "useful": pair_of(state, "useful")})

@@ -1,0 +1,360 @@
+"""The door to the road tests: a log with the fields beside it in, an answer and the errors by field out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from dashboard import display, open_logs, queries
+from dashboard.open_logs import Opened
+from dashboard.url_state import State, to_query
+from ridesim import answers
+from ridesim.answers import Answer, Column, Pair, Solved, Table
+from ridesim.bike import Bike, make_bike
+from ridesim.errors import InputError, each
+from ridesim.logs.coast_down import Coasted, coasted, with_road_load
+from ridesim.logs.fits.bike import gear_of, with_air
+from ridesim.logs.fits.shifting import Habit
+from ridesim.logs.gears import Geared, geared, with_gears
+from ridesim.logs.log import CAUTIONS, Log, Run, coast_speeds, directions_of, part_of, runs_of
+from ridesim.logs.pull import Pulled, compared, pull_speeds, pulled, with_wheel_tune
+from ridesim.logs.ride import Ridden, ridden
+from ridesim.units import quantity
+
+Fields = Mapping[str, Any]
+AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "percent", "pressure": "pressure"}
+# where the library finds fault -> the field
+PLACES = {
+    "stretch": "from-s",
+    "speed": "from-speed",
+    "directions": "ways",
+    "gear": "gear",
+    "gears": "gears",
+    "one_way_wind_m_s": "wind",
+    "one_way_grade": "slope",
+    "tune": "name",
+    "habit.up_share": "up",
+    "habit.down_share": "down",
+    "lugging_rad_s": "lugging",
+    **{f"air.{key}": key for key in AIR},
+    **{f"air.{key}_m": key for key in AIR},
+    "air.temperature_k": "temperature",
+    "air.relative_humidity": "humidity",
+    "air.pressure_pa": "pressure",
+}
+NEIGHBOURS = {"front": 1, "rear": 3}  # teeth to either side of now and of what might be
+MOST_PAIRS = 200
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What came of a question to a log.
+
+    found is the library's own object, None where there is no answer; errors hold a sentence for each field, that of none
+    of them under ""; chosen tells what an empty field stands for.
+    """
+
+    found: Any = None
+    errors: Mapping[str, str] = field(default_factory=dict)
+    chosen: Mapping[str, str] = field(default_factory=dict)
+
+
+def cautions() -> Sequence[str]:
+    """What to mind on the road, before anything is opened."""
+    return CAUTIONS
+
+
+@dataclass(frozen=True, kw_only=True)
+class Held:
+    """The logs that a browser has open for one question, in the order ridden."""
+
+    opened: tuple[Opened, ...] = ()
+
+    @property
+    def logs(self) -> tuple[Log, ...]:
+        """Those that are still kept."""
+        return tuple(one.log for one in self.opened if one.log is not None)
+
+    @property
+    def ready(self) -> bool:
+        """Whether there is something to answer from: a log, and none that is missing."""
+        return bool(self.opened) and len(self.logs) == len(self.opened)
+
+
+def held(data: Any) -> Held:
+    """The logs that the browser names."""
+    return Held(opened=open_logs.opened_by(data))
+
+
+def log_words(log: Log, system: str) -> str:
+    """A log in a few words."""
+    return (
+        f"{log.name}: {display.number(float(log.time_s.size), 0)} samples over {display.number(float(log.time_s[-1]), 0)} s, "
+        f"up to {display.shown(float(log.speed_m_s.max()), 'speed', system)}."
+    )
+
+
+def troubles(error: InputError, which: str = "") -> dict[str, str]:
+    """The sentences of an error by field; which stands before the fields that come twice."""
+    told: dict[str, str] = {}
+    for one in each(error):
+        name = PLACES.get(one.where, "")
+        key = f"{which}{name}" if name else ""
+        told[key] = queries.words(one) if key else str(one)
+    return told
+
+
+def typed(text: Any, reading: str, system: str) -> str:
+    """What was typed; a bare number means the unit that is shown."""
+    plain = "" if text is None else str(text).strip()
+    return display.with_unit(plain, reading, system)
+
+
+def _figure(fields: Fields, key: str, reading: str, kind: str, unit: str, system: str) -> float | None:
+    text = typed(fields.get(key), reading, system)
+    if not text:
+        return None
+    try:
+        return float(quantity(text, kind, unit, key))
+    except InputError as error:
+        raise _BesideError(key, error) from None
+
+
+class _BesideError(InputError):
+    """An error whose field is known outright."""
+
+    def __init__(self, key: str, error: InputError) -> None:
+        super().__init__(key, error.got, error.problem, error.fix)
+        self.key = key
+
+
+def _told(error: InputError, which: str = "") -> dict[str, str]:
+    if isinstance(error, _BesideError):
+        return {error.key: queries.words(error)}
+    return troubles(error, which)
+
+
+def _seconds(fields: Fields, key: str) -> float | None:
+    value = fields.get(key)
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+
+def parts(of: Held, fields: Fields) -> tuple[Log, ...]:
+    """The stretch of each log that the fields ask for, as the command line takes it."""
+    return tuple(_part(log, fields, len(of.logs) > 1) for log in of.logs)
+
+
+def _part(log: Log, fields: Fields, one_of_many: bool) -> Log:
+    try:
+        return part_of(log, _seconds(fields, "from-s"), _seconds(fields, "to-s"))
+    except InputError as error:
+        if not one_of_many:
+            raise
+        raise InputError(error.where, f"{error.got} of {log.name}", error.problem, error.fix) from None
+
+
+def solved_on(state: State, fields: Fields) -> Solved:
+    """The bike as it is now, in the air that the fields give."""
+    day = {key: typed(fields.get(key), reading, state.units) for key, reading in AIR.items()}
+    if not any(day.values()):
+        return queries.now(state)
+    build = with_air(queries.build_of(state.demo, state.own), day)
+    return queries.now(replace(state, own=build.text, revision=None))
+
+
+def _runs(
+    of: Held, kind: Any, fields: Fields, shared: Fields, ends: tuple[float, float], system: str
+) -> tuple[Run, ...]:
+    given = [
+        end if (figure := _figure(shared, name, "speed", "speed", "km/h", system)) is None else figure
+        for name, end in zip(("from-speed", "to-speed"), ends, strict=True)
+    ]
+    ways = str(fields.get("ways") or "").strip()
+    told = directions_of(ways) if ways else None
+    stretch = (_seconds(fields, "from-s"), _seconds(fields, "to-s"))
+    found: tuple[Run, ...] = open_logs.remembered(
+        of.opened,
+        (kind, *stretch, *given, told),
+        lambda: runs_of(parts(of, fields), kind, from_m_s=given[0], to_m_s=given[1], directions=told),
+    )
+    return found
+
+
+def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
+    """What the speed fields stand for while they are empty."""
+    names = zip(("from-speed", "to-speed"), ends, strict=True)
+    return {name: display.shown(value, "speed", system) for name, value in names}
+
+
+def coast(state: State, of: Held, fields: Fields) -> Asked:
+    """Drag area and rolling resistance from the coast-downs of some logs."""
+    chosen: dict[str, str] = {}
+    try:
+        ends = coast_speeds(parts(of, fields))
+        chosen = _speeds(ends, state.units)
+        runs = _runs(of, "coast-down", fields, fields, ends, state.units)
+        wind = _figure(fields, "wind", "speed", "speed", "m/s", state.units)
+        slope = _figure(fields, "slope", "percent", "ratio", "%", state.units)
+        found = coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
+        return Asked(found=found, chosen=chosen)
+    except InputError as error:
+        return Asked(errors=_told(error), chosen=chosen)
+
+
+def pull(state: State, of: Held, fields: Fields, shared: Fields, which: str) -> Asked:
+    """The curve of the pulls of some logs."""
+    chosen: dict[str, str] = {}
+    try:
+        bike = solved_on(state, fields).bike
+        gear = gear_of(bike, _whole(shared.get("gear")))
+        ends = pull_speeds(bike, gear)
+        chosen = _speeds(ends, state.units)
+        runs = _runs(of, "pull", fields, shared, ends, state.units)
+        standard = str(shared.get("standard") or "SAE J1349")
+        return Asked(found=pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
+    except InputError as error:
+        told = _told(error, f"{which}-")
+        shared_keys = ("gear", "standard", "from-speed", "to-speed")
+        return Asked(errors={_without(key, which, shared_keys): text for key, text in told.items()}, chosen=chosen)
+
+
+def _without(key: str, which: str, shared: Sequence[str]) -> str:
+    plain = key.removeprefix(f"{which}-")
+    return plain if plain in shared else key
+
+
+def _whole(value: Any) -> Any:
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+def change(before: Pulled, after: Pulled) -> Asked:
+    """What changed from one curve to the other."""
+    try:
+        return Asked(found=compared(before, after))
+    except InputError as error:
+        return Asked(errors=_told(error))
+
+
+def gears(state: State, of: Held, fields: Fields) -> Asked:
+    """The gears of a log."""
+    try:
+        count = fields.get("gears")
+        found = geared(
+            parts(of, fields)[0], bike=queries.now(state).bike, gears=None if count in (None, "") else _whole(count)
+        )
+        return Asked(found=found)
+    except InputError as error:
+        return Asked(errors=_told(error))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rides:
+    """One's own ride with both set-ups, and with the pairs around them on the bike as it is now."""
+
+    now: Ridden
+    might: Ridden
+    pair: Pair
+
+
+def rides(state: State, of: Held, fields: Fields) -> Asked:
+    """One's own ride with the set-ups of now and as it might be, and the pairs round about."""
+    try:
+        habit = Habit(
+            up_share=_share(fields, "up", 0.60, state.units), down_share=_share(fields, "down", 0.25, state.units)
+        )
+        lug = _figure(fields, "lugging", "engine speed", "engine speed", "rev/min", state.units)
+        stretch = parts(of, fields)[0]
+        one, other = queries.now(state), queries.might(state)
+        pairs = _around(one.bike, other.bike)
+        now = ridden(one.bike, stretch, pairs=pairs, habit=habit, lugging_rad_s=lug)
+        might = now if other is one else ridden(other.bike, stretch, habit=habit, lugging_rad_s=lug)
+        told = {id(one): now.answer, id(other): might.answer}
+        pair = answers.pair(lambda solved: told[id(solved)], one, other)
+        return Asked(found=Rides(now=now, might=might, pair=pair))
+    except InputError as error:
+        return Asked(errors=_told(error))
+
+
+def _share(fields: Fields, key: str, otherwise: float, system: str) -> float:
+    value = _figure(fields, key, "percent", "ratio", "%", system)
+    return otherwise if value is None else value
+
+
+def _around(one: Bike, other: Bike) -> list[tuple[int, int]]:
+    """The pairs from a little under the smaller to a little over the larger sprockets of two set-ups."""
+    fronts = sorted((one.front_teeth, other.front_teeth))
+    rears = sorted((one.rear_teeth, other.rear_teeth))
+    f, r = NEIGHBOURS["front"], NEIGHBOURS["rear"]
+    every = [
+        (front, rear)
+        for front in range(max(fronts[0] - f, 6), fronts[1] + f + 1)
+        for rear in range(max(rears[0] - r, 12), rears[1] + r + 1)
+    ]
+    return every[:MOST_PAIRS]
+
+
+def share_table(answer: Answer) -> Table:
+    """The shares of the time as a table, without the engine speeds that never were."""
+    s = answer.series
+    rows = tuple(
+        {"from": float(a), "share": float(share)}
+        for a, share in zip(s["bins_rad_s"], s["share"], strict=True)
+        if share > 0
+    )
+    columns = (
+        Column(key="from", label="Engine speed from", reading="engine speed"),
+        Column(key="share", label="Share of the time", reading="percent"),
+    )
+    return Table(title="Share of the time by engine speed", columns=columns, rows=rows)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """A result that went into the build of the link: the new link, what is told of it, or why it could not be."""
+
+    query: str | None = None
+    says: str = ""
+    errors: Mapping[str, str] = field(default_factory=dict)
+
+
+def _top(state: State) -> str:
+    return display.figure_of(queries.pair("standing_run", state).now, "top", state.units)
+
+
+def take_road_load(state: State, found: Coasted) -> Taken:
+    """The link with the drag of the coast-downs in its build."""
+    try:
+        build = with_road_load(queries.build_of(state.demo, state.own), found.found)
+        make_bike(build)
+        new = replace(state, own=build.text)
+        load = build.record.road_load
+        drag, rolls = (one.written if one is not None else "" for one in (load.drag_area, load.rolling_resistance))
+        says = f"In the build now: drag area {drag}, rolling resistance {rolls}. Top speed was {_top(state)}, is now {_top(new)}."
+        return Taken(query=to_query(new), says=says)
+    except InputError as error:
+        return Taken(errors=_told(error))
+
+
+def take_tune(state: State, name: str | None, found: Pulled) -> Taken:
+    """The link with the curve of some pulls as a tune of its build, set up as what might be."""
+    key = (name or "").strip()
+    try:
+        build = with_wheel_tune(queries.build_of(state.demo, state.own), key, found)
+        make_bike(build, tune=key)
+        new = replace(state, own=build.text, might=replace(state.might, tune=key))
+        return Taken(query=to_query(new), says=f"In the build now as the tune {key}, and set up as what might be.")
+    except InputError as error:
+        return Taken(errors=_told(error))
+
+
+def take_gears(state: State, found: Geared) -> Taken:
+    """The link with the gear ratios of a log in its build."""
+    bike = queries.now(state).bike
+    try:
+        outside = bike.primary * bike.rear_teeth / bike.front_teeth
+        build = with_gears(queries.build_of(state.demo, state.own), found, outside=outside)
+        make_bike(build)
+        return Taken(query=to_query(replace(state, own=build.text)), says="In the build now.")
+    except InputError as error:
+        return Taken(errors=_told(error))

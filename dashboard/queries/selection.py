@@ -1,0 +1,198 @@
+"""The door to the choice of sprockets: crossed once a ride, held anew to every limit that is typed, one of them picked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from dashboard import queries
+from dashboard.url_state import SetUp, State
+from dashboard.url_state.fields import Asked
+from dashboard.url_state.limits_form import Needs
+from ridesim import answers
+from ridesim import selection as choosing
+from ridesim.buildfile.schema import Limits
+from ridesim.components.tire import names_tire, parse_marking
+from ridesim.errors import InputError
+
+PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "asked": Asked()}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picked:
+    """The combination that might be: what it is, how it stands to the limits, and what to order for it."""
+
+    name: str
+    alike: bool
+    meets: bool
+    best: bool
+    falls: tuple[str, ...]
+    order: tuple[str, ...]
+
+
+def _ride_alone(state: State) -> State:
+    """The state without what makes no difference to the kernel."""
+    kept = Needs(fronts=state.needs.fronts, rears=state.needs.rears, tires=state.needs.tires, tunes=state.needs.tunes)
+    return replace(state, might=SetUp(), needs=kept, **PLAIN)
+
+
+@lru_cache(maxsize=32)
+def _bikes(state: State) -> choosing.Bikes:
+    build, limits = queries.loaded(state), queries.loaded(state).record.limits
+    return choosing.bikes_of(
+        build,
+        state.needs.tire_list or limits.rear_tires or _named(state.now.rear_tire),
+        state.needs.tune_list or limits.tunes or _named(state.now.tune),
+        state.now.front_tire,
+    )
+
+
+def _named(one: str | None) -> tuple[str, ...] | None:
+    return None if one is None else (one,)
+
+
+def bikes(state: State) -> choosing.Bikes:
+    """The bikes that are crossed with the sprockets."""
+    no_ride: dict[str, Any] = {"cruise": None, "grade": None, "head_wind": None}
+    parts = Needs(tires=state.needs.tires, tunes=state.needs.tunes)
+    fitted = replace(state.now, front=None, rear=None)
+    return _bikes(replace(state, now=fitted, might=SetUp(), needs=parts, **no_ride, **PLAIN))
+
+
+def sprockets(state: State) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """The sprockets that are looked at: those typed, else those of the build file, else those near the ones of now."""
+    record = queries.loaded(state).record
+    fitted = record.final_drive
+    usual = choosing.near(state.now.front or fitted.front, state.now.rear or fitted.rear)
+    fronts = state.needs.teeth("fronts") or record.limits.fronts or usual[0]
+    rears = state.needs.teeth("rears") or record.limits.rears or usual[1]
+    return tuple(fronts), tuple(rears)
+
+
+@lru_cache(maxsize=16)
+def _crossing(state: State) -> choosing.Crossing:
+    found = bikes(state)
+    ride = answers.ride_with(found.own, cruise=state.cruise, grade=state.grade, headwind=state.head_wind)
+    return choosing.cross(found, *sprockets(state), ride)
+
+
+@lru_cache(maxsize=32)
+def _choice(state: State) -> choosing.Choice:
+    limits, goals = state.needs.limits(queries.loaded(state).record.limits), state.needs.goals
+    if goals[0] == goals[1]:
+        raise InputError("up", None, "is on the other axis already", "Trade two different figures.")
+    return choosing.choice_of(_crossing(_ride_alone(state)), limits, goals)
+
+
+def choice(state: State) -> choosing.Choice:
+    """Every combination held to what the rider needs."""
+    return _choice(replace(state, might=SetUp(), **PLAIN))
+
+
+def goals() -> dict[str, choosing.Goal]:
+    """The figures that a sprocket pair can be chosen by."""
+    return choosing.GOALS
+
+
+def build_limits(state: State) -> Limits:
+    """The limits of the build file."""
+    return queries.loaded(state).record.limits
+
+
+@lru_cache(maxsize=16)
+def _alike(state: State) -> tuple[str, ...]:
+    found = _choice(state)
+    return tuple(
+        f"{choosing.name(found, one.n)} and {choosing.name(found, other.n)}"
+        for one, other in choosing.indistinguishable(found)
+    )
+
+
+def alike(state: State) -> tuple[str, ...]:
+    """Which of the first that nothing beats the inputs leave too open to tell apart, two by two."""
+    return _alike(replace(state, might=SetUp(), **PLAIN))
+
+
+def parts(state: State, set_up: SetUp) -> dict[str, Any]:
+    """The parts of a set-up that a choice is between."""
+    build = queries.loaded(state)
+    fitted, on = build.record.final_drive, parse_marking(build.record.tires.rear.size, "tires.rear.size")
+    tried = on if set_up.rear_tire is None else parse_marking(set_up.rear_tire, "tires.rear.size")
+    return {
+        "front": set_up.front or fitted.front,
+        "rear": set_up.rear or fitted.rear,
+        "rear_tire": (on if names_tire(tried, on) else tried).written,
+        "tune": build.tune_name(set_up.tune),
+    }
+
+
+@lru_cache(maxsize=32)
+def _alone(state: State) -> choosing.Candidate:
+    """The combination that might be, where it is not among those crossed."""
+    build, wanted = queries.loaded(state), parts(state, state.might_whole)
+    found = choosing.bikes_of(build, (wanted["rear_tire"],), (wanted["tune"],), state.now.front_tire)
+    ride = answers.ride_with(found.own, cruise=state.cruise, grade=state.grade, headwind=state.head_wind)
+    crossing = choosing.cross(found, (wanted["front"],), (wanted["rear"],), ride)
+    return choosing.choice_of(crossing, choice(state).limits, state.needs.goals).candidates[0]
+
+
+def might(state: State) -> choosing.Candidate | None:
+    """The combination that might be, if it is among those crossed."""
+    return choice(state).find(**parts(state, state.might_whole))
+
+
+def now(state: State) -> choosing.Candidate | None:
+    """The combination that is fitted now, if it is among those crossed."""
+    return choice(state).find(**parts(state, state.now))
+
+
+def picked(state: State) -> Picked:
+    """What is to be said of the combination that might be."""
+    found = might(state)
+    one = _alone(replace(state, **PLAIN)) if found is None else found
+    mine, theirs = parts(state, state.now), parts(state, state.might_whole)
+    return Picked(
+        name=choosing.name(one.choice, one.n, whole=True),
+        alike=mine == theirs,
+        meets=one.meets_limits,
+        best=found is not None and found.unbeaten,
+        falls=tuple(fall.says for fall in one.choice.falls(one.n, state.units)),
+        order=choosing.order(one, **mine, system=state.units),
+    )
+
+
+def names(choice: choosing.Choice) -> list[str]:
+    """The name by which a combination is picked, for every row: its teeth, and the places of its tire and its tune."""
+    crossing = choice.crossing
+    pairs = [f"{a}/{b}" for a, b in zip(crossing.fronts.tolist(), crossing.rears.tolist(), strict=True)]
+    ends = [f"/{t}/{u}" for t in range(len(crossing.bikes.tires)) for u in range(len(crossing.bikes.tunes))]
+    return [pair + end for end in ends for pair in pairs]
+
+
+def name(one: choosing.Candidate) -> str:
+    """The name by which one combination is picked."""
+    tire, tune, _ = one.choice.crossing.place(one.n)
+    return f"{one.front}/{one.rear}/{tire}/{tune}"
+
+
+def token(state: State, *, heads: bool = False) -> str:
+    """A word that stays the same as long as the table does, or its headings and what stands in the empty fields."""
+    looked = replace(state, might=SetUp(), **(PLAIN | {"units": state.units}))
+    if heads:
+        parts = Needs(tires=state.needs.tires, tunes=state.needs.tunes, walk_at=state.needs.walk_at)
+        looked = replace(looked, cruise=None, grade=None, head_wind=None, needs=parts)
+    return f"{hash(looked):x}"
+
+
+def pick(state: State, name: str) -> State:
+    """The state in which the combination of a name is what might be; InputError where there is none of that name."""
+    found = choice(state)
+    try:
+        row = names(found).index(name)
+    except ValueError:
+        raise InputError("pick", name[:40], "is not among the combinations", "Choose one from the table.") from None
+    one, fitted = found.candidates[row], parts(state, state.now)
+    wanted = {"front": one.front, "rear": one.rear, "rear_tire": one.rear_tire, "tune": one.tune}
+    changes = {key: None if value == fitted[key] else value for key, value in wanted.items()}
+    return replace(state, might=replace(state.might, **changes))

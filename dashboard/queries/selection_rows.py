@@ -1,0 +1,191 @@
+"""The choice in columns for the scatter and the table: numbers as they are read, words only where few things differ."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from dashboard import display
+from dashboard.display import Axis
+from dashboard.queries import selection
+from ridesim.answers import Column
+from ridesim.plots.choices import Points
+from ridesim.selection import Candidate, Choice, Goal, limit_label
+
+VERDICTS = {"best": "nothing beats it", "meets": "meets all", "falls": "misses a limit"}
+MOST_TOLD = 12  # of the unbeaten, as a plain table
+MOST_DRAWN = 300  # combinations that are drawn one by one; of more, one for each place on the chart
+ACROSS, UP = 160, 70  # places on the chart: marks of 7 to 10 pixels, 5 to 6 pixels apart
+
+
+def points(choice: Choice, now: Candidate | None, might: Candidate | None, x: Axis, y: Axis) -> list[Points]:
+    """The combinations by kind, and the two set-ups."""
+    across, up = choice.goals
+    xs, ys = x(choice.figures[across.key]), y(choice.figures[up.key])
+    labels, picks = labels_of(choice), np.array(selection.names(choice))
+    meets, best = choice.held.meets, choice.best & choice.held.meets
+    there = np.isfinite(xs) & np.isfinite(ys)
+    groups = {"falls": ~meets, "meets": meets & ~best, "best": best}
+    found = {kind: np.nonzero(rows & there)[0] for kind, rows in groups.items()}
+    drawn = {kind: _apart(rows, xs, ys) if len(xs) > MOST_DRAWN else (rows, None) for kind, rows in found.items()}
+    for kind, one in (("now", now), ("might", might)):
+        drawn[kind] = np.array([one.n] if one is not None and there[one.n] else [], dtype=int), None
+    return [
+        Points(
+            kind=kind,
+            x=xs[rows].tolist(),
+            y=ys[rows].tolist(),
+            names=_names(labels[rows], on),
+            picks=picks[rows].tolist(),
+        )
+        for kind, (rows, on) in drawn.items()
+    ]
+
+
+def _apart(rows: Any, xs: Any, ys: Any) -> tuple[Any, Any]:
+    """One row for each mark that can be seen apart, and how many marks lie there: the browser draws mark by mark."""
+    if not rows.size:
+        return rows, None
+    place = [_place(values, rows, parts) for values, parts in ((xs, ACROSS), (ys, UP))]
+    _, first, count = np.unique(place[0] * (UP + 1) + place[1], return_index=True, return_counts=True)
+    return rows[first], count
+
+
+def _place(values: Any, rows: Any, parts: int) -> Any:
+    least, most = np.nanmin(values), np.nanmax(values)
+    return np.rint((values[rows] - least) * (parts / max(most - least, 1e-300))).astype(int)
+
+
+def _names(labels: Any, count: Any) -> list[str]:
+    """The name at each mark, and how many more lie under it."""
+    if count is None:
+        return list(labels.tolist())
+    return [
+        f"{label} and {n - 1} more" if n > 1 else label
+        for label, n in zip(labels.tolist(), count.tolist(), strict=True)
+    ]
+
+
+def labels_of(choice: Choice) -> Any:
+    """Every combination by its pair, with tire and tune where there are several."""
+    crossing = choice.crossing
+    pairs = [f"{a}/{b}" for a, b in zip(crossing.fronts.tolist(), crossing.rears.tolist(), strict=True)]
+    tires, tunes = crossing.bikes.tires, crossing.bikes.tunes
+    ends = [
+        "".join(f" {word}" for word, several in ((tire, len(tires) > 1), (tune, len(tunes) > 1)) if several)
+        for tire in tires
+        for tune in tunes
+    ]
+    return np.array([pair + end for end in ends for pair in pairs])
+
+
+def heads(choice: Choice, system: str) -> list[dict[str, Any]]:
+    """The columns of the table."""
+    bikes = choice.crossing.bikes
+    number = {"type": "numericColumn", "width": 132}
+    return [
+        {"field": "pair", "headerName": "Pair", "pinned": "left", "width": 84},
+        {"field": "tire", "headerName": "Rear tire", "width": 150, "hide": len(bikes.tires) < 2},
+        {"field": "tune", "headerName": "Tune", "width": 110, "hide": len(bikes.tunes) < 2},
+        {"field": "verdict", "headerName": "Verdict", "width": 165},
+        {"field": "miss", "headerName": "Worst miss [%]", **number, "width": 100},
+        *({"field": goal.key, "headerName": head(goal, choice, system), **number} for goal in _goals(choice)),
+        {"field": "links", "headerName": "Links", **number, "width": 88},
+        {"field": "kept", "headerName": "Fitted chain", "width": 150},
+        {"field": "axle", "headerName": f"Axle moves [{display.unit_of('small length', system)}]", **number},
+        {"field": "misses", "headerName": "Misses", "width": 360},
+    ]
+
+
+def head(goal: Goal, choice: Choice, system: str) -> str:
+    """The heading of a figure, with its unit."""
+    unit = display.unit_of(goal.reading, system)
+    at = f" at {display.shown(choice.walking_rad_s, 'engine speed', system)}" if goal.key == "walking" else ""
+    return goal.label.capitalize() + at + (f" [{unit}]" if unit else "")
+
+
+def _goals(choice: Choice) -> list[Goal]:
+    """The figures of the table: walking only where its engine speed is known."""
+    return [g for g in selection.goals().values() if g.key != "walking" or np.isfinite(choice.walking_rad_s)]
+
+
+def rows(choice: Choice, system: str) -> list[dict[str, Any]]:
+    """Every combination as a row of numbers as they are read: the unbeaten, then those that meet the limits, then the nearest misses."""
+    held, crossing = choice.held, choice.crossing
+    best = choice.best & held.meets
+    first = choice.figures[choice.goals[0].key]
+    order = np.lexsort((first, held.worst, ~held.meets, ~best))
+    tires, tunes, count = crossing.bikes.tires, crossing.bikes.tunes, len(crossing.fronts)
+    pairs = np.array([f"{a}/{b}" for a, b in zip(crossing.fronts.tolist(), crossing.rears.tolist(), strict=True)])
+    columns: dict[str, Any] = {
+        "id": np.array(selection.names(choice)),
+        "pair": crossing.of_pairs(pairs),
+        "tire": np.repeat(tires, len(tunes) * count),
+        "tune": np.tile(np.repeat(tunes, count), len(tires)),
+        "verdict": np.where(best, VERDICTS["best"], np.where(held.meets, VERDICTS["meets"], VERDICTS["falls"])),
+        "miss": np.round(100 * held.worst, 1),
+        **{goal.key: display.rounded(choice.figures[goal.key], goal.reading, system) for goal in _goals(choice)},
+        **_chain(choice, system),
+        "misses": _misses(choice),
+    }
+    plain = [_listed(np.asarray(column)[order]) for column in columns.values()]
+    return [dict(zip(columns, cells, strict=True)) for cells in zip(*plain, strict=True)]
+
+
+def _listed(column: Any) -> list[Any]:
+    """Python's own values; nothing where there is no number."""
+    if column.dtype.kind != "f":
+        return list(column.tolist())
+    return [value if -1e300 < value < 1e300 else None for value in column.tolist()]
+
+
+def _chain(choice: Choice, system: str) -> dict[str, Any]:
+    crossing = choice.crossing
+    if crossing.chains is None:
+        nothing = np.full(len(crossing), np.nan)
+        return {"links": nothing, "kept": np.full(len(crossing), "not known"), "axle": nothing}
+    kept = np.where(crossing.chains.fitted_chain_will_do, "will do", "too long or short")
+    kept = np.where(np.isfinite(crossing.chains.links_to_order), kept, "no chain fits")
+    return {
+        "links": crossing.of_pairs(crossing.chains.links_to_order),
+        "kept": crossing.of_pairs(kept),
+        "axle": crossing.of_pairs(display.rounded(crossing.chains.axle_shift_m, "small length", system)),
+    }
+
+
+def _misses(choice: Choice) -> Any:
+    """Which limits each row misses: as many texts as there are sets of limits missed together."""
+    fallen = choice.held.fallen
+    sets = (1 << np.arange(len(fallen))) @ fallen if len(fallen) else np.zeros(len(choice.crossing), int)
+    different, which = np.unique(sets, return_inverse=True)
+    labels = [limit_label(name) for name in choice.held.names]
+    texts = [", ".join(label for n, label in enumerate(labels) if int(one) >> n & 1) for one in different]
+    return np.array(texts)[which]
+
+
+def best_table(choice: Choice) -> tuple[list[Column], list[dict[str, Any]]]:
+    """The first of those nothing else beats, as a plain table."""
+    bikes = choice.crossing.bikes
+    columns = [
+        Column(key="pair", label="Pair", reading="text"),
+        *([Column(key="tire", label="Rear tire", reading="text")] if len(bikes.tires) > 1 else []),
+        *([Column(key="tune", label="Tune", reading="text")] if len(bikes.tunes) > 1 else []),
+        *(Column(key=goal.key, label=goal.label.capitalize(), reading=goal.reading) for goal in choice.goals),
+        Column(key="links", label="Links", reading="links"),
+        Column(key="axle", label="Axle moves", reading="small length"),
+    ]
+    return columns, [_best_row(one, choice.goals) for one in choice.unbeaten[:MOST_TOLD]]
+
+
+def _best_row(one: Candidate, goals: Sequence[Goal]) -> dict[str, Any]:
+    chain = one.chain or {}
+    return {
+        "pair": f"{one.front}/{one.rear}",
+        "tire": one.rear_tire,
+        "tune": one.tune,
+        **{goal.key: one.figures[goal.key] for goal in goals},
+        "links": chain.get("links_to_order"),
+        "axle": chain.get("axle_shift_m"),
+    }

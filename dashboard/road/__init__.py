@@ -1,1 +1,0 @@
-"""What the pages that begin with a log from the road are made of."""

@@ -1,1 +1,0 @@
-"""What the pages of the bench, the trials and the garage are made of."""
