@@ -11,7 +11,7 @@ from dashboard import display
 from dashboard.display import Axis
 from dashboard.queries import selection
 from ridesim.answers import Column
-from ridesim.plots.choices import Points
+from ridesim.plots.scatter import Points
 from ridesim.selection import Candidate, Choice, Goal, limit_label
 
 VERDICTS = {"best": "nothing beats it", "meets": "meets all", "falls": "misses a limit"}

@@ -58,7 +58,7 @@ def answer_frame(answer: Answer, units: str = "metric", table: str | int | None 
     InputError
         A system of units or a table that there is not.
     """
-    _system(units)
+    system_of(units)
     titles = [one.title for one in answer.tables]
     if table is None:
         table = 0 if titles else FIGURES
@@ -76,7 +76,7 @@ def table_frame(table: Table, system: str) -> DataFrame:
     """Rows under columns that are named with their units."""
     import pandas as pd
 
-    _system(system)
+    system_of(system)
     names = _names(table.columns, system)
     columns = {
         name: [converted(row.get(column.key), column.reading, system) for row in table.rows]
@@ -120,7 +120,7 @@ def comparison_frame(comparison: Comparison, units: str = "metric") -> DataFrame
 
     from ridesim.answers.words import verdict
 
-    _system(units)
+    system_of(units)
     rows, index = [], []
     for pair in comparison.pairs:
         for change in pair.changes:
@@ -144,6 +144,8 @@ def _changed(change: Change, system: str) -> tuple[Any, ...]:
     return now, planned, planned - now, low, high
 
 
-def _system(units: str) -> None:
+def system_of(units: str) -> str:
+    """ "metric" or "us"; InputError for anything else."""
     if units not in SYSTEMS:
         raise InputError("units", units, "is not a system of units known here", did_you_mean(units, SYSTEMS))
+    return units

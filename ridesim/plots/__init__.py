@@ -1,1 +1,291 @@
-"""Charts and drawings: pure functions of plain numbers, in the units they are to be read in."""
+"""Charts and drawings, the same in a notebook and in the app.
+
+Each name here takes one bike, or two (now and planned), and perhaps conditions, and gives a plotly figure:
+`rs.plots.pull(bike, new)`. An answer may stand for a bike, which saves asking again. `units` is "metric" or "us".
+Underneath, `charts` makes plain figures of answers, and the other files draw plain numbers; plotly is loaded with the first figure.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from plotly.graph_objects import Figure
+
+    from ridesim.answers.base import Answer
+    from ridesim.answers.conditions import Conditions
+    from ridesim.bike import Bike
+    from ridesim.public import Selection
+
+__all__ = [
+    "chain",
+    "choices",
+    "climb",
+    "cruise",
+    "front_lift",
+    "gain",
+    "masses",
+    "power",
+    "pull",
+    "run",
+    "speeds",
+    "tires",
+    "torque",
+]
+
+
+def speeds(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Engine speed over road speed in every gear, the best upshifts, the cruising speed and the rev limit.
+
+    >>> import ridesim as rs
+    >>> rs.plots.speeds(rs.demo("coast-single")).layout.yaxis.title.text
+    'Engine speed [rev/min]'
+    """
+    return _asked("speeds", "speeds", (now, planned), road, units=units, dark=dark)
+
+
+def cruise(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Power at the wheel in each gear over what road and air take.
+
+    >>> import ridesim as rs
+    >>> rs.plots.cruise(rs.demo("coast-single")).layout.yaxis.title.text
+    'Power at the wheel [kW]'
+    """
+    return _asked("cruise", "cruising", (now, planned), road, units=units, dark=dark)
+
+
+def pull(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Wheel force in every gear beside the resistance on level road and on three grades.
+
+    >>> import ridesim as rs
+    >>> rs.plots.pull(rs.demo("coast-single")).layout.yaxis.title.text
+    'Wheel force [N]'
+    """
+    return _asked("pull", "pull", (now, planned), road, units=units, dark=dark)
+
+
+def torque(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Torque at the crank in the standard air of its sheet.
+
+    >>> import ridesim as rs
+    >>> rs.plots.torque(rs.demo("coast-single")).layout.yaxis.title.text
+    'Torque [N·m]'
+    """
+    return _asked("torque", "power", (now, planned), road, units=units, dark=dark)
+
+
+def power(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Power at the crank in standard air (thick) and at the wheel on the day (thin).
+
+    >>> import ridesim as rs
+    >>> rs.plots.power(rs.demo("coast-single")).layout.yaxis.title.text
+    'Power [kW]'
+    """
+    return _asked("power", "power", (now, planned), road, units=units, dark=dark)
+
+
+def front_lift(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """The lift ratio in every gear over engine speed; at 1 the front comes up.
+
+    >>> import ridesim as rs
+    >>> rs.plots.front_lift(rs.demo("coast-single")).layout.yaxis.title.text
+    'Lift ratio'
+    """
+    return _asked("front_lift", "front_lift", (now, planned), road, units=units, dark=dark)
+
+
+def climb(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """The grade each gear climbs steadily at each speed, and where the front goes light in first.
+
+    >>> import ridesim as rs
+    >>> rs.plots.climb(rs.demo("coast-single")).layout.yaxis.title.text
+    'Grade [%]'
+    """
+    return _asked("climb", "climbing", (now, planned), road, units=units, dark=dark)
+
+
+def chain(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Sprockets and chain to scale, and how far the axle can go.
+
+    >>> import ridesim as rs
+    >>> rs.plots.chain(rs.demo("coast-single")).layout.yaxis.title.text
+    'Height over the shaft [mm]'
+    """
+    return _asked("chain", "chain", (now, planned), road, units=units, dark=dark)
+
+
+def run(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    over: str = "time",
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Speed from rest at full throttle over "time" or "distance", each shift with the gear it goes to.
+
+    >>> import ridesim as rs
+    >>> rs.plots.run(rs.demo("coast-single"), over="distance", units="us").layout.xaxis.title.text
+    'Distance [ft]'
+    """
+    from ridesim.errors import InputError
+
+    if over not in ("time", "distance"):
+        raise InputError("over", over, "is not what a run is drawn over", 'Write "time" or "distance".')
+    return _asked("run", "standing_run", (now, planned), road, units=units, dark=dark, over=over)
+
+
+def masses(bike: Bike | Answer, *, units: str = "metric", dark: bool = False) -> Figure:
+    """The bike to scale with the centers of mass of bike, rider and luggage, and the one of all together.
+
+    >>> import ridesim as rs
+    >>> rs.plots.masses(rs.demo("coast-single")).layout.xaxis.title.text
+    'Ahead of the rear axle [mm]'
+    """
+    return _asked("masses", "front_lift", (bike, None), None, units=units, dark=dark)
+
+
+def gain(
+    now: Bike, planned: Bike, road: Conditions | None = None, *, units: str = "metric", dark: bool = False
+) -> Figure:
+    """By how much the planned bike pushes more or less than that of now, over engine speed and gear.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> rs.plots.gain(bike, bike.with_changes(rear=43)).data[0].type
+    'heatmap'
+    """
+    return _of_two("gain", "tune_gain", now, planned, road, units, dark)
+
+
+def tires(now: Bike, planned: Bike | None = None, *, units: str = "metric", dark: bool = False) -> Figure:
+    """Both wheels to scale on the same ground: outer line the tire, inner line the rim.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> len(rs.plots.tires(bike, bike.with_changes(rear_tire="130/90-17")).data) > len(rs.plots.tires(bike).data)
+    True
+    """
+    return _of_two("tires", "tire_swap", now, planned or now, None, units, dark)
+
+
+def choices(selection: Selection, *, units: str = "metric", dark: bool = False) -> Figure:
+    """Every combination of `rs.choose` by the two figures that are traded, what is fitted now and what the verdict names marked.
+
+    >>> import ridesim as rs
+    >>> found = rs.choose(rs.demo("coast-single"), front=range(13, 16), rear=range(39, 44))
+    >>> rs.plots.choices(found).layout.yaxis.title.text
+    'Wheel force in first [N]'
+    """
+    from ridesim.plots import charts
+
+    decided = selection.verdict
+    planned = decided.candidate if decided.action == "order" else None
+    return _drawn(charts.choices(selection.choice, decided.fitted, planned, units=_system(units), dark=dark))
+
+
+def _asked(
+    chart: str,
+    question: str,
+    bikes: tuple[Bike | Answer, Bike | Answer | None],
+    road: Conditions | None,
+    *,
+    units: str,
+    **look: Any,
+) -> Figure:
+    """A chart of the answers to a question."""
+    from ridesim import answers
+    from ridesim.answers.conditions import solved
+    from ridesim.errors import InputError
+    from ridesim.plots import charts
+
+    ask, system = getattr(answers, question), _system(units)
+    told = [one if one is None or isinstance(one, answers.Answer) else ask(solved(one, road)) for one in bikes]
+    try:
+        return _drawn(getattr(charts, chart)(*(one for one in told if one is not None), units=system, **look))
+    except KeyError as missing:
+        raise InputError(
+            f"plots.{chart}", None, f"has no {missing} to draw", f"Give bikes, or answers of rs.{question}."
+        ) from None
+
+
+def _of_two(
+    chart: str, question: str, now: Bike, planned: Bike, road: Conditions | None, units: str, dark: bool
+) -> Figure:
+    """A chart of an answer about two bikes."""
+    from ridesim import answers
+    from ridesim.answers.conditions import solved
+    from ridesim.plots import charts
+
+    answer = getattr(answers, question)(solved(now, road), solved(planned, road))
+    return _drawn(getattr(charts, chart)(answer, units=_system(units), dark=dark))
+
+
+def _system(units: str) -> str:
+    from ridesim.answers.frames import system_of
+
+    return system_of(units)
+
+
+def _drawn(figure: dict[str, Any]) -> Figure:
+    """A plain figure as a plotly one, which checks every part of it."""
+    from plotly import graph_objects
+
+    return graph_objects.Figure(figure)

@@ -311,6 +311,18 @@ def unit_words(unit: str) -> str:
     return WORDS.get(unit, unit)
 
 
+def field_text(si_value: float, reading: str, system: str) -> str:
+    """An SI figure as a rider would type it, with its unit: no thousands apart, no idle zeros.
+
+    >>> field_text(29.16666667, "speed", "metric"), field_text(0.0, "mass", "us")
+    ('105 km/h', '0 lb')
+    """
+    value, unit, decimals = shown_in(si_value, reading, system)
+    text = f"{float(value):.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{'0' if text in ('-0', '') else text} {unit}".strip()
+
+
 def in_both(reading: str, *si_values: float) -> str:
     """One SI figure, or several joined by "to", in metric and behind it in US units, for a text that both riders read.
 

@@ -18,7 +18,7 @@ from dashboard.queries import selection, selection_rows
 from dashboard.static_html import still
 from dashboard.url_state import State, from_query, put, to_query
 from ridesim.errors import InputError
-from ridesim.plots.choices import choices
+from ridesim.plots.scatter import scatter
 from ridesim.selection import CHECKS, MOST_COMPARED
 
 KEY = "sprockets"
@@ -113,7 +113,7 @@ def _drawing(choice: Any, v: View) -> Any:
     x, y = (display.axis(goal.label.capitalize(), goal.reading, v.system) for goal in choice.goals)
     now, might = selection.now(v.state), selection.might(v.state)
     groups = selection_rows.points(choice, now, None if might == now else might, x, y)
-    return choices(groups, x_title=x.title, y_title=y.title, dark=v.dark)
+    return scatter(groups, x_title=x.title, y_title=y.title, dark=v.dark)
 
 
 def _best(choice: Any, v: View) -> Any:

@@ -30,10 +30,10 @@ class Points:
     picks: Sequence[str] = ()
 
 
-def choices(groups: Sequence[Points], *, x_title: str, y_title: str, dark: bool) -> Figure:
+def scatter(groups: Sequence[Points], *, x_title: str, y_title: str, dark: bool) -> Figure:
     """The choices as points, one array a kind; the best ones are named while they are few, the two set-ups always.
 
-    >>> figure = choices([Points(kind="best", x=[1.0], y=[2.0], names=["15/45"])], x_title="x", y_title="y", dark=False)
+    >>> figure = scatter([Points(kind="best", x=[1.0], y=[2.0], names=["15/45"])], x_title="x", y_title="y", dark=False)
     >>> figure["data"][0]["text"], figure["data"][0]["mode"]
     (['15/45'], 'markers+text')
     """
