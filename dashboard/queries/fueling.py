@@ -17,7 +17,7 @@ from ridesim.answers import Answer, Column, Figure, Table
 from ridesim.environment.air import Air, air
 from ridesim.errors import InputError
 from ridesim.fueling import circuits, jets, mixture
-from ridesim.garage.trials import DayAir
+from ridesim.garage.trials import TrialAir
 from ridesim.units import quantity, rad_s
 
 JET_KEYS = ("jet", "jet-to", "numbering", "jet-step", "jet-sizes")
@@ -45,11 +45,11 @@ def sizes(state: State, key: str) -> tuple[float, ...] | None:
     return tuple(float(quantity(one, "ratio", "", key)) for one in re.split(r"[,;\s]+", held.strip(" ,;")))
 
 
-def day_air(state: State, which: str) -> DayAir:
+def day_air(state: State, which: str) -> TrialAir:
     """The air of a place and day; a pressure of the build is left aside where another altitude was given."""
     elsewhere = getattr(state.asked, f"{which}_altitude") and not getattr(state.asked, f"{which}_pressure")
     try:
-        return DayAir(
+        return TrialAir(
             altitude_m=number(state, f"{which}-altitude"),
             temperature_k=number(state, f"{which}-temperature"),
             humidity=number(state, f"{which}-humidity"),

@@ -15,7 +15,7 @@ from dashboard.url_state import SetUp, State, garage_text
 from ridesim.errors import InputError
 from ridesim.garage import Garage
 from ridesim.garage.diff import ABSENT, Difference, difference
-from ridesim.garage.records import Bike, Revision
+from ridesim.garage.records import GarageBike, Revision
 from ridesim.garage.transfer import Imported
 
 LARGEST_UPLOAD = 1_400_000  # bytes: what a request may carry, less its wrapping
@@ -40,9 +40,9 @@ class Shelf:
     meanwhile   revisions of its bike that are newer: another window saved them
     """
 
-    bikes: tuple[Bike, ...]
+    bikes: tuple[GarageBike, ...]
     newest: Mapping[str, Revision]
-    archived: tuple[Bike, ...]
+    archived: tuple[GarageBike, ...]
     history: tuple[Revision, ...]
     revision: Revision | None
     edited: bool

@@ -87,7 +87,7 @@ class Drawn:
 def _drawn_openings(stock: Sequence[openings.Opening], holes: Sequence[tuple[float, int]]) -> list[Drawn]:
     found = []
     for one in stock:
-        if isinstance(one, openings.Circle):
+        if isinstance(one, openings.RoundHole):
             found += [Drawn(wide_m=one.diameter_m, high_m=one.diameter_m, shape="round", there=True)] * one.count
         else:
             shape = "slot" if isinstance(one, openings.Slot) else "rectangle"
@@ -185,7 +185,7 @@ def _openings(state: State) -> list[openings.Opening]:
             )
         long = _metres(first, unit)
         if shape == "round":
-            made.append(openings.Circle(diameter_m=long, count=int(count)))
+            made.append(openings.RoundHole(diameter_m=long, count=int(count)))
         else:
             kind = openings.Slot if shape == "slot" else openings.Rectangle
             made.append(kind(length_m=long, width_m=_metres(second, unit), count=int(count)))

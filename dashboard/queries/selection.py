@@ -12,7 +12,7 @@ from dashboard.url_state.fields import Asked
 from dashboard.url_state.limits_form import Needs
 from ridesim import answers
 from ridesim import selection as choosing
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError
 
@@ -95,7 +95,7 @@ def goals() -> dict[str, choosing.Goal]:
     return choosing.GOALS
 
 
-def build_limits(state: State) -> Limits:
+def build_limits(state: State) -> LimitsSection:
     """The limits of the build file."""
     return queries.loaded(state).record.limits
 

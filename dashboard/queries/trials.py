@@ -18,7 +18,7 @@ from ridesim.garage.changes import changes_between, what_changed, worded
 from ridesim.garage.circuits import Margin, Obtainable
 from ridesim.garage.records import Revision, checked_time
 from ridesim.garage.trend import Stock, Trend, trend
-from ridesim.garage.trials import OPENINGS, DayAir, Settings, Trial, Verdict, Verdicts, in_order, ridden_before
+from ridesim.garage.trials import OPENINGS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
 from ridesim.garage.undo import BackToStock, back_to_stock
 from ridesim.units import quantity
 
@@ -221,7 +221,7 @@ def _trial(form: Mapping[str, Any], before: Sequence[Trial], revision: Revision)
     if f.errors:
         raise InputErrors(f.errors)
     day = f.tried(
-        lambda: DayAir(
+        lambda: TrialAir(
             altitude_m=figures["altitude"],  # type: ignore[arg-type]
             temperature_k=figures["temperature"],  # type: ignore[arg-type]
             humidity=figures["humidity"],  # type: ignore[arg-type]
@@ -270,7 +270,7 @@ def _settings(f: _Form) -> Settings:
 
 def _verdicts(f: _Form) -> Verdicts:
     return Verdicts(
-        **{o: Verdict(says=f.text(o) or "can't tell", remark=f.text(f"{o}_remark") or "") for o in OPENINGS}  # type: ignore[arg-type]
+        **{o: RangeVerdict(says=f.text(o) or "can't tell", remark=f.text(f"{o}_remark") or "") for o in OPENINGS}  # type: ignore[arg-type]
     )
 
 

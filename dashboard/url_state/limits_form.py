@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ridesim import selection as choosing
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire import parse_marking
 from ridesim.errors import InputError, did_you_mean
 from ridesim.units import quantity
@@ -89,7 +89,7 @@ class Needs:
     up: str | None = None
     revs: str | None = None  # one engine speed wanted at the cruising speed
 
-    def limits(self, limits: Limits) -> Limits:
+    def limits(self, limits: LimitsSection) -> LimitsSection:
         """The limits of the build file with those typed in their place."""
         typed = {limit.of: self.text(key) for key, limit in LIMITS.items()}
         given = {of: "" if text == NO_LIMIT else text for of, text in typed.items() if text}
@@ -150,7 +150,7 @@ def _limit(of: str) -> Callable[[str], str]:
     def read(text: str) -> str:
         plain = _short(text)
         if plain and plain != NO_LIMIT:
-            choosing.held_to(Limits(), **{of: plain})
+            choosing.held_to(LimitsSection(), **{of: plain})
         return plain
 
     return read

@@ -96,7 +96,7 @@ class Consumption(Reading):
     speed: Annotated[Measured, Exact("speed", "km/h", 10, 250, "held all the way")]
 
 
-class CoastDown(Reading):
+class CoastDownReading(Reading):
     kind: Literal["coast-down"]
     drag_area: Annotated[Measured, Off("area", "m^2", 0.05, 3)]
     rolling_resistance: Annotated[Measured, Off("ratio", "", 0, 0.3)]
@@ -168,7 +168,7 @@ class WheelPower(Reading):
 
 
 AnyReading = Annotated[
-    RollOut | AxleWeight | SpeedAtEngineSpeed | Consumption | CoastDown | TimedRun | TopSpeed | WheelPower,
+    RollOut | AxleWeight | SpeedAtEngineSpeed | Consumption | CoastDownReading | TimedRun | TopSpeed | WheelPower,
     Field(discriminator="kind"),
 ]
 BY_KIND: dict[str, type[Reading]] = {
@@ -176,7 +176,7 @@ BY_KIND: dict[str, type[Reading]] = {
     "axle weight": AxleWeight,
     "speed at engine speed": SpeedAtEngineSpeed,
     "consumption": Consumption,
-    "coast-down": CoastDown,
+    "coast-down": CoastDownReading,
     "timed run": TimedRun,
     "top speed": TopSpeed,
     "wheel power": WheelPower,

@@ -22,7 +22,7 @@ from ridesim.buildfile.values import (
 from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.units import Measured, in_unit
 
-__all__ = ["BuildRecord", "Limits", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
+__all__ = ["BuildRecord", "LimitsSection", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
 
 
 Price = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
@@ -139,7 +139,7 @@ class Tires(_Section):
     front: Tire | None = None
 
 
-class Speedometer(_Section):
+class SpeedometerSection(_Section):
     sensor: Literal["front wheel", "rear wheel", "countershaft"] = "front wheel"
     calibrated_rear_tire: Text | None = None
     calibrated_front_tire: Text | None = None
@@ -232,7 +232,7 @@ class RoadLoadSection(_Section):
         return self
 
 
-class Surface(_Section):
+class SurfaceSection(_Section):
     name: Text = "dry asphalt"
     friction: Annotated[Measured, Quantity("ratio", "", 0.02, 2)] | None = None
 
@@ -266,7 +266,7 @@ class RideSection(_Section):
     headwind: Annotated[Measured, Quantity("speed", "m/s", -40, 60)] = Measured(0.0)
 
 
-class Limits(_Section):
+class LimitsSection(_Section):
     """What the rider needs of a sprocket pair; every one is optional."""
 
     cruise_engine_speed_most: Annotated[Measured, Quantity("engine speed", "rev/min", 500, 25000)] | None = None
@@ -309,15 +309,15 @@ class BuildRecord(_Section):
     gearbox: Gearbox
     final_drive: FinalDrive
     tires: Tires
-    speedometer: Speedometer = Speedometer()
+    speedometer: SpeedometerSection = SpeedometerSection()
     tune: dict[Text, Tune] = Field(min_length=1, max_length=100)
     active: Active | None = None
     road_load: RoadLoadSection = RoadLoadSection()
-    surface: Surface = Surface()
+    surface: SurfaceSection = SurfaceSection()
     air: AirSection = AirSection()
     fuel: Fuel = Fuel()
     ride: RideSection = RideSection()
-    limits: Limits = Limits()
+    limits: LimitsSection = LimitsSection()
     prices: Prices = Prices()
     evidence: tuple[AnyReading, ...] = Field(default=(), max_length=MOST)
 

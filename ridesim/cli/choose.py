@@ -15,7 +15,7 @@ from ridesim.errors import InputError
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
-    from ridesim.buildfile.schema import Limits
+    from ridesim.buildfile.schema import LimitsSection
     from ridesim.selection import Candidate, Choice, Verdict
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
@@ -76,7 +76,7 @@ class LimitsWritten:
         False
     )
 
-    def beside(self, filed: Limits) -> Limits:
+    def beside(self, filed: LimitsSection) -> LimitsSection:
         """The limits of the file with those of the line in their place."""
         from ridesim.selection import held_to
 

@@ -14,7 +14,7 @@ from ridesim.errors import InputError
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage
-    from ridesim.garage.records import Log
+    from ridesim.garage.records import GarageLog
 
 logs = typer.Typer(
     no_args_is_help=True, rich_markup_mode=None, add_completion=False, help="Logs of rides kept with a bike."
@@ -24,7 +24,7 @@ app.add_typer(logs, name="log")
 LogName = Annotated[str, typer.Argument(metavar="log", help="Number in the list, or id.", show_default=False)]
 
 
-def log_named(garage: Garage, bike: str, name: str, *, archived: bool = False) -> Log:
+def log_named(garage: Garage, bike: str, name: str, *, archived: bool = False) -> GarageLog:
     """A log by its number in the list that is meant, or by its id."""
     kept = garage.logs(bike, archived=archived)
     for number, log in enumerate(kept, start=1):

@@ -82,7 +82,7 @@ def intake(
 
 def _opening(written: str) -> Opening:
     """An opening as it is written: its number, its shape, its measures."""
-    from ridesim.fueling.openings import Circle, Rectangle, Slot
+    from ridesim.fueling.openings import Rectangle, RoundHole, Slot
 
     found = _SHAPES.fullmatch(written.strip()) if len(written) <= 80 else None
     if found is None:
@@ -100,17 +100,17 @@ def _opening(written: str) -> Opening:
         return Slot(length_m=measures[0], width_m=measures[1], count=how_many)
     if shape == "rectangle":
         return Rectangle(length_m=measures[0], width_m=measures[1], count=how_many)
-    return Circle(diameter_m=measures[0], count=how_many)
+    return RoundHole(diameter_m=measures[0], count=how_many)
 
 
 def _bare_opening(written: str) -> Opening:
     """A diameter, or an area, which is taken as one round opening of that area."""
     import math
 
-    from ridesim.fueling.openings import Circle
+    from ridesim.fueling.openings import RoundHole
 
     try:
-        return Circle(diameter_m=float(quantity(written, "length", "mm", "--stock")))
+        return RoundHole(diameter_m=float(quantity(written, "length", "mm", "--stock")))
     except InputError as error:
         if error.where != "--stock":
             raise
@@ -120,7 +120,7 @@ def _bare_opening(written: str) -> Opening:
         raise InputError("--stock", written, "is not an opening", _STOCK_FIX) from None
     if not area > 0:
         raise InputError("--stock", written, "must be more than nothing", _STOCK_FIX)
-    return Circle(diameter_m=math.sqrt(4 * area / math.pi))
+    return RoundHole(diameter_m=math.sqrt(4 * area / math.pi))
 
 
 def _wanted(written: str) -> tuple[float | None, float | None]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ridesim.garage.circuits import Margin, Obtainable
     from ridesim.garage.records import Revision
     from ridesim.garage.trend import Stock
-    from ridesim.garage.trials import DayAir, Trial
+    from ridesim.garage.trials import Trial, TrialAir
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -232,7 +232,7 @@ def _margin(written: str | None, source: TrialFile | None) -> Margin:
         return replace(base, richness=float(share(written, "--lean-margin")))
 
 
-def _air_of_ride(written: Mapping[str, str], latest: Trial) -> tuple[DayAir, tuple[str, ...]]:
+def _air_of_ride(written: Mapping[str, str], latest: Trial) -> tuple[TrialAir, tuple[str, ...]]:
     """The air of the next ride: as written, else as on the day of the latest trial."""
     if not written:
         return latest.air, ("the air of the next ride is taken to be that of the latest trial",)
@@ -338,7 +338,7 @@ def tune(
     )
 
 
-def _measured_air(air: DayAir) -> dict[str, str]:
+def _measured_air(air: TrialAir) -> dict[str, str]:
     """The air of a trial as a tune writes it."""
     from ridesim.environment.air import standard_pressure_pa
     from ridesim.units import in_unit

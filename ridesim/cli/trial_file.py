@@ -27,7 +27,7 @@ from ridesim.units import quantity
 if TYPE_CHECKING:
     from ridesim.garage.circuits import Margin, Obtainable
     from ridesim.garage.trend import Stock
-    from ridesim.garage.trials import DayAir, Settings, Trial, Verdicts
+    from ridesim.garage.trials import Settings, Trial, TrialAir, Verdicts
 
 # What a rider writes -> the name in Settings; with a kind and the unit of a bare number where it is a quantity.
 PLAIN = (
@@ -170,9 +170,9 @@ def ridden_before(trials: Sequence[Trial], ridden_at: object) -> Trial | None:
         return None
 
 
-def air_of(table: Mapping[str, Any]) -> DayAir:
+def air_of(table: Mapping[str, Any]) -> TrialAir:
     """The air of a day; all of it but the pressure must be written down."""
-    from ridesim.garage.trials import DayAir
+    from ridesim.garage.trials import TrialAir
 
     found = _air_figures(table)
     missing = [key for key in ("altitude", "temperature", "humidity") if key not in table]
@@ -182,7 +182,7 @@ def air_of(table: Mapping[str, Any]) -> DayAir:
             for key in missing
         )
     with placed(_AIR_PLACES, {f"air.{key}": value for key, value in table.items()}):
-        return DayAir(**found)
+        return TrialAir(**found)
 
 
 _AIR_PLACES = {f"air.{name}": f"air.{key}" for key, (name, _, _) in AIR.items()}
@@ -220,7 +220,7 @@ def settings_of(table: Mapping[str, Any], before: Settings | None) -> Settings:
 
 def verdicts_of(table: Mapping[str, Any]) -> Verdicts:
     """Verdicts by throttle opening: "lean", or "lean: pops when the throttle shuts"."""
-    from ridesim.garage.trials import OPENINGS, Verdict, Verdicts
+    from ridesim.garage.trials import OPENINGS, RangeVerdict, Verdicts
 
     _only(table, tuple(OPENINGS), "verdicts.")
     made = {}
@@ -231,7 +231,7 @@ def verdicts_of(table: Mapping[str, Any]) -> Verdicts:
             )
         says, _, remark = written.partition(":")
         with placed({"verdict.says": f"verdicts.{opening}", "verdict.remark": f"verdicts.{opening}"}):
-            made[opening] = Verdict(says=says.strip(), remark=remark.strip())  # type: ignore[arg-type]
+            made[opening] = RangeVerdict(says=says.strip(), remark=remark.strip())  # type: ignore[arg-type]
     return Verdicts(**made)
 
 

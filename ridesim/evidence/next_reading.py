@@ -217,7 +217,7 @@ def _taken(reading: Reading, value: Array) -> Reading:
             return reading.model_copy(update={"speed": Measured(v, TRUE_SPEED_M_S)})
         case kinds.Consumption():
             return reading.model_copy(update={"value": Measured(v, CONSUMPTION * v)})
-        case kinds.CoastDown():
+        case kinds.CoastDownReading():
             rolling = float(value[1])
             both = {"drag_area": Measured(v, DRAG * v), "rolling_resistance": Measured(rolling, ROLLING * rolling)}
             return reading.model_copy(update=both)
@@ -268,7 +268,7 @@ def _ways(bike: Bike) -> Iterator[tuple[Reading, str, str]]:
         "Let the engine cool before you open the tank, and keep flames away.",
     )
     yield (
-        reading(kinds.CoastDown, "coast-down", correlation=Measured(COAST_CORRELATION)),
+        reading(kinds.CoastDownReading, "coast-down", correlation=Measured(COAST_CORRELATION)),
         "Coast in neutral from cruising speed to a walk on a level, empty road, both ways, twice, with a phone logging the speed.",
         OPEN_ROAD,
     )

@@ -75,7 +75,7 @@ def _consumption(one: kinds.Consumption, shown: Shown) -> Any:
     return np.where(gear > 0, cruise.fuel_m3_per_m[np.arange(len(gear)), gear - 1], np.nan)
 
 
-def _coast_down(_: kinds.CoastDown, shown: Shown) -> Any:
+def _coast_down(_: kinds.CoastDownReading, shown: Shown) -> Any:
     s = shown.setups
     density = np.broadcast_to(shown.raw["air_density_kg_m3"], s.f2_n_s2_m2.shape)
     return np.stack([2.0 * s.f2_n_s2_m2 / density, s.f0_n / (s.mass_kg * G)], axis=1)
@@ -108,7 +108,7 @@ PREDICT: Mapping[type[Reading], Callable[[Any, Shown], Any]] = {
         shown.setups.metres_per_radian[:, one.gear - 1] * float(one.engine_speed)
     ),
     kinds.Consumption: _consumption,
-    kinds.CoastDown: _coast_down,
+    kinds.CoastDownReading: _coast_down,
     kinds.TimedRun: _timed_run,
     kinds.TopSpeed: lambda one, shown: shown.performances[0][1].top_speed_m_s,
     kinds.WheelPower: _wheel_power,
@@ -119,7 +119,7 @@ def measured(reading: Reading) -> tuple[Array, Array]:
     """What was read, (k,), and the covariance of its errors, (k, k)."""
     both: tuple[Measured, ...]
     match reading:
-        case kinds.CoastDown():
+        case kinds.CoastDownReading():
             both = (reading.drag_area, reading.rolling_resistance)
             mixed = float(reading.correlation)
             shape = np.array([[1.0, mixed], [mixed, 1.0]])

@@ -23,7 +23,7 @@ _SHOWS = {
     kinds.AxleWeight: (("mass", "kg"),),
     kinds.SpeedAtEngineSpeed: (("speed", "km/h"),),
     kinds.Consumption: (("fuel consumption", "l/100km"),),
-    kinds.CoastDown: (("area", "m^2"), ("ratio", "")),
+    kinds.CoastDownReading: (("area", "m^2"), ("ratio", "")),
     kinds.TimedRun: (("time", "s"),),
     kinds.TopSpeed: (("speed", "km/h"),),
     kinds.WheelPower: (("power", "kW"),),

@@ -54,7 +54,7 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Part:
+class CarburetorPart:
     """A part of the carburetor, where it acts, and what is done with it.
 
     starts, full_from, full_to, ends    throttle openings between which its say grows, stays and fades [-]
@@ -130,14 +130,14 @@ class Diagnosis:
 
 
 @cache
-def parts() -> tuple[Part, ...]:
+def parts() -> tuple[CarburetorPart, ...]:
     """The parts in the order of the openings they act at, from data/reference/circuits.csv (common practice, no source).
 
     >>> [part.key for part in parts()]
     ['pilot', 'cutaway', 'clip', 'needle', 'main']
     """
     return tuple(
-        Part(
+        CarburetorPart(
             key=row["part"],
             name=row["name"],
             weight=float(row["weight"]),

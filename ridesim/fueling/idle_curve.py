@@ -58,7 +58,7 @@ class IdleCurve:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Limits:
+class TurnLimits:
     """Limits of a setting; None where it may lie past the readings. [unit of x]"""
 
     low: float | None
@@ -184,7 +184,7 @@ def concave_misfit(x: Any, y: Any, top: float) -> float:
     return misfit**2 + float(np.sum((values - means[which]) ** 2))
 
 
-def top_limits(x: Any, y: Any, curve: IdleCurve, coverage: float) -> Limits | None:
+def top_limits(x: Any, y: Any, curve: IdleCurve, coverage: float) -> TurnLimits | None:
     """All settings at which a curve that bends downwards may have its top:  misfit <= least misfit + (SHARE t scatter)^2.
 
     The curve's shape is left open but for its bend, so that the limits hold on lopsided idles as on even ones; what they hold is
@@ -201,7 +201,7 @@ def top_limits(x: Any, y: Any, curve: IdleCurve, coverage: float) -> Limits | No
 
     Returns
     -------
-    Limits or None
+    TurnLimits or None
         An end is None where the top may lie past the readings; None where it may do so on both sides.
 
     Raises
@@ -232,7 +232,7 @@ def top_limits(x: Any, y: Any, curve: IdleCurve, coverage: float) -> Limits | No
     first, last = int(inside[0]), int(inside[-1])
     low = None if first == 0 else float(brentq(past, at[first - 1], at[first], xtol=1e-4))
     high = None if last == at.size - 1 else float(brentq(past, at[last], at[last + 1], xtol=1e-4))
-    return None if low is None and high is None else Limits(low=low, high=high)
+    return None if low is None and high is None else TurnLimits(low=low, high=high)
 
 
 def wild_reading(x: Any, y: Any, degree: int) -> int | None:

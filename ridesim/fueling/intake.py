@@ -220,7 +220,7 @@ def plan_intake(
 
     Parameters
     ----------
-    stock : sequence of Circle, Slot or Rectangle
+    stock : sequence of RoundHole, Slot or Rectangle
         The opening as it is; it stays.
     saws : sequence of HoleSaw
         1 to 10 different diameters.
@@ -246,8 +246,8 @@ def plan_intake(
 
     Examples
     --------
-    >>> from ridesim.fueling.openings import Circle
-    >>> plan = plan_intake([Circle(diameter_m=0.040)],
+    >>> from ridesim.fueling.openings import RoundHole
+    >>> plan = plan_intake([RoundHole(diameter_m=0.040)],
     ...                    [HoleSaw(diameter_m=0.025, most=3), HoleSaw(diameter_m=0.032, most=2)], wanted_over_stock=2.0)
     >>> [(said(s.holes), round(s.off_by, 3)) for s in plan.sets]
     [('1 of 32 mm and 1 of 25 mm', 0.015)]

@@ -15,7 +15,7 @@ import numpy as np
 
 from ridesim.errors import InputError
 from ridesim.fueling.given import one, several, word
-from ridesim.fueling.idle_curve import SHARE, IdleCurve, Limits, fit_idle_curve, top_limits, top_of, wild_reading
+from ridesim.fueling.idle_curve import SHARE, IdleCurve, TurnLimits, fit_idle_curve, top_limits, top_of, wild_reading
 from ridesim.units import rpm
 
 Screw = Literal["fuel", "air"]
@@ -233,7 +233,7 @@ def _without_wild(x: Any, y: Any, degree: int) -> tuple[Any, tuple[str, ...]]:
     )
 
 
-def _inside(top: float, limits: Limits, ends: tuple[float, ...]) -> _Found:
+def _inside(top: float, limits: TurnLimits, ends: tuple[float, ...]) -> _Found:
     place: Place
     low, high = (-np.inf if limits.low is None else limits.low), (np.inf if limits.high is None else limits.high)
     best = min(max(top, low), high)

@@ -16,7 +16,7 @@ MOST_OPENINGS, MOST_HOLES = 50, 50
 
 
 @dataclass(frozen=True, kw_only=True)
-class Circle:
+class RoundHole:
     """Round openings, all alike.  area = n pi/4 d^2"""
 
     diameter_m: float
@@ -93,7 +93,7 @@ class Rectangle:
         return f"{self.count} x {1e3 * self.length_m:.2f} x {1e3 * self.width_m:.2f}"
 
 
-Opening: TypeAlias = Circle | Slot | Rectangle
+Opening: TypeAlias = RoundHole | Slot | Rectangle
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,7 +109,7 @@ def opening_area_m2(openings: Sequence[Opening]) -> float:
 
     Parameters
     ----------
-    openings : sequence of Circle, Slot or Rectangle
+    openings : sequence of RoundHole, Slot or Rectangle
         1 to 50 of them.
 
     Returns
@@ -127,7 +127,7 @@ def opening_area_m2(openings: Sequence[Opening]) -> float:
     Examples
     --------
     >>> slot = Slot(length_m=0.06, width_m=0.02)
-    >>> round(1e6 * opening_area_m2([Circle(diameter_m=0.03, count=2), slot]), 1)
+    >>> round(1e6 * opening_area_m2([RoundHole(diameter_m=0.03, count=2), slot]), 1)
     2527.9
     """
     if isinstance(openings, str) or not isinstance(openings, Sequence) or not 1 <= len(openings) <= MOST_OPENINGS:
@@ -135,7 +135,7 @@ def opening_area_m2(openings: Sequence[Opening]) -> float:
             "intake.stock", None, f"must be a list of 1 to {MOST_OPENINGS} openings", "Measure the stock opening."
         )
     for index, opening in enumerate(openings):
-        if not isinstance(opening, Circle | Slot | Rectangle):
+        if not isinstance(opening, RoundHole | Slot | Rectangle):
             raise InputError(
                 f"intake.stock[{index}]", opening, "is no opening", "Give a circle, a slot or a rectangle."
             )

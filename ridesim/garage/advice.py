@@ -19,7 +19,7 @@ from ridesim.garage.trend import (
     not_in_the_figures,
     richness_step,
 )
-from ridesim.garage.trials import OPENINGS, DayAir, Settings, Trial
+from ridesim.garage.trials import OPENINGS, Settings, Trial, TrialAir
 
 CAUTIONS = (
     *JET_CAUTIONS,
@@ -87,7 +87,7 @@ class _Case:
 
     trials: Sequence[Trial]
     stock: Stock
-    air: DayAir
+    air: TrialAir
     sizes: Obtainable
     margin: Margin
 
@@ -104,7 +104,7 @@ def propose_next(
     trials: Sequence[Trial],
     stock: Stock,
     *,
-    air: DayAir,
+    air: TrialAir,
     sizes_obtainable: Obtainable,
     margin: Margin,
 ) -> Proposal:
@@ -116,7 +116,7 @@ def propose_next(
         Oldest first; the last one holds the settings as they are. [-]
     stock : Stock
         The maker's settings and the air they are right in. [-]
-    air : DayAir
+    air : TrialAir
         The air of the next ride. [-]
     sizes_obtainable : Obtainable
         Jets and slides that can be had. [-]
@@ -129,10 +129,10 @@ def propose_next(
 
     Examples
     --------
-    >>> day = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
-    >>> from ridesim.garage.trials import Verdict, Verdicts
+    >>> day = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> from ridesim.garage.trials import RangeVerdict, Verdicts
     >>> ridden = Trial(ridden_at="2031-05-04T09:30:00Z", air=day, settings=Settings(main_jet=120),
-    ...                verdicts=Verdicts(three_quarters_to_full=Verdict(says="lean")))
+    ...                verdicts=Verdicts(three_quarters_to_full=RangeVerdict(says="lean")))
     >>> print(propose_next([ridden], Stock(settings=Settings(main_jet=120)), air=day,
     ...                    sizes_obtainable=Obtainable(main_jets=(115, 117.5, 120, 122.5, 125)), margin=Margin()).says)
     Go from main jet 120 to 122.5: it is lean at 3/4 to full throttle.

@@ -80,8 +80,8 @@ def what_changed(trial: Trial, base: Trial, system: str = "metric") -> WhatChang
 
     Its sentence is in "metric" or "us" units.
 
-    >>> from ridesim.garage.trials import DayAir
-    >>> air = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> from ridesim.garage.trials import TrialAir
+    >>> air = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
     >>> first = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(main_jet=120, clip_position=3))
     >>> second = Trial(ridden_at="2031-05-04T11:00:00Z", air=air, settings=Settings(main_jet=122.5, clip_position=3))
     >>> what_changed(second, first).says

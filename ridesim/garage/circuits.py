@@ -19,7 +19,7 @@ from ridesim.garage.trend import (
     jet_richness,
     turns_richer,
 )
-from ridesim.garage.trials import MOST_GROOVES, DayAir, Settings
+from ridesim.garage.trials import MOST_GROOVES, Settings, TrialAir
 
 # In the order they are worked on: the main jet first, at wide open throttle, because its fuel reaches down into the
 # openings below; then idle; then the needle between the two; the slide last, because a slide is dear and seldom wrong.
@@ -128,7 +128,7 @@ def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable
     return set_to(settings, thing, value)
 
 
-def too_lean(thing: str, settings: Settings, stock: Stock, air: DayAir, margin: Margin) -> str | None:
+def too_lean(thing: str, settings: Settings, stock: Stock, air: TrialAir, margin: Margin) -> str | None:
     """Why settings are too lean to be proposed: past the margin from stock, or not to be compared with it; else None."""
     unknown = f"how lean it would be against stock can't be told for the {thing}, so it is not made leaner"
     if thing in JETS:
@@ -154,7 +154,9 @@ def too_lean(thing: str, settings: Settings, stock: Stock, air: DayAir, margin: 
     return None
 
 
-def not_richer(thing: str, one: tuple[Settings, DayAir], other: tuple[Settings, DayAir], stock: Stock) -> bool | None:
+def not_richer(
+    thing: str, one: tuple[Settings, TrialAir], other: tuple[Settings, TrialAir], stock: Stock
+) -> bool | None:
     """Whether one setting of a thing, in its air, makes a mixture no richer than another in its own; None: can't be told.
 
     A jet and its air make one figure. For the screw, the clip and the slide only the setting is compared, and the air has

@@ -24,10 +24,10 @@ ABSENT = _Absent()
 
 
 @dataclass(frozen=True, kw_only=True)
-class Change:
+class ValueChange:
     """One key that differs: its path in the file, and its value before and after; ABSENT where it is not there.
 
-    >>> print(Change(path="final_drive.front", old=16, new=15))
+    >>> print(ValueChange(path="final_drive.front", old=16, new=15))
     final_drive.front: 16 -> 15
     """
 
@@ -43,7 +43,7 @@ class Change:
 class Difference:
     """All that differs between two builds. only_wording: the texts differ in comments, order or spelling alone."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[ValueChange, ...]
     only_wording: bool
 
 
@@ -61,7 +61,7 @@ def difference(old: str, new: str) -> Difference:
     return Difference(changes=changes, only_wording=not changes and old != new)
 
 
-def _changes(path: str, old: object, new: object) -> Iterator[Change]:
+def _changes(path: str, old: object, new: object) -> Iterator[ValueChange]:
     if isinstance(old, dict) and isinstance(new, dict):
         for key in [*old, *(key for key in new if key not in old)]:
             yield from _changes(_below(path, key), old.get(key, ABSENT), new.get(key, ABSENT))
@@ -75,7 +75,7 @@ def _changes(path: str, old: object, new: object) -> Iterator[Change]:
         for place, (one, other) in enumerate(zip(old, new, strict=True)):  # type: ignore[call-overload]
             yield from _changes(f"{path}[{place}]", one, other)
     elif not _same(old, new):
-        yield Change(path=path, old=old, new=new)
+        yield ValueChange(path=path, old=old, new=new)
 
 
 def _below(path: str, key: str) -> str:

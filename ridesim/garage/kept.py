@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ridesim.errors import did_you_mean
-from ridesim.garage.records import Bike, GarageError, Log, Revision, checked_name, digest, new_id
+from ridesim.garage.records import GarageBike, GarageError, GarageLog, Revision, checked_name, digest, new_id
 from ridesim.garage.schema import BACKUP, reading, speaking, writing
 
 _BIKES = """
@@ -67,9 +67,9 @@ class Kept:
 
     # ---- bikes
 
-    def bikes(self, archived: bool) -> tuple[Bike, ...]:
+    def bikes(self, archived: bool) -> tuple[GarageBike, ...]:
         keys = ("id", "name", "created_at", "archived_at", "revisions", "trials", "logs")
-        return tuple(Bike(**dict(zip(keys, row, strict=True))) for row in self.rows(_BIKES, archived))
+        return tuple(GarageBike(**dict(zip(keys, row, strict=True))) for row in self.rows(_BIKES, archived))
 
     def bike_id(self, name: str) -> str:
         rows = self.rows("SELECT id FROM bike WHERE name = ?", checked_name(name, "bike"))
@@ -231,7 +231,7 @@ class Kept:
 
     # ---- logs
 
-    def keep_log(self, log: Log, bike_id: str, content: bytes) -> None:
+    def keep_log(self, log: GarageLog, bike_id: str, content: bytes) -> None:
         self.db.execute(
             """INSERT INTO log (id, bike_id, number, name, kind, note, added_at, archived_at, size_bytes, sha256, digest, content)
             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
@@ -251,13 +251,13 @@ class Kept:
             ),
         )
 
-    def logs(self, bike_id: str) -> tuple[Log, ...]:
+    def logs(self, bike_id: str) -> tuple[GarageLog, ...]:
         """Every log of a bike, those in the archive too, in the order they were kept, without their content."""
         found = []
         for log_id, _, bike, name, kind, note, added_at, archived_at, size_bytes, sha256, stored in self.rows(
             _LOG + "WHERE l.bike_id = ? ORDER BY l.number", bike_id
         ):
-            log = Log(
+            log = GarageLog(
                 id=log_id,
                 bike=bike,
                 name=name,
@@ -297,5 +297,5 @@ class Kept:
             raise GarageError("garage", str(self.path), "is damaged", BACKUP)
 
 
-def _log_digest(log: Log, bike_id: str) -> str:
+def _log_digest(log: GarageLog, bike_id: str) -> str:
     return digest(log.id, bike_id, log.name, log.kind, log.note, log.added_at, log.size_bytes, log.sha256)

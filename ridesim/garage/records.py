@@ -21,7 +21,7 @@ class GarageError(InputError):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bike:
+class GarageBike:
     """A bike in the garage, with how much is kept about it. archived_at is None while it is in use."""
 
     id: str
@@ -54,7 +54,7 @@ class Revision:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Log:
+class GarageLog:
     """A log kept with a bike; its content is read apart, because it may be large."""
 
     id: str

@@ -15,9 +15,9 @@ from ridesim.garage.kept import Kept
 from ridesim.garage.records import (
     LARGEST_LOG,
     LONGEST_KIND,
-    Bike,
+    GarageBike,
     GarageError,
-    Log,
+    GarageLog,
     Revision,
     checked_build,
     checked_name,
@@ -94,7 +94,7 @@ class Garage:
 
     # ---- bikes
 
-    def bikes(self, *, archived: bool = False) -> tuple[Bike, ...]:
+    def bikes(self, *, archived: bool = False) -> tuple[GarageBike, ...]:
         """The bikes in use, or those in the archive, by name."""
         return self._kept.bikes(archived)
 
@@ -238,7 +238,7 @@ class Garage:
 
     # ---- logs
 
-    def add_log(self, bike: str, name: str, content: bytes | str | Path, kind: str, *, note: str = "") -> Log:
+    def add_log(self, bike: str, name: str, content: bytes | str | Path, kind: str, *, note: str = "") -> GarageLog:
         """Keep a log with a bike: its bytes, or the path of the file that holds them."""
         checked_name(name, "log")
         checked_name(kind, "log.kind", LONGEST_KIND)
@@ -253,7 +253,7 @@ class Garage:
             )
         with self._kept.writing():
             bike_id = self._kept.bike_in_use(bike)
-            log = Log(
+            log = GarageLog(
                 id=new_id(),
                 bike=bike,
                 name=name,
@@ -267,7 +267,7 @@ class Garage:
             self._kept.keep_log(log, bike_id, data)
         return log
 
-    def logs(self, bike: str, *, archived: bool = False) -> tuple[Log, ...]:
+    def logs(self, bike: str, *, archived: bool = False) -> tuple[GarageLog, ...]:
         """The logs of a bike in the order they were kept, or those in the archive, without their content."""
         return tuple(
             log for log in self._kept.logs(self._kept.bike_id(bike)) if (log.archived_at is not None) == archived

@@ -17,7 +17,7 @@ from ridesim.garage.records import (
     LARGEST_LOG,
     LONGEST_KIND,
     GarageError,
-    Log,
+    GarageLog,
     checked_build,
     checked_id,
     checked_name,
@@ -279,7 +279,7 @@ def _take_logs(kept: Kept, file: _File) -> int:
             return (here[one.id].name, here[one.id].sha256) == (one.name, one.sha256)
 
         if _new(kept, "log", one.id, where, file.bike.id, same):
-            log = Log(
+            log = GarageLog(
                 id=one.id,
                 bike=file.bike.name,
                 name=one.name,

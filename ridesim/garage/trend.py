@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from ridesim.answers.base import Column, Step, Table
 from ridesim.fueling.jets import LAW, LIMITS, flow_ratio, richness_ratio
 from ridesim.garage.changes import THINGS, changes_between
-from ridesim.garage.trials import OPENINGS, DayAir, Settings, Trial
+from ridesim.garage.trials import OPENINGS, Settings, Trial, TrialAir
 from ridesim.units import in_both
 
 JETS = ("main jet", "pilot jet")
-STOCK_AIR = DayAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
+STOCK_AIR = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,7 +20,7 @@ class Stock:
     """The settings the maker chose, and the air they are taken to be right in: by default dry air at sea level and 15 °C."""
 
     settings: Settings
-    air: DayAir = STOCK_AIR
+    air: TrialAir = STOCK_AIR
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,10 +32,10 @@ class Trend:
     notes: tuple[str, ...]
 
 
-def air_richness(air: DayAir, stock_air: DayAir) -> float:
+def air_richness(air: TrialAir, stock_air: TrialAir) -> float:
     """Richness by the air alone, with nothing changed:  sqrt(rho0 / rho), each rho_dry^2 / rho. Over 1 in thin or moist air. [-]
 
-    >>> high, low = (DayAir(altitude_m=h, temperature_k=288.15, humidity=0.0) for h in (2000.0, 0.0))
+    >>> high, low = (TrialAir(altitude_m=h, temperature_k=288.15, humidity=0.0) for h in (2000.0, 0.0))
     >>> round(air_richness(high, low), 3)
     1.129
     """
@@ -140,7 +140,7 @@ def not_in_the_figures(settings: Sequence[Settings], stock: Stock) -> tuple[str,
     )
 
 
-def richness_step(thing: str, settings: Settings, stock: Stock, air: DayAir) -> Step | None:
+def richness_step(thing: str, settings: Settings, stock: Stock, air: TrialAir) -> Step | None:
     """The working of a jet's richness against stock in the air of a day."""
     ratio = jet_richness(thing, settings, stock.settings)
     if ratio is None:

@@ -87,7 +87,7 @@ def _figures(
 
 
 @dataclass(frozen=True, kw_only=True)
-class DayAir:
+class TrialAir:
     """The air of the day as it was measured or taken: what a thermometer, a hygrometer, a map and a barometer say.
 
     altitude_m          above sea level [m]
@@ -109,7 +109,7 @@ class DayAir:
     def air(self) -> Air:
         """This air worked out.
 
-        >>> round(DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55).air().density_kg_m3, 4)
+        >>> round(TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55).air().density_kg_m3, 4)
         1.1717
         """
         from ridesim.environment.air import air
@@ -212,7 +212,7 @@ def _other(other: object) -> None:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Verdict:
+class RangeVerdict:
     """What the engine said in one range of throttle openings; the remark says how it showed (plug, pick-up, sound)."""
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
@@ -231,14 +231,14 @@ class Verdicts:
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
 
-    closed_to_eighth: Verdict = Verdict()
-    eighth_to_quarter: Verdict = Verdict()
-    quarter_to_three_quarters: Verdict = Verdict()
-    three_quarters_to_full: Verdict = Verdict()
+    closed_to_eighth: RangeVerdict = RangeVerdict()
+    eighth_to_quarter: RangeVerdict = RangeVerdict()
+    quarter_to_three_quarters: RangeVerdict = RangeVerdict()
+    three_quarters_to_full: RangeVerdict = RangeVerdict()
 
-    def at(self, opening: str) -> Verdict:
+    def at(self, opening: str) -> RangeVerdict:
         """The verdict in a range, by its key in OPENINGS."""
-        found: Verdict = getattr(self, opening)
+        found: RangeVerdict = getattr(self, opening)
         return found
 
 
@@ -258,7 +258,7 @@ class Trial:
 
     id: str = field(default_factory=new_id)
     ridden_at: str
-    air: DayAir
+    air: TrialAir
     settings: Settings
     verdicts: Verdicts = Verdicts()
     builds_on: str | None = None
@@ -360,12 +360,12 @@ def to_plain(trial: Trial) -> dict[str, Any]:
 
 def from_plain(plain: Mapping[str, Any]) -> Trial:
     """The trial that to_plain wrote; names that are missing take their defaults."""
-    verdicts = {opening: Verdict(**verdict) for opening, verdict in plain["verdicts"].items()}
+    verdicts = {opening: RangeVerdict(**verdict) for opening, verdict in plain["verdicts"].items()}
     return Trial(
         **(
             dict(plain)
             | {
-                "air": DayAir(**plain["air"]),
+                "air": TrialAir(**plain["air"]),
                 "settings": Settings(**plain["settings"]),
                 "verdicts": Verdicts(**verdicts),
             }

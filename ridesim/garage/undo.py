@@ -57,8 +57,8 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock) -> BackToStock:
 
     Examples
     --------
-    >>> from ridesim.garage.trials import DayAir
-    >>> day = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> from ridesim.garage.trials import TrialAir
+    >>> day = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
     >>> ridden = [Trial(ridden_at="2031-05-04T09:30:00Z", air=day, settings=Settings(main_jet=size)) for size in (120, 125)]
     >>> print(back_to_stock(ridden, Stock(settings=Settings(main_jet=120))).undo[0].how)
     Put the main jet back from 125 to 120.

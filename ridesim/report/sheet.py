@@ -37,7 +37,7 @@ MOST_NOTES = 6
 
 
 @dataclass(frozen=True, kw_only=True)
-class Line:
+class SheetLine:
     """One figure of the sheet, in words."""
 
     label: str
@@ -58,7 +58,7 @@ class Trace:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sheet:
+class DecisionSheet:
     """What stands on the page, in words, ready to be set."""
 
     title: str
@@ -66,7 +66,7 @@ class Sheet:
     might: str
     differs: tuple[str, ...]
     sentences: tuple[str, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[SheetLine, ...]
     traces: tuple[Trace, ...]
     speed_unit: str
     force_unit: str
@@ -75,13 +75,13 @@ class Sheet:
     cautions: tuple[str, ...]
 
 
-def sheet(now: Solved, might: Solved | None = None, *, system: str = "metric") -> Sheet:
+def sheet(now: Solved, might: Solved | None = None, *, system: str = "metric") -> DecisionSheet:
     """The content of the page for one set-up, or for two side by side."""
     other = now if might is None else might
     both = compare(now, other)
     answers = [*both.swaps, *(pair.might for pair in both.pairs)]
     traces, speed_unit, force_unit = _traces(now, might, system)
-    return Sheet(
+    return DecisionSheet(
         title="The decision" if might is not None else "The set-up",
         now=both.now_name,
         might=both.might_name if might is not None else "",
@@ -101,13 +101,13 @@ def _unique(groups: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(text for group in groups for text in group))
 
 
-def _lines(both: Comparison, system: str) -> Iterable[Line]:
+def _lines(both: Comparison, system: str) -> Iterable[SheetLine]:
     for pair in both.pairs:
         changes: dict[str, Change] = {change.now.key: change for change in pair.changes}
         for key in DECIDES.get(pair.question, ()):
             if key in changes:
                 change = changes[key]
-                yield Line(
+                yield SheetLine(
                     label=change.might.label,
                     now=figure_words(change.now, system),
                     might=figure_words(change.might, system),
@@ -135,7 +135,7 @@ def _traces(now: Solved, might: Solved | None, system: str) -> tuple[tuple[Trace
     return tuple(traces), *units
 
 
-def drawing(page: Sheet, width: float, height: float) -> Any:
+def drawing(page: DecisionSheet, width: float, height: float) -> Any:
     """Wheel force over road speed, gear by gear: now dashed, as it might be solid."""
     from reportlab.graphics.shapes import Drawing, PolyLine, String
     from reportlab.graphics.shapes import Line as Stroke
@@ -186,7 +186,7 @@ def _round_up(value: float) -> float:
     return float(step * np.ceil(value / step))
 
 
-def as_html(page: Sheet, paper: Paper = "A4") -> str:
+def as_html(page: DecisionSheet, paper: Paper = "A4") -> str:
     """The sheet as one HTML file that needs nothing else."""
     from reportlab.graphics import renderSVG
 
@@ -232,7 +232,7 @@ _STYLE = (
 )
 
 
-def as_pdf(page: Sheet, paper: Paper = "A4") -> bytes:
+def as_pdf(page: DecisionSheet, paper: Paper = "A4") -> bytes:
     """The sheet as a PDF of one page."""
     from reportlab.lib.pagesizes import A4, letter
     from reportlab.platypus import KeepInFrame, SimpleDocTemplate
@@ -256,7 +256,7 @@ def as_pdf(page: Sheet, paper: Paper = "A4") -> bytes:
     return out.getvalue()
 
 
-def _story(page: Sheet, width: float) -> list[Any]:
+def _story(page: DecisionSheet, width: float) -> list[Any]:
     """What stands on the page, from top to bottom."""
     from reportlab.lib.styles import ParagraphStyle
     from reportlab.platypus import Paragraph, Spacer
@@ -286,7 +286,7 @@ def _story(page: Sheet, width: float) -> list[Any]:
     return story
 
 
-def _cells(page: Sheet, width: float) -> Any:
+def _cells(page: DecisionSheet, width: float) -> Any:
     """The figures that decide, as a table."""
     from reportlab.lib import colors
     from reportlab.platypus import Table
@@ -322,7 +322,7 @@ def _printable(text: str) -> str:
     return escape(_plain(text), quote=False)
 
 
-def write(page: Sheet, path: str | Path, *, paper: Paper = "A4", replace: bool = False) -> None:
+def write(page: DecisionSheet, path: str | Path, *, paper: Paper = "A4", replace: bool = False) -> None:
     """Write the sheet as PDF or HTML, by the file's ending; one that is there is replaced only if asked, and kept beside it."""
     ending = Path(path).suffix.lower()
     if ending not in (".pdf", ".html", ".htm"):

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ridesim.buildfile.io import Build
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.mechanics.setups import Ride
 from ridesim.selection.choice import Candidate, Choice, choice_of
 from ridesim.selection.contract import contract, row
@@ -69,7 +69,7 @@ def choose(
     rear_tires: Sequence[str] | None = None,
     tunes: Sequence[str] | None = None,
     ride: Ride | None = None,
-    limits: Limits | None = None,
+    limits: LimitsSection | None = None,
     goals: Sequence[str] = DEFAULT_GOALS,
 ) -> Choice:
     """Every combination, held to the limits.
@@ -84,7 +84,7 @@ def choose(
         Markings and tune names; else those of the limits, else the build's own.
     ride : Ride, optional
         The build's own unless given.
-    limits : Limits, optional
+    limits : LimitsSection, optional
     goals : sequence of str
         Keys of GOALS; the unbeaten are those to which no other is at least as good in all of them and better in one.
 

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike import Bike, setups_of
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.mechanics.kernel import perform
 from ridesim.selection.crossing import Crossing, figures_of, fits_of
 from ridesim.selection.goals import GOALS, LIMITED
@@ -111,14 +111,14 @@ def _draws(count: int) -> Array:
 
 
 def certainty_of(
-    crossing: Crossing, limits: Limits, held: Held, figures: Mapping[str, Array], walking_rad_s: float
+    crossing: Crossing, limits: LimitsSection, held: Held, figures: Mapping[str, Array], walking_rad_s: float
 ) -> Certainty:
     """How sure every limit is, for the rows nearest to meeting them (all where there are at most MOST_ROWS).
 
     Parameters
     ----------
     crossing : Crossing
-    limits : Limits
+    limits : LimitsSection
     held : Held
         The rows held to the same limits.
     figures : mapping of arrays, (N,)

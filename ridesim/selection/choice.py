@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.base import plain
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.selection import words
@@ -33,7 +33,7 @@ class Choice:
 
     crossing: Crossing
     goals: tuple[Goal, ...]
-    limits: Limits
+    limits: LimitsSection
     figures: Mapping[str, Array]
     held: Held
     best: NDArray[np.bool_]
@@ -159,7 +159,7 @@ class Candidate:
         return "" if chains is None else str(chains.reason[self._place[2]])
 
 
-def choice_of(crossing: Crossing, limits: Limits, goals: Sequence[str] = DEFAULT_GOALS) -> Choice:
+def choice_of(crossing: Crossing, limits: LimitsSection, goals: Sequence[str] = DEFAULT_GOALS) -> Choice:
     """A crossing held to limits, and what of it nothing else beats in the goals."""
     chosen = tuple(goal(key) for key in goals or DEFAULT_GOALS)
     own = crossing.bikes.own.record

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from ridesim.answers.words import shown
 from ridesim.buildfile.io import explained
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.errors import InputError
 from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import GOALS, LIMITED, Goal
@@ -55,7 +55,7 @@ class Held:
         return np.asarray(~self.fallen.any(axis=0))
 
 
-def hold(crossing: Crossing, figures: Mapping[str, Array], limits: Limits) -> Held:
+def hold(crossing: Crossing, figures: Mapping[str, Array], limits: LimitsSection) -> Held:
     """Every row held to the limits; figures are those of GOALS, (N,)."""
     rows: dict[str, Array] = {}
     for name, key in LIMITED.items():
@@ -74,7 +74,7 @@ def _missed(values: Array, limit: float, goal: Goal) -> Array:
     return np.where(np.isnan(values), np.inf, np.where(over > EDGE * abs(limit), share, np.nan))
 
 
-def _chain_missed(crossing: Crossing, limits: Limits) -> Iterator[tuple[str, Array]]:
+def _chain_missed(crossing: Crossing, limits: LimitsSection) -> Iterator[tuple[str, Array]]:
     """The limits of the chain, for every pair: links over a hundred and metres stand for shares."""
     chains = crossing.chains
     if chains is None:
@@ -90,7 +90,7 @@ def _chain_missed(crossing: Crossing, limits: Limits) -> Iterator[tuple[str, Arr
 
 
 def falls(
-    crossing: Crossing, figures: Mapping[str, Array], limits: Limits, held: Held, n: int, system: str = "metric"
+    crossing: Crossing, figures: Mapping[str, Array], limits: LimitsSection, held: Held, n: int, system: str = "metric"
 ) -> tuple[Fall, ...]:
     """The limits that row n misses, in words."""
     found = []
@@ -127,18 +127,18 @@ def _chain_says(crossing: Crossing, name: str, n: int, system: str) -> str:
     return f"no even chain puts the axle within its travel: {shown(far, 'small length', system)} outside"
 
 
-def held_to(limits: Limits, **changes: Any) -> Limits:
+def held_to(limits: LimitsSection, **changes: Any) -> LimitsSection:
     """The limits with some given anew, as a rider writes them ("4800 rev/min"); an empty text takes one away."""
     given = {k: v for k, v in changes.items() if v is not None}
     try:
-        fresh = Limits.model_validate({k: v for k, v in given.items() if v != ""})
+        fresh = LimitsSection.model_validate({k: v for k, v in given.items() if v != ""})
     except ValidationError as errors:
         raise explained(errors) from None
     update = {k: getattr(fresh, k) for k in given if given[k] != ""} | {k: None for k in given if given[k] == ""}
     return limits.model_copy(update=update)
 
 
-def walking_engine_speed(limits: Limits, idle: float | None, *, needed: bool) -> tuple[float, tuple[str, ...]]:
+def walking_engine_speed(limits: LimitsSection, idle: float | None, *, needed: bool) -> tuple[float, tuple[str, ...]]:
     """The engine speed of the walking speed and what was assumed of it: as stated, else idle; nan where neither is known.
 
     Raises

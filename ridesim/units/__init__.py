@@ -247,7 +247,7 @@ def kw(power_w: Any) -> Any:
 
 
 @dataclass(frozen=True)
-class Reading:
+class DisplayUnits:
     """How a kind of figure is read: unit and decimals in each system."""
 
     kind: str
@@ -259,32 +259,32 @@ class Reading:
 
 # What a column of an answer may hold -> how it is shown. Kinds without a unit are shown as they are.
 READINGS = {
-    "speed": Reading("speed", "km/h", 1, "mph", 1),
-    "engine speed": Reading("engine speed", "rev/min", 0, "rev/min", 0),
-    "piston speed": Reading("speed", "m/s", 1, "ft/min", 0),
-    "force": Reading("force", "N", 0, "lbf", 0),
-    "torque": Reading("torque", "N*m", 1, "lbf*ft", 1),
-    "power": Reading("power", "kW", 1, "hp", 1),
-    "mass": Reading("mass", "kg", 0, "lb", 0),
-    "small length": Reading("length", "mm", 1, "in", 2),
-    "length": Reading("length", "m", 3, "in", 1),
-    "distance": Reading("length", "m", 0, "ft", 0),
-    "journey": Reading("length", "km", 0, "mi", 0),
-    "time": Reading("time", "s", 2, "s", 2),
-    "angle": Reading("angle", "deg", 1, "deg", 1),
-    "percent": Reading("ratio", "%", 1, "%", 1),
-    "ratio": Reading("ratio", "", 3, "", 3),
-    "acceleration": Reading("acceleration", "m/s^2", 2, "ft/s^2", 1),
-    "area": Reading("area", "m^2", 3, "ft^2", 2),
-    "small area": Reading("area", "mm^2", 0, "in^2", 2),
-    "bore": Reading("length", "mm", 3, "in", 4),
-    "lift": Reading("length", "mm", 1, "in", 3),
-    "bore area": Reading("area", "mm^2", 3, "in^2", 5),
-    "volume": Reading("volume", "l", 1, "gal", 1),
-    "consumption": Reading("fuel consumption", "l/100km", 2, "mpg", 1),
-    "density": Reading("density", "kg/m^3", 3, "lb/ft^3", 4),
-    "pressure": Reading("pressure", "hPa", 0, "inHg", 2),
-    "temperature": Reading("temperature", "degC", 0, "degF", 0),
+    "speed": DisplayUnits("speed", "km/h", 1, "mph", 1),
+    "engine speed": DisplayUnits("engine speed", "rev/min", 0, "rev/min", 0),
+    "piston speed": DisplayUnits("speed", "m/s", 1, "ft/min", 0),
+    "force": DisplayUnits("force", "N", 0, "lbf", 0),
+    "torque": DisplayUnits("torque", "N*m", 1, "lbf*ft", 1),
+    "power": DisplayUnits("power", "kW", 1, "hp", 1),
+    "mass": DisplayUnits("mass", "kg", 0, "lb", 0),
+    "small length": DisplayUnits("length", "mm", 1, "in", 2),
+    "length": DisplayUnits("length", "m", 3, "in", 1),
+    "distance": DisplayUnits("length", "m", 0, "ft", 0),
+    "journey": DisplayUnits("length", "km", 0, "mi", 0),
+    "time": DisplayUnits("time", "s", 2, "s", 2),
+    "angle": DisplayUnits("angle", "deg", 1, "deg", 1),
+    "percent": DisplayUnits("ratio", "%", 1, "%", 1),
+    "ratio": DisplayUnits("ratio", "", 3, "", 3),
+    "acceleration": DisplayUnits("acceleration", "m/s^2", 2, "ft/s^2", 1),
+    "area": DisplayUnits("area", "m^2", 3, "ft^2", 2),
+    "small area": DisplayUnits("area", "mm^2", 0, "in^2", 2),
+    "bore": DisplayUnits("length", "mm", 3, "in", 4),
+    "lift": DisplayUnits("length", "mm", 1, "in", 3),
+    "bore area": DisplayUnits("area", "mm^2", 3, "in^2", 5),
+    "volume": DisplayUnits("volume", "l", 1, "gal", 1),
+    "consumption": DisplayUnits("fuel consumption", "l/100km", 2, "mpg", 1),
+    "density": DisplayUnits("density", "kg/m^3", 3, "lb/ft^3", 4),
+    "pressure": DisplayUnits("pressure", "hPa", 0, "inHg", 2),
+    "temperature": DisplayUnits("temperature", "degC", 0, "degF", 0),
 }
 COUNTED = ("teeth", "links", "gear", "number", "text", "yes or no")
 

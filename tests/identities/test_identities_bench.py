@@ -28,7 +28,7 @@ from ridesim.fueling.needle import (
     ring_area_m2,
     series_area_m2,
 )
-from ridesim.fueling.openings import Circle, Rectangle, Slot, opening_area_m2, opening_flow
+from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2, opening_flow
 
 pytestmark = pytest.mark.identities
 
@@ -278,7 +278,7 @@ def workshops(draw):
     widths = draw(st.lists(st.integers(150, 600), min_size=1, max_size=4, unique=True))
     saws = [HoleSaw(diameter_m=w / 1e4, most=draw(st.integers(1, 4))) for w in widths]
     return (
-        Circle(diameter_m=draw(st.integers(200, 600)) / 1e4),
+        RoundHole(diameter_m=draw(st.integers(200, 600)) / 1e4),
         saws,
         draw(st.floats(1.05, 4.0)),
         draw(st.sampled_from([0.0, 0.01, 0.03, 0.1])),
@@ -323,7 +323,7 @@ def test_hole_sets_are_those_of_brute_force(workshop):
 def test_equal_areas_go_by_fewest_holes_then_fewest_sizes():
     """30 mm and 40 mm make 50 mm exactly; so do four of 25 mm."""
     saws = [HoleSaw(diameter_m=d / 1e3, most=4) for d in (25, 30, 40, 50)]
-    plan = plan_intake([Circle(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0)
+    plan = plan_intake([RoundHole(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0)
     assert [s.holes for s in plan.sets] == [((0.05, 1),), ((0.04, 1), (0.03, 1)), ((0.025, 4),)]
     assert plan.nearest.off_by == pytest.approx(0.0, abs=1e-12)
     assert plan.nearest.one_hole_diameter_m == pytest.approx(0.05)
@@ -358,7 +358,7 @@ def test_holes_do_not_depend_on_the_unit_of_length(workshop, k):
     assume(k * max(saw.diameter_m for saw in saws) < 0.5)
     one = plan_intake([stock], saws, wanted_over_stock=over, tolerance=tolerance)
     other = plan_intake(
-        [Circle(diameter_m=k * stock.diameter_m)],
+        [RoundHole(diameter_m=k * stock.diameter_m)],
         [HoleSaw(diameter_m=k * saw.diameter_m, most=saw.most) for saw in saws],
         wanted_over_stock=over,
         tolerance=tolerance,
@@ -387,11 +387,11 @@ def test_flow_lies_between_the_ends_of_the_coefficients(workshop):
 def test_a_slot_is_a_circle_with_a_rectangle_in_the_middle(width, longer):
     length = min(width * (1 + longer), 0.5)
     assert opening_area_m2([Slot(length_m=width, width_m=width)]) == pytest.approx(
-        opening_area_m2([Circle(diameter_m=width)])
+        opening_area_m2([RoundHole(diameter_m=width)])
     )
     slot = Slot(length_m=length, width_m=width)
     assert slot.area_m2 <= Rectangle(length_m=length, width_m=width).area_m2
-    assert slot.area_m2 == pytest.approx(Circle(diameter_m=width).area_m2 + width * (length - width), rel=1e-12)
+    assert slot.area_m2 == pytest.approx(RoundHole(diameter_m=width).area_m2 + width * (length - width), rel=1e-12)
 
 
 # --- which part acts where (common practice, no source) ---

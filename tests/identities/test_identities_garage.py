@@ -21,7 +21,7 @@ from ridesim.garage.changes import changes_between, values_of
 from ridesim.garage.circuits import Margin, Obtainable
 from ridesim.garage.diff import ABSENT, difference
 from ridesim.garage.trend import Stock, air_richness, jet_richness, trend
-from ridesim.garage.trials import OPENINGS, SAYS, DayAir, Settings, Trial, Verdict, Verdicts, from_json, to_json
+from ridesim.garage.trials import OPENINGS, SAYS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, from_json, to_json
 
 pytestmark = pytest.mark.identities
 
@@ -45,7 +45,7 @@ def quoted(text):
 
 
 AIRS = st.builds(
-    DayAir,
+    TrialAir,
     altitude_m=st.floats(-300, 4500),
     temperature_k=st.floats(250, 315),
     humidity=st.floats(0, 1),
@@ -74,7 +74,7 @@ SETTINGS = st.builds(
     other=st.dictionaries(NAMES, ANY_TEXT | FIGURES, max_size=3),
 )
 VERDICTS = st.builds(
-    Verdicts, **{opening: st.builds(Verdict, says=st.sampled_from(SAYS), remark=ANY_TEXT) for opening in OPENINGS}
+    Verdicts, **{opening: st.builds(RangeVerdict, says=st.sampled_from(SAYS), remark=ANY_TEXT) for opening in OPENINGS}
 )
 TRIALS = st.builds(
     Trial,
@@ -134,11 +134,11 @@ def test_a_trial_is_its_json(trial):
 def test_nul_is_refused_wherever_it_stands(before, after):
     text = f"{before}\0{after}"
     for make in (
-        lambda: Verdict(remark=text),
+        lambda: RangeVerdict(remark=text),
         lambda: Settings(other={"a": text}),
         lambda: Trial(
             ridden_at="2031-05-04T09:30:00Z",
-            air=DayAir(altitude_m=0, temperature_k=288, humidity=0),
+            air=TrialAir(altitude_m=0, temperature_k=288, humidity=0),
             settings=Settings(),
             note=text,
         ),
@@ -231,8 +231,8 @@ BIKE = Settings(main_jet=120)
 @given(size=st.floats(50, 300), density_ratio=st.floats(0.6, 1.2))
 def test_the_bore_that_goes_with_the_fourth_root_of_density_keeps_the_mixture(size, density_ratio):
     """(d1/d0)^2 / sqrt(rho1/rho0) = 1 for d1 = d0 (rho1/rho0)^(1/4): closed form."""
-    thin = DayAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * density_ratio * 0.95)
-    base = DayAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * 0.95)
+    thin = TrialAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * density_ratio * 0.95)
+    base = TrialAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * 0.95)
     stock = Stock(settings=Settings(main_jet=size), air=base)
     row = trend(
         [Trial(ridden_at="2031-05-04T09:30:00Z", air=thin, settings=Settings(main_jet=size * density_ratio**0.25))],

@@ -22,10 +22,10 @@ from collections import Counter
 from pathlib import Path
 
 from ridesim.garage.store import Garage
-from ridesim.garage.trials import DayAir, Settings, Trial
+from ridesim.garage.trials import Settings, Trial, TrialAir
 
 TRIALS_AT_ONCE = 4  # kept in one step once an opening: all of them or none
-AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+AIR = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
 KILLS_PER_FILE = 25  # then a new file, so that its making is under fire too
 SAVES_PER_OPENING = 7  # then close and open again, so that the checkpoint at closing is under fire too
 

@@ -9,7 +9,7 @@ from support.evidence import SINGLE
 
 from ridesim import reference
 from ridesim.buildfile.io import Build, parse, read
-from ridesim.buildfile.readings import CoastDown, Reading, SpeedAtEngineSpeed
+from ridesim.buildfile.readings import CoastDownReading, Reading, SpeedAtEngineSpeed
 from ridesim.evidence.next_reading import measure_next
 from ridesim.evidence.predict import measured, model_of
 from ridesim.units import Measured
@@ -70,7 +70,7 @@ def _careful(build: Build) -> tuple[Reading, ...]:
 
 def with_values(reading: Reading, values: np.ndarray) -> Reading:
     """The same reading with other figures, its errors as they were."""
-    if isinstance(reading, CoastDown):
+    if isinstance(reading, CoastDownReading):
         keys = ("drag_area", "rolling_resistance")
     else:
         keys = (

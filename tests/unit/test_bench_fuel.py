@@ -30,7 +30,7 @@ from ridesim.fueling.needle import (
     ring_area_m2,
     series_area_m2,
 )
-from ridesim.fueling.openings import Circle, Rectangle, Slot, opening_area_m2, opening_flow
+from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2, opening_flow
 from ridesim.units import rad_s
 
 HOSTILE = (
@@ -66,7 +66,7 @@ def answers():
         diagnose(0.6, "right"),
         clip_change(NEEDLE, SEAT, clip=3, new_clip=2),
         needle_change(NEEDLE, NEEDLE, SEAT, clip=3, new_clip=3),
-        plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.4),
+        plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.4),
         best_mixture_setting(TURNS, SPEEDS),
     )
 
@@ -137,28 +137,28 @@ def refusals():
         lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=x),
     )
     yield "clip", lambda x: clip_change(NEEDLE, SEAT, clip=3, new_clip=x)
-    yield "circle", lambda x: Circle(diameter_m=x)
-    yield "circle-count", lambda x: Circle(diameter_m=0.03, count=x)
+    yield "circle", lambda x: RoundHole(diameter_m=x)
+    yield "circle-count", lambda x: RoundHole(diameter_m=0.03, count=x)
     yield "slot", lambda x: Slot(length_m=x, width_m=0.02)
     yield "rectangle", lambda x: Rectangle(length_m=0.02, width_m=x)
     yield "saw", lambda x: HoleSaw(diameter_m=x, most=2)
     yield "saw-most", lambda x: HoleSaw(diameter_m=0.02, most=x)
     yield (
         "wanted",
-        lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=x),
+        lambda x: plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=x),
     )
     yield (
         "wanted-area",
-        lambda x: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_area_m2=x),
+        lambda x: plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_area_m2=x),
     )
     yield "stock", lambda x: plan_intake([x], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5)
     yield "stock-list", lambda x: plan_intake(x, [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5)
-    yield "saws", lambda x: plan_intake([Circle(diameter_m=0.04)], [x], wanted_over_stock=1.5)
-    yield "saws-list", lambda x: plan_intake([Circle(diameter_m=0.04)], x, wanted_over_stock=1.5)
+    yield "saws", lambda x: plan_intake([RoundHole(diameter_m=0.04)], [x], wanted_over_stock=1.5)
+    yield "saws-list", lambda x: plan_intake([RoundHole(diameter_m=0.04)], x, wanted_over_stock=1.5)
     yield (
         "show",
         lambda x: plan_intake(
-            [Circle(diameter_m=0.04)],
+            [RoundHole(diameter_m=0.04)],
             [HoleSaw(diameter_m=0.025, most=3)],
             wanted_over_stock=1.5,
             show=x if x is not True else 0,
@@ -167,7 +167,10 @@ def refusals():
     yield (
         "coefficients",
         lambda x: plan_intake(
-            [Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5, stock_coefficients=x
+            [RoundHole(diameter_m=0.04)],
+            [HoleSaw(diameter_m=0.025, most=3)],
+            wanted_over_stock=1.5,
+            stock_coefficients=x,
         ),
     )
     yield "plug-holes", lambda x: plug_steps(x, 0.001)
@@ -263,24 +266,26 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
             lambda: opening_flow(0.001, density_kg_m3=1.2, suction_pa=500.0, coefficients=(0.7, 0.6)),
             "the most before the least",
         ),
-        (lambda: plan_intake([Circle(diameter_m=0.04)], [], wanted_over_stock=1.5), "1 to 10 hole saws"),
+        (lambda: plan_intake([RoundHole(diameter_m=0.04)], [], wanted_over_stock=1.5), "1 to 10 hole saws"),
         (
             lambda: plan_intake(
-                [Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)] * 2, wanted_over_stock=1.5
+                [RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)] * 2, wanted_over_stock=1.5
             ),
             "twice",
         ),
         (
-            lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)], wanted_over_stock=1.0),
+            lambda: plan_intake(
+                [RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)], wanted_over_stock=1.0
+            ),
             "Holes only add",
         ),
         (
-            lambda: plan_intake([Circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)]),
+            lambda: plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)]),
             "either an area or a share of stock",
         ),
         (
             lambda: plan_intake(
-                [Circle(diameter_m=0.04)],
+                [RoundHole(diameter_m=0.04)],
                 [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)],
                 wanted_over_stock=3.0,
             ),
@@ -413,8 +418,8 @@ def test_holes_that_do_not_reach_are_said():
 
 def test_only_the_best_sets_are_handed_out():
     saws = [HoleSaw(diameter_m=d / 1e3, most=6) for d in (20, 25, 32, 40)]
-    every = plan_intake([Circle(diameter_m=0.05)], saws, wanted_over_stock=3.0, tolerance=0.05, show=1000)
-    few = plan_intake([Circle(diameter_m=0.05)], saws, wanted_over_stock=3.0, tolerance=0.05, show=3)
+    every = plan_intake([RoundHole(diameter_m=0.05)], saws, wanted_over_stock=3.0, tolerance=0.05, show=1000)
+    few = plan_intake([RoundHole(diameter_m=0.05)], saws, wanted_over_stock=3.0, tolerance=0.05, show=3)
     assert few.found == every.found == len(every.sets) > 3 and few.sets == every.sets[:3] and len(few.rows()) == 3
 
 

@@ -12,7 +12,7 @@ from ridesim.answers.chain import chain_fit
 from ridesim.answers.solved import solve
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.errors import InputError
 from ridesim.selection import choose, held_to, indistinguishable, order, teeth
 
@@ -125,7 +125,9 @@ def test_falls_are_told_in_the_units_asked_for():
 
 def test_what_to_order_names_sprockets_and_chain():
     own = make_bike(BUILD)
-    choice = choose(BUILD, fronts=[own.front_teeth, own.front_teeth - 1], rears=[own.rear_teeth, 60], limits=Limits())
+    choice = choose(
+        BUILD, fronts=[own.front_teeth, own.front_teeth - 1], rears=[own.rear_teeth, 60], limits=LimitsSection()
+    )
     stays = order(choice.candidates[0], **FITTED)
     assert stays[:2] == ("front sprocket: the 14 teeth of now stay", "rear sprocket: the 41 teeth of now stay")
     assert len(stays) == 3 and "will do" in stays[2]
@@ -154,7 +156,7 @@ def test_an_axle_that_moves_by_less_than_is_read_stays_where_it_is(system, least
     ):
         now = f"centre_distance = {centre - shift_m!r}"
         build = parse(re.sub(r"(?m)^centre_distance = .*$", now, BUILD.text))
-        choice = choose(build, fronts=[own.front_teeth], rears=[own.rear_teeth], limits=Limits())
+        choice = choose(build, fronts=[own.front_teeth], rears=[own.rear_teeth], limits=LimitsSection())
         assert choice.candidates[0].chain["axle_shift_m"] == pytest.approx(shift_m, abs=1e-9)
         told = order(choice.candidates[0], **FITTED, system=system)[2]
         assert told.endswith(wanted) and not re.search(r"goes 0\.0+ ", told)
@@ -171,12 +173,14 @@ def test_many_that_meet_the_limits_with_none_that_beats_another_are_told_with_wh
     (told,) = told_of(many)
     assert f"none of the {meeting} combinations" in told and "limits" in told and "another figure to trade" in told
 
-    few, one_more = (choose(BUILD, fronts=[15], rears=range(40, end), limits=Limits(), goals=both) for end in (52, 53))
+    few, one_more = (
+        choose(BUILD, fronts=[15], rears=range(40, end), limits=LimitsSection(), goals=both) for end in (52, 53)
+    )
     assert len(few.unbeaten) == len(few.meeting) == 12 and not told_of(few)
     assert len(one_more.unbeaten) == len(one_more.meeting) == 13 and told_of(one_more)
-    beaten = choose(BUILD, limits=Limits(), goals=("first_force", "time_0_100"))
+    beaten = choose(BUILD, limits=LimitsSection(), goals=("first_force", "time_0_100"))
     assert len(beaten.unbeaten) < len(beaten.meeting)
-    none = choose(BUILD, limits=held_to(Limits(), top_speed_least="300 km/h"), goals=both)
+    none = choose(BUILD, limits=held_to(LimitsSection(), top_speed_least="300 km/h"), goals=both)
     assert not none.meeting
     assert not told_of(beaten) and not told_of(none)
 
@@ -200,7 +204,7 @@ def test_tooth_counts_that_are_none_are_refused(text):
 def test_a_bare_size_is_the_fitted_tire_of_that_size_and_each_tire_stands_once():
     """A rider who writes 120/90-17 means the 120/90-17 M/C 64S on the bike, roll-out and all; another service description is another tire."""
     written = ["120/90-17", "130/90-17", "130/90-17 68S", "120/90-17 M/C 64S", "120/90-17 71H"]
-    choice = choose(BUILD, fronts=[14], rears=[41], rear_tires=written, limits=Limits())
+    choice = choose(BUILD, fronts=[14], rears=[41], rear_tires=written, limits=LimitsSection())
     assert [c.rear_tire for c in choice.candidates] == ["120/90-17 M/C 64S", "130/90-17 68S", "120/90-17 71H"]
     assert choice.candidates[0].answer["rolling_circumference_m"] == 1.996  # as measured
     assert choice.find(front=14, rear=41, rear_tire="120/90-17", tune="stock").n == 0

@@ -17,7 +17,7 @@ from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.jets import jet_for_air
 from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
 from ridesim.fueling.needle import Needle, NeedleSeat, clip_change, needle_curve
-from ridesim.fueling.openings import Circle, Rectangle, Slot
+from ridesim.fueling.openings import Rectangle, RoundHole, Slot
 from ridesim.units import rad_s
 
 NEEDLE = (
@@ -162,9 +162,9 @@ def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsy
 @pytest.mark.parametrize(
     ("written", "opening"),
     [
-        ("circle 40 mm", Circle(diameter_m=0.04)),
-        ("40", Circle(diameter_m=0.04)),
-        ("2 circles 1.5 in", Circle(diameter_m=0.0381, count=2)),
+        ("circle 40 mm", RoundHole(diameter_m=0.04)),
+        ("40", RoundHole(diameter_m=0.04)),
+        ("2 circles 1.5 in", RoundHole(diameter_m=0.0381, count=2)),
         ("2 slots 60 x 18 mm", Slot(length_m=0.06, width_m=0.018, count=2)),
         ("slot 18 x 60", Slot(length_m=0.06, width_m=0.018)),
         ("3 x rectangle 38mm x 5cm", Rectangle(length_m=0.05, width_m=0.038, count=3)),

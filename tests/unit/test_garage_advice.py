@@ -12,10 +12,10 @@ from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import changes_between
 from ridesim.garage.circuits import Margin, Obtainable
 from ridesim.garage.trend import STOCK_AIR, Stock, trend
-from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts, in_order, ridden_before
+from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
 from ridesim.garage.undo import back_to_stock
 
-DAY = DayAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
+DAY = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 HIGH = replace(DAY, altitude_m=2500.0)
 SETTINGS = Settings(
     main_jet=120,
@@ -37,7 +37,7 @@ RIGHT = dict.fromkeys(
 
 
 def trial(settings=SETTINGS, air=DAY, **says):
-    verdicts = Verdicts(**{opening: Verdict(says=one) for opening, one in (RIGHT | says).items()})
+    verdicts = Verdicts(**{opening: RangeVerdict(says=one) for opening, one in (RIGHT | says).items()})
     return Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=settings, verdicts=verdicts)
 
 

@@ -11,9 +11,9 @@ import pytest
 
 from ridesim.errors import InputError
 from ridesim.garage import Garage, GarageError, transfer
-from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts
+from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdicts
 
-AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+AIR = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
 
 
 @pytest.fixture
@@ -29,7 +29,7 @@ def garage(tmp_path):
                 ridden_at="2031-05-04T09:30:00Z",
                 air=AIR,
                 settings=Settings(main_jet=147.5, other={"plug": "5", "gap": 0.7}),
-                verdicts=Verdicts(eighth_to_quarter=Verdict(says="lean", remark="flat")),
+                verdicts=Verdicts(eighth_to_quarter=RangeVerdict(says="lean", remark="flat")),
                 logs=(log.id,),
                 revision=first.id,
                 tune="stock",

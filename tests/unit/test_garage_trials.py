@@ -13,9 +13,9 @@ from ridesim.garage import Garage, GarageError
 from ridesim.garage.changes import changes_between, holes_worded, what_changed
 from ridesim.garage.diff import difference
 from ridesim.garage.kept import Kept
-from ridesim.garage.trials import DayAir, Settings, Trial, Verdict, Verdicts, from_json, to_json
+from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdicts, from_json, to_json
 
-AIR = DayAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+AIR = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
 WHEN = "2031-05-04T09:30:00Z"
 FULL = Settings(
     main_jet=147.5,
@@ -59,7 +59,7 @@ def test_a_trial_comes_back_equal(garage):
             distance_m=98e3,
             note="a\nb",
             put_back="«back»",
-            verdicts=Verdicts(closed_to_eighth=Verdict(says="rich", remark="8-strokes")),
+            verdicts=Verdicts(closed_to_eighth=RangeVerdict(says="rich", remark="8-strokes")),
         ),
     )
     assert garage.trials("Demo") == (first, second)
@@ -166,7 +166,7 @@ def test_a_fault_of_the_disk_in_the_midst_of_several_trials_keeps_none(garage, m
         (lambda: Settings(other={"": 1}), "settings.other"),
         (lambda: Settings(other={"a": "\0"}), "settings.other.a"),
         (lambda: Settings(other=[("a", 1)]), "settings.other"),
-        (lambda: Verdict(says="fat"), "verdict.says"),
+        (lambda: RangeVerdict(says="fat"), "verdict.says"),
         (lambda: trial(ridden_at="2031-05-04"), "trial.ridden_at"),
         (lambda: trial(ridden_at="2031-05-04T09:30:00"), "trial.ridden_at"),
         (lambda: trial(fuel_used_m3=0.004), "trial.fuel_used_m3"),

@@ -14,7 +14,7 @@ from dashboard.queries.garage import Shelf
 from dashboard.static_html import way
 from dashboard.url_state import State, garage_text, to_query
 from ridesim.garage.diff import Difference
-from ridesim.garage.records import Bike, Revision
+from ridesim.garage.records import GarageBike, Revision
 
 
 def when(iso: str) -> str:
@@ -82,7 +82,7 @@ def bikes(shelf: Shelf, state: State) -> Any:
     )
 
 
-def _bike_buttons(bike: Bike, state: State, shelf: Shelf) -> list[Any]:
+def _bike_buttons(bike: GarageBike, state: State, shelf: Shelf) -> list[Any]:
     here = shelf.revision is not None and shelf.revision.bike == bike.name
     newest = shelf.newest[bike.name]
     way = State(own=garage_text.KeptText(newest.text, newest.id), units=state.units, asked=state.asked)
