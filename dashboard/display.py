@@ -11,7 +11,7 @@ import numpy as np
 from ridesim.answers import Answer, Column, Figure
 from ridesim.answers.compare import Change, label
 from ridesim.answers.words import band_words, change_words, figure_words, number, sentence, shown, verdict
-from ridesim.report.terminal import heading
+from ridesim.report.columns import heading
 from ridesim.units import COUNTED, READINGS, shown_in, unit_words
 
 __all__ = [

@@ -47,7 +47,7 @@ def figure_words(figure: Figure, system: str = "metric") -> str:
     return shown(figure.value, figure.reading, system)
 
 
-def band_words(figure: Figure, system: str = "metric") -> str:
+def band_words(figure: Figure, system: str = "metric", *, unit: bool = True) -> str:
     """The range of a figure, or nothing when none is known."""
     if figure.low is None or figure.high is None:
         return ""
@@ -57,7 +57,7 @@ def band_words(figure: Figure, system: str = "metric") -> str:
     ends = sorted(float(shown_in(end, figure.reading, system)[0]) for end in (figure.low, figure.high))
     _, name, decimals = shown_in(figure.low, figure.reading, system)
     low, high = (number(end, decimals) for end in ends)
-    return "" if low == high else f"{low} to {high} {unit_words(name)}".rstrip()
+    return "" if low == high else f"{low} to {high} {unit_words(name) if unit else ''}".rstrip()
 
 
 def sentence(answer: Answer, system: str = "metric") -> str:

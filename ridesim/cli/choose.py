@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, get_args, get_type_hints
 
 import typer
 
 from ridesim.cli.given import demo_or_file, placed
-from ridesim.cli.options import BuildFile, Given, JsonOption, Riding, Units, UnitsOption, grouped
+from ridesim.cli.options import BuildFile, FullOption, Given, JsonOption, Riding, Units, UnitsOption, grouped
 from ridesim.cli.output import csv_text, tell_json
 from ridesim.errors import InputError
 from ridesim.units import quantity
@@ -19,7 +20,19 @@ if TYPE_CHECKING:
     from ridesim.selection import Candidate, Choice, Verdict
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
-SHOWN = 24  # rows on a terminal; --csv and --json give all
+SHOWN, SHOWN_IN_FULL = 12, 60  # rows on a terminal; --csv and --json give all
+NEAREST = 5  # misses that are told where nothing meets the limits
+HEADINGS = {
+    "cruise_speed": "Cruise",
+    "first_force": "First pushes",
+    "first_climb": "First climbs",
+    "first_lift": "Lift ratio",
+    "walking": "Walks",
+    "top_speed": "Top speed",
+    "time_0_100": "0 to 100",
+    "roll_on": "Roll-on",
+    "fuel": "Fuel",
+}
 
 
 def limit(name: str, text: str) -> Any:
@@ -59,19 +72,19 @@ class LimitsWritten:
     """The limits as they are written, by their names in the file."""
 
     cruise_engine_speed_most: Annotated[
-        str | None, limit("--cruise-engine-speed-most", "Engine speed at cruise at most.")
+        str | None, limit("--max-cruise-engine-speed", "Engine speed at cruise at most.")
     ] = None
-    first_gear_climb_least: Annotated[str | None, limit("--climb-least", "Grade climbed in first at least.")] = None
-    first_gear_lift_ratio_least: Annotated[str | None, limit("--lift-least", "Lift ratio in first at least.")] = None
+    first_gear_climb_least: Annotated[str | None, limit("--min-climb", "Grade climbed in first at least.")] = None
+    first_gear_lift_ratio_least: Annotated[str | None, limit("--min-lift", "Lift ratio in first at least.")] = None
     walking_speed_most: Annotated[
-        str | None, limit("--walking-speed-most", "Slowest walking speed at most, at --walking-engine-speed.")
+        str | None, limit("--max-walking-speed", "Slowest walking speed at most, at --walking-engine-speed.")
     ] = None
     walking_engine_speed: Annotated[
         str | None, limit("--walking-engine-speed", "Engine speed of the walking speed.")
     ] = None
-    top_speed_least: Annotated[str | None, limit("--top-speed-least", "Top speed at least.")] = None
-    time_0_100_most: Annotated[str | None, limit("--time-0-100-most", "Standstill to 100 km/h at most.")] = None
-    roll_on_60_100_most: Annotated[str | None, limit("--roll-on-most", "60 to 100 km/h in top gear at most.")] = None
+    top_speed_least: Annotated[str | None, limit("--min-top-speed", "Top speed at least.")] = None
+    time_0_100_most: Annotated[str | None, limit("--max-time-0-100", "Standstill to 100 km/h at most.")] = None
+    roll_on_60_100_most: Annotated[str | None, limit("--max-roll-on", "60 to 100 km/h in top gear at most.")] = None
     keep_chain: Annotated[bool, typer.Option("--keep-chain", help="Only pairs for which the fitted chain will do.")] = (
         False
     )
@@ -84,16 +97,14 @@ class LimitsWritten:
             return held_to(filed, **asdict(self) | {"keep_chain": self.keep_chain or None})
 
 
-_OPTIONS = {one.name: f"--{one.name.replace('_', '-')}" for one in fields(LimitsWritten)} | {
-    "first_gear_climb_least": "--climb-least",
-    "first_gear_lift_ratio_least": "--lift-least",
-    "roll_on_60_100_most": "--roll-on-most",
+_OPTIONS = {
+    name: option.default  # the name it is spelt by
+    for name, hint in get_type_hints(LimitsWritten, include_extras=True).items()
+    for option in get_args(hint)[1:]
 }
 
 
-@app.command(
-    help="Every sprocket pair at once: which meet your limits, which nothing else beats, why each other one falls."
-)
+@app.command(help="Every sprocket pair at once: what to order, which pairs meet your limits, why the others fall.")
 @grouped
 def choose(
     build: BuildFile,
@@ -107,6 +118,7 @@ def choose(
     as_csv: Annotated[bool, typer.Option("--csv", help="Print every combination as CSV.")] = False,
     as_json: JsonOption = False,
     units: UnitsOption = "metric",
+    full: FullOption = False,
 ) -> None:
     from ridesim import selection as chooser
     from ridesim.answers import ride_with
@@ -135,11 +147,9 @@ def choose(
         return _print_csv(choice)
     with placed({"wish": "--wish", "sure": "--sure"}):
         decided = chooser.verdict(choice, wish=wish, sure=float(quantity(sure, "ratio", "%", "--sure")))
-    alike = chooser.too_close(choice)
     if as_json:
-        return tell_json(chooser.contract(choice, decided) | {"not_told_apart": list(alike)})
-    _print_verdict(decided, units)
-    return _print_table(choice, units, alike)
+        return tell_json(chooser.contract(choice, decided) | {"not_told_apart": list(chooser.too_close(choice))})
+    return _print(decided, units, full=full)
 
 
 def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
@@ -148,9 +158,14 @@ def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
     return None if text is None else teeth(text, where)
 
 
-def _rank(c: Candidate) -> tuple[Any, ...]:
-    """Those that nothing beats, those that meet the limits, then the nearest misses."""
-    return (not (c.unbeaten and c.meets_limits), not c.meets_limits, c.miss, c.front, c.rear)
+def _rank(decided: Verdict, c: Candidate) -> tuple[Any, ...]:
+    """Those that meet the limits, as sure as is asked and unbeaten first, by what is wished for; then the nearest misses."""
+    from ridesim.selection import GOALS, WISHES
+
+    wish = GOALS[WISHES[decided.wish]]
+    value = c.figures[wish.key]
+    unsure = decided.certainty.names and (_certainty(decided, c) or 0.0) < decided.sure
+    return not c.meets_limits, c.miss, unsure, not c.unbeaten, value is None, -wish.better * (value or 0.0)
 
 
 def _print_csv(choice: Choice) -> None:
@@ -177,12 +192,13 @@ def _print_csv(choice: Choice) -> None:
     typer.echo(csv_text(rows), nl=False)
 
 
-def _print_verdict(decided: Verdict, units: Units) -> None:
-    """The sentence, and what stands behind it."""
-    from ridesim.report.terminal import console
+def _print(decided: Verdict, units: Units, *, full: bool) -> None:
+    """The verdict with what stands behind it, the pairs that meet the limits, and in full those that do not, and why."""
+    from ridesim.report import terminal
+    from ridesim.selection import CHECKS, indistinguishable
     from ridesim.selection import verdict_words as words
 
-    out = console()
+    out, choice = terminal.console(), decided.choice
     out.print(words.sentence(decided, units), style="bold")
     measure = words.measure_first(decided)
     limited = bool(decided.certainty.names) and not decided.relax and decided.action == "none"
@@ -191,73 +207,100 @@ def _print_verdict(decided: Verdict, units: Units) -> None:
         ("Runners-up", words.runners_up(decided, units)),
         ("To order", words.order_list(decided)),
         ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
-        ("Common limits", words.common_limits(decided.choice, units) if limited else ()),
+        ("Common limits", words.common_limits(choice, units) if limited else ()),
     ):
-        if texts:
-            out.print(title)
-            for text in texts:
-                out.print(f"- {text}")
+        terminal.print_list(out, title, texts)
+    ranked = sorted(choice.candidates, key=partial(_rank, decided))
+    meeting = [c for c in ranked if c.meets_limits]
     out.print()
+    out.print(f"{choice.name}: {choice.sentence}")
+    most = SHOWN_IN_FULL if full else SHOWN
+    if meeting:
+        out.print()
+        _print_table(decided, _grouped(meeting, indistinguishable(choice))[:most], units, full=full)
+    missing = ranked[len(meeting) :]
+    nearest = missing[: SHOWN_IN_FULL if full else 0 if meeting else NEAREST]
+    terminal.print_list(out, "Outside the limits", (_miss(choice, c, units) for c in nearest))
+    if len(meeting) > most or len(nearest) < len(missing):
+        out.print()
+        out.print(f"{len(ranked)} combinations in all: --csv or --json prints every one.", style="dim")
+    if full:
+        terminal.print_list(out, "Before ordering", CHECKS)
+        terminal.print_lists(out, choice.assumptions, choice.notes_in(units), (terminal.CAUTION,))
+    else:
+        terminal.print_short_end(out)
 
 
-def _print_table(choice: Choice, units: Units, alike: tuple[str, ...]) -> None:
-    from rich.table import Table as Grid
-
-    from ridesim.report.terminal import console
-    from ridesim.selection import CHECKS, GOALS
-
-    out = console()
-    out.print(choice.name, style="bold")
-    out.print(choice.sentence)
-    ranked = sorted(choice.candidates, key=_rank)
-    keys = list(dict.fromkeys([*(g.key for g in choice.goals), "first_climb", "top_speed", "time_0_100", "fuel"]))
-    several = {
-        "rear_tire": len({c.rear_tire for c in choice.candidates}) > 1,
-        "tune": len({c.tune for c in choice.candidates}) > 1,
-    }
-    grid = Grid(box=None, pad_edge=False, header_style="dim")
-    for title in (
-        "Pair",
-        *(t for t, used in (("Rear tire", several["rear_tire"]), ("Tune", several["tune"])) if used),
-        *(GOALS[k].label.capitalize() for k in keys),
-        "Links",
-        "Axle",
-        "",
-    ):
-        grid.add_column(
-            title, justify="left" if title in ("Pair", "Rear tire", "Tune", "") else "right", overflow="fold"
-        )
-    for c in ranked[:SHOWN]:
-        grid.add_row(*_cells(choice, c, keys, several, units))
-    out.print(grid)
-    if len(ranked) > SHOWN:
-        out.print(f"... and {len(ranked) - SHOWN} more: --csv or --json prints them all")
-    for title, texts in (
-        ("Before ordering", CHECKS),
-        ("Note", (*alike, *choice.notes_in(units))),
-        ("Assumed", choice.assumptions),
-    ):
-        if texts:
-            out.print()
-            out.print(title, style="bold underline")
-            for text in texts:
-                out.print(f"- {text}")
+def _grouped(
+    ranked: Sequence[Candidate], alike: Sequence[tuple[Candidate, Candidate]]
+) -> tuple[tuple[Candidate, bool], ...]:
+    """The candidates in order, but those that cannot be told apart from one below it, and marked."""
+    partners: dict[int, set[int]] = {}
+    for one, other in alike:
+        partners.setdefault(one.n, set()).add(other.n)
+        partners.setdefault(other.n, set()).add(one.n)
+    left, rows = list(ranked), []
+    while left:
+        first = left.pop(0)
+        same = [c for c in left if c.n in partners.get(first.n, ())]
+        left = [c for c in left if c not in same]
+        rows += [(first, False), *((c, True) for c in same)]
+    return tuple(rows)
 
 
-def _cells(choice: Choice, c: Candidate, keys: list[str], several: dict[str, bool], units: Units) -> list[str]:
-    """One combination as a row of the terminal's table."""
-    from ridesim.answers.words import shown
+def _print_table(decided: Verdict, rows: Sequence[tuple[Candidate, bool]], units: Units, *, full: bool) -> None:
+    from ridesim.report.columns import Cells, figures, text
+    from ridesim.report.terminal import console, print_table
     from ridesim.selection import GOALS
 
-    chain = c.chain or {}
-    links, kept = chain.get("links_to_order"), "kept" if chain.get("fitted_chain_will_do") else "new"
-    falls = "; ".join(fall.says for fall in choice.falls(c.n, units))
-    return [
-        f"{c.front}/{c.rear}",
-        *([c.rear_tire] if several["rear_tire"] else []),
-        *([c.tune] if several["tune"] else []),
-        *(shown(c.figures[k], GOALS[k].reading, units) for k in keys),
-        "—" if links is None else f"{links} {kept}",
-        shown(chain.get("axle_shift_m"), "small length", units),
-        falls or ("unbeaten" if c.unbeaten else "meets"),
+    out, choice = console(), decided.choice
+    ones = [c for c, _ in rows]
+    keys = list(
+        dict.fromkeys(
+            [*(g.key for g in choice.goals), "first_climb", "top_speed", "time_0_100", *(["fuel"] if full else [])]
+        )
+    )
+    chains = [c.chain or {} for c in ones]
+    columns = [
+        text("Pair", (f"{'≈' if same else ''}{c.front}/{c.rear}" for c, same in rows)),
+        *(
+            text(heading, values)
+            for heading, values in (("Rear tire", [c.rear_tire for c in ones]), ("Tune", [c.tune for c in ones]))
+            if len(set(values)) > 1
+        ),
+        *(figures(HEADINGS[key], (c.figures[key] for c in ones), GOALS[key].reading, units) for key in keys),
+        Cells(heading="Links", cells=tuple(_links(chain) for chain in chains)),
+        figures("Axle", (chain.get("axle_shift_m") for chain in chains), "small length", units),
     ]
+    if decided.certainty.names:
+        columns.append(Cells(heading="Sure", cells=tuple(_sure(decided, c) for c in ones)))
+    if len({c.unbeaten for c in ones}) > 1:
+        columns.append(text("", ("unbeaten" if c.unbeaten else "" for c in ones)))
+    print_table(out, columns, "Within the limits")
+    if any(same for _, same in rows):
+        by = " or ".join(goal.label for goal in choice.goals)
+        out.print(f"≈ cannot be told apart from the pair above by {by}", style="dim")
+
+
+def _links(chain: Mapping[str, Any]) -> str:
+    links = chain.get("links_to_order")
+    return "—" if links is None else f"{links}" if chain["fitted_chain_will_do"] else f"new {links}"
+
+
+def _sure(decided: Verdict, c: Candidate) -> str:
+    """How sure all limits are to be met, in whole percent."""
+    share = _certainty(decided, c)
+    return "" if share is None else "> 99 %" if share > 0.99 else f"{100 * share:.0f} %"
+
+
+def _certainty(decided: Verdict, c: Candidate) -> float | None:
+    found = decided.certainty
+    places = (found.rows == c.n).nonzero()[0]
+    return float(found.overall[places[0]]) if places.size else None
+
+
+def _miss(choice: Choice, c: Candidate, units: Units) -> str:
+    """Why a combination is outside the limits, in a line."""
+    from ridesim.selection import name
+
+    return f"{name(choice, c.n)}: {'; '.join(fall.says for fall in choice.falls(c.n, units))}"

@@ -12,8 +12,9 @@ import typer
 
 from ridesim.cli.given import air_places, day_figures, day_given, numbers, opening, pair, placed, read_text, share
 from ridesim.cli.options import Day, Printing, Spelt, Units, grouped
-from ridesim.cli.output import Told, counted, figures, say, tell, tell_json, text
+from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
+from ridesim.report.columns import Told, counted, figures, text
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
@@ -31,9 +32,9 @@ jets_app = typer.Typer(
 )
 circuit_app = typer.Typer(rich_markup_mode=None, add_completion=False)
 idle_app = typer.Typer(rich_markup_mode=None, add_completion=False)
-Numbered = Annotated[
+Numbering = Annotated[
     Literal["bore", "flow"],
-    typer.Option("--numbered", help="Stamped by bore (hundredths of a mm) or by flow; makers use both."),
+    typer.Option("--numbering", help="Stamped by bore (hundredths of a mm) or by flow; makers use both."),
 ]
 
 
@@ -45,13 +46,13 @@ Numbered = Annotated[
 def jets_change(
     size: Annotated[float, typer.Argument(help="The jet fitted, as stamped.", show_default=False)],
     new_size: Annotated[float, typer.Argument(help="The other jet, as stamped.", show_default=False)],
-    numbered: Numbered,
+    numbering: Numbering,
     printing: Printing,
 ) -> None:
     """What another jet does to the fuel, with everything else the same."""
     from ridesim.fueling.jets import jet_change
 
-    found = jet_change(size, new_size, numbering=numbered)
+    found = jet_change(size, new_size, numbering=numbering)
     say(found, partial(_change_told, found), printing)
 
 
@@ -78,7 +79,7 @@ def _change_told(found: JetChange, units: Units) -> Told:
 @grouped
 def jets_air(
     size: Annotated[float, typer.Argument(help="The jet that was right, as stamped.", show_default=False)],
-    numbered: Numbered,
+    numbering: Numbering,
     before: Annotated[Day, Spelt(before="from_")],
     after: Annotated[Day, Spelt(before="to_")],
     printing: Printing,
@@ -86,22 +87,24 @@ def jets_air(
     to_build: Annotated[Path | None, typer.Option(help="Build whose air it will be ridden in.")] = None,
     sizes: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 115,117.5,120.")] = None,
     step: Annotated[float | None, typer.Option(help="Or the step between the sizes that can be had.")] = None,
-    doubt: Annotated[str, typer.Option(help="How far the ratio of the densities may be off besides.")] = "0 %",
+    density_uncertainty: Annotated[
+        str, typer.Option(help="How far the ratio of the densities may be off besides.")
+    ] = "0 %",
 ) -> None:
     """The jet that keeps the mixture in other air: --from-... is the air it was right in, --to-... the air of the ride."""
     from ridesim.fueling.jets import jet_for_air
 
     was, will = _aired(before, "--from-", from_build), _aired(after, "--to-", to_build)
-    places = {"jet.sizes": "--sizes", "jet.step": "--step", "air.density_plus_minus": "--doubt"}
+    places = {"jet.sizes": "--sizes", "jet.step": "--step", "air.density_plus_minus": "--density-uncertainty"}
     with placed(places):
         found = jet_for_air(
             size,
-            numbering=numbered,
+            numbering=numbering,
             metering_density_kg_m3=will.air.metering_density_kg_m3,
             reference_metering_density_kg_m3=was.air.metering_density_kg_m3,
             step=step,
             sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 115,117.5,120."),
-            density_plus_minus=was.share + will.share + abs(share(doubt, "--doubt")),
+            density_plus_minus=was.share + will.share + abs(share(density_uncertainty, "--density-uncertainty")),
         )
     say(found, partial(_jet_told, found, was, will), printing)
 

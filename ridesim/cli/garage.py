@@ -13,8 +13,9 @@ import typer
 
 from ridesim.cli.given import demo_or_file, read_text, usable
 from ridesim.cli.options import JsonOption
-from ridesim.cli.output import Told, counted, tell, tell_json, text
+from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
+from ridesim.report.columns import Told, counted, text
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage

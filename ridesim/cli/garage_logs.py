@@ -9,8 +9,9 @@ import typer
 
 from ridesim.cli.garage import BikeName, FileOption, NewPath, NoteOption, app, opened
 from ridesim.cli.options import JsonOption
-from ridesim.cli.output import Told, counted, tell, tell_json, text
+from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
+from ridesim.report.columns import Told, counted, text
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage

@@ -10,8 +10,9 @@ import typer
 
 from ridesim.cli.given import listed, metres, pair, placed, share
 from ridesim.cli.options import Printing, Units, grouped
-from ridesim.cli.output import Told, counted, figures, say, text
+from ridesim.cli.output import say
 from ridesim.errors import InputError
+from ridesim.report.columns import Told, counted, figures, text
 from ridesim.units import quantity
 
 if TYPE_CHECKING:

@@ -22,12 +22,13 @@ from ridesim.cli.log_options import (
     RunDay,
     Saving,
     Speeds,
-    Stretch,
+    TimeRange,
 )
 from ridesim.cli.log_ride import ride
 from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped
-from ridesim.cli.output import Told, say, tell, tell_json, text
+from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
+from ridesim.report.columns import Told, text
 
 if TYPE_CHECKING:
     from ridesim.buildfile.io import Build
@@ -114,7 +115,7 @@ def coastdown(
     saving: Saving,
     day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
     speeds: Speeds,
-    stretch: Stretch = None,
+    time_range: TimeRange = None,
     columns: RoadColumns,
     printing: Printing,
 ) -> None:
@@ -123,8 +124,8 @@ def coastdown(
     from ridesim.logs.log import coast_speeds
 
     bike = given.bike_on(build, day)
-    logs = given.read_logs(files, columns, stretch)
-    runs = given.find_runs(logs, "coast-down", speeds.ends(*coast_speeds(logs)), day.ways)
+    logs = given.read_logs(files, columns, time_range)
+    runs = given.find_runs(logs, "coast-down", speeds.ends(*coast_speeds(logs)), day.directions)
     with progress("Fitting") as told, placed(PLACES):
         done = coasted(
             bike,
@@ -157,7 +158,7 @@ def _pulled(
     speeds: Speeds,
     columns: RoadColumns,
     *,
-    stretch: str | None = None,
+    time_range: str | None = None,
     which: str = "",
 ) -> Pulled:
     """The curve of the pulls in some files; which stands before the options that come twice ("before-")."""
@@ -168,9 +169,9 @@ def _pulled(
         bike = given.bike_on(pulling.build, day)
     with placed(PLACES):
         chosen = pull_speeds(bike, gear_of(bike, pulling.gear))
-    logs = given.read_logs(files, columns, stretch)
-    with placed({"--ways": f"--{which}ways"}):
-        runs = given.find_runs(logs, "pull", speeds.ends(*chosen), day.ways)
+    logs = given.read_logs(files, columns, time_range)
+    with placed({"--directions": f"--{which}directions"}):
+        runs = given.find_runs(logs, "pull", speeds.ends(*chosen), day.directions)
     with progress("Working out the power") as told, placed(PLACES):
         return pulled(bike, runs, gear=pulling.gear, standard=pulling.standard, progress=told)
 
@@ -185,7 +186,7 @@ def pull(
     saving: Saving,
     day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
     speeds: Speeds,
-    stretch: Stretch = None,
+    time_range: TimeRange = None,
     columns: RoadColumns,
     printing: Printing,
 ) -> None:
@@ -195,7 +196,7 @@ def pull(
 
     if (name is None) != (saving.into is None):
         raise InputError("--name", name, "and --into go together", 'Write --name "re-jetted" --into BUILD.')
-    done = _pulled(files, pulling, day, speeds, columns, stretch=stretch)
+    done = _pulled(files, pulling, day, speeds, columns, time_range=time_range)
 
     def added(build: Build) -> Build:
         key = str(name).strip()
@@ -239,7 +240,7 @@ def ratios(
         str | None, typer.Option("--circumference", help="Way rolled in one turn, such as '2.075 m'.")
     ] = None,
     gears: Annotated[int | None, typer.Option("--gears", help="How many to find.", show_default="all")] = None,
-    stretch: Stretch = None,
+    time_range: TimeRange = None,
     *,
     columns: GearColumns,
     printing: Printing,
@@ -252,7 +253,7 @@ def ratios(
         raise InputError("--circumference", None, "is not given", "Write it as '2.075 m', or name a --build.")
     bike = None if build is None else given.bike_on(build)
     around = None if circumference is None else float(quantity(circumference, "length", "m", "--circumference"))
-    log = given.read_logs([file], columns, stretch)[0]
+    log = given.read_logs([file], columns, time_range)[0]
     with progress("Sorting the gears") as told, placed(PLACES):
         done = geared(log, bike=bike, circumference_m=around, gears=gears, progress=told)
     found = done.found

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 from ridesim.cli.given import demo_or_file, filled, placed
 from ridesim.cli.log_options import ROLES, Columns
 from ridesim.cli.options import Day
-from ridesim.cli.output import Told, columns_of
 from ridesim.errors import InputError
+from ridesim.report.columns import Told, columns_of
 
 if TYPE_CHECKING:
     from ridesim.answers.base import Answer
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from ridesim.logs.log import Log, Run
 
 PLACES = {
-    "directions": "--ways",
-    "stretch": "--stretch",
+    "directions": "--directions",
+    "stretch": "--time-range",
     "gear": "--gear",
     "gears": "--gears",
     "speed": "--from",
@@ -80,7 +80,7 @@ def progress(what: str) -> Iterator[Callable[[float], None] | None]:
         yield lambda share: bar.update(task, completed=share)
 
 
-def read_logs(files: Sequence[Path], columns: Columns, stretch: str | None = None) -> list[Log]:
+def read_logs(files: Sequence[Path], columns: Columns, time_range: str | None = None) -> list[Log]:
     """The logs of some files, or the stretch of each that was asked for."""
     from ridesim.logs.log import part_of
     from ridesim.logs.reader import read_log
@@ -93,19 +93,19 @@ def read_logs(files: Sequence[Path], columns: Columns, stretch: str | None = Non
             except InputError as error:
                 raise of_options(error, columns) from None
         with placed(PLACES):
-            logs.append(part_of(log, *_ends(stretch)))
+            logs.append(part_of(log, *_ends(time_range)))
     return logs
 
 
-def _ends(stretch: str | None) -> tuple[float | None, float | None]:
+def _ends(time_range: str | None) -> tuple[float | None, float | None]:
     from ridesim.units import quantity
 
-    if stretch is None:
+    if time_range is None:
         return None, None
-    ends = stretch.split(":")
+    ends = time_range.split(":")
     if len(ends) != 2 or not any(end.strip() for end in ends):
-        raise InputError("--stretch", stretch, "is no stretch", "Write seconds from:to, such as 30:240.")
-    low, high = (float(quantity(end, "time", "s", "--stretch")) if end.strip() else None for end in ends)
+        raise InputError("--time-range", time_range, "is no time range", "Write seconds from:to, such as 30:240.")
+    low, high = (float(quantity(end, "time", "s", "--time-range")) if end.strip() else None for end in ends)
     return low, high
 
 

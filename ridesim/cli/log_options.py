@@ -22,9 +22,9 @@ Files = Annotated[
 LogFile = Annotated[Path, typer.Argument(help="The log: CSV, JSON lines, GPX or TCX.", show_default=False)]
 BuildOption = Annotated[Path, typer.Option("--build", help="The build as it was ridden, or the name of a demo build.")]
 EngineColumn = Annotated[str | None, typer.Option("--engine", help="Column of the engine speed.")]
-Stretch = Annotated[
+TimeRange = Annotated[
     str | None,
-    typer.Option("--stretch", help="Only this part of each log, in seconds from its start, such as 30:240."),
+    typer.Option("--time-range", help="Only this part of each log, in seconds from its start, such as 30:240."),
 ]
 ROLES = {  # what a column holds -> the field of Columns it is named in
     "time": "time",
@@ -94,7 +94,7 @@ class AllColumns(RideColumns):
 class RunDay(Day):
     """A day of runs: its air, and which way each run went."""
 
-    ways: Annotated[
+    directions: Annotated[
         str | None,
         typer.Option(help="Which way each run went: out,back,out; out alone for all.", show_default="positions"),
     ] = None

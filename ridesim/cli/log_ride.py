@@ -11,10 +11,11 @@ import typer
 from ridesim.cli import log_given as given
 from ridesim.cli.given import placed
 from ridesim.cli.log_given import PLACES, progress
-from ridesim.cli.log_options import BuildOption, LogFile, RideColumns, Stretch
+from ridesim.cli.log_options import BuildOption, LogFile, RideColumns, TimeRange
 from ridesim.cli.options import Printing, grouped
-from ridesim.cli.output import columns_of, csv_text, say
+from ridesim.cli.output import csv_text, say
 from ridesim.errors import InputError
+from ridesim.report.columns import columns_of
 
 
 @grouped
@@ -31,7 +32,7 @@ def ride(
         typer.Option("--lugging", help="Pulling below it is lugging.", show_default="a fifth of the range"),
     ] = None,
     csv: Annotated[Path | None, typer.Option("--csv", help="Write the table to this CSV file.")] = None,
-    stretch: Stretch = None,
+    time_range: TimeRange = None,
     *,
     columns: RideColumns,
     printing: Printing,
@@ -43,7 +44,7 @@ def ride(
     bike = given.bike_on(build)
     fronts, rears = _teeth(front, "--front", bike.front_teeth), _teeth(rear, "--rear", bike.rear_teeth)
     low = None if lugging is None else float(quantity(lugging, "engine speed", "rev/min", "--lugging"))
-    log = given.read_logs([file], columns, stretch)[0]
+    log = given.read_logs([file], columns, time_range)[0]
     with progress("Riding it again") as told, placed(PLACES):
         done = ridden(
             bike,

@@ -13,7 +13,17 @@ import typer
 from ridesim import cli
 from ridesim.cli import streams
 from ridesim.cli.given import demo_or_file, filled, inside, of_file, own_file, placed, usable, write_into
-from ridesim.cli.options import BuildFile, Changes, Printing, ReplaceOption, Riding, UnitsOption, grouped
+from ridesim.cli.options import (
+    BuildFile,
+    Changes,
+    FullOption,
+    Printing,
+    ReplaceOption,
+    Riding,
+    UnitsOption,
+    grouped,
+    renamed,
+)
 from ridesim.cli.output import tell_json
 from ridesim.errors import InputError
 
@@ -31,13 +41,14 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
+    context_settings={"token_normalize_func": renamed},
     help="Gearing, performance and tuning figures for the rider who does their own wrenching.",
 )
 
 
 @app.command()
 @grouped
-def answers(build: BuildFile, changes: Changes, riding: Riding, printing: Printing) -> None:
+def answers(build: BuildFile, changes: Changes, riding: Riding, printing: Printing, full: FullOption = False) -> None:
     """Everything a rider asks of one bike."""
     from ridesim.answers import contract, everything
     from ridesim.report.terminal import print_answers
@@ -45,14 +56,14 @@ def answers(build: BuildFile, changes: Changes, riding: Riding, printing: Printi
     solved = _solve(build, changes, riding)
     if printing.as_json:
         return tell_json(contract(solved))
-    return print_answers(everything(solved), solved, printing.units, working=printing.working)
+    return print_answers(everything(solved), solved, printing.units, full=full, working=printing.working)
 
 
 @app.command()
 @grouped
 def compare(
     now: BuildFile,
-    might: Annotated[
+    planned: Annotated[
         Path | None,
         typer.Argument(help="Another build file; without it the options change the first.", show_default=False),
     ] = None,
@@ -61,23 +72,24 @@ def compare(
     changes: Changes,
     riding: Riding,
     printing: Printing,
+    full: FullOption = False,
 ) -> None:
-    """Two set-ups side by side with every change: two files, or one file and what the options change of it."""
+    """What changes between two set-ups: two files, or one file and what the options change of it."""
     from ridesim.answers import compare as compared
     from ridesim.answers import contract
     from ridesim.report.terminal import comparison_object, print_comparison
 
-    if might is None and not changes.given():
+    if planned is None and not changes.given():
         raise InputError(
             "compare",
             None,
             "has nothing to compare with",
             "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
         )
-    a, b = _solve_two(now, might, changes, riding, same_bike=same_bike)
+    a, b = _solve_two(now, planned, changes, riding, same_bike=same_bike)
     if printing.as_json:
         return tell_json(comparison_object(compared(a, b), contract(a), contract(b)))
-    return print_comparison(a, b, printing.units, working=printing.working)
+    return print_comparison(a, b, printing.units, full=full, working=printing.working)
 
 
 @app.command()
@@ -85,7 +97,7 @@ def compare(
 def sheet(
     now: BuildFile,
     output: Annotated[Path, typer.Option("--output", "-o", help="File to write: sheet.pdf or sheet.html.")],
-    might: Annotated[Path | None, typer.Argument(help="Another build file.", show_default=False)] = None,
+    planned: Annotated[Path | None, typer.Argument(help="Another build file.", show_default=False)] = None,
     *,
     same_bike: SameBike = False,
     changes: Changes,
@@ -98,10 +110,10 @@ def sheet(
     from ridesim.report.sheet import sheet as made
     from ridesim.report.sheet import write
 
-    if might is None and not changes.given():
+    if planned is None and not changes.given():
         a, b = _solve(now, riding=riding), None
     else:
-        a, b = _solve_two(now, might, changes, riding, same_bike=same_bike)
+        a, b = _solve_two(now, planned, changes, riding, same_bike=same_bike)
     write(made(a, b, system=units), output, paper=paper, replace=replace)
     typer.echo(str(output))
 
@@ -253,22 +265,24 @@ def _solve(build: Any, changes: Changes | None = None, riding: Riding | None = N
         return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
 
 
-def _solve_two(now: Path, might: Path | None, changes: Changes, riding: Riding, *, same_bike: bool) -> tuple[Any, Any]:
+def _solve_two(
+    now: Path, planned: Path | None, changes: Changes, riding: Riding, *, same_bike: bool
+) -> tuple[Any, Any]:
     """A build as it is, and it or another with what the line changes; of two files the one with a fault is named.
 
     Two files are two bikes unless they are said to be one; one file is one bike however often it is named.
     """
     from ridesim.evidence import with_evidence
 
-    if might is None:
+    if planned is None:
         build = with_evidence(_read(now))
         return _solve(build, riding=riding), _solve(build, changes, riding)
     with of_file(now):
         build = with_evidence(_read(now))
         first = _solve(build, riding=riding)
-    with of_file(might):
-        one = same_bike or demo_or_file(might).resolve() == demo_or_file(now).resolve()
-        other = with_evidence(_read(might))
+    with of_file(planned):
+        one = same_bike or demo_or_file(planned).resolve() == demo_or_file(now).resolve()
+        other = with_evidence(_read(planned))
         other = replace(other, bike=build.bike) if one else other
         return first, _solve(other, changes, riding)
 

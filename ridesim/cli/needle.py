@@ -10,7 +10,8 @@ import typer
 
 from ridesim.cli.given import metres, placed
 from ridesim.cli.options import Printing, Spelt, Units, grouped
-from ridesim.cli.output import Cells, Told, figures, say
+from ridesim.cli.output import say
+from ridesim.report.columns import Cells, Told, figures
 from ridesim.units import quantity
 
 if TYPE_CHECKING:

@@ -23,6 +23,9 @@ ReplaceOption = Annotated[
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print one JSON object instead of text; its keys end in their units.")
 ]
+FullOption = Annotated[
+    bool, typer.Option("--full", help="Print everything: tables, what does not change, assumptions, notes, cautions.")
+]
 WorkingOption = Annotated[bool, typer.Option("--working", help="Print the steps: each formula with its numbers in.")]
 BuildFile = Annotated[
     Path,
@@ -30,6 +33,33 @@ BuildFile = Annotated[
         help="The build file (TOML), or the name of a demo build such as 'coast-single'.", show_default=False
     ),
 ]
+
+
+# names that options had before, which go on working
+_OLD = {
+    "cruise-engine-speed-most": "max-cruise-engine-speed",
+    "climb-least": "min-climb",
+    "lift-least": "min-lift",
+    "walking-speed-most": "max-walking-speed",
+    "top-speed-least": "min-top-speed",
+    "time-0-100-most": "max-time-0-100",
+    "roll-on-most": "max-roll-on",
+    "numbered": "numbering",
+    "doubt": "density-uncertainty",
+    "ways": "directions",
+    "before-ways": "before-directions",
+    "after-ways": "after-directions",
+    "stretch": "time-range",
+}
+
+
+def renamed(option: str) -> str:
+    """The name of an option, where the line has the one it had before; other words stay.
+
+    >>> renamed("ways"), renamed("units")
+    ('directions', 'units')
+    """
+    return _OLD.get(option, option)
 
 
 @dataclass(frozen=True, kw_only=True)

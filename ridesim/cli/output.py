@@ -6,7 +6,7 @@ import csv
 import json
 import sys
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
@@ -15,30 +15,7 @@ import typer
 from ridesim.cli.options import Printing, Units
 
 if TYPE_CHECKING:
-    from ridesim.answers.base import Table
-
-
-@dataclass(frozen=True, kw_only=True)
-class Cells:
-    """One column of a table, ready to print."""
-
-    heading: str
-    cells: tuple[str, ...]
-    left: bool = False
-
-
-@dataclass(frozen=True, kw_only=True)
-class Told:
-    """Everything a command has to say, ready to print."""
-
-    title: str
-    sentence: str
-    lines: tuple[str, ...] = ()
-    tables: tuple[tuple[str, tuple[Cells, ...]], ...] = ()
-    steps: tuple[object, ...] = ()
-    assumptions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
+    from ridesim.report.columns import Told
 
 
 def say(plain: Any, told: Callable[[Units], Told], printing: Printing) -> None:
@@ -50,38 +27,10 @@ def say(plain: Any, told: Callable[[Units], Told], printing: Printing) -> None:
 
 
 def tell(told: Told, *, working: bool = False) -> None:
-    """Print it."""
-    from rich.table import Table as Grid
+    """Print what a command has to say."""
+    from ridesim.report.terminal import print_told
 
-    from ridesim.report.terminal import console
-
-    out = console()
-    out.print(told.title, style="bold underline")
-    out.print(told.sentence)
-    for line in told.lines:
-        out.print(line)
-    for title, columns in told.tables:
-        if not columns or not columns[0].cells:
-            continue
-        grid = Grid(
-            title=title, title_justify="left", title_style="italic", box=None, pad_edge=False, header_style="dim"
-        )
-        for column in columns:
-            grid.add_column(column.heading, justify="left" if column.left else "right", overflow="fold", min_width=3)
-        for row in zip(*(column.cells for column in columns), strict=True):
-            grid.add_row(*row)
-        out.print()
-        out.print(grid)
-    if working:
-        out.print()
-        for step in told.steps:
-            out.print(f"  {step}")
-    for title, texts in (("Assumed", told.assumptions), ("Note", told.notes), ("Take care", told.cautions)):
-        if texts:
-            out.print()
-            out.print(title, style="bold underline")
-            for text in dict.fromkeys(texts):
-                out.print(f"- {text}")
+    print_told(told, working=working)
 
 
 def tell_json(value: Any) -> None:
@@ -120,8 +69,8 @@ def _inert(cell: object) -> object:
 def plain_object(value: Any) -> Any:
     """Records, arrays and tuples as tables, lists and numbers; what is no number as null.
 
-    >>> plain_object(Cells(heading="a", cells=("1", "2")))
-    {'heading': 'a', 'cells': ['1', '2'], 'left': False}
+    >>> plain_object({"a": (1, float("nan"))})
+    {'a': [1, None]}
     """
     from ridesim.answers.base import plain
 
@@ -134,43 +83,3 @@ def plain_object(value: Any) -> Any:
     if getattr(value, "ndim", 0):
         return [plain_object(one) for one in value]
     return plain(value)
-
-
-def text(heading: str, cells: Iterable[object]) -> Cells:
-    """A column of words."""
-    return Cells(heading=heading, cells=tuple("—" if one is None else str(one) for one in cells), left=True)
-
-
-def counted(heading: str, cells: Iterable[object]) -> Cells:
-    """A column of counts or stamped numbers, without a unit."""
-    return Cells(
-        heading=heading,
-        cells=tuple("—" if one is None else f"{one:g}" if isinstance(one, int | float) else str(one) for one in cells),
-    )
-
-
-def figures(heading: str, cells: Iterable[Any], reading: str, system: str, *, signed: bool = False) -> Cells:
-    """A column of SI figures, its unit in the heading."""
-    from ridesim.answers.base import Column
-    from ridesim.answers.words import shown
-    from ridesim.report.terminal import heading as with_unit
-
-    return Cells(
-        heading=with_unit(Column(key="", label=heading, reading=reading), system),
-        cells=tuple(shown(one, reading, system, unit=False, signed=signed) for one in cells),
-    )
-
-
-def columns_of(table: Table, system: str) -> tuple[Cells, ...]:
-    """The columns of an answer's table."""
-    from ridesim.answers.words import shown
-    from ridesim.report.terminal import heading
-
-    return tuple(
-        Cells(
-            heading=heading(column, system),
-            cells=tuple(shown(row[column.key], column.reading, system, unit=False) for row in table.rows),
-            left=column.reading == "text",
-        )
-        for column in table.columns
-    )

@@ -13,9 +13,10 @@ import typer
 from ridesim.cli.garage import BikeName, FileOption, opened
 from ridesim.cli.given import AIR, placed
 from ridesim.cli.options import Day, JsonOption, grouped
-from ridesim.cli.output import Told, tell, tell_json
+from ridesim.cli.output import tell, tell_json
 from ridesim.cli.trial_file import TrialFile, corrected, in_order, read_trials, ridden_before, trial_of
 from ridesim.errors import InputError
+from ridesim.report.columns import Told
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage

@@ -1,19 +1,26 @@
-"""Answers on a terminal: sentences, tables with their units in the headings, bands, working, assumptions, cautions."""
+"""Answers on a terminal: sentences, figures with their bands, tables that fit its width, working, assumptions, cautions."""
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Iterable
+import shutil
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table as Grid
 
-from ridesim.answers import Answer, Comparison, Solved, compare
-from ridesim.answers.base import Column, Figure, Table, plain
-from ridesim.answers.compare import label, of_a_gain
-from ridesim.answers.words import band_words, change_words, figure_words, sentence, shown, verdict
-from ridesim.units import COUNTED, READINGS, unit_words
+from ridesim.answers.base import Answer, Figure, plain
+from ridesim.answers.compare import Change, Comparison, compare, label, of_a_gain
+from ridesim.answers.solved import Solved
+from ridesim.answers.words import band_words, change_words, figure_words, sentence, verdict
+from ridesim.report.columns import Cells, Told, columns_of, text
+
+GAP = 2  # between columns
+NARROWEST = 40
+CAUTION = "Estimates: the maker's manual and local law come first, and a qualified mechanic before a guess."
+FULL = "Tables, assumptions, notes and cautions: --full."
 
 
 class _Output(Console):
@@ -24,67 +31,97 @@ class _Output(Console):
 
 
 def console() -> Console:
-    """Standard output; where it is no terminal, lines are wide enough for every table."""
-    return _Output(
-        width=None if sys.stdout.isatty() else 160, highlight=False, markup=False, emoji=False, soft_wrap=False
-    )
+    """Standard output, as wide as COLUMNS says, else as the terminal is, else 80."""
+    width = max(NARROWEST, shutil.get_terminal_size((80, 24)).columns)
+    return _Output(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
-def print_answers(answers: Iterable[Answer], solved: Solved, system: str, *, working: bool = False) -> None:
-    """Every answer, then what was assumed, noted and cautioned."""
+def print_told(told: Told, *, working: bool = False) -> None:
+    """What a command has to say."""
+    out = console()
+    print_title(out, told.title)
+    for line in (told.sentence, *told.lines):
+        out.print(line)
+    for title, columns in told.tables:
+        if columns and columns[0].cells:
+            out.print()
+            print_table(out, columns, title)
+    if working:
+        out.print()
+        print_steps(out, told.steps)
+    print_lists(out, told.assumptions, told.notes, told.cautions)
+
+
+def print_answers(
+    answers: Iterable[Answer], solved: Solved, system: str, *, full: bool = True, working: bool = False
+) -> None:
+    """Every answer with its figures, each figure once; in full with tables and what was assumed, noted and cautioned."""
     out = console()
     out.print(label(solved), style="bold")
-    answers = tuple(answers)
+    answers, seen = tuple(answers), set[tuple[str, ...]]()
     for answer in answers:
         out.print()
-        out.print(answer.question, style="bold underline")
+        print_title(out, answer.question)
         out.print(sentence(answer, system))
-        _print_bands(out, answer.figures, system)
-        for table in answer.tables:
-            _print_table(out, table, system)
+        _print_figures(out, answer.figures, system, seen, full=full)
+        if full:
+            _print_tables(out, answer, system)
         if working:
-            for step in answer.steps:
-                out.print(f"  {step}")
-    _print_lists(out, answers)
+            print_steps(out, answer.steps)
+    _print_end(out, answers, full=full)
 
 
-def print_comparison(now: Solved, might: Solved, system: str, *, working: bool = False) -> None:
-    """Both set-ups, figure by figure, with the change."""
+def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = True, working: bool = False) -> None:
+    """What changes from one set-up to the other; in full every figure, and what was assumed, noted and cautioned."""
     out = console()
-    both = compare(now, might)
-    out.print(f"now:      {both.now_name}", style="bold")
-    out.print(f"might be: {both.might_name}", style="bold")
-    out.print("; ".join(both.differs) if both.differs else "the two do not differ")
+    both = compare(now, planned)
+    print_table(out, (text("", ("now", "planned")), text("", (both.now_name, both.might_name))))
+    out.print("; ".join(both.differs) if both.differs else "The two do not differ.")
     for answer in both.swaps:
         out.print()
-        out.print(answer.question, style="bold underline")
+        print_title(out, answer.question)
         out.print(sentence(answer, system))
-        _print_bands(out, answer.figures, system)
-        for table in answer.tables:
-            _print_table(out, table, system)
+        _print_figures(out, answer.figures, system, set(), full=full)
+        if full:
+            _print_tables(out, answer, system)
+    alike, seen = [], set[tuple[str, ...]]()
     for pair in both.pairs:
-        out.print()
-        out.print(pair.question, style="bold underline")
-        grid = Grid(box=None, pad_edge=False, header_style="dim")
-        for heading in ("", "now", "might be", "change", ""):
-            grid.add_column(heading, justify="left" if heading == "" else "right", overflow="fold")
-        for change in pair.changes:
-            grid.add_row(
-                change.now.label
-                if change.now.label == change.might.label
-                else f"{change.now.label} / {change.might.label}",
-                figure_words(change.now, system),
-                figure_words(change.might, system),
-                change_words(change, system),
-                verdict(change, system),
+        rows = [
+            row
+            for change in pair.changes
+            if (row := _change_row(change, system)) not in seen and (full or row[1] != row[2])
+        ]
+        seen.update(rows)
+        if rows:
+            out.print()
+            print_title(out, pair.question)
+            headings = zip(("", "now", "planned", "change", ""), (True, False, False, False, True), strict=True)
+            columns = zip(*rows, strict=True)
+            print_table(
+                out, [Cells(heading=h, cells=c, left=left) for (h, left), c in zip(headings, columns, strict=True)]
             )
-        out.print(grid)
+        else:
+            alike.append(pair.question)
         if working:
-            for which, answer in (("now", pair.now), ("might be", pair.might)):
-                for step in answer.steps:
-                    out.print(f"  {which}: {step}")
-    answers = [p.now for p in both.pairs] + [p.might for p in both.pairs] + list(both.swaps)
-    _print_lists(out, answers, both.assumptions)
+            for which, answer in (("now", pair.now), ("planned", pair.might)):
+                print_steps(out, answer.steps, f"{which}: ")
+    if alike:
+        out.print()
+        out.print(f"Nothing changes in: {' '.join(alike)}")
+    answers = [one for pair in both.pairs for one in (pair.now, pair.might)]
+    _print_end(out, [*answers, *both.swaps], both.assumptions, full=full)
+
+
+def _change_row(change: Change, system: str) -> tuple[str, ...]:
+    """One figure now and as planned, with its change and whether it is for the better."""
+    labels = dict.fromkeys((change.now.label, change.might.label))
+    return (
+        " / ".join(labels),
+        figure_words(change.now, system),
+        figure_words(change.might, system),
+        change_words(change, system),
+        verdict(change, system),
+    )
 
 
 def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, Any]) -> dict[str, Any]:
@@ -130,50 +167,130 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
     }
 
 
-def heading(column: Column, system: str) -> str:
-    """A column's label with the unit its cells are in."""
-    if column.reading in COUNTED:
-        return column.label
-    how = READINGS[column.reading]
-    unit = unit_words(how.metric if system == "metric" else how.us)
-    return f"{column.label} [{unit}]" if unit else column.label
+def print_title(out: Console, title: str) -> None:
+    """What the lines below are about."""
+    out.print(title, style="bold underline")
 
 
-def _print_table(out: Console, table: Table, system: str) -> None:
-    if not table.rows:
-        return
-    grid = Grid(
-        title=table.title, title_justify="left", title_style="italic", box=None, pad_edge=False, header_style="dim"
-    )
-    for column in table.columns:
-        grid.add_column(
-            heading(column, system),
-            justify="left" if column.reading == "text" else "right",
-            overflow="fold",
-            min_width=4,
-        )
-    for row in table.rows:
-        grid.add_row(*(shown(row[c.key], c.reading, system, unit=False) for c in table.columns))
-    out.print(grid)
-
-
-def _print_bands(out: Console, figures: tuple[Figure, ...], system: str) -> None:
-    for figure in figures:
-        band = band_words(figure, system)
-        if band:
-            out.print(f"  {figure.label}: {figure_words(figure, system)} ({band})", style="dim")
-
-
-def _print_lists(out: Console, answers: Iterable[Answer], assumptions: Iterable[str] = ()) -> None:
-    answers = tuple(answers)
-    for title, texts in (
-        ("Assumed", [*assumptions, *(t for a in answers for t in a.assumptions)]),
-        ("Note", [t for a in answers for t in a.notes]),
-        ("Take care", [t for a in answers for t in a.cautions]),
-    ):
-        unique = list(dict.fromkeys(texts))
-        if unique:
+def print_table(out: Console, columns: Sequence[Cells], title: str = "", *, indent: int = 0) -> None:
+    """Columns side by side if they fit; else on their side, if that fits; else in pieces that each begin with the first column."""
+    if title:
+        out.print(title, style="italic")
+    room = out.width - indent
+    for n, piece in enumerate(_fitted(tuple(columns), room)):
+        grid = Grid(box=None, pad_edge=False, header_style="dim", padding=(0, GAP, 0, 0))
+        grid.show_header = any(column.heading for column in piece)
+        for column, width in zip(piece, _widths(piece, room), strict=True):
+            justify = "left" if column.left else "right"
+            grid.add_column(column.heading, justify=justify, width=width, overflow="fold")  # type: ignore[arg-type]
+        for row in zip(*(column.cells for column in piece), strict=True):
+            grid.add_row(*row)
+        if n:
             out.print()
-            out.print(title, style="bold underline")
-            for text in unique:
-                out.print(f"- {text}")
+        out.print(Padding(grid, (0, 0, 0, indent), expand=False))
+
+
+def _fitted(columns: tuple[Cells, ...], room: int) -> Iterator[tuple[Cells, ...]]:
+    first, *others = columns
+    if _least(columns) <= room:
+        yield columns
+        return
+    cells = zip(*(one.cells for one in others), strict=True)
+    turned = (
+        text(first.heading, (one.heading for one in others)),
+        *(Cells(heading=heading, cells=row) for heading, row in zip(first.cells, cells, strict=True)),
+    )
+    if _least(turned) <= room:
+        yield turned
+        return
+    piece = [first]
+    for one in others:
+        if len(piece) > 1 and _least((*piece, one)) > room:
+            yield tuple(piece)
+            piece = [first]
+        piece.append(one)
+    yield tuple(piece)
+
+
+def _least(columns: Sequence[Cells]) -> int:
+    return sum(one.least for one in columns) + GAP * (len(columns) - 1)
+
+
+def _widths(columns: Sequence[Cells], room: int) -> list[int]:
+    """The width of each column: at least what it needs, and what is left over to those that want least of it."""
+    widths, spare = [one.least for one in columns], room - _least(columns)
+    for n in sorted(range(len(columns)), key=lambda n: columns[n].most - widths[n]):
+        more = max(0, min(spare, columns[n].most - widths[n]))
+        widths[n], spare = widths[n] + more, spare - more
+    return widths
+
+
+def _print_tables(out: Console, answer: Answer, system: str) -> None:
+    for table in answer.tables:
+        if table.rows:
+            print_table(out, columns_of(table, system), table.title)
+
+
+def _print_figures(
+    out: Console, figures: Iterable[Figure], system: str, seen: set[tuple[str, ...]], *, full: bool
+) -> None:
+    """Figures with their bands, each once; those without a band in full, or where none has any."""
+    rows = [
+        (figure.label, figure_words(figure, system), band_words(figure, system, unit=False))
+        for figure in figures
+        if figure.value is not None
+    ]
+    rows = [row for row in rows if full or row[2]] or rows
+    rows = [row for row in dict.fromkeys(rows) if row not in seen]
+    seen.update(rows)
+    if rows:
+        labels, values, bands = zip(*rows, strict=True)
+        print_table(out, (text("", labels), Cells(heading="", cells=values), text("", bands)), indent=2)
+
+
+def print_text(out: Console, text: str) -> None:
+    """A text whose further lines stand below the word it begins with."""
+    out.print(textwrap.fill(text, out.width, subsequent_indent="  ", break_on_hyphens=False))
+
+
+def print_steps(out: Console, steps: Iterable[object], before: str = "") -> None:
+    """The working, line by line."""
+    for step in steps:
+        print_text(out, f"  {before}{step}")
+
+
+def print_lists(
+    out: Console, assumptions: Iterable[str] = (), notes: Iterable[str] = (), cautions: Iterable[str] = ()
+) -> None:
+    """What was assumed, noted and cautioned, each once."""
+    for title, texts in (("Assumed", assumptions), ("Note", notes), ("Take care", cautions)):
+        print_list(out, title, texts)
+
+
+def print_list(out: Console, title: str, texts: Iterable[str]) -> None:
+    """Texts one below the other, each once."""
+    for n, one in enumerate(dict.fromkeys(texts)):
+        if not n:
+            out.print()
+            print_title(out, title)
+        print_text(out, f"- {one}")
+
+
+def _print_end(out: Console, answers: Sequence[Answer], assumptions: Iterable[str] = (), *, full: bool) -> None:
+    """What stands behind the answers, or how to see it."""
+    if full:
+        print_lists(
+            out,
+            (*assumptions, *(t for a in answers for t in a.assumptions)),
+            (t for a in answers for t in a.notes),
+            (CAUTION, *(t for a in answers for t in a.cautions)),
+        )
+    else:
+        print_short_end(out)
+
+
+def print_short_end(out: Console) -> None:
+    """How to see the rest, and the one caution that stands with every answer."""
+    out.print()
+    out.print(FULL, style="dim")
+    out.print(CAUTION)

@@ -51,3 +51,9 @@ def story(tmp_path_factory) -> Path:
 def stocked(story, file) -> None:
     """The test's own copy of that garage."""
     shutil.copyfile(story, file)
+
+
+@pytest.fixture(autouse=True)
+def _wide(monkeypatch):
+    """A terminal in which sentences stay on one line; narrower ones have tests of their own."""
+    monkeypatch.setenv("COLUMNS", "400")

@@ -6,6 +6,7 @@ import errno
 import inspect
 import json
 import os
+import re
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from typing import Annotated, get_args
 
 import pytest
 import typer
+from rich.cells import cell_len
 from support.commands import refused, run
 
 from ridesim import reference
@@ -33,8 +35,48 @@ def test_answers_prints_a_sentence_for_every_question(capsys):
         "First pushes with up to",
         "From rest to 100.0 km/h",
         "The fitted chain of 102 links will do",
-        "Take care",
+        "--full",
+        "the maker's manual and local law come first",
     ):
+        assert words in out
+
+
+def test_tables_assumptions_notes_and_cautions_are_printed_in_full_only(capsys):
+    _, short, _ = run(capsys, "answers", DEMO)
+    _, full, _ = run(capsys, "answers", DEMO, "--full")
+    for words in ("Points of tune stock", "\nAssumed\n", "\nNote\n", "\nTake care\n"):
+        assert words in full and words not in short
+    for line in full.splitlines():
+        assert not line.startswith("- ") or full.count(f"{line}\n") == 1
+
+
+def test_a_comparison_shows_what_changes_and_in_full_what_does_not(capsys):
+    _, short, _ = run(capsys, "compare", DEMO, "--front", "15")
+    _, full, _ = run(capsys, "compare", DEMO, "--front", "15", "--full")
+    assert "might be" not in short and re.search(r"\bnow +planned +change\b", short)
+    assert re.search(r"Power in hand +8\.1 kW +7\.2 kW +−0\.9 kW +worse *\n", short)
+    assert not re.search(r" same *\n", short) and re.search(r"Peak power at the crank .* same *\n", full)
+    assert "Nothing changes in: What does the engine give? " in short
+    _, none, _ = run(capsys, "compare", DEMO, DEMO)
+    assert "The two do not differ." in none and "better" not in none and "worse" not in none
+
+
+@pytest.mark.parametrize("columns", [None, "60", "80", "132"])
+@pytest.mark.parametrize(
+    "arguments",
+    [("answers", "coast-single", "--full"), ("compare", "coast-single", "plateau-single", "--full"),
+     ("choose", "coast-single", "--front", "14:15", "--rear", "38:41", "--full", "--units", "us"), ("trial", "list", "Coast single (invented)")],
+    ids=lambda arguments: arguments[0],
+)  # fmt: skip
+def test_nothing_is_wider_than_the_terminal_and_no_verdict_is_torn(capsys, monkeypatch, story, columns, arguments):
+    if columns is None:
+        monkeypatch.delenv("COLUMNS")
+    else:
+        monkeypatch.setenv("COLUMNS", columns)
+    _, out, _ = run(capsys, *arguments, *(("--file", story) if arguments[0] == "trial" else ()))
+    assert max(map(cell_len, out.splitlines())) <= int(columns or 80)
+    assert "Traceback" not in out and out.count("\n") < 400
+    for words in {"compare": (" better", " worse"), "choose": ("14/39", "Sure")}.get(arguments[0], ()):
         assert words in out
 
 
@@ -258,7 +300,7 @@ def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value)
     ("arguments", "says"),
     [(("answers", DEMO, "--front", "fifteen"), "--front = 'fifteen': "), (("answers", DEMO, "--front=1.5"), "--front = '1.5': "),
      (("answers", DEMO, "--units", "imperial"), "--units = 'imperial': "), (("needle", "--clip", "nan"), "--clip = 'nan': "),
-     (("sheet", DEMO, "-o", "a\0b.pdf"), "--output / -o = 'a\\x00b.pdf': "), (("jets", "change", "140", "big", "--numbered", "bore"), "new_size = 'big': is not a number"),
+     (("sheet", DEMO, "-o", "a\0b.pdf"), "--output / -o = 'a\\x00b.pdf': "), (("jets", "change", "140", "big", "--numbering", "bore"), "new_size = 'big': is not a number"),
      (("answers", DEMO, "--front", "x" * 500), "is not a whole number"), (("answers", DEMO, "--units", "x" * 500), "is not one of 'metric', 'us'"),
      (("app", "--port", "99999"), "--port = '99999': must be at most 65535")],
     ids=lambda value: str(value)[:60],

@@ -24,7 +24,7 @@ NEEDLE = (
     "needle", "--straight", "2.515 mm", "--taper-start", "26 mm", "--length", "66 mm", "--end", "1.6 mm", "--clip", "3",
     "--needle-jet", "2.6 mm", "--main-jet", "145", "--seat-to-jet", "26 mm", "--full-lift", "36 mm",
 )  # fmt: skip
-AIR = ("jets", "air", "125", "--numbered", "bore", "--from-altitude", "20 m", "--from-temperature", "22 degC",
+AIR = ("jets", "air", "125", "--numbering", "bore", "--from-altitude", "20 m", "--from-temperature", "22 degC",
        "--from-humidity", "70 %", "--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %")  # fmt: skip
 INTAKE = ("intake", "--stock", "rectangle 42 x 40 mm", "--wanted", "+85 %", "--saws", "22,30,38", "--most", "6")
 READINGS = ((0.5, 1010), (0.875, 1075), (1.25, 1130), (1.625, 1160), (2.0, 1165), (2.375, 1150), (2.75, 1105))
@@ -34,7 +34,7 @@ METRIC = re.compile(r"\d (mm2?|mm²|m|kPa|hPa|°C|km/h)\b")
 
 @pytest.mark.parametrize(
     "arguments",
-    [("jets", "change", "120", "125", "--numbered", "bore"), (*AIR, "--step", "2.5"), NEEDLE, (*NEEDLE, "--new-clip", "4"),
+    [("jets", "change", "120", "125", "--numbering", "bore"), (*AIR, "--step", "2.5"), NEEDLE, (*NEEDLE, "--new-clip", "4"),
      ("circuit", "--opening", "1/2", "--verdict", "lean"), INTAKE, IDLE],
     ids=lambda arguments: " ".join(arguments[:2]),
 )  # fmt: skip
@@ -51,8 +51,8 @@ def test_every_answer_has_a_sentence_a_table_what_it_assumed_and_its_cautions(ca
 
 
 def test_a_jet_by_bore_and_by_flow(capsys):
-    bore = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbered", "bore", "--json"))
-    flow = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbered", "flow", "--json"))
+    bore = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbering", "bore", "--json"))
+    flow = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbering", "flow", "--json"))
     assert bore["flow_ratio"] == pytest.approx(1.1025) and flow["flow_ratio"] == pytest.approx(1.05)
 
 
@@ -85,12 +85,12 @@ def test_tolerances_of_the_air_become_a_band(capsys):
 def test_the_air_of_a_build_and_what_the_line_changes_of_it(capsys):
     to = ("--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %", "--step", "2.5", "--json")
     by_build = json.loads(
-        answered(capsys, "jets", "air", "125", "--numbered", "bore", "--from-build", "coast-single", *to)
+        answered(capsys, "jets", "air", "125", "--numbering", "bore", "--from-build", "coast-single", *to)
     )
     by_hand = json.loads(answered(capsys, *AIR, "--step", "2.5", "--json"))
     assert by_build["exact_size"] == by_hand["exact_size"]
     other = ("--from-build", "coast-single", "--to-build", "coast-single", "--to-altitude", "1950 m")
-    thin = json.loads(answered(capsys, "jets", "air", "125", "--numbered", "bore", *other, "--step", "2.5", "--json"))
+    thin = json.loads(answered(capsys, "jets", "air", "125", "--numbering", "bore", *other, "--step", "2.5", "--json"))
     # the build's thermometer stood at 20 m: another altitude has that of the standard atmosphere there
     assert thin["metering_density_ratio"] == pytest.approx(
         air(altitude_m=1950.0, temperature_k=288.15 - 0.0065 * 1950, relative_humidity=0.70).metering_density_kg_m3
@@ -99,7 +99,7 @@ def test_the_air_of_a_build_and_what_the_line_changes_of_it(capsys):
 
 
 def test_what_the_line_leaves_out_of_the_air_is_assumed_and_told(capsys):
-    short = ("jets", "air", "125", "--numbered", "bore", "--from-altitude", "0 m", "--to-altitude", "9000 ft")
+    short = ("jets", "air", "125", "--numbering", "bore", "--from-altitude", "0 m", "--to-altitude", "9000 ft")
     out = answered(capsys, *short, "--step", "2.5")
     assert "air.temperature assumed 15 °C" in out and "--to-humidity assumed 50 %" in out
     assert "10 °C (18 °F) more would change the density by" in out
@@ -220,11 +220,11 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
 @pytest.mark.parametrize(
     ("arguments", "named"),
     [
-        (("jets", "change", "120", "125"), "--numbered"),
-        (("jets", "change", "0", "125", "--numbered", "bore"), "jet.size"),
-        (("jets", "change", "nan", "125", "--numbered", "bore"), "jet.size"),
-        (("jets", "change", "120", "inf", "--numbered", "bore"), "jet.new_size"),
-        (("jets", "change", "120", "125", "--numbered", "guess"), "--numbered"),
+        (("jets", "change", "120", "125"), "--numbering"),
+        (("jets", "change", "0", "125", "--numbering", "bore"), "jet.size"),
+        (("jets", "change", "nan", "125", "--numbering", "bore"), "jet.size"),
+        (("jets", "change", "120", "inf", "--numbering", "bore"), "jet.new_size"),
+        (("jets", "change", "120", "125", "--numbering", "guess"), "--numbering"),
         (AIR, "--sizes"),
         ((*AIR, "--step", "2.5", "--sizes", "130"), "--sizes"),
         ((*AIR, "--step", "0"), "--step"),
@@ -234,9 +234,9 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
         ((*changed(AIR, to_altitude="30000 m"), "--step", "2.5"), "--to-altitude"),
         ((*changed(AIR, to_humidity="140 %"), "--step", "2.5"), "--to-humidity"),
         ((*changed(AIR, from_temperature="nan"), "--step", "2.5"), "--from-temperature"),
-        ((*AIR, "--step", "2.5", "--doubt", "80 %"), "--doubt"),
-        (("jets", "air", "125", "--numbered", "bore", "--to-altitude", "1 m", "--step", "1"), "--from-altitude"),
-        (("jets", "air", "125", "--numbered", "bore", "--from-build", "no-such", "--to-altitude", "0", "--step", "1"), "no-such"),
+        ((*AIR, "--step", "2.5", "--density-uncertainty", "80 %"), "--density-uncertainty"),
+        (("jets", "air", "125", "--numbering", "bore", "--to-altitude", "1 m", "--step", "1"), "--from-altitude"),
+        (("jets", "air", "125", "--numbering", "bore", "--from-build", "no-such", "--to-altitude", "0", "--step", "1"), "no-such"),
         (NEEDLE[:-2], "--full-lift"),
         (changed(NEEDLE, straight="2.7 mm"), "--needle-jet = '2.6 mm': "),
         (changed(NEEDLE, clip="9"), "--clip = 9: "),

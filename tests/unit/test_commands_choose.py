@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 
 import pytest
 
@@ -19,14 +20,48 @@ def run(capsys, *arguments: str) -> tuple[int, str, str]:
 
 
 def test_the_table_says_which_meet_the_limits_and_what_to_check(capsys):
-    code, out, err = run(capsys, "coast-single", "--front", "14:16", "--rear", "42:46")
+    code, out, err = run(capsys, "coast-single", "--front", "14:16", "--rear", "42:46", "--full")
     assert (code, err) == (0, "")
-    assert (
-        "of 15 combinations meet every limit" in out
-        and "unbeaten" in out
-        and "limit" in out
-        and "Before ordering" in out
+    assert "of 15 combinations meet every limit" in out and "Within the limits" in out and "Before ordering" in out
+    assert "- 14/42: engine speed at the cruising speed 4,995 rev/min, limit 4,700 rev/min\n" in out
+
+
+def test_it_opens_with_the_verdict_and_says_how_to_see_the_rest(capsys):
+    code, out, _ = run(capsys, "coast-single", "--front", "13:16", "--rear", "37:44")
+    assert code == 0 and out.startswith("Order a 39-tooth rear sprocket: 4,638 rev/min at 95.0 km/h")
+    titles = ["Why\n", "Runners-up\n", "To order\n", "16 of 32 combinations", "Within the limits\n", "--full"]
+    places = [out.index(title) for title in titles]
+    assert places == sorted(places)
+    assert all(title not in out for title in ("Outside the limits", "Assumed", "Note", "Before ordering"))
+
+
+@pytest.mark.parametrize("wish", ["pull", "calm", "quick"])
+def test_the_table_is_in_the_order_of_the_wish(capsys, wish):
+    _, out, _ = run(capsys, "coast-single", "--front", "15:16", "--rear", "38:42", "--wish", wish)
+    rows = [line.split() for line in out.splitlines() if re.match(r"≈?1[56]/\d\d ", line)]
+    column, sign = {"pull": (2, -1), "calm": (1, 1), "quick": (5, 1)}[wish]
+    sure = [row for row in rows if row[-2] == ">" or int(row[-2]) >= 90]
+    values = [sign * float(row[column].replace(",", "")) for row in sure]
+    assert len(values) > 3 and values == sorted(values)
+
+
+def test_pairs_that_cannot_be_told_apart_stand_together(capsys):
+    _, out, _ = run(capsys, "coast-single", "--front", "14,16", "--rear", "35,40")
+    first, second = (line for line in out.splitlines() if re.match("14/35 |≈16/40 ", line))
+    assert first.split()[1:3] == second.split()[1:3]
+    assert f"{first}\n{second}\n" in out and "≈ cannot be told apart" in out
+
+
+def test_the_names_the_limits_had_before_go_on_working_out_of_sight(capsys):
+    old = ("--cruise-engine-speed-most", "4600 rev/min", "--climb-least", "60 %", "--top-speed-least=110 km/h")
+    new = ("--max-cruise-engine-speed", "4600 rev/min", "--min-climb", "60 %", "--min-top-speed=110 km/h")
+    pairs = ("coast-single", "--front", "15", "--rear", "38:42", "--json")
+    assert run(capsys, *pairs, *old) == run(capsys, *pairs, *new) != run(capsys, *pairs)
+    told = run(capsys, "--help")[1]
+    assert all(
+        name in told for name in ("--max-cruise-engine-speed", "--min-climb", "--min-top-speed", "--max-roll-on")
     )
+    assert "-least" not in told and "-most" not in told
 
 
 def test_json_and_csv_hold_every_combination(capsys):
@@ -71,15 +106,15 @@ def test_json_and_csv_hold_every_combination(capsys):
 
 def test_limits_on_the_line_stand_before_those_of_the_file(capsys):
     _, out, _ = run(
-        capsys, "coast-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "4000 rev/min", "--json"
+        capsys, "coast-single", "--front", "15", "--rear", "45", "--max-cruise-engine-speed", "4000 rev/min", "--json"
     )
     assert any("limit 4,000 rev/min" in text for text in json.loads(out)["candidates"][0]["falls"])
-    _, out, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45", "--cruise-engine-speed-most", "", "--json")
+    _, out, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45", "--max-cruise-engine-speed", "", "--json")
     assert json.loads(out)["candidates"][0]["meets_limits"]
 
 
 def test_nothing_that_meets_them_names_what_to_relax(capsys):
-    code, out, _ = run(capsys, "coast-single", "--top-speed-least", "300 km/h")
+    code, out, _ = run(capsys, "coast-single", "--min-top-speed", "300 km/h", "--full")
     assert code == 0 and "None of" in out and "relax top_speed_least" in out
 
 
@@ -92,7 +127,7 @@ def test_nothing_that_meets_them_names_what_to_relax(capsys):
         ("coast-single", "--tire", "banana"),
         ("coast-single", "--tune", "none"),
         ("coast-single", "--goal", "beauty"),
-        ("coast-single", "--top-speed-least", "fast"),
+        ("coast-single", "--min-top-speed", "fast"),
         ("none.toml",),
         ("coast-single", "--cruise", "nan"),
         ("coast-single", "--units", "roman"),
@@ -114,8 +149,8 @@ def test_refused(capsys, arguments):
 
 @pytest.mark.parametrize(
     ("option", "value"),
-    [("--lift-least", "x"), ("--climb-least", "1e9"), ("--roll-on-most", "0"), ("--time-0-100-most", "nan"), ("--top-speed-least", "5 bananas"),
-     ("--cruise-engine-speed-most", "5 km"), ("--walking-engine-speed", "-1"), ("--cruise", "nan"), ("--grade", "900 %"), ("--headwind", "x"),
+    [("--min-lift", "x"), ("--min-climb", "1e9"), ("--max-roll-on", "0"), ("--max-time-0-100", "nan"), ("--min-top-speed", "5 bananas"),
+     ("--max-cruise-engine-speed", "5 km"), ("--walking-engine-speed", "-1"), ("--cruise", "nan"), ("--grade", "900 %"), ("--headwind", "x"),
      ("--tire", "banana"), ("--tune", "none"), ("--goal", "beauty"), ("--front", "x"), ("--rear", "900"), ("--units", "roman")],
 )  # fmt: skip
 def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value):
@@ -125,9 +160,9 @@ def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value)
 
 def test_a_printed_form_is_one_of_two(capsys):
     assert "--csv: and --json do not go together" in run(capsys, "coast-single", "--csv", "--json")[2]
-    _, plain, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45")
-    _, us, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45", "--units", "us")
-    assert "km/h" in plain and "lbf" not in plain and "lbf" in us and " N " not in us
+    _, plain, _ = run(capsys, "coast-single", "--front", "15", "--rear", "39")
+    _, us, _ = run(capsys, "coast-single", "--front", "15", "--rear", "39", "--units", "us")
+    assert "[km/h]" in plain and "lbf" not in plain and "[lbf]" in us and " N " not in us and "[N]" not in us
 
 
 def test_pairs_of_one_ratio_are_not_told_apart(capsys):
@@ -138,11 +173,11 @@ def test_pairs_of_one_ratio_are_not_told_apart(capsys):
         "14,16",
         "--rear",
         "42,48",
-        "--cruise-engine-speed-most",
+        "--max-cruise-engine-speed",
         "",
-        "--top-speed-least",
+        "--min-top-speed",
         "",
-        "--climb-least",
+        "--min-climb",
         "",
         "--json",
     )

@@ -120,9 +120,9 @@ def test_another_air_gives_another_drag_area(capsys, coast):
 
 
 def test_one_way_needs_a_word_on_wind_and_slope(capsys):
-    err = refused(capsys, "coastdown", COAST, *BUILD, "--stretch", "0:80")
+    err = refused(capsys, "coastdown", COAST, *BUILD, "--time-range", "0:80")
     assert "one direction" in err
-    out = answered(capsys, "coastdown", COAST, *BUILD, "--stretch", "0:80", "--wind", "1 m/s", "--slope", "0.3 %")
+    out = answered(capsys, "coastdown", COAST, *BUILD, "--time-range", "0:80", "--wind", "1 m/s", "--slope", "0.3 %")
     assert "ridden one way only" in out
 
 
@@ -141,7 +141,8 @@ def test_two_files_are_one_set_however_each_begins(capsys, tmp_path, coast):
 
 def test_ways_by_hand_are_those_of_the_positions(capsys):
     by_place = json.loads(answered(capsys, "coastdown", COAST, *BUILD, "--json"))
-    by_hand = json.loads(answered(capsys, "coastdown", COAST, *BUILD, "--ways", "out,back,out,back", "--json"))
+    by_hand = json.loads(answered(capsys, "coastdown", COAST, *BUILD, "--directions", "out,back,out,back", "--json"))
+    assert by_hand == json.loads(answered(capsys, "coastdown", COAST, *BUILD, "--ways", "out,back,out,back", "--json"))
     assert by_hand["drag_area_m2"] == by_place["drag_area_m2"]
 
 
@@ -297,10 +298,10 @@ def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
     [
         (("show", "nowhere.csv"), "nowhere.csv"),
         (("coastdown", COAST, "--build", "no-such-build"), "no-such-build"),
-        (("coastdown", COAST, *BUILD, "--ways", "out,back"), "--ways"),
-        (("coastdown", COAST, *BUILD, "--ways", "up"), "--ways"),
-        (("coastdown", COAST, *BUILD, "--stretch", "5"), "--stretch"),
-        (("coastdown", COAST, *BUILD, "--stretch", "900:950"), "--stretch"),
+        (("coastdown", COAST, *BUILD, "--directions", "out,back"), "--directions"),
+        (("coastdown", COAST, *BUILD, "--directions", "up"), "--directions"),
+        (("coastdown", COAST, *BUILD, "--time-range", "5"), "--time-range"),
+        (("coastdown", COAST, *BUILD, "--time-range", "900:950"), "--time-range"),
         (("coastdown", COAST, *BUILD, "--from", "fast"), "--from"),
         (("coastdown", COAST, *BUILD, "--altitude", "high"), "--altitude"),
         (("coastdown", COAST, *BUILD, "--to", "-1"), "--to = '-1': must be between 0 and 430 km/h"),
@@ -356,7 +357,7 @@ def test_a_refusal_in_a_file_names_the_line(capsys, tmp_path):
 
 def test_a_refused_result_leaves_the_build_alone(capsys, build):
     before = build.read_bytes()
-    refused(capsys, "coastdown", COAST, "--build", build, "--stretch", "0:80", "--into", build)
+    refused(capsys, "coastdown", COAST, "--build", build, "--time-range", "0:80", "--into", build)
     assert build.read_bytes() == before
 
 
