@@ -10,9 +10,11 @@ import numpy as np
 
 from ridesim.answers import Answer, Column, Figure
 from ridesim.answers.compare import Change, label
+from ridesim.answers.frames import unit_of
 from ridesim.answers.words import band_words, change_words, figure_words, number, sentence, shown, verdict
+from ridesim.plots.charts import Axis
 from ridesim.report.columns import heading
-from ridesim.units import COUNTED, READINGS, shown_in, unit_words
+from ridesim.units import COUNTED, READINGS, field_text, shown_in, unit_words
 
 __all__ = [
     "Axis",
@@ -32,46 +34,13 @@ __all__ = [
 ]
 
 
-class Axis:
-    """How one kind of figure stands on an axis: its heading with the unit, and SI arrays as numbers to draw."""
-
-    def __init__(self, label: str, reading: str, system: str) -> None:
-        self.reading, self.system = reading, system
-        self.unit = unit_of(reading, system)
-        self.title = f"{label} [{self.unit}]" if self.unit else label
-
-    def __call__(self, si: Any) -> Any:
-        """SI as numbers in the unit of this axis."""
-        return np.asarray(shown_in(np.asarray(si, dtype=float), self.reading, self.system)[0], dtype=float)
-
-    def one(self, si: float | None) -> float | None:
-        """One SI figure, or nothing."""
-        return None if si is None else float(self(si))
-
-    def words(self, si: float | None) -> str:
-        """One SI figure in words, with its unit."""
-        return shown(si, self.reading, self.system)
-
-
-def axis(label: str, reading: str, system: str) -> Axis:
-    """An axis for a reading in a system of units."""
-    return Axis(label, reading, system)
-
-
-def unit_of(reading: str, system: str) -> str:
-    """The unit a reading is shown in."""
-    if reading in COUNTED:
-        return ""
-    how = READINGS[reading]
-    return unit_words(how.metric if system == "metric" else how.us)
-
-
 def written_unit(reading: str, system: str) -> str:
     """The unit as it can be typed and read back."""
     how = READINGS[reading]
     return how.metric if system == "metric" else how.us
 
 
+axis = Axis
 _BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
 
 
@@ -82,18 +51,6 @@ def with_unit(typed: str, reading: str, system: str) -> str:
     ('105 km/h', '62 mph', '0.9')
     """
     return f"{typed} {written_unit(reading, system)}".rstrip() if _BARE.fullmatch(typed) else typed
-
-
-def field_text(si: float, reading: str, system: str) -> str:
-    """An SI figure as a rider would type it, with its unit: no thousands apart, no idle zeros.
-
-    >>> field_text(29.16666667, "speed", "metric"), field_text(0.0, "mass", "us")
-    ('105 km/h', '0 lb')
-    """
-    value, unit, decimals = shown_in(si, reading, system)
-    text = f"{float(value):.{decimals}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return f"{'0' if text in ('-0', '') else text} {unit}".strip()
 
 
 def rounded(si: Any, reading: str, system: str) -> Any:

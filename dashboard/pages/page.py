@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,6 @@ from dash.exceptions import PreventUpdate
 from dashboard import components, ids
 from dashboard.static_html import filled
 from dashboard.url_state import State, from_query
-from ridesim.answers import Answer, Pair
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,6 +35,11 @@ class View:
     @property
     def system(self) -> str:
         return self.state.units
+
+    @property
+    def look(self) -> dict[str, Any]:
+        """How a chart is drawn: its units, and light or dark."""
+        return {"units": self.system, "dark": self.dark}
 
 
 def view(query: str | None, theme: str | None) -> View:
@@ -92,10 +96,3 @@ def answers(app: Dash, page: str, *charts: str) -> Callable[[Callable[[View], di
 def drawn(figure: Any, caption: str, table: Any) -> dict[str, Any]:
     """A chart, its caption (which is also its label) and its table twin."""
     return {"figure": figure, "caption": caption, "table": table}
-
-
-def both(pair: Pair) -> Sequence[tuple[str, Answer]]:
-    """The answers to draw: now alone when the two do not differ."""
-    if pair.now.figures == pair.might.figures:
-        return (("now", pair.now),)
-    return (("now", pair.now), ("might", pair.might))

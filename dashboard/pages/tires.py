@@ -7,10 +7,9 @@ from typing import Any
 from dash import Dash, html
 
 from dashboard import components, display, queries
-from dashboard.display import axis
 from dashboard.pages.page import Page, View, answers, drawn
 from dashboard.url_state import State
-from ridesim.plots.scale import Circle, Dot, Stroke, drawing
+from ridesim.plots import charts
 
 KEY = "tires"
 CAPTION = (
@@ -35,21 +34,6 @@ def layout(state: State) -> Any:
     )
 
 
-def _wheels(swap: Any, v: View) -> Any:
-    x = axis("Ahead of the rear axle", "small length", v.system)
-    y = axis("Height", "small length", v.system)
-    base = swap.series["wheelbase_m"]
-    parts: list[Any] = [Stroke(x=x([-0.45, base + 0.45]), y=y([0.0, 0.0]), role="road")]
-    alike = swap.series["now"] == swap.series["might"]
-    for role in ("now",) if alike else ("now", "might"):
-        for place, wheel in ((0.0, swap.series[role]["rear"]), (base, swap.series[role]["front"])):
-            centre = {"x": x.one(place), "y": y.one(wheel["loaded_radius_m"])}
-            parts.append(Circle(**centre, r=x.one(wheel["free_radius_m"]), role=role))
-            parts.append(Circle(**centre, r=x.one(wheel["rim_radius_m"]), role=role, thin=True))
-            parts.append(Dot(**centre, text=y.words(wheel["loaded_radius_m"]), role=role, below=role == "might"))
-    return drawing(parts, x_title=x.title, y_title=y.title, dark=v.dark)
-
-
 def _swap(swap: Any, v: View) -> list[Any]:
     if swap.series["now"] == swap.series["might"]:
         return [html.P("Both set-ups have the same tires. Write another size under Might be.", className="quiet")]
@@ -66,7 +50,7 @@ def register(app: Dash) -> None:
         pair, swap = queries.pair("tires", v.state), queries.tire_swap(v.state)
         return {
             "common": components.common(pair, v.system, swap),
-            "view": drawn(_wheels(swap, v), CAPTION, components.twins(pair.now, pair.might, v.system)),
+            "view": drawn(charts.tires(swap, **v.look), CAPTION, components.twins(pair.now, pair.might, v.system)),
             "swap": _swap(swap, v),
         }
 

@@ -1,4 +1,4 @@
-"""The choice in columns for the scatter and the table: numbers as they are read, words only where few things differ."""
+"""The choice in columns for the table: numbers as they are read, words only where few things differ."""
 
 from __future__ import annotations
 
@@ -8,77 +8,12 @@ from typing import Any
 import numpy as np
 
 from dashboard import display
-from dashboard.display import Axis
 from dashboard.queries import selection
 from ridesim.answers import Column
-from ridesim.plots.scatter import Points
 from ridesim.selection import Candidate, Choice, Goal, limit_label
 
 VERDICTS = {"best": "nothing beats it", "meets": "meets all", "falls": "misses a limit"}
 MOST_TOLD = 12  # of the unbeaten, as a plain table
-MOST_DRAWN = 300  # combinations that are drawn one by one; of more, one for each place on the chart
-ACROSS, UP = 160, 70  # places on the chart: marks of 7 to 10 pixels, 5 to 6 pixels apart
-
-
-def points(choice: Choice, now: Candidate | None, might: Candidate | None, x: Axis, y: Axis) -> list[Points]:
-    """The combinations by kind, and the two set-ups."""
-    across, up = choice.goals
-    xs, ys = x(choice.figures[across.key]), y(choice.figures[up.key])
-    labels, picks = labels_of(choice), np.array(selection.names(choice))
-    meets, best = choice.held.meets, choice.best & choice.held.meets
-    there = np.isfinite(xs) & np.isfinite(ys)
-    groups = {"falls": ~meets, "meets": meets & ~best, "best": best}
-    found = {kind: np.nonzero(rows & there)[0] for kind, rows in groups.items()}
-    drawn = {kind: _apart(rows, xs, ys) if len(xs) > MOST_DRAWN else (rows, None) for kind, rows in found.items()}
-    for kind, one in (("now", now), ("might", might)):
-        drawn[kind] = np.array([one.n] if one is not None and there[one.n] else [], dtype=int), None
-    return [
-        Points(
-            kind=kind,
-            x=xs[rows].tolist(),
-            y=ys[rows].tolist(),
-            names=_names(labels[rows], on),
-            picks=picks[rows].tolist(),
-        )
-        for kind, (rows, on) in drawn.items()
-    ]
-
-
-def _apart(rows: Any, xs: Any, ys: Any) -> tuple[Any, Any]:
-    """One row for each mark that can be seen apart, and how many marks lie there: the browser draws mark by mark."""
-    if not rows.size:
-        return rows, None
-    place = [_place(values, rows, parts) for values, parts in ((xs, ACROSS), (ys, UP))]
-    _, first, count = np.unique(place[0] * (UP + 1) + place[1], return_index=True, return_counts=True)
-    return rows[first], count
-
-
-def _place(values: Any, rows: Any, parts: int) -> Any:
-    least, most = np.nanmin(values), np.nanmax(values)
-    return np.rint((values[rows] - least) * (parts / max(most - least, 1e-300))).astype(int)
-
-
-def _names(labels: Any, count: Any) -> list[str]:
-    """The name at each mark, and how many more lie under it."""
-    if count is None:
-        return list(labels.tolist())
-    return [
-        f"{label} and {n - 1} more" if n > 1 else label
-        for label, n in zip(labels.tolist(), count.tolist(), strict=True)
-    ]
-
-
-def labels_of(choice: Choice) -> Any:
-    """Every combination by its pair, with tire and tune where there are several."""
-    crossing = choice.crossing
-    pairs = [f"{a}/{b}" for a, b in zip(crossing.fronts.tolist(), crossing.rears.tolist(), strict=True)]
-    tires, tunes = crossing.bikes.tires, crossing.bikes.tunes
-    ends = [
-        "".join(f" {word}" for word, several in ((tire, len(tires) > 1), (tune, len(tunes) > 1)) if several)
-        for tire in tires
-        for tune in tunes
-    ]
-    return np.array([pair + end for end in ends for pair in pairs])
 
 
 def heads(choice: Choice, system: str) -> list[dict[str, Any]]:

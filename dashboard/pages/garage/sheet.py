@@ -8,9 +8,9 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
 from dashboard import components, ids, queries
 from dashboard.pages.page import INPUTS, Page, drawn, pressed, view
-from dashboard.pages.power import pull
 from dashboard.url_state import State as Looked
 from dashboard.url_state import from_query
+from ridesim.plots import charts
 
 KEY = "sheet"
 PAPERS = {"pdf-a4": "A4", "pdf-letter": "letter"}
@@ -92,7 +92,9 @@ def register(app: Dash) -> None:
         return {
             "head": _head(page),
             "figures": _figures(page),
-            "force": drawn(pull.force(pair, v), CAPTION, components.twins(pair.now, pair.might, v.system)),
+            "force": drawn(
+                charts.pull(pair.now, pair.might, **v.look), CAPTION, components.twins(pair.now, pair.might, v.system)
+            ),
             "lists": [
                 _list("Note", page.notes[:6]),
                 _list("Take care", page.cautions),

@@ -18,7 +18,7 @@ from dashboard.queries import selection, selection_rows
 from dashboard.static_html import still
 from dashboard.url_state import State, from_query, put, to_query
 from ridesim.errors import InputError
-from ridesim.plots.scatter import scatter
+from ridesim.plots import charts
 from ridesim.selection import CHECKS, MOST_COMPARED
 
 KEY = "sprockets"
@@ -110,10 +110,8 @@ def _wanted_card(state: State) -> html.Section:
 
 
 def _drawing(choice: Any, v: View) -> Any:
-    x, y = (display.axis(goal.label.capitalize(), goal.reading, v.system) for goal in choice.goals)
     now, might = selection.now(v.state), selection.might(v.state)
-    groups = selection_rows.points(choice, now, None if might == now else might, x, y)
-    return scatter(groups, x_title=x.title, y_title=y.title, dark=v.dark)
+    return charts.choices(choice, now, None if might == now else might, picks=selection.names(choice), **v.look)
 
 
 def _best(choice: Any, v: View) -> Any:

@@ -7,10 +7,9 @@ from typing import Any
 from dash import Dash
 
 from dashboard import components, queries
-from dashboard.display import axis
-from dashboard.pages.page import Page, View, answers, both, drawn
+from dashboard.pages.page import Page, View, answers, drawn
 from dashboard.url_state import State
-from ridesim.plots.lines import Line, lines
+from ridesim.plots import charts
 
 KEY = "engine"
 TORQUE = "Torque at the crank in the standard air of its sheet."
@@ -27,33 +26,15 @@ def layout(state: State) -> Any:
     )
 
 
-def _curve(pair: Any, v: View, y: Any, *keys: str) -> Any:
-    x = axis("Engine speed", "engine speed", v.system)
-    rows = [
-        Line(
-            x=x(answer.series["engine_speed_rad_s"]),
-            y=y(answer.series[key]),
-            role=role,
-            name="At the wheel" if n else "At the crank",
-            end="wheel" if n else "",
-            thin=bool(n),
-        )
-        for role, answer in both(pair)
-        for n, key in enumerate(keys)
-    ]
-    return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark, from_zero="y")
-
-
 def register(app: Dash) -> None:
     @answers(app, KEY, "torque", "power")
     def show(v: View) -> dict[str, Any]:
         pair = queries.pair("power", v.state)
-        torque, power = axis("Torque", "torque", v.system), axis("Power", "power", v.system)
         table = components.twins(pair.now, pair.might, v.system)
         return {
             "common": components.common(pair, v.system),
-            "torque": drawn(_curve(pair, v, torque, "torque_n_m"), TORQUE, table),
-            "power": drawn(_curve(pair, v, power, "power_w", "wheel_power_w"), POWER, table),
+            "torque": drawn(charts.torque(pair.now, pair.might, **v.look), TORQUE, table),
+            "power": drawn(charts.power(pair.now, pair.might, **v.look), POWER, table),
         }
 
 

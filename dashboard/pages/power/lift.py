@@ -8,12 +8,10 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import components, display, ids, queries
-from dashboard.display import axis
-from dashboard.pages.page import Page, View, answers, both, drawn
+from dashboard.pages.page import Page, View, answers, drawn
 from dashboard.url_state import MOST_BACK_MM, from_query, put, to_query
 from dashboard.url_state import State as Looked
-from ridesim.plots.lines import Line, Mark, lines
-from ridesim.plots.scale import Circle, Dot, Stroke, drawing
+from ridesim.plots import charts
 
 KEY = "lift"
 RATIO = "Where a line passes 1 the throttle alone lifts the front in that gear; under it, the rider's own weight has to help."
@@ -50,45 +48,6 @@ def layout(state: Looked) -> Any:
     )
 
 
-def _ratio(pair: Any, v: View) -> Any:
-    x, y = axis("Engine speed", "engine speed", v.system), axis("Lift ratio", "ratio", v.system)
-    rows = [
-        Line(x=x(answer.series["engine_speed_rad_s"]), y=y(ratio), role=role, name=f"Gear {n}", end=str(n))
-        for role, answer in both(pair)
-        for n, ratio in enumerate(answer.series["lift_ratio"], start=1)
-    ]
-    marks = [Mark(axis="y", at=1.0, text="the front comes up", role="warn")]
-    return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="y")
-
-
-def _side(seated: Any, moved: Any, v: View) -> Any:
-    x = axis("Ahead of the rear axle", "small length", v.system)
-    y = axis("Height", "small length", v.system)
-    g, m = seated.series["geometry"], moved.series["geometry"]
-    base = g["wheelbase_m"]
-    parts: list[Any] = [
-        Stroke(x=x([-0.5, base + 0.45]), y=y([0.0, 0.0]), role="road"),
-        Circle(x=0.0, y=y.one(g["rear_radius_m"]), r=x.one(g["rear_radius_m"]), role="road"),
-        Circle(x=x.one(base), y=y.one(g["front_radius_m"]), r=x.one(g["front_radius_m"]), role="road"),
-        Dot(x=x.one(g["bike_ahead_m"]), y=y.one(g["bike_height_m"]), text="bike", role="road", below=True),
-        Dot(x=x.one(m["rider_ahead_m"]), y=y.one(m["rider_height_m"]), text="rider", role="road"),
-        Dot(x=x.one(g["ahead_m"]), y=y.one(g["height_m"]), text="all, seated", large=True),
-    ]
-    if g["luggage_kg"]:
-        parts.append(Dot(x=x.one(g["luggage_ahead_m"]), y=y.one(g["luggage_height_m"]), text="luggage", role="road"))
-    if m["ahead_m"] != g["ahead_m"]:
-        parts.append(
-            Dot(x=x.one(m["ahead_m"]), y=y.one(m["height_m"]), text="all, moved", role="might", large=True, below=True)
-        )
-        parts.append(
-            Stroke(
-                x=x([m["ahead_m"]] * 2), y=y([0.0, m["height_m"]]), role="might", thin=True, legend="Rider moved back"
-            )
-        )
-    parts.append(Stroke(x=x([g["ahead_m"]] * 2), y=y([0.0, g["height_m"]]), role="now", thin=True, legend="Seated"))
-    return drawing(parts, x_title=x.title, y_title=y.title, dark=v.dark)
-
-
 def _moved(moved: Any, back_m: float, v: View) -> list[Any]:
     words = display.shown(back_m, "small length", v.system)
     return [html.P([html.Strong(f"Rider {words} farther back: "), display.say(moved, v.system)])]
@@ -102,8 +61,10 @@ def register(app: Dash) -> None:
         table = components.twins(pair.now, pair.might, v.system)
         return {
             "common": components.common(pair, v.system),
-            "ratio": drawn(_ratio(pair, v), RATIO, table),
-            "view": drawn(_side(pair.now, moved, v), VIEW, components.figure_table(moved.figures, v.system)),
+            "ratio": drawn(charts.front_lift(pair.now, pair.might, **v.look), RATIO, table),
+            "view": drawn(
+                charts.masses(pair.now, moved, **v.look), VIEW, components.figure_table(moved.figures, v.system)
+            ),
             "moved": _moved(moved, back_m, v),
         }
 

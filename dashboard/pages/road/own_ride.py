@@ -6,12 +6,13 @@ from typing import Any
 
 from dashboard import components
 from dashboard.display import axis
-from dashboard.pages.page import View, both
+from dashboard.pages.page import View
 from dashboard.pages.road.log_answer import Guide
 from dashboard.pages.road.log_page import Question, page_of
 from dashboard.pages.road.log_section import Section
 from dashboard.queries import logs
 from dashboard.queries.logs import Rides
+from ridesim.plots.charts import both
 from ridesim.plots.lines import Mark
 from ridesim.plots.log import shares
 
@@ -30,7 +31,10 @@ GUIDE = Guide(
 
 def _shares(found: Rides, v: View) -> Any:
     x, y = axis("Engine speed", "engine speed", v.system), axis("Share of the time", "percent", v.system)
-    groups = [(role, x(a.series["bin_middles_rad_s"]), y(a.series["share"])) for role, a in both(found.pair)]
+    groups = [
+        (role, x(a.series["bin_middles_rad_s"]), y(a.series["share"]))
+        for role, a in both(found.pair.now, found.pair.might)
+    ]
     s = found.now.answer.series
     marks = [
         Mark(axis="x", at=x.one(s["limit_rad_s"]), text="rev limit", role="warn"),
@@ -42,7 +46,7 @@ def _shares(found: Rides, v: View) -> Any:
 def _twins(found: Rides, v: View) -> list[Any]:
     return [
         components.plain_table(t.columns, t.rows, v.system, f"{t.title}: {role}")
-        for role, answer in both(found.pair)
+        for role, answer in both(found.pair.now, found.pair.might)
         for t in (logs.share_table(answer),)
     ]
 
