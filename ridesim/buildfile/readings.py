@@ -11,7 +11,7 @@ from ridesim.buildfile.values import Quantity, Teeth, Text
 from ridesim.errors import InputError, InputErrors
 from ridesim.units import Measured, quantity
 
-MOST = 200  # readings in a file, and points of one curve
+MOST = 100  # readings in a file, and points of one curve
 
 
 class Exact(Quantity):

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
+
 from ridesim.evidence.fit import Fitter, Step
 
 FAR = 2.5  # standard deviations from what all the others say
 SUSPECT = 2.0  # from where a reading is taken out to see: its slopes may be those of a place where it has drawn the fit
-AS_LIKELY = (
-    4.6  # 2 ln 10: of two readings either of which may be off, one is named alone where it is ten times likelier
-)
+AS_LIKELY = 4.6  # 2 ln 10: of two that may be off one is named alone where it is ten times likelier
+TRIED, MANY = (
+    4,
+    24,
+)  # suspects taken out to see, where there are no more readings than this: of many none draws the fit alone
+ROUNDS = 6  # then all that are far are left out at once
 
 
 def without_conflicts(fitter: Fitter) -> tuple[Step, tuple[int, ...], tuple[float | None, ...], tuple[int, ...]]:
@@ -21,18 +26,21 @@ def without_conflicts(fitter: Fitter) -> tuple[Step, tuple[int, ...], tuple[floa
     used = [n for n, can in enumerate(fitter.predictable) if can]
     off: list[int] = []
     step = fitter.solve(used)
-    while True:
+    for rounds in itertools.count():
         z = {n: fitter.off(step, n, used=True) for n in used}
-        without = {n: fitter.solve([m for m in used if m != n]) for n in used if abs(z[n]) > SUSPECT}
-        z |= {n: fitter.off(other, n, used=False) for n, other in without.items()}
-        far = [n for n in without if abs(z[n]) > FAR]
+        left = {n: step.left - z[n] ** 2 for n in used}
+        suspects = sorted((n for n in used if abs(z[n]) > SUSPECT), key=lambda n: -abs(z[n]))
+        for n in suspects[:TRIED] if len(used) <= MANY else ():
+            other = fitter.solve([m for m in used if m != n])
+            z[n], left[n] = fitter.off(other, n, used=False), other.left
+        far = [n for n in suspects if abs(z[n]) > FAR]
         if not far:
             break
-        least = min(without[n].left for n in far)
-        named = [n for n in far if without[n].left - least < AS_LIKELY]
+        least = min(left[n] for n in far)
+        named = far if rounds >= ROUNDS else [n for n in far if left[n] - least < AS_LIKELY]
         off += named
         used = [n for n in used if n not in named]
-        step = without[named[0]] if len(named) == 1 else fitter.solve(used)
+        step = fitter.solve(used)
     z |= {n: fitter.off(step, n, used=False) for n in off}
     places = tuple(z.get(n) for n in range(len(fitter.predictable)))
     return step, tuple(used), places, tuple(sorted(off))

@@ -24,7 +24,7 @@ from ridesim.uncertainty.tolerances import PER_SD
 Array = NDArray[np.float64]
 DRAWS = 256
 SHIFT, WIDTH, WORTH = 0.3, 0.25, 0.5  # from where a linear step is not good enough: in sd, of an sd, of the draws
-MOST_STEPS = 30
+MOST_STEPS = 12
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -88,7 +88,7 @@ def test_a_reading_that_will_not_do_is_refused_with_its_mend(reading, says):
 
 
 def test_more_readings_than_any_rider_takes_are_refused_at_once():
-    with pytest.raises(InputError, match="no more than 200"):
+    with pytest.raises(InputError, match="no more than 100"):
         with_readings(*[EVIDENCE[0]] * 10_000)
 
 
