@@ -44,7 +44,7 @@ OF_RIDE = {"cruise": "cruise", "grade": "grade", "headwind": "head-wind", "surfa
 def build_of(demo: str, own: str | None) -> Build:
     """The build a state is about."""
     build = read(reference.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
-    return replace(build, bike="the open bike")  # both set-ups are of one bike, also where one was read anew
+    return with_evidence(replace(build, bike="the open bike"))  # both set-ups are of one bike, also where one was read anew
 
 
 @lru_cache(maxsize=128)
@@ -55,7 +55,7 @@ def _loaded(demo: str, own: str | None, luggage: str | None, surface: str | None
     if surface is not None:
         changes |= {"surface.name": surface, "surface.friction": None}
     build = build_of(demo, own)
-    return with_evidence(build.changed(changes) if changes else build)
+    return build.changed(changes) if changes else build
 
 
 def loaded(state: State) -> Build:

@@ -13,14 +13,21 @@ from numpy.typing import NDArray
 from ridesim import reference
 from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
 from ridesim.bike.defaults import Taken
-from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_tolerances, tire_of
+from ridesim.bike.fitted_tires import (
+    beside_measured,
+    front_tire_of,
+    ground_of,
+    rear_tolerances,
+    road_load_of,
+    tire_of,
+)
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord
 from ridesim.components.power_curve import PowerCurve
 from ridesim.components.tire import RollingTire
 from ridesim.environment.air import Air
 from ridesim.environment.power_correction import RideDay
-from ridesim.environment.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area
+from ridesim.environment.road import RoadLoad, from_drag_area
 from ridesim.errors import InputError, short
 from ridesim.mechanics.drivetrain import overall_ratio
 from ridesim.mechanics.equations import rolling_offset_m
@@ -42,7 +49,6 @@ from ridesim.uncertainty.tolerances import (
 )
 from ridesim.units import quantity
 
-_LOAD = ("f0_n", "f1_n_s_m", "f2_n_s2_m2")
 _OF_THE_CHAIN = {
     "final_drive.centre_distance",
     "final_drive.chain_wear",
@@ -101,9 +107,7 @@ class Bike:
         Bike('Coast single (invented)', 15/41, tune 'stock')
         """
         given = {"front": front, "rear": rear, "rear_tire": rear_tire, "front_tire": front_tire, "tune": tune}
-        build = self.build
-        if luggage is not None:  # the readings were taken with the luggage of the file: what they say still stands
-            build = replace(build.changed({"masses.luggage": luggage}), posterior=build.posterior)
+        build = self.build if luggage is None else self.build.changed({"masses.luggage": luggage})
         return make_bike(build, **{**self.changes, **{key: value for key, value in given.items() if value is not None}})
 
     @property
@@ -218,7 +222,7 @@ def make_bike(
         "air_density_kg_m3": day.air.density_kg_m3,
     }
     mass = float(combined_masses(raw)["mass_kg"])
-    load = _road_load(record, taken, raw, mass, day.air)
+    load = road_load_of(record, taken, raw, mass, day.air)
     _centre_must_be_between(raw)
     ground = ground_of(record, taken, raw)
     taken.tolerances = [
@@ -278,7 +282,12 @@ def make_bike(
     own = None if not changed else make_bike(build) if own is None else own
     bike = _fuel_calibrated(bike, own and (own.stated or own))
     bike = replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)), changes=changes)
-    return bike if build.posterior is None else fitted(bike, build.posterior)
+    if build.posterior is not None:
+        bike = fitted(bike, build.posterior)
+    elif record.evidence:
+        unused = "the readings of [[evidence]] are not used here: figures are as they are written"
+        bike = replace(bike, notes=(*bike.notes, unused))
+    return bike
 
 
 def _left_out(bike: Bike, rear_tire: str | None) -> Iterator[str]:
@@ -333,24 +342,6 @@ def _fuel_tolerances(record: BuildRecord) -> Iterator[Tolerance]:
     yield from through("engine.displacement", record.engine.displacement, lambda volume: {"displacement_m3": volume})
     yield from through("fuel.density", record.fuel.density, lambda share: {"fuel_density_kg_m3": 1000.0 * share})
     yield from through("fuel.tank", record.fuel.tank, lambda volume: {"tank_m3": volume})
-
-
-def _road_load(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
-    given = record.road_load
-    if given.standard is not None:
-        load = from_40cfr86_529(mass)
-        raw["rolling_offset_m"] = 0.0  # its constant term is a dynamometer's setting, not rolling resistance
-    elif given.coast_down is not None:
-        load = from_coast_down(*(float(f) for f in given.coast_down))
-        for n, (name, term) in enumerate(zip(_LOAD, given.coast_down, strict=True), start=1):
-            if term.plus_minus:
-                taken.tolerances.append(single(f"road_load.coast_down[{n}]", name, float(term), term.plus_minus))
-    else:
-        raw["drag_area_m2"] = taken.figure("road_load.drag_area", "area")
-        raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance", "ratio")
-        return from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], mass, day_air.density_kg_m3)
-    raw |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
-    return load
 
 
 def _centre_must_be_between(raw: Mapping[str, Any]) -> None:

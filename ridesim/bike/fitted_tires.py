@@ -1,5 +1,5 @@
-"""The tires a bike stands on: as the file says they are, or others tried in their place, what is left open of how far they roll, and
-the ground under them."""
+"""The tires a bike stands on: as the file says they are, or others tried in their place, what is left open of how far they roll,
+the ground under them, and what holds the bike back on it."""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ import numpy as np
 from ridesim.bike.defaults import Taken
 from ridesim.buildfile.schema import BuildRecord
 from ridesim.components.tire import RollingTire, names_tire, parse_marking, rolling_tire
-from ridesim.environment.road import surface
-from ridesim.uncertainty.tolerances import Tolerance, through
+from ridesim.environment.air import Air
+from ridesim.environment.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
+from ridesim.uncertainty.tolerances import Tolerance, single, through
 from ridesim.units import in_both
 
 _SEEN = 0.002  # of a roll-out: what a chalk mark shows
@@ -101,3 +102,24 @@ def ground_of(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> Ground:
     raw["friction"] = known.friction
     taken.assumptions.append(f"surface.friction of {known.name} taken as {known.friction:g} ({known.where_from})")
     return Ground(name=known.name, friction_range=(known.friction_low, known.friction_high))
+
+
+def road_load_of(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
+    """What holds the bike back, in the way the file gives it; its terms go into the raw figures."""
+    given = record.road_load
+    if given.standard is not None:
+        load = from_40cfr86_529(mass)
+        raw["rolling_offset_m"] = 0.0  # its constant term is a dynamometer's setting, not rolling resistance
+    elif given.coast_down is not None:
+        load = from_coast_down(*(float(f) for f in given.coast_down))
+        for n, (name, term) in enumerate(
+            zip(("f0_n", "f1_n_s_m", "f2_n_s2_m2"), given.coast_down, strict=True), start=1
+        ):
+            if term.plus_minus:
+                taken.tolerances.append(single(f"road_load.coast_down[{n}]", name, float(term), term.plus_minus))
+    else:
+        raw["drag_area_m2"] = taken.figure("road_load.drag_area", "area")
+        raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance", "ratio")
+        return from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], mass, day_air.density_kg_m3)
+    raw |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
+    return load

@@ -69,8 +69,10 @@ class Build:
         return self.rewritten(_written(document, self.text))
 
     def rewritten(self, text: str) -> Build:
-        """The same bike by another text."""
-        return replace(parse(text), bike=self.bike)
+        """The same bike by another text; what its readings say stands for as long as they do."""
+        new = parse(text)
+        posterior = self.posterior if new.record.evidence == self.record.evidence else None
+        return replace(new, bike=self.bike, posterior=posterior)
 
     def save(self, path: str | Path, *, replace: bool = False) -> None:
         """Write the file whole or not at all; one that is there is replaced only if asked, and then stays beside it, dated."""

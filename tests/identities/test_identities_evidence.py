@@ -10,13 +10,16 @@ import pytest
 from support.evidence import EVIDENCE, SINGLE, with_readings
 
 from ridesim.answers import solve
-from ridesim.bike import make_bike
+from ridesim.bike import make_bike, setups_of
 from ridesim.buildfile.readings import RollOut
 from ridesim.evidence import fit, into_build, with_evidence
 from ridesim.evidence.predict import measured
 from ridesim.evidence.report import parameters
+from ridesim.mechanics.kernel import perform
+from ridesim.selection import choose
+from ridesim.selection.certainty import certainty_of
 from ridesim.uncertainty.posterior import Posterior
-from ridesim.uncertainty.tolerances import PER_SD
+from ridesim.uncertainty.tolerances import PER_SD, perturbed
 from ridesim.units import Measured
 
 
@@ -202,3 +205,24 @@ def test_nothing_else_of_a_build_changes_when_it_is_fitted():
     build = with_readings(*EVIDENCE)
     assert replace(with_evidence(build), posterior=None) == build
     assert with_evidence(SINGLE) is SINGLE
+
+
+def test_the_certainty_of_a_limit_is_that_of_draws_from_the_joint_error():
+    """The share of bikes that meet the limit, drawn from the fit's mean and covariance and put through the kernel on the figures as
+    they are written: no component is taken apart on that way."""
+    build = with_readings(*EVIDENCE).changed({"limits.top_speed_least": "127 km/h"})
+    found = fit(build)
+    choice = choose(with_evidence(build), fronts=[13, 14, 15], rears=[39, 41, 43])
+    certainty = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+    u = np.random.default_rng(8).multivariate_normal(found.step.u, found.step.covariance, 3000)
+    shares, sure = [], []
+    for front, rear in ((13, 43), (14, 41), (15, 39)):
+        bike = make_bike(build, front=front, rear=rear)
+        which = [[one.cause for one in found.model.tolerances].index(each.cause) for each in bike.tolerances]
+        setups = setups_of(perturbed(bike.raw, bike.tolerances, u[:, which] / PER_SD), bike.cycle)
+        top = perform(setups, bike.curve, bike.ride(), trace=False).top_speed_m_s
+        shares.append(float(np.mean(top >= 127 / 3.6)))
+        row = choice.find(front=front, rear=rear, rear_tire=bike.rear_tire.marking.written, tune=bike.tune)
+        sure.append(float(certainty.by_limit[certainty.names.index("top_speed_least"), certainty.place(row.n)]))
+    assert any(0.02 < share < 0.98 for share in shares)
+    np.testing.assert_allclose(sure, shares, atol=0.05)

@@ -214,3 +214,14 @@ def test_a_reading_narrows_its_figure_by_what_was_foretold(figure):
     after = measure_next(Build(SINGLE.record, SINGLE.text, posterior=found.posterior), figure)
     assert after.value == pytest.approx(foretold.value, rel=1e-3)
     assert after.plus_minus == pytest.approx(best.plus_minus_then, rel=0.02)
+
+
+def test_what_the_readings_say_stands_while_they_do():
+    """Luggage is put on after the readings were taken; a reading more asks for another fit, and until then is not passed over."""
+    build = with_evidence(with_readings(*EVIDENCE))
+    laden = make_bike(build.changed({"masses.luggage": "20 kg"}))
+    assert laden.raw["drag_area_m2"] == make_bike(build).raw["drag_area_m2"] != make_bike(SINGLE).raw["drag_area_m2"]
+    fewer = build.rewritten(with_readings(*EVIDENCE[:-1]).text)
+    assert fewer.posterior is None
+    assert any("are not used here" in note for note in make_bike(fewer).notes)
+    assert not any("are not used here" in note for note in laden.notes)
