@@ -35,10 +35,12 @@ def at_best(found: Fit, n: int) -> float:
     at that threshold."""
     fitter, step = found.fitter, found.step
     covariance = fitter.covariances[n]
-    spread = covariance - step.slopes[n] @ step.covariance @ step.slopes[n].T
+    explained = step.slopes[n] @ step.covariance @ step.slopes[n].T
+    used = n in found.used
+    spread = covariance - explained if used else covariance + explained
     off = np.zeros(len(covariance))
     off[0] = 0.1 * fitter.y[n][0]
-    shift = np.linalg.solve(covariance, off)[0] / np.sqrt(np.linalg.inv(spread)[0, 0])
+    shift = np.linalg.solve(covariance if used else spread, off)[0] / np.sqrt(np.linalg.inv(spread)[0, 0])
     return float(ndtr(abs(shift) - FAR) + ndtr(-abs(shift) - FAR))
 
 
