@@ -1,0 +1,250 @@
+"""Does a test notice when the physics is wrong? Makes mutants, runs the tests that fit, prints the survivors.
+
+    python tests/mutants/run.py                 100 mutants, two at a time
+    python tests/mutants/run.py --count 20 --first 40 --only ridesim/mechanics
+
+A mutant is one line of the physics made wrong: an operator swapped, a sign turned, a constant or an index changed, a
+comparison turned round, a term dropped, front taken for rear. Each is tried in a copy of the tree that is gone afterwards.
+The seed chooses the mutants; the same seed and the same code give the same ones.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import itertools
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import tomllib
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from queue import SimpleQueue
+
+sys.path.insert(0, str(Path(__file__).parent))
+from sites import Mutant, chosen
+
+ROOT = Path(__file__).parents[2]
+PHYSICS = ("components", "environment", "mechanics", "fueling", "uncertainty", "answers", "selection", "logs/fits")
+WORDS = re.compile(r"words|keys|/base\.py|__init__")  # what makes sentences and names
+KINDS = ("reference", "published", "identities", "regression", "unit")
+TOO_FAR = re.compile(r"test_(cli|commands|garage|sheet|own_texts|files|logs_(layouts|hostile|shapes|quirks|read))")
+WHOLE = ("tests/identities/test_identities_from_scratch.py", "tests/regression/test_regression_demo.py")
+PER_TEST_S = 150  # a test that takes longer hangs
+MEMORY_BYTES = 6 << 30
+GOAL = 0.95
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """What became of a mutant: killed by a test, survived, or the same program in other words."""
+
+    mutant: Mutant
+    number: int
+    killed_by: str
+    equivalent: str
+    took_s: float
+
+
+def imported(path: Path) -> set[str]:
+    """The modules a test file imports, also by way of what stands in tests/support."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_bytes())):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    for name in [name for name in names if name.startswith("support.")]:
+        helper = ROOT / "tests" / (name.replace(".", "/") + ".py")
+        names |= imported(helper) if helper.exists() else set()
+    return names
+
+
+def tests() -> dict[str, set[str]]:
+    """The test files that fit the physics, in the order of their kinds, and what each imports."""
+    files = (path for kind in KINDS for path in sorted((ROOT / "tests" / kind).glob("test_*.py")))
+    return {str(path.relative_to(ROOT)): imported(path) for path in files if not TOO_FAR.match(path.name)}
+
+
+def fitting(module: Path, every: dict[str, set[str]]) -> list[str]:
+    """What is run on a mutant of a module: its own examples, the tests that import it, those of its room, whole bikes."""
+    name = ".".join(module.with_suffix("").parts)
+    room = ".".join(name.split(".")[:2])
+    nearest = [test for test, names in every.items() if name in names]
+    ledger = [test for test in every if "published" in test or "reference" in test]
+    near = [test for test, names in every.items() if any(f"{one}.".startswith(f"{room}.") for one in names)]
+    own = (
+        str(module.parent / "__init__.py"),
+        str(module),
+    )  # a package before its modules: pytest imports them in this order
+    return [*own, *dict.fromkeys((*nearest, *ledger, *near, *WHOLE))]
+
+
+def command(paths: list[str]) -> list[str]:
+    """pytest, stopping at the first failure and looking for no smaller example of it."""
+    hang = ["-o", f"faulthandler_timeout={PER_TEST_S}", "-o", "faulthandler_exit_on_timeout=true"]
+    plain = ["-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-profile=mutants"]
+    return [sys.executable, "-m", "pytest", "-x", "-q", *plain, *hang, *paths]
+
+
+def tried(tree: Path, paths: list[str], longest_s: float | None = None) -> tuple[int | None, str]:
+    """Exit code and output of the tests in a tree; None where they took too long."""
+    home = tree.parent / "home"
+    home.mkdir(exist_ok=True)
+    places = {name: str(home) for name in ("HOME", "TMPDIR", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME")}
+    threads = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
+    process = subprocess.Popen(
+        command(paths),
+        cwd=tree,
+        env={**os.environ, **places, **threads, "PYTHONPATH": str(tree)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        start_new_session=True,
+        preexec_fn=_with_bounded_memory,
+    )
+    try:
+        out, _ = process.communicate(timeout=longest_s)
+    except subprocess.TimeoutExpired:
+        return None, "took too long"
+    finally:
+        if process.poll() is None:
+            os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
+        shutil.rmtree(home, ignore_errors=True)
+    return process.returncode, out
+
+
+def _with_bounded_memory() -> None:
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
+
+
+def copied(place: Path) -> Path:
+    """A copy of the tree to make wrong."""
+    tree = place / "tree"
+    leave = shutil.ignore_patterns("__pycache__", ".*", "build")
+    for name in ("ridesim", "dashboard", "data", "tests"):
+        shutil.copytree(ROOT / name, tree / name, ignore=leave)
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
+        shutil.copy2(ROOT / name, tree / name)
+    return tree
+
+
+def judged(number: int, mutant: Mutant, tree: Path, paths: list[str], longest_s: float, equal: dict) -> Outcome:
+    """One mutant put into the tree, tried, and taken out again."""
+    began, source = time.monotonic(), mutant.path.read_bytes()
+    key = (str(mutant.path.relative_to(ROOT)), *mutant.lines(source)[1:])
+    killed_by = ""
+    if key not in equal:
+        file = tree / mutant.path.relative_to(ROOT)
+        try:
+            file.write_bytes(mutant.of(source))
+            os.utime(file, (number + 1, number + 1))  # compiled code is told apart by whole seconds
+            code, out = tried(tree, paths, longest_s)
+        finally:
+            file.write_bytes(source)
+            os.utime(file, (0, 0))
+        if code:
+            first = re.search(r"^(?:FAILED|ERROR) (.*?)(?: - .*)?$", out, re.MULTILINE)
+            killed_by = first[1] if first else "a test that hung" if "Timeout" in out else out.strip()[-200:]
+        elif code is None:
+            killed_by = out
+    return Outcome(
+        mutant=mutant,
+        number=number,
+        killed_by=killed_by,
+        equivalent=equal.get(key, ""),
+        took_s=time.monotonic() - began,
+    )
+
+
+def told(outcome: Outcome) -> str:
+    """A line for a mutant that was killed, its change for one that was not."""
+    source = outcome.mutant.path.read_bytes()
+    line, was, becomes = outcome.mutant.lines(source)
+    where = f"{outcome.number:3} {outcome.mutant.path.relative_to(ROOT)}:{line} ({outcome.mutant.kind})"
+    if outcome.killed_by:
+        return f"{where} killed in {outcome.took_s:.0f} s by {outcome.killed_by}\n    - {was}\n    + {becomes}"
+    state = f"EQUIVALENT: {outcome.equivalent}" if outcome.equivalent else f"SURVIVED {outcome.took_s:.0f} s"
+    return f"{where} {state}\n    - {was}\n    + {becomes}"
+
+
+def asked() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=100, help="mutants to try (100)")
+    parser.add_argument(
+        "--first", type=int, default=0, help="number of the first of them, to go on where a run stopped (0)"
+    )
+    parser.add_argument("--seed", type=int, default=1, help="chooses the mutants (1)")
+    parser.add_argument("--workers", type=int, default=2, help="tried at the same time (2)")
+    parser.add_argument("--only", default="ridesim", help="mutants of this file or folder alone")
+    parser.add_argument("--list", action="store_true", help="print them and try none")
+    parser.add_argument("--trust", action="store_true", help="do not first see that every test passes without a mutant")
+    return parser.parse_args()
+
+
+def main() -> int:
+    ask = asked()
+    files = [path for room in PHYSICS for path in sorted((ROOT / "ridesim" / room).glob("*.py"))]
+    files = [p for p in files if not WORDS.search(str(p)) and str(p.relative_to(ROOT)).startswith(ask.only)]
+    mutants = list(itertools.islice(chosen(files, ask.seed), ask.first, ask.first + ask.count))
+    if ask.list:
+        for number, mutant in enumerate(mutants, ask.first):
+            line, was, becomes = mutant.lines(mutant.path.read_bytes())
+            print(f"{number:3} {mutant.path.relative_to(ROOT)}:{line} ({mutant.kind})\n    - {was}\n    + {becomes}")
+        return 0
+    every = tests()
+    equal = tomllib.loads((Path(__file__).parent / "equivalent.toml").read_text(encoding="utf-8"))["mutant"]
+    reasons = {(one["file"], one["was"], one["becomes"]): one["reason"] for one in equal}
+    with tempfile.TemporaryDirectory(prefix="mutants-", ignore_cleanup_errors=True) as place:
+        trees: SimpleQueue[Path] = SimpleQueue()
+        for n in range(ask.workers):
+            trees.put(copied(Path(place) / str(n)))
+        paths = [fitting(mutant.path.relative_to(ROOT), every) for mutant in mutants]
+        longest_s = 3600.0
+        if not ask.trust:
+            began, tree = time.monotonic(), trees.get()
+            code, out = tried(tree, list(dict.fromkeys(path for one in paths for path in one)))
+            trees.put(tree)
+            if code:
+                print(f"The tests are red without a mutant:\n{out}")
+                return 2
+            longest_s = 60 + 3 * (time.monotonic() - began)
+            print(f"Without a mutant every test passes, in {time.monotonic() - began:.0f} s.", flush=True)
+
+        def one(number: int, mutant: Mutant, chosen_paths: list[str]) -> Outcome:
+            tree = trees.get()
+            try:
+                outcome = judged(number, mutant, tree, chosen_paths, longest_s, reasons)
+            finally:
+                trees.put(tree)
+            print(told(outcome), flush=True)
+            return outcome
+
+        with ThreadPoolExecutor(ask.workers) as pool:
+            found = list(pool.map(one, range(ask.first, ask.first + len(mutants)), mutants, paths))
+    return summed_up(found)
+
+
+def summed_up(found: list[Outcome]) -> int:
+    """The survivors once more, and the share of the others."""
+    alive = [outcome for outcome in found if not outcome.killed_by and not outcome.equivalent]
+    same = sum(bool(outcome.equivalent) for outcome in found)
+    killed = len(found) - same - len(alive)
+    print("\n" + "\n".join(map(told, alive)))
+    print(
+        f"{killed} of {len(found) - same} killed, {len(alive)} survived; {same} more are the same program in other words"
+    )
+    return int(killed < GOAL * (len(found) - same))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,210 @@
+"""Where one line of the physics can be made wrong, and how: found in the syntax tree, written into the text."""
+
+from __future__ import annotations
+
+import ast
+import random
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+OPERATORS: dict[type[ast.AST], tuple[bytes, bytes]] = {
+    ast.Add: (b"+", b"-"),
+    ast.Sub: (b"-", b"+"),
+    ast.Mult: (b"*", b"/"),
+    ast.Div: (b"/", b"*"),
+    ast.Pow: (b"**", b"*"),
+    ast.BitAnd: (b"&", b"|"),
+    ast.BitOr: (b"|", b"&"),
+    ast.Lt: (b"<", b">"),
+    ast.Gt: (b">", b"<"),
+    ast.LtE: (b"<=", b">="),
+    ast.GtE: (b">=", b"<="),
+    ast.Eq: (b"==", b"!="),
+    ast.NotEq: (b"!=", b"=="),
+}
+PAIRS = (
+    "min max",
+    "minimum maximum",
+    "argmin argmax",
+    "nanmin nanmax",
+    "sin cos",
+    "any all",
+    "floor ceil",
+    "arcsin arccos",
+)
+TWINS = {a: b for pair in PAIRS for a, b in (pair.split(), pair.split()[::-1])}
+PARTS = {
+    "front": "rear",
+    "rear": "front",
+    "low": "high",
+    "high": "low",
+    "first": "last",
+    "last": "first",
+    "up": "down",
+    "down": "up",
+}
+NOT_PHYSICS = ("InputError", "Field", "Column", "Goal", "round", "isinstance", "within")  # calls left alone
+TINIEST = 1e-4  # constants below it are the widths of searches and guards against rounding
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mutant:
+    """One line of a file made wrong: bytes start to end replaced by text."""
+
+    path: Path
+    kind: str
+    start: int
+    end: int
+    text: bytes
+
+    def of(self, source: bytes) -> bytes:
+        """The file with the mutant in it."""
+        return source[: self.start] + self.text + source[self.end :]
+
+    def lines(self, source: bytes) -> tuple[int, str, str]:
+        """Number of the line, the line as it is, and as it becomes."""
+        number = source.count(b"\n", 0, self.start)
+        was, becomes = (text.decode().split("\n")[number].strip() for text in (source, self.of(source)))
+        return number + 1, was, becomes
+
+
+class _Sites(ast.NodeVisitor):
+    """Walks what is computed, and leaves annotations, messages and texts alone."""
+
+    def __init__(self, path: Path, source: bytes) -> None:
+        self.path, self.source, self.found = path, source, []  # type: Path, bytes, list[Mutant]
+        self.starts = [0]
+        for line in source.split(b"\n"):
+            self.starts.append(self.starts[-1] + len(line) + 1)
+        self.names = set(re.findall(rb"\w+", source))
+
+    def span(self, node: ast.expr) -> tuple[int, int]:
+        return self.starts[node.lineno - 1] + node.col_offset, self.starts[node.end_lineno - 1] + node.end_col_offset
+
+    def text(self, node: ast.expr) -> bytes:
+        return self.source[slice(*self.span(node))]
+
+    def add(self, kind: str, start: int, end: int, text: bytes) -> None:
+        mutant = Mutant(path=self.path, kind=kind, start=start, end=end, text=text)
+        if b"\n" not in self.source[start:end] and text != self.source[start:end]:
+            self.found.append(mutant)
+
+    def between(self, kind: str, left: ast.expr, operator: ast.AST, right: ast.expr) -> None:
+        """Swap the operator that stands between two operands."""
+        if type(operator) not in OPERATORS:
+            return
+        was, becomes = OPERATORS[type(operator)]
+        start, end = self.span(left)[1], self.span(right)[0]
+        at = self.source.find(was, start, end)
+        if at >= 0:
+            self.add(kind, at, at + len(was), becomes)
+
+    def visit_BinOp(self, node: ast.BinOp) -> None:
+        if not any(isinstance(n, ast.JoinedStr | ast.Tuple | ast.List) or _is_text(n) for n in (node.left, node.right)):
+            self.between("operator", node.left, node.op, node.right)
+            if isinstance(node.op, ast.Add | ast.Sub | ast.Mult):
+                for kept in (node.left, node.right):
+                    self.add("dropped term", *self.span(node), b"(" + self.text(kept) + b")")
+        self.generic_visit(node)
+
+    def visit_Compare(self, node: ast.Compare) -> None:
+        self.between("comparison", node.left, node.ops[0], node.comparators[0])
+        self.generic_visit(node)
+
+    def visit_BoolOp(self, node: ast.BoolOp) -> None:
+        left, right = self.span(node.values[0])[1], self.span(node.values[1])[0]
+        was, becomes = (b"and", b"or") if isinstance(node.op, ast.And) else (b"or", b"and")
+        at = self.source.find(was, left, right)
+        self.add("and, or", at, at + len(was), becomes)
+        self.generic_visit(node)
+
+    def visit_UnaryOp(self, node: ast.UnaryOp) -> None:
+        if isinstance(node.op, ast.USub | ast.Not | ast.Invert):
+            self.add("sign", *self.span(node), b"(" + self.text(node.operand) + b")")
+        self.generic_visit(node)
+
+    def visit_IfExp(self, node: ast.IfExp) -> None:
+        text = b"(%b if %b else %b)" % tuple(self.text(n) for n in (node.orelse, node.test, node.body))
+        self.add("branches", *self.span(node), text)
+        self.generic_visit(node)
+
+    def visit_Constant(self, node: ast.Constant) -> None:
+        value = node.value
+        if isinstance(value, bool) or not isinstance(value, int | float) or 0 < abs(value) < TINIEST:
+            return
+        changed = value + 1 if isinstance(value, int) or not value else value * 1.1
+        self.add("constant", *self.span(node), f"{changed:.12g}".encode())
+
+    def visit_Subscript(self, node: ast.Subscript) -> None:
+        self.visit(node.value)
+        for part in ast.walk(node.slice):
+            if isinstance(part, ast.Constant) and isinstance(part.value, int) and not isinstance(part.value, bool):
+                self.add("index", *self.span(part), b"1" if part.value == 0 else b"0")
+
+    def named(self, name: str, end: int) -> None:
+        """A name that has a twin used in the same file: front for rear, low for high, min for max."""
+        twin = TWINS.get(name) or "_".join(PARTS.get(part, part) for part in name.split("_"))
+        if twin != name and (name in TWINS or twin.encode() in self.names):
+            self.add("twin", end - len(name), end, twin.encode())
+
+    def visit_Name(self, node: ast.Name) -> None:
+        if isinstance(node.ctx, ast.Load):
+            self.named(node.id, self.span(node)[1])
+
+    def visit_Attribute(self, node: ast.Attribute) -> None:
+        if isinstance(node.ctx, ast.Load):
+            self.named(node.attr, self.span(node)[1])
+        self.visit(node.value)
+
+    def visit_Call(self, node: ast.Call) -> None:
+        name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+        if name in ("linspace", "geomspace"):  # how many points is a matter of looks
+            self.visit(node.args[0]), self.visit(node.args[1])
+        elif name not in NOT_PHYSICS:
+            self.generic_visit(node)
+
+    def visit_AnnAssign(self, node: ast.AnnAssign) -> None:
+        if node.value is not None:
+            self.visit(node.value)
+
+    def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
+        for part in (*node.args.defaults, *filter(None, node.args.kw_defaults), *node.body):
+            self.visit(part)
+
+    def visit(self, node: ast.AST) -> None:
+        if not isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr | ast.Import | ast.ImportFrom):
+            super().visit(node)
+
+
+def _is_text(node: ast.AST) -> bool:
+    return isinstance(node, ast.Constant) and isinstance(node.value, str | bytes)
+
+
+def mutants_of(path: Path) -> list[Mutant]:
+    """Every mutant of a file that still is Python and another program."""
+    source = path.read_bytes()
+    tree = ast.parse(source)
+    same, sites = ast.dump(tree), _Sites(path, source)
+    sites.visit(tree)
+    return [mutant for mutant in sites.found if _differs(mutant.of(source), same)]
+
+
+def _differs(source: bytes, same: str) -> bool:
+    try:
+        return ast.dump(ast.parse(source)) != same
+    except SyntaxError:
+        return False
+
+
+def chosen(paths: list[Path], seed: int) -> Iterator[Mutant]:
+    """Mutants without end of choice: one of each file in turn, its kinds drawn evenly, each mutant once."""
+    rng = random.Random(seed)
+    left = {path: mutants_of(path) for path in paths}
+    while left := {path: mutants for path, mutants in left.items() if mutants}:
+        for path in rng.sample(sorted(left), len(left)):
+            kind = rng.choice(sorted({mutant.kind for mutant in left[path]}))
+            mutant = rng.choice([m for m in left[path] if m.kind == kind])
+            left[path].remove(mutant)
+            yield mutant
