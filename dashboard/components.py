@@ -9,12 +9,12 @@ from typing import Any
 from dash import Output, dcc, html, no_update
 
 from dashboard import display, ids, queries
-from dashboard.static_html import Composed, Still, composed, still
+from dashboard.static_html import StaticHtml, StaticLayout, static_html, static_layout
 from ridesim.answers import Answer, Column, Figure, Pair, Table
 from ridesim.answers.compare import Change
 
 GRAPH_CONFIG = {"displaylogo": False, "displayModeBar": False, "responsive": True, "scrollZoom": False}
-NOW, MIGHT = "Now", "Might be"
+NOW, PLANNED = "Now", "Planned"
 BARS = f"Bars show how far a figure may be off; the thin line reaches {100 * display.WIDEST:.0f} % either way."
 
 
@@ -56,7 +56,7 @@ def chart(page: str, name: str, *, tall: bool = False, shape: str = "") -> html.
             ),
             html.Figcaption(id=ids.part(page, f"{name}-caption")),
             html.Details(
-                [html.Summary("The same as a table"), html.Div(id=ids.part(page, f"{name}-table"))],
+                [html.Summary("Table"), html.Div(id=ids.part(page, f"{name}-table"))],
                 className="fold twin",
             ),
         ],
@@ -83,7 +83,7 @@ def folded(page: str, name: str, title: str) -> html.Details:
     return html.Details([html.Summary(title), slot(page, name)], className="fold card")
 
 
-def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any] = ()) -> Composed:
+def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any] = ()) -> StaticLayout:
     """A page: sentence first, then what is drawn, then the figures, working and assumptions folded under them. Its empty places
     are the slots that `pages.page.answers` fills together.
     """
@@ -105,7 +105,7 @@ def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any
         ],
         className="page",
     )
-    return composed(article, ids.part(page, "said"), ids.part(page, ""), live=(ids.part(page, "assumed"),))
+    return static_layout(article, ids.part(page, "said"), ids.part(page, ""), live=(ids.part(page, "assumed"),))
 
 
 COMMON = ("says", "changes", "working", "assumed", "notes", "cautions")
@@ -125,36 +125,36 @@ def common(pair: Pair, system: str, *more: Answer) -> dict[str, Any]:
     }
 
 
-def says(pair: Pair, system: str, alike: bool) -> Still:
+def says(pair: Pair, system: str, alike: bool) -> StaticHtml:
     """The answer in a sentence, for both set-ups when they differ."""
     if alike:
-        return still(html.P(display.say(pair.now, system), className="say"))
-    return still(
+        return static_html(html.P(display.say(pair.now, system), className="say"))
+    return static_html(
         [
             html.P(
                 [html.Span(name, className=f"tag {name.split()[0].lower()}"), " ", display.say(answer, system)],
                 className="say",
             )
-            for name, answer in ((NOW, pair.now), (MIGHT, pair.might))
+            for name, answer in ((NOW, pair.now), (PLANNED, pair.might))
         ]
     )
 
 
 def _is_setting(change: Change) -> bool:
     """A figure that only repeats what was asked, such as the cruising speed: it needs no row of its own."""
-    now, might = change.now, change.might
+    now, planned = change.now, change.might
     exact = now.low is None or now.low == now.high
-    return now.reading in ("speed", "distance") and exact and now.better == 0 and now.value == might.value
+    return now.reading in ("speed", "distance") and exact and now.better == 0 and now.value == planned.value
 
 
 def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
-    """Every figure now and as it might be, its change, and whether the change is more than the uncertainty."""
+    """Every figure now and planned, its change, and whether the change is more than the uncertainty."""
     rows = [change for change in rows if not _is_setting(change)]
     if alike:
         return figure_table([change.now for change in rows], system)
     head = [
         html.Th("Figure", scope="col", role="columnheader"),
-        *(html.Th(text, scope="col", className="num", role="columnheader") for text in (NOW, MIGHT, "Change")),
+        *(html.Th(text, scope="col", className="num", role="columnheader") for text in (NOW, PLANNED, "Change")),
         html.Th("Verdict", scope="col", role="columnheader"),
     ]
     body = [_change_row(change, system) for change in rows]
@@ -217,12 +217,12 @@ def _change_row(change: Change, system: str) -> html.Tr:
     label = change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}"
     word = display.verdict(change, system)
     now = [display.figure_words(change.now, system), _small(display.band_words(change.now, system))]
-    might = [display.figure_words(change.might, system), _small(display.band_words(change.might, system))]
+    planned = [display.figure_words(change.might, system), _small(display.band_words(change.might, system))]
     return html.Tr(
         [
             html.Th([label, _band(change, system)], scope="row", role="rowheader"),
             html.Td(now, className="num now", role="cell"),
-            html.Td(might, className="num might", role="cell"),
+            html.Td(planned, className="num planned", role="cell"),
             html.Td(display.change_words(change, system), className="num", role="cell"),
             html.Td(word, className=f"verdict {word.replace(' ', '-')}".strip(), role="cell"),
         ],
@@ -239,7 +239,7 @@ def _band(change: Change, system: str) -> Any:
     places = display.band_places(change, system)
     if places is None:
         return None
-    return _drawn_bands([(w, places[f"{w}_low"], places[w], places[f"{w}_high"]) for w in ("now", "might")])
+    return _drawn_bands([(w, places[f"{w}_low"], places[w], places[f"{w}_high"]) for w in ("now", "planned")])
 
 
 def scrolling(table: Any, label: str) -> html.Div:
@@ -247,9 +247,9 @@ def scrolling(table: Any, label: str) -> html.Div:
     return html.Div(table, className="scrolling", tabIndex=0, role="region", **{"aria-label": label})
 
 
-def _table(children: Sequence[Any], label: str, kind: str = "", **more: Any) -> Still:
+def _table(children: Sequence[Any], label: str, kind: str = "", **more: Any) -> StaticHtml:
     """A table of plain cells."""
-    return still(scrolling(html.Table(list(children), className=f"table {kind}".strip(), **more), label))
+    return static_html(scrolling(html.Table(list(children), className=f"table {kind}".strip(), **more), label))
 
 
 def plain_table(columns: Sequence[Column], rows: Sequence[Mapping[str, Any]], system: str, title: str = "") -> Any:
@@ -280,12 +280,12 @@ def _cell(column: Column, text: Any, *, first: bool, kind: str = "") -> Any:
     return html.Td(text, className=f"{_side(column)} {kind}".strip())
 
 
-def twin(now: Table, might: Table, system: str) -> Any:
-    """The tables of both set-ups in one: under each row of now the row that might be, and the change."""
-    if now.rows == might.rows:
+def twin(now: Table, planned: Table, system: str) -> Any:
+    """The tables of both set-ups in one: under each row of now the planned row, and the change."""
+    if now.rows == planned.rows:
         return plain_table(now.columns, now.rows, system, now.title)
     key = now.columns[0].key
-    theirs = {row[key]: row for row in might.rows}
+    theirs = {row[key]: row for row in planned.rows}
     mine = {row[key]: row for row in now.rows}
     head = [html.Th(display.heading(now.columns[0], system), scope="col"), html.Th("Set-up", scope="col")]
     head += [html.Th(display.heading(c, system), scope="col", className=_side(c)) for c in now.columns[1:]]
@@ -299,10 +299,10 @@ def _group(
     first = columns[0]
     name = display.cells([first], one or other or {}, system)[0]
     rows = []
-    for kind, row in (("now", one), ("might", other)):
+    for kind, row in (("now", one), ("planned", other)):
         texts = display.cells(columns[1:], row, system) if row is not None else ["—"] * (len(columns) - 1)
         head = [html.Th(name, scope="rowgroup", rowSpan=3)] if kind == "now" else []
-        label = html.Th(NOW if kind == "now" else MIGHT, scope="row", className=kind)
+        label = html.Th(NOW if kind == "now" else PLANNED, scope="row", className=kind)
         cells = [
             html.Td(text, className=f"{_side(c)} {kind}".strip()) for c, text in zip(columns[1:], texts, strict=True)
         ]
@@ -330,14 +330,14 @@ def _difference(column: Column, one: Mapping[str, Any] | None, other: Mapping[st
     )
 
 
-def twins(now: Answer, might: Answer, system: str) -> list[Any]:
+def twins(now: Answer, planned: Answer, system: str) -> list[Any]:
     """Every table of a question asked twice."""
-    return [twin(a, b, system) for a, b in zip_longest(now.tables, might.tables) if a is not None and b is not None]
+    return [twin(a, b, system) for a, b in zip_longest(now.tables, planned.tables) if a is not None and b is not None]
 
 
-def working(answers: Sequence[Answer], alike: bool) -> Still:
+def working(answers: Sequence[Answer], alike: bool) -> StaticHtml:
     """The steps of each answer: formula, numbers, result, and where the formula comes from."""
-    heads = [None] if alike and len(answers) == 1 else [NOW, MIGHT, *(a.question for a in answers[2:])]
+    heads = [None] if alike and len(answers) == 1 else [NOW, PLANNED, *(a.question for a in answers[2:])]
     parts: list[Any] = []
     for head, answer in zip(heads, answers, strict=False):
         if head:
@@ -347,7 +347,7 @@ def working(answers: Sequence[Answer], alike: bool) -> Still:
             if answer.steps
             else html.P("No steps.", className="quiet")
         )
-    return still(parts)
+    return static_html(parts)
 
 
 def _step(step: Any) -> html.Li:
@@ -376,7 +376,7 @@ def noted(answers: Sequence[Answer]) -> Any:
     texts = list(dict.fromkeys(text for answer in answers for text in answer.notes))
     if not texts:
         return None
-    return still(
+    return static_html(
         html.Section([html.H2("Note"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card notes")
     )
 
@@ -385,7 +385,7 @@ def cautions(answers: Sequence[Answer]) -> Any:
     """Where the work or the ride can hurt."""
     texts = list(dict.fromkeys(text for answer in answers for text in answer.cautions))
     texts.append("The maker's manual, local law and a qualified mechanic come before any figure on this page.")
-    return still(
+    return static_html(
         html.Section([html.H2("Take care"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card cautions")
     )
 

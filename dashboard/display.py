@@ -73,9 +73,9 @@ def band_places(change: Change, system: str) -> Mapping[str, float] | None:
     least, most = min(read), max(read)
     if not most > least:
         return None
-    names = ("now_low", "now_high", "might_low", "might_high", "now", "might")
+    names = ("now_low", "now_high", "planned_low", "planned_high", "now", "planned")
     places = {name: 100.0 * (value - least) / (most - least) for name, value in zip(names, read, strict=True)}
-    for which in ("now", "might"):
+    for which in ("now", "planned"):
         low, high = sorted((places[f"{which}_low"], places[f"{which}_high"]))
         places[f"{which}_low"], places[f"{which}_high"] = low, high
     return places

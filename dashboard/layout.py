@@ -16,7 +16,7 @@ from werkzeug.exceptions import HTTPException
 from dashboard import ids, pages, queries
 from dashboard.forms import set_ups
 from dashboard.security.payloads import Typed
-from dashboard.static_html import Address, composed, still, way
+from dashboard.static_html import Address, internal_link, static_html, static_layout
 from dashboard.url_state import Problem, SetUp, from_query, to_query
 from dashboard.url_state import State as Looked
 from ridesim.errors import InputError, shown
@@ -43,7 +43,9 @@ def layout() -> Any:
             dcc.Store(id=ids.THEME),
             dcc.Store(id=ids.SINK),
             html.A("Skip to the answer", href=f"#{ids.MAIN}", className="skip"),
-            composed(html.Header([html.Div([_brand(), _switches()], className="top-row"), _nav()], className="top")),
+            static_layout(
+                html.Header([html.Div([_brand(), _switches()], className="top-row"), _nav()], className="top")
+            ),
             html.Div(id=ids.FAULT, role="alert", className="fault"),
             html.Div(id=ids.NOTICE, role="status", className="notice"),
             html.Div(
@@ -67,15 +69,20 @@ def layout() -> Any:
 
 def _brand() -> Any:
     mark = html.Span(className="mark-brand", **{"aria-hidden": "true"})
-    return still(way([mark, "ridesim"], "/", className="brand"))
+    return static_html(internal_link([mark, "ridesim"], "/", className="brand"))
 
 
 def _nav() -> Any:
     groups = [
-        html.Li([html.Span(name), html.Ul([html.Li(way(page.name, page.path)) for page in group])], className="group")
+        html.Li(
+            [html.Span(name), html.Ul([html.Li(internal_link(page.name, page.path)) for page in group])],
+            className="group",
+        )
         for name, group in pages.GROUPS
     ]
-    menu = html.Details([html.Summary("Pages"), still(html.Ul(groups, className="groups"))], open=True, id=ids.MENU)
+    menu = html.Details(
+        [html.Summary("Pages"), static_html(html.Ul(groups, className="groups"))], open=True, id=ids.MENU
+    )
     return html.Nav(menu, **{"aria-label": "Pages"})
 
 
@@ -95,7 +102,7 @@ def _set_ups() -> Any:
     return html.Details(
         [
             html.Summary(html.Span("The two set-ups", id=ids.SUMMARY)),
-            composed(html.Div(set_ups.layout(), className="fields")),
+            static_layout(html.Div(set_ups.layout(), className="fields")),
         ],
         id=ids.SET_UPS,
         open=True,
@@ -110,7 +117,7 @@ def opened(link: str | None) -> tuple[Looked, tuple[Problem, ...]]:
         return state, problems
     if any(problem.key == "own" for problem in found) and state.own is not None:
         return Looked(units=state.units), (*problems, *found)
-    plain = replace(state, now=SetUp(), might=SetUp())
+    plain = replace(state, now=SetUp(), planned=SetUp())
     told = (
         *problems,
         *(Problem(key=p.key, text=f"{p.key}: {p.text} The set-up stays as in the build file.") for p in found),
@@ -126,11 +133,11 @@ def notices(problems: tuple[Problem, ...]) -> list[Any]:
 def summary(state: Looked) -> Any:
     """Both set-ups in a few words."""
     parts = []
-    for kind, solved in (("now", queries.now(state)), ("might", queries.might(state))):
+    for kind, solved in (("now", queries.now(state)), ("planned", queries.planned(state))):
         bike = solved.bike
         words = f"{bike.front_teeth}/{bike.rear_teeth} · {bike.rear_tire.marking.written} · {bike.tune}"
         parts.append(html.Span(words, className=f"brief {kind}"))
-    return still(parts if not queries.alike(state) else parts[:1])
+    return static_html(parts if not queries.alike(state) else parts[:1])
 
 
 def fault(error: Exception) -> None:
@@ -160,7 +167,7 @@ def register(app: Dash) -> None:
         output={
             "query": Output(ids.QUERY, "data"),
             "values": {key: Output(ids.field(key), "value") for key in ids.FIELDS},
-            "data": {key: Output(ids.field(key), "data") for key in ("tune", "might-tune", "surface")},
+            "data": {key: Output(ids.field(key), "data") for key in ("tune", "planned-tune", "surface")},
             "slides": {key: Output(ids.slider(key), name) for key in set_ups.SLIDERS for name in ("value",)},
             "ends": {
                 f"{key}-{name}": Output(ids.slider(key), name) for key in set_ups.SLIDERS for name in ("min", "max")
@@ -219,9 +226,9 @@ def register(app: Dash) -> None:
 
     for button, change in (
         (ids.UNITS, lambda s: replace(s, units="us" if s.units == "metric" else "metric")),
-        (ids.SAME, lambda s: replace(s, might=SetUp())),
+        (ids.SAME, lambda s: replace(s, planned=SetUp())),
         (ids.SWAP, set_ups.swapped),
-        (ids.TAKE_OVER, lambda s: replace(s, now=s.might_whole, might=SetUp())),
+        (ids.TAKE_OVER, lambda s: replace(s, now=s.planned_whole, planned=SetUp())),
     ):
         _button(app, button, change)
 

@@ -27,7 +27,7 @@ class _Kept:
     remembered: OrderedDict[Hashable, Any] = field(default_factory=OrderedDict)
 
 
-class Rack:
+class LogCache:
     """The logs of everyone who uses this app; the one used longest ago makes room.
 
     Parameters

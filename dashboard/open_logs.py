@@ -9,7 +9,7 @@ from typing import Any
 
 from flask import Flask, current_app
 
-from dashboard.log_cache import TOLD, Rack
+from dashboard.log_cache import TOLD, LogCache
 from ridesim import reference
 from ridesim.errors import InputError
 from ridesim.logs.log import Log
@@ -43,12 +43,12 @@ class Opened:
 
 def stand(server: Flask) -> None:
     """Give an app the place for its logs."""
-    server.config[_PLACE] = Rack()
+    server.config[_PLACE] = LogCache()
 
 
-def rack() -> Rack:
+def rack() -> LogCache:
     """The logs of the app that is asked."""
-    found: Rack = current_app.config[_PLACE]
+    found: LogCache = current_app.config[_PLACE]
     return found
 
 

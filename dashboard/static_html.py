@@ -2,7 +2,7 @@
 
 Every component with a place of its own in the page library's books costs the browser time at every change, whatever changed, and so
 does every place that is filled. A table of a hundred cells that nothing addresses is kept here as one; a page whose places are filled
-together is a plan with slots, filled at one stroke. Both are drawn by `assets/still.js`.
+together is a plan with slots, filled at one stroke. Both are drawn by `assets/static_html.js`.
 """
 
 from __future__ import annotations
@@ -14,26 +14,26 @@ from dash import Patch, html, no_update
 from dash.development.base_component import Component
 
 
-class Still(Component):
+class StaticHtml(Component):
     """Plain content in one piece: texts, and components of `dash.html` without names or clicks."""
 
     _children_props: ClassVar[list[str]] = []
     _base_nodes: ClassVar[list[str]] = ["children"]
     _namespace = "ridesim_parts"
-    _type = "Still"
+    _type = "StaticHtml"
 
     def __init__(self, content: Any = None) -> None:
         _declare(self, ["content"])
         super().__init__(content=content)
 
 
-class Composed(Component):
+class StaticLayout(Component):
     """Plain content around live components; `content` fills its slots by name, with plain content too."""
 
     _children_props: ClassVar[list[str]] = []
     _base_nodes: ClassVar[list[str]] = ["children"]
     _namespace = "ridesim_parts"
-    _type = "Composed"
+    _type = "StaticLayout"
 
     def __init__(self, children: Any = None, id: Any = None, plan: Any = None, content: Any = None) -> None:
         _declare(self, ["children", "id", "plan", "content"])
@@ -61,7 +61,7 @@ def _declare(component: Component, names: list[str]) -> None:
     component.available_wildcard_properties = []
 
 
-def still(content: Any) -> Still:
+def static_html(content: Any) -> StaticHtml:
     """The content in one piece.
 
     Raises
@@ -69,18 +69,18 @@ def still(content: Any) -> Still:
     TypeError
         Something in it has a name that a callback could look for, or is no plain component.
 
-    >>> still([html.P("It pulls.", className="say")]).content
+    >>> static_html([html.P("It pulls.", className="say")]).content
     [{'type': 'p', 'props': {'className': 'say', 'children': 'It pulls.'}}]
     """
-    return Still(content=_plain(content))
+    return StaticHtml(content=_plain(content))
 
 
-def way(label: Any, href: str, **more: Any) -> html.A:
+def internal_link(label: Any, href: str, **more: Any) -> html.A:
     """A link to another page of the app, which turns the page without loading everything anew."""
     return html.A(label, href=href, className=f"inside {more.pop('className', '')}".strip(), **more)
 
 
-def composed(tree: Any, id: str | None = None, slots: str | None = None, live: Sequence[str] = ()) -> Composed:
+def static_layout(tree: Any, id: str | None = None, slots: str | None = None, live: Sequence[str] = ()) -> StaticLayout:
     """A page or part of one as one component: what only stands there is plain, what lives is kept as it is.
 
     Parameters
@@ -95,7 +95,7 @@ def composed(tree: Any, id: str | None = None, slots: str | None = None, live: S
         Ids that live in spite of that.
 
     >>> from dash import dcc
-    >>> made = composed(html.Div([html.P(id="gears-says"), dcc.Store(id="kept")]), id="gears-said", slots="gears-")
+    >>> made = static_layout(html.Div([html.P(id="gears-says"), dcc.Store(id="kept")]), id="gears-said", slots="gears-")
     >>> made.plan["props"]["children"], [one.id for one in made.children]
     ([{'type': 'p', 'props': {'id': 'gears-says'}, 'slot': 'says'}, {'live': 0}], ['kept'])
     """
@@ -104,7 +104,7 @@ def composed(tree: Any, id: str | None = None, slots: str | None = None, live: S
     def planned(node: Any) -> Any:
         if isinstance(node, list | tuple):
             return [planned(one) for one in node]
-        if not isinstance(node, Component) or isinstance(node, Still):
+        if not isinstance(node, Component) or isinstance(node, StaticHtml):
             return _plain(node)
         name = getattr(node, "id", None)
         plain = node._namespace == "dash_html_components" and (
@@ -122,7 +122,7 @@ def composed(tree: Any, id: str | None = None, slots: str | None = None, live: S
         return one
 
     plan = planned(tree)
-    return Composed(children=kept, id=id, plan=plan, content={})
+    return StaticLayout(children=kept, id=id, plan=plan, content={})
 
 
 def filled(contents: Mapping[str, Any]) -> Any:
@@ -140,12 +140,12 @@ def _plain(node: Any) -> Any:
     """Texts, elements and lists of them, as the browser draws them."""
     if isinstance(node, list | tuple):
         return [_plain(one) for one in node]
-    if isinstance(node, Still):
+    if isinstance(node, StaticHtml):
         return node.content
     if not isinstance(node, Component):
         return node
     given = node.to_plotly_json()["props"]
     if node._namespace != "dash_html_components" or given.get("id") is not None:
-        raise TypeError(f"{node._type} cannot stand still: it has a name or a life of its own")
+        raise TypeError(f"{node._type} cannot be static: it has a name or a life of its own")
     props = {key: value for key, value in given.items() if key != "children" and value is not None}
     return {"type": node._type.lower(), "props": {**props, "children": _plain(given.get("children"))}}

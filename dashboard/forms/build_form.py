@@ -25,7 +25,7 @@ SECTIONS = {
     "engine": "Engine",
     "tires.rear": "Rear tire",
     "tires.front": "Front tire",
-    "chassis": "Chassis and centres of mass",
+    "chassis": "Chassis and centers of mass",
     "inertia": "Turning parts",
     "speedometer": "Speedometer",
     "road_load": "Air and rolling resistance",
@@ -62,8 +62,8 @@ def _model(section: str) -> type[BaseModel]:
 def entries(section: str) -> Iterator[Entry]:
     """The fields of one section that fit on a line."""
     for name, field in _model(section).model_fields.items():
-        path, label = f"{section}.{name}", name.replace("_", " ").replace(" cg ", " centre of mass ").capitalize()
-        label = label.replace(" cg", " centre of mass")
+        path, label = f"{section}.{name}", name.replace("_", " ").replace(" cg ", " center of mass ").capitalize()
+        label = label.replace(" cg", " center of mass")
         quantity = next((m for m in field.metadata if isinstance(m, Quantity)), None)
         shape = repr(field.annotation)
         inner = re.search(r"Quantity\(kind='([^']*)', unit='([^']*)', least=[^,]*, most=[^,]*, what='([^']*)'", shape)

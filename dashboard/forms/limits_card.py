@@ -24,8 +24,8 @@ GOALS = {"across": "From left to right", "up": "From bottom to top"}
 CHAINS = {"keep": "Keep the fitted one", "travel": "Any within the axle's travel", "any": "Any, the axle anywhere"}
 CHOSEN = ("chain", *GOALS)
 LISTS = {
-    "fronts": ("Front sprockets to be had", "such as 13:18 or 14, 15"),
-    "rears": ("Rear sprockets to be had", "such as 40:50"),
+    "fronts": ("Front sprockets available", "such as 13:18 or 14, 15"),
+    "rears": ("Rear sprockets available", "such as 40:50"),
     "tires": ("Rear tires to consider", "markings with commas between"),
 }
 KEYS = (*LIMITS, *LISTS, "tunes", *CHOSEN)
@@ -63,7 +63,7 @@ def layout(state: State) -> html.Section:
         return dmc.Select(**common(key, label), data=data, **wide, **more)
 
     tunes = dmc.MultiSelect(**common("tunes", "Tunes to consider"), data=_tunes(state), className="wide-field")
-    lead = f"An empty field takes what the build file says, shown in grey; “{NO_LIMIT}” takes that limit away."
+    lead = f"An empty field takes what the build file says, shown in gray; “{NO_LIMIT}” takes that limit away."
     return html.Section(
         [
             html.H2("What you need"),
@@ -82,7 +82,7 @@ def _groups(text: Callable[..., Any], choose: Callable[..., Any], tunes: Any) ->
     lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]
     return [
         _group("At least and at most", [text(key, one.label, one.hint) for key, one in LIMITS.items()]),
-        _group("What can be had", [*lists, tunes, choose("chain", "Chain", CHAINS, **clear)]),
+        _group("Available parts", [*lists, tunes, choose("chain", "Chain", CHAINS, **clear)]),
         _group(
             "The two figures to trade",
             [choose(key, label, goals, allowDeselect=False) for key, label in GOALS.items()],
@@ -103,9 +103,9 @@ def _tunes(state: State) -> list[str]:
 
 def shown(state: State) -> dict[str, Any]:
     """What every field holds of a state."""
-    values: dict[str, Any] = {key: state.needs.text(key) for key in KEYS}
-    values |= dict(zip(GOALS, state.needs.goals, strict=True))
-    return values | {"tunes": list(state.needs.tune_list or ()), "chain": state.needs.chain}
+    values: dict[str, Any] = {key: state.limits_form.text(key) for key in KEYS}
+    values |= dict(zip(GOALS, state.limits_form.goals, strict=True))
+    return values | {"tunes": list(state.limits_form.tune_list or ()), "chain": state.limits_form.chain}
 
 
 def placeholders(state: State) -> dict[str, str]:
@@ -126,7 +126,7 @@ def placeholders(state: State) -> dict[str, str]:
         "fronts": span(fronts),
         "rears": span(rears),
         "tires": ", ".join(limits.rear_tires or (now["rear_tire"],)),
-        "tunes": ", ".join(limits.tunes or (now["tune"],)) if not state.needs.tunes else "",
+        "tunes": ", ".join(limits.tunes or (now["tune"],)) if not state.limits_form.tunes else "",
         "chain": CHAINS[chain],
     }
 

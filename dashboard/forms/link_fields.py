@@ -47,7 +47,7 @@ def _of_the_build(key: str, state: State) -> str:
 
 def by_altitude(state: State, which: str) -> bool:
     """Whether the temperature of an air follows from its altitude: no other is written, and it is not the build's own air."""
-    written = {what: getattr(state.asked, place(f"{which}-{what}"), None) for what in ("altitude", "temperature")}
+    written = {what: getattr(state.fields, place(f"{which}-{what}"), None) for what in ("altitude", "temperature")}
     return (
         f"{which}-temperature" in SPECS and not written["temperature"] and (which == "go" or bool(written["altitude"]))
     )
@@ -55,7 +55,7 @@ def by_altitude(state: State, which: str) -> bool:
 
 def text(state: State, key: str) -> str:
     """What a field holds: its own text, or what stands there while none is given."""
-    own: str | None = getattr(state.asked, place(key))
+    own: str | None = getattr(state.fields, place(key))
     return own if own else _of_the_build(key, state)
 
 

@@ -87,7 +87,7 @@ def taken(values: Mapping[str, Any], state: Looked) -> Looked:
 
 def chosen(state: Looked, page: str) -> list[str]:
     """What a link holds of choices for this page, each in words."""
-    keys = (key for key in of_page(page) if getattr(state.asked, place(key)))
+    keys = (key for key in of_page(page) if getattr(state.fields, place(key)))
     return [_choice(state, page, key) for key in keys]
 
 

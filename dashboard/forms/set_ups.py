@@ -36,10 +36,10 @@ SLIDERS = {  # least, most and step in the units shown
 
 
 def _teeth(key: str) -> Any:
-    least, most = teeth_limits(key.removeprefix("might-"))
+    least, most = teeth_limits(key.removeprefix("planned-"))
     return dmc.NumberInput(
         id=ids.field(key),
-        label=LABELS[key.removeprefix("might-")],
+        label=LABELS[key.removeprefix("planned-")],
         min=least,
         max=most,
         step=1,
@@ -52,7 +52,7 @@ def _teeth(key: str) -> Any:
 def _text(key: str) -> Any:
     return dmc.TextInput(
         id=ids.field(key),
-        label=LABELS[key.removeprefix("might-")],
+        label=LABELS[key.removeprefix("planned-")],
         debounce=PAUSE,
         spellCheck=False,
         autoComplete="off",
@@ -62,7 +62,7 @@ def _text(key: str) -> Any:
 def _choice(key: str) -> Any:
     return dmc.Select(
         id=ids.field(key),
-        label=LABELS[key.removeprefix("might-")],
+        label=LABELS[key.removeprefix("planned-")],
         data=[],
         allowDeselect=False,
         checkIconPosition="right",
@@ -70,7 +70,7 @@ def _choice(key: str) -> Any:
 
 
 def _set_up(prefix: str, title: str, kind: str) -> html.Fieldset:
-    fields = [_teeth("front"), _teeth("rear")] if not prefix else [_teeth("might-front"), _teeth("might-rear")]
+    fields = [_teeth("front"), _teeth("rear")] if not prefix else [_teeth("planned-front"), _teeth("planned-rear")]
     return html.Fieldset(
         [
             html.Legend(html.Span(title, className=f"tag {kind}")),
@@ -104,13 +104,13 @@ def _slid(key: str) -> html.Div:
 def layout() -> list[Any]:
     """The fields, in the order in which a rider thinks of them."""
     return [
-        html.Div([_set_up("", "Now", "now"), _set_up("might-", "Might be", "might")], className="pair"),
+        html.Div([_set_up("", "Now", "now"), _set_up("planned-", "Planned", "planned")], className="pair"),
         html.Div(
             [
                 html.Button("Make both alike", id=ids.SAME, className="plain"),
                 html.Button("Swap", id=ids.SWAP, className="plain"),
                 html.Button(
-                    "Take over", id=ids.TAKE_OVER, className="plain", title="What might be becomes what is now"
+                    "Take over", id=ids.TAKE_OVER, className="plain", title="The planned set-up becomes the one of now"
                 ),
             ],
             className="buttons",
@@ -152,9 +152,9 @@ def _effective(solved: Solved, key: str, system: str) -> Any:
 
 def shown(state: State) -> dict[str, Any]:
     """What every field shows of a state."""
-    now, might = queries.now(state), queries.might(state)
+    now, planned = queries.now(state), queries.planned(state)
     values = {
-        key: _effective(might if key.startswith("might-") else now, key.removeprefix("might-"), state.units)
+        key: _effective(planned if key.startswith("planned-") else now, key.removeprefix("planned-"), state.units)
         for key in ids.FIELDS
     }
     if state.grade is not None:
@@ -166,7 +166,7 @@ def choices(state: State) -> dict[str, list[str]]:
     """What can be chosen in the fields that choose."""
     tunes = list(queries.build_of(state.demo, state.own).record.tune)
     surfaces = list(dict.fromkeys([queries.now(state).bike.surface, *queries.known_surfaces()]))
-    return {"tune": tunes, "might-tune": tunes, "surface": surfaces}
+    return {"tune": tunes, "planned-tune": tunes, "surface": surfaces}
 
 
 def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem, ...]]:
@@ -177,8 +177,8 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem
         text = "" if values[key] is None else str(values[key]).strip()
         if text == str(was[key]):
             continue
-        if key in READING or key.removeprefix("might-") in READING:
-            text = display.with_unit(text, READING[key.removeprefix("might-")], state.units)
+        if key in READING or key.removeprefix("planned-") in READING:
+            text = display.with_unit(text, READING[key.removeprefix("planned-")], state.units)
         try:
             if not text:
                 raise InputError(key, None, "is empty", f"It was {was[key]}.")
@@ -186,7 +186,7 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem
         except InputError as error:
             problems.append(Problem(key=key, text=queries.words(error)))
             continue
-        asked = put(asked, key, None if not key.startswith("might-") and text == str(as_filed[key]) else value)
+        asked = put(asked, key, None if not key.startswith("planned-") and text == str(as_filed[key]) else value)
     if problems:
         return state, tuple(problems)
     asked = _lean(asked, values)
@@ -195,14 +195,14 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem
 
 
 def _lean(state: State, values: Mapping[str, Any]) -> State:
-    """The state without what might be but is so already; what might be stays as its field shows it when now changes."""
-    for key in (k for k in ids.FIELDS if k.startswith("might-")):
-        same = str(values[key]).strip() == str(values[key.removeprefix("might-")]).strip()
+    """The state without what is planned but is so already; what is planned stays as its field shows it when now changes."""
+    for key in (k for k in ids.FIELDS if k.startswith("planned-")):
+        same = str(values[key]).strip() == str(values[key.removeprefix("planned-")]).strip()
         if same:
             state = put(state, key, None)
         elif get(state, key) is None:
             text = str(values[key]).strip()
-            reading = READING.get(key.removeprefix("might-"))
+            reading = READING.get(key.removeprefix("planned-"))
             state = put(state, key, read_value(key, display.with_unit(text, reading, state.units) if reading else text))
     return state
 
@@ -233,11 +233,11 @@ def slider_ends(state: State) -> dict[str, float]:
 
 
 def swapped(state: State) -> State:
-    """What is now becomes what might be, and the other way round."""
+    """What is now becomes planned, and the other way round."""
     values = shown(state)
-    turned = replace(state, now=state.might_whole, might=SetUp())
-    for key in (k for k in ids.FIELDS if k.startswith("might-")):
-        own = key.removeprefix("might-")
+    turned = replace(state, now=state.planned_whole, planned=SetUp())
+    for key in (k for k in ids.FIELDS if k.startswith("planned-")):
+        own = key.removeprefix("planned-")
         if values[own] != values[key]:
             turned = put(turned, key, read_value(own, str(values[own])))
     return turned

@@ -22,7 +22,7 @@ def layout(state: State) -> Any:
         KEY,
         "What do the tires give and carry?",
         "Roll-out, load and speed of the tires fitted, and what another size does to gearing, speedometer and steering. "
-        "Write another size under Might be.",
+        "Write another size under Planned.",
         components.chart(KEY, "view", shape="flat"),
         after=[
             html.Section(
@@ -36,7 +36,7 @@ def layout(state: State) -> Any:
 
 def _swap(swap: Any, v: View) -> list[Any]:
     if swap.series["now"] == swap.series["might"]:
-        return [html.P("Both set-ups have the same tires. Write another size under Might be.", className="quiet")]
+        return [html.P("Both set-ups have the same tires. Write another size under Planned.", className="quiet")]
     return [
         html.P(display.say(swap, v.system), className="say small"),
         components.figure_table(swap.figures, v.system),

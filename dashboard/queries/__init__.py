@@ -44,7 +44,9 @@ OF_RIDE = {"cruise": "cruise", "grade": "grade", "headwind": "head-wind", "surfa
 def build_of(demo: str, own: str | None) -> Build:
     """The build a state is about."""
     build = read(reference.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
-    return with_evidence(replace(build, bike="the open bike"))  # both set-ups are of one bike, also where one was read anew
+    return with_evidence(
+        replace(build, bike="the open bike")
+    )  # both set-ups are of one bike, also where one was read anew
 
 
 @lru_cache(maxsize=128)
@@ -84,10 +86,10 @@ def now(state: State) -> Solved:
     return _solved(state.demo, state.own, state.now, (state.cruise, state.grade, state.head_wind, state.surface))
 
 
-def might(state: State) -> Solved:
-    """The bike as it might be, solved."""
+def planned(state: State) -> Solved:
+    """The bike as planned, solved."""
     ride = (state.cruise, state.grade, state.head_wind, state.surface)
-    return _solved(state.demo, state.own, state.might_whole, ride)
+    return _solved(state.demo, state.own, state.planned_whole, ride)
 
 
 @lru_cache(maxsize=128)
@@ -97,17 +99,17 @@ def _pair(question: str, one: Solved, other: Solved) -> Pair:
 
 def pair(question: str, state: State) -> Pair:
     """One question asked of both set-ups."""
-    return _pair(question, now(state), might(state))
+    return _pair(question, now(state), planned(state))
 
 
 def tire_swap(state: State) -> Answer:
-    """What going from the tires of now to those that might be does."""
-    return answers.tire_swap(now(state), might(state))
+    """What going from the tires of now to the planned ones does."""
+    return answers.tire_swap(now(state), planned(state))
 
 
 def tune_gain(state: State) -> Answer:
-    """What the set-up that might be gains over that of now, at the wheel."""
-    return answers.tune_gain(now(state), might(state))
+    """What the planned set-up gains over that of now, at the wheel."""
+    return answers.tune_gain(now(state), planned(state))
 
 
 @lru_cache(maxsize=64)
@@ -123,14 +125,14 @@ def moved_back(state: State) -> tuple[Answer, float]:
     return _moved_back(now(state), back_m), back_m
 
 
-def millimetres(text: str | None) -> float:
-    """A length as it stands in a link, for a slider in millimetres."""
+def millimeters(text: str | None) -> float:
+    """A length as it stands in a link, for a slider in millimeters."""
     return round(float(in_unit(quantity(text or "0 mm", "length", "mm", "back"), "mm", "length")), 3)
 
 
 def sheet(state: State) -> Any:
     """The content of the printed page."""
-    return sheets.sheet(now(state), None if alike(state) else might(state), system=state.units)
+    return sheets.sheet(now(state), None if alike(state) else planned(state), system=state.units)
 
 
 def sheet_pdf(state: State, paper: Any) -> bytes:
@@ -169,12 +171,12 @@ def first(given: Mapping[str, Any], *, guessed_ratios: bool) -> tuple[Build | No
 
 def comparison(state: State) -> Comparison:
     """Every question asked of both set-ups."""
-    return answers.compare(now(state), might(state))
+    return answers.compare(now(state), planned(state))
 
 
 def alike(state: State) -> bool:
     """Whether the two set-ups are the same."""
-    return now(state) is might(state) or not differences(now(state), might(state))
+    return now(state) is planned(state) or not differences(now(state), planned(state))
 
 
 def cell_change(reading: str, one: Any, other: Any) -> Change:
@@ -191,7 +193,7 @@ def known_surfaces() -> Mapping[str, Any]:
 def troubles(state: State) -> tuple[Problem, ...]:
     """What keeps the library from answering, each at the field it belongs to."""
     found: dict[Problem, None] = {}
-    for prefix, ask in (("", now), ("might-", might)):
+    for prefix, ask in (("", now), ("planned-", planned)):
         try:
             ask(state)
         except InputError as error:

@@ -47,7 +47,7 @@ def sizes(state: State, key: str) -> tuple[float, ...] | None:
 
 def day_air(state: State, which: str) -> TrialAir:
     """The air of a place and day; a pressure of the build is left aside where another altitude was given."""
-    elsewhere = getattr(state.asked, f"{which}_altitude") and not getattr(state.asked, f"{which}_pressure")
+    elsewhere = getattr(state.fields, f"{which}_altitude") and not getattr(state.fields, f"{which}_pressure")
     try:
         return TrialAir(
             altitude_m=number(state, f"{which}-altitude"),
@@ -114,7 +114,7 @@ def _change_answer(change: jets.JetChange) -> Answer:
 def worked_out(state: State, which: str) -> Air:
     """The air of a place and day, which says so where its temperature is taken from the altitude."""
     day = day_air(state, which)
-    own = getattr(state.asked, f"{which}_temperature") or queries.now(state).bike.record.air.temperature
+    own = getattr(state.fields, f"{which}_temperature") or queries.now(state).bike.record.air.temperature
     assumed = by_altitude(state, which) or own is None
     return air(
         altitude_m=day.altitude_m,
@@ -149,9 +149,9 @@ def _air_answer(found: jets.JetForAir, right: Air, come: Air) -> Answer:
             Figure(
                 key="exact", label="Size that keeps the mixture", value=round(found.exact_size, 1), reading="number"
             ),
-            Figure(key="nearest", label="Nearest to be had", value=found.nearest.size, reading="number"),
+            Figure(key="nearest", label="Nearest available size", value=found.nearest.size, reading="number"),
         ),
-        tables=(Table(title="Sizes to be had around it", columns=columns, rows=found.rows()),),
+        tables=(Table(title="Available sizes around it", columns=columns, rows=found.rows()),),
         assumptions=tuple(
             f"{name}: {one}"
             for name, there in (("air it was right in", right), ("air to come", come))
@@ -187,22 +187,22 @@ def symptom(state: State) -> Told:
     told = [("Do", found.change), ("Try first", found.try_first), ("How to tell", found.how_to_tell)]
     told += [("If that does not cure it", found.then)] if found.then else []
     told += (
-        [("Has some say here too", ", ".join(f"{one.name} ({100 * one.share:.0f} %)" for one in found.overlap))]
+        [("Also matters here", ", ".join(f"{one.name} ({100 * one.share:.0f} %)" for one in found.overlap))]
         if found.overlap
         else []
     )
     told += [("Leave alone", ", ".join(found.leave_alone))] if found.leave_alone else []
-    columns = (Column(key="name", label="Part", reading="text"), Column(key="share", label="Say", reading="percent"))
+    columns = (Column(key="name", label="Part", reading="text"), Column(key="share", label="Share", reading="percent"))
     rows = [{"name": one.name, "share": one.share} for one in shares.shares]
     rows += [{"name": name, "share": 0.0} for name in shares.no_say]
     answer = Answer(
         question="Which part",
         say=(f"{found.sentence} {shares.sentence}",),
         figures=tuple(
-            Figure(key=row["name"], label=f"Say of the {row['name']}", value=row["share"], reading="percent")
+            Figure(key=row["name"], label=f"Share of the {row['name']}", value=row["share"], reading="percent")
             for row in rows
         ),
-        tables=(Table(title="Who has how much say at this opening", columns=columns, rows=tuple(rows)),),
+        tables=(Table(title="How much each part matters at this opening", columns=columns, rows=tuple(rows)),),
         assumptions=found.assumptions,
         cautions=found.cautions,
     )

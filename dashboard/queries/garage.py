@@ -108,7 +108,7 @@ def shows(state: State, revision: Revision) -> State:
 
 def afresh(state: State, revision: Revision) -> State:
     """The state with a revision open and nothing of the set-ups before."""
-    return State(own=garage_text.KeptText(revision.text, revision.id), units=state.units, asked=state.asked)
+    return State(own=garage_text.KeptText(revision.text, revision.id), units=state.units, fields=state.fields)
 
 
 def restore(state: State, revision: str) -> tuple[Revision, State]:

@@ -43,12 +43,12 @@ PLACES = {
     "air.relative_humidity": "humidity",
     "air.pressure_pa": "pressure",
 }
-NEIGHBOURS = {"front": 1, "rear": 3}  # teeth to either side of now and of what might be
+NEIGHBORS = {"front": 1, "rear": 3}  # teeth to either side of both set-ups
 MOST_PAIRS = 200
 
 
 @dataclass(frozen=True, kw_only=True)
-class Asked:
+class LogResult:
     """What came of a question to a log.
 
     found is the library's own object, None where there is no answer; errors hold a sentence for each field, that of none
@@ -187,7 +187,7 @@ def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
     return {name: display.shown(value, "speed", system) for name, value in names}
 
 
-def coast(state: State, of: Held, fields: Fields) -> Asked:
+def coast(state: State, of: Held, fields: Fields) -> LogResult:
     """Drag area and rolling resistance from the coast-downs of some logs."""
     chosen: dict[str, str] = {}
     try:
@@ -197,12 +197,12 @@ def coast(state: State, of: Held, fields: Fields) -> Asked:
         wind = _figure(fields, "wind", "speed", "speed", "m/s", state.units)
         slope = _figure(fields, "slope", "percent", "ratio", "%", state.units)
         found = coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
-        return Asked(found=found, chosen=chosen)
+        return LogResult(found=found, chosen=chosen)
     except InputError as error:
-        return Asked(errors=_told(error), chosen=chosen)
+        return LogResult(errors=_told(error), chosen=chosen)
 
 
-def pull(state: State, of: Held, fields: Fields, shared: Fields, which: str) -> Asked:
+def pull(state: State, of: Held, fields: Fields, shared: Fields, which: str) -> LogResult:
     """The curve of the pulls of some logs."""
     chosen: dict[str, str] = {}
     try:
@@ -212,11 +212,11 @@ def pull(state: State, of: Held, fields: Fields, shared: Fields, which: str) -> 
         chosen = _speeds(ends, state.units)
         runs = _runs(of, "pull", fields, shared, ends, state.units)
         standard = str(shared.get("standard") or "SAE J1349")
-        return Asked(found=pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
+        return LogResult(found=pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
     except InputError as error:
         told = _told(error, f"{which}-")
         shared_keys = ("gear", "standard", "from-speed", "to-speed")
-        return Asked(errors={_without(key, which, shared_keys): text for key, text in told.items()}, chosen=chosen)
+        return LogResult(errors={_without(key, which, shared_keys): text for key, text in told.items()}, chosen=chosen)
 
 
 def _without(key: str, which: str, shared: Sequence[str]) -> str:
@@ -228,24 +228,24 @@ def _whole(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
-def change(before: Pulled, after: Pulled) -> Asked:
+def change(before: Pulled, after: Pulled) -> LogResult:
     """What changed from one curve to the other."""
     try:
-        return Asked(found=compared(before, after))
+        return LogResult(found=compared(before, after))
     except InputError as error:
-        return Asked(errors=_told(error))
+        return LogResult(errors=_told(error))
 
 
-def gears(state: State, of: Held, fields: Fields) -> Asked:
+def gears(state: State, of: Held, fields: Fields) -> LogResult:
     """The gears of a log."""
     try:
         count = fields.get("gears")
         found = geared(
             parts(of, fields)[0], bike=queries.now(state).bike, gears=None if count in (None, "") else _whole(count)
         )
-        return Asked(found=found)
+        return LogResult(found=found)
     except InputError as error:
-        return Asked(errors=_told(error))
+        return LogResult(errors=_told(error))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -253,27 +253,27 @@ class Rides:
     """One's own ride with both set-ups, and with the pairs around them on the bike as it is now."""
 
     now: Ridden
-    might: Ridden
+    planned: Ridden
     pair: Pair
 
 
-def rides(state: State, of: Held, fields: Fields) -> Asked:
-    """One's own ride with the set-ups of now and as it might be, and the pairs round about."""
+def rides(state: State, of: Held, fields: Fields) -> LogResult:
+    """One's own ride with the set-ups of now and planned, and the pairs round about."""
     try:
         habit = Habit(
             up_share=_share(fields, "up", 0.60, state.units), down_share=_share(fields, "down", 0.25, state.units)
         )
         lug = _figure(fields, "lugging", "engine speed", "engine speed", "rev/min", state.units)
         stretch = parts(of, fields)[0]
-        one, other = queries.now(state), queries.might(state)
+        one, other = queries.now(state), queries.planned(state)
         pairs = _around(one.bike, other.bike)
         now = ridden(one.bike, stretch, pairs=pairs, habit=habit, lugging_rad_s=lug)
-        might = now if other is one else ridden(other.bike, stretch, habit=habit, lugging_rad_s=lug)
-        told = {id(one): now.answer, id(other): might.answer}
+        planned = now if other is one else ridden(other.bike, stretch, habit=habit, lugging_rad_s=lug)
+        told = {id(one): now.answer, id(other): planned.answer}
         pair = answers.pair(lambda solved: told[id(solved)], one, other)
-        return Asked(found=Rides(now=now, might=might, pair=pair))
+        return LogResult(found=Rides(now=now, planned=planned, pair=pair))
     except InputError as error:
-        return Asked(errors=_told(error))
+        return LogResult(errors=_told(error))
 
 
 def _share(fields: Fields, key: str, otherwise: float, system: str) -> float:
@@ -285,7 +285,7 @@ def _around(one: Bike, other: Bike) -> list[tuple[int, int]]:
     """The pairs from a little under the smaller to a little over the larger sprockets of two set-ups."""
     fronts = sorted((one.front_teeth, other.front_teeth))
     rears = sorted((one.rear_teeth, other.rear_teeth))
-    f, r = NEIGHBOURS["front"], NEIGHBOURS["rear"]
+    f, r = NEIGHBORS["front"], NEIGHBORS["rear"]
     every = [
         (front, rear)
         for front in range(max(fronts[0] - f, 6), fronts[1] + f + 1)
@@ -337,13 +337,13 @@ def take_road_load(state: State, found: Coasted) -> Taken:
 
 
 def take_tune(state: State, name: str | None, found: Pulled) -> Taken:
-    """The link with the curve of some pulls as a tune of its build, set up as what might be."""
+    """The link with the curve of some pulls as a tune of its build, set up as the planned one."""
     key = (name or "").strip()
     try:
         build = with_wheel_tune(queries.build_of(state.demo, state.own), key, found)
         make_bike(build, tune=key)
-        new = replace(state, own=build.text, might=replace(state.might, tune=key))
-        return Taken(query=to_query(new), says=f"In the build now as the tune {key}, and set up as what might be.")
+        new = replace(state, own=build.text, planned=replace(state.planned, tune=key))
+        return Taken(query=to_query(new), says=f"In the build now as the tune {key}, and set up as the planned one.")
     except InputError as error:
         return Taken(errors=_told(error))
 

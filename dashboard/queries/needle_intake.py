@@ -161,7 +161,7 @@ def _one_then_two(state: State, seat: needle.NeedleSeat) -> list[tuple[needle.Ne
     return found
 
 
-def _metres(value: str, unit: str) -> float:
+def _meters(value: str, unit: str) -> float:
     return float(quantity(f"{value} {unit}", "length", "mm", "length"))
 
 
@@ -183,12 +183,12 @@ def _openings(state: State) -> list[openings.Opening]:
             raise InputError(
                 "stock-opening", None, f"has a {shape} with the wrong number of sizes", f"Write it as {example}."
             )
-        long = _metres(first, unit)
+        long = _meters(first, unit)
         if shape == "round":
             made.append(openings.RoundHole(diameter_m=long, count=int(count)))
         else:
             kind = openings.Slot if shape == "slot" else openings.Rectangle
-            made.append(kind(length_m=long, width_m=_metres(second, unit), count=int(count)))
+            made.append(kind(length_m=long, width_m=_meters(second, unit), count=int(count)))
     return made
 
 
@@ -217,7 +217,7 @@ def opening(state: State) -> Told:
     """The holes that make a wanted opening, and the way back."""
     stock = _openings(state)
     saws = [
-        intake.HoleSaw(diameter_m=_metres(size, unit), most=int(most))
+        intake.HoleSaw(diameter_m=_meters(size, unit), most=int(most))
         for most, size, unit in (m.groups() for m in _each(text(state, "saws"), "saws", _SAW, "3 of 25 mm, 2 of 32 mm"))
     ]
     plan = intake.plan_intake(

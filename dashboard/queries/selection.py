@@ -8,20 +8,20 @@ from typing import Any
 
 from dashboard import queries
 from dashboard.url_state import SetUp, State
-from dashboard.url_state.fields import Asked
-from dashboard.url_state.limits_form import Needs
+from dashboard.url_state.fields import FieldTexts
+from dashboard.url_state.limits_form import LimitsForm
 from ridesim import answers
 from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError
 
-PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "asked": Asked()}
+PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "fields": FieldTexts()}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Picked:
-    """The combination that might be: what it is, how it stands to the limits, and what to order for it."""
+    """The planned combination: what it is, how it stands to the limits, and what to order for it."""
 
     name: str
     alike: bool
@@ -33,8 +33,13 @@ class Picked:
 
 def _ride_alone(state: State) -> State:
     """The state without what makes no difference to the kernel."""
-    kept = Needs(fronts=state.needs.fronts, rears=state.needs.rears, tires=state.needs.tires, tunes=state.needs.tunes)
-    return replace(state, might=SetUp(), needs=kept, **PLAIN)
+    kept = LimitsForm(
+        fronts=state.limits_form.fronts,
+        rears=state.limits_form.rears,
+        tires=state.limits_form.tires,
+        tunes=state.limits_form.tunes,
+    )
+    return replace(state, planned=SetUp(), limits_form=kept, **PLAIN)
 
 
 @lru_cache(maxsize=32)
@@ -42,8 +47,8 @@ def _bikes(state: State) -> choosing.Bikes:
     build, limits = queries.loaded(state), queries.loaded(state).record.limits
     return choosing.bikes_of(
         build,
-        state.needs.tire_list or limits.rear_tires or _named(state.now.rear_tire),
-        state.needs.tune_list or limits.tunes or _named(state.now.tune),
+        state.limits_form.tire_list or limits.rear_tires or _named(state.now.rear_tire),
+        state.limits_form.tune_list or limits.tunes or _named(state.now.tune),
         state.now.front_tire,
     )
 
@@ -55,9 +60,9 @@ def _named(one: str | None) -> tuple[str, ...] | None:
 def bikes(state: State) -> choosing.Bikes:
     """The bikes that are crossed with the sprockets."""
     no_ride: dict[str, Any] = {"cruise": None, "grade": None, "head_wind": None}
-    parts = Needs(tires=state.needs.tires, tunes=state.needs.tunes)
+    parts = LimitsForm(tires=state.limits_form.tires, tunes=state.limits_form.tunes)
     fitted = replace(state.now, front=None, rear=None)
-    return _bikes(replace(state, now=fitted, might=SetUp(), needs=parts, **no_ride, **PLAIN))
+    return _bikes(replace(state, now=fitted, planned=SetUp(), limits_form=parts, **no_ride, **PLAIN))
 
 
 def sprockets(state: State) -> tuple[tuple[int, ...], tuple[int, ...]]:
@@ -65,8 +70,8 @@ def sprockets(state: State) -> tuple[tuple[int, ...], tuple[int, ...]]:
     record = queries.loaded(state).record
     fitted = record.final_drive
     usual = choosing.near(state.now.front or fitted.front, state.now.rear or fitted.rear)
-    fronts = state.needs.teeth("fronts") or record.limits.fronts or usual[0]
-    rears = state.needs.teeth("rears") or record.limits.rears or usual[1]
+    fronts = state.limits_form.teeth("fronts") or record.limits.fronts or usual[0]
+    rears = state.limits_form.teeth("rears") or record.limits.rears or usual[1]
     return tuple(fronts), tuple(rears)
 
 
@@ -79,7 +84,7 @@ def _crossing(state: State) -> choosing.Crossing:
 
 @lru_cache(maxsize=32)
 def _choice(state: State) -> choosing.Choice:
-    limits, goals = state.needs.limits(queries.loaded(state).record.limits), state.needs.goals
+    limits, goals = state.limits_form.limits(queries.loaded(state).record.limits), state.limits_form.goals
     if goals[0] == goals[1]:
         raise InputError("up", None, "is on the other axis already", "Trade two different figures.")
     return choosing.choice_of(_crossing(_ride_alone(state)), limits, goals)
@@ -87,7 +92,7 @@ def _choice(state: State) -> choosing.Choice:
 
 def choice(state: State) -> choosing.Choice:
     """Every combination held to what the rider needs."""
-    return _choice(replace(state, might=SetUp(), **PLAIN))
+    return _choice(replace(state, planned=SetUp(), **PLAIN))
 
 
 def goals() -> dict[str, choosing.Goal]:
@@ -110,8 +115,8 @@ def _alike(state: State) -> tuple[str, ...]:
 
 
 def alike(state: State) -> tuple[str, ...]:
-    """Which of the first that nothing beats the inputs leave too open to tell apart, two by two."""
-    return _alike(replace(state, might=SetUp(), **PLAIN))
+    """Which of the best trade-offs the inputs leave too open to tell apart, two by two."""
+    return _alike(replace(state, planned=SetUp(), **PLAIN))
 
 
 def parts(state: State, set_up: SetUp) -> dict[str, Any]:
@@ -129,17 +134,17 @@ def parts(state: State, set_up: SetUp) -> dict[str, Any]:
 
 @lru_cache(maxsize=32)
 def _alone(state: State) -> choosing.Candidate:
-    """The combination that might be, where it is not among those crossed."""
-    build, wanted = queries.loaded(state), parts(state, state.might_whole)
+    """The planned combination, where it is not among those crossed."""
+    build, wanted = queries.loaded(state), parts(state, state.planned_whole)
     found = choosing.bikes_of(build, (wanted["rear_tire"],), (wanted["tune"],), state.now.front_tire)
     ride = answers.ride_with(found.own, cruise=state.cruise, grade=state.grade, headwind=state.head_wind)
     crossing = choosing.cross(found, (wanted["front"],), (wanted["rear"],), ride)
-    return choosing.choice_of(crossing, choice(state).limits, state.needs.goals).candidates[0]
+    return choosing.choice_of(crossing, choice(state).limits, state.limits_form.goals).candidates[0]
 
 
-def might(state: State) -> choosing.Candidate | None:
-    """The combination that might be, if it is among those crossed."""
-    return choice(state).find(**parts(state, state.might_whole))
+def planned(state: State) -> choosing.Candidate | None:
+    """The planned combination, if it is among those crossed."""
+    return choice(state).find(**parts(state, state.planned_whole))
 
 
 def now(state: State) -> choosing.Candidate | None:
@@ -148,10 +153,10 @@ def now(state: State) -> choosing.Candidate | None:
 
 
 def picked(state: State) -> Picked:
-    """What is to be said of the combination that might be."""
-    found = might(state)
+    """What is to be said of the planned combination."""
+    found = planned(state)
     one = _alone(replace(state, **PLAIN)) if found is None else found
-    mine, theirs = parts(state, state.now), parts(state, state.might_whole)
+    mine, theirs = parts(state, state.now), parts(state, state.planned_whole)
     return Picked(
         name=choosing.name(one.choice, one.n, whole=True),
         alike=mine == theirs,
@@ -178,15 +183,17 @@ def name(one: choosing.Candidate) -> str:
 
 def token(state: State, *, heads: bool = False) -> str:
     """A word that stays the same as long as the table does, or its headings and what stands in the empty fields."""
-    looked = replace(state, might=SetUp(), **(PLAIN | {"units": state.units}))
+    looked = replace(state, planned=SetUp(), **(PLAIN | {"units": state.units}))
     if heads:
-        parts = Needs(tires=state.needs.tires, tunes=state.needs.tunes, walk_at=state.needs.walk_at)
-        looked = replace(looked, cruise=None, grade=None, head_wind=None, needs=parts)
+        parts = LimitsForm(
+            tires=state.limits_form.tires, tunes=state.limits_form.tunes, walk_at=state.limits_form.walk_at
+        )
+        looked = replace(looked, cruise=None, grade=None, head_wind=None, limits_form=parts)
     return f"{hash(looked):x}"
 
 
 def pick(state: State, name: str) -> State:
-    """The state in which the combination of a name is what might be; InputError where there is none of that name."""
+    """The state in which the combination of a name is planned; InputError where there is none of that name."""
     found = choice(state)
     try:
         row = names(found).index(name)
@@ -195,4 +202,4 @@ def pick(state: State, name: str) -> State:
     one, fitted = found.candidates[row], parts(state, state.now)
     wanted = {"front": one.front, "rear": one.rear, "rear_tire": one.rear_tire, "tune": one.tune}
     changes = {key: None if value == fitted[key] else value for key, value in wanted.items()}
-    return replace(state, might=replace(state.might, **changes))
+    return replace(state, planned=replace(state.planned, **changes))

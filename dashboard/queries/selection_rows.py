@@ -12,7 +12,7 @@ from dashboard.queries import selection
 from ridesim.answers import Column
 from ridesim.selection import Candidate, Choice, Goal, limit_label
 
-VERDICTS = {"best": "nothing beats it", "meets": "meets all", "falls": "misses a limit"}
+VERDICTS = {"best": "best trade-off", "meets": "meets all", "falls": "misses a limit"}
 MOST_TOLD = 12  # of the unbeaten, as a plain table
 
 
@@ -101,7 +101,7 @@ def _misses(choice: Choice) -> Any:
 
 
 def best_table(choice: Choice) -> tuple[list[Column], list[dict[str, Any]]]:
-    """The first of those nothing else beats, as a plain table."""
+    """The first of the best trade-offs, as a plain table."""
     bikes = choice.crossing.bikes
     columns = [
         Column(key="pair", label="Pair", reading="text"),

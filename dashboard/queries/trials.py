@@ -90,7 +90,7 @@ def _stock_trial(trials: Sequence[Trial], state: State) -> Trial | None:
 
 
 def had(state: State) -> Obtainable:
-    """The sizes that can be had."""
+    """The available sizes."""
     return Obtainable(
         main_jets=sizes(state, "main-jets") or (),
         pilot_jets=sizes(state, "pilot-jets") or (),
@@ -117,9 +117,9 @@ def changed_words(trials: Sequence[Trial], trial: Trial) -> str:
 
 
 def tune_state(state: State, tune: str, revision: Revision | str) -> State:
-    """The whole app with a tune of a kept revision as what might be."""
+    """The whole app with a tune of a kept revision as the planned set-up."""
     text_of = garage_text.kept_text(revision if isinstance(revision, str) else revision.id)
-    return State(own=text_of, might=SetUp(tune=tune), units=state.units, asked=state.asked)
+    return State(own=text_of, planned=SetUp(tune=tune), units=state.units, fields=state.fields)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
-from dashboard.url_state import fields, limits_form
+from dashboard.url_state.fields import KEYS as FIELD_KEYS
+from dashboard.url_state.fields import FieldTexts
 from dashboard.url_state.garage_text import KeptText, kept_text
+from dashboard.url_state.limits_form import KEYS as LIMIT_KEYS
+from dashboard.url_state.limits_form import LimitsForm
 from dashboard.url_state.packed import pack, unpack
 from ridesim import reference
 from ridesim.buildfile.io import json_schema
@@ -47,7 +51,7 @@ class State:
     demo: str = DEMO
     own: str | None = None  # the rider's own build file, as text; it stands before the demo
     now: SetUp = field(default_factory=SetUp)
-    might: SetUp = field(default_factory=SetUp)
+    planned: SetUp = field(default_factory=SetUp)
     cruise: str | None = None
     grade: str | None = None
     head_wind: str | None = None
@@ -56,8 +60,8 @@ class State:
     gear: int | None = None  # the gear looked at, where a page looks at one
     units: str = "metric"
     revision: str | None = None  # the revision in the garage that the rider's own build is, or was edited from
-    asked: fields.Asked = field(default_factory=fields.Asked)  # what is asked on the bench
-    needs: limits_form.Needs = field(default_factory=limits_form.Needs)  # what is asked of a sprocket pair
+    fields: FieldTexts = field(default_factory=FieldTexts)  # what is asked on the bench
+    limits_form: LimitsForm = field(default_factory=LimitsForm)  # what is asked of a sprocket pair
 
     def __post_init__(self) -> None:
         if isinstance(self.own, KeptText):
@@ -66,9 +70,9 @@ class State:
             object.__setattr__(self, "revision", None)
 
     @property
-    def might_whole(self) -> SetUp:
-        """The set-up as it might be, with all that is left as it is now."""
-        return self.might.over(self.now)
+    def planned_whole(self) -> SetUp:
+        """The planned set-up, with all that is left as it is now."""
+        return self.planned.over(self.now)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,14 +165,14 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "revision": ("own", kept_text),  # before "own", which is what it was edited into
     "own": ("own", unpack),
     **{key: (f"now.{place}", read) for key, (place, read) in _SET_UP.items()},
-    **{f"might-{key}": (f"might.{place}", read) for key, (place, read) in _SET_UP.items()},
+    **{f"planned-{key}": (f"planned.{place}", read) for key, (place, read) in _SET_UP.items()},
     "head-wind": ("head_wind", _measured(RideSection, "headwind")),
     "surface": ("surface", _named(known=surfaces, what="known surface")),
     "back": ("back", lambda text: _back(text)),
     "gear": ("gear", _gear),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
-    **fields.KEYS,
-    **limits_form.KEYS,
+    **FIELD_KEYS,
+    **LIMIT_KEYS,
     # last, in this order: the sliders write them into the link in the browser
     "cruise": ("cruise", _measured(RideSection, "cruise")),
     "grade": ("grade", _measured(RideSection, "grade")),
@@ -220,8 +224,8 @@ def _pairs(state: State) -> Iterator[tuple[str, str]]:
 def to_query(state: State) -> str:
     """The state as the query of a link, with its question mark; nothing is written of what stands as it comes.
 
-    >>> to_query(State(might=SetUp(front=16)))
-    '?might-front=16'
+    >>> to_query(State(planned=SetUp(front=16)))
+    '?planned-front=16'
     """
     words = urlencode(list(_pairs(state)), errors="replace")  # half a character is none
     return f"?{words}" if words else ""
@@ -240,6 +244,7 @@ def from_query(query: str | None) -> tuple[State, tuple[Problem, ...]]:
         return state, (Problem(key="link", text=f"The link has more than {MOST_FIELDS} values. It is left out."),)
     for key, text in pairs:
         try:
+            key = re.sub("^might-", "planned-", key)  # as older links have it
             if key not in KEYS:
                 raise InputError(key[:40], None, "is not known in a link", did_you_mean(key, KEYS))
             state = put(state, key, read_value(key, text))

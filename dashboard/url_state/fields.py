@@ -123,7 +123,7 @@ ROAD: Mapping[str, Spec] = {
     "own-ride-lugging": _measure("Lugging below", "", "engine speed", hint="20 % of range"),
 }
 
-NUMBERINGS = {"bore": "Bore, hundredths of a millimetre", "flow": "Flow"}
+NUMBERINGS = {"bore": "Bore, hundredths of a millimeter", "flow": "Flow"}
 VERDICTS = {"lean": "Lean", "right": "Right", "rich": "Rich"}
 SCREWS = {"fuel": "Fuel screw (out is richer)", "air": "Air screw (out is leaner)"}
 SIZES = "numbers with commas, such as 117.5, 120, 122.5"
@@ -170,9 +170,9 @@ SPECS: Mapping[str, Spec] = {
     "useful": Spec(label="Useful range of the screw", plain="0.5 to 3", hint="turns out; see the manual"),
     "readings": Spec(label="Readings", plain="0.5:1010 0.875:1075 1.25:1130 1.625:1160 2:1165 2.375:1150 2.75:1105"),
     **_air("day"),
-    "main-jets": Spec(label="Main jets to be had", hint=SIZES, wide=True),
-    "pilot-jets": Spec(label="Pilot jets to be had", hint=SIZES, wide=True),
-    "cutaways": Spec(label="Slide cutaways to be had", hint="numbers with commas, such as 2, 2.5, 3"),
+    "main-jets": Spec(label="Main jets available", hint=SIZES, wide=True),
+    "pilot-jets": Spec(label="Pilot jets available", hint=SIZES, wide=True),
+    "cutaways": Spec(label="Slide cutaways available", hint="numbers with commas, such as 2, 2.5, 3"),
     "margin": _measure("Leanest below stock", "3 %", "percent", hint="no proposal goes past it"),
     "stock-trial": Spec(label="Stock settings"),
     "old": Spec(label="Older revision"),
@@ -190,8 +190,10 @@ def place(key: str) -> str:
     return key.replace("-", "_")
 
 
-Asked = make_dataclass("Asked", [(place(key), "str | None", None) for key in SPECS], frozen=True, kw_only=True)
-Asked.__doc__ = "The text of every field of the bench as it was typed; None where nothing was."
+FieldTexts = make_dataclass(
+    "FieldTexts", [(place(key), "str | None", None) for key in SPECS], frozen=True, kw_only=True
+)
+FieldTexts.__doc__ = "The text of every field of the bench as it was typed; None where nothing was."
 
 
 def _reader(spec: Spec) -> Callable[[str], str]:
@@ -211,5 +213,5 @@ def _reader(spec: Spec) -> Callable[[str], str]:
 
 
 KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
-    key: (f"asked.{place(key)}", _reader(spec)) for key, spec in SPECS.items()
+    key: (f"fields.{place(key)}", _reader(spec)) for key, spec in SPECS.items()
 }

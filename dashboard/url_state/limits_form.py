@@ -69,7 +69,7 @@ OF_LIBRARY = {limit.of: key for key, limit in LIMITS.items()} | {  # where the l
 
 
 @dataclass(frozen=True, kw_only=True)
-class Needs:
+class LimitsForm:
     """The text of every field as it was typed; None where nothing was, and the build file stands."""
 
     revs_most: str | None = None
@@ -100,7 +100,7 @@ class Needs:
         return getattr(self, place(key)) or ""
 
     def teeth(self, key: str) -> tuple[int, ...] | None:
-        """The sprockets that can be had; None where nothing is typed."""
+        """The sprockets available; None where nothing is typed."""
         text = self.text(key)
         return choosing.teeth(text, key) if text else None
 
@@ -197,7 +197,7 @@ def _tires(text: str) -> str:
 
 
 KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
-    f"need-{key}": (f"needs.{place(key)}", _or_nothing(read))
+    f"need-{key}": (f"limits_form.{place(key)}", _or_nothing(read))
     for key, read in {
         **{key: _limit(limit.of) for key, limit in LIMITS.items()},
         "chain": _word(CHAINS),

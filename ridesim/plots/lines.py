@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim.plots.style import DASHES, Figure, blank, inks, plain, verbatim, word
 
-LEGEND = {"now": "Now", "might": "Might be"}
+LEGEND = {"now": "Now", "might": "Planned"}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -66,7 +66,7 @@ class Dot:
     large: bool = False
 
 
-LEGEND = {"now": "Now", "might": "Might be"}
+LEGEND = {"now": "Now", "might": "Planned"}
 
 
 def drawing(parts: Sequence[Any], *, x_title: str, y_title: str, dark: bool, height: float | None = None) -> Figure:

@@ -12,9 +12,9 @@ MOST_NAMED = 8  # more names than these would lie on each other
 KINDS = {  # kind -> legend, colour, symbol, size
     "falls": ("Misses a limit", "road", "x-thin-open", 7),
     "meets": ("Meets every limit", "now", "circle-open", 8),
-    "best": ("Nothing else beats it", "might", "diamond", 10),
+    "best": ("Best trade-offs", "might", "diamond", 10),
     "now": ("Now", "now", "square-open", 15),
-    "might": ("Might be", "might", "circle-open", 19),
+    "might": ("Planned", "might", "circle-open", 19),
 }
 NAMED = ("now", "might")
 
@@ -71,7 +71,7 @@ def _points(group: Points, colour: str) -> dict[str, Any]:
 def _words(group: Points, colour: str, dark: bool) -> list[dict[str, Any]]:
     below = group.kind == "might"
     place = {"yanchor": "top", "yshift": -11} if below else {"yanchor": "bottom", "yshift": 11}
-    word_of = "might be" if below else "now"
+    word_of = "planned" if below else "now"
     return [
         word(f"{name.split(' ')[0]} {word_of}", x, y, colour, dark, **place)
         for x, y, name in zip(group.x, group.y, group.names, strict=True)

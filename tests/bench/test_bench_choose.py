@@ -31,7 +31,7 @@ QUERY = {
     "need-rears": "38:52",
     "need-tires": ", ".join(TIRES),
     "need-tunes": "\n".join(TUNES),
-    "might-rear-tire": "120/90-17",
+    "planned-rear-tire": "120/90-17",
 }
 # from a key pressed to the first frame in which the sentence has changed; the key is pressed by the test a moment later
 WATCH = """

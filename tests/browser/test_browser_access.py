@@ -8,7 +8,7 @@ from support.screens import clean
 from dashboard import pages
 
 pytestmark = pytest.mark.browser
-QUERY = "?might-front=16&might-rear-tire=130/90-17"
+QUERY = "?planned-front=16&planned-rear-tire=130/90-17"
 
 
 def _check(web, place) -> None:

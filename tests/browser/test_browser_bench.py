@@ -56,13 +56,13 @@ def test_two_trials_a_proposal_and_back_to_stock(web):
     expect(back).to_contain_text("Put the main jet back from 122.5 to 120.")
     expect(back.get_by_role("listitem").filter(has_text="main jet 120")).to_be_visible()
     expect(web).not_to_have_url(re.compile("Season|own="))
-    link = web.get_by_role("link", name="Make it the might-be").first
-    expect(link).to_have_attribute("href", re.compile(r"/engine\?revision=[0-9a-f]{20}.*might-tune=stock"))
+    link = web.get_by_role("link", name="Make it the planned set-up").first
+    expect(link).to_have_attribute("href", re.compile(r"/engine\?revision=[0-9a-f]{20}.*planned-tune=stock"))
     link.click()
     expect(web).to_have_url(
         re.compile(r"/engine\?revision=[0-9a-f]{20}")
     )  # what is as it is now may leave the link again
-    expect(web.locator("#field-might-tune")).to_have_value("stock")
+    expect(web.locator("#field-planned-tune")).to_have_value("stock")
     expect(web.locator(".page .say").first).to_be_visible()
 
 

@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 pytestmark = pytest.mark.browser
 SAYS = ".page .say"
-LAST_FIELD = "field-might-front"
+LAST_FIELD = "field-planned-front"
 
 
 def opened(web: Page, path: str) -> None:
@@ -52,35 +52,35 @@ def test_a_first_answer_of_ones_own(web):
 
 def test_a_tire_swapped(web):
     opened(web, "/tires")
-    web.locator("#field-might-rear-tire").fill("130/90-17 M/C 68S")
+    web.locator("#field-planned-rear-tire").fill("130/90-17 M/C 68S")
     expect(web.locator(SAYS).nth(1)).to_contain_text("130/90-17 M/C 68S")
     swap = web.get_by_role("region", name="What the swap does")
     expect(swap).to_contain_text("instead of 120/90-17 M/C 64S")
-    expect(web).to_have_url(re.compile(r"might-rear-tire=130"))
+    expect(web).to_have_url(re.compile(r"planned-rear-tire=130"))
     web.get_by_role("link", name="Gears", exact=True).click()
-    expect(web.get_by_role("heading", level=1)).to_have_text("What does each gear give?")
-    expect(web.locator("#field-might-rear-tire")).to_have_value("130/90-17 M/C 68S")
+    expect(web.get_by_role("heading", level=1)).to_have_text("Speed in each gear")
+    expect(web.locator("#field-planned-rear-tire")).to_have_value("130/90-17 M/C 68S")
     expect(web.locator(SAYS)).to_have_count(2)
 
 
 def test_two_tunes_compared(web):
     opened(web, "/pull?build=plateau-single&tune=stock")
-    web.locator("#field-might-tune").click()
+    web.locator("#field-planned-tune").click()
     web.get_by_role("option", name="rejetted").click()
     expect(web.locator(SAYS)).to_have_count(2)
     web.locator("#pull-map-table").locator("xpath=..").locator("summary").click()
     expect(web.locator("#pull-map-table")).to_contain_text("Tune rejetted against stock")
     web.get_by_role("button", name="Swap").click()
     expect(web.locator("#field-tune")).to_have_value("rejetted")
-    expect(web.locator("#field-might-tune")).to_have_value("stock")
+    expect(web.locator("#field-planned-tune")).to_have_value("stock")
 
 
 def test_a_field_broken_and_mended(web):
-    opened(web, "/gears?might-front=16")
+    opened(web, "/gears?planned-front=16")
     said = web.locator(SAYS).nth(1).inner_text()
-    field = web.locator("#field-might-rear-tire")
+    field = web.locator("#field-planned-rear-tire")
     field.fill("round and black")
-    error = web.locator("#field-might-rear-tire-error, [id$=field-might-rear-tire-error]")
+    error = web.locator("#field-planned-rear-tire-error, [id$=field-planned-rear-tire-error]")
     expect(error).to_be_visible()
     expect(web.locator("main")).to_have_class(re.compile("dim"))
     assert web.locator(SAYS).nth(1).inner_text() == said, "the last good answer stays"
@@ -93,7 +93,7 @@ def test_a_field_broken_and_mended(web):
 
 def test_a_link_opened_again_shows_the_same(web, entrance):
     opened(web, "/cruise")
-    web.locator("#field-might-front").fill("16")
+    web.locator("#field-planned-front").fill("16")
     web.locator("#field-cruise").fill("65 mph")
     expect(web).to_have_url(re.compile(r"cruise=65"))
     web.get_by_role("button", name=re.compile("Units")).click()
@@ -110,20 +110,20 @@ def test_a_link_opened_again_shows_the_same(web, entrance):
 
 
 def test_a_bad_link_opens_and_says_what_was_left_out(web):
-    opened(web, "/gears?front=fifteen&might-front=16")
+    opened(web, "/gears?front=fifteen&planned-front=16")
     expect(web.locator("#notice")).to_contain_text("fifteen")
     expect(web.locator("#field-front")).to_have_value("14")
-    expect(web.locator("#field-might-front")).to_have_value("16")
+    expect(web.locator("#field-planned-front")).to_have_value("16")
 
 
 @pytest.mark.seen(width=360)
 def test_a_phone_in_the_garage(web):
-    for path in ("/", "/bike", "/gears?might-front=16", "/tires?might-rear-tire=130/90-17", "/lift", "/sheet"):
+    for path in ("/", "/bike", "/gears?planned-front=16", "/tires?planned-rear-tire=130/90-17", "/lift", "/sheet"):
         opened(web, path)
         assert web.evaluate("document.documentElement.scrollWidth") <= 360, path
     opened(web, "/gears")
     web.locator("#set-ups > summary").click()
-    web.locator("#field-might-front").fill("16")
+    web.locator("#field-planned-front").fill("16")
     expect(web.locator(SAYS)).to_have_count(2)
     web.locator("#menu > summary").click()
     web.get_by_role("link", name="Cruise", exact=True).click()
@@ -148,8 +148,8 @@ def test_the_keyboard_alone(web):
         if "set-up is as it" in seen or web.evaluate("document.activeElement.tagName") == "BODY":
             break
     assert {"field-front", LAST_FIELD, "field-cruise", "Cruise", "units"} <= seen
-    assert "The same as a table" in seen, "the focus comes out of the fields again: no trap"
-    web.locator("#field-might-front").focus()
+    assert "Table" in seen, "the focus comes out of the fields again: no trap"
+    web.locator("#field-planned-front").focus()
     web.keyboard.press("ArrowUp")
     expect(web.locator(SAYS)).to_have_count(2)
     web.locator("#slider-cruise [role=slider]").focus()
@@ -222,7 +222,7 @@ def test_an_assumption_replaced_where_it_is_told(web):
 def test_the_sheet_prints_on_one_page(web, tmp_path, paper):
     from pypdf import PdfReader
 
-    opened(web, "/sheet?might-front=16")
+    opened(web, "/sheet?planned-front=16")
     web.locator("#sheet-force-graph .scatterlayer .trace").first.wait_for()
     target = Path(tmp_path) / "sheet.pdf"
     web.pdf(path=target, format=paper)
@@ -235,7 +235,7 @@ def test_the_sheet_prints_on_one_page(web, tmp_path, paper):
 def test_the_sheet_is_taken_away_as_a_pdf(web, tmp_path):
     from pypdf import PdfReader
 
-    opened(web, "/sheet?might-front=16")
+    opened(web, "/sheet?planned-front=16")
     with web.expect_download() as taken:
         web.get_by_role("button", name="PDF, US letter").click()
     taken.value.save_as(tmp_path / "sheet.pdf")

@@ -21,7 +21,7 @@ PAGES = {
 
 def opened(web: Page, key: str) -> None:
     """A page with what comes along opened on it."""
-    web.goto(f"/{key}?might-front=16")
+    web.goto(f"/{key}?planned-front=16")
     expect(web.locator(f"#{key}-says")).to_contain_text("Open a log")
     for button in PAGES[key]:
         web.locator(button).click()
@@ -232,7 +232,7 @@ def test_pulls_before_and_after(web):
     web.get_by_label("Name of the tune").fill("re-jetted")
     web.get_by_role("button", name="Put the later curve").click()
     expect(web.locator("#road-pull-taken")).to_contain_text("as the tune re-jetted")
-    expect(web.locator("#field-might-tune")).to_have_value("re-jetted")
+    expect(web.locator("#field-planned-tune")).to_have_value("re-jetted")
 
 
 @pytest.mark.parametrize("key", PAGES)

@@ -66,7 +66,7 @@ def test_other_figures_are_traded(web):
     expect(web.locator("#sprockets-choice-graph .ytitle")).to_contain_text("Wheel force in first")
 
 
-def test_a_point_becomes_what_might_be(web):
+def test_a_point_becomes_the_planned_pair(web):
     opened(web, "?need-fronts=14:16&need-rears=44:46")
     point = web.locator("#sprockets-choice-graph .scatterlayer .point").first
     web.locator("#sprockets-choice-graph").scroll_into_view_if_needed()
@@ -75,20 +75,20 @@ def test_a_point_becomes_what_might_be(web):
     web.locator("#sprockets-choice-graph .hoverlayer .hovertext").wait_for()
     web.mouse.down()
     web.mouse.up()
-    expect(web).to_have_url(re.compile(r"might-(front|rear)="))
+    expect(web).to_have_url(re.compile(r"planned-(front|rear)="))
     chosen = web.locator("#sprockets-chosen")
     expect(chosen).to_contain_text("To order")
     expect(chosen).to_contain_text("Before the chain is cut")
-    front, rear = web.locator("#field-might-front").input_value(), web.locator("#field-might-rear").input_value()
+    front, rear = web.locator("#field-planned-front").input_value(), web.locator("#field-planned-rear").input_value()
     expect(chosen.locator("h2")).to_contain_text(f"For {front}/{rear}")
 
 
-def test_a_row_becomes_what_might_be_by_hand_and_by_keyboard_alone(web):
+def test_a_row_becomes_the_planned_pair_by_hand_and_by_keyboard_alone(web):
     opened(web, MANY)
     web.locator(ROW.format(1)).click()
     pair = web.locator(PAIR.format(1)).inner_text()
-    expect(web.locator("#field-might-front")).to_have_value(pair.split("/")[0])
-    expect(web.locator("#field-might-rear")).to_have_value(pair.split("/")[1])
+    expect(web.locator("#field-planned-front")).to_have_value(pair.split("/")[0])
+    expect(web.locator("#field-planned-rear")).to_have_value(pair.split("/")[1])
     expect(web.locator(".ag-row-selected").first).to_contain_text(pair)
     web.evaluate("document.activeElement.blur()")
     web.locator("#sprockets-chain").focus()
@@ -103,7 +103,7 @@ def test_a_row_becomes_what_might_be_by_hand_and_by_keyboard_alone(web):
     assert int(row) >= 3
     web.keyboard.press("Enter")
     pair = web.locator(PAIR.format(row)).inner_text()
-    expect(web.locator("#field-might-rear")).to_have_value(pair.split("/")[1])
+    expect(web.locator("#field-planned-rear")).to_have_value(pair.split("/")[1])
     expect(web.locator("#sprockets-chosen h2")).to_contain_text(f"For {pair}")
     assert web.evaluate("!!document.activeElement.closest('#sprockets-grid')"), "the focus stays in the table"
     web.get_by_role("link", name="Gears", exact=True).click()
@@ -114,13 +114,13 @@ def test_what_is_too_close_to_call_comes_when_the_hand_rests(web):
     opened(web, "?need-fronts=14,16&need-rears=42,48&need-revs-most=none&need-climb-least=none&need-top-least=none")
     alike = web.locator("#sprockets-alike")
     expect(alike).to_contain_text("14/42 and 16/48")
-    web.get_by_label("Rear sprockets to be had").fill("42")
+    web.get_by_label("Rear sprockets available").fill("42")
     expect(alike).not_to_contain_text("14/42 and 16/48")
 
 
 @pytest.mark.seen(width=360)
 def test_nothing_is_wider_than_a_phone(web):
-    for query in ("", MANY + "&might-front=15"):
+    for query in ("", MANY + "&planned-front=15"):
         opened(web, query)
         assert web.evaluate("document.documentElement.scrollWidth") <= 360
         web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
@@ -128,7 +128,7 @@ def test_nothing_is_wider_than_a_phone(web):
 
 
 def access(web) -> None:
-    opened(web, MANY + "&might-front=15&need-revs-most=3900+rpm")
+    opened(web, MANY + "&planned-front=15&need-revs-most=3900+rpm")
     web.get_by_label("Top speed at least").fill("fast")
     expect(web.locator("#sprockets-page")).to_have_class(re.compile("dim"))
     web.get_by_label("Top speed at least").fill("100")

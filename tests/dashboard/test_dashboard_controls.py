@@ -12,10 +12,10 @@ from ridesim.buildfile.first import first_build
 
 STATES = [
     State(),
-    State(might=SetUp(front=16)),
-    State(demo="plateau-single", now=SetUp(tune="stock"), might=SetUp(tune="rejetted")),
+    State(planned=SetUp(front=16)),
+    State(demo="plateau-single", now=SetUp(tune="stock"), planned=SetUp(tune="rejetted")),
     State(demo="road-twin", units="us", cruise="65 mph", grade="5 %", head_wind="4 m/s", surface="gravel"),
-    State(now=SetUp(front=13, luggage="12 kg"), might=SetUp(rear_tire="130/90-17", luggage="30 lb")),
+    State(now=SetUp(front=13, luggage="12 kg"), planned=SetUp(rear_tire="130/90-17", luggage="30 lb")),
 ]
 FIRST = {
     "bike": "172",
@@ -40,11 +40,11 @@ def test_fields_left_alone_change_nothing(state):
 @pytest.mark.parametrize(
     ("key", "typed", "wanted"),
     [
-        ("might-front", 16, State(might=SetUp(front=16))),
-        ("front", 15, State(now=SetUp(front=15), might=SetUp(front=14))),
+        ("planned-front", 16, State(planned=SetUp(front=16))),
+        ("front", 15, State(now=SetUp(front=15), planned=SetUp(front=14))),
         ("cruise", "110", State(cruise="110 km/h")),
         ("cruise", "65 mph", State(cruise="65 mph")),
-        ("might-luggage", "10", State(might=SetUp(luggage="10 kg"))),
+        ("planned-luggage", "10", State(planned=SetUp(luggage="10 kg"))),
         ("head-wind", "5 m/s", State(head_wind="5 m/s")),
         ("surface", "gravel", State(surface="gravel")),
     ],
@@ -54,8 +54,8 @@ def test_what_is_typed_goes_into_the_state(key, typed, wanted):
 
 
 def test_a_field_put_back_leaves_no_trace():
-    changed = State(might=SetUp(front=16))
-    assert set_ups.taken(set_ups.shown(changed) | {"might-front": 14}, changed) == (State(), ())
+    changed = State(planned=SetUp(front=16))
+    assert set_ups.taken(set_ups.shown(changed) | {"planned-front": 14}, changed) == (State(), ())
 
 
 @pytest.mark.parametrize(
@@ -63,7 +63,7 @@ def test_a_field_put_back_leaves_no_trace():
     [
         ("front", 3),
         ("front", ""),
-        ("might-rear", 400),
+        ("planned-rear", 400),
         ("rear-tire", "round"),
         ("cruise", "fast"),
         ("cruise", "5000"),
@@ -78,14 +78,14 @@ def test_an_error_stands_at_its_field_and_the_state_stays(key, typed):
 
 
 def test_a_fault_only_the_library_sees_stands_at_its_field_too():
-    wanted = State(might=SetUp(tune="nothing"))
-    assert [p.key for p in queries.troubles(wanted)] == ["might-tune"]
+    wanted = State(planned=SetUp(tune="nothing"))
+    assert [p.key for p in queries.troubles(wanted)] == ["planned-tune"]
 
 
 @pytest.mark.parametrize("state", STATES, ids=to_query)
 def test_swapping_twice_is_no_change_of_the_figures(state):
     once = set_ups.swapped(state)
-    assert queries.now(once).performance.top_speed_m_s[0] == queries.might(state).performance.top_speed_m_s[0]
+    assert queries.now(once).performance.top_speed_m_s[0] == queries.planned(state).performance.top_speed_m_s[0]
     twice = set_ups.swapped(once)
     assert queries.now(twice).performance.top_speed_m_s[0] == queries.now(state).performance.top_speed_m_s[0]
 

@@ -87,7 +87,7 @@ def test_secrets_are_compared_in_constant_time(monkeypatch, server, entrance, fr
 
 
 def test_the_links_query_survives(server, entrance):
-    query = [("might-front", "16"), ("need-tires", "120/90-18, 4.60-18 é%&+"), ("need-tunes", "a\nb"), ("gear", "")]
+    query = [("planned-front", "16"), ("need-tires", "120/90-18, 4.60-18 é%&+"), ("need-tunes", "a\nb"), ("gear", "")]
     asked = [*query[:2], ("key", entrance.key), *query[2:]]
     answer = get(server, "/gears", query_string=asked)
     found = urlsplit(answer.headers["Location"])
@@ -165,9 +165,9 @@ def test_one_network_counts_once_and_what_is_counted_stays_small():
 
 def test_a_browser_led_here_from_elsewhere_asks_once_more(server):
     client = server.test_client()
-    first = client.get("/gears?might-front=16", headers=PAGE)
+    first = client.get("/gears?planned-front=16", headers=PAGE)
     assert first.status_code == 401 and 'http-equiv="refresh" content="0"' in first.text
-    again = client.get("/gears?might-front=16", headers=PAGE)
+    again = client.get("/gears?planned-front=16", headers=PAGE)
     assert again.status_code == 401 and "refresh" not in again.text and "?key=" in again.text
     assert re.search("printed", get(server, "/").text) and "<" not in get(server, "/").text
 

@@ -90,7 +90,7 @@ def test_another_address_needs_a_key():
 
 
 def test_two_browsers_never_see_each_others_build(posted):
-    mine, yours = to_query(State(might=SetUp(front=17))), to_query(State(demo="road-twin"))
+    mine, yours = to_query(State(planned=SetUp(front=17))), to_query(State(demo="road-twin"))
     first = posted.page("gears", mine)
     assert posted.page("gears", yours) != first
     assert posted.page("gears", mine) == first

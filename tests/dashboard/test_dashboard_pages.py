@@ -24,7 +24,7 @@ ASKED = {
     "run": answers.standing_run,
     "chain": answers.chain,
 }
-CHANGED = State(might=SetUp(front=16, rear_tire="130/90-17 M/C 68S"), cruise="112 km/h", grade="2 %")
+CHANGED = State(planned=SetUp(front=16, rear_tire="130/90-17 M/C 68S"), cruise="112 km/h", grade="2 %")
 
 
 def direct(state: State) -> tuple[answers.Solved, answers.Solved]:
@@ -47,9 +47,9 @@ def test_the_sentence_is_the_librarys(posted, page, system):
 
 
 def test_the_two_set_ups_and_the_two_systems_do_not_read_the_same():
-    now, might = direct(CHANGED)
+    now, planned = direct(CHANGED)
     for ask in ASKED.values():
-        assert sentence(ask(now), "metric") != sentence(ask(might), "metric") or ask in (
+        assert sentence(ask(now), "metric") != sentence(ask(planned), "metric") or ask in (
             answers.power,
             answers.climbing,
         )
@@ -93,14 +93,14 @@ def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
 def test_one_set_up_is_shown_once(posted):
     filled = posted.page("gears", "")
     said = list(texts(filled["gears-says"]["children"]))
-    assert len(said) == 1 and "Might be" not in said
+    assert len(said) == 1 and "Planned" not in said
 
 
 def test_the_start_answers_every_question_in_a_sentence(posted):
     said = " ".join(texts(posted.page("start", to_query(CHANGED))["start-says"]["children"]))
-    now, might = direct(CHANGED)
+    now, planned = direct(CHANGED)
     for ask in ASKED.values():
-        assert sentence(ask(now)) in said and sentence(ask(might)) in said
+        assert sentence(ask(now)) in said and sentence(ask(planned)) in said
 
 
 def test_the_sheet_is_the_librarys(posted):

@@ -76,17 +76,17 @@ def test_the_key_is_not_on_the_command_line_of_the_browser(monkeypatch):
 
     monkeypatch.setattr(serving.threading, "Thread", AtOnce)
     monkeypatch.setattr(serving.webbrowser, "open", opened.append)
-    with serving._opened("http://127.0.0.1:8050/gears?might-front=16&key=SECRET"):
+    with serving._opened("http://127.0.0.1:8050/gears?planned-front=16&key=SECRET"):
         file = serving.Path(opened[0].removeprefix("file://"))
         assert "SECRET" not in opened[0]
-        assert "might-front=16&amp;key=SECRET" in file.read_text()
+        assert "planned-front=16&amp;key=SECRET" in file.read_text()
         assert file.parent.stat().st_mode & 0o077 == 0
     assert not file.exists()
 
 
 def test_the_printed_address_carries_the_build_and_the_key():
     assert serving._entrance(State(), "KEY") == "/?key=KEY"
-    assert serving._entrance(State(might=SetUp(front=16)), "KEY") == "/gears?might-front=16&key=KEY"
+    assert serving._entrance(State(planned=SetUp(front=16)), "KEY") == "/gears?planned-front=16&key=KEY"
 
 
 @pytest.fixture(scope="module")

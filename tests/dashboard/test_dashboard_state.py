@@ -40,7 +40,7 @@ def states() -> st.SearchStrategy[State]:
         demo=st.sampled_from(demos()),
         own=st.none() | st.text(st.characters(exclude_categories=("Cs",)), max_size=400).filter(bool) | st.just(text),
         now=set_ups(),
-        might=set_ups(),
+        planned=set_ups(),
         cruise=st.none() | SPEEDS,
         grade=st.none() | st.builds("{} %".format, st.integers(-20, 60)),
         head_wind=st.none() | st.builds("{} m/s".format, st.integers(-30, 40)),
@@ -69,7 +69,7 @@ def test_the_plain_state_needs_no_words():
         "?front=-3",
         "?front=",
         "?front=1e3",
-        "?might-rear=NaN",
+        "?planned-rear=NaN",
         "?rear-tire=round",
         "?cruise=fast",
         "?cruise=9999+km/h",
@@ -94,8 +94,8 @@ def test_a_bad_value_falls_back_and_is_told(query):
 
 
 def test_what_is_good_in_a_link_with_a_bad_value_still_counts():
-    state, problems = from_query("?front=fifteen&might-front=16&units=us")
-    assert state == State(might=SetUp(front=16), units="us") and [p.key for p in problems] == ["front"]
+    state, problems = from_query("?front=fifteen&planned-front=16&units=us")
+    assert state == State(planned=SetUp(front=16), units="us") and [p.key for p in problems] == ["front"]
 
 
 @settings(max_examples=60, deadline=None)
@@ -112,7 +112,7 @@ def test_a_word_that_unpacks_to_more_than_a_build_is_refused_without_unpacking_i
 
 
 @pytest.mark.parametrize(
-    "query", ["?tune=nothing", "?might-tune=nothing&front=16", "?own=" + pack("name = 3"), "?own=" + pack("[[[")]
+    "query", ["?tune=nothing", "?planned-tune=nothing&front=16", "?own=" + pack("name = 3"), "?own=" + pack("[[[")]
 )
 def test_a_link_the_library_cannot_answer_opens_without_the_fault_and_says_so(query):
     state, problems = layout.opened(query)
@@ -122,7 +122,13 @@ def test_a_link_the_library_cannot_answer_opens_without_the_fault_and_says_so(qu
 
 def test_an_own_build_travels_in_the_link():
     text = (reference.DATA / "demo" / "road-twin.toml").read_text(encoding="utf-8")
-    link = to_query(State(own=text, might=SetUp(front=17)))
+    link = to_query(State(own=text, planned=SetUp(front=17)))
     assert len(link) < 4000
     state, problems = layout.opened(link)
     assert state.own == text and not problems
+
+
+def test_a_link_written_with_the_old_keys_still_opens():
+    state, problems = from_query("?front=15&might-front=16&might-rear-tire=130%2F90-17")
+    assert not problems and state.planned == SetUp(front=16, rear_tire="130/90-17")
+    assert "might" not in to_query(state)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from dashboard import log_cache
-from dashboard.log_cache import LONGEST_S, MOST_BYTES, MOST_LOGS, MOST_REMEMBERED, Rack, size_of
+from dashboard.log_cache import LONGEST_S, MOST_BYTES, MOST_LOGS, MOST_REMEMBERED, LogCache, size_of
 from ridesim.logs.log import Log
 
 
@@ -24,7 +24,7 @@ class Clock:
 
 def test_a_log_is_let_go_two_hours_after_its_last_use():
     clock = Clock()
-    rack = Rack(clock)
+    rack = LogCache(clock)
     word, other = rack.put(log()), rack.put(log())
     clock.now = LONGEST_S - 1
     assert rack.get(word) is not None
@@ -37,7 +37,7 @@ def test_a_log_is_let_go_two_hours_after_its_last_use():
 
 
 def test_the_one_used_longest_ago_makes_room():
-    rack = Rack()
+    rack = LogCache()
     words = [rack.put(log(f"{n}")) for n in range(MOST_LOGS)]
     assert rack.get(words[0]) is not None
     rack.put(log("one more"))
@@ -45,7 +45,7 @@ def test_the_one_used_longest_ago_makes_room():
 
 
 def test_the_samples_of_all_logs_stay_under_the_limit():
-    rack = Rack()
+    rack = LogCache()
     one = log(samples=2_000_000)
     assert size_of(one) == 3 * 8 * 2_000_000
     for _ in range(12):
@@ -55,7 +55,7 @@ def test_the_samples_of_all_logs_stay_under_the_limit():
 
 
 def test_what_was_made_of_a_log_goes_with_it():
-    rack, made = Rack(), []
+    rack, made = LogCache(), []
 
     def make():
         made.append(1)
@@ -88,7 +88,7 @@ def test_memory_is_freed_although_nobody_asks(monkeypatch):
 
     monkeypatch.setattr(log_cache.threading, "Timer", Timer)
     clock = Clock()
-    rack = Rack(clock)
+    rack = LogCache(clock)
     rack.put(log())
     rack.put(log())
     assert len(started) == 1 and started[0][0] <= LONGEST_S
@@ -98,7 +98,7 @@ def test_memory_is_freed_although_nobody_asks(monkeypatch):
 
 
 def test_words_cannot_be_guessed():
-    rack = Rack()
+    rack = LogCache()
     words = {rack.put(log()) for _ in range(MOST_LOGS)}
     assert len(words) == MOST_LOGS and min(map(len, words)) >= 24
     for guess in ("", "0", "x" * 24):

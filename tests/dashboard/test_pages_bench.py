@@ -226,7 +226,7 @@ def test_what_is_typed_bare_is_in_the_unit_shown(posted):
     for units, wanted in (("metric", "2.7 mm"), ("us", "2.7 in")):
         state = State(units=units)
         found, errors = link_fields.taken({"needle-jet": "2.7"}, state)
-        assert not errors and found.asked.needle_jet == wanted
+        assert not errors and found.fields.needle_jet == wanted
 
 
 @pytest.mark.parametrize("page", [page.key for page in BENCH if page.key != "idle"])

@@ -379,7 +379,7 @@ class TestTrials:
         answer = posted.post("trials-says.children", values={"query.data": "", "theme.data": "light"})["response"]
         assert "Open one on the garage page" in " ".join(texts(answer["trials-says"]["children"]))
 
-    def test_a_tune_goes_back_to_its_trial_and_becomes_the_might_be_everywhere(self, posted, where, inside):
+    def test_a_tune_goes_back_to_its_trial_and_is_planned_everywhere(self, posted, where, inside):
         text = (DATA / "demo" / "plateau-single.toml").read_text(encoding="utf-8")
         with Garage.open(where) as garage:
             revision = garage.save("Mine", text)
@@ -388,11 +388,11 @@ class TestTrials:
         self.kept(query, main_jet="122.5", tune="rejetted")
         answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "light"})["response"]
         laid = json.dumps(answer["trials-tunes"]["children"])
-        assert "trial 2" in laid and f"/engine?revision={revision.id}&might-tune=rejetted" in laid.replace(
+        assert "trial 2" in laid and f"/engine?revision={revision.id}&planned-tune=rejetted" in laid.replace(
             "\\u0026", "&"
         )
         state = trials.tune_state(from_query(query)[0], "rejetted", revision)
-        assert from_query(to_query(state))[0].might == SetUp(tune="rejetted")
+        assert from_query(to_query(state))[0].planned == SetUp(tune="rejetted")
 
     def test_air_taken_from_an_altitude_is_told_as_assumed(self, inside, first):
         book = trials.notebook(from_query(f"?revision={first.id}&day-altitude=1800+m")[0])

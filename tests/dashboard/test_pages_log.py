@@ -33,7 +33,7 @@ from ridesim.plots.log import MOST_DRAWN
 from ridesim.units import quantity
 
 DEMO = open_logs.FOLDER.parent / "coast-single.toml"
-SIXTEEN = State(might=SetUp(front=16))
+SIXTEEN = State(planned=SetUp(front=16))
 SYSTEMS = ("metric", "us")
 PAGES = [coast_down.PAGE, pull_log.PAGE, ratios.PAGE, own_ride.PAGE]
 
@@ -156,7 +156,7 @@ def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
         assert sentence(ridden(bike, log_of("ride")).answer, system) in said(answer, "own-ride")
     listed = list(texts(answer["own-ride-listed"]["children"]))
     assert {"14/41", "16/41", "15/43", "13/38"} <= set(listed)
-    assert {trace["name"] for trace in answer["own-ride-shares-graph"]["figure"]["data"]} == {"Now", "Might be"}
+    assert {trace["name"] for trace in answer["own-ride-shares-graph"]["figure"]["data"]} == {"Now", "Planned"}
 
 
 def test_a_stretch_is_a_stretch_of_the_log(posted):
@@ -494,7 +494,7 @@ def test_the_choices_go_into_the_link_and_come_back(posted, page):
     before = to_query(SIXTEEN)
     query = log_fields.kept(fields, before)
     state, problems = from_query(query)
-    assert not problems and to_query(state) == query and state.might == SIXTEEN.might
+    assert not problems and to_query(state) == query and state.planned == SIXTEEN.planned
     assert {key: log_fields.value(state, key) for key in fields} == fields
     laid = {
         getattr(one, "id", ""): one
@@ -503,7 +503,7 @@ def test_the_choices_go_into_the_link_and_come_back(posted, page):
     }
     assert {key: laid[key].value for key in fields} == fields, "the page comes back as it was left"
     gone = log_fields.taken(dict.fromkeys(fields), state)
-    left = {key for key in fields if getattr(gone.asked, place(key))}
+    left = {key for key in fields if getattr(gone.fields, place(key))}
     assert left == {key for key in fields if ROAD[key].plain}, "an emptied field leaves the link"
 
 
@@ -516,7 +516,7 @@ def test_what_cannot_be_read_does_not_spoil_the_link():
 
 def test_a_bare_figure_goes_into_the_link_in_the_unit_shown():
     state = log_fields.taken({"coast-down-altitude": "1200", "coast-down-from-speed": "60"}, State(units="us"))
-    assert "1200" in state.asked.coast_down_altitude and "ft" in state.asked.coast_down_altitude
+    assert "1200" in state.fields.coast_down_altitude and "ft" in state.fields.coast_down_altitude
     assert log_fields.value(replace(state, units="metric"), "coast-down-from-speed") == "96.6 km/h"
 
 
@@ -572,7 +572,7 @@ def test_the_later_curve_goes_into_the_link_as_a_tune(posted):
     kept = {"before_kept": [open_logs.demo("before")], "after_kept": [open_logs.demo("after")]}
     query, _ = taken(posted, "road-pull", State(), fields, **kept)
     state, problems = from_query(query)
-    assert not problems and state.might.tune == "re-jetted" and "[tune.re-jetted]" in state.own
+    assert not problems and state.planned.tune == "re-jetted" and "[tune.re-jetted]" in state.own
     _, response = taken(posted, "road-pull", State(), fields | {"name": "bad name"}, **kept)
     assert "usable name" in response["road-pull-take-error"]["children"]
 

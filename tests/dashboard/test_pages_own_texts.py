@@ -16,7 +16,7 @@ POSTED = ("start", "bike", *(page.key for _, group in pages.GROUPS[:3] for page 
 
 
 def state(build) -> State:
-    return State(own=build.text, might=SetUp(front=16, rear_tire="130/80-18", tune=next(iter(build.record.tune))))
+    return State(own=build.text, planned=SetUp(front=16, rear_tire="130/80-18", tune=next(iter(build.record.tune))))
 
 
 def shown(told, packed):

@@ -15,7 +15,7 @@ from dashboard.forms import limits_card
 from dashboard.queries import selection
 from dashboard.queries.selection_rows import MOST_TOLD
 from dashboard.url_state import SetUp, State, from_query, to_query
-from dashboard.url_state.limits_form import CHAINS, LIMITS, NO_LIMIT, Needs
+from dashboard.url_state.limits_form import CHAINS, LIMITS, NO_LIMIT, LimitsForm
 from ridesim import answers, reference
 from ridesim import selection as choosing
 from ridesim.answers.words import sentence
@@ -25,8 +25,8 @@ from ridesim.selection import GOALS, choose, held_to
 from ridesim.units import quantity
 
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
-CHANGED = State(might=SetUp(front=16), cruise="112 km/h", grade="2 %")
-MANY = Needs(
+CHANGED = State(planned=SetUp(front=16), cruise="112 km/h", grade="2 %")
+MANY = LimitsForm(
     fronts="13:19",
     rears="38:52",
     tires="120/90-17, 130/90-17, 140/80-17, 4.60-17, 110/90-17, 120/80-17",
@@ -61,10 +61,10 @@ def test_the_choice_is_the_librarys(posted):
     assert choice.sentence in said(shown["sprockets-says"])
     drawn = {trace["name"]: trace for trace in shown["sprockets-choice-graph"]["figure"]["data"]}
     turning = [c for c in choice.candidates if None not in (c.figures["cruise_speed"], c.figures["first_force"])]
-    kinds = ("Misses a limit", "Meets every limit", "Nothing else beats it")
+    kinds = ("Misses a limit", "Meets every limit", "Best trade-offs")
     assert sum(len(drawn[name]["x"]) for name in kinds) == len(turning) > 50
-    assert drawn["Nothing else beats it"]["text"] == [f"{c.front}/{c.rear}" for c in choice.candidates if c.unbeaten]
-    assert (drawn["Now"]["text"], drawn["Might be"]["text"]) == (["14/41"], ["16/41"])
+    assert drawn["Best trade-offs"]["text"] == [f"{c.front}/{c.rear}" for c in choice.candidates if c.unbeaten]
+    assert (drawn["Now"]["text"], drawn["Planned"]["text"]) == (["14/41"], ["16/41"])
     assert len(drawn) == 5
 
 
@@ -86,20 +86,20 @@ def test_every_row_of_the_table_is_the_librarys(posted, system):
             None if c.figures["time_0_100"] is None else pytest.approx(c.figures["time_0_100"], abs=0.00501)
         )
         assert (row["verdict"] == "misses a limit") == (not c.meets_limits)
-        assert (row["verdict"] == "nothing beats it") == c.unbeaten
+        assert (row["verdict"] == "best trade-off") == c.unbeaten
         assert bool(row["misses"]) == bool(c.falls)
         assert row["miss"] == (pytest.approx(100 * c.miss, abs=0.0501) if math.isfinite(c.miss) else None)
         assert row["links"] == c.answer["chain"]["links_to_order"]
         for fall in c.falls:
             assert choosing.limit_label(fall.limit) in row["misses"]
     order = [row["verdict"] for row in shown["rowData"]]
-    assert order == sorted(order, key=["nothing beats it", "meets all", "misses a limit"].index)
+    assert order == sorted(order, key=["best trade-off", "meets all", "misses a limit"].index)
     missed = [row["miss"] for row in shown["rowData"] if row["verdict"] == "misses a limit" and row["miss"] is not None]
     assert missed == sorted(missed)
 
 
 def test_where_nothing_meets_the_limits_the_nearest_miss_comes_first_and_nothing_is_best(posted):
-    shown = filled(posted, State(needs=Needs(top_least="170 km/h", revs_most="4000 rev/min")))
+    shown = filled(posted, State(limits_form=LimitsForm(top_least="170 km/h", revs_most="4000 rev/min")))
     assert said(shown["sprockets-says"]).startswith("None of")
     rows = shown["sprockets-grid"]["rowData"]
     assert {row["verdict"] for row in rows} == {"misses a limit"}
@@ -112,12 +112,12 @@ def test_where_nothing_meets_the_limits_the_nearest_miss_comes_first_and_nothing
 def test_what_the_browser_has_is_not_sent_again(posted):
     first = filled(posted, CHANGED)
     had = first["sprockets-drawn"]["data"]
-    again = filled(posted, replace(CHANGED, might=SetUp(front=15)), had)
+    again = filled(posted, replace(CHANGED, planned=SetUp(front=15)), had)
     assert "rowData" not in again["sprockets-grid"] and "columnDefs" not in again["sprockets-grid"]
     assert again["sprockets-grid"]["selectedRows"]["ids"] == ["15/41/0/0"]
     moved = filled(posted, replace(CHANGED, cruise="100 km/h"), had)
     assert "rowData" in moved["sprockets-grid"] and "columnDefs" not in moved["sprockets-grid"]
-    tight = filled(posted, replace(CHANGED, needs=Needs(top_least="150 km/h")), had)
+    tight = filled(posted, replace(CHANGED, limits_form=LimitsForm(top_least="150 km/h")), had)
     assert "rowData" in tight["sprockets-grid"] and "columnDefs" not in tight["sprockets-grid"]
     other = filled(posted, replace(CHANGED, units="us"), had)
     assert "rowData" in other["sprockets-grid"] and "columnDefs" in other["sprockets-grid"]
@@ -126,25 +126,25 @@ def test_what_the_browser_has_is_not_sent_again(posted):
 @pytest.mark.parametrize(
     ("typed", "limits"),
     [
-        (Needs(revs_most="4800 rev/min"), {"cruise_engine_speed_most": "4800 rev/min"}),
-        (Needs(climb_least="55 %", top_least=NO_LIMIT), {"first_gear_climb_least": "55 %", "top_speed_least": ""}),
+        (LimitsForm(revs_most="4800 rev/min"), {"cruise_engine_speed_most": "4800 rev/min"}),
+        (LimitsForm(climb_least="55 %", top_least=NO_LIMIT), {"first_gear_climb_least": "55 %", "top_speed_least": ""}),
         (
-            Needs(lift_least="1.05", revs_most=NO_LIMIT),
+            LimitsForm(lift_least="1.05", revs_most=NO_LIMIT),
             {"first_gear_lift_ratio_least": "1.05", "cruise_engine_speed_most": ""},
         ),
         (
-            Needs(walk_most="7 km/h", walk_at="1600"),
+            LimitsForm(walk_most="7 km/h", walk_at="1600"),
             {"walking_speed_most": "7 km/h", "walking_engine_speed": "1600 rev/min"},
         ),
-        (Needs(time_most="9.5 s"), {"time_0_100_most": "9.5 s"}),
-        (Needs(roll_on_most="11 s"), {"roll_on_60_100_most": "11 s"}),
-        (Needs(chain="keep"), {"keep_chain": True}),
-        (Needs(chain="any"), {"keep_chain": False, "within_axle_travel": False}),
+        (LimitsForm(time_most="9.5 s"), {"time_0_100_most": "9.5 s"}),
+        (LimitsForm(roll_on_most="11 s"), {"roll_on_60_100_most": "11 s"}),
+        (LimitsForm(chain="keep"), {"keep_chain": True}),
+        (LimitsForm(chain="any"), {"keep_chain": False, "within_axle_travel": False}),
     ],
     ids=lambda one: next(iter(one)) if isinstance(one, dict) else "",
 )
 def test_every_limit_typed_is_held_as_the_library_holds_it(posted, typed, limits):
-    state = State(needs=typed)
+    state = State(limits_form=typed)
     wanted = choose(BUILD, limits=held_to(BUILD.record.limits, **limits))
     assert wanted.sentence in said(filled(posted, state)["sprockets-says"])
     assert from_query(to_query(state)) == (state, ())
@@ -153,7 +153,7 @@ def test_every_limit_typed_is_held_as_the_library_holds_it(posted, typed, limits
 def test_what_can_be_had_and_the_figures_to_trade(posted):
     state = State(
         demo="plateau-single",
-        needs=Needs(
+        limits_form=LimitsForm(
             fronts="14, 16",
             rears="44:46",
             tires="120/90-17, 130/90-17",
@@ -209,10 +209,10 @@ TEXTS = {
 
 
 @settings(max_examples=100, deadline=None)
-@given(st.builds(Needs, **{key.replace("-", "_"): st.none() | text for key, text in TEXTS.items()}))
+@given(st.builds(LimitsForm, **{key.replace("-", "_"): st.none() | text for key, text in TEXTS.items()}))
 def test_all_that_is_typed_comes_back_by_the_link(needs):
     assert set(TEXTS) | {"revs"} == {key.removeprefix("need-") for key in _keys()}
-    state = State(needs=needs)
+    state = State(limits_form=needs)
     assert from_query(to_query(state)) == (state, ())
 
 
@@ -238,14 +238,16 @@ def _keys():
 )
 def test_what_is_typed_goes_into_the_state_and_stays_in_its_field(key, typed, wanted):
     state, errors = limits_card.taken(limits_card.shown(State()) | {key: typed}, State())
-    assert (state, errors) == (State(needs=Needs(**wanted)), {})
+    assert (state, errors) == (State(limits_form=LimitsForm(**wanted)), {})
     assert limits_card.taken(limits_card.shown(state), state) == (state, {})
     assert limits_card.taken(limits_card.shown(State()), state) == (State(), {})
 
 
 def test_a_bare_number_takes_the_unit_that_is_shown():
     us = State(units="us")
-    assert limits_card.taken(limits_card.shown(us) | {"top-least": "80"}, us)[0].needs == Needs(top_least="80 mph")
+    assert limits_card.taken(limits_card.shown(us) | {"top-least": "80"}, us)[0].limits_form == LimitsForm(
+        top_least="80 mph"
+    )
 
 
 @pytest.mark.parametrize(
@@ -286,9 +288,9 @@ def test_what_belongs_to_no_field_is_told_beside_them():
 
 
 def test_a_link_that_cannot_be_answered_says_so_and_draws_nothing(posted):
-    shown = filled(posted, State(needs=Needs(tunes="no such tune")))
+    shown = filled(posted, State(limits_form=LimitsForm(tunes="no such tune")))
     assert "no such tune" in said(shown["sprockets-says"]) and "sprockets-choice-graph" not in shown
-    page = str(limits_card.layout(State(needs=Needs(tunes="no such tune"))))
+    page = str(limits_card.layout(State(limits_form=LimitsForm(tunes="no such tune"))))
     assert "is not a tune of this build" in page
 
 
@@ -325,11 +327,11 @@ def picked(posted, state: State, source: str, told) -> State:
 
 
 @pytest.mark.parametrize(("source", "told"), [("sprockets-point.data", "name"), ("sprockets-grid.eventData", "data")])
-def test_a_point_or_a_row_becomes_what_might_be_on_every_page(posted, source, told):
-    state = State(demo="plateau-single", needs=MANY, might=SetUp(luggage="10 kg"))
+def test_a_point_or_a_row_is_planned_on_every_page(posted, source, told):
+    state = State(demo="plateau-single", limits_form=MANY, planned=SetUp(luggage="10 kg"))
     found = picked(posted, state, source, {told: "15/44/5/0"})
-    assert found.might == SetUp(front=15, rear=44, rear_tire="120/80-17", tune="stock", luggage="10 kg")
-    assert replace(found, might=state.might) == state
+    assert found.planned == SetUp(front=15, rear=44, rear_tire="120/80-17", tune="stock", luggage="10 kg")
+    assert replace(found, planned=state.planned) == state
     own = picked(posted, State(), source, {told: "14/41/0/0"})
     assert own == State(), "what is fitted now leaves no trace"
     shown = filled(posted, found)
@@ -341,7 +343,7 @@ def test_a_choice_that_leaves_all_open_says_what_narrows_it(posted):
     words = said(filled(posted, State())["sprockets-notes"])
     meeting = len(choose(BUILD).meeting)
     assert f"none of the {meeting} combinations that meet the limits gains in one without losing in the other" in words
-    one_pair = State(needs=Needs(fronts="14", rears="41"))
+    one_pair = State(limits_form=LimitsForm(fronts="14", rears="41"))
     assert "pull against each other" not in said(filled(posted, one_pair)["sprockets-notes"])
 
 
@@ -350,8 +352,8 @@ def test_a_pick_that_is_none_is_refused():
         selection.pick(State(), "99/99/9/9")
 
 
-def test_what_to_order_and_why_it_falls_are_told_for_what_might_be(posted):
-    state = State(might=SetUp(front=13, rear=51), needs=Needs(revs_most="4800 rev/min"), units="us")
+def test_what_to_order_and_why_it_falls_are_told_for_what_is_planned(posted):
+    state = State(planned=SetUp(front=13, rear=51), limits_form=LimitsForm(revs_most="4800 rev/min"), units="us")
     words = said(filled(posted, state)["sprockets-chosen"])
     one = choose(
         BUILD, fronts=[13], rears=[51], limits=held_to(BUILD.record.limits, cruise_engine_speed_most="4800 rev/min")
@@ -362,14 +364,16 @@ def test_what_to_order_and_why_it_falls_are_told_for_what_might_be(posted):
         f"order {one.chain['links_to_order']} links" in words or f"{one.chain['links_to_order']} links will do" in words
     )
     assert all(check[1:] in words for check in choosing.CHECKS)
-    outside = said(filled(posted, State(might=SetUp(front=30, rear=20)))["sprockets-chosen"])
+    outside = said(filled(posted, State(planned=SetUp(front=30, rear=20)))["sprockets-chosen"])
     assert "For 30/20" in outside and "order 30 teeth" in outside
     fitted = said(filled(posted, State())["sprockets-chosen"])
     assert fitted.startswith("Fitted now: 14/41") and "To order" not in fitted
 
 
 def test_what_cannot_be_told_apart_comes_after_the_choice(posted):
-    state = State(needs=Needs(fronts="14, 16", rears="42, 48", revs_most="none", climb_least="none", top_least="none"))
+    state = State(
+        limits_form=LimitsForm(fronts="14, 16", rears="42, 48", revs_most="none", climb_least="none", top_least="none")
+    )
     answer = posted.post(
         "sprockets-alike.children",
         values={"sprockets-rested.data": "x", "query.data": to_query(state)},
@@ -401,7 +405,7 @@ def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
 
 
 def test_of_many_marks_in_one_place_one_is_drawn_and_says_how_many_lie_there(posted):
-    state = State(demo="plateau-single", needs=MANY)
+    state = State(demo="plateau-single", limits_form=MANY)
     choice = selection.choice(state)
     best = choice.best & choice.held.meets
     data = filled(posted, state)["sprockets-choice-graph"]["figure"]["data"]
@@ -413,7 +417,7 @@ def test_of_many_marks_in_one_place_one_is_drawn_and_says_how_many_lie_there(pos
 
 
 def test_notes_and_falls_are_in_the_units_shown(posted):
-    state = State(needs=Needs(top_least="300 km/h"), units="us")
+    state = State(limits_form=LimitsForm(top_least="300 km/h"), units="us")
     shown = filled(posted, state)
     words = said(shown["sprockets-notes"]) + said(shown["sprockets-chosen"])
     assert "mph" in words and "km/h" not in words.replace("100 km/h", "")
@@ -421,7 +425,7 @@ def test_notes_and_falls_are_in_the_units_shown(posted):
 
 def test_a_bare_size_of_the_fitted_tire_orders_no_tire():
     demo = "plateau-single"
-    bare = selection.picked(State(demo=demo, might=SetUp(rear_tire="130/90-17")))
-    other = selection.picked(State(demo=demo, might=SetUp(rear_tire="140/80-17")))
+    bare = selection.picked(State(demo=demo, planned=SetUp(rear_tire="130/90-17")))
+    other = selection.picked(State(demo=demo, planned=SetUp(rear_tire="140/80-17")))
     assert bare.alike and not any("rear tire" in line for line in bare.order)
     assert not other.alike and any("rear tire: 140/80-17" in line for line in other.order)

@@ -30,7 +30,7 @@ PLACES = {
 }
 CAPTION = (
     "The mixture against the size of the jet: 1 is as it was when it was right, above is richer. "
-    "The dots are the sizes to be had around it, in the air to come."
+    "The dots are the available sizes around it, in the air to come."
 )
 
 
@@ -55,7 +55,7 @@ def _chart(told: fueling.Told, v: View) -> Any:
     rows = [
         Line(x=d["size"], y=d["before"], role="now", legend="In the air it was right in"),
         Line(x=d["size"], y=d["after"], role="might", legend="In the air to come"),
-        Line(x=d["had"], y=d["had_richness"], role="might", legend="To be had", points=True, thin=True),
+        Line(x=d["had"], y=d["had_richness"], role="might", legend="Available sizes", points=True, thin=True),
     ]
     marks = [
         Mark(axis="y", at=1.0, text="the same mixture"),

@@ -20,7 +20,7 @@ from ridesim.plots.bands import bands
 
 KEY = "symptoms"
 CAPTION = (
-    "How much say each part has, from shut to full: the bands overlap, because the parts hand over gradually. "
+    "How much each part matters, from shut to full: the bands overlap, because the parts hand over gradually. "
     "The upright line is the opening you look at; the part that is meant there has the heavier line."
 )
 
@@ -42,7 +42,7 @@ def layout(state: State) -> Any:
 
 def _chart(told: fueling.Told, v: View) -> Any:
     d = told.drawn
-    x, y = axis("Throttle opening", "percent", v.system), axis("Say in the mixture", "percent", v.system)
+    x, y = axis("Throttle opening", "percent", v.system), axis("Share of the mixture", "percent", v.system)
     shares = {name: y(share) for name, share in d["bands"].items()}
     return bands(
         x(d["opening"]),

@@ -124,7 +124,7 @@ def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr
 
 
 def _tunes(book: Notebook, state: State) -> Any:
-    """Each tune of the open build with the trials that it came from; one click makes it the might-be of every page."""
+    """Each tune of the open build with the trials that it came from; one click makes it the planned set-up of every page."""
     tunes = list(queries.build_of(state.demo, state.own).record.tune)
     made = {tune: [(n, t) for n, t in enumerate(book.trials, start=1) if t.tune == tune] for tune in tunes}
     rows = []
@@ -132,7 +132,7 @@ def _tunes(book: Notebook, state: State) -> Any:
         from_trials = ", ".join(f"trial {n}" for n, _ in made_it) or "no trial"
         revision = made_it[-1][1].revision if made_it else None
         way = trials.tune_state(state, tune, revision or book.revision)
-        link = opens("/engine", way, "Make it the might-be", f"Show every page with {tune} as what might be")
+        link = opens("/engine", way, "Make it the planned set-up", f"Show every page with {tune} as the planned set-up")
         rows.append(html.Tr([html.Th(tune, scope="row"), html.Td(from_trials), html.Td(link)]))
     head = html.Thead(html.Tr([html.Th(text, scope="col") for text in ("Tune", "Came from", "In the whole app")]))
     return components.scrolling(html.Table([head, html.Tbody(rows)], className="table"), "Tunes")

@@ -33,7 +33,11 @@ def layout(state: State) -> Any:
     told = [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT]
     shut = html.P(told, className="say") if closed else None
     stock = dmc.Select(
-        id=part("stock"), label="Trial whose settings are stock", data=[], value=state.asked.stock_trial, clearable=True
+        id=part("stock"),
+        label="Trial whose settings are stock",
+        data=[],
+        value=state.fields.stock_trial,
+        clearable=True,
     )
     says = [
         components.slot(KEY, "says", className="says", role="status"),
@@ -44,7 +48,7 @@ def layout(state: State) -> Any:
         link_fields.desk(
             KEY,
             link_fields.group(KEY, "The air of the next ride", trials.ASKED[:4], state),
-            link_fields.group(KEY, "What can be had, and how far", trials.ASKED[4:], state),
+            link_fields.group(KEY, "Available parts, and how far to go", trials.ASKED[4:], state),
             stock,
         ),
         components.chart(KEY, "trend"),

@@ -93,7 +93,12 @@ def _pick(state: State) -> html.Div:
     return html.Div(
         [
             dmc.Select(
-                id=part(which), label=label, data=[], value=getattr(state.asked, which), searchable=True, clearable=True
+                id=part(which),
+                label=label,
+                data=[],
+                value=getattr(state.fields, which),
+                searchable=True,
+                clearable=True,
             )
             for which, label in (("old", "Older"), ("new", "Newer"))
         ],

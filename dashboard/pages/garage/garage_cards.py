@@ -11,7 +11,7 @@ from dashboard import components
 from dashboard.pages.garage.garage_files import BIKE
 from dashboard.queries import garage
 from dashboard.queries.garage import Shelf
-from dashboard.static_html import way
+from dashboard.static_html import internal_link
 from dashboard.url_state import State, garage_text, to_query
 from ridesim.garage.diff import Difference
 from ridesim.garage.records import GarageBike, Revision
@@ -33,7 +33,7 @@ def do(kind: str, what: str, row_id: str, label: str, said: str) -> html.Button:
 
 def opens(path: str, state: State, label: str, said: str) -> html.A:
     """A link to a page with a state set."""
-    return way(label, path + to_query(state), className="button", title=said)
+    return internal_link(label, path + to_query(state), className="button", title=said)
 
 
 def says(shelf: Shelf) -> list[Any]:
@@ -85,7 +85,7 @@ def bikes(shelf: Shelf, state: State) -> Any:
 def _bike_buttons(bike: GarageBike, state: State, shelf: Shelf) -> list[Any]:
     here = shelf.revision is not None and shelf.revision.bike == bike.name
     newest = shelf.newest[bike.name]
-    way = State(own=garage_text.KeptText(newest.text, newest.id), units=state.units, asked=state.asked)
+    way = State(own=garage_text.KeptText(newest.text, newest.id), units=state.units, fields=state.fields)
     return [
         html.Span("open", className="tag now") if here else opens("/garage", way, "Open", f"Open {bike.name}"),
         html.A(
@@ -142,7 +142,7 @@ def _note(one: Revision, numbers: dict[str, int]) -> list[Any]:
 
 def _revision_buttons(one: Revision, state: State, shelf: Shelf) -> list[Any]:
     here = shelf.revision is not None and shelf.revision.id == one.id
-    way = State(own=garage_text.KeptText(one.text, one.id), units=state.units, asked=state.asked)
+    way = State(own=garage_text.KeptText(one.text, one.id), units=state.units, fields=state.fields)
     found: list[Any] = [
         html.Span("open", className="tag now") if here else opens("/garage", way, "Open", f"Open revision {one.number}")
     ]

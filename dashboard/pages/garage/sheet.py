@@ -51,7 +51,7 @@ def _list(title: str, texts: Any, kind: str = "") -> Any:
 def _head(page: Any) -> list[Any]:
     names = [html.P([html.Span("Now", className="tag now"), " ", page.now])]
     if page.might:
-        names.append(html.P([html.Span("Might be", className="tag might"), " ", page.might]))
+        names.append(html.P([html.Span("Planned", className="tag planned"), " ", page.might]))
     return [
         html.H1(page.title),
         *names,
@@ -62,7 +62,7 @@ def _head(page: Any) -> list[Any]:
 
 def _figures(page: Any) -> Any:
     two = bool(page.might)
-    heads = ("Figure", "Now", "Might be", "Change", "Verdict") if two else ("Figure", "Value")
+    heads = ("Figure", "Now", "Planned", "Change", "Verdict") if two else ("Figure", "Value")
     rows = [
         html.Tr(
             [

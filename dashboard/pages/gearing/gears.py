@@ -17,7 +17,7 @@ KEY = "gears"
 def layout(state: State) -> Any:
     return components.frame(
         KEY,
-        "What does each gear give?",
+        "Speed in each gear",
         "Engine speed against road speed in every gear, the drop at each shift, and where you cruise.",
         components.chart(KEY, "speed", tall=True),
     )

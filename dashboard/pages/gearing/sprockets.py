@@ -15,7 +15,7 @@ from dashboard import components, display, ids, queries
 from dashboard.forms import limits_card
 from dashboard.pages.page import INPUTS, Page, View, drawn, view
 from dashboard.queries import selection, selection_rows
-from dashboard.static_html import still
+from dashboard.static_html import static_html
 from dashboard.url_state import State, from_query, put, to_query
 from ridesim.errors import InputError
 from ridesim.plots import charts
@@ -23,8 +23,8 @@ from ridesim.selection import CHECKS, MOST_COMPARED
 
 KEY = "sprockets"
 CAPTION = (
-    "Every combination by the two figures you trade. Diamonds are those nothing else beats in both, circles meet your limits, "
-    "crosses miss one; the larger marks are the two set-ups. Choose a point, or a row of the table, and it is what might be."
+    "Every combination by the two figures you trade. Diamonds are the best trade-offs: no other pair is better in both. Circles meet your limits, "
+    "crosses miss one; the larger marks are the two set-ups. Choose a point, or a row of the table, and it is the planned pair."
 )
 MOST_ALIKE = 8  # pairs that are shown at once
 SAID = ("says", "chosen", "notes")
@@ -41,7 +41,7 @@ def layout(state: State) -> Any:
             components.page_head(
                 KEY,
                 "Which sprockets?",
-                "Every pair that can be had, with the tires and tunes to consider and the load and ride of now, held to what you need.",
+                "Every pair you can get, with the tires and tunes to consider, checked against what you need at today's load and ride.",
             ),
             *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
             components.slot(KEY, "says", className="says", role="status"),
@@ -80,7 +80,7 @@ def _table_card() -> html.Section:
     return html.Section(
         [
             html.H2("Every combination"),
-            html.P("Choose a row, or press Enter on it, and it is what might be on every page.", className="quiet"),
+            html.P("Choose a row, or press Enter on it, and it is planned on every page.", className="quiet"),
             grid,
         ],
         className="card",
@@ -96,7 +96,7 @@ def _wanted_card(state: State) -> html.Section:
                 id=_id("wanted"),
                 label="Wanted engine speed",
                 description="in the top gear, at the cruising speed",
-                value=state.needs.revs or queries.wanted_words(state),
+                value=state.limits_form.revs or queries.wanted_words(state),
                 debounce=450,
                 autoComplete="off",
                 w=240,
@@ -110,23 +110,23 @@ def _wanted_card(state: State) -> html.Section:
 
 
 def _drawing(choice: Any, v: View) -> Any:
-    now, might = selection.now(v.state), selection.might(v.state)
-    return charts.choices(choice, now, None if might == now else might, picks=selection.names(choice), **v.look)
+    now, planned = selection.now(v.state), selection.planned(v.state)
+    return charts.choices(choice, now, None if planned == now else planned, picks=selection.names(choice), **v.look)
 
 
 def _best(choice: Any, v: View) -> Any:
     columns, rows = selection_rows.best_table(choice)
     more = len(choice.unbeaten) - len(rows)
-    title = "What nothing else beats" + (f", the first {len(rows)}; {more} more in the table below" if more > 0 else "")
+    title = "Best trade-offs" + (f", the first {len(rows)}; {more} more in the table below" if more > 0 else "")
     return components.plain_table(columns, rows, v.system, title)
 
 
 def _chosen(picked: Any) -> Any:
-    """What to order for what might be, and why it falls if it does."""
+    """What to order for what is planned, and why it falls if it does."""
     verdict = (
         "It misses: " + "; ".join(picked.falls) + "."
         if picked.falls
-        else "It meets every limit, and nothing else beats it."
+        else "It meets every limit and is one of the best trade-offs."
         if picked.best
         else "It meets every limit."
     )
@@ -139,7 +139,7 @@ def _chosen(picked: Any) -> Any:
             html.H3("Before the chain is cut"),
             html.Ul([html.Li(_line(text)) for text in CHECKS], className="plain-list"),
         ]
-    return still(html.Section(parts, className="card", **{"aria-label": head}))
+    return static_html(html.Section(parts, className="card", **{"aria-label": head}))
 
 
 def _line(text: str) -> str:
@@ -151,9 +151,9 @@ def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
         return None
     by = " or ".join(goal.label for goal in choice.goals)
     some = (
-        f"the first {MOST_COMPARED} that nothing beats"
+        f"the first {MOST_COMPARED} of the best trade-offs"
         if len(choice.unbeaten) > MOST_COMPARED
-        else "those that nothing beats"
+        else "the best trade-offs"
     )
     lead = f"Of {some}, these cannot be told apart by {by} within what the inputs leave open:"
     lines = [html.Li(pair) for pair in pairs]
@@ -161,16 +161,16 @@ def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
     if len(lines) > MOST_ALIKE:
         more = html.Summary(f"And {len(lines) - MOST_ALIKE} more")
         parts.append(html.Details([more, html.Ul(lines[MOST_ALIKE:], className="alike")], className="fold"))
-    return still(html.Section(parts, className="card notes"))
+    return static_html(html.Section(parts, className="card notes"))
 
 
 def _tokens(state: State) -> dict[str, str]:
     """What a drawn choice is known by: itself, the heads of its table, and the combination picked in it."""
-    might = selection.might(state)
+    planned = selection.planned(state)
     return {
         "choice": selection.token(state),
         "heads": selection.token(state, heads=True),
-        "picked": "" if might is None else selection.name(might),
+        "picked": "" if planned is None else selection.name(planned),
     }
 
 
@@ -181,7 +181,7 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
     return {
         "choice": drawn(_drawing(choice, v), no_update if before else CAPTION, _best(choice, v)),
         "said": {
-            "says": still(html.P(choice.sentence, className="say")),
+            "says": static_html(html.P(choice.sentence, className="say")),
             "chosen": _chosen(selection.picked(v.state)),
             "notes": components.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
         },
@@ -211,14 +211,14 @@ def _unanswered(error: InputError) -> dict[str, Any]:
     kept = {"choice": components.chart_kept(), "hints": dict.fromkeys(limits_card.HINTED, no_update)}
     return {
         **kept,
-        "said": {**dict.fromkeys(SAID, no_update), "says": still(html.P(str(error), className="say small"))},
+        "said": {**dict.fromkeys(SAID, no_update), "says": static_html(html.P(str(error), className="say small"))},
         "drawn": no_update,
     }
 
 
 def _wanted(answer: Any, v: View) -> dict[str, Any]:
     return {
-        "wanted-says": still(html.P(display.say(answer, v.system))),
+        "wanted-says": static_html(html.P(display.say(answer, v.system))),
         "pairs": [components.plain_table(t.columns, t.rows, v.system, t.title) for t in answer.tables],
         "working": components.working([answer], True),
         "assumed": components.assumed([answer]),
@@ -316,7 +316,7 @@ def _register_wanted(app: Dash) -> None:
     @app.callback(Output(_id("wanted"), "value"), Input(ids.LINK, "data"), prevent_initial_call=True)
     def refill_wanted(link: str | None) -> str:
         state = from_query(link)[0]
-        return state.needs.revs or queries.wanted_words(state)
+        return state.limits_form.revs or queries.wanted_words(state)
 
 
 def _register_picks(app: Dash) -> None:

@@ -10,7 +10,7 @@ from dash import Dash, Input, Output, State, html, no_update
 from dashboard import components, display, ids, queries
 from dashboard.pages.page import Page, View, pressed, view
 from dashboard.security.payloads import Typed
-from dashboard.static_html import still, way
+from dashboard.static_html import internal_link, static_html
 from dashboard.url_state import SetUp, to_query
 from dashboard.url_state import State as Looked
 from ridesim.buildfile.first import FIELDS
@@ -36,18 +36,23 @@ GROUPS = (
     ("Engine", ("torque", "torque_at", "power", "power_at")),
 )
 DOORS = (
-    ("One tooth more in front", "What a calmer highway costs in first gear.", "/gears", Looked(might=SetUp(front=15))),
+    (
+        "One tooth more in front",
+        "What a calmer highway costs in first gear.",
+        "/gears",
+        Looked(planned=SetUp(front=15)),
+    ),
     (
         "Other tires",
         "A taller rear and a wider front: gearing, speedometer, trail.",
         "/tires",
-        Looked(might=SetUp(rear_tire="130/90-17 M/C 68S", front_tire="100/90-19 M/C 57S")),
+        Looked(planned=SetUp(rear_tire="130/90-17 M/C 68S", front_tire="100/90-19 M/C 57S")),
     ),
     (
         "Stock against re-jetted",
         "Leaner jets and a freer silencer for thin air: what they gave, gear by gear.",
         "/pull",
-        Looked(demo="plateau-single", now=SetUp(tune="stock"), might=SetUp(tune="rejetted")),
+        Looked(demo="plateau-single", now=SetUp(tune="stock"), planned=SetUp(tune="rejetted")),
     ),
 )
 QUESTIONS = (
@@ -103,7 +108,7 @@ def layout(state: Looked) -> Any:
                     html.H2("Or look around with an invented bike"),
                     html.Ul(
                         [
-                            html.Li([way(title, path + to_query(looked)), html.P(text)])
+                            html.Li([internal_link(title, path + to_query(looked)), html.P(text)])
                             for title, text, path, looked in DOORS
                         ],
                         className="doors",
@@ -126,7 +131,7 @@ def _answer(question: str, path: str, query: str, v: View) -> Any:
     pair = queries.pair(question, v.state)
     return html.Li(
         [
-            way(pair.question, path + query),
+            internal_link(pair.question, path + query),
             components.says(pair, v.system, pair.now.figures == pair.might.figures),
         ]
     )
@@ -145,7 +150,7 @@ def register(app: Dash) -> None:
         told = [html.P(f"{bike.tune}: {note}")] if note else []
         return {
             "of": display.name_of(queries.now(v.state)),
-            "says": still(html.Div([html.Ul(answers, className="answers"), *told])),
+            "says": static_html(html.Div([html.Ul(answers, className="answers"), *told])),
         }
 
     @app.callback(

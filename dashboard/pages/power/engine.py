@@ -20,7 +20,7 @@ def layout(state: State) -> Any:
     return components.frame(
         KEY,
         "What does the engine give?",
-        "The torque and power of each state of tune; choose another under Might be to compare two.",
+        "The torque and power of each state of tune; choose another under Planned to compare two.",
         components.chart(KEY, "torque"),
         components.chart(KEY, "power"),
     )

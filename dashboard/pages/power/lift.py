@@ -15,7 +15,7 @@ from ridesim.plots import charts
 
 KEY = "lift"
 RATIO = "Where a line passes 1 the throttle alone lifts the front in that gear; under it, the rider's own weight has to help."
-VIEW = "The bike as it is now, to scale: the centres of mass of bike, rider and luggage, and the one of all together, which moves with the slider."
+VIEW = "The bike as it is now, to scale: the centers of mass of bike, rider and luggage, and the one of all together, which moves with the slider."
 
 
 def layout(state: Looked) -> Any:
@@ -33,11 +33,11 @@ def layout(state: Looked) -> Any:
                     min=0,
                     max=MOST_BACK_MM,
                     step=5,
-                    value=queries.millimetres(state.back),
+                    value=queries.millimeters(state.back),
                     label=None,
                     thumbSize=22,
                     updatemode="drag",
-                    thumbLabel="How far back the rider moves, in millimetres",
+                    thumbLabel="How far back the rider moves, in millimeters",
                 ),
                 components.slot(KEY, "moved", role="status"),
             ],

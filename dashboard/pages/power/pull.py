@@ -13,9 +13,9 @@ from ridesim.plots import charts
 
 KEY = "pull"
 FORCE = "Wheel force in each gear, numbered at its end, over the resistance on level road and on three grades: the gap between them accelerates the bike."
-MAP = "What the set-up that might be pushes more (rust, above zero) or less (blue, below zero), gear by gear."
+MAP = "What the planned set-up pushes more (rust, above zero) or less (blue, below zero), gear by gear."
 ALIKE = (
-    "Where one set-up pushes more than the other, gear by gear: change something under Might be, and it is drawn here."
+    "Where one set-up pushes more than the other, gear by gear: change something under Planned, and it is drawn here."
 )
 
 

@@ -30,12 +30,12 @@ def register(app: Dash) -> None:
     @answers(app, KEY, "time", "distance")
     def show(v: View) -> dict[str, Any]:
         pair = queries.pair("standing_run", v.state)
-        now, might = pair.now, pair.might
+        now, planned = pair.now, pair.might
         table = components.twins(pair.now, pair.might, v.system)
         return {
             "common": components.common(pair, v.system),
-            "time": drawn(charts.run(now, might, **v.look), TIME, table),
-            "distance": drawn(charts.run(now, might, over="distance", **v.look), DISTANCE, table),
+            "time": drawn(charts.run(now, planned, **v.look), TIME, table),
+            "distance": drawn(charts.run(now, planned, over="distance", **v.look), DISTANCE, table),
         }
 
 

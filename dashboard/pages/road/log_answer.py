@@ -13,8 +13,8 @@ from dashboard.forms import log_fields
 from dashboard.log_cache import TOLD
 from dashboard.pages.page import View
 from dashboard.queries import logs
-from dashboard.queries.logs import Asked, Held, Taken
-from dashboard.static_html import still
+from dashboard.queries.logs import Held, LogResult, Taken
+from dashboard.static_html import static_html
 from ridesim.answers import Answer
 
 KEPT = "What you open here goes into the memory of this app and nowhere else"
@@ -66,7 +66,7 @@ def _guide(page: str, guide: Guide) -> html.Div:
         [html.H2("Take care"), html.Ul([html.Li(text) for text in logs.cautions()])], className="card cautions"
     )
     return html.Div(
-        still([html.Section(cols, className="card two", **{"aria-label": "Before you ride"}), care]),
+        static_html([html.Section(cols, className="card two", **{"aria-label": "Before you ride"}), care]),
         id=ids.part(page, "guide"),
         className="page",
     )
@@ -102,7 +102,7 @@ def unopened(page: str, fields: Sequence[str], v: View) -> dict[str, Any]:
             )
         )
     return {
-        "common": dict.fromkeys(components.COMMON) | {"says": still(says)},
+        "common": dict.fromkeys(components.COMMON) | {"says": static_html(says)},
         "errors": dict.fromkeys(fields),
         "fault": [],
         "dim": "stack",
@@ -111,7 +111,7 @@ def unopened(page: str, fields: Sequence[str], v: View) -> dict[str, Any]:
     }
 
 
-def unanswered(asked: Sequence[Asked], fields: Sequence[str]) -> dict[str, Any]:
+def unanswered(asked: Sequence[LogResult], fields: Sequence[str]) -> dict[str, Any]:
     """The errors of a question; the last good answer stays, dimmed."""
     beside, stray = errors(asked, fields)
     stay = components.kept(*components.COMMON)
@@ -129,9 +129,9 @@ def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, st
     told = list(heads) or [("", "")] * len(answers)
     pairs = list(zip(answers, told, strict=True))
     return {
-        "says": still([_say(answer, system, *head) for answer, head in pairs]),
-        "changes": still([_under(head[0], components.figure_table(a.figures, system)) for a, head in pairs]),
-        "working": still([_under(head[0], components.working([a], alike=True)) for a, head in pairs]),
+        "says": static_html([_say(answer, system, *head) for answer, head in pairs]),
+        "changes": static_html([_under(head[0], components.figure_table(a.figures, system)) for a, head in pairs]),
+        "working": static_html([_under(head[0], components.working([a], alike=True)) for a, head in pairs]),
         "assumed": components.assumed(answers),
         "notes": components.noted(answers),
         "cautions": components.cautions(answers),
@@ -154,7 +154,7 @@ def _under(word: str, *parts: Any) -> html.Div:
     return html.Div([html.H3(word), *parts] if word else list(parts))
 
 
-def errors(asked: Sequence[Asked], fields: Sequence[str]) -> tuple[dict[str, str | None], list[Any]]:
+def errors(asked: Sequence[LogResult], fields: Sequence[str]) -> tuple[dict[str, str | None], list[Any]]:
     """The error beside each field, and those that no field stands for."""
     told: dict[str, str] = {}
     stray: list[str] = []
@@ -191,7 +191,7 @@ def take_outputs(page: str) -> dict[str, Output]:
     }
 
 
-def taken(of: Held, question: Callable[[Held], Asked], put: Callable[[Any], Taken]) -> dict[str, Any]:
+def taken(of: Held, question: Callable[[Held], LogResult], put: Callable[[Any], Taken]) -> dict[str, Any]:
     """What a press of the button that takes a result over does: a new link and a word on it, or why not."""
     stay = {"link": no_update, "says": ""}
     if not of.ready:

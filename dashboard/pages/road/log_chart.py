@@ -10,7 +10,7 @@ from dash import html
 from dashboard import components, display
 from dashboard.display import axis
 from dashboard.pages.page import View
-from dashboard.static_html import still
+from dashboard.static_html import static_html
 from ridesim.answers import Answer
 from ridesim.logs.log import Log
 from ridesim.plots.lines import Line
@@ -43,7 +43,7 @@ def drawn_logs(
     counted = f"; {len(runs)} {'run is' if len(runs) == 1 else 'runs are'} used" if runs else ""
     caption = f"Speed over time{',' if each else ''}{each}{counted}. {DRAG}{_for_each(logs)}"
     tables = [table for log in logs for table in _tables(log, v)]
-    return {"figure": figure, "caption": caption, "table": still(tables)}
+    return {"figure": figure, "caption": caption, "table": static_html(tables)}
 
 
 def _short(n: int, log: Log, logs: Sequence[Log]) -> str:

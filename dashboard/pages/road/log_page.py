@@ -15,7 +15,7 @@ from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
 from dashboard.pages.road.log_section import Section
 from dashboard.queries import logs
-from dashboard.queries.logs import Asked, Held, Taken
+from dashboard.queries.logs import Held, LogResult, Taken
 from dashboard.url_state import State as Looked
 
 Fields = dict[str, Any]
@@ -41,7 +41,7 @@ class Question:
     lead: str
     guide: Guide
     section: Section
-    ask: Callable[[Looked, Held, Fields], Asked]
+    ask: Callable[[Looked, Held, Fields], LogResult]
     says: Callable[[Any, View], dict[str, Any]]
     chart: str
     caption: str
@@ -88,7 +88,7 @@ def layout(q: Question, state: Looked) -> html.Article:
 def shown(q: Question, v: View, data: Any, fields: Fields) -> dict[str, Any]:
     """Everything the page shows of its logs and their fields."""
     held = logs.held(data)
-    asked = q.ask(v.state, held, fields) if held.ready else Asked()
+    asked = q.ask(v.state, held, fields) if held.ready else LogResult()
     found = asked.found
     answer = None if found is None else getattr(found, "answer", None)
     told = {"log": log_section.shown(q.key, q.section, held, answer, fields, v), q.chart: components.chart_kept()}

@@ -15,7 +15,7 @@ from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
 from dashboard.pages.road.log_section import Section
 from dashboard.queries import logs
-from dashboard.queries.logs import Asked, Held
+from dashboard.queries.logs import Held, LogResult
 from dashboard.url_state import State as Looked
 from ridesim.logs.pull import Compared, Pulled
 from ridesim.plots.lines import Mark
@@ -46,7 +46,7 @@ SIDES = {
 }
 SHARED = ("gear", "standard", *SPEEDS)
 ALL = (*SHARED, *log_section.names(KEY, list(SIDES.values())))
-HEADS = (("Change", "ride"), ("Before", "now"), ("After", "might"))
+HEADS = (("Change", "ride"), ("Before", "now"), ("After", "planned"))
 POWER = "Power at the wheel by engine speed, each curve in its 5 to 95 % band."
 GAIN = "The difference in a band that holds for all engine speeds at once: where it keeps off zero, the change is real."
 GUIDE = Guide(
@@ -106,9 +106,9 @@ def _gain(found: Compared, v: View) -> Any:
     return banded([curve], x_title=x.title, y_title=y.title, dark=v.dark, marks=[zero], from_zero="")
 
 
-def _asked(v: View, held: Held, fields: dict[str, Any], shared: dict[str, Any], which: str) -> Asked:
+def _asked(v: View, held: Held, fields: dict[str, Any], shared: dict[str, Any], which: str) -> LogResult:
     """The curve of the logs of one side, if there are any."""
-    return logs.pull(v.state, held, fields, shared, which) if held.ready else Asked()
+    return logs.pull(v.state, held, fields, shared, which) if held.ready else LogResult()
 
 
 def shown(v: View, data: dict[str, Any], fields: dict[str, dict[str, Any]], shared: dict[str, Any]) -> dict[str, Any]:

@@ -13,10 +13,10 @@ window.ridesim_parts = (function () {
       ? React.createElement.apply(null, [node.type, given].concat(inside))
       : React.createElement(node.type, given, inside);
   }
-  function Still(props) {
+  function StaticHtml(props) {
     return React.useMemo(function () { return React.createElement(React.Fragment, null, draw(props.content, 0)); }, [props.content]);
   }
-  function Composed(props) {
+  function StaticLayout(props) {
     var live = [].concat(props.children === undefined || props.children === null ? [] : props.children);
     return React.createElement(React.Fragment, null, draw(props.plan, 0, props.content, live));
   }
@@ -24,5 +24,5 @@ window.ridesim_parts = (function () {
     React.useEffect(function () { window.dash_clientside.ridesim.keep_address(props.data); }, [props.data]);
     return null;
   }
-  return { Still: Still, Composed: Composed, Address: Address };
+  return { StaticHtml: StaticHtml, StaticLayout: StaticLayout, Address: Address };
 })();
