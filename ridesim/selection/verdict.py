@@ -23,6 +23,7 @@ from ridesim.selection.goals import GOALS, LIMITED
 Array = NDArray[np.float64]
 EQUAL = 0.015  # of a wish's figure: too small a difference to feel or to prove
 SURE = 0.9
+NEARLY = 0.01  # of a limit: of pairs that ask about as much of it, the least work is named
 # wish -> the figure that decides
 WISHES = {"pull": "first_force", "calm": "cruise_speed", "economy": "fuel", "quick": "time_0_100"}
 # why a runner-up is named -> the figure it is best in; the least work has none
@@ -213,6 +214,8 @@ def _runners_up(choice: Choice, holding: NDArray[np.int64], best: Candidate) -> 
     for why, key in RUNNERS_UP.items():
         if key is None:
             one = min((choice.candidates[n] for n in holding), key=lambda c: (work(c), -c.front, c.n))
+            if work(one) >= work(best):
+                continue
         else:
             worth = GOALS[key].better * choice.figures[key][holding]
             if not np.isfinite(worth).any():
@@ -257,9 +260,10 @@ def _relaxed(choice: Choice, certainty: Certainty, sure: float) -> tuple[Relaxed
     singles = []
     for k, n in enumerate(limits):
         only = np.where(np.delete(shares, k, axis=0).max(axis=0, initial=0.0) == 0, shares[k], np.inf)
-        place = int(np.argmin(only))
-        if np.isfinite(only[place]):
-            singles.append(_relax(choice, certainty, n, place, needed))
+        if np.isfinite(only.min()):
+            near = np.nonzero(only <= only.min() + NEARLY)[0]
+            place = min(near, key=lambda one: work(choice.candidates[int(certainty.rows[one])]))
+            singles.append(_relax(choice, certainty, n, int(place), needed))
     if singles:
         return tuple(sorted(singles, key=lambda one: one.share))
     nearest = int(np.argmin(shares.max(axis=0)))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from ridesim.answers.words import shown
 from ridesim.selection.choice import Candidate, Choice
 from ridesim.selection.goals import GOALS, LIMITED
@@ -17,6 +19,12 @@ _BEST = {
     "calm": "cruises calmest",
     "economy": "burns least",
     "quick": "is quickest to 100 km/h",
+}
+_BETTER = {
+    "pull": "pulls harder in first",
+    "calm": "cruises calmer",
+    "economy": "burns less",
+    "quick": "is quicker to 100 km/h",
 }
 _MORE_OR_LESS = {
     "pull": ("pulls {} more in first", "pulls {} less in first"),
@@ -112,7 +120,7 @@ def percent(share: float) -> str:
 def _changes(verdict: Verdict, system: str) -> Iterator[str]:
     one, fitted = verdict.candidate, verdict.fitted
     if verdict.action == "keep":
-        yield f"no other pair that meets the limits {_BEST[verdict.wish].split()[0]} more than {100 * EQUAL:.1f} % better"
+        yield f"no other pair that meets the limits {_BETTER[verdict.wish]} by more than {100 * EQUAL:.1f} %"
         return
     if fitted is not None:
         yield from _against(verdict.wish, one, fitted)
@@ -141,9 +149,21 @@ def reasons(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
     holding = int((verdict.certainty.overall >= verdict.sure).sum())
     among = f"of {holding} pairs that meet every limit with at least {100 * verdict.sure:.0f} % certainty"
     one = verdict.candidate
-    best = f"{_BEST[verdict.wish]}, or within {100 * EQUAL:.1f} % of the best with the least work"
+    best = (
+        _BEST[verdict.wish]
+        if _leads(verdict)
+        else f"is within {100 * EQUAL:.1f} % of the one that {_BEST[verdict.wish]}, for less work"
+    )
     tight = next(iter(_tightest(verdict, system)), "")
     return tuple(filter(None, (f"{among} {_pair(one)} {best}", tight)))
+
+
+def _leads(verdict: Verdict) -> bool:
+    """Whether the pair of the verdict is the best by the wish, not only about as good for less work."""
+    holding = verdict.certainty.rows[verdict.certainty.overall >= verdict.sure]
+    goal = GOALS[WISHES[verdict.wish]]
+    worth = goal.better * verdict.choice.figures[goal.key]
+    return bool(worth[verdict.candidate.n] >= np.nanmax(worth[holding]))
 
 
 def _tightest(verdict: Verdict, system: str) -> Iterator[str]:

@@ -83,6 +83,22 @@ def test_without_a_limit_the_deciding_question_is_asked():
     assert len(words.common_limits(decided.choice)) == 3
 
 
+def test_a_runner_up_of_least_work_is_less_work():
+    decided = verdict(chosen(cruise_engine_speed_most=turning(share=0.93)))
+    assert decided.action == "order"
+    for one in decided.runners_up:
+        assert one.why != "least work" or work(one.candidate) < work(decided.candidate)
+
+
+def test_of_pairs_that_ask_about_as_much_of_a_limit_the_least_work_is_named():
+    climb = chosen(fronts=[OWN.front], rears=[OWN.rear]).figures["first_climb"][0]
+    limits = {"cruise_engine_speed_most": turning(share=1.01), "first_gear_climb_least": f"{100 * climb:.2f} %"}
+    decided = verdict(chosen(**limits))
+    assert decided.action == "none"
+    of_climb = next(one for one in decided.relax if one.limit == "first_gear_climb_least")
+    assert (of_climb.candidate.front, of_climb.candidate.rear) == (OWN.front, OWN.rear)
+
+
 def test_prices_give_the_cost_and_one_that_is_missing_leaves_it_open():
     limits = {"cruise_engine_speed_most": turning(share=0.95)}
     priced = parse(BUILD.text + '\n[prices]\ncurrency = "crowns"\nfront_sprocket = 20\nrear_sprocket = 45.5\n')
