@@ -134,7 +134,7 @@ def test_what_a_kill_leaves_is_cleared_at_the_next_save(bike):
     killed = f"""
 import os, signal
 from pathlib import Path
-from ridesim import whole_file
+from ridesim import files
 os.replace = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
 files.save(Path({str(bike)!r}), b"half", replace=True)
 """

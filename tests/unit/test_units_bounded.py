@@ -14,7 +14,8 @@ from ridesim.buildfile.io import parse
 from ridesim.components.curve_file import parse_curve
 from ridesim.errors import InputError
 from ridesim.logs.reader import read_log_bytes
-from ridesim.units import KINDS, quantity, rad_s, text
+from ridesim.units import KINDS, quantity, rad_s
+from ridesim.units import text as reader
 
 DEMO = (Path(__file__).parents[2] / "data/demo/coast-single.toml").read_text(encoding="utf-8")
 
@@ -110,10 +111,10 @@ def test_no_door_lets_such_a_unit_in():
 def _bounded(text: str) -> None:
     """The units library sees no more than MOST_FACTORS known names with powers within 4; texts above the limits not even a pattern."""
     try:
-        found = text.factors(text)
+        found = reader.factors(text)
     except ValueError:
         return
-    assert len(text) <= text.LONGEST_UNIT and len(found) <= text.MOST_FACTORS
+    assert len(text) <= reader.LONGEST_UNIT and len(found) <= reader.MOST_FACTORS
     assert all(1 <= abs(power) <= 4 for _, power in found)
 
 
@@ -135,7 +136,7 @@ def test_a_long_text_is_refused_before_any_pattern_looks_at_it(piece, times, kin
     """Steps, not time: a text over the limits is turned away by its length alone."""
     text = (piece * times)[:10_000]
     for written, unit in ((text, ""), (5.0, text)):
-        limit = text.LONGEST_QUANTITY if written is text else text.LONGEST_UNIT
+        limit = reader.LONGEST_QUANTITY if written is text else reader.LONGEST_UNIT
         if len(text) > limit:
             with pytest.raises(InputError, match=r"longer than|not a number|cannot be read"):
                 quantity(written, kind, unit, "x")
@@ -149,8 +150,8 @@ def test_a_text_over_the_limit_is_not_even_searched(length, monkeypatch):
             raise AssertionError("a pattern looked at it")
 
     for pattern in ("_NUMBER", "_TOLERANCE", "_TOKEN", "_COMMA"):
-        monkeypatch.setattr(text, pattern, Unread())
-    monkeypatch.setattr(text, "SPELT", [(Unread(), "")])
+        monkeypatch.setattr(reader, pattern, Unread())
+    monkeypatch.setattr(reader, "SPELT", [(Unread(), "")])
     for kind in KINDS:
         for written, unit in (("9" * length, ""), (5.0, "m" * length)):
             with pytest.raises(InputError, match="longer than"):
