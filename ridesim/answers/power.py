@@ -6,7 +6,7 @@ import numpy as np
 
 from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import Solved
-from ridesim.bike import crank_factor
+from ridesim.bike.figures_to_setups import crank_factor
 from ridesim.components.power_curve import power_w
 from ridesim.units import kw, rpm
 

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.base import Figure, plain
-from ridesim.bike import Bike, setups_of
+from ridesim.bike import Bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps

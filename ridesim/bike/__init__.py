@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ridesim import reference
 from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
 from ridesim.bike.defaults import Taken
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.bike.fitted_tires import (
     beside_measured,
     front_tire_of,
@@ -27,12 +28,11 @@ from ridesim.components.power_curve import PowerCurve
 from ridesim.components.tire import RollingTire
 from ridesim.environment.air import Air
 from ridesim.environment.power_correction import RideDay
-from ridesim.environment.road import RoadLoad, from_drag_area
+from ridesim.environment.road import RoadLoad
 from ridesim.errors import InputError, short
 from ridesim.mechanics.drivetrain import overall_ratio
-from ridesim.mechanics.equations import rolling_offset_m
 from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
-from ridesim.mechanics.setups import Ride, SetUps, broadcast, combined_masses
+from ridesim.mechanics.setups import Ride, SetUps, combined_masses
 from ridesim.mechanics.torque import cells_of
 from ridesim.mechanics.traction import GearRows
 from ridesim.uncertainty.posterior import fitted
@@ -133,29 +133,6 @@ class Bike:
             rev_limit_rad_s=self.rev_limit_rad_s,
         )
         return replace(base, **changes)
-
-
-def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
-    """Set-ups from raw figures, any of which may be an array of S: this is where centres of mass are combined and where
-    drag area becomes a force."""
-    values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
-    values |= combined_masses(raw)
-    values["torque_factor"] = values["torque_factor"] * crank_factor(raw)
-    if "drag_area_m2" in raw:
-        load = from_drag_area(
-            raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"]
-        )
-        values |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
-    if "rolling_offset_m" not in values:
-        values["rolling_offset_m"] = rolling_offset_m(values["f0_n"], values["mass_kg"], values["rear_radius_m"])
-    return broadcast(values, cycle=cycle)
-
-
-def crank_factor(raw: Mapping[str, Any]) -> Any:
-    """The torque at the crank over that of the sheet as it stands: the error of its curve, and that of the losses where it was
-    measured at the wheel, since what was measured there stays what it was, whatever the losses before it."""
-    losses = raw["sheet_efficiency"] / np.asarray(raw["efficiency"]) if "sheet_efficiency" in raw else 1.0
-    return raw["curve_factor"] * losses
 
 
 def make_bike(

@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bike import Bike, setups_of
+from ridesim.bike import Bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile import readings as kinds
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.readings import Reading

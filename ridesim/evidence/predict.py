@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bike import Bike, make_bike, setups_of
+from ridesim.bike import Bike, make_bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile import readings as kinds
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.readings import DayAir, Reading

@@ -106,7 +106,7 @@ def says(fit: Fit) -> tuple[str, ...]:
         f"figures and their tolerances are those of the fit to {used} reading{'' if used == 1 else 's'} of [[evidence]]"
     )
     if fit.conflicts:
-        left = ", ".join(f"{n + 1} ({label(fit.readings[n])})" for n in fit.conflicts)
+        left = ", ".join(f"{n + 1} ({fit.readings[n].kind})" for n in fit.conflicts)
         told += f"; left out, since in conflict with the others: {left}"
     return (told,) if fit.readings else ()
 

@@ -17,7 +17,8 @@ from math import erfc, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bike import Bike, setups_of
+from ridesim.bike import Bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.mechanics.kernel import perform
 from ridesim.selection.crossing import Crossing, figures_of, fits_of

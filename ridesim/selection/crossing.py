@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.chain import chain_place
-from ridesim.bike import Bike, make_bike, setups_of
+from ridesim.bike import Bike, make_bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
 from ridesim.components.chain import fit_chains
 from ridesim.components.chain_fit import ChainFits

@@ -14,7 +14,8 @@ from collections.abc import Callable
 import numpy as np
 from support.hidden_bikes import BUILDS
 
-from ridesim.bike import make_bike, setups_of
+from ridesim.bike import make_bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import perform

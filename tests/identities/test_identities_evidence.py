@@ -10,7 +10,8 @@ import pytest
 from support.evidence import EVIDENCE, SINGLE, with_readings
 
 from ridesim.answers import solve
-from ridesim.bike import make_bike, setups_of
+from ridesim.bike import make_bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.readings import RollOut
 from ridesim.evidence import fit, into_build, with_evidence
 from ridesim.evidence.predict import measured

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.stats import norm, qmc, sobol_indices
 
-from ridesim.bike import setups_of
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.mechanics.kernel import perform
 from ridesim.uncertainty.tolerances import PER_SD, perturbed
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from ridesim import reference
-from ridesim.bike import make_bike, setups_of
+from ridesim.bike import make_bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import perform

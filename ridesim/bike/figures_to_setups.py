@@ -1,0 +1,35 @@
+"""From the raw figures of a bike, as they are or perturbed, to the set-ups that the kernel takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from ridesim.environment.road import from_drag_area
+from ridesim.mechanics.equations import rolling_offset_m
+from ridesim.mechanics.setups import SetUps, broadcast, combined_masses
+
+
+def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
+    """Set-ups from raw figures, any of which may be an array of S: this is where centres of mass are combined and where
+    drag area becomes a force."""
+    values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
+    values |= combined_masses(raw)
+    values["torque_factor"] = values["torque_factor"] * crank_factor(raw)
+    if "drag_area_m2" in raw:
+        load = from_drag_area(
+            raw["drag_area_m2"], raw["rolling_resistance"], values["mass_kg"], raw["air_density_kg_m3"]
+        )
+        values |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
+    if "rolling_offset_m" not in values:
+        values["rolling_offset_m"] = rolling_offset_m(values["f0_n"], values["mass_kg"], values["rear_radius_m"])
+    return broadcast(values, cycle=cycle)
+
+
+def crank_factor(raw: Mapping[str, Any]) -> Any:
+    """The torque at the crank over that of the sheet as it stands: the error of its curve, and that of the losses where it was
+    measured at the wheel, since what was measured there stays what it was, whatever the losses before it."""
+    losses = raw["sheet_efficiency"] / np.asarray(raw["efficiency"]) if "sheet_efficiency" in raw else 1.0
+    return raw["curve_factor"] * losses
