@@ -1,9 +1,13 @@
-"""The errors a rider can mend: each says where, what was found, what is wrong, and what to do."""
+"""The errors a rider can mend, each with where, what was found, what is wrong and what to do; and the one check of figures."""
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray  # numpy is imported where a figure is checked: errors alone must start fast
 
 LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 120, 60, 300  # characters of the rider's own text in one message
 
@@ -106,3 +110,92 @@ def did_you_mean(name: object, known: Iterable[str]) -> str:
     if near:
         return "Did you mean " + " or ".join(repr(n) for n in near) + "?"
     return short("Known here: " + ", ".join(names[:24]), LONGEST_LIST) + "."
+
+
+def within(where: str, value: Any, least: float, most: float, unit: str = "", fix: str = "", problem: str = "") -> Any:
+    """The value as a float or array of floats; InputError unless all of it is a number from least to most [unit].
+
+    nan passes no comparison, infinity only an infinite bound. Of an array the error tells the first that is wrong; `problem` stands
+    for the usual words.
+
+    >>> within("air.humidity", 0.5, 0, 1)
+    0.5
+    >>> within("air.humidity", [0.5, float("nan")], 0, 1)
+    Traceback (most recent call last):
+    ridesim.errors.InputError: air.humidity = nan: must be a number from 0 to 1.
+    """
+    import numpy as np
+
+    try:
+        number = np.asarray(value)
+    except ValueError:  # lists of different lengths
+        number = np.asarray("")
+    if number.dtype.kind in "iuf" and number.size:
+        right = (number >= least) & (number <= most)
+        if right.all():
+            return number.astype(float) if number.ndim else float(number)
+        value = number[~right].flat[0].item() if number.ndim else value
+    raise InputError(where, value, problem or f"must be a number from {least:g} to {most:g} {unit}".rstrip(), fix)
+
+
+def one(where: str, value: Any, least: float, most: float, unit: str = "", fix: str = "", problem: str = "") -> float:
+    """As `within`, for a figure of which there is only one: a list is refused too.
+
+    >>> one("masses", [200.0, 300.0], 1, 5000, "kg")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: masses = [200.0, 300.0]: must be one number from 1 to 5000 kg.
+    """
+    if isinstance(value, list | tuple) or getattr(value, "ndim", 0) > 0:
+        raise InputError(where, value, f"must be one number from {least:g} to {most:g} {unit}".rstrip(), fix)
+    return float(within(where, value, least, most, unit, fix, problem))
+
+
+def whole(where: str, value: Any, least: int, most: int, fix: str = "") -> int:
+    """One whole number.
+
+    >>> whole("clip", 3, 1, 5)
+    3
+    """
+    return int(wholes(where, one(where, value, least, most, "", fix), least, most, fix))
+
+
+def wholes(where: str, value: Any, least: int, most: int, fix: str = "") -> NDArray[Any]:
+    """Whole numbers as an array of integers.
+
+    >>> wholes("final_drive.front", [15, 16], 6, 40).tolist()
+    [15, 16]
+    """
+    import numpy as np
+
+    problem = f"must be a whole number from {least} to {most}"
+    numbers = np.asarray(within(where, value, least, most, "", fix, problem))
+    broken = numbers[numbers != np.round(numbers)]
+    if broken.size:
+        raise InputError(where, broken.flat[0].item(), problem, fix)
+    return numbers.astype(np.int64)
+
+
+def several(
+    where: str, values: Any, least: float, most: float, unit: str = "", *, longest: int, fix: str
+) -> tuple[float, ...]:
+    """A list of one to `longest` numbers.
+
+    >>> several("jets", [120, 125], 5, 1000, longest=10, fix="List the jets.")
+    (120.0, 125.0)
+    """
+    if isinstance(values, str | bytes) or not (isinstance(values, Sequence) or getattr(values, "ndim", 0) == 1):
+        raise InputError(where, values, "is not a list of numbers", fix)
+    if not 0 < len(values) <= longest:
+        raise InputError(where, None, f"has {len(values)} entries and must have 1 to {longest}", fix)
+    return tuple(one(f"{where}[{index}]", value, least, most, unit, fix) for index, value in enumerate(values))
+
+
+def word(where: str, value: Any, known: tuple[str, ...]) -> str:
+    """One of a few words.
+
+    >>> word("jet.numbering", "bore", ("bore", "flow"))
+    'bore'
+    """
+    if not isinstance(value, str) or value not in known:
+        raise InputError(where, value, "is not one of " + ", ".join(map(repr, known)), did_you_mean(value, known))
+    return value

@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.environment.checks import one, within
-from ridesim.errors import InputError
+from ridesim.errors import InputError, one, within
 from ridesim.units import G, in_both
 
 SEA_LEVEL_PRESSURE_PA = 101325.0  # ISO 2533, clause 2

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.environment.checks import one, within
 from ridesim.environment.road_forces import (
     coast_down_distance_m,
     coast_down_time_s,
@@ -19,7 +18,7 @@ from ridesim.environment.road_forces import (
     resistance_n,
     slope_rad,
 )
-from ridesim.errors import InputError, did_you_mean
+from ridesim.errors import InputError, did_you_mean, one, within
 from ridesim.reference import cite, read_table
 from ridesim.units import G, in_both
 

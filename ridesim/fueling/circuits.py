@@ -10,8 +10,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ridesim.environment.checks import within
-from ridesim.fueling.given import one, word
+from ridesim.errors import one, within, word
 from ridesim.reference import read_table
 
 Verdict = Literal["lean", "right", "rich"]

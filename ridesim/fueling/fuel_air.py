@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.environment.checks import within
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 from ridesim.reference import cite, read_table
 from ridesim.units import G
 

@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.errors import InputError
-from ridesim.fueling.given import one, whole
+from ridesim.errors import InputError, one, whole
 
 WILD = 0.01  # one fair set of readings in a hundred is suspected without cause
 GRID = 400  # steps in which a top is looked for before it is closed in on

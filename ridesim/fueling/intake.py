@@ -10,8 +10,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
-from ridesim.errors import InputError
-from ridesim.fueling.given import one, whole
+from ridesim.errors import InputError, one, whole
 from ridesim.fueling.openings import (
     MOST_HOLES,
     SHARP_HOLE,

@@ -9,9 +9,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ridesim.environment.checks import within
-from ridesim.errors import InputError
-from ridesim.fueling.given import one, several, word
+from ridesim.errors import InputError, one, several, within, word
 
 Numbering = Literal["bore", "flow"]
 NUMBERINGS: tuple[Numbering, ...] = get_args(Numbering)

@@ -13,8 +13,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ridesim.errors import InputError
-from ridesim.fueling.given import one, several, word
+from ridesim.errors import InputError, one, several, word
 from ridesim.fueling.idle_curve import SHARE, IdleCurve, TurnLimits, fit_idle_curve, top_limits, top_of, wild_reading
 from ridesim.units import rpm
 

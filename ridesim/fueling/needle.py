@@ -7,9 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.environment.checks import within
-from ridesim.errors import InputError
-from ridesim.fueling.given import one, whole
+from ridesim.errors import InputError, one, whole, within
 
 LIFTS = 41  # heights a curve is worked out at unless told otherwise
 TOUCHED = 0.005  # a change of richness below half a per cent is not worth naming

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from ridesim.errors import InputError
-from ridesim.fueling.given import one, whole
+from ridesim.errors import InputError, one, whole
 from ridesim.fueling.orifice import incompressible_flow_kg_s
 
 SHARP_HOLE = (0.60, 0.65)  # discharge coefficient of a sharp hole, from memory

@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.environment.checks import within
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 
 GAS_CONSTANT_J_MOL_K = 8.314472  # as the worked examples of 40 CFR 1065.640 print it
 DRY_AIR_KG_MOL = 0.02896559  # 40 CFR 1065.640(c)(5)(iv)

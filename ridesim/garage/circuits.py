@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
-from ridesim.fueling.given import one, several, whole
+from ridesim.errors import one, several, whole
 from ridesim.fueling.jets import LEAST_SIZE, MOST_OFFERED, MOST_SIZE
 from ridesim.garage.changes import THINGS, worded
 from ridesim.garage.trend import (

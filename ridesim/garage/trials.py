@@ -10,8 +10,7 @@ from itertools import chain
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
-from ridesim.errors import InputError, InputErrors, each
-from ridesim.fueling.given import one, several, word
+from ridesim.errors import InputError, InputErrors, each, one, several, word
 from ridesim.fueling.jets import LEAST_SIZE, MOST_SIZE, NUMBERINGS, Numbering
 from ridesim.garage.records import LONGEST_NAME, checked_id, checked_name, checked_text, checked_time, new_id
 

@@ -11,8 +11,7 @@ import numpy as np
 from ridesim.answers import Answer, Column, Figure, Step, Table
 from ridesim.answers.base import ValueOf
 from ridesim.bike import Bike
-from ridesim.environment.checks import within
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 from ridesim.logs.fits.bike import air_density, all_up_kg, coasting_kg
 from ridesim.logs.fits.coast import NORMAL_90, SHARED, Band, CoastDown, Fit, band, fit
 from ridesim.logs.log import Array, Run, both_ways, counted, direction_word, notes_of

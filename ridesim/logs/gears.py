@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from ridesim.answers import Answer, Column, Figure, Step, Table
 from ridesim.answers.base import Sentence, ValueOf
 from ridesim.bike import Bike
-from ridesim.environment.checks import within
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 from ridesim.logs.fits.coast import NORMAL_90, Band, band
 from ridesim.logs.fits.gears import (
     CLOSEST,

@@ -275,7 +275,7 @@ def runs_of(
 
 
 def _wide_enough(high: float, low: float) -> None:
-    from ridesim.environment.checks import within
+    from ridesim.errors import within
 
     within("speed", high, 1.0, 120.0, "m/s")
     within("speed", low, 0.0, 120.0, "m/s")

@@ -9,7 +9,7 @@ from support.draws import band, normal_errors, performed, shares
 from ridesim import reference
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
-from ridesim.buildfile.schema import Limits
+from ridesim.buildfile.schema import LimitsSection
 from ridesim.evidence.next_reading import FIGURES, figure_slopes
 from ridesim.selection import GOALS, choose, indistinguishable
 from ridesim.selection.crossing import figures_of
@@ -61,7 +61,7 @@ def test_a_wider_tolerance_widens_and_takes_a_larger_share():
 
 def test_what_is_called_indistinguishable_is_so_in_bikes_drawn_alike():
     """Every two pairs of a small choice: drawn with the same errors, their difference in a goal does or does not leave out zero."""
-    choice = choose(BUILD, fronts=[13, 14, 15], rears=[39, 42, 45], limits=Limits())
+    choice = choose(BUILD, fronts=[13, 14, 15], rears=[39, 42, 45], limits=LimitsSection())
     assert len(choice.unbeaten) == 9
     close = {(a.n, b.n) for a, b in indistinguishable(choice)}
     bike = make_bike(BUILD)

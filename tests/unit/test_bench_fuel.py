@@ -8,7 +8,7 @@ from dataclasses import FrozenInstanceError, fields
 import numpy as np
 import pytest
 
-from ridesim.errors import InputError
+from ridesim.errors import InputError, one, several, whole, word
 from ridesim.fueling.circuits import SIGNS, VERDICTS, circuit_shares, diagnose, parts, parts_for
 from ridesim.fueling.fuel_air import (
     elementary_air_fuel_ratio,
@@ -16,7 +16,6 @@ from ridesim.fueling.fuel_air import (
     most_power_mixture,
     stoichiometric_air_fuel_ratio,
 )
-from ridesim.fueling.given import one, several, whole, word
 from ridesim.fueling.idle_curve import fit_idle_curve, top_limits, top_of
 from ridesim.fueling.intake import HoleSaw, plan_intake, plug_steps, said
 from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air, richness_ratio, size_ratio_for_air

@@ -62,7 +62,7 @@ def too_close(choice):
 
 def test_pairs_that_nearly_share_a_ratio_are_not_told_apart_where_it_matters():
     """14/42 and 15/45 have one ratio; 16/45 is another; what each does not share with the others decides."""
-    choice = choose(BUILD, fronts=[14, 15, 16], rears=[42, 45], limits=Limits())
+    choice = choose(BUILD, fronts=[14, 15, 16], rears=[42, 45], limits=LimitsSection())
     pair = {(c.front, c.rear): c.n for c in choice.unbeaten}
     assert too_close(choice) == {frozenset((pair[14, 42], pair[15, 45]))} and (16, 45) in pair
 
@@ -77,14 +77,14 @@ def test_a_tolerance_that_one_of_two_tunes_has_alone_moves_that_one_alone():
     two = "[tune.sure]\n" + CURVE + '[tune.unsure]\ncurve_error = "4 %"\n' + CURVE
     build = parse(BUILD.text.replace("[active]", two + "[active]"))
     for tunes in (["sure", "unsure"], ["unsure", "sure"]):
-        choice = choose(build, fronts=[14], rears=[42, 60], tunes=tunes, limits=Limits())
+        choice = choose(build, fronts=[14], rears=[42, 60], tunes=tunes, limits=LimitsSection())
         by_rear = {rear: [c.n for c in choice.unbeaten if c.rear == rear] for rear in (42, 60)}
         assert too_close(choice) == {frozenset(both) for both in by_rear.values() if len(both) == 2} != set()
 
 
 def test_the_tolerances_of_two_tires_do_not_cancel():
     """0.3 % apart, each known from -2 to +0.7 %: moved alike they would always differ the same way; each for itself they do not."""
-    choice = choose(BUILD, fronts=[14], rears=[42], rear_tires=["140/70-17", "110/90-17"], limits=Limits())
+    choice = choose(BUILD, fronts=[14], rears=[42], rear_tires=["140/70-17", "110/90-17"], limits=LimitsSection())
     one, other = (bike.rear_tire for bike in choice.crossing.bikes.by_tire)
     assert one.circumference_m < other.circumference_m < one.high_m
     assert len(choice.unbeaten) == 2 and len(too_close(choice)) == 1

@@ -8,10 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.environment.checks import within
 from ridesim.environment.power_correction import AS_MEASURED, LARGEST, SMALLEST
 from ridesim.environment.road_forces import resistance_n
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 from ridesim.logs.fits.coast import NORMAL_90, CoastDown
 from ridesim.logs.fits.signal import best_window_s, local_polynomial, noise_of, smoothing_bias_m_s2, student_95
 from ridesim.logs.log import CAUTIONS, Array, Run, both_ways, counted, frozen

@@ -9,9 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.environment.checks import within
 from ridesim.environment.road_forces import resistance_n, slope_rad
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 from ridesim.logs.fits.shifting import STANDING_M_S, STEP_S, Habit, RegulationRule, gears_by_habit
 from ridesim.logs.fits.signal import bell, parabolas
 from ridesim.logs.log import Array, Log, frozen

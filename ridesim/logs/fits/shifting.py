@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.environment.checks import within
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 from ridesim.logs.log import Array
 
 REGULATION = "UN GTR No. 2, shift speeds for a simulated ride (formula from memory)"
