@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
@@ -77,23 +78,59 @@ class Measured(float):
         return Measured, (float(self), self.plus_minus, self.written)
 
 
+@dataclass(frozen=True)
+class _Unit:
+    """A product of units: how many of its SI unit it is, where its zero lies in it, and its dimensions with their powers."""
+
+    scale: float
+    offset: float
+    dimensions: Mapping[str, int]
+
+
 @cache
-def _registry() -> Any:
-    import pint  # costs a tenth of a second: only when a unit is really read
+def _units() -> dict[str, _Unit]:
+    """The units of the table by their first names. A library of units takes as long to load as most questions to answer."""
+    found: dict[str, _Unit] = {}
+    for line in DEFINITIONS.strip().splitlines():
+        name, definition, *_ = line.split(" = ")
+        product, _, offset = definition.partition("; offset: ")
+        if product.startswith("["):
+            found[name] = _Unit(1.0, float(offset or 0.0), {product: 1})
+            continue
+        scale, powers = 1.0, dict[str, int]()
+        for sign, factor, power in _FACTOR.findall(product):
+            count = (-1 if sign == "/" else 1) * int(power or 1)
+            if factor in found:
+                powers[factor] = powers.get(factor, 0) + count
+            else:
+                scale *= float(factor) ** count
+        made = _product_of(powers, found)
+        found[name] = _Unit(scale * made.scale, float(offset or 0.0), made.dimensions)
+    return found
 
-    registry: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
-    registry.load_definitions(DEFINITIONS.strip().splitlines())
-    return registry
+
+_FACTOR = re.compile(r"(^|[*/]) ?([\w.]+)(?: \*\* (\d))?")
 
 
-def _unit(text: str, kind: Kind) -> Any:
+def _product_of(powers: Mapping[str, int], units: Mapping[str, _Unit]) -> _Unit:
+    """Units with their powers, multiplied; a zero elsewhere counts where a unit stands alone."""
+    scale, dimensions = 1.0, dict[str, int]()
+    for name, power in powers.items():
+        scale *= units[name].scale ** power
+        for dimension, own in units[name].dimensions.items():
+            dimensions[dimension] = dimensions.get(dimension, 0) + own * power
+    alone = units[next(iter(powers))].offset if list(powers.values()) == [1] else 0.0
+    return _Unit(scale, alone, {name: power for name, power in dimensions.items() if power})
+
+
+def _unit(text: str, kind: Kind) -> _Unit:
     known = [(_known(name), power) for name, power in factors(text)]
     powers: dict[str, int] = {}
     for name, power in known:
         if kind.name == "torque":
             name = _OF_FORCE.get(name, name)
         powers[name] = powers.get(name, 0) + power
-    return _registry().Unit(_registry().UnitsContainer(powers))
+    return _product_of(powers, _units())
 
 
 @lru_cache(maxsize=4096)
@@ -103,13 +140,9 @@ def _factor(text: str, kind_name: str) -> tuple[float, float]:
     if kind_name == "fuel consumption":
         return _consumption_factor(text), 0.0
     unit, si = _unit(text, kind), _unit(kind.si, kind)
-    import pint
-
-    try:
-        zero, one = (_registry().Quantity(count, unit).to(si).magnitude for count in (0.0, 1.0))
-    except pint.PintError:
-        raise ValueError(f"{text!r} is not a unit of {kind.name}") from None
-    return float(one - zero), float(zero)
+    if unit.dimensions != si.dimensions:
+        raise ValueError(f"{text!r} is not a unit of {kind.name}")
+    return unit.scale / si.scale, unit.offset
 
 
 def _known(name: str) -> str:
@@ -127,7 +160,7 @@ def _known(name: str) -> str:
 
 @cache
 def _unit_names() -> dict[str, str]:
-    """Every name of a unit, and the one that the registry knows it by."""
+    """Every name of a unit, and the one that the table knows it by."""
     lines = (re.sub(r";[^=]*", " ", line).split(" = ") for line in DEFINITIONS.strip().splitlines())
     return {name: first for first, _, *more in lines for name in (first, *more)}
 

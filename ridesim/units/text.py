@@ -91,7 +91,7 @@ def factors(text: str) -> tuple[tuple[str, int], ...]:
     """The names in a unit with their powers: products, quotients, brackets, and whole powers from -4 to 4.
 
     Nothing else is read: no sums, no numbers but 1, no power of a power, no more than MOST_FACTORS names. What comes out is
-    all that a units library ever gets to see of a rider's text.
+    all of a rider's text that is ever worked out.
 
     Raises
     ------

@@ -11,9 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ridesim import units
 from ridesim.answers.words import number, shown
 from ridesim.errors import InputError
 from ridesim.units import KINDS, READINGS, in_both, in_unit, quantity, shown_in
+from ridesim.units.table import DEFINITIONS
 
 WRITTEN = [
     ("158 kg", "mass", "kg", 158.0),
@@ -56,6 +58,15 @@ def test_it_reads_what_people_write_as_pints_own_registry_does(written, kind, un
         expected = reference.Quantity(expected) if kind != "temperature" else reference.Quantity(64, "degF")
         expected = expected.to(KINDS[kind].si).magnitude
     assert float(quantity(written, kind, unit, "x")) == pytest.approx(expected, rel=1e-6)
+
+
+def test_every_unit_of_the_table_is_what_pint_makes_of_its_definition():
+    reference = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
+    reference.load_definitions(DEFINITIONS.strip().splitlines())
+    for name, unit in units._units().items():
+        zero, one = (reference.Quantity(count, name).to_base_units().magnitude for count in (0.0, 1.0))
+        assert unit.scale == pytest.approx(one - zero, rel=1e-12) and unit.offset == pytest.approx(zero), name
+        assert dict(reference.Unit(name).dimensionality) == unit.dimensions, name
 
 
 def test_consumption_both_ways():
