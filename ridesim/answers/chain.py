@@ -17,7 +17,7 @@ from ridesim.components.chain import (
     CAUTIONS,
     ChainFit,
     ChainSize,
-    centre_distance_m,
+    center_distance_m,
     chain_pull_n,
     chain_size,
     even_wear_turns,
@@ -41,7 +41,7 @@ class ChainAnswer:
     fit: ChainFit | None
     pull_n: float
     share_of_strength: float | None
-    centre_now_m: float | None
+    center_now_m: float | None
     travel_m: tuple[float, float]
     tolerances: tuple[Tolerance, ...]
     assumptions: tuple[str, ...]
@@ -62,7 +62,7 @@ class ChainAnswer:
         return {
             "links_exact": plain(fit.links_exact),
             "links_to_order": plain(fit.links_to_order),
-            "centre_distance_m": plain(fit.centre_distance_m),
+            "centre_distance_m": plain(fit.center_distance_m),
             "axle_shift_m": plain(fit.axle_shift_m),
             "fitted_chain_will_do": plain(fit.fitted_chain_will_do),
             "chain_pull_max_n": self.pull_n,
@@ -74,7 +74,7 @@ class ChainPlace:
     """The chain's size, where the axle is now (None when nothing says so), how far it may go, and what was assumed."""
 
     size: ChainSize
-    centre_now_m: float | None
+    center_now_m: float | None
     travel_m: tuple[float, float]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
@@ -97,10 +97,10 @@ def chain_place(bike: Bike) -> ChainPlace:
         path = "final_drive.axle_travel"
         travel = (quantity(ends[0], "length", "mm", path), quantity(ends[1], "length", "mm", path))
         assumptions.append(f"{path} assumed {ends[0]} to {ends[1]} ({default['why']})")
-    centre, notes = _centre_now(given, size, float(given.chain_wear))
+    center, notes = _center_now(given, size, float(given.chain_wear))
     return ChainPlace(
         size=size,
-        centre_now_m=centre,
+        center_now_m=center,
         travel_m=(float(travel[0]), float(travel[1])),
         assumptions=tuple(assumptions),
         notes=notes,
@@ -118,7 +118,7 @@ def chain_fit(solved: Solved) -> ChainAnswer:
     pull = float(chain_pull_n(torque, bike.primary, bike.gears[0], radius, float(bike.raw["efficiency"])))
     fit: ChainFit | None = None
     tolerances: tuple[Tolerance, ...] = ()
-    if place.centre_now_m is not None:
+    if place.center_now_m is not None:
         fit = _fit(bike, place)
         tolerances = chain_tolerances(given, partial(_fit, bike, place))
         notes = (*notes, *fit.notes, *other_chains(plain(fit.links_to_order), tolerances))
@@ -128,7 +128,7 @@ def chain_fit(solved: Solved) -> ChainAnswer:
         fit=fit,
         pull_n=pull,
         share_of_strength=share,
-        centre_now_m=place.centre_now_m,
+        center_now_m=place.center_now_m,
         travel_m=place.travel_m,
         tolerances=tolerances,
         assumptions=(
@@ -141,18 +141,18 @@ def chain_fit(solved: Solved) -> ChainAnswer:
     )
 
 
-def _fit(bike: Bike, place: ChainPlace, *, centre_m: float | None = None, wear: float | None = None) -> ChainFit:
+def _fit(bike: Bike, place: ChainPlace, *, center_m: float | None = None, wear: float | None = None) -> ChainFit:
     """The fit of this bike's sprockets, perhaps with the axle elsewhere or the chain more worn than the file says."""
     given = bike.record.final_drive
     worn = float(given.chain_wear) if wear is None else wear
-    if centre_m is None:
-        centre_m = _centre_now(given, place.size, worn)[0]
-    assert centre_m is not None
+    if center_m is None:
+        center_m = _center_now(given, place.size, worn)[0]
+    assert center_m is not None
     return fit_chain(
         front_teeth=bike.front_teeth,
         rear_teeth=bike.rear_teeth,
         pitch_m=place.size.pitch_m,
-        centre_distance_m=centre_m,
+        center_distance_m=center_m,
         travel_rearward_m=place.travel_m,
         fitted_links=given.links,
         wear=worn,
@@ -160,7 +160,7 @@ def _fit(bike: Bike, place: ChainPlace, *, centre_m: float | None = None, wear: 
     )
 
 
-def _centre_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None, tuple[str, ...]]:
+def _center_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None, tuple[str, ...]]:
     """Where the axle is now: as measured, else where the fitted chain puts it with the file's own sprockets."""
     if given.centre_distance is not None:
         return float(given.centre_distance), ()
@@ -169,16 +169,16 @@ def _centre_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None,
             "chain length and axle place need final_drive.centre_distance, or final_drive.links of the chain fitted now",
         )
     pitch = size.pitch_m * (1 + wear)
-    centre = float(centre_distance_m(given.links, pitch, given.front, given.rear))
-    return centre, (
-        f"centre distance not given: {in_both('small length', centre)} is where {given.links} links put the axle with {given.front}/{given.rear}",
+    center = float(center_distance_m(given.links, pitch, given.front, given.rear))
+    return center, (
+        f"center distance not given: {in_both('small length', center)} is where {given.links} links put the axle with {given.front}/{given.rear}",
     )
 
 
 def chain(solved: Solved) -> Answer:
     """The chain of this set-up.
 
-    series: "front_radius_m", "rear_radius_m", "centre_now_m", "centre_m", "travel_m", "links" for a drawing to scale.
+    series: "front_radius_m", "rear_radius_m", "center_now_m", "center_m", "travel_m", "links" for a drawing to scale.
     """
     bike, found = solved.bike, chain_fit(solved)
     fit, size = found.fit, found.size
@@ -196,14 +196,14 @@ def chain(solved: Solved) -> Answer:
     series: dict[str, Any] = {
         "front_radius_m": float(pitch_radius_m(size.pitch_m, bike.front_teeth)),
         "rear_radius_m": float(pitch_radius_m(size.pitch_m, bike.rear_teeth)),
-        "centre_now_m": found.centre_now_m,
-        "centre_m": None,
+        "center_now_m": found.center_now_m,
+        "center_m": None,
         "travel_m": found.travel_m,
         "links": None,
     }
     if fit is None:
         say: Sentence = (
-            "Say where the axle is (centre distance) or how many links are fitted, and the chain length follows; it pulls up to ",
+            "Say where the axle is (center distance) or how many links are fitted, and the chain length follows; it pulls up to ",
             ValueOf("pull"),
             " in first.",
         )
@@ -216,10 +216,10 @@ def chain(solved: Solved) -> Answer:
             notes=found.notes,
             cautions=CAUTIONS,
         )
-    links, centre = plain(fit.links_to_order), plain(fit.centre_distance_m)
-    series |= {"centre_m": centre, "links": links}
+    links, center = plain(fit.links_to_order), plain(fit.center_distance_m)
+    series |= {"center_m": center, "links": links}
     exact = float(fit.links_exact)
-    hand = float(links_handbook(found.centre_now_m, size.pitch_m, bike.front_teeth, bike.rear_teeth))
+    hand = float(links_handbook(found.center_now_m, size.pitch_m, bike.front_teeth, bike.rear_teeth))
     shift = plain(fit.axle_shift_m)
     will_do = plain(fit.fitted_chain_will_do)
     figures = [
@@ -230,7 +230,7 @@ def chain(solved: Solved) -> Answer:
             found.tolerances,
         ),
         banded(
-            Figure(key="centre", label="Centre distance then", value=centre, reading="length"), bike, found.tolerances
+            Figure(key="center", label="Center distance then", value=center, reading="length"), bike, found.tolerances
         ),
         Figure(key="will_do", label="The fitted chain will do", value=will_do, reading="yes or no"),
         banded(
@@ -251,7 +251,7 @@ def chain(solved: Solved) -> Answer:
                 better=1,
             )
         )
-        wrap = float(wrap_angle_rad(centre, size.pitch_m, bike.front_teeth, bike.rear_teeth))
+        wrap = float(wrap_angle_rad(center, size.pitch_m, bike.front_teeth, bike.rear_teeth))
         figures.append(Figure(key="wrap", label="Wrap of the front sprocket", value=wrap, reading="angle", better=1))
     say = ("No even chain puts the axle within its travel.",)
     if links is not None:
@@ -260,7 +260,7 @@ def chain(solved: Solved) -> Answer:
     steps = (
         Step(
             formula="X = 2 C/p cos a + z1 (pi - 2a)/2pi + z2 (pi + 2a)/2pi, sin a = (R2 - R1)/C",
-            numbers=f"C {found.centre_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
+            numbers=f"C {found.center_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
             result=f"{exact:.3f} links",
         ),
         Step(
@@ -298,16 +298,16 @@ def _moves(shift_m: float | None) -> Sentence:
 def _lengths(solved: Solved, found: ChainAnswer) -> Table:
     """Even chain lengths around the exact one and where each puts the axle."""
     bike, fit = solved.bike, found.fit
-    assert fit is not None and found.centre_now_m is not None
+    assert fit is not None and found.center_now_m is not None
     middle = 2 * round(float(fit.links_exact) / 2)
     rows = []
     for links in range(middle - 4, middle + 5, 2):
-        centre = float(centre_distance_m(links, found.size.pitch_m, bike.front_teeth, bike.rear_teeth, outside="nan"))
-        shift = centre - found.centre_now_m
+        center = float(center_distance_m(links, found.size.pitch_m, bike.front_teeth, bike.rear_teeth, outside="nan"))
+        shift = center - found.center_now_m
         rows.append(
             {
                 "links": links,
-                "centre": centre,
+                "center": center,
                 "shift": shift,
                 "within": bool(found.travel_m[0] <= shift <= found.travel_m[1]),
                 "even": bool(np.gcd(bike.front_teeth, links) == 1),
@@ -317,7 +317,7 @@ def _lengths(solved: Solved, found: ChainAnswer) -> Table:
         title="Even chain lengths, new chain",
         columns=(
             Column(key="links", label="Links", reading="links"),
-            Column(key="centre", label="Centre distance", reading="length"),
+            Column(key="center", label="Center distance", reading="length"),
             Column(key="shift", label="Axle moves by", reading="small length"),
             Column(key="within", label="Within the travel", reading="yes or no"),
             Column(key="even", label="Front teeth and links share no factor", reading="yes or no"),

@@ -17,13 +17,13 @@ from ridesim.uncertainty.tolerances import Tolerance, quadrature, through
 FIGURES = {
     "links": "links_to_order",
     "shift": "axle_shift_m",
-    "centre": "centre_distance_m",
+    "center": "center_distance_m",
     "exact": "links_exact",
 }
 
 
 def chain_tolerances(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[Tolerance, ...]:
-    """What moves the figures of a chain's fit: `fit` works it out for another centre_m or wear.
+    """What moves the figures of a chain's fit: `fit` works it out for another center_m or wear.
 
     A figure that the tolerance takes away altogether, as sprockets that would touch, moves by nan.
     """
@@ -37,7 +37,7 @@ def chain_tolerances(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[T
         return {key: np.nan if value is None else float(value) for key, value in figures.items()}
 
     return (
-        *through("final_drive.centre_distance", given.centre_distance, lambda centre: read(centre_m=centre)),
+        *through("final_drive.centre_distance", given.centre_distance, lambda center: read(center_m=center)),
         *through("final_drive.chain_wear", given.chain_wear, lambda wear: read(wear=wear), 0.0),
     )
 

@@ -70,7 +70,7 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
         between = (ValueOf("from_rpm"), " and ", ValueOf("to_rpm"))
         say: Sentence = ("In first the front comes up on the throttle alone between ", *between, *said)
     elif np.isfinite(shift[0]):
-        say = (*alone, "; the rider's centre of mass would have to move back ", ValueOf("shift"))
+        say = (*alone, "; the rider's center of mass would have to move back ", ValueOf("shift"))
     else:
         say = (*alone, ", and no rider can move far enough back to change that")
     first = comes_first(bike.friction_range, float(g.lift_friction[0, 0]))
@@ -225,7 +225,7 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
     m, b, h, th = s.mass_kg[0], s.load_arm_m[0], s.height_m[0], solved.ride.slope_rad
     return (
         Step(
-            formula="combined centre of mass",
+            formula="combined center of mass",
             numbers="masses of bike, rider and luggage with their places",
             result=f"b = {s.ahead_m[0]:.4f} m, h = {h:.4f} m",
         ),

@@ -200,7 +200,7 @@ def make_bike(
     }
     mass = float(combined_masses(raw)["mass_kg"])
     load = road_load_of(record, taken, raw, mass, day.air)
-    _centre_must_be_between(raw)
+    _center_must_be_between(raw)
     ground = ground_of(record, taken, raw)
     taken.tolerances = [
         *rear_tolerances(record, rear_rolls, rear_tire),
@@ -321,13 +321,13 @@ def _fuel_tolerances(record: BuildRecord) -> Iterator[Tolerance]:
     yield from through("fuel.tank", record.fuel.tank, lambda volume: {"tank_m3": volume})
 
 
-def _centre_must_be_between(raw: Mapping[str, Any]) -> None:
+def _center_must_be_between(raw: Mapping[str, Any]) -> None:
     place = float(combined_masses(raw)["ahead_m"])
     if not 0.0 < place < raw["wheelbase_m"]:
         raise InputError(
             "chassis",
             f"{place:.3f} m",
-            "puts the combined centre of mass outside the wheelbase: the bike would tip over as it stands",
+            "puts the combined center of mass outside the wheelbase: the bike would tip over as it stands",
             "Check the distances ahead of the rear axle.",
         )
 

@@ -13,7 +13,7 @@ from ridesim.mechanics.setups import SetUps, broadcast, combined_masses
 
 
 def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
-    """Set-ups from raw figures, any of which may be an array of S: this is where centres of mass are combined and where
+    """Set-ups from raw figures, any of which may be an array of S: this is where centers of mass are combined and where
     drag area becomes a force."""
     values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
     values |= combined_masses(raw)

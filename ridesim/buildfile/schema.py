@@ -41,7 +41,7 @@ class Masses(_Section):
 class Chassis(_Section):
     wheelbase: Annotated[Measured, Quantity("length", "mm", 700, 2500, "axle to axle")] | None = None
     bike_cg_ahead_of_rear_axle: (
-        Annotated[Measured, Quantity("length", "m", 0.1, 2, "centre of mass of the bike alone")] | None
+        Annotated[Measured, Quantity("length", "m", 0.1, 2, "center of mass of the bike alone")] | None
     ) = None
     bike_cg_height: Annotated[Measured, Quantity("length", "m", 0.1, 1.5, "above the ground")] | None = None
     rider_cg_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", -0.5, 1.5, "seated")] | None = None

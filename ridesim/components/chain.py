@@ -12,23 +12,27 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.components.chain_checks import FRONT_TEETH, LINKS, REAR_TEETH, WHEEL_TEETH, whole
 from ridesim.components.chain_fit import ChainFits, fit_chain, fit_chains
 from ridesim.components.chain_geometry import (
-    centre_distance_handbook_m,
-    centre_distance_m,
-    chain_pull_n,
+    COUNT_LINKS,
+    COUNT_TEETH,
+    FRONT_TEETH,
+    LINKS,
+    REAR_TEETH,
+    WHEEL_TEETH,
+    center_distance_handbook_m,
+    center_distance_m,
     links_exact,
     links_handbook,
     pitch_radius_m,
-    share_of_strength,
-    speed_ripple,
+    positive,
     touching_distance_m,
+    wheel_teeth,
     worn_pitch_m,
     wrap_angle_rad,
 )
 from ridesim.components.chain_words import ChainFit, chain_rule
-from ridesim.errors import InputError, did_you_mean
+from ridesim.errors import InputError, did_you_mean, wholes, within
 from ridesim.reference import cite, read_table
 from ridesim.units import in_both
 
@@ -40,12 +44,11 @@ __all__ = [
     "ChainFit",
     "ChainFits",
     "ChainSize",
-    "centre_distance_handbook_m",
-    "centre_distance_m",
+    "center_distance_handbook_m",
+    "center_distance_m",
     "chain_pull_n",
     "chain_rule",
     "chain_size",
-    "coprime",
     "even_wear_turns",
     "fit_chain",
     "fit_chains",
@@ -58,6 +61,8 @@ __all__ = [
     "worn_pitch_m",
     "wrap_angle_rad",
 ]
+
+FINITE = (-1e12, 1e12)  # past every torque or pull that is a number
 
 # Usual cautions of the trade; none of them is a figure, and the maker's manual goes before all of them.
 CAUTIONS = (
@@ -172,29 +177,82 @@ def even_wear_turns(teeth: Any, links: Any) -> Any:
     >>> int(even_wear_turns(15, 108)), int(even_wear_turns(17, 108))
     (5, 17)
     """
-    z, x = whole("teeth", teeth, *WHEEL_TEETH, "teeth"), whole("final_drive.links", links, *LINKS, "links")
-    return z // np.gcd(z, x)
+    z = wholes("teeth", teeth, *WHEEL_TEETH, COUNT_TEETH)
+    return z // np.gcd(z, wholes("final_drive.links", links, *LINKS, COUNT_LINKS))
 
 
-def coprime(teeth: Any, links: Any) -> Any:
-    """Whether teeth and links share no factor, so that every tooth meets every link and both wear evenly.
+def speed_ripple(teeth: Any) -> Any:
+    """How far the chain speed falls below its highest, once a tooth, at a steady turn of the sprocket:  1 - cos(pi / z).
 
     Parameters
     ----------
     teeth : int or array
-        [-]
-    links : int or array
-        [links]
+        3 to 150. [-]
 
     Returns
     -------
-    bool or array
-        gcd(z, X) = 1. [-]
+    float or array
+        [-]
 
     Examples
     --------
-    >>> bool(coprime(15, 108)), bool(coprime(17, 108))
-    (False, True)
+    >>> float(round(100 * speed_ripple(15), 4))
+    2.1852
     """
-    z, x = whole("teeth", teeth, *WHEEL_TEETH, "teeth"), whole("final_drive.links", links, *LINKS, "links")
-    return np.gcd(z, x) == 1
+    return 1.0 - np.cos(np.pi / wheel_teeth("teeth", teeth))
+
+
+def chain_pull_n(
+    engine_torque_n_m: Any, primary_ratio: Any, gear_ratio: Any, front_pitch_radius_m: Any, efficiency: Any
+) -> Any:
+    """Pull in the driving run of the chain:  P = T x primary x gear x efficiency / R1.
+
+    Parameters
+    ----------
+    engine_torque_n_m : float or array
+        At the crank; below 0 when the engine brakes. [N m]
+    primary_ratio, gear_ratio : float or array
+        [-]
+    front_pitch_radius_m : float or array
+        [m]
+    efficiency : float or array
+        Crank to front sprocket: primary drive and gearbox, without the chain's own loss. Above 0, at most 1. [-]
+
+    Returns
+    -------
+    float or array
+        [N]
+
+    Examples
+    --------
+    >>> float(round(chain_pull_n(41.0, 68 / 30, 32 / 13, 0.0407, 0.96), 0))
+    5396.0
+    """
+    torque = within("engine torque", engine_torque_n_m, *FINITE, "N m", "Give it in N m at the crank.")
+    ratios = positive("gearbox.primary", primary_ratio, "Driven over driving teeth.") * positive(
+        "gearbox.gears", gear_ratio, "Driven over driving teeth."
+    )
+    share = within("gearbox.efficiency", efficiency, 1e-3, 1.0, "", "Usual is 0.96.")
+    return torque * ratios * share / positive("front sprocket radius", front_pitch_radius_m, "See pitch_radius_m.")
+
+
+def share_of_strength(pull_n: Any, minimum_tensile_n: Any) -> Any:
+    """Pull over minimum tensile strength; its inverse is the factor of safety of handbooks.
+
+    Parameters
+    ----------
+    pull_n, minimum_tensile_n : float or array
+        [N]
+
+    Returns
+    -------
+    float or array
+        [-]
+
+    Examples
+    --------
+    >>> float(share_of_strength(5300.0, 26500.0))
+    0.2
+    """
+    pull = within("chain pull", pull_n, *FINITE, "N", "See chain_pull_n.")
+    return pull / positive("tensile strength", minimum_tensile_n, "Read it in the chain maker's list.")

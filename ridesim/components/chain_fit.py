@@ -5,29 +5,21 @@ All pairs are worked out at once (fit_chains); one pair is the same sum with its
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.components import chain_geometry as geometry
-from ridesim.components.chain_checks import (
-    CENTRES_M,
-    FRONT_TEETH,
-    MOST_TRAVEL_M,
-    PITCHES_M,
-    REAR_TEETH,
-    Floats,
-    elongations,
-    even_links,
-    one,
-    whole,
-)
+from ridesim.components.chain_geometry import COUNT_LINKS, COUNT_TEETH, FRONT_TEETH, LINKS, REAR_TEETH, Floats
 from ridesim.components.chain_words import ChainFit, Drive, assumptions, notes_of, steps_of
-from ridesim.errors import InputError
+from ridesim.errors import InputError, one, whole, wholes
 from ridesim.units import in_both
 
+PITCHES_M = (0.003, 0.06)  # from clockwork to heavy industry: a pitch outside is a slip of the unit
+CENTERS_M = (0.1, 2.0)  # no motorcycle is outside
+MOST_TRAVEL_M = 0.5  # ten times what an adjuster has
 SLACK_M = 1e-9  # an axle this far past the end of its travel is there by rounding
 NO_EVEN_COUNT = "no even count of links puts the axle within its travel"
 SPROCKETS_TOUCH = "the sprockets would touch wherever the axle is in its travel"
@@ -39,7 +31,7 @@ class ChainFits:
 
     links_exact             for the axle where it is now, new chain; nan where the sprockets would touch there
     links_to_order          the fitted count where the fitted chain will do, else that of the new chain; nan where none fits
-    centre_distance_m       with links_to_order, and from where the axle is now to there (rearward positive): axle_shift_m
+    center_distance_m       with links_to_order, and from where the axle is now to there (rearward positive): axle_shift_m
     fitted_chain_will_do    judged with its wear; False everywhere without one
     fitted_axle_shift_m     where the fitted chain puts the axle, in the travel or not
     fitted_links_over       links by which it is too long (+) or too short (-) for the nearest end of the travel, else 0
@@ -57,7 +49,7 @@ class ChainFits:
     rear_teeth: NDArray[np.int64]
     links_exact: Floats
     links_to_order: Floats
-    centre_distance_m: Floats
+    center_distance_m: Floats
     axle_shift_m: Floats
     fitted_chain_will_do: NDArray[np.bool_]
     fitted_axle_shift_m: Floats
@@ -71,11 +63,6 @@ class ChainFits:
     wrap_rad: Floats
     reason: NDArray[np.str_]
 
-    @property
-    def wheelbase_change_m(self) -> Floats:
-        """The wheelbase grows by what the axle moves rearward. [m]"""
-        return self.axle_shift_m
-
 
 @dataclass(frozen=True, kw_only=True)
 class _Place:
@@ -88,11 +75,11 @@ class _Place:
     least_m: float
     most_m: float
 
-    def centre(self, links: Any, pitch_m: float) -> Floats:
-        return np.asarray(geometry.centre_distance_m(links, pitch_m, self.z1, self.z2, outside="nan"))
+    def center(self, links: Any, pitch_m: float) -> Floats:
+        return np.asarray(geometry.center_distance_m(links, pitch_m, self.z1, self.z2, outside="nan"))
 
-    def length(self, centre_m: Any, pitch_m: Any) -> Floats:
-        return np.asarray(geometry.links_exact(centre_m, pitch_m, self.z1, self.z2, outside="nan"))
+    def length(self, center_m: Any, pitch_m: Any) -> Floats:
+        return np.asarray(geometry.links_exact(center_m, pitch_m, self.z1, self.z2, outside="nan"))
 
     def length_of_travel(self, pitch_m: float) -> tuple[Floats, Floats]:
         """Links for the front and the rear end; the front end is where the sprockets come clear, if that is behind it."""
@@ -106,7 +93,7 @@ def fit_chains(
     front_teeth: Any,
     rear_teeth: Any,
     pitch_m: float,
-    centre_distance_m: float,
+    center_distance_m: float,
     travel_rearward_m: tuple[float, float],
     fitted_links: int | None = None,
     wear: float = 0.0,
@@ -119,7 +106,7 @@ def fit_chains(
         They broadcast: 6 to 40 and 12 to 100 teeth. [-]
     pitch_m : float
         Of a new chain. [m]
-    centre_distance_m : float
+    center_distance_m : float
         Countershaft to rear axle, as it is now. [m]
     travel_rearward_m : (least, most)
         How far the axle may go from where it is now; rearward positive, so that least is 0 or negative. [m]
@@ -141,26 +128,25 @@ def fit_chains(
     --------
     Three front sprockets on a bike whose axle can go 8 mm forward and 30 mm back:
 
-    >>> fits = fit_chains(front_teeth=[14, 15, 16], rear_teeth=45, pitch_m=0.015875, centre_distance_m=0.6145,
+    >>> fits = fit_chains(front_teeth=[14, 15, 16], rear_teeth=45, pitch_m=0.015875, center_distance_m=0.6145,
     ...                   travel_rearward_m=(-0.008, 0.030), fitted_links=108)
     >>> fits.links_to_order.tolist(), [round(1e3 * shift, 1) for shift in fits.axle_shift_m.tolist()]
     ([108.0, 108.0, 108.0], [3.6, -0.1, -3.7])
     """
-    z1 = whole("final_drive.front", front_teeth, *FRONT_TEETH, "teeth")
-    z2 = whole("final_drive.rear", rear_teeth, *REAR_TEETH, "teeth")
+    z1 = wholes("final_drive.front", front_teeth, *FRONT_TEETH, COUNT_TEETH)
+    z2 = wholes("final_drive.rear", rear_teeth, *REAR_TEETH, COUNT_TEETH)
     try:
         z1, z2 = np.broadcast_arrays(z1, z2)
     except ValueError:
         raise InputError("final_drive.rear", z2.shape, f"does not pair with front teeth of shape {z1.shape}") from None
-    place = _place(z1, z2, pitch_m, centre_distance_m, travel_rearward_m)
-    stretch = one("final_drive.chain_wear", wear, -np.inf, np.inf, "must be a number", "0.02 is two per cent.")
-    elongations(stretch)
+    place = _place(z1, z2, pitch_m, center_distance_m, travel_rearward_m)
+    stretch = one("final_drive.chain_wear", wear, 0.0, geometry.MOST_ELONGATION, "", "0.02 is two per cent.")
     new = _new_chain(place)
     will_do, shift_fitted, over = _fitted_chain(place, fitted_links, stretch)
 
     order = np.where(will_do, np.nan if fitted_links is None else float(fitted_links), new["new_links"])
     shift = np.where(will_do, shift_fitted, new["new_axle_shift_m"])
-    centre, worn = place.now_m + shift, np.where(will_do, stretch, 0.0)
+    center, worn = place.now_m + shift, np.where(will_do, stretch, 0.0)
     touch = ~np.isfinite(place.length_of_travel(pitch_m)[1])
     reason = np.where(np.isfinite(order), "", np.where(touch, SPROCKETS_TOUCH, NO_EVEN_COUNT))
     return ChainFits(
@@ -168,45 +154,43 @@ def fit_chains(
         rear_teeth=z2,
         links_exact=place.length(place.now_m, place.pitch_m),
         links_to_order=order,
-        centre_distance_m=centre,
+        center_distance_m=center,
         axle_shift_m=shift,
         fitted_chain_will_do=will_do,
         fitted_axle_shift_m=shift_fitted,
         fitted_links_over=over,
         **new,
         take_up_m=place.most_m - shift,
-        take_up_elongation=(1.0 + worn) * ((place.now_m + place.most_m) / centre - 1.0),
+        take_up_elongation=(1.0 + worn) * ((place.now_m + place.most_m) / center - 1.0),
         wrap_rad=np.asarray(
-            geometry.wrap_angle_rad(centre, geometry.worn_pitch_m(place.pitch_m, worn), z1, z2, outside="nan")
+            geometry.wrap_angle_rad(center, geometry.worn_pitch_m(place.pitch_m, worn), z1, z2, outside="nan")
         ),
         reason=reason,
     )
 
 
-def _place(z1: Any, z2: Any, pitch_m: Any, centre_distance_m: Any, travel_rearward_m: Any) -> _Place:
-    try:
-        least_given, most_given = travel_rearward_m
-    except (TypeError, ValueError):
-        raise InputError(
-            "final_drive.axle_travel", travel_rearward_m, "must be two lengths", "Forward (0 or negative) and rearward."
-        ) from None
-    way, fix = (
+def _place(z1: Any, z2: Any, pitch_m: Any, center_distance_m: Any, travel_rearward_m: Any) -> _Place:
+    where, fix = (
         "final_drive.axle_travel",
         "Measure both ways from where the axle is now: forward negative, rearward positive.",
     )
+    try:
+        least_given, most_given = travel_rearward_m
+    except (TypeError, ValueError):
+        raise InputError(where, travel_rearward_m, "must be two lengths", fix) from None
     far = f"must be lengths within {in_both('length', MOST_TRAVEL_M)} of where the axle is now"
-    least = one(way, least_given, -MOST_TRAVEL_M, MOST_TRAVEL_M, far, fix)
-    most = one(way, most_given, -MOST_TRAVEL_M, MOST_TRAVEL_M, far, fix)
+    least, most = (
+        one(where, end, -MOST_TRAVEL_M, MOST_TRAVEL_M, fix=fix, problem=far) for end in (least_given, most_given)
+    )
     if least > most:
-        raise InputError(way, [least_given, most_given], "must go from forward to rearward", fix)
-    p_text, c_text = (f"must be from {in_both('length', *ends)}" for ends in (PITCHES_M, CENTRES_M))
+        raise InputError(where, [least_given, most_given], "must go from forward to rearward", fix)
+    p_text, c_text = (f"must be from {in_both('length', *ends)}" for ends in (PITCHES_M, CENTERS_M))
+    axle = "Measure countershaft to rear axle."
     return _Place(
         z1=z1,
         z2=z2,
-        pitch_m=one("chain pitch", pitch_m, *PITCHES_M, p_text, "Name the chain size, such as 520."),
-        now_m=one(
-            "final_drive.centre_distance", centre_distance_m, *CENTRES_M, c_text, "Measure countershaft to rear axle."
-        ),
+        pitch_m=one("chain pitch", pitch_m, *PITCHES_M, fix="Name the chain size, such as 520.", problem=p_text),
+        now_m=one("final_drive.centre_distance", center_distance_m, *CENTERS_M, fix=axle, problem=c_text),
         least_m=least,
         most_m=most,
     )
@@ -222,7 +206,7 @@ def _new_chain(place: _Place) -> dict[str, Any]:
     # with none in the travel, lowest lies just behind its rear end and highest just before its front end
     one_way = np.where(fits, np.clip(below, lowest, highest), highest)
     other_way = np.where(fits, np.clip(below + 2.0, lowest, highest), lowest)
-    shifts = np.stack([place.centre(links, place.pitch_m) - place.now_m for links in (one_way, other_way)])
+    shifts = np.stack([place.center(links, place.pitch_m) - place.now_m for links in (one_way, other_way)])
     misses = np.maximum(shifts - place.most_m, 0.0) + np.minimum(shifts - place.least_m, 0.0)
     far = np.where(fits, np.abs(shifts), np.abs(misses))
     nearer = np.where(np.isfinite(far), far, np.inf).argmin(axis=0)[None]
@@ -244,10 +228,12 @@ def _fitted_chain(place: _Place, fitted_links: int | None, wear: float) -> tuple
     if fitted_links is None:
         nothing = np.full(place.z1.shape, np.nan)
         return np.zeros(place.z1.shape, dtype=bool), nothing, nothing
-    links = one("final_drive.links", fitted_links, 0, np.inf, "must be a number of links", "Count the links.")
-    even_links("final_drive.links", fitted_links)
+    links = whole("final_drive.links", fitted_links, *LINKS, COUNT_LINKS)
+    if links % 2:
+        fix = "Count inner and outer links alike; an odd count needs an offset link, which weakens the chain."
+        raise InputError("final_drive.links", fitted_links, "must be an even number of links", fix)
     pitch = float(geometry.worn_pitch_m(place.pitch_m, wear))
-    shift = place.centre(links, pitch) - place.now_m
+    shift = place.center(links, pitch) - place.now_m
     will_do = (shift >= place.least_m - SLACK_M) & (shift <= place.most_m + SLACK_M)
     shortest, longest = place.length_of_travel(pitch)
     over = np.where(shift > place.most_m, links - longest, links - shortest)
@@ -259,7 +245,7 @@ def fit_chain(
     front_teeth: int,
     rear_teeth: int,
     pitch_m: float,
-    centre_distance_m: float,
+    center_distance_m: float,
     travel_rearward_m: tuple[float, float],
     fitted_links: int | None = None,
     wear: float = 0.0,
@@ -271,7 +257,7 @@ def fit_chain(
     ----------
     front_teeth, rear_teeth : int
         [-]
-    pitch_m, centre_distance_m, travel_rearward_m, fitted_links, wear
+    pitch_m, center_distance_m, travel_rearward_m, fitted_links, wear
         As for fit_chains.
     own_teeth : (front, rear), optional
         The sprockets the present place of the axle was measured with: when the fitted chain disagrees with that place
@@ -284,45 +270,35 @@ def fit_chain(
     Raises
     ------
     InputError
-        As fit_chains, and where the sprockets would touch at the present centre distance.
+        As fit_chains, and where the sprockets would touch at the present center distance.
 
     Examples
     --------
-    >>> fit = fit_chain(front_teeth=16, rear_teeth=45, pitch_m=0.015875, centre_distance_m=0.610,
+    >>> fit = fit_chain(front_teeth=16, rear_teeth=45, pitch_m=0.015875, center_distance_m=0.610,
     ...                 travel_rearward_m=(-0.008, 0.030), fitted_links=108)
     >>> fit.links_to_order, fit.fitted_chain_will_do, round(1e3 * fit.axle_shift_m, 2)
     (108, True, 0.76)
     """
     for where, teeth in (("final_drive.front", front_teeth), ("final_drive.rear", rear_teeth)):
-        one(where, teeth, -np.inf, np.inf, "must be a whole number of teeth", "Count the teeth.")
+        one(where, teeth, *geometry.WHEEL_TEETH, "teeth", COUNT_TEETH)
     many = fit_chains(
         front_teeth=front_teeth,
         rear_teeth=rear_teeth,
         pitch_m=pitch_m,
-        centre_distance_m=centre_distance_m,
+        center_distance_m=center_distance_m,
         travel_rearward_m=travel_rearward_m,
         fitted_links=fitted_links,
         wear=wear,
     )
     # the same check as everywhere, for its error: no figure follows from sprockets that already touch
-    geometry.links_exact(centre_distance_m, pitch_m, front_teeth, rear_teeth)
-    figures = {name: _plain(getattr(many, name)) for name in _FIGURES}
-    counts = {name: None if (count := _plain(getattr(many, name))) is None else round(count) for name in _COUNTS}
-    bare = ChainFit(
-        front_teeth=int(front_teeth),
-        rear_teeth=int(rear_teeth),
-        links_exact=float(many.links_exact),
-        fitted_chain_will_do=None if fitted_links is None else bool(many.fitted_chain_will_do),
-        reason=str(many.reason),
-        assumptions=assumptions(),
-        notes=(),
-        steps=(),
-        **figures,
-        **counts,
-    )
+    geometry.links_exact(center_distance_m, pitch_m, front_teeth, rear_teeth)
+    figures = {one_of.name: _plain(one_of.name, getattr(many, one_of.name)) for one_of in fields(ChainFits)}
+    if fitted_links is None:
+        figures["fitted_chain_will_do"] = None
+    bare = ChainFit(**figures, assumptions=assumptions(), notes=(), steps=())
     drive = Drive(
         pitch_m=float(pitch_m),
-        now_m=float(centre_distance_m),
+        now_m=float(center_distance_m),
         most_m=float(travel_rearward_m[1]),
         links=fitted_links,
         wear=float(wear),
@@ -330,20 +306,12 @@ def fit_chain(
     return replace(bare, notes=notes_of(bare, drive, own_teeth), steps=steps_of(bare, drive))
 
 
+def _plain(name: str, value: Any) -> Any:
+    """A figure of one pair as Python has it: None for nan, a count as a whole number."""
+    figure = value.item()
+    if isinstance(figure, float):
+        return None if not np.isfinite(figure) else round(figure) if name in _COUNTS else figure
+    return figure
+
+
 _COUNTS = ("links_to_order", "new_links", "nearest_links")
-_FIGURES = (
-    "centre_distance_m",
-    "axle_shift_m",
-    "fitted_axle_shift_m",
-    "fitted_links_over",
-    "new_axle_shift_m",
-    "nearest_miss_m",
-    "take_up_m",
-    "take_up_elongation",
-    "wrap_rad",
-)
-
-
-def _plain(value: Any) -> Any:
-    number = float(value)
-    return number if np.isfinite(number) else None

@@ -8,7 +8,8 @@ from functools import cache
 import numpy as np
 
 from ridesim.components import chain_geometry as geometry
-from ridesim.components.chain_checks import FRONT_TEETH, REAR_TEETH, whole
+from ridesim.components.chain_geometry import COUNT_TEETH, FRONT_TEETH, REAR_TEETH
+from ridesim.errors import whole
 from ridesim.reference import read_table
 from ridesim.units import in_both, in_unit, quantity
 
@@ -37,7 +38,7 @@ class ChainFit:
     rear_teeth: int
     links_exact: float
     links_to_order: int | None
-    centre_distance_m: float | None
+    center_distance_m: float | None
     axle_shift_m: float | None
     fitted_chain_will_do: bool | None
     fitted_axle_shift_m: float | None
@@ -53,11 +54,6 @@ class ChainFit:
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     steps: tuple[str, ...]
-
-    @property
-    def wheelbase_change_m(self) -> float | None:
-        """The wheelbase grows by what the axle moves rearward. [m]"""
-        return self.axle_shift_m
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +85,7 @@ def assumptions() -> tuple[str, ...]:
     return (
         "new links have their nominal pitch; worn links share their wear evenly and lie on the sprockets at the longer pitch",
         "the chain runs taut: the slack its maker asks for lets the axle sit a little further forward "
-        f"(a handbook takes {_percent(chain_rule('slack_share'))} of the centre distance)",
+        f"(a handbook takes {_percent(chain_rule('slack_share'))} of the center distance)",
         "the axle moves along the line to the countershaft: the wheelbase changes by as much as the axle moves",
     )
 
@@ -98,21 +94,12 @@ def notes_of(fit: ChainFit, drive: Drive, own_teeth: tuple[int, int] | None) -> 
     """What the rider should know beside the figures.
 
     >>> from ridesim.components.chain_fit import fit_chain
-    >>> fit_chain(front_teeth=15, rear_teeth=45, pitch_m=0.015875, centre_distance_m=0.610,
+    >>> fit_chain(front_teeth=15, rear_teeth=45, pitch_m=0.015875, center_distance_m=0.610,
     ...           travel_rearward_m=(-0.001, 0.002)).notes[0]
     'no even count of links puts the axle within its travel: 108 links miss it by 2.4 mm (0.10 in) beyond the rear end'
     """
-    return tuple(
-        note
-        for note in (
-            _none_fits(fit),
-            *_fitted(fit, drive),
-            _measure_again(drive, own_teeth),
-            *_wear(fit, drive),
-            _wrap(fit),
-        )
-        if note
-    )
+    told = (_none_fits(fit), *_fitted(fit, drive), _measure_again(drive, own_teeth), *_wear(fit, drive), _wrap(fit))
+    return tuple(note for note in told if note)
 
 
 def _none_fits(fit: ChainFit) -> str:
@@ -150,15 +137,15 @@ def _goes(shift_m: float | None) -> str:
 def _measure_again(drive: Drive, own_teeth: tuple[int, int] | None) -> str:
     if own_teeth is None or drive.links is None:
         return ""
-    front = whole("final_drive.front", own_teeth[0], *FRONT_TEETH, "teeth")
-    rear = whole("final_drive.rear", own_teeth[1], *REAR_TEETH, "teeth")
+    front = whole("final_drive.front", own_teeth[0], *FRONT_TEETH, COUNT_TEETH)
+    rear = whole("final_drive.rear", own_teeth[1], *REAR_TEETH, COUNT_TEETH)
     pitch = geometry.worn_pitch_m(drive.pitch_m, drive.wear)
     takes = float(geometry.links_exact(drive.now_m, pitch, front, rear, outside="nan"))
     if abs(takes - drive.links) <= 1.0:
         return ""
-    said = f"a centre distance of {in_both('small length', drive.now_m)} with {front}/{rear} teeth"
+    said = f"a center distance of {in_both('small length', drive.now_m)} with {front}/{rear} teeth"
     found = "lets the sprockets touch" if np.isnan(takes) else f"takes {takes:.1f} links, not the {drive.links} fitted"
-    return f"{said} {found}: measure the centre distance again, or count the links and teeth again"
+    return f"{said} {found}: measure the center distance again, or count the links and teeth again"
 
 
 def _wear(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
@@ -189,7 +176,7 @@ def steps_of(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
     """The sums, each formula with the numbers in it.
 
     >>> from ridesim.components.chain_fit import fit_chain
-    >>> fit_chain(front_teeth=16, rear_teeth=45, pitch_m=0.015875, centre_distance_m=0.610,
+    >>> fit_chain(front_teeth=16, rear_teeth=45, pitch_m=0.015875, center_distance_m=0.610,
     ...           travel_rearward_m=(-0.008, 0.030)).steps[0]
     'R = p/(2 sin(pi/z)): R1 = 15.875 mm/(2 sin(pi/16)) = 40.69 mm, R2 = 15.875 mm/(2 sin(pi/45)) = 113.79 mm'
     """
@@ -208,19 +195,19 @@ def steps_of(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
         f"= {fit.links_exact:.3f} links",
         f"X = 2 C/p + (z1 + z2)/2 + ((z2 - z1)/(2 pi))^2 p/C (handbook form): {hand:.3f} links",
     ]
-    if fit.links_to_order is None or fit.centre_distance_m is None or fit.axle_shift_m is None:
+    if fit.links_to_order is None or fit.center_distance_m is None or fit.axle_shift_m is None:
         return tuple(steps)
     if fit.fitted_chain_will_do:
         steps.append(
             f"p (1 + e): {_mm(p, decimals=3)} x (1 + {drive.wear:.4f}) = {_mm(p * (1.0 + drive.wear), decimals=3)}"
         )
     steps.append(
-        f"C solved from X = {fit.links_to_order}: {_mm(fit.centre_distance_m, decimals=2)}, "
-        f"shift {_mm(fit.centre_distance_m, decimals=2)} - {_mm(c, decimals=2)} = {_mm(fit.axle_shift_m, True, 2)}"
+        f"C solved from X = {fit.links_to_order}: {_mm(fit.center_distance_m, decimals=2)}, "
+        f"shift {_mm(fit.center_distance_m, decimals=2)} - {_mm(c, decimals=2)} = {_mm(fit.axle_shift_m, True, 2)}"
     )
     worn = drive.wear if fit.fitted_chain_will_do else 0.0
     steps.append(
         f"further wear taken up = (1 + e)((C now + travel)/C - 1): (1 + {worn:.4f}) x ({_mm(c + drive.most_m, decimals=2)}/"
-        f"{_mm(fit.centre_distance_m, decimals=2)} - 1) = {_percent(fit.take_up_elongation or 0.0)}"
+        f"{_mm(fit.center_distance_m, decimals=2)} - 1) = {_percent(fit.take_up_elongation or 0.0)}"
     )
     return tuple(steps)

@@ -1,4 +1,4 @@
-"""Masses and where they sit: the combined centre of mass of bike, rider and luggage."""
+"""Masses and where they sit: the combined center of mass of bike, rider and luggage."""
 
 from __future__ import annotations
 

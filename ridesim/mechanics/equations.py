@@ -58,7 +58,7 @@ def pitch_moment_kg_m(
     Parameters
     ----------
     mass_kg, height_m : float or array
-        All up; height of the combined centre of mass. [kg], [m]
+        All up; height of the combined center of mass. [kg], [m]
     front_inertia_kg_m2, rear_inertia_kg_m2, crank_inertia_kg_m2 : float or array
         [kg m2]
     front_radius_m, rear_radius_m : float or array
@@ -104,7 +104,7 @@ def front_load_n(
     acceleration_m_s2 : float or array
         [m/s2]
     mass_kg, ahead_m, height_m, wheelbase_m : float or array
-        All up; combined centre of mass ahead of the rear wheel's load (b' = b - e, e of rolling_offset_m) and above the ground;
+        All up; combined center of mass ahead of the rear wheel's load (b' = b - e, e of rolling_offset_m) and above the ground;
         wheelbase. [kg], [m]
     slope_rad : float or array
         Uphill positive. [rad]
@@ -120,7 +120,7 @@ def front_load_n(
 
     Examples
     --------
-    160 kg accelerated by 400 N, centre of mass 0.66 m ahead and 0.66 m high, wheelbase 1.5 m
+    160 kg accelerated by 400 N, center of mass 0.66 m ahead and 0.66 m high, wheelbase 1.5 m
     (Bedford & Fowler, Engineering Mechanics: Dynamics, problem 18.9, prints 514.6 N with g = 9.81):
 
     >>> float(round(front_load_n(2.5, 160.0, 0.66, 0.66, 1.5, 0.0, 0.0, 0.0, 160.0 * 0.66), 1))
@@ -246,7 +246,7 @@ def friction_at_lift(lift_m_s2: Any, mass_kg: Any, slope_rad: Any, resistance_n:
 
 
 def rider_shift_m(short_m_s2: Any, pitch_kg_m: Any, rider_kg: Any, slope_rad: Any) -> Any:
-    """How far back the rider's own centre of mass must go for the front to lift:  x = (a_lift - a) H / (m_rider g cos th).
+    """How far back the rider's own center of mass must go for the front to lift:  x = (a_lift - a) H / (m_rider g cos th).
 
     It is (m / m_rider) (b' - b_req) with b_req the place for which N_f = 0 at a; 0 where it lifts by itself.
 

@@ -241,7 +241,7 @@ def chain(now: Answer, planned: Answer | None = None, *, units: str, dark: bool)
     """Sprockets and chain to scale, and how far the axle can go."""
     x, y = Axis("Behind the countershaft", "small length", units), Axis("Height over the shaft", "small length", units)
     parts: list[Any] = []
-    start = now.series["centre_now_m"]
+    start = now.series["center_now_m"]
     if start is not None:
         x0, x1 = (x.one(start + end) for end in now.series["travel_m"])
         parts.append(Box(x0=x0, x1=x1, y0=y.one(-AXLE_BOX_M), y1=y.one(AXLE_BOX_M), text="axle travel"))
@@ -251,7 +251,7 @@ def chain(now: Answer, planned: Answer | None = None, *, units: str, dark: bool)
 
 
 def _loop(s: Mapping[str, Any], role: str, x: Axis) -> list[Any]:
-    center = s["centre_m"] if s["centre_m"] is not None else s["centre_now_m"]
+    center = s["center_m"] if s["center_m"] is not None else s["center_now_m"]
     small = Circle(x=0.0, y=0.0, r=x.one(s["front_radius_m"]), role=role)
     if center is None:
         return [small]

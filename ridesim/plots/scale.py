@@ -34,11 +34,11 @@ class Stroke:
     legend: str = ""
 
     @classmethod
-    def tangents(cls, centre: float, small: float, large: float, role: str) -> tuple[Stroke, Stroke]:
-        """The two straight runs of a belt or chain round a circle at the origin and a larger one at `centre`."""
-        sine = (large - small) / centre
+    def tangents(cls, center: float, small: float, large: float, role: str) -> tuple[Stroke, Stroke]:
+        """The two straight runs of a belt or chain round a circle at the origin and a larger one at `center`."""
+        sine = (large - small) / center
         cosine = float(np.sqrt(max(1.0 - sine * sine, 0.0)))
-        x = [-small * sine, centre - large * sine]
+        x = [-small * sine, center - large * sine]
         y = [small * cosine, large * cosine]
         return cls(x=x, y=y, role=role), cls(x=x, y=[-one for one in y], role=role)
 

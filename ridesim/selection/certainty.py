@@ -237,9 +237,9 @@ def _chain(crossing: Crossing, held: Held) -> dict[str, Array]:
     sure = {name: np.ones(len(crossing.fronts)) for name in names}
     own = fits_of(crossing.bikes.own, crossing.fronts, crossing.rears)
     assert own is not None  # no limit of the chain is held without one
-    centre = given.centre_distance.plus_minus if given.centre_distance is not None else 0.0
+    center = given.centre_distance.plus_minus if given.centre_distance is not None else 0.0
     wear = given.chain_wear.plus_minus
-    for width, key in ((centre, "centre_off_m"), (wear, "wear_off")):
+    for width, key in ((center, "center_off_m"), (wear, "wear_off")):
         met: dict[str, list[Array]] = {name: [] for name in names}
         for node in NODES if width else (0.0,):
             fits = fits_of(crossing.bikes.own, crossing.fronts, crossing.rears, **{key: node * width / PER_SD})

@@ -251,18 +251,18 @@ def _set_ups(bike: Bike, radii: Array, final: Array) -> SetUps:
 
 
 def fits_of(
-    own: Bike, front: NDArray[np.int64], rear: NDArray[np.int64], *, centre_off_m: float = 0.0, wear_off: float = 0.0
+    own: Bike, front: NDArray[np.int64], rear: NDArray[np.int64], *, center_off_m: float = 0.0, wear_off: float = 0.0
 ) -> ChainFits | None:
     """How the chain fits every pair, perhaps with the axle's place and the wear off by an error; None where nothing says
     where the axle is."""
     place = chain_place(own)
-    if place.centre_now_m is None:
+    if place.center_now_m is None:
         return None
     return fit_chains(
         front_teeth=front,
         rear_teeth=rear,
         pitch_m=place.size.pitch_m,
-        centre_distance_m=place.centre_now_m + centre_off_m,
+        center_distance_m=place.center_now_m + center_off_m,
         travel_rearward_m=place.travel_m,
         fitted_links=own.record.final_drive.links,
         wear=max(float(own.record.final_drive.chain_wear) + wear_off, 0.0),

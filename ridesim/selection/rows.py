@@ -50,7 +50,7 @@ def chain(crossing: Crossing, pair: int) -> dict[str, Any] | None:
     return {
         "links_exact": plain(chains.links_exact[pair]),
         "links_to_order": None if links is None else int(links),
-        "centre_distance_m": plain(chains.centre_distance_m[pair]),
+        "centre_distance_m": plain(chains.center_distance_m[pair]),
         "axle_shift_m": plain(chains.axle_shift_m[pair]),
         "fitted_chain_will_do": bool(chains.fitted_chain_will_do[pair]),
     }

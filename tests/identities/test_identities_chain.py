@@ -14,9 +14,8 @@ from scipy.optimize import brentq
 from ridesim.components.chain import (
     FRONT_TEETH,
     REAR_TEETH,
-    centre_distance_handbook_m,
-    centre_distance_m,
-    coprime,
+    center_distance_handbook_m,
+    center_distance_m,
     even_wear_turns,
     fit_chain,
     fit_chains,
@@ -41,18 +40,18 @@ evens = st.integers(40, 80).map(lambda half: 2 * half)
 
 @given(gaps, pitches, fronts, rears)
 def test_length_inverted_and_back(gap, pitch, z1, z2):
-    centre = touching_distance_m(pitch, z1, z2) + gap
-    links = links_exact(centre, pitch, z1, z2)
-    assert centre_distance_m(links, pitch, z1, z2) == pytest.approx(centre, rel=1e-12)
+    center = touching_distance_m(pitch, z1, z2) + gap
+    links = links_exact(center, pitch, z1, z2)
+    assert center_distance_m(links, pitch, z1, z2) == pytest.approx(center, rel=1e-12)
 
 
 @given(evens, pitches, fronts, rears)
-def test_centre_distance_against_a_root_finder_of_its_own(links, pitch, z1, z2):
+def test_center_distance_against_a_root_finder_of_its_own(links, pitch, z1, z2):
     """Brent's method on the two-circle length, between touching sprockets and half the chain."""
     touching = float(touching_distance_m(pitch, z1, z2)) * (1 + 1e-12)
     assume(links_exact(touching, pitch, z1, z2) < links)
     wanted = brentq(lambda c: links_exact(c, pitch, z1, z2) - links, touching, 0.5 * links * pitch, xtol=1e-14)
-    assert centre_distance_m(links, pitch, z1, z2) == pytest.approx(wanted, rel=1e-12)
+    assert center_distance_m(links, pitch, z1, z2) == pytest.approx(wanted, rel=1e-12)
 
 
 @given(gaps, pitches, fronts, rears)
@@ -60,7 +59,7 @@ def test_length_against_a_walk_round_the_path(gap, pitch, z1, z2):
     """Two straights that touch both circles, found by coordinates, and two arcs of z links a turn."""
     r1, r2 = float(pitch_radius_m(pitch, z1)), float(pitch_radius_m(pitch, z2))
     c = r1 + r2 + gap
-    turn = math.acos((r1 - r2) / c)  # from the line of centres to the points where the straights leave
+    turn = math.acos((r1 - r2) / c)  # from the line of centers to the points where the straights leave
     front, rear = r1 * np.exp(1j * turn), c + r2 * np.exp(1j * turn)
     straight = abs(rear - front)
     assert straight == pytest.approx(math.sqrt(c**2 - (r2 - r1) ** 2), rel=1e-12)
@@ -69,63 +68,63 @@ def test_length_against_a_walk_round_the_path(gap, pitch, z1, z2):
 
 
 @given(st.floats(0.45, 0.8), pitches, st.integers(10, 20), st.integers(30, 60))
-def test_the_two_forms_agree_within_a_tenth_of_a_link_on_motorcycles(centre, pitch, z1, z2):
-    gap = links_exact(centre, pitch, z1, z2) - links_handbook(centre, pitch, z1, z2)
+def test_the_two_forms_agree_within_a_tenth_of_a_link_on_motorcycles(center, pitch, z1, z2):
+    gap = links_exact(center, pitch, z1, z2) - links_handbook(center, pitch, z1, z2)
     assert abs(gap) < 0.1
 
 
 @given(evens, pitches, fronts, rears)
 def test_handbook_forms_are_each_others_inverse(links, pitch, z1, z2):
-    centre = centre_distance_handbook_m(links, pitch, z1, z2, outside="nan")
-    assume(centre > touching_distance_m(pitch, z1, z2))
-    assert links_handbook(centre, pitch, z1, z2) == pytest.approx(links, rel=1e-12)
+    center = center_distance_handbook_m(links, pitch, z1, z2, outside="nan")
+    assume(center > touching_distance_m(pitch, z1, z2))
+    assert links_handbook(center, pitch, z1, z2) == pytest.approx(links, rel=1e-12)
 
 
 @given(gaps, pitches, fronts, rears)
 def test_swapping_the_sprockets_changes_nothing(gap, pitch, z1, z2):
-    centre = touching_distance_m(pitch, z1, z2) + gap
+    center = touching_distance_m(pitch, z1, z2) + gap
     for form in (links_exact, links_handbook, wrap_angle_rad):
-        assert form(centre, pitch, z1, z2) == pytest.approx(form(centre, pitch, z2, z1), rel=1e-13)
+        assert form(center, pitch, z1, z2) == pytest.approx(form(center, pitch, z2, z1), rel=1e-13)
 
 
 @given(gaps, pitches, fronts)
 def test_equal_sprockets_in_closed_form(gap, pitch, z):
     """X = 2 C/p + z and half a turn of wrap, whatever the radius."""
-    centre = touching_distance_m(pitch, z, z) + gap
-    assert links_exact(centre, pitch, z, z) == pytest.approx(2 * centre / pitch + z, rel=1e-13)
-    assert links_handbook(centre, pitch, z, z) == pytest.approx(2 * centre / pitch + z, rel=1e-13)
-    assert wrap_angle_rad(centre, pitch, z, z) == pytest.approx(math.pi, rel=1e-13)
+    center = touching_distance_m(pitch, z, z) + gap
+    assert links_exact(center, pitch, z, z) == pytest.approx(2 * center / pitch + z, rel=1e-13)
+    assert links_handbook(center, pitch, z, z) == pytest.approx(2 * center / pitch + z, rel=1e-13)
+    assert wrap_angle_rad(center, pitch, z, z) == pytest.approx(math.pi, rel=1e-13)
 
 
 @given(gaps, pitches, fronts, rears, st.floats(0.001, 1000.0))
 def test_another_unit_of_length_changes_no_count(gap, pitch, z1, z2, scale):
-    centre = touching_distance_m(pitch, z1, z2) + gap
-    links = links_exact(centre, pitch, z1, z2)
-    assert links_exact(scale * centre, scale * pitch, z1, z2) == pytest.approx(links, rel=1e-11)
-    assert centre_distance_m(links, scale * pitch, z1, z2) == pytest.approx(scale * centre, rel=1e-11)
-    assert wrap_angle_rad(scale * centre, scale * pitch, z1, z2) == pytest.approx(
-        float(wrap_angle_rad(centre, pitch, z1, z2)), rel=1e-9
+    center = touching_distance_m(pitch, z1, z2) + gap
+    links = links_exact(center, pitch, z1, z2)
+    assert links_exact(scale * center, scale * pitch, z1, z2) == pytest.approx(links, rel=1e-11)
+    assert center_distance_m(links, scale * pitch, z1, z2) == pytest.approx(scale * center, rel=1e-11)
+    assert wrap_angle_rad(scale * center, scale * pitch, z1, z2) == pytest.approx(
+        float(wrap_angle_rad(center, pitch, z1, z2)), rel=1e-9
     )
 
 
 @given(evens, pitches, fronts, rears, elongations)
 def test_a_worn_chain_sits_further_back_by_its_elongation(links, pitch, z1, z2, wear):
-    """All lengths grow with the pitch, so the centre distance grows by the same share."""
-    new = centre_distance_m(links, pitch, z1, z2, outside="nan")
+    """All lengths grow with the pitch, so the center distance grows by the same share."""
+    new = center_distance_m(links, pitch, z1, z2, outside="nan")
     assume(np.isfinite(new))
-    worn = centre_distance_m(links, worn_pitch_m(pitch, wear), z1, z2)
+    worn = center_distance_m(links, worn_pitch_m(pitch, wear), z1, z2)
     assert worn > new and worn == pytest.approx((1 + wear) * new, rel=1e-12)
 
 
 @given(gaps, pitches, fronts, rears)
 def test_more_links_mean_more_distance_and_the_slope_is_known(gap, pitch, z1, z2):
     """X(C) differentiated by hand, arcs of z links a turn and not of 2 pi R / p, beside a central difference of C(X)."""
-    centre = float(touching_distance_m(pitch, z1, z2)) + gap + 0.01
-    links = float(links_exact(centre, pitch, z1, z2))
-    rise = centre_distance_m(links + 1e-3, pitch, z1, z2) - centre_distance_m(links - 1e-3, pitch, z1, z2)
-    lean = math.asin((pitch_radius_m(pitch, z2) - pitch_radius_m(pitch, z1)) / centre)
-    lean_rate = -math.tan(lean) / centre
-    rate = 2 / pitch * (math.cos(lean) - centre * math.sin(lean) * lean_rate) + (z2 - z1) / math.pi * lean_rate
+    center = float(touching_distance_m(pitch, z1, z2)) + gap + 0.01
+    links = float(links_exact(center, pitch, z1, z2))
+    rise = center_distance_m(links + 1e-3, pitch, z1, z2) - center_distance_m(links - 1e-3, pitch, z1, z2)
+    lean = math.asin((pitch_radius_m(pitch, z2) - pitch_radius_m(pitch, z1)) / center)
+    lean_rate = -math.tan(lean) / center
+    rate = 2 / pitch * (math.cos(lean) - center * math.sin(lean) * lean_rate) + (z2 - z1) / math.pi * lean_rate
     assert rise > 0 and rise / 2e-3 == pytest.approx(1 / rate, rel=1e-7)
 
 
@@ -153,7 +152,6 @@ def test_even_wear_by_turning_the_chain(teeth, links):
     """Count chain turns until the same link lies in the same tooth again."""
     turns = next(n for n in range(1, teeth + 1) if n * links % teeth == 0)
     assert even_wear_turns(teeth, links) == turns
-    assert bool(coprime(teeth, links)) == (turns == teeth)
 
 
 def every_pair():
@@ -163,10 +161,10 @@ def every_pair():
 @pytest.mark.parametrize("fitted", [None, 108, 116])
 def test_all_pairs_at_once_are_the_pairs_one_by_one(fitted):
     z1, z2 = every_pair()
-    given_figures = {"pitch_m": 0.015875, "centre_distance_m": 0.61, "travel_rearward_m": (-0.004, 0.009),
+    given_figures = {"pitch_m": 0.015875, "center_distance_m": 0.61, "travel_rearward_m": (-0.004, 0.009),
                      "fitted_links": fitted, "wear": 0.006}  # fmt: skip
     many = fit_chains(front_teeth=z1, rear_teeth=z2, **given_figures)
-    names = ("links_exact", "links_to_order", "centre_distance_m", "axle_shift_m", "fitted_links_over", "new_links",
+    names = ("links_exact", "links_to_order", "center_distance_m", "axle_shift_m", "fitted_links_over", "new_links",
              "nearest_links", "nearest_miss_m", "take_up_m", "take_up_elongation", "wrap_rad")  # fmt: skip
     for i, j in np.ndindex(many.links_exact.shape):
         one = fit_chain(front_teeth=int(z1[i, 0]), rear_teeth=int(z2[j]), **given_figures)
@@ -182,11 +180,11 @@ def test_all_pairs_at_once_are_the_pairs_one_by_one(fitted):
 @pytest.mark.parametrize("form", [links_exact, links_handbook, wrap_angle_rad])
 def test_forms_broadcast(form):
     z1, z2 = every_pair()
-    centres = np.linspace(0.5, 0.8, 5)[:, None, None]
-    many = form(centres, 0.015875, z1, z2)
+    centers = np.linspace(0.5, 0.8, 5)[:, None, None]
+    many = form(centers, 0.015875, z1, z2)
     assert many.shape == (5, 4, 11)
     for (k, i, j), value in np.ndenumerate(many):
-        assert form(float(centres[k, 0, 0]), 0.015875, int(z1[i, 0]), int(z2[j])) == value
+        assert form(float(centers[k, 0, 0]), 0.015875, int(z1[i, 0]), int(z2[j])) == value
 
 
 @given(fronts, rears, pitches, gaps, st.floats(-0.06, 0.0), st.floats(0.0, 0.08))
@@ -194,10 +192,10 @@ def test_the_count_to_order_is_what_a_search_of_all_even_counts_finds(z1, z2, pi
     now = float(touching_distance_m(pitch, z1, z2)) + gap
     assume(0.1 <= now <= 2.0)
     fit = fit_chain(
-        front_teeth=z1, rear_teeth=z2, pitch_m=pitch, centre_distance_m=now, travel_rearward_m=(least, most)
+        front_teeth=z1, rear_teeth=z2, pitch_m=pitch, center_distance_m=now, travel_rearward_m=(least, most)
     )
     counts = np.arange(10, 700, 2)
-    shifts = np.asarray(centre_distance_m(counts, pitch, z1, z2, outside="nan")) - now
+    shifts = np.asarray(center_distance_m(counts, pitch, z1, z2, outside="nan")) - now
     inside = (shifts >= least - 1e-10) & (shifts <= most + 1e-10)
     if not inside.any():
         assert fit.links_to_order is None and fit.reason
@@ -207,19 +205,19 @@ def test_the_count_to_order_is_what_a_search_of_all_even_counts_finds(z1, z2, pi
     best = np.where(inside, np.abs(shifts), np.inf)
     assert abs(fit.axle_shift_m) == pytest.approx(best.min(), abs=1e-9)
     assert fit.links_to_order in counts[best <= best.min() + 1e-9]
-    assert fit.reason == "" and fit.wheelbase_change_m == fit.axle_shift_m
+    assert fit.reason == ""
 
 
 @given(fronts, rears, pitches, evens, st.floats(0.0, 0.03), st.floats(0.0, 0.03))
 def test_the_travel_left_is_used_up_by_the_wear_it_is_said_to_take(z1, z2, pitch, links, wear, most):
-    now = float(centre_distance_m(links, worn_pitch_m(pitch, wear), z1, z2, outside="nan"))
+    now = float(center_distance_m(links, worn_pitch_m(pitch, wear), z1, z2, outside="nan"))
     assume(np.isfinite(now) and 0.1 <= now <= 2.0)
     assume(now > touching_distance_m(pitch, z1, z2) * (1 + 1e-6))
-    fit = fit_chain(front_teeth=z1, rear_teeth=z2, pitch_m=pitch, centre_distance_m=now, fitted_links=links, wear=wear,
+    fit = fit_chain(front_teeth=z1, rear_teeth=z2, pitch_m=pitch, center_distance_m=now, fitted_links=links, wear=wear,
                     travel_rearward_m=(-0.005, most))  # fmt: skip
     assert (
         fit.fitted_chain_will_do and fit.links_to_order == links and fit.axle_shift_m == pytest.approx(0.0, abs=1e-12)
     )
     assume(wear + fit.take_up_elongation <= 0.1)
     worn_out = worn_pitch_m(pitch, wear + fit.take_up_elongation)
-    assert centre_distance_m(links, worn_out, z1, z2) == pytest.approx(now + most, rel=1e-12)
+    assert center_distance_m(links, worn_out, z1, z2) == pytest.approx(now + most, rel=1e-12)

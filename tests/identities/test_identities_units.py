@@ -85,7 +85,7 @@ ANGLES = {"slope_rad": 0.1, "rake_rad": 0.4}
 BEAR = {
     "efficiency": 0.9,
     "friction": 0.7,
-    "centre_distance_m": 0.6,
+    "center_distance_m": 0.6,
     "pitch_m": 0.015875,
     "front_teeth": 15,
     "rear_teeth": 45,

@@ -11,12 +11,11 @@ import pytest
 from ridesim.components.chain import (
     CAUTIONS,
     CHAINS,
-    centre_distance_handbook_m,
-    centre_distance_m,
+    center_distance_handbook_m,
+    center_distance_m,
     chain_pull_n,
     chain_rule,
     chain_size,
-    coprime,
     even_wear_turns,
     fit_chain,
     fit_chains,
@@ -35,23 +34,23 @@ from ridesim.units import in_both
 
 def bike(**changes):
     """A 520 chain of 108 links on 15/45, axle where that chain puts it, 8 mm forward and 30 mm back to go."""
-    now = float(centre_distance_m(108, 0.015875, 15, 45))
-    return {"front_teeth": 15, "rear_teeth": 45, "pitch_m": 0.015875, "centre_distance_m": now,
+    now = float(center_distance_m(108, 0.015875, 15, 45))
+    return {"front_teeth": 15, "rear_teeth": 45, "pitch_m": 0.015875, "center_distance_m": now,
             "travel_rearward_m": (-0.008, 0.030), "fitted_links": 108, "wear": 0.0} | changes  # fmt: skip
 
 
 def test_the_bikes_own_sprockets_keep_chain_and_axle():
     fit = fit_chain(**bike())
     assert fit.fitted_chain_will_do and fit.links_to_order == 108
-    assert fit.axle_shift_m == pytest.approx(0.0, abs=1e-12) and fit.wheelbase_change_m == fit.axle_shift_m
+    assert fit.axle_shift_m == pytest.approx(0.0, abs=1e-12)
     assert fit.take_up_m == pytest.approx(0.030) and fit.notes == () and fit.reason == ""
     assert fit.assumptions and len(fit.steps) >= 6
 
 
 def test_a_successor_that_goes_where_the_axle_is_now_lets_it_stay_there():
     """A new chain of 106 links goes there, and the fitted one of 104 is as long by 3 % of wear on a long travel."""
-    now = float(centre_distance_m(106, 0.015875, 15, 45))
-    fit = fit_chain(**bike(centre_distance_m=now, fitted_links=104, wear=0.03, travel_rearward_m=(-0.03, 0.03)))
+    now = float(center_distance_m(106, 0.015875, 15, 45))
+    fit = fit_chain(**bike(center_distance_m=now, fitted_links=104, wear=0.03, travel_rearward_m=(-0.03, 0.03)))
     assert fit.fitted_chain_will_do and fit.new_links == 106
     assert "to replace it order 106 links: the axle stays where it is" in fit.notes[0]
 
@@ -73,7 +72,7 @@ def test_a_chain_that_is_too_long():
     fit = fit_chain(**bike(fitted_links=116))
     assert fit.fitted_chain_will_do is False and fit.links_to_order == 108
     assert fit.fitted_links_over == pytest.approx(
-        116 - links_exact(bike()["centre_distance_m"] + 0.030, 0.015875, 15, 45)
+        116 - links_exact(bike()["center_distance_m"] + 0.030, 0.015875, 15, 45)
     )
     assert any("links too long" in note for note in fit.notes)
 
@@ -82,11 +81,11 @@ def test_a_chain_that_is_too_long():
 def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
     """Half a link off an even count: the axle would have to move some millimetres that are not there."""
     links = 108.9 if sign < 0 else 107.1
-    now = float(centre_distance_m(links, 0.015875, 15, 45))
-    fit = fit_chain(**bike(centre_distance_m=now, travel_rearward_m=travel, fitted_links=None))
+    now = float(center_distance_m(links, 0.015875, 15, 45))
+    fit = fit_chain(**bike(center_distance_m=now, travel_rearward_m=travel, fitted_links=None))
     assert (
         fit.links_to_order is None
-        and fit.centre_distance_m is None
+        and fit.center_distance_m is None
         and fit.axle_shift_m is None
         and fit.take_up_m is None
     )
@@ -96,12 +95,12 @@ def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
 
 def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
     """2 % of wear on a short travel: the old chain reaches, a new one of the same count is too short."""
-    worn = float(centre_distance_m(108, worn_pitch_m(0.015875, 0.02), 15, 45))
-    fit = fit_chain(**bike(centre_distance_m=worn, wear=0.02))
+    worn = float(center_distance_m(108, worn_pitch_m(0.015875, 0.02), 15, 45))
+    fit = fit_chain(**bike(center_distance_m=worn, wear=0.02))
     assert fit.fitted_chain_will_do and fit.links_to_order == 108 and fit.new_links == 110
     assert f"order 110 links: the axle moves {in_both('small length', fit.new_axle_shift_m)} rearward" in fit.notes[0]
     assert any("worn by 2.0 %" in note and "never beyond 3.0 %" in note for note in fit.notes)
-    stuck = fit_chain(**bike(centre_distance_m=worn, wear=0.02, travel_rearward_m=(-0.002, 0.001)))
+    stuck = fit_chain(**bike(center_distance_m=worn, wear=0.02, travel_rearward_m=(-0.002, 0.001)))
     assert stuck.fitted_chain_will_do and stuck.new_links is None
     assert any("no new one of even count would" in note for note in stuck.notes)
 
@@ -109,23 +108,23 @@ def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
 def test_little_travel_left_is_said():
     fit = fit_chain(**bike(travel_rearward_m=(-0.008, 0.004)))
     assert any("the adjuster ends before the chain is worn out" in note for note in fit.notes)
-    assert fit.take_up_elongation == pytest.approx(0.004 / fit.centre_distance_m)
+    assert fit.take_up_elongation == pytest.approx(0.004 / fit.center_distance_m)
 
 
 def test_a_stated_place_that_cannot_be_is_a_note_never_an_error():
-    now = bike()["centre_distance_m"]
+    now = bike()["center_distance_m"]
     right = fit_chain(**bike(), own_teeth=(15, 45))
     assert not any("again" in note for note in right.notes)
-    wrong = fit_chain(**bike(centre_distance_m=now + 0.02), own_teeth=(15, 45))
-    assert any("measure the centre distance again" in note and "110.5 links" in note for note in wrong.notes)
-    absurd = fit_chain(**bike(front_teeth=10, rear_teeth=30, centre_distance_m=0.2), own_teeth=(40, 100))
+    wrong = fit_chain(**bike(center_distance_m=now + 0.02), own_teeth=(15, 45))
+    assert any("measure the center distance again" in note and "110.5 links" in note for note in wrong.notes)
+    absurd = fit_chain(**bike(front_teeth=10, rear_teeth=30, center_distance_m=0.2), own_teeth=(40, 100))
     assert any("lets the sprockets touch" in note for note in absurd.notes)
 
 
 def test_small_wrap_is_said():
     fit = fit_chain(
         **bike(
-            front_teeth=6, rear_teeth=100, centre_distance_m=0.29, fitted_links=None, travel_rearward_m=(-0.01, 0.02)
+            front_teeth=6, rear_teeth=100, center_distance_m=0.29, fitted_links=None, travel_rearward_m=(-0.01, 0.02)
         )
     )
     assert fit.wrap_rad < chain_rule("least_wrap") == pytest.approx(math.radians(120))
@@ -134,12 +133,12 @@ def test_small_wrap_is_said():
 
 def test_pairs_whose_sprockets_touch_are_gaps_in_an_array_and_an_error_alone():
     fits = fit_chains(
-        **bike(front_teeth=[15, 40], rear_teeth=[45, 100], centre_distance_m=0.3, travel_rearward_m=(-0.01, 0.01))
+        **bike(front_teeth=[15, 40], rear_teeth=[45, 100], center_distance_m=0.3, travel_rearward_m=(-0.01, 0.01))
     )
     assert np.isfinite(fits.links_to_order).tolist() == [True, False]
-    assert fits.reason[0] == "" and "touch" in fits.reason[1] and np.isnan(fits.centre_distance_m[1])
+    assert fits.reason[0] == "" and "touch" in fits.reason[1] and np.isnan(fits.center_distance_m[1])
     with pytest.raises(InputError, match="side by side"):
-        fit_chain(**bike(front_teeth=40, rear_teeth=100, centre_distance_m=0.3))
+        fit_chain(**bike(front_teeth=40, rear_teeth=100, center_distance_m=0.3))
 
 
 def test_thousands_of_pairs_in_one_call():
@@ -170,9 +169,9 @@ def test_front_teeth_that_cannot_be(bad):
 @pytest.mark.parametrize(("change", "where"), [
     ({"rear_teeth": 0}, "final_drive.rear"), ({"rear_teeth": 900}, "final_drive.rear"), ({"rear_teeth": math.nan}, "final_drive.rear"),
     ({"pitch_m": 0}, "chain pitch"), ({"pitch_m": -0.0127}, "chain pitch"), ({"pitch_m": 520}, "chain pitch"), ({"pitch_m": "520"}, "chain pitch"),
-    ({"centre_distance_m": -0.6}, "final_drive.centre_distance"), ({"centre_distance_m": math.nan}, "final_drive.centre_distance"),
-    ({"centre_distance_m": math.inf}, "final_drive.centre_distance"), ({"centre_distance_m": 610}, "final_drive.centre_distance"),
-    ({"centre_distance_m": None}, "final_drive.centre_distance"), ({"centre_distance_m": 0.11}, "final_drive.centre_distance"),
+    ({"center_distance_m": -0.6}, "final_drive.centre_distance"), ({"center_distance_m": math.nan}, "final_drive.centre_distance"),
+    ({"center_distance_m": math.inf}, "final_drive.centre_distance"), ({"center_distance_m": 610}, "final_drive.centre_distance"),
+    ({"center_distance_m": None}, "final_drive.centre_distance"), ({"center_distance_m": 0.11}, "final_drive.centre_distance"),
     ({"travel_rearward_m": (0.03, -0.008)}, "final_drive.axle_travel"), ({"travel_rearward_m": (math.nan, 0.03)}, "final_drive.axle_travel"),
     ({"travel_rearward_m": (-8, 30)}, "final_drive.axle_travel"), ({"travel_rearward_m": 0.03}, "final_drive.axle_travel"),
     ({"travel_rearward_m": ("a", "b")}, "final_drive.axle_travel"), ({"travel_rearward_m": (0.0,)}, "final_drive.axle_travel"),
@@ -198,10 +197,10 @@ def test_pairs_that_do_not_pair():
     lambda: pitch_radius_m(0.0, 15), lambda: pitch_radius_m(0.0127, 0), lambda: pitch_radius_m(0.0127, 900), lambda: pitch_radius_m(math.nan, 15),
     lambda: pitch_radius_m(0.0127, [15, 0]), lambda: pitch_radius_m([], 15), lambda: links_exact(-0.6, 0.0127, 15, 45),
     lambda: links_exact(math.nan, 0.0127, 15, 45), lambda: links_exact(0.1, 0.0127, 15, 45), lambda: links_exact([0.6, 0.1], 0.0127, 15, 45),
-    lambda: links_handbook(math.inf, 0.0127, 15, 45), lambda: links_exact("far", 0.0127, 15, 45), lambda: centre_distance_m(40, 0.0127, 15, 45),
-    lambda: centre_distance_m(math.nan, 0.0127, 15, 45), lambda: centre_distance_handbook_m(20, 0.0127, 15, 45),
-    lambda: centre_distance_m(108, 0.0127, 15, 45, outside="zero"), lambda: wrap_angle_rad(0.0, 0.0127, 15, 45), lambda: worn_pitch_m(0.0127, 3.0),
-    lambda: speed_ripple(0), lambda: even_wear_turns(15.5, 108), lambda: even_wear_turns(15, 0), lambda: coprime(0, 108),
+    lambda: links_handbook(math.inf, 0.0127, 15, 45), lambda: links_exact("far", 0.0127, 15, 45), lambda: center_distance_m(40, 0.0127, 15, 45),
+    lambda: center_distance_m(math.nan, 0.0127, 15, 45), lambda: center_distance_handbook_m(20, 0.0127, 15, 45),
+    lambda: center_distance_m(108, 0.0127, 15, 45, outside="zero"), lambda: wrap_angle_rad(0.0, 0.0127, 15, 45), lambda: worn_pitch_m(0.0127, 3.0),
+    lambda: speed_ripple(0), lambda: even_wear_turns(15.5, 108), lambda: even_wear_turns(15, 0), lambda: even_wear_turns(0, 108),
     lambda: chain_pull_n(math.nan, 2.0, 2.0, 0.04, 0.9), lambda: chain_pull_n(40.0, 0.0, 2.0, 0.04, 0.9), lambda: chain_pull_n(40.0, 2.0, 2.0, 0.0, 0.9),
     lambda: chain_pull_n(40.0, 2.0, 2.0, 0.04, 1.2), lambda: share_of_strength(1000.0, 0.0), lambda: share_of_strength(math.inf, 1.0),
 ])  # fmt: skip
@@ -213,7 +212,7 @@ def test_formulas_refuse_what_cannot_be(call):
 
 def test_a_gap_is_given_only_when_asked_for():
     assert np.isnan(links_exact([0.6, 0.1, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [False, True, True]
-    assert np.isnan(centre_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [
+    assert np.isnan(center_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [
         True,
         False,
         True,

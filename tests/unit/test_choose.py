@@ -147,14 +147,14 @@ def test_what_to_order_names_sprockets_and_chain():
 @pytest.mark.parametrize(("system", "least_m"), [("metric", 5e-5), ("us", 1.27e-4)])
 def test_an_axle_that_moves_by_less_than_is_read_stays_where_it_is(system, least_m):
     own = make_bike(BUILD)
-    centre = chain_fit(solve(own)).fit.centre_distance_m
+    center = chain_fit(solve(own)).fit.center_distance_m
     for shift_m, wanted in (
         (0.9 * least_m, "the axle stays where it is"),
         (-0.9 * least_m, "the axle stays where it is"),
         (1.1 * least_m, "back"),
         (-1.1 * least_m, "forward"),
     ):
-        now = f"centre_distance = {centre - shift_m!r}"
+        now = f"centre_distance = {center - shift_m!r}"
         build = parse(re.sub(r"(?m)^centre_distance = .*$", now, BUILD.text))
         choice = choose(build, fronts=[own.front_teeth], rears=[own.rear_teeth], limits=LimitsSection())
         assert choice.candidates[0].chain["axle_shift_m"] == pytest.approx(shift_m, abs=1e-9)

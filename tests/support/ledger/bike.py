@@ -40,10 +40,10 @@ def _(front: float, rear: float, pitch: float, center: float) -> Any:
     return pitch * _links(front, rear, pitch, center)
 
 
-@figure("center distance", chain.centre_distance_handbook_m, "length")
+@figure("center distance", chain.center_distance_handbook_m, "length")
 def _(front: float, rear: float, pitch: float, links: float = 0.0, center: float = 0.0, sag: float = 0.0) -> Any:
     links = links or _links(front, rear, pitch, center)
-    return (1.0 - sag) * chain.centre_distance_handbook_m(links, pitch, int(front), int(rear))
+    return (1.0 - sag) * chain.center_distance_handbook_m(links, pitch, int(front), int(rear))
 
 
 @figure("chain speed", drivetrain.road_speed_m_s, "speed")
