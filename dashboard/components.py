@@ -25,13 +25,18 @@ def page_head(page: str, question: str, lead: str) -> html.Header:
     )
 
 
+def section(title: str, *parts: Any, kind: str = "card") -> html.Section:
+    """A card with its title."""
+    return html.Section([html.H2(title), *parts], className=kind, **{"aria-label": title})
+
+
 def slot(page: str, name: str, **more: Any) -> html.Div:
     """A place that a callback fills."""
     return html.Div(id=ids.part(page, name), **more)
 
 
-def chart(page: str, name: str, *, tall: bool = False, shape: str = "") -> html.Figure:
-    """A chart with its caption and its table twin; the drawing alone is one image to a screen reader."""
+def chart(page: str, name: str, *, shape: str = "") -> html.Figure:
+    """A chart ("tall", "flat", "low" or as it comes), its caption and its table; the drawing alone is one image to a reader."""
     graph = dcc.Graph(
         id=ids.part(page, f"{name}-graph"),
         config=GRAPH_CONFIG,
@@ -51,7 +56,7 @@ def chart(page: str, name: str, *, tall: bool = False, shape: str = "") -> html.
                 graph,
                 role="img",
                 id=ids.part(page, f"{name}-image"),
-                className=f"graph-image {shape or ('tall' if tall else '')}".strip(),
+                className=f"graph-image {shape}".strip(),
                 **{"aria-labelledby": ids.part(page, f"{name}-caption"), "aria-label": "A drawing, not ready yet"},
             ),
             html.Figcaption(id=ids.part(page, f"{name}-caption")),
@@ -92,20 +97,23 @@ def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any
             page_head(page, question, lead),
             slot(page, "says", className="says", role="status"),
             *middle,
-            html.Section(
-                [html.H2("Every figure and its change"), slot(page, "changes")],
-                className="card",
-                **{"aria-label": "Every figure and its change"},
-            ),
+            section("Every figure and its change", slot(page, "changes")),
             *after,
-            folded(page, "working", "The working, step by step"),
-            folded(page, "assumed", "What was assumed"),
-            slot(page, "notes"),
-            slot(page, "cautions"),
+            *foot(page),
         ],
         className="page",
     )
     return static_layout(article, ids.part(page, "said"), ids.part(page, ""), live=(ids.part(page, "assumed"),))
+
+
+def foot(page: str) -> list[Any]:
+    """What ends every page that answers: working, assumptions, notes and cautions."""
+    return [
+        folded(page, "working", "The working, step by step"),
+        folded(page, "assumed", "What was assumed"),
+        slot(page, "notes"),
+        slot(page, "cautions"),
+    ]
 
 
 COMMON = ("says", "changes", "working", "assumed", "notes", "cautions")
@@ -328,6 +336,11 @@ def _difference(column: Column, one: Mapping[str, Any] | None, other: Mapping[st
     return (
         display.change_words(queries.cell_change(column.reading, one[column.key], other[column.key]), system) or "same"
     )
+
+
+def tables(answers: Sequence[Answer], system: str) -> list[Any]:
+    """Every table of some answers."""
+    return [plain_table(t.columns, t.rows, system, t.title) for answer in answers for t in answer.tables]
 
 
 def twins(now: Answer, planned: Answer, system: str) -> list[Any]:

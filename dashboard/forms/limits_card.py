@@ -10,7 +10,7 @@ from dash import Dash, Input, Output, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
-from dashboard import display, ids, queries
+from dashboard import components, display, ids, queries
 from dashboard.forms import link_fields
 from dashboard.queries import selection
 from dashboard.security.payloads import Typed
@@ -64,15 +64,12 @@ def layout(state: State) -> html.Section:
 
     tunes = dmc.MultiSelect(**common("tunes", "Tunes to consider"), data=_tunes(state), className="wide-field")
     lead = f"An empty field takes what the build file says, shown in gray; “{NO_LIMIT}” takes that limit away."
-    return html.Section(
-        [
-            html.H2("What you need"),
-            html.P(lead, className="quiet"),
-            *_groups(text, choose, tunes),
-            html.Div(id=_id("trouble"), role="alert", className="stray"),
-        ],
-        className="card desk-card needs",
-        **{"aria-label": "What you need"},
+    return components.section(
+        "What you need",
+        html.P(lead, className="quiet"),
+        *_groups(text, choose, tunes),
+        html.Div(id=_id("trouble"), role="alert", className="stray"),
+        kind="card desk-card needs",
     )
 
 

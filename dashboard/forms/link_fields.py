@@ -12,7 +12,7 @@ from dash import Dash, Input, Output, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
-from dashboard import display, ids, queries
+from dashboard import components, display, ids, queries
 from dashboard.security.payloads import Typed
 from dashboard.url_state import State, from_query, put, read_value, to_query
 from dashboard.url_state.fields import SPECS, place
@@ -164,10 +164,11 @@ def group(page: str, title: str, keys: Sequence[str], state: State, *more: Any) 
 
 def desk(page: str, *groups: Any) -> html.Section:
     """The card with all the fields of a page, and a place for what belongs to none of them."""
-    return html.Section(
-        [html.H2("What you have"), *groups, html.Div(id=ids.part(page, "trouble"), role="alert", className="stray")],
-        className="card desk-card",
-        **{"aria-label": "What you have"},
+    return components.section(
+        "What you have",
+        *groups,
+        html.Div(id=ids.part(page, "trouble"), role="alert", className="stray"),
+        kind="card desk-card",
     )
 
 

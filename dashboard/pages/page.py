@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from dash import Dash, Input, Output
 from dash.exceptions import PreventUpdate
 
-from dashboard import components, ids
+from dashboard import components, ids, queries
 from dashboard.static_html import filled
 from dashboard.url_state import State, from_query
 
@@ -96,3 +96,33 @@ def answers(app: Dash, page: str, *charts: str) -> Callable[[Callable[[View], di
 def drawn(figure: Any, caption: str, table: Any) -> dict[str, Any]:
     """A chart, its caption (which is also its label) and its table twin."""
     return {"figure": figure, "caption": caption, "table": table}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chart:
+    """One chart of an answer: its name on the page, its caption, and how both set-ups are drawn; shape is "", "tall" or "flat"."""
+
+    name: str
+    caption: str
+    draw: Callable[..., Any]
+    shape: str = ""
+
+
+def answer_page(
+    *, key: str, path: str, name: str, title: str, lead: str, question: str, charts: Sequence[Chart]
+) -> Page:
+    """A page that asks one question of both set-ups (`queries.QUESTIONS`), with its charts and nothing else of its own."""
+
+    def layout(state: State) -> Any:
+        return components.frame(key, title, lead, *(components.chart(key, c.name, shape=c.shape) for c in charts))
+
+    def register(app: Dash) -> None:
+        @answers(app, key, *(chart.name for chart in charts))
+        def show(v: View) -> dict[str, Any]:
+            pair = queries.pair(question, v.state)
+            table = components.twins(pair.now, pair.might, v.system)
+            return {"common": components.common(pair, v.system)} | {
+                chart.name: drawn(chart.draw(pair.now, pair.might, **v.look), chart.caption, table) for chart in charts
+            }
+
+    return Page(key=key, path=path, name=name, layout=layout, register=register)

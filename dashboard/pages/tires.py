@@ -24,13 +24,7 @@ def layout(state: State) -> Any:
         "Roll-out, load and speed of the tires fitted, and what another size does to gearing, speedometer and steering. "
         "Write another size under Planned.",
         components.chart(KEY, "view", shape="flat"),
-        after=[
-            html.Section(
-                [html.H2("What the swap does"), components.slot(KEY, "swap")],
-                className="card",
-                **{"aria-label": "What the swap does"},
-            )
-        ],
+        after=[components.section("What the swap does", components.slot(KEY, "swap"))],
     )
 
 
@@ -40,7 +34,7 @@ def _swap(swap: Any, v: View) -> list[Any]:
     return [
         html.P(display.say(swap, v.system), className="say small"),
         components.figure_table(swap.figures, v.system),
-        *(components.plain_table(t.columns, t.rows, v.system, t.title) for t in swap.tables),
+        *components.tables([swap], v.system),
     ]
 
 

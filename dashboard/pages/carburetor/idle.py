@@ -14,8 +14,8 @@ from dash.exceptions import PreventUpdate
 from dashboard import components, ids, queries
 from dashboard.display import axis
 from dashboard.forms import link_fields
-from dashboard.pages.carburetor import answered, bench_cards
-from dashboard.pages.page import Page, View, drawn
+from dashboard.pages.carburetor.bench import answered, frame
+from dashboard.pages.page import Chart, Page, View
 from dashboard.queries import fueling
 from dashboard.security.payloads import Typed
 from dashboard.url_state import State, from_query, to_query
@@ -45,7 +45,7 @@ def cell(row: int, what: str) -> dict[str, Any]:
 
 
 def layout(state: State) -> Any:
-    return bench_cards.frame(
+    return frame(
         KEY,
         "Where does the mixture screw belong?",
         "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and its place says whether the pilot jet is right.",
@@ -65,7 +65,7 @@ def layout(state: State) -> Any:
                 className="bench-fields",
             ),
         ),
-        components.chart(KEY, "curve", tall=True),
+        components.chart(KEY, "curve", shape="tall"),
         _ends(),
         _procedure(),
     )
@@ -99,13 +99,9 @@ def _cell(row: int, what: str, value: str) -> Any:
 
 
 def _ends() -> Any:
-    return html.Section(
-        [
-            html.H2("What the place of the best means"),
-            html.Dl([part for name, words in ENDS for part in (html.Dt(name), html.Dd(words))], className="pairs"),
-        ],
-        className="card",
-        **{"aria-label": "What the place of the best means"},
+    return components.section(
+        "What the place of the best means",
+        html.Dl([part for name, words in ENDS for part in (html.Dt(name), html.Dd(words))], className="pairs"),
     )
 
 
@@ -116,14 +112,14 @@ def _procedure() -> Any:
     )
 
 
-def _drawn(told: fueling.Told, v: View) -> dict[str, Any]:
-    found, useful = told.drawn["found"], told.drawn["useful"]
+def _chart(told: fueling.Told, v: View) -> Any:
+    found = told.drawn["found"]
     y = axis("Idle", "engine speed", v.system)
 
     def pairs(some: Any) -> list[tuple[float, float]]:
         return [(turns, y.one(speed) or 0.0) for turns, speed in some]
 
-    figure = fitted(
+    return fitted(
         pairs(found.used),
         pairs(found.left_out),
         pairs(found.curve),
@@ -132,9 +128,8 @@ def _drawn(told: fueling.Told, v: View) -> dict[str, Any]:
         dark=v.dark,
         best=found.best_turns,
         limits=(found.low_turns, found.high_turns),
-        useful=useful,
+        useful=told.drawn["useful"],
     )
-    return {"curve": drawn(figure, CAPTION, answered.tables(told, v.system))}
 
 
 def written(turns: Sequence[Any], speeds: Sequence[Any]) -> tuple[str, list[int], dict[int, str]]:
@@ -191,7 +186,7 @@ def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], 
 
 
 def register(app: Dash) -> None:
-    answered.register(app, KEY, ("curve",), fueling.idle, _drawn)
+    answered(app, KEY, [Chart(name="curve", caption=CAPTION, draw=_chart)], fueling.idle)
     keys = ("screw", "useful")
 
     @app.callback(

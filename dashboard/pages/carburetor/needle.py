@@ -4,22 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash
-
-from dashboard import components
 from dashboard.display import axis
-from dashboard.forms import link_fields
-from dashboard.pages.carburetor import answered, bench_cards
-from dashboard.pages.page import Page, View, drawn
+from dashboard.pages.carburetor.bench import bench_page
+from dashboard.pages.page import Chart, View
 from dashboard.queries import fueling, needle_intake
-from dashboard.url_state import State
 from ridesim.plots.lines import Line, Mark, lines
 from ridesim.plots.needle import Profile, profiles
 
-KEY = "needle"
 ONE = tuple(f"one-{key}" for key in needle_intake.NEEDLE_KEYS)
 TWO = tuple(f"two-{key}" for key in needle_intake.NEEDLE_KEYS)
-KEYS = (*needle_intake.SEAT_KEYS, *ONE, *TWO)
 PLACES = {
     "needle_jet.bore": "needle-jet",
     "needle_jet.seat_to_jet": "seat",
@@ -34,23 +27,6 @@ PROFILE = (
     "Both needles from where the clip sits, thickness drawn many times over. The edge of the jet stands at the left dotted "
     "line with the slide shut and at the right one at full lift; what is left between needle and bore is where fuel passes."
 )
-
-
-def layout(state: State) -> Any:
-    return bench_cards.frame(
-        KEY,
-        "What does another needle or groove do?",
-        "Between a quarter and three quarters the needle meters the fuel: here is the area it leaves free, lift by lift.",
-        link_fields.desk(
-            KEY,
-            link_fields.group(KEY, "Jets and slide", needle_intake.SEAT_KEYS, state),
-            link_fields.group(KEY, "Needle one", ONE, state),
-            link_fields.group(KEY, "Needle two", TWO, state),
-        ),
-        components.chart(KEY, "area", tall=True),
-        components.chart(KEY, "change"),
-        components.chart(KEY, "profile"),
-    )
 
 
 def _area(told: fueling.Told, v: View) -> Any:
@@ -88,18 +64,18 @@ def _profile(told: fueling.Told, v: View) -> Any:
     return profiles(shapes, bore, x_title=x.title, y_title=y.title, dark=v.dark)
 
 
-def _drawn(told: fueling.Told, v: View) -> dict[str, Any]:
-    table = answered.tables(told, v.system)
-    return {
-        "area": drawn(_area(told, v), AREA, table),
-        "change": drawn(_change(told, v), CHANGE, table),
-        "profile": drawn(_profile(told, v), PROFILE, table),
-    }
-
-
-def register(app: Dash) -> None:
-    link_fields.register(app, KEY, KEYS, needle_intake.needles, PLACES)
-    answered.register(app, KEY, ("area", "change", "profile"), needle_intake.needles, _drawn)
-
-
-PAGE = Page(key=KEY, path="/needle", name="Needle", layout=layout, register=register)
+PAGE = bench_page(
+    key="needle",
+    path="/needle",
+    name="Needle",
+    title="What does another needle or groove do?",
+    lead="Between a quarter and three quarters the needle meters the fuel: here is the area it leaves free, lift by lift.",
+    groups={"Jets and slide": needle_intake.SEAT_KEYS, "Needle one": ONE, "Needle two": TWO},
+    ask=needle_intake.needles,
+    places=PLACES,
+    charts=(
+        Chart(name="area", caption=AREA, draw=_area, shape="tall"),
+        Chart(name="change", caption=CHANGE, draw=_change),
+        Chart(name="profile", caption=PROFILE, draw=_profile),
+    ),
+)

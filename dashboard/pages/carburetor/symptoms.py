@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from dash import Dash, Input, Output, html
+from dash import Dash, Output, html
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids
 from dashboard.display import axis
-from dashboard.forms import link_fields
-from dashboard.pages.carburetor import answered, bench_cards
-from dashboard.pages.page import Page, View, drawn, view
+from dashboard.pages.carburetor.bench import bench_page
+from dashboard.pages.page import INPUTS, Chart, View, view
 from dashboard.queries import fueling
-from dashboard.url_state import State
 from ridesim.errors import InputError
 from ridesim.plots.bands import bands
 
@@ -23,21 +21,6 @@ CAPTION = (
     "How much each part matters, from shut to full: the bands overlap, because the parts hand over gradually. "
     "The upright line is the opening you look at; the part that is meant there has the heavier line."
 )
-
-
-def layout(state: State) -> Any:
-    return bench_cards.frame(
-        KEY,
-        "Which part, for this symptom?",
-        "The throttle opening at which it runs wrong says which part of the carburetor is meant, and which is not.",
-        link_fields.desk(
-            KEY, link_fields.group(KEY, "The symptom", fueling.SYMPTOM_KEYS, state), html.Div(id=ids.part(KEY, "signs"))
-        ),
-        html.Section(
-            [html.H2("What to do"), components.slot(KEY, "todo")], className="card", **{"aria-label": "What to do"}
-        ),
-        components.chart(KEY, "bands", tall=True),
-    )
 
 
 def _chart(told: fueling.Told, v: View) -> Any:
@@ -55,10 +38,6 @@ def _chart(told: fueling.Told, v: View) -> Any:
     )
 
 
-def _drawn(told: fueling.Told, v: View) -> dict[str, Any]:
-    return {"bands": drawn(_chart(told, v), CAPTION, answered.tables(told, v.system))}
-
-
 def _todo(rows: Sequence[tuple[str, str]]) -> Any:
     return html.Dl([part for name, words in rows for part in (html.Dt(name), html.Dd(words))], className="pairs")
 
@@ -72,13 +51,10 @@ def _signs(signs: Mapping[str, Sequence[str]]) -> Any:
     )
 
 
-def register(app: Dash) -> None:
-    link_fields.register(app, KEY, fueling.SYMPTOM_KEYS, fueling.symptom, {"throttle_opening": "opening"})
-    answered.register(app, KEY, ("bands",), fueling.symptom, _drawn)
-
+def _more(app: Dash) -> None:
     @app.callback(
         output={"todo": Output(ids.part(KEY, "todo"), "children"), "signs": Output(ids.part(KEY, "signs"), "children")},
-        inputs={"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")},
+        inputs=INPUTS,
     )
     def more(query: str | None, theme: str | None) -> dict[str, Any]:
         try:
@@ -88,4 +64,17 @@ def register(app: Dash) -> None:
         return {"todo": _todo(d["told"]), "signs": _signs(d["signs"])}
 
 
-PAGE = Page(key=KEY, path="/symptoms", name="Symptoms", layout=layout, register=register)
+PAGE = bench_page(
+    key=KEY,
+    path="/symptoms",
+    name="Symptoms",
+    title="Which part, for this symptom?",
+    lead="The throttle opening at which it runs wrong says which part of the carburetor is meant, and which is not.",
+    groups={"The symptom": fueling.SYMPTOM_KEYS},
+    ask=fueling.symptom,
+    places={"throttle_opening": "opening"},
+    charts=(Chart(name="bands", caption=CAPTION, draw=_chart, shape="tall"),),
+    under_fields=(html.Div(id=ids.part(KEY, "signs")),),
+    after_fields=(components.section("What to do", components.slot(KEY, "todo")),),
+    also=_more,
+)

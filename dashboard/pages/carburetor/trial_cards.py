@@ -8,7 +8,7 @@ from typing import Any
 from dash import html
 
 from dashboard import components, display, queries
-from dashboard.pages.carburetor import bench_cards
+from dashboard.pages.carburetor.bench import steps
 from dashboard.pages.garage.garage_cards import do, opens, when
 from dashboard.queries import trials
 from dashboard.queries.trials import Notebook
@@ -48,7 +48,7 @@ def _next(book: Notebook) -> Any:
         _listed("What to do", p.to_do, ordered=True),
         _listed("To undo it", (p.put_back,) if p.put_back else ()),
         _listed("Asked for by a verdict, and not proposed", p.held_back),
-        html.Details([html.Summary("The working"), bench_cards.steps(working)], className="fold") if working else None,
+        html.Details([html.Summary("The working"), steps(working)], className="fold") if working else None,
     ]
     return html.Section(
         [html.H2(f"Next for {book.bike}"), *parts], className="card", **{"aria-label": "What to do next"}

@@ -52,10 +52,10 @@ def layout(state: State) -> Any:
             stock,
         ),
         components.chart(KEY, "trend"),
-        _section("The trials so far", components.slot(KEY, "list")),
-        _section("Tunes of the build, and the trials they came from", components.slot(KEY, "tunes")),
+        components.section("The trials so far", components.slot(KEY, "list")),
+        components.section("Tunes of the build, and the trials they came from", components.slot(KEY, "tunes")),
         _form(),
-        _section("Back to stock", components.slot(KEY, "back")),
+        components.section("Back to stock", components.slot(KEY, "back")),
         components.folded(KEY, "assumed", "What was assumed"),
         components.slot(KEY, "cautions"),
     ]
@@ -77,16 +77,12 @@ def layout(state: State) -> Any:
     )
 
 
-def _section(title: str, *parts: Any) -> html.Section:
-    return html.Section([html.H2(title), *parts], className="card", **{"aria-label": title})
-
-
 def _form() -> html.Section:
     buttons = [
         html.Button("Keep this trial", id=part("add"), className="button main"),
         html.Button("Fill in what is proposed", id=part("take"), className="plain"),
     ]
-    return _section(
+    return components.section(
         "Write down a trial",
         html.Div(id=part("form"), className="desk-card"),
         html.Div(id=part("form-trouble"), role="alert", className="stray"),

@@ -35,18 +35,14 @@ def layout(state: State) -> Any:
         components.slot(KEY, "says", className="says", role="status"),
         html.P(id=part("told"), className="told", role="status"),
         _save(state),
-        _section("Bikes", components.slot(KEY, "bikes"), _carry()),
-        _section("History of the bike that is open", components.slot(KEY, "history")),
-        _section("Compare two revisions", _pick(state), components.slot(KEY, "diff")),
+        components.section("Bikes", components.slot(KEY, "bikes"), _carry()),
+        components.section("History of the bike that is open", components.slot(KEY, "history")),
+        components.section("Compare two revisions", _pick(state), components.slot(KEY, "diff")),
         html.Details([html.Summary("The archive"), components.slot(KEY, "archive")], className="fold card"),
     ]
     return html.Article(
         [head, shut, html.Div(desk, className="page", hidden=closed), dcc.Store(id=part("kept"))], className="page"
     )
-
-
-def _section(title: str, *parts: Any) -> html.Section:
-    return html.Section([html.H2(title), *parts], className="card", **{"aria-label": title})
 
 
 def _save(state: State) -> html.Section:
@@ -68,7 +64,7 @@ def _save(state: State) -> html.Section:
     )
     button = html.Button("Save the open build", id=part("save"), className="button main")
     quiet = html.P("What stands under Now goes into it.", className="quiet")
-    return _section(
+    return components.section(
         "Save",
         html.Div([html.Div(new, id=part("naming")), note], className="grid-fields"),
         html.Div([button, quiet], className="row-buttons"),

@@ -46,15 +46,12 @@ def layout(state: State) -> Any:
             *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
             components.slot(KEY, "says", className="says", role="status"),
             limits_card.layout(state),
-            components.chart(KEY, "choice", tall=True),
+            components.chart(KEY, "choice", shape="tall"),
             components.slot(KEY, "chosen", role="status"),
             _table_card(),
             components.slot(KEY, "alike", role="status"),
             _wanted_card(state),
-            components.folded(KEY, "working", "The working, step by step"),
-            components.folded(KEY, "assumed", "What was assumed"),
-            components.slot(KEY, "notes"),
-            components.slot(KEY, "cautions"),
+            *components.foot(KEY),
         ],
         className="page",
         id=_id("page"),
@@ -77,35 +74,27 @@ def _table_card() -> html.Section:
         eventListeners={name: ["takeRow(params, setEventData)"] for name in ("cellKeyDown", "rowClicked")},
         style={"height": "420px"},
     )
-    return html.Section(
-        [
-            html.H2("Every combination"),
-            html.P("Choose a row, or press Enter on it, and it is planned on every page.", className="quiet"),
-            grid,
-        ],
-        className="card",
-        **{"aria-label": "Every combination"},
+    return components.section(
+        "Every combination",
+        html.P("Choose a row, or press Enter on it, and it is planned on every page.", className="quiet"),
+        grid,
     )
 
 
 def _wanted_card(state: State) -> html.Section:
-    return html.Section(
-        [
-            html.H2("For one engine speed"),
-            dmc.TextInput(
-                id=_id("wanted"),
-                label="Wanted engine speed",
-                description="in the top gear, at the cruising speed",
-                value=state.limits_form.revs or queries.wanted_words(state),
-                debounce=450,
-                autoComplete="off",
-                w=240,
-            ),
-            components.slot(KEY, "wanted-says", role="status", className="wanted"),
-            components.slot(KEY, "pairs"),
-        ],
-        className="card",
-        **{"aria-label": "For one engine speed"},
+    return components.section(
+        "For one engine speed",
+        dmc.TextInput(
+            id=_id("wanted"),
+            label="Wanted engine speed",
+            description="in the top gear, at the cruising speed",
+            value=state.limits_form.revs or queries.wanted_words(state),
+            debounce=450,
+            autoComplete="off",
+            w=240,
+        ),
+        components.slot(KEY, "wanted-says", role="status", className="wanted"),
+        components.slot(KEY, "pairs"),
     )
 
 

@@ -39,14 +39,10 @@ def layout(state: Looked) -> Any:
             _source(state),
             dcc.Store(id=FORMED, data=text),
             dcc.Download(id=part("download")),
-            html.Section(
-                [
-                    html.H2("Field by field"),
-                    html.Div(id=part("stray"), role="alert", className="stray"),
-                    html.Div(build_form.layout(text), id=part("form")),
-                ],
-                className="card",
-                **{"aria-label": "Field by field"},
+            components.section(
+                "Field by field",
+                html.Div(id=part("stray"), role="alert", className="stray"),
+                html.Div(build_form.layout(text), id=part("form")),
             ),
             _curve(state),
             html.Details([html.Summary("The file itself"), _text(text)], className="fold card"),
@@ -56,38 +52,34 @@ def layout(state: Looked) -> Any:
 
 
 def _source(state: Looked) -> Any:
-    return html.Section(
-        [
-            html.H2("Where it comes from"),
-            html.Div(
-                [
-                    dmc.Select(
-                        id=part("demo"),
-                        label="A bike that comes along (invented)",
-                        data=list(demos()),
-                        value=None if state.own else state.demo,
-                        placeholder="your own is shown",
-                    ),
-                    html.Div(
-                        [
-                            html.Span("Your own build file", className="field-label", id=part("upload-label")),
-                            dcc.Upload(
-                                "Open a .toml file",
-                                id=part("upload"),
-                                accept=".toml,text/plain",
-                                max_size=uploads.LARGEST,
-                                className="upload",
-                            ),
-                        ]
-                    ),
-                    html.Button("Save as a file", id=part("save"), className="button"),
-                ],
-                className="sources",
-            ),
-            html.Div(id=part("upload-error"), role="alert", className="error"),
-        ],
-        className="card",
-        **{"aria-label": "Where it comes from"},
+    return components.section(
+        "Where it comes from",
+        html.Div(
+            [
+                dmc.Select(
+                    id=part("demo"),
+                    label="A bike that comes along (invented)",
+                    data=list(demos()),
+                    value=None if state.own else state.demo,
+                    placeholder="your own is shown",
+                ),
+                html.Div(
+                    [
+                        html.Span("Your own build file", className="field-label", id=part("upload-label")),
+                        dcc.Upload(
+                            "Open a .toml file",
+                            id=part("upload"),
+                            accept=".toml,text/plain",
+                            max_size=uploads.LARGEST,
+                            className="upload",
+                        ),
+                    ]
+                ),
+                html.Button("Save as a file", id=part("save"), className="button"),
+            ],
+            className="sources",
+        ),
+        html.Div(id=part("upload-error"), role="alert", className="error"),
     )
 
 
@@ -112,86 +104,82 @@ def _text(text: str) -> Any:
 
 def _curve(state: Looked) -> Any:
     sheet = curve.of(state)
-    return html.Section(
-        [
-            html.H2("Power curve"),
-            html.P(
-                "One line for each point: engine speed in rev/min, then torque or power. Paste it from a spreadsheet, open a CSV file, or fill in the grid; it is drawn as you type.",
-                className="quiet",
-            ),
-            html.Div(
-                [
-                    dmc.TextInput(
-                        id=part("tune"),
-                        label="Tune",
-                        description="a new name makes a new tune",
-                        value=sheet.name,
-                        autoComplete="off",
-                    ),
-                    dmc.Select(
-                        id=part("unit"),
-                        label="Unit of the figures",
-                        data=list(dict.fromkeys([sheet.unit, *UNITS])),
-                        value=sheet.unit,
-                        allowDeselect=False,
-                    ),
-                    dmc.Select(
-                        id=part("at"),
-                        label="Measured at",
-                        data=["crank", "wheel"],
-                        value=sheet.measured_at,
-                        allowDeselect=False,
-                    ),
-                    dmc.Select(
-                        id=part("standard"),
-                        label="Corrected to",
-                        data=list(dict.fromkeys([*([sheet.standard] if sheet.standard else []), *STANDARDS])),
-                        value=sheet.standard,
-                        clearable=True,
-                        placeholder="not said",
-                    ),
-                ],
-                className="grid-fields",
-            ),
-            html.Div(
-                [
-                    html.Div(
-                        [
-                            dmc.Textarea(
-                                id=part("points"),
-                                label="Points",
-                                value=sheet.text,
-                                autosize=True,
-                                minRows=8,
-                                maxRows=24,
-                                debounce=300,
-                                spellCheck=False,
-                                classNames={"input": "code"},
-                            ),
-                            dcc.Upload(
-                                "Open a CSV file",
-                                id=part("csv"),
-                                accept=".csv,.txt,text/csv",
-                                max_size=uploads.LARGEST,
-                                className="upload",
-                            ),
-                        ],
-                        className="stack",
-                    ),
-                    html.Details(
-                        [html.Summary("As a grid"), html.Div(curve.grid(sheet.text), id=part("grid"))],
-                        className="fold",
-                        open=True,
-                    ),
-                    components.chart(KEY, "curve"),
-                ],
-                className="curve-desk",
-            ),
-            html.Button("Use this curve", id=part("use-curve"), className="button main"),
-            html.Div(id=part("curve-error"), role="alert", className="error"),
-        ],
-        className="card",
-        **{"aria-label": "Power curve"},
+    return components.section(
+        "Power curve",
+        html.P(
+            "One line for each point: engine speed in rev/min, then torque or power. Paste it from a spreadsheet, open a CSV file, or fill in the grid; it is drawn as you type.",
+            className="quiet",
+        ),
+        html.Div(
+            [
+                dmc.TextInput(
+                    id=part("tune"),
+                    label="Tune",
+                    description="a new name makes a new tune",
+                    value=sheet.name,
+                    autoComplete="off",
+                ),
+                dmc.Select(
+                    id=part("unit"),
+                    label="Unit of the figures",
+                    data=list(dict.fromkeys([sheet.unit, *UNITS])),
+                    value=sheet.unit,
+                    allowDeselect=False,
+                ),
+                dmc.Select(
+                    id=part("at"),
+                    label="Measured at",
+                    data=["crank", "wheel"],
+                    value=sheet.measured_at,
+                    allowDeselect=False,
+                ),
+                dmc.Select(
+                    id=part("standard"),
+                    label="Corrected to",
+                    data=list(dict.fromkeys([*([sheet.standard] if sheet.standard else []), *STANDARDS])),
+                    value=sheet.standard,
+                    clearable=True,
+                    placeholder="not said",
+                ),
+            ],
+            className="grid-fields",
+        ),
+        html.Div(
+            [
+                html.Div(
+                    [
+                        dmc.Textarea(
+                            id=part("points"),
+                            label="Points",
+                            value=sheet.text,
+                            autosize=True,
+                            minRows=8,
+                            maxRows=24,
+                            debounce=300,
+                            spellCheck=False,
+                            classNames={"input": "code"},
+                        ),
+                        dcc.Upload(
+                            "Open a CSV file",
+                            id=part("csv"),
+                            accept=".csv,.txt,text/csv",
+                            max_size=uploads.LARGEST,
+                            className="upload",
+                        ),
+                    ],
+                    className="stack",
+                ),
+                html.Details(
+                    [html.Summary("As a grid"), html.Div(curve.grid(sheet.text), id=part("grid"))],
+                    className="fold",
+                    open=True,
+                ),
+                components.chart(KEY, "curve"),
+            ],
+            className="curve-desk",
+        ),
+        html.Button("Use this curve", id=part("use-curve"), className="button main"),
+        html.Div(id=part("curve-error"), role="alert", className="error"),
     )
 
 

@@ -92,16 +92,13 @@ def layout(state: Looked) -> Any:
                 "What would the change do?",
                 "Gearing, tires and tuning of your bike in numbers, before money is spent. Begin with what you know by heart.",
             ),
-            html.Section(
-                [
-                    html.H2("A first answer from a few figures"),
-                    *form,
-                    dmc.Checkbox(id=ids.part(KEY, "guess"), label="The gear ratios are a guess", checked=False),
-                    html.Button("Show my first answer", id=ids.part(KEY, "go"), className="button main"),
-                    html.Div(id=ids.part(KEY, "error"), role="alert", className="error"),
-                ],
-                className="card stack",
-                **{"aria-label": "A first answer from a few figures"},
+            components.section(
+                "A first answer from a few figures",
+                *form,
+                dmc.Checkbox(id=ids.part(KEY, "guess"), label="The gear ratios are a guess", checked=False),
+                html.Button("Show my first answer", id=ids.part(KEY, "go"), className="button main"),
+                html.Div(id=ids.part(KEY, "error"), role="alert", className="error"),
+                kind="card stack",
             ),
             html.Section(
                 [

@@ -24,7 +24,7 @@ def layout(state: State) -> Any:
         KEY,
         "How hard does it pull?",
         "Force at the rear wheel in every gear, the hills it is asked to beat, and roll-on times at full throttle.",
-        components.chart(KEY, "force", tall=True),
+        components.chart(KEY, "force", shape="tall"),
         components.chart(KEY, "map"),
     )
 
@@ -32,7 +32,7 @@ def layout(state: State) -> Any:
 def _gained(gain: Any, v: View) -> list[Any]:
     return [
         html.P(display.say(gain, v.system)),
-        *(components.plain_table(t.columns, t.rows, v.system, t.title) for t in gain.tables),
+        *components.tables([gain], v.system),
     ]
 
 

@@ -2,41 +2,29 @@
 
 from __future__ import annotations
 
-from typing import Any
+from functools import partial
 
-from dash import Dash
-
-from dashboard import components, queries
-from dashboard.pages.page import Page, View, answers, drawn
-from dashboard.url_state import State
+from dashboard.pages.page import Chart, answer_page
 from ridesim.plots import charts
 
-KEY = "run"
-TIME = "Speed from rest at full throttle; the flats are the shifts, each numbered with the gear it goes to."
-DISTANCE = "The same run over the distance covered."
-
-
-def layout(state: State) -> Any:
-    return components.frame(
-        KEY,
-        "How quickly does it get going?",
-        "From rest through the gears at full throttle, held back only where the front would lift or the rear would spin.",
-        components.chart(KEY, "time", tall=True),
-        components.chart(KEY, "distance"),
-    )
-
-
-def register(app: Dash) -> None:
-    @answers(app, KEY, "time", "distance")
-    def show(v: View) -> dict[str, Any]:
-        pair = queries.pair("standing_run", v.state)
-        now, planned = pair.now, pair.might
-        table = components.twins(pair.now, pair.might, v.system)
-        return {
-            "common": components.common(pair, v.system),
-            "time": drawn(charts.run(now, planned, **v.look), TIME, table),
-            "distance": drawn(charts.run(now, planned, over="distance", **v.look), DISTANCE, table),
-        }
-
-
-PAGE = Page(key=KEY, path="/run", name="Run", layout=layout, register=register)
+PAGE = answer_page(
+    key="run",
+    path="/run",
+    name="Run",
+    title="How quickly does it get going?",
+    lead="From rest through the gears at full throttle, held back only where the front would lift or the rear would spin.",
+    question="standing_run",
+    charts=(
+        Chart(
+            name="time",
+            caption="Speed from rest at full throttle; the flats are the shifts, each numbered with the gear it goes to.",
+            draw=charts.run,
+            shape="tall",
+        ),
+        Chart(
+            name="distance",
+            caption="The same run over the distance covered.",
+            draw=partial(charts.run, over="distance"),
+        ),
+    ),
+)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from dashboard import components
 from dashboard.display import axis
 from dashboard.forms.log_fields import AIR, SPEEDS
 from dashboard.pages.page import View
@@ -59,7 +60,7 @@ PAGE = page_of(
         chart="force",
         caption="Resistance on a level road without wind, in its 5 to 95 % band, beside that of the build as it is now.",
         draw=_force,
-        tables=lambda found, v: log_answer.tables([found.answer], v.system),
+        tables=lambda found, v: components.tables([found.answer], v.system),
         take=("Put it into the build", logs.take_road_load),
     ),
     path="/coast-down",

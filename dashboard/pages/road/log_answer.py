@@ -35,15 +35,8 @@ def frame(
     """A page about logs: `before` stands there always, `after` once a log is open; until then the guide does."""
     told = [
         *after,
-        html.Section(
-            [html.H2("Every figure"), components.slot(page, "changes")],
-            className="card",
-            **{"aria-label": "Every figure"},
-        ),
-        components.folded(page, "working", "The working, step by step"),
-        components.folded(page, "assumed", "What was assumed"),
-        components.slot(page, "notes"),
-        components.slot(page, "cautions"),
+        components.section("Every figure", components.slot(page, "changes")),
+        *components.foot(page),
     ]
     return html.Article(
         [
@@ -138,11 +131,6 @@ def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, st
     }
 
 
-def tables(answers: Sequence[Answer], system: str) -> list[Any]:
-    """The tables of some answers."""
-    return [components.plain_table(t.columns, t.rows, system, t.title) for answer in answers for t in answer.tables]
-
-
 def _say(answer: Answer, system: str, word: str, tag: str) -> html.P:
     """The sentence of one answer, after its word."""
     said = display.say(answer, system)
@@ -170,15 +158,11 @@ def errors(asked: Sequence[LogResult], fields: Sequence[str]) -> tuple[dict[str,
 def take_card(page: str, words: str, *fields: Any) -> html.Section:
     """The one click that makes the result part of the build in the link."""
     button = html.Button(words, id=ids.part(page, "take"), className="button main")
-    return html.Section(
-        [
-            html.H2("Into your build"),
-            html.Div([*fields, button], className="sources"),
-            html.P(id=ids.part(page, "taken"), role="status", className="taken"),
-            html.Div(id=ids.part(page, "take-error"), role="alert", className="error"),
-        ],
-        className="card",
-        **{"aria-label": "Into your build"},
+    return components.section(
+        "Into your build",
+        html.Div([*fields, button], className="sources"),
+        html.P(id=ids.part(page, "taken"), role="status", className="taken"),
+        html.Div(id=ids.part(page, "take-error"), role="alert", className="error"),
     )
 
 

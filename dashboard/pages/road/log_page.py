@@ -74,14 +74,12 @@ def page_of(q: Question, *, path: str, name: str) -> Page:
 
 def layout(q: Question, state: Looked) -> html.Article:
     """The page, its fields filled from the state."""
-    after = [log_answer.result(q.key, components.chart(q.key, q.chart, tall=True))]
+    after = [log_answer.result(q.key, components.chart(q.key, q.chart, shape="tall"))]
     if q.take is not None:
         after.append(log_answer.take_card(q.key, q.take[0]))
     if q.listed is not None:
         title = q.listed[0]
-        after.append(
-            html.Section([html.H2(title), components.slot(q.key, "listed")], className="card", **{"aria-label": title})
-        )
+        after.append(components.section(title, components.slot(q.key, "listed")))
     return log_answer.frame(q.key, q.question, q.lead, q.guide, [log_section.layout(q.key, q.section, state)], after)
 
 

@@ -47,33 +47,30 @@ class Section:
 
 def layout(page: str, s: Section, state: Looked) -> html.Section:
     """The card; what needs a log is hidden until one is open."""
-    return html.Section(
-        [
-            html.H2(s.title),
-            dcc.Store(id=part(page, s.which, "kept"), storage_type="session"),
-            _sources(page, s),
-            html.P(id=part(page, s.which, "reading"), role="status", className="quiet reading"),
-            html.Div(id=part(page, s.which, "open-error"), role="alert", className="error"),
-            html.Div(id=part(page, s.which, "named"), role="status", className="log-named"),
-            _by_hand(page, s.which),
-            html.Div(
-                [
-                    _drawing(page, s.which),
-                    html.Div(
-                        [
-                            *(field(page, name, state, s.which) for name in s.names),
-                            html.Button("Whole log", id=part(page, s.which, "whole"), className="button"),
-                        ],
-                        className="grid-fields",
-                    ),
-                ],
-                id=part(page, s.which, "held"),
-                className="stack",
-                hidden=True,
-            ),
-        ],
-        className="card stack log",
-        **{"aria-label": s.title},
+    return components.section(
+        s.title,
+        dcc.Store(id=part(page, s.which, "kept"), storage_type="session"),
+        _sources(page, s),
+        html.P(id=part(page, s.which, "reading"), role="status", className="quiet reading"),
+        html.Div(id=part(page, s.which, "open-error"), role="alert", className="error"),
+        html.Div(id=part(page, s.which, "named"), role="status", className="log-named"),
+        _by_hand(page, s.which),
+        html.Div(
+            [
+                _drawing(page, s.which),
+                html.Div(
+                    [
+                        *(field(page, name, state, s.which) for name in s.names),
+                        html.Button("Whole log", id=part(page, s.which, "whole"), className="button"),
+                    ],
+                    className="grid-fields",
+                ),
+            ],
+            id=part(page, s.which, "held"),
+            className="stack",
+            hidden=True,
+        ),
+        kind="card stack log",
     )
 
 

@@ -65,11 +65,7 @@ GUIDE = Guide(
 
 def layout(state: Looked) -> Any:
     fields = [log_fields.field(KEY, name, state) for name in SHARED]
-    how = html.Section(
-        [html.H2("How it was ridden"), html.Div(fields, className="grid-fields")],
-        className="card",
-        **{"aria-label": "How it was ridden"},
-    )
+    how = components.section("How it was ridden", html.Div(fields, className="grid-fields"))
     gain = html.Div(components.chart(KEY, "gain"), id=ids.part(KEY, "compared"), hidden=True)
     name = log_fields.field(KEY, "name", state)
     return log_answer.frame(
@@ -80,7 +76,7 @@ def layout(state: Looked) -> Any:
         GUIDE,
         [how, *(log_section.layout(KEY, s, state) for s in SIDES.values())],
         [
-            log_answer.result(KEY, components.chart(KEY, "power", tall=True), gain),
+            log_answer.result(KEY, components.chart(KEY, "power", shape="tall"), gain),
             log_answer.take_card(KEY, "Put the later curve into the build", name),
         ],
     )
@@ -152,10 +148,10 @@ def _answered(v: View, curves: list[Pulled], found: Compared | None) -> dict[str
     answers = [found.answer, *(c.answer for c in curves)] if found is not None else [curves[-1].answer]
     said = log_answer.common(answers, v.system, HEADS if found is not None else ())
     return {
-        "power": drawn(_power(curves, v), POWER, log_answer.tables([c.answer for c in curves], v.system)),
+        "power": drawn(_power(curves, v), POWER, components.tables([c.answer for c in curves], v.system)),
         "gain": components.chart_kept()
         if found is None
-        else drawn(_gain(found, v), GAIN, log_answer.tables([found.answer], v.system)),
+        else drawn(_gain(found, v), GAIN, components.tables([found.answer], v.system)),
         "compared": found is None,
         **log_answer.answered(said, ALL),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from dashboard import components
 from dashboard.display import axis
 from dashboard.pages.page import View
 from dashboard.pages.road import log_answer
@@ -65,7 +66,7 @@ PAGE = page_of(
         chart="rays",
         caption="Every sample of the log, engine speed over road speed; in a gear the samples lie on a ray, numbered at its end.",
         draw=_rays,
-        tables=lambda found, v: log_answer.tables([found.answer], v.system),
+        tables=lambda found, v: components.tables([found.answer], v.system),
         take=("Put these ratios into the build", logs.take_gears),
     ),
     path="/ratios",
