@@ -109,6 +109,7 @@ def _print_next(found: Next, units: Units) -> None:
 
 
 def _print_fit(found: Fit, units: Units) -> None:
+    from ridesim.answers.words import number
     from ridesim.evidence import report
     from ridesim.report.terminal import console
 
@@ -120,10 +121,11 @@ def _print_fit(found: Fit, units: Units) -> None:
     rows = []
     for n, reading in enumerate(found.readings):
         z = found.z[n]
-        off = "" if z is None else f"{z:+.1f} sd"
-        mark = "conflict" if n in found.conflicts else "" if n in found.used else "not used"
-        rows.append((str(n + 1), report.label(reading, units), *report.shown(found, n, units), off, mark))
-    out.print(_grid(("", "Reading", "measured", "fit", "off the others", ""), rows))
+        off = "not used" if z is None else f"{'+' if z > 0 else ''}{number(z, 1)} sd{', conflict' if n in found.conflicts else ''}"
+        both = (side.replace("; ", "\n") for side in report.shown(found, n, units))
+        rows.append((str(n + 1), report.label(reading, units), *both, off))
+    if rows:
+        out.print(_grid(("", "Reading", "measured", "fit", "off the others"), rows))
     told = report.notes(found, units)
     if told:
         out.print("\nNote", style="bold underline")
@@ -137,7 +139,7 @@ def _grid(headings: tuple[str, ...], rows: list[tuple[Any, ...]]) -> Any:
     grid = Table(box=None, pad_edge=False, header_style="dim")
     for heading in headings:
         left = heading in ("Figure", "Reading", "")
-        grid.add_column(heading, justify="left" if left else "right", overflow="fold")
+        grid.add_column(heading, justify="left" if left else "right", overflow="fold", no_wrap=not left)
     for row in rows:
         grid.add_row(*row)
     return grid

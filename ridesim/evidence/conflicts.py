@@ -9,10 +9,7 @@ from ridesim.evidence.fit import Fitter, Step
 FAR = 2.5  # standard deviations from what all the others say
 SUSPECT = 2.0  # from where a reading is taken out to see: its slopes may be those of a place where it has drawn the fit
 AS_LIKELY = 4.6  # 2 ln 10: of two that may be off one is named alone where it is ten times likelier
-TRIED, MANY = (
-    4,
-    24,
-)  # suspects taken out to see, where there are no more readings than this: of many none draws the fit alone
+TRIED, MANY = 4, 24  # suspects taken out to see, where readings are no more than these: of many none draws the fit
 ROUNDS = 6  # then all that are far are left out at once
 
 

@@ -209,7 +209,7 @@ def conflict_words(fit: Fit, system: str = "metric") -> Iterator[str]:
             )
             means = in_words(amount(value, 0.0, field.kind, field.unit, system, like=one.after_plus_minus))
             text += f"; alone it would mean {one.path} {means}, where {rest} say{'' if fit.used else 's'} {one.words(system)[1]}"
-        yield f"{text}. It is left out of the fit until one of them is measured again"
+        yield f"{text}. It is left out of the fit: take it again, or what it stands against"
 
 
 def notes(fit: Fit, system: str = "metric") -> tuple[str, ...]:
