@@ -384,8 +384,8 @@ def assumed(answers: Sequence[Answer]) -> Any:
     return html.Ul([html.Li(assumption(text)) for text in texts], className="assumptions")
 
 
-def noted(answers: Sequence[Answer]) -> Any:
-    """What the rider should know beside the answer."""
+def noted(answers: Sequence[Any]) -> Any:
+    """What the rider should know beside the answer: the notes of answers, or of whatever has notes."""
     texts = list(dict.fromkeys(text for answer in answers for text in answer.notes))
     if not texts:
         return None

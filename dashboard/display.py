@@ -69,7 +69,7 @@ def band_places(change: Change, system: str) -> Mapping[str, float] | None:
     values = [change.now.value, change.might.value]
     if change.now.reading in COUNTED or any(end is None for end in ends) or any(value is None for value in values):
         return None
-    read = [float(shown_in(e, change.now.reading, system)[0]) for e in (*ends, *values)]  # type: ignore[arg-type]
+    read = [float(shown_in(e, change.now.reading, system)[0]) for e in (*ends, *values)]
     least, most = min(read), max(read)
     if not most > least:
         return None

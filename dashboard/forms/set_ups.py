@@ -29,7 +29,7 @@ LABELS = {
     "surface": "Surface",
 }
 READING = {"luggage": "mass", "cruise": "speed", "grade": "percent", "head-wind": "speed"}
-SLIDERS = {  # least, most and step in the units shown
+SLIDERS: Mapping[str, Any] = {  # least, most and step in the units shown
     "cruise": {"metric": (30, 180, 1), "us": (20, 110, 1)},
     "grade": {"metric": (-10, 40, 0.5), "us": (-10, 40, 0.5)},
 }

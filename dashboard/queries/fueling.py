@@ -193,7 +193,7 @@ def symptom(state: State) -> Told:
     )
     told += [("Leave alone", ", ".join(found.leave_alone))] if found.leave_alone else []
     columns = (Column(key="name", label="Part", reading="text"), Column(key="share", label="Share", reading="percent"))
-    rows = [{"name": one.name, "share": one.share} for one in shares.shares]
+    rows: list[dict[str, Any]] = [{"name": one.name, "share": one.share} for one in shares.shares]
     rows += [{"name": name, "share": 0.0} for name in shares.no_say]
     answer = Answer(
         question="Which part",
@@ -248,8 +248,8 @@ def idle(state: State) -> Told:
     found = mixture.best_mixture_setting(
         turns,
         speeds,
-        screw=text(state, "screw"),
-        useful_turns=pair_of(state, "useful"),  # type: ignore[arg-type]
+        screw=text(state, "screw"),  # type: ignore[arg-type]  # it refuses others itself
+        useful_turns=pair_of(state, "useful"),
     )
     columns = (
         Column(key="turns", label="Turns out", reading="ratio"),

@@ -200,6 +200,6 @@ def pick(state: State, name: str) -> State:
     except ValueError:
         raise InputError("pick", name[:40], "is not among the combinations", "Choose one from the table.") from None
     one, fitted = found.candidates[row], parts(state, state.now)
-    wanted = {"front": one.front, "rear": one.rear, "rear_tire": one.rear_tire, "tune": one.tune}
+    wanted: dict[str, Any] = {"front": one.front, "rear": one.rear, "rear_tire": one.rear_tire, "tune": one.tune}
     changes = {key: None if value == fitted[key] else value for key, value in wanted.items()}
     return replace(state, planned=replace(state.planned, **changes))

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from dashboard import display, queries
@@ -274,6 +275,10 @@ def _verdicts(f: _Form) -> Verdicts:
     )
 
 
+def _diameter(size: str) -> float:
+    return float(quantity(size, "length", "mm", "intake_holes_m"))
+
+
 def _holes(f: _Form) -> tuple[float, ...] | None:
     """Holes as they were typed: "2 of 25 mm, 30 mm", or "none"."""
     held = f.text("intake_holes_m")
@@ -283,7 +288,7 @@ def _holes(f: _Form) -> tuple[float, ...] | None:
     for piece in held.split(","):
         counted = re.fullmatch(r"\s*(\d{1,2})\s+of\s+(.+)", piece)
         number_of, size = (int(counted[1]), counted[2]) if counted else (1, piece)
-        diameter = f.tried(lambda size=size: float(quantity(size.strip(), "length", "mm", "intake_holes_m")))
+        diameter = f.tried(partial(_diameter, size.strip()))
         found += [diameter] * number_of
     return tuple(found)
 

@@ -75,7 +75,7 @@ def _check(callbacks: dict[str, Any]) -> None:
     if one is None:
         refuse("no callback has its outputs")
     outputs = [] if one["no_output"] else one["output"] if isinstance(one["output"], list) else [one["output"]]
-    given = call.outputs if isinstance(call.outputs, list) else [call.outputs]
+    given: list[Any] = call.outputs if isinstance(call.outputs, list) else [call.outputs]
     wanted = [{"id": _id(output), "property": output.component_property} for output in outputs]
     _match("outputs", wanted, [] if one["no_output"] else given)
     _match("inputs", one["inputs"], call.inputs)

@@ -60,7 +60,7 @@ class State:
     gear: int | None = None  # the gear looked at, where a page looks at one
     units: str = "metric"
     revision: str | None = None  # the revision in the garage that the rider's own build is, or was edited from
-    fields: FieldTexts = field(default_factory=FieldTexts)  # what is asked on the bench
+    fields: Any = field(default_factory=FieldTexts)  # what is asked on the bench
     limits_form: LimitsForm = field(default_factory=LimitsForm)  # what is asked of a sprocket pair
 
     def __post_init__(self) -> None:

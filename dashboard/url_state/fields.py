@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, make_dataclass
 from typing import Any
 
-from ridesim.buildfile.values import STANDARDS
+from ridesim.buildfile.values import STANDARDS as STANDARDS
 from ridesim.errors import InputError, did_you_mean
 from ridesim.units import quantity
 
@@ -190,7 +190,7 @@ def place(key: str) -> str:
     return key.replace("-", "_")
 
 
-FieldTexts = make_dataclass(
+FieldTexts: Any = make_dataclass(
     "FieldTexts", [(place(key), "str | None", None) for key in SPECS], frozen=True, kw_only=True
 )
 FieldTexts.__doc__ = "The text of every field of the bench as it was typed; None where nothing was."

@@ -240,7 +240,7 @@ def _compare(app: Dash) -> None:
 
     @app.callback(Output(part("diff"), "children"), Input(ids.QUERY, "data"))
     def differs(query: str | None) -> Any:
-        asked = from_query(query)[0].asked
+        asked = from_query(query)[0].fields
         if garage_text.path() is None or not (asked.old and asked.new):
             return html.P("Choose two revisions.", className="quiet")
         try:

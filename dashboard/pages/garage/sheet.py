@@ -119,7 +119,7 @@ def _download(app: Dash, button: str, paper: str) -> None:
         State(ids.QUERY, "data"),
         prevent_initial_call=True,
     )
-    def take(clicks: int | None, query: str | None) -> dict[str, Any]:
+    def take(clicks: int | None, query: str | None) -> Any:
         pressed(clicks)
         return dcc.send_bytes(queries.sheet_pdf(from_query(query)[0], paper), "sheet.pdf", type="application/pdf")
 
