@@ -106,11 +106,7 @@ def needles(state: State) -> Told:
     )
     (one, clip), (two, new_clip) = _one_then_two(state, seat)
     same = all(getattr(one, name) == getattr(two, name) for name in vars(one) if name != "name")
-    change = (
-        needle.clip_change(one, seat, clip=clip, new_clip=new_clip)
-        if same
-        else needle.needle_change(one, two, seat, clip=clip, new_clip=new_clip)
-    )
+    change = needle.needle_change(one, seat, clip=clip, new_clip=new_clip, new_needle=None if same else two)
     columns = (
         Column(key="opening", label="Slide", reading="percent"),
         Column(key="lift_m", label="Lift", reading="lift"),

@@ -110,7 +110,7 @@ def needle(
     """Free area of a needle in its jet over the lift of the slide; another clip groove or another needle beside it."""
     import numpy as np
 
-    from ridesim.fueling.needle import clip_change, needle_change, needle_curve
+    from ridesim.fueling.needle import needle_change, needle_curve
 
     works_in = seat.read()
     written = _of_options(seat) | _of_options(fitted) | {"--clip": clip}
@@ -126,15 +126,15 @@ def needle(
             if new_clip is None:
                 curve = needle_curve(own, works_in, clip=clip, lifts_m=lifts)
                 return say(_curve_object(curve, fine), partial(_curve_told, curve, fine), printing)
-            change = clip_change(own, works_in, clip=clip, new_clip=new_clip, lifts_m=lifts)
+            change = needle_change(own, works_in, clip=clip, new_clip=new_clip, lifts_m=lifts)
     else:
         with placed(_needle_places("--new-", which_clip), written | _of_options(other, "--new-")):
             change = needle_change(
                 replace(own, name="the needle"),
-                replace(changed.read(), name="the other needle"),
                 works_in,
                 clip=clip,
                 new_clip=clip if new_clip is None else new_clip,
+                new_needle=replace(changed.read(), name="the other needle"),
                 lifts_m=lifts,
             )
     return say(_change_object(change, fine), partial(_change_told, change, fine), printing)

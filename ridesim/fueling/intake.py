@@ -25,13 +25,13 @@ from ridesim.fueling.orifice import equivalent_diameter_m
 MOST_SAWS = 10
 MOST_SETS = 2_000_000  # sums looked at; more would keep a page waiting
 MOST_PLUG_ROWS = 200
-MICROMETRES = 1e6  # a metre in the whole units that diameters are counted in
+MICROMETERS = 1e6  # a meter in the whole units that diameters are counted in
 
 Holes: TypeAlias = tuple[tuple[float, int], ...]  # (diameter [m], how many), the widest first
 
 ASSUMPTIONS = (
     "the stock opening stays; holes beside it add their areas (40 CFR 1065.640(e))",
-    "hole-saw diameters are taken to a whole micrometre; the hole comes out as wide as its saw",
+    "hole-saw diameters are taken to a whole micrometer; the hole comes out as wide as its saw",
     "discharge coefficient of a sharp hole 0.60 to 0.65, from memory; the band is carried",
     "the opening is what limits the flow; filter, airbox, duct and carburetor are left as they are",
 )
@@ -128,17 +128,8 @@ class IntakePlan:
 
     def rows(self) -> tuple[dict[str, Any], ...]:
         """One row a set, in SI."""
-        return tuple(
-            {
-                "holes": said(s.holes),
-                "count": s.count,
-                "total_area_m2": s.total_area_m2,
-                "off_by": s.off_by,
-                "flow_ratio_low": s.flow_ratio_low,
-                "flow_ratio_high": s.flow_ratio_high,
-            }
-            for s in self.sets
-        )
+        names = ("count", "total_area_m2", "off_by", "flow_ratio_low", "flow_ratio_high")
+        return tuple({"holes": said(s.holes)} | {name: getattr(s, name) for name in names} for s in self.sets)
 
 
 def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
@@ -171,17 +162,10 @@ def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
     2 1 of 40 mm and 1 of 30 mm 1000
     """
     stock = one("intake.stock_area", stock_area_m2, 1e-7, 1.0, "m2", "Measure the stock opening.")
-    if (
-        not isinstance(holes, tuple | list)
-        or not 1 <= len(holes) <= MOST_SAWS
-        or not all(isinstance(pair, tuple | list) and len(pair) == 2 for pair in holes)
-    ):
-        raise InputError(
-            "intake.holes",
-            None,
-            f"must be 1 to {MOST_SAWS} pairs of diameter and number",
-            "List diameter and number of each size.",
-        )
+    pairs = isinstance(holes, tuple | list) and all(isinstance(p, tuple | list) and len(p) == 2 for p in holes)
+    if not pairs or not 1 <= len(holes) <= MOST_SAWS:
+        problem = f"must be 1 to {MOST_SAWS} pairs of diameter and number"
+        raise InputError("intake.holes", None, problem, "List diameter and number of each size.")
     wide = tuple(sorted(((length("intake.hole", d), count("intake.hole.count", n)) for d, n in holes), reverse=True))
     counts = [n for _, n in wide]
     closing = [_closed_first(counts, k) for k in range(sum(counts) + 1)]
@@ -215,7 +199,7 @@ def plan_intake(
 ) -> IntakePlan:
     """All sets of holes within a tolerance of a wanted area, nearest first, then fewest holes, then fewest saw sizes.
 
-    Every count of every saw is looked at, in whole micrometres and their squares, so that equal areas are equal.
+    Every count of every saw is looked at, in whole micrometers and their squares, so that equal areas are equal.
 
     Parameters
     ----------
@@ -258,7 +242,7 @@ def plan_intake(
     band = coefficient_band("intake.stock_coefficients", stock_coefficients)
     wide = _checked_saws(saws)
     sums = _sums(wide)
-    unit = MICROMETRES**2 * 4 / math.pi  # areas as sums of squared diameters in um2
+    unit = MICROMETERS**2 * 4 / math.pi  # areas as sums of squared diameters in um2
     off = np.abs(sums - round((wanted - area) * unit))
     inside = np.flatnonzero(off <= round(share * wanted * unit))
     inside = inside[inside > 0]  # place 0 is no hole at all
@@ -293,23 +277,15 @@ def said(holes: Holes) -> str:
 
 def _wanted(stock: float, area: float | None, over: float | None) -> float:
     if (area is None) == (over is None):
-        raise InputError(
-            "intake.wanted",
-            None,
-            "either an area or a share of stock is wanted, and not both",
-            "Give the wanted area, or how many times the stock area.",
-        )
+        problem = "either an area or a share of stock is wanted, and not both"
+        raise InputError("intake.wanted", None, problem, "Give the wanted area, or how many times the stock area.")
     if over is not None:
         wanted = stock * one("intake.wanted_over_stock", over, 0.0, 20.0, "", "Write 150 % as 1.5.")
     else:
         wanted = one("intake.wanted_area", area, 0.0, 1.0, "m2", "Give the total area with the stock opening.")
     if wanted <= stock * (1 + 1e-9):
-        raise InputError(
-            "intake.wanted",
-            over if area is None else area,
-            "is not more than the stock opening",
-            "Holes only add; ask for more than the stock area.",
-        )
+        fix = "Holes only add; ask for more than the stock area."
+        raise InputError("intake.wanted", over if area is None else area, "is not more than the stock opening", fix)
     return wanted
 
 
@@ -319,32 +295,27 @@ def _checked_saws(saws: Any) -> tuple[HoleSaw, ...]:
         raise InputError("intake.saws", None, f"must be a list of 1 to {MOST_SAWS} hole saws", "List the saws at hand.")
     for index, saw in enumerate(saws):
         if not isinstance(saw, HoleSaw):
-            raise InputError(
-                f"intake.saws[{index}]", saw, "is no hole saw", "Give its diameter and how many holes fit."
-            )
+            fix = "Give its diameter and how many holes fit."
+            raise InputError(f"intake.saws[{index}]", saw, "is no hole saw", fix)
     wide = tuple(sorted(saws, key=lambda saw: -saw.diameter_m))
-    if len({_micrometres(saw) for saw in wide}) < len(wide):
+    if len({_micrometers(saw) for saw in wide}) < len(wide):
         raise InputError("intake.saws", None, "has the same diameter twice", "List each saw once, with all its holes.")
     total = math.prod(saw.most + 1 for saw in wide)
     if total > MOST_SETS:
-        raise InputError(
-            "intake.saws",
-            None,
-            f"make {total:,} sets, more than the {MOST_SETS:,} that are looked at",
-            "Name fewer saws, or fewer holes of each.",
-        )
+        problem = f"make {total:,} sets, more than the {MOST_SETS:,} that are looked at"
+        raise InputError("intake.saws", None, problem, "Name fewer saws, or fewer holes of each.")
     return wide
 
 
-def _micrometres(saw: HoleSaw) -> int:
-    return round(saw.diameter_m * MICROMETRES)
+def _micrometers(saw: HoleSaw) -> int:
+    return round(saw.diameter_m * MICROMETERS)
 
 
 def _sums(saws: tuple[HoleSaw, ...]) -> Any:
     """Sum of squared diameters of every set of holes, as whole um2; the place of a sum tells its counts."""
     sums = np.zeros(1, dtype=np.int64)
     for saw in saws:
-        sums = np.add.outer(sums, _micrometres(saw) ** 2 * np.arange(saw.most + 1, dtype=np.int64)).ravel()
+        sums = np.add.outer(sums, _micrometers(saw) ** 2 * np.arange(saw.most + 1, dtype=np.int64)).ravel()
     return sums
 
 
@@ -365,7 +336,7 @@ def _ranked(places: Any, off: Any, saws: tuple[HoleSaw, ...], most: int) -> Any:
 def _hole_set(
     counts: Any, saws: tuple[HoleSaw, ...], stock: float, wanted: float, band: tuple[float, float]
 ) -> HoleSet:
-    holes = tuple((_micrometres(saw) / MICROMETRES, int(n)) for saw, n in zip(saws, counts, strict=True) if n)
+    holes = tuple((_micrometers(saw) / MICROMETERS, int(n)) for saw, n in zip(saws, counts, strict=True) if n)
     area = _holes_area(holes)
     more = area / stock
     low, high = 1 + SHARP_HOLE[0] / band[1] * more, 1 + SHARP_HOLE[1] / band[0] * more
@@ -397,11 +368,11 @@ def _closed_first(counts: list[int], plugs: int) -> tuple[int, ...]:
 
 def _says(best: HoleSet, found: int, wanted: float, tolerance: float) -> str:
     side = "over" if best.off_by >= 0 else "under"
+    near = f"within {100 * tolerance:g} % of the wanted {1e6 * wanted:.0f} mm2; the"
     lead = (
-        f"{found} set{'s' if found != 1 else ''} of holes within {100 * tolerance:g} % of the wanted "
-        f"{1e6 * wanted:.0f} mm2; the best is "
+        f"{found} set{'s' if found != 1 else ''} of holes {near} best is "
         if found
-        else f"No set of holes comes within {100 * tolerance:g} % of the wanted {1e6 * wanted:.0f} mm2; the nearest is "
+        else f"No set of holes comes {near} nearest is "
     )
     return (
         f"{lead}{said(best.holes)}: {1e6 * best.total_area_m2:.0f} mm2 in all, {100 * abs(best.off_by):.1f} % {side}, "

@@ -13,9 +13,10 @@ from ridesim.errors import InputError, one, several, within, word
 
 Numbering = Literal["bore", "flow"]
 NUMBERINGS: tuple[Numbering, ...] = get_args(Numbering)
-NUMBERED = {"bore": "numbered by bore, in hundredths of a millimetre", "flow": "numbered by flow"}
+NUMBERED = {"bore": "numbered by bore, in hundredths of a millimeter", "flow": "numbered by flow"}
 
 LEAST_SIZE, MOST_SIZE = 5.0, 1000.0  # 0.05 to 10 mm, or that many by flow
+STAMPED = (LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
 LEAST_DENSITY_KG_M3, MOST_DENSITY_KG_M3 = 0.3, 2.0  # from 11 km up to the coldest air under the highest barometer
 MOST_OFFERED = 200
 SAME_RICHNESS = 1e-9  # closer than this is the same mixture
@@ -100,7 +101,7 @@ class JetForAir:
 
 
 def jet_bore_m(size: Any) -> Any:
-    """Bore of a jet numbered in hundredths of a millimetre:  d = size x 1e-5 m.
+    """Bore of a jet numbered in hundredths of a millimeter:  d = size x 1e-5 m.
 
     Parameters
     ----------
@@ -122,7 +123,7 @@ def jet_bore_m(size: Any) -> Any:
     >>> float(jet_bore_m(125))
     0.00125
     """
-    return within("jet", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.") * 1e-5
+    return within("jet", size, *STAMPED) * 1e-5
 
 
 def flow_ratio(size: Any, new_size: Any, *, numbering: Numbering) -> Any:
@@ -153,8 +154,8 @@ def flow_ratio(size: Any, new_size: Any, *, numbering: Numbering) -> Any:
     (1.1025, 1.05)
     """
     power = 2.0 if word("jet.numbering", numbering, NUMBERINGS) == "bore" else 1.0
-    old = within("jet.size", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
-    new = within("jet.new_size", new_size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
+    old = within("jet.size", size, *STAMPED)
+    new = within("jet.new_size", new_size, *STAMPED)
     return (new / old) ** power
 
 
@@ -248,10 +249,10 @@ def jet_change(size: float, new_size: float, *, numbering: Numbering) -> JetChan
     Examples
     --------
     >>> print(jet_change(120, 125, numbering="bore").sentence)
-    From 120 to 125 (numbered by bore, in hundredths of a millimetre) passes 8.5 % more fuel at the same suction.
+    From 120 to 125 (numbered by bore, in hundredths of a millimeter) passes 8.5 % more fuel at the same suction.
     """
-    old = one("jet.size", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
-    new = one("jet.new_size", new_size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
+    old = one("jet.size", size, *STAMPED)
+    new = one("jet.new_size", new_size, *STAMPED)
     ratio = float(flow_ratio(old, new, numbering=numbering))
     formula = "flow ratio = (new / old)^2" if numbering == "bore" else "flow ratio = new / old"
     numbers = f"({new:g} / {old:g})^2" if numbering == "bore" else f"{new:g} / {old:g}"
@@ -260,13 +261,10 @@ def jet_change(size: float, new_size: float, *, numbering: Numbering) -> JetChan
         new_size=new,
         numbering=numbering,
         flow_ratio=ratio,
-        sentence=(
-            f"From {old:g} to {new:g} ({NUMBERED[numbering]}) passes {_more(ratio, 'more', 'less')} fuel at the "
-            "same suction."
-        ),
+        sentence=f"From {old:g} to {new:g} ({NUMBERED[numbering]}) passes {_more(ratio, 'more', 'less')} fuel at the same suction.",
         assumptions=(
             f"jets {NUMBERED[numbering]}, as given",
-            "same suction, same shape of jet, so the same discharge coefficient",
+            "same suction and shape of jet, so the same discharge coefficient",
         ),
         steps=(f"{formula} = {numbers} = {ratio:.4f}",),
         cautions=CAUTIONS,
@@ -317,7 +315,7 @@ def jet_for_air(
     >>> round(up.nearest.richness_ratio, 3)
     0.988
     """
-    old = one("jet.size", size, LEAST_SIZE, MOST_SIZE, "", "Read the number off the jet.")
+    old = one("jet.size", size, *STAMPED)
     fix = "Take the density from the air of the day; it is about 1.2 kg/m3 near sea level."
     bounds = (LEAST_DENSITY_KG_M3, MOST_DENSITY_KG_M3, "kg/m3", fix)
     density = one("air.density", metering_density_kg_m3, *bounds)
@@ -367,16 +365,11 @@ def _offered(
 ) -> tuple[tuple[float, ...], str]:
     """The sizes to choose from: the list, or the steps counted from the jet given on both sides of the exact size."""
     if (step is None) == (sizes is None):
-        raise InputError(
-            "jet.sizes",
-            None,
-            "either a step or a list of sizes is wanted, and not both",
-            "Give step=2.5, or the sizes that can be had.",
-        )
+        problem = "either a step or a list of sizes is wanted, and not both"
+        raise InputError("jet.sizes", None, problem, "Give step=2.5, or the sizes that can be had.")
     if sizes is not None:
-        listed = several(
-            "jet.sizes", sizes, LEAST_SIZE, MOST_SIZE, "", longest=MOST_OFFERED, fix="List the sizes that can be had."
-        )
+        fix = "List the sizes that can be had."
+        listed = several("jet.sizes", sizes, LEAST_SIZE, MOST_SIZE, longest=MOST_OFFERED, fix=fix)
         return tuple(sorted(set(listed))), "obtainable sizes as listed"
     pitch = one("jet.step", step, 0.1, 50.0, "", "Give the step between sizes, such as 2.5.")
     below = math.floor((exact - old) / pitch + 1e-9)

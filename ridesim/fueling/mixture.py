@@ -31,7 +31,7 @@ SLOWEST_RAD_S, FASTEST_RAD_S = 30.0, 420.0  # 290 to 4000 rev/min: an idle, howe
 ALL_THE_WAY_TURNS = 0.25  # nearer to its seat than this a screw counts as all the way in
 
 PROCEDURE = (
-    "Work in the open or with the doors wide open and air moving: exhaust gas kills, and petrol vapour burns.",
+    "Work in the open or with the doors wide open and air moving: exhaust gas kills, and gasoline vapor burns.",
     "Read the maker's manual for the screw, its side of the carburetor and its stock setting; it goes before this list.",
     "Ride until the engine is fully warm, then stand the bike upright on firm ground in neutral; mind the hot exhaust.",
     "Turn the screw in until it just seats, counting turns and eighths. Never force it: its point and its seat are soft.",
@@ -45,7 +45,7 @@ PROCEDURE = (
 )
 CAUTIONS = (
     "Exhaust gas in a closed room kills within minutes. Ventilate.",
-    "Hot exhaust and engine, moving parts, petrol: gloves, no loose sleeves, no flame or spark, extinguisher at hand.",
+    "Hot exhaust and engine, moving parts, gasoline: gloves, no loose sleeves, no flame or spark, extinguisher at hand.",
     "Never force the screw onto its seat: the point breaks off or the seat is spoilt.",
     "An air-cooled engine overheats standing still: a minute at a time, with air blown at it.",
     "A screw sealed by the maker is sealed by emission rules: ask locally before opening it.",

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.errors import InputError, one, whole, within
+from ridesim.fueling.orifice import series_area_m2
 
 LIFTS = 41  # heights a curve is worked out at unless told otherwise
 TOUCHED = 0.005  # a change of richness below half a per cent is not worth naming
@@ -50,42 +51,27 @@ class Needle:
     clip_pitch_m: float = 0.0009
 
     def __post_init__(self) -> None:
-        fix = "Measure the needle with a micrometer."
+        fix, slope_fix = "Measure the needle with a micrometer.", "Give the full angle between the sides."
+        from_top = "Measure from the top groove to the end of the taper."
         straight = one("needle.straight_diameter", self.straight_diameter_m, 1e-4, 0.02, "m", fix)
         start = one("needle.taper_start", self.taper_start_m, 0.0, 0.2, "m", "Measure from the top groove.")
-        length = one(
-            "needle.length", self.length_m, 1e-3, 0.3, "m", "Measure from the top groove to the end of the taper."
-        )
+        length = one("needle.length", self.length_m, 1e-3, 0.3, "m", from_top)
         whole("needle.clips", self.clips, 1, 20, "Count the grooves.")
         one("needle.clip_pitch", self.clip_pitch_m, 1e-5, 0.01, "m", "Measure from groove to groove.")
         if length <= start:
             raise InputError("needle.length", length, "must reach past where the taper starts", "Measure both again.")
-        if (self.end_diameter_m is None) == (self.taper_angle_rad is None):
-            raise InputError(
-                "needle.taper",
-                None,
-                "either the end diameter or the taper angle is wanted, and not both",
-                "Give one of the two.",
-            )
-        if (
-            self.end_diameter_m is not None
-            and one("needle.end_diameter", self.end_diameter_m, 0.0, 0.02, "m", fix) > straight
-        ):
-            raise InputError(
-                "needle.end_diameter",
-                self.end_diameter_m,
-                "is more than that of the straight part",
-                "A needle gets thinner towards its end.",
-            )
-        if self.taper_angle_rad is not None:
-            one("needle.taper_angle", self.taper_angle_rad, 0.0, 0.5, "rad", "Give the full angle between the sides.")
+        end, angle = self.end_diameter_m, self.taper_angle_rad
+        if (end is None) == (angle is None):
+            problem = "either the end diameter or the taper angle is wanted, and not both"
+            raise InputError("needle.taper", None, problem, "Give one of the two.")
+        if end is not None and one("needle.end_diameter", end, 0.0, 0.02, "m", fix) > straight:
+            problem = "is more than that of the straight part"
+            raise InputError("needle.end_diameter", end, problem, "A needle gets thinner towards its end.")
+        if angle is not None:
+            one("needle.taper_angle", angle, 0.0, 0.5, "rad", slope_fix)
             if self.tip_diameter_m < 0:
-                raise InputError(
-                    "needle.taper_angle",
-                    self.taper_angle_rad,
-                    "runs to a point before the end of the needle",
-                    "Check the angle (full, between the sides) and the length.",
-                )
+                problem = "runs to a point before the end of the needle"
+                raise InputError("needle.taper_angle", angle, problem, f"{slope_fix} Check the length.")
 
     @property
     def tip_diameter_m(self) -> float:
@@ -147,10 +133,7 @@ class NeedleCurve:
     def rows(self) -> tuple[dict[str, float], ...]:
         """One row a lift, in SI."""
         names = ("lift_m", "opening", "needle_diameter_m", "ring_area_m2", "effective_area_m2", "main_jet_share")
-        return tuple(
-            dict(zip(names, map(float, cells), strict=True))
-            for cells in zip(*(getattr(self, name) for name in names), strict=True)
-        )
+        return _rows(**{name: getattr(self, name) for name in names})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,15 +160,17 @@ class NeedleChange:
 
     def rows(self) -> tuple[dict[str, float], ...]:
         """One row a lift: lift, opening, both effective areas, richness."""
-        names = ("lift_m", "opening", "before_m2", "after_m2", "richness_ratio")
-        columns = (
-            self.before.lift_m,
-            self.before.opening,
-            self.before.effective_area_m2,
-            self.after.effective_area_m2,
-            self.richness_ratio,
+        return _rows(
+            lift_m=self.before.lift_m,
+            opening=self.before.opening,
+            before_m2=self.before.effective_area_m2,
+            after_m2=self.after.effective_area_m2,
+            richness_ratio=self.richness_ratio,
         )
-        return tuple(dict(zip(names, map(float, cells), strict=True)) for cells in zip(*columns, strict=True))
+
+
+def _rows(**columns: Any) -> tuple[dict[str, float], ...]:
+    return tuple(dict(zip(columns, map(float, row), strict=True)) for row in zip(*columns.values(), strict=True))
 
 
 def ring_area_m2(bore_m: Any, needle_diameter_m: Any) -> Any:
@@ -216,44 +201,10 @@ def ring_area_m2(bore_m: Any, needle_diameter_m: Any) -> Any:
     bore = within("needle_jet.bore", bore_m, 1e-5, 0.1, "m", "Give the bore of the needle jet.")
     needle = within("needle.diameter", needle_diameter_m, 0.0, 0.1, "m", "Measure the needle with a micrometer.")
     if not np.all(np.less(needle, bore)):
-        raise InputError(
-            "needle.diameter",
-            needle_diameter_m,
-            "is as thick as the bore of the needle jet, or thicker",
-            "Check both sizes: the needle has to hang free in the jet.",
-        )
+        problem = "is as thick as the bore of the needle jet, or thicker"
+        fix = "Check both sizes: the needle has to hang free in the jet."
+        raise InputError("needle.diameter", needle_diameter_m, problem, fix)
     return np.pi / 4 * (np.square(bore) - np.square(needle))
-
-
-def series_area_m2(first_area_m2: Any, second_area_m2: Any) -> Any:
-    """One hole that passes what two holes one behind the other pass:  1/A^2 = 1/A1^2 + 1/A2^2.
-
-    The same flow through both, each with drop ~ (flow/A)^2, the drops add: same discharge coefficient, no pressure
-    recovered between.
-
-    Parameters
-    ----------
-    first_area_m2, second_area_m2 : float or array
-        A1 and A2, above 0. [m2]
-
-    Returns
-    -------
-    float or array
-        Less than either. [m2]
-
-    Raises
-    ------
-    InputError
-        An area that is not above 0.
-
-    Examples
-    --------
-    >>> float(round(series_area_m2(3.0, 4.0), 12))
-    2.4
-    """
-    first = within("area", first_area_m2, 1e-12, 1e3, "m2", "Give an area above 0.")
-    second = within("area", second_area_m2, 1e-12, 1e3, "m2", "Give an area above 0.")
-    return first * second / np.hypot(first, second)
 
 
 def needle_diameter_m(needle: Needle, clip: int, seat_to_jet_m: float, lift_m: Any) -> Any:
@@ -289,12 +240,9 @@ def needle_diameter_m(needle: Needle, clip: int, seat_to_jet_m: float, lift_m: A
     lift = within("slide.lift", lift_m, 0.0, 0.2, "m", "Give the lift of the slide from shut.")
     along = lift + seat_to_jet_m + (groove - 1) * needle.clip_pitch_m
     if not np.all(along <= needle.length_m * (1 + 1e-12)):
-        raise InputError(
-            "slide.lift",
-            float(np.max(lift)),
-            f"would pull {needle.name} with the clip in groove {groove} out of its jet",
-            "Check the needle's length and the depth of the jet below the clip's seat.",
-        )
+        problem = f"would pull {needle.name} with the clip in groove {groove} out of its jet"
+        fix = "Check the needle's length and the depth of the jet below the clip's seat."
+        raise InputError("slide.lift", float(np.max(lift)), problem, fix)
     return needle.straight_diameter_m - needle.taper_per_length * np.maximum(along - needle.taper_start_m, 0.0)
 
 
@@ -327,13 +275,9 @@ def needle_curve(needle: Needle, seat: NeedleSeat, *, clip: int, lifts_m: Any = 
     >>> (1e6 * curve.effective_area_m2).round(3).tolist()
     [0.389, 1.226, 1.463]
     """
-    lift = (
-        np.linspace(0.0, seat.full_lift_m, LIFTS)
-        if lifts_m is None
-        else np.atleast_1d(
-            within("slide.lift", lifts_m, 0.0, seat.full_lift_m, "m", "The slide goes from 0 to its full lift.")
-        )
-    )
+    full, fix = seat.full_lift_m, "The slide goes from 0 to its full lift."
+    given = np.linspace(0.0, full, LIFTS) if lifts_m is None else lifts_m
+    lift = np.atleast_1d(within("slide.lift", given, 0.0, full, "m", fix))
     diameter = needle_diameter_m(needle, clip, seat.seat_to_jet_m, lift)
     ring = ring_area_m2(seat.needle_jet_bore_m, diameter)
     main = np.pi / 4 * seat.main_jet_bore_m**2
@@ -351,15 +295,25 @@ def needle_curve(needle: Needle, seat: NeedleSeat, *, clip: int, lifts_m: Any = 
     )
 
 
-def clip_change(needle: Needle, seat: NeedleSeat, *, clip: int, new_clip: int, lifts_m: Any = None) -> NeedleChange:
-    """What moving the clip does: a lower groove lifts the needle and enriches, a higher one leans.
+def needle_change(
+    needle: Needle,
+    seat: NeedleSeat,
+    *,
+    clip: int,
+    new_clip: int,
+    new_needle: Needle | None = None,
+    lifts_m: Any = None,
+) -> NeedleChange:
+    """What another groove or another needle does; a lower groove lifts the needle and enriches, a higher one leans.
 
     Parameters
     ----------
     needle : Needle
     seat : NeedleSeat
     clip, new_clip : int
-        Grooves before and after, 1 the top one.
+        Grooves before and after, 1 the top one, each of its own needle.
+    new_needle : Needle or None
+        The needle to fit; None moves the clip of the one there is.
     lifts_m : array of shape (n,) or None
         As in needle_curve. [m]
 
@@ -376,43 +330,14 @@ def clip_change(needle: Needle, seat: NeedleSeat, *, clip: int, new_clip: int, l
     --------
     >>> thin = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
     >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
-    >>> print(clip_change(thin, seat, clip=3, new_clip=4).sentence)
+    >>> print(needle_change(thin, seat, clip=3, new_clip=4).sentence)
     Clip from groove 3 to 4: richer by up to 17.7 %, most at 8 % of full lift; it touches 5 % to 88 % of full lift.
     """
+    fitted = f"Fitting {new_needle.name} in groove {new_clip} for {needle.name} in groove {clip}" if new_needle else ""
     return _change(
         needle_curve(needle, seat, clip=clip, lifts_m=lifts_m),
-        needle_curve(needle, seat, clip=new_clip, lifts_m=lifts_m),
-        f"Clip from groove {clip} to {new_clip}",
-    )
-
-
-def needle_change(
-    needle: Needle, new_needle: Needle, seat: NeedleSeat, *, clip: int, new_clip: int, lifts_m: Any = None
-) -> NeedleChange:
-    """What another needle does, each with its own groove; before and after hold the rows to draw both.
-
-    Parameters
-    ----------
-    needle, new_needle : Needle
-    seat : NeedleSeat
-    clip, new_clip : int
-        Groove of each.
-    lifts_m : array of shape (n,) or None
-        As in needle_curve. [m]
-
-    Returns
-    -------
-    NeedleChange
-
-    Raises
-    ------
-    InputError
-        Impossible geometry, no such groove, or a lift outside 0 to full.
-    """
-    return _change(
-        needle_curve(needle, seat, clip=clip, lifts_m=lifts_m),
-        needle_curve(new_needle, seat, clip=new_clip, lifts_m=lifts_m),
-        f"Fitting {new_needle.name} in groove {new_clip} for {needle.name} in groove {clip}",
+        needle_curve(new_needle or needle, seat, clip=new_clip, lifts_m=lifts_m),
+        fitted or f"Clip from groove {clip} to {new_clip}",
     )
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from ridesim.errors import InputError, one, whole
-from ridesim.fueling.orifice import incompressible_flow_kg_s
 
 SHARP_HOLE = (0.60, 0.65)  # discharge coefficient of a sharp hole, from memory
 MOST_OPENINGS, MOST_HOLES = 50, 50
@@ -49,12 +48,8 @@ class Slot:
         length("intake.slot.width", self.width_m)
         count("intake.slot.count", self.count)
         if self.width_m > self.length_m:
-            raise InputError(
-                "intake.slot.width",
-                self.width_m,
-                "is more than the length over all",
-                "Measure the length from end to end, round ends included.",
-            )
+            fix = "Measure the length from end to end, round ends included."
+            raise InputError("intake.slot.width", self.width_m, "is more than the length over all", fix)
 
     @property
     def area_m2(self) -> float:
@@ -95,14 +90,6 @@ class Rectangle:
 Opening: TypeAlias = RoundHole | Slot | Rectangle
 
 
-@dataclass(frozen=True, kw_only=True)
-class FlowBand:
-    """Air through an opening, between the discharge coefficients given. [kg/s]"""
-
-    low_kg_s: float
-    high_kg_s: float
-
-
 def opening_area_m2(openings: Sequence[Opening]) -> float:
     """Area of openings side by side:  the sum of their areas.
 
@@ -130,56 +117,13 @@ def opening_area_m2(openings: Sequence[Opening]) -> float:
     2527.9
     """
     if isinstance(openings, str) or not isinstance(openings, Sequence) or not 1 <= len(openings) <= MOST_OPENINGS:
-        raise InputError(
-            "intake.stock", None, f"must be a list of 1 to {MOST_OPENINGS} openings", "Measure the stock opening."
-        )
+        problem = f"must be a list of 1 to {MOST_OPENINGS} openings"
+        raise InputError("intake.stock", None, problem, "Measure the stock opening.")
     for index, opening in enumerate(openings):
         if not isinstance(opening, RoundHole | Slot | Rectangle):
-            raise InputError(
-                f"intake.stock[{index}]", opening, "is no opening", "Give a circle, a slot or a rectangle."
-            )
+            fix = "Give a circle, a slot or a rectangle."
+            raise InputError(f"intake.stock[{index}]", opening, "is no opening", fix)
     return math.fsum(opening.area_m2 for opening in openings)
-
-
-def opening_flow(
-    area_m2: float, *, density_kg_m3: float, suction_pa: float, coefficients: tuple[float, float] = SHARP_HOLE
-) -> FlowBand:
-    """Air through an opening at a small suction:  m = Cd A sqrt(2 rho dp), for both ends of the band of Cd.
-
-    Parameters
-    ----------
-    area_m2 : float
-        [m2]
-    density_kg_m3 : float
-        0.3 to 2. [kg/m3]
-    suction_pa : float
-        0 to 5000, where air still flows as if incompressible. [Pa]
-    coefficients : tuple of float
-        Least and most; a sharp hole has 0.60 to 0.65 (from memory). [-]
-
-    Returns
-    -------
-    FlowBand
-
-    Raises
-    ------
-    InputError
-        A figure outside its range.
-
-    Examples
-    --------
-    >>> flow = opening_flow(0.002, density_kg_m3=1.2, suction_pa=500.0)
-    >>> round(flow.low_kg_s, 4), round(flow.high_kg_s, 4)
-    (0.0416, 0.045)
-    """
-    area = one("intake.area", area_m2, 1e-7, 1.0, "m2", "Give the area of the opening.")
-    density = one("air.density", density_kg_m3, 0.3, 2.0, "kg/m3", "It is about 1.2 kg/m3 near sea level.")
-    suction = one("intake.suction", suction_pa, 0.0, 5000.0, "Pa", "Give a small suction, such as 500 Pa.")
-    low, high = coefficient_band("intake.coefficients", coefficients)
-    return FlowBand(
-        low_kg_s=float(incompressible_flow_kg_s(low, area, density, suction)),
-        high_kg_s=float(incompressible_flow_kg_s(high, area, density, suction)),
-    )
 
 
 def length(where: str, value: Any) -> float:
@@ -195,9 +139,8 @@ def count(where: str, value: Any) -> int:
 def coefficient_band(where: str, pair: Any) -> tuple[float, float]:
     """Least and most discharge coefficient."""
     if not isinstance(pair, tuple | list) or len(pair) != 2:
-        raise InputError(
-            where, pair, "must be the least and the most coefficient", "Give two numbers such as 0.60 and 0.65."
-        )
+        fix = "Give two numbers such as 0.60 and 0.65."
+        raise InputError(where, pair, "must be the least and the most coefficient", fix)
     low, high = (one(where, c, 0.1, 1.0, "", "A sharp hole has 0.60 to 0.65, a good funnel 0.98.") for c in pair)
     if low > high:
         raise InputError(where, pair, "has the most before the least", "Give the least first.")

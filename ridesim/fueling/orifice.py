@@ -299,6 +299,37 @@ def equivalent_diameter_m(diameters_m: Any) -> float:
     return float(np.sqrt(np.sum(np.square(d))))
 
 
+def series_area_m2(first_area_m2: Any, second_area_m2: Any) -> Any:
+    """One hole that passes what two holes one behind the other pass:  1/A^2 = 1/A1^2 + 1/A2^2.
+
+    The same flow through both, each with drop ~ (flow/A)^2, the drops add: same discharge coefficient, no pressure
+    recovered between.
+
+    Parameters
+    ----------
+    first_area_m2, second_area_m2 : float or array
+        A1 and A2, above 0. [m2]
+
+    Returns
+    -------
+    float or array
+        Less than either. [m2]
+
+    Raises
+    ------
+    InputError
+        An area that is not above 0.
+
+    Examples
+    --------
+    >>> float(round(series_area_m2(3.0, 4.0), 12))
+    2.4
+    """
+    first = within("area", first_area_m2, 1e-12, 1e3, "m2", "Give an area above 0.")
+    second = within("area", second_area_m2, 1e-12, 1e3, "m2", "Give an area above 0.")
+    return first * second / np.hypot(first, second)
+
+
 def incompressible_flow_kg_s(
     discharge_coefficient: Any, area_m2: Any, density_kg_m3: Any, pressure_drop_pa: Any, beta: Any = 0.0
 ) -> Any:
@@ -331,7 +362,7 @@ def incompressible_flow_kg_s(
 
     Examples
     --------
-    A 1.50 mm hole, petrol of 745 kg/m3 and 2 kPa of suction:
+    A 1.50 mm hole, gasoline of 745 kg/m3 and 2 kPa of suction:
 
     >>> float(round(3600 * incompressible_flow_kg_s(0.75, 1.7671e-6, 745.0, 2000.0), 2))
     8.24

@@ -126,7 +126,7 @@ class Settings:
     """Everything that was set on the bike's fuel and air side. None is "not written down", never "none fitted".
 
     main_jet, pilot_jet           the number stamped on the jet
-    main_jet_numbering, ...       "bore": hundredths of a millimetre; "flow": in proportion to the flow
+    main_jet_numbering, ...       "bore": hundredths of a millimeter; "flow": in proportion to the flow
     needle                        its marking
     clip_position                 groove of the clip counted from the top of the needle; 1 is the leanest
     mixture_screw_turns_out       from gently seated

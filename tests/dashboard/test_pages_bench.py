@@ -109,7 +109,7 @@ def test_a_groove_is_the_librarys(posted, units):
     query = asked(needle_jet=bore, one_clip="2", two_clip="4", units=units)
     one = needle.Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3)
     seat = needle.NeedleSeat(needle_jet_bore_m=2.7e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
-    change = needle.clip_change(one, seat, clip=2, new_clip=4)
+    change = needle.needle_change(one, seat, clip=2, new_clip=4)
     assert said(posted, "needle", query) == change.sentence
     table = " ".join(texts(posted.page("needle", query)["needle-area-table"]["children"]))
     assert shown(change.rows()[4]["after_m2"], "bore area", units, unit=False) in table
@@ -124,7 +124,7 @@ def test_another_needle_by_its_taper(posted):
         name="needle two", straight_diameter_m=2.48e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.0244346
     )
     seat = needle.NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
-    assert said(posted, "needle", query) == needle.needle_change(one, two, seat, clip=3, new_clip=3).sentence
+    assert said(posted, "needle", query) == needle.needle_change(one, seat, clip=3, new_clip=3, new_needle=two).sentence
 
 
 @pytest.mark.parametrize("units", SYSTEMS)

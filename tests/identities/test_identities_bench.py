@@ -22,13 +22,12 @@ from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air
 from ridesim.fueling.needle import (
     Needle,
     NeedleSeat,
-    clip_change,
     needle_change,
     needle_curve,
     ring_area_m2,
-    series_area_m2,
 )
-from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2, opening_flow
+from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2
+from ridesim.fueling.orifice import incompressible_flow_kg_s, series_area_m2
 
 pytestmark = pytest.mark.identities
 
@@ -206,7 +205,7 @@ def test_free_area_grows_with_lift_and_stays_below_the_main_jet(needle, seat, cl
 
 @given(needles(), seats(), st.integers(1, 4))
 def test_clip_one_groove_down_is_richer(needle, seat, clip):
-    change = clip_change(needle, seat, clip=clip, new_clip=clip + 1)
+    change = needle_change(needle, seat, clip=clip, new_clip=clip + 1)
     assert np.all(change.richness_ratio >= 1)
     in_taper = change.after.lift_m + seat.seat_to_jet_m + clip * needle.clip_pitch_m > needle.taper_start_m
     assert np.all(change.richness_ratio[~in_taper] == 1)
@@ -251,7 +250,7 @@ def test_taper_angle_and_end_diameter_say_the_same(needle, seat):
         taper_angle_rad=2 * math.atan(slope / 2),
         clip_pitch_m=needle.clip_pitch_m,
     )
-    change = needle_change(needle, by_angle, seat, clip=3, new_clip=3)
+    change = needle_change(needle, seat, clip=3, new_clip=3, new_needle=by_angle)
     np.testing.assert_allclose(change.richness_ratio, 1.0, rtol=1e-9)
     assert change.touched_from_m is None and "no change" in change.sentence
 
@@ -377,10 +376,10 @@ def test_flow_lies_between_the_ends_of_the_coefficients(workshop):
     assert best.suction_ratio_low == pytest.approx(best.flow_ratio_high**-2)
     assert best.suction_ratio_high == pytest.approx(best.flow_ratio_low**-2)
     one = plan_intake([stock], saws, wanted_over_stock=over, stock_coefficients=(0.62, 0.62)).nearest
-    stock_flow = opening_flow(opening_area_m2([stock]), density_kg_m3=1.2, suction_pa=400.0, coefficients=(0.62, 0.62))
-    holes = opening_flow(best.holes_area_m2, density_kg_m3=1.2, suction_pa=400.0)
-    assert 1 + holes.low_kg_s / stock_flow.low_kg_s == pytest.approx(one.flow_ratio_low, rel=1e-12)
-    assert 1 + holes.high_kg_s / stock_flow.low_kg_s == pytest.approx(one.flow_ratio_high, rel=1e-12)
+    flow = {cd: incompressible_flow_kg_s(cd, best.holes_area_m2, 1.2, 400.0) for cd in (0.60, 0.65)}
+    stock_flow = incompressible_flow_kg_s(0.62, opening_area_m2([stock]), 1.2, 400.0)
+    assert 1 + flow[0.60] / stock_flow == pytest.approx(one.flow_ratio_low, rel=1e-12)
+    assert 1 + flow[0.65] / stock_flow == pytest.approx(one.flow_ratio_high, rel=1e-12)
 
 
 @given(st.floats(0.01, 0.1), st.floats(0.0, 1.0))

@@ -23,13 +23,12 @@ from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
 from ridesim.fueling.needle import (
     Needle,
     NeedleSeat,
-    clip_change,
     needle_change,
     needle_curve,
     ring_area_m2,
-    series_area_m2,
 )
-from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2, opening_flow
+from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2
+from ridesim.fueling.orifice import series_area_m2
 from ridesim.units import rad_s
 
 HOSTILE = (
@@ -63,8 +62,8 @@ def answers():
         parts_for(0.3),
         diagnose(0.6, "rich"),
         diagnose(0.6, "right"),
-        clip_change(NEEDLE, SEAT, clip=3, new_clip=2),
-        needle_change(NEEDLE, NEEDLE, SEAT, clip=3, new_clip=3),
+        needle_change(NEEDLE, SEAT, clip=3, new_clip=2),
+        needle_change(NEEDLE, SEAT, clip=3, new_clip=3, new_needle=NEEDLE),
         plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.4),
         best_mixture_setting(TURNS, SPEEDS),
     )
@@ -135,7 +134,7 @@ def refusals():
         "seat-lift",
         lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=x),
     )
-    yield "clip", lambda x: clip_change(NEEDLE, SEAT, clip=3, new_clip=x)
+    yield "clip", lambda x: needle_change(NEEDLE, SEAT, clip=3, new_clip=x)
     yield "circle", lambda x: RoundHole(diameter_m=x)
     yield "circle-count", lambda x: RoundHole(diameter_m=0.03, count=x)
     yield "slot", lambda x: Slot(length_m=x, width_m=0.02)
@@ -174,7 +173,6 @@ def refusals():
     )
     yield "plug-holes", lambda x: plug_steps(x, 0.001)
     yield "plug-stock", lambda x: plug_steps(((0.03, 1),), x)
-    yield "flow-area", lambda x: opening_flow(x, density_kg_m3=1.2, suction_pa=500.0)
     yield "turns", lambda x: best_mixture_setting([*TURNS[:-1], x if x not in (0.0, True) else -1], SPEEDS)
     yield "speeds", lambda x: best_mixture_setting(TURNS, [*SPEEDS[:-1], x])
     yield "turns-list", lambda x: best_mixture_setting(x, SPEEDS)
@@ -234,8 +232,8 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
             ),
             "as thick as the bore",
         ),
-        (lambda: clip_change(NEEDLE, SEAT, clip=3, new_clip=6), r"grooves 1 \(top\) to 5"),
-        (lambda: clip_change(NEEDLE, SEAT, clip=3, new_clip=2.5), "whole number"),
+        (lambda: needle_change(NEEDLE, SEAT, clip=3, new_clip=6), r"grooves 1 \(top\) to 5"),
+        (lambda: needle_change(NEEDLE, SEAT, clip=3, new_clip=2.5), "whole number"),
         (lambda: needle_curve(NEEDLE, SEAT, clip=3, lifts_m=[0.0, 0.04]), "The slide goes from 0 to its full lift"),
         (
             lambda: needle_curve(
@@ -262,7 +260,12 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
         (lambda: Slot(length_m=0.02, width_m=0.03), "more than the length over all"),
         (lambda: opening_area_m2([]), "list of 1 to 50 openings"),
         (
-            lambda: opening_flow(0.001, density_kg_m3=1.2, suction_pa=500.0, coefficients=(0.7, 0.6)),
+            lambda: plan_intake(
+                [RoundHole(diameter_m=0.04)],
+                [HoleSaw(diameter_m=0.03, most=1)],
+                wanted_over_stock=1.5,
+                stock_coefficients=(0.7, 0.6),
+            ),
             "the most before the least",
         ),
         (lambda: plan_intake([RoundHole(diameter_m=0.04)], [], wanted_over_stock=1.5), "1 to 10 hole saws"),
@@ -391,7 +394,7 @@ def test_needle_rows_draw_two_needles():
     thick = Needle(
         name="thick", straight_diameter_m=2.55e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.4e-3
     )
-    change = needle_change(NEEDLE, thick, SEAT, clip=3, new_clip=3)
+    change = needle_change(NEEDLE, SEAT, clip=3, new_clip=3, new_needle=thick)
     assert (
         "richer in places and leaner in others" in change.sentence
         and "Fitting thick in groove 3 for needle in groove 3" in change.sentence

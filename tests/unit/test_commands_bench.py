@@ -16,7 +16,7 @@ from ridesim.fueling.circuits import diagnose, parts_for
 from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.jets import jet_for_air
 from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
-from ridesim.fueling.needle import Needle, NeedleSeat, clip_change, needle_curve
+from ridesim.fueling.needle import Needle, NeedleSeat, needle_change, needle_curve
 from ridesim.fueling.openings import Rectangle, RoundHole, Slot
 from ridesim.units import rad_s
 
@@ -112,7 +112,7 @@ def test_the_needles_table_is_the_librarys(capsys):
     expected = needle_curve(own, seat, clip=3, lifts_m=[0.0, 0.009, 0.018, 0.027, 0.036]).rows()
     assert [row["effective_area_m2"] for row in rows] == pytest.approx([row["effective_area_m2"] for row in expected])
     moved = json.loads(answered(capsys, *NEEDLE, "--new-clip", "4", "--rows", "2", "--json"))
-    fine = clip_change(own, seat, clip=3, new_clip=4)
+    fine = needle_change(own, seat, clip=3, new_clip=4)
     assert moved["greatest_ratio"] == pytest.approx(fine.greatest_ratio, rel=1e-3)
     by_bore = list(NEEDLE)
     by_bore[by_bore.index("145")] = "1.45 mm"

@@ -15,7 +15,7 @@ from support.ledger.rows import Case
 
 from ridesim.components import steering
 from ridesim.environment import air
-from ridesim.fueling import fuel_air, jets, needle, openings, orifice
+from ridesim.fueling import fuel_air, jets, orifice
 
 IDEAL = "each gas taken as ideal: compressibility and the enhancement of the vapor make up to 0.07 %"
 ROUNDED_GAS = "287.05 and 461.5 here, 287.042 and 461.524 J/(kg K) there"
@@ -215,7 +215,7 @@ def _fuel() -> Iterator[Case]:
         yield _case(
             f"fluids-series-{1e5 * first:g}-{1e5 * second:g}",
             "fuel through two holes in series",
-            needle.series_area_m2,
+            orifice.series_area_m2,
             f"{1e3 * first:g} mm before {1e3 * second:g} mm, {drop:g} Pa",
             f"{1e3 * _in_series(first, second, drop):.7f}",
             "g/s",
@@ -223,20 +223,10 @@ def _fuel() -> Iterator[Case]:
             lambda a=first, b=second, drop=drop: (
                 1e3
                 * orifice.incompressible_flow_kg_s(
-                    0.7, needle.series_area_m2(math.pi / 4 * a**2, math.pi / 4 * b**2), 745.0, drop
+                    0.7, orifice.series_area_m2(math.pi / 4 * a**2, math.pi / 4 * b**2), 745.0, drop
                 )
             ),
         )
-    yield _case(
-        "fluids-opening",
-        "air through an intake opening",
-        openings.opening_flow,
-        "40 mm, 500 Pa, Cd 0.60",
-        f"{1e3 * _fluids_flow(0.040, 500.0, 1.2, 0.60):.7f}",
-        "g/s",
-        discharge,
-        lambda: 1e3 * openings.opening_flow(math.pi / 4 * 0.040**2, density_kg_m3=1.2, suction_pa=500.0).low_kg_s,
-    )
     for place in ((1600.0, 28.0, 0.30), (0.0, 35.0, 0.95), (0.0, -5.0, 0.80)):
         there, here = (_air_of(*at) for at in (place, (200.0, 18.0, 0.55)))
         dry, moist = _moist(there.temperature_k, there.pressure_pa, there.relative_humidity)
