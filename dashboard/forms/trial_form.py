@@ -39,15 +39,6 @@ REST = {
     "distance_m": ("Distance it took", "such as 113 km"),
 }
 PLACES = {"altitude_m": "altitude", "temperature_k": "temperature", "pressure_pa": "pressure"}
-NAMES = (
-    "ridden_at",
-    *AIR,
-    *LABELS,
-    *(name for opening in OPENINGS for name in (opening, f"{opening}_remark")),
-    *REST,
-    "tune",
-    "note",
-)
 
 
 def name(field: str) -> dict[str, str]:

@@ -121,7 +121,11 @@ def _print_fit(found: Fit, units: Units) -> None:
     rows = []
     for n, reading in enumerate(found.readings):
         z = found.z[n]
-        off = "not used" if z is None else f"{'+' if z > 0 else ''}{number(z, 1)} sd{', conflict' if n in found.conflicts else ''}"
+        off = (
+            "not used"
+            if z is None
+            else f"{'+' if z > 0 else ''}{number(z, 1)} sd{', conflict' if n in found.conflicts else ''}"
+        )
         both = (side.replace("; ", "\n") for side in report.shown(found, n, units))
         rows.append((str(n + 1), report.label(reading, units), *both, off))
     if rows:

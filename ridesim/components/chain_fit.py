@@ -33,7 +33,6 @@ class ChainFits:
     links_to_order          the fitted count where the fitted chain will do, else that of the new chain; nan where none fits
     center_distance_m       with links_to_order, and from where the axle is now to there (rearward positive): axle_shift_m
     fitted_chain_will_do    judged with its wear; False everywhere without one
-    fitted_axle_shift_m     where the fitted chain puts the axle, in the travel or not
     fitted_links_over       links by which it is too long (+) or too short (-) for the nearest end of the travel, else 0
     new_links               even count of a new chain that puts the axle within its travel, nearest to where it is now
     new_axle_shift_m        where that puts it
@@ -52,7 +51,6 @@ class ChainFits:
     center_distance_m: Floats
     axle_shift_m: Floats
     fitted_chain_will_do: NDArray[np.bool_]
-    fitted_axle_shift_m: Floats
     fitted_links_over: Floats
     new_links: Floats
     new_axle_shift_m: Floats
@@ -157,7 +155,6 @@ def fit_chains(
         center_distance_m=center,
         axle_shift_m=shift,
         fitted_chain_will_do=will_do,
-        fitted_axle_shift_m=shift_fitted,
         fitted_links_over=over,
         **new,
         take_up_m=place.most_m - shift,

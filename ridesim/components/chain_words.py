@@ -41,7 +41,6 @@ class ChainFit:
     center_distance_m: float | None
     axle_shift_m: float | None
     fitted_chain_will_do: bool | None
-    fitted_axle_shift_m: float | None
     fitted_links_over: float | None
     new_links: int | None
     new_axle_shift_m: float | None

@@ -98,17 +98,6 @@ class Garage:
         """The bikes in use, or those in the archive, by name."""
         return self._kept.bikes(archived)
 
-    def rename(self, bike: str, name: str) -> None:
-        """Give a bike another name; its build text is left alone."""
-        checked_name(name, "bike")
-        with self._kept.writing():
-            bike_id = self._kept.bike_id(bike)
-            if name != bike and self._kept.rows("SELECT 1 FROM bike WHERE name = ?", name):
-                raise GarageError(
-                    "bike", name, "is a name already taken, here or in the archive", "Choose another name."
-                )
-            self._kept.db.execute("UPDATE bike SET name = ? WHERE id = ?", (name, bike_id))
-
     def archive(self, bike: str) -> None:
         """Put a bike out of sight with all its history; bring_back undoes it."""
         self._kept.set_archived("bike", self._kept.bike_id(bike), now_utc())

@@ -99,15 +99,6 @@ def test_nothing_can_be_deleted_or_rewritten(garage):
     garage.check()
 
 
-def test_a_bike_can_be_renamed_but_not_onto_another(garage):
-    first = garage.save("Demo", OLD)
-    garage.save("Second", OLD)
-    garage.rename("Demo", "Demo trail single")
-    assert garage.revision(first.id).bike == "Demo trail single"
-    with pytest.raises(GarageError, match="already taken"):
-        garage.rename("Demo trail single", "Second")
-
-
 def test_logs_come_back_byte_by_byte(garage, tmp_path):
     garage.save("Demo", OLD)
     (tmp_path / "run.csv").write_bytes(bytes(range(256)))
