@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 import pydoc
+import re
 import shutil
 import subprocess
 import sys
@@ -234,6 +235,15 @@ def test_every_name_is_there_and_says_what_it_is(name):
 def test_help_is_readable():
     text = pydoc.plain(pydoc.render_doc(rs))
     assert all(name in text for name in rs.__all__) and "TYPE_CHECKING" not in text
+
+
+@pytest.mark.parametrize("page", ["README.md"])
+def test_the_examples_of_the_pages_run_as_they_stand(page):
+    blocks = re.findall(
+        r"```python\n(import ridesim as rs\n.*?)```", (DATA.parent / page).read_text(encoding="utf-8"), re.S
+    )
+    assert len(blocks) == 1
+    exec(compile(blocks[0], page, "exec"), {})
 
 
 def test_no_other_name_is_there():
