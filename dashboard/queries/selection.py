@@ -119,6 +119,18 @@ def alike(state: State) -> tuple[str, ...]:
     return _alike(replace(state, planned=SetUp(), **PLAIN))
 
 
+@lru_cache(maxsize=16)
+def _verdict(state: State) -> choosing.Verdict:
+    return choosing.verdict(
+        _choice(replace(state, planned=SetUp(), **PLAIN)), on_bike=choosing.Fitted(**parts(state, state.now))
+    )
+
+
+def verdict(state: State) -> choosing.Verdict:
+    """Keep what is fitted now, order something, or relax a limit."""
+    return _verdict(replace(state, planned=SetUp(), **PLAIN))
+
+
 def parts(state: State, set_up: SetUp) -> dict[str, Any]:
     """The parts of a set-up that a choice is between."""
     build = queries.loaded(state)

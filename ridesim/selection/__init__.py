@@ -19,7 +19,7 @@ from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, Goal, unbeate
 from ridesim.selection.held import EDGE, Fall, Held, held_to, limit_label
 from ridesim.selection.indistinguishable import MOST_COMPARED, indistinguishable
 from ridesim.selection.teeth import teeth
-from ridesim.selection.verdict import SURE, WISHES, Verdict, verdict
+from ridesim.selection.verdict import SURE, WISHES, Fitted, Verdict, verdict
 from ridesim.selection.words import CHECKS, name, order, too_close
 
 __all__ = [
@@ -39,6 +39,7 @@ __all__ = [
     "Choice",
     "Crossing",
     "Fall",
+    "Fitted",
     "Goal",
     "Held",
     "Verdict",

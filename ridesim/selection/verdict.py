@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import gcd
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError, did_you_mean
 from ridesim.selection.certainty import Certainty, certainty_of, narrower
 from ridesim.selection.choice import Candidate, Choice
@@ -37,6 +39,16 @@ RUNNERS_UP = {
 MOST_RUNNERS_UP = 3
 HANGS_ON = 0.5  # the share of the uncertainty from which one input is worth measuring first
 CERTAIN = 0.99
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fitted:
+    """What is on the bike now: teeth, the marking of the rear tire, the tune."""
+
+    front: int
+    rear: int
+    rear_tire: str
+    tune: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +101,7 @@ class Verdict:
     """What to do about the sprockets.
 
     action is "keep", "order" or "none"; candidate is the combination it is about (with "none" the nearest one, or what is fitted
-    where no limit is named); fitted is the combination of now, if it is among those considered.
+    where no limit is named); on_bike is what is fitted, and fitted its combination, if it is among those considered.
     """
 
     choice: Choice
@@ -98,6 +110,7 @@ class Verdict:
     wish: str
     sure: float
     candidate: Candidate
+    on_bike: Fitted
     fitted: Candidate | None
     runners_up: tuple[RunnerUp, ...]
     relax: tuple[Relaxed, ...]
@@ -122,7 +135,7 @@ class Verdict:
     @cached_property
     def to_order(self) -> tuple[Part, ...]:
         """What the rider does not have yet, part by part."""
-        return parts(self.candidate) if self.action == "order" else ()
+        return parts(self.candidate, self.on_bike) if self.action == "order" else ()
 
     @property
     def cost(self) -> float | None:
@@ -131,7 +144,7 @@ class Verdict:
         return None if not prices or None in prices else float(sum(price for price in prices if price is not None))
 
 
-def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE) -> Verdict:
+def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: Fitted | None = None) -> Verdict:
     """Keep, order, or which limit to relax.
 
     Parameters
@@ -142,6 +155,8 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE) -> Verdic
         A key of WISHES: what decides among the combinations that meet the limits.
     sure : float
         How sure all limits must be. [0.5 to 0.999]
+    on_bike : Fitted, optional
+        What is fitted now; as in the build file unless given.
 
     Raises
     ------
@@ -153,53 +168,56 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE) -> Verdic
     if not 0.5 <= sure <= 0.999:
         raise InputError("sure", sure, "must be between 50 and 99.9 %", "90 % is usual.")
     certainty = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
-    fitted = _fitted(choice)
-    named = {"choice": choice, "certainty": certainty, "wish": wish, "sure": sure, "fitted": fitted}
+    on_bike = _as_filed(choice) if on_bike is None else on_bike
+    fitted = choice.find(**vars(on_bike))
+    named: dict[str, Any] = {
+        "choice": choice, "certainty": certainty, "wish": wish, "sure": sure, "on_bike": on_bike, "fitted": fitted,
+    }  # fmt: skip
     holding = (
         certainty.rows[certainty.overall >= sure] if any(n in LIMITED for n in certainty.names) else np.array([], int)
     )
     if not holding.size:
-        relax = _relaxed(choice, certainty, sure)
+        relax = _relaxed(choice, certainty, sure, on_bike)
         nearest = relax[0].candidate if relax else fitted or choice.candidates[int(np.argmin(choice.held.worst))]
-        return Verdict(action="none", candidate=nearest, runners_up=(), relax=relax, measure_first=None, **named)  # type: ignore[arg-type]
-    best = _decided(choice, holding, wish)
+        return Verdict(action="none", candidate=nearest, runners_up=(), relax=relax, measure_first=None, **named)
+    best = _decided(choice, holding, wish, on_bike)
     action = "keep" if fitted is not None and best.n == fitted.n else "order"
     return Verdict(
         action=action,
         candidate=best,
-        runners_up=_runners_up(choice, holding, best),
+        runners_up=_runners_up(choice, holding, best, on_bike),
         relax=(),
         measure_first=_measure_first(certainty, best),
-        **named,  # type: ignore[arg-type]
+        **named,
     )
 
 
-def _fitted(choice: Choice) -> Candidate | None:
+def _as_filed(choice: Choice) -> Fitted:
     own = choice.crossing.bikes.own
-    return choice.find(
-        front=own.front_teeth, rear=own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune
-    )
+    return Fitted(front=own.front_teeth, rear=own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune)
 
 
-def _decided(choice: Choice, holding: NDArray[np.int64], wish: str) -> Candidate:
+def _decided(choice: Choice, holding: NDArray[np.int64], wish: str, on_bike: Fitted) -> Candidate:
     """Of the rows that hold, the least work among those about as good as the best by the wish."""
     goal = GOALS[WISHES[wish]]
     worth = goal.better * np.nan_to_num(choice.figures[goal.key][holding], nan=-goal.better * np.inf)
     best = worth.max()
     equal = holding[worth >= best - EQUAL * abs(best)] if np.isfinite(best) else holding
     candidates: list[Candidate] = [choice.candidates[n] for n in equal]
-    return min(candidates, key=lambda one: (work(one), -one.front, _common(one), one.n))
+    return min(candidates, key=lambda one: (work(one, on_bike), -one.front, _common(one), one.n))
 
 
-def work(candidate: Candidate) -> int:
+def work(candidate: Candidate, on_bike: Fitted) -> int:
     """How much is to be done to get there: 0 nothing, 1 one sprocket, 2 both, 3 a new chain; a tire or a tune comes on top."""
-    own = candidate.choice.crossing.bikes.own
-    changed = (candidate.front != own.front_teeth) + (candidate.rear != own.rear_teeth)
+    changed = (candidate.front != on_bike.front) + (candidate.rear != on_bike.rear)
     chain = candidate.chain
     if changed and (chain is None or not chain["fitted_chain_will_do"]):
         changed = 3
-    other_tire = candidate.rear_tire.strip() != own.record.tires.rear.size.strip()
-    return changed + 4 * other_tire + 4 * (candidate.tune != own.tune)
+    return changed + 4 * _other_tire(candidate, on_bike) + 4 * (candidate.tune != on_bike.tune)
+
+
+def _other_tire(candidate: Candidate, on_bike: Fitted) -> bool:
+    return not names_tire(parse_marking(on_bike.rear_tire), parse_marking(candidate.rear_tire))
 
 
 def _common(candidate: Candidate) -> int:
@@ -208,13 +226,13 @@ def _common(candidate: Candidate) -> int:
     return 0 if links is None else gcd(candidate.front, links) * gcd(candidate.rear, links)
 
 
-def _runners_up(choice: Choice, holding: NDArray[np.int64], best: Candidate) -> tuple[RunnerUp, ...]:
+def _runners_up(choice: Choice, holding: NDArray[np.int64], best: Candidate, on_bike: Fitted) -> tuple[RunnerUp, ...]:
     """Other combinations that hold, each best at something the verdict is not."""
     found: dict[int, RunnerUp] = {}
     for why, key in RUNNERS_UP.items():
         if key is None:
-            one = min((choice.candidates[n] for n in holding), key=lambda c: (work(c), -c.front, c.n))
-            if work(one) >= work(best):
+            one = min((choice.candidates[n] for n in holding), key=lambda c: (work(c, on_bike), -c.front, c.n))
+            if work(one, on_bike) >= work(best, on_bike):
                 continue
         else:
             worth = GOALS[key].better * choice.figures[key][holding]
@@ -242,7 +260,7 @@ def _measure_first(certainty: Certainty, best: Candidate) -> MeasureFirst | None
     return MeasureFirst(path=path, limit=certainty.names[limit], share=share, certainty=sure, certainty_then=then)
 
 
-def _relaxed(choice: Choice, certainty: Certainty, sure: float) -> tuple[Relaxed, ...]:
+def _relaxed(choice: Choice, certainty: Certainty, sure: float, on_bike: Fitted) -> tuple[Relaxed, ...]:
     """Each limit that would have to move for the nearest combination that misses only it, least first; where every combination
     misses several, all that the nearest one misses."""
     limits = [n for n, name in enumerate(certainty.names) if name in LIMITED]
@@ -262,7 +280,7 @@ def _relaxed(choice: Choice, certainty: Certainty, sure: float) -> tuple[Relaxed
         only = np.where(np.delete(shares, k, axis=0).max(axis=0, initial=0.0) == 0, shares[k], np.inf)
         if np.isfinite(only.min()):
             near = np.nonzero(only <= only.min() + NEARLY)[0]
-            place = min(near, key=lambda one: work(choice.candidates[int(certainty.rows[one])]))
+            place = min(near, key=lambda one: work(choice.candidates[int(certainty.rows[one])], on_bike))
             singles.append(_relax(choice, certainty, n, int(place), needed))
     if singles:
         return tuple(sorted(singles, key=lambda one: one.share))
@@ -278,14 +296,14 @@ def _relax(choice: Choice, certainty: Certainty, limit: int, place: int, needed:
     return Relaxed(limit=name, start=start, end=end, candidate=choice.candidates[int(certainty.rows[place])])
 
 
-def parts(candidate: Candidate) -> tuple[Part, ...]:
+def parts(candidate: Candidate, on_bike: Fitted) -> tuple[Part, ...]:
     """What is to be ordered to go from what is fitted to a combination, with prices where they are stated."""
     own = candidate.choice.crossing.bikes.own
     prices = own.record.prices.model_dump(exclude={"currency"})
     found = []
     for which, teeth, fitted in (
-        ("front sprocket", candidate.front, own.front_teeth),
-        ("rear sprocket", candidate.rear, own.rear_teeth),
+        ("front sprocket", candidate.front, on_bike.front),
+        ("rear sprocket", candidate.rear, on_bike.rear),
     ):
         if teeth != fitted:
             size = own.record.final_drive.chain
@@ -295,6 +313,6 @@ def parts(candidate: Candidate) -> tuple[Part, ...]:
         size = own.record.final_drive.chain
         found.append(Part(part="chain", links=chain["links_to_order"], size=size, price=prices.get("chain")))
         found.append(Part(part="master link", size=size, price=prices.get("master_link")))
-    if candidate.rear_tire.strip() != own.record.tires.rear.size.strip():
+    if _other_tire(candidate, on_bike):
         found.append(Part(part="rear tire", size=candidate.rear_tire, price=prices.get("rear_tire")))
     return tuple(found)

@@ -69,6 +69,22 @@ def test_the_choice_is_the_librarys(posted):
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
+@pytest.mark.parametrize("now", [SetUp(), SetUp(rear=39)])
+def test_the_page_opens_with_the_librarys_verdict_on_what_is_fitted_now(posted, system, now):
+    state = replace(CHANGED, units=system, now=now)
+    values = {"query.data": to_query(state), "theme.data": "light", "sprockets-drawn.data": {"choice": "drawn"}}
+    shown = posted.post("sprockets-verdict.children", values=values)["response"]["sprockets-verdict"]
+    own = make_bike(BUILD)
+    fitted = choosing.Fitted(
+        front=own.front_teeth, rear=now.rear or own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune
+    )
+    choice = choose(BUILD, fronts=range(11, 18), rears=range(fitted.rear - 6, fitted.rear + 7), ride=direct(state).ride)
+    decided = choosing.verdict(choice, on_bike=fitted)
+    assert choosing.verdict_words.sentence(decided, system) in said(shown)
+    assert all(part.rstrip(".") in said(shown) for part in choosing.verdict_words.runners_up(decided, system))
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
 def test_every_row_of_the_table_is_the_librarys(posted, system):
     state = replace(CHANGED, units=system)
     shown = filled(posted, state)["sprockets-grid"]

@@ -57,7 +57,7 @@ def test_the_verdict_is_among_the_equals_of_those_that_hold_and_no_equal_is_less
     best = max(worth.values())
     equal = [c for c in holding if worth[c.n] >= best - EQUAL * abs(best)]
     assert decided.candidate.n in {c.n for c in equal}
-    assert work(decided.candidate) == min(work(c) for c in equal)
+    assert work(decided.candidate, decided.on_bike) == min(work(c, decided.on_bike) for c in equal)
 
 
 def test_a_limit_that_nothing_meets_says_by_how_much_to_relax_it_and_then_it_holds():
@@ -88,7 +88,9 @@ def test_a_runner_up_of_least_work_is_less_work():
     decided = verdict(chosen(cruise_engine_speed_most=turning(share=0.93)))
     assert decided.action == "order"
     for one in decided.runners_up:
-        assert one.why != "least work" or work(one.candidate) < work(decided.candidate)
+        assert one.why != "least work" or work(one.candidate, decided.on_bike) < work(
+            decided.candidate, decided.on_bike
+        )
 
 
 def test_of_pairs_that_ask_about_as_much_of_a_limit_the_least_work_is_named():
@@ -158,4 +160,4 @@ def test_work_counts_what_is_to_be_done(front, rear):
     one = choice.candidates[0]
     changed = (front != 0) + (rear != 0)
     kept = one.chain["fitted_chain_will_do"]
-    assert work(one) == (0 if not changed else changed if kept else 3)
+    assert work(one, verdict(choice).on_bike) == (0 if not changed else changed if kept else 3)

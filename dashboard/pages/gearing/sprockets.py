@@ -19,7 +19,7 @@ from dashboard.static_html import static_html
 from dashboard.url_state import State, from_query, put, to_query
 from ridesim.errors import InputError
 from ridesim.plots import charts
-from ridesim.selection import CHECKS, MOST_COMPARED
+from ridesim.selection import CHECKS, MOST_COMPARED, Verdict, verdict_words
 
 KEY = "sprockets"
 CAPTION = (
@@ -44,8 +44,9 @@ def layout(state: State) -> Any:
                 "Every pair you can get, with the tires and tunes to consider, checked against what you need at today's load and ride.",
             ),
             *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
-            components.slot(KEY, "says", className="says", role="status"),
+            components.slot(KEY, "verdict", className="says", role="status"),
             limits_card.layout(state),
+            components.slot(KEY, "says"),
             components.chart(KEY, "choice", shape="tall"),
             components.slot(KEY, "chosen", role="status"),
             _table_card(),
@@ -131,6 +132,30 @@ def _chosen(picked: Any) -> Any:
     return static_html(html.Section(parts, className="card", **{"aria-label": head}))
 
 
+def _decided(found: Verdict, system: str) -> Any:
+    """The verdict: its sentence, and what stands behind it."""
+    measure = verdict_words.measure_first(found)
+    asked = found.action == "none" and not found.relax
+    behind = (
+        ("Why", verdict_words.reasons(found, system)),
+        ("Runners-up", verdict_words.runners_up(found, system)),
+        ("To order", verdict_words.order_list(found)),
+        ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
+        (
+            "For three shares of the rev limit (common practice)",
+            verdict_words.common_limits(found.choice, system) if asked else (),
+        ),
+    )
+    parts: list[Any] = [html.P(verdict_words.sentence(found, system), className="say")]
+    for title, lines in behind:
+        if lines:
+            parts += [
+                html.H2(title, className="minor"),
+                html.Ul([html.Li(_line(line)) for line in lines], className="plain-list"),
+            ]
+    return static_html(html.Section(parts, **{"aria-label": "The verdict"}))
+
+
 def _line(text: str) -> str:
     return text[:1].upper() + text[1:] + "."
 
@@ -170,7 +195,7 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
     return {
         "choice": drawn(_drawing(choice, v), no_update if before else CAPTION, _best(choice, v)),
         "said": {
-            "says": static_html(html.P(choice.sentence, className="say")),
+            "says": static_html(html.P(choice.sentence, className="quiet")),
             "chosen": _chosen(selection.picked(v.state)),
             "notes": components.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
         },
@@ -262,6 +287,16 @@ def _register_choice(app: Dash) -> None:
     )
     def show_table(now: dict[str, Any] | None, query: str | None, before: dict[str, Any] | None) -> dict[str, Any]:
         return _listed(view(query, "light" if now else None), before)
+
+    @app.callback(
+        Output(_id("verdict"), "children"),
+        Input(_id("drawn"), "data"),
+        Held(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def decide(drawn: dict[str, Any] | None, query: str | None) -> Any:
+        v = view(query, drawn and "light")
+        return _decided(selection.verdict(v.state), v.system)
 
     app.clientside_callback(
         ClientsideFunction(namespace="ridesim_sprockets", function_name="rest"),
