@@ -59,8 +59,13 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[Any]) -> 
     return report
 
 
+@pytest.fixture(scope="session")
+def watched() -> Callable[[Page], list[str]]:
+    """Begins to watch a tab, and gives everything the browser will complain of while it is used."""
+    return _watched
+
+
 def _watched(page: Page) -> list[str]:
-    """Everything the browser complains of while a page is used."""
     wrong: list[str] = []
     page.on("console", lambda m: wrong.append(f"{m.type}: {m.text}") if m.type == "error" else None)
     page.on("pageerror", lambda e: wrong.append(f"page: {e}"))

@@ -23,6 +23,9 @@ SAYS = "#sprockets-says .say"
 ROW = "#sprockets-grid .ag-center-cols-container .ag-row[row-index='{}']"
 PAIR = "#sprockets-grid .ag-pinned-left-cols-container .ag-row[row-index='{}'] .ag-cell"
 
+BRIGHT = """() => ['.graph-image', '.says', '.scrolling'].every((part) => [
+  ...document.querySelectorAll(`#sprockets-page ${part}`)].every((e) => getComputedStyle(e).opacity === '1'))"""
+
 
 def opened(web, query: str = "") -> None:
     """The page with its answer, its chart and its table."""
@@ -134,10 +137,11 @@ def access(web) -> None:
     web.get_by_label("Top speed at least").fill("100")
     expect(web.locator("#sprockets-page")).not_to_have_class(re.compile("dim"))
     web.get_by_label("0 to 100 km/h at most").fill("slow")
-    web.wait_for_timeout(1200)
+    expect(web.locator("#sprockets-page")).to_have_class(re.compile("dim"))
+    expect(web.locator(".needs .mantine-InputWrapper-error").first).to_be_visible()  # when the hand has rested
     web.evaluate(UNFOLD)
     web.evaluate("document.getElementById('sprockets-page').classList.remove('dim')")
-    web.wait_for_timeout(700)
+    web.wait_for_function(BRIGHT)
     assert not faults(web)
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -34,6 +37,32 @@ def refused(capsys, *arguments: object) -> str:
     assert (code, out) == (2, "")
     assert err.strip() and "Traceback" not in err
     return err
+
+
+# each command in a process of its own, forked from one that has done the imports, so that they meet at the file
+_AT_ONCE = """
+import json, os, sys
+import ridesim.bike, ridesim.buildfile.io, ridesim.garage
+from ridesim.cli.main import main
+children = []
+for line in json.loads(sys.argv[1]):
+    children.append(os.fork())
+    if not children[-1]:
+        try:
+            main(line)
+        except SystemExit as ended:
+            os._exit(ended.code or 0)
+        finally:
+            os._exit(99)
+print(json.dumps([os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]))
+"""
+
+
+def at_once(*lines: list[object]) -> tuple[list[int], str]:
+    """Exit codes of commands run side by side, and what they complained of."""
+    asked = json.dumps([[str(one) for one in line] for line in lines])
+    done = subprocess.run([sys.executable, "-c", _AT_ONCE, asked], capture_output=True, text=True, check=True)
+    return json.loads(done.stdout.splitlines()[-1]), done.stderr
 
 
 def held(file: Path) -> object:

@@ -2,7 +2,7 @@
 
     python garage_writer.py kill FOLDER KILLS SEED     fork a writer, kill -9 it at a random moment, look, KILLS times
     python garage_writer.py write FILE NAME COUNT      save COUNT revisions, all meant to follow the bike's first one
-    python garage_writer.py race FILE WRITERS          let WRITERS processes make the same new file at once
+    python garage_writer.py race FOLDER FILES WRITERS  FILES times, let WRITERS processes make the same new file at once
 
 Each prints one JSON object. The killed writer is a fork of a process that has done its imports, so that a kill costs a few
 milliseconds; it opens the file after the fork, as SQLite asks.
@@ -133,7 +133,7 @@ def write(file: Path, name: str, count: int) -> dict[str, list[str]]:
         }
 
 
-def race(file: Path, writers: int) -> dict[str, int]:
+def race(file: Path, writers: int) -> int:
     children = []
     for number in range(writers):
         child = os.fork()
@@ -148,7 +148,7 @@ def race(file: Path, writers: int) -> dict[str, int]:
             finally:
                 os._exit(failed)
         children.append(child)
-    return {"failed": sum(os.waitpid(child, 0)[1] != 0 for child in children)}
+    return sum(os.waitpid(child, 0)[1] != 0 for child in children)
 
 
 if __name__ == "__main__":
@@ -158,5 +158,5 @@ if __name__ == "__main__":
     elif what == "write":
         answer = write(Path(where), rest[0], int(rest[1]))
     else:
-        answer = race(Path(where), int(rest[0]))
+        answer = {"failed": sum(race(Path(where) / f"g{n}", int(rest[1])) for n in range(int(rest[0])))}
     print(json.dumps(answer))

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from filelock import FileLock
-from support.commands import an_ordinary_user, answered, refused
+from support.commands import an_ordinary_user, answered, at_once, refused
 
 from ridesim import files
 from ridesim.buildfile.io import read
@@ -39,47 +39,22 @@ def backups(file: Path) -> list[Path]:
 
 def test_eight_at_once_save_eight_tunes(bike):
     before = set(read(bike).record.tune)
-    at_once = [
-        subprocess.Popen(
-            [sys.executable, "-m", "ridesim", "curve", bike.with_name("pull.csv"), "--into", bike, "--name", f"t{n}"],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-        )
-        for n in range(8)
-    ]
-    said = [one.communicate()[1] for one in at_once]
-    assert [one.returncode for one in at_once] == [0] * 8, said
+    pull = bike.with_name("pull.csv")
+    codes, said = at_once(*(["curve", pull, "--into", bike, "--name", f"t{n}"] for n in range(8)))
+    assert codes == [0] * 8, said
     assert set(read(bike).record.tune) == before | {f"t{n}" for n in range(8)}
     assert len(backups(bike)) == files.MOST_BACKUPS
 
 
-def test_eight_at_once_save_eight_tunes_of_trials(tmp_path):
+def test_eight_at_once_save_eight_tunes_of_trials(tmp_path, capsys):
     garage, sheet = tmp_path / "garage.sqlite3", tmp_path / "pull.csv"
     sheet.write_text(CURVE, encoding="utf-8")
-    line = [sys.executable, "-m", "ridesim"]
-    for first in (
-        ["garage", "save", "coast-single", "--bike", "mine", "--file", garage],
-        [
-            "trial",
-            "add",
-            "mine",
-            "--main-jet",
-            "120",
-            "--altitude",
-            "250 m",
-            "--temperature",
-            "18 degC",
-            "--humidity",
-            "50 %",
-            "--file",
-            garage,
-        ],
-    ):
-        subprocess.run([*line, *first], check=True, capture_output=True)
-    tune = [*line, "trial", "tune", "mine", "--trial", "1", "--curve", sheet, "--file", garage, "--name"]
-    at_once = [subprocess.Popen([*tune, f"t{n}"], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) for n in range(8)]
-    said = [one.communicate()[1] for one in at_once]
-    assert [one.returncode for one in at_once] == [0] * 8, said
+    answered(capsys, "garage", "save", "coast-single", "--bike", "mine", "--file", garage)
+    air = ("--altitude", "250 m", "--temperature", "18 degC", "--humidity", "50 %")
+    answered(capsys, "trial", "add", "mine", "--main-jet", "120", *air, "--file", garage)
+    tune = ["trial", "tune", "mine", "--trial", "1", "--curve", sheet, "--file", garage, "--name"]
+    codes, said = at_once(*([*tune, f"t{n}"] for n in range(8)))
+    assert codes == [0] * 8, said
     with Garage.open(garage) as opened:
         newest = opened.newest("mine")
     assert all(f"[tune.t{n}]" in newest.text for n in range(8)) and newest.number == 9
