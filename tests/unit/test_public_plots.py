@@ -70,7 +70,7 @@ def test_a_choice_shows_what_is_fitted_and_what_to_order():
     figure = rs.plots.choices(found, units="us")
     marked = {trace.name: list(trace.text) for trace in figure.data}
     assert found.verdict.action == "order" and marked["Now"] == ["14/41"]
-    assert marked["Might be"] == [f"{found.verdict.candidate.front}/{found.verdict.candidate.rear}"]
+    assert marked["Planned"] == [f"{found.verdict.candidate.front}/{found.verdict.candidate.rear}"]
     assert sum(len(marked[kind]) for kind in list(marked)[:3]) == 32
 
 
