@@ -147,9 +147,11 @@ def choose(
         return _print_csv(choice)
     with placed({"wish": "--wish", "sure": "--sure"}):
         decided = chooser.verdict(choice, wish=wish, sure=float(quantity(sure, "ratio", "%", "--sure")))
+    others = chooser.other_ways(filed, decided)
     if as_json:
-        return tell_json(chooser.contract(choice, decided) | {"not_told_apart": list(chooser.too_close(choice))})
-    return _print(decided, units, full=full)
+        more = {"not_told_apart": list(chooser.too_close(choice)), "other_ways": list(others)}
+        return tell_json(chooser.contract(choice, decided) | more)
+    return _print(decided, others, units, full=full)
 
 
 def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
@@ -192,7 +194,7 @@ def _print_csv(choice: Choice) -> None:
     typer.echo(csv_text(rows), nl=False)
 
 
-def _print(decided: Verdict, units: Units, *, full: bool) -> None:
+def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: bool) -> None:
     """The verdict with what stands behind it, the pairs that meet the limits, and in full those that do not, and why."""
     from ridesim.report import terminal
     from ridesim.selection import CHECKS, indistinguishable
@@ -205,6 +207,7 @@ def _print(decided: Verdict, units: Units, *, full: bool) -> None:
     for title, texts in (
         ("Why", words.reasons(decided, units)),
         ("Runners-up", words.runners_up(decided, units)),
+        ("Another way", others),
         ("To order", words.order_list(decided)),
         ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
         ("Common limits", words.common_limits(choice, units) if limited else ()),

@@ -18,6 +18,7 @@ from ridesim.selection.crossing import FRONT_TEETH, MOST_SET_UPS, REAR_TEETH, Bi
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, Goal, unbeaten
 from ridesim.selection.held import EDGE, Fall, Held, held_to, limit_label
 from ridesim.selection.indistinguishable import MOST_COMPARED, indistinguishable
+from ridesim.selection.other_ways import other_ways
 from ridesim.selection.teeth import teeth
 from ridesim.selection.verdict import SURE, WISHES, Fitted, Verdict, verdict
 from ridesim.selection.words import CHECKS, name, order, too_close
@@ -54,6 +55,7 @@ __all__ = [
     "name",
     "near",
     "order",
+    "other_ways",
     "row",
     "teeth",
     "too_close",

@@ -13,7 +13,7 @@ from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import perform
-from ridesim.selection import GOALS, WISHES, choose, held_to, verdict
+from ridesim.selection import GOALS, WISHES, choose, held_to, other_ways, verdict
 from ridesim.selection import verdict_words as words
 from ridesim.selection.certainty import certainty_of
 from ridesim.selection.contract import verdict_object
@@ -161,3 +161,14 @@ def test_work_counts_what_is_to_be_done(front, rear):
     changed = (front != 0) + (rear != 0)
     kept = one.chain["fitted_chain_will_do"]
     assert work(one, verdict(choice).on_bike) == (0 if not changed else changed if kept else 3)
+
+
+def test_another_tune_that_would_meet_every_limit_is_named():
+    stronger = '\n[tune.stronger]\npoints = [[2000, 60], [4500, 70], [7200, 60]]\npoints_are = "N*m"\n'
+    build = parse(BUILD.text + stronger)
+    limits = {"cruise_engine_speed_most": turning(share=1.01), "top_speed_least": "150 km/h"}
+    decided = verdict(chosen(build, **limits))
+    assert decided.action == "none"
+    [told] = other_ways(build, decided)
+    assert told.startswith("with the tune stronger, ") and told.endswith(" meets every limit")
+    assert other_ways(build, verdict(chosen(build, cruise_engine_speed_most=turning(share=1.01)))) == ()

@@ -295,7 +295,7 @@ def _register_choice(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def decide(drawn: dict[str, Any] | None, query: str | None) -> Any:
-        v = view(query, drawn and "light")
+        v = view(query, "light" if drawn else None)
         return _decided(selection.verdict(v.state), v.system)
 
     app.clientside_callback(
