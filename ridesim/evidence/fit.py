@@ -52,8 +52,6 @@ class Fitter:
 
     def solve(self, which: Sequence[int]) -> Step:
         """The least sum over the readings `which`."""
-        from scipy.optimize import least_squares
-
         count = len(self.model.tolerances)
         seen: dict[bytes, tuple[Array, Array]] = {}
 
@@ -70,6 +68,8 @@ class Fitter:
 
         u = np.zeros(count)
         if which and count:
+            from scipy.optimize import least_squares
+
             found = least_squares(
                 lambda x: both(x)[0], u, jac=lambda x: both(x)[1], xtol=1e-7, ftol=1e-9, gtol=1e-7, max_nfev=MOST_STEPS
             )

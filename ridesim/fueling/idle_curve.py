@@ -216,13 +216,13 @@ def top_limits(x: Any, y: Any, curve: IdleCurve, coverage: float) -> TurnLimits 
     (1.3, 2.7)
     """
     from scipy.optimize import brentq
-    from scipy.stats import t as student
+    from scipy.special import stdtrit
 
     share = one("coverage", coverage, 0.5, 0.999, "", "Write 95 % as 0.95.")
     settings = np.unique(np.asarray(x, dtype=float))
     at = np.linspace(settings[0], settings[-1], max(LOOKS, settings.size))
     misfits = np.array([concave_misfit(x, y, top) for top in at])
-    allowed = float(misfits.min()) + (SHARE * float(student.ppf(0.5 + share / 2, curve.freedom)) * curve.scatter) ** 2
+    allowed = float(misfits.min()) + (SHARE * float(stdtrit(curve.freedom, 0.5 + share / 2)) * curve.scatter) ** 2
     inside = np.flatnonzero(misfits <= allowed)
 
     def past(top: float) -> float:
@@ -257,7 +257,7 @@ def wild_reading(x: Any, y: Any, degree: int) -> int | None:
     >>> wild_reading(np.arange(8.0), np.array([0.1, 1.0, 4.1, 9.0, 90.0, 25.1, 36.0, 49.1]), 2)
     4
     """
-    from scipy.stats import t as student
+    from scipy.special import stdtrit
 
     freedom = x.size - degree - 2
     if freedom < 3:
@@ -269,4 +269,4 @@ def wild_reading(x: Any, y: Any, degree: int) -> int | None:
     least = (1e-9 * np.abs(y).max()) ** 2  # a fit without scatter has no wild reading
     score = np.abs(left) / np.sqrt(np.maximum(other, least) * lever)
     worst = int(np.argmax(score))
-    return worst if score[worst] > student.ppf(1 - WILD / (2 * x.size), freedom) else None
+    return worst if score[worst] > stdtrit(freedom, 1 - WILD / (2 * x.size)) else None

@@ -247,11 +247,10 @@ def _inside(top: float, limits: TurnLimits, ends: tuple[float, ...]) -> _Found:
 
 def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: float) -> _Found:
     """No top among the readings: at which end it lies, or why that cannot be said."""
-    from scipy.stats import linregress
-    from scipy.stats import t as student
+    from scipy.special import stdtrit  # Student's quantiles; scipy.stats takes longer to load than the fit to make
 
-    line = linregress(x, y)
-    clear = abs(line.slope) > student.ppf(0.5 + coverage / 2, x.size - 2) * line.stderr
+    (line, _), spread = np.polyfit(x, y, 1, cov=True)
+    clear = abs(line) > stdtrit(x.size - 2, 0.5 + coverage / 2) * np.sqrt(spread[0, 0])
     if not clear or _dips(x, y, coverage):
         raise InputError(
             "readings",
@@ -260,10 +259,10 @@ def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: f
             "Lower the idle until the engine only just runs, warm it fully, and read again in larger steps; a screw that "
             "does nothing points to a blocked pilot circuit or a slide held too far open.",
         )
-    outward = line.slope > 0
+    outward = bool(line > 0)
     last = float(x.max() if outward else x.min())
     rising = float(curve.slope(last)) * (1 if outward else -1)
-    certain = rising > float(student.ppf(0.5 + coverage / 2, curve.freedom) * curve.slope_error(last))
+    certain = rising > float(stdtrit(curve.freedom, 0.5 + coverage / 2) * curve.slope_error(last))
     if outward and last >= ends[1]:
         return _Found(best=None, low=last, high=None, place="at or past the outer end", certain=certain)
     if not outward and last <= max(ALL_THE_WAY_TURNS, ends[0]):
