@@ -11,7 +11,7 @@ from typing import Any
 from typer import BadParameter
 from typer.core import TyperGroup
 
-from ridesim.cli.streams import told_apart
+from ridesim.cli.output import told_apart
 from ridesim.errors import InputError
 
 # name of the command -> its module here, and the name of its app there
@@ -24,8 +24,8 @@ FAMILIES = {
     "circuit": ("fueling", "circuit_app"),
     "intake": ("intake", "app"),
     "idle": ("fueling", "idle_app"),
-    "garage": ("garage_logs", "app"),  # which adds the logs to the rest
-    "trial": ("trial", "app"),
+    "garage": ("garage.logs", "app"),  # which adds the logs to the rest
+    "trial": ("garage.trials", "app"),
     "log": ("log", "app"),
 }
 

@@ -11,7 +11,6 @@ from typing import Annotated, Any, Literal
 import typer
 
 from ridesim import cli
-from ridesim.cli import streams
 from ridesim.cli.given import demo_or_file, filled, inside, of_file, own_file, placed, usable, write_into
 from ridesim.cli.options import (
     BuildFile,
@@ -24,7 +23,7 @@ from ridesim.cli.options import (
     grouped,
     renamed,
 )
-from ridesim.cli.output import tell_json
+from ridesim.cli.output import Unread, complaint, drop, is_full, printable, ready, tell_json
 from ridesim.errors import InputError
 
 SameBike = Annotated[
@@ -302,23 +301,23 @@ def _range(text: str | None, where: str) -> tuple[int, int] | None:
 def main(arguments: list[str] | None = None) -> None:
     """Run a command: exit 0 with an answer, 2 when the input is refused, 1 when the program is at fault."""
     run: Callable[..., Any] = app
-    streams.ready()
+    ready()
     try:
         try:
             run(arguments, standalone_mode=True)
         finally:
             sys.stdout.flush()
     except InputError as error:
-        print(streams.printable(str(error)), file=sys.stderr)
+        print(printable(str(error)), file=sys.stderr)
         raise SystemExit(2) from None
-    except (streams.Unread, BrokenPipeError):
-        streams.drop()
+    except (Unread, BrokenPipeError):
+        drop()
         raise SystemExit(0) from None
     except OSError as error:
-        if not streams.is_full(error):
+        if not is_full(error):
             raise
-        streams.drop()
-        print(streams.complaint(error), file=sys.stderr)
+        drop()
+        print(complaint(error), file=sys.stderr)
         raise SystemExit(1) from None
 
 

@@ -6,7 +6,7 @@ import pytest
 from support.commands import refused
 
 from ridesim.buildfile.io import parse
-from ridesim.cli.trial_file import read_trials
+from ridesim.cli.garage.trial_file import read_trials
 from ridesim.errors import InputError
 
 DEEP = {

@@ -11,7 +11,7 @@ from support.commands import held, refused, run
 
 from ridesim import reference
 from ridesim.buildfile.io import parse, read
-from ridesim.cli.trial_file import air_of, read_trials
+from ridesim.cli.garage.trial_file import air_of, read_trials
 from ridesim.garage.kept import Kept
 
 DEMO = reference.DATA / "demo"

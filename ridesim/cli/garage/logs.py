@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridesim.cli.garage import BikeName, FileOption, NewPath, NoteOption, app, opened
+from ridesim.cli.garage.builds import BikeName, FileOption, NewPath, NoteOption, app, opened
 from ridesim.cli.options import JsonOption
 from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from ridesim.cli.garage import BikeName, FileOption, opened
+from ridesim.cli.garage.builds import BikeName, FileOption, opened
+from ridesim.cli.garage.trial_file import TrialFile, corrected, in_order, read_trials, ridden_before, trial_of
 from ridesim.cli.given import AIR, placed
 from ridesim.cli.options import Day, JsonOption, grouped
 from ridesim.cli.output import tell, tell_json
-from ridesim.cli.trial_file import TrialFile, corrected, in_order, read_trials, ridden_before, trial_of
 from ridesim.errors import InputError
 from ridesim.report.columns import Told
 

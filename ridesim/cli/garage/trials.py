@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from ridesim.cli.garage import BikeName, FileOption, opened
+from ridesim.cli.garage.builds import BikeName, FileOption, opened
+from ridesim.cli.garage.trial_add import add, changed_words, named, plain_trial, trial_named
+from ridesim.cli.garage.trial_file import TrialFile, air_of, in_order, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
 from ridesim.cli.options import Day, JsonOption, Spelt, UnitsOption, WorkingOption, grouped
 from ridesim.cli.output import tell, tell_json
-from ridesim.cli.trial_add import add, changed_words, named, plain_trial, trial_named
-from ridesim.cli.trial_file import TrialFile, air_of, in_order, read_trials
 from ridesim.errors import InputError
 from ridesim.report.columns import Told, columns_of, counted, figures, text
 
