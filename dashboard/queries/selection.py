@@ -122,7 +122,7 @@ def alike(state: State) -> tuple[str, ...]:
 @lru_cache(maxsize=16)
 def _verdict(state: State) -> choosing.Verdict:
     return choosing.verdict(
-        _choice(replace(state, planned=SetUp(), **PLAIN)), on_bike=choosing.Fitted(**parts(state, state.now))
+        _choice(replace(state, planned=SetUp(), **PLAIN)), on_bike=choosing.OnBike(**parts(state, state.now))
     )
 
 

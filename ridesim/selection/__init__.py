@@ -20,7 +20,7 @@ from ridesim.selection.held import EDGE, Fall, Held, held_to, limit_label
 from ridesim.selection.indistinguishable import MOST_COMPARED, indistinguishable
 from ridesim.selection.other_ways import other_ways
 from ridesim.selection.teeth import teeth
-from ridesim.selection.verdict import SURE, WISHES, Fitted, Verdict, verdict
+from ridesim.selection.verdict import SURE, WISHES, OnBike, Verdict, verdict
 from ridesim.selection.words import CHECKS, name, order, too_close
 
 __all__ = [
@@ -40,9 +40,9 @@ __all__ = [
     "Choice",
     "Crossing",
     "Fall",
-    "Fitted",
     "Goal",
     "Held",
+    "OnBike",
     "Verdict",
     "bikes_of",
     "choice_of",

@@ -42,7 +42,7 @@ CERTAIN = 0.99
 
 
 @dataclass(frozen=True, kw_only=True)
-class Fitted:
+class OnBike:
     """What is on the bike now: teeth, the marking of the rear tire, the tune."""
 
     front: int
@@ -110,7 +110,7 @@ class Verdict:
     wish: str
     sure: float
     candidate: Candidate
-    on_bike: Fitted
+    on_bike: OnBike
     fitted: Candidate | None
     runners_up: tuple[RunnerUp, ...]
     relax: tuple[Relaxed, ...]
@@ -144,7 +144,7 @@ class Verdict:
         return None if not prices or None in prices else float(sum(price for price in prices if price is not None))
 
 
-def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: Fitted | None = None) -> Verdict:
+def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: OnBike | None = None) -> Verdict:
     """Keep, order, or which limit to relax.
 
     Parameters
@@ -155,7 +155,7 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
         A key of WISHES: what decides among the combinations that meet the limits.
     sure : float
         How sure all limits must be. [0.5 to 0.999]
-    on_bike : Fitted, optional
+    on_bike : OnBike, optional
         What is fitted now; as in the build file unless given.
 
     Raises
@@ -192,12 +192,12 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
     )
 
 
-def _as_filed(choice: Choice) -> Fitted:
+def _as_filed(choice: Choice) -> OnBike:
     own = choice.crossing.bikes.own
-    return Fitted(front=own.front_teeth, rear=own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune)
+    return OnBike(front=own.front_teeth, rear=own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune)
 
 
-def _decided(choice: Choice, holding: NDArray[np.int64], wish: str, on_bike: Fitted) -> Candidate:
+def _decided(choice: Choice, holding: NDArray[np.int64], wish: str, on_bike: OnBike) -> Candidate:
     """Of the rows that hold, the least work among those about as good as the best by the wish."""
     goal = GOALS[WISHES[wish]]
     worth = goal.better * np.nan_to_num(choice.figures[goal.key][holding], nan=-goal.better * np.inf)
@@ -207,7 +207,7 @@ def _decided(choice: Choice, holding: NDArray[np.int64], wish: str, on_bike: Fit
     return min(candidates, key=lambda one: (work(one, on_bike), -one.front, _common(one), one.n))
 
 
-def work(candidate: Candidate, on_bike: Fitted) -> int:
+def work(candidate: Candidate, on_bike: OnBike) -> int:
     """How much is to be done to get there: 0 nothing, 1 one sprocket, 2 both, 3 a new chain; a tire or a tune comes on top."""
     changed = (candidate.front != on_bike.front) + (candidate.rear != on_bike.rear)
     chain = candidate.chain
@@ -216,7 +216,7 @@ def work(candidate: Candidate, on_bike: Fitted) -> int:
     return changed + 4 * _other_tire(candidate, on_bike) + 4 * (candidate.tune != on_bike.tune)
 
 
-def _other_tire(candidate: Candidate, on_bike: Fitted) -> bool:
+def _other_tire(candidate: Candidate, on_bike: OnBike) -> bool:
     return not names_tire(parse_marking(on_bike.rear_tire), parse_marking(candidate.rear_tire))
 
 
@@ -226,7 +226,7 @@ def _common(candidate: Candidate) -> int:
     return 0 if links is None else gcd(candidate.front, links) * gcd(candidate.rear, links)
 
 
-def _runners_up(choice: Choice, holding: NDArray[np.int64], best: Candidate, on_bike: Fitted) -> tuple[RunnerUp, ...]:
+def _runners_up(choice: Choice, holding: NDArray[np.int64], best: Candidate, on_bike: OnBike) -> tuple[RunnerUp, ...]:
     """Other combinations that hold, each best at something the verdict is not."""
     found: dict[int, RunnerUp] = {}
     for why, key in RUNNERS_UP.items():
@@ -260,7 +260,7 @@ def _measure_first(certainty: Certainty, best: Candidate) -> MeasureFirst | None
     return MeasureFirst(path=path, limit=certainty.names[limit], share=share, certainty=sure, certainty_then=then)
 
 
-def _relaxed(choice: Choice, certainty: Certainty, sure: float, on_bike: Fitted) -> tuple[Relaxed, ...]:
+def _relaxed(choice: Choice, certainty: Certainty, sure: float, on_bike: OnBike) -> tuple[Relaxed, ...]:
     """Each limit that would have to move for the nearest combination that misses only it, least first; where every combination
     misses several, all that the nearest one misses."""
     limits = [n for n, name in enumerate(certainty.names) if name in LIMITED]
@@ -296,7 +296,7 @@ def _relax(choice: Choice, certainty: Certainty, limit: int, place: int, needed:
     return Relaxed(limit=name, start=start, end=end, candidate=choice.candidates[int(certainty.rows[place])])
 
 
-def parts(candidate: Candidate, on_bike: Fitted) -> tuple[Part, ...]:
+def parts(candidate: Candidate, on_bike: OnBike) -> tuple[Part, ...]:
     """What is to be ordered to go from what is fitted to a combination, with prices where they are stated."""
     own = candidate.choice.crossing.bikes.own
     prices = own.record.prices.model_dump(exclude={"currency"})

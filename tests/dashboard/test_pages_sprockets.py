@@ -75,7 +75,7 @@ def test_the_page_opens_with_the_librarys_verdict_on_what_is_fitted_now(posted, 
     values = {"query.data": to_query(state), "theme.data": "light", "sprockets-drawn.data": {"choice": "drawn"}}
     shown = posted.post("sprockets-verdict.children", values=values)["response"]["sprockets-verdict"]
     own = make_bike(BUILD)
-    fitted = choosing.Fitted(
+    fitted = choosing.OnBike(
         front=own.front_teeth, rear=now.rear or own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune
     )
     choice = choose(BUILD, fronts=range(11, 18), rears=range(fitted.rear - 6, fitted.rear + 7), ride=direct(state).ride)
@@ -383,7 +383,7 @@ def test_what_to_order_and_why_it_falls_are_told_for_what_is_planned(posted):
     outside = said(filled(posted, State(planned=SetUp(front=30, rear=20)))["sprockets-chosen"])
     assert "For 30/20" in outside and "order 30 teeth" in outside
     fitted = said(filled(posted, State())["sprockets-chosen"])
-    assert fitted.startswith("Fitted now: 14/41") and "To order" not in fitted
+    assert fitted.startswith("OnBike now: 14/41") and "To order" not in fitted
 
 
 def test_what_cannot_be_told_apart_comes_after_the_choice(posted):
