@@ -1,4 +1,7 @@
-"""The rows of the garage: written whole, read back with their digests checked. Only values vary in the SQL."""
+"""The rows of the garage: written whole, read back with their digests checked.
+
+In the SQL only values vary, and the names of tables and columns, which are this module's own.
+"""
 
 from __future__ import annotations
 
@@ -22,24 +25,10 @@ _REVISION = """
     SELECT r.id, r.bike_id, b.name, r.number, r.parent_id, p.number, r.restores_id, r.saved_at, r.note, r.digest, r.text
     FROM revision r JOIN bike b ON b.id = r.bike_id LEFT JOIN revision p ON p.id = r.parent_id """
 _TRIAL = "SELECT t.id, t.bike_id, t.corrects_id, t.kept_at, t.archived_at, t.digest, t.body FROM trial t "
+_LOG_COLUMNS = ("id", "name", "kind", "note", "added_at", "archived_at", "size_bytes", "sha256")
 _LOG = """
-    SELECT l.id, l.bike_id, b.name, l.name, l.kind, l.note, l.added_at, l.archived_at, l.size_bytes, l.sha256, l.digest
+    SELECT l.id, l.digest, b.name, l.name, l.kind, l.note, l.added_at, l.archived_at, l.size_bytes, l.sha256
     FROM log l JOIN bike b ON b.id = l.bike_id """
-_NEXT_NUMBER = {
-    "revision": "SELECT coalesce(max(number), 0) + 1 FROM revision WHERE bike_id = ?",
-    "trial": "SELECT coalesce(max(number), 0) + 1 FROM trial WHERE bike_id = ?",
-    "log": "SELECT coalesce(max(number), 0) + 1 FROM log WHERE bike_id = ?",
-}
-BIKE_OF = {
-    "revision": "SELECT bike_id FROM revision WHERE id = ?",
-    "trial": "SELECT bike_id FROM trial WHERE id = ?",
-    "log": "SELECT bike_id FROM log WHERE id = ?",
-}
-_ARCHIVE = {
-    "bike": "UPDATE bike SET archived_at = ? WHERE id = ? AND (archived_at IS NULL) = ?",
-    "trial": "UPDATE trial SET archived_at = ? WHERE id = ? AND (archived_at IS NULL) = ?",
-    "log": "UPDATE log SET archived_at = ? WHERE id = ? AND (archived_at IS NULL) = ?",
-}
 
 
 class Kept:
@@ -91,7 +80,11 @@ class Kept:
         )
 
     def keep_bike(self, bike_id: str, name: str, created_at: str) -> None:
-        self.db.execute("INSERT INTO bike (id, name, created_at) VALUES (?, ?, ?)", (bike_id, name, created_at))
+        self._insert("bike", id=bike_id, name=name, created_at=created_at)
+
+    def _insert(self, table: str, **values: object) -> None:
+        marks = ", ".join("?" * len(values))
+        self.db.execute(f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})", tuple(values.values()))
 
     def set_archived(self, kind: str, row_id: str, archived_at: str | None) -> None:
         """Into the archive (a time) or out of it (None); doing it twice changes nothing."""
@@ -102,11 +95,12 @@ class Kept:
         """The same, inside a change that is under way."""
         if kind != "bike":
             self.bike_of(kind, row_id)
-        self.db.execute(_ARCHIVE[kind], (archived_at, row_id, archived_at is not None))
+        change = f"UPDATE {kind} SET archived_at = ? WHERE id = ? AND (archived_at IS NULL) = ?"
+        self.db.execute(change, (archived_at, row_id, archived_at is not None))
 
     def bike_of(self, kind: str, row_id: str) -> str:
         """The bike a revision, trial or log belongs to."""
-        rows = self.rows(BIKE_OF[kind], row_id)
+        rows = self.rows(f"SELECT bike_id FROM {kind} WHERE id = ?", row_id)
         if not rows:
             raise GarageError(kind, row_id, "is not in this garage", f"Choose a {kind} of the bike.")
         return str(rows[0][0])
@@ -116,7 +110,7 @@ class Kept:
             raise GarageError(kind, row_id, "belongs to another bike", f"Choose a {kind} of this bike.")
 
     def next_number(self, kind: str, bike_id: str) -> int:
-        return int(self.rows(_NEXT_NUMBER[kind], bike_id)[0][0])
+        return int(self.rows(f"SELECT coalesce(max(number), 0) + 1 FROM {kind} WHERE bike_id = ?", bike_id)[0][0])
 
     # ---- revisions
 
@@ -132,20 +126,17 @@ class Kept:
         revision_id: str | None = None,
     ) -> str:
         revision_id = revision_id or new_id()
-        self.db.execute(
-            """INSERT INTO revision (id, bike_id, number, parent_id, restores_id, saved_at, note, digest, text)
-            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
-            (
-                revision_id,
-                bike_id,
-                self.next_number("revision", bike_id),
-                parent,
-                restores,
-                saved_at,
-                note,
-                digest(revision_id, bike_id, parent, restores, saved_at, note, text),
-                text,
-            ),
+        self._insert(
+            "revision",
+            id=revision_id,
+            bike_id=bike_id,
+            number=self.next_number("revision", bike_id),
+            parent_id=parent,
+            restores_id=restores,
+            saved_at=saved_at,
+            note=note,
+            digest=digest(revision_id, bike_id, parent, restores, saved_at, note, text),
+            text=text,
         )
         return revision_id
 
@@ -202,19 +193,16 @@ class Kept:
         corrects: str | None,
         archived_at: str | None = None,
     ) -> None:
-        self.db.execute(
-            """INSERT INTO trial (id, bike_id, number, corrects_id, kept_at, archived_at, digest, body)
-            VALUES (?, ?, ?, ?, ?, ?, ?, ?)""",
-            (
-                trial_id,
-                bike_id,
-                self.next_number("trial", bike_id),
-                corrects,
-                kept_at,
-                archived_at,
-                digest(trial_id, bike_id, corrects, kept_at, body),
-                body,
-            ),
+        self._insert(
+            "trial",
+            id=trial_id,
+            bike_id=bike_id,
+            number=self.next_number("trial", bike_id),
+            corrects_id=corrects,
+            kept_at=kept_at,
+            archived_at=archived_at,
+            digest=digest(trial_id, bike_id, corrects, kept_at, body),
+            body=body,
         )
 
     def trials(self, bike_id: str) -> list[dict[str, Any]]:
@@ -232,42 +220,20 @@ class Kept:
     # ---- logs
 
     def keep_log(self, log: GarageLog, bike_id: str, content: bytes) -> None:
-        self.db.execute(
-            """INSERT INTO log (id, bike_id, number, name, kind, note, added_at, archived_at, size_bytes, sha256, digest, content)
-            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
-            (
-                log.id,
-                bike_id,
-                self.next_number("log", bike_id),
-                log.name,
-                log.kind,
-                log.note,
-                log.added_at,
-                log.archived_at,
-                log.size_bytes,
-                log.sha256,
-                _log_digest(log, bike_id),
-                content,
-            ),
+        self._insert(
+            "log",
+            bike_id=bike_id,
+            number=self.next_number("log", bike_id),
+            digest=_log_digest(log, bike_id),
+            content=content,
+            **{name: getattr(log, name) for name in _LOG_COLUMNS},
         )
 
     def logs(self, bike_id: str) -> tuple[GarageLog, ...]:
         """Every log of a bike, those in the archive too, in the order they were kept, without their content."""
         found = []
-        for log_id, _, bike, name, kind, note, added_at, archived_at, size_bytes, sha256, stored in self.rows(
-            _LOG + "WHERE l.bike_id = ? ORDER BY l.number", bike_id
-        ):
-            log = GarageLog(
-                id=log_id,
-                bike=bike,
-                name=name,
-                kind=kind,
-                note=note,
-                added_at=added_at,
-                archived_at=archived_at,
-                size_bytes=size_bytes,
-                sha256=sha256,
-            )
+        for log_id, stored, bike, *row in self.rows(_LOG + "WHERE l.bike_id = ? ORDER BY l.number", bike_id):
+            log = GarageLog(bike=bike, **dict(zip(_LOG_COLUMNS, (log_id, *row), strict=True)))
             self.refuse_damaged("log", log_id, stored, _log_digest(log, bike_id))
             found.append(log)
         return tuple(found)

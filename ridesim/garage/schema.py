@@ -54,34 +54,28 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 )
 
 BACKUP = "Open a backup instead, and keep this file aside for someone who can look into it."
+_DAMAGED, _HELD = "is damaged", "is held by another program"
+_ALLOW = "Allow reading and writing for the file and its folder, or choose another place."
+_WAIT = "Close the other program or wait a moment, then try again."
 _MEANS = {  # what SQLite reports -> (what is wrong, what to do); the longest matching beginning counts
     "SQLITE_NOTADB": ("is not a garage, or is damaged at its start", BACKUP),
-    "SQLITE_CORRUPT": ("is damaged", BACKUP),
-    "SQLITE_FORMAT": ("is damaged", BACKUP),
+    "SQLITE_CORRUPT": (_DAMAGED, BACKUP),
+    "SQLITE_FORMAT": (_DAMAGED, BACKUP),
     "SQLITE_FULL": (
         "has no room left to write",
-        "Free some space on the disk and save again; what was saved before is intact.",
+        "Free some space on the disk and save again; nothing saved before is lost.",
     ),
-    "SQLITE_TOOBIG": ("cannot take anything this large", "Save something smaller; what was saved before is intact."),
-    "SQLITE_READONLY": ("may not be written", "Allow writing to the file and its folder, or choose another place."),
-    "SQLITE_PERM": (
-        "may not be used",
-        "Allow reading and writing for the file and its folder, or choose another place.",
-    ),
-    "SQLITE_AUTH": (
-        "may not be used",
-        "Allow reading and writing for the file and its folder, or choose another place.",
-    ),
-    "SQLITE_CANTOPEN": (
-        "cannot be opened",
-        "Check that its folder exists and that you may write to both, or choose another place.",
-    ),
-    "SQLITE_BUSY": ("is held by another program", "Close the other program or wait a moment, then try again."),
-    "SQLITE_LOCKED": ("is held by another program", "Close the other program or wait a moment, then try again."),
-    "SQLITE_PROTOCOL": ("is held by another program", "Close the other program or wait a moment, then try again."),
+    "SQLITE_TOOBIG": ("cannot take anything this large", "Save something smaller; nothing saved before is lost."),
+    "SQLITE_READONLY": ("may not be written", _ALLOW),
+    "SQLITE_PERM": ("may not be used", _ALLOW),
+    "SQLITE_AUTH": ("may not be used", _ALLOW),
+    "SQLITE_CANTOPEN": ("cannot be opened", f"Check that its folder exists. {_ALLOW}"),
+    "SQLITE_BUSY": (_HELD, _WAIT),
+    "SQLITE_LOCKED": (_HELD, _WAIT),
+    "SQLITE_PROTOCOL": (_HELD, _WAIT),
     "SQLITE_IOERR": (
         "cannot be read or written: the disk reports a fault",
-        "Check the disk and the space on it, then try again; what was saved before is intact.",
+        "Check the disk and its space, then try again.",
     ),
     "SQLITE_NOMEM": ("needs more memory than there is", "Close other programs and try again."),
     "SQLITE_CONSTRAINT": (
@@ -119,9 +113,8 @@ def speaking(path: Path) -> Iterator[None]:
 def disk_error(where: str, path: Path, error: OSError) -> GarageError:
     """A fault of the disk or of permissions, with the system's own words."""
     words = (error.strerror or type(error).__name__).lower()
-    return GarageError(
-        where, str(path), f"cannot be used: {words}", "Check the path, the permissions and the space on the disk."
-    )
+    fix = "Check the path, the permissions and the space on the disk."
+    return GarageError(where, str(path), f"cannot be used: {words}", fix)
 
 
 @contextmanager
@@ -234,12 +227,8 @@ def _version(db: sqlite3.Connection, path: Path) -> int:
     if application != APPLICATION_ID and (application or version or things):
         raise GarageError("garage", str(path), "is a SQLite file of another program", "Choose another file.")
     if version > len(MIGRATIONS):
-        raise GarageError(
-            "garage",
-            str(path),
-            f"was written by a newer ridesim (layout {version}, this one knows {len(MIGRATIONS)})",
-            "Update ridesim, or open a backup made before.",
-        )
+        problem = f"was written by a newer ridesim (layout {version}, this one knows {len(MIGRATIONS)})"
+        raise GarageError("garage", str(path), problem, "Update ridesim, or open a backup made before.")
     return int(version)
 
 

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Base64Bytes, BaseModel, ConfigDict, Field, ValidationError
 
 from ridesim.errors import InputError, InputErrors, each
-from ridesim.garage.kept import BIKE_OF, Kept
+from ridesim.garage.kept import Kept
 from ridesim.garage.records import (
     LARGEST_LOG,
     LONGEST_KIND,
@@ -31,6 +31,8 @@ FORMAT, VERSION = "a bike of ridesim", 1
 LARGEST_FILE = 256_000_000  # bytes
 MOST_ROWS = 100_000  # revisions, trials or logs of one bike
 _WHERE = "import"
+_REVISION = ("id", "parent", "restores", "saved_at", "note", "text")
+_LOG = ("id", "name", "kind", "note", "added_at", "archived_at", "sha256")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,37 +112,15 @@ def exported(kept: Kept, bike: str) -> bytes:
             "version": VERSION,
             "exported_at": now_utc(),
             "bike": {"id": bike_id, "name": bike, "created_at": created_at},
-            "revisions": [
-                {
-                    "id": one.id,
-                    "parent": one.parent,
-                    "restores": one.restores,
-                    "saved_at": one.saved_at,
-                    "note": one.note,
-                    "text": one.text,
-                }
-                for one in kept.history(bike_id)
-            ],
+            "revisions": [{name: getattr(one, name) for name in _REVISION} for one in kept.history(bike_id)],
             "trials": [
-                {
-                    "corrects": row["corrects"],
-                    "kept_at": row["kept_at"],
-                    "archived_at": row["archived_at"],
-                    "trial": to_plain(from_json(row["body"])),
-                }
+                {name: row[name] for name in ("corrects", "kept_at", "archived_at")}
+                | {"trial": to_plain(from_json(row["body"]))}
                 for row in kept.trials(bike_id)
             ],
             "logs": [
-                {
-                    "id": log.id,
-                    "name": log.name,
-                    "kind": log.kind,
-                    "note": log.note,
-                    "added_at": log.added_at,
-                    "archived_at": log.archived_at,
-                    "sha256": log.sha256,
-                    "content_base64": base64.b64encode(kept.log_content(log.id)).decode("ascii"),
-                }
+                {name: getattr(log, name) for name in _LOG}
+                | {"content_base64": base64.b64encode(kept.log_content(log.id)).decode("ascii")}
                 for log in kept.logs(bike_id)
             ],
         }
@@ -218,7 +198,7 @@ def _free_name(kept: Kept, name: str) -> str:
 
 def _new(kept: Kept, kind: str, row_id: str, where: str, bike_id: str, same: Callable[[], bool]) -> bool:
     """Whether a row is new here; one that is here already must be the same."""
-    rows = kept.rows(BIKE_OF[kind], row_id)
+    rows = kept.rows(f"SELECT bike_id FROM {kind} WHERE id = ?", row_id)
     if rows and (rows[0][0] != bike_id or not same()):
         raise GarageError(f"{_WHERE}.{where}.id", row_id, f"is another {kind} in this garage", "Export the bike again.")
     return not rows
@@ -241,13 +221,7 @@ def _take_revisions(kept: Kept, file: _File) -> int:
 
         def same(one: _Revision = one) -> bool:
             here = kept.revision(one.id)
-            return (here.parent, here.restores, here.saved_at, here.note, here.text) == (
-                one.parent,
-                one.restores,
-                one.saved_at,
-                one.note,
-                one.text,
-            )
+            return all(getattr(here, name) == getattr(one, name) for name in _REVISION)
 
         if _new(kept, "revision", one.id, where, file.bike.id, same):
             _linked(kept, "revision", one.parent, file.bike.id, f"{where}.parent")
@@ -279,17 +253,8 @@ def _take_logs(kept: Kept, file: _File) -> int:
             return (here[one.id].name, here[one.id].sha256) == (one.name, one.sha256)
 
         if _new(kept, "log", one.id, where, file.bike.id, same):
-            log = GarageLog(
-                id=one.id,
-                bike=file.bike.name,
-                name=one.name,
-                kind=one.kind,
-                note=one.note,
-                added_at=one.added_at,
-                archived_at=one.archived_at,
-                size_bytes=len(one.content_base64),
-                sha256=one.sha256,
-            )
+            size = len(one.content_base64)
+            log = GarageLog(bike=file.bike.name, size_bytes=size, **{name: getattr(one, name) for name in _LOG})
             kept.keep_log(log, file.bike.id, one.content_base64)
             here[one.id] = log
             taken += 1
