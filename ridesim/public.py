@@ -6,14 +6,14 @@ their bands, its tables as frames, its working, assumptions, notes and cautions.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ridesim import answers, reference
 from ridesim.answers import Answer, Comparison
-from ridesim.answers.conditions import Conditions, solved
+from ridesim.answers.conditions import Conditions, conditions, solved
 from ridesim.bike import Bike, make_bike
 from ridesim.buildfile.io import read as read_build
 from ridesim.errors import InputError, did_you_mean
@@ -196,10 +196,10 @@ def choose(
     bike: Bike,
     road: Conditions | None = None,
     *,
-    front: Iterable[int] | None = None,
-    rear: Iterable[int] | None = None,
-    rear_tires: Sequence[str] | None = None,
-    tunes: Sequence[str] | None = None,
+    front: int | Iterable[int] | None = None,
+    rear: int | Iterable[int] | None = None,
+    rear_tires: str | Iterable[str] | None = None,
+    tunes: str | Iterable[str] | None = None,
     wish: str = "pull",
     sure: float = 0.9,
     **limits: Any,
@@ -211,9 +211,9 @@ def choose(
     bike : Bike
         What is fitted now is what its build file says; its tire and tune are considered unless others are named.
     road : Conditions, optional
-    front, rear : iterable of int, optional
+    front, rear : int or iterable of int, optional
         Teeth that can be had, such as range(13, 18); near the fitted ones unless given.
-    rear_tires, tunes : sequence of str, optional
+    rear_tires, tunes : str or iterable of str, optional
         Markings and names of tunes to consider.
     wish : str
         What decides among those that meet the limits: "pull", "calm", "economy" or "quick".
@@ -240,15 +240,22 @@ def choose(
     held = selection.held_to(build.record.limits, **limits)
     bikes = selection.bikes_of(
         build,
-        rear_tires or held.rear_tires or _one(changes.get("rear_tire")),
-        tunes or held.tunes or _one(changes.get("tune")),
+        _several("rear_tires", rear_tires) or held.rear_tires or _several("rear_tires", changes.get("rear_tire")),
+        _several("tunes", tunes) or held.tunes or _several("tunes", changes.get("tune")),
         changes.get("front_tire"),
     )
-    fronts, rears = (None if teeth is None else tuple(teeth) for teeth in (front, rear))
-    crossing = selection.cross(bikes, fronts or held.fronts, rears or held.rears, (road or Conditions()).ride(bike))
+    fronts, rears = _several("front", front) or held.fronts, _several("rear", rear) or held.rears
+    crossing = selection.cross(bikes, fronts, rears, conditions(road).ride(bike))
     choice = selection.choice_of(crossing, held)
     return Selection(choice=choice, verdict=selection.verdict(choice, wish=wish, sure=sure))
 
 
-def _one(name: str | None) -> tuple[str, ...] | None:
-    return None if name is None else (name,)
+def _several(where: str, given: Any) -> tuple[Any, ...] | None:
+    """What is given, one or several; None where nothing is, and InputError where it is an empty list."""
+    if given is None:
+        return None
+    listed = (given,) if isinstance(given, int | str) else given
+    several = tuple(one.item() if hasattr(one, "item") else one for one in listed)  # teeth of a frame are numpy's
+    if not several:
+        raise InputError(where, None, "names none", "Name one at least, or leave it out.")
+    return several

@@ -72,7 +72,32 @@ class Conditions:
         return f"Conditions({', '.join(f'{name}={value.written!r}' for name, value in given if value is not None)})"
 
 
-@lru_cache(maxsize=16)
 def solved(bike: Bike, road: Conditions | None = None) -> Solved:
-    """A bike on a road, solved once for all the questions that are asked of it."""
-    return solve(bike, (road or Conditions()).ride(bike))
+    """A bike on a road, solved once for all the questions that are asked of it.
+
+    >>> solved("my-bike.toml")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: bike = 'my-bike.toml': is not a bike. Read its build file first.
+    """
+    if not isinstance(bike, Bike):
+        raise InputError("bike", bike, "is not a bike", "Read its build file first.")
+    return _solved(bike, conditions(road))
+
+
+def conditions(road: Conditions | None) -> Conditions:
+    """What is given, or those of the build file; InputError for anything else.
+
+    >>> conditions("105 km/h")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: road = '105 km/h': is not conditions. Write Conditions(cruise="105 km/h").
+    """
+    if road is None:
+        return Conditions()
+    if not isinstance(road, Conditions):
+        raise InputError("road", road, "is not conditions", 'Write Conditions(cruise="105 km/h").')
+    return road
+
+
+@lru_cache(maxsize=16)
+def _solved(bike: Bike, road: Conditions) -> Solved:
+    return solve(bike, road.ride(bike))

@@ -108,7 +108,11 @@ class Bike:
         """
         given = {"front": front, "rear": rear, "rear_tire": rear_tire, "front_tire": front_tire, "tune": tune}
         build = self.build if luggage is None else self.build.changed({"masses.luggage": luggage})
-        return make_bike(build, **{**self.changes, **{key: value for key, value in given.items() if value is not None}})
+        asked = {key: value for key, value in given.items() if value is not None}
+        plain = {
+            key: value.item() if isinstance(value, np.generic) else value for key, value in asked.items()
+        }  # of a frame
+        return make_bike(build, **{**self.changes, **plain})
 
     @property
     def record(self) -> BuildRecord:

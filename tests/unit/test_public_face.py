@@ -213,6 +213,21 @@ def test_a_choice_goes_by_the_bike_that_is_given_and_by_limits(bike):
         rs.choose(bike, revs_most="2000 rev/min")
 
 
+def test_one_pair_may_be_named_alone_and_an_empty_list_is_refused(bike):
+    one = rs.choose(bike, front=14, rear=np.array([43]), tunes="stock", rear_tires="120/90-17").to_frame()
+    assert one[["Front", "Rear", "Tune", "Rear tire"]].values.tolist() == [[14, 43, "stock", "120/90-17"]]
+    assert bike.with_changes(front=one.loc[0, "Front"] + 1, rear=one.loc[0, "Rear"]).front_teeth == 15
+    for where in ("front", "rear", "rear_tires", "tunes"):
+        with pytest.raises(InputError, match=f"{where}: names none"):
+            rs.choose(bike, **{where: []})
+
+
+@pytest.mark.parametrize("ask", [*QUESTIONS, "choose"])
+def test_what_is_no_conditions_is_refused(bike, ask):
+    with pytest.raises(InputError, match="is not conditions"):
+        getattr(rs, ask)(bike, {"cruise": "90 km/h"})
+
+
 def test_reprs_are_short(bike):
     both = rs.compare(bike, bike.with_changes(front=15))
     found = rs.choose(bike, front=[14], rear=[43])
