@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
@@ -170,8 +170,9 @@ def changes(rows: Sequence[Change], system: str, alike: bool) -> Any:
     return _table(parts, "Figures and their changes", "changes", role="table")
 
 
-def figure_table(figures: Sequence[Figure], system: str) -> Any:
+def figure_table(figures: Iterable[Figure], system: str) -> Any:
     """Figures of one answer, each over what is left open of it, with a bar for how much that is."""
+    figures = tuple(figures)
     bars = {one.key: _uncertainty(one) for one in figures}
     head = [
         html.Th("Figure", scope="col"),

@@ -11,7 +11,7 @@ import numpy as np
 from ridesim.answers import Answer, Column, Figure
 from ridesim.answers.compare import Change, label
 from ridesim.answers.frames import unit_of
-from ridesim.answers.words import band_words, change_words, figure_words, number, sentence, shown, verdict
+from ridesim.answers.text import band_words, change_words, figure_words, number, sentence, shown, verdict
 from ridesim.plots.charts import Axis
 from ridesim.report.columns import heading
 from ridesim.units import COUNTED, READINGS, field_text, shown_in, unit_words
@@ -121,5 +121,5 @@ def say(answer: Answer, system: str) -> str:
 
 def figure_of(answer: Answer, key: str, system: str) -> str:
     """One figure of an answer in words, or a dash when the answer has none of that name."""
-    found: Figure | None = next((one for one in answer.figures if one.key == key), None)
+    found = answer.figures.get(key)
     return "—" if found is None else figure_words(found, system)

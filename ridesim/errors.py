@@ -98,15 +98,25 @@ def each(error: InputError) -> tuple[InputError, ...]:
     return error.errors if isinstance(error, InputErrors) else (error,)
 
 
+def near_names(name: object, known: Iterable[str]) -> list[str]:
+    """The known name of the same letters, else the two nearest, else none.
+
+    >>> near_names("wheelbse", ["wheelbase", "rake"]), near_names("NM", ["mm", "Nm"]), near_names("x", ["rake"])
+    (['wheelbase'], ['Nm'], [])
+    """
+    names, asked = list(known), str(name)[:80]
+    same = [one for one in names if one.casefold() == asked.casefold()]
+    return same[:1] or difflib.get_close_matches(asked, names, n=2, cutoff=0.6)
+
+
 def did_you_mean(name: object, known: Iterable[str]) -> str:
     """A sentence with the name of the same letters, else with the nearest known names, or with all of them when none is near.
 
     >>> did_you_mean("wheelbse", ["wheelbase", "rake"]), did_you_mean("NM", ["mm", "Nm"])
     ("Did you mean 'wheelbase'?", "Did you mean 'Nm'?")
     """
-    names, asked = list(known), str(name)[:80]
-    same = [one for one in names if one.casefold() == asked.casefold()]
-    near = same[:1] or difflib.get_close_matches(asked, names, n=2, cutoff=0.6)
+    names = list(known)
+    near = near_names(name, names)
     if near:
         return "Did you mean " + " or ".join(repr(n) for n in near) + "?"
     return short("Known here: " + ", ".join(names[:24]), LONGEST_LIST) + "."

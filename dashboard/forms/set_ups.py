@@ -14,6 +14,7 @@ from dashboard.forms import build_form
 from dashboard.url_state import Problem, SetUp, State, get, put, read_value, teeth_limits
 from ridesim.answers import Solved
 from ridesim.errors import InputError, each
+from ridesim.statements import Assumption
 
 PAUSE = 450  # ms of no typing before a field is read
 LABELS = {
@@ -259,8 +260,7 @@ def mended(figures: Mapping[str, str], state: State) -> tuple[State, dict[str, s
 
 def assumption_path(text: str) -> str | None:
     """The key of the build file that an assumption stands for, when a rider can fill it in."""
-    word = text.split(" ", 1)[0]
-    path = "tires.front.size" if word == "tires.front" else word
+    path = text.path if isinstance(text, Assumption) else ""
     return path if path in build_form.ENTRIES else None
 
 

@@ -33,7 +33,7 @@ def _swap(swap: Any, v: View) -> list[Any]:
         return [html.P("Both set-ups have the same tires. Write another size under Planned.", className="quiet")]
     return [
         html.P(display.say(swap, v.system), className="say small"),
-        components.figure_table(swap.figures, v.system),
+        components.figure_table(swap.figures.values(), v.system),
         *components.tables([swap], v.system),
     ]
 

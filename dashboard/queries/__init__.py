@@ -142,7 +142,7 @@ def sheet_pdf(state: State, paper: Any) -> bytes:
 
 def wanted_words(state: State) -> str:
     """A wanted engine speed to begin with: what it turns now at the cruising speed in the top gear."""
-    figure = pair("speeds", state).now.figure("cruise_rpm")
+    figure = pair("speeds", state).now.figures["cruise_rpm"]
     return f"{in_unit(figure.value, 'rev/min', 'engine speed'):.0f} rev/min"
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from dashboard import queries
 from dashboard.forms.link_fields import by_altitude, figure, number, text
 from dashboard.url_state import State
-from ridesim.answers import Answer, Column, Figure, Table
+from ridesim.answers import Answer, Column, Figure, Figures, Table
 from ridesim.environment.air import Air, air
 from ridesim.errors import InputError
 from ridesim.fueling import circuits, jets, mixture
@@ -98,7 +98,7 @@ def _change_answer(change: jets.JetChange) -> Answer:
     return Answer(
         question="From one jet to another",
         say=(change.sentence,),
-        figures=(
+        figures=Figures(
             Figure(
                 key="flow",
                 label=f"Fuel through {change.new_size:g} over {change.size:g}",
@@ -132,7 +132,7 @@ def _air_answer(found: jets.JetForAir, right: Air, come: Air) -> Answer:
     return Answer(
         question="The jet for the air to come",
         say=(found.sentence,),
-        figures=(
+        figures=Figures(
             Figure(
                 key="right",
                 label="Density, air it was right in",
@@ -198,9 +198,11 @@ def symptom(state: State) -> Told:
     answer = Answer(
         question="Which part",
         say=(f"{found.sentence} {shares.sentence}",),
-        figures=tuple(
-            Figure(key=row["name"], label=f"Share of the {row['name']}", value=row["share"], reading="percent")
-            for row in rows
+        figures=Figures(
+            *(
+                Figure(key=row["name"], label=f"Share of the {row['name']}", value=row["share"], reading="percent")
+                for row in rows
+            )
         ),
         tables=(Table(title="How much each part matters at this opening", columns=columns, rows=tuple(rows)),),
         assumptions=found.assumptions,
@@ -259,7 +261,7 @@ def idle(state: State) -> Told:
     answer = Answer(
         question="The mixture screw",
         say=(found.sentence,),
-        figures=(
+        figures=Figures(
             Figure(
                 key="best",
                 label="Best setting, turns out",

@@ -14,8 +14,8 @@ from dashboard import display
 from dashboard.forms.link_fields import number, text
 from dashboard.queries.fueling import Told, pair_of
 from dashboard.url_state import State
-from ridesim.answers import Answer, Column, Figure, Table
-from ridesim.answers.base import ValueOf
+from ridesim.answers import Answer, Column, Figure, Figures, Table
+from ridesim.answers.answer import ValueOf
 from ridesim.errors import InputError
 from ridesim.fueling import intake, needle, openings
 from ridesim.units import quantity
@@ -117,7 +117,7 @@ def needles(state: State) -> Told:
     answer = Answer(
         question="One needle or groove beside another",
         say=(change.sentence,),
-        figures=(
+        figures=Figures(
             Figure(
                 key="greatest", label="Greatest change of the mixture", value=change.greatest_ratio, reading="ratio"
             ),
@@ -268,7 +268,7 @@ def _opening_answer(plan: intake.IntakePlan, system: str) -> Answer:
             *(ValueOf("total"), " in all, ", ValueOf("off"), f" {side}, ", ValueOf("low"), " to ", ValueOf("high")),
             " times the stock flow at the same suction.",
         ),
-        figures=figures,
+        figures=Figures(*figures),
         tables=_opening_tables(plan, system),
         assumptions=plan.assumptions,
         cautions=plan.cautions,

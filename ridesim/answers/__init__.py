@@ -1,6 +1,6 @@
 """One file a question, each returning a frozen answer with its assumptions and steps."""
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table
 from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
 from ridesim.answers.compare import QUESTIONS, Change, Comparison, Pair, compare, everything, pair, tune_gain
@@ -22,6 +22,7 @@ __all__ = [
     "Column",
     "Comparison",
     "Figure",
+    "Figures",
     "Pair",
     "Solved",
     "Step",

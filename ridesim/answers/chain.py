@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim import reference
-from ridesim.answers.base import Answer, Column, Figure, Sentence, Step, Table, ValueOf, plain
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain
 from ridesim.answers.chain_tolerances import banded, chain_tolerances, other_chains
 from ridesim.answers.solved import Solved
 from ridesim.bike import Bike
@@ -29,6 +29,7 @@ from ridesim.components.chain import (
     wrap_angle_rad,
 )
 from ridesim.components.chain_words import UNSEEN_M
+from ridesim.statements import Assumption
 from ridesim.uncertainty.tolerances import Tolerance
 from ridesim.units import in_both, quantity
 
@@ -88,7 +89,9 @@ def chain_place(bike: Bike) -> ChainPlace:
     if designation is None:
         default = reference.defaults()["final_drive.chain"]
         designation = str(default["value"])
-        assumptions.append(f"final_drive.chain assumed {designation} ({default['why']})")
+        assumptions.append(
+            Assumption("final_drive.chain", f"final_drive.chain assumed {designation} ({default['why']})")
+        )
     size = chain_size(designation)
     travel = given.axle_travel
     if travel is None:
@@ -96,7 +99,7 @@ def chain_place(bike: Bike) -> ChainPlace:
         ends: Any = default["value"]
         path = "final_drive.axle_travel"
         travel = (quantity(ends[0], "length", "mm", path), quantity(ends[1], "length", "mm", path))
-        assumptions.append(f"{path} assumed {ends[0]} to {ends[1]} ({default['why']})")
+        assumptions.append(Assumption(path, f"{path} assumed {ends[0]} to {ends[1]} ({default['why']})"))
     center, notes = _center_now(given, size, float(given.chain_wear))
     return ChainPlace(
         size=size,
@@ -210,7 +213,7 @@ def chain(solved: Solved) -> Answer:
         return Answer(
             question="Does the chain fit?",
             say=say,
-            figures=tuple(figures),
+            figures=Figures(*figures),
             series=series,
             assumptions=(*bike.assumptions, *found.assumptions),
             notes=found.notes,
@@ -278,7 +281,7 @@ def chain(solved: Solved) -> Answer:
     return Answer(
         question="Does the chain fit?",
         say=say,
-        figures=tuple(figures),
+        figures=Figures(*figures),
         tables=(_lengths(solved, found),),
         series=series,
         assumptions=(*bike.assumptions, *found.assumptions),

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ridesim.answers.base import Figure
+from ridesim.answers.answer import Figure
 from ridesim.bike import Bike
 from ridesim.buildfile.schema import FinalDrive
 from ridesim.components.chain import ChainFit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.limits import CLIMB_LIMITS
 from ridesim.units import percent
@@ -53,7 +53,7 @@ def climbing(solved: Solved) -> Answer:
     return Answer(
         question="How steep a hill does it climb?",
         say=say,
-        figures=figures,
+        figures=Figures(*figures),
         tables=(
             Table(
                 title="Steepest grade by gear",

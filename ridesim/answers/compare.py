@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf
 from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
 from ridesim.answers.cruising import cruising
@@ -19,8 +19,8 @@ from ridesim.answers.pull import pull
 from ridesim.answers.solved import Solved
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
+from ridesim.answers.text import verdict
 from ridesim.answers.tires import tire_swap, tires
-from ridesim.answers.words import verdict
 from ridesim.uncertainty.tolerances import Source, quadrature
 from ridesim.units import in_both, percent, rpm
 
@@ -139,8 +139,7 @@ def compare(now: Solved, might: Solved) -> Comparison:
 def pair(ask: Callable[[Solved], Answer], now: Solved, might: Solved) -> Pair:
     """One question asked of both."""
     a, b = ask(now), ask(might)
-    theirs = {figure.key: figure for figure in b.figures}
-    changes = tuple(changed(figure, theirs[figure.key]) for figure in a.figures if figure.key in theirs)
+    changes = tuple(changed(figure, b.figures[key]) for key, figure in a.figures.items() if key in b.figures)
     return Pair(question=a.question, now=a, might=b, changes=changes)
 
 
@@ -234,7 +233,7 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
         return Answer(
             question="What did the tune gain?",
             say=("The two curves share no engine speed: nothing can be compared.",),
-            figures=(),
+            figures=Figures(),
             notes=("the curves do not overlap",),
         )
     w = np.linspace(low, high, 100)
@@ -273,7 +272,7 @@ def tune_gain(now: Solved, might: Solved) -> Answer:
             *(", most at ", ValueOf("best_at"), " (", ValueOf("best"), f", {sure[1]}), least at ", ValueOf("worst_at")),
             *(" (", ValueOf("worst"), f", {sure[2]})."),
         ),
-        figures=figures,
+        figures=Figures(*figures),
         tables=(_by_gear(now, might, acceleration),),
         series={
             "engine_speed_rad_s": w,

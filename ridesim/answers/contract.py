@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers import keys
-from ridesim.answers.base import Answer, plain
+from ridesim.answers.answer import Answer, plain
 from ridesim.answers.chain import chain_fit
 from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
 from ridesim.answers.held_back import cruise_notes, roll_on_notes
@@ -139,8 +139,8 @@ def _roll_on_why(solved: Solved) -> list[str]:
 
 def wanted_object(answer: Answer) -> dict[str, Any]:
     """The ratio for a wanted engine speed, and the nearest pairs, from `wanted_ratio`."""
-    value = {figure.key: figure.value for figure in answer.figures}
-    low, high = answer.figure("ratio").low, answer.figure("ratio").high
+    value = {key: figure.value for key, figure in answer.figures.items()}
+    low, high = answer.figures["ratio"].low, answer.figures["ratio"].high
     pairs = [
         {
             "front": row["front"],

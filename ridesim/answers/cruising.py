@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import cruise_notes
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
@@ -52,12 +52,14 @@ def cruising(solved: Solved) -> Answer:
         Column(key="range", label="Range", reading="journey"),
     )
     table = Table(title="Gears that hold the speed", columns=columns, rows=rows)
-    speed = solved.figure("cruise", "Cruising speed", "speed", np.full(len(c.holds), solved.ride.cruise_m_s))
+    speed = solved.figure("speed", "Cruising speed", "speed", np.full(len(c.holds), solved.ride.cruise_m_s))
     if not rows:
         return Answer(
             question="What does cruising take?",
-            say=("No gear holds ", ValueOf("cruise"), " on this road: slow down, or gear it otherwise."),
-            figures=(speed,),
+            say=("No gear holds ", ValueOf("speed"), " on this road: slow down, or gear it otherwise."),
+            figures=Figures(
+                speed,
+            ),
             tables=(table,),
             series=series,
             assumptions=bike.assumptions,
@@ -71,7 +73,7 @@ def cruising(solved: Solved) -> Answer:
         if stroke is None
         else (
             solved.figure(
-                "piston",
+                "piston_speed",
                 "Mean piston speed",
                 "piston speed",
                 mean_piston_speed_m_s(stroke, c.engine_speed_rad_s[:, k]),
@@ -81,29 +83,33 @@ def cruising(solved: Solved) -> Answer:
     )
     figures = (
         speed,
-        solved.figure("rpm", f"Engine speed in {ORDINALS[k]}", "engine speed", c.engine_speed_rad_s[:, k], -1),
+        solved.figure("engine_speed", f"Engine speed in {ORDINALS[k]}", "engine speed", c.engine_speed_rad_s[:, k], -1),
         solved.figure(
-            "share", "Share of the rev limit", "percent", c.engine_speed_rad_s[:, k] / bike.rev_limit_rad_s, -1
+            "share_of_rev_limit",
+            "Share of the rev limit",
+            "percent",
+            c.engine_speed_rad_s[:, k] / bike.rev_limit_rad_s,
+            -1,
         ),
         *pistons,
-        solved.figure("needed", "Power needed at the wheel", "power", c.needed_w[:, k], -1),
+        solved.figure("power_needed", "Power needed at the wheel", "power", c.needed_w[:, k], -1),
         solved.figure("power_in_hand", "Power in hand", "power", c.available_w[:, k] - c.needed_w[:, k], 1),
-        solved.figure("grade", "Grade held without shifting down", "percent", np.tan(c.slope_held_rad[:, k]), 1),
-        solved.figure("wind", "Head wind held without shifting down", "speed", c.headwind_held_m_s[:, k], 1),
+        solved.figure("grade_held", "Grade held without shifting down", "percent", np.tan(c.slope_held_rad[:, k]), 1),
+        solved.figure("headwind_held", "Head wind held without shifting down", "speed", c.headwind_held_m_s[:, k], 1),
         solved.figure("fuel", "Fuel", "consumption", c.fuel_m3_per_m[:, k], -1),
         solved.figure("range", "Range on a full tank", "journey", c.range_m[:, k], 1),
     )
     say: Sentence = (
-        *("At ", ValueOf("cruise"), f" in {ORDINALS[k]} the engine turns ", ValueOf("rpm")),
-        *(" (", ValueOf("share"), " of its limit) and has ", ValueOf("power_in_hand"), " in hand"),
+        *("At ", ValueOf("speed"), f" in {ORDINALS[k]} the engine turns ", ValueOf("engine_speed")),
+        *(" (", ValueOf("share_of_rev_limit"), " of its limit) and has ", ValueOf("power_in_hand"), " in hand"),
     )
     grade, wind = np.tan(c.slope_held_rad[0, k]), c.headwind_held_m_s[0, k]
     spent: list[Sentence] = []
     if np.isfinite(grade):
-        hill = ("a ", ValueOf("grade"), " hill"), ("a descent of ", ValueOf("grade", size=True))
+        hill = ("a ", ValueOf("grade_held"), " hill"), ("a descent of ", ValueOf("grade_held", size=True))
         spent.append(hill[0] if grade >= 0.0 else hill[1])
     if np.isfinite(wind):
-        air = ("a ", ValueOf("wind"), " head wind"), ("a tail wind of ", ValueOf("wind", size=True))
+        air = ("a ", ValueOf("headwind_held"), " head wind"), ("a tail wind of ", ValueOf("headwind_held", size=True))
         spent.append(air[0] if wind >= 0.0 else air[1])
     for before, one in zip((": ", " or "), spent, strict=False):
         say += (before, *one)
@@ -112,7 +118,7 @@ def cruising(solved: Solved) -> Answer:
     return Answer(
         question="What does cruising take?",
         say=say,
-        figures=figures,
+        figures=Figures(*figures),
         tables=(table,),
         series=series,
         assumptions=bike.assumptions,

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from ridesim.answers.base import Answer, Column, Figure, Table
+from ridesim.answers.answer import Answer, Column, Figure, Table
 from ridesim.errors import InputError, did_you_mean
 from ridesim.units import COUNTED, READINGS, shown_in, unit_words
 
@@ -63,8 +63,7 @@ def answer_frame(answer: Answer, units: str = "metric", table: str | int | None 
     if table is None:
         table = 0 if titles else FIGURES
     if table == FIGURES:
-        figures = answer.figures
-        return _figures(figures.values() if isinstance(figures, Mapping) else figures, units)
+        return _figures(answer.figures.values(), units)
     if table in titles:
         table = titles.index(str(table))
     if isinstance(table, bool) or not isinstance(table, int) or not 0 <= table < len(titles):
@@ -118,7 +117,7 @@ def comparison_frame(comparison: Comparison, units: str = "metric") -> DataFrame
     """Every figure of a comparison: now, planned, the change with its band, and what is to be said of it."""
     import pandas as pd
 
-    from ridesim.answers.words import verdict
+    from ridesim.answers.text import verdict
 
     system_of(units)
     rows, index = [], []

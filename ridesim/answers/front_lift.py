@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.bike import Bike
 from ridesim.components.chassis import MOVES_BACK_M
@@ -80,7 +80,7 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
     return Answer(
         question="How easily does the front come up?",
         say=say,
-        figures=figures,
+        figures=Figures(*figures),
         tables=(_table(rows), _surfaces(solved)),
         series={
             "engine_speed_rad_s": w,

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers.base import plain
+from ridesim.answers.answer import plain
 from ridesim.mechanics.cruise import Cruise
 from ridesim.mechanics.kernel import Performance
 from ridesim.mechanics.limits import Gears

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import Solved
 from ridesim.bike.figures_to_setups import crank_factor
 from ridesim.components.power_curve import power_w
@@ -58,7 +58,7 @@ def power(solved: Solved) -> Answer:
             *(f"Tune {bike.tune}: ", ValueOf("power"), " at ", ValueOf("power_at"), " and ", ValueOf("torque")),
             *(" at ", ValueOf("torque_at"), " at the crank; ", ValueOf("wheel_power"), " at the wheel on this day."),
         ),
-        figures=figures,
+        figures=Figures(*figures),
         tables=(
             Table(
                 title=f"Points of tune {bike.tune}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import roll_on_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.mechanics.setups import Ride
@@ -84,7 +84,7 @@ def pull(solved: Solved) -> Answer:
     return Answer(
         question="How hard does it pull?",
         say=say,
-        figures=tuple(figures),
+        figures=Figures(*figures),
         tables=(
             Table(
                 title="Pull by gear",

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.base import Figure, plain
+from ridesim.answers.answer import Figure, plain
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.errors import InputError

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers.base import Figure
+from ridesim.answers.answer import Figure
 from ridesim.bike import Bike
 from ridesim.components.speedometer import (
     SpeedometerDrive,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figures, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.units import in_both, kmh, rad_s, rpm
@@ -106,7 +106,7 @@ def speeds(solved: Solved) -> Answer:
             ),
             *(ValueOf("first_at_limit"), " at the limit."),
         ),
-        figures=figures,
+        figures=Figures(*figures),
         tables=(
             Table(
                 title="Gears",

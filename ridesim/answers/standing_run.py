@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.mechanics.kernel import perform
@@ -57,7 +57,7 @@ def standing_run(solved: Solved) -> Answer:
     return Answer(
         question="How quickly does it get going?",
         say=(*say, "."),
-        figures=tuple(figures),
+        figures=Figures(*figures),
         tables=(
             Table(
                 title="Shift points and top speed by gear",

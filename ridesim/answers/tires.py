@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedometer, speedometer_figures
 from ridesim.bike import Bike
@@ -87,7 +87,7 @@ def tires(solved: Solved) -> Answer:
     return Answer(
         question="What do the tires give and carry?",
         say=say,
-        figures=figures,
+        figures=Figures(*figures),
         tables=(Table(title="Tires", columns=columns, rows=tuple(rows)),),
         series={
             "rear": drawing(bike.rear_tire),
@@ -224,7 +224,7 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
             Figure(key="trail_before", label="Trail before", value=before, reading="small length"),
             Figure(key="trail", label="Trail after", value=float(steering.trail_m), reading="small length"),
         ]
-    notes = list(dict.fromkeys((*a.notes, *b.notes)))
+    notes: list[str] = [*a.notes, *b.notes]
     if not meter.within:
         notes.append(
             "the speedometer would read outside UN R39's limit for type approval: it reads low, or far too high"
@@ -261,7 +261,7 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
     return Answer(
         question="What does the tire swap do?",
         say=say,
-        figures=tuple(figures),
+        figures=Figures(*figures),
         tables=(_limits_table(meter),),
         series={
             "now": {"rear": drawing(a.rear_tire), "front": drawing(a.front_tire)},

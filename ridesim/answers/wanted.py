@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.base import Answer, Column, Figure, Step, Table, ValueOf
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.bike import Bike
 from ridesim.errors import InputError
@@ -103,7 +103,7 @@ def wanted_ratio(
             *(f" in {ORDINALS[k - 1]} the overall ratio must be ", ValueOf("ratio"), ": "),
             *(ValueOf("nearest_front"), "/", ValueOf("nearest_rear"), " comes nearest with ", ValueOf("gets"), "."),
         ),
-        figures=figures,
+        figures=Figures(*figures),
         tables=(
             Table(
                 title="Nearest sprocket pairs",

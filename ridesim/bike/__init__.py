@@ -8,10 +8,9 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ridesim import reference
 from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
+from ridesim.bike.consumption import fuel_calibrated
 from ridesim.bike.defaults import Taken
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.bike.fitted_tires import (
@@ -31,29 +30,23 @@ from ridesim.environment.power_correction import RideDay
 from ridesim.environment.road import RoadLoad
 from ridesim.errors import InputError, short
 from ridesim.mechanics.drivetrain import overall_ratio
-from ridesim.mechanics.fuel import DENSITY_KG_M3, HEATING_VALUE_J_KG, INDICATED_EFFICIENCY, friction_power_w
+from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY
 from ridesim.mechanics.setups import Ride, SetUps, combined_masses
-from ridesim.mechanics.torque import cells_of
-from ridesim.mechanics.traction import GearRows
+from ridesim.statements import Assumption, Note, told
 from ridesim.uncertainty.posterior import fitted
 from ridesim.uncertainty.tolerances import (
     Source,
     Tolerance,
-    carried_over,
-    ends,
-    merged,
-    perturbed,
     single,
     through,
     toleranced,
 )
-from ridesim.units import quantity
 
 _OF_THE_CHAIN = {
     "final_drive.centre_distance",
     "final_drive.chain_wear",
 }  # taken up where the chain's fit is worked out
-_CONSUMPTION, _EFFICIENCY = "fuel.known_consumption[1]", "indicated_efficiency"
+REAR_TIRE = "rear tire"  # what a note is about
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -82,8 +75,8 @@ class Bike:
     has_displacement: bool
     has_tank: bool
     tolerances: tuple[Tolerance, ...]
-    assumptions: tuple[str, ...]
-    notes: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
+    notes: tuple[Note, ...]
     stated: Bike | None = None  # as its file has it, where this one is fitted to readings
     changes: Mapping[str, Any] = field(default_factory=dict)  # what make_bike was asked to change of the build
 
@@ -189,9 +182,11 @@ def make_bike(
     primary = record.gearbox.primary
     if primary is None:
         primary = 1.0
-        taken.assumptions.append("gearbox.primary not given: the gear ratios are taken to include the primary drive")
+        taken.assume(
+            "gearbox.primary", "gearbox.primary not given: the gear ratios are taken to include the primary drive"
+        )
     if record.gearbox.ratios_are_a_guess:
-        taken.assumptions.append("gear ratios are marked as a guess: check them against a road test or the manual")
+        taken.assume("", "gear ratios are marked as a guess: check them against a road test or the manual")
     gears = record.gearbox.gears
     raw = _raw(record, taken, efficiency) | ({"sheet_efficiency": efficiency} if at == "wheel" else {})
     raw |= {
@@ -216,7 +211,7 @@ def make_bike(
     if error > 0:
         cause = ("tune.curve_error", record.tune[name].measurement)
         taken.tolerances.append(replace(single(f"tune.{name}.curve_error", "curve_factor", 1.0, error), of=cause))
-    assumptions = (
+    assumptions: tuple[str, ...] = (
         *taken.assumptions,
         *rear_rolls.assumptions,
         *front_rolls.assumptions,
@@ -248,26 +243,29 @@ def make_bike(
         has_displacement=record.engine.displacement is not None,
         has_tank=record.fuel.tank is not None,
         tolerances=tuple(taken.tolerances),
-        assumptions=tuple(dict.fromkeys(assumptions)),
-        notes=(
-            *notes,
-            *warning,
-            *([f"tune {name}: {record.tune[name].note}"] if record.tune[name].note else []),
-            *(f"rear tire: {note}" for note in (*rear_rolls.notes, *beside_measured(record, rear_rolls))),
-            *(f"front tire: {note}" for note in front_rolls.notes),
+        assumptions=told(Assumption, assumptions),
+        notes=told(
+            Note,
+            (
+                *notes,
+                *warning,
+                *([Note(f"tune {name}", note)] if (note := record.tune[name].note) else []),
+                *(Note(REAR_TIRE, note) for note in (*rear_rolls.notes, *beside_measured(record, rear_rolls))),
+                *(Note("front tire", note) for note in front_rolls.notes),
+            ),
         ),
     )
     changes = {"tune": tune, "front": front, "rear": rear, "rear_tire": rear_tire, "front_tire": front_tire}
     changed = any(change is not None for change in changes.values())
     # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
     own = None if not changed else make_bike(build) if own is None else own
-    bike = _fuel_calibrated(bike, own and (own.stated or own))
-    bike = replace(bike, notes=(*bike.notes, *_left_out(bike, rear_tire)), changes=changes)
+    bike = fuel_calibrated(bike, own and (own.stated or own))
+    bike = replace(bike, notes=told(Note, (*bike.notes, *_left_out(bike, rear_tire))), changes=changes)
     if build.posterior is not None:
         bike = fitted(bike, build.posterior)
     elif record.evidence:
         unused = "the readings of [[evidence]] are not used here: figures are as they are written"
-        bike = replace(bike, notes=(*bike.notes, unused))
+        bike = replace(bike, notes=(*bike.notes, Note("", unused)))
     return bike
 
 
@@ -334,63 +332,3 @@ def _center_must_be_between(raw: Mapping[str, Any]) -> None:
             "puts the combined center of mass outside the wheelbase: the bike would tip over as it stands",
             "Check the distances ahead of the rear axle.",
         )
-
-
-def _fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
-    """The indicated efficiency that makes the rider's own consumption figure come true, in the highest gear that holds its speed."""
-    known = bike.record.fuel.known_consumption
-    if not bike.has_displacement:
-        return bike
-    if own is not None and known is not None:
-        return replace(
-            bike,
-            raw={**bike.raw, _EFFICIENCY: own.raw[_EFFICIENCY]},
-            tolerances=carried_over(own.tolerances, bike.tolerances, _EFFICIENCY),
-            assumptions=(*bike.assumptions, *(a for a in own.assumptions if a.startswith("indicated efficiency"))),
-        )
-    if known is None:
-        default = reference.defaults()["fuel.indicated_efficiency"]
-        assumed = quantity(default["value"], "ratio", "", "fuel.indicated_efficiency")
-        told = f"indicated efficiency assumed {assumed.written} ({default['why']}); friction by a line made for car engines (from memory)"
-        tolerance = single("fuel.indicated_efficiency", _EFFICIENCY, float(assumed), assumed.plus_minus)
-        return replace(bike, assumptions=(*bike.assumptions, told), tolerances=(*bike.tolerances, tolerance))
-    v = float(known[1])
-    w = v / bike.setups.metres_per_radian[0]
-    inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
-    level = GearRows(bike.setups, cells_of(bike.curve), Ride())
-    held = inside & (level.at(np.clip(w, bike.curve.first_rad_s, bike.curve.last_rad_s)).net >= 0)
-    if not held.any():
-        return replace(bike, notes=(*bike.notes, "no gear holds the speed of fuel.known_consumption: it was not used"))
-    k = int(np.nonzero(held)[0].max())
-    volumes = _volumes_per_m(bike, v, k)  # at an efficiency of 1
-    efficiencies = volumes / float(known[0])
-    tolerances = (
-        *merged(bike.tolerances, _EFFICIENCY, efficiencies),
-        *through(_CONSUMPTION, known[0], lambda volume: {_EFFICIENCY: float(volumes[0]) / volume}),
-    )
-    efficiency = float(efficiencies[0])
-    notes = bike.notes
-    if not 0.15 <= efficiency <= 0.5:
-        notes = (
-            *notes,
-            f"the known consumption means an indicated efficiency of {efficiency:.2f}, outside 0.15 to 0.50: check it, "
-            "the drag area and the displacement",
-        )
-    told = f"indicated efficiency {efficiency:.3f} from your own consumption figure, in gear {k + 1}"
-    return replace(
-        bike,
-        raw={**bike.raw, _EFFICIENCY: efficiency},
-        tolerances=tolerances,
-        assumptions=(*bike.assumptions, told),
-        notes=notes,
-    )
-
-
-def _volumes_per_m(bike: Bike, v: float, k: int) -> NDArray[np.float64]:
-    """Fuel a metre at a steady speed in gear k + 1 if all its heat became work: as the bike is, then with each tolerance at its ends."""
-    raw = perturbed(bike.raw, bike.tolerances, ends(len(bike.tolerances)))
-    setups = setups_of(raw, bike.cycle)
-    needed = GearRows(setups, cells_of(bike.curve), Ride()).resistance_n(v)
-    brake = needed.reshape(setups.ratios.shape)[:, 0] * v / raw["efficiency"]
-    friction = friction_power_w(raw["displacement_m3"], v / setups.metres_per_radian[:, k], bike.cycle)
-    return np.asarray((brake + friction) / (v * raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG))

@@ -70,7 +70,7 @@ def _sheet(tune: Tune, name: str, taken: Taken) -> _Sheet:
     if standard != "as measured" or tune.temperature is None or tune.pressure is None:
         return _Sheet(standard=standard, measured=None)
     if tune.humidity is None:
-        taken.assumptions.append(f"tune.{name}.humidity assumed 50 % (assumption)")
+        taken.assume(f"tune.{name}.humidity", f"tune.{name}.humidity assumed 50 % (assumption)")
     measured = {
         "temperature_k": float(tune.temperature),
         "relative_humidity": 0.5 if tune.humidity is None else float(tune.humidity),
@@ -128,8 +128,8 @@ def curve_of(tune: Tune, name: str, efficiency: float, taken: Taken) -> tuple[st
     at: Any = tune.measured_at or taken.word("tune.measured_at", None)
     kind: Any = torque_or_power(tune.points_are)
     if at == "wheel":
-        taken.assumptions.append(
-            f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's"
+        taken.assume(
+            "", f"tune.{name}: wheel figures divided by the driveline efficiency {efficiency:g} to get the crank's"
         )
     return at, curve_from_points(tune.points, kind=kind, measured_at=at, efficiency=efficiency, name=name)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ridesim import reference
 from ridesim.buildfile.schema import BuildRecord
+from ridesim.statements import Assumption
 from ridesim.uncertainty.tolerances import Tolerance, single
 from ridesim.units import KINDS, Measured, quantity
 
@@ -36,7 +37,7 @@ class Taken:
 
     def __init__(self, record: BuildRecord) -> None:
         self.record = record
-        self.assumptions: list[str] = []
+        self.assumptions: list[Assumption] = []
         self.tolerances: list[Tolerance] = []
         self.wheelbase = 1.0
 
@@ -51,14 +52,17 @@ class Taken:
                 )
             else:
                 value = quantity(default["value"], kind, KINDS[kind].si, path)
-            self.assumptions.append(f"{path} assumed {value.written} ({default['why']})")
+            self.assume(path, f"{path} assumed {value.written} ({default['why']})")
         if value.plus_minus > 0 and path in _TOLERANCES:
             self.tolerances.append(single(path, _TOLERANCES[path], float(value), value.plus_minus))
         return float(value)
+
+    def assume(self, path: str, text: str) -> None:
+        self.assumptions.append(Assumption("tires.front.size" if path == "tires.front" else path, text))
 
     def word(self, path: str, value: str | None) -> str:
         if value is not None:
             return value
         default = reference.defaults()[path]
-        self.assumptions.append(f"{path} assumed {default['value']} ({default['why']})")
+        self.assume(path, f"{path} assumed {default['value']} ({default['why']})")
         return str(default["value"])

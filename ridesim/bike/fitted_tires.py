@@ -100,7 +100,9 @@ def ground_of(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> Ground:
         return Ground(name=given.name, friction_range=(max(stated - off, 0.0), stated + off))
     known = surface(given.name)
     raw["friction"] = known.friction
-    taken.assumptions.append(f"surface.friction of {known.name} taken as {known.friction:g} ({known.where_from})")
+    taken.assume(
+        "surface.friction", f"surface.friction of {known.name} taken as {known.friction:g} ({known.where_from})"
+    )
     return Ground(name=known.name, friction_range=(known.friction_low, known.friction_high))
 
 

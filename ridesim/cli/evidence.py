@@ -109,7 +109,7 @@ def _print_next(found: Next, units: Units) -> None:
 
 
 def _print_fit(found: Fit, units: Units) -> None:
-    from ridesim.answers.words import number
+    from ridesim.answers.text import number
     from ridesim.evidence import report
     from ridesim.report.terminal import console
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from ridesim.errors import InputError, InputErrors, did_you_mean, each
+from ridesim.errors import InputError, InputErrors, did_you_mean, each, near_names
 from ridesim.units import Measured, quantity
 
 if TYPE_CHECKING:
@@ -35,9 +35,8 @@ def demo_or_file(path: Path) -> Path:
     if path.suffix or path.name != str(path) or os.path.lexists(path):
         return path
     demos = {one.stem: one for folder in ("demo", "demo/garage") for one in sorted((DATA / folder).glob("*.toml"))}
-    near = did_you_mean(path.name, demos)
-    if path.name not in demos and near.startswith("Did"):
-        raise InputError(str(path), None, "is neither a file here nor a demo", near)
+    if path.name not in demos and near_names(path.name, demos):
+        raise InputError(str(path), None, "is neither a file here nor a demo", did_you_mean(path.name, demos))
     return demos.get(path.name, path)
 
 

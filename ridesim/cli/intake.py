@@ -156,7 +156,7 @@ def _holes(holes: Holes, units: Units) -> str:
 
 def _sentence(plan: IntakePlan, units: Units) -> str:
     """The best set in a sentence, in the units asked for."""
-    from ridesim.answers.words import shown
+    from ridesim.answers.text import shown
 
     best = plan.nearest
     wanted, total = (shown(one, "small area", units) for one in (plan.wanted_area_m2, best.total_area_m2))
@@ -173,7 +173,7 @@ def _sentence(plan: IntakePlan, units: Units) -> str:
 
 
 def _intake_told(plan: IntakePlan, units: Units) -> Told:
-    from ridesim.answers.words import shown
+    from ridesim.answers.text import shown
 
     ways = [one for one in plan.plugging if one.order is not None]
     sets = plan.sets or (plan.nearest,)

@@ -91,7 +91,7 @@ def _shown(log: Log) -> dict[str, Any]:
 
 
 def _sentence(log: Log, system: str) -> str:
-    from ridesim.answers.words import number, shown
+    from ridesim.answers.text import number, shown
 
     figures = _shown(log)
     return (

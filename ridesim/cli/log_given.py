@@ -17,7 +17,7 @@ from ridesim.errors import InputError
 from ridesim.report.columns import Told, columns_of
 
 if TYPE_CHECKING:
-    from ridesim.answers.base import Answer
+    from ridesim.answers.answer import Answer
     from ridesim.bike import Bike
     from ridesim.buildfile.io import Build
     from ridesim.logs.log import Log, Run
@@ -278,11 +278,11 @@ def told_of(answer: Answer, system: str, *, lines: tuple[str, ...] = (), most_ro
     """An answer made ready to print."""
     from dataclasses import replace
 
-    from ridesim.answers.words import band_words, figure_words, sentence
+    from ridesim.answers.text import band_words, figure_words, sentence
 
     bands = tuple(
         f"  {figure.label}: {figure_words(figure, system)} ({band})"
-        for figure in answer.figures
+        for figure in answer.figures.values()
         if (band := band_words(figure, system))
     )
     cut = tuple(

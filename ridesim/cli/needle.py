@@ -174,7 +174,7 @@ def _of_options(record: Any, before: str = "--") -> dict[str, object]:
 
 
 def _curve_told(curve: NeedleCurve, fine: int, units: Units) -> Told:
-    from ridesim.answers.words import shown
+    from ridesim.answers.text import shown
     from ridesim.fueling.needle import ASSUMPTIONS, CAUTIONS
 
     rows = curve.rows()[::fine]

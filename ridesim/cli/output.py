@@ -76,7 +76,7 @@ def plain_object(value: Any) -> Any:
     >>> plain_object({"a": (1, float("nan"))})
     {'a': [1, None]}
     """
-    from ridesim.answers.base import plain
+    from ridesim.answers.answer import plain
 
     if is_dataclass(value) and not isinstance(value, type):
         return {one.name: plain_object(getattr(value, one.name)) for one in fields(value)}

@@ -32,7 +32,7 @@ from ridesim.components.chain_geometry import (
     wrap_angle_rad,
 )
 from ridesim.components.chain_words import ChainFit, chain_rule
-from ridesim.errors import InputError, did_you_mean, wholes, within
+from ridesim.errors import InputError, did_you_mean, near_names, wholes, within
 from ridesim.reference import cite, read_table
 from ridesim.units import in_both
 
@@ -147,7 +147,7 @@ def chain_size(designation: str) -> ChainSize:
     name = str(designation).strip() if isinstance(designation, str | int) else ""
     if name not in CHAINS:
         hint = did_you_mean(name, CHAINS)
-        known = "" if hint.startswith("Known") else f" Known here: {', '.join(CHAINS)}."
+        known = f" Known here: {', '.join(CHAINS)}." if near_names(name, CHAINS) else ""
         raise InputError("final_drive.chain", designation, "is not a chain size known here", hint + known)
     return CHAINS[name]
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.errors import InputError, one, within
+from ridesim.statements import Assumption
 from ridesim.units import G, in_both
 
 SEA_LEVEL_PRESSURE_PA = 101325.0  # ISO 2533, clause 2
@@ -305,7 +306,8 @@ def air(
     """
     altitude = one("air.altitude", altitude_m, LOWEST_M, HIGHEST_M, "m", HIGHER)
     humidity = one("air.humidity", relative_humidity, 0.0, 1.0, "(0 to 100 %)", AS_SHARE)
-    assumptions, steps = [], []
+    assumptions: list[str] = []
+    steps = []
     if pressure_pa is None:
         pressure = float(standard_pressure_pa(altitude))
         assumptions.append(
@@ -329,8 +331,11 @@ def air(
             for way in (10.0, -10.0)
         )
         assumptions.append(
-            f"air.temperature assumed {in_both('temperature', temperature_k)}, that of the standard atmosphere ({ISO_2533}) at this "
-            f"pressure; 10 °C (18 °F) more would change the density by {thin:.1f} %, as much less by +{thick:.1f} %"
+            Assumption(
+                "air.temperature",
+                f"air.temperature assumed {in_both('temperature', temperature_k)}, that of the standard atmosphere ({ISO_2533}) at this "
+                f"pressure; 10 °C (18 °F) more would change the density by {thin:.1f} %, as much less by +{thick:.1f} %",
+            )
         )
     temperature = one("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", OUTSIDE_AIR)
     density = float(air_density_kg_m3(pressure, temperature, humidity))

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple, get_args
 
 from pydantic import BaseModel
 
-from ridesim.answers.words import number
+from ridesim.answers.text import number
 from ridesim.buildfile.schema import BuildRecord, Tune
 from ridesim.buildfile.values import Quantity
 from ridesim.units import in_unit, shown_in, unit_words

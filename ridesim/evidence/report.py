@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers.words import number
+from ridesim.answers.text import number
 from ridesim.buildfile import readings as kinds
 from ridesim.buildfile.readings import Reading
 from ridesim.evidence.amounts import Amount, amount, field_at, in_words

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from ridesim.answers.base import Step
+from ridesim.answers.answer import Step
 from ridesim.fueling.jets import CAUTIONS as JET_CAUTIONS
 from ridesim.fueling.jets import LAW
 from ridesim.garage.changes import changes_between, values_of, what_changed, worded

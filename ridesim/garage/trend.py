@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ridesim.answers.base import Column, Step, Table
+from ridesim.answers.answer import Column, Step, Table
 from ridesim.fueling.jets import LAW, LIMITS, flow_ratio, richness_ratio
 from ridesim.garage.changes import THINGS, changes_between
 from ridesim.garage.trials import OPENINGS, Settings, Trial, TrialAir

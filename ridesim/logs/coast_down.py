@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers import Answer, Column, Figure, Step, Table
-from ridesim.answers.base import ValueOf
+from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
+from ridesim.answers.answer import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError, within
 from ridesim.logs.fits.bike import air_density, all_up_kg, coasting_kg
@@ -275,7 +275,7 @@ def _answer(bike: Bike, runs: Sequence[Run], found: CoastDown, density: float) -
     return Answer(
         question="What holds the bike back?",
         say=SAY,
-        figures=(
+        figures=Figures(
             _figure("drag_area", "Drag area", "area", found.drag_area_m2),
             _figure("rolling_resistance", "Rolling resistance", "ratio", found.rolling_resistance),
             Figure(

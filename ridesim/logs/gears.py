@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers import Answer, Column, Figure, Step, Table
-from ridesim.answers.base import Sentence, ValueOf
+from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
+from ridesim.answers.answer import Sentence, ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError, within
 from ridesim.logs.fits.coast import NORMAL_90, Band, band
@@ -294,7 +294,7 @@ def _answer(
     return Answer(
         question="Which gears are in there?",
         say=("The log shows ", ValueOf("gears"), " gears: " if count > 1 else " gear: ", *ends, f".{_open(found)}"),
-        figures=tuple(figures),
+        figures=Figures(*figures),
         tables=(_gear_table(found, near, build, bike), _segment_table(found)),
         series={
             "time_s": log.time_s,

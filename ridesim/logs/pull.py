@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers import Answer, Column, Figure, Step, Table
-from ridesim.answers.base import ValueOf
+from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
+from ridesim.answers.answer import ValueOf
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import Bike
 from ridesim.environment.power_correction import AS_MEASURED, correction_factor
@@ -109,7 +109,7 @@ def _answer(bike: Bike, runs: Sequence[Run], gear: int, found: WheelCurve, held:
             *(f"In {ORDINALS[gear - 1]} the rear wheel gets up to ", ValueOf("power")),
             *(" at ", ValueOf("power_at"), f", {corrected}."),
         ),
-        figures=(
+        figures=Figures(
             Figure(
                 key="power",
                 label="Highest power at the wheel",
@@ -204,7 +204,7 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
             *(f"{found.sentence} The largest difference is ", ValueOf("change")),
             *(" at ", ValueOf("change_at"), "."),
         ),
-        figures=(
+        figures=Figures(
             Figure(
                 key="change",
                 label="Largest difference",

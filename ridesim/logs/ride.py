@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers import Answer, Column, Figure, Step, Table
-from ridesim.answers.base import ValueOf
+from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
+from ridesim.answers.answer import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.bike import all_up_kg, coasting_kg, resistance_of
@@ -131,7 +131,7 @@ def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], n
     return Answer(
         question="What would your own ride be like?",
         say=SAY,
-        figures=(
+        figures=Figures(
             Figure(key="pair", label="Sprockets", value=row["pair"], reading="text"),
             Figure(key="distance", label="Distance", value=found.distance_m, reading="journey"),
             _figure("mean", "Mean engine speed on the move", row["mean_engine_rad_s"], "engine speed", -1),

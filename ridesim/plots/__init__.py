@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from plotly.graph_objects import Figure
 
-    from ridesim.answers.base import Answer
+    from ridesim.answers.answer import Answer
     from ridesim.answers.conditions import Conditions
     from ridesim.bike import Bike
     from ridesim.public import Selection

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers.base import Answer
+from ridesim.answers.answer import Answer
 from ridesim.answers.frames import converted, unit_of
-from ridesim.answers.words import shown
+from ridesim.answers.text import shown
 from ridesim.plots.lines import Line, Mark, lines
 from ridesim.plots.maps import change_map
 from ridesim.plots.scale import Box, Circle, Dot, Stroke, drawing
@@ -88,7 +88,7 @@ def cruise(now: Answer, planned: Answer | None = None, *, units: str, dark: bool
         speed = x(answer.series["speed_m_s"])
         for n, power in enumerate(answer.series["available_by_speed_w"], start=1):
             rows.append(Line(x=speed, y=y(power), role=role, name=f"Available in gear {n}", end=str(n)))
-    at = now.figure("cruise").value
+    at = now.figures["speed"].value
     marks = [Mark(axis="x", at=x.one(at), text=f"cruise {x.words(at)}")]  # type: ignore[arg-type]
     return lines(rows, x_title=x.title, y_title=y.title, dark=dark, marks=marks)
 
@@ -215,7 +215,7 @@ def run(now: Answer, planned: Answer | None = None, *, units: str, dark: bool, o
             one, gear = slice(at, at + 1), int(s["gear"][at])
             place = {"x": x(s[key][one]), "y": y(s["speed_m_s"][one])}
             rows.append(Line(**place, role=role, name=f"Into gear {gear}", end=str(gear), points=True))
-    seen = [x.one(one.figure(upto).value) for one in (now, planned) if one is not None]  # type: ignore[arg-type]
+    seen = [x.one(one.figures[upto].value) for one in (now, planned) if one is not None]  # type: ignore[arg-type]
     return lines(rows, x_title=x.title, y_title=y.title, dark=dark, x_upto=seen)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ridesim.units import COUNTED, READINGS, unit_words
 
 if TYPE_CHECKING:
-    from ridesim.answers.base import Column, Table
+    from ridesim.answers.answer import Column, Table
 
 LINES = 3  # that a text may take up in a table
 WHOLE = 14  # places of a text that stays in one line
@@ -80,7 +80,7 @@ def counted(heading: str, cells: Iterable[object]) -> Cells:
 
 def figures(heading: str, cells: Iterable[Any], reading: str, system: str, *, signed: bool = False) -> Cells:
     """A column of SI figures, its unit in the heading."""
-    from ridesim.answers.words import shown
+    from ridesim.answers.text import shown
 
     return Cells(
         heading=with_unit(heading, reading, system),
@@ -90,7 +90,7 @@ def figures(heading: str, cells: Iterable[Any], reading: str, system: str, *, si
 
 def columns_of(table: Table, system: str) -> tuple[Cells, ...]:
     """The columns of an answer's table."""
-    from ridesim.answers.words import shown
+    from ridesim.answers.text import shown
 
     return tuple(
         Cells(

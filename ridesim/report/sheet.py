@@ -15,7 +15,7 @@ from typing import Any, Literal
 import numpy as np
 
 from ridesim.answers import Answer, Change, Comparison, Solved, compare
-from ridesim.answers.words import change_words, figure_words, sentence, verdict
+from ridesim.answers.text import change_words, figure_words, sentence, verdict
 from ridesim.errors import InputError
 from ridesim.files import save
 from ridesim.units import shown_in
@@ -24,7 +24,15 @@ Paper = Literal["A4", "letter"]
 # the figures that decide, by question and key; the full answers stand on the other pages
 DECIDES = {
     "What does each gear give?": ("share",),
-    "What does cruising take?": ("rpm", "needed", "power_in_hand", "grade", "wind", "fuel", "range"),
+    "What does cruising take?": (
+        "engine_speed",
+        "power_needed",
+        "power_in_hand",
+        "grade_held",
+        "headwind_held",
+        "fuel",
+        "range",
+    ),
     "What does the engine give?": ("power", "torque", "wheel_power"),
     "How hard does it pull?": ("first_force", "roll_on"),
     "How steep a hill does it climb?": ("grade_1",),

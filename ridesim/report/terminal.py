@@ -11,10 +11,10 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as Grid
 
-from ridesim.answers.base import Answer, Figure, plain
+from ridesim.answers.answer import Answer, Figure, plain
 from ridesim.answers.compare import Change, Comparison, compare, label, of_a_gain
 from ridesim.answers.solved import Solved
-from ridesim.answers.words import band_words, change_words, figure_words, sentence, verdict
+from ridesim.answers.text import band_words, change_words, figure_words, sentence, verdict
 from ridesim.report.columns import Cells, Told, columns_of, text
 
 GAP = 2  # between columns
@@ -63,7 +63,7 @@ def print_answers(
         out.print()
         print_title(out, answer.question)
         out.print(sentence(answer, system))
-        _print_figures(out, answer.figures, system, seen, full=full)
+        _print_figures(out, answer.figures.values(), system, seen, full=full)
         if full:
             _print_tables(out, answer, system)
         if working:
@@ -81,7 +81,7 @@ def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = 
         out.print()
         print_title(out, answer.question)
         out.print(sentence(answer, system))
-        _print_figures(out, answer.figures, system, set(), full=full)
+        _print_figures(out, answer.figures.values(), system, set(), full=full)
         if full:
             _print_tables(out, answer, system)
     alike, seen = [], set[tuple[str, ...]]()
@@ -143,7 +143,7 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
                 "verdict": verdict(of_a_gain(figure)),
             }
             for answer in both.swaps
-            for figure in answer.figures
+            for figure in answer.figures.values()
             if figure.better
         ],
         "changes": [

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.base import plain
+from ridesim.answers.answer import plain
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.chain import chain_place
-from ridesim.bike import Bike, make_bike
+from ridesim.bike import REAR_TIRE, Bike, make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
 from ridesim.components.chain import fit_chains
@@ -24,6 +24,7 @@ from ridesim.components.tire import TireMarking, names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.statements import Note
 
 Array = NDArray[np.float64]
 MOST_SET_UPS = 100_000
@@ -53,11 +54,13 @@ class Bikes:
         """The notes of all of them; where there are several rear tires, each note of one says which it is about."""
         several = len(self.by_tire) > 1
         about = [
-            note.replace("rear tire:", f"rear tire {bike.rear_tire.marking.written}:", 1) if several else note
+            Note(f"{REAR_TIRE} {bike.rear_tire.marking.written}", note.text)
+            if several and note.about == REAR_TIRE
+            else note
             for bike in self.by_tire
             for note in bike.notes
         ]
-        of_tires = {note for note in self.own.notes if note.startswith("rear tire:")}
+        of_tires = {note for note in self.own.notes if note.about == REAR_TIRE}
         return tuple(dict.fromkeys((*about, *(n for bike in self.by_tune for n in bike.notes if n not in of_tires))))
 
     @property

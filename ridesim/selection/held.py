@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
-from ridesim.answers.words import shown
+from ridesim.answers.text import shown
 from ridesim.buildfile.io import explained
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.errors import InputError

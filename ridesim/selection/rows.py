@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ridesim.answers import keys
-from ridesim.answers.base import Column, Table, plain
+from ridesim.answers.answer import Column, Table, plain
 from ridesim.answers.frames import table_frame
 from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import GOALS

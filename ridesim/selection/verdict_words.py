@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ridesim.answers.words import shown
+from ridesim.answers.text import shown
 from ridesim.selection.choice import Candidate, Choice
 from ridesim.selection.goals import GOALS, LIMITED
 from ridesim.selection.held import limit_label

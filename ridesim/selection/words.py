@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ridesim.answers.words import shown
+from ridesim.answers.text import shown
 from ridesim.selection.indistinguishable import indistinguishable
 from ridesim.units import shown_in
 

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.statements import Note, told
 from ridesim.uncertainty.tolerances import Tolerance, perturbed
 from ridesim.units import TWO_PI
 
@@ -85,5 +86,10 @@ def fitted(bike: Any, posterior: Posterior) -> Any:
         high_m=TWO_PI * (raw[radius] + above),
     )
     return replace(
-        bike, raw=raw, tolerances=tolerances, rear_tire=tire, stated=bike, notes=(*bike.notes, *posterior.says)
+        bike,
+        raw=raw,
+        tolerances=tolerances,
+        rear_tire=tire,
+        stated=bike,
+        notes=told(Note, (*bike.notes, *posterior.says)),
     )

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
 
-from ridesim.errors import InputError, did_you_mean
+from ridesim.errors import InputError, did_you_mean, near_names
 from ridesim.units.table import DEFINITIONS, WORDS
 from ridesim.units.text import factors, spelled, split_quantity
 
@@ -154,8 +154,9 @@ def _known(name: str) -> str:
         same = {unit for one, unit in names.items() if one.casefold() == wanted.casefold()}
         if len(same) == 1:
             return same.pop()
-    hint = did_you_mean(name, ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *names))
-    raise ValueError(f"the unit {name!r} is not known" + (f" ({hint})" if hint.startswith("Did") else ""))
+    known = ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *names)
+    hint = f" ({did_you_mean(name, known)})" if near_names(name, known) else ""
+    raise ValueError(f"the unit {name!r} is not known{hint}")
 
 
 @cache

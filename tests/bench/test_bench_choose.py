@@ -19,7 +19,7 @@ from support.posted import Posted
 from dashboard.app import create_app
 from ridesim import reference
 from ridesim.buildfile.io import read
-from ridesim.selection import alike_pairs, bikes_of, choice_of, choose, cross, held_to
+from ridesim.selection import bikes_of, choice_of, choose, cross, held_to, indistinguishable
 
 BUILD = read(reference.DATA / "demo" / "plateau-single.toml")
 FRONTS, REARS = range(13, 20), range(38, 53)
@@ -72,7 +72,7 @@ def test_the_library(tell):
     crossed = fastest(lambda: cross(bikes, FRONTS, REARS))
     held = fastest(lambda: choice_of(crossing, held_to(limits, cruise_engine_speed_most="4800 rev/min")))
     choice = choice_of(crossing, limits)
-    apart = fastest(lambda: alike_pairs(choice, BUILD), 2)
+    apart = fastest(lambda: indistinguishable(choice), 2)
     tell(
         f"choose(), 1,260 set-ups: {whole:.0f} ms of processor time (goal 60): bikes {made:.0f}, kernel and chains {crossed:.0f}, "
         f"limits and goals {held:.1f}; the first dozen told apart: {apart:.0f}"

@@ -9,7 +9,7 @@ from support.posted import texts
 from dashboard import pages
 from dashboard.url_state import SetUp, State, to_query
 from ridesim import answers, reference
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 

@@ -29,7 +29,7 @@ def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
     state = State(own=build.text)
     solved = queries.now(state)
     assert float(solved.cells.peak[1]) == pytest.approx(20.815, abs=0.01)
-    power = queries.pair("power", state).now.figure("power")
+    power = queries.pair("power", state).now.figures["power"]
     assert power.value == pytest.approx(19 * 745.69987, rel=1e-3)
     assert any("peak torque taken as 20.8 N·m" in note for note in solved.bike.notes)
     assert "peak torque taken as 20.8 N·m" in str(posted.page("start", to_query(state))["start-says"]["children"])

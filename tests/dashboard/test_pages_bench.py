@@ -14,7 +14,7 @@ from dashboard.pages import GROUPS
 from dashboard.queries import fueling
 from dashboard.url_state import State, from_query, to_query
 from dashboard.url_state.fields import SPECS
-from ridesim.answers.words import shown
+from ridesim.answers.text import shown
 from ridesim.environment.air import air
 from ridesim.fueling import circuits, intake, jets, mixture, needle, openings
 from ridesim.units import rad_s
@@ -322,7 +322,7 @@ def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typ
         "15 degC",
     )
     told = fueling.jet(state).answers[0]
-    assert told.figure("come").value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.4).density_kg_m3)
+    assert told.figures["come"].value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.4).density_kg_m3)
     assumed = [one for one in told.assumptions if "air.temperature assumed" in one]
     assert [one.split(":")[0] for one in assumed] == [
         "air it was right in",

@@ -20,7 +20,7 @@ from dashboard.security import checks
 from dashboard.url_state import SetUp, State, from_query, to_query
 from dashboard.url_state.fields import ROAD, place
 from ridesim import answers
-from ridesim.answers.words import sentence, shown
+from ridesim.answers.text import sentence, shown
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.logs.coast_down import coasted
@@ -558,7 +558,7 @@ def test_the_result_of_the_coast_downs_goes_into_the_link(posted):
         from ridesim.buildfile.io import parse
 
         run = answers.standing_run(answers.solve(make_bike(parse(text))))
-        assert shown(run.figure("top").value, "speed") in told
+        assert shown(run.figures["top"].value, "speed") in told
 
 
 def _load(text):

@@ -18,7 +18,7 @@ from dashboard.url_state import SetUp, State, from_query, to_query
 from dashboard.url_state.limits_form import CHAINS, LIMITS, NO_LIMIT, LimitsForm
 from ridesim import answers, reference
 from ridesim import selection as choosing
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.selection import GOALS, choose, held_to

@@ -30,7 +30,7 @@ def test_each_wheel_carries_its_share_of_the_moments():
     answer = tires(solve(make_bike(BUILD), bands=False))
     carried = {row["position"]: row["load"] for row in answer.tables[0].rows}
     assert carried == pytest.approx({"front": front, "rear": rear})
-    assert answer.figure("load").value == pytest.approx(rear)
+    assert answer.figures["load"].value == pytest.approx(rear)
 
 
 def test_luggage_behind_the_rear_axle_overloads_the_rear_tire_and_no_other():

@@ -44,12 +44,12 @@ def test_both_ends_reach_every_figure_by_the_way_of_every_tolerance():
     assert high / figure.value - 1 > 1.8 * (1 - low / figure.value)
     force = one.figure("force", "", "force", one.performance.gears.peak_force_n[:, 0])
     assert (force.low / force.value, force.high / force.value) == pytest.approx((1 / 1.007, 1 / 0.98), rel=1e-9)
-    assert front_lift(one).figure("ratio").low < front_lift(one).figure("ratio").value
+    assert front_lift(one).figures["ratio"].low < front_lift(one).figures["ratio"].value
 
 
 def test_a_swap_of_tires_carries_both_bands():
     now, other = solve(make_bike(small())), solve(make_bike(small(), rear_tire="120/90-17"))
-    figure = tire_swap(now, other).figure("gearing")
+    figure = tire_swap(now, other).figures["gearing"]
     assert figure.high - figure.value == pytest.approx(np.hypot(0.02, 0.007))
     assert figure.value - figure.low == pytest.approx(np.hypot(0.02, 0.007))
 
@@ -58,7 +58,7 @@ def test_the_speedometers_limit_is_that_of_type_approval():
     """UN R39, 5.4, is a rule for the approval of a new vehicle."""
     now, other = solve(make_bike(small())), solve(make_bike(small(), rear_tire="120/90-17"))
     for answer in (tires(now), tire_swap(now, other)):
-        assert answer.figure("speedometer_within").label.endswith("type approval")
+        assert answer.figures["speedometer_within"].label.endswith("type approval")
         assert any("limit at type approval" in note and "local law" in note for note in answer.notes)
 
 
@@ -80,13 +80,13 @@ def test_a_speedometer_is_sure_of_its_own_tire_and_not_of_another():
     """It shows U_own / U_now of the true speed: of two tires by the model the one may roll 2 % less and the other 0.7 % more."""
     sensor = {"speedometer.sensor": "rear wheel"}
     own, other = (solve(make_bike(small(sensor), rear_tire=tire)) for tire in (None, "120/90-17"))
-    sure, unsure = (tires(one).figure("indicated") for one in (own, other))
+    sure, unsure = (tires(one).figures["indicated"] for one in (own, other))
     assert sure.low == sure.value == sure.high
     assert unsure.high / unsure.value - 1 == pytest.approx(np.hypot(0.007, 0.02))
     assert 1 - unsure.low / unsure.value == pytest.approx(np.hypot(0.02, 0.007))
-    swap = tire_swap(own, other).figure("indicated")
+    swap = tire_swap(own, other).figures["indicated"]
     assert (swap.low, swap.value, swap.high) == pytest.approx((unsure.low, unsure.value, unsure.high))
     measured = {**sensor, "tires.rear.rollout": "1.89 +- 0.004 m"}
-    half = tires(solve(make_bike(small(measured), rear_tire="120/90-17"))).figure("indicated")
+    half = tires(solve(make_bike(small(measured), rear_tire="120/90-17"))).figures["indicated"]
     assert half.high / half.value - 1 == pytest.approx(np.hypot(0.004 / 1.89, 0.02))
     assert 1 - half.low / half.value == pytest.approx(np.hypot(0.004 / 1.89, 0.007))

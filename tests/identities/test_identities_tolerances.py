@@ -34,7 +34,7 @@ CARRIED = [  # key, value, its half band, unit, what else is written
 def figures(build):
     found = {}
     for answer in everything(solve(make_bike(build), bands=False)):
-        found |= {(answer.question, one.key): one.value for one in answer.figures}
+        found |= {(answer.question, one.key): one.value for one in answer.figures.values()}
     return found
 
 
@@ -43,7 +43,7 @@ def moved(build, path):
     found, bike = {}, make_bike(build)
     paths = {tolerance.cause: tolerance.path for tolerance in bike.tolerances}
     for answer in everything(solve(bike)):
-        for one in answer.figures:
+        for one in answer.figures.values():
             moves = [ends for of, ends in (one.moves or {}).items() if paths.get(of.cause, of.cause[0]) == path]
             if moves:
                 found[answer.question, one.key] = moves[0]
@@ -88,7 +88,7 @@ def test_a_tolerance_that_asks_for_another_chain_is_told_and_gives_no_band():
     assert least != most
     (told,) = (note for note in chain.notes if "within the tolerance of final_drive.centre_distance" in note)
     assert any(f"{links:.0f} links" in told for links in (least, most))
-    assert chain.figure("shift").low is None and chain.figure("exact").low is not None
+    assert chain.figures["shift"].low is None and chain.figures["exact"].low is not None
 
 
 @pytest.mark.parametrize("place", [1, 2, 3])

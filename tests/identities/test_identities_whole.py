@@ -11,7 +11,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from ridesim.answers import contract, everything, ride_with, solve
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
 from ridesim.errors import InputError

@@ -19,7 +19,7 @@ from ridesim.answers import (
     tune_gain,
     wanted_ratio,
 )
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError
@@ -52,7 +52,7 @@ def test_every_answer_has_words_figures_steps_and_assumptions(ask, system, stock
 
 
 def test_low_and_high_hold_the_value(stock):
-    banded = [f for answer in everything(stock) for f in answer.figures if f.low is not None]
+    banded = [f for answer in everything(stock) for f in answer.figures.values() if f.low is not None]
     assert len(banded) > 20
     assert all(f.low <= f.value <= f.high for f in banded)
 
@@ -61,11 +61,11 @@ def test_a_tolerance_widens_what_it_touches_and_nothing_else(stock):
     text = (DEMO / "coast-single.toml").read_text(encoding="utf-8")
     sure = solve(make_bike(parse(text.replace('"0.66 +- 0.06 m^2"', '"0.66 m^2"'))))
     wide, narrow = (
-        next(a for a in everything(s) if a.question == "How quickly does it get going?").figure("top")
+        next(a for a in everything(s) if a.question == "How quickly does it get going?").figures["top"]
         for s in (stock, sure)
     )
     assert wide.high - wide.low > narrow.high - narrow.low
-    first_wide, first_narrow = (everything(s)[0].figure("first_at_limit") for s in (stock, sure))
+    first_wide, first_narrow = (everything(s)[0].figures["first_at_limit"] for s in (stock, sure))
     assert (first_wide.low, first_wide.high) == (first_narrow.low, first_narrow.high)
 
 
@@ -99,8 +99,8 @@ def test_the_known_consumption_comes_true(stock):
 def test_a_taller_tire_is_told_as_teeth_and_the_speedometer_reads_low(stock):
     other = solve(make_bike(stock.bike.build, rear_tire="150/80-17", front_tire="110/90-19"))
     swap = tire_swap(stock, other)
-    assert swap.figure("gearing").value > 0 and swap.figure("teeth").value < stock.bike.rear_teeth
-    assert swap.figure("speedometer_within").value is False
+    assert swap.figures["gearing"].value > 0 and swap.figures["teeth"].value < stock.bike.rear_teeth
+    assert swap.figures["speedometer_within"].value is False
     assert any("UN R39" in note for note in swap.notes)
 
 
@@ -108,14 +108,14 @@ def test_wanted_inverts_speeds(stock):
     turns = contract(stock)["cruise"][-1]
     answer = wanted_ratio(stock, engine_speed=float(rad_s(turns["engine_rpm"])), speed_m_s=turns["speed_kmh"] / 3.6)
     fitted = (stock.bike.front_teeth, stock.bike.rear_teeth)
-    assert (answer.figure("nearest_front").value, answer.figure("nearest_rear").value) == fitted
+    assert (answer.figures["nearest_front"].value, answer.figures["nearest_rear"].value) == fitted
     with pytest.raises(InputError):
         wanted_ratio(stock, engine_speed=float("nan"), speed_m_s=1.0)
 
 
 def test_a_tune_gain_of_nothing_is_nothing(stock):
     gain = tune_gain(stock, stock)
-    assert gain.figure("mean").value == 0.0 and np.all(gain.series["force_change_n"] == 0.0)
+    assert gain.figures["mean"].value == 0.0 and np.all(gain.series["force_change_n"] == 0.0)
 
 
 def test_curves_that_share_no_engine_speed_cannot_be_compared(stock):

@@ -6,8 +6,8 @@ import pytest
 from support.small_build import small
 
 from ridesim.answers import contract, front_lift, solve
-from ridesim.answers.base import ValueOf
-from ridesim.answers.words import sentence
+from ridesim.answers.answer import ValueOf
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.components.chassis import MOVES_BACK_M
 from ridesim.environment.road import surfaces
@@ -63,7 +63,7 @@ def test_a_shift_that_no_rider_can_make_is_not_offered():
         told, answer = contract(one), front_lift(one)
         number = told["gears"][0]["rider_shift_to_lift_m"]
         assert (0.0 < number <= MOVES_BACK_M) is reaches  # the figure itself stays what it is
-        assert (answer.figure("shift").value is not None) is reaches
+        assert (answer.figures["shift"].value is not None) is reaches
         assert (ValueOf("shift") in answer.say) is reaches
         assert ("no rider can move far enough" in sentence(answer)) is not reaches
         said = [note for note in told["notes"] if "farther than a rider can move" in note and "gear 1" in note]
@@ -72,8 +72,8 @@ def test_a_shift_that_no_rider_can_make_is_not_offered():
 
 def test_a_rider_who_has_moved_back_has_less_way_left():
     one = solved(tune__first__points=STRONG)
-    assert front_lift(one).figure("shift").value is not None
-    assert front_lift(one, moved_back_m=MOVES_BACK_M).figure("shift").value is None
+    assert front_lift(one).figures["shift"].value is not None
+    assert front_lift(one, moved_back_m=MOVES_BACK_M).figures["shift"].value is None
 
 
 def test_nobody_rides_behind_the_rear_axle():
@@ -83,7 +83,7 @@ def test_nobody_rides_behind_the_rear_axle():
         chassis__bike_cg_ahead_of_rear_axle="0.98 m",
     )
     assert 0.05 < contract(one)["gears"][0]["rider_shift_to_lift_m"] < MOVES_BACK_M
-    assert front_lift(one).figure("shift").value is None
+    assert front_lift(one).figures["shift"].value is None
 
 
 def test_how_far_a_rider_moves_is_what_long_arms_straighten_and_little_more():

@@ -9,10 +9,10 @@ import pytest
 
 from ridesim import reference
 from ridesim.answers import contract, everything, ride_with, solve, wanted_ratio
-from ridesim.answers.base import Figure
+from ridesim.answers.answer import Figure
 from ridesim.answers.compare import changed
 from ridesim.answers.speedometer import speedometer
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
 from ridesim.uncertainty.tolerances import quadrature
@@ -68,7 +68,7 @@ def test_losses_in_doubt_do_not_blur_what_was_measured_at_the_wheel():
     """A wheel figure is what reaches the road; only a crank figure still has the losses to go through."""
     for text, expected in ((TEXT, 0.02 / 0.92), (WHEEL, 0.0)):
         one = solved(text, bands=True)
-        force = next(f for a in everything(one) for f in a.figures if f.key == "first_force")
+        force = next(f for a in everything(one) for f in a.figures.values() if f.key == "first_force")
         up, down = next(ends for name, ends in force.moves.items() if name.cause[0] == "gearbox.efficiency")
         assert (up / force.value, down / force.value) == pytest.approx((expected, -expected), abs=1e-12)
 
@@ -128,7 +128,7 @@ def test_tires_asked_for_more_than_their_marking_allows_are_named():
 def test_peaks_are_those_below_the_rev_limit():
     one = solved(changed_text(rev_limit="5000"))
     power = next(a for a in everything(one) if a.question == "What does the engine give?")
-    assert power.figure("power_at").value == pytest.approx(float(rad_s(5000.0)))
+    assert power.figures["power_at"].value == pytest.approx(float(rad_s(5000.0)))
     assert any("above the rev limit of 5000" in note for note in power.notes)
 
 

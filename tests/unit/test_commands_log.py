@@ -12,7 +12,7 @@ import pytest
 from support import commands
 
 from ridesim import reference
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.cli.log_given import progress

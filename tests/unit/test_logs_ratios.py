@@ -7,7 +7,7 @@ import pytest
 from support.synthetic_log import Bike, Day, phone
 from support.synthetic_rides import by_protocol, ridden, written_down
 
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.errors import InputError
 from ridesim.logs.gears import HOLD_S, PROTOCOL, find_ratios, geared
 from ridesim.logs.log import Log, frozen

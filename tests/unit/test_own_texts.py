@@ -13,7 +13,7 @@ from support.own_texts import HOSTILE, UNPRINTABLE, accepted, paths, same_but_fo
 
 from ridesim import reference
 from ridesim.answers import contract, everything, solve, tire_swap, tune_gain
-from ridesim.answers.words import sentence
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
 from ridesim.errors import InputError

@@ -15,7 +15,7 @@ import pytest
 from support.small_build import TEXT
 
 import ridesim as rs
-from ridesim.answers.base import Answer, Column, Figure, Table
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
 from ridesim.errors import InputError, InputErrors
 from ridesim.reference import DATA
 from ridesim.units import COUNTED, shown_in
@@ -30,8 +30,7 @@ def bike():
 
 
 def figures_of(answer):
-    figures = answer.figures
-    return list(figures.values()) if hasattr(figures, "values") else list(figures)
+    return list(answer.figures.values())
 
 
 def alike(one, other):
@@ -155,9 +154,9 @@ def test_columns_headed_alike_are_told_apart_and_no_table_gives_the_figures():
     columns = (Column(key="a", label="At", reading="speed"), Column(key="b", label="At", reading="speed"))
     table = Table(title="Two", columns=columns, rows=({"a": 1.0, "b": 2.0},))
     figures = (Figure(key="one", label="One", value=10.0, reading="speed", low=9.0, high=11.0),)
-    answer = Answer(question="?", say=("One.",), figures=figures, tables=(table,))
+    answer = Answer(question="?", say=("One.",), figures=Figures(*figures), tables=(table,))
     assert list(answer.to_frame().columns) == ["At [km/h]", "At (b) [km/h]"]
-    bare = Answer(question="?", say=("One.",), figures=figures).to_frame()
+    bare = Answer(question="?", say=("One.",), figures=Figures(*figures)).to_frame()
     assert bare.loc["one"].tolist() == ["One", pytest.approx(36.0), pytest.approx(32.4), pytest.approx(39.6), "km/h"]
 
 

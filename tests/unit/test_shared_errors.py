@@ -11,9 +11,9 @@ from support.commands import answered
 from support.small_build import TEXT
 
 from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain
-from ridesim.answers.base import Figure
+from ridesim.answers.answer import Figure
 from ridesim.answers.compare import ROUNDING, Change, of_a_gain
-from ridesim.answers.words import sentence, verdict
+from ridesim.answers.text import sentence, verdict
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
 from ridesim.report.sheet import sheet
@@ -81,7 +81,7 @@ def test_two_curves_of_one_bike_share_an_error_only_where_the_file_says_so():
     )
     for build, sure in ((shares, True), (apart, False), (elsewhere, False)):
         now, might = solved(build, tune="first"), solved(build, tune="second")
-        found, gain = change(now, might, "power"), tune_gain(now, might).figure("mean")
+        found, gain = change(now, might, "power"), tune_gain(now, might).figures["mean"]
         assert found.certain is sure and (verdict(found) == "better") is sure
         assert verdict(of_a_gain(gain)) == ("better" if sure else "within the uncertainty")
         width = 0.0 if sure else 1.01 * 0.04 * np.sqrt(2)
@@ -110,7 +110,7 @@ def test_what_is_measured_at_the_wheel_leaves_the_losses_open_at_the_crank():
     at_wheel = text(tune("first", more='measured_at = "wheel"')).replace(
         "gears =", 'efficiency = "0.9 +- 0.045"\ngears ='
     )
-    peak = power(solved(parse(at_wheel))).figure("power")
+    peak = power(solved(parse(at_wheel))).figures["power"]
     up, down = peak.high / peak.value - 1.0, 1.0 - peak.low / peak.value
     assert up == pytest.approx(np.hypot(0.04, 0.9 / 0.855 - 1.0)) and down == pytest.approx(
         np.hypot(0.04, 1.0 - 0.9 / 0.945)
@@ -123,8 +123,8 @@ def test_the_gain_of_a_tune_is_that_of_the_ends_of_its_errors():
     now, gains = solved(build, tune="first"), {}
     for up in (1.04, 0.96):
         at_end = parse(text(tune("first"), tune("second", 1.1 * up)).replace('curve_error = "4 %"\n', ""))
-        gains[up] = tune_gain(solved(at_end, tune="first"), solved(at_end, tune="second")).figure("mean").value
-    mean = tune_gain(now, solved(build, tune="second")).figure("mean")
+        gains[up] = tune_gain(solved(at_end, tune="first"), solved(at_end, tune="second")).figures["mean"].value
+    mean = tune_gain(now, solved(build, tune="second")).figures["mean"]
     assert (mean.low, mean.high) == pytest.approx((gains[0.96], gains[1.04]), rel=1e-6)
 
 
@@ -134,7 +134,7 @@ def test_nothing_that_does_not_change_has_a_verdict():
         for pair in compare(solved(one), other).pairs:
             assert {verdict(c) for c in pair.changes} <= {"same", ""}
             assert all(c.better is None and c.certain is None for c in pair.changes)
-        for figure in tune_gain(solved(one), other).figures:
+        for figure in tune_gain(solved(one), other).figures.values():
             assert not figure.better or verdict(of_a_gain(figure)) == "same"
     figure = Figure(
         key="k", label="k", value=5e-8, reading="consumption", better=-1
@@ -165,7 +165,7 @@ def test_everything_that_is_better_when_more_or_less_has_its_band():
     )
     build = parse(toleranced + '[engine]\ndisplacement = "200 cc"\nstroke = "60 mm"\n[fuel]\ntank = "10 l"\n')
     for ask in QUESTIONS:
-        for figure in ask(solved(build)).figures:
+        for figure in ask(solved(build)).figures.values():
             assert not figure.better or figure.value is None or figure.moves or figure.key in exact, figure.key
 
 

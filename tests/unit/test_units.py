@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ridesim import units
-from ridesim.answers.words import number, shown
+from ridesim.answers.text import number, shown
 from ridesim.errors import InputError
 from ridesim.units import KINDS, READINGS, in_both, in_unit, quantity, shown_in
 from ridesim.units.table import DEFINITIONS

@@ -106,7 +106,9 @@ def common(told: Told, system: str) -> dict[str, Any]:
     answers = told.answers
     return {
         "says": [html.P(display.say(answer, system), className="say") for answer in answers],
-        "changes": components.figure_table([figure for answer in answers for figure in answer.figures], system),
+        "changes": components.figure_table(
+            [figure for answer in answers for figure in answer.figures.values()], system
+        ),
         "working": [steps(texts) for texts in told.working],
         "assumed": components.assumed(answers),
         "notes": components.noted(answers),

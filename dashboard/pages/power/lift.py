@@ -59,7 +59,9 @@ def register(app: Dash) -> None:
             "common": components.common(pair, v.system),
             "ratio": drawn(charts.front_lift(pair.now, pair.might, **v.look), RATIO, table),
             "view": drawn(
-                charts.masses(pair.now, moved, **v.look), VIEW, components.figure_table(moved.figures, v.system)
+                charts.masses(pair.now, moved, **v.look),
+                VIEW,
+                components.figure_table(moved.figures.values(), v.system),
             ),
             "moved": _moved(moved, back_m, v),
         }

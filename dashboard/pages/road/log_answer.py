@@ -123,7 +123,9 @@ def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, st
     pairs = list(zip(answers, told, strict=True))
     return {
         "says": static_html([_say(answer, system, *head) for answer, head in pairs]),
-        "changes": static_html([_under(head[0], components.figure_table(a.figures, system)) for a, head in pairs]),
+        "changes": static_html(
+            [_under(head[0], components.figure_table(a.figures.values(), system)) for a, head in pairs]
+        ),
         "working": static_html([_under(head[0], components.working([a], alike=True)) for a, head in pairs]),
         "assumed": components.assumed(answers),
         "notes": components.noted(answers),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from ridesim.errors import did_you_mean
+from ridesim.statements import Assumption, Note, told
 from ridesim.uncertainty.tolerances import Source
 from ridesim.units import COUNTED, READINGS
 
@@ -85,7 +87,39 @@ class ValueOf:
 Sentence = tuple[str | ValueOf, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
+class Figures(Mapping[str, Figure]):
+    """The figures of an answer by their keys, in the order they are read.
+
+    >>> some = Figures(Figure(key="top_speed", label="Top speed", value=34.0, reading="speed"))
+    >>> some["top_speed"].value, some
+    (34.0, Figures(top_speed))
+    >>> some["topspeed"]
+    Traceback (most recent call last):
+    KeyError: "no figure 'topspeed'. Did you mean 'top_speed'?"
+    """
+
+    def __init__(self, *figures: Figure) -> None:
+        self._by_key = {one.key: one for one in figures}
+
+    def __getitem__(self, key: str) -> Figure:
+        if key not in self._by_key:
+            raise KeyError(f"no figure {key!r}. {did_you_mean(key, self._by_key)}")
+        return self._by_key[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._by_key)
+
+    def __len__(self) -> int:
+        return len(self._by_key)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._by_key
+
+    def __repr__(self) -> str:
+        return f"Figures({', '.join(self._by_key)})"
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Answer:
     """The answer to one question about one bike.
 
@@ -96,7 +130,7 @@ class Answer:
 
     question: str
     say: Sentence
-    figures: tuple[Figure, ...]
+    figures: Figures
     tables: tuple[Table, ...] = ()
     series: Mapping[str, Any] = field(default_factory=dict)
     assumptions: tuple[str, ...] = ()
@@ -104,12 +138,17 @@ class Answer:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
-    def figure(self, key: str) -> Figure:
-        """The figure with a key."""
-        for one in self.figures:
-            if one.key == key:
-                return one
-        raise KeyError(key)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "assumptions", told(Assumption, self.assumptions))
+        object.__setattr__(self, "notes", told(Note, self.notes))
+
+    def __str__(self) -> str:
+        from ridesim.answers.text import sentence
+
+        return sentence(self)
+
+    def __repr__(self) -> str:
+        return f"Answer({self.question!r}, {self.figures!r})"
 
     def to_frame(self, units: str = "metric", table: str | int | None = None) -> DataFrame:
         """A table of the answer, or its figures, as a pandas frame: see `ridesim.answers.frames.answer_frame`."""

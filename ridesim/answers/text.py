@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ridesim.answers.base import Answer, Figure, ValueOf
+from ridesim.answers.answer import Answer, Figure, ValueOf
 from ridesim.units import COUNTED, shown_in, unit_words
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def sentence(answer: Answer, system: str = "metric") -> str:
     def said(piece: str | ValueOf) -> str:
         if isinstance(piece, str):
             return piece
-        words = figure_words(answer.figure(piece.key), system)
+        words = figure_words(answer.figures[piece.key], system)
         return words.lstrip("−") if piece.size else words
 
     return "".join(map(said, answer.say))
