@@ -8,11 +8,11 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, get_args
 
-import dash_mantine_components as dmc
 from dash import html
 from pydantic import BaseModel
 
 from dashboard import queries
+from dashboard.forms import form
 from ridesim.buildfile.first import ratios, ratios_text
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord, Quantity
@@ -196,23 +196,9 @@ def field(entry: Entry, text: str) -> Any:
     """The field of one entry."""
     name = {"kind": "build", "path": entry.path}
     if entry.options:
-        return dmc.Select(
-            id=name,
-            label=entry.label,
-            data=list(entry.options),
-            value=text or None,
-            clearable=entry.kind == "choice",
-            placeholder="not said",
-        )
-    return dmc.TextInput(
-        id=name,
-        label=entry.label,
-        description=entry.hint or None,
-        value=text,
-        debounce=True,
-        spellCheck=False,
-        autoComplete="off",
-    )
+        more = {"clearable": entry.kind == "choice", "allowDeselect": True, "placeholder": "not said"}
+        return form.choice_field(name, entry.label, entry.options, text or None, **more)
+    return form.text_field(name, entry.label, text, entry.hint, debounce=True)
 
 
 def fields(section: str, text: str) -> list[Any]:

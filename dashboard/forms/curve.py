@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from itertools import zip_longest
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import html, no_update
 
 from dashboard import components, queries, uploads
 from dashboard.display import unit_name
+from dashboard.forms import form
 from dashboard.url_state import State
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import with_tune
@@ -75,14 +75,8 @@ def grid(text: str) -> Any:
 
 def _cell(row: int, column: int, value: str) -> Any:
     what = ("Engine speed", "Value")[column]
-    return dmc.TextInput(
-        id={"kind": "point", "row": row, "column": column},
-        value=value,
-        size="xs",
-        debounce=300,
-        autoComplete="off",
-        **{"aria-label": f"{what} of point {row + 1}"},
-    )
+    name, said = {"kind": "point", "row": row, "column": column}, {"aria-label": f"{what} of point {row + 1}"}
+    return form.text_field(name, None, value, size="xs", debounce=300, **said)
 
 
 def drawn(text: str, unit: str | None, dark: bool, cells: list[Any]) -> dict[str, Any]:

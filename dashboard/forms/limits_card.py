@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, html, no_update
-from dash import State as Held
-from dash.exceptions import PreventUpdate
+from dash import Dash, Output, html
 
 from dashboard import components, display, ids, queries
-from dashboard.forms import link_fields
+from dashboard.forms import form
 from dashboard.queries import selection
-from dashboard.security.payloads import Typed
-from dashboard.url_state import State, from_query, put, read_value, to_query
+from dashboard.url_state import State, put, read_value
 from dashboard.url_state.limits_form import LIMITS, NO_LIMIT, OF_LIBRARY
 from ridesim.errors import InputError, each
 
@@ -40,57 +37,40 @@ def layout(state: State) -> html.Section:
     """The card, filled in."""
     values, hints, errors = shown(state), placeholders(state), troubles(state)[0]
 
-    def common(key: str, label: str, hint: str = "") -> dict[str, Any]:
-        return {
-            "id": _id(key),
-            "label": label,
-            "description": hint or None,
-            "value": values[key],
-            "error": errors.get(key),
-            "inputWrapperOrder": ["label", "input", "description", "error"],
-            **({"placeholder": hints[key]} if key in HINTED else {}),
-        }
+    def common(key: str) -> dict[str, Any]:
+        return {"error": errors.get(key), "debounce": PAUSE} | ({"placeholder": hints[key]} if key in HINTED else {})
 
-    def text(key: str, label: str, hint: str) -> dmc.TextInput:
+    def text(key: str, label: str, hint: str) -> Any:
         wide = "wide-field" if key == "tires" else None
-        return dmc.TextInput(
-            **common(key, label, hint), className=wide, debounce=PAUSE, spellCheck=False, autoComplete="off"
-        )
+        return form.text_field(_id(key), label, values[key], hint, **common(key), className=wide)
 
-    def choose(key: str, label: str, options: Mapping[str, str], **more: Any) -> dmc.Select:
-        data = [{"value": value, "label": words} for value, words in options.items()]
-        wide = {"checkIconPosition": "right", "className": "wide-field"}
-        return dmc.Select(**common(key, label), data=data, **wide, **more)
+    def choose(key: str, label: str, options: Mapping[str, str], **more: Any) -> Any:
+        plain = {name: value for name, value in common(key).items() if name != "debounce"}
+        return form.choice_field(_id(key), label, options, values[key], **plain, className="wide-field", **more)
 
-    tunes = dmc.MultiSelect(**common("tunes", "Tunes to consider"), data=_tunes(state), className="wide-field")
+    tunes = dmc.MultiSelect(
+        id=_id("tunes"),
+        label="Tunes to consider",
+        value=values["tunes"],
+        error=errors.get("tunes"),
+        placeholder=hints["tunes"],
+        data=_tunes(state),
+        className="wide-field",
+    )
+    goals = {key: goal.label.capitalize() for key, goal in selection.goals().items()}
+    clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
+    limits = [text(key, one.label, one.hint) for key, one in LIMITS.items()]
+    lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]
+    traded = [choose(key, label, goals) for key, label in GOALS.items()]
     lead = f"An empty field takes what the build file says, shown in gray; “{NO_LIMIT}” takes that limit away."
     return components.section(
         "What you need",
         html.P(lead, className="quiet"),
-        *_groups(text, choose, tunes),
+        form.group("At least and at most", form.grid(*limits)),
+        form.group("Available parts", form.grid(*lists, tunes, choose("chain", "Chain", CHAINS, **clear))),
+        form.group("The two figures to trade", form.grid(*traded)),
         html.Div(id=_id("trouble"), role="alert", className="stray"),
         kind="card desk-card needs",
-    )
-
-
-def _groups(text: Callable[..., Any], choose: Callable[..., Any], tunes: Any) -> list[html.Fieldset]:
-    goals = {key: goal.label.capitalize() for key, goal in selection.goals().items()}
-    clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
-    lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]
-    return [
-        _group("At least and at most", [text(key, one.label, one.hint) for key, one in LIMITS.items()]),
-        _group("Available parts", [*lists, tunes, choose("chain", "Chain", CHAINS, **clear)]),
-        _group(
-            "The two figures to trade",
-            [choose(key, label, goals, allowDeselect=False) for key, label in GOALS.items()],
-        ),
-    ]
-
-
-def _group(title: str, fields: list[Any]) -> html.Fieldset:
-    return html.Fieldset(
-        [html.Legend(html.Span(title, className="tag ride")), html.Div(fields, className="grid-fields")],
-        className="bench-fields",
     )
 
 
@@ -163,81 +143,28 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str
     return (state, errors) if errors else (found, {})
 
 
-def troubles(state: State) -> tuple[dict[str, str], list[str]]:
+def troubles(state: State) -> form.Errors:
     """What keeps the library from answering a state, at its field, and what belongs to none."""
-    beside: dict[str, str] = {}
-    stray: list[str] = []
     try:
         selection.choice(state)
     except InputError as error:
-        for one in each(error):
-            key = OF_LIBRARY.get(one.where, one.where)
-            if key in KEYS:
-                beside[key] = queries.words(one)
-            else:
-                stray.append(str(one))
-    return beside, stray
+        return form.errors_of(error, lambda where: OF_LIBRARY.get(where, where), KEYS)
+    return {}, []
 
 
 def told(values: Mapping[str, Any], query: str, dimmed: bool = True) -> dict[str, Any]:
-    """What the fields make of the link, and what stands beside them; the last good answer stays while one is wrong."""
-    state, beside = taken(values, from_query(query)[0])
-    stray: list[str] = []
-    if not beside:
-        beside, stray = troubles(state)
-    asked = to_query(state)
-    return {
-        "query": no_update if beside or stray or asked == query else asked,
-        **link_fields.standing(KEYS, beside, stray, dimmed),
-    }
+    """What the fields make of the link, and what stands beside them."""
+    return form.judged(values, query, taken, troubles, dimmed)
 
 
 def register(app: Dash) -> None:
-    """The callbacks of the fields: into the link once the library can answer, and out of a link that is opened."""
-
-    @app.callback(
-        output={
-            "query": Output(ids.QUERY, "data", allow_duplicate=True),
-            "errors": {key: Output(_id(key), "error") for key in KEYS},
-            "trouble": Output(_id("trouble"), "children"),
-            "dim": Output(_id("page"), "className"),
-        },
-        inputs={
-            "values": {key: Input(_id(key), "value") for key in KEYS},
-            "query": Held(ids.QUERY, "data"),
-            "page": Held(_id("page"), "className"),
-        },
-        prevent_initial_call=True,
+    """The callbacks of the fields."""
+    form.register(
+        app,
+        PAGE,
+        KEYS,
+        told,
+        lambda state: {"values": shown(state), "hints": placeholders(state), "tunes": _tunes(state)},
+        hints={key: Output(_id(key), "placeholder") for key in HINTED},
+        tunes=Output(_id("tunes"), "data"),
     )
-    def take(values: dict[str, Typed], query: str | None, page: str | None) -> dict[str, Any]:
-        if query is None:
-            raise PreventUpdate
-        return told(values, query, page != "page")
-
-    @app.callback(
-        output={
-            "values": {key: Output(_id(key), "value") for key in KEYS},
-            "hints": {key: Output(_id(key), "placeholder") for key in HINTED},
-            "tunes": Output(_id("tunes"), "data"),
-        },
-        inputs={"link": Input(ids.LINK, "data")},
-        prevent_initial_call=True,
-    )
-    def refill(link: str | None) -> dict[str, Any]:
-        state = from_query(link)[0]
-        return {"values": shown(state), "hints": placeholders(state), "tunes": _tunes(state)}
-
-
-__all__ = [
-    "CHAINS",
-    "KEYS",
-    "layout",
-    "placeholders",
-    "register",
-    "shown",
-    "span",
-    "taken",
-    "told",
-    "troubles",
-    "typed",
-]

@@ -6,21 +6,17 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-import dash_mantine_components as dmc
 import numpy as np
-from dash import Dash, Input, Output, html, no_update
-from dash import State as Held
-from dash.exceptions import PreventUpdate
+from dash import Dash, html
 
 from dashboard import components, display, ids, queries
-from dashboard.security.payloads import Typed
-from dashboard.url_state import State, from_query, put, read_value, to_query
+from dashboard.forms import form
+from dashboard.url_state import State, put, read_value
 from dashboard.url_state.fields import SPECS, place
 from ridesim.environment.air import HIGHEST_M, LOWEST_M, standard_temperature_k
-from ridesim.errors import InputError, each
+from ridesim.errors import InputError
 from ridesim.units import quantity
 
-PAUSE = 450  # ms of no typing before a field is read
 SYSTEMS = ("metric", "us")
 _AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "percent", "pressure": "pressure"}
 
@@ -106,140 +102,49 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str
     return (state, errors) if errors else (found, {})
 
 
-def at_fields(
-    error: InputError, typed: Mapping[str, Any], places: Mapping[str, str]
-) -> tuple[dict[str, str], list[str]]:
-    """The errors of the library at their fields, with what was typed there, and those that belong to none."""
-    beside: dict[str, str] = {}
-    stray: list[str] = []
-    for one in each(error):
-        where = re.sub(r"\[\d+\].*", "", one.where)
-        key = places.get(one.where, places.get(where, where))
-        if key in typed:
-            said = queries.words(InputError(key, typed[key] or None, one.problem, one.fix))
-            beside[key] = " ".join(filter(None, (beside.get(key), said)))
-        else:
-            stray.append(str(one))
-    return beside, stray
-
-
-def field(page: str, key: str, state: State) -> Any:
-    """One field, filled in."""
-    spec = SPECS[key]
-    wide = "wide-field" if spec.wide else None
-    if spec.options is not None:
-        return dmc.Select(
-            id=ids.part(page, key),
-            label=spec.label,
-            data=[{"value": value, "label": label} for value, label in spec.options.items()],
-            value=shown(state, key),
-            allowDeselect=False,
-            checkIconPosition="right",
-            className=wide,
-        )
-    return dmc.TextInput(
-        id=ids.part(page, key),
-        label=spec.label,
-        description=spec.hint or None,
-        value=shown(state, key),
-        className=wide,
-        inputWrapperOrder=["label", "input", "description", "error"],
-        debounce=PAUSE,
-        spellCheck=False,
-        autoComplete="off",
-    )
-
-
-def group(page: str, title: str, keys: Sequence[str], state: State, *more: Any) -> html.Fieldset:
-    """Fields that belong together."""
-    return html.Fieldset(
-        [
-            html.Legend(html.Span(title, className="tag ride")),
-            *more,
-            html.Div([field(page, key, state) for key in keys], className="grid-fields"),
-        ],
-        className="bench-fields",
-    )
+def group(page: str, title: str, keys: Sequence[str], state: State) -> html.Fieldset:
+    """Fields that belong together, filled in."""
+    fields = (form.field(ids.part(page, key), SPECS[key], shown(state, key)) for key in keys)
+    return form.group(title, form.grid(*fields))
 
 
 def desk(page: str, *groups: Any) -> html.Section:
     """The card with all the fields of a page, and a place for what belongs to none of them."""
-    return components.section(
-        "What you have",
-        *groups,
-        html.Div(id=ids.part(page, "trouble"), role="alert", className="stray"),
-        kind="card desk-card",
-    )
+    trouble = html.Div(id=ids.part(page, "trouble"), role="alert", className="stray")
+    return components.section("What you have", *groups, trouble, kind="card desk-card")
 
 
 def register(
     app: Dash, page: str, keys: Sequence[str], answer: Callable[[State], Any], places: Mapping[str, str]
 ) -> None:
-    """The callbacks of a page's fields: into the link once the library can answer, and out of a link that is opened."""
-    fields = {key: ids.part(page, key) for key in keys}
-
-    @app.callback(
-        output={
-            "query": Output(ids.QUERY, "data", allow_duplicate=True),
-            "errors": {key: Output(name, "error") for key, name in fields.items()},
-            "trouble": Output(ids.part(page, "trouble"), "children"),
-            "dim": Output(ids.part(page, "page"), "className"),
-        },
-        inputs={
-            "values": {key: Input(name, "value") for key, name in fields.items()},
-            "query": Held(ids.QUERY, "data"),
-            "name": Held(ids.part(page, "page"), "className"),
-        },
-        prevent_initial_call=True,
+    """The callbacks of a page's fields, which go into the link once the library can answer."""
+    form.register(
+        app,
+        page,
+        keys,
+        lambda values, query, dimmed: told(values, query, answer, places, dimmed),
+        lambda state: {"values": {key: shown(state, key) for key in keys}},
     )
-    def take(values: dict[str, Typed], query: str | None, name: str | None) -> dict[str, Any]:
-        if query is None:
-            raise PreventUpdate
-        return told(values, query, keys, answer, places, name != "page")
-
-    @app.callback(
-        output={key: Output(name, "value") for key, name in fields.items()},
-        inputs={"link": Input(ids.LINK, "data")},
-        prevent_initial_call=True,
-    )
-    def refill(link: str | None) -> dict[str, str]:
-        state = from_query(link)[0]
-        return {key: shown(state, key) for key in keys}
 
 
 def told(
     values: Mapping[str, Any],
     query: str,
-    keys: Sequence[str],
     answer: Callable[[State], Any],
     places: Mapping[str, str],
     dimmed: bool = True,
 ) -> dict[str, Any]:
     """What the fields of a page make of the link, and what stands beside them."""
-    was = from_query(query)[0]
-    state, beside = taken(values, was)
-    stray: list[str] = []
-    if not beside:
+
+    def place(where: str) -> str:
+        plain = re.sub(r"\[\d+\].*", "", where)
+        return places.get(where, places.get(plain, plain))
+
+    def troubles(state: State) -> form.Errors:
         try:
             answer(state)
         except InputError as error:
-            beside, stray = at_fields(error, values, places)
-    asked = to_query(state)
-    return {
-        "query": no_update if beside or stray or asked == query else asked,
-        **standing(keys, beside, stray, dimmed),
-    }
+            return form.errors_of(error, place, values, retold=True)
+        return {}, []
 
-
-def standing(keys: Sequence[str], beside: Mapping[str, str], stray: Sequence[str], dimmed: bool) -> dict[str, Any]:
-    """What stands beside the fields of a page and under them. Where nothing was wrong (the page not `dimmed`) and nothing is,
-    nothing is sent: it costs the browser time.
-    """
-    wrong = bool(beside or stray)
-    if not (wrong or dimmed):
-        return {"errors": dict.fromkeys(keys, no_update), "trouble": no_update, "dim": no_update}
-    return {
-        "errors": {key: beside.get(key) for key in keys},
-        "trouble": [html.P(one) for one in stray],
-        "dim": "page dim" if wrong else "page",
-    }
+    return form.judged(values, query, taken, troubles, dimmed)

@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids
-from dashboard.forms import link_fields
+from dashboard.forms import form, link_fields
 from dashboard.security.payloads import Typed
 from dashboard.url_state import State as Looked
 from dashboard.url_state import from_query, put, read_value, to_query
 from dashboard.url_state.fields import ROAD, place
 from ridesim.errors import InputError
 
-PAUSE = 450  # ms of no typing before a field is read
 STRETCH = ("from-s", "to-s")
 SPEEDS = ("from-speed", "to-speed")
 AIR = ("altitude", "temperature", "humidity", "pressure")
@@ -41,13 +39,13 @@ def field(page: str, name: str, state: Looked, which: str = "") -> Any:
     """One field, filled in."""
     key = part(page, which, name)
     spec = ROAD[key]
-    common: dict[str, Any] = {"id": key, "label": spec.label, "value": value(state, key)}
-    if spec.options is not None:
-        return dmc.Select(**common, data=list(spec.options), allowDeselect=False)
-    common |= {"debounce": PAUSE, "placeholder": spec.hint or None}
     if name in NUMBERS:
-        return dmc.NumberInput(**common, min=0, step=1 if name in ("gear", "gears") else 0.5, clampBehavior="none")
-    return dmc.TextInput(**common, autoComplete="off", spellCheck=False)
+        step = 1 if name in ("gear", "gears") else 0.5
+        return form.number_field(
+            key, spec.label, value=value(state, key), placeholder=spec.hint or None, min=0, step=step
+        )
+    more = {} if spec.options else {"hint": "", "placeholder": spec.hint or None}
+    return form.field(key, spec, value(state, key), **more)
 
 
 def hint(page: str, name: str) -> str:

@@ -10,13 +10,12 @@ import dash_mantine_components as dmc
 from dash import html
 
 from dashboard import display, ids, queries
-from dashboard.forms import build_form
+from dashboard.forms import build_form, form
 from dashboard.url_state import Problem, SetUp, State, get, put, read_value, teeth_limits
 from ridesim.answers import Solved
 from ridesim.errors import InputError, each
 from ridesim.statements import Assumption
 
-PAUSE = 450  # ms of no typing before a field is read
 LABELS = {
     "front": "Front sprocket",
     "rear": "Rear sprocket",
@@ -36,53 +35,19 @@ SLIDERS: Mapping[str, Any] = {  # least, most and step in the units shown
 }
 
 
-def _teeth(key: str) -> Any:
-    least, most = teeth_limits(key.removeprefix("planned-"))
-    return dmc.NumberInput(
-        id=ids.field(key),
-        label=LABELS[key.removeprefix("planned-")],
-        min=least,
-        max=most,
-        step=1,
-        allowDecimal=False,
-        clampBehavior="none",
-        debounce=PAUSE,
-    )
-
-
-def _text(key: str) -> Any:
-    return dmc.TextInput(
-        id=ids.field(key),
-        label=LABELS[key.removeprefix("planned-")],
-        debounce=PAUSE,
-        spellCheck=False,
-        autoComplete="off",
-    )
-
-
-def _choice(key: str) -> Any:
-    return dmc.Select(
-        id=ids.field(key),
-        label=LABELS[key.removeprefix("planned-")],
-        data=[],
-        allowDeselect=False,
-        checkIconPosition="right",
-    )
+def _field(key: str) -> Any:
+    own = key.removeprefix("planned-")
+    name, label = ids.field(key), LABELS[own]
+    if own in ("front", "rear"):
+        least, most = teeth_limits(own)
+        return form.number_field(name, label, min=least, max=most, step=1, allowDecimal=False)
+    return form.choice_field(name, label, ()) if own in ("tune", "surface") else form.text_field(name, label)
 
 
 def _set_up(prefix: str, title: str, kind: str) -> html.Fieldset:
-    fields = [_teeth("front"), _teeth("rear")] if not prefix else [_teeth("planned-front"), _teeth("planned-rear")]
-    return html.Fieldset(
-        [
-            html.Legend(html.Span(title, className=f"tag {kind}")),
-            *fields,
-            _text(prefix + "rear-tire"),
-            _text(prefix + "front-tire"),
-            _choice(prefix + "tune"),
-            _text(prefix + "luggage"),
-        ],
-        className="set-up",
-    )
+    keys = ("front", "rear", "rear-tire", "front-tire", "tune", "luggage")
+    legend = html.Legend(html.Span(title, className=f"tag {kind}"))
+    return html.Fieldset([legend, *(_field(prefix + key) for key in keys)], className="set-up")
 
 
 def _slid(key: str) -> html.Div:
@@ -99,7 +64,7 @@ def _slid(key: str) -> html.Div:
         thumbLabel=LABELS[key],
         color="steel",
     )
-    return html.Div([_text(key), slide], className="slid")
+    return html.Div([_field(key), slide], className="slid")
 
 
 def layout() -> list[Any]:
@@ -121,8 +86,8 @@ def layout() -> list[Any]:
                 html.Legend(html.Span("The ride", className="tag ride")),
                 _slid("cruise"),
                 _slid("grade"),
-                _text("head-wind"),
-                _choice("surface"),
+                _field("head-wind"),
+                _field("surface"),
             ],
             className="ride",
         ),
@@ -269,12 +234,11 @@ def assumption(text: str) -> Any:
     path = assumption_path(text)
     if path is None:
         return html.Span(text)
-    field = dmc.TextInput(
-        id={"kind": "assumed", "path": path},
-        label=f"Your own: {build_form.ENTRIES[path].label.lower()}",
+    own = form.text_field(
+        {"kind": "assumed", "path": path},
+        f"Your own: {build_form.ENTRIES[path].label.lower()}",
         placeholder="with its unit",
         debounce=True,
         size="xs",
-        autoComplete="off",
     )
-    return html.Div([html.Span(text), field], className="assumption")
+    return html.Div([html.Span(text), own], className="assumption")

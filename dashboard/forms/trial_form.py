@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import html
 
-from dashboard.forms import link_fields
+from dashboard.forms import form, link_fields
 from dashboard.queries.trials import settings_texts
 from dashboard.url_state import State
 from ridesim.garage.trials import OPENINGS, SAYS, Settings
@@ -56,38 +55,27 @@ def place(where: str) -> str:
     return PLACES.get(last, last)
 
 
-def _text(field: str, label: str, hint: str, value: str, **more: Any) -> Any:
-    return dmc.TextInput(
-        id=name(field),
-        label=label,
-        description=hint or None,
-        value=value,
-        inputWrapperOrder=["label", "input", "description", "error"],
-        autoComplete="off",
-        spellCheck=False,
-        **more,
-    )
+def _text(field: str, label: str, hint: str = "", value: str = "") -> Any:
+    return form.text_field(name(field), label, value, hint, debounce=False)
 
 
 def _choice(field: str, label: str, options: Mapping[str, str], value: str | None, **more: Any) -> Any:
-    data = [{"value": key, "label": text} for key, text in options.items()]
-    return dmc.Select(id=name(field), label=label, data=data, value=value or None, checkIconPosition="right", **more)
-
-
-def _group(title: str, *inside: Any) -> html.Fieldset:
-    return html.Fieldset([html.Legend(html.Span(title, className="tag ride")), *inside], className="bench-fields")
+    return form.choice_field(name(field), label, options, value or None, **more)
 
 
 def layout(state: State, settings: Settings, tunes: Sequence[str]) -> list[Any]:
     """The whole form, filled in."""
     texts = settings_texts(settings, state.units)
     now = datetime.now(UTC).strftime("%Y-%m-%d %H:%M")
+    tune = _choice("tune", "Tune of the build it made", {one: one for one in tunes}, None, clearable=True)
+    rest = [_text(field, label, hint) for field, (label, hint) in REST.items()]
+    says = [part for opening in OPENINGS for part in _verdict(opening)]
     return [
-        _group("The ride", html.Div([_text("ridden_at", "Ridden (UTC)", "2031-05-04 09:30", now), *_air(state)], className="grid-fields")),
-        _group("Everything that is set", html.Div([_setting(one, texts[one]) for one in LABELS], className="grid-fields")),
-        _group("What the engine says", html.Div([part for opening in OPENINGS for part in _verdict(opening)], className="verdict-fields")),
-        _group("What else", html.Div([*_rest(), _choice("tune", "Tune of the build it made", {one: one for one in tunes}, None, clearable=True), _note()], className="grid-fields")),
-    ]  # fmt: skip
+        form.group("The ride", form.grid(_text("ridden_at", "Ridden (UTC)", "2031-05-04 09:30", now), *_air(state))),
+        form.group("Everything that is set", form.grid(*(_setting(one, texts[one]) for one in LABELS))),
+        form.group("What the engine says", html.Div(says, className="verdict-fields")),
+        form.group("What else", form.grid(*rest, tune, _text("note", "Note"))),
+    ]
 
 
 def _air(state: State) -> list[Any]:
@@ -106,13 +94,5 @@ def _setting(field: str, value: str) -> Any:
 
 def _verdict(opening: str) -> tuple[Any, Any]:
     title = OPENINGS[opening].capitalize()
-    says = _choice(opening, title, {one: one.capitalize() for one in SAYS}, "can't tell", allowDeselect=False)
+    says = _choice(opening, title, {one: one.capitalize() for one in SAYS}, "can't tell")
     return says, _text(f"{opening}_remark", f"How it showed, {OPENINGS[opening]}", "", "")
-
-
-def _rest() -> list[Any]:
-    return [_text(field, label, hint, "") for field, (label, hint) in REST.items()]
-
-
-def _note() -> Any:
-    return _text("note", "Note", "", "")

@@ -6,14 +6,13 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries
 from dashboard.display import axis
-from dashboard.forms import link_fields
+from dashboard.forms import form, link_fields
 from dashboard.pages.carburetor.bench import answered, frame
 from dashboard.pages.page import Chart, Page, View
 from dashboard.queries import fueling
@@ -87,15 +86,8 @@ def _grid(state: State) -> Any:
 
 def _cell(row: int, what: str, value: str) -> Any:
     label = {"turns": "turns out", "speed": "engine speed"}[what]
-    return dmc.TextInput(
-        id=cell(row, what),
-        value=value,
-        debounce=link_fields.PAUSE,
-        size="sm",
-        autoComplete="off",
-        inputProps={"inputMode": "decimal"},
-        **{"aria-label": f"Reading {row + 1}, {label}"},
-    )
+    said = {"aria-label": f"Reading {row + 1}, {label}"}
+    return form.text_field(cell(row, what), None, value, size="sm", inputProps={"inputMode": "decimal"}, **said)
 
 
 def _ends() -> Any:
@@ -177,10 +169,9 @@ def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], 
                     stray.append(f"The readings {one.problem}. {one.fix}" if one.where == "readings" else str(one))
     wrong, asked = bool(beside or rows or stray), to_query(state)
     return {
+        **form.standing(list(values), beside, stray, dimmed=True),
         "query": no_update if wrong or asked == query else asked,
-        "errors": {key: beside.get(key) for key in values},
         "cells": [rows.get(n) for n in range(len(turns))],
-        "trouble": [html.P(one) for one in stray],
         "dim": "page dim" if wrong else "page",
     }
 

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries
-from dashboard.forms import link_fields, trial_form
+from dashboard.forms import form, link_fields, trial_form
 from dashboard.pages.carburetor import trial_cards
 from dashboard.pages.page import Page, View, drawn, pressed, view
 from dashboard.queries import trials
 from dashboard.url_state import State, from_query, garage_text, put, to_query
-from ridesim.errors import InputError, each
+from ridesim.errors import InputError
 from ridesim.plots.lines import Line, Mark, lines
 
 KEY = "trials"
@@ -32,12 +31,8 @@ def layout(state: State) -> Any:
     closed = garage_text.path() is None
     told = [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT]
     shut = html.P(told, className="say") if closed else None
-    stock = dmc.Select(
-        id=part("stock"),
-        label="Trial whose settings are stock",
-        data=[],
-        value=state.fields.stock_trial,
-        clearable=True,
+    stock = form.choice_field(
+        part("stock"), "Trial whose settings are stock", (), state.fields.stock_trial, clearable=True
     )
     says = [
         components.slot(KEY, "says", className="says", role="status"),
@@ -233,9 +228,9 @@ def _add(app: Dash) -> None:
         clicks: int | None, values: list[Any], names: list[dict[str, str]], shown: int | None, query: str | None
     ) -> dict[str, Any]:
         pressed(clicks)
-        form = {one["field"]: value for one, value in zip(names, values, strict=True)} | {"shown": shown or 0}
+        given = {one["field"]: value for one, value in zip(names, values, strict=True)} | {"shown": shown or 0}
         try:
-            added = trials.add(from_query(query)[0], form)
+            added = trials.add(from_query(query)[0], given)
         except InputError as error:
             return {"kept": no_update, "told": no_update, **_wrong(error, names)}
         told = "The trial is kept."
@@ -248,21 +243,13 @@ def _add(app: Dash) -> None:
 
 def _wrong(error: InputError, names: list[dict[str, str]]) -> dict[str, Any]:
     """The errors of the form, each beside its field; what belongs to none under it."""
-    found: dict[str, str] = {}
-    stray = []
-    known = {one["field"] for one in names}
-    for one in each(error):
-        field = trial_form.place(one.where)
-        if field in known:
-            found[field] = queries.words(one)
-        else:
-            stray.append(html.P(str(one)))
+    found, stray = form.errors_of(error, trial_form.place, [one["field"] for one in names])
     count = (
         html.P(f"{len(found)} field{'s' if len(found) != 1 else ''} above cannot be read: nothing is kept yet.")
         if found
         else None
     )
-    return {"trouble": [count, *stray], "errors": [found.get(one["field"]) for one in names]}
+    return {"trouble": [count, *map(html.P, stray)], "errors": [found.get(one["field"]) for one in names]}
 
 
 def _act(app: Dash) -> None:

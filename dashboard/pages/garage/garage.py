@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries
+from dashboard.forms import form
 from dashboard.pages.garage import garage_cards
 from dashboard.pages.garage.garage_files import WHOLE
 from dashboard.pages.page import Page, pressed
 from dashboard.queries import garage
 from dashboard.url_state import State, from_query, garage_text, put, to_query
-from ridesim.errors import InputError, each
+from ridesim.errors import InputError
 
 KEY = "garage"
 SECTIONS = ("says", "bikes", "archive", "history")
@@ -47,21 +47,8 @@ def layout(state: State) -> Any:
 
 def _save(state: State) -> html.Section:
     name = queries.build_of(state.demo, state.own).record.name
-    new = dmc.TextInput(
-        id=part("name"),
-        label="Name of the bike",
-        description="while the open build is not in the garage",
-        value=name[:120],
-        inputWrapperOrder=["label", "input", "description", "error"],
-        autoComplete="off",
-    )
-    note = dmc.TextInput(
-        id=part("note"),
-        label="Note",
-        description="what was changed, in your words",
-        inputWrapperOrder=["label", "input", "description", "error"],
-        autoComplete="off",
-    )
+    new = form.text_field(part("name"), "Name of the bike", name[:120], "while the open build is not in the garage")
+    note = form.text_field(part("note"), "Note", hint="what was changed, in your words")
     button = html.Button("Save the open build", id=part("save"), className="button main")
     quiet = html.P("What stands under Now goes into it.", className="quiet")
     return components.section(
@@ -88,14 +75,7 @@ def _carry() -> html.Div:
 def _pick(state: State) -> html.Div:
     return html.Div(
         [
-            dmc.Select(
-                id=part(which),
-                label=label,
-                data=[],
-                value=getattr(state.fields, which),
-                searchable=True,
-                clearable=True,
-            )
+            form.choice_field(part(which), label, (), getattr(state.fields, which), searchable=True, clearable=True)
             for which, label in (("old", "Older"), ("new", "Newer"))
         ],
         className="grid-fields wide",
@@ -104,10 +84,8 @@ def _pick(state: State) -> html.Div:
 
 def _wrong(error: InputError) -> dict[str, Any]:
     """The errors of saving beside their fields; what belongs to none is told above."""
-    beside = {"bike": "name", "note": "note"}
-    found = {beside[one.where]: queries.words(one) for one in each(error) if one.where in beside}
-    stray = " ".join(str(one) for one in each(error) if one.where not in beside)
-    return {"name": found.get("name"), "note": found.get("note"), "told": stray}
+    found, stray = form.errors_of(error, lambda where: "name" if where == "bike" else where, ("name", "note"))
+    return {"name": found.get("name"), "note": found.get("note"), "told": " ".join(stray)}
 
 
 def register(app: Dash) -> None:

@@ -6,13 +6,12 @@ from types import SimpleNamespace
 from typing import Any
 
 import dash_ag_grid as dag
-import dash_mantine_components as dmc
 from dash import ClientsideFunction, Dash, Input, Output, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, display, ids, queries
-from dashboard.forms import limits_card
+from dashboard.forms import form, limits_card
 from dashboard.pages.page import INPUTS, Page, View, drawn, view
 from dashboard.queries import selection, selection_rows
 from dashboard.static_html import static_html
@@ -85,13 +84,11 @@ def _table_card() -> html.Section:
 def _wanted_card(state: State) -> html.Section:
     return components.section(
         "For one engine speed",
-        dmc.TextInput(
-            id=_id("wanted"),
-            label="Wanted engine speed",
-            description="in the top gear, at the cruising speed",
-            value=state.limits_form.revs or queries.wanted_words(state),
-            debounce=450,
-            autoComplete="off",
+        form.text_field(
+            _id("wanted"),
+            "Wanted engine speed",
+            state.limits_form.revs or queries.wanted_words(state),
+            "in the top gear, at the cruising speed",
             w=240,
         ),
         components.slot(KEY, "wanted-says", role="status", className="wanted"),

@@ -9,7 +9,7 @@ import dash_mantine_components as dmc
 from dash import ALL, MATCH, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard import components, ids, queries, uploads
-from dashboard.forms import build_form, curve
+from dashboard.forms import build_form, curve, form
 from dashboard.pages.page import Page, pressed, view
 from dashboard.security.payloads import Typed, refuse
 from dashboard.url_state import State as Looked
@@ -56,11 +56,11 @@ def _source(state: Looked) -> Any:
         "Where it comes from",
         html.Div(
             [
-                dmc.Select(
-                    id=part("demo"),
-                    label="A bike that comes along (invented)",
-                    data=list(demos()),
-                    value=None if state.own else state.demo,
+                form.choice_field(
+                    part("demo"),
+                    "A bike that comes along (invented)",
+                    demos(),
+                    None if state.own else state.demo,
                     placeholder="your own is shown",
                 ),
                 html.Div(
@@ -112,32 +112,14 @@ def _curve(state: Looked) -> Any:
         ),
         html.Div(
             [
-                dmc.TextInput(
-                    id=part("tune"),
-                    label="Tune",
-                    description="a new name makes a new tune",
-                    value=sheet.name,
-                    autoComplete="off",
-                ),
-                dmc.Select(
-                    id=part("unit"),
-                    label="Unit of the figures",
-                    data=list(dict.fromkeys([sheet.unit, *UNITS])),
-                    value=sheet.unit,
-                    allowDeselect=False,
-                ),
-                dmc.Select(
-                    id=part("at"),
-                    label="Measured at",
-                    data=["crank", "wheel"],
-                    value=sheet.measured_at,
-                    allowDeselect=False,
-                ),
-                dmc.Select(
-                    id=part("standard"),
-                    label="Corrected to",
-                    data=list(dict.fromkeys([*([sheet.standard] if sheet.standard else []), *STANDARDS])),
-                    value=sheet.standard,
+                form.text_field(part("tune"), "Tune", sheet.name, "a new name makes a new tune"),
+                form.choice_field(part("unit"), "Unit of the figures", (sheet.unit, *UNITS), sheet.unit),
+                form.choice_field(part("at"), "Measured at", ("crank", "wheel"), sheet.measured_at),
+                form.choice_field(
+                    part("standard"),
+                    "Corrected to",
+                    (*([sheet.standard] if sheet.standard else []), *STANDARDS),
+                    sheet.standard,
                     clearable=True,
                     placeholder="not said",
                 ),

@@ -8,6 +8,7 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import components, display, ids, queries
+from dashboard.forms import form
 from dashboard.pages.page import Page, View, pressed, view
 from dashboard.security.payloads import Typed
 from dashboard.static_html import internal_link, static_html
@@ -70,18 +71,11 @@ QUESTIONS = (
 
 def _field(key: str) -> Any:
     label, example, hint = LABELS[key]
-    return dmc.TextInput(
-        id=ids.part(KEY, key),
-        label=label,
-        description=hint or None,
-        placeholder=f"such as {example}",
-        autoComplete="off",
-        spellCheck=False,
-    )
+    return form.text_field(ids.part(KEY, key), label, hint=hint, placeholder=f"such as {example}", debounce=False)
 
 
 def layout(state: Looked) -> Any:
-    form = [
+    groups = [
         html.Fieldset([html.Legend(title), html.Div([_field(k) for k in keys], className="grid-fields")])
         for title, keys in GROUPS
     ]
@@ -94,7 +88,7 @@ def layout(state: Looked) -> Any:
             ),
             components.section(
                 "A first answer from a few figures",
-                *form,
+                *groups,
                 dmc.Checkbox(id=ids.part(KEY, "guess"), label="The gear ratios are a guess", checked=False),
                 html.Button("Show my first answer", id=ids.part(KEY, "go"), className="button main"),
                 html.Div(id=ids.part(KEY, "error"), role="alert", className="error"),

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import Output, dcc, html
 
 from dashboard import components, open_logs
+from dashboard.forms import form
 from dashboard.forms.log_fields import STRETCH, field, part
 from dashboard.pages.page import View
 from dashboard.pages.road.log_chart import drawn_logs
@@ -116,10 +116,7 @@ def _hand_label(name: str) -> str:
 
 def _by_hand(page: str, which: str) -> html.Details:
     fields = [
-        dmc.TextInput(
-            id=hand_id(page, which, name), label=_hand_label(name), autoComplete="off", spellCheck=False, size="sm"
-        )
-        for name in HAND
+        form.text_field(hand_id(page, which, name), _hand_label(name), debounce=False, size="sm") for name in HAND
     ]
     again = html.Button("Read it again", id=part(page, which, "again"), className="button")
     return html.Details(

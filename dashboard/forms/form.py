@@ -1,0 +1,164 @@
+"""Every form of the app: fields laid out as they are declared, read back into the link, each error beside its field."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, html, no_update
+from dash.exceptions import PreventUpdate
+
+from dashboard import ids, queries
+from dashboard.security.payloads import Typed
+from dashboard.url_state import State as Looked
+from dashboard.url_state import from_query, to_query
+from dashboard.url_state.fields import Spec
+from ridesim.errors import InputError, each
+
+PAUSE = 450  # ms of no typing before a field is read
+Errors = tuple[dict[str, str], list[str]]  # beside their fields, and those of no field
+
+
+def text_field(name: Any, label: str | None, value: str = "", hint: str = "", **more: Any) -> dmc.TextInput:
+    """A field to type in, its hint under it; `name` is its id."""
+    plain = {"debounce": PAUSE, "spellCheck": False, "autoComplete": "off"}
+    order = ["label", "input", "description", "error"]
+    return dmc.TextInput(
+        id=name, label=label, value=value, description=hint or None, inputWrapperOrder=order, **(plain | more)
+    )
+
+
+def number_field(name: Any, label: str, **more: Any) -> dmc.NumberInput:
+    """A field for a number that can be stepped; what is out of bounds is told, not changed."""
+    return dmc.NumberInput(id=name, label=label, **({"clampBehavior": "none", "debounce": PAUSE} | more))
+
+
+def choice_field(
+    name: Any, label: str, options: Mapping[str, str] | Sequence[str], value: str | None = None, **more: Any
+) -> dmc.Select:
+    """A field to choose in; it always holds a choice unless it is said to be clearable."""
+    words = options if isinstance(options, Mapping) else {one: one for one in options}
+    data = [{"value": key, "label": text} for key, text in words.items()]
+    kept = {"allowDeselect": bool(more.get("clearable")), "checkIconPosition": "right"}
+    return dmc.Select(id=name, label=label, data=data, value=value, **(kept | more))
+
+
+def field(name: Any, spec: Spec, value: Any, **more: Any) -> Any:
+    """A field as it is declared."""
+    wide = {"className": "wide-field"} if spec.wide else {}
+    if spec.options is not None:
+        return choice_field(name, spec.label, spec.options, value, **(wide | more))
+    return text_field(name, spec.label, value, **({"hint": spec.hint} | wide | more))
+
+
+def group(title: str, *inside: Any, kind: str = "ride") -> html.Fieldset:
+    """Fields that belong together, under their title."""
+    return html.Fieldset([html.Legend(html.Span(title, className=f"tag {kind}")), *inside], className="bench-fields")
+
+
+def grid(*fields: Any) -> html.Div:
+    """Fields side by side."""
+    return html.Div(list(fields), className="grid-fields")
+
+
+def errors_of(
+    error: InputError, place: Callable[[str], str], keys: Sequence[str] | Mapping[str, Any], *, retold: bool = False
+) -> Errors:
+    """The errors of the library at their fields, and those that belong to none.
+
+    Parameters
+    ----------
+    place
+        The field of the place where the library finds fault.
+    keys
+        The fields there are; with what was typed there where that is to be `retold` in place of the library's reading of it.
+    """
+    beside: dict[str, str] = {}
+    stray: list[str] = []
+    for one in each(error):
+        key = place(one.where)
+        if key not in keys:
+            stray.append(str(one))
+            continue
+        got = keys[key] or None if retold and isinstance(keys, Mapping) else one.got
+        said = queries.words(InputError(key, got, one.problem, one.fix))
+        beside[key] = " ".join(filter(None, (beside.get(key), said)))
+    return beside, stray
+
+
+def judged(
+    values: Mapping[str, Any],
+    query: str,
+    taken: Callable[[Mapping[str, Any], Looked], tuple[Looked, dict[str, str]]],
+    troubles: Callable[[Looked], Errors],
+    dimmed: bool = True,
+) -> dict[str, Any]:
+    """What the fields of a page make of the link, and what stands beside them; while one is wrong the last good answer stays.
+
+    `taken` reads the fields into the state of the link, and `troubles` says what keeps the library from answering it.
+    """
+    state, beside = taken(values, from_query(query)[0])
+    stray: list[str] = []
+    if not beside:
+        beside, stray = troubles(state)
+    asked = to_query(state)
+    return {
+        "query": no_update if beside or stray or asked == query else asked,
+        **standing(list(values), beside, stray, dimmed),
+    }
+
+
+def standing(keys: Sequence[str], beside: Mapping[str, str], stray: Sequence[str], dimmed: bool) -> dict[str, Any]:
+    """What stands beside the fields of a page and under them. Where nothing was wrong (the page not `dimmed`) and nothing is,
+    nothing is sent: it costs the browser time.
+    """
+    wrong = bool(beside or stray)
+    if not (wrong or dimmed):
+        return {"errors": dict.fromkeys(keys, no_update), "trouble": no_update, "dim": no_update}
+    return {
+        "errors": {key: beside.get(key) for key in keys},
+        "trouble": [html.P(one) for one in stray],
+        "dim": "page dim" if wrong else "page",
+    }
+
+
+def register(
+    app: Dash,
+    page: str,
+    keys: Sequence[str],
+    judge: Callable[[dict[str, Typed], str, bool], dict[str, Any]],
+    refill: Callable[[Looked], dict[str, Any]],
+    **also: Any,
+) -> None:
+    """The callbacks of a page's fields: into the link once the library can answer (`judge`), and out of a link that is opened:
+    `refill` gives their "values", and what goes to the outputs `also` named.
+    """
+    names = {key: ids.part(page, key) for key in keys}
+
+    @app.callback(
+        output={
+            "query": Output(ids.QUERY, "data", allow_duplicate=True),
+            "errors": {key: Output(name, "error") for key, name in names.items()},
+            "trouble": Output(ids.part(page, "trouble"), "children"),
+            "dim": Output(ids.part(page, "page"), "className"),
+        },
+        inputs={
+            "values": {key: Input(name, "value") for key, name in names.items()},
+            "query": State(ids.QUERY, "data"),
+            "name": State(ids.part(page, "page"), "className"),
+        },
+        prevent_initial_call=True,
+    )
+    def take(values: dict[str, Typed], query: str | None, name: str | None) -> dict[str, Any]:
+        if query is None:
+            raise PreventUpdate
+        return judge(values, query, name != "page")
+
+    @app.callback(
+        output={"values": {key: Output(name, "value") for key, name in names.items()}, **also},
+        inputs={"link": Input(ids.LINK, "data")},
+        prevent_initial_call=True,
+    )
+    def fill(link: str | None) -> dict[str, Any]:
+        return refill(from_query(link)[0])
