@@ -383,7 +383,7 @@ def test_what_to_order_and_why_it_falls_are_told_for_what_is_planned(posted):
     outside = said(filled(posted, State(planned=SetUp(front=30, rear=20)))["sprockets-chosen"])
     assert "For 30/20" in outside and "order 30 teeth" in outside
     fitted = said(filled(posted, State())["sprockets-chosen"])
-    assert fitted.startswith("OnBike now: 14/41") and "To order" not in fitted
+    assert fitted.startswith("Fitted now: 14/41") and "To order" not in fitted
 
 
 def test_what_cannot_be_told_apart_comes_after_the_choice(posted):
