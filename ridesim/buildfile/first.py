@@ -133,12 +133,8 @@ def _teeth(text: str) -> int:
 def _peak_speed(text: str) -> float:
     speed = float(quantity(text, "engine speed", "rev/min", ""))
     if not LEAST_PEAK_RPM <= rpm(speed) <= MOST_PEAK_RPM:
-        raise InputError(
-            "",
-            text,
-            f"is {rpm(speed):,.0f} rev/min, where no such engine has a peak",
-            "Is a digit missing? Such as 6500.",
-        )
+        fix = "Is a digit missing? Such as 6500."
+        raise InputError("", text, f"is {rpm(speed):,.0f} rev/min, where no such engine has a peak", fix)
     return speed
 
 

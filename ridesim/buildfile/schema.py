@@ -88,12 +88,9 @@ class Gearbox(_Section):
     def gears_must_fall(self) -> Gearbox:
         for k, (lower, higher) in enumerate(zip(self.gears, self.gears[1:], strict=False), start=2):
             if higher >= lower:
-                raise InputError(
-                    f"gears[{k}]",
-                    round(higher, 4),
-                    f"is not below the ratio of gear {k - 1} ({lower:.4g})",
-                    "List the gears from first to top; each ratio is driven over driving teeth.",
-                )
+                problem = f"is not below the ratio of gear {k - 1} ({lower:.4g})"
+                fix = "List the gears from first to top; each ratio is driven over driving teeth."
+                raise InputError(f"gears[{k}]", round(higher, 4), problem, fix)
         return self
 
 
@@ -118,12 +115,9 @@ class FinalDrive(_Section):
     @model_validator(mode="after")
     def travel_must_hold_the_axle(self) -> FinalDrive:
         if self.axle_travel and not self.axle_travel[0] <= 0.0 <= self.axle_travel[1]:
-            raise InputError(
-                "axle_travel",
-                [t.written for t in self.axle_travel],
-                "does not hold the place where the axle is now",
-                "Measure both ways from the axle's present place: forward is negative, rearward positive.",
-            )
+            problem = "does not hold the place where the axle is now"
+            fix = "Measure both ways from the axle's present place: forward is negative, rearward positive."
+            raise InputError("axle_travel", [t.written for t in self.axle_travel], problem, fix)
         return self
 
 
@@ -182,19 +176,11 @@ class Tune(_Section):
     def air_goes_with_as_measured(self) -> Tune:
         given = {"temperature": self.temperature, "pressure": self.pressure, "humidity": self.humidity}
         if self.standard == "as measured" and (self.temperature is None or self.pressure is None):
-            raise InputError(
-                "standard",
-                self.standard,
-                "needs the air it was measured in",
-                "Add temperature and pressure (and humidity) of that day to this tune.",
-            )
+            fix = "Add temperature and pressure (and humidity) of that day to this tune."
+            raise InputError("standard", self.standard, "needs the air it was measured in", fix)
         if self.standard != "as measured" and any(v is not None for v in given.values()):
-            raise InputError(
-                "standard",
-                self.standard,
-                "does not go with an air of its own",
-                'A corrected sheet is already in standard air; for raw figures write standard = "as measured".',
-            )
+            fix = 'A corrected sheet is already in standard air; for raw figures write standard = "as measured".'
+            raise InputError("standard", self.standard, "does not go with an air of its own", fix)
         return self
 
 
@@ -223,12 +209,8 @@ class RoadLoadSection(_Section):
         parts = self.drag_area is not None or self.rolling_resistance is not None
         ways = [parts, self.coast_down is not None, self.standard is not None]
         if sum(ways) > 1:
-            raise InputError(
-                "",
-                None,
-                "gives the road load in more than one way",
-                "Keep drag_area with rolling_resistance, or coast_down, or standard.",
-            )
+            fix = "Keep drag_area with rolling_resistance, or coast_down, or standard."
+            raise InputError("", None, "gives the road load in more than one way", fix)
         return self
 
 

@@ -167,9 +167,5 @@ def torque_or_power(unit: object) -> str:
         except InputError:
             continue
         return kind
-    raise InputError(
-        "points_are",
-        unit,
-        "is neither a unit of torque nor of power",
-        "Write one such as 'N*m', 'ft*lb', 'kW' or 'hp'.",
-    )
+    fix = "Write one such as 'N*m', 'ft*lb', 'kW' or 'hp'."
+    raise InputError("points_are", unit, "is neither a unit of torque nor of power", fix)

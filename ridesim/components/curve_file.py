@@ -76,22 +76,15 @@ def parse_curve(text: str, *, unit: str | None = None, where: str = "points") ->
         if not cells:
             continue
         if len(cells) < 2:
-            raise InputError(
-                f"{where}, line {number}",
-                " ".join(cells),
-                "has fewer than two cells",
-                "Each line needs engine speed and value.",
-            )
+            fix = "Each line needs engine speed and value."
+            raise InputError(f"{where}, line {number}", " ".join(cells), "has fewer than two cells", fix)
         try:
             point = (_number(cells[0], delimiter), _number(cells[1], delimiter))
         except ValueError:
             if points:
-                raise InputError(
-                    f"{where}, line {number}",
-                    delimiter.join(cells[:2]),
-                    "is not a pair of numbers",
-                    "Write engine speed and value.",
-                ) from None
+                problem = "is not a pair of numbers"
+                fix = "Write engine speed and value."
+                raise InputError(f"{where}, line {number}", delimiter.join(cells[:2]), problem, fix) from None
             found = found or _unit_of(cells[1])
             continue
         points.append(point)
@@ -104,12 +97,8 @@ def parse_curve(text: str, *, unit: str | None = None, where: str = "points") ->
             where, f"{len(points)} points", "must have two points or more", "Write engine speed and value on each line."
         )
     if found is None:
-        raise InputError(
-            where,
-            None,
-            "does not say whether it is torque or power, and in what unit",
-            "Name the unit, such as N*m, kW or hp.",
-        )
+        fix = "Name the unit, such as N*m, kW or hp."
+        raise InputError(where, None, "does not say whether it is torque or power, and in what unit", fix)
     return CurveSheet(points=tuple(points), unit=found)
 
 

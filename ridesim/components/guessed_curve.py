@@ -97,12 +97,8 @@ def _reconciled(torque: float, torque_at: float, power: float, power_at: float) 
     """Torque and power of the peaks, the one that the other does not allow lowered by a few per cent, and what to say of it."""
     most = torque * power_at
     if power > most * (1 + RECONCILED):
-        raise InputError(
-            "power",
-            None,
-            "means more torque at its engine speed than the peak torque",
-            "Check both peaks and their units.",
-        )
+        fix = "Check both peaks and their units."
+        raise InputError("power", None, "means more torque at its engine speed than the peak torque", fix)
     if power > most:
         return (
             torque,

@@ -95,12 +95,8 @@ class PowerCurve:
         if speed.ndim != 1 or speed.shape != torque.shape or speed.size < 2:
             raise InputError(f"tune.{self.name}", f"{speed.size} points", "must be two points or more", "Add points.")
         if not (np.isfinite(speed).all() and np.isfinite(torque).all() and (np.diff(speed) > 0).all() and speed[0] > 0):
-            raise InputError(
-                f"tune.{self.name}",
-                None,
-                "must have rising, finite engine speeds and finite torques",
-                "Sort the points.",
-            )
+            problem = "must have rising, finite engine speeds and finite torques"
+            raise InputError(f"tune.{self.name}", None, problem, "Sort the points.")
         for array in (speed, torque):
             array.setflags(write=False)
         object.__setattr__(self, "engine_speed_rad_s", speed)
@@ -126,12 +122,9 @@ class PowerCurve:
         inside = (speed >= self.first_rad_s - slack) & (speed <= self.last_rad_s + slack)
         if outside == "raise" and not inside.all():
             worst = float(np.atleast_1d(speed)[~np.atleast_1d(inside)][0])
-            raise InputError(
-                f"tune.{self.name}",
-                f"{rpm(worst):.0f} rev/min",
-                f"is outside the curve's {rpm(self.first_rad_s):.0f} to {rpm(self.last_rad_s):.0f} rev/min",
-                "Add points, or ask inside them.",
-            )
+            problem = f"is outside the curve's {rpm(self.first_rad_s):.0f} to {rpm(self.last_rad_s):.0f} rev/min"
+            fix = "Add points, or ask inside them."
+            raise InputError(f"tune.{self.name}", f"{rpm(worst):.0f} rev/min", problem, fix)
         torque = evaluate(self.engine_speed_rad_s, self.coefficients, speed)
         return np.where(inside, torque, np.nan) if outside == "nan" else torque
 

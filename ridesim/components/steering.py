@@ -224,12 +224,8 @@ def rigid_frame(
     new_rear = _positive("new_rear_radius_m", new_rear_radius_m)
     axles = np.hypot(_positive("wheelbase_m", wheelbase_m), front - rear)
     if not np.all(np.abs(new_front - new_rear) < axles):
-        raise InputError(
-            "new_front_radius_m",
-            new_front_radius_m,
-            "differs from the rear by more than the wheelbase",
-            "Check the radii and the wheelbase.",
-        )
+        problem = "differs from the rear by more than the wheelbase"
+        raise InputError("new_front_radius_m", new_front_radius_m, problem, "Check the radii and the wheelbase.")
     turn = np.arcsin((new_front - new_rear) / axles) - np.arcsin((front - rear) / axles)
     rake = rake_rad + turn
     base = np.sqrt(axles**2 - (new_front - new_rear) ** 2)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from ridesim.components.tire_dimensions import (
     chord_rolling_circumference_m,
     equivalent_rear_teeth,
@@ -21,7 +19,7 @@ from ridesim.components.tire_dimensions import (
     worn_diameter_m,
 )
 from ridesim.components.tire_marking import INCH_TOLERANCE, TireMarking, names_tire, parse_marking
-from ridesim.errors import InputError, did_you_mean
+from ridesim.errors import InputError, did_you_mean, one
 from ridesim.reference import cite, read_table
 from ridesim.units import TWO_PI, in_both
 
@@ -56,6 +54,7 @@ DEFLECTION_M = {"rear": 0.008, "front": 0.006}  # assumption: static, rider seat
 # than it says: ETRTO's 3.05 D for radials at full load (from memory), and a tire engineer's "about 3 % under the free circumference".
 CHORD_LOW, CHORD_HIGH = 0.02, 0.007
 ROLL_OUT_SPREAD = 0.003  # assumption: reading the chalk marks, and pressure on the day
+POSITIVE = (1e-12, 1e12)
 FAR_OFF = 0.15  # a roll-out this far from the marking is a slip of the pen, not a tire
 DOUBTFUL = 0.04  # a roll-out this far from the marking is worth measuring again
 
@@ -143,12 +142,8 @@ def rolling_tire(
     deflection_m, worn_m = float(deflection_m), float(worn_m)
     height_m = marking.section_height_m
     _possible(f"{where}.worn", worn_m, height_m, "Give the tread depth that is gone, from nothing to a few mm.")
-    _possible(
-        f"{where}.deflection",
-        deflection_m,
-        height_m - worn_m,
-        "Give how far the tire is pressed in under the rider, a few mm.",
-    )
+    pressed = "Give how far the tire is pressed in under the rider, a few mm."
+    _possible(f"{where}.deflection", deflection_m, height_m - worn_m, pressed)
     notes = list(marking.notes)
     notes += _wear_notes(worn_m) + _deflection_notes(deflection_m, height_m)
     free_m, chord_m, steps = _by_chord_model(marking, worn_m, deflection_m)
@@ -200,9 +195,8 @@ def _by_chord_model(marking: TireMarking, worn_m: float, deflection_m: float) ->
 
 def _possible(where: str, value_m: float, height_m: float, fix: str) -> None:
     if not 0.0 <= value_m < height_m:  # also false for NaN
-        raise InputError(
-            where, value_m, f"is not between nothing and the {in_both('length', height_m)} of tire above the rim", fix
-        )
+        problem = f"is not between nothing and the {in_both('length', height_m)} of tire above the rim"
+        raise InputError(where, value_m, problem, fix)
 
 
 def _chord_spread(marking: TireMarking, assumptions: list[str]) -> tuple[float, float]:
@@ -225,12 +219,9 @@ def _measured(
     measured_m = float(rollout_m)
     off = measured_m / chord_m - 1.0
     if not abs(off) <= FAR_OFF:  # also true for NaN
-        raise InputError(
-            f"{where}.rollout",
-            measured_m,
-            f"does not belong to this marking, which rolls {in_both('length', chord_m)} a turn",
-            "Check the size, and give the way rolled in one single turn.",
-        )
+        problem = f"does not belong to this marking, which rolls {in_both('length', chord_m)} a turn"
+        fix = "Check the size, and give the way rolled in one single turn."
+        raise InputError(f"{where}.rollout", measured_m, problem, fix)
     if abs(off) > DOUBTFUL:
         notes.append(
             f"The roll-out is {100 * off:+.1f} % off the marking's {in_both('length', chord_m)}: measure again, "
@@ -273,22 +264,21 @@ def _deflection_notes(deflection_m: float, height_m: float) -> list[str]:
 class LoadCheck:
     """A load on one tire beside what its marking allows; None where the marking says nothing.
 
-    load_kg, capacity_kg, margin_kg   [kg]
-    share                             load over capacity [-]
-    within                            whether the load is allowed
-    notes                             in words
+    load_kg, capacity_kg    [kg]
+    share                   load over capacity [-]
+    within                  whether the load is allowed
+    notes                   in words
     """
 
     load_kg: float
     capacity_kg: float | None
-    margin_kg: float | None
     share: float | None
     within: bool | None
     notes: tuple[str, ...]
 
 
 def load_check(marking: TireMarking, mass_on_axle_kg: float) -> LoadCheck:
-    """The mass on one wheel against the load index:  margin = capacity - mass.
+    """The mass on one wheel against the load index:  share = mass / capacity.
 
     Parameters
     ----------
@@ -307,27 +297,20 @@ def load_check(marking: TireMarking, mass_on_axle_kg: float) -> LoadCheck:
 
     Examples
     --------
-    >>> load_check(parse_marking("120/90-18 65S"), 180.0).margin_kg
-    110.0
+    >>> load_check(parse_marking("120/90-18 65S"), 145.0).share
+    0.5
     """
-    load_kg = _positive("mass_on_axle_kg", mass_on_axle_kg, "Give the mass this tire carries.")
+    load_kg = one("mass_on_axle_kg", mass_on_axle_kg, *POSITIVE, "kg", "Give the mass this tire carries.")
     capacity_kg = marking.load_capacity_kg
+    note = "The capacity holds at the pressure on the side wall, up to the speed symbol's limit."
     if capacity_kg is None:
-        return LoadCheck(
-            load_kg=load_kg,
-            capacity_kg=None,
-            margin_kg=None,
-            share=None,
-            within=None,
-            notes=("The marking has no load index: look for the greatest load on the side wall.",),
-        )
+        note = "The marking has no load index: look for the greatest load on the side wall."
     return LoadCheck(
         load_kg=load_kg,
         capacity_kg=capacity_kg,
-        margin_kg=capacity_kg - load_kg,
-        share=load_kg / capacity_kg,
-        within=load_kg <= capacity_kg,
-        notes=("The capacity holds at the pressure on the side wall, up to the speed symbol's limit.",),
+        share=None if capacity_kg is None else load_kg / capacity_kg,
+        within=None if capacity_kg is None else load_kg <= capacity_kg,
+        notes=(note,),
     )
 
 
@@ -335,22 +318,21 @@ def load_check(marking: TireMarking, mass_on_axle_kg: float) -> LoadCheck:
 class SpeedCheck:
     """A top speed beside what a tire's marking allows; None where the marking says nothing.
 
-    top_speed_m_s, limit_m_s, margin_m_s   [m/s]
-    within                                 whether the speed is allowed; None also above a limit that is a floor
-    limit_is_floor                         the tire is made for more than the limit, only its maker says how much
-    notes                                  in words
+    top_speed_m_s, limit_m_s   [m/s]
+    within                     whether the speed is allowed; None also above a limit that is a floor
+    limit_is_floor             the tire is made for more than the limit, only its maker says how much
+    notes                      in words
     """
 
     top_speed_m_s: float
     limit_m_s: float | None
-    margin_m_s: float | None
     within: bool | None
     limit_is_floor: bool
     notes: tuple[str, ...]
 
 
 def speed_check(marking: TireMarking, top_speed_m_s: float) -> SpeedCheck:
-    """The top speed against the speed symbol:  margin = limit - top speed.
+    """The top speed against the speed symbol:  top speed <= limit.
 
     Parameters
     ----------
@@ -369,35 +351,23 @@ def speed_check(marking: TireMarking, top_speed_m_s: float) -> SpeedCheck:
 
     Examples
     --------
-    >>> speed_check(parse_marking("120/90-18 65S"), 44.0).margin_m_s
-    6.0
+    >>> found = speed_check(parse_marking("120/90-18 65S"), 44.0)
+    >>> found.limit_m_s, found.within
+    (50.0, True)
     """
-    top_m_s = _positive("top_speed_m_s", top_speed_m_s, "Give the fastest the bike can go.")
+    top_m_s = one("top_speed_m_s", top_speed_m_s, *POSITIVE, "m/s", "Give the fastest the bike can go.")
     limit_m_s, is_floor = marking.speed_limit_m_s, marking.speed_limit_is_floor
+    within = None if limit_m_s is None else top_m_s <= limit_m_s
+    notes = ["Mud and snow tires, repairs and low pressure lower the limit; the manual decides."]
     if limit_m_s is None:
-        return SpeedCheck(
-            top_speed_m_s=top_m_s,
-            limit_m_s=None,
-            margin_m_s=None,
-            within=None,
-            limit_is_floor=False,
-            notes=("The marking has no speed symbol: ask the tire's maker before riding fast.",),
-        )
-    within: bool | None = top_m_s <= limit_m_s
-    notes: tuple[str, ...] = ("Mud and snow tires, repairs and low pressure lower the limit; the manual decides.",)
-    if is_floor and not within:
-        within, notes = None, ("Faster than the marking vouches for; the tire's maker says how fast it may go.", *notes)
+        notes = ["The marking has no speed symbol: ask the tire's maker before riding fast."]
+    elif is_floor and not within:
+        within = None
+        notes.insert(0, "Faster than the marking vouches for; the tire's maker says how fast it may go.")
     return SpeedCheck(
         top_speed_m_s=top_m_s,
         limit_m_s=limit_m_s,
-        margin_m_s=limit_m_s - top_m_s,
         within=within,
-        limit_is_floor=is_floor,
-        notes=notes,
+        limit_is_floor=limit_m_s is not None and is_floor,
+        notes=tuple(notes),
     )
-
-
-def _positive(where: str, value: float, fix: str) -> float:
-    if not (np.isfinite(value) and value > 0):
-        raise InputError(where, value, "is not a positive number", fix)
-    return float(value)

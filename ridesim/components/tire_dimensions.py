@@ -6,20 +6,29 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 from ridesim.units import TWO_PI
 
 CODE_UNIT_M = 0.0254  # one unit of a rim or width code; the codes are inches by origin and numbers by rule
 
 
-def require(where: str, value: Any, ok: Any, problem: str, fix: str) -> None:
-    """Raise InputError unless `ok` holds everywhere; a comparison with NaN is false, so NaN never passes."""
-    if not np.all(ok):
-        raise InputError(where, value, problem, fix)
+DEFLECTION_FIX = "Give how far the tire is pressed in, a few mm."
+
+
+def _shorter(where: str, value: Any, most: Any, fix: str) -> Any:
+    """A length from nothing to less than `most`; a comparison with nan is false, so nan never passes."""
+    length = np.asarray(value)
+    if not np.all((length >= 0) & (length < most)):
+        raise InputError(where, value, "is not between nothing and the tire's radius", fix)
+    return length
+
+
+def _positive(where: str, value: Any, fix: str = "Give a number above 0.") -> Any:
+    return within(where, value, 1e-12, 1e12, fix=fix, problem="is not a positive number")
 
 
 def half_up_mm_m(length_m: Any) -> Any:
-    """A length rounded half up to whole millimetres:  floor(1000 x + 1/2) / 1000.
+    """A length rounded half up to whole millimeters:  floor(1000 x + 1/2) / 1000.
 
     Python's own round would make 104.5 mm into 104 mm; the regulation makes it 105 mm.
 
@@ -135,15 +144,10 @@ def worn_diameter_m(overall_diameter_m: Any, depth_lost_m: Any) -> Any:
     >>> float(round(worn_diameter_m(0.640, 0.005), 3))
     0.63
     """
-    depth, diameter = np.asarray(depth_lost_m), np.asarray(overall_diameter_m)
-    require(
-        "depth_lost_m",
-        depth_lost_m,
-        (depth >= 0) & (2 * depth < diameter),
-        "is not between nothing and the tire's radius",
-        "Measure the tread depth that is gone.",
+    diameter = np.asarray(overall_diameter_m)
+    return diameter - 2.0 * _shorter(
+        "depth_lost_m", depth_lost_m, diameter / 2, "Measure the tread depth that is gone."
     )
-    return diameter - 2.0 * depth
 
 
 def loaded_radius_m(free_radius_m: Any, deflection_m: Any) -> Any:
@@ -171,15 +175,8 @@ def loaded_radius_m(free_radius_m: Any, deflection_m: Any) -> Any:
     >>> float(round(loaded_radius_m(0.320, 0.008), 3))
     0.312
     """
-    free, deflection = np.asarray(free_radius_m), np.asarray(deflection_m)
-    require(
-        "deflection_m",
-        deflection_m,
-        (deflection >= 0) & (deflection < free),
-        "is not between nothing and the tire's radius",
-        "Give how far the tire is pressed in, a few mm.",
-    )
-    return free - deflection
+    free = np.asarray(free_radius_m)
+    return free - _shorter("deflection_m", deflection_m, free, DEFLECTION_FIX)
 
 
 def chord_rolling_circumference_m(free_radius_m: Any, deflection_m: Any) -> Any:
@@ -247,15 +244,8 @@ def free_radius_of_rolling_m(circumference_m: float, deflection_m: float) -> flo
     >>> round(free_radius_of_rolling_m(chord_rolling_circumference_m(0.320, 0.015), 0.015), 9)
     0.32
     """
-    radius = float(circumference_m) / TWO_PI
-    require("circumference_m", circumference_m, radius > 0, "is not a positive length", "Measure the roll-out again.")
-    require(
-        "deflection_m",
-        deflection_m,
-        0 <= deflection_m < radius / 2,
-        "is not a possible deflection",
-        "Give how far the tire is pressed in, a few mm.",
-    )
+    radius = float(_positive("circumference_m", circumference_m, "Measure the roll-out again.")) / TWO_PI
+    _shorter("deflection_m", deflection_m, radius / 2, DEFLECTION_FIX)
     free = radius + float(deflection_m) / 3.0
     for _ in range(50):  # dU/dRg is within a few percent of 2 pi: every pass gains more than a digit
         step = (float(circumference_m) - float(chord_rolling_circumference_m(free, deflection_m))) / TWO_PI
@@ -292,16 +282,8 @@ def roll_out_circumference_m(distance_m: Any, turns: Any) -> Any:
     >>> float(round(roll_out_circumference_m(10.375, 5), 4))
     2.075
     """
-    distance, count = np.asarray(distance_m), np.asarray(turns)
-    require(
-        "distance_m",
-        distance_m,
-        np.isfinite(distance) & (distance > 0),
-        "is not a positive length",
-        "Measure the floor between the chalk marks.",
-    )
-    require("turns", turns, np.isfinite(count) & (count > 0), "is not a positive count", "Count the wheel's turns.")
-    return distance / count
+    distance = _positive("distance_m", distance_m, "Measure the floor between the chalk marks.")
+    return distance / _positive("turns", turns, "Count the wheel's turns.")
 
 
 def gearing_change(u_old_m: Any, u_new_m: Any) -> Any:
@@ -364,9 +346,3 @@ def equivalent_rear_teeth(rear_teeth: Any, u_old_m: Any, u_new_m: Any) -> Any:
     43.69
     """
     return _positive("rear_teeth", rear_teeth) * _positive("u_old_m", u_old_m) / _positive("u_new_m", u_new_m)
-
-
-def _positive(where: str, value: Any) -> Any:
-    number = np.asarray(value, dtype=float)
-    require(where, value, np.isfinite(number) & (number > 0), "is not a positive number", "Give a number above 0.")
-    return number

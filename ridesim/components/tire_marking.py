@@ -222,13 +222,15 @@ def parse_marking(text: str, where: str = "size") -> TireMarking:
         speed_limit_m_s=limit_m_s,
         speed_limit_is_floor=is_floor,
         ply_rating=int(draft.number("ply rating", found["ply rating"])) if "ply rating" in found else None,
-        tube=None
-        if "tube" not in found
-        else "tube type"
-        if "TT" in found["tube"] or "TYPE" in found["tube"]
-        else "tubeless",
+        tube=_tube(found.get("tube")),
         notes=tuple(draft.notes),
     )
+
+
+def _tube(written: str | None) -> Literal["tubeless", "tube type"] | None:
+    if written is None:
+        return None
+    return "tube type" if "TT" in written or "TYPE" in written else "tubeless"
 
 
 def _tidied(draft: _Draft) -> str:

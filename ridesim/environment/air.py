@@ -257,12 +257,8 @@ def air_density_kg_m3(pressure_pa: Any, temperature_k: Any, relative_humidity: A
     pressure = within("air.pressure", pressure_pa, LEAST_PRESSURE_PA, MOST_PRESSURE_PA, "Pa", AT_THE_PLACE)
     vapour = vapour_pressure_pa(temperature_k, relative_humidity)
     if not np.all(np.less(vapour, pressure)):
-        raise InputError(
-            "air.humidity",
-            relative_humidity,
-            "would make more vapour than the pressure holds",
-            "Check temperature, pressure and humidity.",
-        )
+        fix = "Check temperature, pressure and humidity."
+        raise InputError("air.humidity", relative_humidity, "would make more vapour than the pressure holds", fix)
     return ((pressure - vapour) / DRY_AIR_J_KG_K + vapour / VAPOUR_J_KG_K) / np.asarray(temperature_k)
 
 

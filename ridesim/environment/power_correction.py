@@ -270,19 +270,11 @@ def ride_day_factor(standard: str, air_of_day: Air, measured_air: Air | None = N
     """
     raw = standard == AS_MEASURED
     if raw and measured_air is None:
-        raise InputError(
-            "tune.standard",
-            standard,
-            "needs the air it was measured in",
-            "Add temperature and pressure (and humidity) of that day to this tune.",
-        )
+        fix = "Add temperature and pressure (and humidity) of that day to this tune."
+        raise InputError("tune.standard", standard, "needs the air it was measured in", fix)
     if not raw and measured_air is not None:
-        raise InputError(
-            "tune.standard",
-            standard,
-            "does not go with an air of its own",
-            "A corrected sheet is already in standard air; for raw figures write 'as measured'.",
-        )
+        fix = "A corrected sheet is already in standard air; for raw figures write 'as measured'."
+        raise InputError("tune.standard", standard, "does not go with an air of its own", fix)
     by = _standard(OWN_AIR_BY if raw else standard)
     day = by.factor(air_of_day)
     warnings = [range_warning(by.name, day, "the day")]

@@ -197,12 +197,9 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
     least, most = int(bands[0]["mass_least_kg"]), int(bands[-1]["mass_most_kg"])
     whole = int(np.floor(one("masses", mass_kg, 1.0, 5000.0, "kg") + 0.5))
     if not least <= whole <= most:
-        raise InputError(
-            "road_load.standard",
-            REGULATION,
-            f"covers {in_both('mass', least, most)} loaded, not {in_both('mass', whole)}",
-            "Give drag_area with rolling_resistance, or your own coast_down.",
-        )
+        problem = f"covers {in_both('mass', least, most)} loaded, not {in_both('mass', whole)}"
+        fix = "Give drag_area with rolling_resistance, or your own coast_down."
+        raise InputError("road_load.standard", REGULATION, problem, fix)
     row = next(band for band in bands if whole <= int(band["mass_most_kg"]))
     band = float(row["mass_least_kg"]), float(row["mass_most_kg"])
     a, c = float(row["a_n"]), float(row["c_n_per_kmh2"])
@@ -294,10 +291,6 @@ def surface(name: str) -> Surface:
     """
     known = surfaces()
     if not isinstance(name, str) or name not in known:
-        raise InputError(
-            "surface.name",
-            name,
-            "is not a surface known here",
-            f"{did_you_mean(name, known)} Or give surface.friction with it.",
-        )
+        fix = f"{did_you_mean(name, known)} Or give surface.friction with it."
+        raise InputError("surface.name", name, "is not a surface known here", fix)
     return known[name]

@@ -92,12 +92,8 @@ def fit_idle_curve(x: Any, y: Any, degree: int) -> IdleCurve:
     xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     power = whole("degree", degree, 2, 4, "Fit a parabola, a cubic or a quartic.")
     if xs.shape != ys.shape or xs.ndim != 1 or xs.size < power + 2 or np.unique(xs).size < power + 1:
-        raise InputError(
-            "readings",
-            None,
-            "are too few for the curve",
-            f"Give at least {power + 2} readings at {power + 1} different settings.",
-        )
+        fix = f"Give at least {power + 2} readings at {power + 1} different settings."
+        raise InputError("readings", None, "are too few for the curve", fix)
     x0 = float(xs.mean())
     width = float(np.abs(xs - x0).max())
     columns = np.vander((xs - x0) / width, power + 1, increasing=True)

@@ -268,12 +268,9 @@ def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: f
     if not outward and last <= max(ALL_THE_WAY_TURNS, ends[0]):
         return _Found(best=None, low=None, high=last, place="at or past the inner end", certain=certain)
     way = "outwards" if outward else "inwards"
-    raise InputError(
-        "readings",
-        None,
-        f"show no end of the rise {way}, as far as {last:g} turns: the best may lie past them",
-        f"Take more readings {way}, until the engine slows again or the screw is at the end of its useful range.",
-    )
+    problem = f"show no end of the rise {way}, as far as {last:g} turns: the best may lie past them"
+    fix = f"Take more readings {way}, until the engine slows again or the screw is at the end of its useful range."
+    raise InputError("readings", None, problem, fix)
 
 
 def _dips(x: Any, y: Any, coverage: float) -> bool:

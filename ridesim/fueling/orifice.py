@@ -136,12 +136,8 @@ def flow_coefficient(pressure_ratio: Any, beta: Any = 0.0, gamma: Any = AIR_GAMM
     """
     r = within("pressure_ratio", pressure_ratio, 0.0, 1.0, "", "Give throat pressure over inlet pressure.")
     if not np.all(r >= critical_pressure_ratio(beta, gamma) * (1 - 1e-9)):
-        raise InputError(
-            "pressure_ratio",
-            pressure_ratio,
-            "is below the critical ratio: the flow is choked",
-            "Choked flow no longer grows with suction; use the critical ratio.",
-        )
+        fix = "Choked flow no longer grows with suction; use the critical ratio."
+        raise InputError("pressure_ratio", pressure_ratio, "is below the critical ratio: the flow is choked", fix)
     g = np.asarray(gamma)
     return np.sqrt(2 * g * (1 - r ** ((g - 1) / g)) / ((g - 1) * (r ** (-2 / g) - np.asarray(beta) ** 4)))
 

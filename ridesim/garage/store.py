@@ -234,12 +234,8 @@ class Garage:
         checked_text(note, "note")
         data = content if isinstance(content, bytes) else read_plain(Path(content), LARGEST_LOG)
         if not 0 < len(data) <= LARGEST_LOG:
-            raise GarageError(
-                "log",
-                name,
-                f"has {len(data)} bytes, not 1 to {LARGEST_LOG}",
-                "Keep it in parts, or leave it out if empty.",
-            )
+            fix = "Keep it in parts, or leave it out if empty."
+            raise GarageError("log", name, f"has {len(data)} bytes, not 1 to {LARGEST_LOG}", fix)
         with self._kept.writing():
             bike_id = self._kept.bike_in_use(bike)
             log = GarageLog(
