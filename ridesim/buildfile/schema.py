@@ -239,7 +239,7 @@ class Fuel(_Section):
         | None,
         several(2, '["4.6 l/100km", "90 km/h"]'),
     ] = None
-    density: Annotated[Measured, Quantity("ratio", "", 0.6, 0.9, "kg per litre")] | None = None
+    density: Annotated[Measured, Quantity("ratio", "", 0.6, 0.9, "kg per liter")] | None = None
 
 
 class RideSection(_Section):

@@ -13,7 +13,7 @@ from ridesim.errors import whole
 from ridesim.reference import read_table
 from ridesim.units import in_both, in_unit, quantity
 
-UNSEEN_M = 5e-5  # less than half the tenth of a millimetre that is shown
+UNSEEN_M = 5e-5  # less than half the tenth of a millimeter that is shown
 
 
 @cache

@@ -18,7 +18,7 @@ STANDARD_GAS_CONSTANT_J_KG_K = 287.05287  # ISO 2533, clause 2
 _EXPONENT = G / (LAPSE_RATE_K_M * STANDARD_GAS_CONSTANT_J_KG_K)  # of the pressure over the temperature, 5.2559
 EARTH_RADIUS_M = 6356766.0  # nominal, ISO 2533, clause 2
 DRY_AIR_J_KG_K = 287.05  # specific gas constant of dry air
-VAPOUR_J_KG_K = 461.5  # specific gas constant of water vapour
+VAPOR_J_KG_K = 461.5  # specific gas constant of water vapor
 TRIPLE_POINT_K = 273.16
 
 LOWEST_M, HIGHEST_M = -1000.0, 11000.0
@@ -44,7 +44,7 @@ class Air:
     pressure_pa            as a barometer there reads it, not reduced to sea level [Pa]
     temperature_k          [K]
     relative_humidity      0 to 1 [-]
-    vapour_pressure_pa     share of the pressure that water vapour has [Pa]
+    vapor_pressure_pa     share of the pressure that water vapor has [Pa]
     dry_pressure_pa        the rest [Pa]
     density_kg_m3          [kg/m3]
     assumptions            what was taken without being given
@@ -54,7 +54,7 @@ class Air:
     pressure_pa: float
     temperature_k: float
     relative_humidity: float
-    vapour_pressure_pa: float
+    vapor_pressure_pa: float
     dry_pressure_pa: float
     density_kg_m3: float
     assumptions: tuple[str, ...]
@@ -165,7 +165,7 @@ def geopotential_m(geometric_m: Any) -> Any:
 
 
 def saturation_pressure_pa(temperature_k: Any) -> Any:
-    """Pressure of water vapour above ice (below 273.16 K) or water.
+    """Pressure of water vapor above ice (below 273.16 K) or water.
 
     ln p = c0 / T + c1 + c2 T + c3 T^2 + c4 T^3 + c5 T^4 + c6 ln T, with one set of c for ice and one for water.
 
@@ -198,8 +198,8 @@ def saturation_pressure_pa(temperature_k: Any) -> Any:
     return pressure if np.ndim(t) else float(pressure)
 
 
-def vapour_pressure_pa(temperature_k: Any, relative_humidity: Any) -> Any:
-    """Share of water vapour in the pressure of the air:  p_v = humidity x p_sat(T).
+def vapor_pressure_pa(temperature_k: Any, relative_humidity: Any) -> Any:
+    """Share of water vapor in the pressure of the air:  p_v = humidity x p_sat(T).
 
     Parameters
     ----------
@@ -220,7 +220,7 @@ def vapour_pressure_pa(temperature_k: Any, relative_humidity: Any) -> Any:
 
     Examples
     --------
-    >>> float(round(vapour_pressure_pa(293.15, 0.5), 1))
+    >>> float(round(vapor_pressure_pa(293.15, 0.5), 1))
     1169.4
     """
     humidity = within("air.humidity", relative_humidity, 0.0, 1.0, "(0 to 100 %)", AS_SHARE)
@@ -233,7 +233,7 @@ def air_density_kg_m3(pressure_pa: Any, temperature_k: Any, relative_humidity: A
     Parameters
     ----------
     pressure_pa : float or array
-        p, dry air and vapour together, 20 000 to 120 000. [Pa]
+        p, dry air and vapor together, 20 000 to 120 000. [Pa]
     temperature_k : float or array
         T, 200 to 340. [K]
     relative_humidity : float or array
@@ -247,7 +247,7 @@ def air_density_kg_m3(pressure_pa: Any, temperature_k: Any, relative_humidity: A
     Raises
     ------
     InputError
-        A figure outside its range, or more vapour than pressure.
+        A figure outside its range, or more vapor than pressure.
 
     Examples
     --------
@@ -255,11 +255,11 @@ def air_density_kg_m3(pressure_pa: Any, temperature_k: Any, relative_humidity: A
     1.1989
     """
     pressure = within("air.pressure", pressure_pa, LEAST_PRESSURE_PA, MOST_PRESSURE_PA, "Pa", AT_THE_PLACE)
-    vapour = vapour_pressure_pa(temperature_k, relative_humidity)
-    if not np.all(np.less(vapour, pressure)):
+    vapor = vapor_pressure_pa(temperature_k, relative_humidity)
+    if not np.all(np.less(vapor, pressure)):
         fix = "Check temperature, pressure and humidity."
-        raise InputError("air.humidity", relative_humidity, "would make more vapour than the pressure holds", fix)
-    return ((pressure - vapour) / DRY_AIR_J_KG_K + vapour / VAPOUR_J_KG_K) / np.asarray(temperature_k)
+        raise InputError("air.humidity", relative_humidity, "would make more vapor than the pressure holds", fix)
+    return ((pressure - vapor) / DRY_AIR_J_KG_K + vapor / VAPOR_J_KG_K) / np.asarray(temperature_k)
 
 
 def air(
@@ -336,20 +336,20 @@ def air(
     temperature = one("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", OUTSIDE_AIR)
     density = float(air_density_kg_m3(pressure, temperature, humidity))
     saturated = float(saturation_pressure_pa(temperature))
-    vapour = humidity * saturated
-    dry = pressure - vapour
+    vapor = humidity * saturated
+    dry = pressure - vapor
     kelvin = f"{temperature:.2f}"
     steps += [
         f"p_sat({kelvin} K) = {saturated:.1f} Pa [{HYLAND_WEXLER}]",
-        f"p_v = {humidity:g} x {saturated:.1f} = {vapour:.1f} Pa",
-        f"p_d = {pressure:.0f} - {vapour:.1f} = {dry:.0f} Pa",
-        f"rho = {dry:.0f} / (287.05 x {kelvin}) + {vapour:.1f} / (461.5 x {kelvin}) = {density:.4f} kg/m3",
+        f"p_v = {humidity:g} x {saturated:.1f} = {vapor:.1f} Pa",
+        f"p_d = {pressure:.0f} - {vapor:.1f} = {dry:.0f} Pa",
+        f"rho = {dry:.0f} / (287.05 x {kelvin}) + {vapor:.1f} / (461.5 x {kelvin}) = {density:.4f} kg/m3",
     ]
     return Air(
         pressure_pa=pressure,
         temperature_k=temperature,
         relative_humidity=humidity,
-        vapour_pressure_pa=vapour,
+        vapor_pressure_pa=vapor,
         dry_pressure_pa=dry,
         density_kg_m3=density,
         assumptions=tuple(assumptions),

@@ -28,7 +28,7 @@ def sae_j1349_factor(dry_pressure_pa: Any, temperature_k: Any) -> Any:
     Parameters
     ----------
     dry_pressure_pa : float or array
-        p_d, pressure less that of the vapour. [Pa]
+        p_d, pressure less that of the vapor. [Pa]
     temperature_k : float or array
         Inlet air. [K]
 
@@ -53,7 +53,7 @@ def iso_1585_factor(dry_pressure_pa: Any, temperature_k: Any) -> Any:
     Parameters
     ----------
     dry_pressure_pa : float or array
-        p_d, pressure less that of the vapour. [Pa]
+        p_d, pressure less that of the vapor. [Pa]
     temperature_k : float or array
         Inlet air. [K]
 
@@ -79,7 +79,7 @@ def din_70020_factor(pressure_pa: Any, temperature_k: Any) -> Any:
     Parameters
     ----------
     pressure_pa : float or array
-        p, vapour included. [Pa]
+        p, vapor included. [Pa]
     temperature_k : float or array
         Inlet air. [K]
 
@@ -144,7 +144,7 @@ STANDARDS: Mapping[str, Standard] = {
         Standard(
             name="DIN 70020",
             formula="cf = (101.3 / p) sqrt((t + 273) / 293)",
-            reference="20 °C, 101.3 kPa with its vapour",
+            reference="20 °C, 101.3 kPa with its vapor",
             standing="from memory",
             dry=False,
             equation=din_70020_factor,

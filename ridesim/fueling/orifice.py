@@ -15,7 +15,7 @@ AIR_GAMMA = 1.399  # ratio of specific heats of air, 40 CFR 1065.640(c)(5)(iii)
 
 
 def goff_saturation_pressure_pa(temperature_k: Any) -> Any:
-    """Pressure of water vapour above water, also supercooled, as 40 CFR 1065.645 has it after Goff.
+    """Pressure of water vapor above water, also supercooled, as 40 CFR 1065.645 has it after Goff.
 
     log10(p / kPa) = 10.79574 (1 - 273.16/T) - 5.028 log10(T/273.16) + 1.50475e-4 (1 - 10^(-8.2969 (T/273.16 - 1)))
     + 4.2873e-4 (10^(4.76955 (1 - 273.16/T)) - 1) - 0.2138602
@@ -54,15 +54,15 @@ def goff_saturation_pressure_pa(temperature_k: Any) -> Any:
     return 1000.0 * 10**exponent
 
 
-def water_fraction(vapour_pressure_pa: Any, pressure_pa: Any) -> Any:
+def water_fraction(vapor_pressure_pa: Any, pressure_pa: Any) -> Any:
     """Moles of water in a mole of moist air:  x = p_v / p.
 
     Parameters
     ----------
-    vapour_pressure_pa : float or array
+    vapor_pressure_pa : float or array
         p_v: at the dew point, or humidity times saturation. [Pa]
     pressure_pa : float or array
-        p, vapour included. [Pa]
+        p, vapor included. [Pa]
 
     Returns
     -------
@@ -76,7 +76,7 @@ def water_fraction(vapour_pressure_pa: Any, pressure_pa: Any) -> Any:
     >>> float(round(water_fraction(1186.581, 99980.0), 6))
     0.011868
     """
-    return np.divide(vapour_pressure_pa, pressure_pa)
+    return np.divide(vapor_pressure_pa, pressure_pa)
 
 
 def moist_air_molar_mass_kg_mol(water_fraction: Any) -> Any:

@@ -23,7 +23,7 @@ from ridesim.garage.trials import OPENINGS, Settings, Trial, TrialAir
 
 CAUTIONS = (
     *JET_CAUTIONS,
-    "Work with the engine cold and the room open to the air: fuel vapour burns, and exhaust gas kills in a closed room.",
+    "Work with the engine cold and the room open to the air: fuel vapor burns, and exhaust gas kills in a closed room.",
     "At the first sign of running lean (hot, pinging, hanging idle, white plug) stop and go back to the richer setting.",
     "Where any of this is new to you, have a qualified mechanic do it.",
 )

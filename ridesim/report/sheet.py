@@ -149,7 +149,7 @@ def drawing(page: DecisionSheet, width: float, height: float) -> Any:
     from reportlab.graphics.shapes import Line as Stroke
     from reportlab.lib.colors import HexColor
 
-    ink, grey = HexColor("#1f2933"), HexColor("#8a94a0")
+    ink, gray = HexColor("#1f2933"), HexColor("#8a94a0")
     left, bottom = 42.0, 30.0
     plot_w, plot_h = width - left - 8, height - bottom - 10
     top_v = _round_up(max(max(t.speed) for t in page.traces))
@@ -173,7 +173,7 @@ def drawing(page: DecisionSheet, width: float, height: float) -> Any:
             for c in (left + plot_w * v / top_v, bottom + plot_h * f / top_f)
         ]
         now_of_two = two and not trace.might
-        line = PolyLine(points, strokeColor=grey if now_of_two else ink, strokeWidth=0.9 if now_of_two else 1.3)
+        line = PolyLine(points, strokeColor=gray if now_of_two else ink, strokeWidth=0.9 if now_of_two else 1.3)
         if now_of_two:
             line.strokeDashArray = [3, 2]
         art.add(line)

@@ -6,7 +6,7 @@ import re
 
 # Only units that riders, workshops and data sheets use; anything else is refused by name.
 DEFINITIONS = """
-metre = [length] = m = meter = meters = metres
+meter = [length] = m = metre = meters = metres
 kilogram = [mass] = kg
 second = [time] = s = sec = seconds
 kelvin = [temperature]; offset: 0 = K
@@ -15,12 +15,12 @@ degree = 0.017453292519943295 * radian = deg = ° = degrees
 percent = 0.01 = pct
 permille = 0.001
 revolution = 6.283185307179586 * radian = rev = revolutions
-millimetre = 0.001 * metre = mm = millimeter
-centimetre = 0.01 * metre = cm = centimeter
-kilometre = 1000 * metre = km = kilometer
-inch = 0.0254 * metre = in = inches
-foot = 0.3048 * metre = ft = feet
-mile = 1609.344 * metre = mi = miles
+millimeter = 0.001 * meter = mm = millimetre
+centimeter = 0.01 * meter = cm = centimetre
+kilometer = 1000 * meter = km = kilometre
+inch = 0.0254 * meter = in = inches
+foot = 0.3048 * meter = ft = feet
+mile = 1609.344 * meter = mi = miles
 gram = 0.001 * kilogram = g
 pound = 0.45359237 * kilogram = lb = lbs = pounds
 minute = 60 * second = min
@@ -28,30 +28,30 @@ hour = 3600 * second = h = hr = hours
 millisecond = 0.001 * second = ms
 celsius = kelvin; offset: 273.15 = degC = C = degreeC
 fahrenheit = 0.5555555555555556 * kelvin; offset: 255.3722222222222 = degF = F = degreeF
-newton = kilogram * metre / second ** 2 = N
+newton = kilogram * meter / second ** 2 = N
 kilonewton = 1000 * newton = kN
 kilogram_force = 9.80665 * newton = kgf = kp
 pound_force = 4.4482216152605 * newton = lbf
-watt = newton * metre / second = W
+watt = newton * meter / second = W
 kilowatt = 1000 * watt = kW
 horsepower = 550 * foot * pound_force / second = hp = bhp = HP
-metric_horsepower = 75 * kilogram_force * metre / second = PS = cv = ch = CV
-pascal = newton / metre ** 2 = Pa
+metric_horsepower = 75 * kilogram_force * meter / second = PS = cv = ch = CV
+pascal = newton / meter ** 2 = Pa
 hectopascal = 100 * pascal = hPa = mbar
 kilopascal = 1000 * pascal = kPa
 bar = 100000 * pascal
 psi = pound_force / inch ** 2
 inch_of_mercury = 3386.389 * pascal = inHg
-millimetre_of_mercury = 133.322387415 * pascal = mmHg = torr
-litre = 0.001 * metre ** 3 = l = L = liter = liters = litres
-millilitre = 0.000001 * metre ** 3 = ml = cc = ccm = cm3
+millimeter_of_mercury = 133.322387415 * pascal = mmHg = torr
+liter = 0.001 * meter ** 3 = l = litre = L = liters = litres
+milliliter = 0.000001 * meter ** 3 = ml = millilitre = cc = ccm = cm3
 cubic_inch = inch ** 3 = cui
 us_gallon = 231 * inch ** 3 = gal = gallon = gallons
-imperial_gallon = 4.54609 * litre = impgal
+imperial_gallon = 4.54609 * liter = impgal
 revolution_per_minute = 0.10471975511965977 * radian / second = rpm
 mile_per_hour = mile / hour = mph
-kilometre_per_hour = kilometre / hour = kmh = kph
-knot = 1852 * metre / hour = kn
+kilometer_per_hour = kilometer / hour = kmh = kph
+knot = 1852 * meter / hour = kn
 """
 
 SPELT = (  # ways to write a unit that the grammar does not read as people mean them

@@ -75,13 +75,13 @@ def test_air_says_whether_its_pressure_was_given():
 
 def test_air_adds_up_and_is_frozen():
     day = air(**DAY)
-    assert day.dry_pressure_pa + day.vapour_pressure_pa == pytest.approx(day.pressure_pa, rel=1e-15)
+    assert day.dry_pressure_pa + day.vapor_pressure_pa == pytest.approx(day.pressure_pa, rel=1e-15)
     assert day.density_kg_m3 == air_density_kg_m3(day.pressure_pa, day.temperature_k, day.relative_humidity)
     with pytest.raises(FrozenInstanceError):
         day.density_kg_m3 = 1.2
 
 
-def test_more_vapour_than_pressure_is_refused():
+def test_more_vapor_than_pressure_is_refused():
     hot = {"temperature_k": 339.0, "relative_humidity": 1.0, "pressure_pa": 21e3}
     refused(lambda: air(**hot), "air.humidity")
 

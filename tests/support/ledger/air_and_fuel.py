@@ -35,7 +35,7 @@ def _(altitude: Any = None, geometric: Any = None) -> Any:
 
 figure("geopotential altitude", air.geopotential_m, "length")(air.geopotential_m)
 figure("saturation pressure", air.saturation_pressure_pa, "pressure")(lambda t: air.saturation_pressure_pa(t))
-figure("vapor pressure", air.vapour_pressure_pa, "pressure")(lambda t, humidity: air.vapour_pressure_pa(t, humidity))
+figure("vapor pressure", air.vapor_pressure_pa, "pressure")(lambda t, humidity: air.vapor_pressure_pa(t, humidity))
 figure("density of air", air.air_density_kg_m3, "density")(
     lambda p, t, humidity=0.0: air.air_density_kg_m3(p, t, humidity)
 )
