@@ -1,4 +1,4 @@
-"""The decision on one printed page: what it is now, what it might be, every figure's change, what to order, take care.
+"""The decision on one printed page: what it is now, what is planned, every figure's change, what to order, take care.
 
 The same content becomes HTML (for the browser and its print) and PDF.
 """
@@ -144,7 +144,7 @@ def _traces(now: Solved, might: Solved | None, system: str) -> tuple[tuple[Trace
 
 
 def drawing(page: DecisionSheet, width: float, height: float) -> Any:
-    """Wheel force over road speed, gear by gear: now dashed, as it might be solid."""
+    """Wheel force over road speed, gear by gear: now dashed, planned solid."""
     from reportlab.graphics.shapes import Drawing, PolyLine, String
     from reportlab.graphics.shapes import Line as Stroke
     from reportlab.lib.colors import HexColor
@@ -179,7 +179,7 @@ def drawing(page: DecisionSheet, width: float, height: float) -> Any:
         art.add(line)
     if two:
         art.add(
-            String(width - 8, height - 8, "dashed: now   solid: might be", fontSize=7, textAnchor="end", fillColor=ink)
+            String(width - 8, height - 8, "dashed: now   solid: planned", fontSize=7, textAnchor="end", fillColor=ink)
         )
     return art
 
@@ -201,7 +201,7 @@ def as_html(page: DecisionSheet, paper: Paper = "A4") -> str:
     svg = renderSVG.drawToString(drawing(page, 500, 170))
     svg = svg[svg.index("<svg") :] if isinstance(svg, str) else svg.decode()[svg.decode().index("<svg") :]
     two = bool(page.might)
-    heads = ("", "now", "might be", "change", "") if two else ("", "")
+    heads = ("", "now", "planned", "change", "") if two else ("", "")
     rows = "".join(
         f'<tr><th scope="row">{escape(x.label)}</th><td>{escape(x.now)}</td>'
         + (f"<td>{escape(x.might)}</td><td>{escape(x.change)}</td><td>{escape(x.verdict)}</td>" if two else "")
@@ -209,7 +209,7 @@ def as_html(page: DecisionSheet, paper: Paper = "A4") -> str:
         for x in page.lines
     )
     head = "".join(f'<th scope="col">{escape(h)}</th>' for h in heads)
-    names = f"<p><b>now</b> {escape(page.now)}</p>" + (f"<p><b>might be</b> {escape(page.might)}</p>" if two else "")
+    names = f"<p><b>now</b> {escape(page.now)}</p>" + (f"<p><b>planned</b> {escape(page.might)}</p>" if two else "")
     differs = f"<p>{escape('; '.join(page.differs))}</p>" if page.differs else ""
 
     def block(title: str, texts: tuple[str, ...]) -> str:
@@ -279,7 +279,7 @@ def _story(page: DecisionSheet, width: float) -> list[Any]:
 
     story: list[Any] = [Paragraph(_printable(page.title), title), Paragraph("<b>now</b> " + _printable(page.now), body)]
     if page.might:
-        story.append(Paragraph("<b>might be</b> " + _printable(page.might), body))
+        story.append(Paragraph("<b>planned</b> " + _printable(page.might), body))
     if page.differs:
         story.append(Paragraph(_printable("; ".join(page.differs)), body))
     story += [Paragraph("In words", part), *lines(page.sentences, body), Spacer(1, 4)]
@@ -300,7 +300,7 @@ def _cells(page: DecisionSheet, width: float) -> Any:
     from reportlab.platypus import Table
 
     two = bool(page.might)
-    cells = [["", "now", "might be", "change", ""] if two else ["", ""]]
+    cells = [["", "now", "planned", "change", ""] if two else ["", ""]]
     cells += [
         [_plain(x.label), _plain(x.now), *([_plain(x.might), _plain(x.change), _plain(x.verdict)] if two else [])]
         for x in page.lines

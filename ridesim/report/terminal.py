@@ -40,8 +40,9 @@ def print_told(told: Told, *, working: bool = False) -> None:
     """What a command has to say."""
     out = console()
     print_title(out, told.title)
-    for line in (told.sentence, *told.lines):
-        out.print(line)
+    out.print(told.sentence)
+    for line in told.lines:
+        print_text(out, line)
     for title, columns in told.tables:
         if columns and columns[0].cells:
             out.print()
@@ -249,8 +250,9 @@ def _print_figures(
 
 
 def print_text(out: Console, text: str) -> None:
-    """A text whose further lines stand below the word it begins with."""
-    out.print(textwrap.fill(text, out.width, subsequent_indent="  ", break_on_hyphens=False))
+    """A text whose further lines stand two places further in than its first."""
+    indent = " " * (len(text) - len(text.lstrip()) + 2)
+    out.print(textwrap.fill(text, out.width, subsequent_indent=indent, break_on_hyphens=False))
 
 
 def print_steps(out: Console, steps: Iterable[object], before: str = "") -> None:
