@@ -14,6 +14,7 @@ from ridesim.answers import Answer, Column, Figure, Pair, Table
 from ridesim.answers.compare import Change
 
 GRAPH_CONFIG = {"displaylogo": False, "displayModeBar": False, "responsive": True, "scrollZoom": False}
+CLEAR, UNSEEN = "rgba(0,0,0,0)", {"visible": False}  # a chart that is not drawn yet
 NOW, PLANNED = "Now", "Planned"
 BARS = f"Bars show how far a figure may be off; the thin line reaches {100 * display.WIDEST:.0f} % either way."
 
@@ -41,14 +42,7 @@ def chart(page: str, name: str, *, shape: str = "") -> html.Figure:
         id=ids.part(page, f"{name}-graph"),
         config=GRAPH_CONFIG,
         responsive=True,
-        figure={
-            "layout": {
-                "paper_bgcolor": "rgba(0,0,0,0)",
-                "plot_bgcolor": "rgba(0,0,0,0)",
-                "xaxis": {"visible": False},
-                "yaxis": {"visible": False},
-            }
-        },
+        figure={"layout": {"paper_bgcolor": CLEAR, "plot_bgcolor": CLEAR, "xaxis": UNSEEN, "yaxis": UNSEEN}},
     )
     return html.Figure(
         [
@@ -174,31 +168,18 @@ def figure_table(figures: Iterable[Figure], system: str) -> Any:
     """Figures of one answer, each over what is left open of it, with a bar for how much that is."""
     figures = tuple(figures)
     bars = {one.key: _uncertainty(one) for one in figures}
-    head = [
-        html.Th("Figure", scope="col"),
-        html.Th("Value", scope="col", className="num"),
-    ]
-    body = [
-        html.Tr(
-            [
-                html.Th([one.label, bars[one.key]], scope="row"),
-                _num([display.figure_words(one, system), _small(display.band_words(one, system))]),
-            ]
-        )
+    rows = [
+        ([one.label, bars[one.key]], [display.figure_words(one, system), _small(display.band_words(one, system))])
         for one in figures
     ]
-    caption = [html.Caption(BARS)] if any(bars.values()) else []
-    return _table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], "Figures")
+    table = row_table("Figures", ("Figure", "Value"), rows, numbers=(1,), caption=BARS if any(bars.values()) else "")
+    return static_html(table)
 
 
 def _uncertainty(figure: Figure) -> Any:
     """How far a figure may be off, as a share of it; the words beside it say the same."""
     places = display.uncertainty_places(figure)
-    return (
-        None
-        if places is None
-        else _drawn_bands([("now", places["low"], places["value"], places["high"])], "uncertainty")
-    )
+    return places and _drawn_bands([("now", places["low"], places["value"], places["high"])], "uncertainty")
 
 
 def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = "") -> html.Span:
@@ -215,10 +196,6 @@ def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = ""
         className=f"bands {kind}".strip(),
         **{"aria-hidden": "true"},
     )
-
-
-def _num(children: Any, kind: str = "") -> html.Td:
-    return html.Td(children, className=f"num {kind}".strip())
 
 
 def _change_row(change: Change, system: str) -> html.Tr:
@@ -256,6 +233,28 @@ def scrolling(table: Any, label: str) -> html.Div:
     return html.Div(table, className="scrolling", tabIndex=0, role="region", **{"aria-label": label})
 
 
+def row_table(
+    label: str, heads: Sequence[str], rows: Iterable[Sequence[Any]], *, numbers: Sequence[int] = (), caption: str = ""
+) -> html.Div:
+    """A table by its headings and the cells of its rows, the first of each its name; `numbers` are the columns of figures."""
+
+    def side(n: int) -> str:
+        return "num" if n in numbers else ""
+
+    head = [html.Th(text, scope="col", className=side(n)) if text else html.Td() for n, text in enumerate(heads)]
+    body = [
+        html.Tr(
+            [
+                html.Th(row[0], scope="row", className=side(0)),
+                *(html.Td(cell, className=side(n)) for n, cell in enumerate(row[1:], start=1)),
+            ]
+        )
+        for row in rows
+    ]
+    above = [html.Caption(caption)] if caption else []
+    return scrolling(html.Table([*above, html.Thead(html.Tr(head)), html.Tbody(body)], className="table"), label)
+
+
 def _table(children: Sequence[Any], label: str, kind: str = "", **more: Any) -> StaticHtml:
     """A table of plain cells."""
     return static_html(scrolling(html.Table(list(children), className=f"table {kind}".strip(), **more), label))
@@ -265,28 +264,14 @@ def plain_table(columns: Sequence[Column], rows: Sequence[Mapping[str, Any]], sy
     """A table of one answer."""
     if not rows:
         return html.P("Nothing to list.", className="quiet")
-    head = [html.Th(display.heading(c, system), scope="col", className=_side(c)) for c in columns]
-    body = [
-        html.Tr(
-            [
-                _cell(c, text, first=n == 0)
-                for n, (c, text) in enumerate(zip(columns, display.cells(columns, row, system), strict=True))
-            ]
-        )
-        for row in rows
-    ]
-    caption = [html.Caption(title)] if title else []
-    return _table([*caption, html.Thead(html.Tr(head)), html.Tbody(body)], title or "Table")
+    heads = [display.heading(c, system) for c in columns]
+    numbers = [n for n, c in enumerate(columns) if _side(c)]
+    cells = [display.cells(columns, row, system) for row in rows]
+    return static_html(row_table(title or "Table", heads, cells, numbers=numbers, caption=title))
 
 
 def _side(column: Column) -> str:
     return "" if column.reading in ("text", "yes or no") else "num"
-
-
-def _cell(column: Column, text: Any, *, first: bool, kind: str = "") -> Any:
-    if first:
-        return html.Th(text, scope="row", className=_side(column))
-    return html.Td(text, className=f"{_side(column)} {kind}".strip())
 
 
 def twin(now: Table, planned: Table, system: str) -> Any:
@@ -388,20 +373,19 @@ def assumed(answers: Sequence[Answer]) -> Any:
 def noted(answers: Sequence[Any]) -> Any:
     """What the rider should know beside the answer: the notes of answers, or of whatever has notes."""
     texts = list(dict.fromkeys(text for answer in answers for text in answer.notes))
-    if not texts:
-        return None
-    return static_html(
-        html.Section([html.H2("Note"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card notes")
-    )
+    return static_html(listed("Note", map(_sentence, texts), "card notes")) if texts else None
 
 
 def cautions(answers: Sequence[Answer]) -> Any:
     """Where the work or the ride can hurt."""
     texts = list(dict.fromkeys(text for answer in answers for text in answer.cautions))
     texts.append("The maker's manual, local law and a qualified mechanic come before any figure on this page.")
-    return static_html(
-        html.Section([html.H2("Take care"), html.Ul([html.Li(_sentence(t)) for t in texts])], className="card cautions")
-    )
+    return static_html(listed("Take care", map(_sentence, texts), "card cautions"))
+
+
+def listed(title: str, texts: Iterable[Any], kind: str = "") -> html.Section:
+    """A title and a list under it."""
+    return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])], className=kind)
 
 
 def _sentence(text: str) -> str:

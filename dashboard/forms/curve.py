@@ -102,14 +102,8 @@ def drawn(text: str, unit: str | None, dark: bool, cells: list[Any]) -> dict[str
 
 
 def _table(sheet: CurveSheet, title: str) -> Any:
-    head = html.Tr(
-        [html.Th("Engine speed [rev/min]", scope="col", className="num"), html.Th(title, scope="col", className="num")]
-    )
-    rows = [
-        html.Tr([html.Td(f"{speed:g}", className="num"), html.Td(f"{value:g}", className="num")])
-        for speed, value in sheet.points
-    ]
-    return html.Table([html.Thead(head), html.Tbody(rows)], className="table")
+    rows = [(f"{speed:g}", f"{value:g}") for speed, value in sheet.points]
+    return components.row_table("The points", ("Engine speed [rev/min]", title), rows, numbers=(0, 1))
 
 
 def filled(contents: str | None, name: str | None, cells: list[Any], text: str) -> tuple[str, str]:

@@ -29,7 +29,7 @@ SHORT = {"pilot": "pilot", "cutaway": "slide", "clip": "clip", "needle": "taper"
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told:
+class BenchAnswer:
     """What a page of the bench shows: its answers, their working, and what is drawn, in SI."""
 
     answers: tuple[Answer, ...]
@@ -71,7 +71,7 @@ def _placed(error: InputError, which: str) -> InputError:
 
 
 @lru_cache(maxsize=32)
-def jet(state: State) -> Told:
+def jet(state: State) -> BenchAnswer:
     """From one jet to another, and the jet that keeps the mixture in the air to come."""
     numbering: Any = text(state, "numbering")
     size, to = number(state, "jet"), number(state, "jet-to")
@@ -87,7 +87,7 @@ def jet(state: State) -> Told:
         metering_density_kg_m3=come.metering_density_kg_m3,
         reference_metering_density_kg_m3=right.metering_density_kg_m3,
     )
-    return Told(
+    return BenchAnswer(
         answers=(_air_answer(found, right, come), _change_answer(change)),
         working=((*right.steps, *come.steps, *found.steps), change.steps),
         drawn=_jet_curves(found, to, numbering),
@@ -179,7 +179,7 @@ def _jet_curves(found: jets.JetForAir, to: float, numbering: Any) -> dict[str, A
 
 
 @lru_cache(maxsize=32)
-def symptom(state: State) -> Told:
+def symptom(state: State) -> BenchAnswer:
     """Which part to change for what the engine says at a throttle opening."""
     opening, verdict = number(state, "opening"), text(state, "verdict")
     shares = circuits.parts_for(opening)
@@ -220,7 +220,7 @@ def symptom(state: State) -> Told:
         "told": told,
         "signs": circuits.SIGNS,
     }
-    return Told(answers=(answer,), working=(steps,), drawn=drawn)
+    return BenchAnswer(answers=(answer,), working=(steps,), drawn=drawn)
 
 
 def pair_of(state: State, key: str) -> tuple[float, float]:
@@ -242,7 +242,7 @@ def readings(written: str) -> list[tuple[str, str]]:
 
 
 @lru_cache(maxsize=16)
-def idle(state: State) -> Told:
+def idle(state: State) -> BenchAnswer:
     """The best setting of the mixture screw from the readings."""
     pairs = readings(text(state, "readings"))
     turns = [float(quantity(t, "ratio", "", f"readings.turns[{n}]")) for n, (t, _) in enumerate(pairs)]
@@ -279,4 +279,6 @@ def idle(state: State) -> Told:
         notes=tuple(one for one in found.assumptions if "left out" in one),
         cautions=found.cautions,
     )
-    return Told(answers=(answer,), working=(found.steps,), drawn={"found": found, "useful": pair_of(state, "useful")})
+    return BenchAnswer(
+        answers=(answer,), working=(found.steps,), drawn={"found": found, "useful": pair_of(state, "useful")}
+    )

@@ -66,7 +66,7 @@ def cautions() -> Sequence[str]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Held:
+class OpenLogs:
     """The logs that a browser has open for one question, in the order ridden."""
 
     opened: tuple[Opened, ...] = ()
@@ -82,9 +82,9 @@ class Held:
         return bool(self.opened) and len(self.logs) == len(self.opened)
 
 
-def held(data: Any) -> Held:
+def held(data: Any) -> OpenLogs:
     """The logs that the browser names."""
-    return Held(opened=open_logs.opened_by(data))
+    return OpenLogs(opened=open_logs.opened_by(data))
 
 
 def log_words(log: Log, system: str) -> str:
@@ -140,7 +140,7 @@ def _seconds(fields: Fields, key: str) -> float | None:
     return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
 
 
-def parts(of: Held, fields: Fields) -> tuple[Log, ...]:
+def parts(of: OpenLogs, fields: Fields) -> tuple[Log, ...]:
     """The stretch of each log that the fields ask for, as the command line takes it."""
     return tuple(_part(log, fields, len(of.logs) > 1) for log in of.logs)
 
@@ -164,7 +164,7 @@ def solved_on(state: State, fields: Fields) -> Solved:
 
 
 def _runs(
-    of: Held, kind: Any, fields: Fields, shared: Fields, ends: tuple[float, float], system: str
+    of: OpenLogs, kind: Any, fields: Fields, shared: Fields, ends: tuple[float, float], system: str
 ) -> tuple[Run, ...]:
     given = [
         end if (figure := _figure(shared, name, "speed", "speed", "km/h", system)) is None else figure
@@ -187,7 +187,7 @@ def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
     return {name: display.shown(value, "speed", system) for name, value in names}
 
 
-def coast(state: State, of: Held, fields: Fields) -> LogResult:
+def coast(state: State, of: OpenLogs, fields: Fields) -> LogResult:
     """Drag area and rolling resistance from the coast-downs of some logs."""
     chosen: dict[str, str] = {}
     try:
@@ -202,7 +202,7 @@ def coast(state: State, of: Held, fields: Fields) -> LogResult:
         return LogResult(errors=_told(error), chosen=chosen)
 
 
-def pull(state: State, of: Held, fields: Fields, shared: Fields, which: str) -> LogResult:
+def pull(state: State, of: OpenLogs, fields: Fields, shared: Fields, which: str) -> LogResult:
     """The curve of the pulls of some logs."""
     chosen: dict[str, str] = {}
     try:
@@ -236,7 +236,7 @@ def change(before: Pulled, after: Pulled) -> LogResult:
         return LogResult(errors=_told(error))
 
 
-def gears(state: State, of: Held, fields: Fields) -> LogResult:
+def gears(state: State, of: OpenLogs, fields: Fields) -> LogResult:
     """The gears of a log."""
     try:
         count = fields.get("gears")
@@ -257,7 +257,7 @@ class Rides:
     pair: Pair
 
 
-def rides(state: State, of: Held, fields: Fields) -> LogResult:
+def rides(state: State, of: OpenLogs, fields: Fields) -> LogResult:
     """One's own ride with the set-ups of now and planned, and the pairs round about."""
     try:
         habit = Habit(
@@ -310,7 +310,7 @@ def share_table(answer: Answer) -> Table:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Taken:
+class BuildChange:
     """A result that went into the build of the link: the new link, what is told of it, or why it could not be."""
 
     query: str | None = None
@@ -322,7 +322,7 @@ def _top(state: State) -> str:
     return display.figure_of(queries.pair("standing_run", state).now, "top", state.units)
 
 
-def take_road_load(state: State, found: Coasted) -> Taken:
+def take_road_load(state: State, found: Coasted) -> BuildChange:
     """The link with the drag of the coast-downs in its build."""
     try:
         build = with_road_load(queries.build_of(state.demo, state.own), found.found)
@@ -331,30 +331,32 @@ def take_road_load(state: State, found: Coasted) -> Taken:
         load = build.record.road_load
         drag, rolls = (one.written if one is not None else "" for one in (load.drag_area, load.rolling_resistance))
         says = f"In the build now: drag area {drag}, rolling resistance {rolls}. Top speed was {_top(state)}, is now {_top(new)}."
-        return Taken(query=to_query(new), says=says)
+        return BuildChange(query=to_query(new), says=says)
     except InputError as error:
-        return Taken(errors=_told(error))
+        return BuildChange(errors=_told(error))
 
 
-def take_tune(state: State, name: str | None, found: Pulled) -> Taken:
+def take_tune(state: State, name: str | None, found: Pulled) -> BuildChange:
     """The link with the curve of some pulls as a tune of its build, set up as the planned one."""
     key = (name or "").strip()
     try:
         build = with_wheel_tune(queries.build_of(state.demo, state.own), key, found)
         make_bike(build, tune=key)
         new = replace(state, own=build.text, planned=replace(state.planned, tune=key))
-        return Taken(query=to_query(new), says=f"In the build now as the tune {key}, and set up as the planned one.")
+        return BuildChange(
+            query=to_query(new), says=f"In the build now as the tune {key}, and set up as the planned one."
+        )
     except InputError as error:
-        return Taken(errors=_told(error))
+        return BuildChange(errors=_told(error))
 
 
-def take_gears(state: State, found: Geared) -> Taken:
+def take_gears(state: State, found: Geared) -> BuildChange:
     """The link with the gear ratios of a log in its build."""
     bike = queries.now(state).bike
     try:
         outside = bike.primary * bike.rear_teeth / bike.front_teeth
         build = with_gears(queries.build_of(state.demo, state.own), found, outside=outside)
         make_bike(build)
-        return Taken(query=to_query(replace(state, own=build.text)), says="In the build now.")
+        return BuildChange(query=to_query(replace(state, own=build.text)), says="In the build now.")
     except InputError as error:
-        return Taken(errors=_told(error))
+        return BuildChange(errors=_told(error))

@@ -12,7 +12,7 @@ import numpy as np
 
 from dashboard import display
 from dashboard.forms.link_fields import number, text
-from dashboard.queries.fueling import Told, pair_of
+from dashboard.queries.fueling import BenchAnswer, pair_of
 from dashboard.url_state import State
 from ridesim.answers import Answer, Column, Figure, Figures, Table
 from ridesim.answers.answer import ValueOf
@@ -96,7 +96,7 @@ def _drawn_openings(stock: Sequence[openings.Opening], holes: Sequence[tuple[flo
 
 
 @lru_cache(maxsize=32)
-def needles(state: State) -> Told:
+def needles(state: State) -> BenchAnswer:
     """Two needles, or two grooves of one, beside each other."""
     seat = needle.NeedleSeat(
         needle_jet_bore_m=number(state, "needle-jet"),
@@ -132,7 +132,7 @@ def needles(state: State) -> Told:
     names = (f"groove {clip}", f"groove {new_clip}") if same else (f"one, groove {clip}", f"two, groove {new_clip}")
     outlines = (_outline(one, clip, seat), _outline(two, new_clip, seat))
     drawn = {"change": change, "seat": seat, "names": names, "outlines": outlines}
-    return Told(answers=(answer,), working=(change.steps,), drawn=drawn)
+    return BenchAnswer(answers=(answer,), working=(change.steps,), drawn=drawn)
 
 
 def _one_then_two(state: State, seat: needle.NeedleSeat) -> list[tuple[needle.Needle, int]]:
@@ -209,7 +209,7 @@ def holes_words(holes: Sequence[tuple[float, int]], system: str) -> str:
 
 
 @lru_cache(maxsize=16)
-def opening(state: State) -> Told:
+def opening(state: State) -> BenchAnswer:
     """The holes that make a wanted opening, and the way back."""
     stock = _openings(state)
     saws = [
@@ -224,7 +224,7 @@ def opening(state: State) -> Told:
         stock_coefficients=pair_of(state, "coefficients"),
         show=12,
     )
-    return Told(
+    return BenchAnswer(
         answers=(_opening_answer(plan, state.units),),
         working=(plan.steps,),
         drawn={"openings": _drawn_openings(stock, plan.nearest.holes)},

@@ -21,7 +21,7 @@ _MANY = (["ALL"], ["ALLSMALLER"])
 Typed = str | int | float | bool | None | list[str]  # what a field may hold
 
 
-class _Part(BaseModel):
+class _Property(BaseModel):
     """One property of one component."""
 
     model_config = ConfigDict(strict=True)
@@ -35,9 +35,9 @@ class _Call(BaseModel):
 
     model_config = ConfigDict(strict=True)
     output: str
-    outputs: _Part | list[_Part | list[_Part]] = []
-    inputs: list[_Part | list[_Part]]
-    state: list[_Part | list[_Part]] = []
+    outputs: _Property | list[_Property | list[_Property]] = []
+    inputs: list[_Property | list[_Property]]
+    state: list[_Property | list[_Property]] = []
     changedPropIds: list[str] = []  # noqa: N815 - the name on the wire
 
 
@@ -98,12 +98,12 @@ def _id(output: Output) -> str:
     return str(output.component_id_str())
 
 
-def _match(what: str, wanted: list[dict[str, str]], given: list[_Part | list[_Part]]) -> None:
+def _match(what: str, wanted: list[dict[str, str]], given: list[_Property | list[_Property]]) -> None:
     if len(wanted) != len(given) or not all(map(_is, wanted, given)):
         refuse(f"its {what} are not those of the callback")
 
 
-def _is(wanted: dict[str, str], given: _Part | list[_Part]) -> bool:
+def _is(wanted: dict[str, str], given: _Property | list[_Property]) -> bool:
     """Whether what is given is the component that is wanted, or a list of components where its pattern stands for many."""
     pattern = json.loads(wanted["id"]) if wanted["id"].startswith("{") else None
     many = pattern is not None and any(value in _MANY for value in pattern.values())
@@ -112,7 +112,7 @@ def _is(wanted: dict[str, str], given: _Part | list[_Part]) -> bool:
     return not many and _is_one(wanted, pattern, given)
 
 
-def _is_one(wanted: dict[str, str], pattern: dict[str, Any] | None, part: _Part) -> bool:
+def _is_one(wanted: dict[str, str], pattern: dict[str, Any] | None, part: _Property) -> bool:
     if part.property.partition("@")[0] != wanted["property"].partition("@")[0]:
         return False
     if part.property == "id" and part.value != part.id:

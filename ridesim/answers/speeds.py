@@ -95,7 +95,7 @@ def speeds(solved: Solved) -> Answer:
                 "give as a safe sustained limit",
             )
     return Answer(
-        question="What does each gear give?",
+        question="Speed in each gear",
         say=(
             *("At ", ValueOf("cruise"), " the engine ", "turns " if cruise_w[0] <= limit else "would have to turn "),
             *(

@@ -23,7 +23,7 @@ from ridesim.units import shown_in
 Paper = Literal["A4", "letter"]
 # the figures that decide, by question and key; the full answers stand on the other pages
 DECIDES = {
-    "What does each gear give?": ("share",),
+    "Speed in each gear": ("share",),
     "What does cruising take?": (
         "engine_speed",
         "power_needed",

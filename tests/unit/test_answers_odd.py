@@ -147,7 +147,7 @@ def test_an_engine_speed_out_of_reach_is_told():
     below = wanted_ratio(one, engine_speed=float(rad_s(1500.0)), speed_m_s=30.0)
     assert any("above the rev limit" in note for note in above.notes)
     assert any("do not reach to 1500" in note for note in below.notes)
-    assert "would have to turn" in says(solved(cruise="200 km/h"), "What does each gear give?")
+    assert "would have to turn" in says(solved(cruise="200 km/h"), "Speed in each gear")
 
 
 def test_a_speedometer_made_for_the_fitted_tire_reads_true_on_it():

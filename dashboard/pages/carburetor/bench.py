@@ -10,7 +10,7 @@ from dash import Dash, html
 from dashboard import components, display, ids
 from dashboard.forms import link_fields
 from dashboard.pages.page import INPUTS, Chart, Page, drawn, outputs, view
-from dashboard.queries.fueling import Told
+from dashboard.queries.fueling import BenchAnswer
 from dashboard.url_state import State
 from ridesim.errors import InputError
 
@@ -23,7 +23,7 @@ def bench_page(
     title: str,
     lead: str,
     groups: Mapping[str, Sequence[str]],
-    ask: Callable[[State], Told],
+    ask: Callable[[State], BenchAnswer],
     places: Mapping[str, str],
     charts: Sequence[Chart],
     under_fields: Sequence[Any] = (),
@@ -77,7 +77,7 @@ def frame(page: str, question: str, lead: str, *middle: Any) -> html.Article:
     )
 
 
-def answered(app: Dash, page: str, charts: Sequence[Chart], ask: Callable[[State], Told]) -> None:
+def answered(app: Dash, page: str, charts: Sequence[Chart], ask: Callable[[State], BenchAnswer]) -> None:
     """The callback that answers such a page."""
 
     @app.callback(output=outputs(page, *(chart.name for chart in charts)), inputs=INPUTS)
@@ -101,7 +101,7 @@ def unanswered(error: InputError, charts: Sequence[str]) -> dict[str, Any]:
     }
 
 
-def common(told: Told, system: str) -> dict[str, Any]:
+def common(told: BenchAnswer, system: str) -> dict[str, Any]:
     """What every such page shows of its answers; the working comes as sentences, in the units of the bench."""
     answers = told.answers
     return {

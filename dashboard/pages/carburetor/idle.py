@@ -104,7 +104,7 @@ def _procedure() -> Any:
     )
 
 
-def _chart(told: fueling.Told, v: View) -> Any:
+def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     found = told.drawn["found"]
     y = axis("Idle", "engine speed", v.system)
 

@@ -24,7 +24,7 @@ PLACES = {
 CAPTION = "The stock opening and the holes of the best set, to scale and beside each other; where they go on the airbox is yours to choose."
 
 
-def _view(told: fueling.Told, v: View) -> Any:
+def _view(told: fueling.BenchAnswer, v: View) -> Any:
     x, y = axis("Across", "small length", v.system), axis("Up", "small length", v.system)
     drawn_holes = [
         Hole(

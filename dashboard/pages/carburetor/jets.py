@@ -27,7 +27,7 @@ CAPTION = (
 )
 
 
-def _chart(told: fueling.Told, v: View) -> Any:
+def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     d = told.drawn
     x, y = axis("Jet size", "number", v.system), axis("Mixture, 1 as it was", "ratio", v.system)
     rows = [

@@ -29,7 +29,7 @@ PROFILE = (
 )
 
 
-def _area(told: fueling.Told, v: View) -> Any:
+def _area(told: fueling.BenchAnswer, v: View) -> Any:
     change, names = told.drawn["change"], told.drawn["names"]
     x, y = axis("Slide lift", "lift", v.system), axis("Free area", "bore area", v.system)
     rows = [
@@ -39,7 +39,7 @@ def _area(told: fueling.Told, v: View) -> Any:
     return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark)
 
 
-def _change(told: fueling.Told, v: View) -> Any:
+def _change(told: fueling.BenchAnswer, v: View) -> Any:
     change = told.drawn["change"]
     x, y = axis("Slide lift", "lift", v.system), axis("Two over one", "ratio", v.system)
     row = Line(x=x(change.before.lift_m), y=y(change.richness_ratio), role="might", legend="Two over one")
@@ -47,7 +47,7 @@ def _change(told: fueling.Told, v: View) -> Any:
     return lines([row], x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="x")
 
 
-def _profile(told: fueling.Told, v: View) -> Any:
+def _profile(told: fueling.BenchAnswer, v: View) -> Any:
     seat = told.drawn["seat"]
     x, y = axis("From the clip's seat down", "lift", v.system), axis("Thickness", "bore", v.system)
     shapes = [

@@ -23,7 +23,7 @@ CAPTION = (
 )
 
 
-def _chart(told: fueling.Told, v: View) -> Any:
+def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     d = told.drawn
     x, y = axis("Throttle opening", "percent", v.system), axis("Share of the mixture", "percent", v.system)
     shares = {name: y(share) for name, share in d["bands"].items()}

@@ -133,9 +133,8 @@ def _tunes(book: Notebook, state: State) -> Any:
         revision = made_it[-1][1].revision if made_it else None
         way = trials.tune_state(state, tune, revision or book.revision)
         link = opens("/engine", way, "Make it the planned set-up", f"Show every page with {tune} as the planned set-up")
-        rows.append(html.Tr([html.Th(tune, scope="row"), html.Td(from_trials), html.Td(link)]))
-    head = html.Thead(html.Tr([html.Th(text, scope="col") for text in ("Tune", "Came from", "In the whole app")]))
-    return components.scrolling(html.Table([head, html.Tbody(rows)], className="table"), "Tunes")
+        rows.append((tune, from_trials, link))
+    return components.row_table("Tunes", ("Tune", "Came from", "In the whole app"), rows)
 
 
 def _back(book: Notebook) -> Any:
@@ -159,14 +158,8 @@ def _back(book: Notebook) -> Any:
 def _cautions(book: Notebook) -> Any:
     texts = dict.fromkeys([*book.proposal.cautions, *(book.back.cautions if book.back else ())])
     notes = book.trend.notes if book.trend else ()
-    noted = (
-        html.Section([html.H2("Note"), html.Ul([html.Li(one) for one in notes])], className="card notes")
-        if notes
-        else None
-    )
-    take_care = html.Section(
-        [html.H2("Take care"), html.Ul([html.Li(one) for one in texts])], className="card cautions"
-    )
+    noted = components.listed("Note", notes, "card notes") if notes else None
+    take_care = components.listed("Take care", texts, "card cautions")
     return html.Div([noted, take_care], className="page")
 
 

@@ -174,20 +174,10 @@ def choices(shelf: Shelf) -> list[dict[str, str]]:
 
 
 def _table(title: str, heads: Sequence[str], rows: Sequence[Sequence[Any]]) -> Any:
-    body = [
-        html.Tr(
-            [
-                html.Th(row[0], scope="row"),
-                *(
-                    html.Td(html.Div(cell, className="row-buttons tight") if _buttons(cell) else cell)
-                    for cell in row[1:]
-                ),
-            ]
-        )
-        for row in rows
+    tight = [
+        [html.Div(cell, className="row-buttons tight") if _buttons(cell) else cell for cell in row] for row in rows
     ]
-    head = html.Thead(html.Tr([html.Th(text, scope="col") for text in heads]))
-    return components.scrolling(html.Table([head, html.Tbody(body)], className="table"), title)
+    return components.row_table(title, heads, tight)
 
 
 def _buttons(cell: Any) -> bool:

@@ -45,7 +45,7 @@ def layout(state: Looked) -> Any:
 
 
 def _list(title: str, texts: Any, kind: str = "") -> Any:
-    return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])], className=kind) if texts else None
+    return components.listed(title, texts, kind) if texts else None
 
 
 def _head(page: Any) -> list[Any]:
@@ -63,21 +63,9 @@ def _head(page: Any) -> list[Any]:
 def _figures(page: Any) -> Any:
     two = bool(page.might)
     heads = ("Figure", "Now", "Planned", "Change", "Verdict") if two else ("Figure", "Value")
-    rows = [
-        html.Tr(
-            [
-                html.Th(x.label, scope="row"),
-                *(html.Td(t, className="num") for t in ((x.now, x.might, x.change) if two else (x.now,))),
-                *([html.Td(x.verdict)] if two else []),
-            ]
-        )
-        for x in page.lines
-    ]
-    head = html.Tr([html.Th(h, scope="col", className="num" if 0 < n < 4 else "") for n, h in enumerate(heads)])
-    return components.scrolling(
-        html.Table([html.Caption("Figures that decide"), html.Thead(head), html.Tbody(rows)], className="table"),
-        "Figures that decide",
-    )
+    rows = [(x.label, x.now, x.might, x.change, x.verdict) if two else (x.label, x.now) for x in page.lines]
+    title = "Figures that decide"
+    return components.row_table(title, heads, rows, numbers=range(1, min(len(heads), 4)), caption=title)
 
 
 def register(app: Dash) -> None:

@@ -13,7 +13,7 @@ from dashboard.forms import log_fields
 from dashboard.log_cache import TOLD
 from dashboard.pages.page import View
 from dashboard.queries import logs
-from dashboard.queries.logs import Held, LogResult, Taken
+from dashboard.queries.logs import BuildChange, LogResult, OpenLogs
 from dashboard.static_html import static_html
 from ridesim.answers import Answer
 
@@ -55,9 +55,7 @@ def frame(
 def _guide(page: str, guide: Guide) -> html.Div:
     parts = (("What to record", (*guide.record, f"{KEPT}: {TOLD}.")), ("How to ride", guide.ride))
     cols = [html.Div([html.H2(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
-    care = html.Section(
-        [html.H2("Take care"), html.Ul([html.Li(text) for text in logs.cautions()])], className="card cautions"
-    )
+    care = components.listed("Take care", logs.cautions(), "card cautions")
     return html.Div(
         static_html([html.Section(cols, className="card two", **{"aria-label": "Before you ride"}), care]),
         id=ids.part(page, "guide"),
@@ -177,7 +175,7 @@ def take_outputs(page: str) -> dict[str, Output]:
     }
 
 
-def taken(of: Held, question: Callable[[Held], LogResult], put: Callable[[Any], Taken]) -> dict[str, Any]:
+def taken(of: OpenLogs, question: Callable[[OpenLogs], LogResult], put: Callable[[Any], BuildChange]) -> dict[str, Any]:
     """What a press of the button that takes a result over does: a new link and a word on it, or why not."""
     stay = {"link": no_update, "says": ""}
     if not of.ready:

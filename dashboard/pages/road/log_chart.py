@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dash import html
-
 from dashboard import components, display
 from dashboard.display import axis
 from dashboard.pages.page import View
@@ -56,35 +54,13 @@ def _for_each(logs: Sequence[Log]) -> str:
 
 
 def _tables(log: Log, v: View) -> list[Any]:
-    found = html.Table(
-        [
-            html.Thead(html.Tr([html.Th(word, scope="col") for word in ("What", "Read as", "Detail")])),
-            html.Tbody(
-                [
-                    html.Tr([html.Th(one.what, scope="row"), html.Td(one.read_as), html.Td(one.detail)])
-                    for one in log.found
-                ]
-            ),
-        ],
-        className="table",
-    )
-    return [
-        components.scrolling(found, f"What was found in {log.name}"),
-        components.scrolling(_samples(log, v), f"Some samples of {log.name}"),
-    ]
-
-
-def _samples(log: Log, v: View) -> html.Table:
+    read = [(one.what, one.read_as, one.detail) for one in log.found]
+    found = components.row_table(f"What was found in {log.name}", ("What", "Read as", "Detail"), read)
     time, speed = thinned(log.time_s, log.speed_m_s, most=SAMPLES_SHOWN)
     heads = ("Time [s]", f"Road speed [{display.unit_of('speed', v.system)}]")
-    rows = [
-        html.Tr(
-            [
-                html.Td(display.number(float(t), 1), className="num"),
-                html.Td(display.shown(float(s), "speed", v.system, unit=False), className="num"),
-            ]
-        )
+    samples = [
+        (display.number(float(t), 1), display.shown(float(s), "speed", v.system, unit=False))
         for t, s in zip(time, speed, strict=True)
     ]
-    head = html.Thead(html.Tr([html.Th(word, scope="col", className="num") for word in heads]))
-    return html.Table([html.Caption(log.name), head, html.Tbody(rows)], className="table")
+    label = f"Some samples of {log.name}"
+    return [found, components.row_table(label, heads, samples, numbers=(0, 1), caption=log.name)]

@@ -15,7 +15,7 @@ from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
 from dashboard.pages.road.log_section import Section
 from dashboard.queries import logs
-from dashboard.queries.logs import Held, LogResult, Taken
+from dashboard.queries.logs import BuildChange, LogResult, OpenLogs
 from dashboard.url_state import State as Looked
 
 Fields = dict[str, Any]
@@ -41,13 +41,13 @@ class Question:
     lead: str
     guide: Guide
     section: Section
-    ask: Callable[[Looked, Held, Fields], LogResult]
+    ask: Callable[[Looked, OpenLogs, Fields], LogResult]
     says: Callable[[Any, View], dict[str, Any]]
     chart: str
     caption: str
     draw: Callable[[Any, View], Any]
     tables: Callable[[Any, View], list[Any]]
-    take: tuple[str, Callable[[Looked, Any], Taken]] | None = None
+    take: tuple[str, Callable[[Looked, Any], BuildChange]] | None = None
     listed: tuple[str, Callable[[Any, View], Any]] | None = None
 
     @property
@@ -133,7 +133,7 @@ def register(app: Dash, q: Question) -> None:
         _register_take(app, q, q.take[1])
 
 
-def _register_take(app: Dash, q: Question, put: Callable[[Looked, Any], Taken]) -> None:
+def _register_take(app: Dash, q: Question, put: Callable[[Looked, Any], BuildChange]) -> None:
     @app.callback(
         output=log_answer.take_outputs(q.key),
         inputs={

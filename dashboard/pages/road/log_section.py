@@ -15,7 +15,7 @@ from dashboard.pages.page import View
 from dashboard.pages.road.log_chart import drawn_logs
 from dashboard.pages.road.log_upload import HAND, PATH
 from dashboard.queries import logs
-from dashboard.queries.logs import Held
+from dashboard.queries.logs import OpenLogs
 from dashboard.url_state import State as Looked
 from ridesim.answers import Answer
 
@@ -146,7 +146,7 @@ def outputs(page: str, which: str) -> dict[str, Any]:
 
 
 def shown(
-    page: str, s: Section, held: Held, answer: Answer | None, fields: Mapping[str, Any], v: View
+    page: str, s: Section, held: OpenLogs, answer: Answer | None, fields: Mapping[str, Any], v: View
 ) -> dict[str, Any]:
     """The list of the logs, and those logs drawn with the runs that are used."""
     listed = {"named": _listed(page, s.which, held, v), "hidden": not held.ready}
@@ -156,7 +156,7 @@ def shown(
     return listed | drawn_logs(held.logs, answer, (ends[0], ends[1]), v)
 
 
-def _listed(page: str, which: str, held: Held, v: View) -> list[Any]:
+def _listed(page: str, which: str, held: OpenLogs, v: View) -> list[Any]:
     """A line for each log, with a button that takes it off again."""
     items = []
     for n, one in enumerate(held.opened):

@@ -15,7 +15,7 @@ from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
 from dashboard.pages.road.log_section import Section
 from dashboard.queries import logs
-from dashboard.queries.logs import Held, LogResult
+from dashboard.queries.logs import LogResult, OpenLogs
 from dashboard.url_state import State as Looked
 from ridesim.logs.pull import Compared, Pulled
 from ridesim.plots.lines import Mark
@@ -102,7 +102,7 @@ def _gain(found: Compared, v: View) -> Any:
     return banded([curve], x_title=x.title, y_title=y.title, dark=v.dark, marks=[zero], from_zero="")
 
 
-def _asked(v: View, held: Held, fields: dict[str, Any], shared: dict[str, Any], which: str) -> LogResult:
+def _asked(v: View, held: OpenLogs, fields: dict[str, Any], shared: dict[str, Any], which: str) -> LogResult:
     """The curve of the logs of one side, if there are any."""
     return logs.pull(v.state, held, fields, shared, which) if held.ready else LogResult()
 
