@@ -21,7 +21,7 @@ Errors = tuple[dict[str, str], list[str]]  # beside their fields, and those of n
 
 
 def text_field(name: Any, label: str | None, value: str = "", hint: str = "", **more: Any) -> dmc.TextInput:
-    """A field to type in, its hint under it; `name` is its id."""
+    """A field to type in, its hint under it; `name` is its id. What a button reads is not to be debounced: it would come too late."""
     plain = {"debounce": PAUSE, "spellCheck": False, "autoComplete": "off"}
     order = ["label", "input", "description", "error"]
     return dmc.TextInput(

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard import ids, queries, uploads
+from dashboard import ids, pages, queries, uploads
+from dashboard.app import create_app
 from dashboard.forms import build_form, set_ups
 from dashboard.forms.curve import cells_of, drawn, put, text_of
 from dashboard.url_state import DEMO, SetUp, State, from_query, to_query
@@ -232,3 +233,17 @@ def test_only_open_sections_are_laid_out_at_first():
     assert (
         len(laid) == len(build_form.OPEN) and len(build_form.fields("chassis", queries.build_of(DEMO, None).text)) >= 10
     )
+
+
+@pytest.mark.parametrize("page", pages.ALL, ids=lambda page: page.key)
+def test_a_field_that_a_button_reads_is_there_when_it_is_pressed(page):
+    """A field that waits for the hand to rest would hand its last text to the button, not the one that stands there."""
+    app = create_app()
+    calls = app.callback_map.values()
+    pressed = [one for one in calls if any(source["property"] == "n_clicks" for source in one["inputs"])]
+    read = {part["id"] for one in pressed for part in one["state"] if part["property"] == "value"}
+    read -= {part["id"] for one in calls for part in one["inputs"]}  # what is shown is what such a button takes
+    with app.server.test_request_context():
+        laid = [one for one in page.layout(State())._traverse() if isinstance(getattr(one, "id", None), str)]
+    slow = [one.id for one in laid if one.id in read and one._type == "TextInput" and getattr(one, "debounce", False)]
+    assert not slow

@@ -47,8 +47,10 @@ def layout(state: State) -> Any:
 
 def _save(state: State) -> html.Section:
     name = queries.build_of(state.demo, state.own).record.name
-    new = form.text_field(part("name"), "Name of the bike", name[:120], "while the open build is not in the garage")
-    note = form.text_field(part("note"), "Note", hint="what was changed, in your words")
+    new = form.text_field(
+        part("name"), "Name of the bike", name[:120], "while the open build is not in the garage", debounce=False
+    )
+    note = form.text_field(part("note"), "Note", hint="what was changed, in your words", debounce=False)
     button = html.Button("Save the open build", id=part("save"), className="button main")
     quiet = html.P("What stands under Now goes into it.", className="quiet")
     return components.section(

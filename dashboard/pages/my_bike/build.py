@@ -112,7 +112,7 @@ def _curve(state: Looked) -> Any:
         ),
         html.Div(
             [
-                form.text_field(part("tune"), "Tune", sheet.name, "a new name makes a new tune"),
+                form.text_field(part("tune"), "Tune", sheet.name, "a new name makes a new tune", debounce=False),
                 form.choice_field(part("unit"), "Unit of the figures", (sheet.unit, *UNITS), sheet.unit),
                 form.choice_field(part("at"), "Measured at", ("crank", "wheel"), sheet.measured_at),
                 form.choice_field(
