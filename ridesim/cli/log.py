@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -27,7 +26,7 @@ from ridesim.cli.log_given import (
     progress,
 )
 from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped
-from ridesim.cli.output import csv_text, say, tell, tell_json
+from ridesim.cli.output import csv_text, say_answer, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told, columns_of, text
 
@@ -136,7 +135,7 @@ def coastdown(
             progress=told,
         )
     saving.save(lambda was: with_road_load(was, done.found))
-    say(done.found, partial(given.told_of, done.answer), printing)
+    say_answer(done.found, done.answer, printing)
     saving.say("road load from your coast-downs", as_json=printing.as_json)
 
 
@@ -206,7 +205,7 @@ def pull(
             return with_wheel_tune(build, key, done)
 
     saving.save(added)
-    say(done.found, partial(given.told_of, done.answer), printing)
+    say_answer(done.found, done.answer, printing)
     saving.say(f"tune {name!r} from your pulls", as_json=printing.as_json)
 
 
@@ -229,7 +228,7 @@ def compare(
     now = _pulled(after, pulling, after_day, speeds, columns, which="after-")
     with placed(PLACES):
         done = compared(was, now)
-    say(done.found, partial(given.told_of, done.answer), printing)
+    say_answer(done.found, done.answer, printing)
 
 
 @app.command()
@@ -266,7 +265,7 @@ def ratios(
         "assumptions": found.assumptions,
         "notes": found.notes,
     }
-    say(plain, partial(given.told_of, done.answer), printing)
+    say_answer(plain, done.answer, printing)
 
 
 @app.command()
@@ -310,7 +309,7 @@ def ride(
     if csv is not None:
         _write_csv(done.answer, csv, printing.units)
         lines = (f"{csv}: {len(done.pairs)} pairs",)
-    say(_plain(done), partial(given.told_of, done.answer, lines=lines, most_rows=400), printing)
+    say_answer(_plain(done), done.answer, printing, lines=lines, most_rows=400)
 
 
 def _plain(done: Any) -> dict[str, Any]:

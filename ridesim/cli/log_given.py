@@ -14,10 +14,8 @@ import typer
 from ridesim.cli.given import demo_or_file, filled, inside, own_file, placed, write_into
 from ridesim.cli.options import Day, ReplaceOption
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, columns_of
 
 if TYPE_CHECKING:
-    from ridesim.answers.answer import Answer
     from ridesim.bike import Bike
     from ridesim.buildfile.io import Build
     from ridesim.logs.log import Log, Run
@@ -272,34 +270,3 @@ def find_runs(logs: Sequence[Log], kind: Any, speeds: tuple[float, float], direc
     with placed(PLACES):
         told = None if directions is None else directions_of(directions)
         return runs_of(logs, kind, from_m_s=speeds[0], to_m_s=speeds[1], directions=told)
-
-
-def told_of(answer: Answer, system: str, *, lines: tuple[str, ...] = (), most_rows: int = 60) -> Told:
-    """An answer made ready to print."""
-    from dataclasses import replace
-
-    from ridesim.answers.text import band_words, figure_words, sentence
-
-    bands = tuple(
-        f"  {figure.label}: {figure_words(figure, system)} ({band})"
-        for figure in answer.figures.values()
-        if (band := band_words(figure, system))
-    )
-    cut = tuple(
-        f"{table.title}: the first {most_rows} of {len(table.rows)} rows; --json gives all"
-        for table in answer.tables
-        if len(table.rows) > most_rows
-    )
-    tables = tuple(
-        (table.title, columns_of(replace(table, rows=table.rows[:most_rows]), system)) for table in answer.tables
-    )
-    return Told(
-        title=answer.question,
-        sentence=sentence(answer, system),
-        lines=(*bands, *lines),
-        tables=tables,
-        steps=answer.steps,
-        assumptions=answer.assumptions,
-        notes=(*answer.notes, *cut),
-        cautions=answer.cautions,
-    )

@@ -19,6 +19,7 @@ import typer
 from ridesim.cli.options import Printing, Units
 
 if TYPE_CHECKING:
+    from ridesim.answers.answer import Answer
     from ridesim.report.columns import Told
 
 
@@ -28,6 +29,16 @@ def say(plain: Any, told: Callable[[Units], Told], printing: Printing) -> None:
         tell_json(plain)
     else:
         tell(told(printing.units), working=printing.working)
+
+
+def say_answer(plain: Any, answer: Answer, printing: Printing, **how: Any) -> None:
+    """The same of an answer as the library gives it; how is for the printer."""
+    from ridesim.report.terminal import print_answer
+
+    if printing.as_json:
+        tell_json(plain)
+    else:
+        print_answer(answer, printing.units, working=printing.working, **how)
 
 
 def tell(told: Told, *, working: bool = False) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 from rich.console import Console
@@ -53,6 +54,17 @@ def print_told(told: Told, *, working: bool = False) -> None:
     print_lists(out, told.assumptions, told.notes, told.cautions)
 
 
+def print_answer(
+    answer: Answer, system: str, *, lines: Iterable[str] = (), most_rows: int = 60, working: bool = False
+) -> None:
+    """One answer in full, then what else there is to say."""
+    out = console()
+    _print_one(out, answer, system, set(), full=True, working=working, most_rows=most_rows)
+    for line in lines:
+        out.print(line)
+    print_lists(out, answer.assumptions, answer.notes, answer.cautions)
+
+
 def print_answers(
     answers: Iterable[Answer], solved: Solved, system: str, *, full: bool = True, working: bool = False
 ) -> None:
@@ -62,13 +74,7 @@ def print_answers(
     answers, seen = tuple(answers), set[tuple[str, ...]]()
     for answer in answers:
         out.print()
-        print_title(out, answer.question)
-        out.print(sentence(answer, system))
-        _print_figures(out, answer.figures.values(), system, seen, full=full)
-        if full:
-            _print_tables(out, answer, system)
-        if working:
-            print_steps(out, answer.steps)
+        _print_one(out, answer, system, seen, full=full, working=working)
     _print_end(out, answers, full=full)
 
 
@@ -80,11 +86,7 @@ def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = 
     out.print("; ".join(both.differs) if both.differs else "The two do not differ.")
     for answer in both.swaps:
         out.print()
-        print_title(out, answer.question)
-        out.print(sentence(answer, system))
-        _print_figures(out, answer.figures.values(), system, set(), full=full)
-        if full:
-            _print_tables(out, answer, system)
+        _print_one(out, answer, system, set(), full=full, working=working)
     alike, seen = [], set[tuple[str, ...]]()
     for pair in both.pairs:
         rows = [
@@ -226,10 +228,29 @@ def _widths(columns: Sequence[Cells], room: int) -> list[int]:
     return widths
 
 
-def _print_tables(out: Console, answer: Answer, system: str) -> None:
-    for table in answer.tables:
-        if table.rows:
-            print_table(out, columns_of(table, system), table.title)
+def _print_one(
+    out: Console,
+    answer: Answer,
+    system: str,
+    seen: set[tuple[str, ...]],
+    *,
+    full: bool,
+    working: bool,
+    most_rows: int | None = None,
+) -> None:
+    """The sentence of an answer and its figures; in full with its tables, cut where they are longer than is asked for."""
+    print_title(out, answer.question)
+    out.print(sentence(answer, system))
+    _print_figures(out, answer.figures.values(), system, seen, full=full)
+    for table in answer.tables if full else ():
+        rows = table.rows[:most_rows]
+        if rows:
+            out.print()
+            print_table(out, columns_of(replace(table, rows=rows), system), table.title)
+        if len(rows) < len(table.rows):
+            out.print(f"The first {len(rows)} of {len(table.rows)} rows; --json gives all.", style="dim")
+    if working:
+        print_steps(out, answer.steps)
 
 
 def _print_figures(
