@@ -204,7 +204,7 @@ def parts_for(throttle_opening: float) -> Parts:
     Examples
     --------
     >>> print(parts_for(0.8125).sentence)
-    At 13/16 throttle the main jet has the most say (67 %), beside the needle clip (22 %), the needle taper and needle jet (11 %).
+    At 13/16 throttle the main jet matters most (67 %), beside the needle clip (22 %), the needle taper and needle jet (11 %).
     """
     opening = one("throttle_opening", throttle_opening, 0.0, 1.0, "", "Write half throttle as 0.5.")
     shares = circuit_shares(opening)
@@ -214,7 +214,7 @@ def parts_for(throttle_opening: float) -> Parts:
     beside = ", ".join(f"the {s.name} ({100 * s.share:.0f} %)" for s in told[1:])
     lead = f"At {_fraction(opening)} throttle the {told[0].name} "
     sentence = (
-        f"{lead}has the most say ({100 * told[0].share:.0f} %), beside {beside}."
+        f"{lead}matters most ({100 * told[0].share:.0f} %), beside {beside}."
         if beside
         else f"{lead}alone sets the mixture."
     )

@@ -67,7 +67,7 @@ _CHAIN = (
     ("axle_shift_m", "Axle moves", "small length"),
     ("fitted_chain_will_do", "Fitted chain will do", "yes or no"),
 )
-_SAID = (("meets_limits", "Meets every limit", "yes or no"), ("unbeaten", "Nothing else beats it", "yes or no"))
+_SAID = (("meets_limits", "Meets every limit", "yes or no"), ("unbeaten", "Best trade-off", "yes or no"))
 
 
 def frame(choice: Choice, units: str) -> DataFrame:

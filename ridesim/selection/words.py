@@ -33,7 +33,7 @@ def sentence(choice: Choice) -> str:
     by = " and ".join(goal.label for goal in choice.goals)
     more = f" and {len(best) - NAMED} more" if len(best) > NAMED else ""
     names = ", ".join(name(choice, int(n)) for n in best[:NAMED]) + more
-    return f"{meeting} of {what} meet every limit; {len(best)} of them nothing else beats in {by}: {names}."
+    return f"{meeting} of {what} meet every limit; {len(best)} of them are the best trade-offs between {by}: {names}."
 
 
 def name(choice: Choice, n: int, *, whole: bool = False) -> str:
