@@ -7,7 +7,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ridesim.errors import InputError, did_you_mean
+from ridesim.errors import InputError, did_you_mean, within
 from ridesim.units import kmh
 
 Sensor = Literal["front wheel", "rear wheel", "countershaft"]
@@ -31,11 +31,8 @@ class SpeedometerDrive:
 
     def __post_init__(self) -> None:
         for name in ("front_circumference_m", "rear_circumference_m", "final_ratio"):
-            value = np.asarray(getattr(self, name), dtype=float)
-            if not np.all(np.isfinite(value) & (value > 0)):
-                raise InputError(
-                    f"speedometer.{name}", getattr(self, name), "is not a positive number", "Give a number above 0."
-                )
+            where, fix = f"speedometer.{name}", "Give a number above 0."
+            within(where, getattr(self, name), 1e-12, 1e12, "", fix, "is not a positive number")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,9 +146,8 @@ def indicated_over_true(
     >>> float(round(indicated_over_true("rear wheel", calibrated=stock, now=larger, reads_high=0.05), 4))
     1.0194
     """
-    share = np.asarray(reads_high, dtype=float)
-    if not np.all(np.isfinite(share) & (share > -1.0)):
-        raise InputError("speedometer.reads_high", reads_high, "is not a share above -1", "Give a share such as 0.05.")
+    problem = "is not a share above -1"
+    share = within("speedometer.reads_high", reads_high, -1 + 1e-12, 1e12, "", "Give a share such as 0.05.", problem)
     return (1.0 + share) * odometer_over_true(sensor, calibrated=calibrated, now=now)
 
 
@@ -183,9 +179,7 @@ def indicated_limits_un_r39(true_m_s: Any) -> IndicatedLimits:
     >>> float(limits.low_m_s), float(round(limits.high_m_s, 3))
     (20.0, 23.111)
     """
-    true = np.asarray(true_m_s, dtype=float)
-    if not np.all(np.isfinite(true) & (true >= 0)):
-        raise InputError("true_m_s", true_m_s, "is not a speed", "Give a true speed of 0 or more.")
+    true = np.asarray(_speed("true_m_s", true_m_s))
     return IndicatedLimits(true_m_s=true_m_s, low_m_s=true + 0.0, high_m_s=true * (1.0 + R39_SHARE) + R39_ALLOWANCE_M_S)
 
 
@@ -215,11 +209,13 @@ def reading_verdict(true_m_s: Any, indicated_m_s: Any) -> ReadingVerdict:
     (False, -0.5)
     """
     limits = indicated_limits_un_r39(true_m_s)
-    shown = np.asarray(indicated_m_s, dtype=float)
-    if not np.all(np.isfinite(shown) & (shown >= 0)):
-        raise InputError("indicated_m_s", indicated_m_s, "is not a speed", "Give the speed shown, 0 or more.")
+    shown = np.asarray(_speed("indicated_m_s", indicated_m_s))
     outside = np.maximum(shown - limits.high_m_s, 0.0) + np.minimum(shown - limits.low_m_s, 0.0)
     outside = np.where(np.abs(outside) <= 1e-9 * np.maximum(shown, 1.0), 0.0, outside)  # the ends are allowed
     return ReadingVerdict(
         true_m_s=true_m_s, indicated_m_s=indicated_m_s, limits=limits, within=outside == 0.0, outside_m_s=outside[()]
     )
+
+
+def _speed(where: str, value: Any) -> Any:
+    return within(where, value, 0.0, 1e12, "m/s", "Give a speed of 0 or more.", "is not a speed")

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.errors import InputError
+from ridesim.errors import InputError, within
 
 
 def trail_m(front_radius_m: Any, rake_rad: Any, fork_offset_m: Any) -> Any:
@@ -75,73 +75,6 @@ def mechanical_trail_m(front_radius_m: Any, rake_rad: Any, fork_offset_m: Any) -
     if not np.all((rake >= 0) & (rake < np.pi / 2)):
         raise InputError("rake_rad", rake_rad, "is not between 0 and a right angle", "Give the rake from the vertical.")
     return np.multiply(front_radius_m, np.sin(rake)) - fork_offset_m
-
-
-def rake_change_rad(d_front_radius_m: Any, d_rear_radius_m: Any, wheelbase_m: Any) -> Any:
-    """Rake gained with other tires, first order:  (dr_front - dr_rear) / L.  A taller front adds rake.
-
-    The exact turn of the rigid frame is in rigid_frame; for whole tire sizes the two differ by less than 1 %.
-
-    Parameters
-    ----------
-    d_front_radius_m : float or array
-        Loaded radius, new less old. [m]
-    d_rear_radius_m : float or array
-        Loaded radius, new less old. [m]
-    wheelbase_m : float or array
-        [m]
-
-    Returns
-    -------
-    float or array
-        Above 0 the steering axis lies back more. [rad]
-
-    Raises
-    ------
-    InputError
-        A wheelbase that is not positive.
-
-    Examples
-    --------
-    >>> float(round(rake_change_rad(0.010, 0.0, 1.450), 5))
-    0.0069
-    """
-    return np.subtract(d_front_radius_m, d_rear_radius_m) / _positive("wheelbase_m", wheelbase_m)
-
-
-def clearance_change_m(d_front_radius_m: Any, d_rear_radius_m: Any, ahead_of_rear_axle_m: Any, wheelbase_m: Any) -> Any:
-    """Height gained by a point of the frame, first order:  dr_rear + (dr_front - dr_rear) x / L.
-
-    Parameters
-    ----------
-    d_front_radius_m : float or array
-        Loaded radius, new less old. [m]
-    d_rear_radius_m : float or array
-        Loaded radius, new less old. [m]
-    ahead_of_rear_axle_m : float or array
-        Where the point is, forward positive. [m]
-    wheelbase_m : float or array
-        [m]
-
-    Returns
-    -------
-    float or array
-        Above 0 there is more room. [m]
-
-    Raises
-    ------
-    InputError
-        A wheelbase that is not positive.
-
-    Examples
-    --------
-    Half way between the axles, a rear tire 20 mm taller lifts by 10 mm:
-
-    >>> float(clearance_change_m(0.0, 0.020, 0.725, 1.450))
-    0.01
-    """
-    turned = np.subtract(d_front_radius_m, d_rear_radius_m) / _positive("wheelbase_m", wheelbase_m)
-    return d_rear_radius_m + turned * ahead_of_rear_axle_m
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -246,7 +179,4 @@ def rigid_frame(
 
 
 def _positive(where: str, value: Any) -> Any:
-    number = np.asarray(value, dtype=float)
-    if not np.all(np.isfinite(number) & (number > 0)):
-        raise InputError(where, value, "is not a positive number", "Give a length above 0.")
-    return number
+    return within(where, value, 1e-12, 1e12, "m", "Give a length above 0.", "is not a positive number")

@@ -50,6 +50,9 @@ _REST = tuple(
 )
 
 
+_PARTS = {"index": "load index", "symbol": "speed symbol", "ply": "ply rating", "tube": "tube"}
+
+
 @dataclass(frozen=True, kw_only=True)
 class TireMarking:
     """What one marking says, in SI, and what it leaves open.
@@ -329,12 +332,7 @@ def _rest(draft: _Draft) -> None:
         parts = match.groupdict()
         if kind in ("M/C", "bracket"):
             draft.once(kind, match[0])
-        for name, part in (
-            ("index", "load index"),
-            ("symbol", "speed symbol"),
-            ("ply", "ply rating"),
-            ("tube", "tube"),
-        ):
+        for name, part in _PARTS.items():
             if parts.get(name):
                 draft.once(part, parts[name].replace("/", ""))
         if parts.get("other") == "NHS":

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 
 from ridesim.environment.road_forces import (
-    coast_down_distance_m,
     coast_down_time_s,
     drag_n,
     grade,
@@ -25,7 +24,6 @@ from ridesim.units import G, in_both
 __all__ = [
     "RoadLoad",
     "Surface",
-    "coast_down_distance_m",
     "coast_down_time_s",
     "drag_n",
     "from_40cfr86_529",
@@ -219,7 +217,7 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Surface:
     """What a surface holds and how it rolls, each with its range and where it comes from."""
 
@@ -251,19 +249,7 @@ def surfaces() -> Mapping[str, Surface]:
     found: dict[str, Surface] = {}
     for row in (row for row in chosen if row["quantity"] == "friction"):
         rolls = next(r for r in chosen if r["quantity"] == "rolling" and r["surface"] == row["surface"])
-        friction, low, high, where_from = _figure(row)
-        rolling, rolling_low, rolling_high, rolling_from = _figure(rolls)
-        found[row["surface"]] = Surface(
-            name=row["surface"],
-            friction=friction,
-            friction_low=low,
-            friction_high=high,
-            where_from=where_from,
-            rolling_resistance=rolling,
-            rolling_low=rolling_low,
-            rolling_high=rolling_high,
-            rolling_from=rolling_from,
-        )
+        found[row["surface"]] = Surface(row["surface"], *_figure(row), *_figure(rolls))
     return MappingProxyType(found)
 
 

@@ -92,9 +92,9 @@ class Parts:
     shares: tuple[Share, ...]
     no_say: tuple[str, ...]
     sentence: str
-    assumptions: tuple[str, ...]
     steps: tuple[str, ...]
-    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...] = ASSUMPTIONS
+    cautions: tuple[str, ...] = CAUTIONS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,9 +123,9 @@ class Diagnosis:
     leave_alone: tuple[str, ...]
     then: str | None
     sentence: str
-    assumptions: tuple[str, ...]
     steps: tuple[str, ...]
-    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...] = ASSUMPTIONS
+    cautions: tuple[str, ...] = CAUTIONS
 
 
 @cache
@@ -135,23 +135,14 @@ def parts() -> tuple[CarburetorPart, ...]:
     >>> [part.key for part in parts()]
     ['pilot', 'cutaway', 'clip', 'needle', 'main']
     """
-    return tuple(
-        CarburetorPart(
-            key=row["part"],
-            name=row["name"],
-            weight=float(row["weight"]),
-            ease=int(row["ease"]),
-            starts=float(row["starts"]),
-            full_from=float(row["full_from"]),
-            full_to=float(row["full_to"]),
-            ends=float(row["ends"]),
-            richer=row["richer"],
-            leaner=row["leaner"],
-            how_to_tell=row["how_to_tell"],
-            try_first=MappingProxyType({"rich": row["try_first_rich"], "lean": row["try_first_lean"]}),
-        )
-        for row in read_table("circuits")
-    )
+    numbers = ("weight", "starts", "full_from", "full_to", "ends")
+    texts = ("name", "richer", "leaner", "how_to_tell")
+    found = []
+    for row in read_table("circuits"):
+        figures: dict[str, Any] = {name: float(row[name]) for name in numbers} | {name: row[name] for name in texts}
+        first = MappingProxyType({"rich": row["try_first_rich"], "lean": row["try_first_lean"]})
+        found.append(CarburetorPart(key=row["part"], ease=int(row["ease"]), try_first=first, **figures))
+    return tuple(found)
 
 
 def circuit_shares(opening: Any) -> Any:
@@ -224,12 +215,10 @@ def parts_for(throttle_opening: float) -> Parts:
         shares=told,
         no_say=silent,
         sentence=sentence,
-        assumptions=ASSUMPTIONS,
         steps=tuple(
             f"share of {s.name} = its say / the say of all = {say[s.key]:.3f} / {sum(say.values()):.3f} = {s.share:.3f}"
             for s in told
         ),
-        cautions=CAUTIONS,
     )
 
 
@@ -262,32 +251,42 @@ def diagnose(throttle_opening: float, verdict: Verdict) -> Diagnosis:
     found = parts_for(throttle_opening)
     says: Verdict = word("verdict", verdict, VERDICTS)  # type: ignore[assignment]
     if says == "right":
-        return _nothing_to_do(found)
+        return Diagnosis(
+            opening=found.opening,
+            verdict=says,
+            key=None,
+            part=None,
+            direction="none",
+            change="none",
+            try_first="leave it",
+            how_to_tell="it pulls cleanly and evenly there",
+            overlap=(),
+            leave_alone=tuple(p.name for p in parts()),
+            then=None,
+            sentence=f"Right at {_fraction(found.opening)} throttle: leave it, and write down the settings.",
+            steps=found.steps,
+        )
     by_key = {part.key: part for part in parts()}
     part = by_key[found.shares[0].key]
     direction: Literal["richer", "leaner"] = "richer" if says == "lean" else "leaner"
     others = tuple(s for s in found.shares[1:] if s.share >= SLIGHT)
     then = f"{others[0].name}: {getattr(by_key[others[0].key], direction)}" if others else None
-    first = part.try_first[says]
+    change, first = getattr(part, direction), part.try_first[says]
+    points = f"{says.capitalize()} at {_fraction(found.opening)} throttle points to the {part.name}"
     return Diagnosis(
         opening=found.opening,
         verdict=says,
         key=part.key,
         part=part.name,
         direction=direction,
-        change=getattr(part, direction),
+        change=change,
         try_first=first,
         how_to_tell=part.how_to_tell,
         overlap=others,
         leave_alone=found.no_say,
         then=then,
-        sentence=(
-            f"{says.capitalize()} at {_fraction(found.opening)} throttle points to the {part.name}: go {direction} "
-            f"there. Try first: {first}."
-        ),
-        assumptions=found.assumptions,
-        steps=(*found.steps, f"{says} there, so {direction}: {getattr(part, direction)}"),
-        cautions=found.cautions,
+        sentence=f"{points}: go {direction} there. Try first: {first}.",
+        steps=(*found.steps, f"{says} there, so {direction}: {change}"),
     )
 
 
@@ -297,26 +296,6 @@ def _say(at: Any) -> Any:
             part.weight * np.minimum(_rise(at, part.starts, part.full_from), 1 - _rise(at, part.full_to, part.ends))
             for part in parts()
         ]
-    )
-
-
-def _nothing_to_do(found: Parts) -> Diagnosis:
-    return Diagnosis(
-        opening=found.opening,
-        verdict="right",
-        key=None,
-        part=None,
-        direction="none",
-        change="none",
-        try_first="leave it",
-        how_to_tell="it pulls cleanly and evenly there",
-        overlap=(),
-        leave_alone=tuple(p.name for p in parts()),
-        then=None,
-        sentence=f"Right at {_fraction(found.opening)} throttle: leave it, and write down the settings.",
-        assumptions=found.assumptions,
-        steps=found.steps,
-        cautions=found.cautions,
     )
 
 

@@ -154,9 +154,9 @@ class NeedleChange:
     greatest_ratio: float
     greatest_at_m: float
     sentence: str
-    assumptions: tuple[str, ...]
     steps: tuple[str, ...]
-    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...] = ASSUMPTIONS
+    cautions: tuple[str, ...] = CAUTIONS
 
     def rows(self) -> tuple[dict[str, float], ...]:
         """One row a lift: lift, opening, both effective areas, richness."""
@@ -364,9 +364,7 @@ def _change(before: NeedleCurve, after: NeedleCurve, what: str) -> NeedleChange:
         greatest_ratio=float(ratio[most]),
         greatest_at_m=float(before.lift_m[most]),
         sentence=says,
-        assumptions=ASSUMPTIONS,
         steps=_steps(before, after, most),
-        cautions=CAUTIONS,
     )
 
 

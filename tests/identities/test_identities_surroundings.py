@@ -21,7 +21,6 @@ from ridesim.environment.air import (
 )
 from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor
 from ridesim.environment.road import (
-    coast_down_distance_m,
     coast_down_time_s,
     drag_n,
     from_drag_area,
@@ -71,9 +70,8 @@ def test_coast_down_is_what_integrating_the_equation_of_motion_gives(f0, f2, fas
         rtol=1e-12,
         atol=1e-12,
     )
-    time, way = run.t_events[0][0], run.y_events[0][0][1]
+    time = run.t_events[0][0]
     assert coast_down_time_s(fast, slow, f0, f2, mass) == pytest.approx(time, rel=1e-10)
-    assert coast_down_distance_m(fast, slow, f0, f2, mass) == pytest.approx(way, rel=1e-10)
 
 
 def test_coast_down_is_the_textbook_difference_of_arc_tangents():
@@ -88,9 +86,8 @@ def test_coast_down_is_the_textbook_difference_of_arc_tangents():
 def test_coast_downs_add_up(fast, middle, slow, f0, f2, mass):
     middle = middle * fast
     slow = slow * middle
-    for law in (coast_down_time_s, coast_down_distance_m):
-        parts = law(fast, middle, f0, f2, mass) + law(middle, slow, f0, f2, mass)
-        assert parts == pytest.approx(law(fast, slow, f0, f2, mass), rel=1e-9, abs=1e-9)
+    parts = coast_down_time_s(fast, middle, f0, f2, mass) + coast_down_time_s(middle, slow, f0, f2, mass)
+    assert parts == pytest.approx(coast_down_time_s(fast, slow, f0, f2, mass), rel=1e-9, abs=1e-9)
 
 
 @settings(max_examples=100)
@@ -197,9 +194,6 @@ def test_forces_and_times_scale_by_their_units():
     fast, slow = there[0], 10.0 * m / s
     assert coast_down_time_s(fast, slow, there[1], there[3], mass * kg) == pytest.approx(
         s * coast_down_time_s(v, 10.0, f0, f2, mass), rel=1e-13
-    )
-    assert coast_down_distance_m(fast, slow, there[1], there[3], mass * kg) == pytest.approx(
-        m * coast_down_distance_m(v, 10.0, f0, f2, mass), rel=1e-13
     )
     pa = n / m**2
     assert incompressible_flow_kg_s(0.62, 1e-4 * m**2, 745 * kg / m**3, 2000 * pa) == pytest.approx(

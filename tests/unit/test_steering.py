@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from ridesim.components.steering import clearance_change_m, mechanical_trail_m, rake_change_rad, rigid_frame, trail_m
+from ridesim.components.steering import mechanical_trail_m, rigid_frame, trail_m
 from ridesim.errors import InputError
 
 PARTS = {
@@ -28,8 +28,6 @@ PARTS = {
         lambda: trail_m(0.3, math.pi / 2, 0.04),
         lambda: mechanical_trail_m(0.3, -0.1, 0.04),
         lambda: mechanical_trail_m(0.3, 27.0, 0.04),
-        lambda: rake_change_rad(0.01, 0.0, 0.0),
-        lambda: clearance_change_m(0.01, 0.0, 0.7, -1.4),
         lambda: rigid_frame(**PARTS | {"wheelbase_m": 0.0}),
         lambda: rigid_frame(**PARTS | {"new_front_radius_m": -0.3}),
         lambda: rigid_frame(**PARTS | {"new_front_radius_m": 3.0}),

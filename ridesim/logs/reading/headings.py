@@ -113,7 +113,7 @@ _PLAIN = str.maketrans(
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reading:
+class ColumnReading:
     """What a heading says: the role of its column, how surely (1 to 3), and its unit, None where none is named."""
 
     role: str
@@ -196,7 +196,7 @@ def _of_compound(word: str) -> str | None:
     return next(ends, None)
 
 
-def reading_of(name: str, unit_text: str = "") -> Reading | None:
+def reading_of(name: str, unit_text: str = "") -> ColumnReading | None:
     """What a heading and the unit beside it (a row of units, or in the cells) say that a column is; None for none of ours.
 
     >>> [r and r.role for r in map(reading_of, ("Engine speed [rpm]", "GPS speed (km/h)", "speed accuracy", "Zeit", "lat g"))]
@@ -204,7 +204,7 @@ def reading_of(name: str, unit_text: str = "") -> Reading | None:
     >>> [r and r.role for r in map(reading_of, ("Régime (tr/min)", "engine [C]", "vss_kmh", "km/h", "v_batt", "Tempo [s]"))]
     ['engine speed', None, 'speed', 'speed', None, 'time']
     >>> reading_of("Speed", "mph"), reading_of("RPM (x1000)").unit
-    (Reading(role='speed', rank=3, unit='mph'), 'krpm')
+    (ColumnReading(role='speed', rank=3, unit='mph'), 'krpm')
     """
     words, units = _parted(name[:_LONGEST_HEADING])
     units = units_of(unit_text[:_LONGEST_HEADING]) or units
@@ -216,26 +216,28 @@ def reading_of(name: str, unit_text: str = "") -> Reading | None:
     if units:
         return _by_unit(words, units, role)
     if TEMPO in words and not role:
-        return Reading(role="time", rank=0, unit=None)
+        return ColumnReading(role="time", rank=0, unit=None)
     sure = 1 if role == "engine speed" and set(words) <= ENGINES else 2
-    return Reading(role=role, rank=sure, unit=None) if role else None
+    return ColumnReading(role=role, rank=sure, unit=None) if role else None
 
 
-def _by_unit(words: list[str], units: dict[str, str], role: str | None) -> Reading | None:
+def _by_unit(words: list[str], units: dict[str, str], role: str | None) -> ColumnReading | None:
     """The role that goes with the unit: that of the words where it may be in it, else the one that the unit stands for."""
     turns = units.get("engine speed")
     if turns and (role in (None, "engine speed", "speed")) and not set(words) & _OTHERS_TURN:
         if turns in ("rev/s", "rad/s") and role != "engine speed" and not set(words) & ENGINES:
             return None  # of what?
-        return Reading(role="engine speed", rank=3, unit=turns)
+        return ColumnReading(role="engine speed", rank=3, unit=turns)
     if role is None and TEMPO in words:
         role = "speed" if "speed" in units and "time" not in units else "time"
     if role and _KIND[role] in units:
-        return Reading(role=role, rank=3, unit=units[_KIND[role]] or None)
+        return ColumnReading(role=role, rank=3, unit=units[_KIND[role]] or None)
     if "speed" in units and (role is None or role == "time") and units["speed"] and "time" not in units:
-        return Reading(role="speed", rank=1 if words and not set(words) <= {"gps", "road"} else 3, unit=units["speed"])
+        return ColumnReading(
+            role="speed", rank=1 if words and not set(words) <= {"gps", "road"} else 3, unit=units["speed"]
+        )
     if (
         units.get("time") and not role and (words or units["time"] not in ("s", "d", "h", "min"))
     ):  # s alone is also a way
-        return Reading(role="time", rank=1, unit=units["time"])
+        return ColumnReading(role="time", rank=1, unit=units["time"])
     return None

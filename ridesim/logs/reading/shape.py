@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ridesim.errors import InputError, did_you_mean
-from ridesim.logs.reading.headings import ROLES, Reading, reading_of, units_of
+from ridesim.logs.reading.headings import ROLES, ColumnReading, reading_of, units_of
 from ridesim.logs.reading.stamps import UNIT_S, kind_of
 from ridesim.units import quantity
 
@@ -321,7 +321,7 @@ def _listed(shape: Shape) -> str:
 
 
 def _by_heading(
-    shape: Shape, readings: Sequence[Reading | None], role: str, taken: Collection[int]
+    shape: Shape, readings: Sequence[ColumnReading | None], role: str, taken: Collection[int]
 ) -> tuple[list[int], str]:
     """Columns that could be it, and why; of the time also those whose figures are dates or times of day."""
     free = [
@@ -359,7 +359,7 @@ def _named(shape: Shape, name: object, role: str) -> int:
 
 
 def _column(
-    shape: Shape, readings: Sequence[Reading | None], role: str, index: int, unit: str | None, why: str
+    shape: Shape, readings: Sequence[ColumnReading | None], role: str, index: int, unit: str | None, why: str
 ) -> ColumnOf:
     name, reading = shape.header[index], readings[index]
     plain = ColumnOf(role=role, index=index, name=name, unit=None, scale=None, why=why)
