@@ -33,7 +33,7 @@ class Figure:
     low: float | None = None
     high: float | None = None
     better: int = 0
-    moves: Mapping[Source, tuple[float, float]] | None = field(default_factory=dict)
+    moves: Mapping[Source, tuple[float, float]] | None = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
         if self.reading not in READINGS and self.reading not in COUNTED:

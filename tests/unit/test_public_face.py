@@ -16,6 +16,8 @@ from support.small_build import TEXT
 
 import ridesim as rs
 from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
+from ridesim.answers.solved import solve
+from ridesim.answers.text import sentence
 from ridesim.errors import InputError, InputErrors
 from ridesim.reference import DATA
 from ridesim.units import COUNTED, shown_in
@@ -70,6 +72,19 @@ def test_a_change_that_cannot_be_is_refused(bike, change, where):
     with pytest.raises(InputError) as found:
         bike.with_changes(**change)
     assert found.value.where == where
+
+
+def test_an_answer_says_its_sentence_and_gives_figures_by_key(bike):
+    new = bike.with_changes(front=16, tune="rejetted")
+    answer = rs.cruising(new, ROAD)
+    assert str(answer) == sentence(answer, "metric") and str(answer).startswith("At 105.0 km/h in ")
+    direct = solve(new, new.ride(cruise_m_s=105 / 3.6, slope_rad=math.atan(0.05), headwind_m_s=0.0))
+    cruise, gear = direct.performance.cruise, int(np.nonzero(direct.performance.cruise.holds[0])[0].max())
+    figure = answer.figures["power_in_hand"]
+    assert figure.value == pytest.approx(cruise.available_w[0, gear] - cruise.needed_w[0, gear], rel=1e-12)
+    assert figure.low < figure.value < figure.high
+    with pytest.raises(KeyError, match="power_in_hand"):
+        answer.figures["power_at_hand"]
 
 
 def test_what_readings_taught_stays_with_other_luggage(tmp_path):
@@ -232,6 +247,9 @@ def test_reprs_are_short(bike):
     found = rs.choose(bike, front=[14], rear=[43])
     for one in (bike, ROAD, both, found, found.verdict):
         assert len(repr(one)) < 100 and "\n" not in repr(one)
+    for question in QUESTIONS:
+        answer = getattr(rs, question)(bike)
+        assert len(repr(answer)) < 200 and all(len(repr(figure)) < 250 for figure in figures_of(answer))
 
 
 def test_a_bike_of_any_name_has_a_short_repr(tmp_path):
@@ -251,7 +269,7 @@ def test_help_is_readable():
     assert all(name in text for name in rs.__all__) and "TYPE_CHECKING" not in text
 
 
-@pytest.mark.parametrize("page", ["README.md"])
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
 def test_the_examples_of_the_pages_run_as_they_stand(page):
     blocks = re.findall(
         r"```python\n(import ridesim as rs\n.*?)```", (DATA.parent / page).read_text(encoding="utf-8"), re.S
