@@ -14,7 +14,7 @@ from dashboard import queries
 from dashboard.url_state import SetUp, State, garage_text
 from ridesim.errors import InputError
 from ridesim.garage import Garage
-from ridesim.garage.diff import ABSENT, Difference, difference
+from ridesim.garage.changes import ABSENT, Difference, difference
 from ridesim.garage.records import GarageBike, Revision
 from ridesim.garage.transfer import Imported
 

@@ -16,9 +16,8 @@ from dashboard.url_state import SetUp, State, garage_text
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.advice import Proposal, propose_next
 from ridesim.garage.changes import changes_between, what_changed, worded
-from ridesim.garage.circuits import Margin, Obtainable
 from ridesim.garage.records import Revision, checked_time
-from ridesim.garage.trend import Stock, Trend, trend
+from ridesim.garage.richness import Margin, Obtainable, Stock, Trend, trend
 from ridesim.garage.trials import OPENINGS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
 from ridesim.garage.undo import BackToStock, back_to_stock
 from ridesim.units import quantity

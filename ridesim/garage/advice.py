@@ -10,14 +10,19 @@ from ridesim.answers.answer import Step
 from ridesim.fueling.jets import CAUTIONS as JET_CAUTIONS
 from ridesim.fueling.jets import LAW
 from ridesim.garage.changes import changes_between, values_of, what_changed, worded
-from ridesim.garage.circuits import ORDER, Margin, Obtainable, not_richer, stepped, too_lean
-from ridesim.garage.trend import (
+from ridesim.garage.richness import (
     JETS,
+    ORDER,
+    Margin,
+    Obtainable,
     Stock,
     air_richness,
     jet_richness,
     not_in_the_figures,
+    not_richer,
     richness_step,
+    stepped,
+    too_lean,
 )
 from ridesim.garage.trials import OPENINGS, Settings, Trial, TrialAir
 

@@ -28,7 +28,7 @@ from ridesim.garage.records import (
 from ridesim.garage.schema import connect, speaking
 
 if TYPE_CHECKING:
-    from ridesim.garage.diff import Difference
+    from ridesim.garage.changes import Difference
     from ridesim.garage.transfer import Imported
     from ridesim.garage.trials import Trial
 
@@ -175,7 +175,7 @@ class Garage:
 
     def diff(self, old: str, new: str) -> Difference:
         """What differs between two revisions, key by key."""
-        from ridesim.garage.diff import difference
+        from ridesim.garage.changes import difference
 
         return difference(self._kept.revision(old).text, self._kept.revision(new).text)
 

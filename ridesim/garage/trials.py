@@ -155,24 +155,18 @@ class Settings:
     other: Mapping[str, str | float] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
-        words = [
+        words: list[tuple[str, tuple[str, ...]]] = [
             ("main_jet_numbering", NUMBERINGS),
             ("pilot_jet_numbering", NUMBERINGS),
-            ("mixture_screw", ("fuel", "air")),
         ]
+        if self.mixture_screw is not None:
+            words.append(("mixture_screw", ("fuel", "air")))
+        names = [name for name in ("needle", "exhaust") if getattr(self, name) is not None]
         _all(
             chain(
                 _figures(self, "settings", _SETTINGS, optional=_SETTINGS),
-                *(
-                    _tried(word, f"settings.{name}", getattr(self, name), known)
-                    for name, known in words
-                    if name != "mixture_screw" or self.mixture_screw is not None
-                ),
-                *(
-                    _tried(checked_name, getattr(self, name), f"settings.{name}")
-                    for name in ("needle", "exhaust")
-                    if getattr(self, name) is not None
-                ),
+                *(_tried(word, f"settings.{name}", getattr(self, name), known) for name, known in words),
+                *(_tried(checked_name, getattr(self, name), f"settings.{name}") for name in names),
                 _tried(_clip, self.clip_position),
                 _tried(_holes, self.intake_holes_m),
                 _tried(_other, self.other),
@@ -185,10 +179,11 @@ class Settings:
 
 
 def _clip(position: object) -> None:
+    where, fix = "settings.clip_position", "Count the grooves from the top."
     if position is not None and type(position) is not int:
-        raise InputError("settings.clip_position", position, "is not a whole number", "Count the grooves from the top.")
+        raise InputError(where, position, "is not a whole number", fix)
     if position is not None:
-        one("settings.clip_position", position, 1, MOST_GROOVES, "", "Count the grooves from the top.")
+        one(where, position, 1, MOST_GROOVES, "", fix)
 
 
 def _holes(holes: object) -> None:
@@ -199,9 +194,8 @@ def _holes(holes: object) -> None:
 
 def _other(other: object) -> None:
     if not isinstance(other, Mapping) or len(other) > 100:
-        raise InputError(
-            "settings.other", other, "is not a table of at most 100 settings", "Give names with their settings."
-        )
+        fix = "Give names with their settings."
+        raise InputError("settings.other", other, "is not a table of at most 100 settings", fix)
     for name, value in other.items():
         checked_name(name, "settings.other")
         if isinstance(value, str):
@@ -289,9 +283,8 @@ class Trial:
 
     def _before(self) -> None:
         if self.builds_on == self.id:
-            raise InputError(
-                "trial.builds_on", self.builds_on, "is the trial itself", "Name the trial before it, or none."
-            )
+            fix = "Name the trial before it, or none."
+            raise InputError("trial.builds_on", self.builds_on, "is the trial itself", fix)
 
     def _fuel(self) -> None:
         if (self.fuel_used_m3 is None) != (self.distance_m is None):
@@ -311,10 +304,8 @@ class Trial:
 
     def links(self) -> tuple[tuple[str, str], ...]:
         """What it refers to, each as its kind and its id."""
-        one = (("trial", self.builds_on), ("revision", self.revision))
-        return tuple((kind, row_id) for kind, row_id in one if row_id is not None) + tuple(
-            ("log", log) for log in self.logs
-        )
+        all_of = (("trial", self.builds_on), ("revision", self.revision), *(("log", log) for log in self.logs))
+        return tuple((kind, row_id) for kind, row_id in all_of if row_id is not None)
 
     def consumption_m3_per_m(self) -> float | None:
         """Fuel used over the distance. [m2]"""
@@ -360,16 +351,8 @@ def to_plain(trial: Trial) -> dict[str, Any]:
 def from_plain(plain: Mapping[str, Any]) -> Trial:
     """The trial that to_plain wrote; names that are missing take their defaults."""
     verdicts = {opening: RangeVerdict(**verdict) for opening, verdict in plain["verdicts"].items()}
-    return Trial(
-        **(
-            dict(plain)
-            | {
-                "air": TrialAir(**plain["air"]),
-                "settings": Settings(**plain["settings"]),
-                "verdicts": Verdicts(**verdicts),
-            }
-        )
-    )
+    air, settings = TrialAir(**plain["air"]), Settings(**plain["settings"])
+    return Trial(**(dict(plain) | {"air": air, "settings": settings, "verdicts": Verdicts(**verdicts)}))
 
 
 def to_json(trial: Trial) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from ridesim.errors import InputError
 from ridesim.garage.advice import CAUTIONS
 from ridesim.garage.changes import area_worded, changes_between, holes_worded, values_of, worded
-from ridesim.garage.trend import Stock
+from ridesim.garage.richness import Stock
 from ridesim.garage.trials import Settings, Trial
 
 

@@ -22,8 +22,7 @@ from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage
 from ridesim.garage.advice import propose_next
-from ridesim.garage.circuits import Margin, Obtainable
-from ridesim.garage.trend import Stock
+from ridesim.garage.richness import Margin, Obtainable, Stock
 from ridesim.garage.undo import back_to_stock
 from ridesim.reference import DATA
 

@@ -17,10 +17,8 @@ from ridesim.buildfile.toml_text import tables_of
 from ridesim.errors import InputError
 from ridesim.garage import Garage
 from ridesim.garage.advice import propose_next
-from ridesim.garage.changes import changes_between, values_of
-from ridesim.garage.circuits import Margin, Obtainable
-from ridesim.garage.diff import ABSENT, difference
-from ridesim.garage.trend import Stock, air_richness, jet_richness, trend
+from ridesim.garage.changes import ABSENT, changes_between, difference, values_of
+from ridesim.garage.richness import Margin, Obtainable, Stock, air_richness, jet_richness, trend
 from ridesim.garage.trials import OPENINGS, SAYS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, from_json, to_json
 
 pytestmark = pytest.mark.identities

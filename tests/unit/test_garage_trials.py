@@ -10,8 +10,7 @@ import pytest
 
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage, GarageError
-from ridesim.garage.changes import changes_between, holes_worded, what_changed
-from ridesim.garage.diff import difference
+from ridesim.garage.changes import changes_between, difference, holes_worded, what_changed
 from ridesim.garage.kept import Kept
 from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdicts, from_json, to_json
 

@@ -13,7 +13,7 @@ from dashboard.queries import garage
 from dashboard.queries.garage import Shelf
 from dashboard.static_html import internal_link
 from dashboard.url_state import State, garage_text, to_query
-from ridesim.garage.diff import Difference
+from ridesim.garage.changes import Difference
 from ridesim.garage.records import GarageBike, Revision
 
 

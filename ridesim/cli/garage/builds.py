@@ -241,7 +241,7 @@ def _before(garage: Garage, after: Revision) -> Revision:
 
 
 def _value(value: object) -> object:
-    from ridesim.garage.diff import ABSENT
+    from ridesim.garage.changes import ABSENT
 
     return None if value is ABSENT else value if isinstance(value, bool | int | float | str) else str(value)
 

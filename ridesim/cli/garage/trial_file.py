@@ -25,8 +25,7 @@ from ridesim.errors import InputError, InputErrors, did_you_mean, each
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
-    from ridesim.garage.circuits import Margin, Obtainable
-    from ridesim.garage.trend import Stock
+    from ridesim.garage.richness import Margin, Obtainable, Stock
     from ridesim.garage.trials import Settings, Trial, TrialAir, Verdicts
 
 # What a rider writes -> the name in Settings; with a kind and the unit of a bare number where it is a quantity.
@@ -67,8 +66,7 @@ class TrialFile:
 def read_trials(path: Path) -> TrialFile:
     """The tables of a file of trials; a demo name will do."""
     from ridesim.buildfile.toml_text import tables_of
-    from ridesim.garage.circuits import Margin, Obtainable
-    from ridesim.garage.trend import STOCK_AIR, Stock
+    from ridesim.garage.richness import STOCK_AIR, Margin, Obtainable, Stock
 
     where = demo_or_file(path)
     data = tables_of(read_text(where), where.name)

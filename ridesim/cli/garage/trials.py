@@ -19,9 +19,8 @@ from ridesim.errors import InputError
 from ridesim.report.columns import Told, columns_of, counted, figures, text
 
 if TYPE_CHECKING:
-    from ridesim.garage.circuits import Margin, Obtainable
     from ridesim.garage.records import Revision
-    from ridesim.garage.trend import Stock
+    from ridesim.garage.richness import Margin, Obtainable, Stock
     from ridesim.garage.trials import Trial, TrialAir
 
 app = typer.Typer(
@@ -121,7 +120,7 @@ def list_trials(
 
 def _stock(trials: Sequence[Trial], named: str | None, source: TrialFile | None) -> tuple[Stock, tuple[str, ...]]:
     """What counts as stock, and what was assumed of it."""
-    from ridesim.garage.trend import STOCK_AIR, Stock
+    from ridesim.garage.richness import STOCK_AIR, Stock
 
     if named is None and source is not None and source.stock is not None:
         return source.stock, ()
@@ -135,7 +134,7 @@ def _stock(trials: Sequence[Trial], named: str | None, source: TrialFile | None)
 @grouped
 def trend(bike: BikeName, looked: Looked, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
     """How rich each trial was against stock, corrected for the air of its day."""
-    from ridesim.garage.trend import trend as found_trend
+    from ridesim.garage.richness import trend as found_trend
 
     seen = looked.at(bike)
     found = found_trend(seen.trials, seen.stock)
@@ -169,7 +168,7 @@ class Sizes:
 
     def read(self, source: TrialFile | None) -> Obtainable:
         """What can be had: the line before the file."""
-        from ridesim.garage.circuits import Obtainable
+        from ridesim.garage.richness import Obtainable
 
         told = named(asdict(self))
         with placed({f"obtainable.{name}": f"--{name.replace('_', '-')}" for name in asdict(self)}):
@@ -224,7 +223,7 @@ def next_trial(
 
 
 def _margin(written: str | None, source: TrialFile | None) -> Margin:
-    from ridesim.garage.circuits import Margin
+    from ridesim.garage.richness import Margin
 
     base = source.margin if source is not None and source.margin is not None else Margin()
     if written is None:

@@ -1,0 +1,315 @@
+"""How rich each trial was against stock, by the jets and by the air; which setting rules where, and how far a step goes.
+
+The second is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any
+
+from ridesim.answers.answer import Column, Step, Table
+from ridesim.errors import one, several, whole
+from ridesim.fueling.jets import LAW, LEAST_SIZE, LIMITS, MOST_OFFERED, MOST_SIZE, flow_ratio, richness_ratio
+from ridesim.garage.changes import THINGS, changes_between, worded
+from ridesim.garage.trials import MOST_GROOVES, OPENINGS, Settings, Trial, TrialAir
+from ridesim.units import in_both
+
+JETS = ("main jet", "pilot jet")
+STOCK_AIR = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stock:
+    """The settings the maker chose, and the air they are taken to be right in: by default dry air at sea level and 15 °C."""
+
+    settings: Settings
+    air: TrialAir = STOCK_AIR
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trend:
+    """One row a trial, with what the figures leave out."""
+
+    table: Table
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def air_richness(air: TrialAir, stock_air: TrialAir) -> float:
+    """Richness by the air alone, with nothing changed:  sqrt(rho0 / rho), each rho_dry^2 / rho. Over 1 in thin or moist air. [-]
+
+    >>> high, low = (TrialAir(altitude_m=h, temperature_k=288.15, humidity=0.0) for h in (2000.0, 0.0))
+    >>> round(air_richness(high, low), 3)
+    1.129
+    """
+    return float(richness_ratio(1.0, air.air().metering_density_kg_m3 / stock_air.air().metering_density_kg_m3))
+
+
+def jet_richness(thing: str, settings: Settings, stock: Settings) -> float | None:
+    """Flow of the jet fitted over flow of the stock jet; None where it can't be told."""
+    name, numbering = THINGS[thing]
+    fitted, original = getattr(settings, name), getattr(stock, name)
+    if None in (fitted, original) or getattr(settings, numbering) != getattr(stock, numbering):
+        return None
+    return float(flow_ratio(original, fitted, numbering=getattr(stock, numbering)))
+
+
+def turns_richer(settings: Settings, stock: Settings) -> float | None:
+    """How far the mixture screw is on the rich side of stock, in turns; None where it can't be told."""
+    now, original = settings.mixture_screw_turns_out, stock.mixture_screw_turns_out
+    if (
+        now is None
+        or original is None
+        or settings.mixture_screw is None
+        or settings.mixture_screw != stock.mixture_screw
+    ):
+        return None
+    return now - original if settings.mixture_screw == "fuel" else original - now
+
+
+def grooves_richer(settings: Settings, stock: Settings) -> int | None:
+    """How far the needle clip is on the rich side of stock, in grooves; None where it can't be told."""
+    if settings.clip_position is None or stock.clip_position is None or settings.needle != stock.needle:
+        return None
+    return settings.clip_position - stock.clip_position
+
+
+def cutaway_richer(settings: Settings, stock: Settings) -> float | None:
+    """How far the slide is on the rich side of stock, in its numbers; None where it can't be told."""
+    if settings.slide_cutaway is None or stock.slide_cutaway is None:
+        return None
+    return stock.slide_cutaway - settings.slide_cutaway
+
+
+def trend(trials: Sequence[Trial], stock: Stock) -> Trend:
+    """Relative richness by circuit of every trial, corrected for the air of its day, against stock in the stock's air.
+
+    1.00 is stock in the stock's air, more is richer. Circuits without a known flow (screw, clip, slide) are given as steps
+    on the rich side of stock; for those the air is in the column "by the air alone".
+    """
+    rows = []
+    for number, trial in enumerate(trials, start=1):
+        air = air_richness(trial.air, stock.air)
+        by_jet = {thing: jet_richness(thing, trial.settings, stock.settings) for thing in JETS}
+        rows.append(
+            {
+                "trial": number,
+                "ridden_at": trial.ridden_at,
+                "density_kg_m3": trial.air.air().density_kg_m3,
+                "air_richness": air,
+                "main_richness": None if by_jet["main jet"] is None else by_jet["main jet"] * air,
+                "pilot_richness": None if by_jet["pilot jet"] is None else by_jet["pilot jet"] * air,
+                "turns_richer": turns_richer(trial.settings, stock.settings),
+                "grooves_richer": grooves_richer(trial.settings, stock.settings),
+                "cutaway_richer": cutaway_richer(trial.settings, stock.settings),
+                **{opening: trial.verdicts.at(opening).says for opening in OPENINGS},
+            }
+        )
+    columns = (
+        Column(key="trial", label="Trial", reading="number"),
+        Column(key="ridden_at", label="Ridden", reading="text"),
+        Column(key="density_kg_m3", label="Air density", reading="density"),
+        Column(key="air_richness", label="Richness by the air alone", reading="ratio"),
+        Column(key="main_richness", label="Main jet richness", reading="ratio"),
+        Column(key="pilot_richness", label="Pilot jet richness", reading="ratio"),
+        Column(key="turns_richer", label="Mixture screw, turns richer", reading="ratio"),
+        Column(key="grooves_richer", label="Needle clip, grooves richer", reading="number"),
+        Column(key="cutaway_richer", label="Slide cutaway, numbers richer", reading="ratio"),
+        *(Column(key=key, label=name.capitalize(), reading="text") for key, name in OPENINGS.items()),
+    )
+    return Trend(
+        table=Table(title="Richness against stock", columns=columns, rows=tuple(rows)),
+        assumptions=(
+            LAW,
+            *LIMITS[:3],
+            f"stock is taken to be right in air of {in_both('density', stock.air.air().density_kg_m3)}",
+        ),
+        notes=not_in_the_figures([one.settings for one in trials], stock),
+    )
+
+
+def not_in_the_figures(settings: Sequence[Settings], stock: Stock) -> tuple[str, ...]:
+    """What was changed that the richness figures do not count."""
+    moved = {
+        change.thing
+        for one in settings
+        for change in changes_between(stock.settings, one)[0]
+        if change.thing in ("intake", "exhaust")
+    }
+    return tuple(
+        f"The {thing} is not as stock. That changes the mixture too, mostly towards lean when it is opened, and the "
+        "richness figures leave it out."
+        for thing in sorted(moved)
+    )
+
+
+def richness_step(thing: str, settings: Settings, stock: Stock, air: TrialAir) -> Step | None:
+    """The working of a jet's richness against stock in the air of a day."""
+    ratio = jet_richness(thing, settings, stock.settings)
+    if ratio is None:
+        return None
+    rho, rho0 = (one.air().metering_density_kg_m3 for one in (air, stock.air))
+    name = THINGS[thing][0]
+    now, original = getattr(settings, name), getattr(stock.settings, name)
+    by_bore = getattr(settings, THINGS[thing][1]) == "bore"
+    return Step(
+        formula=f"{thing} richness: {'(d1/d0)^2' if by_bore else 'n1/n0'} sqrt(rho0/rho), rho = rho_dry^2/rho_moist",
+        numbers=f"{f'({now:g}/{original:g})^2' if by_bore else f'{now:g}/{original:g}'} sqrt({rho0:.4f}/{rho:.4f})",
+        result=f"{ratio * air_richness(air, stock.air):.4f}",
+        source=LAW,
+    )
+
+
+# In the order they are worked on: the main jet first, at wide open throttle, because its fuel reaches down into the
+# openings below; then idle; then the needle between the two; the slide last, because a slide is dear and seldom wrong.
+ORDER: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "three_quarters_to_full": ("main jet",),
+        "closed_to_eighth": ("mixture screw", "pilot jet"),
+        "quarter_to_three_quarters": ("needle clip",),
+        "eighth_to_quarter": ("slide cutaway",),
+    }
+)
+TURN = 0.25  # of the mixture screw, one step
+SAME_AIR = 1.005  # half a hundredth richer is no difference a rider can tell
+
+
+@dataclass(frozen=True, kw_only=True)
+class Obtainable:
+    """What can be had and what fits: the sizes of jets and slides by their stamped numbers, the grooves of the needle.
+
+    The mixture screw is taken to work between least_turns and most_turns out; past either end another pilot jet is due.
+    """
+
+    main_jets: tuple[float, ...] = ()
+    pilot_jets: tuple[float, ...] = ()
+    slide_cutaways: tuple[float, ...] = ()
+    clip_grooves: int = 5
+    least_turns: float = 0.5
+    most_turns: float = 3.0
+
+    def __post_init__(self) -> None:
+        for name, least, most in (
+            ("main_jets", LEAST_SIZE, MOST_SIZE),
+            ("pilot_jets", LEAST_SIZE, MOST_SIZE),
+            ("slide_cutaways", 0.0, 20.0),
+        ):
+            sizes = getattr(self, name)
+            if not isinstance(sizes, tuple | list) or sizes:
+                sizes = several(
+                    f"obtainable.{name}", sizes, least, most, "", longest=MOST_OFFERED, fix="List the sizes."
+                )
+            object.__setattr__(self, name, tuple(sorted(set(sizes))))
+        whole("obtainable.clip_grooves", self.clip_grooves, 1, MOST_GROOVES, "Count the grooves of the needle.")
+        one("obtainable.least_turns", self.least_turns, 0.0, 20.0, "", "Give turns from gently seated.")
+        one("obtainable.most_turns", self.most_turns, self.least_turns, 20.0, "", "Give turns from gently seated.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Margin:
+    """How far to the lean side of stock a proposal may go, and no further.
+
+    richness    share below stock's richness, corrected for the air [-]
+    grooves     of the needle clip; its effect on the mixture is not known without the needle's taper
+    turns       of the mixture screw
+    cutaway     in the slide's numbers
+    """
+
+    richness: float = 0.03
+    grooves: int = 1
+    turns: float = 1.0
+    cutaway: float = 0.5
+
+    def __post_init__(self) -> None:
+        for name, most in (("richness", 0.2), ("grooves", 4), ("turns", 4.0), ("cutaway", 4.0)):
+            one(f"margin.{name}", getattr(self, name), 0.0, most, "", "Keep close to stock; lean running does damage.")
+
+
+def is_richer(thing: str, settings: Settings) -> int:
+    """+1 where a greater number is richer, -1 where it is leaner, 0 where it can't be told."""
+    if thing == "mixture screw":
+        return {"fuel": 1, "air": -1, None: 0}[settings.mixture_screw]
+    return -1 if thing == "slide cutaway" else 1
+
+
+def set_to(settings: Settings, thing: str, value: Any) -> Settings:
+    """The settings with one thing set otherwise."""
+    return replace(settings, **{THINGS[thing][0]: value})
+
+
+def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable) -> Settings | str:
+    """The settings one step richer or leaner, or why there is no such step."""
+    now = getattr(settings, THINGS[thing][0])
+    if now is None:
+        return f"the {thing} is not written down"
+    sign = is_richer(thing, settings) * (1 if richer else -1)
+    if sign == 0:
+        return "it is not written down whether the mixture screw is a fuel screw or an air screw"
+    if thing == "needle clip":
+        value = now + sign
+        possible = 1 <= value <= obtainable.clip_grooves
+    elif thing == "mixture screw":
+        value = now + sign * TURN
+        possible = obtainable.least_turns <= value <= obtainable.most_turns
+    else:
+        sizes = {"main jet": obtainable.main_jets, "pilot jet": obtainable.pilot_jets}.get(
+            thing, obtainable.slide_cutaways
+        )
+        if not sizes:
+            way = "richer" if richer else "leaner"
+            return f"no {thing} that can be had is named, so which is the next {way} one is not known: name them"
+        beyond = [size for size in sizes if (size - now) * sign > 0]
+        value = min(beyond, key=lambda size: abs(size - now), default=now)
+        possible = value != now
+    if not possible:
+        way = "richer" if richer else "leaner"
+        return f"there is no step {way} than {worded(thing, (now, None))} on the {thing}"
+    return set_to(settings, thing, value)
+
+
+def too_lean(thing: str, settings: Settings, stock: Stock, air: TrialAir, margin: Margin) -> str | None:
+    """Why settings are too lean to be proposed: past the margin from stock, or not to be compared with it; else None."""
+    unknown = f"how lean it would be against stock can't be told for the {thing}, so it is not made leaner"
+    if thing in JETS:
+        ratio = jet_richness(thing, settings, stock.settings)
+        if ratio is None:
+            return unknown
+        richness = ratio * air_richness(air, stock.air)
+        if richness < 1.0 - margin.richness:
+            return (
+                f"the {thing} {worded(thing, (getattr(settings, THINGS[thing][0]), None))} would make {richness:.3f} of "
+                f"stock's richness in today's air, under the limit of {1.0 - margin.richness:.3f}"
+            )
+        return None
+    steps, most = {
+        "mixture screw": (turns_richer(settings, stock.settings), margin.turns),
+        "needle clip": (grooves_richer(settings, stock.settings), margin.grooves),
+        "slide cutaway": (cutaway_richer(settings, stock.settings), margin.cutaway),
+    }[thing]
+    if steps is None:
+        return unknown
+    if -steps > most + 1e-9:
+        return f"the {thing} would be {-steps:g} to the lean side of stock, past the limit of {most:g}"
+    return None
+
+
+def not_richer(
+    thing: str, one: tuple[Settings, TrialAir], other: tuple[Settings, TrialAir], stock: Stock
+) -> bool | None:
+    """Whether one setting of a thing, in its air, makes a mixture no richer than another in its own; None: can't be told.
+
+    A jet and its air make one figure. For the screw, the clip and the slide only the setting is compared, and the air has
+    to be much the same, or lean as well.
+    """
+    by_air = air_richness(one[1], other[1])
+    if thing in JETS:
+        first, second = (jet_richness(thing, settings, stock.settings) for settings, _ in (one, other))
+        return None if first is None or second is None else first / second * by_air <= SAME_AIR
+    values = [getattr(settings, THINGS[thing][0]) for settings, _ in (one, other)]
+    signs = {is_richer(thing, settings) for settings, _ in (one, other)}
+    if None in values or len(signs) != 1 or signs == {0}:
+        return None
+    return (values[0] - values[1]) * signs.pop() <= 0 and by_air <= SAME_AIR
