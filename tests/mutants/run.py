@@ -34,7 +34,7 @@ ROOT = Path(__file__).parents[2]
 PHYSICS = ("components", "environment", "mechanics", "fueling", "uncertainty", "answers", "selection", "logs/fits")
 WORDS = re.compile(r"words|keys|/base\.py|__init__")  # what makes sentences and names
 KINDS = ("reference", "published", "identities", "regression", "unit")
-TOO_FAR = re.compile(r"test_(cli|commands|garage|sheet|own_texts|files|logs_(layouts|hostile|shapes|quirks|read))")
+TOO_FAR = re.compile(r"test_(cli|commands|garage|sheet|own_texts|files|public|units|logs_(layouts|hostile|shapes|quirks|read))")
 WHOLE = ("tests/identities/test_identities_from_scratch.py", "tests/regression/test_regression_demo.py")
 PER_TEST_S = 150  # a test that takes longer hangs
 MEMORY_BYTES = 6 << 30
@@ -52,24 +52,29 @@ class Outcome:
     took_s: float
 
 
-def imported(path: Path) -> set[str]:
+def imported(path: Path, root: Path) -> set[str]:
     """The modules a test file imports, also by way of what stands in tests/support."""
     names: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_bytes())):
-        if isinstance(node, ast.Import):
-            names |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            names |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
-    for name in [name for name in names if name.startswith("support.")]:
-        helper = ROOT / "tests" / (name.replace(".", "/") + ".py")
-        names |= imported(helper) if helper.exists() else set()
+    left = [path]
+    while left:
+        new: set[str] = set()
+        for node in ast.walk(ast.parse(left.pop().read_bytes())):
+            if isinstance(node, ast.Import):
+                new |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                new |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+        helpers = (
+            root / "tests" / f"{name.replace('.', '/')}.py" for name in new - names if name.startswith("support.")
+        )
+        left += filter(Path.exists, helpers)
+        names |= new
     return names
 
 
-def tests() -> dict[str, set[str]]:
+def tests(root: Path) -> dict[str, set[str]]:
     """The test files that fit the physics, in the order of their kinds, and what each imports."""
-    files = (path for kind in KINDS for path in sorted((ROOT / "tests" / kind).glob("test_*.py")))
-    return {str(path.relative_to(ROOT)): imported(path) for path in files if not TOO_FAR.match(path.name)}
+    files = (path for kind in KINDS for path in sorted((root / "tests" / kind).glob("test_*.py")))
+    return {str(path.relative_to(root)): imported(path, root) for path in files if not TOO_FAR.match(path.name)}
 
 
 def fitting(module: Path, every: dict[str, set[str]]) -> list[str]:
@@ -140,18 +145,16 @@ def copied(place: Path) -> Path:
 
 def judged(number: int, mutant: Mutant, tree: Path, paths: list[str], longest_s: float, equal: dict) -> Outcome:
     """One mutant put into the tree, tried, and taken out again."""
-    began, source = time.monotonic(), mutant.path.read_bytes()
-    key = (str(mutant.path.relative_to(ROOT)), *mutant.lines(source)[1:])
+    began, source = time.monotonic(), mutant.source
+    key = (str(mutant.path), *mutant.lines()[1:])
     killed_by = ""
     if key not in equal:
-        file = tree / mutant.path.relative_to(ROOT)
-        try:
-            file.write_bytes(mutant.of(source))
-            os.utime(file, (number + 1, number + 1))  # compiled code is told apart by whole seconds
-            code, out = tried(tree, paths, longest_s)
-        finally:
-            file.write_bytes(source)
-            os.utime(file, (0, 0))
+        file = tree / mutant.path
+        file.write_bytes(mutant.becomes)
+        os.utime(file, (number + 1, number + 1))  # compiled code is told apart by whole seconds
+        code, out = tried(tree, paths, longest_s)
+        file.write_bytes(source)
+        os.utime(file, (0, 0))
         if code:
             first = re.search(r"^(?:FAILED|ERROR) (.*?)(?: - .*)?$", out, re.MULTILINE)
             killed_by = first[1] if first else "a test that hung" if "Timeout" in out else out.strip()[-200:]
@@ -167,14 +170,18 @@ def judged(number: int, mutant: Mutant, tree: Path, paths: list[str], longest_s:
 
 
 def told(outcome: Outcome) -> str:
-    """A line for a mutant that was killed, its change for one that was not."""
-    source = outcome.mutant.path.read_bytes()
-    line, was, becomes = outcome.mutant.lines(source)
-    where = f"{outcome.number:3} {outcome.mutant.path.relative_to(ROOT)}:{line} ({outcome.mutant.kind})"
-    if outcome.killed_by:
-        return f"{where} killed in {outcome.took_s:.0f} s by {outcome.killed_by}\n    - {was}\n    + {becomes}"
-    state = f"EQUIVALENT: {outcome.equivalent}" if outcome.equivalent else f"SURVIVED {outcome.took_s:.0f} s"
-    return f"{where} {state}\n    - {was}\n    + {becomes}"
+    """What became of a mutant, and its change."""
+    state = f"SURVIVED {outcome.took_s:.0f} s"
+    if outcome.equivalent:
+        state = f"EQUIVALENT: {outcome.equivalent}"
+    elif outcome.killed_by:
+        state = f"killed in {outcome.took_s:.0f} s by {outcome.killed_by}"
+    return shown(outcome.number, outcome.mutant, state)
+
+
+def shown(number: int, mutant: Mutant, state: str = "") -> str:
+    line, was, becomes = mutant.lines()
+    return f"{number:3} {mutant.path}:{line} ({mutant.kind}) {state}\n    - {was}\n    + {becomes}"
 
 
 def asked() -> argparse.Namespace:
@@ -193,45 +200,44 @@ def asked() -> argparse.Namespace:
 
 def main() -> int:
     ask = asked()
-    files = [path for room in PHYSICS for path in sorted((ROOT / "ridesim" / room).glob("*.py"))]
-    files = [p for p in files if not WORDS.search(str(p)) and str(p.relative_to(ROOT)).startswith(ask.only)]
-    mutants = list(itertools.islice(chosen(files, ask.seed), ask.first, ask.first + ask.count))
-    if ask.list:
-        for number, mutant in enumerate(mutants, ask.first):
-            line, was, becomes = mutant.lines(mutant.path.read_bytes())
-            print(f"{number:3} {mutant.path.relative_to(ROOT)}:{line} ({mutant.kind})\n    - {was}\n    + {becomes}")
-        return 0
-    every = tests()
     equal = tomllib.loads((Path(__file__).parent / "equivalent.toml").read_text(encoding="utf-8"))["mutant"]
     reasons = {(one["file"], one["was"], one["becomes"]): one["reason"] for one in equal}
     with tempfile.TemporaryDirectory(prefix="mutants-", ignore_cleanup_errors=True) as place:
         trees: SimpleQueue[Path] = SimpleQueue()
         for n in range(ask.workers):
-            trees.put(copied(Path(place) / str(n)))
-        paths = [fitting(mutant.path.relative_to(ROOT), every) for mutant in mutants]
-        longest_s = 3600.0
-        if not ask.trust:
-            began, tree = time.monotonic(), trees.get()
-            code, out = tried(tree, list(dict.fromkeys(path for one in paths for path in one)))
-            trees.put(tree)
-            if code:
-                print(f"The tests are red without a mutant:\n{out}")
-                return 2
-            longest_s = 60 + 3 * (time.monotonic() - began)
-            print(f"Without a mutant every test passes, in {time.monotonic() - began:.0f} s.", flush=True)
+            trees.put(tree := copied(Path(place) / str(n)))
+        files = [path.relative_to(tree) for room in PHYSICS for path in sorted((tree / "ridesim" / room).glob("*.py"))]
+        files = [path for path in files if not WORDS.search(str(path)) and str(path).startswith(ask.only)]
+        mutants = list(itertools.islice(chosen(tree, files, ask.seed), ask.first, ask.first + ask.count))
+        numbers = range(ask.first, ask.first + len(mutants))
+        if ask.list:
+            print("\n".join(map(shown, numbers, mutants)))
+            return 0
+        every = tests(tree)
+        paths = [fitting(mutant.path, every) for mutant in mutants]
+        longest_s = None if ask.trust else without_any(tree, list(dict.fromkeys(path for one in paths for path in one)))
 
         def one(number: int, mutant: Mutant, chosen_paths: list[str]) -> Outcome:
             tree = trees.get()
             try:
-                outcome = judged(number, mutant, tree, chosen_paths, longest_s, reasons)
+                outcome = judged(number, mutant, tree, chosen_paths, longest_s or 3600.0, reasons)
             finally:
                 trees.put(tree)
             print(told(outcome), flush=True)
             return outcome
 
         with ThreadPoolExecutor(ask.workers) as pool:
-            found = list(pool.map(one, range(ask.first, ask.first + len(mutants)), mutants, paths))
-    return summed_up(found)
+            return summed_up(list(pool.map(one, numbers, mutants, paths)))
+
+
+def without_any(tree: Path, paths: list[str]) -> float:
+    """See that every test passes without a mutant; how long a mutant may take, from how long that took. [s]"""
+    began = time.monotonic()
+    code, out = tried(tree, paths)
+    if code:
+        sys.exit(f"The tests are red without a mutant:\n{out}")
+    print(f"Without a mutant every test passes, in {time.monotonic() - began:.0f} s.", flush=True)
+    return 60 + 3 * (time.monotonic() - began)
 
 
 def summed_up(found: list[Outcome]) -> int:

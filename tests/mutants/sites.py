@@ -51,23 +51,32 @@ TINIEST = 1e-4  # constants below it are the widths of searches and guards again
 
 @dataclass(frozen=True, kw_only=True)
 class Mutant:
-    """One line of a file made wrong: bytes start to end replaced by text."""
+    """One line of a file made wrong: bytes start to end of its source replaced by text."""
 
     path: Path
+    source: bytes
     kind: str
     start: int
     end: int
     text: bytes
 
-    def of(self, source: bytes) -> bytes:
+    @property
+    def becomes(self) -> bytes:
         """The file with the mutant in it."""
-        return source[: self.start] + self.text + source[self.end :]
+        return self.source[: self.start] + self.text + self.source[self.end :]
 
-    def lines(self, source: bytes) -> tuple[int, str, str]:
+    def lines(self) -> tuple[int, str, str]:
         """Number of the line, the line as it is, and as it becomes."""
-        number = source.count(b"\n", 0, self.start)
-        was, becomes = (text.decode().split("\n")[number].strip() for text in (source, self.of(source)))
+        number = self.source.count(b"\n", 0, self.start)
+        was, becomes = (text.decode().split("\n")[number].strip() for text in (self.source, self.becomes))
         return number + 1, was, becomes
+
+    def is_one(self) -> bool:
+        """Whether it is Python, and another program than the file."""
+        try:
+            return ast.dump(ast.parse(self.becomes)) != ast.dump(ast.parse(self.source))
+        except SyntaxError:
+            return False
 
 
 class _Sites(ast.NodeVisitor):
@@ -87,7 +96,7 @@ class _Sites(ast.NodeVisitor):
         return self.source[slice(*self.span(node))]
 
     def add(self, kind: str, start: int, end: int, text: bytes) -> None:
-        mutant = Mutant(path=self.path, kind=kind, start=start, end=end, text=text)
+        mutant = Mutant(path=self.path, source=self.source, kind=kind, start=start, end=end, text=text)
         if b"\n" not in self.source[start:end] and text != self.source[start:end]:
             self.found.append(mutant)
 
@@ -182,29 +191,21 @@ def _is_text(node: ast.AST) -> bool:
     return isinstance(node, ast.Constant) and isinstance(node.value, str | bytes)
 
 
-def mutants_of(path: Path) -> list[Mutant]:
-    """Every mutant of a file that still is Python and another program."""
-    source = path.read_bytes()
-    tree = ast.parse(source)
-    same, sites = ast.dump(tree), _Sites(path, source)
-    sites.visit(tree)
-    return [mutant for mutant in sites.found if _differs(mutant.of(source), same)]
-
-
-def _differs(source: bytes, same: str) -> bool:
-    try:
-        return ast.dump(ast.parse(source)) != same
-    except SyntaxError:
-        return False
-
-
-def chosen(paths: list[Path], seed: int) -> Iterator[Mutant]:
+def chosen(root: Path, paths: list[Path], seed: int) -> Iterator[Mutant]:
     """Mutants without end of choice: one of each file in turn, its kinds drawn evenly, each mutant once."""
     rng = random.Random(seed)
-    left = {path: mutants_of(path) for path in paths}
+    left = {path: mutants_of(path, (root / path).read_bytes()) for path in paths}
     while left := {path: mutants for path, mutants in left.items() if mutants}:
         for path in rng.sample(sorted(left), len(left)):
             kind = rng.choice(sorted({mutant.kind for mutant in left[path]}))
             mutant = rng.choice([m for m in left[path] if m.kind == kind])
             left[path].remove(mutant)
-            yield mutant
+            if mutant.is_one():
+                yield mutant
+
+
+def mutants_of(path: Path, source: bytes) -> list[Mutant]:
+    """Every mutant of a file, those among them that are no Python or no other program."""
+    sites = _Sites(path, source)
+    sites.visit(ast.parse(source))
+    return sites.found
