@@ -33,12 +33,16 @@ from sites import Mutant, chosen
 ROOT = Path(__file__).parents[2]
 PHYSICS = ("components", "environment", "mechanics", "fueling", "uncertainty", "answers", "selection", "logs/fits")
 WORDS = re.compile(r"words|keys|/base\.py|__init__")  # what makes sentences and names
-KINDS = ("reference", "published", "identities", "regression", "unit")
-TOO_FAR = re.compile(r"test_(cli|commands|garage|sheet|own_texts|files|public|units|logs_(layouts|hostile|shapes|quirks|read))")
-WHOLE = ("tests/identities/test_identities_from_scratch.py", "tests/regression/test_regression_demo.py")
+KINDS = ("reference", "published", "identities", "unit")
+TOO_FAR = re.compile(
+    r"test_(cli|commands|garage|sheet|own_texts|files|public|units|logs_(layouts|hostile|shapes|quirks|read))"
+)
+WHOLE = "tests/identities/test_identities_from_scratch.py"
+WITHOUT_LEDGER = ("answers", "selection", "logs", "uncertainty", "mechanics")
 PER_TEST_S = 150  # a test that takes longer hangs
 MEMORY_BYTES = 6 << 30
 GOAL = 0.95
+RUNNING: set[int] = set()  # process groups to end when the run is interrupted
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,17 +82,19 @@ def tests(root: Path) -> dict[str, set[str]]:
 
 
 def fitting(module: Path, every: dict[str, set[str]]) -> list[str]:
-    """What is run on a mutant of a module: its own examples, the tests that import it, those of its room, whole bikes."""
+    """What is run on a mutant of a module, in this order: its own examples, the tests that import it, three whole bikes worked
+    out from scratch, the printed figures, the tests of its room, more whole bikes."""
     name = ".".join(module.with_suffix("").parts)
-    room = ".".join(name.split(".")[:2])
-    nearest = [test for test, names in every.items() if name in names]
-    ledger = [test for test in every if "published" in test or "reference" in test]
-    near = [test for test, names in every.items() if any(f"{one}.".startswith(f"{room}.") for one in names)]
+    room = name.split(".")[1]
     own = (
         str(module.parent / "__init__.py"),
         str(module),
     )  # a package before its modules: pytest imports them in this order
-    return [*own, *dict.fromkeys((*nearest, *ledger, *near, *WHOLE))]
+    nearest = [test for test, names in every.items() if name in names]
+    ledger = [test for test in every if re.search("published|libraries", test) and room not in WITHOUT_LEDGER]
+    near = [test for test, names in every.items() if any(f"{one}.".startswith(f"ridesim.{room}.") for one in names)]
+    whole = f"{WHOLE}::test_the_demo_builds"
+    return [*own, *dict.fromkeys(test for test in (*nearest, whole, *ledger, *near) if test != WHOLE), WHOLE]
 
 
 def command(paths: list[str]) -> list[str]:
@@ -114,6 +120,7 @@ def tried(tree: Path, paths: list[str], longest_s: float | None = None) -> tuple
         start_new_session=True,
         preexec_fn=_with_bounded_memory,
     )
+    RUNNING.add(process.pid)
     try:
         out, _ = process.communicate(timeout=longest_s)
     except subprocess.TimeoutExpired:
@@ -122,6 +129,7 @@ def tried(tree: Path, paths: list[str], longest_s: float | None = None) -> tuple
         if process.poll() is None:
             os.killpg(process.pid, signal.SIGKILL)
             process.wait()
+        RUNNING.discard(process.pid)
         shutil.rmtree(home, ignore_errors=True)
     return process.returncode, out
 
@@ -227,7 +235,12 @@ def main() -> int:
             return outcome
 
         with ThreadPoolExecutor(ask.workers) as pool:
-            return summed_up(list(pool.map(one, numbers, mutants, paths)))
+            try:
+                return summed_up(list(pool.map(one, numbers, mutants, paths)))
+            except KeyboardInterrupt:
+                for pid in tuple(RUNNING):
+                    os.killpg(pid, signal.SIGKILL)
+                raise
 
 
 def without_any(tree: Path, paths: list[str]) -> float:
