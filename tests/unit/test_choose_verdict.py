@@ -172,3 +172,17 @@ def test_another_tune_that_would_meet_every_limit_is_named():
     [told] = other_ways(build, decided)
     assert told.startswith("with the tune stronger, ") and told.endswith(" meets every limit")
     assert other_ways(build, verdict(chosen(build, cruise_engine_speed_most=turning(share=1.01)))) == ()
+
+
+def test_another_tire_or_tune_is_more_work_than_any_pair_of_sprockets():
+    build = read(reference.DATA / "demo" / "plateau-single.toml")
+    bike = make_bike(build)
+    tunes = list(build.record.tune)
+    other_tune, other_tire = next(t for t in tunes if t != bike.tune), "130/80-17"
+    tires = [bike.rear_tire.marking.written, other_tire]
+    choice = choose(build, fronts=[12, 13, 14], rears=[40, 41, 46], rear_tires=tires, tunes=tunes)
+    on_bike = verdict(choice).on_bike
+    of = lambda tire, tune: {work(c, on_bike) for c in choice.candidates if (c.rear_tire, c.tune) == (tire, tune)}  # noqa: E731
+    kept, tuned, shod, both = (of(tire, tune) for tire in tires for tune in (bike.tune, other_tune))
+    assert max(kept) < min(tuned) and max(kept) < min(shod)
+    assert min(both) > min(tuned) and min(both) > min(shod)
