@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.from_scratch import FromScratch
 from support.small_build import small
 
 from ridesim import reference
 from ridesim.answers import compare, solve, tires
+from ridesim.answers.held_back import FRONT, REAR, roll_on_notes
+from ridesim.answers.solved import ORDINALS
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
+from ridesim.buildfile.schema import LimitsSection
+from ridesim.environment.road_forces import coast_down_time_s
+from ridesim.errors import InputError
 from ridesim.logs.fits.ride import demand
 from ridesim.logs.log import Log, frozen
-from ridesim.selection import GOALS, choose
+from ridesim.selection import GOALS, choose, indistinguishable
 
 pytestmark = pytest.mark.identities
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
@@ -80,3 +86,48 @@ def test_one_tire_rolls_alike_with_any_sprocket():
         for might in (shorter, another)
     ]
     assert certain == [True, False]
+
+
+@pytest.mark.parametrize("friction", np.linspace(0.15, 1.2, 8).round(2))
+def test_a_roll_on_is_held_back_in_the_gears_in_which_the_engine_asks_for_more(friction):
+    """Engine, lift and spin by plain sums: a gear is named where the engine's acceleration passes a limit on the way."""
+    build = read(reference.DATA / "demo" / "road-twin.toml").changed({"surface.friction": float(friction)})
+    scratch, solved = FromScratch(build.text), solve(make_bike(build), bands=False)
+    v1, v2 = solved.ride.roll_on_m_s
+    notes = " ".join(roll_on_notes(solved))
+    for k in np.nonzero(np.isfinite(solved.performance.roll_on_s[0]))[0]:
+        over = [
+            scratch.engine(k, v) - np.array([scratch.lifts(k, v), scratch.spins(k, v)])
+            for v in np.linspace(v1, v2, 200)
+        ]
+        for margin, what in zip(np.max(over, axis=0), (FRONT, REAR), strict=True):
+            if abs(margin) > 0.01:
+                named = [part.partition(what)[0] for part in notes.split("roll-on times") if what in part]
+                assert any(ORDINALS[k] in gears for gears in named) == (margin > 0), (k, what, margin)
+
+
+def test_the_top_speed_beside_a_tire_is_that_of_the_bike():
+    solved = solve(make_bike(BUILD), bands=False)
+    assert {row["top"] for row in tires(solved).tables[0].rows} == {float(solved.performance.top_speed_m_s[0])}
+
+
+def test_one_coast_down_of_several_that_ends_faster_than_it_began_is_refused():
+    with pytest.raises(InputError, match="Swap the two speeds"):
+        coast_down_time_s([30.0, 10.0], [20.0, 20.0], 40.0, 0.4, 250.0)
+
+
+def test_a_pair_that_no_chain_fits_says_why_and_no_other_does():
+    build = BUILD.changed({"final_drive.axle_travel": ["-3 mm", "3 mm"]})
+    pairs = choose(build, fronts=[11, 14, 17], rears=range(38, 45)).candidates
+    unfit = [c for c in pairs if (c.chain or {}).get("links_to_order") is None]
+    assert unfit and len(unfit) < len(pairs)
+    assert all(bool(c.no_chain) == (c in unfit) for c in pairs)
+
+
+def test_pairs_that_surely_differ_in_one_of_two_goals_are_told_apart():
+    """Near its top the top speed hardly moves by a tooth; the engine speed does, whatever the inputs leave open."""
+    choice = choose(BUILD, fronts=[14], rears=[38, 39], goals=["top_speed", "cruise_speed"], limits=LimitsSection())
+    now, might = (solve(make_bike(BUILD, rear=rear)) for rear in (38, 39))
+    certain = {c.now.key: c.certain for pair in compare(now, might).pairs for c in pair.changes}
+    assert (certain["top"], certain["engine_speed"]) == (False, True)
+    assert len(choice.unbeaten) == 2 and not indistinguishable(choice)

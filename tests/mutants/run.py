@@ -32,7 +32,7 @@ from sites import Mutant, chosen
 
 ROOT = Path(__file__).parents[2]
 PHYSICS = ("components", "environment", "mechanics", "fueling", "uncertainty", "answers", "selection", "logs/fits")
-WORDS = re.compile(r"words|keys|/base\.py|__init__")  # what makes sentences and names
+WORDS = re.compile(r"words|keys|answers/(text|frames|answer)\.py|__init__")  # what makes sentences and names
 KINDS = ("reference", "published", "identities", "unit")
 TOO_FAR = re.compile(
     r"test_(cli|commands|garage|sheet|own_texts|files|public|units|logs_(layouts|hostile|shapes|quirks|read))"

@@ -46,7 +46,7 @@ PARTS = {
     "down": "up",
 }
 NOT_PHYSICS = ("InputError", "Field", "Column", "Goal", "round", "isinstance", "within")  # calls left alone
-TINIEST = 1e-4  # constants below it are the widths of searches and guards against rounding
+TINIEST, LARGEST = 1e-4, 1e9  # constants beyond them guard against rounding and endless numbers
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +111,7 @@ class _Sites(ast.NodeVisitor):
             self.add(kind, at, at + len(was), becomes)
 
     def visit_BinOp(self, node: ast.BinOp) -> None:
-        if not any(isinstance(n, ast.JoinedStr | ast.Tuple | ast.List) or _is_text(n) for n in (node.left, node.right)):
+        if not any(map(_is_no_term, (node.left, node.right))):
             self.between("operator", node.left, node.op, node.right)
             if isinstance(node.op, ast.Add | ast.Sub | ast.Mult):
                 for kept in (node.left, node.right):
@@ -141,7 +141,12 @@ class _Sites(ast.NodeVisitor):
 
     def visit_Constant(self, node: ast.Constant) -> None:
         value = node.value
-        if isinstance(value, bool) or not isinstance(value, int | float) or 0 < abs(value) < TINIEST:
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or 0 < abs(value) < TINIEST
+            or abs(value) > LARGEST
+        ):
             return
         changed = value + 1 if isinstance(value, int) or not value else value * 1.1
         self.add("constant", *self.span(node), f"{changed:.12g}".encode())
@@ -187,8 +192,11 @@ class _Sites(ast.NodeVisitor):
             super().visit(node)
 
 
-def _is_text(node: ast.AST) -> bool:
-    return isinstance(node, ast.Constant) and isinstance(node.value, str | bytes)
+def _is_no_term(node: ast.AST) -> bool:
+    """A text, a list, or a hair that guards against rounding."""
+    if isinstance(node, ast.Constant):
+        return isinstance(node.value, str | bytes) or 0 < abs(node.value or 0) < TINIEST
+    return isinstance(node, ast.JoinedStr | ast.Tuple | ast.List)
 
 
 def chosen(root: Path, paths: list[Path], seed: int) -> Iterator[Mutant]:
