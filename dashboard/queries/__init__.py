@@ -9,7 +9,7 @@ from typing import Any
 
 from dashboard.url_state import Problem, SetUp, State
 from ridesim import answers, reference
-from ridesim.answers import Answer, Comparison, Pair, Solved
+from ridesim.answers import Answer, Pair, Solved
 from ridesim.answers.compare import Change, changed, differences
 from ridesim.bike import make_bike
 from ridesim.buildfile.first import FIELDS as FIRST_FIELDS
@@ -167,11 +167,6 @@ def first(given: Mapping[str, Any], *, guessed_ratios: bool) -> tuple[Build | No
         found = ((FIRST_PLACES.get(one.where, one.where), one) for one in each(error))
         return None, {place if place in FIRST_FIELDS else "": words(one) for place, one in found}
     return build, {}
-
-
-def comparison(state: State) -> Comparison:
-    """Every question asked of both set-ups."""
-    return answers.compare(now(state), planned(state))
 
 
 def alike(state: State) -> bool:

@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import components, ids, queries
 from dashboard.forms import form, link_fields, trial_form
 from dashboard.pages.carburetor import trial_cards
+from dashboard.pages.garage.garage_cards import shut
 from dashboard.pages.page import Page, View, drawn, pressed, view
 from dashboard.queries import trials
 from dashboard.url_state import State, from_query, garage_text, put, to_query
@@ -29,8 +30,6 @@ def part(name: str) -> str:
 
 def layout(state: State) -> Any:
     closed = garage_text.path() is None
-    told = [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT]
-    shut = html.P(told, className="say") if closed else None
     stock = form.choice_field(
         part("stock"), "Trial whose settings are stock", (), state.fields.stock_trial, clearable=True
     )
@@ -57,7 +56,7 @@ def layout(state: State) -> Any:
     return html.Article(
         [
             components.page_head(KEY, "What to try next?", LEAD),
-            shut,
+            shut() if closed else None,
             html.Div(
                 [*says, html.Div(open_bike, className="page", id=part("open"), hidden=True)],
                 className="page",

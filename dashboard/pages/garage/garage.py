@@ -29,8 +29,6 @@ def part(name: str) -> str:
 def layout(state: State) -> Any:
     head = components.page_head(KEY, "The garage", LEAD)
     closed = garage_text.path() is None
-    told = [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT]
-    shut = html.P(told, className="say") if closed else None
     desk = [
         components.slot(KEY, "says", className="says", role="status"),
         html.P(id=part("told"), className="told", role="status"),
@@ -41,7 +39,13 @@ def layout(state: State) -> Any:
         html.Details([html.Summary("The archive"), components.slot(KEY, "archive")], className="fold card"),
     ]
     return html.Article(
-        [head, shut, html.Div(desk, className="page", hidden=closed), dcc.Store(id=part("kept"))], className="page"
+        [
+            head,
+            garage_cards.shut() if closed else None,
+            html.Div(desk, className="page", hidden=closed),
+            dcc.Store(id=part("kept")),
+        ],
+        className="page",
     )
 
 

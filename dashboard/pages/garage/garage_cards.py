@@ -26,6 +26,13 @@ def when(iso: str) -> str:
     return f"{iso[:16].replace('T', ' ')} UTC"
 
 
+def shut() -> html.P:
+    """That the garage is closed here."""
+    return html.P(
+        [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT], className="say"
+    )
+
+
 def do(kind: str, what: str, row_id: str, label: str, said: str) -> html.Button:
     """A button that does one thing to one row; `said` is its whole name for a screen reader."""
     return html.Button(label, id={"kind": kind, "do": what, "id": row_id}, className="plain", **{"aria-label": said})
