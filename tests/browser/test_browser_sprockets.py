@@ -19,7 +19,7 @@ MANY = "?" + urlencode(
         "need-tunes": "stock\nrejetted",
     }
 )
-SAYS = "#sprockets-says .say"
+SAYS = "#sprockets-says p"
 ROW = "#sprockets-grid .ag-center-cols-container .ag-row[row-index='{}']"
 PAIR = "#sprockets-grid .ag-pinned-left-cols-container .ag-row[row-index='{}'] .ag-cell"
 
