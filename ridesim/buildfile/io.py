@@ -6,6 +6,7 @@ Every quantity is a number in the unit of its field or a string with a unit and 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -22,6 +23,9 @@ from ridesim.files import read_plain, save, update
 from ridesim.uncertainty.posterior import Posterior
 
 LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
+_AMERICAN = re.compile(
+    r"(?m)^([ \t]*(?:final_drive\.)?)center(?=_distance[ \t]*=)"
+)  # another spelling of centre_distance
 
 
 @dataclass(frozen=True)
@@ -116,6 +120,7 @@ def _decoded(raw: bytes, where: str) -> Build:
 
 def parse(text: str, where: str = "build file") -> Build:
     """The build in a TOML text; every problem of it is reported together (InputErrors). where names a text that is no TOML."""
+    text = _AMERICAN.sub(r"\1centre", text)
     data = tables_of(text, where)
     unknown = _unknown_parts(data)
     try:
