@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -301,6 +302,7 @@ def _range(text: str | None, where: str) -> tuple[int, int] | None:
 def main(arguments: list[str] | None = None) -> None:
     """Run a command: exit 0 with an answer, 2 when the input is refused, 1 when the program is at fault."""
     run: Callable[..., Any] = app
+    gc.set_threshold(100_000)  # a command lives for half a second, a tenth of which would go into looking for garbage
     ready()
     try:
         try:
