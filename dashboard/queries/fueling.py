@@ -13,10 +13,11 @@ import numpy as np
 from dashboard import queries
 from dashboard.forms.link_fields import by_altitude, figure, number, text
 from dashboard.url_state import State
-from ridesim.answers import Answer, Column, Figure, Figures, Table
+from ridesim.answers import Answer
 from ridesim.environment.air import Air, air
 from ridesim.errors import InputError
 from ridesim.fueling import circuits, jets, mixture
+from ridesim.fueling.answers import circuit_answer, idle_answer, jet_air_answer, jet_change_answer
 from ridesim.garage.trials import TrialAir
 from ridesim.units import quantity, rad_s
 
@@ -88,26 +89,9 @@ def jet(state: State) -> BenchAnswer:
         reference_metering_density_kg_m3=right.metering_density_kg_m3,
     )
     return BenchAnswer(
-        answers=(_air_answer(found, right, come), _change_answer(change)),
+        answers=(jet_air_answer(found, right, come), jet_change_answer(change)),
         working=((*right.steps, *come.steps, *found.steps), change.steps),
         drawn=_jet_curves(found, to, numbering),
-    )
-
-
-def _change_answer(change: jets.JetChange) -> Answer:
-    return Answer(
-        question="From one jet to another",
-        say=(change.sentence,),
-        figures=Figures(
-            Figure(
-                key="flow",
-                label=f"Fuel through {change.new_size:g} over {change.size:g}",
-                value=change.flow_ratio,
-                reading="ratio",
-            ),
-        ),
-        assumptions=change.assumptions,
-        cautions=change.cautions,
     )
 
 
@@ -121,45 +105,6 @@ def worked_out(state: State, which: str) -> Air:
         temperature_k=None if assumed else day.temperature_k,
         relative_humidity=day.humidity,
         pressure_pa=day.pressure_pa,
-    )
-
-
-def _air_answer(found: jets.JetForAir, right: Air, come: Air) -> Answer:
-    columns = (
-        Column(key="size", label="Size", reading="number"),
-        Column(key="richness_ratio", label="Mixture, 1 is as before", reading="ratio"),
-    )
-    return Answer(
-        question="The jet for the air to come",
-        say=(found.sentence,),
-        figures=Figures(
-            Figure(
-                key="right",
-                label="Density, air it was right in",
-                value=right.density_kg_m3,
-                reading="density",
-            ),
-            Figure(key="come", label="Density, air to come", value=come.density_kg_m3, reading="density"),
-            Figure(
-                key="unchanged",
-                label=f"Mixture with {found.size:g} left in",
-                value=found.unchanged_richness_ratio,
-                reading="ratio",
-            ),
-            Figure(
-                key="exact", label="Size that keeps the mixture", value=round(found.exact_size, 1), reading="number"
-            ),
-            Figure(key="nearest", label="Nearest available size", value=found.nearest.size, reading="number"),
-        ),
-        tables=(Table(title="Available sizes around it", columns=columns, rows=found.rows()),),
-        assumptions=tuple(
-            f"{name}: {one}"
-            for name, there in (("air it was right in", right), ("air to come", come))
-            for one in there.assumptions
-        )
-        + found.assumptions,
-        notes=jets.LIMITS[2:],
-        cautions=found.cautions,
     )
 
 
@@ -192,22 +137,7 @@ def symptom(state: State) -> BenchAnswer:
         else []
     )
     told += [("Leave alone", ", ".join(found.leave_alone))] if found.leave_alone else []
-    columns = (Column(key="name", label="Part", reading="text"), Column(key="share", label="Share", reading="percent"))
-    rows: list[dict[str, Any]] = [{"name": one.name, "share": one.share} for one in shares.shares]
-    rows += [{"name": name, "share": 0.0} for name in shares.no_say]
-    answer = Answer(
-        question="Which part",
-        say=(f"{found.sentence} {shares.sentence}",),
-        figures=Figures(
-            *(
-                Figure(key=row["name"], label=f"Share of the {row['name']}", value=row["share"], reading="percent")
-                for row in rows
-            )
-        ),
-        tables=(Table(title="How much each part matters at this opening", columns=columns, rows=tuple(rows)),),
-        assumptions=found.assumptions,
-        cautions=found.cautions,
-    )
+    answer = circuit_answer(shares, found)
     at = np.linspace(0.0, 1.0, 129)
     named = {part.key: part.name for part in circuits.parts()}
     bands = {SHORT[key]: share for key, share in zip(named, circuits.circuit_shares(at), strict=True)}
@@ -253,32 +183,8 @@ def idle(state: State) -> BenchAnswer:
         screw=text(state, "screw"),  # type: ignore[arg-type]  # it refuses others itself
         useful_turns=pair_of(state, "useful"),
     )
-    columns = (
-        Column(key="turns", label="Turns out", reading="ratio"),
-        Column(key="engine_speed_rad_s", label="Idle", reading="engine speed"),
-        Column(key="used", label="Fitted", reading="yes or no"),
-    )
-    answer = Answer(
-        question="The mixture screw",
-        say=(found.sentence,),
-        figures=Figures(
-            Figure(
-                key="best",
-                label="Best setting, turns out",
-                value=found.best_turns,
-                reading="ratio",
-                low=found.low_turns,
-                high=found.high_turns,
-            ),
-            Figure(key="speed", label="Idle there", value=found.engine_speed_rad_s, reading="engine speed"),
-            Figure(key="scatter", label="Scatter of the readings", value=found.scatter_rad_s, reading="engine speed"),
-            Figure(key="pilot", label="Pilot circuit", value=found.mixture, reading="text"),
-        ),
-        tables=(Table(title="Readings", columns=columns, rows=found.rows()),),
-        assumptions=found.assumptions,
-        notes=tuple(one for one in found.assumptions if "left out" in one),
-        cautions=found.cautions,
-    )
     return BenchAnswer(
-        answers=(answer,), working=(found.steps,), drawn={"found": found, "useful": pair_of(state, "useful")}
+        answers=(idle_answer(found),),
+        working=(found.steps,),
+        drawn={"found": found, "useful": pair_of(state, "useful")},
     )

@@ -134,7 +134,7 @@ class Answer:
     tables: tuple[Table, ...] = ()
     series: Mapping[str, Any] = field(default_factory=dict)
     assumptions: tuple[str, ...] = ()
-    steps: tuple[Step, ...] = ()
+    steps: tuple[Step | str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 

@@ -4,25 +4,22 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from ridesim.cli.given import air_places, day_figures, day_given, numbers, opening, pair, placed, read_text, share
-from ridesim.cli.options import Day, Printing, Spelt, Units, grouped
-from ridesim.cli.output import say, tell, tell_json
+from ridesim.cli.options import Day, Printing, Spelt, grouped
+from ridesim.cli.output import say_answer, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, counted, figures, text
+from ridesim.report.columns import Told
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
     from ridesim.cli.given import DayGiven
     from ridesim.environment.air import Air
     from ridesim.fueling.circuits import Diagnosis, Parts
-    from ridesim.fueling.jets import JetChange, JetForAir
-    from ridesim.fueling.mixture import MixtureSetting
 
 jets_app = typer.Typer(
     no_args_is_help=True,
@@ -50,29 +47,11 @@ def jets_change(
     printing: Printing,
 ) -> None:
     """What another jet does to the fuel, with everything else the same."""
+    from ridesim.fueling.answers import jet_change_answer
     from ridesim.fueling.jets import jet_change
 
     found = jet_change(size, new_size, numbering=numbering)
-    say(found, partial(_change_told, found), printing)
-
-
-def _change_told(found: JetChange, units: Units) -> Told:
-    return Told(
-        title="What does another jet do?",
-        sentence=found.sentence,
-        tables=(
-            (
-                "Fuel at the same suction",
-                (
-                    counted("Jet", (found.size, found.new_size)),
-                    figures("Fuel against now", (0.0, found.flow_ratio - 1), "percent", units, signed=True),
-                ),
-            ),
-        ),
-        steps=found.steps,
-        assumptions=found.assumptions,
-        cautions=found.cautions,
-    )
+    say_answer(found, jet_change_answer(found), printing)
 
 
 @jets_app.command("air")
@@ -92,6 +71,7 @@ def jets_air(
     ] = "0 %",
 ) -> None:
     """The jet that keeps the mixture in other air: --from-... is the air it was right in, --to-... the air of the ride."""
+    from ridesim.fueling.answers import jet_air_answer
     from ridesim.fueling.jets import jet_for_air
 
     was, will = _aired(before, "--from-", from_build), _aired(after, "--to-", to_build)
@@ -106,7 +86,8 @@ def jets_air(
             sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 115,117.5,120."),
             density_plus_minus=was.share + will.share + abs(share(density_uncertainty, "--density-uncertainty")),
         )
-    say(found, partial(_jet_told, found, was, will), printing)
+    assumed = (*was.given.assumptions, *will.given.assumptions)
+    say_answer(found, jet_air_answer(found, was.air, will.air, assumed=assumed), printing)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,52 +107,6 @@ def _aired(day: Day, before: str, build: Path | None) -> _Aired:
         return _Aired(given=given, air=air(**day_figures(given)), share=given.density_share())
 
 
-def _jet_told(found: JetForAir, was: _Aired, will: _Aired, units: Units) -> Told:
-    airs, rows = (was.air, will.air), found.rows()
-    richness = (row["richness_ratio"] - 1 for row in rows)
-    return Told(
-        title="Which jet keeps the mixture in other air?",
-        sentence=found.sentence,
-        lines=_band(found),
-        tables=(
-            (
-                "Air",
-                (
-                    text("", ("was right in", "will run in")),
-                    figures("Pressure", (one.pressure_pa for one in airs), "pressure", units),
-                    figures("Temperature", (one.temperature_k for one in airs), "temperature", units),
-                    figures("Humidity", (one.relative_humidity for one in airs), "percent", units),
-                    figures("Density", (one.density_kg_m3 for one in airs), "density", units),
-                ),
-            ),
-            (
-                "Jets that can be had",
-                (
-                    counted("Jet", (row["size"] for row in rows)),
-                    figures("Mixture, + is richer", richness, "percent", units, signed=True),
-                ),
-            ),
-        ),
-        steps=(*was.air.steps, *will.air.steps, *found.steps),
-        assumptions=(
-            *was.given.assumptions,
-            *will.given.assumptions,
-            *was.air.assumptions,
-            *will.air.assumptions,
-            *found.assumptions,
-        ),
-        cautions=found.cautions,
-    )
-
-
-def _band(found: JetForAir) -> tuple[str, ...]:
-    if found.low_size == found.high_size:
-        return ()
-    return (
-        f"  keeps the mixture: {found.exact_size:.1f} ({found.low_size:.1f} to {found.high_size:.1f} by what is known of the air)",
-    )
-
-
 # ---- circuits
 
 
@@ -187,15 +122,17 @@ def circuit(
     printing: Printing,
 ) -> None:
     """Which part sets the mixture at a throttle opening, and what to try first when it is lean or rich there."""
+    from ridesim.fueling.answers import circuit_answer
     from ridesim.fueling.circuits import diagnose, parts_for
 
     where = opening(at, "--opening")
     found = parts_for(where)
     judged = None if verdict is None else diagnose(where, verdict)
-    say(found if judged is None else judged, partial(_circuit_told, found, judged), printing)
+    answer = circuit_answer(found, judged)
+    say_answer(found if judged is None else judged, answer, printing, lines=_circuit_lines(found, judged))
 
 
-def _circuit_told(found: Parts, judged: Diagnosis | None, units: Units) -> Told:
+def _circuit_lines(found: Parts, judged: Diagnosis | None) -> list[str]:
     from ridesim.fueling.circuits import SIGNS
 
     lines: list[str] = []
@@ -203,31 +140,13 @@ def _circuit_told(found: Parts, judged: Diagnosis | None, units: Units) -> Told:
         lines = [f"Signs of {name}: {'; '.join(signs)}." for name, signs in SIGNS.items()]
     elif judged.key is not None:
         lines = [
-            found.sentence,
             f"Change: {judged.change}.",
             f"How to tell: {judged.how_to_tell}.",
             f"If that does not cure it: {judged.then or 'look for another cause (ignition, valves, float level, air leak)'}.",
             f"Leave alone, it has no say there: {', '.join(judged.leave_alone) or 'none of the parts'}.",
             f"It shows as {judged.verdict} when it: {'; '.join(SIGNS[judged.verdict])}.",
         ]
-    source = found if judged is None else judged
-    return Told(
-        title="Which part, which way, what first?",
-        sentence=source.sentence,
-        lines=tuple(lines),
-        tables=(
-            (
-                "Who sets the mixture there",
-                (
-                    text("Part", (one.name for one in found.shares)),
-                    figures("Share", (one.share for one in found.shares), "percent", units),
-                ),
-            ),
-        ),
-        steps=source.steps,
-        assumptions=source.assumptions,
-        cautions=source.cautions,
-    )
+    return lines
 
 
 # ---- idle
@@ -255,6 +174,7 @@ def idle(
     printing: Printing,
 ) -> None:
     """The best setting of the mixture screw from idle speeds read at several turns out, with its spread."""
+    from ridesim.fueling.answers import idle_answer
     from ridesim.fueling.mixture import best_mixture_setting
 
     if procedure:
@@ -274,7 +194,7 @@ def idle(
             useful_turns=pair(useful, "--useful", "0.5:3"),
             reading_step_rad_s=float(quantity(reading_step, "engine speed", "rev/min", "--reading-step")),
         )
-    return say(found, partial(_idle_told, found), printing)
+    return say_answer(found, idle_answer(found), printing)
 
 
 def _tell_procedure(readings: list[str] | None, *, as_json: bool) -> None:
@@ -288,27 +208,6 @@ def _tell_procedure(readings: list[str] | None, *, as_json: bool) -> None:
     steps = tuple(f"{number}. {line}" for number, line in enumerate(PROCEDURE, start=1))
     return tell(
         Told(title="How to find the mixture-screw setting", sentence=steps[0], lines=steps[1:], cautions=CAUTIONS)
-    )
-
-
-def _idle_told(found: MixtureSetting, units: Units) -> Told:
-    rows = found.rows()
-    return Told(
-        title="Where does the mixture screw belong?",
-        sentence=found.sentence,
-        tables=(
-            (
-                "Readings",
-                (
-                    counted("Turns out", (row["turns"] for row in rows)),
-                    figures("Engine speed", (row["engine_speed_rad_s"] for row in rows), "engine speed", units),
-                    text("", ("" if row["used"] else "left out" for row in rows)),
-                ),
-            ),
-        ),
-        steps=found.steps,
-        assumptions=found.assumptions,
-        cautions=found.cautions,
     )
 
 

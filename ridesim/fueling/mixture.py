@@ -15,6 +15,7 @@ import numpy as np
 
 from ridesim.errors import InputError, one, several, word
 from ridesim.fueling.idle_curve import SHARE, IdleCurve, TurnLimits, fit_idle_curve, top_limits, top_of, wild_reading
+from ridesim.statements import Assumption
 from ridesim.units import rpm
 
 Screw = Literal["fuel", "air"]
@@ -64,6 +65,8 @@ CURVES = {
     "a lopsided idle is not seen",
 }
 SHAPE = "the limits take no shape but that the idle bends downwards about one top, even or lopsided"
+
+READINGS = "readings"  # what an assumption is about
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -226,10 +229,11 @@ def _without_wild(x: Any, y: Any, degree: int) -> tuple[Any, tuple[str, ...]]:
     if wild is None:
         return keep, ()
     keep[wild] = False
-    return keep, (
+    text = (
         f"the reading at {x[wild]:g} turns ({rpm(y[wild]):.0f} rev/min) lies too far off the others and is left "
-        "out: take it again",
+        "out: take it again"
     )
+    return keep, (Assumption(READINGS, text),)
 
 
 def _inside(top: float, limits: TurnLimits, ends: tuple[float, ...]) -> _Found:

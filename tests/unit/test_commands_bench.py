@@ -79,7 +79,7 @@ def test_tolerances_of_the_air_become_a_band(capsys):
     # dry air and count 2 - 0.38 times; a quarter of it all in the bore
     expected = 0.25 * (3 / 295.15 + 50 / 8400 + 1.62 * 338 / 101.1e3)
     assert (found["high_size"] / found["low_size"] - 1) / 2 == pytest.approx(expected, rel=0.04)
-    assert "by what is known of the air" in answered(capsys, *given, "--step", "2.5")
+    assert f"{found['low_size']:.1f} to {found['high_size']:.1f}" in answered(capsys, *given, "--step", "2.5")
 
 
 def test_the_air_of_a_build_and_what_the_line_changes_of_it(capsys):

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 
 from ridesim.bike import Bike
 from ridesim.buildfile.io import Build
-from ridesim.environment.air import air
 from ridesim.errors import InputError
 from ridesim.logs.fits.coast import NORMAL_90, CoastDown, band
 from ridesim.units import G, Measured, in_both
@@ -50,24 +48,9 @@ def coasting_kg(bike: Bike) -> float:
 
 def air_density(bike: Bike) -> Measured:
     """The density of the build's air, with what its tolerances leave open. [kg/m3]"""
-    given = bike.record.air
-    spread = 0.0
-    for key, name in (("temperature", "temperature_k"), ("pressure", "pressure_pa"), ("altitude", "altitude_m")):
-        figure = getattr(given, key)
-        if figure is None or not figure.plus_minus or (key == "altitude" and given.pressure is not None):
-            continue
-        ends = [_density(bike, name, float(figure) + way * figure.plus_minus) for way in (-1.0, 1.0)]
-        spread = float(np.hypot(spread, (ends[1] - ends[0]) / 2))
-    return Measured(bike.air.density_kg_m3, spread)
-
-
-def _density(bike: Bike, name: str, value: float) -> float:
-    figures: dict[str, Any] = {
-        "temperature_k": None if bike.record.air.temperature is None else bike.air.temperature_k,
-        "pressure_pa": None if name == "altitude_m" else bike.air.pressure_pa,
-        "relative_humidity": bike.air.relative_humidity,
-    }
-    return float(air(**(figures | {name: value})).density_kg_m3)
+    raw = "air_density_kg_m3"
+    half = [np.ptp(one.moves[raw]) / 2 for one in bike.tolerances if raw in one.moves]
+    return Measured(bike.air.density_kg_m3, float(np.hypot.reduce(half)) if half else 0.0)
 
 
 def resistance_of(bike: Bike) -> CoastDown:
