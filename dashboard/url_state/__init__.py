@@ -18,7 +18,7 @@ from dashboard.url_state.packed import pack, unpack
 from ridesim import reference
 from ridesim.buildfile.io import json_schema
 from ridesim.buildfile.schema import Masses, Quantity, RideSection
-from ridesim.components.chassis import MOVES_BACK_M
+from ridesim.components.steering import MOVES_BACK_M
 from ridesim.components.tire import parse_marking
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, did_you_mean

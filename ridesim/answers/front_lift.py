@@ -9,7 +9,7 @@ import numpy as np
 from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.bike import Bike
-from ridesim.components.chassis import MOVES_BACK_M
+from ridesim.components.steering import MOVES_BACK_M
 from ridesim.environment.road import surfaces
 from ridesim.units import in_both, rpm
 

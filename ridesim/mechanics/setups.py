@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.components.chassis import combined_place_m
+from ridesim.components.steering import combined_place_m
 from ridesim.mechanics.drivetrain import effective_mass_kg, road_speed_m_s, wheel_force_n
 from ridesim.mechanics.equations import pitch_moment_kg_m
 from ridesim.units import G

@@ -17,7 +17,7 @@ PURE = [
     "ridesim.mechanics.drivetrain",
     "ridesim.mechanics.equations",
     "ridesim.mechanics.fuel",
-    "ridesim.components.chassis",
+    "ridesim.components.steering",
 ]
 
 

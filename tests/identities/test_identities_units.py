@@ -43,10 +43,9 @@ MODULES = [
     "ridesim.mechanics.equations",
     "ridesim.mechanics.fuel",
     "ridesim.mechanics.cruise",
-    "ridesim.components.chassis",
+    "ridesim.components.steering",
     "ridesim.components.power_curve",
     "ridesim.components.chain_geometry",
-    "ridesim.components.steering",
     "ridesim.components.tire_dimensions",
     "ridesim.environment.road_forces",
 ]

@@ -9,7 +9,7 @@ from ridesim.answers import contract, front_lift, solve
 from ridesim.answers.answer import ValueOf
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
-from ridesim.components.chassis import MOVES_BACK_M
+from ridesim.components.steering import MOVES_BACK_M
 from ridesim.environment.road import surfaces
 
 STRONG = [[2500, 28], [5000, 36.4], [7500, 30.8], [8500, 25.2]]  # lifts with the rider 0.13 m farther back

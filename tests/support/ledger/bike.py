@@ -14,7 +14,7 @@ import numpy as np
 from support.ledger.figures import figure
 
 from ridesim.components import chain, power_curve, speedometer, steering, tire
-from ridesim.components.chassis import combined_place_m
+from ridesim.components.steering import combined_place_m
 from ridesim.environment import road
 from ridesim.fueling import idle_curve
 from ridesim.logs.reading.positions import EARTH_RADIUS_M, great_circle_m
