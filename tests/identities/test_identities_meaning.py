@@ -8,7 +8,7 @@ from support.from_scratch import FromScratch
 from support.small_build import small
 
 from ridesim import reference
-from ridesim.answers import compare, solve, tires
+from ridesim.answers import compare, cruising, power, pull, solve, speeds, tires
 from ridesim.answers.held_back import FRONT, REAR, roll_on_notes
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import make_bike
@@ -131,3 +131,32 @@ def test_pairs_that_surely_differ_in_one_of_two_goals_are_told_apart():
     certain = {c.now.key: c.certain for pair in compare(now, might).pairs for c in pair.changes}
     assert (certain["top"], certain["engine_speed"]) == (False, True)
     assert len(choice.unbeaten) == 2 and not indistinguishable(choice)
+
+
+def test_the_cruise_has_an_engine_speed_in_the_gears_that_reach_it_and_in_no_other():
+    solved = solve(make_bike(BUILD), bands=False)
+    turns = solved.ride.cruise_m_s / solved.bike.setups.metres_per_radian[0]
+    reached = turns <= solved.bike.rev_limit_rad_s
+    shown = [row["at_cruise"] for row in speeds(solved).tables[0].rows]
+    assert 0 < reached.sum() < len(reached)
+    assert shown == [pytest.approx(turn) if holds else None for turn, holds in zip(turns, reached, strict=True)]
+
+
+@pytest.mark.parametrize(("limit", "told"), [("20000 rev/min", False), ("5000 rev/min", True)])
+def test_points_of_a_curve_above_the_rev_limit_are_told_where_there_are_some(limit, told):
+    found = power(solve(make_bike(BUILD.changed({"engine.rev_limit": limit})), bands=False))
+    assert any("points above the rev limit" in str(note) for note in found.notes) == told
+
+
+def test_the_working_of_a_roll_on_ends_in_its_time():
+    found = pull(solve(make_bike(BUILD), bands=False))
+    assert found.steps[-1].result.startswith(f"{found.figures['roll_on'].value:.2f} s in ")
+
+
+def test_less_of_the_rev_range_and_of_fuel_is_better_and_more_of_what_is_left():
+    found = cruising(solve(make_bike(BUILD), bands=False))
+    less, more = (
+        ("engine_speed", "share_of_rev_limit", "power_needed", "fuel"),
+        ("power_in_hand", "grade_held", "range"),
+    )
+    assert [found.figures[key].better for key in (*less, *more)] == [-1] * len(less) + [1] * len(more)
