@@ -186,3 +186,22 @@ def test_another_tire_or_tune_is_more_work_than_any_pair_of_sprockets():
     kept, tuned, shod, both = (of(tire, tune) for tire in tires for tune in (bike.tune, other_tune))
     assert max(kept) < min(tuned) and max(kept) < min(shod)
     assert min(both) > min(tuned) and min(both) > min(shod)
+
+
+def test_without_tolerances_the_chain_is_kept_for_sure_or_surely_not():
+    build = BUILD.changed(
+        {
+            "final_drive.axle_travel": ["-6 mm", "6 mm"],
+            "final_drive.chain_wear": "0.6 %",
+            "final_drive.centre_distance": "0.5909 m",
+        }
+    )
+    choice = choose(
+        build, fronts=[13, 14, 15], rears=range(39, 44), limits=held_to(build.record.limits, keep_chain=True)
+    )
+    found = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+    sure = found.by_limit[list(found.names).index("keep_chain")]
+    kept = [bool(c.chain and c.chain["fitted_chain_will_do"]) for c in choice.candidates]
+    orderable = [bool(c.chain and c.chain["links_to_order"]) for c in choice.candidates]
+    assert any(kept) and kept != orderable
+    assert sure.tolist() == [float(one) for one in kept]
