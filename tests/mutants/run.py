@@ -208,6 +208,8 @@ def asked() -> argparse.Namespace:
 
 def main() -> int:
     ask = asked()
+    for ended in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(ended, signal.default_int_handler)  # so that the copies go, whoever ends the run
     equal = tomllib.loads((Path(__file__).parent / "equivalent.toml").read_text(encoding="utf-8"))["mutant"]
     reasons = {(one["file"], one["was"], one["becomes"]): one["reason"] for one in equal}
     with tempfile.TemporaryDirectory(prefix="mutants-", ignore_cleanup_errors=True) as place:
