@@ -7,6 +7,7 @@ from ridesim.answers.compare import QUESTIONS, Change, Comparison, Pair, compare
 from ridesim.answers.contract import contract, wanted_object
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
+from ridesim.answers.front_wheel import front_wheel
 from ridesim.answers.power import power
 from ridesim.answers.pull import pull
 from ridesim.answers.solved import Solved, ride_with, solve, with_ride
@@ -34,6 +35,7 @@ __all__ = [
     "cruising",
     "everything",
     "front_lift",
+    "front_wheel",
     "pair",
     "power",
     "pull",

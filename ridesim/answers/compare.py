@@ -14,6 +14,7 @@ from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
+from ridesim.answers.front_wheel import front_wheel
 from ridesim.answers.power import power
 from ridesim.answers.pull import pull
 from ridesim.answers.solved import Solved
@@ -40,6 +41,7 @@ QUESTIONS: tuple[Callable[[Solved], Answer], ...] = (
     pull,
     climbing,
     front_lift,
+    front_wheel,
     standing_run,
     tires,
     chain,

@@ -10,6 +10,7 @@ from ridesim.answers import keys
 from ridesim.answers.answer import Answer, plain
 from ridesim.answers.chain import chain_fit
 from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
+from ridesim.answers.front_wheel import comes_up, comes_up_keys
 from ridesim.answers.held_back import cruise_notes, roll_on_notes
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import speedometer
@@ -41,7 +42,7 @@ def contract(solved: Solved) -> dict[str, Any]:
             )
         )
     )
-    fit = chain_fit(solved)
+    fit, up = chain_fit(solved), comes_up(solved)
     assumptions = list(dict.fromkeys((*bike.assumptions, *run.assumptions, *fit.assumptions)))
     answer = {
         "name": bike.name,
@@ -54,7 +55,7 @@ def contract(solved: Solved) -> dict[str, Any]:
         "air_density_kg_m3": plain(bike.air.density_kg_m3),
         "power_factor": plain(bike.ride_day.factor),
         "rolling_circumference_m": plain(bike.rear_tire.circumference_m),
-        "gears": [_gear(solved, k, notes) for k in range(solved.gear_count)],
+        "gears": [{**_gear(solved, k, notes), **comes_up_keys(up, k)} for k in range(solved.gear_count)],
         **keys.top_speed(perf, 0),
         "cruise": _cruise(solved, notes),
         "acceleration": keys.acceleration(perf, ride, 0),

@@ -149,6 +149,8 @@ def test_json_has_the_keys_of_the_contract(capsys):
         "lift_to_rpm",
         "rider_shift_to_lift_m",
         "front_lifts_before_rear_spins",
+        "comes_up",
+        "comes_up_range",
         "best_upshift_rpm",
     }
     assert set(answer["acceleration"]) == {"0_60_kmh_s", "0_100_kmh_s", "400_m_s"}

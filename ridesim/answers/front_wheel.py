@@ -1,0 +1,348 @@
+"""The front wheel in motion: the gentlest way of riding that brings it up, by gear, over the ranges of springs, damping and rider."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.answers.base import Answer, Column, Figure, Sentence, Step, Table, ValueOf, plain, rows_of
+from ridesim.answers.front_lift import first_notes, light_notes
+from ridesim.answers.solved import ORDINALS, Array, Solved
+from ridesim.mechanics.drivetrain import effective_mass_kg
+from ridesim.mechanics.front_wheel import (
+    FORK,
+    SHUTS_S,
+    TECHNIQUES,
+    THROTTLE,
+    Lanes,
+    Motion,
+    damping_n_s_m,
+    drive,
+    motion,
+    spring_rate_n_m,
+)
+from ridesim.units import G, in_both, rpm
+
+Index = NDArray[np.intp]
+NEVER = len(TECHNIQUES)
+CODES = (*TECHNIQUES, "no")
+SAID = ("on the throttle alone", "off the fork", "with a tug on the bars", "with the clutch", "by none of these")
+UP_M = 0.02  # less than that above the road no rider calls up
+LATER_S = 0.5
+STARTS = np.linspace(0.0, 0.9, 7)  # of the curve's engine speeds, where the rider may begin
+CAUTIONS = (
+    "Wheelies injure and kill riders and others: only on closed ground where it is allowed, in full riding gear, with nobody near, "
+    "the rear brake covered, better with an instructor. The law forbids them on public roads in many places.",
+    "An estimate for knowing what a bike may do unasked, not a lesson: real springs, clutches and riders differ, and the front "
+    "may come up with less than is said here.",
+)
+ASSUMPTIONS = (
+    "fork and rear spring bounce 1.5 to 2.5 times a second with 0.2 to 0.4 of the critical damping (from memory; a published model "
+    "of a road motorcycle has 1.7 and 2.0 Hz, 0.32 and 0.27)",
+    "pitch inertia: radius of gyration 0.31 to 0.37 of the wheelbase (assumption; 0.34 by a published model of a road motorcycle)",
+    "throttle or clutch opened in 0.10 to 0.25 s (assumption)",
+    "off the fork: shut until the fork is deepest, half a bounce, the engine braking with a fifth of its highest torque (assumption), then opened",
+    "tug: 40 to 60 % of the rider's mass, its center 0.15 m above the rider's, thrown back 0.25 m in 0.35 s (assumption); "
+    "caught by the bars, it pulls the front up, and it stays back",
+    "clutch: let in from higher revs by three tenths of the highest engine speed, it holds 1.5 to 2 times the highest torque (from memory)",
+    "front called up when its tire is 20 mm above the road within 0.8 s; the chain's pull on the swingarm is left out",
+)
+FACTORS = ("the springs", "the damping", "rider with grip and pitch inertia")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ComesUp:
+    """By gear (G,), technique (K,) and case (C,), case 0 in the middle of all ranges, the others at their ends."""
+
+    gentlest: Index  # (C, G) of CODES
+    start_rad_s: Array  # (G, K) the best engine speed to begin from
+    height_m: Array  # (C, G, K) half a second after, 0 on the road
+    spins: NDArray[np.bool_]  # (G, K) whether the rear tire was asked for more than its grip, in the middle
+    ridden: Motion  # case 0, lanes gear by gear of technique by technique
+
+    @property
+    def range(self) -> tuple[Index, Index]:
+        """Gentlest and hardest over the cases, (G,)."""
+        return self.gentlest.min(axis=0), self.gentlest.max(axis=0)
+
+    def deciding(self, k: int) -> tuple[str, ...]:
+        """Which ranges decide how the front comes up in gear k."""
+        ends = self.gentlest[1:, k].reshape(2, 2, 2)
+        return tuple(name for axis, name in enumerate(FACTORS) if (ends.take(0, axis) != ends.take(1, axis)).any())
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Case:
+    """Where in their ranges springs, damping and rider stand, each -1, 0 or 1."""
+
+    springs: float = 0.0
+    damping: float = 0.0
+    rider: float = 0.0
+
+
+CASES = (_Case(), *(_Case(springs=s, damping=d, rider=r) for s, d, r in product((-1.0, 1.0), repeat=3)))
+
+
+def comes_up(solved: Solved) -> ComesUp:
+    """The gentlest technique of every gear, from the best engine speed, over all cases."""
+    gears, ways = solved.gear_count, NEVER
+    gear, way = (a.ravel() for a in np.mgrid[:gears, :ways])
+    first, last = solved.cells.first, solved.cells.last
+    tried = STARTS.size
+    lanes = _lanes(solved, CASES[:1], np.repeat(gear, tried), np.repeat(way, tried))
+    lanes = replace(lanes, **_started(lanes, solved, np.tile(first + STARTS * (last - first), gears * ways)))
+    seen = motion(lanes, drive(lanes, solved.cells)).clearance_m.max(axis=0).reshape(-1, tried)
+    best = first + STARTS[seen.argmax(axis=1)] * (last - first)
+    count = len(CASES)
+    lanes = _lanes(solved, CASES, np.tile(gear, count), np.tile(way, count))
+    lanes = replace(lanes, **_started(lanes, solved, np.tile(best, count)))
+    ridden = motion(lanes, drive(lanes, solved.cells))
+    shape = (count, gears, ways)
+    up = ridden.clearance_m.max(axis=0).reshape(shape) >= UP_M
+    up[:, :, THROTTLE] |= solved.performance.gears.lift_ratio[0] >= 1.0
+    later = int(np.argmin(np.abs(ridden.time_s - LATER_S)))
+    middle = slice(0, gears * ways)
+    return ComesUp(
+        gentlest=np.where(up.any(axis=2), up.argmax(axis=2), NEVER),
+        start_rad_s=best.reshape(gears, ways),
+        height_m=np.maximum(ridden.clearance_m[later], 0.0).reshape(shape),
+        spins=ridden.spins[middle].reshape(gears, ways),
+        ridden=replace(
+            ridden,
+            **{
+                name: getattr(ridden, name)[:, middle]
+                for name in ("heave_m", "pitch_rad", "front_load_n", "clearance_m")
+            },
+        ),
+    )
+
+
+def _started(lanes: Lanes, solved: Solved, start: Array) -> dict[str, Any]:
+    """The engine speeds of lanes that begin at some."""
+    last = solved.cells.last
+    return {"start_rad_s": start, "clutch_from_rad_s": np.minimum(start + 0.3 * last, last)}
+
+
+def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) -> Lanes:
+    """Gears and techniques of the bike as given in cases: lanes case by case."""
+    s, rows, ride = solved.bike.setups, solved.rows, solved.ride
+    each = gear.size // len(cases)
+    springs, damping, rider = (
+        np.repeat([getattr(case, name) for case in cases], each) for name in ("springs", "damping", "rider")
+    )
+    mass, behind = float(s.mass_kg[0]), float(s.load_arm_m[0])
+    wheelbase, height = float(s.wheelbase_m[0]), float(s.height_m[0])
+    on_front = mass * np.clip(behind / wheelbase, 0.02, 0.98)
+    hz, zeta = 2.0 + 0.5 * springs, 0.3 + 0.1 * damping
+    low, high = solved.bike.friction_range
+    peak = solved.cells.peak[1]
+
+    def same(value: Any) -> Array:
+        return np.full(gear.shape, float(value))
+
+    rear = same(s.rear_inertia_kg_m2[0]), same(s.rear_radius_m[0])
+    return Lanes(
+        mass_kg=same(mass),
+        pitch_inertia_kg_m2=mass * ((0.34 - 0.03 * rider) * wheelbase) ** 2,
+        ahead_m=same(behind),
+        height_m=same(height),
+        wheelbase_m=same(wheelbase),
+        axle_height_m=rear[1],
+        drag_height_m=same(s.drag_height_m[0]),
+        friction=np.where(rider == 0.0, s.friction[0], np.where(rider < 0.0, low, high)),
+        front_rate_n_m=spring_rate_n_m(on_front, hz),
+        front_damping_n_s_m=damping_n_s_m(on_front, hz, zeta),
+        front_preload_n=same(0.0),
+        rear_rate_n_m=spring_rate_n_m(mass - on_front, hz),
+        rear_damping_n_s_m=damping_n_s_m(mass - on_front, hz, zeta),
+        metres_per_radian=rows["metres_per_radian"][gear],
+        force_per_torque=rows["force_per_torque"][gear],
+        torque_factor=same(s.torque_factor[0]),
+        locked_mass_kg=rows["lift_mass"][gear],
+        slipping_mass_kg=effective_mass_kg(mass, 0.0, 1.0, *rear, 0.0, 1.0, 1.0),
+        rear_spin_kg_m=rear[0] / rear[1],
+        crank_inertia_kg_m2=same(s.crank_inertia_kg_m2[0]),
+        crank_sense=same(s.crank_sense[0]),
+        f0_n=same(s.f0_n[0]),
+        f1_n_s_m=same(s.f1_n_s_m[0]),
+        f2_n_s2_m2=same(s.f2_n_s2_m2[0]),
+        technique=way,
+        start_rad_s=same(solved.cells.first),
+        opening_s=np.where(rider == 0.0, 0.15, np.where(rider < 0.0, 0.25, 0.10)),
+        dive_s=0.5 / hz + 0.5 * SHUTS_S,
+        braking_n_m=same(0.2 * peak),
+        thrown_kg=(0.5 + 0.1 * rider) * float(s.rider_kg[0]),
+        thrown_height_m=same(float(solved.bike.raw["rider_height_m"]) + 0.15),
+        thrown_m=same(0.25),
+        tug_s=same(0.35),
+        clutch_holds_n_m=(1.75 + 0.25 * rider) * peak,
+        clutch_from_rad_s=same(solved.cells.last),
+        slope_rad=ride.slope_rad,
+        headwind_m_s=ride.headwind_m_s,
+    )
+
+
+def comes_up_keys(found: ComesUp, k: int) -> dict[str, Any]:
+    """The keys of gear k, counted from 0, in the JSON object."""
+    low, high = found.range
+    return {"comes_up": CODES[found.gentlest[0, k]], "comes_up_range": [CODES[low[k]], CODES[high[k]]]}
+
+
+def front_wheel(solved: Solved) -> Answer:
+    """The gentlest technique that brings the front up in every gear, how high, and from which engine speed.
+
+    series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m" (G, M) of the
+    gentlest technique of each gear, of the clutch where none lifts, all in the middle of the ranges.
+    """
+    found = comes_up(solved)
+    count = solved.gear_count
+    ridden = np.minimum(found.gentlest[0], NEVER - 1)
+    lane = np.arange(count) * NEVER + ridden
+    figures = (
+        *(
+            Figure(
+                key=f"height_{TECHNIQUES[way].replace(' ', '_')}",
+                label=f"Front after half a second in first, {SAID[way]}",
+                value=plain(found.height_m[0, 0, way]),
+                reading="small length",
+            )
+            for way in range(NEVER)
+        ),
+        Figure(
+            key="start",
+            label="Engine speed to begin from in first",
+            value=plain(found.start_rad_s[0, ridden[0]]),
+            reading="engine speed",
+        ),
+        *(
+            Figure(
+                key=f"comes_up_{k + 1}",
+                label=f"Front comes up in {ORDINALS[k]}",
+                value=SAID[found.gentlest[0, k]],
+                reading="text",
+            )
+            for k in range(count)
+        ),
+        solved.figure("ratio", "Lift ratio in first", "ratio", solved.performance.gears.lift_ratio[:, 0]),
+    )
+    motion_ = found.ridden
+    return Answer(
+        question="What brings the front up?",
+        say=_say(found, ridden),
+        figures=figures,
+        tables=(_table(solved, found, ridden),),
+        series={
+            "time_s": motion_.time_s,
+            "pitch_rad": motion_.pitch_rad[:, lane].T,
+            "heave_m": motion_.heave_m[:, lane].T,
+            "front_load_n": motion_.front_load_n[:, lane].T,
+            "height_m": motion_.clearance_m[:, lane].T,
+        },
+        assumptions=(*solved.bike.assumptions, *ASSUMPTIONS),
+        steps=_steps(solved),
+        notes=(*solved.bike.notes, *light_notes(solved), *first_notes(solved), *_notes(found)),
+        cautions=CAUTIONS,
+    )
+
+
+def _say(found: ComesUp, ridden: Index) -> Sentence:
+    way, (low, high) = found.gentlest[0, 0], found.range
+    if way == NEVER:
+        say: Sentence = ("In first the front stays down on the throttle, off the fork, with a tug and with the clutch",)
+        say += ("; the rear tire spins first",) if found.spins[0, NEVER - 1] else ()
+    else:
+        high_as = ValueOf(f"height_{TECHNIQUES[way].replace(' ', '_')}")
+        say = (
+            f"In first the front comes up {SAID[way]}, ",
+            high_as,
+            " high half a second after, from ",
+            ValueOf("start"),
+        )
+    if low[0] != high[0]:
+        say += (f"; over the ranges {SAID[low[0]]} to {SAID[high[0]]}, as it hangs on {_listed(found.deciding(0))}",)
+    return (*say, ".")
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    """Names in a row.
+
+    >>> _listed(("a", "b", "c"))
+    'a, b and c'
+    """
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "their middle")))
+
+
+def _table(solved: Solved, found: ComesUp, ridden: Index) -> Table:
+    gears, (low, high) = np.arange(solved.gear_count), found.range
+    height = found.height_m[:, gears, ridden]
+    rows = rows_of(
+        {
+            "gear": (gears + 1).tolist(),
+            "way": [SAID[way] for way in found.gentlest[0]],
+            "gentlest": [SAID[way] for way in low],
+            "hardest": [SAID[way] for way in high],
+            "start": list(found.start_rad_s[gears, ridden]),
+            "height": list(height[0]),
+            "least": list(height.min(axis=0)),
+            "most": list(height.max(axis=0)),
+            "rear": ["spins" if found.spins[k, ridden[k]] else "holds" for k in gears],
+            "ratio": list(solved.performance.gears.lift_ratio[0]),
+        }
+    )
+    return Table(
+        title="What brings the front up by gear",
+        columns=(
+            Column(key="gear", label="Gear", reading="gear"),
+            Column(key="way", label="Comes up", reading="text"),
+            Column(key="gentlest", label="At the gentlest", reading="text"),
+            Column(key="hardest", label="At the hardest", reading="text"),
+            Column(key="start", label="Begun from", reading="engine speed"),
+            Column(key="height", label="After half a second", reading="small length"),
+            Column(key="least", label="Lowest", reading="small length"),
+            Column(key="most", label="Highest", reading="small length"),
+            Column(key="rear", label="Rear tire", reading="text"),
+            Column(key="ratio", label="Lift ratio, rigid bike", reading="ratio"),
+        ),
+        rows=rows,
+    )
+
+
+def _notes(found: ComesUp) -> tuple[str, ...]:
+    """In which gears the ranges decide, and where the rear tire spins instead."""
+    low, high = found.range
+    notes = [
+        f"gear {k + 1}: the front comes up {SAID[low[k]]} to {SAID[high[k]]}, as it hangs on {_listed(found.deciding(int(k)))}"
+        for k in np.nonzero(low != high)[0]
+    ]
+    spinning = [f"{k + 1}" for k in np.nonzero((found.gentlest[0] == NEVER) & found.spins[:, -1])[0]]
+    if spinning:
+        notes.append(f"gear {', '.join(spinning)}: the rear tire spins before the front comes up")
+    return tuple(notes)
+
+
+def _steps(solved: Solved) -> tuple[Step, ...]:
+    lanes = _lanes(solved, CASES[:1], np.array([0]), np.array([FORK]))
+    s = solved.bike.setups
+    front = s.mass_kg[0] * G * s.load_arm_m[0] / s.wheelbase_m[0]
+    return (
+        Step(
+            formula="I = m (0.34 L)^2",
+            numbers=f"{s.mass_kg[0]:.1f} x (0.34 x {s.wheelbase_m[0]:.3f})^2",
+            result=f"{lanes.pitch_inertia_kg_m2[0]:.1f} kg m2",
+            source="radius of gyration of a published model of a road motorcycle",
+        ),
+        Step(
+            formula="k = m_f (2 pi f)^2, m_f = N_f / g",
+            numbers=f"{front / G:.1f} x (2 pi x 2)^2",
+            result=f"{lanes.front_rate_n_m[0]:.0f} N/m, so that {in_both('small length', front / lanes.front_rate_n_m[0])} top the fork out",
+        ),
+        Step(
+            formula="m z'' = N_f + N_r - m g cos th;  I p'' = N_f (L - b) - N_r b + S h + F_D (h_D - h) + rotors + tug",
+            numbers=f"from {rpm(solved.cells.first):.0f} to {rpm(solved.cells.last):.0f} rev/min, S what the road pushes",
+            result="heave z and pitch p over time, by Runge-Kutta steps of 0.02 s",
+        ),
+    )

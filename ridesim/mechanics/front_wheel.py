@@ -1,0 +1,390 @@
+"""The front wheel in motion: bike and rider as one planar body on a fork and a rear spring, driven by the engine or thrown by the rider.
+
+Heave z is counted up and pitch nose up from the steady ride. All of the mass stands in the body, so that the fork carries the wheel's
+load, and a wheel leaves the road when its load is 0. The contact's push, drag and the rotors pitch the body as in `equations`; the rear
+wheel keeps its place under the swingarm, and what the chain's pull does there is left out. Lanes (N,) are ridden side by side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.environment.road_forces import drag_n, road_resistance_n
+from ridesim.mechanics.torque import TorqueCells
+from ridesim.units import G
+
+Array = NDArray[np.float64]
+STEP_S = 0.02  # held to scipy's solve_ivp by a test: some mm, and a twentieth of what a clutch throws up
+WATCHED_S = 0.8  # after the throttle opens: a soft fork needs half a second to top out
+SHUTS_S = 0.1
+TECHNIQUES = ("throttle", "off the fork", "tug", "clutch")  # gentlest first
+THROTTLE, FORK, TUG, CLUTCH = range(4)
+_FADES = 0.05  # of the highest engine speed: over which a clutch stops slipping, and the ignition cuts
+TIRE_RATE_N_M = 115e3  # radial, front: model of a road motorcycle (G. D. Wood), as read in its data file
+
+
+def spring_rate_n_m(mass_kg: Any, natural_frequency_hz: Any) -> Any:
+    """Rate of a spring by how fast the mass on it bounces:  k = m (2 pi f)^2.
+
+    Parameters
+    ----------
+    mass_kg : float or array
+        What the spring carries. [kg]
+    natural_frequency_hz : float or array
+        Undamped. [Hz]
+
+    Returns
+    -------
+    float or array
+        [N/m]
+
+    Examples
+    --------
+    120 kg that bounce twice a second:
+
+    >>> float(round(spring_rate_n_m(120.0, 2.0), 1))
+    18949.6
+    """
+    return np.multiply(mass_kg, np.square(np.multiply(2.0 * np.pi, natural_frequency_hz)))
+
+
+def damping_n_s_m(mass_kg: Any, natural_frequency_hz: Any, damping_ratio: Any) -> Any:
+    """Damping by its share of the critical:  c = 2 zeta m 2 pi f.
+
+    Parameters
+    ----------
+    mass_kg : float or array
+        What the spring carries. [kg]
+    natural_frequency_hz : float or array
+        Undamped. [Hz]
+    damping_ratio : float or array
+        zeta, 1 where a push just no longer swings over. [-]
+
+    Returns
+    -------
+    float or array
+        [N s/m]
+
+    Examples
+    --------
+    120 kg at 2 Hz with 0.3 of the critical:
+
+    >>> float(round(damping_n_s_m(120.0, 2.0, 0.3), 1))
+    904.8
+    """
+    return 4.0 * np.pi * np.multiply(damping_ratio, np.multiply(mass_kg, natural_frequency_hz))
+
+
+def overshoot(damping_ratio: Any) -> Any:
+    """How far a spring swings past its new place after a sudden push, of the way there:  exp(-pi zeta / sqrt(1 - zeta^2)).
+
+    Parameters
+    ----------
+    damping_ratio : float or array
+        zeta, from 0 to below 1. [-]
+
+    Returns
+    -------
+    float or array
+        [-]
+
+    Examples
+    --------
+    >>> float(round(overshoot(0.2), 4)), float(round(overshoot(0.4), 4))
+    (0.5266, 0.2538)
+    """
+    return np.exp(-np.pi * np.asarray(damping_ratio) / np.sqrt(1.0 - np.square(damping_ratio)))
+
+
+def wheel_load_n(rise_m: Any, rise_m_s: Any, steady_n: Any, rate_n_m: Any, damping_n_s_m: Any, top_m: Any) -> Any:
+    """Load on a wheel whose spring has extended by x:  N = N0 - k x - c x', never below 0; past full extension only the tire is left.
+
+    A spring that still pushes when it is topped out (preload) gives way to the tire, of TIRE_RATE_N_M.
+
+    Parameters
+    ----------
+    rise_m, rise_m_s : float or array
+        Extension from the steady ride, and its speed. [m], [m/s]
+    steady_n : float or array
+        Load of the steady ride, N0. [N]
+    rate_n_m, damping_n_s_m : float or array
+        [N/m], [N s/m]
+    top_m : float or array
+        Extension at which the spring is topped out. [m]
+
+    Returns
+    -------
+    float or array
+        [N]
+
+    Examples
+    --------
+    1200 N on 20 N/mm, out by 30 mm and still going 0.2 m/s against 900 N s/m; then topped out:
+
+    >>> float(wheel_load_n(0.03, 0.2, 1200.0, 20e3, 900.0, 0.06)), float(wheel_load_n(0.07, 0.2, 1200.0, 20e3, 900.0, 0.06))
+    (420.0, 0.0)
+    """
+    sprung = steady_n - np.multiply(rate_n_m, np.minimum(rise_m, top_m))
+    past = np.subtract(rise_m, top_m)
+    return np.maximum(sprung - np.where(past > 0.0, TIRE_RATE_N_M * past, np.multiply(damping_n_s_m, rise_m_s)), 0.0)
+
+
+def tug_m(time_s: Any, distance_m: Any, lasts_s: Any) -> Any:
+    """How far the rider has thrown the body back:  x = X (t/T - sin(2 pi t/T) / (2 pi)), at rest before and after.
+
+    Parameters
+    ----------
+    time_s : float or array
+        Since the start of the tug. [s]
+    distance_m, lasts_s : float or array
+        X and T. [m], [s]
+
+    Returns
+    -------
+    float or array
+        [m]
+
+    Examples
+    --------
+    Half the way in half the time:
+
+    >>> float(tug_m(0.175, 0.25, 0.35))
+    0.125
+    """
+    share = np.clip(np.divide(time_s, lasts_s), 0.0, 1.0)
+    return np.multiply(distance_m, share - np.sin(2.0 * np.pi * share) / (2.0 * np.pi))
+
+
+def tug_m_s2(time_s: Any, distance_m: Any, lasts_s: Any) -> Any:
+    """Acceleration of the thrown body, back counted positive:  x'' = 2 pi X / T^2 sin(2 pi t/T); while it is caught the bars are pulled.
+
+    Parameters
+    ----------
+    time_s : float or array
+        Since the start of the tug. [s]
+    distance_m, lasts_s : float or array
+        As for tug_m. [m], [s]
+
+    Returns
+    -------
+    float or array
+        [m/s2]
+
+    Examples
+    --------
+    At a quarter of the time it is greatest, 2 pi X / T^2:
+
+    >>> float(round(tug_m_s2(0.0875, 0.25, 0.35), 3))
+    12.823
+    """
+    share = np.clip(np.divide(time_s, lasts_s), 0.0, 1.0)
+    return np.divide(2.0 * np.pi * np.asarray(distance_m), np.square(lasts_s)) * np.sin(2.0 * np.pi * share)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Lanes:
+    """Bikes in a gear, each ridden one way: arrays (N,), SI; height and places as in `SetUps`."""
+
+    mass_kg: Array
+    pitch_inertia_kg_m2: Array
+    ahead_m: Array
+    height_m: Array
+    wheelbase_m: Array
+    axle_height_m: Array
+    drag_height_m: Array
+    friction: Array
+    front_rate_n_m: Array
+    front_damping_n_s_m: Array
+    front_preload_n: Array
+    rear_rate_n_m: Array
+    rear_damping_n_s_m: Array
+    metres_per_radian: Array
+    force_per_torque: Array
+    torque_factor: Array  # of the curve's torque, in force_per_torque already
+    locked_mass_kg: Array  # with all that the engine speeds up but the front wheel
+    slipping_mass_kg: Array  # the same without the crank
+    rear_spin_kg_m: Array  # Jr/r
+    crank_inertia_kg_m2: Array
+    crank_sense: Array
+    f0_n: Array
+    f1_n_s_m: Array
+    f2_n_s2_m2: Array
+    technique: NDArray[np.intp]
+    start_rad_s: Array
+    opening_s: Array  # throttle or clutch
+    dive_s: Array  # how long the throttle is shut before, off the fork
+    braking_n_m: Array  # of the engine, shut
+    thrown_kg: Array
+    thrown_height_m: Array
+    thrown_m: Array
+    tug_s: Array
+    clutch_holds_n_m: Array
+    clutch_from_rad_s: Array
+    slope_rad: float
+    headwind_m_s: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Drive:
+    """What the engine and the rider do to the body, (M, N) over time_s (M,): counted from when throttle or clutch open."""
+
+    time_s: Array
+    contact_n: Array  # push of the road on the rear tire, rolling resistance taken off
+    rolling_n: Array
+    drag_n: Array
+    rotor_n_m: Array  # nose up, by the speeding up of rear wheel and crank
+    moved_m: Array  # the combined center of mass, back, by the tug
+    thrown_n_m: Array  # nose up, by the catching of the thrown body
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Motion:
+    """How the body moves, (M, N) over time_s (M,). clearance_m is below 0 by what the fork has left to extend."""
+
+    time_s: Array
+    heave_m: Array
+    pitch_rad: Array
+    front_load_n: Array
+    clearance_m: Array
+    spins: NDArray[np.bool_]  # whether the rear tire was asked for more than its grip
+
+
+def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> Drive:
+    """The engine's push and the rider's throw over time: the road speed is stepped, the pitch does not act back on it."""
+    leads = np.select([lanes.technique == FORK, lanes.technique == TUG], [lanes.dive_s, 0.25 * lanes.tug_s], 0.0)
+    lead = np.max(leads, initial=0.0)
+    time = np.arange(-int(np.ceil(lead / step_s)), round(WATCHED_S / step_s) + 1) * step_s
+    slips, shuts = lanes.technique == CLUTCH, lanes.technique == FORK
+    v = lanes.metres_per_radian * lanes.start_rad_s
+    crank = np.where(slips, lanes.clutch_from_rad_s, lanes.start_rad_s)
+    steady = road_resistance_n(v, lanes.f0_n, lanes.f1_n_s_m, lanes.mass_kg, lanes.slope_rad) + drag_n(
+        v, lanes.f2_n_s2_m2, lanes.headwind_m_s
+    )
+    grade = lanes.mass_kg * G * np.sin(lanes.slope_rad)
+    out = np.empty((4, time.size, v.size))
+    for n, t in enumerate(time):
+        w = v / lanes.metres_per_radian
+        crank = np.where(slips, np.maximum(crank, w), w)
+        slip = np.minimum((crank - w) / (_FADES * cells.last), 1.0)  # 0 where the clutch holds
+        cut = np.clip((1.0 + _FADES - crank / cells.last) / _FADES, 0.0, 1.0)  # past the rev limit
+        torque = cut * cells.torque(np.clip(crank, cells.first, cells.last))
+        shut = np.minimum(steady / lanes.force_per_torque, torque)
+        shut -= shuts * np.clip((t + lanes.dive_s) / SHUTS_S, 0.0, 1.0) * (shut + lanes.braking_n_m)
+        wanted = torque + slip * np.maximum(lanes.clutch_holds_n_m - torque, 0.0)
+        given = shut + np.clip(t / lanes.opening_s, 0.0, 1.0) * (wanted - shut)
+        air = drag_n(v, lanes.f2_n_s2_m2, lanes.headwind_m_s)
+        road = road_resistance_n(v, lanes.f0_n, lanes.f1_n_s_m, lanes.mass_kg, lanes.slope_rad)
+        mass = lanes.locked_mass_kg + slip * (lanes.slipping_mass_kg - lanes.locked_mass_kg)
+        a = (given * lanes.force_per_torque - road - air) / mass
+        drops = lanes.torque_factor * np.minimum(torque - given, 0.0) / np.maximum(lanes.crank_inertia_kg_m2, 1e-4)
+        falls = slip * drops + (1.0 - slip) * a / lanes.metres_per_radian
+        out[0, n] = lanes.mass_kg * a + air + grade
+        out[1, n] = road - grade
+        out[2, n] = air
+        out[3, n] = lanes.rear_spin_kg_m * a + lanes.crank_sense * lanes.crank_inertia_kg_m2 * falls
+        if n == 0:
+            a_before, falls_before = a, falls
+        v = np.maximum(v + step_s * (1.5 * a - 0.5 * a_before), 0.0)
+        crank = crank + step_s * (1.5 * falls - 0.5 * falls_before)
+        a_before, falls_before = a, falls
+    tugs = np.where(lanes.technique == TUG, lanes.thrown_m, 0.0)
+    since = time[:, None] + 0.25 * lanes.tug_s  # the throttle opens while the body gathers speed
+    return Drive(
+        time_s=np.asarray(time),
+        contact_n=out[0],
+        rolling_n=out[1],
+        drag_n=out[2],
+        rotor_n_m=out[3],
+        moved_m=tug_m(since, tugs, lanes.tug_s) * lanes.thrown_kg / lanes.mass_kg,
+        thrown_n_m=-lanes.thrown_kg * (lanes.thrown_height_m - lanes.height_m) * tug_m_s2(since, tugs, lanes.tug_s),
+    )
+
+
+def motion(lanes: Lanes, drive: Drive) -> Motion:
+    """The body's heave and pitch by Runge-Kutta steps of the fourth order on the drive's times."""
+    body = _Body(lanes, drive)
+    inputs = np.stack(
+        [drive.contact_n, drive.rolling_n, drive.drag_n, drive.rotor_n_m, drive.moved_m, drive.thrown_n_m]
+    )
+    middles = 0.5 * (inputs[:, 1:] + inputs[:, :-1])
+    states = np.zeros((drive.time_s.size, 4, lanes.mass_kg.size))
+    step = drive.time_s[1] - drive.time_s[0]
+    for n in range(drive.time_s.size - 1):
+        y, middle = states[n], middles[:, n]
+        k1 = body.rates(y, inputs[:, n])
+        k2 = body.rates(y + 0.5 * step * k1, middle)
+        k3 = body.rates(y + 0.5 * step * k2, middle)
+        k4 = body.rates(y + step * k3, inputs[:, n + 1])
+        states[n + 1] = y + step / 6.0 * (k1 + 2.0 * (k2 + k3) + k4)
+    y = states.transpose(1, 0, 2)
+    front, rear, clearance = body.loads(y)
+    return Motion(
+        time_s=drive.time_s,
+        heave_m=y[0],
+        pitch_rad=y[1],
+        front_load_n=front,
+        clearance_m=clearance,
+        spins=np.asarray((drive.contact_n + drive.rolling_n > lanes.friction * rear).any(axis=0)),
+    )
+
+
+class _Body:
+    """Lanes with what stays the same while they move."""
+
+    def __init__(self, lanes: Lanes, drive: Drive) -> None:
+        self.lanes = lanes
+        self.weight_n = lanes.mass_kg * G * np.cos(lanes.slope_rad)
+        self.ahead, self.behind = lanes.wheelbase_m - lanes.ahead_m, lanes.ahead_m
+        self.above = lanes.height_m - lanes.axle_height_m
+        tips = drive.contact_n[0] * lanes.height_m + drive.drag_n[0] * (lanes.drag_height_m - lanes.height_m)
+        steady = (self.weight_n * self.behind - tips) / lanes.wheelbase_m
+        self.front_n = np.clip(steady, 0.0, self.weight_n)
+        self.rear_n = self.weight_n - self.front_n
+        self.front_top = np.maximum(self.front_n - lanes.front_preload_n, 0.0) / lanes.front_rate_n_m
+        self.rear_top = self.rear_n / lanes.rear_rate_n_m
+
+    def _loads(self, y: Array) -> tuple[Array, ...]:
+        lanes, (heave, pitch, heave_s, pitch_s) = self.lanes, y
+        sine, cosine = np.sin(pitch), np.cos(pitch)
+        down = self.above * (1.0 - cosine)
+        front_arm, rear_arm = self.ahead * cosine + self.above * sine, self.behind * cosine - self.above * sine
+        rise = heave + self.ahead * sine + down
+        front = wheel_load_n(
+            rise,
+            heave_s + front_arm * pitch_s,
+            self.front_n,
+            lanes.front_rate_n_m,
+            lanes.front_damping_n_s_m,
+            self.front_top,
+        )
+        rear = wheel_load_n(
+            heave - self.behind * sine + down,
+            heave_s - rear_arm * pitch_s,
+            self.rear_n,
+            lanes.rear_rate_n_m,
+            lanes.rear_damping_n_s_m,
+            self.rear_top,
+        )
+        return front, rear, rise, front_arm, rear_arm, sine, cosine
+
+    def loads(self, y: Array) -> tuple[Array, Array, Array]:
+        """Load on the front and the rear wheel, and how far the front tire is above the road."""
+        front, rear, rise, *_ = self._loads(y)
+        left_n = np.minimum(self.lanes.front_preload_n, self.front_n)
+        return front, rear, rise - self.front_top - left_n / TIRE_RATE_N_M
+
+    def rates(self, y: Array, inputs: Array) -> Array:
+        """How fast heave, pitch and their speeds change."""
+        lanes, (contact, rolling, drag, rotor, moved, thrown) = self.lanes, inputs
+        front, rear, _, front_arm, rear_arm, sine, cosine = self._loads(y)
+        contact = np.minimum(contact, lanes.friction * rear - rolling)
+        high = lanes.axle_height_m + self.above * cosine + self.behind * sine
+        moment = contact * high + drag * (lanes.drag_height_m - lanes.height_m) + rotor + thrown
+        moment += front * (front_arm + moved) - rear * (rear_arm - moved)
+        pitching = moment / lanes.pitch_inertia_kg_m2
+        heaving = (front + rear - self.weight_n) / lanes.mass_kg + moved * pitching
+        return np.stack([y[2], y[3], heaving, pitching])

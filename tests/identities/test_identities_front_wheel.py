@@ -1,0 +1,179 @@
+"""The front wheel in motion: closed forms of a sprung body, the equation of motion by scipy, and what every rider knows."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+from support.bikes import random_fields, single_curve
+from support.front_wheel import lanes, made_up, still
+from support.small_build import small
+
+from ridesim.answers import contract, front_wheel, solve
+from ridesim.answers.front_wheel import CODES, UP_M, comes_up
+from ridesim.bike import make_bike
+from ridesim.mechanics import front_wheel as fw
+from ridesim.mechanics.torque import cells_of
+from ridesim.units import G
+
+pytestmark = pytest.mark.identities
+
+
+def rung(body, time, start):
+    """The body let go from a place, nothing driving it."""
+    return solve_ivp(
+        lambda t, y: body.rates(y[:, None], np.zeros((6, 1)))[:, 0],
+        (0.0, time[-1]),
+        start,
+        t_eval=time,
+        rtol=1e-10,
+        atol=1e-12,
+    ).y
+
+
+def free(**changes):
+    """A body at rest that nothing drives, its mass midway between the wheels and at axle height, so that heave and pitch part."""
+    one = lanes(1, ahead_m=0.7, wheelbase_m=1.4, height_m=0.3, axle_height_m=0.3, drag_height_m=0.3, **changes)
+    return fw._Body(one, still(one)), one
+
+
+@pytest.mark.parametrize("zeta", [0.2, 0.3, 0.4])
+def test_heave_swings_over_by_the_closed_form_and_at_its_natural_frequency(zeta):
+    """Handbook forms of a damped oscillator: overshoot exp(-pi zeta/sqrt(1 - zeta^2)), period 1/(f sqrt(1 - zeta^2))."""
+    half = 100.0
+    rates = {"rate": fw.spring_rate_n_m(half, 2.0), "damping": fw.damping_n_s_m(half, 2.0, zeta)}
+    body, _ = free(mass_kg=200.0, **{f"{end}_{k}": v for end in ("front", "rear") for k, v in rates.items()})
+    time = np.linspace(0.0, 1.0, 4001)
+    heave, pitch, *_ = rung(body, time, [-0.01, 0.0, 0.0, 0.0])
+    assert heave.max() / 0.01 == pytest.approx(fw.overshoot(zeta), rel=1e-4)
+    assert time[heave.argmax()] == pytest.approx(0.5 / (2.0 * np.sqrt(1.0 - zeta**2)), rel=1e-3)
+    assert np.abs(pitch).max() < 1e-12
+
+
+def test_pitch_has_its_natural_frequency():
+    """Two springs k at arms b about an inertia I: omega^2 = 2 k b^2 / I."""
+    body, one = free(mass_kg=200.0, front_damping=0.0, rear_damping=0.0)
+    omega = float(np.sqrt((one.front_rate_n_m + one.rear_rate_n_m) * 0.7**2 / one.pitch_inertia_kg_m2)[0])
+    time = np.linspace(0.0, 2.0 * np.pi / omega, 2001)
+    _, pitch, *_ = rung(body, time, [0.0, 0.005, 0.0, 0.0])
+    np.testing.assert_allclose(pitch, 0.005 * np.cos(omega * time), atol=2e-6)
+
+
+def test_energy_is_kept_without_damping_and_drive():
+    """Kinetic, gravity and springs, while both tires are on the road."""
+    one = lanes(1, front_damping=0.0, rear_damping=0.0)
+    body = fw._Body(one, still(one))
+    y = rung(body, np.linspace(0.0, 3.0, 301), [-0.02, 0.01, 0.0, 0.0])
+    heave, pitch, heave_s, pitch_s = y
+    down = body.above * (1.0 - np.cos(pitch))
+    ends = ((body.ahead, body.front_n, one.front_rate_n_m), (-body.behind, body.rear_n, one.rear_rate_n_m))
+    energy = 0.5 * one.mass_kg * heave_s**2 + 0.5 * one.pitch_inertia_kg_m2 * pitch_s**2 + one.mass_kg * G * heave
+    for arm, load, rate in ends:
+        rise = heave + arm * np.sin(pitch) + down
+        energy = energy - load * rise + 0.5 * rate * rise**2
+    assert np.ptp(energy) < 1e-6 * np.ptp(0.5 * one.mass_kg * heave_s**2)
+
+
+@pytest.mark.parametrize("share", [0.9, 0.97, 1.03, 1.1])
+def test_a_rigid_bike_lifts_where_the_static_lift_ratio_is_1(share):
+    """On very stiff, well damped springs a slow push lifts the front where a H + F_D h_D = m g b', not below."""
+    one = lanes(1, front_hz=16.0, rear_hz=16.0, zeta=0.9)
+    calm = still(one, np.arange(0.0, 2.5, 0.001))
+    lifting = one.mass_kg * G * one.ahead_m / one.height_m
+    push = share * lifting * np.clip(calm.time_s[:, None] / 2.0, 0.0, 1.0)
+    moved = fw.motion(one, replace(calm, contact_n=push))
+    assert (moved.clearance_m.max() > 0.0) == (share > 1.0)
+    if share < 1.0:
+        static = (1.0 - share) * one.mass_kg * G * one.ahead_m / one.wheelbase_m
+        assert moved.front_load_n[-1, 0] == pytest.approx(static[0], abs=2.0)
+
+
+@pytest.mark.parametrize("technique", range(4))
+def test_the_steps_are_held_to_solve_ivp(technique):
+    """Pitch over the same push by scipy at a tight tolerance; the push itself by steps sixteen times as fine."""
+    cells = cells_of(single_curve())
+    one = lanes(1, technique=np.array([technique]), torque=1.6)
+    fine = fw.drive(one, cells, fw.STEP_S / 16)
+    body = fw._Body(one, fine)
+    inputs = np.stack([getattr(fine, f.name) for f in fields(fine) if f.name != "time_s"])[:, :, 0]
+
+    def rates(t, y):
+        return body.rates(y[:, None], np.array([np.interp(t, fine.time_s, row) for row in inputs])[:, None])[:, 0]
+
+    coarse = fw.motion(one, fw.drive(one, cells))
+    time = coarse.time_s[coarse.time_s <= 0.5 + 1e-9]
+    start = max(time[0], fine.time_s[0])
+    exact = solve_ivp(rates, (start, time[-1]), np.zeros(4), rtol=1e-8, atol=1e-10, max_step=0.002)
+    *_, clearance = body.loads(exact.y[:, -1:])
+    found = coarse.clearance_m[time.size - 1]
+    assert found == pytest.approx(clearance, abs=0.003, rel=0.06 if technique == fw.CLUTCH else 0.02)
+
+
+def test_a_pull_with_nothing_thrown_lifts_nothing():
+    """Inner forces leave the body as it is: a tug of 0 m is no tug."""
+    one = lanes(2, technique=np.array([fw.TUG, fw.THROTTLE]), thrown_m=0.0)
+    moved = fw.motion(one, fw.drive(one, cells_of(single_curve())))
+    np.testing.assert_array_equal(moved.pitch_rad[:, 0], moved.pitch_rad[:, 1])
+
+
+def test_the_tug_starts_and_ends_at_rest_and_its_acceleration_is_that_of_its_place():
+    t = np.linspace(0.0, 0.35, 2001)
+    x = fw.tug_m(t, 0.25, 0.35)
+    twice = np.gradient(np.gradient(x, t), t)
+    np.testing.assert_allclose(twice[3:-3], fw.tug_m_s2(t, 0.25, 0.35)[3:-3], atol=1e-3)
+    assert x[-1] == pytest.approx(0.25) and fw.tug_m(9.0, 0.25, 0.35) == pytest.approx(0.25)
+
+
+def test_preload_gives_way_to_the_tire():
+    """Past full extension a spring that still pushes unloads over the tire's own squash."""
+    one = lanes(1, front_preload=115.0)
+    body = fw._Body(one, still(one))
+    rise = body.front_top[0] + np.array([0.0, 0.0005, 0.0011])
+    load = fw.wheel_load_n(rise, 0.0, body.front_n, one.front_rate_n_m, 0.0, body.front_top)
+    np.testing.assert_allclose(load, [115.0, 57.5, 0.0], atol=1e-6)
+
+
+HARDER = [  # common practice, no source: what a rider finds makes the front come up later
+    {"chassis.bike_cg_ahead_of_rear_axle": "0.78 m"},
+    {"final_drive.rear": 38},
+    {"chassis.rider_cg_ahead_of_rear_axle": "0.55 m"},
+]
+
+
+@pytest.mark.parametrize("changes", HARDER, ids=["weight forward", "taller gearing", "rider forward"])
+def test_what_riders_know_moves_it_the_right_way(changes):
+    """Common practice, no source: weight ahead, taller gearing and a rider who sits forward each lift later, in every case of the ranges."""
+    given = {"tune.first.points": [[2500, 40], [5000, 52], [7500, 44], [8500, 36]]}
+    given["chassis.bike_cg_ahead_of_rear_axle"] = "0.68 m"
+    easy, hard = (comes_up(solve(make_bike(small(given | own)), bands=False)) for own in ({}, changes))
+    assert (hard.gentlest >= easy.gentlest).all() and (hard.gentlest > easy.gentlest).any()
+
+
+def test_the_json_says_the_gentlest_way_and_its_range():
+    solved = solve(make_bike(small()), bands=False)
+    answer, table = json.loads(json.dumps(contract(solved))), front_wheel(solved).tables[0].rows
+    assert len(answer["gears"]) == len(table)
+    for gear in answer["gears"]:
+        low, high = (CODES.index(word) for word in gear["comes_up_range"])
+        assert low <= CODES.index(gear["comes_up"]) <= high
+        assert gear["lift_ratio"] < 1.0 or gear["comes_up"] == "throttle"
+
+
+def test_cautions_come_with_the_answer():
+    told = front_wheel(solve(make_bike(small()), bands=False))
+    assert "closed ground" in told.cautions[0] and "full riding gear" in told.cautions[0] and "law" in told.cautions[0]
+
+
+def test_random_bikes_move_without_a_nan():
+    """A hundred made-up bikes; tests/bench rides a thousand. Common practice, no source: a tug lifts wherever the throttle does, and more."""
+    rng = np.random.default_rng(15)
+    lifted = []
+    for _ in range(100):
+        moved = made_up(random_fields(rng))
+        assert all(np.isfinite(getattr(moved, f.name)).all() for f in fields(moved))
+        lifted.append(moved.clearance_m.max(axis=0) >= UP_M)
+    throttle, tug = np.array(lifted)[:, fw.THROTTLE], np.array(lifted)[:, fw.TUG]
+    assert not (throttle & ~tug).any() and (tug & ~throttle).any()
