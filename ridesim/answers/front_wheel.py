@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.base import Answer, Column, Figure, Sentence, Step, Table, ValueOf, plain, rows_of
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain, rows_of
 from ridesim.answers.front_lift import first_notes, light_notes
-from ridesim.answers.solved import ORDINALS, Array, Solved
+from ridesim.answers.solved import Array, Solved
 from ridesim.mechanics.drivetrain import effective_mass_kg
 from ridesim.mechanics.front_wheel import (
     FORK,
@@ -25,6 +25,7 @@ from ridesim.mechanics.front_wheel import (
     motion,
     spring_rate_n_m,
 )
+from ridesim.statements import Note
 from ridesim.units import G, in_both, rpm
 
 Index = NDArray[np.intp]
@@ -35,23 +36,19 @@ UP_M = 0.02  # less than that above the road no rider calls up
 LATER_S = 0.5
 STARTS = np.linspace(0.0, 0.9, 7)  # of the curve's engine speeds, where the rider may begin
 CAUTIONS = (
-    "Wheelies injure and kill riders and others: only on closed ground where it is allowed, in full riding gear, with nobody near, "
-    "the rear brake covered, better with an instructor. The law forbids them on public roads in many places.",
-    "An estimate for knowing what a bike may do unasked, not a lesson: real springs, clutches and riders differ, and the front "
-    "may come up with less than is said here.",
+    "Wheelies injure and kill: only on closed ground, in full riding gear, nobody near, with an instructor; the law forbids them on many "
+    "roads. An estimate: the front may come up with less.",
 )
+CAUTION: Sentence = ("Wheelies hurt people: closed ground and full gear only. ",)
 ASSUMPTIONS = (
-    "fork and rear spring bounce 1.5 to 2.5 times a second with 0.2 to 0.4 of the critical damping (from memory; a published model "
-    "of a road motorcycle has 1.7 and 2.0 Hz, 0.32 and 0.27)",
-    "pitch inertia: radius of gyration 0.31 to 0.37 of the wheelbase (assumption; 0.34 by a published model of a road motorcycle)",
-    "throttle or clutch opened in 0.10 to 0.25 s (assumption)",
-    "off the fork: shut until the fork is deepest, half a bounce, the engine braking with a fifth of its highest torque (assumption), then opened",
-    "tug: 40 to 60 % of the rider's mass, its center 0.15 m above the rider's, thrown back 0.25 m in 0.35 s (assumption); "
-    "caught by the bars, it pulls the front up, and it stays back",
-    "clutch: let in from higher revs by three tenths of the highest engine speed, it holds 1.5 to 2 times the highest torque (from memory)",
-    "front called up when its tire is 20 mm above the road within 0.8 s; the chain's pull on the swingarm is left out",
+    "springs: 1.5 to 2.5 Hz, 0.2 to 0.4 of the critical damping (from memory; a published model: 1.7 and 2.0 Hz, 0.32 and 0.27); "
+    "radius of gyration in pitch 0.31 to 0.37 wheelbases (that model: 0.34)",
+    "throttle or clutch open in 0.10 to 0.25 s; shut, the engine brakes with a fifth of its highest torque",
+    "tug: 40 to 60 % of the rider, thrown back 0.25 m in 0.35 s, stays there",
+    "clutch: let in from 30 % of top revs higher, holds 1.5 to 2 times peak torque (from memory)",
+    "up: 20 mm above the road within 0.8 s; no pull of the chain on the swingarm",
 )
-FACTORS = ("the springs", "the damping", "rider with grip and pitch inertia")
+FACTORS = ("springs", "damping", "rider with grip and pitch inertia")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -206,7 +203,7 @@ def front_wheel(solved: Solved) -> Answer:
         *(
             Figure(
                 key=f"height_{TECHNIQUES[way].replace(' ', '_')}",
-                label=f"Front after half a second in first, {SAID[way]}",
+                label=f"Height in first, {TECHNIQUES[way]}",
                 value=plain(found.height_m[0, 0, way]),
                 reading="small length",
             )
@@ -214,18 +211,15 @@ def front_wheel(solved: Solved) -> Answer:
         ),
         Figure(
             key="start",
-            label="Engine speed to begin from in first",
+            label="Begun in first from",
             value=plain(found.start_rad_s[0, ridden[0]]),
             reading="engine speed",
         ),
-        *(
-            Figure(
-                key=f"comes_up_{k + 1}",
-                label=f"Front comes up in {ORDINALS[k]}",
-                value=SAID[found.gentlest[0, k]],
-                reading="text",
-            )
-            for k in range(count)
+        Figure(
+            key="comes_up",
+            label="Front comes up, by gear",
+            value=", ".join(CODES[way] for way in found.gentlest[0]),
+            reading="text",
         ),
         solved.figure("ratio", "Lift ratio in first", "ratio", solved.performance.gears.lift_ratio[:, 0]),
     )
@@ -233,8 +227,8 @@ def front_wheel(solved: Solved) -> Answer:
     return Answer(
         question="What brings the front up?",
         say=_say(found, ridden),
-        figures=figures,
-        tables=(_table(solved, found, ridden),),
+        figures=Figures(*figures),
+        tables=(_table(found, ridden),),
         series={
             "time_s": motion_.time_s,
             "pitch_rad": motion_.pitch_rad[:, lane].T,
@@ -263,8 +257,8 @@ def _say(found: ComesUp, ridden: Index) -> Sentence:
             ValueOf("start"),
         )
     if low[0] != high[0]:
-        say += (f"; over the ranges {SAID[low[0]]} to {SAID[high[0]]}, as it hangs on {_listed(found.deciding(0))}",)
-    return (*say, ".")
+        say += (f"; at best {SAID[low[0]]}, at worst {SAID[high[0]]}",)
+    return (*CAUTION, *say, ".")
 
 
 def _listed(names: tuple[str, ...]) -> str:
@@ -273,54 +267,48 @@ def _listed(names: tuple[str, ...]) -> str:
     >>> _listed(("a", "b", "c"))
     'a, b and c'
     """
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "their middle")))
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
 
 
-def _table(solved: Solved, found: ComesUp, ridden: Index) -> Table:
-    gears, (low, high) = np.arange(solved.gear_count), found.range
+def _table(found: ComesUp, ridden: Index) -> Table:
+    gears, (low, high) = np.arange(ridden.size), found.range
     height = found.height_m[:, gears, ridden]
     rows = rows_of(
         {
             "gear": (gears + 1).tolist(),
-            "way": [SAID[way] for way in found.gentlest[0]],
-            "gentlest": [SAID[way] for way in low],
-            "hardest": [SAID[way] for way in high],
+            "way": [CODES[way] for way in found.gentlest[0]],
+            "gentlest": [CODES[way] for way in low],
+            "hardest": [CODES[way] for way in high],
             "start": list(found.start_rad_s[gears, ridden]),
             "height": list(height[0]),
-            "least": list(height.min(axis=0)),
             "most": list(height.max(axis=0)),
-            "rear": ["spins" if found.spins[k, ridden[k]] else "holds" for k in gears],
-            "ratio": list(solved.performance.gears.lift_ratio[0]),
         }
     )
-    return Table(
-        title="What brings the front up by gear",
-        columns=(
-            Column(key="gear", label="Gear", reading="gear"),
-            Column(key="way", label="Comes up", reading="text"),
-            Column(key="gentlest", label="At the gentlest", reading="text"),
-            Column(key="hardest", label="At the hardest", reading="text"),
-            Column(key="start", label="Begun from", reading="engine speed"),
-            Column(key="height", label="After half a second", reading="small length"),
-            Column(key="least", label="Lowest", reading="small length"),
-            Column(key="most", label="Highest", reading="small length"),
-            Column(key="rear", label="Rear tire", reading="text"),
-            Column(key="ratio", label="Lift ratio, rigid bike", reading="ratio"),
-        ),
-        rows=rows,
+    columns = (
+        Column(key="gear", label="Gear", reading="gear"),
+        Column(key="way", label="Comes up", reading="text"),
+        Column(key="gentlest", label="Best", reading="text"),
+        Column(key="hardest", label="Worst", reading="text"),
+        Column(key="start", label="From", reading="engine speed"),
+        Column(key="height", label="High", reading="small length"),
+        Column(key="most", label="Most", reading="small length"),
     )
+    return Table(title="What brings the front up by gear", columns=columns, rows=rows)
 
 
-def _notes(found: ComesUp) -> tuple[str, ...]:
+def _notes(found: ComesUp) -> tuple[Note, ...]:
     """In which gears the ranges decide, and where the rear tire spins instead."""
-    low, high = found.range
+    by_cause: dict[str, list[str]] = {}
+    for k in range(found.gentlest.shape[1]):
+        by_cause.setdefault(_listed(found.deciding(k)), []).append(f"{k + 1}")
     notes = [
-        f"gear {k + 1}: the front comes up {SAID[low[k]]} to {SAID[high[k]]}, as it hangs on {_listed(found.deciding(int(k)))}"
-        for k in np.nonzero(low != high)[0]
+        Note(f"gear {', '.join(gears)}", f"how the front comes up hangs on {causes}")
+        for causes, gears in by_cause.items()
+        if causes
     ]
     spinning = [f"{k + 1}" for k in np.nonzero((found.gentlest[0] == NEVER) & found.spins[:, -1])[0]]
     if spinning:
-        notes.append(f"gear {', '.join(spinning)}: the rear tire spins before the front comes up")
+        notes.append(Note(f"gear {', '.join(spinning)}", "the rear tire spins before the front comes up"))
     return tuple(notes)
 
 

@@ -40,4 +40,6 @@ def test_what_it_costs_beside_the_kernel(tell):
     solved = solve(bike, bands=False)
     wheel, kernel = least(lambda: comes_up(solved)), least(lambda: solve(bike, bands=False))
     each = wheel / solved.gear_count / len(TECHNIQUES)
-    tell(f"front wheel: {1e3 * each:.2f} ms a gear and technique over all cases; {wheel / kernel:.1f} kernel calls in all")
+    tell(
+        f"front wheel: {1e3 * each:.2f} ms a gear and technique over all cases; {wheel / kernel:.1f} kernel calls in all"
+    )
