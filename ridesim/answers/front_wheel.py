@@ -41,10 +41,9 @@ CAUTIONS = (
 )
 CAUTION: Sentence = ("Wheelies hurt people: closed ground and full gear only. ",)
 ASSUMPTIONS = (
-    "springs: 1.5 to 2.5 Hz, 0.2 to 0.4 of the critical damping (from memory; a published model: 1.7 and 2.0 Hz, 0.32 and 0.27); "
-    "radius of gyration in pitch 0.31 to 0.37 wheelbases (that model: 0.34)",
+    "springs 1.5 to 2.5 Hz, 0.2 to 0.4 of the critical damping (from memory), radius of gyration 0.31 to 0.37 wheelbases",
     "throttle or clutch open in 0.10 to 0.25 s; shut, the engine brakes with a fifth of its highest torque",
-    "tug: 40 to 60 % of the rider, thrown back 0.25 m in 0.35 s, stays there",
+    "tug: 40 to 60 % of the rider 0.25 m back in 0.35 s, to stay",
     "clutch: let in from 30 % of top revs higher, holds 1.5 to 2 times peak torque (from memory)",
     "up: 20 mm above the road within 0.8 s; no pull of the chain on the swingarm",
 )
@@ -203,22 +202,16 @@ def front_wheel(solved: Solved) -> Answer:
         *(
             Figure(
                 key=f"height_{TECHNIQUES[way].replace(' ', '_')}",
-                label=f"Height in first, {TECHNIQUES[way]}",
+                label=f"First, {TECHNIQUES[way]}",
                 value=plain(found.height_m[0, 0, way]),
                 reading="small length",
             )
             for way in range(NEVER)
         ),
         Figure(
-            key="start",
-            label="Begun in first from",
-            value=plain(found.start_rad_s[0, ridden[0]]),
-            reading="engine speed",
-        ),
-        Figure(
             key="comes_up",
-            label="Front comes up, by gear",
-            value=", ".join(CODES[way] for way in found.gentlest[0]),
+            label="Comes up by gear",
+            value=", ".join(CODES[way] for way in found.gentlest[0] if way != NEVER) or "no",
             reading="text",
         ),
         solved.figure("ratio", "Lift ratio in first", "ratio", solved.performance.gears.lift_ratio[:, 0]),
@@ -253,8 +246,7 @@ def _say(found: ComesUp, ridden: Index) -> Sentence:
         say = (
             f"In first the front comes up {SAID[way]}, ",
             high_as,
-            " high half a second after, from ",
-            ValueOf("start"),
+            " high half a second after",
         )
     if low[0] != high[0]:
         say += (f"; at best {SAID[low[0]]}, at worst {SAID[high[0]]}",)
@@ -321,7 +313,7 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
             formula="I = m (0.34 L)^2",
             numbers=f"{s.mass_kg[0]:.1f} x (0.34 x {s.wheelbase_m[0]:.3f})^2",
             result=f"{lanes.pitch_inertia_kg_m2[0]:.1f} kg m2",
-            source="radius of gyration of a published model of a road motorcycle",
+            source="a published model of a road motorcycle: 0.34 wheelbases; 1.7 and 2.0 Hz, 0.32 and 0.27 of the critical damping",
         ),
         Step(
             formula="k = m_f (2 pi f)^2, m_f = N_f / g",
