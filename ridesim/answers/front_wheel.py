@@ -71,6 +71,12 @@ class ComesUp:
         return tuple(name for axis, name in enumerate(FACTORS) if (ends.take(0, axis) != ends.take(1, axis)).any())
 
 
+_AS_THEY_ARE = (  # fields that lanes have from the set-up
+    *("mass_kg", "height_m", "wheelbase_m", "drag_height_m", "torque_factor", "crank_inertia_kg_m2", "crank_sense"),
+    *("f0_n", "f1_n_s_m", "f2_n_s2_m2"),
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Case:
     """Where in their ranges springs, damping and rider stand, each -1, 0 or 1."""
@@ -130,53 +136,40 @@ def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) ->
     springs, damping, rider = (
         np.repeat([getattr(case, name) for case in cases], each) for name in ("springs", "damping", "rider")
     )
+    alike: dict[str, Any] = {name: np.full(gear.shape, getattr(s, name)[0]) for name in _AS_THEY_ARE}
     mass, behind = float(s.mass_kg[0]), float(s.load_arm_m[0])
-    wheelbase, height = float(s.wheelbase_m[0]), float(s.height_m[0])
-    on_front = mass * np.clip(behind / wheelbase, 0.02, 0.98)
+    on_front = mass * np.clip(behind / s.wheelbase_m[0], 0.02, 0.98)
     hz, zeta = 2.0 + 0.5 * springs, 0.3 + 0.1 * damping
     low, high = solved.bike.friction_range
     peak = solved.cells.peak[1]
-
-    def same(value: Any) -> Array:
-        return np.full(gear.shape, float(value))
-
-    rear = same(s.rear_inertia_kg_m2[0]), same(s.rear_radius_m[0])
+    rear = np.full(gear.shape, s.rear_inertia_kg_m2[0]), np.full(gear.shape, s.rear_radius_m[0])
     return Lanes(
-        mass_kg=same(mass),
-        pitch_inertia_kg_m2=mass * ((0.34 - 0.03 * rider) * wheelbase) ** 2,
-        ahead_m=same(behind),
-        height_m=same(height),
-        wheelbase_m=same(wheelbase),
+        **alike,
+        pitch_inertia_kg_m2=mass * ((0.34 - 0.03 * rider) * s.wheelbase_m[0]) ** 2,
+        ahead_m=np.full(gear.shape, behind),
         axle_height_m=rear[1],
-        drag_height_m=same(s.drag_height_m[0]),
         friction=np.where(rider == 0.0, s.friction[0], np.where(rider < 0.0, low, high)),
         front_rate_n_m=spring_rate_n_m(on_front, hz),
         front_damping_n_s_m=damping_n_s_m(on_front, hz, zeta),
-        front_preload_n=same(0.0),
+        front_preload_n=np.zeros(gear.shape),
         rear_rate_n_m=spring_rate_n_m(mass - on_front, hz),
         rear_damping_n_s_m=damping_n_s_m(mass - on_front, hz, zeta),
         metres_per_radian=rows["metres_per_radian"][gear],
         force_per_torque=rows["force_per_torque"][gear],
-        torque_factor=same(s.torque_factor[0]),
         locked_mass_kg=rows["lift_mass"][gear],
         slipping_mass_kg=effective_mass_kg(mass, 0.0, 1.0, *rear, 0.0, 1.0, 1.0),
         rear_spin_kg_m=rear[0] / rear[1],
-        crank_inertia_kg_m2=same(s.crank_inertia_kg_m2[0]),
-        crank_sense=same(s.crank_sense[0]),
-        f0_n=same(s.f0_n[0]),
-        f1_n_s_m=same(s.f1_n_s_m[0]),
-        f2_n_s2_m2=same(s.f2_n_s2_m2[0]),
         technique=way,
-        start_rad_s=same(solved.cells.first),
+        start_rad_s=np.full(gear.shape, solved.cells.first),
         opening_s=np.where(rider == 0.0, 0.15, np.where(rider < 0.0, 0.25, 0.10)),
         dive_s=0.5 / hz + 0.5 * SHUTS_S,
-        braking_n_m=same(0.2 * peak),
+        braking_n_m=np.full(gear.shape, 0.2 * peak),
         thrown_kg=(0.5 + 0.1 * rider) * float(s.rider_kg[0]),
-        thrown_height_m=same(float(solved.bike.raw["rider_height_m"]) + 0.15),
-        thrown_m=same(0.25),
-        tug_s=same(0.35),
+        thrown_height_m=np.full(gear.shape, float(solved.bike.raw["rider_height_m"]) + 0.15),
+        thrown_m=np.full(gear.shape, 0.25),
+        tug_s=np.full(gear.shape, 0.35),
         clutch_holds_n_m=(1.75 + 0.25 * rider) * peak,
-        clutch_from_rad_s=same(solved.cells.last),
+        clutch_from_rad_s=np.full(gear.shape, solved.cells.last),
         slope_rad=ride.slope_rad,
         headwind_m_s=ride.headwind_m_s,
     )

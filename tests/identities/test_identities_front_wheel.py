@@ -112,6 +112,26 @@ def test_the_steps_are_held_to_solve_ivp(technique):
     assert found == pytest.approx(clearance, abs=0.003, rel=0.06 if technique == fw.CLUTCH else 0.02)
 
 
+def test_weight_moved_back_takes_its_moment_off_the_front():
+    """Statics: the front's load falls by m g d / L when the center of mass has moved back by d and all is at rest again."""
+    one = lanes(1, front_hz=16.0, rear_hz=16.0, zeta=0.9)
+    calm = still(one, np.arange(0.0, 2.5, 0.001))
+    moved = fw.motion(one, replace(calm, moved_m=0.05 * np.clip(calm.time_s[:, None], 0.0, 1.0)))
+    fallen = moved.front_load_n[0] - moved.front_load_n[-1]
+    assert fallen == pytest.approx(one.mass_kg * G * 0.05 / one.wheelbase_m, rel=0.02)
+
+
+def test_the_push_of_the_road_has_the_height_of_the_center_as_its_arm():
+    """Geometry: pitched by p about the rear axle the center stands at r + (h - r) cos p + b sin p."""
+    one = lanes(1, friction=9.0)
+    body, pitched = fw._Body(one, still(one)), np.array([[0.0], [0.4], [0.0], [0.0]])
+    pushed = np.zeros((6, 1))
+    pushed[0] = 700.0
+    gained = body.rates(pitched, pushed)[3] - body.rates(pitched, np.zeros((6, 1)))[3]
+    high = one.axle_height_m + (one.height_m - one.axle_height_m) * np.cos(0.4) + one.ahead_m * np.sin(0.4)
+    assert gained * one.pitch_inertia_kg_m2 == pytest.approx(700.0 * high)
+
+
 def test_a_pull_with_nothing_thrown_lifts_nothing():
     """Inner forces leave the body as it is: a tug of 0 m is no tug."""
     one = lanes(2, technique=np.array([fw.TUG, fw.THROTTLE]), thrown_m=0.0)
