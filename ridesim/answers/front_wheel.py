@@ -235,12 +235,9 @@ def _say(found: ComesUp, ridden: Index) -> Sentence:
         say: Sentence = ("In first the front stays down on the throttle, off the fork, with a tug and with the clutch",)
         say += ("; the rear tire spins first",) if found.spins[0, NEVER - 1] else ()
     else:
-        high_as = ValueOf(f"height_{TECHNIQUES[way].replace(' ', '_')}")
-        say = (
-            f"In first the front comes up {SAID[way]}, ",
-            high_as,
-            " high half a second after",
-        )
+        high_as = (ValueOf(f"height_{TECHNIQUES[way].replace(' ', '_')}"), " high half a second after")
+        stands: Sentence = high_as if found.height_m[0, 0, way] > 0.0 else ("on the road half a second after",)
+        say = (f"In first the front comes up {SAID[way]}, ", *stands)
     if low[0] != high[0]:
         say += (f"; at best {SAID[low[0]]}, at worst {SAID[high[0]]}",)
     return (*CAUTION, *say, ".")

@@ -187,6 +187,14 @@ def test_cautions_come_with_the_answer():
     assert "closed ground" in told.cautions[0] and "full riding gear" in told.cautions[0] and "law" in told.cautions[0]
 
 
+def test_a_front_that_is_down_again_is_said_to_be():
+    """It may come up for a moment and stand on the road half a second after: never "0.0 mm high"."""
+    said = [front_wheel(solve(make_bike(small({"masses.rider": f"{kg} kg"})), bands=False)) for kg in range(40, 120, 5)]
+    texts = [str(one) for one in said if "stays down" not in str(one)]
+    assert texts and not any(", 0.0 mm" in text for text in texts)
+    assert any("on the road half a second after" in text for text in texts)
+
+
 def test_random_bikes_move_without_a_nan():
     """A hundred made-up bikes; tests/bench rides a thousand. Common practice, no source: a tug lifts wherever the throttle does, and more."""
     rng = np.random.default_rng(15)
