@@ -79,27 +79,6 @@ def damping_n_s_m(mass_kg: Any, natural_frequency_hz: Any, damping_ratio: Any) -
     return 4.0 * np.pi * np.multiply(damping_ratio, np.multiply(mass_kg, natural_frequency_hz))
 
 
-def overshoot(damping_ratio: Any) -> Any:
-    """How far a spring swings past its new place after a sudden push, of the way there:  exp(-pi zeta / sqrt(1 - zeta^2)).
-
-    Parameters
-    ----------
-    damping_ratio : float or array
-        zeta, from 0 to below 1. [-]
-
-    Returns
-    -------
-    float or array
-        [-]
-
-    Examples
-    --------
-    >>> float(round(overshoot(0.2), 4)), float(round(overshoot(0.4), 4))
-    (0.5266, 0.2538)
-    """
-    return np.exp(-np.pi * np.asarray(damping_ratio) / np.sqrt(1.0 - np.square(damping_ratio)))
-
-
 def wheel_load_n(rise_m: Any, rise_m_s: Any, steady_n: Any, rate_n_m: Any, damping_n_s_m: Any, top_m: Any) -> Any:
     """Load on a wheel whose spring has extended by x:  N = N0 - k x - c x', never below 0; past full extension only the tire is left.
 
@@ -229,7 +208,7 @@ class Lanes:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Drive:
+class DriveInput:
     """What the engine and the rider do to the body, (M, N) over time_s (M,): counted from when throttle or clutch open."""
 
     time_s: Array
@@ -253,7 +232,7 @@ class Motion:
     spins: NDArray[np.bool_]  # whether the rear tire was asked for more than its grip
 
 
-def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> Drive:
+def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> DriveInput:
     """The engine's push and the rider's throw over time: the road speed is stepped, the pitch does not act back on it."""
     leads = np.select([lanes.technique == FORK, lanes.technique == TUG], [lanes.dive_s, 0.25 * lanes.tug_s], 0.0)
     lead = np.max(leads, initial=0.0)
@@ -293,7 +272,7 @@ def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> Drive:
         a_before, falls_before = a, falls
     tugs = np.where(lanes.technique == TUG, lanes.thrown_m, 0.0)
     since = time[:, None] + 0.25 * lanes.tug_s  # the throttle opens while the body gathers speed
-    return Drive(
+    return DriveInput(
         time_s=np.asarray(time),
         contact_n=out[0],
         rolling_n=out[1],
@@ -304,7 +283,7 @@ def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> Drive:
     )
 
 
-def motion(lanes: Lanes, drive: Drive) -> Motion:
+def motion(lanes: Lanes, drive: DriveInput) -> Motion:
     """The body's heave and pitch by Runge-Kutta steps of the fourth order on the drive's times."""
     body = _Body(lanes, drive)
     inputs = np.stack(
@@ -335,7 +314,7 @@ def motion(lanes: Lanes, drive: Drive) -> Motion:
 class _Body:
     """Lanes with what stays the same while they move."""
 
-    def __init__(self, lanes: Lanes, drive: Drive) -> None:
+    def __init__(self, lanes: Lanes, drive: DriveInput) -> None:
         self.lanes = lanes
         self.weight_n = lanes.mass_kg * G * np.cos(lanes.slope_rad)
         self.ahead, self.behind = lanes.wheelbase_m - lanes.ahead_m, lanes.ahead_m

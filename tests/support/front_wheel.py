@@ -61,10 +61,10 @@ def lanes(
     return fw.Lanes(slope_rad=0.0, headwind_m_s=0.0, **arrays)
 
 
-def still(one: fw.Lanes, time: Any = (0.0, 0.01)) -> fw.Drive:
+def still(one: fw.Lanes, time: Any = (0.0, 0.01)) -> fw.DriveInput:
     """Nothing that drives, brakes or throws."""
-    none = {f.name: np.zeros((len(time), one.mass_kg.size)) for f in fields(fw.Drive) if f.name != "time_s"}
-    return fw.Drive(time_s=np.asarray(time), **none)
+    none = {f.name: np.zeros((len(time), one.mass_kg.size)) for f in fields(fw.DriveInput) if f.name != "time_s"}
+    return fw.DriveInput(time_s=np.asarray(time), **none)
 
 
 def made_up(drawn: dict[str, Any]) -> fw.Motion:
