@@ -129,3 +129,13 @@ def test_every_drawn_point_of_a_run_is_when_its_speed_is_first_reached():
     # pieces of another length: near top speed the quadratures differ by 1e-7
     np.testing.assert_allclose(drawn["time_s"][some], reached, rtol=1e-6)
     assert np.max(np.diff(drawn["speed_m_s"][1:])) < 1.5  # no corner of the line is seen
+
+
+def test_targets_asked_together_are_timed_as_each_alone_also_inside_a_shift_downhill():
+    """Down a steep hill the bike gains speed while it shifts: some targets fall inside a shift, most do not."""
+    setups, targets = one(shift_time_s=0.8), tuple(np.linspace(4.0, 34.0, 31))
+    ride = Ride(slope_rad=-0.3, rev_limit_rad_s=single_curve().last_rad_s)
+    together = perform(setups, single_curve(), replace(ride, targets_m_s=targets)).run.times_s[0]
+    alone = [perform(setups, single_curve(), replace(ride, targets_m_s=(v,))).run.times_s[0, 0] for v in targets]
+    np.testing.assert_allclose(together, alone, rtol=1e-12)
+    assert np.all(np.diff(together) > 0)
