@@ -34,6 +34,7 @@ def answered(web: Page) -> None:
 def turn(web: Page, path: str) -> None:
     """Go to another page by the navigation, as a rider does, and wait until it has answered."""
     link = web.locator(f"nav a[href='{path}'], nav a[href^='{path}?']")
+    link.wait_for(state="attached")  # a page that was opened a moment ago may still be without its navigation
     if not link.is_visible():
         web.locator("nav summary").click()  # on a phone the pages are folded away
     link.click()
