@@ -202,16 +202,9 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
 
     out, choice = terminal.console(), decided.choice
     out.print(words.sentence(decided, units), style="bold")
-    measure = words.measure_first(decided)
     limited = bool(decided.certainty.names) and not decided.relax and decided.action == "none"
-    for title, texts in (
-        ("Why", words.reasons(decided, units)),
-        ("Runners-up", words.runners_up(decided, units)),
-        ("Another way", others),
-        ("To order", words.order_list(decided)),
-        ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
-        ("Common limits", words.common_limits(choice, units) if limited else ()),
-    ):
+    common = words.common_limits(choice, units) if limited else ()
+    for title, texts in (*words.behind(decided, units, others), ("Common limits", common)):
         terminal.print_list(out, title, texts)
     ranked = sorted(choice.candidates, key=partial(_rank, decided))
     meeting = [c for c in ranked if c.meets_limits]

@@ -217,6 +217,20 @@ def measure_first(verdict: Verdict) -> tuple[str, str] | None:
     return first.path, why
 
 
+def behind(
+    verdict: Verdict, system: str = "metric", other_ways: tuple[str, ...] = ()
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """What stands behind the sentence, under its headings, in the order in which it is read; a heading may have no line."""
+    measure = measure_first(verdict)
+    return (
+        ("Why", reasons(verdict, system)),
+        ("Runners-up", runners_up(verdict, system)),
+        ("Another way", other_ways),
+        ("To order", order_list(verdict)),
+        ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
+    )
+
+
 def common_limits(choice: Choice, system: str = "metric") -> tuple[str, ...]:
     """Where no limit is named: the pair for three common shares of the rev limit."""
     told = []

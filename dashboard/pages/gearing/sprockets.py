@@ -131,20 +131,11 @@ def _chosen(picked: Any) -> Any:
 
 def _decided(found: Verdict, system: str) -> Any:
     """The verdict: its sentence, and what stands behind it."""
-    measure = verdict_words.measure_first(found)
     asked = found.action == "none" and not found.relax
-    behind = (
-        ("Why", verdict_words.reasons(found, system)),
-        ("Runners-up", verdict_words.runners_up(found, system)),
-        ("To order", verdict_words.order_list(found)),
-        ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
-        (
-            "For three shares of the rev limit (common practice)",
-            verdict_words.common_limits(found.choice, system) if asked else (),
-        ),
-    )
+    common = verdict_words.common_limits(found.choice, system) if asked else ()
+    behind = verdict_words.behind(found, system)
     parts: list[Any] = [html.P(verdict_words.sentence(found, system), className="say")]
-    for title, lines in behind:
+    for title, lines in (*behind, ("For three shares of the rev limit (common practice)", common)):
         if lines:
             parts += [
                 html.H2(title, className="minor"),
