@@ -25,6 +25,9 @@ def main() -> int:
     options.add_argument("--key", help=argparse.SUPPRESS)
     options.add_argument("--build", help="a build file to begin with")
     options.add_argument("--garage", type=Path, help="garage file (default: your own, on this machine's address only)")
+    options.add_argument(
+        "--phone", action="store_true", help="let your phone in over the local network, by an address that works once"
+    )
     given = options.parse_args()
     try:
         never_on_the_line(given.key)
@@ -34,6 +37,7 @@ def main() -> int:
             given.key_file,
             read(given.build).text if given.build else None,
             garage=given.garage,
+            phone=given.phone,
         )
     except InputError as error:
         print(error, file=sys.stderr)

@@ -17,10 +17,11 @@ from typing import Any
 
 from dash import Dash
 
-from dashboard import layout, open_logs, pages, queries
+from dashboard import compression, layout, open_logs, pages, queries
 from dashboard.pages.garage import garage_files
 from dashboard.pages.road import log_upload
 from dashboard.security import checks, payloads
+from dashboard.security import phone as phones
 from dashboard.security.access_key import Door, chosen_key
 from dashboard.security.payloads import WiredDash
 from dashboard.url_state import State, garage_text, to_query
@@ -78,6 +79,7 @@ def create_app(*, allowed: frozenset[str] | None = None, door: Door | None = Non
         script_hashes=app.csp_hashes(),
     )
     payloads.stand(app)
+    compression.stand(app.server)
     return app
 
 
@@ -88,6 +90,7 @@ def serve(
     build_text: str | None = None,
     open_browser: bool = False,
     garage: Path | None = None,
+    phone: bool = False,
 ) -> None:
     """Serve the app until stopped; on an address other than this machine's own it needs an access key of the rider's choice.
 
@@ -103,24 +106,34 @@ def serve(
         Whether to open that link in the browser of this machine.
     garage
         The garage file; when None, the rider's own on this machine's address, and none on any other.
+    phone
+        Let the rider's phone in too, over the local network, by an address that works once.
 
     Raises
     ------
     InputError
-        The address cannot be listened on, or the key will not do.
+        The address cannot be listened on, the key will not do, or there is no network for the phone.
     """
     chosen = chosen_key(key_file)
-    checks.check_address(host, port, chosen)
+    on_network = phones.address(host) if phone else ""
+    host = "0.0.0.0" if phone and checks.is_loopback(host) else host
+    checks.check_address(host, port, "works once" if phone else chosen)
     local = checks.is_loopback(host)
     first = State(own=parse(build_text).text) if build_text is not None else State()
     listener = _listener(host, port)
-    door = Door(port, chosen)
-    app = create_app(allowed=checks.names(host, port), door=door, garage=garage_text.chosen(garage, local=local))
+    door = Door(port, chosen, start=_start(first) if phone else None)
+    app = create_app(
+        allowed=checks.names(host, port), door=door, garage=garage_text.chosen(garage, local=local or phone)
+    )
     server = _server(app, listener)
+    compression.begin()
     queries.now(first)  # what the first answer of a process has to read is read before the address is told
     address = checks.url(host, port) + _entrance(first, door.key)
     print(f"ridesim: {address}", flush=True)
-    if not local:
+    if phone:
+        print(phones.spoken(f"{checks.url(on_network, port)}/?key={door.once}", sys.stdout.encoding), flush=True)
+        print(phones.CAUTION, file=sys.stderr, flush=True)
+    elif not local:
         print(_WARNING.format(host=host, port=port, garage=_GARAGE if garage else ""), file=sys.stderr, flush=True)
     with _opened(address) if open_browser else contextlib.nullcontext():
         server.run()
@@ -132,10 +145,16 @@ This opens the app to every machine that can reach {host} port {port}, in plain 
 _GARAGE = "The garage named can be read and added to through it; "
 
 
+def _start(first: State) -> str:
+    """The page that the app begins with."""
+    query = to_query(first)
+    return f"/gears{query}" if query else "/"
+
+
 def _entrance(first: State, key: str) -> str:
     """The path and query of the printed address."""
-    start = to_query(first)
-    return f"/gears{start}&key={key}" if start else f"/?key={key}"
+    start = _start(first)
+    return f"{start}{'&' if '?' in start else '?'}key={key}"
 
 
 def _listener(host: str, port: int) -> socket.socket:

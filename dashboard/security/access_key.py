@@ -23,8 +23,9 @@ LARGEST_KEY_FILE = 1000  # bytes
 VARIABLE = "RIDESIM_KEY"
 _COOKIE_S = 30 * 24 * 3600
 _TOLD = "This app is open to its rider only: open the address that it printed when it was started, the one with ?key= in it."
+_USED = "This address has been used, and it works once: stop ridesim app and start it again for another."
 _PAGE = """<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>ridesim</title>{again}</head><body><p>{told}</p></body></html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>ridesim</title>{again}</head><body><p>{told}</p></body></html>
 """
 
 
@@ -74,12 +75,16 @@ class Door:
         The port of the app; browsers keep the cookies of one machine together, whatever the port.
     chosen
         A key of the rider's choice, beside the random one that stands in the printed address.
+    start
+        Where a key leads that works once, for a phone; without it there is no such key.
     """
 
-    def __init__(self, port: int, chosen: str | None = None) -> None:
+    def __init__(self, port: int, chosen: str | None = None, start: str | None = None) -> None:
         self.cookie = f"ridesim-{port}"
         self._again = f"{self.cookie}-again"  # the page that was asked for once more
         self.key = secrets.token_urlsafe(24)
+        self.once = secrets.token_urlsafe(18) if start else None
+        self._start, self._used = start or "/", threading.Lock()
         self._chosen = chosen
         self._session = secrets.token_urlsafe(32)
         self._tries = Tries()
@@ -95,8 +100,16 @@ class Door:
             after_this_request(self._once_more)
         if given is None or asked.method != "GET":
             return None if inside else self._outside(asked)
+        if self.once is not None and _same(given, self.once):
+            return self._by_phone(asked, inside=inside)
         refusal = None if inside else self._refusal(asked, given)
-        return refusal or self._inside(asked, page(asked.path))
+        return refusal or self._inside(_address(page(asked.path), asked))
+
+    def _by_phone(self, asked: Request, *, inside: bool) -> Response:
+        """In by the key that works once; a browser that is in does not use it up."""
+        if inside or self._used.acquire(blocking=False):
+            return self._inside(self._start)
+        return self._outside(asked, _USED)
 
     def _refusal(self, asked: Request, given: str) -> Response | None:
         """Why a key does not open; the random one is never made to wait, so that others' guesses lock nobody out."""
@@ -111,9 +124,8 @@ class Door:
         self._tries.wrong(who)
         return self._outside(asked)
 
-    def _inside(self, asked: Request, path: str) -> Response:
-        rest = urlencode([(name, text) for name, text in asked.args.items(multi=True) if name != "key"])
-        response = redirect(f"{path}?{rest}" if rest else path)
+    def _inside(self, address: str) -> Response:
+        response = redirect(address)
         response.headers["Cache-Control"] = "no-store"
         response.set_cookie(self.cookie, self._session, httponly=True, samesite="Strict", max_age=_COOKIE_S)
         return self._once_more(response)  # type: ignore[arg-type]
@@ -122,17 +134,23 @@ class Door:
         response.delete_cookie(self._again, httponly=True, samesite="Lax")
         return response
 
-    def _outside(self, asked: Request) -> Response:
+    def _outside(self, asked: Request, told: str = _TOLD) -> Response:
         """A browser that follows a link from elsewhere keeps its cookie back: a page of our own asks once more, with it."""
         if asked.method != "GET" or "text/html" not in asked.headers.get("Accept", ""):
-            return Response(_TOLD + "\n", 401, mimetype="text/plain")
+            return Response(told + "\n", 401, mimetype="text/plain")
         this = str(crc32(asked.full_path.encode(errors="backslashreplace")))
         first = asked.cookies.get(self._again) != this
         refresh = '<meta http-equiv="refresh" content="0">' if first else ""
-        response = Response(_PAGE.format(again=refresh, told=_TOLD), 401, {"Cache-Control": "no-store"})
+        response = Response(_PAGE.format(again=refresh, told=told), 401, {"Cache-Control": "no-store"})
         if first:
             response.set_cookie(self._again, this, httponly=True, samesite="Lax", max_age=3)
         return response
+
+
+def _address(path: str, asked: Request) -> str:
+    """A page with all of the query but the key."""
+    rest = urlencode([(name, text) for name, text in asked.args.items(multi=True) if name != "key"])
+    return f"{path}?{rest}" if rest else path
 
 
 def _same(given: str, wanted: str) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import ipaddress
+import socket
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
@@ -11,6 +12,7 @@ from dash.exceptions import DependencyException
 from flask import Flask, Request, Response, abort, request
 
 from dashboard.security.access_key import VARIABLE, Door
+from dashboard.security.phone import outward_address
 from ridesim.errors import InputError
 
 LARGEST_REQUEST = 2_000_000  # bytes: a build file of 1 MB as an upload, and its wrapping
@@ -62,19 +64,10 @@ def names(host: str, port: int) -> frozenset[str]:
 
 
 def _own_addresses() -> set[str]:
-    import socket
-
     found = {socket.gethostname(), socket.getfqdn()}
     with contextlib.suppress(OSError):
         found |= {str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), None)}
-    probe = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
-    try:
-        probe.connect(("192.0.2.1", 9))  # nothing is sent: it only asks which of its addresses would be used
-        found.add(str(probe.getsockname()[0]))
-    except OSError:
-        pass
-    finally:
-        probe.close()
+    found.add(outward_address() or "")
     return {f"[{name}]" if ":" in name else name for name in found if name}
 
 

@@ -211,6 +211,13 @@ def open_app(
         ),
     ] = None,
     key: Annotated[str | None, typer.Option("--key", hidden=True)] = None,
+    phone: Annotated[
+        bool,
+        typer.Option(
+            "--phone",
+            help="Let your phone in too: print an address and a QR code that work once, for the local network.",
+        ),
+    ] = False,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
 ) -> None:
     """Open the app: two set-ups side by side on every screen, on this machine only unless told otherwise."""
@@ -219,7 +226,7 @@ def open_app(
 
     never_on_the_line(key)
     text = None if build is None else _read(build).text
-    serve(host=host, port=port, key_file=key_file, build_text=text, open_browser=browser)
+    serve(host=host, port=port, key_file=key_file, build_text=text, open_browser=browser, phone=phone)
 
 
 @app.command()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 import pytest
@@ -205,3 +206,35 @@ def test_a_key_file_that_will_not_do_is_refused(tmp_path):
     ):
         with pytest.raises(InputError, match=why):
             chosen_key(file)
+
+
+@pytest.fixture
+def by_phone():
+    door = Door(8050, CHOSEN, start="/gears?planned-front=16")
+    return door, create_app(door=door).server
+
+
+def test_the_key_of_a_phone_works_once_and_leads_to_the_build_that_is_open(by_phone):
+    door, server = by_phone
+    once = f"/?key={door.once}"
+    assert server.test_client().head(once).status_code == 401, "who only looks does not use it up"
+    phone = server.test_client()
+    answer = phone.get(once)
+    assert answer.status_code == 302 and answer.headers["Location"] == "/gears?planned-front=16"
+    assert phone.get("/_dash-layout").status_code == 200 and phone.get(once).status_code == 302
+    second = get(server, once, headers=PAGE)
+    assert second.status_code == 401 and "it works once" in second.text and "Set-Cookie" in second.headers
+    assert get(server, f"/?key={door.key}").status_code == 302, "this machine's own browser comes in as ever"
+
+
+def test_there_is_no_key_for_a_phone_unless_one_is_asked_for(server, entrance):
+    assert entrance.once is None
+    for key in ("", "None"):
+        assert get(server, "/", query_string={"key": key}).status_code == 401
+
+
+def test_ten_phones_at_once_and_one_comes_in(by_phone):
+    door, server = by_phone
+    with ThreadPoolExecutor(10) as pool:
+        found = list(pool.map(lambda _: get(server, f"/?key={door.once}").status_code, range(10)))
+    assert sorted(found) == [302, *[401] * 9]

@@ -11,10 +11,12 @@ from contextlib import ExitStack, contextmanager
 from urllib.parse import urlsplit
 
 import pytest
+import segno
 from support.served import free_port, served
 from waitress import wasyncore
 
 from dashboard import app as serving
+from dashboard.security import phone
 from dashboard.url_state import SetUp, State
 
 FORMS = {"ridesim": ["-m", "ridesim", "app", "--no-browser"], "dashboard": ["-m", "dashboard"]}
@@ -82,6 +84,26 @@ def test_the_key_is_not_on_the_command_line_of_the_browser(monkeypatch):
         assert "planned-front=16&amp;key=SECRET" in file.read_text()
         assert file.parent.stat().st_mode & 0o077 == 0
     assert not file.exists()
+
+
+def test_without_a_network_the_phone_is_told_in_one_sentence(monkeypatch):
+    def unreachable(*_):
+        raise OSError(101, "Network is unreachable")
+
+    monkeypatch.setattr(phone.socket.socket, "connect", unreachable)
+    with pytest.raises(serving.InputError, match=r"^--phone: finds no network on this machine\. Join the network"):
+        serving.serve(phone=True)
+    assert phone.address("192.0.2.7") == "192.0.2.7", "an address that is asked for is taken"
+
+
+def test_the_code_of_the_phone_is_drawn_where_the_terminal_can():
+    link = "http://192.0.2.7:8050/?key=" + "k" * 24
+    drawn = phone.spoken(link)
+    assert drawn.endswith("\n" + link)
+    code = [line[len("\x1b[30;107m") : -len("\x1b[0m")] for line in drawn.splitlines() if line.startswith("\x1b")]
+    rows = [row for line in code for row in ([c in "▀█" for c in line], [c in "▄█" for c in line])]
+    assert rows[: len(rows[0])] == [[*map(bool, row)] for row in segno.make_qr(link, error="m").matrix_iter(border=4)]
+    assert "█" not in phone.spoken(link, "ascii") and link in phone.spoken(link, None)
 
 
 def test_the_printed_address_carries_the_build_and_the_key():
