@@ -4,6 +4,7 @@ from __future__ import annotations
 
 PLACE = "place"  # the browser's address
 LINK = "link"  # a query to open: from the address, a page, or a button
+REPLACE = "replace"  # a query with another build, opened once the rider agrees to lose an unsaved one
 QUERY = "query"  # the query of the state that is shown
 THEME = "theme"  # "light" or "dark", kept by the browser
 PAGE = "page"
@@ -16,6 +17,8 @@ MENU = "menu"
 SAME = "same"
 TAKE_OVER = "take-over"
 SWAP = "swap"
+UNDO = "undo"
+REDO = "redo"
 UNITS = "units"
 THEME_SWITCH = "theme-switch"
 COPY = "copy"

@@ -39,6 +39,7 @@ def layout() -> Any:
         [
             dcc.Location(id=ids.PLACE, refresh=False),
             dcc.Store(id=ids.LINK),
+            dcc.Store(id=ids.REPLACE),
             Address(id=ids.QUERY),
             dcc.Store(id=ids.THEME),
             dcc.Store(id=ids.SINK),
@@ -89,6 +90,8 @@ def _nav() -> Any:
 def _switches() -> Any:
     return html.Div(
         [
+            html.Button("Undo", id=ids.UNDO, className="plain", title="Undo the last change (Ctrl+Z)", disabled=True),
+            html.Button("Redo", id=ids.REDO, className="plain", title="Do it again (Ctrl+Shift+Z)", disabled=True),
             html.Button("Metric", id=ids.UNITS, className="plain", title="Change between metric and US units"),
             html.Button("Dark", id=ids.THEME_SWITCH, className="plain", title="Change between light and dark"),
             html.Button("Copy link", id=ids.COPY, className="plain"),
@@ -279,8 +282,19 @@ def _button(app: Dash, button: str, change: Any) -> None:
 
 
 def _clientside(app: Dash) -> None:
-    def ours(name: str) -> ClientsideFunction:
-        return ClientsideFunction(namespace="ridesim", function_name=name)
+    def ours(name: str, namespace: str = "ridesim") -> ClientsideFunction:
+        return ClientsideFunction(namespace=namespace, function_name=name)
+
+    for button, name in ((ids.UNDO, "undo"), (ids.REDO, "redo")):
+        app.clientside_callback(ours(name, "ridesim_history"), Input(button, "n_clicks"), prevent_initial_call=True)
+    app.clientside_callback(
+        ours("replace", "ridesim_history"),
+        Output(ids.LINK, "data", allow_duplicate=True),
+        Input(ids.REPLACE, "data"),
+        State(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    app.clientside_callback(ours("units"), Input(ids.UNITS, "n_clicks"), prevent_initial_call=True)
 
     app.clientside_callback(
         ours("open_address"),

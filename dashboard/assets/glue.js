@@ -32,6 +32,7 @@ window.dash_clientside.ridesim = (function () {
     },
     keep_address: function (query) {
       if (query === null || query === undefined) { return; }
+      dc.ridesim_history.note(query);
       if (window.location.search !== query) {
         window.history.replaceState(window.history.state, "", window.location.pathname + query);
       }
@@ -62,8 +63,15 @@ window.dash_clientside.ridesim = (function () {
       document.documentElement.dataset.theme = name;
       return [name, name, dark ? "Theme: dark" : "Theme: light"];
     },
+    // the units read in are remembered; a link's own stand before them (early.js)
+    units: function (clicks) {
+      var next = document.documentElement.dataset.units === "us" ? "metric" : "us";
+      try { window.localStorage.setItem("ridesim-units", next); } catch (e) { /* nothing kept */ }
+    },
     copy: function () {
-      var text = window.location.href;
+      var own = document.documentElement.dataset.units, link = new URL(window.location.href);
+      var said = /[?&]units=/.test(link.search) ? "" : (link.search ? "&" : "?") + "units=" + own;
+      var text = link.origin + link.pathname + link.search + said;
       if (navigator.clipboard && window.isSecureContext) { navigator.clipboard.writeText(text).catch(function () {}); }
       return "Link copied";
     },
@@ -92,9 +100,13 @@ document.addEventListener("click", function (event) {
   var link = event.target.closest && event.target.closest("a.inside");
   if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) { return; }
   event.preventDefault();
-  window.history.pushState(null, "", link.getAttribute("href"));
-  window.dispatchEvent(new PopStateEvent("popstate"));
-  window.scrollTo(0, 0);
+  window.dash_clientside.ridesim_history.may_open(link.search).then(function (may) {
+    if (!may) { return; }
+    var same = link.pathname === window.location.pathname;
+    window.history[same ? "replaceState" : "pushState"](null, "", link.getAttribute("href"));
+    window.dispatchEvent(new PopStateEvent("popstate"));
+    window.scrollTo(0, 0);
+  });
 });
 
 // A program that was started anew does not know this tab any more: the rider is told what to do.

@@ -1,4 +1,4 @@
-// Draws content that only stands there (dashboard/still.py): one component to the page library, plain elements to the browser.
+// Draws content that only stands there (dashboard/static_html.py): one component to the page library, plain elements to the browser.
 window.ridesim_parts = (function () {
   // `content` fills the slots of a plan, `live` are the components that stand in it
   function draw(node, key, content, live) {

@@ -179,7 +179,7 @@ def _save_it(app: Dash) -> None:
 def _act(app: Dash) -> None:
     @app.callback(
         output={
-            "link": Output(ids.LINK, "data", allow_duplicate=True),
+            "link": Output(ids.REPLACE, "data", allow_duplicate=True),
             "kept": Output(part("kept"), "data", allow_duplicate=True),
             "told": Output(part("told"), "children", allow_duplicate=True),
         },

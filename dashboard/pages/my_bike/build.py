@@ -185,7 +185,7 @@ def _kept(build: Any, state: Looked) -> str:
 
 
 def register(app: Dash) -> None:
-    link = Output(ids.LINK, "data", allow_duplicate=True)
+    link, other = (Output(name, "data", allow_duplicate=True) for name in (ids.LINK, ids.REPLACE))
     query = State(ids.QUERY, "data")
     fields = {"kind": "build", "path": ALL}
 
@@ -244,7 +244,7 @@ def register(app: Dash) -> None:
         state = view(query, "light").state
         return no_update if there else build_form.fields(name["section"], queries.build_of(state.demo, state.own).text)
 
-    @app.callback(link, Input(part("demo"), "value"), query, prevent_initial_call=True)
+    @app.callback(other, Input(part("demo"), "value"), query, prevent_initial_call=True)
     def choose(demo: str | None, query: str | None) -> Any:
         state = view(query, "light").state
         return (
@@ -254,7 +254,7 @@ def register(app: Dash) -> None:
         )
 
     @app.callback(
-        output={"link": link, "error": Output(part("upload-error"), "children")},
+        output={"link": other, "error": Output(part("upload-error"), "children")},
         inputs={
             "contents": Input(part("upload"), "contents"),
             "name": State(part("upload"), "filename"),

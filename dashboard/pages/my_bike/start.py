@@ -146,7 +146,7 @@ def register(app: Dash) -> None:
 
     @app.callback(
         output={
-            "link": Output(ids.LINK, "data", allow_duplicate=True),
+            "link": Output(ids.REPLACE, "data", allow_duplicate=True),
             "errors": {key: Output(ids.part(KEY, key), "error") for key in FIELDS},
             "error": Output(ids.part(KEY, "error"), "children"),
         },
