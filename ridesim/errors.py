@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from numpy.typing import NDArray  # numpy is imported where a figure is checked: errors alone must start fast
 
-LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 120, 60, 300  # characters of the rider's own text in one message
+LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 200, 60, 300  # characters of the rider's own text in one message
 
 
 def short(value: object, limit: int = LONGEST_VALUE) -> str:
@@ -63,6 +63,11 @@ class InputError(ValueError):
     --------
     >>> print(InputError("final_drive.front", 0, "must be at least 6", "Count the teeth again."))
     final_drive.front = 0: must be at least 6. Count the teeth again.
+
+    Of a long place the middle is left out: its end says which value it is.
+
+    >>> str(InputError("folder/" * 100 + "bike.toml: final_drive.front", 0, "must be at least 6"))[-53:]
+    'bike.toml: final_drive.front = 0: must be at least 6.'
     """
 
     def __init__(self, where: str, got: object, problem: str, fix: str = "") -> None:
@@ -72,7 +77,10 @@ class InputError(ValueError):
     def __str__(self) -> str:
         fix = f" {self.fix}" if self.fix else ""
         got = "" if self.got is None else f" = {shown(self.got)}"
-        return f"{short(self.where, LONGEST_PLACE)}{got}: {self.problem.rstrip('.')}.{fix}"
+        place = short(self.where, 10 * LONGEST_PLACE)
+        if len(place) > LONGEST_PLACE:
+            place = f"{place[: LONGEST_PLACE // 2]}...{place[3 - LONGEST_PLACE // 2 :]}"
+        return f"{place}{got}: {self.problem.rstrip('.')}.{fix}"
 
 
 class InputErrors(InputError):  # noqa: N818 - it is many of them

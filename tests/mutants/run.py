@@ -11,7 +11,6 @@ The seed chooses the mutants; the same seed and the same code give the same ones
 from __future__ import annotations
 
 import argparse
-import ast
 import itertools
 import os
 import re
@@ -22,10 +21,13 @@ import sys
 import tempfile
 import time
 import tomllib
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
+
+from coverage import CoverageData
 
 sys.path.insert(0, str(Path(__file__).parent))
 from sites import Mutant, chosen
@@ -33,13 +35,10 @@ from sites import Mutant, chosen
 ROOT = Path(__file__).parents[2]
 PHYSICS = ("components", "environment", "mechanics", "fueling", "uncertainty", "answers", "selection", "logs/fits")
 WORDS = re.compile(r"words|keys|answers/(text|frames|answer)\.py|__init__")  # what makes sentences and names
-KINDS = ("reference", "published", "identities", "unit")
-TOO_FAR = re.compile(
-    r"test_(cli|commands|garage|sheet|own_texts|files|public|units|logs_(layouts|hostile|shapes|quirks|read))"
-)
-WHOLE = "tests/identities/test_identities_from_scratch.py"
-WITHOUT_LEDGER = ("answers", "selection", "logs", "uncertainty", "mechanics")
-PER_TEST_S = 150  # a test that takes longer hangs
+KINDS = ("ridesim", *(f"tests/{kind}" for kind in ("published", "reference", "identities", "regression", "unit")))
+AT_MOST_S = 120.0  # of tests on one mutant
+AT_MOST = 500  # tests on one mutant
+PER_TEST_S = 60  # a test that takes longer hangs
 MEMORY_BYTES = 6 << 30
 GOAL = 0.95
 RUNNING: set[int] = set()  # process groups to end when the run is interrupted
@@ -53,65 +52,82 @@ class Outcome:
     number: int
     killed_by: str
     equivalent: str
+    tests: int
     took_s: float
 
 
-def imported(path: Path, root: Path) -> set[str]:
-    """The modules a test file imports, also by way of what stands in tests/support."""
-    names: set[str] = set()
-    left = [path]
-    while left:
-        new: set[str] = set()
-        for node in ast.walk(ast.parse(left.pop().read_bytes())):
-            if isinstance(node, ast.Import):
-                new |= {alias.name for alias in node.names}
-            elif isinstance(node, ast.ImportFrom) and node.module:
-                new |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
-        helpers = (
-            root / "tests" / f"{name.replace('.', '/')}.py" for name in new - names if name.startswith("support.")
+@dataclass(frozen=True, kw_only=True)
+class Reach:
+    """Which tests run a line, seen once without a mutant, and how long each takes."""
+
+    data: CoverageData
+    took_s: dict[str, float]
+
+    def tests(self, tree: Path, mutant: Mutant) -> list[str]:
+        """The tests to run on a mutant, the quickest first: those that run its line, then those that run another of its file.
+
+        What a shared fixture runs counts for all tests of that file.
+        """
+        by_line = self.data.contexts_by_lineno(str(tree / mutant.path))
+        first, last = mutant.span()
+        at_line = self._named(context for line in range(first, last + 1) for context in by_line.get(line, ()))
+        in_file = self._named(context for contexts in by_line.values() for context in contexts)
+        ordered = [
+            *sorted(at_line, key=self.took_s.__getitem__),
+            *sorted(in_file - at_line, key=self.took_s.__getitem__),
+        ]
+        until = itertools.accumulate(self.took_s[test] for test in ordered)
+        return [test for test, sum_s in zip(ordered, until, strict=True) if sum_s < AT_MOST_S][:AT_MOST]
+
+    def _named(self, contexts: Iterable[str]) -> set[str]:
+        parts = {tuple(context.rpartition("|")[::2]) for context in contexts if context}
+        files = {test.partition("::")[0] for test, phase in parts if phase == "setup"}
+        return {test for test in self.took_s if test.partition("::")[0] in files} | (
+            {test for test, _ in parts} & self.took_s.keys()
         )
-        left += filter(Path.exists, helpers)
-        names |= new
-    return names
 
 
-def tests(root: Path) -> dict[str, set[str]]:
-    """The test files that fit the physics, in the order of their kinds, and what each imports."""
-    files = (path for kind in KINDS for path in sorted((root / "tests" / kind).glob("test_*.py")))
-    return {str(path.relative_to(root)): imported(path, root) for path in files if not TOO_FAR.match(path.name)}
+def without_any(tree: Path, workers: int) -> Reach:
+    """Run every test without a mutant: all must pass."""
+    code, out = tried(
+        tree,
+        [
+            "-n",
+            str(workers),
+            "--cov=ridesim",
+            "--cov-report=",
+            "--cov-context=test",
+            "-vv",
+            "--durations=0",
+            "--durations-min=0.0005",
+            *KINDS,
+        ],
+    )
+    if code:
+        sys.exit(f"The tests are red without a mutant:\n{out[-3000:]}")
+    took_s = dict.fromkeys(re.findall(r"PASSED (\S.*?)\s*$", out, re.MULTILINE), 0.0)
+    for seconds, test in re.findall(r"^([\d.]+)s (?:setup|call) +(.*?)\s*$", out, re.MULTILINE):
+        took_s[test] = took_s.get(test, 0.0) + float(seconds)
+    data = CoverageData(str(tree / ".coverage"))
+    data.read()
+    return Reach(data=data, took_s=took_s)
 
 
-def fitting(module: Path, every: dict[str, set[str]]) -> list[str]:
-    """What is run on a mutant of a module, in this order: its own examples, the tests that import it, three whole bikes worked
-    out from scratch, the printed figures, the tests of its room, more whole bikes."""
-    name = ".".join(module.with_suffix("").parts)
-    room = name.split(".")[1]
-    own = (
-        str(module.parent / "__init__.py"),
-        str(module),
-    )  # a package before its modules: pytest imports them in this order
-    nearest = [test for test, names in every.items() if name in names]
-    ledger = [test for test in every if re.search("published|libraries", test) and room not in WITHOUT_LEDGER]
-    near = [test for test, names in every.items() if any(f"{one}.".startswith(f"ridesim.{room}.") for one in names)]
-    whole = f"{WHOLE}::test_the_demo_builds"
-    return [*own, *dict.fromkeys(test for test in (*nearest, whole, *ledger, *near) if test != WHOLE), WHOLE]
-
-
-def command(paths: list[str]) -> list[str]:
+def command(options: list[str]) -> list[str]:
     """pytest, stopping at the first failure and looking for no smaller example of it."""
     hang = ["-o", f"faulthandler_timeout={PER_TEST_S}", "-o", "faulthandler_exit_on_timeout=true"]
     plain = ["-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-profile=mutants"]
-    return [sys.executable, "-m", "pytest", "-x", "-q", *plain, *hang, *paths]
+    return [sys.executable, "-m", "pytest", "-x", "-q", *plain, *hang, *options]
 
 
-def tried(tree: Path, paths: list[str], longest_s: float | None = None) -> tuple[int | None, str]:
+def tried(tree: Path, options: list[str], longest_s: float | None = None) -> tuple[int | None, str]:
     """Exit code and output of the tests in a tree; None where they took too long."""
     home = tree.parent / "home"
     home.mkdir(exist_ok=True)
     places = {name: str(home) for name in ("HOME", "TMPDIR", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME")}
     threads = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
     process = subprocess.Popen(
-        command(paths),
+        command(options),
         cwd=tree,
         env={**os.environ, **places, **threads, "PYTHONPATH": str(tree)},
         stdout=subprocess.PIPE,
@@ -151,16 +167,17 @@ def copied(place: Path) -> Path:
     return tree
 
 
-def judged(number: int, mutant: Mutant, tree: Path, paths: list[str], longest_s: float, equal: dict) -> Outcome:
+def judged(number: int, mutant: Mutant, tree: Path, tests: list[str], same: dict[tuple[str, ...], str]) -> Outcome:
     """One mutant put into the tree, tried, and taken out again."""
     began, source = time.monotonic(), mutant.source
     key = (str(mutant.path), *mutant.lines()[1:])
     killed_by = ""
-    if key not in equal:
-        file = tree / mutant.path
+    if key not in same:
+        file, names = tree / mutant.path, tree.parent / "tests.txt"
+        names.write_text("\n".join(tests), encoding="utf-8")
         file.write_bytes(mutant.becomes)
         os.utime(file, (number + 1, number + 1))  # compiled code is told apart by whole seconds
-        code, out = tried(tree, paths, longest_s)
+        code, out = tried(tree, [f"@{names}"], 60 + 5 * AT_MOST_S) if tests else (0, "")
         file.write_bytes(source)
         os.utime(file, (0, 0))
         if code:
@@ -172,14 +189,15 @@ def judged(number: int, mutant: Mutant, tree: Path, paths: list[str], longest_s:
         mutant=mutant,
         number=number,
         killed_by=killed_by,
-        equivalent=equal.get(key, ""),
+        equivalent=same.get(key, ""),
+        tests=len(tests),
         took_s=time.monotonic() - began,
     )
 
 
-def told(outcome: Outcome) -> str:
+def in_words(outcome: Outcome) -> str:
     """What became of a mutant, and its change."""
-    state = f"SURVIVED {outcome.took_s:.0f} s"
+    state = f"SURVIVED {outcome.tests} tests in {outcome.took_s:.0f} s"
     if outcome.equivalent:
         state = f"EQUIVALENT: {outcome.equivalent}"
     elif outcome.killed_by:
@@ -192,7 +210,7 @@ def shown(number: int, mutant: Mutant, state: str = "") -> str:
     return f"{number:3} {mutant.path}:{line} ({mutant.kind}) {state}\n    - {was}\n    + {becomes}"
 
 
-def asked() -> argparse.Namespace:
+def options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=100, help="mutants to try (100)")
     parser.add_argument(
@@ -202,69 +220,59 @@ def asked() -> argparse.Namespace:
     parser.add_argument("--workers", type=int, default=2, help="tried at the same time (2)")
     parser.add_argument("--only", default="ridesim", help="mutants of this file or folder alone")
     parser.add_argument("--list", action="store_true", help="print them and try none")
-    parser.add_argument("--trust", action="store_true", help="do not first see that every test passes without a mutant")
     return parser.parse_args()
 
 
 def main() -> int:
-    ask = asked()
+    given = options()
     for ended in (signal.SIGINT, signal.SIGTERM):
         signal.signal(ended, signal.default_int_handler)  # so that the copies go, whoever ends the run
-    equal = tomllib.loads((Path(__file__).parent / "equivalent.toml").read_text(encoding="utf-8"))["mutant"]
-    reasons = {(one["file"], one["was"], one["becomes"]): one["reason"] for one in equal}
+    same = tomllib.loads((Path(__file__).parent / "equivalent.toml").read_text(encoding="utf-8"))["mutant"]
+    reasons = {(one["file"], one["was"], one["becomes"]): one["reason"] for one in same}
     with tempfile.TemporaryDirectory(prefix="mutants-", ignore_cleanup_errors=True) as place:
         trees: SimpleQueue[Path] = SimpleQueue()
-        for n in range(ask.workers):
+        for n in range(given.workers):
             trees.put(tree := copied(Path(place) / str(n)))
         files = [path.relative_to(tree) for room in PHYSICS for path in sorted((tree / "ridesim" / room).glob("*.py"))]
-        files = [path for path in files if not WORDS.search(str(path)) and str(path).startswith(ask.only)]
-        mutants = list(itertools.islice(chosen(tree, files, ask.seed), ask.first, ask.first + ask.count))
-        numbers = range(ask.first, ask.first + len(mutants))
-        if ask.list:
+        files = [path for path in files if not WORDS.search(str(path)) and str(path).startswith(given.only)]
+        mutants = list(itertools.islice(chosen(tree, files, given.seed), given.first, given.first + given.count))
+        numbers = range(given.first, given.first + len(mutants))
+        if given.list:
             print("\n".join(map(shown, numbers, mutants)))
             return 0
-        every = tests(tree)
-        paths = [fitting(mutant.path, every) for mutant in mutants]
-        longest_s = None if ask.trust else without_any(tree, list(dict.fromkeys(path for one in paths for path in one)))
+        began = time.monotonic()
+        reach = without_any(tree, given.workers)
+        print(f"Without a mutant all {len(reach.took_s)} tests pass, in {time.monotonic() - began:.0f} s.", flush=True)
+        lists = [reach.tests(tree, mutant) for mutant in mutants]
 
-        def one(number: int, mutant: Mutant, chosen_paths: list[str]) -> Outcome:
+        def one(number: int, mutant: Mutant, tests: list[str]) -> Outcome:
             tree = trees.get()
             try:
-                outcome = judged(number, mutant, tree, chosen_paths, longest_s or 3600.0, reasons)
+                outcome = judged(number, mutant, tree, tests, reasons)
             finally:
                 trees.put(tree)
-            print(told(outcome), flush=True)
+            print(in_words(outcome), flush=True)
             return outcome
 
-        with ThreadPoolExecutor(ask.workers) as pool:
+        with ThreadPoolExecutor(given.workers) as pool:
             try:
-                return summed_up(list(pool.map(one, numbers, mutants, paths)))
+                return summed_up(list(pool.map(one, numbers, mutants, lists)))
             except KeyboardInterrupt:
                 for pid in tuple(RUNNING):
                     os.killpg(pid, signal.SIGKILL)
                 raise
 
 
-def without_any(tree: Path, paths: list[str]) -> float:
-    """See that every test passes without a mutant; how long a mutant may take, from how long that took. [s]"""
-    began = time.monotonic()
-    code, out = tried(tree, paths)
-    if code:
-        sys.exit(f"The tests are red without a mutant:\n{out}")
-    print(f"Without a mutant every test passes, in {time.monotonic() - began:.0f} s.", flush=True)
-    return 60 + 3 * (time.monotonic() - began)
-
-
-def summed_up(found: list[Outcome]) -> int:
+def summed_up(outcomes: list[Outcome]) -> int:
     """The survivors once more, and the share of the others."""
-    alive = [outcome for outcome in found if not outcome.killed_by and not outcome.equivalent]
-    same = sum(bool(outcome.equivalent) for outcome in found)
-    killed = len(found) - same - len(alive)
-    print("\n" + "\n".join(map(told, alive)))
+    alive = [outcome for outcome in outcomes if not outcome.killed_by and not outcome.equivalent]
+    same = sum(bool(outcome.equivalent) for outcome in outcomes)
+    killed = len(outcomes) - same - len(alive)
+    print("\n" + "\n".join(map(in_words, alive)))
     print(
-        f"{killed} of {len(found) - same} killed, {len(alive)} survived; {same} more are the same program in other words"
+        f"{killed} of {len(outcomes) - same} killed, {len(alive)} survived; {same} more are the same program in other words"
     )
-    return int(killed < GOAL * (len(found) - same))
+    return int(killed < GOAL * (len(outcomes) - same))
 
 
 if __name__ == "__main__":

@@ -71,6 +71,16 @@ class Mutant:
         was, becomes = (text.decode().split("\n")[number].strip() for text in (self.source, self.becomes))
         return number + 1, was, becomes
 
+    def span(self) -> tuple[int, int]:
+        """First and last line of the statement it is in, without the statements inside that one."""
+        line = self.lines()[0]
+        around = [
+            n for n in ast.walk(ast.parse(self.source)) if isinstance(n, ast.stmt) and n.lineno <= line <= n.end_lineno
+        ]
+        statement = max(around, key=lambda n: n.lineno)
+        inside = getattr(statement, "body", None)
+        return statement.lineno, inside[0].lineno - 1 if inside and inside[0].lineno > line else statement.end_lineno
+
     def is_one(self) -> bool:
         """Whether it is Python, and another program than the file."""
         try:

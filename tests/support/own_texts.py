@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import tomllib
 from collections.abc import Callable, Iterator
+from functools import cache
 from typing import Any
 
 import tomlkit
@@ -21,16 +22,11 @@ DATA = tomllib.loads((reference.DATA / "demo" / "coast-single.toml").read_text(e
 # without a blank, so that no line is broken within; "figures" are keys of answers
 HOSTILE = (
     "{ratio.__format__.__globals__[sys].modules[os].environ}",
-    "{power}{share}{best_at:size}{0}{}",
-    "{{power}}%(power)s%s%%%n",
+    "{power}{share}{best_at:size}{0}{}{{power}}%(power)s",
     "gravel{wet",
-    "stage{2}}",
-    "${HOME}$name`id`",
-    "[bold][red]x[/][link=http://x]",
-    "<b>x</b><font/><!--&amp;&lt;-->",
-    "%{y}<br><extra></extra>",
-    "**x**[a](b)_c_#:smile:",
-    "\\d\\1\\n\\x1b",
+    "stage{2}}${HOME}$name`id`%s%%%n",
+    "[bold][red]x[/][link=http://x]**x**[a](b)_c_#:smile:",
+    "<b>x</b><font/><!--&amp;&lt;-->%{y}<br><extra></extra>\\d\\1\\n\\x1b",
 )
 UNPRINTABLE = ("\x1b[31mred", "a\x00b", "a\u202eb", "a\u200fb", "a\u2066b", "a\nb", "a\tb", "a\x9bb")
 
@@ -79,6 +75,7 @@ def written(texts: dict[str, str]) -> Build:
     return parse(tomlkit.dumps(data))
 
 
+@cache
 def accepted(text: str) -> dict[str, str]:
     """The text in every place that takes it, and takes the harmless word too."""
     found = {}
