@@ -8,7 +8,7 @@ from typing import Any
 
 from dash import Output, dcc, html, no_update
 
-from dashboard import display, ids, queries
+from dashboard import behind, display, ids, queries
 from dashboard.static_html import StaticHtml, StaticLayout, static_html, static_layout
 from ridesim.answers import Answer, Column, Figure, Pair, Table
 from ridesim.answers.compare import Change
@@ -104,6 +104,7 @@ def foot(page: str) -> list[Any]:
     """What ends every page that answers: working, assumptions, notes and cautions."""
     return [
         folded(page, "working", "The working, step by step"),
+        behind.links(page),
         folded(page, "assumed", "What was assumed"),
         slot(page, "notes"),
         slot(page, "cautions"),

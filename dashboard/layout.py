@@ -13,7 +13,7 @@ from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html,
 from dash.exceptions import PreventUpdate
 from werkzeug.exceptions import HTTPException
 
-from dashboard import ids, pages, queries
+from dashboard import behind, ids, pages, queries
 from dashboard.forms import set_ups
 from dashboard.security.payloads import Typed
 from dashboard.static_html import Address, internal_link, static_html, static_layout
@@ -56,11 +56,7 @@ def layout() -> Any:
                 ],
                 className="desk",
             ),
-            html.Footer(
-                "Figures are computed from what the build file says and what is assumed where it is silent. "
-                "They advise; the maker's manual, local law and a qualified mechanic decide.",
-                className="foot",
-            ),
+            static_layout(_foot()),
         ],
         id="provider",
         theme=THEME,
@@ -71,6 +67,17 @@ def layout() -> Any:
 def _brand() -> Any:
     mark = html.Span(className="mark-brand", **{"aria-hidden": "true"})
     return static_html(internal_link([mark, "ridesim"], "/", className="brand"))
+
+
+def _foot() -> Any:
+    return html.Footer(
+        [
+            "Figures are computed from what the build file says and what is assumed where it is silent. "
+            "They advise; the maker's manual, local law and a qualified mechanic decide. ",
+            internal_link("How we know", behind.PATH),
+        ],
+        className="foot",
+    )
 
 
 def _nav() -> Any:

@@ -20,6 +20,12 @@ def sources() -> Mapping[str, Mapping[str, str]]:
     return tomllib.loads((DATA / "sources.toml").read_text(encoding="utf-8"))
 
 
+def read_rows(path: Path) -> list[dict[str, str]]:
+    """The rows of a table under data as text by column."""
+    with path.open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines, strict=True))
+
+
 @cache
 def read_table(name: str) -> tuple[Mapping[str, str], ...]:
     """The rows of data/reference/NAME.csv as text by column.
@@ -32,8 +38,7 @@ def read_table(name: str) -> tuple[Mapping[str, str], ...]:
     'B'
     """
     path = DATA / "reference" / f"{name}.csv"
-    with path.open(encoding="utf-8", newline="") as lines:
-        rows = list(csv.DictReader(lines, strict=True))
+    rows = read_rows(path)
     for number, row in enumerate(rows, start=2):
         if None in row or None in row.values():
             raise ValueError(f"{path.name}, line {number}: the row has more or fewer cells than the header")

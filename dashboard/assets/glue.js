@@ -37,7 +37,7 @@ window.dash_clientside.ridesim = (function () {
         window.history.replaceState(window.history.state, "", window.location.pathname + query);
       }
       document.documentElement.dataset.units = /[?&]units=us(&|$)/.test(query) ? "us" : "metric";
-      document.querySelectorAll("nav a, a.brand").forEach(function (a) { a.setAttribute("href", a.pathname + query); });
+      document.querySelectorAll("nav a, a.brand, .foot a").forEach(function (a) { a.setAttribute("href", a.pathname + query); });
     },
     arrive: function (children, path) {
       var head = document.querySelector("#page h1");
@@ -49,6 +49,8 @@ window.dash_clientside.ridesim = (function () {
         document.getElementById("main").focus({ preventScroll: true });
         window.scrollTo(0, 0);
       }
+      var sought = window.location.hash.length > 1 && document.getElementById(window.location.hash.slice(1));
+      if (sought) { sought.scrollIntoView(); }
       if (window.innerWidth < 700) { document.getElementById("menu").open = false; }
       window.__ridesimArrived = true;
       return path;
@@ -100,6 +102,7 @@ document.addEventListener("click", function (event) {
   var link = event.target.closest && event.target.closest("a.inside");
   if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) { return; }
   event.preventDefault();
+  if (link.pathname === "/how-we-know") { link.search = window.location.search; }  // what is looked at goes along
   window.dash_clientside.ridesim_history.may_open(link.search).then(function (may) {
     if (!may) { return; }
     var same = link.pathname === window.location.pathname;

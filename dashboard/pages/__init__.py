@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.pages import tires
+from dashboard.pages import how_we_know, tires
 from dashboard.pages.carburetor import idle, intake, jets, needle, symptoms, trials
 from dashboard.pages.garage import garage, sheet
 from dashboard.pages.gearing import chain, cruise, gears, sprockets
@@ -19,7 +19,7 @@ GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
     ("Carburetor and intake", (jets.PAGE, symptoms.PAGE, needle.PAGE, intake.PAGE, idle.PAGE)),
     ("Kept", (trials.PAGE, garage.PAGE)),
 )
-ALL: tuple[Page, ...] = (start.PAGE, *(page for _, group in GROUPS for page in group))
+ALL: tuple[Page, ...] = (start.PAGE, *(page for _, group in GROUPS for page in group), how_we_know.PAGE)
 _BY_PATH = {page.path: page for page in ALL}
 
 

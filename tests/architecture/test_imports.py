@@ -30,6 +30,7 @@ MAY_IMPORT = {
     "logs": {"answers", "bike", "buildfile", "files", *LIBRARY},
     "plots": {"answers", "bike", "errors", "public", "selection", "units"},
     "public": {"answers", "bike", "buildfile", "errors", "evidence", "reference", "selection"},
+    "proof": {"reference"},
     "report": {"answers", "bike", "errors", "files", "reference", "selection", "units"},
 }
 ANYTHING = {"cli", "__main__", "__init__"}

@@ -8,7 +8,10 @@ from dataclasses import replace
 
 import pytest
 from support.ledger import rows as ledger
+from support.ledger import ship
+from support.whole_bikes import BIKES
 
+from ridesim import proof
 from ridesim.components.speedometer import reading_verdict
 from ridesim.reference import sources
 
@@ -80,3 +83,28 @@ def test_the_printed_limit_is_the_last_reading_that_passes(case):
     true, most = float(case.given.split("=")[1].split()[0]) / 3.6, float(case.printed) / 3.6
     assert reading_verdict(true, most).within
     assert not reading_verdict(true, most + 0.5 / 3.6).within
+
+
+def test_what_the_wheel_carries_is_what_the_tests_compute():
+    """Stale? PYTHONPATH=tests python -m support.ledger.ship writes data/proof anew."""
+    shipped, fresh = shipped_rows("printed"), ship.printed()
+    computed = [[float(row.pop("computed")) for row in rows] for rows in (shipped, fresh)]
+    assert shipped == fresh
+    assert computed[0] == pytest.approx(computed[1], rel=1e-9, abs=1e-12)  # the last digits are the machine's
+    whole, times, *libraries = shipped_rows("checks")
+    again = ship.by_libraries()
+    worst = [[float(row.pop("worst")) for row in rows] for rows in (libraries, again)]
+    assert libraries == again and worst[0] == pytest.approx(worst[1], rel=0.2, abs=1e-12)
+    assert f"{len(BIKES)} whole bikes" in whole["what"] and f"{ship.STEPPED} bikes" in times["what"]
+
+
+def test_every_printed_figure_stands_under_its_equation_and_every_check_keeps_its_bound():
+    listed = Counter(one.name for topic in proof.TOPICS for one in proof.equations(topic))
+    assert set(listed.values()) == {1}
+    assert {row["function"] for row in ship.printed()} <= set(listed)
+    assert all(0.0 <= check.worst <= check.allowed and check.figures > 1 for check in proof.checks())
+
+
+def shipped_rows(name: str) -> list[dict[str, str]]:
+    with (ship.FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
