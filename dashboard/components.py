@@ -11,7 +11,7 @@ from dash import Output, dcc, html, no_update
 from dashboard import behind, display, ids, queries
 from dashboard.static_html import StaticHtml, StaticLayout, static_html, static_layout
 from ridesim.answers import Answer, Column, Figure, Pair, Table
-from ridesim.answers.compare import Change
+from ridesim.answers.answer import Change
 
 GRAPH_CONFIG = {"displaylogo": False, "displayModeBar": False, "responsive": True, "scrollZoom": False}
 CLEAR, UNSEEN = "rgba(0,0,0,0)", {"visible": False}  # a chart that is not drawn yet

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers import Answer, Column, Figure
-from ridesim.answers.compare import Change, label
+from ridesim.answers.answer import Change
+from ridesim.answers.compare import label
 from ridesim.answers.frames import unit_of
 from ridesim.answers.text import band_words, change_words, figure_words, number, sentence, shown, verdict
 from ridesim.plots.charts import Axis

@@ -10,7 +10,8 @@ from typing import Any
 from dashboard.url_state import Problem, SetUp, State
 from ridesim import answers, reference
 from ridesim.answers import Answer, Pair, Solved
-from ridesim.answers.compare import Change, changed, differences
+from ridesim.answers.answer import Change, changed
+from ridesim.answers.compare import differences
 from ridesim.bike import make_bike
 from ridesim.buildfile.first import FIELDS as FIRST_FIELDS
 from ridesim.buildfile.first import PLACES as FIRST_PLACES

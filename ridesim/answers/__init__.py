@@ -1,9 +1,9 @@
 """One file a question, each returning a frozen answer with its assumptions and steps."""
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table
+from ridesim.answers.answer import Answer, Change, Column, Figure, Figures, Step, Table
 from ridesim.answers.chain import chain
 from ridesim.answers.climbing import climbing
-from ridesim.answers.compare import QUESTIONS, Change, Comparison, Pair, compare, everything, pair, tune_gain
+from ridesim.answers.compare import QUESTIONS, Comparison, Pair, compare, everything, pair
 from ridesim.answers.contract import contract, wanted_object
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
@@ -14,6 +14,7 @@ from ridesim.answers.solved import Solved, ride_with, solve, with_ride
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tire_swap, tires
+from ridesim.answers.tune_gain import tune_gain
 from ridesim.answers.wanted import wanted_ratio
 
 __all__ = [

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from ridesim.errors import did_you_mean
 from ridesim.statements import Assumption, Note, told
-from ridesim.uncertainty.tolerances import Source
+from ridesim.uncertainty.tolerances import Source, quadrature
 from ridesim.units import COUNTED, READINGS
 
 if TYPE_CHECKING:
     from pandas import DataFrame
+
+
+Moves = Mapping[Source, tuple[float, float]]
+ROUNDING = 1e-9  # of a figure: a change below it is none
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,10 +83,12 @@ class Table:
 
 @dataclass(frozen=True)
 class ValueOf:
-    """The value of a figure, by its key, where it stands in a sentence; size leaves out its sign, where the words tell the direction."""
+    """The value of a figure, by its key, where it stands in a sentence; size leaves out its sign, where the words tell the direction;
+    band says its range instead."""
 
     key: str
     size: bool = False
+    band: bool = False
 
 
 # A sentence in pieces: text as it stands, whoever wrote it, and figures that are put in metric or US units when it is said.
@@ -155,6 +163,71 @@ class Answer:
         from ridesim.answers.frames import answer_frame
 
         return answer_frame(self, units, table)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """One figure now and as it might be; change is None where either does not happen or is no number.
+
+    low and high are the band of the change itself: an error that both set-ups share moves both, and mostly cancels. They are
+    without end where the tolerances reach to where the thing does not happen, and None where nothing carries a tolerance.
+    """
+
+    now: Figure
+    might: Figure
+    change: float | None
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def moved(self) -> bool:
+        """Whether there is a change at all: more than what is left by rounding."""
+        if self.change is None:
+            return False
+        return abs(self.change) > ROUNDING * max(abs(float(one.value or 0.0)) for one in (self.now, self.might))
+
+    @property
+    def certain(self) -> bool | None:
+        """Whether the change is larger than what the inputs leave open; None where there is none, or no band."""
+        if not self.moved or self.low is None or self.high is None:
+            return None
+        return self.low > 0.0 or self.high < 0.0
+
+    @property
+    def better(self) -> bool | None:
+        """Whether the change is for the better, None when it is neither."""
+        if not self.moved or self.change is None or self.now.better == 0:
+            return None
+        return (self.change > 0) == (self.now.better > 0)
+
+
+def changed(now: Figure, might: Figure) -> Change:
+    """The change of one figure, with its band."""
+    if not all(isinstance(f.value, int | float) and not isinstance(f.value, bool) for f in (now, might)):
+        return Change(now=now, might=might, change=None)
+    difference = float(might.value) - float(now.value)  # type: ignore[arg-type]
+    if now.moves is None or might.moves is None:
+        return Change(now=now, might=might, change=difference, low=-np.inf, high=np.inf)
+    moves = {
+        source: (theirs[0] - ours[0], theirs[1] - ours[1])
+        for source, ours, theirs in _side_by_side(now.moves, might.moves)
+    }
+    if not moves:
+        return Change(now=now, might=might, change=difference)
+    down, up = quadrature(moves)
+    return Change(now=now, might=might, change=difference, low=difference + down, high=difference + up)
+
+
+def _side_by_side(now: Moves, might: Moves) -> Iterator[tuple[Source, tuple[float, float], tuple[float, float]]]:
+    """Every source of an error with what it does to both; in one order, or sums would differ in their last digit."""
+    for source in dict.fromkeys((*now, *might)):
+        yield source, now.get(source, (0.0, 0.0)), might.get(source, (0.0, 0.0))
+
+
+def of_a_gain(figure: Figure) -> Change:
+    """A figure that is a change in itself, such as a gain in percent, as the change from nothing."""
+    nothing = replace(figure, value=0.0, low=None, high=None, moves={})
+    return Change(now=nothing, might=figure, change=figure.value, low=figure.low, high=figure.high)  # type: ignore[arg-type]
 
 
 def plain(value: Any) -> Any:

@@ -12,7 +12,8 @@ from ridesim.units import COUNTED, READINGS, shown_in, unit_words
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-    from ridesim.answers.compare import Change, Comparison
+    from ridesim.answers.answer import Change
+    from ridesim.answers.compare import Comparison
 
 SYSTEMS = ("metric", "us")
 FIGURES = "figures"

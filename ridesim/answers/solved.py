@@ -15,6 +15,8 @@ from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
+from ridesim.mechanics.passage import passage
+from ridesim.mechanics.run import roll_on_times_s
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.torque import TorqueCells, cells_of
 from ridesim.mechanics.traction import GearRows
@@ -74,6 +76,11 @@ class Solved:
     def rows(self) -> GearRows:
         """The gears of the bike as given, a row each: their forces at any engine speed, for curves to draw."""
         return GearRows(self.bike.setups, self.cells, self.ride)
+
+    def roll_on_s(self, low_m_s: Array, high_m_s: Array) -> Array:
+        """Times of roll-ons between other speeds, one a gear (G,), with the rows of the tolerances: (1 + 2 K, G)."""
+        rows = GearRows(self.setups, self.cells, self.ride)
+        return roll_on_times_s(rows, passage(rows), low_m_s, high_m_s)
 
     @property
     def gear_count(self) -> int:

@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from ridesim.answers.answer import Answer, Figure, ValueOf
+from ridesim.answers.answer import Answer, Change, Figure, ValueOf
 from ridesim.units import COUNTED, shown_in, unit_words
-
-if TYPE_CHECKING:
-    from ridesim.answers.compare import Change
 
 
 def number(value: float, decimals: int) -> str:
@@ -66,7 +61,8 @@ def sentence(answer: Answer, system: str = "metric") -> str:
     def said(piece: str | ValueOf) -> str:
         if isinstance(piece, str):
             return piece
-        words = figure_words(answer.figures[piece.key], system)
+        figure = answer.figures[piece.key]
+        words = band_words(figure, system) if piece.band else figure_words(figure, system)
         return words.lstrip("−") if piece.size else words
 
     return "".join(map(said, answer.say))

@@ -84,7 +84,8 @@ def perform(
         rows = GearRows(group, cells, ride)
         figures, free = gears(rows), passage(rows)
         run = standing_start(rows, figures, free, trace=trace)
-        parts.append(Performance(gears=figures, cruise=cruise(rows), run=run, roll_on_s=roll_on_times_s(rows, free)))
+        roll_on = roll_on_times_s(rows, free, *ride.roll_on_m_s)
+        parts.append(Performance(gears=figures, cruise=cruise(rows), run=run, roll_on_s=roll_on))
     return parts[0] if len(parts) == 1 else join(parts)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ridesim.mechanics.limits import Gears
 from ridesim.mechanics.passage import NEVER_S, Passage, passage
@@ -57,17 +57,18 @@ def launch_speed_rad_s(cells: TorqueCells, ride: Ride) -> float:
     return min(max(min(cells.peak[0], LAUNCH_SHARE * limit), cells.first), cells.last)
 
 
-def roll_on_times_s(rows: GearRows, free: Passage) -> Array:
-    """Time between the two roll-on speeds in each gear, full throttle, no shift: integral of m_k / (F_k - R) dv, (S, G).
+def roll_on_times_s(rows: GearRows, free: Passage, low_m_s: ArrayLike, high_m_s: ArrayLike) -> Array:
+    """Time from one speed to another in each gear, full throttle, no shift: integral of m_k / (F_k - R) dv, (S, G).
 
-    nan where the gear cannot turn at one of the speeds, or never gets there.
+    The speeds are the same in every gear, or one a gear, (G,). nan where a gear cannot turn at one of them, or never gets there.
     """
-    low, high = (v / rows["metres_per_radian"] for v in rows.ride.roll_on_m_s)
+    shape = rows.setups.ratios.shape
+    low, high = (np.broadcast_to(v, shape).ravel() / rows["metres_per_radian"] for v in (low_m_s, high_m_s))
     k = np.nonzero((low >= rows.cells.first * (1 - 1e-12)) & (high <= rows.cells.last * (1 + 1e-12)))[0]
     time, _ = free.between(k, low[k], high[k])
     result = np.full(len(rows), np.nan)
     result[k] = np.where(time < NEVER_S, time, np.nan)
-    return result.reshape(rows.setups.ratios.shape)
+    return result.reshape(shape)
 
 
 def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool = True) -> Run:

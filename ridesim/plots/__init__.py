@@ -31,6 +31,7 @@ __all__ = [
     "speeds",
     "tires",
     "torque",
+    "wheel_power_change",
 ]
 
 
@@ -213,6 +214,19 @@ def gain(
     'heatmap'
     """
     return _of_two("gain", "tune_gain", now, planned, road, units, dark)
+
+
+def wheel_power_change(
+    now: Bike, planned: Bike, road: Conditions | None = None, *, units: str = "metric", dark: bool = False
+) -> Figure:
+    """By how much the planned tune has more or less power at the wheel, over engine speed, with the band of that.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("plateau-single")
+    >>> [line.name for line in rs.plots.wheel_power_change(bike, bike.with_changes(tune="stock")).data][:3]
+    ['Change', 'Within the tolerances', 'Within the tolerances']
+    """
+    return _of_two("wheel_power_change", "tune_gain", now, planned, road, units, dark)
 
 
 def tires(now: Bike, planned: Bike | None = None, *, units: str = "metric", dark: bool = False) -> Figure:

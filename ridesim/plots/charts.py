@@ -132,6 +132,18 @@ def gain(gained: Answer, *, units: str, dark: bool) -> Figure:
     )
 
 
+def wheel_power_change(gained: Answer, *, units: str, dark: bool) -> Figure:
+    """The change of wheel power over engine speed, with its band beside it where a tolerance moves it: from `tune_gain`."""
+    x, y = Axis("Engine speed", "engine speed", units), Axis("Change of wheel power", "percent", units)
+    named = (("change", "Change"), ("change_low", "Within the tolerances"), ("change_high", "Within the tolerances"))
+    rows = [
+        Line(x=x(gained.series["engine_speed_rad_s"]), y=y(values), role="now", name=name, legend=name, thin=key != "change")
+        for key, name in named
+        if (values := gained.series.get(key)) is not None
+    ]
+    return lines(rows, x_title=x.title, y_title=y.title, dark=dark, from_zero="y")
+
+
 def torque(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
     """Torque at the crank in the standard air of its sheet."""
     return _curve(now, planned, Axis("Torque", "torque", units), dark, "torque_n_m")

@@ -12,11 +12,12 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as Grid
 
-from ridesim.answers.answer import Answer, Figure, plain
-from ridesim.answers.compare import Change, Comparison, compare, label, of_a_gain
+from ridesim.answers.answer import Answer, Change, Figure, Table, of_a_gain, plain
+from ridesim.answers.compare import Comparison, compare, label
 from ridesim.answers.solved import Solved
 from ridesim.answers.text import band_words, change_words, figure_words, sentence, verdict
 from ridesim.report.columns import Cells, Told, columns_of, text
+from ridesim.units import kmh, kw, percent, rpm
 
 GAP = 2  # between columns
 NARROWEST = 40
@@ -86,7 +87,8 @@ def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = 
     out.print("; ".join(both.differs) if both.differs else "The two do not differ.")
     for answer in both.swaps:
         out.print()
-        _print_one(out, answer, system, set(), full=full, working=working)
+        tables = answer.tables if full else answer.tables[:2] if answer is both.tune else ()
+        _print_one(out, answer, system, set(), full=full, working=working, tables=tables)
     alike, seen = [], set[tuple[str, ...]]()
     for pair in both.pairs:
         rows = [
@@ -133,6 +135,7 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
         "now": now,
         "might_be": might,
         "differs": list(both.differs),
+        "tune_gain": None if both.tune is None else tune_gain_object(both.tune),
         "assumptions": list(both.assumptions),
         "gains": [
             {
@@ -168,6 +171,55 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
             for c in pair.changes
         ],
     }
+
+
+def tune_gain_object(gain: Answer) -> dict[str, Any]:
+    """What one tune gained over another as one JSON object, each key with its unit."""
+    if not gain.figures:
+        return {"sentence": str(gain), "verdict": None}
+    mean = gain.figures["mean"]
+    revs, roll_ons, tolerances = (table.rows for table in gain.tables)
+    return {
+        "sentence": str(gain),
+        "verdict": gain.figures["verdict"].value,
+        "mean_change_percent": _percent(mean.value),
+        "mean_change_low_percent": _percent(mean.low),
+        "mean_change_high_percent": _percent(mean.high),
+        "smallest_provable_gain_percent": _percent(gain.figures["provable"].value),
+        "by_engine_speed": [
+            {
+                "engine_rpm": plain(rpm(row["engine_speed"])),
+                "wheel_power_now_kw": kw(row["now"]),
+                "wheel_power_planned_kw": kw(row["planned"]),
+                "change_percent": _percent(row["change"]),
+                "change_low_percent": _percent(row["low"]),
+                "change_high_percent": _percent(row["high"]),
+                "verdict": row["verdict"],
+            }
+            for row in revs
+        ],
+        "roll_on": [
+            {
+                "gear": row["gear"],
+                "from_kmh": kmh(row["from"]),
+                "to_kmh": kmh(row["to"]),
+                "now_s": row["now"],
+                "planned_s": row["planned"],
+                "change_s": row["change"],
+                "change_low_s": row["low"],
+                "change_high_s": row["high"],
+                "smallest_provable_s": row["provable"],
+                "verdict": row["verdict"],
+            }
+            for row in roll_ons
+        ],
+        "left_open_by": [{"path": row["path"], "moves_percent": _percent(row["moves"])} for row in tolerances],
+        "notes": list(gain.notes),
+    }
+
+
+def _percent(share: Any) -> Any:
+    return None if share is None else plain(percent(share))
 
 
 def print_title(out: Console, title: str) -> None:
@@ -237,12 +289,14 @@ def _print_one(
     full: bool,
     working: bool,
     most_rows: int | None = None,
+    tables: Sequence[Table] | None = None,
 ) -> None:
-    """The sentence of an answer and its figures; in full with its tables, cut where they are longer than is asked for."""
+    """The sentence of an answer and its figures; in full with its tables, unless others are named, cut where they are longer than
+    is asked for."""
     print_title(out, answer.question)
     out.print(sentence(answer, system))
     _print_figures(out, answer.figures.values(), system, seen, full=full)
-    for table in answer.tables if full else ():
+    for table in (answer.tables if full else ()) if tables is None else tables:
         rows = table.rows[:most_rows]
         if rows:
             out.print()

@@ -9,8 +9,7 @@ import pytest
 
 from ridesim import reference
 from ridesim.answers import contract, everything, ride_with, solve, wanted_ratio
-from ridesim.answers.answer import Figure
-from ridesim.answers.compare import changed
+from ridesim.answers.answer import Figure, changed
 from ridesim.answers.speedometer import speedometer
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike

@@ -10,9 +10,8 @@ import pytest
 from support.commands import answered
 from support.small_build import TEXT
 
-from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain
-from ridesim.answers.answer import Figure
-from ridesim.answers.compare import ROUNDING, Change, of_a_gain
+from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain, with_ride
+from ridesim.answers.answer import ROUNDING, Change, Figure, of_a_gain
 from ridesim.answers.text import sentence, verdict
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
@@ -128,6 +127,38 @@ def test_the_gain_of_a_tune_is_that_of_the_ends_of_its_errors():
     assert (mean.low, mean.high) == pytest.approx((gains[0.96], gains[1.04]), rel=1e-6)
 
 
+@pytest.mark.parametrize("share", [0.999, 1.001])
+def test_the_smallest_gain_that_could_be_proved_is_where_the_verdict_turns(share):
+    """A curve that is better by just less is not proved, one that is better by just more is."""
+    build = parse(text(tune("first"), tune("second", 1.01)))
+    provable = tune_gain(solved(build, tune="first"), solved(build, tune="second")).figures["provable"].value
+    assert provable == pytest.approx(0.06, abs=0.01)  # 4 % and 4 %, in quadrature, as a share of what is left
+    better = parse(text(tune("first"), tune("second", 1.0 + share * provable)))
+    gain = tune_gain(solved(better, tune="first"), solved(better, tune="second"))
+    words = {row["verdict"] for row in gain.tables[0].rows} | {gain.figures["verdict"].value}
+    assert words == {"gained" if share > 1.0 else "not proved"}
+    assert gain.figures["provable"].value == pytest.approx(provable)
+
+
+def test_a_roll_on_of_the_gain_is_that_of_a_ride_between_its_speeds():
+    build = parse(text(tune("first"), tune("second", 1.2)))
+    both = [solved(build, tune=name) for name in ("first", "second")]
+    rows = tune_gain(*both).tables[1].rows
+    assert [row["gear"] for row in rows] == list(range(1, 1 + both[0].gear_count))
+    for row in rows:
+        for one, key in zip(both, ("now", "planned"), strict=True):
+            ridden = with_ride(one, roll_on_m_s=(row["from"], row["to"])).performance.roll_on_s[0, row["gear"] - 1]
+            assert row[key] == pytest.approx(ridden) and ridden > 0.0
+        assert row["low"] < row["change"] < row["high"] < 0.0 and row["verdict"] == "quicker"
+
+
+def test_curves_without_a_tolerance_prove_nothing():
+    build = parse(text(tune("first"), tune("second", 1.2)).replace('curve_error = "4 %"\n', ""))
+    gain = tune_gain(*(solve(make_bike(build, tune=name), bands=False) for name in ("first", "second")))
+    assert gain.figures["verdict"].value == "no tolerance stated" and gain.figures["provable"].value is None
+    assert any("curve_error" in note for note in gain.notes)
+
+
 def test_nothing_that_does_not_change_has_a_verdict():
     one = parse(text())
     for other in (solved(one), solved(parse(text()))):
@@ -152,7 +183,7 @@ def test_a_change_is_not_sure_where_an_end_makes_the_thing_impossible():
 
 
 def compare_of(now: Figure, might: Figure) -> Change:
-    from ridesim.answers.compare import changed
+    from ridesim.answers.answer import changed
 
     return changed(now, might)
 
@@ -191,7 +222,11 @@ def test_a_rider_may_say_that_two_files_are_one_bike(files, capsys):
     apart, joined, itself = told(a, b), told(a, b, "--same-bike"), told(a, a)
     assert width(apart) > 0.0 and width(joined) == width(itself) == 0.0
     assert "--same-bike" in apart["assumptions"][0] and not joined["assumptions"] and not itself["assumptions"]
-    gain = {one["key"]: one for one in told(a, c, "--same-bike")["gains"]}
+    both = told(a, c, "--same-bike")
+    assert both["tune_gain"]["verdict"] == "not proved" and len(both["tune_gain"]["roll_on"]) == len(
+        both["now"]["gears"]
+    )
+    gain = {one["key"]: one for one in both["gains"]}
     assert gain["mean"]["verdict"] == "within the uncertainty"
     assert gain["mean"]["change_low_si"] < 0.0 < gain["mean"]["change_si"] < gain["mean"]["change_high_si"]
     assert width(told(a, "--rear", "45")) < width(told(a, b, "--rear", "45"))
@@ -202,7 +237,7 @@ def test_terminal_sheet_and_sentence_say_the_same(files, capsys):
     printed = " ".join(answered(capsys, "compare", a, c).split())
     now, might = solved(parse(a.read_text())), solved(parse(c.read_text()))
     gain = sentence(tune_gain(now, might))
-    assert "1.0 % wheel power on average (within the uncertainty)" in gain and gain in printed
+    assert gain.startswith("Not proved: tune second gives 1.0 % more wheel power") and gain in printed
     page = sheet(now, might)
     assert gain in page.sentences
     assert {line.verdict for line in page.lines} <= {"same", "within the uncertainty", "", "better", "worse"}
