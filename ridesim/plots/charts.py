@@ -137,7 +137,14 @@ def wheel_power_change(gained: Answer, *, units: str, dark: bool) -> Figure:
     x, y = Axis("Engine speed", "engine speed", units), Axis("Change of wheel power", "percent", units)
     named = (("change", "Change"), ("change_low", "Within the tolerances"), ("change_high", "Within the tolerances"))
     rows = [
-        Line(x=x(gained.series["engine_speed_rad_s"]), y=y(values), role="now", name=name, legend=name, thin=key != "change")
+        Line(
+            x=x(gained.series["engine_speed_rad_s"]),
+            y=y(values),
+            role="now",
+            name=name,
+            legend=name,
+            thin=key != "change",
+        )
         for key, name in named
         if (values := gained.series.get(key)) is not None
     ]
