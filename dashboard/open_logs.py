@@ -39,6 +39,7 @@ class Opened:
     word: str
     name: str
     log: Log | None
+    demo: bool = False  # one that comes along
 
 
 def stand(server: Flask) -> None:
@@ -104,7 +105,7 @@ def _opened(entry: Entry) -> Opened:
     key = entry.get("demo")
     if isinstance(key, str) and key in DEMOS:
         log = _demo(key)
-        return Opened(word=f"demo {key}", name=log.name, log=log)
+        return Opened(word=f"demo {key}", name=log.name, log=log, demo=True)
     word, name = entry.get("kept"), entry.get("name")
     name = named(name if isinstance(name, str) else None)
     if not isinstance(word, str):

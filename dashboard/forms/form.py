@@ -44,12 +44,12 @@ def choice_field(
     return dmc.Select(id=name, label=label, data=data, value=value, **(kept | more))
 
 
-def field(name: Any, spec: Spec, value: Any, **more: Any) -> Any:
+def field(name: Any, spec: Spec, value: Any, system: str = "metric", **more: Any) -> Any:
     """A field as it is declared."""
     wide = {"className": "wide-field"} if spec.wide else {}
     if spec.options is not None:
-        return choice_field(name, spec.label, spec.options, value, **(wide | more))
-    return text_field(name, spec.label, value, **({"hint": spec.hint} | wide | more))
+        return choice_field(name, spec.label, spec.options, value or None, placeholder="Choose", **(wide | more))
+    return text_field(name, spec.label, value, **({"hint": spec.hint_in(system)} | wide | more))
 
 
 def group(title: str, *inside: Any, kind: str = "ride") -> html.Fieldset:
@@ -129,12 +129,16 @@ def register(
     keys: Sequence[str],
     judge: Callable[[dict[str, Typed], str, bool], dict[str, Any]],
     refill: Callable[[Looked], dict[str, Any]],
+    marked: bool = False,
     **also: Any,
 ) -> None:
     """The callbacks of a page's fields: into the link once the library can answer (`judge`), and out of a link that is opened:
-    `refill` gives their "values", and what goes to the outputs `also` named.
+    `refill` gives their "values", and what goes to the outputs `also` named. Fields that are `marked` take a look ("marks") from both.
     """
     names = {key: ids.part(page, key) for key in keys}
+
+    def looks(**more: Any) -> dict[str, Any]:
+        return {"marks": {key: Output(name, "className", **more) for key, name in names.items()}} if marked else {}
 
     @app.callback(
         output={
@@ -142,6 +146,7 @@ def register(
             "errors": {key: Output(name, "error") for key, name in names.items()},
             "trouble": Output(ids.part(page, "trouble"), "children"),
             "dim": Output(ids.part(page, "page"), "className"),
+            **looks(allow_duplicate=True),
         },
         inputs={
             "values": {key: Input(name, "value") for key, name in names.items()},
@@ -156,7 +161,7 @@ def register(
         return judge(values, query, name != "page")
 
     @app.callback(
-        output={"values": {key: Output(name, "value") for key, name in names.items()}, **also},
+        output={"values": {key: Output(name, "value") for key, name in names.items()}, **looks(), **also},
         inputs={"link": Input(ids.LINK, "data")},
         prevent_initial_call=True,
     )

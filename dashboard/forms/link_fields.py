@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from dash import Dash, html
+from dash import Dash, Output, html, no_update
 
 from dashboard import components, display, ids, queries
 from dashboard.forms import form
-from dashboard.url_state import State, put, read_value
-from dashboard.url_state.fields import SPECS, place
+from dashboard.url_state import State, from_query, put, read_value
+from dashboard.url_state.fields import EXAMPLES, NEEDED, SPECS, place
 from ridesim.environment.air import HIGHEST_M, LOWEST_M, standard_temperature_k
 from ridesim.errors import InputError
 from ridesim.units import quantity
@@ -22,12 +23,12 @@ _AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "perce
 
 
 def _of_the_build(key: str, state: State) -> str:
-    """The air of a field that has no text of its own: as the build has it, or as it is assumed there."""
+    """What stands in a field without a text of its own: the air of the rider's own build; an invented build's is nobody's."""
     which, _, what = key.partition("-")
     if what == "temperature" and by_altitude(state, which):
         there = np.clip(number(state, f"{which}-altitude"), LOWEST_M, HIGHEST_M)
         return display.field_text(float(standard_temperature_k(there)), "temperature", "metric")
-    if which not in ("set", "day") or what not in _AIR:
+    if which not in ("set", "day") or what not in _AIR or state.own is None:
         return SPECS[key].plain
     bike = queries.now(state).bike
     given = bike.record.air
@@ -42,11 +43,9 @@ def _of_the_build(key: str, state: State) -> str:
 
 
 def by_altitude(state: State, which: str) -> bool:
-    """Whether the temperature of an air follows from its altitude: no other is written, and it is not the build's own air."""
+    """Whether the temperature of an air follows from an altitude that was written: no other is."""
     written = {what: getattr(state.fields, place(f"{which}-{what}"), None) for what in ("altitude", "temperature")}
-    return (
-        f"{which}-temperature" in SPECS and not written["temperature"] and (which == "go" or bool(written["altitude"]))
-    )
+    return f"{which}-temperature" in SPECS and not written["temperature"] and bool(written["altitude"])
 
 
 def text(state: State, key: str) -> str:
@@ -97,14 +96,49 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str
             if not typed and SPECS[key].plain:
                 raise InputError(key, None, "is empty", f"It was {shown(state, key)}.")
             found = put(found, key, read_value(key, with_unit(key, typed, state.units)) or None)
+            found = replace(found, example=",".join(one for one in exampled(found) if one != key) or None)
         except InputError as error:
             errors[key] = queries.words(error)
     return (state, errors) if errors else (found, {})
 
 
+def exampled(state: State, page: str | None = None) -> tuple[str, ...]:
+    """The fields that hold figures of an example: all, or those of a page."""
+    keys = tuple(state.example.split(",")) if state.example else ()
+    return keys if page is None else tuple(key for key in keys if key in EXAMPLES.get(page, ()))
+
+
+def with_example(state: State, page: str) -> State:
+    """The example of a page filled in where its fields are empty; where it stands already, taken out again."""
+    standing = exampled(state, page)
+    keys = standing or tuple(key for key in EXAMPLES[page] if not text(state, key))
+    for key in keys:
+        state = put(state, key, None if standing else EXAMPLES[page][key])
+    rest = [key for key in exampled(state) if key not in keys]
+    return replace(state, example=",".join(rest if standing else [*rest, *keys]) or None)
+
+
+def missing(state: State, page: str) -> tuple[str, ...]:
+    """The fields that a page cannot answer without, and that are empty."""
+    return tuple(key for key in NEEDED.get(page, ()) if not text(state, key))
+
+
+def marks(state: State, keys: Sequence[str]) -> dict[str, str]:
+    """How each field is drawn: wide or not, and marked while it holds a figure of an example."""
+    held = exampled(state)
+    return {
+        key: " ".join(filter(None, ("wide-field" if SPECS[key].wide else "", "example-field" if key in held else "")))
+        for key in keys
+    }
+
+
 def group(page: str, title: str, keys: Sequence[str], state: State) -> html.Fieldset:
     """Fields that belong together, filled in."""
-    fields = (form.field(ids.part(page, key), SPECS[key], shown(state, key)) for key in keys)
+    drawn = marks(state, keys)
+    fields = (
+        form.field(ids.part(page, key), SPECS[key], shown(state, key), system=state.units, className=drawn[key])
+        for key in keys
+    )
     return form.group(title, form.grid(*fields))
 
 
@@ -117,17 +151,25 @@ def desk(page: str, *groups: Any) -> html.Section:
 def register(
     app: Dash, page: str, keys: Sequence[str], answer: Callable[[State], Any], places: Mapping[str, str]
 ) -> None:
-    """The callbacks of a page's fields, which go into the link once the library can answer."""
+    """The callbacks of a page's fields, which go into the link once the library can answer, or while the page still lacks some."""
+    also = {"hints": {key: Output(ids.part(page, key), "description") for key in keys if SPECS[key].hint_us}}
     form.register(
         app,
         page,
         keys,
-        lambda values, query, dimmed: told(values, query, answer, places, dimmed),
-        lambda state: {"values": {key: shown(state, key) for key in keys}},
+        lambda values, query, dimmed: told(page, values, query, answer, places, dimmed),
+        lambda state: {
+            "values": {key: shown(state, key) for key in keys},
+            "marks": marks(state, keys),
+            "hints": {key: SPECS[key].hint_in(state.units) for key in also["hints"]},
+        },
+        marked=True,
+        **also,
     )
 
 
 def told(
+    page: str,
     values: Mapping[str, Any],
     query: str,
     answer: Callable[[State], Any],
@@ -136,15 +178,20 @@ def told(
 ) -> dict[str, Any]:
     """What the fields of a page make of the link, and what stands beside them."""
 
-    def place(where: str) -> str:
+    def where_of(where: str) -> str:
         plain = re.sub(r"\[\d+\].*", "", where)
         return places.get(where, places.get(plain, plain))
 
     def troubles(state: State) -> form.Errors:
         try:
-            answer(state)
+            if not missing(state, page):
+                answer(state)
         except InputError as error:
-            return form.errors_of(error, place, values, retold=True)
+            return form.errors_of(error, where_of, values, retold=True)
         return {}, []
 
-    return form.judged(values, query, taken, troubles, dimmed)
+    was = from_query(query)[0]
+    judged = form.judged(values, query, taken, troubles, dimmed)
+    new = was if judged["query"] is no_update else from_query(judged["query"])[0]
+    before, after = marks(was, list(values)), marks(new, list(values))
+    return judged | {"marks": {key: no_update if before[key] == one else one for key, one in after.items()}}

@@ -75,8 +75,8 @@ def _placed(error: InputError, which: str) -> InputError:
 def jet(state: State) -> BenchAnswer:
     """From one jet to another, and the jet that keeps the mixture in the air to come."""
     numbering: Any = text(state, "numbering")
-    size, to = number(state, "jet"), number(state, "jet-to")
-    change = jets.jet_change(size, to, numbering=numbering)
+    size, to = number(state, "jet"), figure(state, "jet-to")
+    change = None if to is None else jets.jet_change(size, to, numbering=numbering)
     right, come = (worked_out(state, which) for which in ("set", "go"))
     listed = sizes(state, "jet-sizes")
     step = None if listed else number(state, "jet-step")
@@ -89,17 +89,18 @@ def jet(state: State) -> BenchAnswer:
         reference_metering_density_kg_m3=right.metering_density_kg_m3,
     )
     return BenchAnswer(
-        answers=(jet_air_answer(found, right, come), jet_change_answer(change)),
-        working=((*right.steps, *come.steps, *found.steps), change.steps),
-        drawn=_jet_curves(found, to, numbering),
+        answers=(jet_air_answer(found, right, come), *((jet_change_answer(change),) if change else ())),
+        working=((*right.steps, *come.steps, *found.steps), *((change.steps,) if change else ())),
+        drawn=_jet_curves(found, to or size, numbering),
     )
 
 
 def worked_out(state: State, which: str) -> Air:
     """The air of a place and day, which says so where its temperature is taken from the altitude."""
     day = day_air(state, which)
-    own = getattr(state.fields, f"{which}_temperature") or queries.now(state).bike.record.air.temperature
-    assumed = by_altitude(state, which) or own is None
+    build = None if state.own is None else queries.now(state).bike.record.air.temperature
+    own = getattr(state.fields, f"{which}_temperature") or (which != "go" and build)
+    assumed = by_altitude(state, which) or not own
     return air(
         altitude_m=day.altitude_m,
         temperature_k=None if assumed else day.temperature_k,
@@ -148,7 +149,6 @@ def symptom(state: State) -> BenchAnswer:
         "at": opening,
         "part": SHORT.get(found.key or ""),
         "told": told,
-        "signs": circuits.SIGNS,
     }
     return BenchAnswer(answers=(answer,), working=(steps,), drawn=drawn)
 

@@ -81,6 +81,11 @@ class OpenLogs:
         """Whether there is something to answer from: a log, and none that is missing."""
         return bool(self.opened) and len(self.logs) == len(self.opened)
 
+    @property
+    def invented(self) -> bool:
+        """Whether a log that comes along is among them."""
+        return any(one.demo for one in self.opened)
+
 
 def held(data: Any) -> OpenLogs:
     """The logs that the browser names."""

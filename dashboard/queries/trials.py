@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 from dashboard import display, queries
 from dashboard.forms.link_fields import number, text
 from dashboard.queries.fueling import day_air, sizes, worked_out
-from dashboard.url_state import SetUp, State, garage_text
+from dashboard.url_state import SetUp, State, garage_text, put
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.advice import Proposal, propose_next
 from ridesim.garage.changes import changes_between, what_changed, worded
@@ -87,6 +87,35 @@ def _stock_trial(trials: Sequence[Trial], state: State) -> Trial | None:
     """The trial whose settings are stock: the one chosen, else the first."""
     chosen = text(state, "stock-trial")
     return next((one for one in trials if one.id == chosen), trials[0] if trials else None)
+
+
+def right_trial(state: State) -> Trial | None:
+    """The trial of the open bike whose main jet was right at full throttle, the latest of several; None where none was."""
+    if state.revision is None or garage_text.path() is None:
+        return None
+    with garage_text.opened() as garage:
+        trials = in_order(garage.trials(garage.revision(state.revision).bike))
+    found = [
+        one for one in trials if one.settings.main_jet and one.verdicts.at("three_quarters_to_full").says == "right"
+    ]
+    return found[-1] if found else None
+
+
+def with_trial(state: State, trial: Trial) -> State:
+    """The state with the main jet of a trial and the air of its day in the fields of the jets."""
+    day, settings = trial.air, trial.settings
+    texts = {
+        "jet": f"{settings.main_jet:g}",
+        "numbering": settings.main_jet_numbering,
+        "set-altitude": display.field_text(day.altitude_m, "distance", "metric"),
+        "set-temperature": display.field_text(day.temperature_k, "temperature", "metric"),
+        "set-humidity": display.field_text(day.humidity, "percent", "metric"),
+        "set-pressure": "" if day.pressure_pa is None else display.field_text(day.pressure_pa, "pressure", "metric"),
+    }
+    for key, held in texts.items():
+        state = put(state, key, held or None)
+    rest = [key for key in (state.example or "").split(",") if key and key not in texts]
+    return replace(state, example=",".join(rest) or None)
 
 
 def had(state: State) -> Obtainable:

@@ -10,7 +10,7 @@ from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
 from dashboard.url_state.fields import KEYS as FIELD_KEYS
-from dashboard.url_state.fields import FieldTexts
+from dashboard.url_state.fields import FieldTexts, example_keys
 from dashboard.url_state.garage_text import KeptText, kept_text
 from dashboard.url_state.limits_form import KEYS as LIMIT_KEYS
 from dashboard.url_state.limits_form import LimitsForm
@@ -61,6 +61,7 @@ class State:
     units: str = "metric"
     revision: str | None = None  # the revision in the garage that the rider's own build is, or was edited from
     fields: Any = field(default_factory=FieldTexts)  # what is asked on the bench
+    example: str | None = None  # the fields that hold figures of an example, by their keys
     limits_form: LimitsForm = field(default_factory=LimitsForm)  # what is asked of a sprocket pair
 
     def __post_init__(self) -> None:
@@ -171,6 +172,7 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "back": ("back", lambda text: _back(text)),
     "gear": ("gear", _gear),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
+    "example": ("example", example_keys),
     **FIELD_KEYS,
     **LIMIT_KEYS,
     # last, in this order: the sliders write them into the link in the browser

@@ -17,9 +17,10 @@ LONGEST = 400  # characters of one field; a list of readings is the longest ther
 class Spec:
     """One field.
 
-    plain     its text while nothing is given; empty where it may stay empty, or where the build is asked
+    plain     its text while nothing is given: a convention, never a figure of a bike; else empty
     kind      of quantity (ridesim.units.KINDS), with the unit of a bare number and how it is shown; "" for a text
     options   the words to choose from, each with what is shown for it
+    hint_us   the hint in US units, where it tells a figure
     wide      whether what is typed is long
     """
 
@@ -30,7 +31,12 @@ class Spec:
     reading: str = ""
     options: Mapping[str, str] | None = None
     hint: str = ""
+    hint_us: str = ""
     wide: bool = False
+
+    def hint_in(self, system: str) -> str:
+        """The hint in the units shown."""
+        return self.hint_us if system == "us" and self.hint_us else self.hint
 
 
 def _measure(label: str, plain: str, reading: str, **more: Any) -> Spec:
@@ -51,25 +57,26 @@ def _number(label: str, plain: str, **more: Any) -> Spec:
     return Spec(label=label, plain=plain, kind="ratio", **more)
 
 
-def _air(which: str, altitude: str = "", temperature: str = "", humidity: str = "") -> dict[str, Spec]:
+def _air(which: str) -> dict[str, Spec]:
     return {
-        f"{which}-altitude": _measure("Altitude", altitude, "distance"),
-        f"{which}-temperature": _measure("Temperature", temperature, "temperature"),
-        f"{which}-humidity": _measure("Humidity", humidity, "percent"),
+        f"{which}-altitude": _measure("Altitude", "", "distance"),
+        f"{which}-temperature": _measure("Temperature", "", "temperature"),
+        f"{which}-humidity": _measure("Humidity", "50 %", "percent"),
         f"{which}-pressure": _measure("Air pressure", "", "pressure", hint="at the place, if a barometer is at hand"),
     }
 
 
-def _needle(which: str, plain: Mapping[str, str], hint: str) -> dict[str, Spec]:
-    end = "end diameter, such as 1.5 mm, or full taper angle, such as 1.6 deg"
+def _needle(which: str, hint: str) -> dict[str, Spec]:
+    end, us = (
+        f"diameter at the end, such as {one}, or full taper angle, such as 1.6 deg" for one in ("1.5 mm", "0.059 in")
+    )
+    more = f"; {hint}" if hint else ""
     return {
-        f"{which}-straight": _measure("Straight diameter", plain.get("straight", ""), "bore", hint=hint),
-        f"{which}-start": _measure("Top groove to taper", plain.get("start", ""), "bore", hint=hint),
-        f"{which}-length": _measure("Top groove to end", plain.get("length", ""), "bore", hint=hint),
-        f"{which}-end": Spec(
-            label="End of taper", plain=plain.get("end", ""), hint=f"{end}{'; ' if hint else ''}{hint}"
-        ),
-        f"{which}-clip": _number("Clip in groove", plain.get("clip", ""), hint=hint or "1 is the top groove"),
+        f"{which}-straight": _measure("Straight diameter", "", "bore", hint=hint),
+        f"{which}-start": _measure("Top groove to taper", "", "bore", hint=hint),
+        f"{which}-length": _measure("Top groove to end", "", "bore", hint=hint),
+        f"{which}-end": Spec(label="End of taper", hint=end + more, hint_us=us + more),
+        f"{which}-clip": _number("Clip in groove", "", hint=hint or "1 is the top groove"),
     }
 
 
@@ -107,7 +114,7 @@ def _speeds(of: str) -> dict[str, Spec]:
 ROAD: Mapping[str, Spec] = {
     **_runs("coast-down"),
     **_speeds("coast-down"),
-    "coast-down-wind": _measure("Wind, one way only", "", "speed", hint="4 km/h or 2 mph"),
+    "coast-down-wind": _measure("Wind, one way only", "", "speed", hint="4 km/h", hint_us="2 mph"),
     "coast-down-slope": _measure("Slope, one way only", "", "percent", hint="such as 0.3 %"),
     "road-pull-gear": _number("Gear", "3"),
     "road-pull-standard": Spec(label="Corrected to", plain=STANDARDS[0], options={name: name for name in STANDARDS}),
@@ -127,37 +134,38 @@ NUMBERINGS = {"bore": "Bore, hundredths of a millimeter", "flow": "Flow"}
 VERDICTS = {"lean": "Lean", "right": "Right", "rich": "Rich"}
 SCREWS = {"fuel": "Fuel screw (out is richer)", "air": "Air screw (out is leaner)"}
 SIZES = "numbers with commas, such as 117.5, 120, 122.5"
+OPENINGS = "1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm"
+OPENINGS_US = "1 round of 1.6 in, 2 slots of 2.4 x 0.8 in, 1 rectangle of 2 x 1.2 in"
 SPECS: Mapping[str, Spec] = {
-    "jet": _number("Jet fitted", "125"),
-    "jet-to": _number("Jet to compare", "120"),
+    "jet": _number("Jet fitted", ""),
+    "jet-to": _number("Jet to compare", "", hint="may stay empty"),
     "numbering": Spec(label="Jets are numbered by", plain="bore", options=NUMBERINGS, wide=True),
     "jet-step": _number("Sizes come in steps of", "2.5", hint="counted from the jet fitted"),
     "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),
     **_air("set"),
-    **_air("go", "2000 m", "", "40 %"),
-    "opening": _measure("Throttle opening", "50 %", "percent", hint="as marked on the grip"),
-    "verdict": Spec(label="It runs there", plain="lean", options=VERDICTS),
-    "needle-jet": _measure("Needle jet bore", "2.6 mm", "bore"),
-    "main-bore": _measure("Main jet bore", "1.45 mm", "bore"),
-    "seat": _measure("Clip seat to needle jet", "26 mm", "bore", hint="slide shut"),
-    "full-lift": _measure("Full slide lift", "36 mm", "bore", hint="about the bore of the carburetor"),
-    "grooves": _number("Grooves on the needle", "5"),
-    "pitch": _measure("Groove to groove", "0.9 mm", "bore"),
-    **_needle("one", {"straight": "2.5 mm", "start": "30 mm", "length": "70 mm", "end": "1.5 mm", "clip": "3"}, ""),
-    **_needle("two", {"clip": "4"}, "empty: as needle one"),
+    **_air("go"),
+    "opening": _measure("Throttle opening", "", "percent", hint="as marked on the grip"),
+    "verdict": Spec(label="It runs there", options=VERDICTS),
+    "needle-jet": _measure("Needle jet bore", "", "bore"),
+    "main-bore": _measure("Main jet bore", "", "bore"),
+    "seat": _measure("Clip seat to needle jet", "", "bore", hint="slide shut"),
+    "full-lift": _measure("Full slide lift", "", "bore", hint="about the bore of the carburetor"),
+    "grooves": _number("Grooves on the needle", ""),
+    "pitch": _measure("Groove to groove", "", "bore"),
+    **_needle("one", ""),
+    **_needle("two", "empty: as needle one"),
     "stock-opening": Spec(
-        label="Stock opening",
-        plain="1 round of 40 mm",
-        hint="1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm",
-        wide=True,
+        label="Stock opening", hint=f"such as {OPENINGS}", hint_us=f"such as {OPENINGS_US}", wide=True
     ),
     "wanted": Spec(
-        label="Wanted in all", plain="2 times stock", hint="such as 1.5 times stock, or an area such as 1900 mm^2"
+        label="Wanted in all",
+        hint="such as 1.5 times stock, or an area such as 1900 mm^2",
+        hint_us="such as 1.5 times stock, or an area such as 3 in^2",
     ),
     "saws": Spec(
         label="Hole saws, and how many holes fit",
-        plain="4 of 20 mm, 3 of 25 mm, 2 of 32 mm",
-        hint="most holes of each size",
+        hint="most holes of each size, such as 3 of 25 mm, 2 of 32 mm",
+        hint_us="most holes of each size, such as 3 of 1 in, 2 of 1.25 in",
         wide=True,
     ),
     "near": _measure("Near enough", "3 %", "percent", hint="of the wanted area"),
@@ -166,9 +174,9 @@ SPECS: Mapping[str, Spec] = {
         plain="0.60 to 0.65",
         hint="0.60 to 0.65 for a sharp edge, more with a funnel",
     ),
-    "screw": Spec(label="Mixture screw", plain="fuel", options=SCREWS, wide=True),
+    "screw": Spec(label="Mixture screw", options=SCREWS, wide=True),
     "useful": Spec(label="Useful range of the screw", plain="0.5 to 3", hint="turns out; see the manual"),
-    "readings": Spec(label="Readings", plain="0.5:1010 0.875:1075 1.25:1130 1.625:1160 2:1165 2.375:1150 2.75:1105"),
+    "readings": Spec(label="Readings"),
     **_air("day"),
     "main-jets": Spec(label="Main jets available", hint=SIZES, wide=True),
     "pilot-jets": Spec(label="Pilot jets available", hint=SIZES, wide=True),
@@ -179,6 +187,43 @@ SPECS: Mapping[str, Spec] = {
     "new": Spec(label="Newer revision"),
     **ROAD,
 }
+# what "Try an example" fills in, page by page: plainly invented, and marked until it is replaced
+EXAMPLES: Mapping[str, Mapping[str, str]] = {
+    "jets": {
+        **{"jet": "125", "jet-to": "120", "set-altitude": "20 m", "set-temperature": "20 degC"},
+        **{"go-altitude": "2000 m", "go-humidity": "40 %"},
+    },
+    "symptoms": {"opening": "50 %", "verdict": "lean"},
+    "needle": {
+        **{"needle-jet": "2.6 mm", "main-bore": "1.45 mm", "seat": "26 mm", "full-lift": "36 mm"},
+        **{"grooves": "5", "pitch": "0.9 mm", "one-straight": "2.5 mm", "one-start": "30 mm"},
+        **{"one-length": "70 mm", "one-end": "1.5 mm", "one-clip": "3", "two-clip": "4"},
+    },
+    "intake": {
+        "stock-opening": "1 round of 40 mm",
+        "wanted": "2 times stock",
+        "saws": "4 of 20 mm, 3 of 25 mm, 2 of 32 mm",
+    },
+    "idle": {
+        "screw": "fuel",
+        "readings": "0.5:1010 0.875:1075 1.25:1130 1.625:1160 2:1165 2.375:1150 2.75:1105",
+    },
+}
+OPTIONAL = ("jet-to", "set-temperature", "go-humidity", "two-clip")  # a page answers without
+NEEDED = {page: tuple(key for key in keys if key not in OPTIONAL) for page, keys in EXAMPLES.items()}
+_IN_EXAMPLES = {key for keys in EXAMPLES.values() for key in keys}
+
+
+def example_keys(text: str) -> str:
+    """The keys of fields that hold a figure of an example, with commas between.
+
+    >>> example_keys("jet,verdict")
+    'jet,verdict'
+    """
+    for key in text.split(","):
+        if key not in _IN_EXAMPLES:
+            raise InputError("", key[:40], "is not a field of an example", did_you_mean(key[:40], _IN_EXAMPLES))
+    return text
 
 
 def place(key: str) -> str:
@@ -203,7 +248,7 @@ def _reader(spec: Spec) -> Callable[[str], str]:
             raise InputError(
                 "", text[:60], "is too long or has an invisible character", f"Keep it under {LONGEST} plain characters."
             )
-        if spec.options is not None and plain not in spec.options:
+        if spec.options is not None and plain and plain not in spec.options:
             raise InputError("", text, "is not one to choose from", did_you_mean(text, spec.options))
         if spec.kind and plain:
             quantity(plain, spec.kind, spec.unit, "")

@@ -120,7 +120,9 @@ def test_another_window_saved_meanwhile(web):
 def test_a_jet_is_asked_by_the_keyboard_and_the_link_opens_it_again(web):
     web.goto("/jets")
     says = web.locator("#jets-says")
-    expect(says).to_contain_text("In this air jet 125 runs")
+    expect(says).to_contain_text("Fill in Jet fitted")
+    web.get_by_role("button", name="Try an example").click()
+    expect(says).to_contain_text("Example In this air jet 125 runs")
     web.locator("#jets-jet").focus()
     web.keyboard.press("Control+A")
     web.keyboard.type("110")
@@ -142,6 +144,7 @@ def test_a_jet_is_asked_by_the_keyboard_and_the_link_opens_it_again(web):
 
 def test_readings_are_typed_into_the_grid(web):
     web.goto("/idle")
+    web.get_by_role("button", name="Try an example").click()
     expect(web.locator("#idle-says")).to_contain_text("1.94 turns out")
     web.get_by_label("Reading 8, turns out").fill("3.1")
     web.get_by_label("Reading 8, engine speed").fill("1020")

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import json
+import re
 from urllib.parse import urlencode
 
 import plotly.graph_objects as go
 import pytest
-from support.posted import texts
+from support.posted import outputs_of, texts
 
 from dashboard.forms import link_fields
 from dashboard.pages import GROUPS
 from dashboard.queries import fueling
 from dashboard.url_state import State, from_query, to_query
-from dashboard.url_state.fields import SPECS
+from dashboard.url_state.fields import EXAMPLES, NEEDED, SPECS
 from ridesim.answers.text import shown
+from ridesim.buildfile.io import read
 from ridesim.environment.air import air
 from ridesim.fueling import circuits, intake, jets, mixture, needle, openings
+from ridesim.reference import DATA
 from ridesim.units import rad_s
 
 BENCH = list(dict(GROUPS)["Carburetor and intake"])
@@ -44,8 +47,9 @@ FIRST = {"jets": "jet", "symptoms": "opening", "needle": "needle-jet", "intake":
 READINGS = [(0.5, 1010), (1.0, 1095), (1.5, 1150), (2.0, 1165), (2.5, 1135), (3.0, 1080), (3.5, 1000)]
 
 
-def asked(**given: str) -> str:
-    return "?" + urlencode({key.replace("_", "-"): value for key, value in given.items()})
+def asked(page: str = "", **given: str) -> str:
+    """A link with what is given, and the example of a page where nothing is."""
+    return "?" + urlencode(EXAMPLES.get(page, {}) | {key.replace("_", "-"): value for key, value in given.items()})
 
 
 def said(posted, page: str, query: str) -> str:
@@ -83,11 +87,11 @@ def test_the_jet_for_other_air_is_the_librarys(posted, units):
 
 
 def test_jets_by_flow_and_from_a_list(posted):
-    query = asked(jet="100", jet_to="105", numbering="flow", jet_sizes="90, 95, 100")
+    query = asked("jets", jet="100", jet_to="105", numbering="flow", jet_sizes="90, 95, 100")
     found = jets.jet_change(100, 105, numbering="flow")
     words = said(posted, "jets", query)
     assert found.sentence in words and "5.0 % more" in words
-    assert "Nearest is 95" in words
+    assert "Nearest is 90" in words
 
 
 @pytest.mark.parametrize("units", SYSTEMS)
@@ -106,7 +110,7 @@ def test_a_symptom_leads_to_its_part_and_not_to_another(posted, opening, verdict
 @pytest.mark.parametrize("units", SYSTEMS)
 def test_a_groove_is_the_librarys(posted, units):
     bore = "2.7 mm" if units == "metric" else "0.1062992126 in"
-    query = asked(needle_jet=bore, one_clip="2", two_clip="4", units=units)
+    query = asked("needle", needle_jet=bore, one_clip="2", two_clip="4", units=units)
     one = needle.Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3)
     seat = needle.NeedleSeat(needle_jet_bore_m=2.7e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
     change = needle.needle_change(one, seat, clip=2, new_clip=4)
@@ -116,7 +120,7 @@ def test_a_groove_is_the_librarys(posted, units):
 
 
 def test_another_needle_by_its_taper(posted):
-    query = asked(two_straight="2.48 mm", two_end="1.4 deg", two_clip="3")
+    query = asked("needle", two_straight="2.48 mm", two_end="1.4 deg", two_clip="3")
     one = needle.Needle(
         name="needle one", straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3
     )
@@ -163,7 +167,7 @@ def test_the_screw_is_the_librarys(posted, units, screw):
 @pytest.mark.parametrize("theme", ["light", "dark"])
 @pytest.mark.parametrize("page", [page.key for page in BENCH])
 def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
-    filled = posted.page(page, "", theme)
+    filled = posted.page(page, asked(page), theme)
     figures = {name: value["figure"] for name, value in filled.items() if "figure" in value}
     assert figures
     for name, figure in figures.items():
@@ -175,16 +179,14 @@ def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
 
 @pytest.mark.parametrize("page", [page.key for page in BENCH])
 def test_cautions_stand_on_every_page(posted, page):
-    words = " ".join(texts(posted.page(page, "")[f"{page}-cautions"]["children"]))
+    words = " ".join(texts(posted.page(page, asked(page))[f"{page}-cautions"]["children"]))
     assert "maker's manual" in words and "local law" in words
 
 
 @pytest.mark.parametrize("key", sorted(SPECS))
 def test_every_field_goes_into_the_link_and_comes_back(key):
     spec = SPECS[key]
-    text = next(iter(spec.options)) if spec.options else spec.plain or "7"
-    if text == spec.plain and spec.options:
-        text = list(spec.options)[-1]
+    text = list(spec.options)[-1] if spec.options else spec.plain or "7"
     state, problems = from_query(f"?{urlencode({key: text})}")
     assert not problems and link_fields.text(state, key) == text
     assert from_query(to_query(state)) == (state, ())
@@ -200,7 +202,7 @@ def test_what_a_link_says_wrongly_is_told_and_left_out(key):
     ("page", "typed", "at", "says"),
     [
         ("jets", {"jet": "0"}, "jet", "5"),
-        ("jets", {"jet": ""}, "jet", "empty"),
+        ("jets", {"jet_step": ""}, "jet-step", "empty"),
         ("jets", {"go_humidity": "130 %"}, "go-humidity", "1"),
         ("jets", {"jet_sizes": "130, many"}, "jet-sizes", "number"),
         ("symptoms", {"opening": "150 %"}, "opening", "1"),
@@ -216,7 +218,7 @@ def test_what_a_link_says_wrongly_is_told_and_left_out(key):
     ],
 )
 def test_an_error_stands_beside_its_field_and_the_link_stays(posted, page, typed, at, says):
-    answer = taken(posted, page, "", **typed)
+    answer = taken(posted, page, asked(page), **typed)
     assert says in answer[f"{page}-{at}"]["error"]
     assert "query" not in answer
     assert "dim" in answer[f"{page}-page"]["className"]
@@ -231,18 +233,10 @@ def test_what_is_typed_bare_is_in_the_unit_shown(posted):
 
 @pytest.mark.parametrize("page", [page.key for page in BENCH if page.key != "idle"])
 def test_a_change_of_units_changes_nothing_that_is_asked(posted, page):
-    query = asked(jet="147.5", go_altitude="1234.5 m", needle_jet="2.605 mm", near="4 %", opening="60 %")
+    query = asked(page, jet="147.5", go_altitude="1234.5 m", needle_jet="2.605 mm", near="4 %", opening="60 %")
     query, us = (to_query(from_query(one)[0]) for one in (query, query + "&units=us"))
-    one = posted.find(f"{page}-{FIRST[page]}.value")
-    filled = posted.client.post(
-        "/_dash-update-component",
-        json={
-            "output": one["output"],
-            "outputs": [{"id": p.rsplit(".", 1)[0], "property": "value"} for p in one["output"].strip(".").split("...")],
-            "inputs": [{"id": "link", "property": "data", "value": us}],
-            "changedPropIds": ["link.data"],
-        },
-    ).json["response"]  # fmt: skip
+    filled = posted.post(f"{page}-{FIRST[page]}.value", values={"link.data": us})["response"]
+    filled = {name: one for name, one in filled.items() if "value" in one}
     typed = {name.removeprefix(f"{page}-").replace("-", "_"): value["value"] for name, value in filled.items()}
     assert "query" not in taken(posted, page, us, **typed)
     assert "query" not in taken(posted, page, query, **typed), "nor when the units arrive later than the fields"
@@ -255,14 +249,9 @@ def test_the_grid_goes_into_the_link_and_names_its_bad_row(posted):
         one = posted.find("idle-trouble.children")
         count = 12
         cells = {what: [{"id": {"kind": "idle", "row": n, "what": what}, "property": "value", "value": rows.get(n, {}).get(what, "")} for n in range(count)] for what in ("turns", "speed")}  # fmt: skip
-        names = [
-            {"id": "query", "property": "data"},
-            *({"id": f"idle-{k}", "property": "error"} for k in ("screw", "useful")),
-        ]
-        names += [[{"id": {"kind": "idle", "row": n, "what": "turns"}, "property": "error"} for n in range(count)]]
-        names += [{"id": "idle-trouble", "property": "children"}, {"id": "idle-page", "property": "className"}]
-        names[0]["id"] = one["output"].strip(".").split("...")[0].rsplit(".", 1)[0]
-        names[0]["property"] = one["output"].strip(".").split("...")[0].rsplit(".", 1)[1]
+        names = outputs_of(one["output"])
+        place = next(n for n, name in enumerate(names) if isinstance(name["id"], dict))
+        names[place] = [{"id": {"kind": "idle", "row": n, "what": "turns"}, "property": "error"} for n in range(count)]
         body = {
             "output": one["output"],
             "outputs": names,
@@ -296,33 +285,66 @@ def test_hostile_text_is_refused_in_words(posted, page):
     one = posted.find(f"{page}-trouble.children")
     keys = [w["id"].removeprefix(f"{page}-").replace("-", "_") for w in one["inputs"]]
     for text in HOSTILE:
-        answer = taken(posted, page, "", **dict.fromkeys(keys, text))
+        answer = taken(posted, page, asked(page), **dict.fromkeys(keys, text))
         told = json.dumps(answer)
         assert "Traceback" not in told
 
 
 def test_an_impossible_link_says_so_in_the_place_of_the_answer(posted):
-    words = said(posted, "needle", asked(needle_jet="1 mm"))
+    words = said(posted, "needle", asked("needle", needle_jet="1 mm"))
     assert words.startswith("This can't be worked out:") and "thick" in words
 
 
-def test_a_pressure_of_the_build_is_left_aside_at_another_altitude():
-    state = State()
-    here = fueling.day_air(state, "set")
-    assert here.altitude_m == 20.0 and here.pressure_pa is None
+@pytest.mark.parametrize("page", sorted(EXAMPLES))
+def test_nothing_is_said_before_there_are_figures(posted, page):
+    filled = posted.page(page, "")
+    assert filled[f"{page}-answer"]["hidden"] and not any("figure" in one for one in filled.values())
+    words = said(posted, page, "")
+    assert words.startswith("Fill in ") and not re.search(r"\d", words)
+    for key in NEEDED[page]:
+        rest = {one: text for one, text in EXAMPLES[page].items() if one != key}
+        label = SPECS[key].label
+        assert said(posted, page, "?" + urlencode(rest)).startswith(f"Fill in {label}"), key
+
+
+@pytest.mark.parametrize("page", sorted(EXAMPLES))
+def test_an_example_is_marked_until_its_last_figure_is_replaced(posted, page):
+    state = link_fields.with_example(State(), page)
+    filled = posted.page(page, to_query(state))
+    assert (
+        said(posted, page, to_query(state)).startswith("Example") and "example" in filled[f"{page}-answer"]["className"]
+    )
+    assert all(SPECS[key].label in " ".join(texts(filled[f"{page}-example-note"]["children"])) for key in NEEDED[page])
+    assert link_fields.with_example(state, page) == State(), "it is taken out again"
+    for key, text in EXAMPLES[page].items():
+        assert link_fields.marks(state, [key])[key].endswith("example-field") == (key in link_fields.exampled(state))
+        own = (
+            list(SPECS[key].options)[-1]
+            if SPECS[key].options
+            else re.sub(r"\d", lambda one: str((int(one[0]) + 1) % 10), text, count=1)
+        )
+        state, errors = link_fields.taken({key: own}, state)
+        assert not errors and key not in link_fields.exampled(state)
+    words = said(posted, page, to_query(state))
+    assert not state.example and "Example" not in words
+
+
+def test_the_air_of_an_invented_build_is_nobodys():
+    own = State(own=read(DATA / "demo" / "coast-single.toml").text)
+    assert link_fields.text(State(), "set-altitude") == "" and link_fields.text(own, "set-altitude") == "20 m"
     moved = from_query("?set-altitude=1000 m&set-pressure=900 hPa")[0]
     assert fueling.day_air(moved, "set").pressure_pa == pytest.approx(90000.0)
 
 
 def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typed(posted):
     """ISO 2533: 288.15 K less 6.5 K a kilometer, so 271.9 K at 2500 m and -1 degC in the field."""
-    state = from_query(asked(go_altitude="2500 m", set_altitude="0 m"))[0]
+    state = from_query(asked(jet="125", go_altitude="2500 m", set_altitude="0 m"))[0]
     assert (link_fields.shown(state, "go-temperature"), link_fields.shown(state, "set-temperature")) == (
         "-1 degC",
         "15 degC",
     )
     told = fueling.jet(state).answers[0]
-    assert told.figures["come"].value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.4).density_kg_m3)
+    assert told.figures["come"].value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.5).density_kg_m3)
     assumed = [one for one in told.assumptions if "air.temperature assumed" in one]
     assert [one.split(":")[0] for one in assumed] == [
         "air it was right in",
@@ -330,6 +352,6 @@ def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typ
     ] and "10 °C (18 °F)" in assumed[0]
     day = from_query(asked(day_altitude="1000 m"))[0]
     assert fueling.worked_out(day, "day").temperature_k == pytest.approx(281.65)
-    typed = from_query(asked(go_altitude="2500 m", go_temperature="10 degC"))[0]
+    typed = from_query(asked("jets", go_altitude="2500 m", go_temperature="10 degC"))[0]
     assert link_fields.shown(typed, "go-temperature") == "10 degC"
     assert not any("air to come: air.temperature" in one for one in fueling.jet(typed).answers[0].assumptions)

@@ -106,6 +106,22 @@ def test_a_log_of_ones_own_says_the_same_as_the_one_that_comes_along(posted, sys
     assert sentence(coast().answer, system) in said(answer, "coast-down")
 
 
+def test_what_is_invented_is_marked_and_stays_out_of_a_riders_own_bike(posted):
+    own, demo = State(own=read(DEMO).text), [open_logs.demo("coast-down")]
+    raw = (open_logs.FOLDER / open_logs.DEMOS["coast-down"]).read_bytes()
+    for state, kept, why in (
+        (own, demo, "log is invented"),
+        (State(), opened(posted, raw), "bike that is open is invented"),
+    ):
+        answer = asked(posted, "coast-down", state, kept=kept)
+        assert said(answer, "coast-down").startswith("Example") and why in said(answer, "coast-down")
+        assert answer["coast-down-opened"]["className"] == "page example"
+    answer = asked(posted, "coast-down", own, kept=opened(posted, raw))
+    assert "Example" not in said(answer, "coast-down") and answer["coast-down-opened"]["className"] == "page"
+    query, response = taken(posted, "coast-down", own, {}, kept=demo)
+    assert query is None and "invented" in response["coast-down-take-error"]["children"]
+
+
 def test_the_air_of_the_day_and_the_speeds_are_those_of_the_fields(posted):
     fields = {"altitude": "1200", "temperature": "5", "from-speed": "95", "to-speed": "45 km/h"}
     answer = asked(posted, "coast-down", fields=fields.items(), kept=[open_logs.demo("coast-down")])

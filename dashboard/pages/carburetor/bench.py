@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from dash import Dash, html
+from dash import Dash, Input, Output, html, no_update
+from dash import State as Held
 
 from dashboard import components, display, ids
 from dashboard.forms import link_fields
-from dashboard.pages.page import INPUTS, Chart, Page, drawn, outputs, view
+from dashboard.pages.page import INPUTS, Chart, Page, drawn, outputs, pressed, view
 from dashboard.queries.fueling import BenchAnswer
-from dashboard.url_state import State
+from dashboard.url_state import State, from_query, to_query
+from dashboard.url_state.fields import SPECS
 from ridesim.errors import InputError
 
 
@@ -27,7 +29,7 @@ def bench_page(
     places: Mapping[str, str],
     charts: Sequence[Chart],
     under_fields: Sequence[Any] = (),
-    after_fields: Sequence[Any] = (),
+    over_charts: Sequence[Any] = (),
     also: Callable[[Dash], None] = lambda app: None,
 ) -> Page:
     """A page with groups of fields over its charts.
@@ -42,8 +44,8 @@ def bench_page(
         The question, and the fields in which its errors are told.
     charts
         Each drawn from what was answered and the view.
-    under_fields, after_fields
-        What stands in the card of the fields, and in cards of its own after it.
+    under_fields, over_charts
+        What stands in the card of the fields, and in cards of its own over the charts of an answer.
     also
         Registers further callbacks of the page.
     """
@@ -52,60 +54,133 @@ def bench_page(
     def layout(state: State) -> html.Article:
         fields = [link_fields.group(key, head, some, state) for head, some in groups.items()]
         drawings = [components.chart(key, c.name, shape=c.shape) for c in charts]
-        return frame(key, title, lead, link_fields.desk(key, *fields, *under_fields), *after_fields, *drawings)
+        return frame(key, title, lead, desk(key, *fields, *under_fields), answer=(*over_charts, *drawings))
 
     def register(app: Dash) -> None:
         link_fields.register(app, key, keys, ask, places)
-        answered(app, key, charts, ask)
+        answered(app, key, charts, ask, groups)
         also(app)
 
     return Page(key=key, path=path, name=name, layout=layout, register=register)
 
 
-def frame(page: str, question: str, lead: str, *middle: Any) -> html.Article:
-    """A page: the sentence first, then fields and drawings, then figures, working and assumptions folded under them."""
+def desk(page: str, *fields: Any) -> html.Section:
+    """The card of the fields, with the button that fills in an example and a line on what of it stands there."""
+    return link_fields.desk(
+        page,
+        *fields,
+        html.P(id=ids.part(page, "example-note"), role="status", className="example-note"),
+        html.Div(html.Button("Try an example", id=ids.part(page, "try"), className="plain"), className="row-buttons"),
+    )
+
+
+def frame(
+    page: str, question: str, lead: str, *fields: Any, answer: Sequence[Any], after: Sequence[Any] = ()
+) -> html.Article:
+    """A page: the sentence first, then the fields, then, once there is an `answer`, its drawings, figures and working."""
+    told = [*answer, components.section("Every figure", components.slot(page, "changes")), *components.foot(page)]
     return html.Article(
         [
             components.page_head(page, question, lead),
             components.slot(page, "says", className="says", role="status"),
-            *middle,
-            components.section("Every figure", components.slot(page, "changes")),
-            *components.foot(page),
+            *fields,
+            html.Div(told, id=ids.part(page, "answer"), className="page", hidden=True),
+            *after,
         ],
         className="page",
         id=ids.part(page, "page"),
     )
 
 
-def answered(app: Dash, page: str, charts: Sequence[Chart], ask: Callable[[State], BenchAnswer]) -> None:
-    """The callback that answers such a page."""
+def answered(
+    app: Dash,
+    page: str,
+    charts: Sequence[Chart],
+    ask: Callable[[State], BenchAnswer],
+    groups: Mapping[str, Sequence[str]],
+) -> None:
+    """The callbacks that answer such a page, and that fill in its example."""
+    names = [chart.name for chart in charts]
 
-    @app.callback(output=outputs(page, *(chart.name for chart in charts)), inputs=INPUTS)
+    @app.callback(
+        output=outputs(page, *names)
+        | {
+            "hidden": Output(ids.part(page, "answer"), "hidden"),
+            "look": Output(ids.part(page, "answer"), "className"),
+            "note": Output(ids.part(page, "example-note"), "children"),
+            "try": Output(ids.part(page, "try"), "children"),
+        },
+        inputs=INPUTS,
+    )
     def show(query: str | None, theme: str | None) -> dict[str, Any]:
         v = view(query, theme)
+        empty, example = link_fields.missing(v.state, page), link_fields.exampled(v.state, page)
+        told = example_told(example, groups)
+        if empty:
+            return told | unanswered(_still_needed(empty, groups), names) | {"hidden": True}
         try:
-            told = ask(v.state)
+            found = ask(v.state)
         except InputError as error:
-            return unanswered(error, [chart.name for chart in charts])
-        tables = components.tables(told.answers, v.system)
-        figures = {c.name: drawn(c.draw(told, v), c.caption, tables) for c in charts}
-        return {"common": common(told, v.system), **figures}
+            return told | unanswered(f"This can't be worked out: {error}", names)
+        tables = components.tables(found.answers, v.system)
+        figures = {c.name: drawn(c.draw(found, v), c.caption, tables) for c in charts}
+        return told | {"common": common(found, v.system, example=bool(example)), "hidden": False, **figures}
+
+    @app.callback(
+        Output(ids.LINK, "data", allow_duplicate=True),
+        Input(ids.part(page, "try"), "n_clicks"),
+        Held(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def example(clicks: int | None, query: str | None) -> str:
+        pressed(clicks)
+        return to_query(link_fields.with_example(from_query(query)[0], page))
 
 
-def unanswered(error: InputError, charts: Sequence[str]) -> dict[str, Any]:
-    """Nothing drawn anew, and why."""
-    says = [html.P(f"This can't be worked out: {error}", className="say")]
+def named(keys: Sequence[str], groups: Mapping[str, Sequence[str]]) -> str:
+    """Some fields by their labels, each with its group where another group has the like."""
+    labels = [SPECS[key].label for some in groups.values() for key in some]
+    told = []
+    for key in keys:
+        label, group = SPECS[key].label, next((head for head, some in groups.items() if key in some), "")
+        told.append(f"{label} ({group[:1].lower()}{group[1:]})" if labels.count(label) > 1 else label)
+    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
+
+
+MOST_NAMED = 4
+
+
+def _still_needed(keys: Sequence[str], groups: Mapping[str, Sequence[str]]) -> str:
+    which = named(keys, groups) if len(keys) <= MOST_NAMED else "the fields below"
+    return f"Fill in {which}, and the answer stands here."
+
+
+def example_told(keys: Sequence[str], groups: Mapping[str, Sequence[str]]) -> dict[str, Any]:
+    """What is said of the fields that hold figures of an example, and how the answer is marked while there are any."""
+    are = "is invented: replace it" if len(keys) == 1 else "are invented: replace them"
+    note = [html.Span("Example", className="tag example"), f" {named(keys, groups)} {are} with your own."]
     return {
-        "common": components.kept(*components.COMMON) | {"says": says},
+        "look": "page example" if keys else "page",
+        "note": note if keys else None,
+        "try": "Take the example out" if keys else "Try an example",
+    }
+
+
+def unanswered(says: str, charts: Sequence[str]) -> dict[str, Any]:
+    """Nothing drawn anew, and why."""
+    return {
+        "common": components.kept(*components.COMMON) | {"says": [html.P(says, className="say")]},
+        "hidden": no_update,
         **{name: components.chart_kept() for name in charts},
     }
 
 
-def common(told: BenchAnswer, system: str) -> dict[str, Any]:
+def common(told: BenchAnswer, system: str, *, example: bool) -> dict[str, Any]:
     """What every such page shows of its answers; the working comes as sentences, in the units of the bench."""
     answers = told.answers
+    tag = [html.Span("Example", className="tag example"), " "] if example else []
     return {
-        "says": [html.P(display.say(answer, system), className="say") for answer in answers],
+        "says": [html.P([*tag, display.say(answer, system)], className="say") for answer in answers],
         "changes": components.figure_table(
             [figure for answer in answers for figure in answer.figures.values()], system
         ),

@@ -13,7 +13,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import components, ids, queries
 from dashboard.display import axis
 from dashboard.forms import form, link_fields
-from dashboard.pages.carburetor.bench import answered, frame
+from dashboard.pages.carburetor.bench import answered, desk, frame
 from dashboard.pages.page import Chart, Page, View
 from dashboard.queries import fueling
 from dashboard.security.payloads import Typed
@@ -48,7 +48,7 @@ def layout(state: State) -> Any:
         KEY,
         "Where does the mixture screw belong?",
         "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and its place says whether the pilot jet is right.",
-        link_fields.desk(
+        desk(
             KEY,
             link_fields.group(KEY, "The screw", ("screw", "useful"), state),
             html.Fieldset(
@@ -58,16 +58,19 @@ def layout(state: State) -> Any:
                         "Idle stop untouched, engine warm; five readings or more, in any order. Leave the rest empty.",
                         className="quiet",
                     ),
-                    html.Div(_grid(state), id=ids.part(KEY, "grid")),
+                    html.Div(_grid(state), id=ids.part(KEY, "grid"), className=_grid_look(state)),
                     dcc.Store(id=ids.part(KEY, "shown"), data=link_fields.text(state, "readings")),
                 ],
                 className="bench-fields",
             ),
         ),
-        components.chart(KEY, "curve", shape="tall"),
-        _ends(),
-        _procedure(),
+        answer=(components.chart(KEY, "curve", shape="tall"),),
+        after=(_ends(), _procedure()),
     )
+
+
+def _grid_look(state: State) -> str:
+    return "example-field" if "readings" in link_fields.exampled(state) else ""
 
 
 def _grid(state: State) -> Any:
@@ -154,7 +157,7 @@ def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], 
     was = from_query(query)[0]
     state, beside = link_fields.taken(values | {"readings": text}, was)
     stray = [beside.pop("readings")] if "readings" in beside else []
-    if not (beside or rows or stray):
+    if not (beside or rows or stray or link_fields.missing(state, KEY)):
         try:
             fueling.idle(state)
         except InputError as error:
@@ -173,11 +176,13 @@ def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], 
         "query": no_update if wrong or asked == query else asked,
         "cells": [rows.get(n) for n in range(len(turns))],
         "dim": "page dim" if wrong else "page",
+        "look": _grid_look(was if wrong else state),
     }
 
 
 def register(app: Dash) -> None:
-    answered(app, KEY, [Chart(name="curve", caption=CAPTION, draw=_chart)], fueling.idle)
+    groups = {"The screw": ("screw", "useful"), "Readings": ("readings",)}
+    answered(app, KEY, [Chart(name="curve", caption=CAPTION, draw=_chart)], fueling.idle, groups)
     keys = ("screw", "useful")
 
     @app.callback(
@@ -187,6 +192,7 @@ def register(app: Dash) -> None:
             "cells": Output({"kind": "idle", "row": ALL, "what": "turns"}, "error"),
             "trouble": Output(ids.part(KEY, "trouble"), "children"),
             "dim": Output(ids.part(KEY, "page"), "className"),
+            "look": Output(ids.part(KEY, "grid"), "className", allow_duplicate=True),
         },
         inputs={
             "values": {key: Input(ids.part(KEY, key), "value") for key in keys},
@@ -206,6 +212,7 @@ def register(app: Dash) -> None:
             "values": {key: Output(ids.part(KEY, key), "value") for key in keys},
             "grid": Output(ids.part(KEY, "grid"), "children"),
             "shown": Output(ids.part(KEY, "shown"), "data"),
+            "look": Output(ids.part(KEY, "grid"), "className"),
         },
         inputs={"link": Input(ids.LINK, "data"), "was": Held(ids.part(KEY, "shown"), "data")},
         prevent_initial_call=True,
@@ -217,6 +224,7 @@ def register(app: Dash) -> None:
             "values": {key: link_fields.shown(state, key) for key in keys},
             "grid": no_update if text == was else _grid(state),
             "shown": text,
+            "look": _grid_look(state),
         }
 
 

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
+from dash import Dash, Input, Output, State, html, no_update
+
+from dashboard import ids
 from dashboard.display import axis
 from dashboard.pages.carburetor.bench import bench_page
-from dashboard.pages.page import Chart, View
-from dashboard.queries import fueling
+from dashboard.pages.page import Chart, View, pressed
+from dashboard.queries import fueling, trials
+from dashboard.url_state import from_query, to_query
 from ridesim.plots.lines import Line, Mark, lines
 
 SET = tuple(f"set-{key}" for key in fueling.AIR_KEYS)
 GO = tuple(f"go-{key}" for key in fueling.AIR_KEYS)
+TRIAL = ids.part("jets", "trial")
 PLACES = {
     "jet.size": "jet",
     "jet.new_size": "jet-to",
@@ -42,6 +47,26 @@ def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="")
 
 
+def _trial(app: Dash) -> None:
+    """The jet and the air of a trial that was right, on one click."""
+
+    @app.callback(Output(TRIAL, "hidden"), Input(ids.QUERY, "data"))
+    def offer(query: str | None) -> bool:
+        return query is None or trials.right_trial(from_query(query)[0]) is None
+
+    @app.callback(
+        Output(ids.LINK, "data", allow_duplicate=True),
+        Input(TRIAL, "n_clicks"),
+        State(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def fill(clicks: int | None, query: str | None) -> Any:
+        pressed(clicks)
+        state = from_query(query)[0]
+        trial = trials.right_trial(state)
+        return no_update if trial is None else to_query(trials.with_trial(state, trial))
+
+
 PAGE = bench_page(
     key="jets",
     path="/jets",
@@ -51,5 +76,7 @@ PAGE = bench_page(
     groups={"Jets": fueling.JET_KEYS, "The air it was right in": SET, "The air to come": GO},
     ask=fueling.jet,
     places=PLACES,
+    under_fields=(html.Button("Fill in the last trial that was right", id=TRIAL, className="plain", hidden=True),),
+    also=_trial,
     charts=(Chart(name="mixture", caption=CAPTION, draw=_chart, shape="tall"),),
 )

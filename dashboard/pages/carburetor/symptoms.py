@@ -12,8 +12,10 @@ from dashboard import components, ids
 from dashboard.display import axis
 from dashboard.pages.carburetor.bench import bench_page
 from dashboard.pages.page import INPUTS, Chart, View, view
+from dashboard.forms import link_fields
 from dashboard.queries import fueling
 from ridesim.errors import InputError
+from ridesim.fueling.circuits import SIGNS
 from ridesim.plots.bands import bands
 
 KEY = "symptoms"
@@ -53,15 +55,17 @@ def _signs(signs: Mapping[str, Sequence[str]]) -> Any:
 
 def _more(app: Dash) -> None:
     @app.callback(
-        output={"todo": Output(ids.part(KEY, "todo"), "children"), "signs": Output(ids.part(KEY, "signs"), "children")},
+        output={"todo": Output(ids.part(KEY, "todo"), "children")},
         inputs=INPUTS,
     )
     def more(query: str | None, theme: str | None) -> dict[str, Any]:
+        state = view(query, theme).state
+        if link_fields.missing(state, KEY):
+            return {"todo": None}
         try:
-            d = fueling.symptom(view(query, theme).state).drawn
+            return {"todo": _todo(fueling.symptom(state).drawn["told"])}
         except InputError:
             raise PreventUpdate from None
-        return {"todo": _todo(d["told"]), "signs": _signs(d["signs"])}
 
 
 PAGE = bench_page(
@@ -74,7 +78,7 @@ PAGE = bench_page(
     ask=fueling.symptom,
     places={"throttle_opening": "opening"},
     charts=(Chart(name="bands", caption=CAPTION, draw=_chart, shape="tall"),),
-    under_fields=(html.Div(id=ids.part(KEY, "signs")),),
-    after_fields=(components.section("What to do", components.slot(KEY, "todo")),),
+    under_fields=(_signs(SIGNS),),
+    over_charts=(components.section("What to do", components.slot(KEY, "todo")),),
     also=_more,
 )

@@ -15,6 +15,7 @@ from dashboard.pages.page import View
 from dashboard.queries import logs
 from dashboard.queries.logs import BuildChange, LogResult, OpenLogs
 from dashboard.static_html import static_html
+from dashboard.url_state import State as Looked
 from ridesim.answers import Answer
 
 KEPT = "What you open here goes into the memory of this app and nowhere else"
@@ -76,6 +77,7 @@ def outputs(page: str, fields: Sequence[str], *charts: str) -> dict[str, Any]:
         "fault": Output(ids.part(page, "fault"), "children"),
         "dim": Output(ids.part(page, "dim"), "className"),
         "opened": Output(ids.part(page, "opened"), "hidden"),
+        "look": Output(ids.part(page, "opened"), "className"),
         "guide": Output(ids.part(page, "guide"), "hidden"),
         **{name: components.chart_places(page, name) for name in charts},
     }
@@ -98,6 +100,7 @@ def unopened(page: str, fields: Sequence[str], v: View) -> dict[str, Any]:
         "fault": [],
         "dim": "stack",
         "opened": True,
+        "look": "page",
         "guide": False,
     }
 
@@ -105,14 +108,28 @@ def unopened(page: str, fields: Sequence[str], v: View) -> dict[str, Any]:
 def unanswered(asked: Sequence[LogResult], fields: Sequence[str]) -> dict[str, Any]:
     """The errors of a question; the last good answer stays, dimmed."""
     beside, stray = errors(asked, fields)
-    stay = components.kept(*components.COMMON)
-    return {"common": stay, "errors": beside, "fault": stray, "dim": "stack dim", "opened": False, "guide": True}
+    stay = components.kept(*components.COMMON, "look")
+    look = stay.pop("look")
+    shown = {"dim": "stack dim", "opened": False, "look": look, "guide": True}
+    return {"common": stay, "errors": beside, "fault": stray, **shown}
 
 
-def answered(told: Mapping[str, Any], fields: Sequence[str]) -> dict[str, Any]:
-    """An answer in its places."""
+def invented(state: Looked, *some: OpenLogs) -> str:
+    """What of an answer is nobody's own; empty where all of it is the rider's."""
+    if any(of.invented for of in some):
+        return "This log is invented. Open your own in its place."
+    if state.own is None:
+        return "The bike that is open is invented, and its mass and drag are in these figures. Open your own on the page of the bike."
+    return ""
+
+
+def answered(told: Mapping[str, Any], fields: Sequence[str], example: str) -> dict[str, Any]:
+    """An answer in its places, marked where it is an `example` by what is said of it."""
     none = dict.fromkeys(fields)
-    return {"common": told, "errors": none, "fault": [], "dim": "stack", "opened": False, "guide": True}
+    mark = [html.P([html.Span("Example", className="tag example"), " ", example])] if example else []
+    look = "page example" if example else "page"
+    shown = {"dim": "stack", "opened": False, "look": look, "guide": True}
+    return {"common": {**told, "says": [*mark, told["says"]]}, "errors": none, "fault": [], **shown}
 
 
 def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
@@ -175,11 +192,15 @@ def take_outputs(page: str) -> dict[str, Output]:
     }
 
 
-def taken(of: OpenLogs, question: Callable[[OpenLogs], LogResult], put: Callable[[Any], BuildChange]) -> dict[str, Any]:
+def taken(
+    state: Looked, of: OpenLogs, question: Callable[[OpenLogs], LogResult], put: Callable[[Any], BuildChange]
+) -> dict[str, Any]:
     """What a press of the button that takes a result over does: a new link and a word on it, or why not."""
     stay = {"link": no_update, "says": ""}
     if not of.ready:
         return stay | {"error": "Open a log first."}
+    if of.invented and state.own is not None:
+        return stay | {"error": "This log is invented: nothing of it goes into your own bike."}
     asked = question(of)
     if asked.found is None:
         return stay | {"error": "There is no result to take: mend the fields first."}

@@ -101,7 +101,7 @@ def shown(q: Question, v: View, data: Any, fields: Fields) -> dict[str, Any]:
     told[q.chart] = drawn(q.draw(found, v), q.caption, q.tables(found, v))
     if q.listed is not None:
         told["listed"] = q.listed[1](found, v)
-    return told | log_answer.answered(q.says(found, v), q.names)
+    return told | log_answer.answered(q.says(found, v), q.names, log_answer.invented(v.state, held))
 
 
 def _outputs(q: Question) -> dict[str, Any]:
@@ -147,4 +147,6 @@ def _register_take(app: Dash, q: Question, put: Callable[[Looked, Any], BuildCha
     def take(clicks: int | None, query: str | None, data: Any, fields: Fields) -> dict[str, Any]:
         pressed(clicks)
         state = view(query, "light").state
-        return log_answer.taken(logs.held(data), lambda of: q.ask(state, of, fields), lambda found: put(state, found))
+        return log_answer.taken(
+            state, logs.held(data), lambda of: q.ask(state, of, fields), lambda found: put(state, found)
+        )

@@ -127,7 +127,7 @@ def shown(v: View, data: dict[str, Any], fields: dict[str, dict[str, Any]], shar
     if any(one.errors for one in every):
         return told | _no_charts() | log_answer.unanswered(every, ALL)
     found = every[-1].found if len(every) > len(SIDES) else None
-    return told | _answered(v, curves, found)
+    return told | _answered(v, curves, found, log_answer.invented(v.state, *held.values()))
 
 
 def _answer(found: Pulled | None) -> Any:
@@ -143,7 +143,7 @@ def _no_charts() -> dict[str, Any]:
     }
 
 
-def _answered(v: View, curves: list[Pulled], found: Compared | None) -> dict[str, Any]:
+def _answered(v: View, curves: list[Pulled], found: Compared | None, example: str) -> dict[str, Any]:
     """The answer in words and charts; the difference is drawn once there are two sides."""
     answers = [found.answer, *(c.answer for c in curves)] if found is not None else [curves[-1].answer]
     said = log_answer.common(answers, v.system, HEADS if found is not None else ())
@@ -153,7 +153,7 @@ def _answered(v: View, curves: list[Pulled], found: Compared | None) -> dict[str
         if found is None
         else drawn(_gain(found, v), GAIN, components.tables([found.answer], v.system)),
         "compared": found is None,
-        **log_answer.answered(said, ALL),
+        **log_answer.answered(said, ALL, example),
     }
 
 
@@ -163,6 +163,7 @@ def later(
     """The later curve into the build."""
     which = "after" if data["after"] else "before"
     return log_answer.taken(
+        state,
         logs.held(data[which]),
         lambda of: logs.pull(state, of, fields[which], shared, which),
         lambda found: logs.take_tune(state, shared["name"], found),
