@@ -44,7 +44,7 @@ def field(page: str, name: str, state: Looked, which: str = "") -> Any:
         return form.number_field(
             key, spec.label, value=value(state, key), placeholder=spec.hint or None, min=0, step=step
         )
-    more = {} if spec.options else {"hint": "", "placeholder": spec.hint or None}
+    more: dict[str, Any] = {} if spec.options else {"hint": "", "placeholder": spec.hint_in(state.units) or None}
     return form.field(key, spec, value(state, key), **more)
 
 
@@ -108,14 +108,22 @@ def register(app: Dash, page: str) -> None:
     def keep(values: dict[str, Typed], query: str | None) -> dict[str, str]:
         return {"query": kept(values, query)}
 
+    hinted = [key for key in keys if ROAD[key].hint_us]
+
     @app.callback(
-        output={key: Output(key, "value", allow_duplicate=True) for key in keys},
+        output={
+            "values": {key: Output(key, "value", allow_duplicate=True) for key in keys},
+            "hints": {key: Output(key, "placeholder") for key in hinted},
+        },
         inputs={"link": Input(ids.LINK, "data")},
         prevent_initial_call=True,
     )
     def refill(link: str | None) -> dict[str, Any]:
         state = from_query(link)[0]
-        return {key: value(state, key) for key in keys}
+        return {
+            "values": {key: value(state, key) for key in keys},
+            "hints": {key: ROAD[key].hint_in(state.units) for key in hinted},
+        }
 
 
 def kept(values: Mapping[str, Any], query: str | None) -> str:
