@@ -190,14 +190,27 @@ SPECS: Mapping[str, Spec] = {
 # what "Try an example" fills in, page by page: plainly invented, and marked until it is replaced
 EXAMPLES: Mapping[str, Mapping[str, str]] = {
     "jets": {
-        **{"jet": "125", "jet-to": "120", "set-altitude": "20 m", "set-temperature": "20 degC"},
-        **{"go-altitude": "2000 m", "go-humidity": "40 %"},
+        "jet": "125",
+        "jet-to": "120",
+        "set-altitude": "20 m",
+        "set-temperature": "20 degC",
+        "go-altitude": "2000 m",
+        "go-humidity": "40 %",
     },
     "symptoms": {"opening": "50 %", "verdict": "lean"},
     "needle": {
-        **{"needle-jet": "2.6 mm", "main-bore": "1.45 mm", "seat": "26 mm", "full-lift": "36 mm"},
-        **{"grooves": "5", "pitch": "0.9 mm", "one-straight": "2.5 mm", "one-start": "30 mm"},
-        **{"one-length": "70 mm", "one-end": "1.5 mm", "one-clip": "3", "two-clip": "4"},
+        "needle-jet": "2.6 mm",
+        "main-bore": "1.45 mm",
+        "seat": "26 mm",
+        "full-lift": "36 mm",
+        "grooves": "5",
+        "pitch": "0.9 mm",
+        "one-straight": "2.5 mm",
+        "one-start": "30 mm",
+        "one-length": "70 mm",
+        "one-end": "1.5 mm",
+        "one-clip": "3",
+        "two-clip": "4",
     },
     "intake": {
         "stock-opening": "1 round of 40 mm",

@@ -10,9 +10,9 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids
 from dashboard.display import axis
+from dashboard.forms import link_fields
 from dashboard.pages.carburetor.bench import bench_page
 from dashboard.pages.page import INPUTS, Chart, View, view
-from dashboard.forms import link_fields
 from dashboard.queries import fueling
 from ridesim.errors import InputError
 from ridesim.fueling.circuits import SIGNS
