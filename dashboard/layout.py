@@ -145,7 +145,7 @@ def summary(state: Looked) -> Any:
     parts = []
     for kind, solved in (("now", queries.now(state)), ("planned", queries.planned(state))):
         bike = solved.bike
-        words = f"{bike.front_teeth}/{bike.rear_teeth} · {bike.rear_tire.marking.written} · {bike.tune}"
+        words = f"{bike.drive} · {bike.rear_tire.marking.written} · {bike.tune}"
         parts.append(html.Span(words, className=f"brief {kind}"))
     return static_html(parts if not queries.alike(state) else parts[:1])
 

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
         read,
         speeds,
         standing_run,
+        tire_swap,
         tires,
     )
 
@@ -59,6 +60,7 @@ __all__ = [
     "read",
     "speeds",
     "standing_run",
+    "tire_swap",
     "tires",
 ]
 _ELSEWHERE = {

@@ -146,6 +146,17 @@ def tires(bike: Bike, road: Conditions | None = None) -> Answer:
     return answers.tires(solved(bike, road))
 
 
+def tire_swap(now: Bike, planned: Bike, road: Conditions | None = None) -> Answer:
+    """Whether the planned bike's tires fit where those of now are, which sprocket puts the gearing back, and what else they change.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> rs.tire_swap(bike, bike.with_changes(rear_tire="120/90-18 M/C 65S")).figures["verdict"].value
+    'does not fit'
+    """
+    return answers.tire_swap(solved(now, road), solved(planned, road))
+
+
 def power(bike: Bike, road: Conditions | None = None) -> Answer:
     """Peak torque and power of the tune, at the crank in the standard air of its sheet and at the wheel on the day.
 

@@ -73,7 +73,7 @@ def entries(section: str) -> Iterator[Entry]:
             for a in get_args(c)
             if isinstance(a, str | int) and not isinstance(a, bool)
         ]
-        if name in ("gears", "primary"):
+        if name in ("gears", "primary", "ratio"):
             yield Entry(
                 path=path,
                 label=label,

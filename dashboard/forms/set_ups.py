@@ -98,8 +98,8 @@ def _effective(solved: Solved, key: str, system: str) -> Any:
     """What a field shows of a solved bike."""
     bike = solved.bike
     plain = {
-        "front": bike.front_teeth,
-        "rear": bike.rear_teeth,
+        "front": bike.teeth[0] if bike.teeth else None,
+        "rear": bike.teeth[1] if bike.teeth else None,
         "rear-tire": bike.rear_tire.marking.written,
         "front-tire": bike.front_tire.marking.written,
         "tune": bike.tune,

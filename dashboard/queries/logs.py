@@ -359,7 +359,7 @@ def take_gears(state: State, found: Geared) -> BuildChange:
     """The link with the gear ratios of a log in its build."""
     bike = queries.now(state).bike
     try:
-        outside = bike.primary * bike.rear_teeth / bike.front_teeth
+        outside = bike.primary * bike.final_ratio
         build = with_gears(queries.build_of(state.demo, state.own), found, outside=outside)
         make_bike(build)
         return BuildChange(query=to_query(replace(state, own=build.text)), says="In the build now.")

@@ -69,7 +69,8 @@ def sprockets(state: State) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """The sprockets that are looked at: those typed, else those of the build file, else those near the ones of now."""
     record = queries.loaded(state).record
     fitted = record.final_drive
-    usual = choosing.near(state.now.front or fitted.front, state.now.rear or fitted.rear)
+    own = fitted.teeth or (queries.now(state).bike.front_teeth, queries.now(state).bike.rear_teeth)
+    usual = choosing.near(state.now.front or own[0], state.now.rear or own[1])
     fronts = state.limits_form.teeth("fronts") or record.limits.fronts or usual[0]
     rears = state.limits_form.teeth("rears") or record.limits.rears or usual[1]
     return tuple(fronts), tuple(rears)

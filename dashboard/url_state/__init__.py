@@ -92,7 +92,7 @@ def demos() -> tuple[str, ...]:
 @cache
 def teeth_limits(key: str) -> tuple[int, int]:
     """The fewest and most teeth of a sprocket, as the build file knows them."""
-    of = json_schema()["$defs"]["FinalDrive"]["properties"][key]
+    of = json_schema()["$defs"]["FinalDrive"]["properties"][key]["anyOf"][0]
     return int(of["minimum"]), int(of["maximum"])
 
 

@@ -13,7 +13,8 @@ from ridesim.answers.pull import pull
 from ridesim.answers.solved import Solved, ride_with, solve, with_ride
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
-from ridesim.answers.tires import tire_swap, tires
+from ridesim.answers.tire_swap import swap_object, tire_swap
+from ridesim.answers.tires import tires
 from ridesim.answers.tune_gain import tune_gain
 from ridesim.answers.wanted import wanted_ratio
 
@@ -44,6 +45,7 @@ __all__ = [
     "solve",
     "speeds",
     "standing_run",
+    "swap_object",
     "tire_swap",
     "tires",
     "tune_gain",

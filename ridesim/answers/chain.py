@@ -33,6 +33,10 @@ from ridesim.statements import Assumption
 from ridesim.uncertainty.tolerances import Tolerance
 from ridesim.units import in_both, quantity
 
+NO_CHAIN = dict.fromkeys(
+    ("links_exact", "links_to_order", "centre_distance_m", "axle_shift_m", "fitted_chain_will_do", "chain_pull_max_n")
+)
+
 
 @dataclass(frozen=True, kw_only=True)
 class ChainAnswer:
@@ -52,14 +56,7 @@ class ChainAnswer:
         """The chain part of the JSON object."""
         fit = self.fit
         if fit is None:
-            return {
-                "links_exact": None,
-                "links_to_order": None,
-                "centre_distance_m": None,
-                "axle_shift_m": None,
-                "fitted_chain_will_do": None,
-                "chain_pull_max_n": self.pull_n,
-            }
+            return {**NO_CHAIN, "chain_pull_max_n": self.pull_n}
         return {
             "links_exact": plain(fit.links_exact),
             "links_to_order": plain(fit.links_to_order),
@@ -159,7 +156,7 @@ def _fit(bike: Bike, place: ChainPlace, *, center_m: float | None = None, wear: 
         travel_rearward_m=place.travel_m,
         fitted_links=given.links,
         wear=worn,
-        own_teeth=(given.front, given.rear),
+        own_teeth=given.teeth,
     )
 
 
@@ -183,7 +180,10 @@ def chain(solved: Solved) -> Answer:
 
     series: "front_radius_m", "rear_radius_m", "center_now_m", "center_m", "travel_m", "links" for a drawing to scale.
     """
-    bike, found = solved.bike, chain_fit(solved)
+    bike = solved.bike
+    if not bike.has_chain:
+        return _no_chain(bike)
+    found = chain_fit(solved)
     fit, size = found.fit, found.size
     ripple = float(speed_ripple(bike.front_teeth))
     share = np.nan if found.share_of_strength is None else found.share_of_strength
@@ -288,6 +288,27 @@ def chain(solved: Solved) -> Answer:
         steps=steps,
         notes=found.notes,
         cautions=CAUTIONS,
+    )
+
+
+def no_chain_note(bike: Bike) -> str:
+    """Why the chain's figures are empty."""
+    return f"no chain: a {bike.record.final_drive.kind} drives the rear wheel"
+
+
+def _no_chain(bike: Bike) -> Answer:
+    kind = bike.record.final_drive.kind
+    asks = " Its length and tension are for the maker's manual to say." if kind == "belt" else ""
+    return Answer(
+        question="Does the chain fit?",
+        say=(f"No chain: a {kind} drives the rear wheel.{asks}",),
+        figures=Figures(),
+        series={
+            **dict.fromkeys(("front_radius_m", "rear_radius_m", "center_now_m", "center_m", "links")),
+            "travel_m": (0.0, 0.0),
+        },
+        assumptions=bike.assumptions,
+        notes=(*bike.notes, no_chain_note(bike)),
     )
 
 

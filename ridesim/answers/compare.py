@@ -17,8 +17,10 @@ from ridesim.answers.pull import pull
 from ridesim.answers.solved import Solved
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
-from ridesim.answers.tires import tire_swap, tires
+from ridesim.answers.tire_swap import tire_swap
+from ridesim.answers.tires import tires
 from ridesim.answers.tune_gain import tune_gain
+from ridesim.bike import Bike
 from ridesim.units import in_both
 
 if TYPE_CHECKING:
@@ -113,7 +115,7 @@ def pair(ask: Callable[[Solved], Answer], now: Solved, might: Solved) -> Pair:
 def label(solved: Solved) -> str:
     """Name, sprockets, rear tire and tune in one line."""
     b = solved.bike
-    return f"{b.name}, {b.front_teeth}/{b.rear_teeth}, {b.rear_tire.marking.written}, {b.tune}"
+    return f"{b.name}, {b.drive}, {b.rear_tire.marking.written}, {b.tune}"
 
 
 def differences(now: Solved, might: Solved) -> tuple[str, ...]:
@@ -121,11 +123,16 @@ def differences(now: Solved, might: Solved) -> tuple[str, ...]:
     a, b = now.bike, might.bike
     own = (
         ("bike", a.name, b.name),
-        ("front sprocket", a.front_teeth, b.front_teeth),
-        ("rear sprocket", a.rear_teeth, b.rear_teeth),
+        *_drives(a, b),
         ("rear tire", a.rear_tire.marking.written, b.rear_tire.marking.written),
         ("front tire", a.front_tire.marking.written, b.front_tire.marking.written),
         ("tune", a.tune, b.tune),
         ("all-up mass", in_both("mass", a.setups.mass_kg[0]), in_both("mass", b.setups.mass_kg[0])),
     )
     return tuple(f"{what}: {x} -> {y}" for what, x, y in own if x != y)
+
+
+def _drives(a: Bike, b: Bike) -> tuple[tuple[str, object, object], ...]:
+    if a.teeth is None or b.teeth is None:
+        return (("final drive", a.drive, b.drive),)
+    return ("front sprocket", a.teeth[0], b.teeth[0]), ("rear sprocket", a.teeth[1], b.teeth[1])

@@ -8,7 +8,7 @@ import numpy as np
 
 from ridesim.answers import keys
 from ridesim.answers.answer import Answer, plain
-from ridesim.answers.chain import chain_fit
+from ridesim.answers.chain import NO_CHAIN, chain_fit, no_chain_note
 from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
 from ridesim.answers.front_wheel import comes_up, comes_up_keys
 from ridesim.answers.held_back import cruise_notes, roll_on_notes
@@ -42,13 +42,13 @@ def contract(solved: Solved) -> dict[str, Any]:
             )
         )
     )
-    fit, up = chain_fit(solved), comes_up(solved)
-    assumptions = list(dict.fromkeys((*bike.assumptions, *run.assumptions, *fit.assumptions)))
+    fit, up = chain_fit(solved) if bike.has_chain else None, comes_up(solved)
+    assumptions = list(dict.fromkeys((*bike.assumptions, *run.assumptions, *(fit.assumptions if fit else ()))))
     answer = {
         "name": bike.name,
         "tune": bike.tune,
-        "front": bike.front_teeth,
-        "rear": bike.rear_teeth,
+        "front": None if bike.teeth is None else bike.teeth[0],
+        "rear": None if bike.teeth is None else bike.teeth[1],
         "mass_kg": plain(s.mass_kg[0]),
         "cg_ahead_of_rear_axle_m": plain(s.ahead_m[0]),
         "cg_height_m": plain(s.height_m[0]),
@@ -60,12 +60,13 @@ def contract(solved: Solved) -> dict[str, Any]:
         "cruise": _cruise(solved, notes),
         "acceleration": keys.acceleration(perf, ride, 0),
         "roll_on": keys.roll_on(perf, ride, 0),
-        "chain": fit.contract(),
+        "chain": dict(NO_CHAIN) if fit is None else fit.contract(),
         "speedometer": {"indicated_at_100_kmh": speedometer(bike).indicated_at_100_kmh},
     }
+    notes += [] if bike.teeth else ["a shaft has no sprockets: front and rear are null"]
     notes += [f"roll-on in gear {k + 1}: {why}" for k, why in enumerate(_roll_on_why(solved)) if why]
     notes += [*roll_on_notes(solved), *cruise_notes(solved)]
-    notes += [note for note in fit.notes if note not in notes]
+    notes += [note for note in ((no_chain_note(bike),) if fit is None else fit.notes) if note not in notes]
     return {**answer, "assumptions": assumptions, "notes": notes}
 
 

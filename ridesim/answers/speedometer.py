@@ -51,17 +51,18 @@ def speedometer(bike: Bike) -> Speedometer:
         _calibrated_tire(bike, given.calibrated_front_tire, "front"),
     )
     final = bike.record.final_drive
-    front_teeth = given.calibrated_front or final.front
-    rear_teeth = given.calibrated_rear or final.rear
+    made_for = final.final_ratio
+    if final.front and final.rear:
+        made_for = (given.calibrated_rear or final.rear) / (given.calibrated_front or final.front)
     calibrated = SpeedometerDrive(
         front_circumference_m=own_front.circumference_m,
         rear_circumference_m=own_rear.circumference_m,
-        final_ratio=rear_teeth / front_teeth,
+        final_ratio=made_for,
     )
     now = SpeedometerDrive(
         front_circumference_m=bike.front_tire.circumference_m,
         rear_circumference_m=bike.rear_tire.circumference_m,
-        final_ratio=bike.rear_teeth / bike.front_teeth,
+        final_ratio=bike.final_ratio,
     )
     shows = float(indicated_over_true(given.sensor, calibrated=calibrated, now=now, reads_high=float(given.reads_high)))
     counts = float(odometer_over_true(given.sensor, calibrated=calibrated, now=now))

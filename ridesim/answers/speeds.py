@@ -61,10 +61,11 @@ def speeds(solved: Solved) -> Answer:
         solved.figure("rollout", "Rolling circumference", "length", radius * 2 * np.pi),
     )
     step_ratio = bike.setups.ratios[0, 0]
+    final = f"{bike.final_ratio:.4f}" if bike.teeth is None else f"{bike.teeth[1]}/{bike.teeth[0]}"
     steps = (
         Step(
-            formula="i = primary x gear x rear / front",
-            numbers=f"{bike.primary:.4f} x {bike.gears[0]:.4f} x {bike.rear_teeth}/{bike.front_teeth}",
+            formula=f"i = primary x gear x {'final drive' if bike.teeth is None else 'rear / front'}",
+            numbers=f"{bike.primary:.4f} x {bike.gears[0]:.4f} x {final}",
             result=f"{step_ratio:.4f} (first gear)",
         ),
         Step(

@@ -1,26 +1,16 @@
-"""The tires as fitted, and what another tire does to gearing, speedometer, clearance and steering."""
+"""The tires as fitted: what they roll, carry and may be ridden at."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf
 from ridesim.answers.solved import Solved
-from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedometer, speedometer_figures
-from ridesim.bike import Bike
-from ridesim.components.speedometer import indicated_limits_un_r39, reading_verdict
-from ridesim.components.steering import SteeringChange, rigid_frame, trail_m
-from ridesim.components.tire import (
-    RollingTire,
-    equivalent_rear_teeth,
-    gearing_change,
-    load_check,
-    speed_check,
-)
-from ridesim.units import in_both, percent
+from ridesim.answers.speedometer import R39_NOTE, speedometer_figures
+from ridesim.components.tire import RollingTire, load_check, speed_check
+from ridesim.units import in_both
 
 CAUTIONS = (
     "Another size must fit the rim width, the swingarm, the fork and the mudguards under full travel, and be allowed by the maker's papers and local law.",
@@ -156,170 +146,3 @@ def _row(tire: RollingTire, load_kg: float, top: float) -> tuple[dict[str, Any],
         "limit": limit,
     }
     return row, notes
-
-
-def tire_swap(now: Solved, might: Solved) -> Answer:
-    """What going from one bike's tires to another's does: gearing, equivalent teeth, speedometer, clearance, rake and trail.
-
-    series: "now" and "might" drawings of both wheels; "wheelbase_m".
-    """
-    a, b = now.bike, might.bike
-    change = float(gearing_change(a.rear_tire.circumference_m, b.rear_tire.circumference_m))
-    teeth = float(equivalent_rear_teeth(a.rear_teeth, a.rear_tire.circumference_m, b.rear_tire.circumference_m))
-    steering = _steering(a, b)
-    meter = speedometer(_with_teeth_of(b, a))
-    d_rear = b.rear_tire.loaded_radius_m - a.rear_tire.loaded_radius_m
-    d_front = b.front_tire.loaded_radius_m - a.front_tire.loaded_radius_m
-    ends = ((a.rear_tire.low_m, b.rear_tire.high_m), (a.rear_tire.high_m, b.rear_tire.low_m))
-    above, below = (
-        float(np.hypot(old / a.rear_tire.circumference_m - 1, new / b.rear_tire.circumference_m - 1))
-        for old, new in ends
-    )
-    figures = [
-        Figure(
-            key="gearing",
-            label="Gearing change by the rear tire (taller is +)",
-            value=change,
-            low=change - below,
-            high=change + above,
-            reading="percent",
-        ),
-        Figure(
-            key="teeth",
-            label="The old rear tire with this rear sprocket would gear the same",
-            value=teeth,
-            low=teeth * (1 - above),
-            high=teeth * (1 + below),
-            reading="number",
-        ),
-        Figure(key="rear_radius", label="Rear axle height changes by", value=d_rear, reading="small length"),
-        Figure(key="front_radius", label="Front axle height changes by", value=d_front, reading="small length"),
-        Figure(key="true", label="True speed", value=100 / 3.6, reading="speed"),
-        Figure(
-            key="indicated",
-            label="Speedometer at that true speed",
-            value=meter.indicated_at_100_kmh / 3.6,
-            low=meter.low * 100 / 3.6,
-            high=meter.high * 100 / 3.6,
-            reading="speed",
-        ),
-        Figure(
-            key="speedometer_error", label="Speedometer error", value=meter.indicated_over_true - 1, reading="percent"
-        ),
-        Figure(key="odometer_error", label="Odometer error", value=meter.odometer_over_true - 1, reading="percent"),
-        Figure(key="speedometer_within", label=R39_LABEL, value=meter.within, reading="yes or no"),
-        Figure(
-            key="clearance",
-            label="Ground clearance between the axles changes by",
-            value=float(steering.clearance_change_m),
-            reading="small length",
-        ),
-        Figure(key="rake", label="Rake changes by", value=float(steering.rake_change_rad), reading="angle"),
-    ]
-    if a.record.chassis.rake is not None and a.record.chassis.fork_offset is not None:
-        before = float(
-            trail_m(a.front_tire.loaded_radius_m, float(a.record.chassis.rake), float(a.record.chassis.fork_offset))
-        )
-        figures += [
-            Figure(key="trail_before", label="Trail before", value=before, reading="small length"),
-            Figure(key="trail", label="Trail after", value=float(steering.trail_m), reading="small length"),
-        ]
-    notes: list[str] = [*a.notes, *b.notes]
-    if not meter.within:
-        notes.append(
-            "the speedometer would read outside UN R39's limit for type approval: it reads low, or far too high"
-        )
-    notes.append(R39_NOTE)
-    word = "taller" if change >= 0 else "lower"
-    say = (
-        f"{b.rear_tire.marking.written} instead of {a.rear_tire.marking.written} changes the gearing by ",
-        *(ValueOf("gearing"), f" ({word}), as if the rear sprocket had ", ValueOf("teeth")),
-        *(" teeth; the speedometer shows ", ValueOf("indicated"), " at a true ", ValueOf("true"), "."),
-    )
-    steps = (
-        Step(
-            formula="gearing change = U_new / U_old - 1",
-            numbers=f"{b.rear_tire.circumference_m:.4f} / {a.rear_tire.circumference_m:.4f} - 1",
-            result=f"{percent(change):.2f} %",
-        ),
-        Step(
-            formula="equivalent teeth = z2 U_old / U_new",
-            numbers=f"{a.rear_teeth} x {a.rear_tire.circumference_m:.4f} / {b.rear_tire.circumference_m:.4f}",
-            result=f"{teeth:.2f}",
-        ),
-        Step(
-            formula="indicated / true = (U_cal ratio_now) / (U_now ratio_cal)",
-            numbers=f"sensor: {b.record.speedometer.sensor}",
-            result=f"{meter.indicated_over_true:.4f}",
-        ),
-        Step(
-            formula="trail = (R sin l - f) / cos l, rigid frame turned by the radius changes",
-            numbers=f"dr front {1e3 * d_front:.1f} mm, dr rear {1e3 * d_rear:.1f} mm",
-            result=f"rake {np.degrees(float(steering.rake_change_rad)):+.2f} deg",
-        ),
-    )
-    return Answer(
-        question="What does the tire swap do?",
-        say=say,
-        figures=Figures(*figures),
-        tables=(_limits_table(meter),),
-        series={
-            "now": {"rear": drawing(a.rear_tire), "front": drawing(a.front_tire)},
-            "might": {"rear": drawing(b.rear_tire), "front": drawing(b.front_tire)},
-            "wheelbase_m": float(a.setups.wheelbase_m[0]),
-        },
-        assumptions=(*b.assumptions, *steering.assumptions),
-        steps=steps,
-        notes=tuple(notes),
-        cautions=CAUTIONS,
-    )
-
-
-def _limits_table(meter: Speedometer) -> Table:
-    rows = tuple(
-        {
-            "true": v,
-            "indicated": v * meter.indicated_over_true,
-            "least": float(limits.low_m_s),
-            "most": float(limits.high_m_s),
-            "within": bool(reading_verdict(v, v * meter.indicated_over_true).within),
-        }
-        for v in (kmh_value / 3.6 for kmh_value in (40.0, 50.0, 80.0, 100.0, 120.0))
-        for limits in (indicated_limits_un_r39(v),)
-    )
-    return Table(
-        title="Speedometer against UN R39's limit for type approval",
-        columns=(
-            Column(key="true", label="True speed", reading="speed"),
-            Column(key="indicated", label="Indicated", reading="speed"),
-            Column(key="least", label="Approved from", reading="speed"),
-            Column(key="most", label="Up to", reading="speed"),
-            Column(key="within", label="Within", reading="yes or no"),
-        ),
-        rows=rows,
-    )
-
-
-def _steering(a: Bike, b: Bike) -> SteeringChange:
-    chassis = a.record.chassis
-    rake = np.radians(27.0) if chassis.rake is None else float(chassis.rake)
-    offset = 0.04 if chassis.fork_offset is None else float(chassis.fork_offset)
-    place = (
-        a.setups.wheelbase_m[0] / 2
-        if chassis.lowest_point_ahead_of_rear_axle is None
-        else float(chassis.lowest_point_ahead_of_rear_axle)
-    )
-    return rigid_frame(
-        front_radius_m=a.front_tire.loaded_radius_m,
-        rear_radius_m=a.rear_tire.loaded_radius_m,
-        new_front_radius_m=b.front_tire.loaded_radius_m,
-        new_rear_radius_m=b.rear_tire.loaded_radius_m,
-        wheelbase_m=float(a.setups.wheelbase_m[0]),
-        rake_rad=rake,
-        fork_offset_m=offset,
-        point_ahead_m=float(place),
-    )
-
-
-def _with_teeth_of(bike: Bike, other: Bike) -> Bike:
-    return replace(bike, front_teeth=other.front_teeth, rear_teeth=other.rear_teeth)

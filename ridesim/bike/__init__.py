@@ -42,10 +42,12 @@ from ridesim.uncertainty.tolerances import (
     toleranced,
 )
 
-_OF_THE_CHAIN = {
+_TAKEN_ELSEWHERE = {  # where the chain's fit or the room for another tire is worked out
     "final_drive.centre_distance",
     "final_drive.chain_wear",
-}  # taken up where the chain's fit is worked out
+    *(f"tires.{end}.{key}" for end in ("rear", "front") for key in ("rim_width", "room_beside", "room_around")),
+}
+_SENSE = {"forward": 1.0, "backward": -1.0, "lengthwise": 0.0}  # a crank along the bike rolls it, and pitches nothing
 REAR_TIRE = "rear tire"  # what a note is about
 
 
@@ -56,8 +58,8 @@ class Bike:
     build: Build
     name: str
     tune: str
-    front_teeth: int
-    rear_teeth: int
+    teeth: tuple[int, int] | None  # of the front and the rear sprocket or pulley; None of a shaft
+    final_ratio: float  # gearbox turns for one of the wheel
     curve: PowerCurve  # crank, standard air, ended at the rev limit
     whole_curve: PowerCurve  # crank, standard air, all points
     rev_limit_rad_s: float
@@ -81,7 +83,32 @@ class Bike:
     changes: Mapping[str, Any] = field(default_factory=dict)  # what make_bike was asked to change of the build
 
     def __repr__(self) -> str:
-        return f"Bike({short(self.name)!r}, {self.front_teeth}/{self.rear_teeth}, tune {short(self.tune)!r})"
+        return f"Bike({short(self.name)!r}, {self.drive}, tune {short(self.tune)!r})"
+
+    @property
+    def drive(self) -> str:
+        """The final drive in a word: "15/45", "shaft 2.909"."""
+        return f"shaft {self.final_ratio:.3f}" if self.teeth is None else f"{self.teeth[0]}/{self.teeth[1]}"
+
+    @property
+    def front_teeth(self) -> int:
+        """Of the front sprocket; InputError where a shaft drives the wheel."""
+        return self._sprockets()[0]
+
+    @property
+    def rear_teeth(self) -> int:
+        """Of the rear sprocket; InputError where a shaft drives the wheel."""
+        return self._sprockets()[1]
+
+    @property
+    def has_chain(self) -> bool:
+        return self.record.final_drive.kind == "chain"
+
+    def _sprockets(self) -> tuple[int, int]:
+        if self.teeth is None:
+            fix = "Its ratio is that of the rear wheel drive; other tires or another ratio change the gearing."
+            raise InputError("final_drive.kind", "shaft", "has no sprockets, so there is nothing to choose", fix)
+        return self.teeth
 
     def with_changes(
         self,
@@ -170,8 +197,8 @@ def make_bike(
     record = build.record
     taken = Taken(record)
     name = build.tune_name(tune)
-    front_teeth = _teeth("final_drive.front", front, record.final_drive.front, 6, 40)
-    rear_teeth = _teeth("final_drive.rear", rear, record.final_drive.rear, 12, 100)
+    teeth = _teeth_of(record, front, rear)
+    final = record.final_drive.final_ratio if teeth is None else teeth[1] / teeth[0]
     rear_rolls = tire_of(record.tires.rear, rear_tire, "rear")
     front_rolls = front_tire_of(record, front_tire, taken)
     day_figures = air_figures(record, taken)
@@ -190,7 +217,7 @@ def make_bike(
     gears = record.gearbox.gears
     raw = _raw(record, taken, efficiency) | ({"sheet_efficiency": efficiency} if at == "wheel" else {})
     raw |= {
-        "ratios": overall_ratio(primary, np.array(gears), front_teeth, rear_teeth),
+        "ratios": overall_ratio(primary, np.array(gears), *((1.0, final) if teeth is None else teeth)),
         "rear_radius_m": rear_rolls.rolling_radius_m,
         "front_radius_m": front_rolls.rolling_radius_m,
         "torque_factor": day.ride_day.factor,
@@ -224,8 +251,8 @@ def make_bike(
         build=build,
         name=record.name,
         tune=name,
-        front_teeth=front_teeth,
-        rear_teeth=rear_teeth,
+        teeth=teeth,
+        final_ratio=final,
         curve=curve,
         whole_curve=whole,
         rev_limit_rad_s=limit,
@@ -273,10 +300,22 @@ def _left_out(bike: Bike, rear_tire: str | None) -> Iterator[str]:
     """Which tolerances of the file no figure takes up; those of other tunes and of a tire that is off are none of this bike's."""
     of_others = tuple(f"tune.{name}." for name in bike.record.tune if name != bike.tune)
     of_others += ("evidence[", *(() if rear_tire is None else ("tires.rear.",)))
-    carried = {tolerance.path for tolerance in bike.tolerances} | _OF_THE_CHAIN
+    carried = {tolerance.path for tolerance in bike.tolerances} | _TAKEN_ELSEWHERE
     left = [path for path in toleranced(bike.record) if path not in carried and not path.startswith(of_others)]
     if left:
         yield f"the tolerance of {', '.join(left)} goes into no figure here"
+
+
+def _teeth_of(record: BuildRecord, front: int | None, rear: int | None) -> tuple[int, int] | None:
+    """The sprockets asked for, else those of the file; a shaft has none."""
+    own = record.final_drive.teeth
+    if own is not None:
+        return _teeth("final_drive.front", front, own[0], 6, 40), _teeth("final_drive.rear", rear, own[1], 12, 100)
+    for key, wanted in (("front", front), ("rear", rear)):
+        if wanted is not None:
+            fix = "Leave it out, or mend final_drive.kind."
+            raise InputError(f"final_drive.{key}", wanted, "is a sprocket, and a shaft drives this wheel", fix)
+    return None
 
 
 def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:
@@ -303,7 +342,7 @@ def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]
         "front_inertia_kg_m2": taken.figure("inertia.front_wheel", "inertia"),
         "rear_inertia_kg_m2": taken.figure("inertia.rear_wheel", "inertia"),
         "crank_inertia_kg_m2": taken.figure("inertia.crank", "inertia"),
-        "crank_sense": 1.0 if taken.word("inertia.crank_turns", record.inertia.crank_turns) == "forward" else -1.0,
+        "crank_sense": _SENSE[taken.word("inertia.crank_turns", record.inertia.crank_turns)],
         "efficiency": efficiency,
         "shift_time_s": taken.figure("gearbox.shift_time", "time"),
         "displacement_m3": np.nan if record.engine.displacement is None else float(record.engine.displacement),

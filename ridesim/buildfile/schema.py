@@ -32,6 +32,14 @@ class _Section(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
 
 
+_OF_A_CHAIN = ("chain", "links", "chain_wear", "axle_travel", "centre_distance")
+_DRIVE_FIX = {
+    "front": "Add it, such as front = 15.",
+    "rear": "Add it, such as rear = 45.",
+    "ratio": "Add it: the gearbox's turns for one of the wheel, such as ratio = 2.91, or [driven, driving] teeth, such as [32, 11].",
+}
+
+
 class Masses(_Section):
     bike: Annotated[Measured, Quantity("mass", "kg", 20, 1000, "all fluids, half a tank")]
     rider: Annotated[Measured, Quantity("mass", "kg", 20, 250, "in riding gear")]
@@ -65,7 +73,7 @@ class Inertia(_Section):
     crank: (
         Annotated[Measured, Quantity("inertia", "kg*m2", 0, 2, "crank, flywheel and clutch at crank speed")] | None
     ) = None
-    crank_turns: Literal["forward", "backward"] | None = None
+    crank_turns: Literal["forward", "backward", "lengthwise"] | None = None
 
 
 class Engine(_Section):
@@ -95,8 +103,12 @@ class Gearbox(_Section):
 
 
 class FinalDrive(_Section):
-    front: Annotated[Teeth, Field(ge=6, le=40)]
-    rear: Annotated[Teeth, Field(ge=12, le=100)]
+    """A chain by its sprockets, a belt by its pulleys, or a shaft by its ratio alone."""
+
+    kind: Literal["chain", "belt", "shaft"] = "chain"
+    front: Annotated[Teeth, Field(ge=6, le=40)] | None = None
+    rear: Annotated[Teeth, Field(ge=12, le=100)] | None = None
+    ratio: Ratio | None = None
     chain: Text | None = None
     links: Annotated[Teeth, Field(ge=30, le=250)] | None = None
     chain_wear: Annotated[Measured, Quantity("ratio", "%", 0, 10, "elongation")] = Measured(0.0)
@@ -113,6 +125,30 @@ class FinalDrive(_Section):
     )
 
     @model_validator(mode="after")
+    def parts_must_be_of_the_kind(self) -> FinalDrive:
+        needed = ("ratio",) if self.kind == "shaft" else ("front", "rear")
+        of_no_use = {"chain": ("ratio",), "belt": ("ratio", *_OF_A_CHAIN), "shaft": ("front", "rear", *_OF_A_CHAIN)}
+        errors = [InputError(key, None, "is missing", _DRIVE_FIX[key]) for key in needed if getattr(self, key) is None]
+        errors += [
+            InputError(key, None, f"is not a part of a {self.kind} drive", "Leave it out, or mend final_drive.kind.")
+            for key in of_no_use[self.kind]
+            if getattr(self, key)
+        ]
+        if errors:
+            raise InputErrors(errors)
+        return self
+
+    @property
+    def teeth(self) -> tuple[int, int] | None:
+        """Of the front and the rear sprocket or pulley; None of a shaft."""
+        return None if self.front is None or self.rear is None else (self.front, self.rear)
+
+    @property
+    def final_ratio(self) -> float:
+        """Turns of the gearbox for one of the wheel."""
+        return self.rear / self.front if self.front and self.rear else float(self.ratio or 1.0)
+
+    @model_validator(mode="after")
     def travel_must_hold_the_axle(self) -> FinalDrive:
         if self.axle_travel and not self.axle_travel[0] <= 0.0 <= self.axle_travel[1]:
             problem = "does not hold the place where the axle is now"
@@ -126,6 +162,19 @@ class Tire(_Section):
     rollout: Annotated[Measured, Quantity("length", "m", 0.8, 3.5, "one turn, measured under the rider")] | None = None
     deflection: Annotated[Measured, Quantity("length", "mm", 0, 60, "static, under load")] | None = None
     worn: Annotated[Measured, Quantity("length", "mm", 0, 30, "tread depth lost")] = Measured(0.0)
+    rim_width: (
+        Annotated[Measured, Quantity("length", "in", 0.8, 12, "between the flanges, stamped on the rim")] | None
+    ) = None
+    room_beside: (
+        Annotated[
+            Measured, Quantity("length", "mm", 0, 200, "least gap beside the tire: swingarm or fork, chain, brake")
+        ]
+        | None
+    ) = None
+    room_around: (
+        Annotated[Measured, Quantity("length", "mm", 0, 300, "least gap outside the tread, suspension pushed in")]
+        | None
+    ) = None
 
 
 class Tires(_Section):

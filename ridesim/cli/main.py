@@ -155,6 +155,23 @@ def wanted(
     return print_answers((answer,), solved, printing.units, working=printing.working)
 
 
+@app.command("tire-swap")
+@grouped
+def swap_tires(build: BuildFile, changes: Changes, riding: Riding, printing: Printing) -> None:
+    """Whether another tire fits, which sprocket puts the gearing back, and what it does to speedometer and steering."""
+    from ridesim.answers import swap_object, tire_swap
+    from ridesim.evidence import with_evidence
+    from ridesim.report.terminal import print_answer
+
+    if changes.tire is None and changes.front_tire is None:
+        raise InputError("tire-swap", None, "has no tire to try", "Give --tire or --front-tire with a marking.")
+    read = with_evidence(_read(build))
+    answer = tire_swap(_solve(read, riding=riding), _solve(read, changes, riding))
+    if printing.as_json:
+        return tell_json(swap_object(answer))
+    return print_answer(answer, printing.units, working=printing.working)
+
+
 @app.command()
 def curve(
     csv_file: Annotated[Path, typer.Argument(help="CSV of engine speed and torque or power.", show_default=False)],

@@ -333,7 +333,7 @@ def _ray(log: Log, found: Ratios, gear: int, ratio: float, circumference: float)
 
 
 def _gear_table(found: Ratios, near: tuple[int | None, ...], build: list[float], bike: Bike | None) -> Table:
-    outside = 1.0 if bike is None else bike.primary * bike.rear_teeth / bike.front_teeth
+    outside = 1.0 if bike is None else bike.primary * bike.final_ratio
     columns = [
         Column(key="gear", label="Gear", reading="number"),
         Column(key="overall", label="Overall ratio", reading="ratio"),

@@ -270,6 +270,8 @@ def chain(now: Answer, planned: Answer | None = None, *, units: str, dark: bool)
 
 
 def _loop(s: Mapping[str, Any], role: str, x: Axis) -> list[Any]:
+    if s["front_radius_m"] is None:  # a belt or a shaft
+        return []
     center = s["center_m"] if s["center_m"] is not None else s["center_now_m"]
     small = Circle(x=0.0, y=0.0, r=x.one(s["front_radius_m"]), role=role)
     if center is None:

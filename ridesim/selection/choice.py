@@ -69,9 +69,12 @@ class Choice:
 
     def notes_in(self, system: str) -> tuple[str, ...]:
         """What to know beside the choice, in metric or US units."""
-        from ridesim.answers.chain import chain_place
+        from ridesim.answers.chain import chain_place, no_chain_note
 
-        unheld = chain_place(self.crossing.bikes.own).notes if self.crossing.chains is None else ()
+        own = self.crossing.bikes.own
+        unheld: tuple[str, ...] = () if own.has_chain else (no_chain_note(own),)
+        if own.has_chain and self.crossing.chains is None:
+            unheld = chain_place(own).notes
         return (*self.crossing.bikes.notes, *unheld, *words.nearest(self, system), *words.narrowing(self))
 
     def falls(self, n: int, system: str = "metric") -> tuple[Fall, ...]:

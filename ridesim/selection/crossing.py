@@ -258,8 +258,8 @@ def fits_of(
 ) -> ChainFits | None:
     """How the chain fits every pair, perhaps with the axle's place and the wear off by an error; None where nothing says
     where the axle is."""
-    place = chain_place(own)
-    if place.center_now_m is None:
+    place = chain_place(own) if own.has_chain else None
+    if place is None or place.center_now_m is None:
         return None
     return fit_chains(
         front_teeth=front,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import plotly.graph_objects as go
 import pytest
 from support.posted import texts
+from support.small_build import small
 
 from dashboard import pages
 from dashboard.url_state import SetUp, State, to_query
@@ -128,3 +129,12 @@ def test_the_lift_page_moves_the_rider_as_the_library_does(posted):
 def test_cautions_stand_where_the_work_can_hurt(posted, page):
     words = " ".join(texts(posted.page(page, "")[f"{page}-cautions"]["children"]))
     assert "maker's manual" in words and "local law" in words and "qualified mechanic" in words
+
+
+@pytest.mark.parametrize("kind", ["shaft", "belt"])
+def test_every_page_of_a_bike_without_a_chain_is_shown(posted, kind):
+    own = {"shaft": 'kind = "shaft"\nratio = 3.0', "belt": 'kind = "belt"\nfront = 28\nrear = 70'}[kind]
+    text = small().text.replace("front = 14\nrear = 44", own)
+    query = to_query(State(own=text, planned=SetUp(rear_tire="120/90-17")))
+    said = {page: posted.page(page, query) for page in ("start", "bike", "sprockets", *ASKED)}
+    assert f"No chain: a {kind} drives the rear wheel" in " ".join(texts(said["chain"]["chain-says"]["children"]))

@@ -1,0 +1,442 @@
+"""Whether another tire fits, and what it does to gearing, speedometer, ground clearance and steering."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain
+from ridesim.answers.solved import Solved
+from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedometer
+from ridesim.answers.tires import CAUTIONS, drawing
+from ridesim.bike import Bike
+from ridesim.buildfile.schema import Tire
+from ridesim.components.speedometer import indicated_limits_un_r39, reading_verdict
+from ridesim.components.steering import SteeringChange, rigid_frame, trail_m
+from ridesim.components.tire import RollingTire, equivalent_rear_teeth, gearing_change, load_check, speed_check
+from ridesim.components.tire_fit import (
+    FIT,
+    LEAST_GAP_M,
+    Fit,
+    permitted_rims,
+    rim_fit,
+    room_fit,
+    room_left_m,
+    sprockets_back,
+    tallest_radius_m,
+    widest_m,
+)
+from ridesim.statements import Assumption
+from ridesim.units import Measured, in_both, percent
+
+HUNDRED_M_S = 100 / 3.6
+TEST_SPEEDS = tuple(speed / 3.6 for speed in (40.0, 50.0, 80.0, 100.0, 120.0))
+APPROVAL = (
+    "The bike maker's manual and the tire maker's approval of the tire for this bike and rim decide; this is arithmetic on a marking.",
+)
+UNFELT = 5e-4  # a change of the gearing that no one reads off anything
+RAKE, OFFSET = np.radians(27.0), 0.04  # where the file has neither: the change of rake hangs on neither of them
+
+
+@dataclass(frozen=True, kw_only=True)
+class FitCheck:
+    """One thing that decides whether a tire fits: what, the tire, how it stands, why, and the key that would settle it."""
+
+    what: str
+    tire: str
+    fit: Fit
+    why: str
+    path: str = ""
+
+
+def tire_swap(now: Solved, might: Solved) -> Answer:
+    """Whether the planned tires fit, and what going to them does: gearing, speedometer, clearance, rake and trail.
+
+    The first table holds what decides, a row each. The figure "verdict" is one of `tire_fit.FIT`. series: "now" and "might"
+    drawings of both wheels; "wheelbase_m"; "fill_in", the keys of the build file that would settle what is open.
+    """
+    a, b = now.bike, might.bike
+    checks = tuple(fit_checks(now, might))
+    worst = FIT[max((FIT.index(one.fit) for one in checks), default=0)]
+    meter = speedometer(replace(b, teeth=a.teeth, final_ratio=a.final_ratio))
+    steering = _steering(a, b)
+    missing = _missing(a, checks)
+    notes = [*a.notes, *b.notes, *_mixed(b), R39_NOTE]
+    if not meter.within:
+        notes.insert(-1, f"the speedometer {_limit_words(meter)}: outside UN R39's limit for type approval")
+    return Answer(
+        question="Does the other tire fit, and what does it do?",
+        say=(*_verdict_said(a, b, checks, worst), *_gearing_said(a, b), *_speedometer_said(meter)),
+        figures=Figures(
+            Figure(key="verdict", label="Verdict", value=worst, reading="text"),
+            *_gearing_figures(a, b),
+            *_speedometer_figures(meter),
+            *_steering_figures(a, b, steering),
+        ),
+        tables=(_checks_table(checks), _limits_table(meter)),
+        series={
+            "now": {"rear": drawing(a.rear_tire), "front": drawing(a.front_tire)},
+            "might": {"rear": drawing(b.rear_tire), "front": drawing(b.front_tire)},
+            "wheelbase_m": float(a.setups.wheelbase_m[0]),
+            "fill_in": tuple(one.path for one in missing),
+        },
+        assumptions=(*b.assumptions, *missing, *steering.assumptions),
+        steps=_steps(a, b, meter, steering),
+        notes=tuple(notes),
+        cautions=(*APPROVAL, *CAUTIONS),
+    )
+
+
+def fit_checks(now: Solved, might: Solved) -> Iterator[FitCheck]:
+    """Everything that decides whether the tires that differ fit: wheel, rim, room, load, speed."""
+    a, b, s = now.bike, might.bike, might.bike.setups
+    on_front = float(s.ahead_m[0] / s.wheelbase_m[0])
+    top = float(might.performance.top_speed_m_s[0])
+    ends = (
+        (a.record.tires.rear, a.rear_tire, b.rear_tire, 1.0 - on_front),
+        (a.record.tires.front, a.front_tire, b.front_tire, on_front),
+    )
+    for fitted, old, new, share in ends:
+        if old.marking == new.marking:
+            continue
+        yield from _wheel_and_rim(fitted, old, new)
+        yield from _room(fitted, old, new)
+        yield _load(new, float(s.mass_kg[0]) * share)
+        yield _speed(new, top)
+
+
+def _wheel_and_rim(fitted: Tire | None, old: RollingTire, new: RollingTire) -> Iterator[FitCheck]:
+    of, marking = new.position, new.marking
+    if marking.rim_code != old.marking.rim_code:
+        why = f"it is made for rims of {marking.rim_code:g} inches, and the wheel has {old.marking.rim_code:g}"
+        yield FitCheck(what="wheel", tire=of, fit="does not fit", why=why)
+        return
+    rim = None if fitted is None else fitted.rim_width
+    path, rims = f"tires.{of}.rim_width", permitted_rims(marking)
+    if rims is None:
+        why = "the table of permitted rims has no such size: ask the tire's maker"
+        yield FitCheck(what="rim width", tire=of, fit="measure first", why=why)
+    elif rim is None:
+        why = f"takes {in_both('small length', rims.least_m, rims.most_m)}; the rim's width is not given"
+        yield FitCheck(what="rim width", tire=of, fit="measure first", why=why, path=path)
+    else:
+        fit = rim_fit(float(rim), rims)
+        asks = "; the list of the tire's maker decides" if fit == "measure first" else ""
+        why = f"rim {in_both('small length', float(rim))}, permitted {in_both('small length', rims.least_m, rims.most_m)} ({rims.source}){asks}"
+        yield FitCheck(what="rim width", tire=of, fit=fit, why=why)
+
+
+def _room(fitted: Tire | None, old: RollingTire, new: RollingTire) -> Iterator[FitCheck]:
+    """The gap beside and around the tire: by the marking, and with the widest and tallest tire so marked."""
+    if new.marking.rim_code != old.marking.rim_code:
+        return
+    sizes = (
+        ("room beside", "room_beside", old.section_width_m / 2, new.section_width_m / 2, widest_m(new.marking) / 2),
+        ("room around", "room_around", old.free_radius_m, new.free_radius_m, tallest_radius_m(new.marking)),
+    )
+    for what, key, was, is_now, most in sizes:
+        room: Measured | None = getattr(fitted, key, None)
+        path = f"tires.{new.position}.{key}"
+        grows = in_both("small length", is_now - was)
+        if room is not None:
+            left = float(room_left_m(float(room), was, is_now))
+            least = float(room_left_m(float(room) - room.plus_minus, was, most))
+            why = f"{in_both('small length', left)} left by the marking, {in_both('small length', least)} with the largest tire so marked; {in_both('small length', LEAST_GAP_M)} wanted"
+            yield FitCheck(what=what, tire=new.position, fit=room_fit(left, least), why=why)
+        elif is_now <= was + 1e-6:
+            yield FitCheck(
+                what=what, tire=new.position, fit="fits", why="no larger than the fitted tire by its marking"
+            )
+        else:
+            why = f"{grows} more; the gap is not given"
+            yield FitCheck(what=what, tire=new.position, fit="measure first", why=why, path=path)
+
+
+def _load(tire: RollingTire, load_kg: float) -> FitCheck:
+    load = load_check(tire.marking, load_kg)
+    if load.capacity_kg is None:
+        why = f"{in_both('mass', load_kg)} on it; no load index in the marking: look on the side wall"
+        return FitCheck(what="load", tire=tire.position, fit="measure first", why=why)
+    why = f"{in_both('mass', load_kg)} on it, load index {tire.marking.load_index} carries {in_both('mass', load.capacity_kg)}"
+    return FitCheck(what="load", tire=tire.position, fit="fits" if load.within else "does not fit", why=why)
+
+
+def _speed(tire: RollingTire, top_m_s: float) -> FitCheck:
+    symbol, limit = tire.marking.speed_symbol, tire.marking.speed_limit_m_s
+    if not np.isfinite(top_m_s) or top_m_s <= 0.0:
+        return FitCheck(what="speed", tire=tire.position, fit="fits", why="the bike holds no speed on this road")
+    within = speed_check(tire.marking, top_m_s).within
+    if limit is None:
+        why = f"top speed {in_both('speed', top_m_s)}; no speed symbol in the marking: look on the side wall"
+    else:
+        why = f"top speed {in_both('speed', top_m_s)}, {symbol or 'Z'} allows {in_both('speed', limit)}"
+        why += "; for more ask its maker" if within is None else ""
+    fit: Fit = "measure first" if within is None else "fits" if within else "does not fit"
+    return FitCheck(what="speed", tire=tire.position, fit=fit, why=why)
+
+
+def _missing(a: Bike, checks: tuple[FitCheck, ...]) -> tuple[Assumption, ...]:
+    """The keys of the build file that would settle what is open, each with what it is for."""
+    chassis = a.record.chassis
+    others = (
+        ("rake", "trail before and after", chassis.rake),
+        ("fork_offset", "trail before and after", chassis.fork_offset),
+        ("ground_clearance", "the ground clearance that is left", chassis.ground_clearance),
+        ("lowest_point_ahead_of_rear_axle", "where the clearance is; taken half-way", chassis.lowest_point_ahead_of_rear_axle),
+    )  # fmt: skip
+    return (
+        *(Assumption(one.path, f"{one.path} is not given: {one.tire} tire, {one.what}") for one in checks if one.path),
+        *(
+            Assumption(f"chassis.{key}", f"chassis.{key} is not given: {what}")
+            for key, what, given in others
+            if given is None
+        ),
+    )
+
+
+def _mixed(b: Bike) -> tuple[str, ...]:
+    kinds = (b.front_tire.marking.construction, b.rear_tire.marking.construction)
+    if (kinds[0] == "radial") == (kinds[1] == "radial"):
+        return ()
+    return (
+        f"the front tire would be {kinds[0]} and the rear {kinds[1]}: only where the bike's maker approves both together",
+    )
+
+
+def _verdict_said(a: Bike, b: Bike, checks: tuple[FitCheck, ...], worst: Fit) -> Sentence:
+    pairs = ((a.rear_tire, b.rear_tire), (a.front_tire, b.front_tire))
+    new = " and ".join(
+        f"{tire.marking.written} ({tire.position})" for old, tire in pairs if old.marking != tire.marking
+    )
+    if not new:
+        return ("The tires are those that are fitted. ",)
+    if worst == "fits":
+        return (f"{new} fits by wheel, rim, room, load and speed. ",)
+    because = [one for one in checks if one.fit == worst]
+    if worst == "does not fit":
+        return (f"{new} does not fit: ", "; ".join(one.why for one in because), ". ")
+    asked = "; ".join(f"{one.what} ({one.path or one.why})" for one in because)
+    return (f"Measure this first, before ordering {new}: {asked}. ",)
+
+
+def _gearing_said(a: Bike, b: Bike) -> Sentence:
+    change = float(gearing_change(a.rear_tire.circumference_m, b.rear_tire.circumference_m))
+    if a.rear_tire.marking == b.rear_tire.marking:
+        return ()
+    if abs(change) < UNFELT:
+        return ("The gearing stays as it is. ",)
+    say: Sentence = ("It gears the bike ", ValueOf("gearing", size=True), " taller" if change >= 0 else " lower")
+    if a.teeth is None:
+        return (*say, ". ")
+    say += (", as if the rear sprocket had ", ValueOf("teeth"), " teeth; ")
+    front, rear, _ = _back(a, b)
+    if (front, rear) == a.teeth:
+        return (*say, "no sprocket comes nearer to the old gearing than the fitted ones. ")
+    which = ("rear", rear) if front == a.front_teeth else ("front", front)
+    return (*say, f"a {which[1]}-tooth {which[0]} sprocket puts it back within ", ValueOf("back_off", size=True), ". ")
+
+
+def _back(a: Bike, b: Bike) -> tuple[int, int, float]:
+    return sprockets_back(a.front_teeth, a.rear_teeth, a.rear_tire.circumference_m, b.rear_tire.circumference_m)
+
+
+def _speedometer_said(meter: Speedometer) -> Sentence:
+    say: Sentence = ("The speedometer shows ", ValueOf("indicated"), " at a true ", ValueOf("true"))
+    return (*say, "." if meter.within else f": it {_limit_words(meter)}.")
+
+
+def _limit_words(meter: Speedometer) -> str:
+    if meter.within:
+        return "reads within the limits"
+    low = meter.indicated_over_true < 1.0
+    return (
+        "reads low, which UN R39 never allows" if low else "reads above UN R39's upper limit of a tenth and 4 km/h over"
+    )
+
+
+def _gearing_figures(a: Bike, b: Bike) -> Iterator[Figure]:
+    old, new = a.rear_tire, b.rear_tire
+    change = float(gearing_change(old.circumference_m, new.circumference_m))
+    ends = ((old.low_m, new.high_m), (old.high_m, new.low_m))
+    above, below = (
+        float(np.hypot(one / old.circumference_m - 1, other / new.circumference_m - 1)) for one, other in ends
+    )
+    yield Figure(
+        key="gearing",
+        label="Gearing change by the rear tire (taller is +)",
+        value=change,
+        low=change - below,
+        high=change + above,
+        reading="percent",
+    )
+    if a.teeth is None:
+        return
+    teeth = float(equivalent_rear_teeth(a.rear_teeth, old.circumference_m, new.circumference_m))
+    yield Figure(
+        key="teeth",
+        label="The old rear tire with this rear sprocket would gear the same",
+        value=teeth,
+        low=teeth * (1 - above),
+        high=teeth * (1 + below),
+        reading="number",
+    )
+    front, rear, off = _back(a, b)
+    yield Figure(key="back_front", label="Sprockets that put the gearing back, front", value=front, reading="teeth")
+    yield Figure(key="back_rear", label="Rear", value=rear, reading="teeth")
+    yield Figure(key="back_off", label="Gearing then off by", value=off, reading="percent")
+
+
+def _speedometer_figures(meter: Speedometer) -> Iterator[Figure]:
+    yield Figure(key="true", label="True speed", value=HUNDRED_M_S, reading="speed")
+    yield Figure(
+        key="indicated",
+        label="Speedometer at that true speed",
+        value=meter.indicated_at_100_kmh / 3.6,
+        low=meter.low * HUNDRED_M_S,
+        high=meter.high * HUNDRED_M_S,
+        reading="speed",
+    )
+    yield Figure(
+        key="speedometer_error", label="Speedometer error", value=meter.indicated_over_true - 1, reading="percent"
+    )
+    yield Figure(key="odometer_error", label="Odometer error", value=meter.odometer_over_true - 1, reading="percent")
+    yield Figure(key="speedometer_within", label=R39_LABEL, value=meter.within, reading="yes or no")
+    yield Figure(key="speedometer_limit", label="The speedometer", value=_limit_words(meter), reading="text")
+
+
+def _steering_figures(a: Bike, b: Bike, steering: SteeringChange) -> Iterator[Figure]:
+    chassis = a.record.chassis
+    rises = (
+        ("rear_radius", "Rear axle height changes by", b.rear_tire.loaded_radius_m - a.rear_tire.loaded_radius_m),
+        ("front_radius", "Front axle height changes by", b.front_tire.loaded_radius_m - a.front_tire.loaded_radius_m),
+        ("clearance", "Ground clearance between the axles changes by", float(steering.clearance_change_m)),
+    )
+    for key, label, value in rises:
+        yield Figure(key=key, label=label, value=value, reading="small length")
+    if chassis.ground_clearance is not None:
+        left = float(chassis.ground_clearance) + float(steering.clearance_change_m)
+        yield Figure(key="clearance_left", label="Ground clearance then", value=left, reading="small length")
+    yield Figure(key="rake", label="Rake changes by", value=float(steering.rake_change_rad), reading="angle")
+    if chassis.rake is not None and chassis.fork_offset is not None:
+        before = float(trail_m(a.front_tire.loaded_radius_m, float(chassis.rake), float(chassis.fork_offset)))
+        yield Figure(key="trail_before", label="Trail before", value=before, reading="small length")
+        yield Figure(key="trail", label="Trail after", value=float(steering.trail_m), reading="small length")
+
+
+def _steering(a: Bike, b: Bike) -> SteeringChange:
+    chassis, base = a.record.chassis, float(a.setups.wheelbase_m[0])
+    place = chassis.lowest_point_ahead_of_rear_axle
+    return rigid_frame(
+        front_radius_m=a.front_tire.loaded_radius_m,
+        rear_radius_m=a.rear_tire.loaded_radius_m,
+        new_front_radius_m=b.front_tire.loaded_radius_m,
+        new_rear_radius_m=b.rear_tire.loaded_radius_m,
+        wheelbase_m=base,
+        rake_rad=RAKE if chassis.rake is None else float(chassis.rake),
+        fork_offset_m=OFFSET if chassis.fork_offset is None else float(chassis.fork_offset),
+        point_ahead_m=base / 2 if place is None else float(place),
+    )
+
+
+def _checks_table(checks: tuple[FitCheck, ...]) -> Table:
+    columns = ("what", "What"), ("fit", "Verdict"), ("why", "Why")
+    return Table(
+        title="What decides",
+        columns=tuple(Column(key=key, label=label, reading="text") for key, label in columns),
+        rows=tuple(
+            {"what": f"{one.tire} {one.what}", "fit": one.fit, "why": one.why, "path": one.path} for one in checks
+        ),
+    )
+
+
+def _limits_table(meter: Speedometer) -> Table:
+    rows = tuple(
+        {
+            "true": v,
+            "indicated": v * meter.indicated_over_true,
+            "least": float(limits.low_m_s),
+            "most": float(limits.high_m_s),
+            "within": bool(reading_verdict(v, v * meter.indicated_over_true).within),
+        }
+        for v in TEST_SPEEDS
+        for limits in (indicated_limits_un_r39(v),)
+    )
+    return Table(
+        title="Speedometer against UN R39's limit for type approval",
+        columns=(
+            Column(key="true", label="True speed", reading="speed"),
+            Column(key="indicated", label="Indicated", reading="speed"),
+            Column(key="least", label="Approved from", reading="speed"),
+            Column(key="most", label="Up to", reading="speed"),
+            Column(key="within", label="Within", reading="yes or no"),
+        ),
+        rows=rows,
+    )
+
+
+def _steps(a: Bike, b: Bike, meter: Speedometer, steering: SteeringChange) -> tuple[Step, ...]:
+    old, new = a.rear_tire.circumference_m, b.rear_tire.circumference_m
+    d_rear = b.rear_tire.loaded_radius_m - a.rear_tire.loaded_radius_m
+    d_front = b.front_tire.loaded_radius_m - a.front_tire.loaded_radius_m
+    teeth: tuple[Step, ...] = ()
+    if a.teeth is not None:
+        teeth = (
+            Step(
+                formula="equivalent teeth = z2 U_old / U_new",
+                numbers=f"{a.rear_teeth} x {old:.4f} / {new:.4f}",
+                result=f"{float(equivalent_rear_teeth(a.rear_teeth, old, new)):.2f}",
+            ),
+        )
+    return (
+        Step(
+            formula="gearing change = U_new / U_old - 1",
+            numbers=f"{new:.4f} / {old:.4f} - 1",
+            result=f"{percent(float(gearing_change(old, new))):.2f} %",
+        ),
+        *teeth,
+        Step(
+            formula="indicated / true = (U_cal ratio_now) / (U_now ratio_cal)",
+            numbers=f"sensor: {b.record.speedometer.sensor}",
+            result=f"{meter.indicated_over_true:.4f}",
+        ),
+        Step(
+            formula="trail = (R sin l - f) / cos l, rigid frame turned by the radius changes",
+            numbers=f"dr front {1e3 * d_front:.1f} mm, dr rear {1e3 * d_rear:.1f} mm",
+            result=f"rake {np.degrees(float(steering.rake_change_rad)):+.2f} deg",
+        ),
+    )
+
+
+def swap_object(answer: Answer) -> dict[str, Any]:
+    """The answer as one JSON object; keys end in their unit."""
+    value = {key: plain(figure.value) for key, figure in answer.figures.items()}
+
+    def of(key: str, scale: float = 1.0) -> Any:
+        return None if value.get(key) is None else value[key] * scale
+
+    back = {"front": of("back_front"), "rear": of("back_rear"), "off_percent": of("back_off", 100.0)}
+    return {
+        "verdict": value["verdict"],
+        "sentence": str(answer),
+        "checks": [dict(row) for row in answer.tables[0].rows],
+        "fill_in": list(answer.series["fill_in"]),
+        "gearing_change_percent": of("gearing", 100.0),
+        "equivalent_rear_teeth": of("teeth"),
+        "gearing_back": back if back["front"] is not None else None,
+        "ground_clearance_change_m": of("clearance"),
+        "ground_clearance_m": of("clearance_left"),
+        "rake_change_deg": of("rake", 180.0 / np.pi),
+        "trail_before_m": of("trail_before"),
+        "trail_m": of("trail"),
+        "speedometer": {
+            "indicated_at_100_kmh": of("indicated", 3.6),
+            "within_un_r39": value["speedometer_within"],
+            "limit": value["speedometer_limit"],
+        },
+        "assumptions": list(answer.assumptions),
+        "notes": list(answer.notes),
+        "cautions": list(answer.cautions),
+    }

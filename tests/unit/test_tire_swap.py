@@ -1,0 +1,136 @@
+"""Whether another tire fits: what is stated decides, what is not is asked for by its key, and nothing is guessed."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from support.commands import answered, refused
+from support.small_build import small
+
+from ridesim.answers import solve, swap_object, tire_swap
+from ridesim.bike import make_bike
+
+FITTED = {"tires.rear.size": "120/90-18 M/C 65S", "tires.front.size": "90/90-21 M/C 54S"}
+WIDE = "130/90-18 M/C 68S"
+ROOM = {"tires.rear.rim_width": "2.50 in", "tires.rear.room_beside": "20 mm", "tires.rear.room_around": "60 mm"}
+STEERING = {"rake": "27 deg", "fork_offset": "40 mm", "ground_clearance": "220 mm"}
+MEASURED = FITTED | ROOM | {f"chassis.{key}": value for key, value in STEERING.items()}
+
+
+def swapped(rear: str | None = WIDE, *, front: str | None = None, **changes: str | None):
+    """The answer on the small build with everything measured, but for what is changed of that (None takes a key out)."""
+    written = MEASURED | {key.replace("__", "."): value for key, value in changes.items()}
+    build = small(FITTED).changed({key: value for key, value in written.items() if value is not None})
+    return tire_swap(solve(make_bike(build)), solve(make_bike(build, rear_tire=rear, front_tire=front)))
+
+
+def found(answer, what: str) -> str:
+    return next(row["fit"] for row in answer.tables[0].rows if row["what"].endswith(what))
+
+
+def test_a_wider_tire_fits_where_everything_is_measured_and_there_is_room():
+    answer = swapped()
+    assert answer.figures["verdict"].value == "fits"
+    assert str(answer).startswith("130/90-18 M/C 68S (rear) fits")
+    assert len(answer.tables[0].rows) == 5
+
+
+@pytest.mark.parametrize("key", ["tires.rear.rim_width", "tires.rear.room_beside", "tires.rear.room_around"])
+def test_what_is_not_given_is_asked_for_by_its_key(key):
+    answer = swapped(**{key.replace(".", "__"): None})
+    assert answer.figures["verdict"].value == "measure first"
+    assert str(answer).startswith("Measure this first") and key in str(answer)
+    assert key in answer.series["fill_in"] and key in {one.path for one in answer.assumptions}
+
+
+@pytest.mark.parametrize("key", [*STEERING, "lowest_point_ahead_of_rear_axle"])
+def test_steering_and_clearance_name_what_they_lack_and_decide_nothing(key):
+    answer = swapped(**{f"chassis__{key}": None})
+    assert answer.figures["verdict"].value == "fits" and f"chassis.{key}" in answer.series["fill_in"]
+    gone = {"rake": "trail", "fork_offset": "trail", "ground_clearance": "clearance_left"}.get(key)
+    assert gone is None or gone not in answer.figures
+
+
+@pytest.mark.parametrize(
+    ("changes", "what", "fit"),
+    [
+        ({"tires__rear__rim_width": "2.15 in"}, "rim width", "measure first"),  # a size under the table: its maker's list decides
+        ({"tires__rear__rim_width": "1.60 in"}, "rim width", "does not fit"),
+        ({"tires__rear__rim_width": "3.00 in"}, "rim width", "fits"),
+        ({"tires__rear__room_beside": "9 mm"}, "room beside", "does not fit"),  # 5 mm more on either side leave 4
+        ({"tires__rear__room_beside": "14 mm"}, "room beside", "measure first"),  # 9 mm left, 2.5 where it is a tenth wider
+        ({"tires__rear__room_beside": "17 mm"}, "room beside", "fits"),
+        ({"tires__rear__room_beside": "17 +- 3 mm"}, "room beside", "measure first"),
+        ({"tires__rear__room_around": "12 mm"}, "room around", "does not fit"),  # 9 mm taller
+        ({"tires__rear__room_around": "20 mm"}, "room around", "measure first"),
+    ],
+)  # fmt: skip
+def test_the_room_and_the_rim_decide(changes, what, fit):
+    answer = swapped(**changes)
+    assert found(answer, what) == fit == answer.figures["verdict"].value
+
+
+@pytest.mark.parametrize(
+    ("rear", "what", "fit"),
+    [
+        ("130/90-17 M/C 68S", "wheel", "does not fit"),
+        ("130/90-18 M/C 28S", "load", "does not fit"),  # 100 kg
+        ("130/90-18 M/C 68J", "speed", "does not fit"),  # 100 km/h
+        ("130/90-18", "load", "measure first"),
+        ("130/90-18 M/C 68S", "speed", "fits"),
+    ],
+)
+def test_wheel_load_index_and_speed_symbol_decide(rear, what, fit):
+    answer = swapped(rear)
+    assert found(answer, what) == fit == answer.figures["verdict"].value
+
+
+def test_a_smaller_tire_asks_for_no_room_and_the_same_tire_for_nothing():
+    smaller = swapped("110/90-18 M/C 61S", tires__rear__room_beside=None, tires__rear__room_around=None)
+    assert smaller.figures["verdict"].value == "fits"
+    assert "The tires are those that are fitted" in str(swapped(None))
+
+
+def test_the_front_tire_is_held_to_its_own_keys():
+    answer = swapped(None, front="100/90-21 M/C 57S")
+    assert all(row["what"].startswith("front") for row in answer.tables[0].rows)
+    assert "tires.front.room_beside" in answer.series["fill_in"]
+
+
+def test_the_sprocket_named_puts_the_gearing_back():
+    answer = swapped()
+    figures = {key: figure.value for key, figure in answer.figures.items()}
+    assert (figures["back_front"], figures["back_rear"]) == (14, 45)
+    then = (1 + figures["gearing"]) * (44 / 14) / (figures["back_rear"] / figures["back_front"]) - 1
+    assert then == pytest.approx(figures["back_off"]) and abs(then) < 0.5 / 44
+
+
+@pytest.mark.parametrize(
+    ("front", "limit"), [("110/100-21 M/C 65S", "never allows"), ("60/60-21 M/C 40S", "upper limit"), (None, "within")]
+)
+def test_the_speedometer_names_the_limit_it_passes(front, limit):
+    assert limit in swapped(front=front).figures["speedometer_limit"].value
+
+
+def test_radial_and_bias_together_are_told():
+    assert any("radial" in note and "approves" in note for note in swapped("130/90 R18 M/C 68S").notes)
+
+
+def test_the_command_says_it_and_its_json_holds_it(capsys):
+    asked = ("tire-swap", "coast-single", "--tire", "130/90-17 M/C 68S")
+    assert "Measure this first" in answered(capsys, *asked)
+    told = json.loads(answered(capsys, *asked, "--json"))
+    assert told["verdict"] == "measure first" and "tires.rear.rim_width" in told["fill_in"]
+    assert told["gearing_back"]["rear"] == 43 and told["equivalent_rear_teeth"] == pytest.approx(39.43, abs=0.01)
+    assert "--tire" in refused(capsys, "tire-swap", "coast-single")
+    assert "--tire" in refused(capsys, "tire-swap", "coast-single", "--tire", "wide")
+
+
+def test_the_json_object_of_a_shaft_has_no_teeth():
+    shaft = {"final_drive.kind": "shaft", "final_drive.front": None, "final_drive.rear": None, "final_drive.ratio": 3.0}
+    build = small(MEASURED | shaft)
+    answer = tire_swap(solve(make_bike(build)), solve(make_bike(build, rear_tire=WIDE)))
+    told = swap_object(answer)
+    assert told["equivalent_rear_teeth"] is None and told["gearing_back"] is None
+    assert told["gearing_change_percent"] > 0
