@@ -373,7 +373,7 @@ def _notes(now: Solved, planned: Solved, gain: _Gain) -> Iterator[str]:
             "tune", "no tolerance is stated: give each curve its curve_error, such as 4 %, to know what is proved"
         )
     a, b = now.bike, planned.bike
-    if (a.front_teeth, a.rear_teeth, a.rear_tire.marking) != (b.front_teeth, b.rear_teeth, b.rear_tire.marking):
+    if (a.drive, a.rear_tire.marking) != (b.drive, b.rear_tire.marking):
         yield Note("tune", "sprockets or rear tire differ too: wheel power does not know of it, the roll-ons do")
 
 

@@ -75,7 +75,7 @@ def test_nothing_is_wider_than_the_terminal_and_no_verdict_is_torn(capsys, monke
         monkeypatch.setenv("COLUMNS", columns)
     _, out, _ = run(capsys, *arguments, *(("--file", story) if arguments[0] == "trial" else ()))
     assert max(map(cell_len, out.splitlines())) <= int(columns or 80)
-    assert "Traceback" not in out and out.count("\n") < 500
+    assert "Traceback" not in out and out.count("\n") < 550
     for words in {"compare": (" better", " worse"), "choose": ("14/39", "Sure")}.get(arguments[0], ()):
         assert words in out
 
