@@ -42,14 +42,14 @@ def written_unit(reading: str, system: str) -> str:
 
 
 axis = Axis
-_BARE = re.compile(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*")
+_BARE = re.compile(r"\s*[+\u2212-]?[\d.,][\d.,' \u2019\u00a0\u202f]*")  # a number, with commas and thousands as people type them
 
 
 def with_unit(typed: str, reading: str, system: str) -> str:
     """What was typed, a bare number with the unit that is shown.
 
-    >>> with_unit("105", "speed", "metric"), with_unit("62 mph", "speed", "metric"), with_unit("0.9", "ratio", "us")
-    ('105 km/h', '62 mph', '0.9')
+    >>> with_unit("105", "speed", "metric"), with_unit("62 mph", "speed", "metric"), with_unit("0,9", "small length", "us")
+    ('105 km/h', '62 mph', '0,9 in')
     """
     return f"{typed} {written_unit(reading, system)}".rstrip() if _BARE.fullmatch(typed) else typed
 

@@ -52,8 +52,15 @@ def of(state: State) -> Sheet:
 
 def cells_of(text: str) -> list[str]:
     """The cells of the points, row by row, as typed."""
-    rows = [line.replace(";", "\t").replace(",", "\t").split("\t") for line in text.strip().splitlines()]
+    rows = [_cells(line) for line in text.strip().splitlines()]
     return [cell.strip() for row in rows for cell in ([*row, "", ""])[:2]]
+
+
+def _cells(line: str) -> list[str]:
+    """One line divided by tabs, semicolons, spaces or commas: where it is not by commas, they are decimal signs."""
+    divider = next((one for one in ("\t", ";") if one in line), None)
+    words = line.split(divider)
+    return words if divider or (len(words) == 2 and not words[0].endswith(",")) else line.split(",")
 
 
 def text_of(cells: list[Any]) -> str:
@@ -119,7 +126,7 @@ def filled(contents: str | None, name: str | None, cells: list[Any], text: str) 
 
 
 def put(state: State, given: dict[str, Any]) -> tuple[State, str]:
-    """The state with the curve in its build and in use, or why it cannot be."""
+    """The state with the curve in its build and planned, unless it is the tune of now; or why it cannot be."""
     try:
         name = str(given["tune"] or "").strip()
         sheet = parse_curve(given["points"] or "", unit=given["unit"])
@@ -129,4 +136,6 @@ def put(state: State, given: dict[str, Any]) -> tuple[State, str]:
         make_bike(build, tune=name)
     except InputError as error:
         return state, str(error)
-    return replace(state, own=build.text, now=replace(state.now, tune=name)), ""
+    here = name == queries.now(state).bike.tune
+    planned = replace(state.planned, tune=None if here else name)
+    return replace(state, own=build.text, planned=planned), ""

@@ -19,7 +19,7 @@ from ridesim.errors import InputError
 from ridesim.fueling import circuits, jets, mixture
 from ridesim.fueling.answers import circuit_answer, idle_answer, jet_air_answer, jet_change_answer
 from ridesim.garage.trials import TrialAir
-from ridesim.units import quantity, rad_s
+from ridesim.units import quantity, rad_s, split_list
 
 JET_KEYS = ("jet", "jet-to", "numbering", "jet-step", "jet-sizes")
 AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
@@ -43,7 +43,7 @@ def sizes(state: State, key: str) -> tuple[float, ...] | None:
     held = text(state, key)
     if not held:
         return None
-    return tuple(float(quantity(one, "ratio", "", key)) for one in re.split(r"[,;\s]+", held.strip(" ,;")))
+    return tuple(float(quantity(one, "ratio", "", key)) for one in split_list(held))
 
 
 def day_air(state: State, which: str) -> TrialAir:

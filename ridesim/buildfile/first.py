@@ -12,7 +12,7 @@ from ridesim.buildfile.io import Build, parse
 from ridesim.buildfile.schema import Masses, Quantity
 from ridesim.components.guessed_curve import CURVE_ERROR, WHY, GuessedCurve, points_from_peaks
 from ridesim.errors import InputError, InputErrors, each
-from ridesim.units import in_unit, quantity, rpm
+from ridesim.units import in_unit, quantity, rpm, split_list
 
 FIELDS = (
     "bike",
@@ -38,17 +38,16 @@ PLACES = {  # where the library finds fault -> the field of the form
 }
 LEAST_PEAK_RPM, MOST_PEAK_RPM = 1000, 20000  # no engine of a motorcycle has a peak outside
 LEAST_FINAL = 1.2  # rear teeth over front teeth
-_SPLIT = re.compile(r"[,;\s]+")
 
 
 def ratios(text: str, where: str) -> list[Any]:
-    """Gear ratios as a rider writes them: "32/13 27/15" are teeth, "2.46, 1.8" are ratios.
+    """Gear ratios as a rider writes them: "32/13 27/15" are teeth, "2.46, 1.8" or "2,46 1,8" are ratios.
 
-    >>> ratios("32/13, 1.8", "gears")
-    [[32, 13], 1.8]
+    >>> ratios("32/13, 1.8", "gears"), ratios("2,46 1,8", "gears")
+    ([[32, 13], 1.8], [2.46, 1.8])
     """
     found: list[Any] = []
-    for word in _SPLIT.split(text.strip()) if text.strip() else ():
+    for word in split_list(text):
         driven, slash, driving = word.partition("/")
         if slash and driven.isdigit() and driving.isdigit() and len(word) < 9:
             found.append([int(driven), int(driving)])

@@ -15,6 +15,7 @@ from ridesim.units import quantity
 LARGEST = 1_000_000  # bytes
 MOST_POINTS = 1000
 _UNIT = re.compile(r"[\[(]([^\])]{1,40})[\])]")
+_SPACED = re.compile(r"^\s*[0-9.]+[ \u00a0]+[0-9.,]+\s*$", re.MULTILINE)  # "2000 33.5", and so the comma is a decimal sign
 _KNOWN = {
     "rpm": "rev/min",
     "hp": "hp",
@@ -41,7 +42,7 @@ class CurveSheet:
 def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
     """The points of a CSV file: first column engine speed in rev/min, second torque or power.
 
-    The delimiter may be a comma, semicolon or tab; with a semicolon or tab the decimals may be commas. A heading may name
+    The delimiter may be a comma, semicolon, tab or spaces; but for the comma the decimals may be commas. A heading may name
     the unit ("power [hp]", "torque (N·m)"); otherwise `unit` must.
 
     Raises
@@ -59,12 +60,14 @@ def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
 
 
 def parse_curve(text: str, *, unit: str | None = None, where: str = "points") -> CurveSheet:
-    """The points in CSV text or in what a spreadsheet copies (tabs); see read_curve_csv.
+    """The points in CSV text, in what a spreadsheet copies (tabs) or typed with spaces; see read_curve_csv.
 
     >>> parse_curve("rpm;torque [N·m]\\n2000;33,0\\n3000;37,5\\n")
     CurveSheet(points=((2000.0, 33.0), (3000.0, 37.5)), unit='N*m')
+    >>> parse_curve("2000  33,0\\n3000 37,5", unit="N*m").points
+    ((2000.0, 33.0), (3000.0, 37.5))
     """
-    delimiter = "\t" if "\t" in text else ";" if ";" in text else ","
+    delimiter = "\t" if "\t" in text else ";" if ";" in text else " " if _SPACED.search(text) else ","
     points: list[tuple[float, float]] = []
     found = unit
     try:
@@ -85,7 +88,7 @@ def parse_curve(text: str, *, unit: str | None = None, where: str = "points") ->
                 problem = "is not a pair of numbers"
                 fix = "Write engine speed and value."
                 raise InputError(f"{where}, line {number}", delimiter.join(cells[:2]), problem, fix) from None
-            found = found or _unit_of(cells[1])
+            found = found or _unit_of(cells[1] if delimiter != " " else " ".join(cells[1:]))
             continue
         points.append(point)
         if len(points) > MOST_POINTS:

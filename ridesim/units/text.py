@@ -7,12 +7,19 @@ import re
 from ridesim.units.table import SPELT
 
 LONGEST_QUANTITY = 80  # characters
-_SEPARATOR = "[ ,\u00a0\u2009\u202f]"  # between groups of three digits, the same one all along: 6,500 or 6 500
+_SEPARATOR = "[ ,'\u2019\u00a0\u2009\u202f]"  # between groups of three digits, the same one all along: 6,500 or 6 500
+# a comma that groups no thousands is a decimal sign: 1,5 and 0,705 and 1.462,5
+_COMMA_DECIMAL = (
+    r"(?:0,[0-9]+|[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})|[1-9][0-9]{0,2}(?:\.[0-9]{3})+,[0-9]+|[1-9][0-9]{0,2}(?: [0-9]{3})+,[0-9]{1,2})"
+    r"(?![0-9,.])"
+)
 _GROUPED = rf"[1-9][0-9]{{0,2}}(?P<by>{_SEPARATOR})[0-9]{{3}}(?:(?P=by)[0-9]{{3}})*(?![0-9])(?:\.[0-9]*)?"
 _PLAIN = r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+"
-_NUMBER = re.compile(rf"\s*([+-]?(?:{_GROUPED}|{_PLAIN})(?:[eE][+-]?[0-9]{{1,3}})?)\s*")
-_TWO_WAYS = re.compile(r"[+-]?[0-9]+,[0-9]{3}")
+_NUMBER = re.compile(rf"\s*([+-]?(?:{_COMMA_DECIMAL}|{_GROUPED}|{_PLAIN})(?:[eE][+-]?[0-9]{{1,3}})?)\s*")
+_DECIMAL = re.compile(rf"[+-]?{_COMMA_DECIMAL}")
+_TWO_WAYS = re.compile(r"[+-]?[1-9][0-9]*,[0-9]{3}")
 _COMMA = re.compile(r",\s*[0-9]")
+_INCHES = re.compile(r"(?:([0-9]{1,3})[ -])?([0-9]{1,2})/([1-9][0-9]?)(?=\s*in(?:ch|ches)?\b)")  # 5/8 in, 1 1/4 in
 _TOLERANCE = re.compile(r"(?:\+-|\+/-|±)")
 # Nobody writes thousandths of these, so that a comma before three digits of them groups thousands.
 _NO_THOUSANDTHS = frozenset(("rpm", "mm", "ft", "hpa", "cc", "w"))
@@ -24,14 +31,16 @@ _TOKEN = re.compile(r"\s*(\*\*\s*(?:[+-]?[1-4]\b|\(\s*[+-]?[1-4]\s*\))|[*/()]|1\
 def split_quantity(written: float | str, unit: str) -> tuple[float, float, str]:
     """A value, its tolerance and its unit.
 
-    The decimal sign is a point. Groups of three digits may have a comma or a space between them; a lone comma with three
-    digits behind it is read so only where no one writes thousandths ("6,500 rev/min"), for "1,462 m" may mean either.
+    The decimal sign is a point, or a comma that can be nothing else ("1,5 kg"). Groups of three digits may have a comma, an
+    apostrophe or a space between them; a lone comma with three digits behind it is read so only where no one writes
+    thousandths ("6,500 rev/min"), for "1,462 m" may mean either.
     """
     if not isinstance(written, str):
         return float(written), 0.0, unit
     if len(written) > LONGEST_QUANTITY:
         raise ValueError(f"it is longer than {LONGEST_QUANTITY} characters")
-    head, *tail = _TOLERANCE.split(written)
+    plain = _INCHES.sub(lambda one: f"{int(one[1] or 0) + int(one[2]) / int(one[3]):.9g}", written.replace("\u2212", "-"))
+    head, *tail = _TOLERANCE.split(plain)
     if len(tail) > 1:
         raise ValueError("it has more than one tolerance")
     match = _NUMBER.match(head)
@@ -53,6 +62,8 @@ def split_quantity(written: float | str, unit: str) -> tuple[float, float, str]:
 
 
 def _float(number: str) -> float:
+    if _DECIMAL.match(number):
+        number = number.replace(".", "").replace(",", ".")
     return float(re.sub(_SEPARATOR, "", number))
 
 
@@ -62,7 +73,7 @@ def _refuse_two_ways(text: str, unit: str) -> None:
     if match is None:
         return
     if _COMMA.match(text, match.end()):
-        raise ValueError("it has a comma, and decimals come after a point, such as 1.5")
+        raise ValueError("its commas group no thousands and end no whole number")
     if _TWO_WAYS.fullmatch(match[1]) and spelled(unit.casefold()) not in _NO_THOUSANDTHS:
         whole, point = match[1].replace(",", ""), match[1].replace(",", ".")
         raise ValueError(f"with its comma it may mean {whole} or {point}, so write the one you mean")
@@ -75,6 +86,20 @@ def _spread(value: float, spread: float, before: str, after: str, unit: str) -> 
     if before and after and before != after:
         raise ValueError("the value and its tolerance have different units")
     return spread, before or after
+
+
+def split_list(text: str) -> list[str]:
+    """The numbers of a list, divided by spaces, semicolons or commas; a comma inside one is its decimal sign where something
+    else divides them.
+
+    >>> split_list("117.5, 120,122.5"), split_list("2,58 1,71; 1,3"), split_list("13,5")
+    (['117.5', '120', '122.5'], ['2,58', '1,71', '1,3'], ['13', '5'])
+    """
+    words = [word for word in re.split(r"[;\s]+|,(?=\s|$)", text.strip()) if word]
+    inside = [word for word in words if "," in word]
+    if len(words) > 1 and all(_DECIMAL.fullmatch(word) for word in inside):
+        return words
+    return [one for word in words for one in word.split(",") if one]
 
 
 def spelled(text: str) -> str:

@@ -201,9 +201,10 @@ def test_a_power_curve_typed_in_the_grid_is_drawn_and_used(web):
     expect(web.locator("#bike-points")).to_have_value(re.compile(r"3500\t47"))
     web.get_by_role("textbox", name="Tune a new name").or_(web.locator("#bike-tune")).first.fill("bench day")
     web.get_by_role("button", name="Use this curve").click()
-    expect(web.locator("#field-tune")).to_have_value("bench day")
+    expect(web.locator("#field-planned-tune")).to_have_value("bench day")
+    expect(web.locator("#field-tune")).to_have_value("stock")
     web.get_by_role("link", name="Engine", exact=True).click()
-    expect(web.locator(SAYS).first).to_contain_text("47.0 N·m")
+    expect(web.locator(SAYS).nth(1)).to_contain_text("47.0 N·m")
 
 
 def test_an_assumption_replaced_where_it_is_told(web):

@@ -176,7 +176,7 @@ def test_an_error_of_the_form_stands_at_its_field(path, typed):
 def test_the_grid_and_the_text_are_the_same_points():
     text = "2000\t33.0\n3000\t37.5"
     assert text_of([*cells_of(text), "", "", "", ""]) == text
-    assert cells_of("2000;33\n3000,37.5") == ["2000", "33", "3000", "37.5"]
+    assert cells_of("2000;33,5\n3000,37.5\n4000 39,5") == ["2000", "33,5", "3000", "37.5", "4000", "39,5"]
 
 
 def test_a_curve_is_drawn_as_typed_and_put_into_the_build():
@@ -195,7 +195,8 @@ def test_a_curve_is_drawn_as_typed_and_put_into_the_build():
             "points": "2000\t12\n4000\t24\n6000\t30",
         },
     )
-    assert not error and queries.now(state).bike.tune == "bench day"
+    assert not error and queries.planned(state).bike.tune == "bench day"
+    assert queries.now(state).bike.tune == "stock", "the bike is still as it is"
     assert put(State(), {"tune": "", "unit": "hp", "at": "wheel", "standard": None, "points": "2000\t12"})[1]
     bad = drawn("2000\tx", "hp", False, [])
     assert bad["error"] and "figure" in bad
