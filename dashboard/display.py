@@ -42,7 +42,9 @@ def written_unit(reading: str, system: str) -> str:
 
 
 axis = Axis
-_BARE = re.compile(r"\s*[+\u2212-]?[\d.,][\d.,' \u2019\u00a0\u202f]*")  # a number, with commas and thousands as people type them
+_BARE = re.compile(
+    r"\s*[+\u2212-]?[\d.,][\d.,' \u2019\u00a0\u202f]*"
+)  # a number, with commas and thousands as people type them
 
 
 def with_unit(typed: str, reading: str, system: str) -> str:

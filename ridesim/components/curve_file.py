@@ -15,7 +15,9 @@ from ridesim.units import quantity
 LARGEST = 1_000_000  # bytes
 MOST_POINTS = 1000
 _UNIT = re.compile(r"[\[(]([^\])]{1,40})[\])]")
-_SPACED = re.compile(r"^\s*[0-9.]+[ \u00a0]+[0-9.,]+\s*$", re.MULTILINE)  # "2000 33.5", and so the comma is a decimal sign
+_SPACED = re.compile(
+    r"^\s*[0-9.]+[ \u00a0]+[0-9.,]+\s*$", re.MULTILINE
+)  # "2000 33.5", and so the comma is a decimal sign
 _KNOWN = {
     "rpm": "rev/min",
     "hp": "hp",

@@ -39,7 +39,9 @@ def split_quantity(written: float | str, unit: str) -> tuple[float, float, str]:
         return float(written), 0.0, unit
     if len(written) > LONGEST_QUANTITY:
         raise ValueError(f"it is longer than {LONGEST_QUANTITY} characters")
-    plain = _INCHES.sub(lambda one: f"{int(one[1] or 0) + int(one[2]) / int(one[3]):.9g}", written.replace("\u2212", "-"))
+    plain = _INCHES.sub(
+        lambda one: f"{int(one[1] or 0) + int(one[2]) / int(one[3]):.9g}", written.replace("\u2212", "-")
+    )
     head, *tail = _TOLERANCE.split(plain)
     if len(tail) > 1:
         raise ValueError("it has more than one tolerance")
