@@ -65,8 +65,8 @@ class _Gain:
 def smallest_provable(moves: Moves) -> float | None:
     """The smallest gain whose band would not hold zero, from the moves of the ratio of the two: v - (1 + v) d = 0.
 
-    >>> smallest_provable({"a": (0.03, -0.03), "b": (0.04, -0.04)})
-    0.05263157894736842
+    >>> round(smallest_provable({"a": (0.03, -0.03), "b": (0.04, -0.04)}), 6)
+    0.052632
     """
     if not moves:
         return None
