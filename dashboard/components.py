@@ -116,8 +116,8 @@ COMMON = ("says", "changes", "working", "assumed", "notes", "cautions")
 
 def common(pair: Pair, system: str, *more: Answer) -> dict[str, Any]:
     """What every page shows of a question asked twice."""
-    alike = pair.now is pair.might or pair.now.figures == pair.might.figures
-    answers = [pair.now] if alike else [pair.now, pair.might]
+    alike = pair.now is pair.planned or pair.now.figures == pair.planned.figures
+    answers = [pair.now] if alike else [pair.now, pair.planned]
     return {
         "says": says(pair, system, alike),
         "changes": changes(pair.changes, system, alike),
@@ -138,14 +138,14 @@ def says(pair: Pair, system: str, alike: bool) -> StaticHtml:
                 [html.Span(name, className=f"tag {name.split()[0].lower()}"), " ", display.say(answer, system)],
                 className="say",
             )
-            for name, answer in ((NOW, pair.now), (PLANNED, pair.might))
+            for name, answer in ((NOW, pair.now), (PLANNED, pair.planned))
         ]
     )
 
 
 def _is_setting(change: Change) -> bool:
     """A figure that only repeats what was asked, such as the cruising speed: it needs no row of its own."""
-    now, planned = change.now, change.might
+    now, planned = change.now, change.planned
     exact = now.low is None or now.low == now.high
     return now.reading in ("speed", "distance") and exact and now.better == 0 and now.value == planned.value
 
@@ -201,10 +201,12 @@ def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = ""
 
 def _change_row(change: Change, system: str) -> html.Tr:
     """One figure; the roles are said outright because a narrow screen lays the row out as a block."""
-    label = change.now.label if change.now.label == change.might.label else f"{change.now.label} / {change.might.label}"
+    label = (
+        change.now.label if change.now.label == change.planned.label else f"{change.now.label} / {change.planned.label}"
+    )
     word = display.verdict(change, system)
     now = [display.figure_words(change.now, system), _small(display.band_words(change.now, system))]
-    planned = [display.figure_words(change.might, system), _small(display.band_words(change.might, system))]
+    planned = [display.figure_words(change.planned, system), _small(display.band_words(change.planned, system))]
     return html.Tr(
         [
             html.Th([label, _band(change, system)], scope="row", role="rowheader"),

@@ -68,8 +68,8 @@ def rounded(si: Any, reading: str, system: str) -> Any:
 
 def band_places(change: Change, system: str) -> Mapping[str, float] | None:
     """Where two bands and their values lie between the least and the most of both, in hundredths; None without bands."""
-    ends = [change.now.low, change.now.high, change.might.low, change.might.high]
-    values = [change.now.value, change.might.value]
+    ends = [change.now.low, change.now.high, change.planned.low, change.planned.high]
+    values = [change.now.value, change.planned.value]
     if change.now.reading in COUNTED or any(end is None for end in ends) or any(value is None for value in values):
         return None
     read = [float(shown_in(e, change.now.reading, system)[0]) for e in (*ends, *values)]

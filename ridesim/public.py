@@ -239,10 +239,10 @@ def choose(
         A tire, tune, wish or limit that cannot be.
 
     >>> import ridesim as rs
-    >>> found = rs.choose(rs.demo("coast-single"), front=range(13, 17), rear=range(38, 46))
-    >>> found
+    >>> choice = rs.choose(rs.demo("coast-single"), front=range(13, 17), rear=range(38, 46))
+    >>> choice
     Selection(32 combinations, 15 meet every limit)
-    >>> print(found.verdict)
+    >>> print(choice.verdict)
     Order a 39-tooth rear sprocket: 4,638 rev/min at 95.0 km/h (limit 4,700 rev/min, over 99 % sure), pulls 5 % less in first, the chain stays, the axle moves 8.6 mm back.
     """
     from ridesim import selection

@@ -51,10 +51,10 @@ class Note(str):
 Said = TypeVar("Said", Assumption, Note)
 
 
-def told(kind: type[Said], texts: Iterable[str]) -> tuple[Said, ...]:
+def distinct(kind: type[Said], texts: Iterable[str]) -> tuple[Said, ...]:
     """Each text once; one that does not say what it is about is about nothing in particular.
 
-    >>> [one.path for one in told(Assumption, ["a guess", Assumption("fuel.tank", "fuel.tank assumed"), "a guess"])]
+    >>> [one.path for one in distinct(Assumption, ["a guess", Assumption("fuel.tank", "fuel.tank assumed"), "a guess"])]
     ['', 'fuel.tank']
     """
     return tuple(dict.fromkeys(one if isinstance(one, kind) else kind("", one) for one in texts))

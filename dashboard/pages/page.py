@@ -120,9 +120,10 @@ def answer_page(
         @answers(app, key, *(chart.name for chart in charts))
         def show(v: View) -> dict[str, Any]:
             pair = queries.pair(question, v.state)
-            table = components.twins(pair.now, pair.might, v.system)
+            table = components.twins(pair.now, pair.planned, v.system)
             return {"common": components.common(pair, v.system)} | {
-                chart.name: drawn(chart.draw(pair.now, pair.might, **v.look), chart.caption, table) for chart in charts
+                chart.name: drawn(chart.draw(pair.now, pair.planned, **v.look), chart.caption, table)
+                for chart in charts
             }
 
     return Page(key=key, path=path, name=name, layout=layout, register=register)

@@ -29,7 +29,7 @@ def layout(state: State) -> Any:
 
 
 def _swap(swap: Any, v: View) -> list[Any]:
-    if swap.series["now"] == swap.series["might"]:
+    if swap.series["now"] == swap.series["planned"]:
         return [html.P("Both set-ups have the same tires. Write another size under Planned.", className="quiet")]
     return [
         html.P(display.say(swap, v.system), className="say small"),
@@ -44,7 +44,7 @@ def register(app: Dash) -> None:
         pair, swap = queries.pair("tires", v.state), queries.tire_swap(v.state)
         return {
             "common": components.common(pair, v.system, swap),
-            "view": drawn(charts.tires(swap, **v.look), CAPTION, components.twins(pair.now, pair.might, v.system)),
+            "view": drawn(charts.tires(swap, **v.look), CAPTION, components.twins(pair.now, pair.planned, v.system)),
             "swap": _swap(swap, v),
         }
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ridesim.errors import did_you_mean
-from ridesim.statements import Assumption, Note, told
+from ridesim.statements import Assumption, Note, distinct
 from ridesim.uncertainty.tolerances import Source, quadrature
 from ridesim.units import COUNTED, READINGS
 
@@ -147,8 +147,8 @@ class Answer:
     cautions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "assumptions", told(Assumption, self.assumptions))
-        object.__setattr__(self, "notes", told(Note, self.notes))
+        object.__setattr__(self, "assumptions", distinct(Assumption, self.assumptions))
+        object.__setattr__(self, "notes", distinct(Note, self.notes))
 
     def __str__(self) -> str:
         from ridesim.answers.text import sentence
@@ -174,7 +174,7 @@ class Change:
     """
 
     now: Figure
-    might: Figure
+    planned: Figure
     change: float | None
     low: float | None = None
     high: float | None = None
@@ -184,7 +184,7 @@ class Change:
         """Whether there is a change at all: more than what is left by rounding."""
         if self.change is None:
             return False
-        return abs(self.change) > ROUNDING * max(abs(float(one.value or 0.0)) for one in (self.now, self.might))
+        return abs(self.change) > ROUNDING * max(abs(float(one.value or 0.0)) for one in (self.now, self.planned))
 
     @property
     def certain(self) -> bool | None:
@@ -201,33 +201,33 @@ class Change:
         return (self.change > 0) == (self.now.better > 0)
 
 
-def changed(now: Figure, might: Figure) -> Change:
+def changed(now: Figure, planned: Figure) -> Change:
     """The change of one figure, with its band."""
-    if not all(isinstance(f.value, int | float) and not isinstance(f.value, bool) for f in (now, might)):
-        return Change(now=now, might=might, change=None)
-    difference = float(might.value) - float(now.value)  # type: ignore[arg-type]
-    if now.moves is None or might.moves is None:
-        return Change(now=now, might=might, change=difference, low=-np.inf, high=np.inf)
+    if not all(isinstance(f.value, int | float) and not isinstance(f.value, bool) for f in (now, planned)):
+        return Change(now=now, planned=planned, change=None)
+    difference = float(planned.value) - float(now.value)  # type: ignore[arg-type]
+    if now.moves is None or planned.moves is None:
+        return Change(now=now, planned=planned, change=difference, low=-np.inf, high=np.inf)
     moves = {
         source: (theirs[0] - ours[0], theirs[1] - ours[1])
-        for source, ours, theirs in _side_by_side(now.moves, might.moves)
+        for source, ours, theirs in _side_by_side(now.moves, planned.moves)
     }
     if not moves:
-        return Change(now=now, might=might, change=difference)
+        return Change(now=now, planned=planned, change=difference)
     down, up = quadrature(moves)
-    return Change(now=now, might=might, change=difference, low=difference + down, high=difference + up)
+    return Change(now=now, planned=planned, change=difference, low=difference + down, high=difference + up)
 
 
-def _side_by_side(now: Moves, might: Moves) -> Iterator[tuple[Source, tuple[float, float], tuple[float, float]]]:
+def _side_by_side(now: Moves, planned: Moves) -> Iterator[tuple[Source, tuple[float, float], tuple[float, float]]]:
     """Every source of an error with what it does to both; in one order, or sums would differ in their last digit."""
-    for source in dict.fromkeys((*now, *might)):
-        yield source, now.get(source, (0.0, 0.0)), might.get(source, (0.0, 0.0))
+    for source in dict.fromkeys((*now, *planned)):
+        yield source, now.get(source, (0.0, 0.0)), planned.get(source, (0.0, 0.0))
 
 
 def of_a_gain(figure: Figure) -> Change:
     """A figure that is a change in itself, such as a gain in percent, as the change from nothing."""
     nothing = replace(figure, value=0.0, low=None, high=None, moves={})
-    return Change(now=nothing, might=figure, change=figure.value, low=figure.low, high=figure.high)  # type: ignore[arg-type]
+    return Change(now=nothing, planned=figure, change=figure.value, low=figure.low, high=figure.high)  # type: ignore[arg-type]
 
 
 def plain(value: Any) -> Any:

@@ -183,25 +183,25 @@ def chain(solved: Solved) -> Answer:
     bike = solved.bike
     if not bike.has_chain:
         return _no_chain(bike)
-    found = chain_fit(solved)
-    fit, size = found.fit, found.size
+    fitted = chain_fit(solved)
+    fit, size = fitted.fit, fitted.size
     ripple = float(speed_ripple(bike.front_teeth))
-    share = np.nan if found.share_of_strength is None else found.share_of_strength
+    share = np.nan if fitted.share_of_strength is None else fitted.share_of_strength
     passed = (
         solved.setups.torque_factor * solved.setups.efficiency
     )  # the pull goes with what of the torque reaches the tire
     passed = passed / passed[0]
     figures = [
-        solved.figure("pull", "Highest chain pull in first", "force", found.pull_n * passed, -1),
+        solved.figure("pull", "Highest chain pull in first", "force", fitted.pull_n * passed, -1),
         solved.figure("share", "Of the chain's minimum tensile strength (from memory)", "percent", share * passed, -1),
         Figure(key="ripple", label="Speed ripple of the front sprocket", value=ripple, reading="percent", better=-1),
     ]
     series: dict[str, Any] = {
         "front_radius_m": float(pitch_radius_m(size.pitch_m, bike.front_teeth)),
         "rear_radius_m": float(pitch_radius_m(size.pitch_m, bike.rear_teeth)),
-        "center_now_m": found.center_now_m,
+        "center_now_m": fitted.center_now_m,
         "center_m": None,
-        "travel_m": found.travel_m,
+        "travel_m": fitted.travel_m,
         "links": None,
     }
     if fit is None:
@@ -215,14 +215,14 @@ def chain(solved: Solved) -> Answer:
             say=say,
             figures=Figures(*figures),
             series=series,
-            assumptions=(*bike.assumptions, *found.assumptions),
-            notes=found.notes,
+            assumptions=(*bike.assumptions, *fitted.assumptions),
+            notes=fitted.notes,
             cautions=CAUTIONS,
         )
     links, center = plain(fit.links_to_order), plain(fit.center_distance_m)
     series |= {"center_m": center, "links": links}
     exact = float(fit.links_exact)
-    hand = float(links_handbook(found.center_now_m, size.pitch_m, bike.front_teeth, bike.rear_teeth))
+    hand = float(links_handbook(fitted.center_now_m, size.pitch_m, bike.front_teeth, bike.rear_teeth))
     shift = plain(fit.axle_shift_m)
     will_do = plain(fit.fitted_chain_will_do)
     figures = [
@@ -230,16 +230,16 @@ def chain(solved: Solved) -> Answer:
         banded(
             Figure(key="shift", label="Axle moves by (rearward +)", value=shift, reading="small length"),
             bike,
-            found.tolerances,
+            fitted.tolerances,
         ),
         banded(
-            Figure(key="center", label="Center distance then", value=center, reading="length"), bike, found.tolerances
+            Figure(key="center", label="Center distance then", value=center, reading="length"), bike, fitted.tolerances
         ),
         Figure(key="will_do", label="The fitted chain will do", value=will_do, reading="yes or no"),
         banded(
             Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"),
             bike,
-            found.tolerances,
+            fitted.tolerances,
         ),
         *figures,
     ]
@@ -263,7 +263,7 @@ def chain(solved: Solved) -> Answer:
     steps = (
         Step(
             formula="X = 2 C/p cos a + z1 (pi - 2a)/2pi + z2 (pi + 2a)/2pi, sin a = (R2 - R1)/C",
-            numbers=f"C {found.center_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
+            numbers=f"C {fitted.center_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
             result=f"{exact:.3f} links",
         ),
         Step(
@@ -275,18 +275,18 @@ def chain(solved: Solved) -> Answer:
         Step(
             formula="pull = T primary gear eta / R1",
             numbers=f"first gear, R1 {1e3 * series['front_radius_m']:.2f} mm",
-            result=f"{found.pull_n:.0f} N",
+            result=f"{fitted.pull_n:.0f} N",
         ),
     )
     return Answer(
         question="Does the chain fit?",
         say=say,
         figures=Figures(*figures),
-        tables=(_lengths(solved, found),),
+        tables=(_lengths(solved, fitted),),
         series=series,
-        assumptions=(*bike.assumptions, *found.assumptions),
+        assumptions=(*bike.assumptions, *fitted.assumptions),
         steps=steps,
-        notes=found.notes,
+        notes=fitted.notes,
         cautions=CAUTIONS,
     )
 
@@ -319,21 +319,21 @@ def _moves(shift_m: float | None) -> Sentence:
     return ("the axle moves ", ValueOf("shift", size=True), " rearward." if shift_m > 0 else " forward.")
 
 
-def _lengths(solved: Solved, found: ChainAnswer) -> Table:
+def _lengths(solved: Solved, fitted: ChainAnswer) -> Table:
     """Even chain lengths around the exact one and where each puts the axle."""
-    bike, fit = solved.bike, found.fit
-    assert fit is not None and found.center_now_m is not None
+    bike, fit = solved.bike, fitted.fit
+    assert fit is not None and fitted.center_now_m is not None
     middle = 2 * round(float(fit.links_exact) / 2)
     rows = []
     for links in range(middle - 4, middle + 5, 2):
-        center = float(center_distance_m(links, found.size.pitch_m, bike.front_teeth, bike.rear_teeth, outside="nan"))
-        shift = center - found.center_now_m
+        center = float(center_distance_m(links, fitted.size.pitch_m, bike.front_teeth, bike.rear_teeth, outside="nan"))
+        shift = center - fitted.center_now_m
         rows.append(
             {
                 "links": links,
                 "center": center,
                 "shift": shift,
-                "within": bool(found.travel_m[0] <= shift <= found.travel_m[1]),
+                "within": bool(fitted.travel_m[0] <= shift <= fitted.travel_m[1]),
                 "even": bool(np.gcd(bike.front_teeth, links) == 1),
             }
         )

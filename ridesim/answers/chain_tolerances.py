@@ -30,10 +30,10 @@ def chain_tolerances(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[T
 
     def read(**changed: float) -> dict[str, float]:
         try:
-            found = fit(**changed)
+            other = fit(**changed)
         except InputError:
             return dict.fromkeys(FIGURES, np.nan)
-        figures = {key: getattr(found, name) for key, name in FIGURES.items()}
+        figures = {key: getattr(other, name) for key, name in FIGURES.items()}
         return {key: np.nan if value is None else float(value) for key, value in figures.items()}
 
     return (
@@ -57,14 +57,14 @@ def banded(figure: Figure, bike: Bike, tolerances: Sequence[Tolerance]) -> Figur
 
 def other_chains(links: float | None, tolerances: Sequence[Tolerance]) -> tuple[str, ...]:
     """Where a tolerance is wide enough to ask for another chain: measure before one is ordered."""
-    told = []
+    notes = []
     for tolerance in tolerances:
         ends = tolerance.moves["links"]
         if not any(ends):  # nan counts as another chain
             continue
         others = [f"{links + move:.0f} links" for move in ends if move and links is not None and np.isfinite(move)]
-        told.append(
+        notes.append(
             f"within the tolerance of {tolerance.path} {' or '.join(dict.fromkeys(others)) or 'no chain'} may be right instead: "
             "measure it more closely before a chain is ordered"
         )
-    return tuple(told)
+    return tuple(notes)

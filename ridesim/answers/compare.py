@@ -55,7 +55,7 @@ class Pair:
 
     question: str
     now: Answer
-    might: Answer
+    planned: Answer
     changes: tuple[Change, ...]
 
 
@@ -64,7 +64,7 @@ class Comparison:
     """Two set-ups, question by question; before that what other tires do and what another tune gains, None where they wear the same."""
 
     now_name: str
-    might_name: str
+    planned_name: str
     differs: tuple[str, ...]
     tires: Answer | None
     tune: Answer | None
@@ -89,27 +89,27 @@ class Comparison:
         return comparison_frame(self, units)
 
 
-def compare(now: Solved, might: Solved) -> Comparison:
+def compare(now: Solved, planned: Solved) -> Comparison:
     """Every answer of both, and every figure's change."""
-    a, b = now.bike, might.bike
+    a, b = now.bike, planned.bike
     markings = [(bike.rear_tire.marking, bike.front_tire.marking) for bike in (a, b)]
     tunes = [(bike.tune, bike.record.tune[bike.tune].points) for bike in (a, b)]
     return Comparison(
         now_name=label(now),
-        might_name=label(might),
-        differs=differences(now, might),
-        tires=tire_swap(now, might) if markings[0] != markings[1] else None,
-        tune=tune_gain(now, might) if tunes[0] != tunes[1] else None,
-        pairs=tuple(pair(ask, now, might) for ask in QUESTIONS),
+        planned_name=label(planned),
+        differs=differences(now, planned),
+        tires=tire_swap(now, planned) if markings[0] != markings[1] else None,
+        tune=tune_gain(now, planned) if tunes[0] != tunes[1] else None,
+        pairs=tuple(pair(ask, now, planned) for ask in QUESTIONS),
         assumptions=() if a.build.bike == b.build.bike else (TWO_BIKES,),
     )
 
 
-def pair(ask: Callable[[Solved], Answer], now: Solved, might: Solved) -> Pair:
+def pair(ask: Callable[[Solved], Answer], now: Solved, planned: Solved) -> Pair:
     """One question asked of both."""
-    a, b = ask(now), ask(might)
+    a, b = ask(now), ask(planned)
     changes = tuple(changed(figure, b.figures[key]) for key, figure in a.figures.items() if key in b.figures)
-    return Pair(question=a.question, now=a, might=b, changes=changes)
+    return Pair(question=a.question, now=a, planned=b, changes=changes)
 
 
 def label(solved: Solved) -> str:
@@ -118,9 +118,9 @@ def label(solved: Solved) -> str:
     return f"{b.name}, {b.drive}, {b.rear_tire.marking.written}, {b.tune}"
 
 
-def differences(now: Solved, might: Solved) -> tuple[str, ...]:
+def differences(now: Solved, planned: Solved) -> tuple[str, ...]:
     """What differs between two set-ups, in words."""
-    a, b = now.bike, might.bike
+    a, b = now.bike, planned.bike
     own = (
         ("bike", a.name, b.name),
         *_drives(a, b),

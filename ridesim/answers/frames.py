@@ -134,7 +134,7 @@ def comparison_frame(comparison: Comparison, units: str = "metric") -> DataFrame
 def _changed(change: Change, system: str) -> tuple[Any, ...]:
     """Both values, the change and its band; there is no band of a change in miles per gallon, which are reciprocals."""
     reading = change.now.reading
-    now, planned = (converted(one.value, reading, system) for one in (change.now, change.might))
+    now, planned = (converted(one.value, reading, system) for one in (change.now, change.planned))
     if change.change is None:
         return now, planned, None, None, None
     if change.low is None or change.high is None or unit_of(reading, system) == "mpg":

@@ -175,10 +175,10 @@ def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) ->
     )
 
 
-def comes_up_keys(found: ComesUp, k: int) -> dict[str, Any]:
+def comes_up_keys(lifts: ComesUp, k: int) -> dict[str, Any]:
     """The keys of gear k, counted from 0, in the JSON object."""
-    low, high = found.range
-    return {"comes_up": CODES[found.gentlest[0, k]], "comes_up_range": [CODES[low[k]], CODES[high[k]]]}
+    low, high = lifts.range
+    return {"comes_up": CODES[lifts.gentlest[0, k]], "comes_up_range": [CODES[low[k]], CODES[high[k]]]}
 
 
 def front_wheel(solved: Solved) -> Answer:
@@ -187,16 +187,16 @@ def front_wheel(solved: Solved) -> Answer:
     series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m" (G, M) of the
     gentlest technique of each gear, of the clutch where none lifts, all in the middle of the ranges.
     """
-    found = comes_up(solved)
+    lifts = comes_up(solved)
     count = solved.gear_count
-    ridden = np.minimum(found.gentlest[0], NEVER - 1)
+    ridden = np.minimum(lifts.gentlest[0], NEVER - 1)
     lane = np.arange(count) * NEVER + ridden
     figures = (
         *(
             Figure(
                 key=f"height_{TECHNIQUES[way].replace(' ', '_')}",
                 label=f"First, {TECHNIQUES[way]}",
-                value=plain(found.height_m[0, 0, way]),
+                value=plain(lifts.height_m[0, 0, way]),
                 reading="small length",
             )
             for way in range(NEVER)
@@ -204,17 +204,17 @@ def front_wheel(solved: Solved) -> Answer:
         Figure(
             key="comes_up",
             label="Comes up by gear",
-            value=", ".join(CODES[way] for way in found.gentlest[0] if way != NEVER) or "no",
+            value=", ".join(CODES[way] for way in lifts.gentlest[0] if way != NEVER) or "no",
             reading="text",
         ),
         solved.figure("ratio", "Lift ratio in first", "ratio", solved.performance.gears.lift_ratio[:, 0]),
     )
-    motion_ = found.ridden
+    motion_ = lifts.ridden
     return Answer(
         question="What brings the front up?",
-        say=_say(found, ridden),
+        say=_say(lifts, ridden),
         figures=Figures(*figures),
-        tables=(_table(found, ridden),),
+        tables=(_table(lifts, ridden),),
         series={
             "time_s": motion_.time_s,
             "pitch_rad": motion_.pitch_rad[:, lane].T,
@@ -224,19 +224,19 @@ def front_wheel(solved: Solved) -> Answer:
         },
         assumptions=(*solved.bike.assumptions, *ASSUMPTIONS),
         steps=_steps(solved),
-        notes=(*solved.bike.notes, *light_notes(solved), *first_notes(solved), *_notes(found)),
+        notes=(*solved.bike.notes, *light_notes(solved), *first_notes(solved), *_notes(lifts)),
         cautions=CAUTIONS,
     )
 
 
-def _say(found: ComesUp, ridden: Index) -> Sentence:
-    way, (low, high) = found.gentlest[0, 0], found.range
+def _say(lifts: ComesUp, ridden: Index) -> Sentence:
+    way, (low, high) = lifts.gentlest[0, 0], lifts.range
     if way == NEVER:
         say: Sentence = ("In first the front stays down on the throttle, off the fork, with a tug and with the clutch",)
-        say += ("; the rear tire spins first",) if found.spins[0, NEVER - 1] else ()
+        say += ("; the rear tire spins first",) if lifts.spins[0, NEVER - 1] else ()
     else:
         high_as = (ValueOf(f"height_{TECHNIQUES[way].replace(' ', '_')}"), " high half a second after")
-        stands: Sentence = high_as if found.height_m[0, 0, way] > 0.0 else ("on the road half a second after",)
+        stands: Sentence = high_as if lifts.height_m[0, 0, way] > 0.0 else ("on the road half a second after",)
         say = (f"In first the front comes up {SAID[way]}, ", *stands)
     if low[0] != high[0]:
         say += (f"; at best {SAID[low[0]]}, at worst {SAID[high[0]]}",)
@@ -252,16 +252,16 @@ def _listed(names: tuple[str, ...]) -> str:
     return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
 
 
-def _table(found: ComesUp, ridden: Index) -> Table:
-    gears, (low, high) = np.arange(ridden.size), found.range
-    height = found.height_m[:, gears, ridden]
+def _table(lifts: ComesUp, ridden: Index) -> Table:
+    gears, (low, high) = np.arange(ridden.size), lifts.range
+    height = lifts.height_m[:, gears, ridden]
     rows = rows_of(
         {
             "gear": (gears + 1).tolist(),
-            "way": [CODES[way] for way in found.gentlest[0]],
+            "way": [CODES[way] for way in lifts.gentlest[0]],
             "gentlest": [CODES[way] for way in low],
             "hardest": [CODES[way] for way in high],
-            "start": list(found.start_rad_s[gears, ridden]),
+            "start": list(lifts.start_rad_s[gears, ridden]),
             "height": list(height[0]),
             "most": list(height.max(axis=0)),
         }
@@ -278,17 +278,17 @@ def _table(found: ComesUp, ridden: Index) -> Table:
     return Table(title="What brings the front up by gear", columns=columns, rows=rows)
 
 
-def _notes(found: ComesUp) -> tuple[Note, ...]:
+def _notes(lifts: ComesUp) -> tuple[Note, ...]:
     """In which gears the ranges decide, and where the rear tire spins instead."""
     by_cause: dict[str, list[str]] = {}
-    for k in range(found.gentlest.shape[1]):
-        by_cause.setdefault(_listed(found.deciding(k)), []).append(f"{k + 1}")
+    for k in range(lifts.gentlest.shape[1]):
+        by_cause.setdefault(_listed(lifts.deciding(k)), []).append(f"{k + 1}")
     notes = [
         Note(f"gear {', '.join(gears)}", f"how the front comes up hangs on {causes}")
         for causes, gears in by_cause.items()
         if causes
     ]
-    spinning = [f"{k + 1}" for k in np.nonzero((found.gentlest[0] == NEVER) & found.spins[:, -1])[0]]
+    spinning = [f"{k + 1}" for k in np.nonzero((lifts.gentlest[0] == NEVER) & lifts.spins[:, -1])[0]]
     if spinning:
         notes.append(Note(f"gear {', '.join(spinning)}", "the rear tire spins before the front comes up"))
     return tuple(notes)

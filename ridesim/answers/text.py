@@ -70,21 +70,21 @@ def sentence(answer: Answer, system: str = "metric") -> str:
 
 def change_words(change: Change, system: str = "metric") -> str:
     """The change of a figure with its sign and unit."""
-    now, might = change.now.value, change.might.value
+    now, planned = change.now.value, change.planned.value
     if change.change is None:
-        return "—" if now is None or might is None else "" if now == might else "changes"
+        return "—" if now is None or planned is None else "" if now == planned else "changes"
     if change.now.reading == "consumption" and system == "us":
         # a difference of reciprocals is no reciprocal of a difference
-        one, other = (float(shown_in(value, "consumption", system)[0]) for value in (now, might))
+        one, other = (float(shown_in(value, "consumption", system)[0]) for value in (now, planned))
         return f"{other - one:+.1f} mpg".replace("-", "−")
     return shown(change.change, change.now.reading, system, signed=True)
 
 
 def verdict(change: Change, system: str = "metric") -> str:
     """Whether a change is for the better or the worse, or that it is none, or that the inputs leave too much open to tell."""
-    if None in (change.now.value, change.might.value):
+    if None in (change.now.value, change.planned.value):
         return ""
-    if figure_words(change.now, system) == figure_words(change.might, system):
+    if figure_words(change.now, system) == figure_words(change.planned, system):
         return "same"
     if change.certain is False:
         return "within the uncertainty"

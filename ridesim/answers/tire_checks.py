@@ -34,11 +34,11 @@ class FitCheck:
     path: str = ""
 
 
-def fit_checks(now: Solved, might: Solved) -> Iterator[FitCheck]:
+def fit_checks(now: Solved, planned: Solved) -> Iterator[FitCheck]:
     """Everything that decides whether the tires that differ fit: wheel, rim, room, load, speed."""
-    a, b, s = now.bike, might.bike, might.bike.setups
+    a, b, s = now.bike, planned.bike, planned.bike.setups
     on_front = float(s.ahead_m[0] / s.wheelbase_m[0])
-    top = float(might.performance.top_speed_m_s[0])
+    top = float(planned.performance.top_speed_m_s[0])
     ends = (
         (a.record.tires.rear, a.rear_tire, b.rear_tire, 1.0 - on_front),
         (a.record.tires.front, a.front_tire, b.front_tire, on_front),

@@ -30,14 +30,14 @@ UNFELT = 5e-4  # a change of the gearing that no one reads off anything
 RAKE, OFFSET = np.radians(27.0), 0.04  # where the file has neither: the change of rake hangs on neither of them
 
 
-def tire_swap(now: Solved, might: Solved) -> Answer:
+def tire_swap(now: Solved, planned: Solved) -> Answer:
     """Whether the planned tires fit, and what going to them does: gearing, speedometer, clearance, rake and trail.
 
-    The first table holds what decides, a row each. The figure "verdict" is one of `tire_fit.FIT`. series: "now" and "might"
+    The first table holds what decides, a row each. The figure "verdict" is one of `tire_fit.FIT`. series: "now" and "planned"
     drawings of both wheels; "wheelbase_m"; "fill_in", the keys of the build file that would settle what is open.
     """
-    a, b = now.bike, might.bike
-    checks = tuple(fit_checks(now, might))
+    a, b = now.bike, planned.bike
+    checks = tuple(fit_checks(now, planned))
     worst = FIT[max((FIT.index(one.fit) for one in checks), default=0)]
     meter = speedometer(replace(b, teeth=a.teeth, final_ratio=a.final_ratio))
     steering = _steering(a, b)
@@ -57,7 +57,7 @@ def tire_swap(now: Solved, might: Solved) -> Answer:
         tables=(_checks_table(checks), _limits_table(meter)),
         series={
             "now": {"rear": drawing(a.rear_tire), "front": drawing(a.front_tire)},
-            "might": {"rear": drawing(b.rear_tire), "front": drawing(b.front_tire)},
+            "planned": {"rear": drawing(b.rear_tire), "front": drawing(b.front_tire)},
             "wheelbase_m": float(a.setups.wheelbase_m[0]),
             "fill_in": tuple(one.path for one in missing),
         },

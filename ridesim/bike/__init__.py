@@ -32,7 +32,7 @@ from ridesim.errors import InputError, short
 from ridesim.mechanics.drivetrain import overall_ratio
 from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY
 from ridesim.mechanics.setups import Ride, SetUps, combined_masses
-from ridesim.statements import Assumption, Note, told
+from ridesim.statements import Assumption, Note, distinct
 from ridesim.uncertainty.posterior import fitted
 from ridesim.uncertainty.tolerances import (
     Source,
@@ -270,8 +270,8 @@ def make_bike(
         has_displacement=record.engine.displacement is not None,
         has_tank=record.fuel.tank is not None,
         tolerances=tuple(taken.tolerances),
-        assumptions=told(Assumption, assumptions),
-        notes=told(
+        assumptions=distinct(Assumption, assumptions),
+        notes=distinct(
             Note,
             (
                 *notes,
@@ -287,7 +287,7 @@ def make_bike(
     # the rider's consumption figure was taken with what the file says is fitted, whatever is asked now
     own = None if not changed else make_bike(build) if own is None else own
     bike = fuel_calibrated(bike, own and (own.stated or own))
-    bike = replace(bike, notes=told(Note, (*bike.notes, *_left_out(bike, rear_tire))), changes=changes)
+    bike = replace(bike, notes=distinct(Note, (*bike.notes, *_left_out(bike, rear_tire))), changes=changes)
     if build.posterior is not None:
         bike = fitted(bike, build.posterior)
     elif record.evidence:

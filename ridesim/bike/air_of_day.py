@@ -29,7 +29,7 @@ class _Sheet:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Day:
+class RideAir:
     """Air, the share of the sheet's power it leaves, and the tolerances about both."""
 
     air: Air
@@ -48,7 +48,7 @@ def air_figures(record: BuildRecord, taken: Taken) -> dict[str, Any]:
     }
 
 
-def day_of(record: BuildRecord, tune: Tune, name: str, figures: dict[str, Any], taken: Taken) -> Day:
+def day_of(record: BuildRecord, tune: Tune, name: str, figures: dict[str, Any], taken: Taken) -> RideAir:
     """The day of a ride with a tune.
 
     Raises
@@ -58,7 +58,7 @@ def day_of(record: BuildRecord, tune: Tune, name: str, figures: dict[str, Any], 
     """
     sheet = _sheet(tune, name, taken)
     there = air(**figures)
-    return Day(
+    return RideAir(
         air=there,
         ride_day=_factor(sheet, name, there),
         tolerances=(*_air_tolerances(record, sheet, name, figures), *_sheet_tolerances(tune, sheet, name, there)),

@@ -13,7 +13,7 @@ from ridesim.cli.output import tell_json
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
-    from ridesim.evidence import Fit, Next
+    from ridesim.evidence import FittedErrors, Next
 
 fit_app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
 
@@ -108,7 +108,7 @@ def _print_next(found: Next, units: Units) -> None:
             out.print(f"- {text}")
 
 
-def _print_fit(found: Fit, units: Units) -> None:
+def _print_fit(found: FittedErrors, units: Units) -> None:
     from ridesim.answers.text import number
     from ridesim.evidence import report
     from ridesim.report.terminal import console

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 
-from ridesim.evidence.fit import Fitter, Step
+from ridesim.evidence.fit import Fitter, Solution
 
 FAR = 2.5  # standard deviations from what all the others say
 SUSPECT = 2.0  # from where a reading is taken out to see: its slopes may be those of a place where it has drawn the fit
@@ -13,7 +13,7 @@ TRIED, MANY = 4, 24  # suspects taken out to see, where readings are no more tha
 ROUNDS = 6  # then all that are far are left out at once
 
 
-def without_conflicts(fitter: Fitter) -> tuple[Step, tuple[int, ...], tuple[float | None, ...], tuple[int, ...]]:
+def without_conflicts(fitter: Fitter) -> tuple[Solution, tuple[int, ...], tuple[float | None, ...], tuple[int, ...]]:
     """The fit through the readings that go together; which those are, how far each reading lies from all the others, and the
     conflicts.
 

@@ -28,7 +28,7 @@ MOST_STEPS = 12
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Step:
+class Solution:
     """A solution: errors u and their covariance, the sum it leaves, and the readings there with their slopes."""
 
     u: Array
@@ -50,7 +50,7 @@ class Fitter:
         start = model(np.zeros((1, len(model.tolerances))))
         self.predictable = [bool(np.isfinite(values).all()) for values in start]
 
-    def solve(self, which: Sequence[int]) -> Step:
+    def solve(self, which: Sequence[int]) -> Solution:
         """The least sum over the readings `which`."""
         count = len(self.model.tolerances)
         seen: dict[bytes, tuple[Array, Array]] = {}
@@ -76,7 +76,7 @@ class Fitter:
             u = found.x
         rest, jacobian = both(u)
         at, slopes = self.model.linear(u)
-        return Step(
+        return Solution(
             u=u,
             left=float(rest @ rest),
             covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian)),
@@ -84,7 +84,7 @@ class Fitter:
             slopes=slopes,
         )
 
-    def off(self, step: Step, n: int, *, used: bool) -> float:
+    def off(self, step: Solution, n: int, *, used: bool) -> float:
         """How far reading n lies from what all the others say, in standard deviations.
 
         With r what the fit leaves of it and V = C - J S J' its spread (+ where it was not used), a single figure lies
@@ -106,7 +106,7 @@ class Fitter:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Fit:
+class FittedErrors:
     """The most probable bike.
 
     fitter       the readings and the model
@@ -119,7 +119,7 @@ class Fit:
     """
 
     fitter: Fitter
-    step: Step
+    step: Solution
     used: tuple[int, ...]
     z: tuple[float | None, ...]
     conflicts: tuple[int, ...]
@@ -148,7 +148,7 @@ class Fit:
         return Posterior(tolerances=self.model.tolerances, place=self.step.u / PER_SD, root=root, says=says(self))
 
 
-def fit(build: Build, readings: Sequence[Reading] | None = None) -> Fit:
+def fit(build: Build, readings: Sequence[Reading] | None = None) -> FittedErrors:
     """The most probable bike of a build and its readings (those of its file unless given).
 
     Parameters
@@ -158,7 +158,7 @@ def fit(build: Build, readings: Sequence[Reading] | None = None) -> Fit:
 
     Returns
     -------
-    Fit
+    FittedErrors
     """
     from ridesim.evidence.conflicts import without_conflicts
 
@@ -166,7 +166,7 @@ def fit(build: Build, readings: Sequence[Reading] | None = None) -> Fit:
     fitter = Fitter(model_of(replace(build, posterior=None), own))
     step, used, z, conflicts = without_conflicts(fitter)
     worth, poor = _checked(fitter, step, used)
-    return Fit(fitter=fitter, step=step, used=used, z=z, conflicts=conflicts, poor=poor, worth=worth)
+    return FittedErrors(fitter=fitter, step=step, used=used, z=z, conflicts=conflicts, poor=poor, worth=worth)
 
 
 def with_evidence(build: Build) -> Build:
@@ -174,7 +174,7 @@ def with_evidence(build: Build) -> Build:
     return replace(build, posterior=fit(build).posterior) if build.record.evidence else build
 
 
-def _checked(fitter: Fitter, step: Step, used: Sequence[int]) -> tuple[float, tuple[int, ...]]:
+def _checked(fitter: Fitter, step: Solution, used: Sequence[int]) -> tuple[float, tuple[int, ...]]:
     """The linear step held to draws through the kernel, each weighted by how probable it is over how probable the linear step
     makes it: the share of draws that count, and the figures whose middle or band comes out different."""
     count = len(step.u)

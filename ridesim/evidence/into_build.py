@@ -9,7 +9,7 @@ from ridesim.buildfile.io import Build
 from ridesim.buildfile.readings import Consumption
 from ridesim.errors import InputError
 from ridesim.evidence.amounts import field_at
-from ridesim.evidence.fit import Fit
+from ridesim.evidence.fit import FittedErrors
 from ridesim.evidence.report import Parameter, parameters
 from ridesim.uncertainty.tolerances import PER_SD
 from ridesim.units import in_unit
@@ -17,7 +17,7 @@ from ridesim.units import in_unit
 MOVED = 1e-6  # of a tolerance: less is none
 
 
-def into_build(fit: Fit) -> Build:
+def into_build(fit: FittedErrors) -> Build:
     """The build of a fit with its figures and tolerances written anew. What hangs together is not kept: a build file holds each
     tolerance for itself, so that some bands come out wider than those of the fit."""
     build = fit.model.build
@@ -67,7 +67,7 @@ def _curve(build: Build, one: Parameter) -> dict[str, Any]:
     return {f"tune.{name}.points": scaled, f"tune.{name}.curve_error": error}
 
 
-def _consumption(fit: Fit) -> dict[str, Any]:
+def _consumption(fit: FittedErrors) -> dict[str, Any]:
     """What the fitted bike burns where a consumption was read, which is how a file holds its engine's efficiency."""
     for n in fit.used:
         reading = fit.readings[n]

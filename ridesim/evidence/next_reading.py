@@ -69,7 +69,7 @@ FIGURES: dict[str, tuple[str, str, Callable[[Performance], Array]]] = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Candidate:
+class Measurement:
     """A reading that could be taken: how well, how, and what is left of the figure's band then (SI, half of its width)."""
 
     reading: Reading
@@ -92,7 +92,7 @@ class Next:
     shown_as: str
     value: float
     plus_minus: float
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[Measurement, ...]
     certainty: float | None = None
     limit: str | None = None
 
@@ -138,7 +138,7 @@ def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
         then = PER_SD * float(np.sqrt(left))
         narrower = 1.0 - then / asked.plus_minus if start else 0.0
         found.append(
-            Candidate(
+            Measurement(
                 reading=taken,
                 plus_minus_then=then,
                 share_narrower=max(narrower, 0.0),

@@ -13,7 +13,7 @@ from ridesim.answers.text import number
 from ridesim.buildfile import readings as kinds
 from ridesim.buildfile.readings import Reading
 from ridesim.evidence.amounts import Amount, amount, field_at, in_words
-from ridesim.evidence.fit import DRAWS, WORTH, Fit
+from ridesim.evidence.fit import DRAWS, WORTH, FittedErrors
 from ridesim.evidence.next_reading import Next
 from ridesim.evidence.predict import measured, points
 from ridesim.uncertainty.tolerances import PER_SD
@@ -49,7 +49,7 @@ class Parameter:
         return before, after
 
 
-def parameters(fit: Fit) -> tuple[Parameter, ...]:
+def parameters(fit: FittedErrors) -> tuple[Parameter, ...]:
     """The toleranced figures of the build and its tunes; the air of a reading's own day is none of them.
 
     That of a curve's error is the share of its sheet: 1 as written.
@@ -64,7 +64,7 @@ def parameters(fit: Fit) -> tuple[Parameter, ...]:
     return tuple(rows)
 
 
-def fit_object(fit: Fit) -> dict[str, Any]:
+def fit_object(fit: FittedErrors) -> dict[str, Any]:
     """The fit as one JSON object, SI; readings count from 0."""
 
     def plain(values: Any) -> Any:
@@ -99,7 +99,7 @@ def fit_object(fit: Fit) -> dict[str, Any]:
     }
 
 
-def says(fit: Fit) -> tuple[str, ...]:
+def says(fit: FittedErrors) -> tuple[str, ...]:
     """What an answer notes about a bike that was fitted."""
     used = len(fit.used)
     told = (
@@ -174,7 +174,7 @@ def label(reading: Reading, system: str = "metric") -> str:
     return reading.kind
 
 
-def shown(fit: Fit, n: int, system: str = "metric") -> tuple[str, str]:
+def shown(fit: FittedErrors, n: int, system: str = "metric") -> tuple[str, str]:
     """What was measured and what the fit predicts, each figure of a reading with what it may be off."""
     reading = fit.readings[n]
     units = _SHOWS[type(reading)]
@@ -189,7 +189,7 @@ def shown(fit: Fit, n: int, system: str = "metric") -> tuple[str, str]:
     return "; ".join(told[0]), "; ".join(told[1])
 
 
-def conflict_words(fit: Fit, system: str = "metric") -> Iterator[str]:
+def conflict_words(fit: FittedErrors, system: str = "metric") -> Iterator[str]:
     """Each conflict, with what the reading would mean alone."""
     by = {one.n: one for one in parameters(fit)}
     for n in fit.conflicts:
@@ -212,7 +212,7 @@ def conflict_words(fit: Fit, system: str = "metric") -> Iterator[str]:
         yield f"{text}. It is left out of the fit: take it again, or what it stands against"
 
 
-def notes(fit: Fit, system: str = "metric") -> tuple[str, ...]:
+def notes(fit: FittedErrors, system: str = "metric") -> tuple[str, ...]:
     """What to know beside the figures."""
     told = [*conflict_words(fit, system)]
     if not fit.readings:

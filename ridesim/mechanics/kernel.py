@@ -13,7 +13,7 @@ from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.cruise import Cruise, cruise
 from ridesim.mechanics.limits import Gears, gears
 from ridesim.mechanics.passage import passage
-from ridesim.mechanics.run import Run, roll_on_times_s, standing_start
+from ridesim.mechanics.run import StandingRun, roll_on_times_s, standing_start
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.torque import LONGEST_CELL_RAD_S, cells_of
 from ridesim.mechanics.traction import GearRows
@@ -30,7 +30,7 @@ class Performance:
 
     gears: Gears
     cruise: Cruise
-    run: Run
+    run: StandingRun
     roll_on_s: Array  # (S, G)
 
     @property

@@ -156,15 +156,15 @@ def _looked_for(rows: GearRows) -> Array:
     nodes = rows.cells.nodes
     beyond = _beyond(rows.seen.slopes)
     top, _ = highest(rows, lambda forces: forces.slopes.min(axis=0))
-    found = rows.at(top).slopes
+    steepest = rows.at(top).slopes
     n, k = np.nonzero(beyond[1:] * beyond[:-1] < 0.0)
     if k.size:
         own = rows.take(k)
         crossing = own.at(root_between(lambda w: _beyond(own.at(w).slopes), nodes[n], nodes[n + 1])).slopes
         for one in np.argsort(crossing.min(axis=0)):  # the steepest of a gear comes last
-            if crossing[:, one].min() > found[:, k[one]].min():
-                found[:, k[one]] = crossing[:, one]
-    return found
+            if crossing[:, one].min() > steepest[:, k[one]].min():
+                steepest[:, k[one]] = crossing[:, one]
+    return steepest
 
 
 def _upshifts(rows: GearRows) -> Array:
@@ -176,11 +176,11 @@ def _upshifts(rows: GearRows) -> Array:
     if by_gear.size:
         leaves = np.concatenate([_leaves(rows, k) for k in by_gear], axis=1)
         shift = _Shift(rows, by_gear.ravel())
-        found = shift.just_above(leaves.argmax(axis=0))
+        points = shift.just_above(leaves.argmax(axis=0))
         several = np.nonzero(leaves.sum(axis=0) > 1)[0]
         if several.size:
-            found[several] = _Shift(rows, by_gear.ravel()[several]).quickest(found[several], leaves[:, several])
-        result[by_gear.ravel()] = found
+            points[several] = _Shift(rows, by_gear.ravel()[several]).quickest(points[several], leaves[:, several])
+        result[by_gear.ravel()] = points
     return result
 
 

@@ -193,12 +193,12 @@ def _may_be_limited(rows: GearRows) -> Index:
 def _stretch(rows: GearRows, low: Array, high: Array, limited: bool, rounds: int = _ROUNDS) -> Array:
     """Time and distance over short stretches of P rows, (2, P)."""
     time, distance, rough = _crossed(rows.at(low + np.array([[0.0], [0.5], [1.0]]) * (high - low)), limited)
-    found, nothing = np.concatenate([time, distance]), high <= low
-    found[:, nothing] = 0.0
+    crossed, nothing = np.concatenate([time, distance]), high <= low
+    crossed[:, nothing] = 0.0
     n = np.nonzero(rough[0] & ~nothing)[0]
     if n.size and rounds:
-        found[:, n] = _cut(rows.take(n), low[n], high[n], limited, rounds)
-    return found
+        crossed[:, n] = _cut(rows.take(n), low[n], high[n], limited, rounds)
+    return crossed
 
 
 def _cut(rows: GearRows, low: Array, high: Array, limited: bool, rounds: int = _ROUNDS) -> Array:

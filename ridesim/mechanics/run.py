@@ -21,7 +21,7 @@ NEAR_TOP = 1e-6  # closer than this to top speed the rest of the way is ridden a
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Run:
+class StandingRun:
     """A standing start. Times are nan where the speed is never reached.
 
     The trace, cell by cell in order: time, distance, road speed at the end of each, gear of each (1 is first); nan where nothing is
@@ -71,7 +71,7 @@ def roll_on_times_s(rows: GearRows, free: Passage, low_m_s: ArrayLike, high_m_s:
     return result.reshape(shape)
 
 
-def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool = True) -> Run:
+def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool = True) -> StandingRun:
     """From standstill: slip the clutch, then every gear to its shift point, to the targets and the distance of the ride."""
     setups, cells, ride = rows.setups, rows.cells, rows.ride
     launch = launch_speed_rad_s(cells, ride)
@@ -84,7 +84,7 @@ def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool
     )
     never = ~(at_distance < NEVER_S)
     traced = start.trace() if trace else [np.empty((len(setups), 0))] * 4
-    return Run(
+    return StandingRun(
         times_s=np.where(times < NEVER_S, times, np.nan),
         distance_time_s=np.where(never, np.nan, at_distance),
         distance_speed_m_s=np.where(never, np.nan, speed_there),
@@ -187,19 +187,19 @@ class _Start:
         result, final = np.full((2, shape[0]), np.nan)
         slips = plan.used[:, 0] & (self.slipped[1] >= goal)
         reached = plan.used & (self.end_distance >= goal) & ~slips[:, None]
-        found, every = reached.any(axis=1), np.arange(shape[0])
+        arrives, every = reached.any(axis=1), np.arange(shape[0])
         n = np.nonzero(slips)[0]
         if n.size:
             launch = np.full(n.size, self.slip.edges[-1])
             result[n], final[n] = _into(self.slip, n, np.zeros(n.size), launch, np.full(n.size, goal))
         g = reached.argmax(axis=1)
         left = goal - self.begin_distance[every, g]
-        n = np.nonzero(found & (left >= 0.0))[0]
+        n = np.nonzero(arrives & (left >= 0.0))[0]
         if n.size:
             k = g[n]
             time, final[n] = _into(self.geared, n * shape[1] + k, plan.enter[n, k], plan.leave[n, k], left[n])
             result[n] = self.begin_time[n, k] + time
-        n = np.nonzero(found & (left < 0.0))[0]
+        n = np.nonzero(arrives & (left < 0.0))[0]
         if n.size:
             k = g[n]
             took, gone = plan.shift_time[n, k], plan.shift_distance[n, k]
@@ -208,7 +208,7 @@ class _Start:
             result[n] = self.begin_time[n, k] - took + time
         last = shape[1] - 1 - plan.used[:, ::-1].argmax(axis=1)
         speed, time, gone = (a[every, last] for a in (plan.leave * self.metres, self.end_time, self.end_distance))
-        n = np.nonzero(~found & ~slips & plan.used[:, 0] & ~plan.lost & (time < NEVER_S) & (speed > 0.0))[0]
+        n = np.nonzero(~arrives & ~slips & plan.used[:, 0] & ~plan.lost & (time < NEVER_S) & (speed > 0.0))[0]
         result[n], final[n] = time[n] + (goal - gone[n]) / speed[n], speed[n]
         return result, final
 

@@ -244,8 +244,8 @@ def choices(selection: Selection, *, units: str = "metric", dark: bool = False) 
     """Every combination of `rs.choose` by the two figures that are traded, what is fitted now and what the verdict names marked.
 
     >>> import ridesim as rs
-    >>> found = rs.choose(rs.demo("coast-single"), front=range(13, 16), rear=range(39, 44))
-    >>> rs.plots.choices(found).layout.yaxis.title.text
+    >>> choice = rs.choose(rs.demo("coast-single"), front=range(13, 16), rear=range(39, 44))
+    >>> rs.plots.choices(choice).layout.yaxis.title.text
     'Wheel force in first [N]'
     """
     from ridesim.plots import charts
@@ -271,9 +271,9 @@ def _asked(
     from ridesim.plots import charts
 
     ask, system = getattr(answers, question), _system(units)
-    told = [one if one is None or isinstance(one, answers.Answer) else ask(solved(one, road)) for one in bikes]
+    drawn = [one if one is None or isinstance(one, answers.Answer) else ask(solved(one, road)) for one in bikes]
     try:
-        return _drawn(getattr(charts, chart)(*(one for one in told if one is not None), units=system, **look))
+        return _drawn(getattr(charts, chart)(*(one for one in drawn if one is not None), units=system, **look))
     except KeyError as missing:
         raise InputError(
             f"plots.{chart}", None, f"has no {missing} to draw", f"Give bikes, or answers of rs.{question}."

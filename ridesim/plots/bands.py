@@ -9,17 +9,17 @@ import numpy as np
 
 from ridesim.plots.style import Figure, blank, inks, plain, word
 
-LOOKS = (("now", "solid"), ("might", "dash"), ("warn", "dashdot"), ("road", "dot"), ("quiet", "longdash"))
+LOOKS = (("now", "solid"), ("planned", "dash"), ("warn", "dashdot"), ("road", "dot"), ("quiet", "longdash"))
 FAINT = 0.16  # of the ink, inside a band
 
 
 def bands(
-    at: Any, shares: Mapping[str, Any], *, x_title: str, y_title: str, dark: bool, here: float, told: str | None
+    at: Any, shares: Mapping[str, Any], *, x_title: str, y_title: str, dark: bool, here: float, meant: str | None
 ) -> Figure:
-    """Overlapping bands; `here` is the place looked at and `told` the band that is meant there.
+    """Overlapping bands; `here` is the place looked at and `meant` the band that is meant there.
 
     >>> figure = bands([0, 50, 100], {"one": [1, 0, 0], "two": [0, 1, 1]}, x_title="Opening [%]", y_title="Say [%]",
-    ...                dark=False, here=50, told="two")
+    ...                dark=False, here=50, meant="two")
     >>> [trace["name"] for trace in figure["data"]]
     ['one', 'two']
     """
@@ -27,7 +27,7 @@ def bands(
     c = inks(dark)
     for n, ((name, share), (role, dash)) in enumerate(zip(shares.items(), LOOKS, strict=False)):
         ink = getattr(c, role)
-        heavy = name == told
+        heavy = name == meant
         figure["data"].append(
             {
                 "type": "scatter",

@@ -58,7 +58,7 @@ def both(now: Answer, planned: Answer | None) -> tuple[tuple[str, Answer], ...]:
     """The answers to draw by whose they are: now alone where the two do not differ."""
     if planned is None or now.figures == planned.figures:
         return (("now", now),)
-    return (("now", now), ("might", planned))
+    return (("now", now), ("planned", planned))
 
 
 def speeds(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
@@ -207,8 +207,8 @@ def masses(seated: Answer, moved: Answer | None = None, *, units: str, dark: boo
         parts.append(Dot(x=x.one(g["luggage_ahead_m"]), y=y.one(g["luggage_height_m"]), text="luggage", role="road"))
     if m["ahead_m"] != g["ahead_m"]:
         place = {"x": x.one(m["ahead_m"]), "y": y.one(m["height_m"])}
-        parts.append(Dot(**place, text="all, moved", role="might", large=True, below=True))
-        parts.append(_plumb(m, x, y, "might", "Rider moved back"))
+        parts.append(Dot(**place, text="all, moved", role="planned", large=True, below=True))
+        parts.append(_plumb(m, x, y, "planned", "Rider moved back"))
     parts.append(_plumb(g, x, y, "now", "Seated"))
     return drawing(parts, x_title=x.title, y_title=y.title, dark=dark)
 
@@ -281,7 +281,7 @@ def _loop(s: Mapping[str, Any], role: str, x: Axis) -> list[Any]:
         small,
         Circle(x=at, y=0.0, r=large, role=role),
         *Stroke.tangents(at, small.r, large, role),
-        Dot(x=at, y=0.0, text=x.words(center), role=role, below=role == "might"),
+        Dot(x=at, y=0.0, text=x.words(center), role=role, below=role == "planned"),
     ]
 
 
@@ -290,13 +290,13 @@ def tires(swap: Answer, *, units: str, dark: bool) -> Figure:
     x, y = Axis("Ahead of the rear axle", "small length", units), Axis("Height", "small length", units)
     base = swap.series["wheelbase_m"]
     parts: list[Any] = [Stroke(x=x([-0.45, base + 0.45]), y=y([0.0, 0.0]), role="road")]
-    alike = swap.series["now"] == swap.series["might"]
-    for role in ("now",) if alike else ("now", "might"):
+    alike = swap.series["now"] == swap.series["planned"]
+    for role in ("now",) if alike else ("now", "planned"):
         for place, wheel in ((0.0, swap.series[role]["rear"]), (base, swap.series[role]["front"])):
             center = {"x": x.one(place), "y": y.one(wheel["loaded_radius_m"])}
             parts.append(Circle(**center, r=x.one(wheel["free_radius_m"]), role=role))
             parts.append(Circle(**center, r=x.one(wheel["rim_radius_m"]), role=role, thin=True))
-            parts.append(Dot(**center, text=y.words(wheel["loaded_radius_m"]), role=role, below=role == "might"))
+            parts.append(Dot(**center, text=y.words(wheel["loaded_radius_m"]), role=role, below=role == "planned"))
     return drawing(parts, x_title=x.title, y_title=y.title, dark=dark)
 
 
@@ -325,9 +325,11 @@ def _kinds(
     meets, best = choice.held.meets, choice.best & choice.held.meets
     there = np.isfinite(xs) & np.isfinite(ys)
     groups = {"falls": ~meets, "meets": meets & ~best, "best": best}
-    found = {kind: np.nonzero(rows & there)[0] for kind, rows in groups.items()}
-    drawn = {kind: _apart(rows, xs, ys) if len(xs) > MOST_DRAWN else (rows, None) for kind, rows in found.items()}
-    for kind, one in (("now", now), ("might", planned)):
+    rows_of_kind = {kind: np.nonzero(rows & there)[0] for kind, rows in groups.items()}
+    drawn = {
+        kind: _apart(rows, xs, ys) if len(xs) > MOST_DRAWN else (rows, None) for kind, rows in rows_of_kind.items()
+    }
+    for kind, one in (("now", now), ("planned", planned)):
         drawn[kind] = np.array([one.n] if one is not None and there[one.n] else [], dtype=int), None
     return [
         Points(

@@ -37,7 +37,7 @@ def holes(drawn: Sequence[Hole], *, x_title: str, y_title: str, dark: bool) -> F
         tall = max(one.high for one in row)
         x, middle = 0.0, top - tall / 2
         for one in row:
-            role = "now" if one.there else "might"
+            role = "now" if one.there else "planned"
             parts += _outline(one, x + one.wide / 2, middle, role)
             ink = getattr(inks(dark), role)
             words.append(word(one.text, x + one.wide / 2, middle - one.high / 2, ink, dark, yanchor="top", yshift=-3))

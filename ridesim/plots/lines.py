@@ -10,12 +10,12 @@ import numpy as np
 
 from ridesim.plots.style import DASHES, Figure, blank, inks, plain, verbatim, word
 
-LEGEND = {"now": "Now", "might": "Planned"}
+LEGEND = {"now": "Now", "planned": "Planned"}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One line: numbers to draw, whose it is ("now", "might", "road" or "warn"), a name, and a word at its end."""
+    """One line: numbers to draw, whose it is ("now", "planned", "road" or "warn"), a name, and a word at its end."""
 
     x: Any
     y: Any
@@ -56,11 +56,11 @@ def lines(
     'Road speed [km/h]'
     """
     figure = blank(dark=dark, x_title=x_title, y_title=y_title)
-    told: set[str] = set()
+    in_legend: set[str] = set()
     for line in drawn:
         legend = line.legend or LEGEND.get(line.role, "")
-        figure["data"].append(_trace(line, legend, legend not in told, dark))
-        told.add(legend)
+        figure["data"].append(_trace(line, legend, legend not in in_legend, dark))
+        in_legend.add(legend)
     figure["data"] += _ends(drawn, dark)
     for name, limits in (("x", x_range), ("y", y_range)):
         axis = figure["layout"][f"{name}axis"]
@@ -112,12 +112,12 @@ def _ends(drawn: Sequence[Line], dark: bool) -> list[dict[str, Any]]:
     """The words at the ends of the lines, one trace a role: beside them for now, under them for what might be, so that the two
     keep apart. Words of their own for each line would cost the browser more than the lines.
     """
-    found: dict[str, list[tuple[float, float, str]]] = {}
+    ends_of: dict[str, list[tuple[float, float, str]]] = {}
     for line in drawn:
         x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
         there = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
         if line.end and there.size:
-            found.setdefault(line.role, []).append((float(x[there[-1]]), float(y[there[-1]]), line.end))
+            ends_of.setdefault(line.role, []).append((float(x[there[-1]]), float(y[there[-1]]), line.end))
     halo = ", ".join(f"{x}px {y}px 1px {inks(dark).paper}" for x in (-2, 0, 2) for y in (-2, 0, 2))
     return [
         {
@@ -126,13 +126,13 @@ def _ends(drawn: Sequence[Line], dark: bool) -> list[dict[str, Any]]:
             "x": plain([x for x, _, _ in ends]),
             "y": plain([y for _, y, _ in ends]),
             "text": [f" {text}" for _, _, text in ends],
-            "textposition": "bottom center" if role == "might" else "middle right",
+            "textposition": "bottom center" if role == "planned" else "middle right",
             "textfont": {"color": getattr(inks(dark), role), "size": 13, "shadow": halo},
             "hoverinfo": "skip",
             "showlegend": False,
             "cliponaxis": False,
         }
-        for role, ends in found.items()
+        for role, ends in ends_of.items()
     ]
 
 

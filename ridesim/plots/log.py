@@ -170,7 +170,7 @@ def rays(
     """
     figure = lines(gears, x_title=x_title, y_title=y_title, dark=dark)
     c = inks(dark)
-    looks = (("In a gear", used, "circle", c.might, 6), ("Shifting or slipping", others, "x-thin-open", c.quiet, 5))
+    looks = (("In a gear", used, "circle", c.planned, 6), ("Shifting or slipping", others, "x-thin-open", c.quiet, 5))
     for name, (x, y), symbol, ink, size in looks:
         some = thinned(x, y, most=MOST_DRAWN // 2) if len(x) else [x, y]
         figure["data"].append(
@@ -191,7 +191,7 @@ def rays(
 def shares(
     groups: Sequence[tuple[str, Any, Any]], *, x_title: str, y_title: str, dark: bool, marks: Sequence[Mark] = ()
 ) -> Figure:
-    """Shares of the time by engine speed, a row of bars for each set-up ("now", "might"): colour and hatching tell them apart.
+    """Shares of the time by engine speed, a row of bars for each set-up ("now", "planned"): colour and hatching tell them apart.
 
     >>> figure = shares([("now", [100, 350], [40, 60])], x_title="a", y_title="b", dark=False)
     >>> figure["data"][0]["type"], figure["data"][0]["name"]

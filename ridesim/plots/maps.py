@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.plots.style import CLEAR, Figure, blank, inks, plain, told
+from ridesim.plots.style import CLEAR, Figure, blank, inks, only_words, plain
 
 NOTHING = 1e-9  # a change that is only rounding
 
@@ -25,7 +25,7 @@ def change_map(x: Any, rows: Any, change: Any, *, x_title: str, y_title: str, ch
     most = float(np.max(np.abs(z), initial=0.0, where=np.isfinite(z)))
     figure = blank(dark=dark, x_title=x_title, y_title=y_title)
     if most <= NOTHING:
-        return told("No difference to draw", figure, dark)
+        return only_words("No difference to draw", figure, dark)
     figure["data"].append(
         {
             "type": "heatmap",
@@ -34,7 +34,7 @@ def change_map(x: Any, rows: Any, change: Any, *, x_title: str, y_title: str, ch
             "z": [plain(row) for row in z],
             "zmin": -most,
             "zmax": most,
-            "colorscale": [[0.0, c.now], [0.5, c.paper], [1.0, c.might]],
+            "colorscale": [[0.0, c.now], [0.5, c.paper], [1.0, c.planned]],
             "ygap": 3,
             "colorbar": {
                 "title": {"text": change_title, "side": "right", "font": {"size": 13}},

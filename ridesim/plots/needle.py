@@ -8,7 +8,7 @@ from typing import Any
 
 from ridesim.plots.style import DASHES, Figure, blank, inks, plain, word
 
-LEGEND = {"now": "One", "might": "Two"}
+LEGEND = {"now": "One", "planned": "Two"}
 
 
 @dataclass(frozen=True, kw_only=True)

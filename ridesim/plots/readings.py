@@ -30,7 +30,7 @@ def fitted(
     """
     c = inks(dark)
     line = Line(x=[x for x, _ in curve], y=[y for _, y in curve], role="now", legend="Fitted", name="Fitted")
-    marks = [Mark(axis="x", at=best, text="" if best is None else f"best {best:.2f}", role="might")]
+    marks = [Mark(axis="x", at=best, text="" if best is None else f"best {best:.2f}", role="planned")]
     marks += [
         Mark(axis="x", at=end, text="useful to" if n else "useful from", role="road") for n, end in enumerate(useful)
     ]

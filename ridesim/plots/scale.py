@@ -66,7 +66,7 @@ class Dot:
     large: bool = False
 
 
-LEGEND = {"now": "Now", "might": "Planned"}
+LEGEND = {"now": "Now", "planned": "Planned"}
 
 
 def drawing(parts: Sequence[Any], *, x_title: str, y_title: str, dark: bool, height: float | None = None) -> Figure:
@@ -80,7 +80,7 @@ def drawing(parts: Sequence[Any], *, x_title: str, y_title: str, dark: bool, hei
     layout = figure["layout"]
     layout["yaxis"] |= {"scaleanchor": "x", "scaleratio": 1, "zeroline": False, "constrain": "domain"}
     layout["xaxis"] |= {"zeroline": False, "constrain": "domain"}
-    told: set[str] = set()
+    in_legend: set[str] = set()
     for part in parts:
         if isinstance(part, Box):
             _box(layout, part, dark)
@@ -89,8 +89,8 @@ def drawing(parts: Sequence[Any], *, x_title: str, y_title: str, dark: bool, hei
             layout["annotations"].append(_dot_word(part, dark))
         else:
             x, y = _points(part)
-            figure["data"].append(_outline(x, y, part, part.role not in told, dark))
-            told.add(part.role)
+            figure["data"].append(_outline(x, y, part, part.role not in in_legend, dark))
+            in_legend.add(part.role)
     if height is not None:
         layout["yaxis"]["range"] = [-0.06 * height, height]
     return figure

@@ -12,11 +12,11 @@ MOST_NAMED = 8  # more names than these would lie on each other
 KINDS = {  # kind -> legend, colour, symbol, size
     "falls": ("Misses a limit", "road", "x-thin-open", 7),
     "meets": ("Meets every limit", "now", "circle-open", 8),
-    "best": ("Best trade-offs", "might", "diamond", 10),
+    "best": ("Best trade-offs", "planned", "diamond", 10),
     "now": ("Now", "now", "square-open", 15),
-    "might": ("Planned", "might", "circle-open", 19),
+    "planned": ("Planned", "planned", "circle-open", 19),
 }
-NAMED = ("now", "might")
+NAMED = ("now", "planned")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,7 +69,7 @@ def _points(group: Points, colour: str) -> dict[str, Any]:
 
 
 def _words(group: Points, colour: str, dark: bool) -> list[dict[str, Any]]:
-    below = group.kind == "might"
+    below = group.kind == "planned"
     place = {"yanchor": "top", "yshift": -11} if below else {"yanchor": "bottom", "yshift": 11}
     word_of = "planned" if below else "now"
     return [

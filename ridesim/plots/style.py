@@ -25,7 +25,7 @@ class Inks:
     quiet: str
     grid: str
     now: str
-    might: str
+    planned: str
     road: str
     warn: str
     fill: str
@@ -37,7 +37,7 @@ LIGHT = Inks(
     quiet="#586369",
     grid="#e3e5e1",
     now="#17567f",
-    might="#b04a16",
+    planned="#b04a16",
     road="#6a737a",
     warn="#9b1c31",
     fill="#eceae3",
@@ -48,12 +48,12 @@ DARK = Inks(
     quiet="#a9b2b6",
     grid="#343b3f",
     now="#83bfe9",
-    might="#f2a676",
+    planned="#f2a676",
     road="#98a2a8",
     warn="#ff9aa8",
     fill="#2a3034",
 )
-DASHES = {"now": "solid", "might": "dash", "road": "dot", "warn": "dashdot"}
+DASHES = {"now": "solid", "planned": "dash", "road": "dot", "warn": "dashdot"}
 CLEAR = "rgba(0,0,0,0)"
 LONGEST_TITLE = 32  # characters of a line under a chart that a phone can show
 
@@ -145,7 +145,7 @@ def word(text: str, x: float, y: float, colour: str, dark: bool, **more: Any) ->
     }
 
 
-def told(text: str, figure: Figure, dark: bool) -> Figure:
+def only_words(text: str, figure: Figure, dark: bool) -> Figure:
     """A figure that has nothing to draw, and says so in place of its axes."""
     place = {"xref": "paper", "yref": "paper", "xanchor": "center", "yanchor": "middle"}
     figure["layout"]["annotations"].append(word(text, 0.5, 0.5, inks(dark).quiet, dark, **place))

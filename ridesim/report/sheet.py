@@ -50,7 +50,7 @@ class SheetLine:
 
     label: str
     now: str
-    might: str
+    planned: str
     change: str
     verdict: str
 
@@ -60,7 +60,7 @@ class Trace:
     """One curve of the drawing: wheel force over road speed, in the units printed."""
 
     gear: int
-    might: bool
+    planned: bool
     speed: tuple[float, ...]
     force: tuple[float, ...]
 
@@ -71,7 +71,7 @@ class DecisionSheet:
 
     title: str
     now: str
-    might: str
+    planned: str
     differs: tuple[str, ...]
     sentences: tuple[str, ...]
     lines: tuple[SheetLine, ...]
@@ -83,16 +83,16 @@ class DecisionSheet:
     cautions: tuple[str, ...]
 
 
-def sheet(now: Solved, might: Solved | None = None, *, system: str = "metric") -> DecisionSheet:
+def sheet(now: Solved, planned: Solved | None = None, *, system: str = "metric") -> DecisionSheet:
     """The content of the page for one set-up, or for two side by side."""
-    other = now if might is None else might
+    other = now if planned is None else planned
     both = compare(now, other)
-    answers = [*both.swaps, *(pair.might for pair in both.pairs)]
-    traces, speed_unit, force_unit = _traces(now, might, system)
+    answers = [*both.swaps, *(pair.planned for pair in both.pairs)]
+    traces, speed_unit, force_unit = _traces(now, planned, system)
     return DecisionSheet(
-        title="The decision" if might is not None else "The set-up",
+        title="The decision" if planned is not None else "The set-up",
         now=both.now_name,
-        might=both.might_name if might is not None else "",
+        planned=both.planned_name if planned is not None else "",
         differs=both.differs,
         sentences=tuple(sentence(answer, system) for answer in answers),
         lines=tuple(_lines(both, system)),
@@ -116,20 +116,20 @@ def _lines(both: Comparison, system: str) -> Iterable[SheetLine]:
             if key in changes:
                 change = changes[key]
                 yield SheetLine(
-                    label=change.might.label,
+                    label=change.planned.label,
                     now=figure_words(change.now, system),
-                    might=figure_words(change.might, system),
+                    planned=figure_words(change.planned, system),
                     change=change_words(change, system),
                     verdict=verdict(change, system),
                 )
 
 
-def _traces(now: Solved, might: Solved | None, system: str) -> tuple[tuple[Trace, ...], str, str]:
+def _traces(now: Solved, planned: Solved | None, system: str) -> tuple[tuple[Trace, ...], str, str]:
     from ridesim.answers import pull
 
     traces = []
     units = ("", "")
-    for is_might, solved in ((False, now), (True, might)):
+    for is_planned, solved in ((False, now), (True, planned)):
         if solved is None:
             continue
         answer: Answer = pull(solved)
@@ -138,7 +138,7 @@ def _traces(now: Solved, might: Solved | None, system: str) -> tuple[tuple[Trace
             force, force_unit, _ = shown_in(np.asarray(f)[::6], "force", system)
             units = (speed_unit, force_unit)
             traces.append(
-                Trace(gear=gear, might=is_might, speed=tuple(map(float, speed)), force=tuple(map(float, force)))
+                Trace(gear=gear, planned=is_planned, speed=tuple(map(float, speed)), force=tuple(map(float, force)))
             )
     return tuple(traces), *units
 
@@ -165,14 +165,14 @@ def drawing(page: DecisionSheet, width: float, height: float) -> Any:
         String(left + plot_w / 2, 4, f"road speed [{page.speed_unit}]", fontSize=7, textAnchor="middle", fillColor=ink)
     )
     art.add(String(left + 4, height - 8, f"wheel force [{page.force_unit}]", fontSize=7, fillColor=ink))
-    two = any(t.might for t in page.traces)
+    two = any(t.planned for t in page.traces)
     for trace in page.traces:
         points = [
             c
             for v, f in zip(trace.speed, trace.force, strict=True)
             for c in (left + plot_w * v / top_v, bottom + plot_h * f / top_f)
         ]
-        now_of_two = two and not trace.might
+        now_of_two = two and not trace.planned
         line = PolyLine(points, strokeColor=gray if now_of_two else ink, strokeWidth=0.9 if now_of_two else 1.3)
         if now_of_two:
             line.strokeDashArray = [3, 2]
@@ -200,16 +200,16 @@ def as_html(page: DecisionSheet, paper: Paper = "A4") -> str:
 
     svg = renderSVG.drawToString(drawing(page, 500, 170))
     svg = svg[svg.index("<svg") :] if isinstance(svg, str) else svg.decode()[svg.decode().index("<svg") :]
-    two = bool(page.might)
+    two = bool(page.planned)
     heads = ("", "now", "planned", "change", "") if two else ("", "")
     rows = "".join(
         f'<tr><th scope="row">{escape(x.label)}</th><td>{escape(x.now)}</td>'
-        + (f"<td>{escape(x.might)}</td><td>{escape(x.change)}</td><td>{escape(x.verdict)}</td>" if two else "")
+        + (f"<td>{escape(x.planned)}</td><td>{escape(x.change)}</td><td>{escape(x.verdict)}</td>" if two else "")
         + "</tr>"
         for x in page.lines
     )
     head = "".join(f'<th scope="col">{escape(h)}</th>' for h in heads)
-    names = f"<p><b>now</b> {escape(page.now)}</p>" + (f"<p><b>planned</b> {escape(page.might)}</p>" if two else "")
+    names = f"<p><b>now</b> {escape(page.now)}</p>" + (f"<p><b>planned</b> {escape(page.planned)}</p>" if two else "")
     differs = f"<p>{escape('; '.join(page.differs))}</p>" if page.differs else ""
 
     def block(title: str, texts: tuple[str, ...]) -> str:
@@ -278,8 +278,8 @@ def _story(page: DecisionSheet, width: float) -> list[Any]:
         return [Paragraph("• " + _printable(text), style) for text in texts]
 
     story: list[Any] = [Paragraph(_printable(page.title), title), Paragraph("<b>now</b> " + _printable(page.now), body)]
-    if page.might:
-        story.append(Paragraph("<b>planned</b> " + _printable(page.might), body))
+    if page.planned:
+        story.append(Paragraph("<b>planned</b> " + _printable(page.planned), body))
     if page.differs:
         story.append(Paragraph(_printable("; ".join(page.differs)), body))
     story += [Paragraph("In words", part), *lines(page.sentences, body), Spacer(1, 4)]
@@ -299,10 +299,10 @@ def _cells(page: DecisionSheet, width: float) -> Any:
     from reportlab.lib import colors
     from reportlab.platypus import Table
 
-    two = bool(page.might)
+    two = bool(page.planned)
     cells = [["", "now", "planned", "change", ""] if two else ["", ""]]
     cells += [
-        [_plain(x.label), _plain(x.now), *([_plain(x.might), _plain(x.change), _plain(x.verdict)] if two else [])]
+        [_plain(x.label), _plain(x.now), *([_plain(x.planned), _plain(x.change), _plain(x.verdict)] if two else [])]
         for x in page.lines
     ]
     shares = (0.40, 0.16, 0.16, 0.14, 0.14) if two else (0.6, 0.4)

@@ -83,7 +83,7 @@ def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = 
     """What changes from one set-up to the other; in full every figure, and what was assumed, noted and cautioned."""
     out = console()
     both = compare(now, planned)
-    print_table(out, (text("", ("now", "planned")), text("", (both.now_name, both.might_name))))
+    print_table(out, (text("", ("now", "planned")), text("", (both.now_name, both.planned_name))))
     out.print("; ".join(both.differs) if both.differs else "The two do not differ.")
     for answer in both.swaps:
         out.print()
@@ -108,32 +108,32 @@ def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = 
         else:
             alike.append(pair.question)
         if working:
-            for which, answer in (("now", pair.now), ("planned", pair.might)):
+            for which, answer in (("now", pair.now), ("planned", pair.planned)):
                 print_steps(out, answer.steps, f"{which}: ")
     if alike:
         out.print()
         out.print(f"Nothing changes in: {' '.join(alike)}")
-    answers = [one for pair in both.pairs for one in (pair.now, pair.might)]
+    answers = [one for pair in both.pairs for one in (pair.now, pair.planned)]
     _print_end(out, [*answers, *both.swaps], both.assumptions, full=full)
 
 
 def _change_row(change: Change, system: str) -> tuple[str, ...]:
     """One figure now and as planned, with its change and whether it is for the better."""
-    labels = dict.fromkeys((change.now.label, change.might.label))
+    labels = dict.fromkeys((change.now.label, change.planned.label))
     return (
         " / ".join(labels),
         figure_words(change.now, system),
-        figure_words(change.might, system),
+        figure_words(change.planned, system),
         change_words(change, system),
         verdict(change, system),
     )
 
 
-def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, Any]) -> dict[str, Any]:
+def comparison_object(both: Comparison, now: dict[str, Any], planned: dict[str, Any]) -> dict[str, Any]:
     """A comparison as one JSON object: both answers whole, and every figure with its change, in SI."""
     return {
         "now": now,
-        "might_be": might,
+        "might_be": planned,
         "differs": list(both.differs),
         "tune_gain": None if both.tune is None else tune_gain_object(both.tune),
         "assumptions": list(both.assumptions),
@@ -159,7 +159,7 @@ def comparison_object(both: Comparison, now: dict[str, Any], might: dict[str, An
                 "label": c.now.label,
                 "reading": c.now.reading,
                 "now_si": plain(c.now.value),
-                "might_be_si": plain(c.might.value),
+                "might_be_si": plain(c.planned.value),
                 "change_si": plain(c.change),
                 "change_low_si": plain(c.low),
                 "change_high_si": plain(c.high),

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.statements import Note, told
+from ridesim.statements import Note, distinct
 from ridesim.uncertainty.tolerances import Tolerance, perturbed
 from ridesim.units import TWO_PI
 
@@ -91,5 +91,5 @@ def fitted(bike: Any, posterior: Posterior) -> Any:
         tolerances=tolerances,
         rear_tire=tire,
         stated=bike,
-        notes=told(Note, (*bike.notes, *posterior.says)),
+        notes=distinct(Note, (*bike.notes, *posterior.says)),
     )

@@ -173,12 +173,12 @@ def carried_over(
     >>> [sorted(tolerance.moves) for tolerance in carried_over([one], [], "efficiency")]
     [['efficiency']]
     """
-    found = {tolerance.cause: tolerance for tolerance in from_tolerances if raw in tolerance.moves}
+    others = {tolerance.cause: tolerance for tolerance in from_tolerances if raw in tolerance.moves}
     own = []
     for tolerance in to_tolerances:
-        other = found.pop(tolerance.cause, None)
+        other = others.pop(tolerance.cause, None)
         own.append(tolerance if other is None else replace(tolerance, moves={**tolerance.moves, raw: other.moves[raw]}))
-    return (*own, *(replace(tolerance, moves={raw: tolerance.moves[raw]}) for tolerance in found.values()))
+    return (*own, *(replace(tolerance, moves={raw: tolerance.moves[raw]}) for tolerance in others.values()))
 
 
 def toleranced(value: object, path: str = "") -> Iterator[str]:

@@ -15,7 +15,7 @@ import numpy as np
 from scipy.special import ndtr
 from support.hidden_bikes import Hidden, hidden, off_by
 
-from ridesim.evidence import Fit, fit
+from ridesim.evidence import FittedErrors, fit
 from ridesim.evidence.conflicts import FAR
 from ridesim.evidence.next_reading import figure_slopes
 from ridesim.uncertainty.tolerances import PER_SD
@@ -24,13 +24,13 @@ BIKES = 200
 LEARNT = 0.9  # of its band as written: a figure below it has been learnt about
 
 
-def width(found: Fit) -> float:
+def width(found: FittedErrors) -> float:
     """What is left of the band of the power in hand, as a share."""
     slopes = figure_slopes(found.model.bikes[None, None], "power_in_hand")[1]
     return float(np.sqrt(slopes @ found.step.covariance @ slopes / (slopes @ slopes)))
 
 
-def at_best(found: Fit, n: int) -> float:
+def at_best(found: FittedErrors, n: int) -> float:
     """How likely a reading that is off by 10 % lies beyond FAR of what the others say, by what is known of both: no test can do better
     at that threshold."""
     fitter, step = found.fitter, found.step

@@ -82,8 +82,8 @@ def test_one_tire_rolls_alike_with_any_sprocket():
     now, shorter = (solve(make_bike(build, rear=rear)) for rear in (44, 45))
     another = solve(make_bike(small({"tires.rear.rollout": "1.86 +- 0.06 m", "tune.first.curve_error": "0 %"})))
     certain = [
-        next(c for pair in compare(now, might).pairs for c in pair.changes if c.now.key == "first_force").certain
-        for might in (shorter, another)
+        next(c for pair in compare(now, planned).pairs for c in pair.changes if c.now.key == "first_force").certain
+        for planned in (shorter, another)
     ]
     assert certain == [True, False]
 
@@ -127,8 +127,8 @@ def test_a_pair_that_no_chain_fits_says_why_and_no_other_does():
 def test_pairs_that_surely_differ_in_one_of_two_goals_are_told_apart():
     """Near its top the top speed hardly moves by a tooth; the engine speed does, whatever the inputs leave open."""
     choice = choose(BUILD, fronts=[14], rears=[38, 39], goals=["top_speed", "cruise_speed"], limits=LimitsSection())
-    now, might = (solve(make_bike(BUILD, rear=rear)) for rear in (38, 39))
-    certain = {c.now.key: c.certain for pair in compare(now, might).pairs for c in pair.changes}
+    now, planned = (solve(make_bike(BUILD, rear=rear)) for rear in (38, 39))
+    certain = {c.now.key: c.certain for pair in compare(now, planned).pairs for c in pair.changes}
     assert (certain["top"], certain["engine_speed"]) == (False, True)
     assert len(choice.unbeaten) == 2 and not indistinguishable(choice)
 

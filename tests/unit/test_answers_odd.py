@@ -44,12 +44,12 @@ def test_the_band_of_a_change_adds_its_moves_in_one_order():
     for _ in range(30):
         names = [f"tolerance {n}" for n in rng.permutation(12)]
         ends = rng.normal(size=(2, 12, 2))
-        now, might = (
+        now, planned = (
             Figure(key="k", label="k", value=1.0, reading="ratio", moves=dict(zip(names, map(tuple, one), strict=True)))
             for one in ends
         )
         down, up = quadrature({name: (b[0] - a[0], b[1] - a[1]) for name, a, b in zip(names, *ends, strict=True)})
-        change = changed(now, might)
+        change = changed(now, planned)
         assert (change.low, change.high) == (down, up)
 
 

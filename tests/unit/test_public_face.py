@@ -193,7 +193,7 @@ def test_a_comparison_as_a_frame(bike):
             for change in pair.changes:
                 row = frame.loc[(pair.question, change.now.key)]
                 same(row["Now"], change.now.value, change.now.reading, system)
-                same(row["Planned"], change.might.value, change.might.reading, system)
+                same(row["Planned"], change.planned.value, change.planned.reading, system)
     row = both.to_frame().xs("power_in_hand", level="key").iloc[0]
     change = next(c for pair in both.pairs for c in pair.changes if c.now.key == "power_in_hand")
     assert [row["Change"], row["Change low"], row["Change high"]] == pytest.approx(

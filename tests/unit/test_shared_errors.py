@@ -34,8 +34,8 @@ def solved(build, **changes):
     return solve(make_bike(build, **changes))
 
 
-def change(now, might, key: str) -> Change:
-    return next(c for pair in compare(now, might).pairs for c in pair.changes if c.now.key == key)
+def change(now, planned, key: str) -> Change:
+    return next(c for pair in compare(now, planned).pairs for c in pair.changes if c.now.key == key)
 
 
 def both_of(first: Figure, second: Figure) -> float:
@@ -64,11 +64,11 @@ def test_a_change_of_a_build_is_the_same_bike():
 @pytest.mark.parametrize("key", ["torque", "power", "wheel_power", "first_force"])
 def test_a_curve_one_per_cent_higher_within_four_is_no_gain(key):
     """Two files that differ in nothing but a curve 1 % higher, each known to 4 %: nothing is sure of it."""
-    now, might = solved(parse(text())), solved(parse(text(tune("first", 1.01))))
-    for other in (might, solved(parse(text(tune("first"), tune("second", 1.01))), tune="second")):
+    now, planned = solved(parse(text())), solved(parse(text(tune("first", 1.01))))
+    for other in (planned, solved(parse(text(tune("first"), tune("second", 1.01))), tune="second")):
         found = change(now, other, key)
         assert found.change == pytest.approx(0.01 * found.now.value)
-        assert found.high - found.change == pytest.approx(both_of(found.might, found.now), rel=1e-6)
+        assert found.high - found.change == pytest.approx(both_of(found.planned, found.now), rel=1e-6)
         assert not found.certain and verdict(found) == "within the uncertainty"
 
 
@@ -79,8 +79,8 @@ def test_two_curves_of_one_bike_share_an_error_only_where_the_file_says_so():
         for more, other in ((day, day), ("", ""), (day, day.replace("first of", "second of")))
     )
     for build, sure in ((shares, True), (apart, False), (elsewhere, False)):
-        now, might = solved(build, tune="first"), solved(build, tune="second")
-        found, gain = change(now, might, "power"), tune_gain(now, might).figures["mean"]
+        now, planned = solved(build, tune="first"), solved(build, tune="second")
+        found, gain = change(now, planned, "power"), tune_gain(now, planned).figures["mean"]
         assert found.certain is sure and (verdict(found) == "better") is sure
         assert verdict(of_a_gain(gain)) == ("better" if sure else "within the uncertainty")
         width = 0.0 if sure else 1.01 * 0.04 * np.sqrt(2)
@@ -170,7 +170,7 @@ def test_nothing_that_does_not_change_has_a_verdict():
     figure = Figure(
         key="k", label="k", value=5e-8, reading="consumption", better=-1
     )  # in m2: a small figure is no small change
-    less = Change(now=figure, might=replace(figure, value=4.5e-8), change=-0.5e-8)
+    less = Change(now=figure, planned=replace(figure, value=4.5e-8), change=-0.5e-8)
     assert less.better is True and verdict(less) == "better"
     assert not replace(less, change=-0.5 * ROUNDING * 5e-8).moved
 
@@ -182,10 +182,10 @@ def test_a_change_is_not_sure_where_an_end_makes_the_thing_impossible():
     assert found.certain is False and verdict(found) == "within the uncertainty"
 
 
-def compare_of(now: Figure, might: Figure) -> Change:
+def compare_of(now: Figure, planned: Figure) -> Change:
     from ridesim.answers.answer import changed
 
-    return changed(now, might)
+    return changed(now, planned)
 
 
 def test_everything_that_is_better_when_more_or_less_has_its_band():
@@ -235,10 +235,10 @@ def test_a_rider_may_say_that_two_files_are_one_bike(files, capsys):
 def test_terminal_sheet_and_sentence_say_the_same(files, capsys):
     a, _, c = files
     printed = " ".join(answered(capsys, "compare", a, c).split())
-    now, might = solved(parse(a.read_text())), solved(parse(c.read_text()))
-    gain = sentence(tune_gain(now, might))
+    now, planned = solved(parse(a.read_text())), solved(parse(c.read_text()))
+    gain = sentence(tune_gain(now, planned))
     assert gain.startswith("Not proved: tune second gives 1.0 % more wheel power") and gain in printed
-    page = sheet(now, might)
+    page = sheet(now, planned)
     assert gain in page.sentences
     assert {line.verdict for line in page.lines} <= {"same", "within the uncertainty", "", "better", "worse"}
     peak = next(line for line in page.lines if line.label == "Peak power at the crank")
@@ -250,14 +250,14 @@ def test_the_pages_say_the_same_as_the_sheet():
     from dashboard.display import verdict as on_pages
 
     build = parse(text(tune("first"), tune("second", 1.01)))
-    now, might = solved(build, tune="first"), solved(build, tune="second", rear=45)
-    both, page = compare(now, might), sheet(now, might)
+    now, planned = solved(build, tune="first"), solved(build, tune="second", rear=45)
+    both, page = compare(now, planned), sheet(now, planned)
     for pair in both.pairs:
         table = json.dumps(
             changes(pair.changes, "metric", False).to_plotly_json(), default=lambda one: one.to_plotly_json()
         )
         for line in page.lines:
             for one in pair.changes:
-                if line.label == one.might.label:
+                if line.label == one.planned.label:
                     assert line.verdict == on_pages(one, "metric") and line.verdict in table
     assert {"worse", "within the uncertainty", "same"} <= {line.verdict for line in page.lines}

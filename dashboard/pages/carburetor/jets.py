@@ -37,12 +37,12 @@ def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     x, y = axis("Jet size", "number", v.system), axis("Mixture, 1 as it was", "ratio", v.system)
     rows = [
         Line(x=d["size"], y=d["before"], role="now", legend="In the air it was right in"),
-        Line(x=d["size"], y=d["after"], role="might", legend="In the air to come"),
-        Line(x=d["had"], y=d["had_richness"], role="might", legend="Available sizes", points=True, thin=True),
+        Line(x=d["size"], y=d["after"], role="planned", legend="In the air to come"),
+        Line(x=d["had"], y=d["had_richness"], role="planned", legend="Available sizes", points=True, thin=True),
     ]
     marks = [
         Mark(axis="y", at=1.0, text="the same mixture"),
-        Mark(axis="x", at=d["exact"], text=f"keeps it: {d['exact']:.1f}", role="might"),
+        Mark(axis="x", at=d["exact"], text=f"keeps it: {d['exact']:.1f}", role="planned"),
     ]
     return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="")
 

@@ -34,7 +34,7 @@ def _area(told: fueling.BenchAnswer, v: View) -> Any:
     x, y = axis("Slide lift", "lift", v.system), axis("Free area", "bore area", v.system)
     rows = [
         Line(x=x(curve.lift_m), y=y(curve.effective_area_m2), role=role, legend=name.capitalize())
-        for curve, role, name in zip((change.before, change.after), ("now", "might"), names, strict=True)
+        for curve, role, name in zip((change.before, change.after), ("now", "planned"), names, strict=True)
     ]
     return lines(rows, x_title=x.title, y_title=y.title, dark=v.dark)
 
@@ -42,7 +42,7 @@ def _area(told: fueling.BenchAnswer, v: View) -> Any:
 def _change(told: fueling.BenchAnswer, v: View) -> Any:
     change = told.drawn["change"]
     x, y = axis("Slide lift", "lift", v.system), axis("Two over one", "ratio", v.system)
-    row = Line(x=x(change.before.lift_m), y=y(change.richness_ratio), role="might", legend="Two over one")
+    row = Line(x=x(change.before.lift_m), y=y(change.richness_ratio), role="planned", legend="Two over one")
     marks = [Mark(axis="y", at=1.0, text="the same mixture")]
     return lines([row], x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="x")
 
@@ -58,7 +58,7 @@ def _profile(told: fueling.BenchAnswer, v: View) -> Any:
             full=x.one(shape.full_m) or 0.0,
             role=role,
         )
-        for shape, role in zip(told.drawn["outlines"], ("now", "might"), strict=True)
+        for shape, role in zip(told.drawn["outlines"], ("now", "planned"), strict=True)
     ]
     bore = y.one(seat.needle_jet_bore_m) or 0.0
     return profiles(shapes, bore, x_title=x.title, y_title=y.title, dark=v.dark)

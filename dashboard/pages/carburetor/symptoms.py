@@ -36,7 +36,7 @@ def _chart(told: fueling.BenchAnswer, v: View) -> Any:
         y_title=y.title,
         dark=v.dark,
         here=x.one(d["at"]) or 0.0,
-        told=d["part"],
+        meant=d["part"],
     )
 
 

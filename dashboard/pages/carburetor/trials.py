@@ -89,7 +89,7 @@ def _chart(book: trials.Notebook, v: View) -> Any:
     at = [row["trial"] for row in rows]
     wanted = (
         ("main_richness", "Main jet", "now"),
-        ("pilot_richness", "Pilot jet", "might"),
+        ("pilot_richness", "Pilot jet", "planned"),
         ("air_richness", "The air alone", "road"),
     )
     found = [

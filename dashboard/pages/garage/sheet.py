@@ -50,8 +50,8 @@ def _list(title: str, texts: Any, kind: str = "") -> Any:
 
 def _head(page: Any) -> list[Any]:
     names = [html.P([html.Span("Now", className="tag now"), " ", page.now])]
-    if page.might:
-        names.append(html.P([html.Span("Planned", className="tag planned"), " ", page.might]))
+    if page.planned:
+        names.append(html.P([html.Span("Planned", className="tag planned"), " ", page.planned]))
     return [
         html.H1(page.title),
         *names,
@@ -61,9 +61,9 @@ def _head(page: Any) -> list[Any]:
 
 
 def _figures(page: Any) -> Any:
-    two = bool(page.might)
+    two = bool(page.planned)
     heads = ("Figure", "Now", "Planned", "Change", "Verdict") if two else ("Figure", "Value")
-    rows = [(x.label, x.now, x.might, x.change, x.verdict) if two else (x.label, x.now) for x in page.lines]
+    rows = [(x.label, x.now, x.planned, x.change, x.verdict) if two else (x.label, x.now) for x in page.lines]
     title = "Figures that decide"
     return components.row_table(title, heads, rows, numbers=range(1, min(len(heads), 4)), caption=title)
 
@@ -81,7 +81,9 @@ def register(app: Dash) -> None:
             "head": _head(page),
             "figures": _figures(page),
             "force": drawn(
-                charts.pull(pair.now, pair.might, **v.look), CAPTION, components.twins(pair.now, pair.might, v.system)
+                charts.pull(pair.now, pair.planned, **v.look),
+                CAPTION,
+                components.twins(pair.now, pair.planned, v.system),
             ),
             "lists": [
                 _list("Note", page.notes[:6]),

@@ -123,7 +123,7 @@ def _answer(question: str, path: str, query: str, v: View) -> Any:
     return html.Li(
         [
             internal_link(pair.question, path + query),
-            components.says(pair, v.system, pair.now.figures == pair.might.figures),
+            components.says(pair, v.system, pair.now.figures == pair.planned.figures),
         ]
     )
 

@@ -54,10 +54,10 @@ def register(app: Dash) -> None:
     def show(v: View) -> dict[str, Any]:
         pair = queries.pair("front_lift", v.state)
         moved, back_m = queries.moved_back(v.state)
-        table = components.twins(pair.now, pair.might, v.system)
+        table = components.twins(pair.now, pair.planned, v.system)
         return {
             "common": components.common(pair, v.system),
-            "ratio": drawn(charts.front_lift(pair.now, pair.might, **v.look), RATIO, table),
+            "ratio": drawn(charts.front_lift(pair.now, pair.planned, **v.look), RATIO, table),
             "view": drawn(
                 charts.masses(pair.now, moved, **v.look),
                 VIEW,

@@ -43,7 +43,7 @@ def register(app: Dash) -> None:
         return {
             "common": components.common(pair, v.system, gain),
             "force": drawn(
-                charts.pull(pair.now, pair.might, **v.look), FORCE, components.twins(pair.now, pair.might, v.system)
+                charts.pull(pair.now, pair.planned, **v.look), FORCE, components.twins(pair.now, pair.planned, v.system)
             ),
             "map": drawn(charts.gain(gain, **v.look), ALIKE if queries.alike(v.state) else MAP, _gained(gain, v)),
         }

@@ -36,7 +36,9 @@ def _force(found: Coasted, v: View) -> Any:
     x, y = axis("Road speed", "speed", v.system), axis("Resistance", "force", v.system)
     s = found.answer.series
     speed = x(s["speed_m_s"])
-    curve = Banded(x=speed, y=y(s["force_n"]), low=y(s["low_n"]), high=y(s["high_n"]), role="might", legend="Your log")
+    curve = Banded(
+        x=speed, y=y(s["force_n"]), low=y(s["low_n"]), high=y(s["high_n"]), role="planned", legend="Your log"
+    )
     build = Line(x=speed, y=y(s["build_n"]), role="now", legend="The build as it is")
     return banded([curve], x_title=x.title, y_title=y.title, dark=v.dark, beside=[build], from_zero="y")
 

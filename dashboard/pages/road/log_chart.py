@@ -26,7 +26,7 @@ def drawn_logs(
     x, y = axis("Time", "time", v.system), axis("Road speed", "speed", v.system)
     used = () if answer is None else answer.series.get("runs", ())
     runs = [
-        Line(x=x(t), y=y(speed), role="now" if way > 0 else "might", legend="Used, out" if way > 0 else "Used, back")
+        Line(x=x(t), y=y(speed), role="now" if way > 0 else "planned", legend="Used, out" if way > 0 else "Used, back")
         for t, speed, way in used
     ]
     figure = log_chart(

@@ -33,7 +33,7 @@ def _shares(found: Rides, v: View) -> Any:
     x, y = axis("Engine speed", "engine speed", v.system), axis("Share of the time", "percent", v.system)
     groups = [
         (role, x(a.series["bin_middles_rad_s"]), y(a.series["share"]))
-        for role, a in both(found.pair.now, found.pair.might)
+        for role, a in both(found.pair.now, found.pair.planned)
     ]
     s = found.now.answer.series
     marks = [
@@ -46,7 +46,7 @@ def _shares(found: Rides, v: View) -> Any:
 def _twins(found: Rides, v: View) -> list[Any]:
     return [
         components.plain_table(t.columns, t.rows, v.system, f"{t.title}: {role}")
-        for role, answer in both(found.pair.now, found.pair.might)
+        for role, answer in both(found.pair.now, found.pair.planned)
         for t in (logs.share_table(answer),)
     ]
 

@@ -84,7 +84,7 @@ def layout(state: Looked) -> Any:
 
 def _power(curves: list[Pulled], v: View) -> Any:
     x, y = axis("Engine speed", "engine speed", v.system), axis("Power at the wheel", "power", v.system)
-    looks = (("now", "Before"), ("might", "After")) if len(curves) > 1 else (("now", "Your log"),)
+    looks = (("now", "Before"), ("planned", "After")) if len(curves) > 1 else (("now", "Your log"),)
     drawn_curves = []
     for curve, (role, legend) in zip(curves, looks, strict=True):
         s = curve.answer.series
@@ -97,7 +97,7 @@ def _gain(found: Compared, v: View) -> Any:
     x, y = axis("Engine speed", "engine speed", v.system), axis("After less before", "power", v.system)
     s = found.answer.series
     speed, change, low, high = x(s["engine_speed_rad_s"]), y(s["change_w"]), y(s["low_w"]), y(s["high_w"])
-    curve = Banded(x=speed, y=change, low=low, high=high, role="might", legend="Difference")
+    curve = Banded(x=speed, y=change, low=low, high=high, role="planned", legend="Difference")
     zero = Mark(axis="y", at=0.0, text="no change")
     return banded([curve], x_title=x.title, y_title=y.title, dark=v.dark, marks=[zero], from_zero="")
 
