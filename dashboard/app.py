@@ -18,12 +18,12 @@ from typing import Any
 from dash import Dash
 
 from dashboard import compression, layout, open_logs, pages, queries
+from dashboard.first_paint import FirstPaintDash
 from dashboard.pages.garage import garage_files
 from dashboard.pages.road import log_upload
 from dashboard.security import checks, payloads
 from dashboard.security import phone as phones
 from dashboard.security.access_key import Door, chosen_key
-from dashboard.security.payloads import WiredDash
 from dashboard.url_state import State, garage_text, to_query
 from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
@@ -40,9 +40,13 @@ _PAGE = """<!DOCTYPE html>
     {%css%}
   </head>
   <body>
-    <noscript>These pages draw themselves with JavaScript: please let it run.</noscript>
+    <noscript>
+      <style>.served .chart-card { display: none; }</style>
+      <p class="notice">What you read is up to date. To change anything and to see it drawn, please let JavaScript run.</p>
+    </noscript>
     {%app_entry%}
-    <footer>{%config%}{%scripts%}{%renderer%}</footer>
+    {%config%}{%scripts%}{%renderer%}
+    <script src="/assets/first_paint.js"></script>
   </body>
 </html>
 """
@@ -52,10 +56,10 @@ def create_app(*, allowed: frozenset[str] | None = None, door: Door | None = Non
     """The app; `allowed` are the names it answers to (any when None), `door` lets its rider in (everyone when None), and
     `garage` is the garage file it may open (none when None).
     """
-    app = WiredDash(
+    app = FirstPaintDash(
         "dashboard",
         assets_folder=str(Path(__file__).parent / "assets"),
-        assets_ignore=r"early\.js",
+        assets_ignore=r"early\.js|first_paint\.js",
         title="ridesim",
         update_title="",
         serve_locally=True,

@@ -9,7 +9,7 @@ from typing import Any
 from dash import Output, dcc, html, no_update
 
 from dashboard import behind, display, ids, queries
-from dashboard.static_html import StaticHtml, StaticLayout, static_html, static_layout
+from dashboard.static_html import LateChart, StaticHtml, StaticLayout, static_html, static_layout
 from ridesim.answers import Answer, Column, Figure, Pair, Table
 from ridesim.answers.answer import Change
 
@@ -36,9 +36,11 @@ def slot(page: str, name: str, **more: Any) -> html.Div:
     return html.Div(id=ids.part(page, name), **more)
 
 
-def chart(page: str, name: str, *, shape: str = "") -> html.Figure:
-    """A chart ("tall", "flat", "low" or as it comes), its caption and its table; the drawing alone is one image to a reader."""
-    graph = dcc.Graph(
+def chart(page: str, name: str, *, shape: str = "", printed: bool = False) -> html.Figure:
+    """A chart ("tall", "flat", "low" or as it comes), its caption and its table; the drawing alone is one image to a reader. It is
+    drawn when it comes into view, or at once where the page is made to be printed.
+    """
+    graph = (dcc.Graph if printed else LateChart)(
         id=ids.part(page, f"{name}-graph"),
         config=GRAPH_CONFIG,
         responsive=True,

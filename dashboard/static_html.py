@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
-from dash import Patch, html, no_update
+from dash import Patch, dcc, html, no_update
 from dash.development.base_component import Component
 
 
@@ -39,6 +39,13 @@ class StaticLayout(Component):
         _declare(self, ["children", "id", "plan", "content"])
         given = {"children": children, "id": id, "plan": plan, "content": content}
         super().__init__(**{key: value for key, value in given.items() if value is not None})
+
+
+class LateChart(dcc.Graph):
+    """A chart that is drawn when it comes into view: the chart library is large, and a chart that nobody sees costs time."""
+
+    _namespace = "ridesim_parts"
+    _type = "LateChart"
 
 
 class Address(Component):

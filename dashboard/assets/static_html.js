@@ -24,5 +24,22 @@ window.ridesim_parts = (function () {
     React.useEffect(function () { window.dash_clientside.ridesim.keep_address(props.data); }, [props.data]);
     return null;
   }
-  return { StaticHtml: StaticHtml, StaticLayout: StaticLayout, Address: Address };
+  // a chart is drawn once it is nearly in view, or when it is printed
+  function LateChart(props) {
+    var box = React.useRef(null), seen = React.useState(false);
+    React.useEffect(function () {
+      if (seen[0]) { return; }
+      function see() { seen[1](true); }
+      var watch = new IntersectionObserver(function (entries) {
+        if (entries.some(function (one) { return one.isIntersecting; })) { see(); }
+      }, { rootMargin: "300px 0px" });
+      watch.observe(box.current);
+      window.addEventListener("beforeprint", see);
+      return function () { watch.disconnect(); window.removeEventListener("beforeprint", see); };
+    }, [seen[0]]);
+    return seen[0]
+      ? React.createElement(window.dash_core_components.Graph, props)
+      : React.createElement("div", { id: props.id, ref: box, style: { height: "100%" } });
+  }
+  return { LateChart: LateChart, StaticHtml: StaticHtml, StaticLayout: StaticLayout, Address: Address };
 })();

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from dash import Dash, html
@@ -30,6 +31,11 @@ NOT_PRINTED = "No printed figure was found for this one."
 
 
 def layout(_: State) -> Any:
+    return _page()
+
+
+@cache
+def _page() -> Any:
     parts = [components.page_head(KEY, "How we know", LEAD), _counts(), _checks(), *map(_topic, proof.TOPICS)]
     return static_layout(html.Article(parts, className="page"), slots=ids.part(KEY, ""))
 

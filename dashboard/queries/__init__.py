@@ -131,9 +131,12 @@ def millimeters(text: str | None) -> float:
     return round(float(in_unit(quantity(text or "0 mm", "length", "mm", "back"), "mm", "length")), 3)
 
 
+_sheet = lru_cache(maxsize=32)(sheets.sheet)
+
+
 def sheet(state: State) -> Any:
     """The content of the printed page."""
-    return sheets.sheet(now(state), None if alike(state) else planned(state), system=state.units)
+    return _sheet(now(state), None if alike(state) else planned(state), system=state.units)
 
 
 def sheet_pdf(state: State, paper: Any) -> bytes:

@@ -51,6 +51,24 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _the_living_page() -> Iterator[None]:
+    """A page that is opened has been answered before it lives: what a test does to it, it does to the living one."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("goto", "reload"):
+            patch.setattr(Page, name, _until_it_lives(getattr(Page, name)))
+        yield
+
+
+def _until_it_lives(opens: Callable[..., Any]) -> Callable[..., Any]:
+    def opened(page: Page, *args: Any, **more: Any) -> Any:
+        answer = opens(page, *args, **more)
+        page.locator(".served").wait_for(state="detached")
+        return answer
+
+    return opened
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[Any]) -> Any:
     report = yield

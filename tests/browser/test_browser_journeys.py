@@ -69,7 +69,7 @@ def test_two_tunes_compared(web):
     web.get_by_role("option", name="rejetted").click()
     expect(web.locator(SAYS)).to_have_count(2)
     web.locator("#pull-map-table").locator("xpath=..").locator("summary").click()
-    expect(web.locator("#pull-map-table")).to_contain_text("Tune rejetted against stock")
+    expect(web.locator("#pull-map-table")).to_contain_text("tune rejetted gives")
     web.get_by_role("button", name="Swap").click()
     expect(web.locator("#field-tune")).to_have_value("rejetted")
     expect(web.locator("#field-planned-tune")).to_have_value("stock")
@@ -196,6 +196,7 @@ def test_a_figure_of_the_build_edited_with_its_error_beside_it(web):
 
 def test_a_power_curve_typed_in_the_grid_is_drawn_and_used(web):
     opened(web, "/bike")
+    web.locator("#bike-curve-graph").scroll_into_view_if_needed()
     web.locator("#bike-curve-graph .scatterlayer .trace").wait_for()
     web.get_by_label("Value of point 3").fill("47")
     expect(web.locator("#bike-points")).to_have_value(re.compile(r"3500\t47"))

@@ -31,6 +31,7 @@ def opened(web, query: str = "") -> None:
     """The page with its answer, its chart and its table."""
     web.goto("/sprockets" + query)
     web.locator(SAYS).wait_for()
+    web.locator("#sprockets-choice-graph").scroll_into_view_if_needed()
     web.locator("#sprockets-choice-graph .scatterlayer .trace").first.wait_for()
     web.locator(ROW.format(0)).wait_for()
 

@@ -34,7 +34,7 @@ def layout(state: Looked) -> Any:
                 [
                     components.slot(KEY, "head"),
                     components.slot(KEY, "figures"),
-                    components.chart(KEY, "force", shape="low"),
+                    components.chart(KEY, "force", shape="low", printed=True),
                     components.slot(KEY, "lists"),
                 ],
                 className="paper card",
