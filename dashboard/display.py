@@ -13,9 +13,11 @@ from ridesim.answers.answer import Change
 from ridesim.answers.compare import label
 from ridesim.answers.frames import unit_of
 from ridesim.answers.text import band_words, change_words, figure_words, number, sentence, shown, verdict
+from ridesim.errors import InputError
+from ridesim.evidence.amounts import amount, in_words
 from ridesim.plots.charts import Axis
 from ridesim.report.columns import heading
-from ridesim.units import COUNTED, READINGS, field_text, shown_in, unit_words
+from ridesim.units import COUNTED, READINGS, field_text, quantity, shown_in, unit_words, value_and_unit
 
 __all__ = [
     "Axis",
@@ -54,6 +56,32 @@ def with_unit(typed: str, reading: str, system: str) -> str:
     ('105 km/h', '62 mph', '0,9 in')
     """
     return f"{typed} {written_unit(reading, system)}".rstrip() if _BARE.fullmatch(typed) else typed
+
+
+def with_error(value: str, off: str, reading: str, system: str) -> str:
+    """A figure and how far it may be off, as a build file has them: one text in the unit of the figure.
+
+    >>> with_error("2.071", "4 mm", "length", "metric"), with_error("0,62", "10 %", "area", "metric")
+    ('2.071 +- 0.004 m', '0,62 m^2 +- 10 %')
+    """
+    kind, own = READINGS[reading].kind, with_unit(value, reading, system)
+    number_text, unit = value_and_unit(own)
+    if off.strip().endswith("%"):
+        return f"{own} +- {off}" if unit != "%" else f"{number_text} +- {off.strip()}"
+    spread, other = value_and_unit(off)
+    width = float(quantity(spread, "ratio", "", ""))
+    if other and other != unit and kind not in ("temperature", "fuel consumption"):
+        scale = [float(quantity(f"1 {one}", kind, one, "")) for one in (other, unit)]
+        spread = f"{width * scale[0] / scale[1]:.6g}"
+    elif other and other != unit:
+        raise InputError("", off, f"is not in {unit}", "Write both in the same unit.")
+    return f"{number_text} +- {spread} {unit}".rstrip()
+
+
+def with_band(si: float, plus_minus: float, reading: str, system: str) -> str:
+    """An SI figure with what it may be off, in words, to two digits of that."""
+    how = READINGS[reading]
+    return in_words(amount(si, plus_minus, how.kind, how.metric, system))
 
 
 def rounded(si: Any, reading: str, system: str) -> Any:

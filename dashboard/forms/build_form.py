@@ -104,6 +104,24 @@ def _hint(what: str, unit: str) -> str:
 ENTRIES = {entry.path: entry for section in SECTIONS for entry in entries(section)}
 
 
+def label_of(path: str) -> str:
+    """A figure of a build file in words.
+
+    >>> label_of("road_load.drag_area"), label_of("tune.stock.curve_error"), label_of("tires.rear.size")
+    ('Drag area', 'Power curve, stock', 'Roll-out, rear tire')
+    """
+    plain = re.sub(r"\[\d+\]$", "", path)
+    section, _, key = plain.rpartition(".")
+    if key == "curve_error":
+        return f"Power curve, {section.removeprefix('tune.')}"
+    if plain == "tires.rear.size":
+        return "Roll-out, rear tire"
+    label = ENTRIES[plain].label if plain in ENTRIES else key.replace("_", " ").capitalize()
+    if section == "masses":
+        return f"Mass, {label.lower()}"
+    return label if section not in ("tires.rear", "tires.front") else f"{label}, {section.removeprefix('tires.')} tire"
+
+
 def typed(text: str) -> dict[str, str]:
     """Every field of a build file's text as it was typed."""
     data = tomllib.loads(text)

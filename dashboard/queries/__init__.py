@@ -19,7 +19,7 @@ from ridesim.buildfile.first import first_build
 from ridesim.buildfile.io import Build, parse, read
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each, short
-from ridesim.evidence import with_evidence
+from ridesim.evidence import Fit, fit
 from ridesim.report import sheet as sheets
 from ridesim.units import in_unit, quantity
 
@@ -42,12 +42,22 @@ OF_RIDE = {"cruise": "cruise", "grade": "grade", "headwind": "head-wind", "surfa
 
 
 @lru_cache(maxsize=64)
-def build_of(demo: str, own: str | None) -> Build:
-    """The build a state is about."""
+def _filed(demo: str, own: str | None) -> Build:
     build = read(reference.DATA / "demo" / f"{demo}.toml") if own is None else parse(own)
-    return with_evidence(
-        replace(build, bike="the open bike")
-    )  # both set-ups are of one bike, also where one was read anew
+    return replace(build, bike="the open bike")  # both set-ups are of one bike, also where one was read anew
+
+
+@lru_cache(maxsize=16)
+def fitted(demo: str, own: str | None) -> Fit:
+    """What the readings of a state's build make of it."""
+    return fit(_filed(demo, own))
+
+
+@lru_cache(maxsize=64)
+def build_of(demo: str, own: str | None) -> Build:
+    """The build a state is about, with what its readings say."""
+    build = _filed(demo, own)
+    return replace(build, posterior=fitted(demo, own).posterior) if build.record.evidence else build
 
 
 @lru_cache(maxsize=128)

@@ -309,6 +309,31 @@ def with_tune(
     return build.rewritten(_written(document, build.text))
 
 
+def with_reading(build: Build, reading: Mapping[str, Any]) -> Build:
+    """The build with one more reading at the end of `[[evidence]]`; everything else and all comments stay."""
+    import tomlkit
+
+    document = tomlkit.parse(build.text)
+    if "evidence" not in document:
+        document["evidence"] = tomlkit.aot()
+    document["evidence"].append(tomlkit.item(dict(reading)))
+    return build.rewritten(_written(document, build.text))
+
+
+def without_reading(build: Build, n: int) -> Build:
+    """The build without its reading n, counted from 0."""
+    import tomlkit
+
+    document = tomlkit.parse(build.text)
+    held: Any = document.get("evidence", [])
+    if not 0 <= n < len(held):
+        raise InputError("evidence", n + 1, "is not a reading of this build", "Look at the list again.")
+    del held[n]
+    if not held:
+        del document["evidence"]
+    return build.rewritten(_written(document, build.text))
+
+
 def _written(document: Any, before: str) -> str:
     """A changed document as text, its lines ended as they were before."""
     import tomlkit

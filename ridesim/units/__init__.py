@@ -13,6 +13,7 @@ from ridesim.errors import InputError, did_you_mean, near_names
 from ridesim.units.table import DEFINITIONS, WORDS
 from ridesim.units.text import factors, spelled, split_quantity
 from ridesim.units.text import split_list as split_list
+from ridesim.units.text import value_and_unit as value_and_unit
 
 G = 9.80665  # standard gravity [m/s2], ISO 80000-3
 TWO_PI = 2.0 * math.pi

@@ -63,6 +63,16 @@ def split_quantity(written: float | str, unit: str) -> tuple[float, float, str]:
     return value, spread, unit_text
 
 
+def value_and_unit(written: str) -> tuple[str, str]:
+    """A figure without a tolerance as its number and its unit, both as they were written.
+
+    >>> value_and_unit("2,071 m"), value_and_unit("35 lb ft"), value_and_unit("7")
+    (('2,071', 'm'), ('35', 'lb ft'), ('7', ''))
+    """
+    match = _NUMBER.match(written)
+    return (match[1], written[match.end() :].strip()) if match else (written.strip(), "")
+
+
 def _float(number: str) -> float:
     if _DECIMAL.match(number):
         number = number.replace(".", "").replace(",", ".")

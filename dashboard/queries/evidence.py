@@ -1,0 +1,116 @@
+"""The door to what was measured on the bike: the readings of its build, what they change, and which to take next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from dashboard import display, queries
+from dashboard.forms.build_form import label_of
+from dashboard.url_state import State
+from ridesim.bike import make_bike
+from ridesim.buildfile.io import with_reading, without_reading
+from ridesim.errors import InputError
+from ridesim.evidence import Fit, Next, measure_next, report
+from ridesim.evidence.next_reading import FIGURES, VERDICT
+
+
+def sentence_case(text: str) -> str:
+    """With a capital first.
+
+    >>> sentence_case("top speed")
+    'Top speed'
+    """
+    return text[:1].upper() + text[1:]
+
+
+MATTERS = {key: sentence_case(label) for key, (label, _, _) in FIGURES.items()}
+MATTERS[VERDICT] = "The verdict on the sprockets"
+LEAST = 0.01  # of a band: a reading that narrows it by less is not worth the ride
+
+
+@dataclass(frozen=True, kw_only=True)
+class Learnt:
+    """A figure of the build with its tolerance as written and with the readings, in words; moved and left as shares of it."""
+
+    label: str
+    before: str
+    after: str
+    shift: float
+    width: float
+
+    @property
+    def taught(self) -> bool:
+        """Whether a reading moved it or made it surer by anything that can be seen."""
+        return self.width < 0.99 or abs(self.shift) > 0.01
+
+
+def fit(state: State) -> Fit:
+    """The readings of the open build, joined."""
+    return queries.fitted(state.demo, state.own)
+
+
+def learnt(state: State) -> tuple[Learnt, ...]:
+    """Every figure with a tolerance, before and after; those that moved or narrowed most first."""
+    rows = []
+    for one in report.parameters(fit(state)):
+        before, after = one.words(state.units)
+        shift, width = ((one.after - one.before) / one.before_plus_minus, one.after_plus_minus / one.before_plus_minus)
+        rows.append(Learnt(label=label_of(one.path), before=before, after=after, shift=shift, width=width))
+    return tuple(sorted(rows, key=lambda row: row.width - abs(row.shift)))
+
+
+def add(state: State, reading: Mapping[str, Any]) -> State:
+    """The state with one more reading in its build; InputError where it will not do."""
+    build = with_reading(queries.build_of(state.demo, state.own), reading)
+    make_bike(build)
+    return replace(state, own=build.text)
+
+
+def take_out(state: State, n: int) -> State:
+    """The state without a reading of its build, counted from 0."""
+    return replace(state, own=without_reading(queries.build_of(state.demo, state.own), n).text)
+
+
+@lru_cache(maxsize=16)
+def _next(demo: str, own: str | None, figure: str) -> Next:
+    return measure_next(queries.build_of(demo, own), figure)
+
+
+def worth_measuring(state: State, figure: str) -> tuple[Next, list[tuple[str, str, str, str, str]]]:
+    """A figure, and the readings that would narrow it: what, what would be left, by how much narrower, how, and the caution."""
+    found = _next(state.demo, state.own, figure)
+    rows = [
+        (
+            sentence_case(report.label(one.reading, state.units)),
+            display.with_band(found.value, one.plus_minus_then, found.shown_as, state.units),
+            f"{100 * one.share_narrower:.0f} %",
+            one.how,
+            one.caution,
+        )
+        for one in found.candidates
+        if one.share_narrower >= LEAST
+    ]
+    return found, rows
+
+
+def band_of(found: Next, system: str) -> str:
+    """The figure that matters and its band, in words."""
+    return display.with_band(found.value, found.plus_minus, found.shown_as, system)
+
+
+def gear_count(state: State) -> int:
+    """How many gears the open bike has."""
+    return len(queries.build_of(state.demo, state.own).record.gearbox.gears)
+
+
+def tunes(state: State) -> list[str]:
+    """The tunes of the open build."""
+    return list(queries.build_of(state.demo, state.own).record.tune)
+
+
+def refusal(error: InputError) -> str:
+    """Why there is nothing to measure next."""
+    return queries.words(error) if error.where == "--for" else str(error)
