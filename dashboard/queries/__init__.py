@@ -19,7 +19,7 @@ from ridesim.buildfile.first import first_build
 from ridesim.buildfile.io import Build, parse, read
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each, short
-from ridesim.evidence import Fit, fit
+from ridesim.evidence import FittedErrors, fit
 from ridesim.report import sheet as sheets
 from ridesim.units import in_unit, quantity
 
@@ -48,7 +48,7 @@ def _filed(demo: str, own: str | None) -> Build:
 
 
 @lru_cache(maxsize=16)
-def fitted(demo: str, own: str | None) -> Fit:
+def fitted(demo: str, own: str | None) -> FittedErrors:
     """What the readings of a state's build make of it."""
     return fit(_filed(demo, own))
 

@@ -13,7 +13,7 @@ from dashboard.url_state import State
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import with_reading, without_reading
 from ridesim.errors import InputError
-from ridesim.evidence import Fit, Next, measure_next, report
+from ridesim.evidence import FittedErrors, Next, measure_next, report
 from ridesim.evidence.next_reading import FIGURES, VERDICT
 
 
@@ -47,7 +47,7 @@ class Learnt:
         return self.width < 0.99 or abs(self.shift) > 0.01
 
 
-def fit(state: State) -> Fit:
+def fit(state: State) -> FittedErrors:
     """The readings of the open build, joined."""
     return queries.fitted(state.demo, state.own)
 

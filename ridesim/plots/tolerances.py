@@ -8,7 +8,7 @@ from typing import Any
 
 from ridesim.plots.style import DASHES, Figure, blank, inks, plain, verbatim
 
-LEGEND = {"now": "As written", "might": "With the readings"}
+LEGEND = {"now": "As written", "planned": "With the readings"}
 APART = 0.17  # rows: how far the two bands of a figure stand from its line
 
 
@@ -32,7 +32,7 @@ def tolerances(rows: Sequence[Moved], *, x_title: str, dark: bool) -> Figure:
     places = list(range(len(rows)))
     before = [(0.0, 1.0)] * len(rows)
     after = [(one.shift, one.width) for one in rows]
-    for role, up, bands in (("now", -APART, before), ("might", APART, after)):
+    for role, up, bands in (("now", -APART, before), ("planned", APART, after)):
         figure["data"].append(_bands(role, [n + up for n in places], bands, rows, dark))
     figure["layout"]["yaxis"] |= {
         "tickvals": places,

@@ -16,7 +16,7 @@ from dashboard.security.payloads import Typed
 from dashboard.static_html import static_html
 from dashboard.url_state import State, from_query, to_query
 from ridesim.errors import InputError
-from ridesim.evidence import Fit, report
+from ridesim.evidence import FittedErrors, report
 from ridesim.plots.tolerances import Moved, tolerances
 
 KEY = "evidence"
@@ -65,7 +65,7 @@ def layout(state: State) -> html.Article:
     )
 
 
-def _says(found: Fit) -> list[Any]:
+def _says(found: FittedErrors) -> list[Any]:
     count, used = len(found.readings), len(found.used)
     if not count:
         return [html.P("Nothing was measured yet: the figures stand as they are written.", className="say")]
@@ -81,11 +81,11 @@ def _count(count: int) -> str:
     return "One reading is" if count == 1 else f"All {count} readings are"
 
 
-def _fits(found: Fit, n: int) -> str:
+def _fits(found: FittedErrors, n: int) -> str:
     return "not used" if found.z[n] is None else "does not fit" if n in found.conflicts else "fits"
 
 
-def _readings(found: Fit, v: View) -> Any:
+def _readings(found: FittedErrors, v: View) -> Any:
     if not found.readings:
         return html.P("None yet.", className="quiet")
     rows = []
