@@ -15,6 +15,7 @@ from ridesim.answers.held_back import cruise_notes, roll_on_notes
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import speedometer
 from ridesim.answers.standing_run import standing_run
+from ridesim.answers.tire_motion import cruise_share
 from ridesim.answers.tires import tire_notes
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.mechanics.limits import CLIMB_LIMITS
@@ -98,6 +99,8 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
 def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
     bike, c = solved.bike, solved.performance.cruise
     stroke = bike.record.engine.stroke
+    span = cruise_share(bike, solved.ride)
+    moving = None if span is None else (span.low, span.high)
     rows = []
     for k in np.nonzero(c.holds[0])[0]:
         w = c.engine_speed_rad_s[0, k]
@@ -107,6 +110,7 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
                 "mean_piston_speed_m_s": None if stroke is None else plain(mean_piston_speed_m_s(float(stroke), w)),
                 "headwind_held_kmh": plain(kmh(c.headwind_held_m_s[0, k])),
                 "range_km": plain(c.range_m[0, k] / 1e3),
+                "engine_rpm_in_motion": None if moving is None else [plain(rpm(w * end)) for end in moving],
             }
         )
     if not rows:

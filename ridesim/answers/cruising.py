@@ -7,6 +7,7 @@ import numpy as np
 from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import cruise_notes
 from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.answers.tire_motion import IN_MOTION, moving_engine_speed
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.units import kmh, kw, percent, rpm
 
@@ -81,6 +82,7 @@ def cruising(solved: Solved) -> Answer:
             ),
         )
     )
+    moving = moving_engine_speed(solved)
     figures = (
         speed,
         solved.figure("engine_speed", f"Engine speed in {ORDINALS[k]}", "engine speed", c.engine_speed_rad_s[:, k], -1),
@@ -91,6 +93,7 @@ def cruising(solved: Solved) -> Answer:
             c.engine_speed_rad_s[:, k] / bike.rev_limit_rad_s,
             -1,
         ),
+        *([] if moving is None else [moving]),
         *pistons,
         solved.figure("power_needed", "Power needed at the wheel", "power", c.needed_w[:, k], -1),
         solved.figure("power_in_hand", "Power in hand", "power", c.available_w[:, k] - c.needed_w[:, k], 1),
@@ -121,7 +124,7 @@ def cruising(solved: Solved) -> Answer:
         figures=Figures(*figures),
         tables=(table,),
         series=series,
-        assumptions=bike.assumptions,
+        assumptions=bike.assumptions if moving is None else (*bike.assumptions, IN_MOTION),
         steps=_steps(solved, k),
         notes=(*notes, *cruise_notes(solved)),
         cautions=_CAUTIONS,

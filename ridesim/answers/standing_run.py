@@ -7,6 +7,7 @@ import numpy as np
 from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
+from ridesim.answers.tire_motion import IN_MOTION, moving_top_speed
 from ridesim.mechanics.kernel import perform
 from ridesim.units import in_both, kmh, rad_s, rpm
 
@@ -54,10 +55,11 @@ def standing_run(solved: Solved) -> Answer:
             "upshift_speed": list(gears.upshift_rad_s[0] * bike.setups.metres_per_radian[0]),
         }
     )
+    moving = moving_top_speed(solved)
     return Answer(
         question="How quickly does it get going?",
         say=(*say, "."),
-        figures=Figures(*figures),
+        figures=Figures(*figures, *([] if moving is None else [moving])),
         tables=(
             Table(
                 title="Shift points and top speed by gear",
@@ -72,7 +74,7 @@ def standing_run(solved: Solved) -> Answer:
             ),
         ),
         series=_trace(solved),
-        assumptions=(*bike.assumptions, *_launch(solved)),
+        assumptions=(*bike.assumptions, *_launch(solved), *([] if moving is None else [IN_MOTION])),
         steps=_steps(solved),
         notes=(*bike.notes, *_why_not(solved), *top_speed_notes(solved)),
         cautions=(

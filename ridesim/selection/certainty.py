@@ -17,6 +17,7 @@ from math import erfc, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers.tire_motion import AT_SPEED, cruise_share
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.schema import LimitsSection
@@ -29,6 +30,7 @@ from ridesim.uncertainty.tolerances import PER_SD, Tolerance, ends, perturbed
 Array = NDArray[np.float64]
 DRAWS = 2048
 SEED = 7
+CRUISE = "cruise_speed"
 NODES = np.linspace(-2.4, 2.4, 13)  # of a standard normal error, at which a chain is fitted again
 MOST_ROWS = 2000  # that certainties are worked out for
 _normal = np.vectorize(
@@ -129,7 +131,9 @@ def certainty_of(
     """
     rows = np.sort(np.argsort(held.worst, kind="stable")[:MOST_ROWS])
     bounded = [name for name in held.names if name in LIMITED]
-    values, paths, up, down = _moves(crossing, rows, [LIMITED[name] for name in bounded], figures, walking_rad_s)
+    keys = [LIMITED[name] for name in bounded]
+    values, paths, up, down = _moves(crossing, rows, keys, figures, walking_rad_s)
+    paths, up, down = _in_motion(crossing, keys, values, paths, up, down)
     signs = np.array([GOALS[LIMITED[name]].better for name in bounded], dtype=float)
     bounds = np.array([float(getattr(limits, name)) for name in bounded])
     margins = signs[:, None] * (values - bounds[:, None])
@@ -164,6 +168,22 @@ def _moves(
             up[:, column[tolerance.path], block.where] += block.moves[:, 2 * n]
             down[:, column[tolerance.path], block.where] += block.moves[:, 2 * n + 1]
     return values, paths, up, down
+
+
+def _in_motion(
+    crossing: Crossing, keys: Sequence[str], values: Array, paths: tuple[str, ...], up: Array, down: Array
+) -> tuple[tuple[str, ...], Array, Array]:
+    """The same with what the growth and slip of the tire leave open of the engine speed at the cruising speed.
+
+    Half the width of their range counts; that it lies above the plain figure is told by a note of the choice. A tire known by its
+    marking alone has a band wide enough for both, taken from circumferences at 60 km/h.
+    """
+    span = cruise_share(crossing.bikes.own, crossing.ride)
+    if span is None or CRUISE not in keys or not crossing.bikes.own.rear_tire.measured:
+        return paths, up, down
+    moved = np.zeros((len(keys), 1, values.shape[1]))
+    moved[keys.index(CRUISE), 0] = values[keys.index(CRUISE)] * (span.high - span.low) / 2
+    return (*paths, AT_SPEED), np.concatenate([up, moved], axis=1), np.concatenate([down, -moved], axis=1)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

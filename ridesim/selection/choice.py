@@ -70,12 +70,14 @@ class Choice:
     def notes_in(self, system: str) -> tuple[str, ...]:
         """What to know beside the choice, in metric or US units."""
         from ridesim.answers.chain import chain_place, no_chain_note
+        from ridesim.answers.tire_motion import faster_note
 
         own = self.crossing.bikes.own
         unheld: tuple[str, ...] = () if own.has_chain else (no_chain_note(own),)
         if own.has_chain and self.crossing.chains is None:
             unheld = chain_place(own).notes
-        return (*self.crossing.bikes.notes, *unheld, *words.nearest(self, system), *words.narrowing(self))
+        moving = faster_note(own, self.crossing.ride)
+        return (*self.crossing.bikes.notes, *unheld, *moving, *words.nearest(self, system), *words.narrowing(self))
 
     def falls(self, n: int, system: str = "metric") -> tuple[Fall, ...]:
         """The limits that row n misses, in words."""

@@ -1,0 +1,112 @@
+"""Growth and slip of the driven tire: held to equations solved apart, kept out of every plain figure, and off where speed was measured."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+from support.small_build import small
+
+from ridesim import selection
+from ridesim.answers import contract, cruising, solve, standing_run
+from ridesim.answers.tire_motion import IN_MOTION, cruise_share, top_speed_span
+from ridesim.bike import make_bike
+from ridesim.components.tire_motion import (
+    GROWTH_AT_100_KMH,
+    growth_share,
+    slip_share,
+    slip_stiffness,
+    top_speed_change_m_s,
+    turns_over_plain,
+)
+from ridesim.evidence import with_evidence
+from ridesim.selection.certainty import certainty_of
+
+pytestmark = pytest.mark.identities
+MEASURED = {"tires.rear.rollout": "1.89 +- 0.004 m", "road_load.drag_area": 0.6, "road_load.rolling_resistance": 0.015}
+READ_AT_SPEED = {
+    "kind": "speed at engine speed",
+    "gear": 4,
+    "speed": "95 +- 0.5 km/h",
+    "engine_speed": "7900 +- 60 rev/min",
+}
+
+
+def test_the_magic_formula_has_this_slope_where_it_starts():
+    """Its stiffness over the load, printed for a load of 1600 N as pkx1 = 25.94: force / load = 25.94 x slip for little slip."""
+    assert slip_share(25.94 * 1600.0 * 0.003, 1600.0, 25.94) == pytest.approx(0.003)
+    low, high = slip_stiffness()
+    assert low < 25.94 < high
+
+
+def test_growth_goes_with_the_square_of_the_speed_and_is_nothing_at_rest():
+    assert growth_share([0.0, 50 / 3.6, 100 / 3.6, 200 / 3.6], 0.004) == pytest.approx([0.0, 0.001, 0.004, 0.016])
+
+
+@pytest.mark.parametrize("growth", [0.0, 0.004, 0.012])
+@pytest.mark.parametrize("slip", [0.0, 0.008, 0.025])
+def test_the_top_speed_is_where_the_moved_force_meets_the_resistance(growth, slip):
+    def force(v):
+        return 900.0 - 0.45 * (v - 8.0) ** 2
+
+    def resistance(v):
+        return 40.0 + 0.38 * v**2
+
+    def surplus(v, g=0.0, s=0.0):
+        return force(v * turns_over_plain(g, s)) / (1 + g) - resistance(v)
+
+    plain = brentq(surplus, 20.0, 50.0)
+    moved = brentq(surplus, 20.0, 50.0, args=(growth, slip))
+    change = top_speed_change_m_s(plain, force(plain), -0.9 * (plain - 8.0), 0.76 * plain, growth, slip)
+    assert change == pytest.approx(moved - plain, abs=0.05 * abs(moved - plain) + 1e-12)
+
+
+def test_cruise_and_top_speed_hold_every_corner_of_the_ranges():
+    one = solve(make_bike(small(MEASURED)))
+    s, c, v = one.bike.setups, one.performance.cruise, one.ride.cruise_m_s
+    load = s.mass_kg[0] * 9.80665 * (1 - s.ahead_m[0] / s.wheelbase_m[0])
+    corners = [
+        (1 + c.needed_w[0, -1] / v / (load * stiffness)) / (1 + at * (v / (100 / 3.6)) ** 2)
+        for at in GROWTH_AT_100_KMH
+        for stiffness in slip_stiffness()
+    ]
+    span = cruise_share(one.bike, one.ride)
+    assert (span.low, span.high) == pytest.approx((min(corners), max(corners)))
+    figure = cruising(one).figures["moving_engine_speed"]
+    assert figure.low == pytest.approx(span.low * c.engine_speed_rad_s[0, -1])
+    top, plain = top_speed_span(one), float(one.performance.top_speed_m_s[0])
+    assert top.low < top.high and abs(top.high / plain - 1) < 0.03
+    assert standing_run(one).figures["moving_top_speed"].high == top.high
+
+
+def test_the_plain_figures_leave_both_out_and_the_json_has_them_beside():
+    one = solve(make_bike(small(MEASURED)))
+    told = contract(one)
+    turns = told["cruise"][-1]["engine_rpm"]
+    metres = told["rolling_circumference_m"]
+    assert told["gears"][-1]["speed_per_1000_rpm_kmh"] * told["gears"][-1]["overall_ratio"] == pytest.approx(
+        60 * metres
+    )
+    assert turns == pytest.approx(told["cruise"][-1]["speed_kmh"] / told["gears"][-1]["speed_per_1000_rpm_kmh"] * 1e3)
+    low, high = told["cruise"][-1]["engine_rpm_in_motion"]
+    assert turns * 0.99 < low < high < turns * 1.05
+
+
+def test_a_reading_of_speed_beside_engine_speed_has_both_in_it():
+    build = with_evidence(small(MEASURED).changed({"evidence": [READ_AT_SPEED]}))
+    one = solve(make_bike(build))
+    assert "moving_engine_speed" not in cruising(one).figures and IN_MOTION not in cruising(one).assumptions
+    assert "moving_top_speed" not in standing_run(one).figures
+    assert contract(one)["cruise"][-1]["engine_rpm_in_motion"] is None
+
+
+def test_a_limit_of_the_cruising_speed_is_less_sure_by_them_where_the_tire_was_measured():
+    limit = {"limits.cruise_engine_speed_most": "8000 rev/min"}
+    seen = {}
+    for name, more in (("roll-out", MEASURED), ("marking", {})):
+        choice = selection.choose(small(limit | more), fronts=[14], rears=[43, 44])
+        found = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+        seen[name] = found.paths
+        assert any("growth and slip" in note for note in choice.notes)
+    assert "speed at engine speed" in seen["roll-out"] and "speed at engine speed" not in seen["marking"]
+    assert np.isfinite(found.sd).all()
