@@ -22,6 +22,7 @@ from ridesim.evidence import with_evidence
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+    from ridesim.logs.log import Log
     from ridesim.selection import Choice, Verdict
 
 
@@ -213,6 +214,7 @@ def choose(
     tunes: str | Iterable[str] | None = None,
     wish: str = "pull",
     sure: float = 0.9,
+    log: str | Path | Log | Iterable[str | Path | Log] | None = None,
     **limits: Any,
 ) -> Selection:
     """Every sprocket pair at once, held to limits, and which to order.
@@ -227,9 +229,11 @@ def choose(
     rear_tires, tunes : str or iterable of str, optional
         Markings and names of tunes to consider.
     wish : str
-        What decides among those that meet the limits: "pull", "calm", "economy" or "quick".
+        What decides among those that meet the limits: "pull", "calm", "economy" or "quick"; with a log also "shifts".
     sure : float
         How sure every limit must be. [0.5 to 0.999]
+    log : path, Log or several of them, optional
+        Rides of your own: what each pair would have made of them can be limited (ride_time_above_most) and wished for.
     **limits
         Limits by their keys in the build file's [limits], in place of those there: cruise_engine_speed_most="4800 rev/min".
 
@@ -256,9 +260,20 @@ def choose(
         changes.get("front_tire"),
     )
     fronts, rears = _several("front", front) or held.fronts, _several("rear", rear) or held.rears
-    crossing = selection.cross(bikes, fronts, rears, conditions(road).ride(bike))
+    crossing = selection.cross(bikes, fronts, rears, conditions(road).ride(bike), _logs(log))
     choice = selection.choice_of(crossing, held)
     return Selection(choice=choice, verdict=selection.verdict(choice, wish=wish, sure=sure))
+
+
+def _logs(given: Any) -> tuple[Log, ...]:
+    """One ride or several, read where they are files."""
+    if given is None:
+        return ()
+    from ridesim.logs.log import Log
+    from ridesim.logs.reader import read_log
+
+    listed = (given,) if isinstance(given, str | Path | Log) else tuple(given)
+    return tuple(one if isinstance(one, Log) else read_log(one) for one in listed)
 
 
 def _several(where: str, given: Any) -> tuple[Any, ...] | None:

@@ -146,7 +146,7 @@ def parts(state: State, set_up: SetUp) -> dict[str, Any]:
 
 
 @lru_cache(maxsize=32)
-def _alone(state: State) -> choosing.Candidate:
+def _alone(state: State) -> choosing.Combination:
     """The planned combination, where it is not among those crossed."""
     build, wanted = queries.loaded(state), parts(state, state.planned_whole)
     found = choosing.bikes_of(build, (wanted["rear_tire"],), (wanted["tune"],), state.now.front_tire)
@@ -155,12 +155,12 @@ def _alone(state: State) -> choosing.Candidate:
     return choosing.choice_of(crossing, choice(state).limits, state.limits_form.goals).candidates[0]
 
 
-def planned(state: State) -> choosing.Candidate | None:
+def planned(state: State) -> choosing.Combination | None:
     """The planned combination, if it is among those crossed."""
     return choice(state).find(**parts(state, state.planned_whole))
 
 
-def now(state: State) -> choosing.Candidate | None:
+def now(state: State) -> choosing.Combination | None:
     """The combination that is fitted now, if it is among those crossed."""
     return choice(state).find(**parts(state, state.now))
 
@@ -188,7 +188,7 @@ def names(choice: choosing.Choice) -> list[str]:
     return [pair + end for end in ends for pair in pairs]
 
 
-def name(one: choosing.Candidate) -> str:
+def name(one: choosing.Combination) -> str:
     """The name by which one combination is picked."""
     tire, tune, _ = one.choice.crossing.place(one.n)
     return f"{one.front}/{one.rear}/{tire}/{tune}"

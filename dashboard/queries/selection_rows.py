@@ -10,7 +10,7 @@ import numpy as np
 from dashboard import display
 from dashboard.queries import selection
 from ridesim.answers import Column
-from ridesim.selection import Candidate, Choice, Goal, limit_label
+from ridesim.selection import Choice, Combination, Goal, limit_label
 
 VERDICTS = {"best": "best trade-off", "meets": "meets all", "falls": "misses a limit"}
 MOST_TOLD = 12  # of the unbeaten, as a plain table
@@ -114,7 +114,7 @@ def best_table(choice: Choice) -> tuple[list[Column], list[dict[str, Any]]]:
     return columns, [_best_row(one, choice.goals) for one in choice.unbeaten[:MOST_TOLD]]
 
 
-def _best_row(one: Candidate, goals: Sequence[Goal]) -> dict[str, Any]:
+def _best_row(one: Combination, goals: Sequence[Goal]) -> dict[str, Any]:
     chain = one.chain or {}
     return {
         "pair": f"{one.front}/{one.rear}",

@@ -310,6 +310,17 @@ class LimitsSection(_Section):
     top_speed_least: Annotated[Measured, Quantity("speed", "km/h", 20, 400)] | None = None
     time_0_100_most: Annotated[Measured, Quantity("time", "s", 1, 120)] | None = None
     roll_on_60_100_most: Annotated[Measured, Quantity("time", "s", 0.5, 300, "in top gear")] | None = None
+    ride_time_above_most: (
+        Annotated[Measured, Quantity("ratio", "%", 0, 100, "of your ride, above ride_engine_speed")] | None
+    ) = None
+    ride_engine_speed: Annotated[Measured, Quantity("engine speed", "rev/min", 500, 25000)] | None = None
+    ride_shifts_per_hour_most: (
+        Annotated[Measured, Quantity("ratio", "", 0, 3600, "up and down, an hour on the move")] | None
+    ) = None
+    ride_fuel_most: Annotated[Measured, Quantity("fuel consumption", "l/100km", 0.5, 50, "over your ride")] | None = (
+        None
+    )
+    ride_range_least: Annotated[Measured, Quantity("length", "km", 10, 3000, "on a full tank")] | None = None
     keep_chain: YesOrNo = False
     within_axle_travel: YesOrNo = True
     fronts: tuple[Annotated[Teeth, Field(ge=6, le=40)], ...] | None = Field(default=None, max_length=40)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, get_args, get_type_hints
 
 import typer
@@ -12,12 +13,14 @@ import typer
 from ridesim.cli.given import demo_or_file, placed
 from ridesim.cli.options import BuildFile, FullOption, Given, JsonOption, Riding, Units, UnitsOption, grouped
 from ridesim.cli.output import csv_text, tell_json
-from ridesim.errors import InputError
+from ridesim.errors import InputError, short
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
+    from ridesim.buildfile.io import Build
     from ridesim.buildfile.schema import LimitsSection
-    from ridesim.selection import Candidate, Choice, Verdict
+    from ridesim.logs.log import Log
+    from ridesim.selection import Choice, Combination, Verdict
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
 SHOWN, SHOWN_IN_FULL = 12, 60  # rows on a terminal; --csv and --json give all
@@ -31,8 +34,13 @@ HEADINGS = {
     "top_speed": "Top speed",
     "time_0_100": "0 to 100",
     "roll_on": "Roll-on",
-    "fuel": "Fuel",
+    "fuel": "Fuel at cruise",
+    "ride_time_above": "Ride above",
+    "ride_shifts": "Shifts/h",
+    "ride_fuel": "Fuel",
+    "ride_range": "Range",
 }
+IN_GARAGE = "garage"
 
 
 def limit(name: str, text: str) -> Any:
@@ -68,6 +76,65 @@ class Considered(Given):
 
 
 @dataclass(frozen=True, kw_only=True)
+class OwnRide:
+    """Rides of the rider's own, as files or kept in the garage."""
+
+    log: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Log of a ride of yours; may be given again. 'garage' is every log kept there with this bike, 'garage:2' its second.",
+            show_default=False,
+        ),
+    ] = None
+    garage: Annotated[
+        Path | None, typer.Option("--garage", help="The garage's file.", show_default="in the user's data folder")
+    ] = None
+
+    def read(self, bike: str) -> tuple[Log, ...]:
+        """The logs, in the order given."""
+        return tuple(log for written in self.log or () for log in self._read(written, bike))
+
+    def _read(self, written: str, bike: str) -> Iterator[Log]:
+        from ridesim.logs.reader import read_log, read_log_bytes
+        from ridesim.logs.reading.shape import HeadingError
+
+        room, _, number = written.partition(":")
+        try:
+            if room != IN_GARAGE:
+                yield read_log(written)
+                return
+            from ridesim.cli.garage.builds import opened
+            from ridesim.cli.garage.logs import log_named
+
+            with placed({"--file": "--garage", "log": "--log", "bike": "--log"}), opened(self.garage) as garage:
+                kept = [log_named(garage, bike, number)] if number else garage.logs(bike)
+                if not kept:
+                    fix = "Add one: ridesim garage log add."
+                    raise InputError("--log", written, f"the garage keeps no log of {short(bike)}", fix)
+                for one in kept:
+                    yield read_log_bytes(garage.log_content(one.id), one.name)
+        except HeadingError as error:
+            fix = f"Write its unit into its heading, such as {error.role} [{'s' if error.role == 'time' else 'km/h'}]."
+            raise InputError(error.where, error.got, error.problem, fix) from None
+
+    def other_ways(self, filed: Build, decided: Verdict) -> tuple[str, ...]:
+        """What of the build's own and of what the garage keeps would meet every limit, where no pair does."""
+        from ridesim.selection.other_ways import OtherTune, other_ways
+
+        if decided.action != "none" or decided.asks:
+            return ()
+        from ridesim.cli.garage.builds import opened
+        from ridesim.garage.parts import parts_kept
+        from ridesim.garage.store import default_path
+
+        if self.garage is None and not default_path().is_file():
+            return other_ways(filed, decided)
+        with placed({"--file": "--garage"}), opened(self.garage) as garage:
+            kept = parts_kept(garage, filed)
+        return other_ways(filed, decided, kept.tires, [OtherTune(*one) for one in kept.tunes])
+
+
+@dataclass(frozen=True, kw_only=True)
 class LimitsWritten:
     """The limits as they are written, by their names in the file."""
 
@@ -85,14 +152,28 @@ class LimitsWritten:
     top_speed_least: Annotated[str | None, limit("--min-top-speed", "Top speed at least.")] = None
     time_0_100_most: Annotated[str | None, limit("--max-time-0-100", "Standstill to 100 km/h at most.")] = None
     roll_on_60_100_most: Annotated[str | None, limit("--max-roll-on", "60 to 100 km/h in top gear at most.")] = None
+    ride_time_above_most: Annotated[
+        str | None, limit("--max-ride-time-above", "Share of your ride above --ride-engine-speed at most.")
+    ] = None
+    ride_engine_speed: Annotated[
+        str | None, limit("--ride-engine-speed", "Engine speed above which your ride's time is counted.")
+    ] = None
+    ride_shifts_per_hour_most: Annotated[
+        str | None, limit("--max-ride-shifts-per-hour", "Shifts an hour on your ride at most.")
+    ] = None
+    ride_fuel_most: Annotated[str | None, limit("--max-ride-fuel", "Fuel on your ride at most.")] = None
+    ride_range_least: Annotated[str | None, limit("--min-ride-range", "Range on your ride at least.")] = None
     keep_chain: Annotated[bool, typer.Option("--keep-chain", help="Only pairs for which the fitted chain will do.")] = (
         False
     )
 
-    def beside(self, filed: LimitsSection) -> LimitsSection:
-        """The limits of the file with those of the line in their place."""
-        from ridesim.selection import held_to
+    def beside(self, filed: LimitsSection, *, ridden: bool) -> LimitsSection:
+        """The limits of the file with those of the line in their place; those of a ride need one."""
+        from ridesim.selection import RIDE_LIMITS, held_to
 
+        for name in RIDE_LIMITS if not ridden else ():
+            if given := getattr(self, name):
+                raise InputError(_OPTIONS[name], given, "needs a ride of yours", "Give its log with --log.")
         with placed(_OPTIONS):
             return held_to(filed, **asdict(self) | {"keep_chain": self.keep_chain or None})
 
@@ -110,9 +191,13 @@ def choose(
     build: BuildFile,
     considered: Considered,
     riding: Riding,
+    own_ride: OwnRide,
     limits: LimitsWritten,
     wish: Annotated[
-        str, typer.Option(help="What decides among the pairs that meet the limits: pull, calm, economy or quick.")
+        str,
+        typer.Option(
+            help="What decides among the pairs that meet the limits: pull, calm, economy or quick; with --log also shifts."
+        ),
     ] = "pull",
     sure: Annotated[str, typer.Option(help="How sure every limit must be, such as '90 %'.")] = "90 %",
     as_csv: Annotated[bool, typer.Option("--csv", help="Print every combination as CSV.")] = False,
@@ -129,7 +214,8 @@ def choose(
     if as_csv and as_json:
         raise InputError("--csv", None, "and --json do not go together", "Leave out one of the two.")
     filed = with_evidence(read(demo_or_file(build)))
-    held = limits.beside(filed.record.limits)
+    logs = own_ride.read(filed.name)
+    held = limits.beside(filed.record.limits, ridden=bool(logs))
     own = make_bike(filed)
     with placed(riding.places() | considered.places() | {"walking_engine_speed": "--walking-engine-speed"}):
         ride = ride_with(own, cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
@@ -142,12 +228,13 @@ def choose(
             ride=ride,
             limits=held,
             goals=considered.goal or chooser.DEFAULT_GOALS,
+            logs=logs,
         )
     if as_csv:
         return _print_csv(choice)
     with placed({"wish": "--wish", "sure": "--sure"}):
         decided = chooser.verdict(choice, wish=wish, sure=float(quantity(sure, "ratio", "%", "--sure")))
-    others = chooser.other_ways(filed, decided)
+    others = own_ride.other_ways(filed, decided)
     if as_json:
         more = {"not_told_apart": list(chooser.too_close(choice)), "other_ways": list(others)}
         return tell_json(chooser.contract(choice, decided) | more)
@@ -160,37 +247,25 @@ def _teeth(text: str | None, where: str) -> tuple[int, ...] | None:
     return None if text is None else teeth(text, where)
 
 
-def _rank(decided: Verdict, c: Candidate) -> tuple[Any, ...]:
+def _rank(decided: Verdict, c: Combination) -> tuple[Any, ...]:
     """Those that meet the limits, as sure as is asked and unbeaten first, by what is wished for; then the nearest misses."""
-    from ridesim.selection import GOALS, WISHES
+    from ridesim.selection.verdict import wish_of
 
-    wish = GOALS[WISHES[decided.wish]]
+    wish = wish_of(decided.choice, decided.wish)
     value = c.figures[wish.key]
     unsure = decided.certainty.names and (_certainty(decided, c) or 0.0) < decided.sure
     return not c.meets_limits, c.miss, unsure, not c.unbeaten, value is None, -wish.better * (value or 0.0)
 
 
 def _print_csv(choice: Choice) -> None:
-    from ridesim.selection import GOALS
-
-    head = ["front", "rear", "rear_tire", "tune", *(f"{key}_si" for key in GOALS)]
     chained = ["links_to_order", "axle_shift_m", "fitted_chain_will_do"]
-    rows: list[list[object]] = [[*head, *chained, "meets_limits", "unbeaten", "falls"]]
+    parts, told = ["front", "rear", "rear_tire", "tune"], ["meets_limits", "unbeaten"]
+    rows: list[list[object]] = [[*parts, *(f"{key}_si" for key in choice.figures), *chained, *told, "falls"]]
     for c in choice.candidates:
         chain = c.chain or {}
-        rows.append(
-            [
-                c.front,
-                c.rear,
-                c.rear_tire,
-                c.tune,
-                *(c.figures[key] for key in GOALS),
-                *(chain.get(key) for key in chained),
-                c.meets_limits,
-                c.unbeaten,
-                "; ".join(fall.says for fall in c.falls),
-            ]
-        )
+        figures = [*c.figures.values(), *(chain.get(key) for key in chained)]
+        falls = "; ".join(fall.says for fall in c.falls)
+        rows.append([*(getattr(c, key) for key in parts), *figures, *(getattr(c, key) for key in told), falls])
     typer.echo(csv_text(rows), nl=False)
 
 
@@ -202,9 +277,7 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
 
     out, choice = terminal.console(), decided.choice
     out.print(words.sentence(decided, units), style="bold")
-    limited = bool(decided.certainty.names) and not decided.relax and decided.action == "none"
-    common = words.common_limits(choice, units) if limited else ()
-    for title, texts in (*words.behind(decided, units, others), ("Common limits", common)):
+    for title, texts in words.behind(decided, units, others):
         terminal.print_list(out, title, texts)
     ranked = sorted(choice.candidates, key=partial(_rank, decided))
     meeting = [c for c in ranked if c.meets_limits]
@@ -228,8 +301,8 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
 
 
 def _grouped(
-    ranked: Sequence[Candidate], alike: Sequence[tuple[Candidate, Candidate]]
-) -> tuple[tuple[Candidate, bool], ...]:
+    ranked: Sequence[Combination], alike: Sequence[tuple[Combination, Combination]]
+) -> tuple[tuple[Combination, bool], ...]:
     """The candidates in order, but those that cannot be told apart from one below it, and marked."""
     partners: dict[int, set[int]] = {}
     for one, other in alike:
@@ -244,18 +317,17 @@ def _grouped(
     return tuple(rows)
 
 
-def _print_table(decided: Verdict, rows: Sequence[tuple[Candidate, bool]], units: Units, *, full: bool) -> None:
+def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], units: Units, *, full: bool) -> None:
     from ridesim.report.columns import Cells, figures, text
     from ridesim.report.terminal import console, print_table
-    from ridesim.selection import GOALS
+    from ridesim.selection.goals import goal
 
     out, choice = console(), decided.choice
     ones = [c for c, _ in rows]
-    keys = list(
-        dict.fromkeys(
-            [*(g.key for g in choice.goals), "first_climb", "top_speed", "time_0_100", *(["fuel"] if full else [])]
-        )
-    )
+    ride = ["ride_time_above", "ride_shifts", "ride_fuel", *(["ride_range"] if full else [])]
+    usual = ["first_climb", "top_speed", "time_0_100", *(["fuel"] if full else [])]
+    told = (ride if choice.crossing.logs else []) + (usual if full or not choice.crossing.logs else [])
+    keys = list(dict.fromkeys([*(g.key for g in choice.goals), *told]))
     chains = [c.chain or {} for c in ones]
     columns = [
         text("Pair", (f"{'≈' if same else ''}{c.front}/{c.rear}" for c, same in rows)),
@@ -264,7 +336,7 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Candidate, bool]], units
             for heading, values in (("Rear tire", [c.rear_tire for c in ones]), ("Tune", [c.tune for c in ones]))
             if len(set(values)) > 1
         ),
-        *(figures(HEADINGS[key], (c.figures[key] for c in ones), GOALS[key].reading, units) for key in keys),
+        *(figures(HEADINGS[key], (_read(c, key) for c in ones), goal(key).reading, units) for key in keys),
         Cells(heading="Links", cells=tuple(_links(chain) for chain in chains)),
         figures("Axle", (chain.get("axle_shift_m") for chain in chains), "small length", units),
     ]
@@ -278,24 +350,29 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Candidate, bool]], units
         out.print(f"≈ cannot be told apart from the pair above by {by}", style="dim")
 
 
+def _read(c: Combination, key: str) -> float | None:
+    """A figure as it is read: shifts are whole."""
+    value = c.figures[key]
+    return value if value is None or key != "ride_shifts" else round(value)
+
+
 def _links(chain: Mapping[str, Any]) -> str:
     links = chain.get("links_to_order")
     return "—" if links is None else f"{links}" if chain["fitted_chain_will_do"] else f"new {links}"
 
 
-def _sure(decided: Verdict, c: Candidate) -> str:
+def _sure(decided: Verdict, c: Combination) -> str:
     """How sure all limits are to be met, in whole percent."""
     share = _certainty(decided, c)
     return "" if share is None else "> 99 %" if share > 0.99 else f"{100 * share:.0f} %"
 
 
-def _certainty(decided: Verdict, c: Candidate) -> float | None:
-    found = decided.certainty
-    places = (found.rows == c.n).nonzero()[0]
-    return float(found.overall[places[0]]) if places.size else None
+def _certainty(decided: Verdict, c: Combination) -> float | None:
+    place = decided.certainty.place(c.n)
+    return None if place is None else float(decided.certainty.overall[place])
 
 
-def _miss(choice: Choice, c: Candidate, units: Units) -> str:
+def _miss(choice: Choice, c: Combination, units: Units) -> str:
     """Why a combination is outside the limits, in a line."""
     from ridesim.selection import name
 

@@ -12,7 +12,7 @@ from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
 from ridesim.answers.answer import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError
-from ridesim.logs.fits.bike import all_up_kg, coasting_kg, resistance_of
+from ridesim.logs.fits.bike import coasting_kg, resistance_of
 from ridesim.logs.fits.ride import BIN_RAD_S, RideThrough, demand, ride_through
 from ridesim.logs.fits.shifting import Habit, RegulationRule
 from ridesim.logs.log import CAUTIONS, Log, frozen
@@ -69,7 +69,7 @@ def ridden(
     held = resistance_of(bike)
     asked = demand(
         from_zero(log),
-        mass_kg=float(all_up_kg(bike)),
+        mass_kg=float(bike.setups.mass_kg[0]),
         coasting_mass_kg=coasting_kg(bike),
         f0_n=held.f0_n.value,
         f2_n_s2_m2=held.f2_n_s2_m2.value,

@@ -22,7 +22,7 @@ from ridesim.plots.style import Figure
 from ridesim.units import field_text, shown_in
 
 if TYPE_CHECKING:
-    from ridesim.selection import Candidate, Choice
+    from ridesim.selection import Choice, Combination
 
 MOST_DRAWN = 300  # combinations that are drawn one by one; of more, one for each place on the chart
 ACROSS, UP = 160, 70  # places on the chart: marks of 7 to 10 pixels, 5 to 6 pixels apart
@@ -302,8 +302,8 @@ def tires(swap: Answer, *, units: str, dark: bool) -> Figure:
 
 def choices(
     choice: Choice,
-    now: Candidate | None,
-    planned: Candidate | None = None,
+    now: Combination | None,
+    planned: Combination | None = None,
     *,
     units: str,
     dark: bool,
@@ -318,7 +318,7 @@ def choices(
 
 
 def _kinds(
-    choice: Choice, now: Candidate | None, planned: Candidate | None, xs: Any, ys: Any, picks: Sequence[str]
+    choice: Choice, now: Combination | None, planned: Combination | None, xs: Any, ys: Any, picks: Sequence[str]
 ) -> list[Points]:
     """The combinations by kind, and the two set-ups."""
     labels, words = labels_of(choice), np.array(picks)

@@ -8,20 +8,24 @@ in columns; a candidate is a view over them, and words are made for what is look
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.mechanics.setups import Ride
-from ridesim.selection.choice import Candidate, Choice, choice_of
+from ridesim.selection.choice import Choice, Combination, choice_of
 from ridesim.selection.contract import contract, row
 from ridesim.selection.crossing import FRONT_TEETH, MOST_SET_UPS, REAR_TEETH, Bikes, Crossing, bikes_of, cross, near
-from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, Goal, unbeaten
+from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, RIDE_LIMITS, Goal, unbeaten
 from ridesim.selection.held import EDGE, Fall, Held, held_to, limit_label
 from ridesim.selection.indistinguishable import MOST_COMPARED, indistinguishable
 from ridesim.selection.other_ways import other_ways
 from ridesim.selection.teeth import teeth
 from ridesim.selection.verdict import SURE, WISHES, OnBike, Verdict, verdict
 from ridesim.selection.words import CHECKS, name, order, too_close
+
+if TYPE_CHECKING:
+    from ridesim.logs.log import Log
 
 __all__ = [
     "CHECKS",
@@ -33,11 +37,12 @@ __all__ = [
     "MOST_COMPARED",
     "MOST_SET_UPS",
     "REAR_TEETH",
+    "RIDE_LIMITS",
     "SURE",
     "WISHES",
     "Bikes",
-    "Candidate",
     "Choice",
+    "Combination",
     "Crossing",
     "Fall",
     "Goal",
@@ -74,6 +79,7 @@ def choose(
     ride: Ride | None = None,
     limits: LimitsSection | None = None,
     goals: Sequence[str] = DEFAULT_GOALS,
+    logs: Sequence[Log] = (),
 ) -> Choice:
     """Every combination, held to the limits.
 
@@ -91,6 +97,9 @@ def choose(
     goals : sequence of str
         Keys of GOALS; the unbeaten are those to which no other is at least as good in all of them and better in one.
 
+    logs : sequence of Log
+        Rides of the rider's own, which become figures to choose by.
+
     Returns
     -------
     Choice
@@ -102,4 +111,4 @@ def choose(
     """
     limits = build.record.limits if limits is None else limits
     bikes = bikes_of(build, rear_tires or limits.rear_tires, tunes or limits.tunes)
-    return choice_of(cross(bikes, fronts or limits.fronts, rears or limits.rears, ride), limits, goals)
+    return choice_of(cross(bikes, fronts or limits.fronts, rears or limits.rears, ride, logs), limits, goals)

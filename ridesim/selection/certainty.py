@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import erfc, sqrt
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +21,15 @@ from numpy.typing import NDArray
 from ridesim.answers.tire_motion import AT_SPEED, cruise_share
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
-from ridesim.buildfile.schema import LimitsSection
 from ridesim.mechanics.kernel import perform
 from ridesim.selection.crossing import Crossing, figures_of, fits_of
-from ridesim.selection.goals import GOALS, LIMITED
+from ridesim.selection.goals import LIMITED, RIDE_GOALS, limited
 from ridesim.selection.held import KEEP, TRAVEL, Held
+from ridesim.selection.own_rides import at_ends
 from ridesim.uncertainty.tolerances import PER_SD, Tolerance, ends, perturbed
+
+if TYPE_CHECKING:
+    from ridesim.selection.choice import Choice
 
 Array = NDArray[np.float64]
 DRAWS = 2048
@@ -79,18 +83,29 @@ class Certainty:
         """How sure all limits together are to be met, (R,): 1 where there is none."""
         if not self.names:
             return np.ones(len(self.rows))
-        bent = [n for n, name in enumerate(self.names) if name not in self.chain]
         together = np.ones(len(self.rows))
-        if bent and self.paths:
-            draws = _draws(len(self.paths))
-            inside = np.ones((DRAWS, len(self.rows)), bool)
-            for n in bent:
-                moved = np.maximum(draws, 0.0) @ self.up[n] + np.maximum(-draws, 0.0) @ self.down[n]
-                inside &= self.margins[n] + moved / PER_SD >= 0
-            together = inside.mean(axis=0)
+        open_rows = np.nonzero(np.isfinite(self.margins[self.bounded]).all(axis=0))[0]
+        if self.bounded and self.paths:
+            inside = np.ones((DRAWS, len(open_rows)), bool)
+            for n in self.bounded:
+                inside &= self.drawn(n, open_rows) >= 0
+            together[open_rows] = inside.mean(axis=0)
         for sure in self.chain.values():
             together = together * sure
         return np.asarray(np.minimum(together, self.by_limit.min(axis=0)))
+
+    @property
+    def bounded(self) -> list[int]:
+        """The limits of figures, which have margins."""
+        return [n for n, name in enumerate(self.names) if name not in self.chain]
+
+    def drawn(self, limit: int, places: Any) -> Array:
+        """The margins of some rows in common draws from all tolerances, (DRAWS, rows)."""
+        draws = _draws(len(self.paths))
+        up, down = self.up[limit][:, places], self.down[limit][:, places]
+        # a draw moves by `up` above its middle and by `down` below it: by half their difference, and half their sum of its size
+        moved = draws @ ((up - down) / 2) + np.abs(draws) @ ((up + down) / 2)
+        return np.asarray(self.margins[limit, places] + moved / PER_SD)
 
     def place(self, row: int) -> int | None:
         """Where a row of the crossing stands here; None where its certainty was not worked out."""
@@ -113,34 +128,22 @@ def _draws(count: int) -> Array:
     return np.concatenate([half, -half])
 
 
-def certainty_of(
-    crossing: Crossing, limits: LimitsSection, held: Held, figures: Mapping[str, Array], walking_rad_s: float
-) -> Certainty:
-    """How sure every limit is, for the rows nearest to meeting them (all where there are at most MOST_ROWS).
-
-    Parameters
-    ----------
-    crossing : Crossing
-    limits : LimitsSection
-    held : Held
-        The rows held to the same limits.
-    figures : mapping of arrays, (N,)
-        The figures of GOALS, SI.
-    walking_rad_s : float
-        Engine speed of the walking speed. [rad/s]
-    """
+def certainty_of(choice: Choice) -> Certainty:
+    """How sure every limit of a choice is, for the rows nearest to meeting them (all where there are at most MOST_ROWS)."""
+    held, limits = choice.held, choice.limits
     rows = np.sort(np.argsort(held.worst, kind="stable")[:MOST_ROWS])
     bounded = [name for name in held.names if name in LIMITED]
-    keys = [LIMITED[name] for name in bounded]
-    values, paths, up, down = _moves(crossing, rows, keys, figures, walking_rad_s)
-    paths, up, down = _in_motion(crossing, keys, values, paths, up, down)
-    signs = np.array([GOALS[LIMITED[name]].better for name in bounded], dtype=float)
+    goals = [limited(name) for name in bounded]
+    keys = [goal.key for goal in goals]
+    values, paths, up, down = _moves(choice, rows, keys)
+    paths, up, down = _in_motion(choice.crossing, keys, values, paths, up, down)
+    signs = np.array([goal.better for goal in goals], dtype=float)
     bounds = np.array([float(getattr(limits, name)) for name in bounded])
     margins = signs[:, None] * (values - bounds[:, None])
     up, down = signs[:, None, None] * up, signs[:, None, None] * down
     gone = -2.0 * np.abs(margins)[:, None, :]  # a thing that no longer happens at an end does not meet its limit there
     up, down = np.where(np.isnan(up), gone, up), np.where(np.isnan(down), gone, down)
-    chain = {name: sure[crossing.pair_of(rows)] for name, sure in _chain(crossing, held).items()}
+    chain = {name: sure[rows % len(sure)] for name, sure in _chain(choice.crossing, held).items()}
     pad = [name for name in held.names if name not in LIMITED]
     shape = (len(pad), len(paths), len(rows))
     return Certainty(
@@ -154,12 +157,10 @@ def certainty_of(
     )
 
 
-def _moves(
-    crossing: Crossing, rows: NDArray[np.int64], keys: Sequence[str], figures: Mapping[str, Array], walking_rad_s: float
-) -> tuple[Array, tuple[str, ...], Array, Array]:
+def _moves(choice: Choice, rows: NDArray[np.int64], keys: Sequence[str]) -> tuple[Array, tuple[str, ...], Array, Array]:
     """The figures of the rows, (K, R), the tolerances, and by how much each moves them at its ends, (K, D, R)."""
-    values = np.array([figures[key][rows] for key in keys]).reshape(len(keys), len(rows))
-    blocks = tuple(blocks_of(crossing, rows, keys, walking_rad_s))
+    values = np.array([choice.figures[key][rows] for key in keys]).reshape(len(keys), len(rows))
+    blocks = tuple(blocks_of(choice, rows, keys))
     paths = tuple(dict.fromkeys(tolerance.path for block in blocks for tolerance in block.tolerances))
     column = {path: n for n, path in enumerate(paths)}
     up, down = (np.zeros((len(keys), len(paths), len(rows))) for _ in range(2))
@@ -196,15 +197,14 @@ class Block:
     moves: Array
 
 
-def blocks_of(
-    crossing: Crossing, rows: NDArray[np.int64], keys: Sequence[str], walking_rad_s: float
-) -> Iterator[Block]:
-    """Some rows of a crossing, tire by tire and tune by tune, with what their tolerances do to their figures."""
+def blocks_of(choice: Choice, rows: NDArray[np.int64], keys: Sequence[str]) -> Iterator[Block]:
+    """Some rows of a choice, tire by tire and tune by tune, with what their tolerances do to their figures."""
+    crossing = choice.crossing
     places = [crossing.place(int(row)) for row in rows]
     for tire, tune in dict.fromkeys(place[:2] for place in places):
         where = np.array([n for n, place in enumerate(places) if place[:2] == (tire, tune)])
         own = _tolerances(crossing, tire, tune)
-        found = _perturbed(crossing, (tire, tune), own, np.array([places[n][2] for n in where]), keys, walking_rad_s)
+        found = _perturbed(choice, crossing.bike(tire, tune), own, rows[where] % len(crossing.fronts), keys)
         yield Block(where=where, tolerances=own, moves=found[:, 1:] - found[:, :1])
 
 
@@ -224,26 +224,23 @@ def _tolerances(crossing: Crossing, tire: int, tune: int) -> tuple[Tolerance, ..
 
 
 def _perturbed(
-    crossing: Crossing,
-    place: tuple[int, int],
-    tolerances: Sequence[Tolerance],
-    pairs: NDArray[np.int64],
-    keys: Sequence[str],
-    walking_rad_s: float,
+    choice: Choice, bike: Bike, tolerances: Sequence[Tolerance], pairs: NDArray[np.int64], keys: Sequence[str]
 ) -> Array:
     """Figures of one tire and tune with each tolerance alone at its ends, (K, 1 + 2 D, P)."""
-    bike: Bike = crossing.bikes.by_tune[place[1]]
-    raw = {**bike.raw, "rear_radius_m": crossing.bikes.by_tire[place[0]].raw["rear_radius_m"]}
-    turns = 1 + 2 * len(tolerances)
-    spread = {
-        name: np.repeat(value, len(pairs)) if np.shape(value) == (turns,) and name != "ratios" else value
-        for name, value in perturbed(raw, tolerances, ends(len(tolerances))).items()
-    }
-    final = crossing.rears[pairs] / crossing.fronts[pairs]
-    ratios = bike.primary * np.array(bike.gears) * final[:, None]
-    setups = setups_of({**spread, "ratios": np.tile(ratios, (turns, 1))}, bike.cycle)
-    found = figures_of(perform(setups, bike.curve, crossing.ride, trace=False), crossing.ride)
-    found["walking"] = setups.metres_per_radian[:, 0] * walking_rad_s
+    crossing, turns = choice.crossing, 1 + 2 * len(tolerances)
+    fronts, rears = crossing.fronts[pairs], crossing.rears[pairs]
+    found: dict[str, Array] = {}
+    if not RIDE_GOALS.keys() >= set(keys):
+        spread = {
+            name: np.repeat(value, len(pairs)) if np.shape(value) == (turns,) and name != "ratios" else value
+            for name, value in perturbed(bike.raw, tolerances, ends(len(tolerances))).items()
+        }
+        ratios = bike.primary * np.array(bike.gears) * (rears / fronts)[:, None]
+        setups = setups_of({**spread, "ratios": np.tile(ratios, (turns, 1))}, bike.cycle)
+        found = figures_of(perform(setups, bike.curve, crossing.ride, trace=False), crossing.ride)
+        found["walking"] = setups.metres_per_radian[:, 0] * choice.walking_rad_s
+    if RIDE_GOALS.keys() & set(keys):
+        found |= at_ends(crossing.logs, bike, tolerances, fronts, rears, choice.high_rad_s)
     return np.array([found[key].reshape(turns, len(pairs)) for key in keys]).reshape(len(keys), turns, len(pairs))
 
 

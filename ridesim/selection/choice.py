@@ -11,13 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.answer import plain
+from ridesim.answers.text import shown
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.selection import words
 from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, Goal, goal, unbeaten
-from ridesim.selection.held import Fall, Held, falls, hold, walking_engine_speed
+from ridesim.selection.held import Fall, Held, falls, hold, not_held, walking_engine_speed
+from ridesim.selection.own_rides import high_engine_speed
 from ridesim.selection.rows import answer, chain
 
 Array = NDArray[np.float64]
@@ -27,8 +29,9 @@ Array = NDArray[np.float64]
 class Choice:
     """Every candidate, in the order asked for, and what follows from them.
 
-    figures holds the SI figures by the keys of GOALS, (N,), nan where a thing does not happen; best marks those that nothing
-    else beats in the goals, among those that meet every limit, or among all where none does.
+    figures holds the SI figures by the keys of GOALS, and of RIDE_GOALS where a ride is given, (N,), nan where a thing does not
+    happen; best marks those that nothing else beats in the goals, among those that meet every limit, or among all where none
+    does. walking_rad_s and high_rad_s are the engine speeds of the walking speed and of the time of a ride above one.
     """
 
     crossing: Crossing
@@ -38,6 +41,7 @@ class Choice:
     held: Held
     best: NDArray[np.bool_]
     walking_rad_s: float
+    high_rad_s: float
     assumptions: tuple[str, ...]
 
     @property
@@ -45,15 +49,15 @@ class Choice:
         return self.crossing.bikes.own.name
 
     @cached_property
-    def candidates(self) -> tuple[Candidate, ...]:
-        return tuple(Candidate(choice=self, n=n) for n in range(len(self.crossing)))
+    def candidates(self) -> tuple[Combination, ...]:
+        return tuple(Combination(choice=self, n=n) for n in range(len(self.crossing)))
 
     @property
-    def meeting(self) -> tuple[Candidate, ...]:
+    def meeting(self) -> tuple[Combination, ...]:
         return tuple(self.candidates[n] for n in np.nonzero(self.held.meets)[0])
 
     @property
-    def unbeaten(self) -> tuple[Candidate, ...]:
+    def unbeaten(self) -> tuple[Combination, ...]:
         """Those nothing else beats, by rising first goal."""
         rows = np.nonzero(self.best)[0]
         values = self.figures[self.goals[0].key][rows]
@@ -72,18 +76,25 @@ class Choice:
         from ridesim.answers.chain import chain_place, no_chain_note
         from ridesim.answers.tire_motion import faster_note
 
-        own = self.crossing.bikes.own
+        own, crossing = self.crossing.bikes.own, self.crossing
         unheld: tuple[str, ...] = () if own.has_chain else (no_chain_note(own),)
-        if own.has_chain and self.crossing.chains is None:
+        if own.has_chain and crossing.chains is None:
             unheld = chain_place(own).notes
-        moving = faster_note(own, self.crossing.ride)
-        return (*self.crossing.bikes.notes, *unheld, *moving, *words.nearest(self, system), *words.narrowing(self))
+        of_rides = tuple(dict.fromkeys(note for one in crossing.replays for note in one.notes))
+        no_ride = () if crossing.logs else not_held(self.limits)
+        return (*crossing.bikes.notes, *of_rides, *unheld, *faster_note(own, crossing.ride), *no_ride)
+
+    def label(self, key: str, system: str = "metric") -> str:
+        """What a figure is called; the time of a ride above an engine speed with that speed."""
+        if key == "ride_time_above":
+            return f"time above {shown(self.high_rad_s, 'engine speed', system)} on your ride"
+        return goal(key).label
 
     def falls(self, n: int, system: str = "metric") -> tuple[Fall, ...]:
         """The limits that row n misses, in words."""
-        return falls(self.crossing, self.figures, self.limits, self.held, n, system)
+        return falls(self, n, system)
 
-    def find(self, *, front: int, rear: int, rear_tire: str, tune: str) -> Candidate | None:
+    def find(self, *, front: int, rear: int, rear_tire: str, tune: str) -> Combination | None:
         """The candidate with these parts, if it is among them."""
         crossing, bikes = self.crossing, self.crossing.bikes
         pairs = np.nonzero((crossing.fronts == front) & (crossing.rears == rear))[0]
@@ -95,11 +106,11 @@ class Choice:
         if not pairs.size or not tires or tune not in bikes.tunes:
             return None
         rest = tires[0] * len(bikes.tunes) + bikes.tunes.index(tune)
-        return Candidate(choice=self, n=rest * len(crossing.fronts) + int(pairs[0]))
+        return Combination(choice=self, n=rest * len(crossing.fronts) + int(pairs[0]))
 
 
 @dataclass(frozen=True, kw_only=True)
-class Candidate:
+class Combination:
     """One combination of front, rear, rear tire and tune: row n of a choice."""
 
     choice: Choice
@@ -127,7 +138,7 @@ class Candidate:
 
     @cached_property
     def figures(self) -> Mapping[str, float | None]:
-        """The SI figures by the keys of GOALS; None where a thing does not happen."""
+        """The SI figures of the choice; None where a thing does not happen."""
         return {key: plain(values[self.n]) for key, values in self.choice.figures.items()}
 
     @cached_property
@@ -167,11 +178,16 @@ class Candidate:
 def choice_of(crossing: Crossing, limits: LimitsSection, goals: Sequence[str] = DEFAULT_GOALS) -> Choice:
     """A crossing held to limits, and what of it nothing else beats in the goals."""
     chosen = tuple(goal(key) for key in goals or DEFAULT_GOALS)
-    own = crossing.bikes.own.record
+    own = crossing.bikes.own
     needed = limits.walking_speed_most is not None or GOALS["walking"] in chosen
-    idle = None if own.engine.idle is None else float(own.engine.idle)
+    idle = None if own.record.engine.idle is None else float(own.record.engine.idle)
     walking, told = walking_engine_speed(limits, idle, needed=needed)
+    high, high_told = high_engine_speed(limits, own.rev_limit_rad_s)
     figures = {key: crossing.first_metres * walking if key == "walking" else crossing.figures[key] for key in GOALS}
+    figures |= crossing.on_rides(high)
+    for one in chosen:
+        if one.key not in figures:
+            raise InputError("goal", one.key, "is of a ride, and none is given", "Give the log of a ride of yours.")
     held = hold(crossing, figures, limits)
     pool = np.nonzero(held.meets)[0] if held.meets.any() else np.arange(len(crossing))
     best = np.zeros(len(crossing), bool)
@@ -185,5 +201,10 @@ def choice_of(crossing: Crossing, limits: LimitsSection, goals: Sequence[str] = 
         held=held,
         best=best,
         walking_rad_s=walking,
-        assumptions=(*crossing.bikes.assumptions, *told),
+        high_rad_s=high,
+        assumptions=(
+            *crossing.bikes.assumptions,
+            *told,
+            *dict.fromkeys(text for one in crossing.replays for text in (*one.assumptions, high_told) if text),
+        ),
     )

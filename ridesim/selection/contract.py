@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ridesim.selection import verdict_words
-from ridesim.selection.goals import GOALS, LIMITED
+from ridesim.selection.goals import limited
+from ridesim.selection.held import KEEP
 from ridesim.selection.words import CHECKS
-from ridesim.units import shown_in
+from ridesim.units import COUNTED, rpm, shown_in
 
 if TYPE_CHECKING:
-    from ridesim.selection.choice import Candidate, Choice
+    from ridesim.selection.choice import Choice, Combination
     from ridesim.selection.verdict import Verdict
 
 
@@ -35,7 +36,7 @@ def contract(choice: Choice, decided: Verdict) -> dict[str, Any]:
 def verdict_object(decided: Verdict) -> dict[str, Any]:
     """A verdict with the keys of the contract; limits as plain numbers in the unit of their key in a build file."""
     one = decided.candidate
-    measure = verdict_words.measure_first(decided)
+    first, choice = decided.measure_first, decided.choice
     return {
         "action": decided.action,
         "front": one.front,
@@ -52,30 +53,57 @@ def verdict_object(decided: Verdict) -> dict[str, Any]:
         "runners_up": [
             {"front": up.candidate.front, "rear": up.candidate.rear, "why": up.why} for up in decided.runners_up
         ],
-        "measure_first": None if measure is None else {"what": measure[0], "why": measure[1]},
+        "measure_first": None if first is None else {"what": first.path, "why": verdict_words.measure_first(first)},
         "relax": [
             {
-                "limit": r.limit,
-                "from": as_written(r.limit, r.start),
-                "to": as_written(r.limit, r.end),
-                "front": r.candidate.front,
-                "rear": r.candidate.rear,
+                "limit": one.limit,
+                "from": as_written(one.limit, one.start),
+                "to": as_written(one.limit, one.end),
+                "front": choice.candidates[one.row].front,
+                "rear": choice.candidates[one.row].rear,
             }
-            for r in decided.relax
+            for one in decided.relax
         ],
+        **({"ride": _ride(choice, one)} if choice.crossing.logs else {}),
     }
 
 
-def as_written(limit: str, value: float) -> float:
-    """A limit as a plain number of a build file.
+def as_written(limit: str, value: float) -> float | bool:
+    """A limit as it stands in a build file: a plain number, or whether the chain is kept.
 
-    >>> as_written("top_speed_least", 25.0)
-    90.0
+    >>> as_written("top_speed_least", 25.0), as_written("keep_chain", 1.0)
+    (90.0, True)
     """
-    return round(float(shown_in(value, GOALS[LIMITED[limit]].reading, "metric")[0]), 9)
+    if limit == KEEP:
+        return bool(value)
+    reading = limited(limit).reading
+    return value if reading in COUNTED else round(float(shown_in(value, reading, "metric")[0]), 9)
 
 
-def row(c: Candidate) -> dict[str, Any]:
+def _ride(choice: Choice, one: Combination) -> dict[str, Any]:
+    """The rider's own rides, and what they are with a combination."""
+    rides = choice.crossing.replays[0]
+    return {
+        "logs": [log.name for log in choice.crossing.logs],
+        "distance_km": rides.distance_m / 1e3,
+        "moving_h": rides.moving_s / 3600.0,
+        **on_ride(one),
+    }
+
+
+def on_ride(one: Combination) -> dict[str, Any]:
+    """The rides with a combination; the engine speed is that above which time is counted."""
+    found = one.figures
+    return {
+        "above_engine_rpm": float(rpm(one.choice.high_rad_s)),
+        "share_of_time_above": found["ride_time_above"],
+        "shifts_per_hour": found["ride_shifts"],
+        "fuel_l_per_100km": 1e8 * (found["ride_fuel"] or 0.0),
+        "range_km": None if found["ride_range"] is None else found["ride_range"] / 1e3,
+    }
+
+
+def row(c: Combination) -> dict[str, Any]:
     """One candidate as a JSON object."""
     return {
         "front": c.front,
@@ -83,6 +111,7 @@ def row(c: Candidate) -> dict[str, Any]:
         "rear_tire": c.rear_tire,
         "tune": c.tune,
         **c.answer,
+        **({"ride": on_ride(c)} if c.choice.crossing.logs else {}),
         "meets_limits": c.meets_limits,
         "unbeaten": c.unbeaten,
         "falls": [fall.says for fall in c.falls],

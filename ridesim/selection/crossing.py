@@ -7,9 +7,9 @@ tires of one tune go through the kernel in one call.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,11 @@ from ridesim.components.tire import TireMarking, names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.selection.own_rides import Replay, replay
 from ridesim.statements import Note
+
+if TYPE_CHECKING:
+    from ridesim.logs.log import Log
 
 Array = NDArray[np.float64]
 MOST_SET_UPS = 100_000
@@ -119,7 +123,7 @@ class Crossing:
     """Every combination: row n counts through the tires, within a tire through the tunes, within a tune through the pairs.
 
     fronts, rears are those of the pairs, (P,), and the fits of the chain are theirs too (None where nothing says where the axle
-    is). For each tune there is one performance of all tires and pairs.
+    is). For each tune there is one performance of all tires and pairs. logs are rides of the rider's own, if any are given.
     """
 
     bikes: Bikes
@@ -129,6 +133,7 @@ class Crossing:
     chains: ChainFits | None
     setups: tuple[SetUps, ...]
     performances: tuple[Performance, ...]
+    logs: tuple[Log, ...] = ()
 
     def __len__(self) -> int:
         return len(self.fronts) * len(self.bikes.by_tire) * len(self.bikes.by_tune)
@@ -138,14 +143,11 @@ class Crossing:
         rest, pair = divmod(n, len(self.fronts))
         return (*divmod(rest, len(self.bikes.by_tune)), pair)
 
-    @property
-    def blocks(self) -> tuple[tuple[int, int], ...]:
-        """Every tire with every tune."""
-        return tuple((tire, tune) for tire in range(len(self.bikes.by_tire)) for tune in range(len(self.bikes.by_tune)))
-
-    def pair_of(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Which pair each of some rows has."""
-        return np.asarray(rows % len(self.fronts))
+    def bike(self, tire: int, tune: int) -> Bike:
+        """The bike in one tune on one tire."""
+        radius = {"rear_radius_m": self.bikes.by_tire[tire].raw["rear_radius_m"]}
+        tuned = self.bikes.by_tune[tune]
+        return replace(tuned, raw={**tuned.raw, **radius})
 
     def of_pairs(self, values: Any) -> Any:
         """What every pair has, for every row."""
@@ -163,6 +165,18 @@ class Crossing:
         return {key: self.gather(part[key] for part in parts) for key in parts[0]}
 
     @cached_property
+    def replays(self) -> tuple[Replay, ...]:
+        """The rider's own rides with every pair, tire by tire and within it tune by tune."""
+        every = ((tire, tune) for tire in range(len(self.bikes.by_tire)) for tune in range(len(self.bikes.by_tune)))
+        return tuple(replay(self.logs, self.bike(*one), self.fronts, self.rears) for one in every if self.logs)
+
+    def on_rides(self, above_rad_s: float) -> dict[str, Array]:
+        """The figures of RIDE_GOALS for every row; none without a ride."""
+        tank = float(self.bikes.own.raw["tank_m3"])
+        parts = [one.figures(above_rad_s, tank) for one in self.replays]
+        return {key: np.concatenate([part[key] for part in parts]) for key in (parts[0] if parts else ())}
+
+    @cached_property
     def first_metres(self) -> Array:
         """Road travelled in first for each radian of the crank. [m/rad]"""
         return self.gather(setups.metres_per_radian[:, 0] for setups in self.setups)
@@ -173,6 +187,7 @@ def cross(
     fronts: Sequence[int] | None = None,
     rears: Sequence[int] | None = None,
     ride: Ride | None = None,
+    logs: Sequence[Log] = (),
 ) -> Crossing:
     """Every combination of the bikes with the sprockets, on a ride.
 
@@ -184,6 +199,8 @@ def cross(
         Teeth; else three either side of the build's front and six either side of its rear.
     ride : Ride, optional
         The build's own unless given.
+    logs : sequence of Log, optional
+        Rides of the rider's own.
 
     Returns
     -------
@@ -215,6 +232,7 @@ def cross(
         performances=tuple(
             perform(one, bike.curve, ride, trace=False) for one, bike in zip(setups, bikes.by_tune, strict=True)
         ),
+        logs=tuple(logs),
     )
 
 

@@ -22,7 +22,7 @@ class Goal:
     better: int
 
 
-GOALS = {
+GOALS = {  # what every bike has
     goal.key: goal
     for goal in (
         Goal(key="cruise_speed", label="engine speed at the cruising speed", reading="engine speed", better=-1),
@@ -36,6 +36,15 @@ GOALS = {
         Goal(key="fuel", label="fuel at the cruising speed", reading="consumption", better=-1),
     )
 }
+RIDE_GOALS = {  # what a ride of the rider's own has, where one is given
+    goal.key: goal
+    for goal in (
+        Goal(key="ride_time_above", label="time at high engine speed on your ride", reading="percent", better=-1),
+        Goal(key="ride_shifts", label="shifts an hour on your ride", reading="number", better=-1),
+        Goal(key="ride_fuel", label="fuel on your ride", reading="consumption", better=-1),
+        Goal(key="ride_range", label="range on your ride", reading="journey", better=1),
+    )
+}
 DEFAULT_GOALS = ("cruise_speed", "first_force")
 # a limit of the build file -> the figure it bounds; "most" bounds from above
 LIMITED = {
@@ -46,14 +55,29 @@ LIMITED = {
     "top_speed_least": "top_speed",
     "time_0_100_most": "time_0_100",
     "roll_on_60_100_most": "roll_on",
+    "ride_time_above_most": "ride_time_above",
+    "ride_shifts_per_hour_most": "ride_shifts",
+    "ride_fuel_most": "ride_fuel",
+    "ride_range_least": "ride_range",
 }
+RIDE_LIMITS = tuple(name for name, key in LIMITED.items() if key in RIDE_GOALS)
 
 
 def goal(key: str) -> Goal:
     """The goal of a name."""
-    if key not in GOALS:
-        raise InputError("goal", key, "is not a goal known here", did_you_mean(key, GOALS))
-    return GOALS[key]
+    known = GOALS | RIDE_GOALS
+    if key not in known:
+        raise InputError("goal", key, "is not a goal known here", did_you_mean(key, known))
+    return known[key]
+
+
+def limited(limit: str) -> Goal:
+    """The figure that a limit of the build file bounds.
+
+    >>> limited("top_speed_least").key
+    'top_speed'
+    """
+    return goal(LIMITED[limit])
 
 
 def unbeaten(values: Array) -> NDArray[np.bool_]:

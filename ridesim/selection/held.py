@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,10 @@ from ridesim.buildfile.io import explained
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.errors import InputError
 from ridesim.selection.crossing import Crossing
-from ridesim.selection.goals import GOALS, LIMITED, Goal
+from ridesim.selection.goals import LIMITED, RIDE_LIMITS, Goal, limited
+
+if TYPE_CHECKING:
+    from ridesim.selection.choice import Choice
 
 Array = NDArray[np.float64]
 EDGE = 1e-9  # a limit met to rounding is met
@@ -56,12 +59,12 @@ class Held:
 
 
 def hold(crossing: Crossing, figures: Mapping[str, Array], limits: LimitsSection) -> Held:
-    """Every row held to the limits; figures are those of GOALS, (N,)."""
-    rows: dict[str, Array] = {}
-    for name, key in LIMITED.items():
-        limit = getattr(limits, name)
-        if limit is not None:
-            rows[name] = _missed(figures[key], float(limit), GOALS[key])
+    """Every row held to the limits; figures are those of GOALS, and of RIDE_GOALS where a ride is given, (N,)."""
+    rows = {
+        name: _missed(figures[goal.key], float(getattr(limits, name)), goal)
+        for name, goal in ((name, limited(name)) for name in LIMITED)
+        if goal.key in figures and getattr(limits, name) is not None
+    }
     rows |= {name: crossing.of_pairs(missed) for name, missed in _chain_missed(crossing, limits)}
     misses = np.array(list(rows.values()), dtype=float).reshape(len(rows), len(crossing))
     return Held(names=tuple(rows), misses=misses, worst=np.fmax.reduce(misses, axis=0, initial=0.0))
@@ -89,28 +92,22 @@ def _chain_missed(crossing: Crossing, limits: LimitsSection) -> Iterator[tuple[s
         yield TRAVEL, np.where(fits | ~kept, np.nan, np.where(np.isfinite(far), far, np.inf))
 
 
-def falls(
-    crossing: Crossing, figures: Mapping[str, Array], limits: LimitsSection, held: Held, n: int, system: str = "metric"
-) -> tuple[Fall, ...]:
-    """The limits that row n misses, in words."""
-    found = []
-    for name, miss in zip(held.names, held.misses[:, n], strict=True):
-        if not np.isnan(miss):
-            says = (
-                _chain_says(crossing, name, n, system)
-                if name in (KEEP, TRAVEL)
-                else _says(name, float(figures[LIMITED[name]][n]), float(getattr(limits, name)), system)
-            )
-            found.append(Fall(limit=name, says=says, miss=float(miss)))
-    return tuple(found)
+def falls(choice: Choice, n: int, system: str = "metric") -> tuple[Fall, ...]:
+    """The limits that row n of a choice misses, in words."""
+    held = choice.held
+    missed = ((name, float(miss)) for name, miss in zip(held.names, held.misses[:, n], strict=True))
+    return tuple(
+        Fall(limit=name, says=_says(choice, name, n, system), miss=miss) for name, miss in missed if not np.isnan(miss)
+    )
 
 
-def _says(name: str, value: float, limit: float, system: str) -> str:
-    goal = GOALS[LIMITED[name]]
-    bound = f"limit {shown(limit, goal.reading, system)}"
-    if np.isnan(value):
-        return f"{goal.label}: does not happen, {bound}"
-    return f"{goal.label} {shown(value, goal.reading, system)}, {bound}"
+def _says(choice: Choice, name: str, n: int, system: str) -> str:
+    if name in (KEEP, TRAVEL):
+        return _chain_says(choice.crossing, name, n, system)
+    goal = limited(name)
+    value, bound = float(choice.figures[goal.key][n]), shown(float(getattr(choice.limits, name)), goal.reading, system)
+    told = ": does not happen" if np.isnan(value) else f" {shown(value, goal.reading, system)}"
+    return f"{choice.label(goal.key, system)}{told}, limit {bound}"
 
 
 def _chain_says(crossing: Crossing, name: str, n: int, system: str) -> str:
@@ -169,4 +166,10 @@ def limit_label(name: str) -> str:
     >>> limit_label("top_speed_least"), limit_label("keep_chain")
     ('top speed', 'fitted chain')
     """
-    return {KEEP: "fitted chain", TRAVEL: "axle travel"}.get(name) or GOALS[LIMITED[name]].label
+    return {KEEP: "fitted chain", TRAVEL: "axle travel"}.get(name) or limited(name).label
+
+
+def not_held(limits: LimitsSection) -> tuple[str, ...]:
+    """Where no ride is given: the limits that need one, told."""
+    named = [name for name in RIDE_LIMITS if getattr(limits, name) is not None]
+    return (f"{', '.join(named)}: not held, as no ride of your own is given",) if named else ()

@@ -13,12 +13,12 @@ from ridesim.selection.certainty import blocks_of
 from ridesim.uncertainty.tolerances import quadrature
 
 if TYPE_CHECKING:
-    from ridesim.selection.choice import Candidate, Choice
+    from ridesim.selection.choice import Choice, Combination
 
 MOST_COMPARED = 12  # of the unbeaten, with each other
 
 
-def indistinguishable(choice: Choice) -> tuple[tuple[Candidate, Candidate], ...]:
+def indistinguishable(choice: Choice) -> tuple[tuple[Combination, Combination], ...]:
     """The pairs among the first dozen of the unbeaten that differ in none of the goals by more than the inputs leave open.
 
     The band of a difference is that of a comparison: an error that both share moves both and mostly cancels, one that only
@@ -28,7 +28,7 @@ def indistinguishable(choice: Choice) -> tuple[tuple[Candidate, Candidate], ...]
     rows, keys = np.array([one.n for one in some], dtype=int), [goal.key for goal in choice.goals]
     values = np.array([choice.figures[key][rows] for key in keys])
     moves: list[dict[Any, NDArray[np.float64]]] = [{} for _ in some]
-    for block in blocks_of(choice.crossing, rows, keys, choice.walking_rad_s):
+    for block in blocks_of(choice, rows, keys):
         for n, tolerance in enumerate(block.tolerances):
             for at, both in zip(block.where, block.moves[:, 2 * n : 2 * n + 2].T, strict=False):
                 moves[at][tolerance.cause] = both.T

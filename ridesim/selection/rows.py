@@ -10,7 +10,7 @@ from ridesim.answers import keys
 from ridesim.answers.answer import Column, Table, plain
 from ridesim.answers.frames import table_frame
 from ridesim.selection.crossing import Crossing
-from ridesim.selection.goals import GOALS
+from ridesim.selection.goals import goal
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -72,7 +72,8 @@ _SAID = (("meets_limits", "Meets every limit", "yes or no"), ("unbeaten", "Best 
 
 def frame(choice: Choice, units: str) -> DataFrame:
     """A combination a row: its parts, the figures to choose by, its chain, whether it meets every limit, and those it misses."""
-    goals = [(goal.key, goal.label[0].upper() + goal.label[1:], goal.reading) for goal in GOALS.values()]
+    labels = {key: choice.label(key, units) for key in choice.figures}
+    goals = [(key, label[0].upper() + label[1:], goal(key).reading) for key, label in labels.items()]
     told = (*_PARTS, *goals, *_CHAIN, *_SAID, ("misses", "Misses", "text"))
     columns = tuple(Column(key=key, label=label, reading=reading) for key, label, reading in told)
     rows = tuple(

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import gcd
-from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -19,22 +17,25 @@ from numpy.typing import NDArray
 from ridesim.components.tire import names_tire, parse_marking
 from ridesim.errors import InputError, did_you_mean
 from ridesim.selection.certainty import Certainty, certainty_of, narrower
-from ridesim.selection.choice import Candidate, Choice
-from ridesim.selection.goals import GOALS, LIMITED
+from ridesim.selection.choice import Choice, Combination
+from ridesim.selection.goals import Goal, goal
+from ridesim.selection.relax import Relaxed, relaxed
 
-Array = NDArray[np.float64]
+Rows = NDArray[np.int64]
 EQUAL = 0.015  # of a wish's figure: too small a difference to feel or to prove
 SURE = 0.9
-NEARLY = 0.01  # of a limit: of pairs that ask about as much of it, the least work is named
 # wish -> the figure that decides
 WISHES = {"pull": "first_force", "calm": "cruise_speed", "economy": "fuel", "quick": "time_0_100"}
-# why a runner-up is named -> the figure it is best in; the least work has none
+# the same, and one more, where a ride of the rider's own is given
+RIDE_WISHES = WISHES | {"calm": "ride_time_above", "economy": "ride_fuel", "shifts": "ride_shifts"}
+# why a runner-up is named -> the wish it is best by; the least work has none
 RUNNERS_UP = {
-    "pulls hardest": "first_force",
-    "calmest": "cruise_speed",
+    "pulls hardest": "pull",
+    "calmest": "calm",
     "least work": None,
-    "quickest": "time_0_100",
-    "thriftiest": "fuel",
+    "quickest": "quick",
+    "thriftiest": "economy",
+    "fewest shifts": "shifts",
 }
 MOST_RUNNERS_UP = 3
 HANGS_ON = 0.5  # the share of the uncertainty from which one input is worth measuring first
@@ -66,23 +67,8 @@ class Part:
 class RunnerUp:
     """Another combination that meets the limits, and what it is best at."""
 
-    candidate: Candidate
+    candidate: Combination
     why: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Relaxed:
-    """A limit that would have to move for a combination to meet all of them, from and to in SI."""
-
-    limit: str
-    start: float
-    end: float
-    candidate: Candidate
-
-    @property
-    def share(self) -> float:
-        """By what share of itself the limit moves."""
-        return abs(self.end - self.start) / abs(self.start) if self.start else float("inf")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,9 +95,9 @@ class Verdict:
     action: str
     wish: str
     sure: float
-    candidate: Candidate
+    candidate: Combination
     on_bike: OnBike
-    fitted: Candidate | None
+    fitted: Combination | None
     runners_up: tuple[RunnerUp, ...]
     relax: tuple[Relaxed, ...]
     measure_first: MeasureFirst | None
@@ -124,13 +110,18 @@ class Verdict:
     def __repr__(self) -> str:
         return f"Verdict({self.action!r}, {self.candidate.front}/{self.candidate.rear})"
 
-    def sure_of(self, candidate: Candidate) -> dict[str, float] | None:
+    def sure_of(self, candidate: Combination) -> dict[str, float] | None:
         """How sure each limit is for a combination, and all together; None where it was not worked out."""
         place = self.certainty.place(candidate.n)
         if place is None:
             return None
         by_limit = zip(self.certainty.names, self.certainty.by_limit[:, place].tolist(), strict=True)
         return {"all": float(self.certainty.overall[place]), **dict(by_limit)}
+
+    @property
+    def asks(self) -> bool:
+        """Whether no limit of a figure is named, so that all there is to say is which one to name."""
+        return not self.certainty.bounded
 
     @cached_property
     def to_order(self) -> tuple[Part, ...]:
@@ -152,7 +143,7 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
     choice : Choice
         Its limits are those that must hold.
     wish : str
-        A key of WISHES: what decides among the combinations that meet the limits.
+        A key of WISHES, or of RIDE_WISHES where a ride is given: what decides among the combinations that meet the limits.
     sure : float
         How sure all limits must be. [0.5 to 0.999]
     on_bike : OnBike, optional
@@ -163,33 +154,53 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
     InputError
         An unknown wish, or a certainty no one can ask for.
     """
-    if wish not in WISHES:
-        raise InputError("wish", wish, "is not one to choose by", did_you_mean(wish, WISHES))
+    wish_of(choice, wish)
     if not 0.5 <= sure <= 0.999:
         raise InputError("sure", sure, "must be between 50 and 99.9 %", "90 % is usual.")
-    certainty = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+    certainty = certainty_of(choice)
     on_bike = _as_filed(choice) if on_bike is None else on_bike
     fitted = choice.find(**vars(on_bike))
     named: dict[str, Any] = {
         "choice": choice, "certainty": certainty, "wish": wish, "sure": sure, "on_bike": on_bike, "fitted": fitted,
     }  # fmt: skip
-    holding = (
-        certainty.rows[certainty.overall >= sure] if any(n in LIMITED for n in certainty.names) else np.array([], int)
-    )
+    works = work(choice, on_bike)
+    holding = certainty.rows[certainty.overall >= sure] if certainty.bounded else np.array([], np.int64)
     if not holding.size:
-        relax = _relaxed(choice, certainty, sure, on_bike)
-        nearest = relax[0].candidate if relax else fitted or choice.candidates[int(np.argmin(choice.held.worst))]
-        return Verdict(action="none", candidate=nearest, runners_up=(), relax=relax, measure_first=None, **named)
-    best = _decided(choice, holding, wish, on_bike)
+        relax = relaxed(choice, certainty, sure, works) if certainty.bounded else ()
+        nearest = choice.candidates[relax[0].row if relax else int(np.argmin(choice.held.worst))]
+        near = nearest if certainty.bounded else fitted or nearest
+        return Verdict(action="none", candidate=near, runners_up=(), relax=relax, measure_first=None, **named)
+    best = _decided(choice, holding, wish, works)
     action = "keep" if fitted is not None and best.n == fitted.n else "order"
     return Verdict(
         action=action,
         candidate=best,
-        runners_up=_runners_up(choice, holding, best, on_bike),
+        runners_up=_runners_up(choice, holding, best, works),
         relax=(),
         measure_first=_measure_first(certainty, best),
         **named,
     )
+
+
+def wish_of(choice: Choice, wish: str) -> Goal:
+    """The figure that decides by a wish; where a ride of the rider's own is given, the ride has it for all but pull and time.
+
+    Raises
+    ------
+    InputError
+        An unknown wish, or one that needs a ride where none is given.
+    """
+    known = RIDE_WISHES if choice.crossing.logs else WISHES
+    if wish in RIDE_WISHES and wish not in known:
+        raise InputError("wish", wish, "needs a ride of your own", "Give its log, or wish for something else.")
+    if wish not in known:
+        raise InputError("wish", wish, "is not one to choose by", did_you_mean(wish, known))
+    return goal(known[wish])
+
+
+def equal_within(goal: Goal, best: float) -> float:
+    """By how much a figure may be worse than the best and count as equal: a share of the best, or of all the time of a ride."""
+    return EQUAL if goal.key == "ride_time_above" else EQUAL * abs(best)
 
 
 def _as_filed(choice: Choice) -> OnBike:
@@ -197,54 +208,60 @@ def _as_filed(choice: Choice) -> OnBike:
     return OnBike(front=own.front_teeth, rear=own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune)
 
 
-def _decided(choice: Choice, holding: NDArray[np.int64], wish: str, on_bike: OnBike) -> Candidate:
+def _decided(choice: Choice, holding: Rows, wish: str, works: Rows) -> Combination:
     """Of the rows that hold, the least work among those about as good as the best by the wish."""
-    goal = GOALS[WISHES[wish]]
+    goal = wish_of(choice, wish)
     worth = goal.better * np.nan_to_num(choice.figures[goal.key][holding], nan=-goal.better * np.inf)
     best = worth.max()
-    equal = holding[worth >= best - EQUAL * abs(best)] if np.isfinite(best) else holding
-    candidates: list[Candidate] = [choice.candidates[n] for n in equal]
-    return min(candidates, key=lambda one: (work(one, on_bike), -one.front, _common(one), one.n))
+    equal = holding[worth >= best - equal_within(goal, best)] if np.isfinite(best) else holding
+    return _least_work(choice, equal, works)
 
 
-def work(candidate: Candidate, on_bike: OnBike) -> int:
-    """How much is to be done to get there: 0 nothing, 1 one sprocket, 2 both, 3 a new chain; a tire or a tune comes on top."""
-    changed = (candidate.front != on_bike.front) + (candidate.rear != on_bike.rear)
-    chain = candidate.chain
-    if changed and (chain is None or not chain["fitted_chain_will_do"]):
-        changed = 3
-    return changed + 4 * _other_tire(candidate, on_bike) + 4 * (candidate.tune != on_bike.tune)
+def _least_work(choice: Choice, rows: Rows, works: Rows) -> Combination:
+    """The row of least work; of several the larger front sprocket, then teeth and links without a common factor."""
+    crossing = choice.crossing
+    pairs = rows % len(crossing.fronts)
+    fronts, common = crossing.fronts[pairs], np.zeros(len(rows), np.int64)
+    if crossing.chains is not None:  # 1 each where every tooth meets every link
+        links = np.nan_to_num(crossing.chains.links_to_order[pairs]).astype(np.int64)
+        common = np.where(links > 0, np.gcd(fronts, links) * np.gcd(crossing.rears[pairs], links), 0)
+    return choice.candidates[int(rows[np.lexsort((rows, common, -fronts, works[rows]))[0]])]
 
 
-def _other_tire(candidate: Candidate, on_bike: OnBike) -> bool:
-    return not names_tire(parse_marking(on_bike.rear_tire), parse_marking(candidate.rear_tire))
+def work(choice: Choice, on_bike: OnBike) -> Rows:
+    """How much is to be done to get to every row: 0 nothing, 1 one sprocket, 2 both, 3 a new chain; a tire or a tune comes on top."""
+    crossing, bikes = choice.crossing, choice.crossing.bikes
+    teeth = (crossing.fronts != on_bike.front).astype(np.int64) + (crossing.rears != on_bike.rear)
+    kept = np.zeros(len(teeth), bool) if crossing.chains is None else crossing.chains.fitted_chain_will_do
+    pairs = np.where((teeth > 0) & ~kept, 3, teeth)
+    on = parse_marking(on_bike.rear_tire)
+    tires = np.array([not names_tire(on, bike.rear_tire.marking) for bike in bikes.by_tire])
+    tunes = np.array([tune != on_bike.tune for tune in bikes.tunes])
+    return np.asarray((4 * tires[:, None, None] + 4 * tunes[:, None] + pairs).ravel())
 
 
-def _common(candidate: Candidate) -> int:
-    """The common factors of links and teeth: 1 each where every tooth meets every link."""
-    links = (candidate.chain or {}).get("links_to_order")
-    return 0 if links is None else gcd(candidate.front, links) * gcd(candidate.rear, links)
-
-
-def _runners_up(choice: Choice, holding: NDArray[np.int64], best: Candidate, on_bike: OnBike) -> tuple[RunnerUp, ...]:
+def _runners_up(choice: Choice, holding: Rows, best: Combination, works: Rows) -> tuple[RunnerUp, ...]:
     """Other combinations that hold, each best at something the verdict is not."""
     found: dict[int, RunnerUp] = {}
-    for why, key in RUNNERS_UP.items():
-        if key is None:
-            one = min((choice.candidates[n] for n in holding), key=lambda c: (work(c, on_bike), -c.front, c.n))
-            if work(one, on_bike) >= work(best, on_bike):
+    for why, wish in RUNNERS_UP.items():
+        if wish is None:
+            one = _least_work(choice, holding, works)
+            if works[one.n] >= works[best.n]:
                 continue
-        else:
-            worth = GOALS[key].better * choice.figures[key][holding]
+        elif wish in WISHES or choice.crossing.logs:
+            goal = wish_of(choice, wish)
+            worth = goal.better * choice.figures[goal.key][holding]
             if not np.isfinite(worth).any():
                 continue
             one = choice.candidates[int(holding[int(np.nanargmax(worth))])]
+        else:
+            continue
         if one.n != best.n and one.n not in found:
             found[one.n] = RunnerUp(candidate=one, why=why)
     return tuple(found.values())[:MOST_RUNNERS_UP]
 
 
-def _measure_first(certainty: Certainty, best: Candidate) -> MeasureFirst | None:
+def _measure_first(certainty: Certainty, best: Combination) -> MeasureFirst | None:
     """The input to measure first, where the least certain limit hangs on one."""
     place = certainty.place(best.n)
     bent = [n for n, name in enumerate(certainty.names) if name not in certainty.chain]
@@ -260,43 +277,7 @@ def _measure_first(certainty: Certainty, best: Candidate) -> MeasureFirst | None
     return MeasureFirst(path=path, limit=certainty.names[limit], share=share, certainty=sure, certainty_then=then)
 
 
-def _relaxed(choice: Choice, certainty: Certainty, sure: float, on_bike: OnBike) -> tuple[Relaxed, ...]:
-    """Each limit that would have to move for the nearest combination that misses only it, least first; where every combination
-    misses several, all that the nearest one misses."""
-    limits = [n for n, name in enumerate(certainty.names) if name in LIMITED]
-    if not limits:
-        return ()
-    needed = (
-        NormalDist().inv_cdf(sure) * certainty.sd - certainty.margins
-    )  # by how much each limit must give way, (L, R)
-    bounds = np.array([float(getattr(choice.limits, certainty.names[n])) for n in limits])
-    shares = np.maximum(needed[limits], 0.0) / np.abs(np.where(bounds, bounds, np.nan))[:, None]
-    reachable = np.isfinite(shares)
-    for met in certainty.chain.values():
-        reachable = reachable & (met >= sure)
-    shares = np.where(reachable, shares, np.inf)
-    singles = []
-    for k, n in enumerate(limits):
-        only = np.where(np.delete(shares, k, axis=0).max(axis=0, initial=0.0) == 0, shares[k], np.inf)
-        if np.isfinite(only.min()):
-            near = np.nonzero(only <= only.min() + NEARLY)[0]
-            place = min(near, key=lambda one: work(choice.candidates[int(certainty.rows[one])], on_bike))
-            singles.append(_relax(choice, certainty, n, int(place), needed))
-    if singles:
-        return tuple(sorted(singles, key=lambda one: one.share))
-    nearest = int(np.argmin(shares.max(axis=0)))
-    missed = [n for place, n in enumerate(limits) if 0 < shares[place, nearest] < np.inf]
-    return tuple(sorted((_relax(choice, certainty, n, nearest, needed) for n in missed), key=lambda one: one.share))
-
-
-def _relax(choice: Choice, certainty: Certainty, limit: int, place: int, needed: Array) -> Relaxed:
-    name = certainty.names[limit]
-    start = float(getattr(choice.limits, name))
-    end = start - GOALS[LIMITED[name]].better * float(needed[limit, place])
-    return Relaxed(limit=name, start=start, end=end, candidate=choice.candidates[int(certainty.rows[place])])
-
-
-def parts(candidate: Candidate, on_bike: OnBike) -> tuple[Part, ...]:
+def parts(candidate: Combination, on_bike: OnBike) -> tuple[Part, ...]:
     """What is to be ordered to go from what is fitted to a combination, with prices where they are stated."""
     own = candidate.choice.crossing.bikes.own
     prices = own.record.prices.model_dump(exclude={"currency"})
@@ -313,6 +294,6 @@ def parts(candidate: Candidate, on_bike: OnBike) -> tuple[Part, ...]:
         size = own.record.final_drive.chain
         found.append(Part(part="chain", links=chain["links_to_order"], size=size, price=prices.get("chain")))
         found.append(Part(part="master link", size=size, price=prices.get("master_link")))
-    if _other_tire(candidate, on_bike):
+    if not names_tire(parse_marking(on_bike.rear_tire), parse_marking(candidate.rear_tire)):
         found.append(Part(part="rear tire", size=candidate.rear_tire, price=prices.get("rear_tire")))
     return tuple(found)

@@ -7,76 +7,83 @@ from collections.abc import Iterator
 import numpy as np
 
 from ridesim.answers.text import shown
-from ridesim.selection.choice import Candidate, Choice
-from ridesim.selection.goals import GOALS, LIMITED
-from ridesim.selection.held import limit_label
-from ridesim.selection.verdict import EQUAL, WISHES, Part, Relaxed, Verdict
+from ridesim.selection.choice import Choice, Combination
+from ridesim.selection.goals import LIMITED, Goal, limited
+from ridesim.selection.held import KEEP
+from ridesim.selection.relax import Relaxed
+from ridesim.selection.verdict import EQUAL, MeasureFirst, Part, Verdict, wish_of
 from ridesim.selection.words import moved_axle, name
 
-# wish -> what the best pair does, and the figure in which the change from the fitted pair is told
+# by the figure that decides: what the best pair does, what another would do better, how more and less of it is told
 _BEST = {
-    "pull": "pulls hardest in first",
-    "calm": "cruises calmest",
-    "economy": "burns least",
-    "quick": "is quickest to 100 km/h",
+    "first_force": "pulls hardest in first",
+    "cruise_speed": "cruises calmest",
+    "fuel": "burns least",
+    "time_0_100": "is quickest to 100 km/h",
+    "ride_time_above": "spends least of your ride at high engine speed",
+    "ride_fuel": "burns least on your ride",
+    "ride_shifts": "asks for the fewest shifts on your ride",
 }
 _BETTER = {
-    "pull": "pulls harder in first",
-    "calm": "cruises calmer",
-    "economy": "burns less",
-    "quick": "is quicker to 100 km/h",
+    "first_force": "pulls harder in first",
+    "cruise_speed": "cruises calmer",
+    "fuel": "burns less",
+    "time_0_100": "is quicker to 100 km/h",
+    "ride_time_above": "spends less of your ride at high engine speed",
+    "ride_fuel": "burns less on your ride",
+    "ride_shifts": "asks for fewer shifts on your ride",
 }
 _MORE_OR_LESS = {
-    "pull": ("pulls {} more in first", "pulls {} less in first"),
-    "calm": ("turns {} faster", "turns {} slower"),
-    "economy": ("burns {} more", "burns {} less"),
-    "quick": ("is {} slower to 100 km/h", "is {} quicker to 100 km/h"),
+    "first_force": ("pulls {} more in first", "pulls {} less in first"),
+    "cruise_speed": ("turns {} faster", "turns {} slower"),
+    "fuel": ("burns {} more", "burns {} less"),
+    "time_0_100": ("is {} slower to 100 km/h", "is {} quicker to 100 km/h"),
+    "ride_fuel": ("burns {} more on your ride", "burns {} less on your ride"),
+    "ride_shifts": ("asks for {} more shifts on your ride", "asks for {} fewer shifts on your ride"),
 }
+# the limit to name in the sentence, if it is set; else the least certain one
+_NAMED = ("ride_time_above_most", "cruise_engine_speed_most")
 SHARES = (0.60, 0.65, 0.70)  # of the rev limit, at which riders of singles cruise for hours: common practice, no source
+ASKED = (
+    "What engine speed will you hold for hours at your cruising speed? "
+    "Set that limit, and one pair can be named: until then every pair trades pull for revs."
+)
 
 
 def sentence(verdict: Verdict, system: str = "metric") -> str:
     """What to do, in one sentence."""
-    one = verdict.candidate
     if verdict.action == "none":
         return _no_pair(verdict, system)
-    what = (
-        f"Keep {_pair(one)}"
-        if verdict.action == "keep"
-        else f"Order {_listed([_ordered(p) for p in verdict.to_order])}"
-    )
-    told = [*_limit_told(verdict, system), *_changes(verdict, system)]
+    pair = _pair(verdict, verdict.candidate)
+    what = f"Keep {pair}" if verdict.action == "keep" else f"Order {_listed([_ordered(p) for p in verdict.to_order])}"
+    told = [*_limit_in_sentence(verdict, system), *_changes(verdict, system)]
     return f"{what}: {', '.join(told)}." if told else f"{what}."
 
 
 def _no_pair(verdict: Verdict, system: str) -> str:
-    if not verdict.certainty.names or not any(limit in LIMITED for limit in verdict.certainty.names):
-        return (
-            "What engine speed will you hold for hours at your cruising speed? "
-            "Set that limit, and one pair can be named: until then every pair trades pull for revs."
-        )
+    if verdict.asks:
+        return ASKED
+    nearest = _pair(verdict, verdict.candidate)
     if not verdict.relax:
-        return f"No pair considered meets every limit; {_pair(verdict.candidate)} comes nearest."
-    sure = f"{100 * verdict.sure:.0f} % certainty"
-    first = verdict.relax[0]
-    if all(one.candidate.n == first.candidate.n for one in verdict.relax) and len(verdict.relax) > 1:
-        moved = _listed([f"{limit_label(r.limit)} {_bound(r, system)}" for r in verdict.relax])
-        return f"No pair meets every limit with {sure}; {_pair(first.candidate)} would with {moved}."
-    return (
-        f"No pair meets every limit with {sure}: "
-        f"with {limit_label(first.limit)} {_bound(first, system)}, {_pair(first.candidate)} does."
-    )
+        return f"No pair considered meets every limit; {nearest} comes nearest."
+    sure, first = f"No pair meets every limit with {100 * verdict.sure:.0f} % certainty", verdict.relax[0]
+    if len(verdict.relax) > 1 and all(one.row == first.row for one in verdict.relax):
+        return f"{sure}; {nearest} would with {_listed([relaxed(verdict, one, system) for one in verdict.relax])}."
+    return f"{sure}: with {relaxed(verdict, first, system)}, {nearest} does."
 
 
-def _bound(relaxed: Relaxed, system: str) -> str:
-    goal = GOALS[LIMITED[relaxed.limit]]
+def relaxed(verdict: Verdict, one: Relaxed, system: str = "metric") -> str:
+    """A limit that moves, from and to."""
+    if one.limit == KEEP:
+        return "a new chain"
+    goal = limited(one.limit)
     most = "at most" if goal.better < 0 else "at least"
-    end, start = (shown(value, goal.reading, system) for value in (relaxed.end, relaxed.start))
-    return f"{most} {end} instead of {start}"
+    end, start = (shown(value, goal.reading, system) for value in (one.end, one.start))
+    return f"{verdict.choice.label(goal.key, system)} {most} {end} instead of {start}"
 
 
-def _pair(candidate: Candidate) -> str:
-    return name(candidate.choice, candidate.n)
+def _pair(verdict: Verdict, one: Combination) -> str:
+    return name(verdict.choice, one.n)
 
 
 def _ordered(part: Part) -> str:
@@ -92,20 +99,28 @@ def _listed(words: list[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def _limit_told(verdict: Verdict, system: str) -> Iterator[str]:
-    """The limit to name: engine speed at the cruising speed where it is set, else the least certain one."""
-    sure = verdict.sure_of(verdict.candidate) or {}
-    limits = [limit for limit in sure if limit in LIMITED]
-    if not limits:
-        return
-    limit = "cruise_engine_speed_most" if "cruise_engine_speed_most" in limits else min(limits, key=lambda n: sure[n])
-    goal = GOALS[LIMITED[limit]]
-    choice = verdict.choice
-    value = shown(verdict.candidate.figures[goal.key], goal.reading, system)
-    bound = shown(float(getattr(choice.limits, limit)), goal.reading, system)
-    where = f" at {shown(choice.crossing.ride.cruise_m_s, 'speed', system)}" if goal.key == "cruise_speed" else ""
-    label = "" if goal.key == "cruise_speed" else f"{goal.label} "
-    yield f"{label}{value}{where} (limit {bound}, {percent(sure[limit])} sure)"
+def _limit(verdict: Verdict, system: str, named: tuple[str, ...] = ()) -> tuple[Goal, str, str, str] | None:
+    """One limit of the verdict's pair: its figure, the value, the bound and how sure it is; the first of those named, else the
+    least certain one."""
+    sure = {key: share for key, share in (verdict.sure_of(verdict.candidate) or {}).items() if key in LIMITED}
+    if not sure:
+        return None
+    limit = next((one for one in named if one in sure), min(sure, key=lambda key: sure[key]))
+    goal = limited(limit)
+    value, bound = verdict.candidate.figures[goal.key], float(getattr(verdict.choice.limits, limit))
+    return goal, shown(value, goal.reading, system), shown(bound, goal.reading, system), f"{percent(sure[limit])} sure"
+
+
+def _limit_in_sentence(verdict: Verdict, system: str) -> Iterator[str]:
+    found = _limit(verdict, system, _NAMED)
+    if found is not None:
+        goal, value, bound, sure = found
+        told = f"{verdict.choice.label(goal.key, system)} {value}"
+        if goal.key == "ride_time_above":
+            told = f"{value} of your ride above {shown(verdict.choice.high_rad_s, 'engine speed', system)}"
+        elif goal.key == "cruise_speed":
+            told = f"{value} at {shown(verdict.choice.crossing.ride.cruise_m_s, 'speed', system)}"
+        yield f"{told} (limit {bound}, {sure})"
 
 
 def percent(share: float) -> str:
@@ -118,62 +133,80 @@ def percent(share: float) -> str:
 
 
 def _changes(verdict: Verdict, system: str) -> Iterator[str]:
-    one, fitted = verdict.candidate, verdict.fitted
+    one, fitted, chain = verdict.candidate, verdict.fitted, verdict.candidate.chain
     if verdict.action == "keep":
-        yield f"no other pair that meets the limits {_BETTER[verdict.wish]} by more than {100 * EQUAL:.1f} %"
+        better = _BETTER[wish_of(verdict.choice, verdict.wish).key]
+        yield f"no other pair that meets the limits {better} by more than {100 * EQUAL:.1f} %"
         return
     if fitted is not None:
-        yield from _against(verdict.wish, one, fitted)
-    chain = one.chain
+        yield from _against(verdict, one, fitted, system)
     if chain is None or chain["axle_shift_m"] is None:
         return
-    changes_teeth = fitted is None or (one.front, one.rear) != (fitted.front, fitted.rear)
-    if chain["fitted_chain_will_do"] and changes_teeth:
+    if chain["fitted_chain_will_do"] and (fitted is None or (one.front, one.rear) != (fitted.front, fitted.rear)):
         yield "the chain stays"
     yield moved_axle(chain["axle_shift_m"], system)
 
 
-def _against(wish: str, one: Candidate, fitted: Candidate) -> Iterator[str]:
+def _against(verdict: Verdict, one: Combination, fitted: Combination, system: str) -> Iterator[str]:
     """The change of the wish's figure from what is fitted; of the pull too, where that is not the wish."""
-    for key in dict.fromkeys((wish, "pull")):
-        value, was = one.figures[WISHES[key]], fitted.figures[WISHES[key]]
-        if value and was and round(100 * (value / was - 1)):
+    for key in dict.fromkeys((wish_of(verdict.choice, verdict.wish).key, "first_force")):
+        value, was = one.figures[key], fitted.figures[key]
+        if key == "ride_time_above" and value is not None and was is not None:
+            if round(100 * (value - was)):
+                spent = (
+                    f"{100 * value:.0f} % of your ride above {shown(verdict.choice.high_rad_s, 'engine speed', system)}"
+                )
+                yield f"spends {spent}, it was {100 * was:.0f} %"
+        elif value and was and round(100 * (value / was - 1)):
             change = 100 * (value / was - 1)
             yield _MORE_OR_LESS[key][change < 0].format(f"{abs(change):.0f} %")
 
 
 def reasons(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
-    """The two reasons that decided."""
+    """What decided: the best of how many by the wish, the tightest limit, and what the rider's own ride says."""
     if verdict.action == "none":
-        return ()
-    holding = int((verdict.certainty.overall >= verdict.sure).sum())
-    among = f"of {holding} pairs that meet every limit with at least {100 * verdict.sure:.0f} % certainty"
-    one = verdict.candidate
-    best = (
-        _BEST[verdict.wish]
-        if _leads(verdict)
-        else f"is within {100 * EQUAL:.1f} % of the one that {_BEST[verdict.wish]}, for less work"
-    )
-    tight = next(iter(_tightest(verdict, system)), "")
-    return tuple(filter(None, (f"{among} {_pair(one)} {best}", tight)))
-
-
-def _leads(verdict: Verdict) -> bool:
-    """Whether the pair of the verdict is the best by the wish, not only about as good for less work."""
+        return _on_your_ride(verdict, system)
+    goal = wish_of(verdict.choice, verdict.wish)
     holding = verdict.certainty.rows[verdict.certainty.overall >= verdict.sure]
-    goal = GOALS[WISHES[verdict.wish]]
     worth = goal.better * verdict.choice.figures[goal.key]
-    return bool(worth[verdict.candidate.n] >= np.nanmax(worth[holding]))
+    best = _BEST[goal.key]
+    if not worth[verdict.candidate.n] >= np.nanmax(worth[holding]):
+        best = f"is within {100 * EQUAL:.1f} % of the one that {best}, for less work"
+    among = f"of {len(holding)} pairs that meet every limit with at least {100 * verdict.sure:.0f} % certainty"
+    told = [f"{among} {_pair(verdict, verdict.candidate)} {best}"]
+    tight = _limit(verdict, system)
+    if tight is not None:
+        of, value, bound, sure = tight
+        told.append(f"the tightest limit is {verdict.choice.label(of.key, system)}: {value} against {bound}, {sure}")
+    return (*told, *_on_your_ride(verdict, system))
 
 
-def _tightest(verdict: Verdict, system: str) -> Iterator[str]:
-    sure = {k: v for k, v in (verdict.sure_of(verdict.candidate) or {}).items() if k in LIMITED}
-    if sure:
-        limit = min(sure, key=lambda n: sure[n])
-        goal = GOALS[LIMITED[limit]]
-        value = shown(verdict.candidate.figures[goal.key], goal.reading, system)
-        bound = shown(float(getattr(verdict.choice.limits, limit)), goal.reading, system)
-        yield f"the tightest limit is {goal.label}: {value} against {bound}, {percent(sure[limit])} sure"
+def _on_your_ride(verdict: Verdict, system: str) -> tuple[str, ...]:
+    """The rider's own ride with the pair of the verdict, and with what is fitted."""
+    choice, one, fitted = verdict.choice, verdict.candidate, verdict.fitted
+    if not choice.crossing.logs:
+        return ()
+    count, way = len(choice.crossing.logs), choice.crossing.replays[0].distance_m
+    figures = [
+        (f"% of the time above {shown(choice.high_rad_s, 'engine speed', system)}", "ride_time_above", "percent")
+    ]
+    figures += [("shifts an hour", "ride_shifts", "number"), ("", "ride_fuel", "consumption")]
+    if one.figures["ride_range"] is not None:
+        figures.append(("on a tank", "ride_range", "journey"))
+
+    def ridden(of: Combination) -> str:
+        told = []
+        for after, key, reading in figures:
+            value = of.figures[key]
+            text = shown(round(value) if reading == "number" and value is not None else value, reading, system)
+            told.append(f"{text.removesuffix(' %') if reading == 'percent' else text} {after}".strip())
+        return ", ".join(told)
+
+    rides = "your ride" if count == 1 else f"your {count} rides"
+    now = (
+        "" if fitted is None or fitted.n == one.n else f"; {_pair(verdict, fitted)}, which is fitted: {ridden(fitted)}"
+    )
+    return (f"on {rides} ({shown(way, 'journey', system)}) {_pair(verdict, one)} has {ridden(one)}{now}",)
 
 
 def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
@@ -182,68 +215,74 @@ def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
     for one in verdict.runners_up:
         speed = shown(one.candidate.figures["cruise_speed"], "engine speed", system)
         force = shown(one.candidate.figures["first_force"], "force", system)
-        told.append(f"{_pair(one.candidate)}: {one.why} ({speed} at the cruising speed, {force} in first)")
+        told.append(f"{_pair(verdict, one.candidate)}: {one.why} ({speed} at the cruising speed, {force} in first)")
     return tuple(told)
 
 
 def order_list(verdict: Verdict) -> tuple[str, ...]:
     """What to order, part by part, with its price where one is stated, and what they cost together."""
-    prices = verdict.choice.crossing.bikes.own.record.prices
-    money = f" {prices.currency}" if prices.currency else ""
+    currency = verdict.choice.crossing.bikes.own.record.prices.currency
+    money = f" {currency}" if currency else ""
     told = []
     for part in verdict.to_order:
-        what = (
-            part.part
-            + (f", {part.teeth} teeth" if part.teeth else "")
-            + (f", {part.links} links" if part.links else "")
-        )
-        size = f", {part.size}" if part.size else ""
-        told.append(what + size + ("" if part.price is None else f": {part.price:g}{money}"))
+        counted = {"teeth": part.teeth, "links": part.links}
+        words = [
+            part.part,
+            *(f"{count} {what}" for what, count in counted.items() if count),
+            *filter(None, [part.size]),
+        ]
+        told.append(", ".join(words) + ("" if part.price is None else f": {part.price:g}{money}"))
     if len(told) > 1 and verdict.cost is not None:
         told.append(f"together {verdict.cost:g}{money}")
     return tuple(told)
 
 
-def measure_first(verdict: Verdict) -> tuple[str, str] | None:
-    """The input to measure before ordering, and why."""
-    first = verdict.measure_first
-    if first is None:
-        return None
-    why = (
-        f"{percent(first.share)} of the uncertainty in {GOALS[LIMITED[first.limit]].label} comes from it: "
+def measure_first(first: MeasureFirst) -> str:
+    """Why to measure an input before ordering."""
+    return (
+        f"{percent(first.share)} of the uncertainty in {limited(first.limit).label} comes from it: "
         f"measured four times as closely, the limit would be {percent(first.certainty_then)} sure "
         f"instead of {percent(first.certainty)}, if it reads the same"
     )
-    return first.path, why
 
 
 def behind(
     verdict: Verdict, system: str = "metric", other_ways: tuple[str, ...] = ()
 ) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """What stands behind the sentence, under its headings, in the order in which it is read; a heading may have no line."""
-    measure = measure_first(verdict)
+    first = verdict.measure_first
+    relax = tuple(
+        f"{relaxed(verdict, one, system)}: {name(verdict.choice, one.row)} meets every limit" for one in verdict.relax
+    )
+    several = len({one.row for one in verdict.relax}) > 1
     return (
         ("Why", reasons(verdict, system)),
         ("Runners-up", runners_up(verdict, system)),
+        ("What would have to give", relax if several else ()),
         ("Another way", other_ways),
         ("To order", order_list(verdict)),
-        ("Measure first", () if measure is None else (f"{measure[0]}: {measure[1]}",)),
+        ("Measure first", () if first is None else (f"{first.path}: {measure_first(first)}",)),
+        (
+            "For three shares of the rev limit (common practice)",
+            common_limits(verdict.choice, system) if verdict.asks else (),
+        ),
     )
 
 
 def common_limits(choice: Choice, system: str = "metric") -> tuple[str, ...]:
-    """Where no limit is named: the pair for three common shares of the rev limit."""
+    """Where no limit is named: the pair for three common shares of the rev limit, and what a ride would be like with it."""
     told = []
-    own = choice.crossing.bikes.own
-    speed = choice.figures["cruise_speed"]
-    force = choice.figures["first_force"]
+    speed, force, above = (choice.figures.get(key) for key in ("cruise_speed", "first_force", "ride_time_above"))
+    assert speed is not None and force is not None
     for share in SHARES:
-        limit = share * own.rev_limit_rad_s
-        inside = [n for n in range(len(speed)) if speed[n] <= limit]
+        limit = share * choice.crossing.bikes.own.rev_limit_rad_s
+        inside = np.nonzero(speed <= limit)[0]
         bound = f"{100 * share:.0f} % of the rev limit ({shown(limit, 'engine speed', system)})"
-        if inside:
-            best = max(inside, key=lambda n: force[n])
-            told.append(f"{bound}: {name(choice, best)}, {shown(speed[best], 'engine speed', system)}")
+        if inside.size:
+            best = int(inside[np.argmax(force[inside])])
+            high = shown(choice.high_rad_s, "engine speed", system)
+            ride = "" if above is None else f"; {shown(above[best], 'percent', system)} of your ride above {high}"
+            told.append(f"{bound}: {name(choice, best)}, {shown(speed[best], 'engine speed', system)}{ride}")
         else:
             told.append(f"{bound}: no pair considered turns that slowly")
     return tuple(told)

@@ -12,7 +12,7 @@ from ridesim.selection.indistinguishable import indistinguishable
 from ridesim.units import shown_in
 
 if TYPE_CHECKING:
-    from ridesim.selection.choice import Candidate, Choice
+    from ridesim.selection.choice import Choice, Combination
 
 CHECKS = (
     "measure the axle's place, the slack under the rider and the clearance to swingarm, guard and case before the chain is cut",
@@ -20,7 +20,6 @@ CHECKS = (
     "check that the sprockets' pitch and width suit the chain, and that the front one clears its cover",
 )
 NAMED = 5  # of the unbeaten, in the sentence
-FEW = 12  # that many can still be weighed one against the other
 
 
 def sentence(choice: Choice) -> str:
@@ -48,35 +47,6 @@ def name(choice: Choice, n: int, *, whole: bool = False) -> str:
     return " ".join(words)
 
 
-def nearest(choice: Choice, system: str = "metric") -> tuple[str, ...]:
-    """Where nothing meets the limits: the nearest miss, and which limit to relax."""
-    held = choice.held
-    if not len(choice.crossing) or held.meets.any():
-        return ()
-    n = int(np.lexsort((held.fallen.sum(axis=0), held.worst))[0])
-    found = choice.falls(n, system)
-    worst = max(found, key=lambda fall: fall.miss)
-    return (f"nearest is {name(choice, n)}: {'; '.join(fall.says for fall in found)}; relax {worst.limit} first",)
-
-
-def narrowing(choice: Choice) -> tuple[str, ...]:
-    """Where more meet the limits than can be weighed by hand, and none of them beats another: what would leave fewer."""
-    meeting = int(choice.held.meets.sum())
-    if meeting <= FEW or not choice.best[choice.held.meets].all():
-        return ()
-    first, *others = (goal.label for goal in choice.goals)
-    none = f"none of the {meeting} combinations that meet the limits"
-    if not others:
-        return (
-            f"{none} is better than another in {first}: tighter limits, or another figure to choose by, leave fewer",
-        )
-    loses = "the other" if len(others) == 1 else "another"
-    return (
-        f"{' and '.join((first, *others))} pull against each other: {none} gains in one without losing in {loses}; "
-        "tighter limits, or another figure to trade, leave fewer",
-    )
-
-
 def too_close(choice: Choice) -> tuple[str, ...]:
     """Which of the unbeaten cannot be told apart."""
     by = " or ".join(goal.label for goal in choice.goals)
@@ -88,7 +58,7 @@ def too_close(choice: Choice) -> tuple[str, ...]:
 
 
 def order(
-    candidate: Candidate, *, front: int, rear: int, rear_tire: str, tune: str, system: str = "metric"
+    candidate: Combination, *, front: int, rear: int, rear_tire: str, tune: str, system: str = "metric"
 ) -> tuple[str, ...]:
     """What to order to go from what is fitted now (front, rear, rear tire, tune) to a candidate, part by part."""
     return (
@@ -113,7 +83,7 @@ def _other(what: str, wanted: str, fitted: str) -> Iterable[str]:
         yield f"{what}: {wanted} instead of {fitted}"
 
 
-def _chain(candidate: Candidate, system: str) -> Iterable[str]:
+def _chain(candidate: Combination, system: str) -> Iterable[str]:
     found = candidate.chain
     if found is None:
         yield "chain: nothing can be said before the build file has its links or the axle's place"

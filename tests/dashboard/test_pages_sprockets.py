@@ -120,7 +120,6 @@ def test_where_nothing_meets_the_limits_the_nearest_miss_comes_first_and_nothing
     rows = shown["sprockets-grid"]["rowData"]
     assert {row["verdict"] for row in rows} == {"misses a limit"}
     assert rows[0]["miss"] == min(row["miss"] for row in rows if row["miss"] is not None)
-    assert f"Nearest is {rows[0]['pair']}" in said(shown["sprockets-notes"])
     falls, meets, best = shown["sprockets-choice-graph"]["figure"]["data"][:3]
     assert falls["x"] and not meets["x"] and not best["x"]
 
@@ -353,14 +352,6 @@ def test_a_point_or_a_row_is_planned_on_every_page(posted, source, told):
     shown = filled(posted, found)
     assert "15/44 120/80-17 stock" in said(shown["sprockets-chosen"])
     assert shown["sprockets-grid"]["selectedRows"]["ids"] == ["15/44/5/0"]
-
-
-def test_a_choice_that_leaves_all_open_says_what_narrows_it(posted):
-    words = said(filled(posted, State())["sprockets-notes"])
-    meeting = len(choose(BUILD).meeting)
-    assert f"none of the {meeting} combinations that meet the limits gains in one without losing in the other" in words
-    one_pair = State(limits_form=LimitsForm(fronts="14", rears="41"))
-    assert "pull against each other" not in said(filled(posted, one_pair)["sprockets-notes"])
 
 
 def test_a_pick_that_is_none_is_refused():

@@ -89,15 +89,6 @@ def test_a_limit_met_exactly_is_met_and_a_hair_more_is_not():
     )
 
 
-def test_an_empty_result_names_the_nearest_miss_and_the_limit_to_relax():
-    limits = held_to(BUILD.record.limits, cruise_engine_speed_most="3000 rev/min", top_speed_least="190 km/h")
-    choice = choose(BUILD, limits=limits)
-    assert not choice.meeting and choice.sentence.startswith("None of")
-    near = min(choice.candidates, key=lambda c: c.miss)
-    assert any(f"nearest is {near.front}/{near.rear}" in note and "relax" in note for note in choice.notes)
-    assert choice.unbeaten
-
-
 def test_a_chain_that_does_not_fit_is_told_in_links():
     limits = held_to(NONE, keep_chain=True)
     choice = choose(BUILD, fronts=[13, 16], rears=[34, 52], limits=limits)

@@ -214,7 +214,7 @@ def test_the_certainty_of_a_limit_is_that_of_draws_from_the_joint_error():
     build = with_readings(*EVIDENCE).changed({"limits.top_speed_least": "127 km/h"})
     found = fit(build)
     choice = choose(with_evidence(build), fronts=[13, 14, 15], rears=[39, 41, 43])
-    certainty = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+    certainty = certainty_of(choice)
     u = np.random.default_rng(8).multivariate_normal(found.step.u, found.step.covariance, 3000)
     shares, sure = [], []
     for front, rear in ((13, 43), (14, 41), (15, 39)):

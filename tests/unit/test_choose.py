@@ -120,7 +120,6 @@ def test_falls_are_told_in_the_units_asked_for():
     limits = held_to(BUILD.record.limits, top_speed_least="190 km/h", cruise_engine_speed_most="")
     choice = choose(BUILD, limits=limits)
     assert "km/h" in choice.falls(0)[0].says and "118.1 mph" in choice.falls(0, "us")[0].says
-    assert "km/h" in choice.notes[-1] and "mph" in choice.notes_in("us")[-1]
 
 
 def test_what_to_order_names_sprockets_and_chain():
@@ -160,29 +159,6 @@ def test_an_axle_that_moves_by_less_than_is_read_stays_where_it_is(system, least
         assert choice.candidates[0].chain["axle_shift_m"] == pytest.approx(shift_m, abs=1e-9)
         told = order(choice.candidates[0], **FITTED, system=system)[2]
         assert told.endswith(wanted) and not re.search(r"goes 0\.0+ ", told)
-
-
-def test_many_that_meet_the_limits_with_none_that_beats_another_are_told_with_what_narrows_them():
-    def told_of(choice):
-        return [note for note in choice.notes if "pull against each other" in note]
-
-    both = ("cruise_speed", "first_force")
-    many = choose(BUILD, goals=both)
-    meeting = len(many.meeting)
-    assert meeting > 12 and len(many.unbeaten) == meeting
-    (told,) = told_of(many)
-    assert f"none of the {meeting} combinations" in told and "limits" in told and "another figure to trade" in told
-
-    few, one_more = (
-        choose(BUILD, fronts=[15], rears=range(40, end), limits=LimitsSection(), goals=both) for end in (52, 53)
-    )
-    assert len(few.unbeaten) == len(few.meeting) == 12 and not told_of(few)
-    assert len(one_more.unbeaten) == len(one_more.meeting) == 13 and told_of(one_more)
-    beaten = choose(BUILD, limits=LimitsSection(), goals=("first_force", "time_0_100"))
-    assert len(beaten.unbeaten) < len(beaten.meeting)
-    none = choose(BUILD, limits=held_to(LimitsSection(), top_speed_least="300 km/h"), goals=both)
-    assert not none.meeting
-    assert not told_of(beaten) and not told_of(none)
 
 
 @pytest.mark.parametrize(

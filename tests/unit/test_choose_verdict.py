@@ -12,13 +12,17 @@ from ridesim.bike import make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError
+from ridesim.garage import Garage
+from ridesim.garage.parts import parts_kept
 from ridesim.mechanics.kernel import perform
 from ridesim.selection import GOALS, WISHES, choose, held_to, other_ways, verdict
 from ridesim.selection import verdict_words as words
 from ridesim.selection.certainty import certainty_of
+from ridesim.selection.choice import choice_of
 from ridesim.selection.contract import verdict_object
 from ridesim.selection.crossing import figures_of
 from ridesim.selection.goals import LIMITED
+from ridesim.selection.other_ways import OtherTune
 from ridesim.selection.verdict import EQUAL, work
 from ridesim.uncertainty.tolerances import PER_SD, perturbed
 
@@ -57,7 +61,8 @@ def test_the_verdict_is_among_the_equals_of_those_that_hold_and_no_equal_is_less
     best = max(worth.values())
     equal = [c for c in holding if worth[c.n] >= best - EQUAL * abs(best)]
     assert decided.candidate.n in {c.n for c in equal}
-    assert work(decided.candidate, decided.on_bike) == min(work(c, decided.on_bike) for c in equal)
+    works = work(choice, decided.on_bike)
+    assert works[decided.candidate.n] == min(works[c.n] for c in equal)
 
 
 def test_a_limit_that_nothing_meets_says_by_how_much_to_relax_it_and_then_it_holds():
@@ -65,9 +70,39 @@ def test_a_limit_that_nothing_meets_says_by_how_much_to_relax_it_and_then_it_hol
     assert decided.action == "none"
     [relaxed] = decided.relax
     assert relaxed.end > relaxed.start
-    again = verdict(chosen(cruise_engine_speed_most=f"{relaxed.end * 30 / np.pi * 1.001:.3f} rev/min"))
+    again = verdict(chosen(cruise_engine_speed_most=f"{relaxed.end * 30 / np.pi:.3f} rev/min"))
     assert again.action == "order"
-    assert (again.candidate.front, again.candidate.rear) == (relaxed.candidate.front, relaxed.candidate.rear)
+    assert again.candidate.n == relaxed.row
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_each_limit_that_is_named_alone_or_all_of_them_are_enough_at_the_figure_that_is_told(seed):
+    """Limits drawn about what the fitted pair does, each a little too tight; what is told, as it is read, makes them hold."""
+    rng = np.random.default_rng(seed)
+    own = chosen(fronts=[OWN.front], rears=[OWN.rear]).candidates[0].figures
+    limits = {
+        "cruise_engine_speed_most": f"{own['cruise_speed'] * 30 / np.pi * rng.uniform(0.9, 1.0):.0f} rev/min",
+        "first_gear_climb_least": f"{100 * own['first_climb'] * rng.uniform(0.98, 1.15):.1f} %",
+        "top_speed_least": f"{3.6 * own['top_speed'] * rng.uniform(0.98, 1.04):.1f} km/h",
+        "time_0_100_most": f"{own['time_0_100'] * rng.uniform(0.93, 1.0):.2f} s",
+    }
+    choice = chosen(**limits)
+    decided = verdict(choice)
+    assert decided.action == "none" and decided.relax and decided.candidate.n == decided.relax[0].row
+    alone = len({one.row for one in decided.relax}) > 1 or len(decided.relax) == 1
+    for moved in [[one] for one in decided.relax] if alone else [decided.relax]:
+        told = choice.limits.model_copy(update={one.limit: one.end for one in moved})
+        again = verdict(choice_of(choice.crossing, told))
+        assert again.action != "none" and again.sure_of(choice.candidates[moved[0].row])["all"] >= decided.sure
+
+
+def test_where_only_the_fitted_chain_stands_in_the_way_a_new_one_is_named():
+    kept = {"keep_chain": True, "cruise_engine_speed_most": turning()}
+    decided = verdict(chosen(fronts=[OWN.front], rears=range(OWN.rear - 13, OWN.rear - 8), **kept))
+    assert decided.action == "none" and not decided.candidate.chain["fitted_chain_will_do"]
+    [told] = verdict_object(decided)["relax"]
+    assert (told["limit"], told["from"], told["to"]) == ("keep_chain", True, False)
+    assert f"with a new chain, {decided.candidate.front}/{decided.candidate.rear} does." in words.sentence(decided)
 
 
 def test_of_two_limits_that_pull_apart_the_one_that_gives_least_stands_first():
@@ -87,10 +122,9 @@ def test_without_a_limit_the_deciding_question_is_asked():
 def test_a_runner_up_of_least_work_is_less_work():
     decided = verdict(chosen(cruise_engine_speed_most=turning(share=0.93)))
     assert decided.action == "order"
+    works = work(decided.choice, decided.on_bike)
     for one in decided.runners_up:
-        assert one.why != "least work" or work(one.candidate, decided.on_bike) < work(
-            decided.candidate, decided.on_bike
-        )
+        assert one.why != "least work" or works[one.candidate.n] < works[decided.candidate.n]
 
 
 def test_of_pairs_that_ask_about_as_much_of_a_limit_the_least_work_is_named():
@@ -99,7 +133,8 @@ def test_of_pairs_that_ask_about_as_much_of_a_limit_the_least_work_is_named():
     decided = verdict(chosen(**limits))
     assert decided.action == "none"
     of_climb = next(one for one in decided.relax if one.limit == "first_gear_climb_least")
-    assert (of_climb.candidate.front, of_climb.candidate.rear) == (OWN.front, OWN.rear)
+    one = decided.choice.candidates[of_climb.row]
+    assert (one.front, one.rear) == (OWN.front, OWN.rear)
 
 
 def test_prices_give_the_cost_and_one_that_is_missing_leaves_it_open():
@@ -129,7 +164,7 @@ def test_the_certainty_agrees_with_draws_through_the_kernel():
         fronts=[OWN.front], rears=range(OWN.rear - 2, OWN.rear + 3),
         cruise_engine_speed_most=turning(), first_gear_climb_least="44 %", top_speed_least="122 km/h",
     )  # fmt: skip
-    found = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+    found = certainty_of(choice)
     bike = make_bike(BUILD)
     errors = np.random.default_rng(3).standard_normal((2000, len(bike.tolerances))) / PER_SD
     raw = perturbed(bike.raw, bike.tolerances, errors)
@@ -160,7 +195,7 @@ def test_work_counts_what_is_to_be_done(front, rear):
     one = choice.candidates[0]
     changed = (front != 0) + (rear != 0)
     kept = one.chain["fitted_chain_will_do"]
-    assert work(one, verdict(choice).on_bike) == (0 if not changed else changed if kept else 3)
+    assert work(choice, verdict(choice).on_bike)[0] == (0 if not changed else changed if kept else 3)
 
 
 def test_another_tune_that_would_meet_every_limit_is_named():
@@ -174,6 +209,31 @@ def test_another_tune_that_would_meet_every_limit_is_named():
     assert other_ways(build, verdict(chosen(build, cruise_engine_speed_most=turning(share=1.01)))) == ()
 
 
+def test_another_tire_or_tune_in_the_garage_that_would_meet_every_limit_is_named(tmp_path):
+    strong = '\n[tune.strong]\npoints = [[2000, 60], [4500, 70], [7200, 60]]\npoints_are = "N*m"\n'
+    small, other_rim = (
+        BUILD.changed({"tires.rear.size": size, "tires.rear.rollout": None}) for size in ("140/60-17", "140/60-18")
+    )
+    with Garage.open(tmp_path / "garage.sqlite3") as garage:
+        garage.save("Small tire", small.text)
+        garage.save("Other rim", other_rim.text)
+        garage.save("Half done", 'name = "x"')
+        garage.save(BUILD.name, BUILD.text + strong)
+        garage.save(BUILD.name, BUILD.text)
+        kept = parts_kept(garage, BUILD)
+    assert kept.tires == {"140/60-17": " (Small tire, revision 1)"} and [one[1] for one in kept.tunes] == ["strong"]
+    decided = verdict(chosen(cruise_engine_speed_most=turning(share=1.01), top_speed_least="150 km/h"))
+    assert decided.action == "none"
+    told = other_ways(BUILD, decided, kept.tires, [OtherTune(*one) for one in kept.tunes])
+    assert any(text.startswith(f"with the tune strong ({BUILD.name}, revision 1), ") for text in told)
+    decided = verdict(chosen(rears=[max(REARS)], fronts=[min(FRONTS)], walking_speed_most="6.5 km/h"))
+    assert decided.action == "none"
+    told = other_ways(BUILD, decided, kept.tires)
+    assert told == (
+        f"with the rear tire 140/60-17 (Small tire, revision 1), {min(FRONTS)}/{max(REARS)} meets every limit",
+    )
+
+
 def test_another_tire_or_tune_is_more_work_than_any_pair_of_sprockets():
     build = read(reference.DATA / "demo" / "plateau-single.toml")
     bike = make_bike(build)
@@ -182,7 +242,8 @@ def test_another_tire_or_tune_is_more_work_than_any_pair_of_sprockets():
     tires = [bike.rear_tire.marking.written, other_tire]
     choice = choose(build, fronts=[12, 13, 14], rears=[40, 41, 46], rear_tires=tires, tunes=tunes)
     on_bike = verdict(choice).on_bike
-    of = lambda tire, tune: {work(c, on_bike) for c in choice.candidates if (c.rear_tire, c.tune) == (tire, tune)}  # noqa: E731
+    works = work(choice, on_bike)
+    of = lambda tire, tune: {works[c.n] for c in choice.candidates if (c.rear_tire, c.tune) == (tire, tune)}  # noqa: E731
     kept, tuned, shod, both = (of(tire, tune) for tire in tires for tune in (bike.tune, other_tune))
     assert max(kept) < min(tuned) and max(kept) < min(shod)
     assert min(both) > min(tuned) and min(both) > min(shod)
@@ -199,7 +260,7 @@ def test_without_tolerances_the_chain_is_kept_for_sure_or_surely_not():
     choice = choose(
         build, fronts=[13, 14, 15], rears=range(39, 44), limits=held_to(build.record.limits, keep_chain=True)
     )
-    found = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+    found = certainty_of(choice)
     sure = found.by_limit[list(found.names).index("keep_chain")]
     kept = [bool(c.chain and c.chain["fitted_chain_will_do"]) for c in choice.candidates]
     orderable = [bool(c.chain and c.chain["links_to_order"]) for c in choice.candidates]

@@ -131,11 +131,8 @@ def _chosen(picked: Any) -> Any:
 
 def _decided(found: Verdict, system: str) -> Any:
     """The verdict: its sentence, and what stands behind it."""
-    asked = found.action == "none" and not found.relax
-    common = verdict_words.common_limits(found.choice, system) if asked else ()
-    behind = verdict_words.behind(found, system)
     parts: list[Any] = [html.P(verdict_words.sentence(found, system), className="say")]
-    for title, lines in (*behind, ("For three shares of the rev limit (common practice)", common)):
+    for title, lines in verdict_words.behind(found, system):
         if lines:
             parts += [
                 html.H2(title, className="minor"),
