@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from dash import Dash
+from flask import Flask, Response, redirect, request
 
 from dashboard import compression, layout, open_logs, pages, queries
 from dashboard.first_paint import FirstPaintDash
@@ -79,12 +80,36 @@ def create_app(*, allowed: frozenset[str] | None = None, door: Door | None = Non
         app.server,
         allowed=allowed,
         door=door,
-        page=lambda path: pages.at(path).path,
+        page=pages.known,
         script_hashes=app.csp_hashes(),
     )
+    _lead_on(app.server)
     payloads.stand(app)
     compression.stand(app.server)
     return app
+
+
+def _lead_on(server: Flask) -> None:
+    """Lead the addresses of older links to where their pages have gone; an address that is none is not found."""
+
+    @server.before_request
+    def lead_on() -> Any:
+        place = pages.OLD.get(pages.tidy(request.path))
+        if place is None or request.method != "GET":
+            return None
+        path, _, anchor = place.partition("#")
+        query = request.query_string.decode("ascii", "ignore")
+        return redirect(f"{path}{'?' if query else ''}{query}#{anchor}")
+
+    @server.after_request
+    def not_found(response: Response) -> Response:
+        if (
+            response.status_code == 200
+            and request.endpoint == "/<path:path>"
+            and pages.at(request.path) is pages.NOWHERE
+        ):
+            response.status_code = 404
+        return response
 
 
 def serve(
@@ -152,7 +177,7 @@ _GARAGE = "The garage named can be read and added to through it; "
 def _start(first: State) -> str:
     """The page that the app begins with."""
     query = to_query(first)
-    return f"/gears{query}" if query else "/"
+    return f"/{query}"
 
 
 def _entrance(first: State, key: str) -> str:

@@ -19,16 +19,9 @@ NOW, PLANNED = "Now", "Planned"
 BARS = f"Bars show how far a figure may be off; the thin line reaches {100 * display.WIDEST:.0f} % either way."
 
 
-def page_head(page: str, question: str, lead: str) -> html.Header:
-    """The question of a page, and one line on what it looks at."""
-    return html.Header(
-        [html.H1(question), html.P(lead, className="lead")], className="page-head", id=ids.part(page, "head")
-    )
-
-
 def section(title: str, *parts: Any, kind: str = "card") -> html.Section:
     """A card with its title."""
-    return html.Section([html.H2(title), *parts], className=kind, **{"aria-label": title})
+    return html.Section([html.H3(title), *parts], className=kind, **{"aria-label": title})
 
 
 def slot(page: str, name: str, **more: Any) -> html.Div:
@@ -84,13 +77,12 @@ def folded(page: str, name: str, title: str) -> html.Details:
     return html.Details([html.Summary(title), slot(page, name)], className="fold card")
 
 
-def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any] = ()) -> StaticLayout:
-    """A page: sentence first, then what is drawn, then the figures, working and assumptions folded under them. Its empty places
+def frame(page: str, *middle: Any, after: Sequence[Any] = ()) -> StaticLayout:
+    """A section: sentence first, then what is drawn, then the figures, working and assumptions folded under them. Its empty places
     are the slots that `pages.page.answers` fills together.
     """
-    article = html.Article(
+    content = html.Div(
         [
-            page_head(page, question, lead),
             slot(page, "says", className="says", role="status"),
             *middle,
             section("Every figure and its change", slot(page, "changes")),
@@ -99,7 +91,7 @@ def frame(page: str, question: str, lead: str, *middle: Any, after: Sequence[Any
         ],
         className="page",
     )
-    return static_layout(article, ids.part(page, "said"), ids.part(page, ""), live=(ids.part(page, "assumed"),))
+    return static_layout(content, ids.part(page, "said"), ids.part(page, ""), live=(ids.part(page, "assumed"),))
 
 
 def foot(page: str) -> list[Any]:
@@ -345,7 +337,7 @@ def working(answers: Sequence[Answer], alike: bool) -> StaticHtml:
     parts: list[Any] = []
     for head, answer in zip(heads, answers, strict=False):
         if head:
-            parts.append(html.H3(head))
+            parts.append(html.H4(head))
         parts.append(
             html.Ol([_step(step) for step in answer.steps], className="steps")
             if answer.steps
@@ -390,7 +382,7 @@ def cautions(answers: Sequence[Answer]) -> Any:
 
 def listed(title: str, texts: Iterable[Any], kind: str = "") -> html.Section:
     """A title and a list under it."""
-    return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])], className=kind)
+    return html.Section([html.H3(title), html.Ul([html.Li(text) for text in texts])], className=kind)
 
 
 def _sentence(text: str) -> str:

@@ -114,6 +114,7 @@ def drawn(app: FirstPaintDash, path: str, query: str) -> str:
     """The frame and the page at an address as HTML, as far as it depends on the address alone."""
     state, _ = layout.opened(query)
     page = pages.at(path).layout(state)
+    desk = f'class="{layout.desk(pages.at(path))}"'
     here = {str(one.id): one for one in _named([app.layout, page])}
     known: Filled = {
         (ids.QUERY, "data"): to_query(state),
@@ -128,7 +129,7 @@ def drawn(app: FirstPaintDash, path: str, query: str) -> str:
         for one in ready:
             known |= one.answer(here, known)
     known[ids.PAGE, "children"] = _GAP
-    frame = _led(html_of(app.layout, known), path, known[ids.QUERY, "data"])
+    frame = _led(html_of(app.layout, known).replace('class="desk"', desk), path, known[ids.QUERY, "data"])
     return f'<div class="served">{frame.replace(_GAP, html_of(page, known))}</div>\n'
 
 

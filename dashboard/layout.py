@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update, set_props
+from dash import ALL, MATCH, ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update, set_props
 from dash.exceptions import PreventUpdate
 from werkzeug.exceptions import HTTPException
 
 from dashboard import behind, ids, pages, queries
 from dashboard.forms import set_ups
-from dashboard.security.payloads import Typed
+from dashboard.pages.page import Page, inside, pressed, room, room_title, view
+from dashboard.security.payloads import Typed, refuse
 from dashboard.static_html import Address, internal_link, static_html, static_layout
 from dashboard.url_state import Problem, SetUp, from_query, to_query
 from dashboard.url_state import State as Looked
@@ -55,6 +56,7 @@ def layout() -> Any:
                     html.Main(html.Div(id=ids.PAGE), id=ids.MAIN, tabIndex=-1),
                 ],
                 className="desk",
+                id=ids.DESK,
             ),
             static_layout(_foot()),
         ],
@@ -81,17 +83,8 @@ def _foot() -> Any:
 
 
 def _nav() -> Any:
-    groups = [
-        html.Li(
-            [html.Span(name), html.Ul([html.Li(internal_link(page.name, page.path)) for page in group])],
-            className="group",
-        )
-        for name, group in pages.GROUPS
-    ]
-    menu = html.Details(
-        [html.Summary("Pages"), static_html(html.Ul(groups, className="groups"))], open=True, id=ids.MENU
-    )
-    return html.Nav(menu, **{"aria-label": "Pages"})
+    links = [html.Li(internal_link(page.name, page.path)) for page in pages.PAGES]
+    return html.Nav(static_html(html.Ul(links)), **{"aria-label": "Pages"})
 
 
 def _switches() -> Any:
@@ -117,6 +110,11 @@ def _set_ups() -> Any:
         id=ids.SET_UPS,
         open=True,
     )
+
+
+def desk(page: Page) -> str:
+    """How the page stands: beside the set-ups, or alone."""
+    return "desk" if page.set_ups else "desk alone"
 
 
 def opened(link: str | None) -> tuple[Looked, tuple[Problem, ...]]:
@@ -264,17 +262,35 @@ def register(app: Dash) -> None:
         }
 
     @app.callback(
-        Output(ids.PAGE, "children"),
-        Input(ids.PLACE, "pathname"),
-        State(ids.QUERY, "data"),
-        State(ids.PLACE, "search"),
+        output={"page": Output(ids.PAGE, "children"), "desk": Output(ids.DESK, "className")},
+        inputs={
+            "path": Input(ids.PLACE, "pathname"),
+            "query": State(ids.QUERY, "data"),
+            "search": State(ids.PLACE, "search"),
+            "anchor": State(ids.PLACE, "hash"),
+        },
     )
-    def turn(path: str | None, query: str | None, search: str | None) -> Any:
-        return pages.at(path).layout(from_query(search if query is None else query)[0])
+    def turn(path: str | None, query: str | None, search: str | None, anchor: str | None) -> dict[str, Any]:
+        page = pages.at(path)
+        shown = page.layout(from_query(search if query is None else query)[0], (anchor or "").lstrip("#"))
+        return {"page": shown, "desk": desk(page)}
+
+    @app.callback(
+        Output(room(MATCH), "children"),
+        Input(room_title(MATCH), "n_clicks"),
+        State(room_title(MATCH), "id"),
+        State(room(MATCH), "children"),
+        State(ids.QUERY, "data"),
+        prevent_initial_call=True,
+    )
+    def unfold(clicks: int | None, name: dict[str, str], there: Any, query: str | None) -> Any:
+        section = pages.SECTIONS.get(name["room"]) or refuse("there is no such section")
+        pressed(None if there else clicks)
+        return inside(section, view(query, "light").state)
 
     _clientside(app)
-    for page in pages.ALL:
-        page.register(app)
+    for section in pages.SECTIONS.values():
+        section.register(app)
 
 
 def _button(app: Dash, button: str, change: Any) -> None:
@@ -323,9 +339,7 @@ def _clientside(app: Dash) -> None:
     app.clientside_callback(
         ours("copy"), Output(ids.COPIED, "children"), Input(ids.COPY, "n_clicks"), prevent_initial_call=True
     )
-    app.clientside_callback(
-        ours("narrow"), Output(ids.SET_UPS, "open"), Output(ids.MENU, "open"), Input(ids.PLACE, "id")
-    )
+    app.clientside_callback(ours("narrow"), Output(ids.SET_UPS, "open"), Input(ids.PLACE, "id"))
     for key in set_ups.SLIDERS:
         app.clientside_callback(
             ours("slide"),

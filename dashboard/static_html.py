@@ -82,9 +82,16 @@ def static_html(content: Any) -> StaticHtml:
     return StaticHtml(content=_plain(content))
 
 
-def internal_link(label: Any, href: str, **more: Any) -> html.A:
-    """A link to another page of the app, which turns the page without loading everything anew."""
-    return html.A(label, href=href, className=f"inside {more.pop('className', '')}".strip(), **more)
+def internal_link(label: Any, place: str, query: str = "", **more: Any) -> html.A:
+    """A link to another page of the app, or to a section of one, which turns the page without loading everything anew.
+
+    >>> internal_link("Chain", "/gearing#chain", "?front=15").href
+    '/gearing?front=15#chain'
+    """
+    path, hash_, anchor = place.partition("#")
+    return html.A(
+        label, href=path + query + hash_ + anchor, className=f"inside {more.pop('className', '')}".strip(), **more
+    )
 
 
 def static_layout(tree: Any, id: str | None = None, slots: str | None = None, live: Sequence[str] = ()) -> StaticLayout:

@@ -22,6 +22,22 @@ window.dash_clientside.ridesim = (function () {
   function stands(id) {
     try { return window.dash_component_api.getLayout(id) !== undefined; } catch (e) { return false; }
   }
+  // the section that the address names, unfolded and brought into view
+  function open_section() {
+    var name = decodeURIComponent(window.location.hash.slice(1)), room = name && document.getElementById(name);
+    if (!room) { return; }
+    var title = room.matches("details.room") && room.querySelector("summary");
+    if (title && !room.open) { title.click(); }
+    if (title) { title.focus({ preventScroll: true }); }
+    room.scrollIntoView();
+  }
+  window.addEventListener("popstate", open_section);
+  // a section that is unfolded is in the address, so that a link copied then leads there
+  document.addEventListener("toggle", function (event) {
+    var room = event.target;
+    if (!room.matches(".room ~ .room") || !room.open) { return; }
+    window.history.replaceState(window.history.state, "", window.location.pathname + window.location.search + "#" + room.id);
+  }, true);
   return {
     // what comes a moment later comes to nothing when its page has been turned meanwhile
     put: function (id, props) {
@@ -34,7 +50,7 @@ window.dash_clientside.ridesim = (function () {
       if (query === null || query === undefined) { return; }
       dc.ridesim_history.note(query);
       if (window.location.search !== query) {
-        window.history.replaceState(window.history.state, "", window.location.pathname + query);
+        window.history.replaceState(window.history.state, "", window.location.pathname + query + window.location.hash);
       }
       document.documentElement.dataset.units = /[?&]units=us(&|$)/.test(query) ? "us" : "metric";
       document.querySelectorAll("nav a, a.brand, .foot a").forEach(function (a) { a.setAttribute("href", a.pathname + query); });
@@ -49,10 +65,8 @@ window.dash_clientside.ridesim = (function () {
         document.getElementById("main").focus({ preventScroll: true });
         window.scrollTo(0, 0);
       }
-      var sought = window.location.hash.length > 1 && document.getElementById(window.location.hash.slice(1));
-      if (sought) { sought.scrollIntoView(); }
-      if (window.innerWidth < 700) { document.getElementById("menu").open = false; }
       window.__ridesimArrived = true;
+      open_section();
       return path;
     },
     theme: function (clicks) {
@@ -73,11 +87,11 @@ window.dash_clientside.ridesim = (function () {
     copy: function () {
       var own = document.documentElement.dataset.units, link = new URL(window.location.href);
       var said = /[?&]units=/.test(link.search) ? "" : (link.search ? "&" : "?") + "units=" + own;
-      var text = link.origin + link.pathname + link.search + said;
+      var text = link.origin + link.pathname + link.search + said + link.hash;
       if (navigator.clipboard && window.isSecureContext) { navigator.clipboard.writeText(text).catch(function () {}); }
       return "Link copied";
     },
-    narrow: function () { return [window.innerWidth >= 1080, window.innerWidth >= 700]; },
+    narrow: function () { return window.innerWidth >= 1080; },
     print: function (clicks) { if (clicks) { window.print(); } return dc.no_update; },
     slide: function (value, text, id, query) {
       var key = id.replace("slider-", "");
@@ -108,7 +122,7 @@ document.addEventListener("click", function (event) {
     var same = link.pathname === window.location.pathname;
     window.history[same ? "replaceState" : "pushState"](null, "", link.getAttribute("href"));
     window.dispatchEvent(new PopStateEvent("popstate"));
-    window.scrollTo(0, 0);
+    if (!link.hash) { window.scrollTo(0, 0); }
   });
 });
 

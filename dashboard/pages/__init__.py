@@ -1,28 +1,56 @@
-"""The pages, a question each, in groups and in the order in which a rider comes to them."""
+"""The pages, each a thing to settle, in the order of the row of links; and where the pages of older links have gone."""
 
 from __future__ import annotations
 
-from dashboard.pages import how_we_know, tires
-from dashboard.pages.carburetor import idle, intake, jets, needle, symptoms, trials
-from dashboard.pages.garage import garage, sheet
-from dashboard.pages.gearing import chain, cruise, gears, sprockets
-from dashboard.pages.my_bike import build, evidence, start
-from dashboard.pages.page import Page
-from dashboard.pages.power import engine, hills, lift, pull, run
-from dashboard.pages.road import coast_down, own_ride, pull_log, ratios
+from dash import html
 
-GROUPS: tuple[tuple[str, tuple[Page, ...]], ...] = (
-    ("The bike", (build.PAGE, evidence.PAGE, engine.PAGE, tires.PAGE, chain.PAGE)),
-    ("How it goes", (gears.PAGE, cruise.PAGE, pull.PAGE, hills.PAGE, lift.PAGE, run.PAGE)),
-    ("What to order", (sprockets.PAGE, sheet.PAGE)),
-    ("From the road", (coast_down.PAGE, pull_log.PAGE, ratios.PAGE, own_ride.PAGE)),
-    ("Carburetor and intake", (jets.PAGE, symptoms.PAGE, needle.PAGE, intake.PAGE, idle.PAGE)),
-    ("Kept", (trials.PAGE, garage.PAGE)),
+from dashboard.pages import carburetor, garage, gearing, how_we_know, my_bike, power, road, tires
+from dashboard.pages.page import Page, Section
+from dashboard.static_html import internal_link
+from dashboard.url_state import State
+
+PAGES: tuple[Page, ...] = (
+    my_bike.PAGE,
+    gearing.PAGE,
+    tires.PAGE,
+    power.PAGE,
+    carburetor.PAGE,
+    road.PAGE,
+    garage.PAGE,
 )
-ALL: tuple[Page, ...] = (start.PAGE, *(page for _, group in GROUPS for page in group), how_we_know.PAGE)
+ALL: tuple[Page, ...] = (*PAGES, how_we_know.PAGE)  # all that have an address
+SECTIONS: dict[str, Section] = {section.key: section for page in ALL for section in page.sections}
 _BY_PATH = {page.path: page for page in ALL}
+OLD = {  # a page of older links, whose path was its key -> its section now
+    f"/{section.key}": f"{page.path}#{section.key}"
+    for page in PAGES
+    for section in page.sections
+    if f"/{section.key}" not in _BY_PATH
+}
+
+
+class Nowhere(Page):
+    """What stands at an address that is none."""
+
+    def layout(self, state: State, anchor: str = "") -> html.Article:
+        told = html.P(["Choose one of the seven above, or ", internal_link("begin with your bike", "/"), "."])
+        return html.Article([html.H1(self.name), told], className="page")
+
+
+NOWHERE = Nowhere(path="", name="There is no page at this address", lead="", sections=(), set_ups=False)
+
+
+def tidy(path: str | None) -> str:
+    """A path without the stroke at its end."""
+    return (path or "/").rstrip("/") or "/"
 
 
 def at(path: str | None) -> Page:
-    """The page of a path; the first one for a path that is none."""
-    return _BY_PATH.get((path or "/").rstrip("/") or "/", ALL[0])
+    """The page of a path."""
+    return _BY_PATH.get(tidy(path), NOWHERE)
+
+
+def known(path: str) -> str:
+    """The path itself where a page is or was; else that of the first page."""
+    tidied = tidy(path)
+    return tidied if tidied in _BY_PATH or tidied in OLD else "/"

@@ -10,7 +10,7 @@ from typing import Any
 from dash import Dash, html
 
 from dashboard import behind, components, ids
-from dashboard.pages.page import Page
+from dashboard.pages.page import Page, Section
 from dashboard.static_html import static_layout
 from dashboard.url_state import State
 from ridesim import proof
@@ -36,8 +36,8 @@ def layout(_: State) -> Any:
 
 @cache
 def _page() -> Any:
-    parts = [components.page_head(KEY, "How we know", LEAD), _counts(), _checks(), *map(_topic, proof.TOPICS)]
-    return static_layout(html.Article(parts, className="page"), slots=ids.part(KEY, ""))
+    parts = [_counts(), _checks(), *map(_topic, proof.TOPICS)]
+    return static_layout(html.Div(parts, className="page"), slots=ids.part(KEY, ""))
 
 
 def _counts() -> html.Section:
@@ -73,13 +73,13 @@ def _share(worst: float) -> str:
 
 def _topic(topic: proof.Topic) -> html.Section:
     equations = map(_equation, proof.equations(topic))
-    return html.Section([html.H2(topic.title), *equations], id=topic.key, className="card proof")
+    return html.Section([html.H3(topic.title), *equations], id=topic.key, className="card proof")
 
 
 def _equation(equation: proof.Equation) -> html.Div:
     return html.Div(
         [
-            html.H3(equation.says),
+            html.H4(equation.says),
             html.Code(equation.formula, className="formula") if equation.formula else None,
             _figures(equation) if equation.printed else html.P(NOT_PRINTED, className="quiet"),
         ]
@@ -126,4 +126,10 @@ def register(_: Dash) -> None:
     """Nothing here changes."""
 
 
-PAGE = Page(key=KEY, path=behind.PATH, name="How we know", layout=layout, register=register)
+PAGE = Page(
+    path=behind.PATH,
+    name="How we know",
+    lead=LEAD,
+    sections=(Section(key=KEY, title="", lead="", layout=layout, register=register),),
+    set_ups=False,
+)

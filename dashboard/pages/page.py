@@ -1,4 +1,4 @@
-"""What a page is, and what the callbacks of all of them share."""
+"""What a page and a section of it are, and what the callbacks of all sections share."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from dash import Dash, Input, Output
+from dash import Dash, Input, Output, html
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries
@@ -15,19 +15,68 @@ from dashboard.url_state import State, from_query
 
 
 @dataclass(frozen=True, kw_only=True)
-class Page:
-    """One page: its place, its name in the navigation, its layout and its callbacks."""
+class Section:
+    """One question of a page: its key is its anchor too (`/gearing#chain`); it is laid out and answered once it is opened."""
 
     key: str
-    path: str
-    name: str
+    title: str
+    lead: str
     layout: Callable[[State], Any]
     register: Callable[[Dash], None]
 
 
 @dataclass(frozen=True, kw_only=True)
+class Page:
+    """One thing to settle: its place, its name in the row of links, and its sections, the first of which is open."""
+
+    path: str
+    name: str
+    lead: str
+    sections: tuple[Section, ...]
+    set_ups: bool = True  # whether the two set-ups matter there, and stand beside it
+
+    def layout(self, state: State, anchor: str = "") -> html.Article:
+        """The page with one section open, that of the anchor or the first; the others are laid out when they are opened."""
+        head = html.Header([html.H1(self.name), html.P(self.lead, className="lead")], className="page-head")
+        named = [section for section in self.sections if section.key == anchor]
+        opened = (named or [*self.sections])[0]
+        if len(self.sections) == 1:
+            return html.Article([head, html.Section(_alone(opened, state), id=opened.key)], className="page")
+        rooms = [_room(section, inside(section, state) if section is opened else None) for section in self.sections]
+        return html.Article([head, *rooms], className="page")
+
+
+def _alone(section: Section, state: State) -> html.Div:
+    """The one section of a page."""
+    title = html.H2(section.title) if section.title else None
+    return html.Div([title, *inside(section, state)], className="page")
+
+
+def _room(section: Section, content: Any) -> html.Details:
+    """A section behind its title."""
+    title = html.Summary(html.H2(section.title), id=room_title(section.key))
+    place = html.Div(content, id=room(section.key), className="page")
+    return html.Details([title, place], id=section.key, className="room", open=content is not None)
+
+
+def room(key: Any) -> dict[str, Any]:
+    """The place of a section's content."""
+    return {"kind": "room", "room": key}
+
+
+def room_title(key: Any) -> dict[str, Any]:
+    """The title of a section, which unfolds it."""
+    return {"kind": "room-title", "room": key}
+
+
+def inside(section: Section, state: State) -> list[Any]:
+    """What stands in a section once it is open."""
+    return [html.P(section.lead, className="lead") if section.lead else None, section.layout(state)]
+
+
+@dataclass(frozen=True, kw_only=True)
 class View:
-    """What a callback of a page goes by: the state, and whether it is dark."""
+    """What a callback of a section goes by: the state, and whether it is dark."""
 
     state: State
     dark: bool
@@ -59,15 +108,15 @@ INPUTS = {"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")}
 
 
 def outputs(page: str, *charts: str) -> dict[str, Any]:
-    """The places that the callback of a page fills: what all pages have, and three for each chart."""
+    """The places that the callback of a section fills: what all have, and three for each chart."""
     return {"common": {name: Output(ids.part(page, name), "children") for name in components.COMMON}} | {
         name: components.chart_places(page, name) for name in charts
     }
 
 
 def answers(app: Dash, page: str, *charts: str) -> Callable[[Callable[[View], dict[str, Any]]], None]:
-    """Register what answers a page framed by `components.frame`: a function of the view that returns "common", its charts by name
-    (see `drawn`), and other slots of the page by theirs. All but the charts and the assumptions goes out at one stroke.
+    """Register what answers a section framed by `components.frame`: a function of the view that returns "common", its charts by
+    name (see `drawn`), and other slots by theirs. All but the charts and the assumptions goes out at one stroke.
     """
 
     def register(show: Callable[[View], dict[str, Any]]) -> None:
@@ -100,7 +149,7 @@ def drawn(figure: Any, caption: str, table: Any) -> dict[str, Any]:
 
 @dataclass(frozen=True, kw_only=True)
 class Chart:
-    """One chart of an answer: its name on the page, its caption, and how both set-ups are drawn; shape is "", "tall" or "flat"."""
+    """One chart of an answer: its name in the section, its caption, and how both set-ups are drawn; shape is "", "tall" or "flat"."""
 
     name: str
     caption: str
@@ -108,13 +157,11 @@ class Chart:
     shape: str = ""
 
 
-def answer_page(
-    *, key: str, path: str, name: str, title: str, lead: str, question: str, charts: Sequence[Chart]
-) -> Page:
-    """A page that asks one question of both set-ups (`queries.QUESTIONS`), with its charts and nothing else of its own."""
+def answer_section(*, key: str, title: str, lead: str, question: str, charts: Sequence[Chart]) -> Section:
+    """A section that asks one question of both set-ups (`queries.QUESTIONS`), with its charts and nothing else of its own."""
 
     def layout(state: State) -> Any:
-        return components.frame(key, title, lead, *(components.chart(key, c.name, shape=c.shape) for c in charts))
+        return components.frame(key, *(components.chart(key, c.name, shape=c.shape) for c in charts))
 
     def register(app: Dash) -> None:
         @answers(app, key, *(chart.name for chart in charts))
@@ -126,4 +173,4 @@ def answer_page(
                 for chart in charts
             }
 
-    return Page(key=key, path=path, name=name, layout=layout, register=register)
+    return Section(key=key, title=title, lead=lead, layout=layout, register=register)

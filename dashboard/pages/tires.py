@@ -7,7 +7,7 @@ from typing import Any
 from dash import Dash, html
 
 from dashboard import components, display, queries
-from dashboard.pages.page import Page, View, answers, drawn
+from dashboard.pages.page import Page, Section, View, answers, drawn
 from dashboard.url_state import State
 from ridesim.plots import charts
 
@@ -20,9 +20,6 @@ CAPTION = (
 def layout(state: State) -> Any:
     return components.frame(
         KEY,
-        "What do the tires give and carry?",
-        "Roll-out, load and speed of the tires fitted, and what another size does to gearing, speedometer and steering. "
-        "Write another size under Planned.",
         components.chart(KEY, "view", shape="flat"),
         after=[components.section("What the swap does", components.slot(KEY, "swap"))],
     )
@@ -49,4 +46,17 @@ def register(app: Dash) -> None:
         }
 
 
-PAGE = Page(key=KEY, path="/tires", name="Tires", layout=layout, register=register)
+SECTION = Section(
+    key=KEY,
+    title="What do the tires give and carry?",
+    lead="Roll-out, load and speed of the tires fitted, and what another size does to gearing, speedometer and steering. "
+    "Write another size under Planned.",
+    layout=layout,
+    register=register,
+)
+PAGE = Page(
+    path="/tires",
+    name="Tires",
+    lead="Another size, and what it does to gearing, speedometer, steering and load.",
+    sections=(SECTION,),
+)

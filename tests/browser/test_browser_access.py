@@ -30,8 +30,8 @@ def tab(screens, watched):
 
 @pytest.mark.parametrize(
     ("place", "width", "dark"),
-    [pytest.param(page, 1280, dark, id=f"{page.key}-{'dark' if dark else 'light'}") for dark in (False, True) for page in pages.ALL]
-    + [pytest.param(page, 360, False, id=f"{page.key}-phone") for page in pages.ALL if page.key in ("gears", "bike", "sheet")],
+    [pytest.param(page, 1280, dark, id=f"{page.name}-{'dark' if dark else 'light'}") for dark in (False, True) for page in pages.PAGES]
+    + [pytest.param(page, 360, False, id=f"{page.name}-phone") for page in pages.PAGES if page.name in ("My bike", "Gearing", "Garage")],
 )  # fmt: skip
 def test_a_page(tab, place, width, dark):
     web, wrong = tab(width, dark)

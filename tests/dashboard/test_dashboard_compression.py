@@ -24,7 +24,7 @@ def get(app):
 
 
 def files(get) -> list[str]:
-    return re.findall(r'(?:src|href)="(/(?:assets|_dash-comp)[^"]+)"', get("/gears").text)
+    return re.findall(r'(?:src|href)="(/(?:assets|_dash-comp)[^"]+)"', get("/gearing").text)
 
 
 def test_a_page_with_its_charts_is_at_most_three_megabytes(get):
@@ -49,7 +49,7 @@ def test_what_is_named_for_its_content_is_kept_and_an_answer_is_not(get):
     for path in files(get):
         lasting = "m=" in path or ".v" in path
         assert ("immutable" in get(path).headers["Cache-Control"]) == lasting, path
-    assert get("/gears").headers["Cache-Control"] == "no-store"
+    assert get("/gearing").headers["Cache-Control"] == "no-store"
     assert get("/_dash-layout").headers["Cache-Control"] == "no-store"
 
 

@@ -7,7 +7,6 @@ import pytest
 from support.posted import texts
 from support.small_build import small
 
-from dashboard import pages
 from dashboard.url_state import SetUp, State, to_query
 from ridesim import answers, reference
 from ridesim.answers.text import sentence
@@ -75,7 +74,7 @@ def test_units_are_never_mixed(posted, page, system):
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("page", [p.key for p in pages.ALL if p.key in ASKED or p.key in ("sheet", "sprockets")])
+@pytest.mark.parametrize("page", [*ASKED, "sheet", "sprockets"])
 def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
     filled = posted.page(page, to_query(CHANGED), theme)
     figures = {name: value["figure"] for name, value in filled.items() if "figure" in value}

@@ -108,7 +108,7 @@ def test_the_code_of_the_phone_is_drawn_where_the_terminal_can():
 
 def test_the_printed_address_carries_the_build_and_the_key():
     assert serving._entrance(State(), "KEY") == "/?key=KEY"
-    assert serving._entrance(State(planned=SetUp(front=16)), "KEY") == "/gears?planned-front=16&key=KEY"
+    assert serving._entrance(State(planned=SetUp(front=16)), "KEY") == "/?planned-front=16&key=KEY"
 
 
 @pytest.fixture(scope="module")

@@ -7,8 +7,10 @@ from collections import Counter
 from typing import Any
 
 import pytest
+from support.posted import texts
 
 from dashboard import layout, pages
+from dashboard.pages.page import inside
 from dashboard.url_state import State
 
 
@@ -30,17 +32,22 @@ def ids_in(component: Any) -> list[str]:
 
 def test_no_page_has_an_id_twice_and_none_takes_one_of_another():
     frame = ids_in(layout.layout())
-    for page in pages.ALL:
-        every = Counter([*frame, *ids_in(page.layout(State()))])
-        assert not [name for name, count in every.items() if count > 1], page.key
+    for page in pages.PAGES:
+        whole = [*ids_in(page.layout(State())), *(i for s in page.sections[1:] for i in ids_in(inside(s, State())))]
+        every = Counter([*frame, *whole])
+        assert not [name for name, count in every.items() if count > 1], page.path
     fixed = Counter(
-        name for page in pages.ALL for name in set(ids_in(page.layout(State()))) if not name.startswith("{")
+        name
+        for section in pages.SECTIONS.values()
+        for name in set(ids_in(section.layout(State())))
+        if not name.startswith("{")
     )
     assert not [name for name, count in fixed.items() if count > 1]
 
 
 def test_every_callback_touches_only_what_some_layout_has(posted):
-    known = set(ids_in(layout.layout())) | {name for page in pages.ALL for name in ids_in(page.layout(State()))}
+    known = set(ids_in(layout.layout()))
+    known |= {name for section in pages.SECTIONS.values() for name in ids_in(section.layout(State()))}
     missing = set()
     for one in posted.dependencies:
         names = [i["id"] for i in (*one["inputs"], *one["state"])]
@@ -54,23 +61,40 @@ def test_the_layouts_are_made_of_what_the_browser_knows(posted):
     assert posted.client.get("/_dash-layout").status_code == 200
 
 
-@pytest.mark.parametrize("page", pages.ALL, ids=lambda p: p.key)
-def test_every_page_is_turned_to_by_its_path(posted, page):
-    answer = posted.post(
-        "page.children",
-        values={"place.pathname": page.path, "place.search": ""},
-        outputs={"id": "page", "property": "children"},
+@pytest.mark.parametrize("page", pages.PAGES, ids=lambda page: page.name)
+def test_every_page_is_turned_to_and_every_section_unfolded(posted, page):
+    where = {"place.pathname": page.path, "place.search": ""}
+    turned = posted.post("page.children", "desk.className", values=where)["response"]
+    heads = [word for word in texts(turned["page"]["children"]) if word]
+    assert heads[0] == page.name and [section.title in heads for section in page.sections]
+    assert turned["desk"]["className"] == ("desk" if page.set_ups else "desk alone")
+    for section in page.sections[1:]:
+        name = {"kind": "room-title", "room": section.key}
+        room = json.dumps({"kind": "room", "room": section.key}, separators=(",", ":"))
+        assert section.lead in texts(posted.unfolded(name)["response"][room]["children"])
+
+
+def test_older_addresses_lead_to_their_sections_with_what_they_ask(posted):
+    for path, place in pages.OLD.items():
+        answer = posted.client.get(f"{path}?planned-front=16&units=us")
+        assert answer.status_code == 302
+        assert answer.headers["Location"] == place.replace("#", "?planned-front=16&units=us#")
+    assert {"/gears", "/chain", "/sprockets", "/pull", "/lift", "/jets", "/trials", "/own-ride", "/sheet"} <= set(
+        pages.OLD
     )
-    heads = list(json.dumps(answer).lower().split('"type": "h1"'))
-    assert len(heads) >= 2 or page.key == "sheet"
 
 
-def test_a_path_that_is_none_leads_to_the_start(posted):
-    assert pages.at("/nowhere").path == "/"
-    assert pages.at("/gears/").key == "gears"
+def test_an_address_that_is_none_says_so(posted):
+    assert posted.client.get("/nowhere").status_code == 404
+    assert posted.client.get("/gearing/").status_code == 200
+    turned = posted.post("page.children", "desk.className", values={"place.pathname": "/nowhere"})["response"]
+    assert "There is no page at this address" in texts(turned["page"]["children"])
 
 
 def test_pages_have_paths_and_names_of_their_own():
-    for what in ("key", "path", "name"):
-        values = [getattr(page, what) for page in pages.ALL]
+    for values in (
+        [page.path for page in pages.PAGES],
+        [page.name for page in pages.PAGES],
+        [s.title for s in pages.SECTIONS.values()],
+    ):
         assert len(values) == len(set(values))

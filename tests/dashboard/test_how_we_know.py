@@ -33,6 +33,6 @@ def test_ours_is_shown_to_two_digits_more_than_theirs():
 def test_every_page_that_shows_its_working_leads_to_what_is_behind_it():
     titles = {topic.key for topic in proof.TOPICS}
     assert titles == {key for keys in behind.BEHIND.values() for key in keys} | {"units"}
-    for page in pages.ALL:
+    for page in pages.SECTIONS.values():
         shown = json.dumps(page.layout(State()).to_plotly_json(), default=lambda one: one.to_plotly_json())
         assert ("The working, step by step" in shown) == (behind.PATH + "#" in shown), page.key

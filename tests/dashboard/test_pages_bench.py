@@ -11,7 +11,7 @@ import pytest
 from support.posted import outputs_of, texts
 
 from dashboard.forms import link_fields
-from dashboard.pages import GROUPS
+from dashboard.pages import carburetor
 from dashboard.queries import fueling
 from dashboard.url_state import State, from_query, to_query
 from dashboard.url_state.fields import EXAMPLES, NEEDED, SPECS
@@ -22,7 +22,7 @@ from ridesim.fueling import circuits, intake, jets, mixture, needle, openings
 from ridesim.reference import DATA
 from ridesim.units import rad_s
 
-BENCH = list(dict(GROUPS)["Carburetor and intake"])
+BENCH = [one for one in carburetor.PAGE.sections if one.key != "trials"]
 SYSTEMS = ("metric", "us")
 HOSTILE = (
     "",

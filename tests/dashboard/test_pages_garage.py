@@ -387,7 +387,7 @@ class TestTrials:
         self.kept(query, main_jet="122.5", tune="rejetted")
         answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "light"})["response"]
         laid = json.dumps(answer["trials-tunes"]["children"])
-        assert "trial 2" in laid and f"/engine?revision={revision.id}&planned-tune=rejetted" in laid.replace(
+        assert "trial 2" in laid and f"/power?revision={revision.id}&planned-tune=rejetted#engine" in laid.replace(
             "\\u0026", "&"
         )
         state = trials.tune_state(from_query(query)[0], "rejetted", revision)

@@ -15,7 +15,8 @@ from support.posted import texts
 
 from dashboard import open_logs
 from dashboard.forms import log_fields
-from dashboard.pages.road import coast_down, log_opening, log_upload, own_ride, pull_log, ratios
+from dashboard.pages import road
+from dashboard.pages.road import log_opening, log_upload
 from dashboard.security import checks
 from dashboard.url_state import SetUp, State, from_query, to_query
 from dashboard.url_state.fields import ROAD, place
@@ -35,7 +36,7 @@ from ridesim.units import quantity
 DEMO = open_logs.FOLDER.parent / "coast-single.toml"
 SIXTEEN = State(planned=SetUp(front=16))
 SYSTEMS = ("metric", "us")
-PAGES = [coast_down.PAGE, pull_log.PAGE, ratios.PAGE, own_ride.PAGE]
+PAGES = road.PAGE.sections
 
 
 def bike_of(**changes):
@@ -610,12 +611,3 @@ def test_nothing_is_taken_where_there_is_no_result(posted):
     assert query is None and "no result" in response["coast-down-take-error"]["children"]
     query, response = taken(posted, "ratios", State(demo="road-twin"), {}, kept=[open_logs.demo("gears")])
     assert query is None and "gears of the build" in response["ratios-take-error"]["children"]
-
-
-def test_the_pages_have_paths_of_their_own():
-    assert {p.PAGE.path for p in (coast_down, pull_log, ratios, own_ride)} == {
-        "/coast-down",
-        "/road-pull",
-        "/ratios",
-        "/own-ride",
-    }

@@ -12,7 +12,7 @@ from dashboard import pages
 from dashboard.url_state import SetUp, State, to_query
 from ridesim.plots.style import verbatim
 
-POSTED = ("start", "bike", *(page.key for _, group in pages.GROUPS[:3] for page in group if page.key != "bike"))
+POSTED = ("start", "bike", *(s.key for page in pages.PAGES[1:4] for s in page.sections), "sheet")
 
 
 def state(build) -> State:

@@ -58,6 +58,30 @@ class Posted:
         assert answer.status_code in (200, 204), answer.data[:500]
         return {} if answer.status_code == 204 else answer.json
 
+    def unfolded(self, title: dict[str, str]) -> dict[str, Any]:
+        """What unfolding a section lays out."""
+        one = next(d for d in self.dependencies if "room" in d["output"] and d["output"].endswith(".children"))
+        room = {"kind": "room", "room": title["room"]}
+        given = [
+            [{**json.loads(w["id"]), "room": title["room"]}, w["property"]]
+            for w in (*one["inputs"], *one["state"][:-1])
+        ]
+        values = [1, title, None]
+        parts = [
+            {"id": name, "property": prop, "value": value} for (name, prop), value in zip(given, values, strict=True)
+        ]
+        query = {"id": "query", "property": "data", "value": ""}
+        body = {
+            "output": one["output"],
+            "outputs": {"id": room, "property": "children"},
+            "inputs": parts[:1],
+            "state": [*parts[1:], query],
+            "changedPropIds": [f"{json.dumps(title, separators=(',', ':'))}.n_clicks"],
+        }
+        answer = self.client.post("/_dash-update-component", json=body)
+        assert answer.status_code == 200, answer.data[:500]
+        return answer.json
+
     def page(self, page: str, query: str, theme: str = "light") -> dict[str, Any]:
         """What the callback of a page fills in for a query."""
         part = {"start": "start-of", "bike": "bike-said"}.get(

@@ -12,6 +12,8 @@ ANSWERED = """() => {
   return page !== null && seen.every((e) => e.textContent.trim());
 }"""
 DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"  # what was changed is on the screen
+OPEN = "document.querySelectorAll('details.room:not([open]) > summary').forEach((title) => title.click())"
+OPENED = "() => [...document.querySelectorAll('.room > .page')].every((room) => room.childElementCount)"
 UNFOLD = "document.querySelectorAll('details').forEach(d => { d.open = true })"
 
 
@@ -34,9 +36,6 @@ def answered(web: Page) -> None:
 def turn(web: Page, path: str) -> None:
     """Go to another page by the navigation, as a rider does, and wait until it has answered."""
     link = web.locator(f"nav a[href='{path}'], nav a[href^='{path}?']")
-    link.wait_for(state="attached")  # a page that was opened a moment ago may still be without its navigation
-    if not link.is_visible():
-        web.locator("nav summary").click()  # on a phone the pages are folded away
     link.click()
     expect(link).to_have_attribute("aria-current", "page")
     answered(web)
@@ -44,6 +43,9 @@ def turn(web: Page, path: str) -> None:
 
 def clean(web: Page, rules: list[str] | None = None) -> None:
     """Nothing of WCAG 2.2 A or AA is broken, with everything unfolded, or nothing of some of its rules."""
+    answered(web)
+    web.evaluate(OPEN)
+    web.wait_for_function(OPENED)
     answered(web)
     web.evaluate(UNFOLD)
     web.evaluate(DRAWN)

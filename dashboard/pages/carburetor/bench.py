@@ -10,18 +10,16 @@ from dash import State as Held
 
 from dashboard import components, display, ids
 from dashboard.forms import link_fields
-from dashboard.pages.page import INPUTS, Chart, Page, drawn, outputs, pressed, view
+from dashboard.pages.page import INPUTS, Chart, Section, drawn, outputs, pressed, view
 from dashboard.queries.fueling import BenchAnswer
 from dashboard.url_state import State, from_query, to_query
 from dashboard.url_state.fields import SPECS
 from ridesim.errors import InputError
 
 
-def bench_page(
+def bench_section(
     *,
     key: str,
-    path: str,
-    name: str,
     title: str,
     lead: str,
     groups: Mapping[str, Sequence[str]],
@@ -31,13 +29,13 @@ def bench_page(
     under_fields: Sequence[Any] = (),
     over_charts: Sequence[Any] = (),
     also: Callable[[Dash], None] = lambda app: None,
-) -> Page:
-    """A page with groups of fields over its charts.
+) -> Section:
+    """A section with groups of fields over its charts.
 
     Parameters
     ----------
-    key, path, name, title, lead
-        Of the page.
+    key, title, lead
+        Of the section.
     groups
         The fields by the title they stand under.
     ask, places
@@ -51,17 +49,17 @@ def bench_page(
     """
     keys = [one for some in groups.values() for one in some]
 
-    def layout(state: State) -> html.Article:
+    def layout(state: State) -> html.Div:
         fields = [link_fields.group(key, head, some, state) for head, some in groups.items()]
         drawings = [components.chart(key, c.name, shape=c.shape) for c in charts]
-        return frame(key, title, lead, desk(key, *fields, *under_fields), answer=(*over_charts, *drawings))
+        return frame(key, desk(key, *fields, *under_fields), answer=(*over_charts, *drawings))
 
     def register(app: Dash) -> None:
         link_fields.register(app, key, keys, ask, places)
         answered(app, key, charts, ask, groups)
         also(app)
 
-    return Page(key=key, path=path, name=name, layout=layout, register=register)
+    return Section(key=key, title=title, lead=lead, layout=layout, register=register)
 
 
 def desk(page: str, *fields: Any) -> html.Section:
@@ -74,14 +72,11 @@ def desk(page: str, *fields: Any) -> html.Section:
     )
 
 
-def frame(
-    page: str, question: str, lead: str, *fields: Any, answer: Sequence[Any], after: Sequence[Any] = ()
-) -> html.Article:
-    """A page: the sentence first, then the fields, then, once there is an `answer`, its drawings, figures and working."""
+def frame(page: str, *fields: Any, answer: Sequence[Any], after: Sequence[Any] = ()) -> html.Div:
+    """A section: the sentence first, then the fields, then, once there is an `answer`, its drawings, figures and working."""
     told = [*answer, components.section("Every figure", components.slot(page, "changes")), *components.foot(page)]
-    return html.Article(
+    return html.Div(
         [
-            components.page_head(page, question, lead),
             components.slot(page, "says", className="says", role="status"),
             *fields,
             html.Div(told, id=ids.part(page, "answer"), className="page", hidden=True),

@@ -14,7 +14,7 @@ from dashboard import components, ids, queries
 from dashboard.display import axis
 from dashboard.forms import form, link_fields
 from dashboard.pages.carburetor.bench import answered, desk, frame
-from dashboard.pages.page import Chart, Page, View
+from dashboard.pages.page import Chart, Section, View
 from dashboard.queries import fueling
 from dashboard.security.payloads import Typed
 from dashboard.url_state import State, from_query, to_query
@@ -46,8 +46,6 @@ def cell(row: int, what: str) -> dict[str, Any]:
 def layout(state: State) -> Any:
     return frame(
         KEY,
-        "Where does the mixture screw belong?",
-        "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and its place says whether the pilot jet is right.",
         desk(
             KEY,
             link_fields.group(KEY, "The screw", ("screw", "useful"), state),
@@ -228,4 +226,5 @@ def register(app: Dash) -> None:
         }
 
 
-PAGE = Page(key=KEY, path="/idle", name="Idle", layout=layout, register=register)
+LEAD = "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and its place says whether the pilot jet is right."
+SECTION = Section(key=KEY, title="Where does the mixture screw belong?", lead=LEAD, layout=layout, register=register)

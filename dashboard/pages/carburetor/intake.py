@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dashboard.display import axis
-from dashboard.pages.carburetor.bench import bench_page
+from dashboard.pages.carburetor.bench import bench_section
 from dashboard.pages.page import Chart, View
 from dashboard.queries import fueling, needle_intake
 from ridesim.plots.holes import Hole, holes
@@ -39,10 +39,8 @@ def _view(told: fueling.BenchAnswer, v: View) -> Any:
     return holes(drawn_holes, x_title=x.title, y_title=y.title, dark=v.dark)
 
 
-PAGE = bench_page(
+SECTION = bench_section(
     key="intake",
-    path="/intake",
-    name="Intake",
     title="Which holes for the intake?",
     lead="Holes beside the stock opening that make the area you want, from the saws at hand, and how to close them again one by one.",
     groups={"The opening": needle_intake.INTAKE_KEYS},

@@ -8,7 +8,7 @@ from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import ids
 from dashboard.display import axis
-from dashboard.pages.carburetor.bench import bench_page
+from dashboard.pages.carburetor.bench import bench_section
 from dashboard.pages.page import Chart, View, pressed
 from dashboard.queries import fueling, trials
 from dashboard.url_state import from_query, to_query
@@ -67,10 +67,8 @@ def _trial(app: Dash) -> None:
         return no_update if trial is None else to_query(trials.with_trial(state, trial))
 
 
-PAGE = bench_page(
+SECTION = bench_section(
     key="jets",
-    path="/jets",
-    name="Jets",
     title="Which jet?",
     lead="What another main jet passes, and the one that keeps the mixture where the air is thinner or thicker.",
     groups={"Jets": fueling.JET_KEYS, "The air it was right in": SET, "The air to come": GO},

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dashboard.display import axis
-from dashboard.pages.carburetor.bench import bench_page
+from dashboard.pages.carburetor.bench import bench_section
 from dashboard.pages.page import Chart, View
 from dashboard.queries import fueling, needle_intake
 from ridesim.plots.lines import Line, Mark, lines
@@ -64,10 +64,8 @@ def _profile(told: fueling.BenchAnswer, v: View) -> Any:
     return profiles(shapes, bore, x_title=x.title, y_title=y.title, dark=v.dark)
 
 
-PAGE = bench_page(
+SECTION = bench_section(
     key="needle",
-    path="/needle",
-    name="Needle",
     title="What does another needle or groove do?",
     lead="Between a quarter and three quarters the needle meters the fuel: here is the area it leaves free, lift by lift.",
     groups={"Jets and slide": needle_intake.SEAT_KEYS, "Needle one": ONE, "Needle two": TWO},

@@ -11,7 +11,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import components, ids
 from dashboard.display import axis
 from dashboard.forms import link_fields
-from dashboard.pages.carburetor.bench import bench_page
+from dashboard.pages.carburetor.bench import bench_section
 from dashboard.pages.page import INPUTS, Chart, View, view
 from dashboard.queries import fueling
 from ridesim.errors import InputError
@@ -46,7 +46,7 @@ def _todo(rows: Sequence[tuple[str, str]]) -> Any:
 
 def _signs(signs: Mapping[str, Sequence[str]]) -> Any:
     lists = [
-        html.Div([html.H3(f"Signs of {name}"), html.Ul([html.Li(one) for one in some])]) for name, some in signs.items()
+        html.Div([html.H4(f"Signs of {name}"), html.Ul([html.Li(one) for one in some])]) for name, some in signs.items()
     ]
     return html.Details(
         [html.Summary("Lean or rich? How it shows"), html.Div(lists, className="two")], className="fold"
@@ -68,10 +68,8 @@ def _more(app: Dash) -> None:
             raise PreventUpdate from None
 
 
-PAGE = bench_page(
+SECTION = bench_section(
     key=KEY,
-    path="/symptoms",
-    name="Symptoms",
     title="Which part, for this symptom?",
     lead="The throttle opening at which it runs wrong says which part of the carburetor is meant, and which is not.",
     groups={"The symptom": fueling.SYMPTOM_KEYS},

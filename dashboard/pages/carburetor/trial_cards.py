@@ -51,7 +51,7 @@ def _next(book: Notebook) -> Any:
         html.Details([html.Summary("The working"), steps(working)], className="fold") if working else None,
     ]
     return html.Section(
-        [html.H2(f"Next for {book.bike}"), *parts], className="card", **{"aria-label": "What to do next"}
+        [html.H3(f"Next for {book.bike}"), *parts], className="card", **{"aria-label": "What to do next"}
     )
 
 
@@ -59,7 +59,7 @@ def _listed(title: str, texts: Sequence[str], *, ordered: bool = False) -> Any:
     if not texts:
         return None
     kind = html.Ol if ordered else html.Ul
-    return html.Div([html.H3(title), kind([html.Li(one) for one in texts], className="plain-list")])
+    return html.Div([html.H4(title), kind([html.Li(one) for one in texts], className="plain-list")])
 
 
 def _trials(book: Notebook, state: State) -> Any:
@@ -132,7 +132,9 @@ def _tunes(book: Notebook, state: State) -> Any:
         from_trials = ", ".join(f"trial {n}" for n, _ in made_it) or "no trial"
         revision = made_it[-1][1].revision if made_it else None
         way = trials.tune_state(state, tune, revision or book.revision)
-        link = opens("/engine", way, "Make it the planned set-up", f"Show every page with {tune} as the planned set-up")
+        link = opens(
+            "/power#engine", way, "Make it the planned set-up", f"Show every page with {tune} as the planned set-up"
+        )
         rows.append((tune, from_trials, link))
     return components.row_table("Tunes", ("Tune", "Came from", "In the whole app"), rows)
 

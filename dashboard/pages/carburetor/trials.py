@@ -12,7 +12,7 @@ from dashboard import components, ids, queries
 from dashboard.forms import form, link_fields, trial_form
 from dashboard.pages.carburetor import trial_cards
 from dashboard.pages.garage.garage_cards import shut
-from dashboard.pages.page import Page, View, drawn, pressed, view
+from dashboard.pages.page import Section, View, drawn, pressed, view
 from dashboard.queries import trials
 from dashboard.url_state import State, from_query, garage_text, put, to_query
 from ridesim.errors import InputError
@@ -53,9 +53,8 @@ def layout(state: State) -> Any:
         components.folded(KEY, "assumed", "What was assumed"),
         components.slot(KEY, "cautions"),
     ]
-    return html.Article(
+    return html.Div(
         [
-            components.page_head(KEY, "What to try next?", LEAD),
             shut() if closed else None,
             html.Div(
                 [*says, html.Div(open_bike, className="page", id=part("open"), hidden=True)],
@@ -271,4 +270,4 @@ def _act(app: Dash) -> None:
         return {"kept": f"{ctx.triggered_id} {told}", "told": told}
 
 
-PAGE = Page(key=KEY, path="/trials", name="Trials", layout=layout, register=register)
+SECTION = Section(key=KEY, title="What to try next?", lead=LEAD, layout=layout, register=register)

@@ -12,7 +12,7 @@ from dashboard import components, ids, queries
 from dashboard.forms import form
 from dashboard.pages.garage import garage_cards
 from dashboard.pages.garage.garage_files import WHOLE
-from dashboard.pages.page import Page, pressed
+from dashboard.pages.page import Section, pressed
 from dashboard.queries import garage
 from dashboard.url_state import State, from_query, garage_text, put, to_query
 from ridesim.errors import InputError
@@ -27,7 +27,6 @@ def part(name: str) -> str:
 
 
 def layout(state: State) -> Any:
-    head = components.page_head(KEY, "The garage", LEAD)
     closed = garage_text.path() is None
     desk = [
         components.slot(KEY, "says", className="says", role="status"),
@@ -38,9 +37,8 @@ def layout(state: State) -> Any:
         components.section("Compare two revisions", _pick(state), components.slot(KEY, "diff")),
         html.Details([html.Summary("The archive"), components.slot(KEY, "archive")], className="fold card"),
     ]
-    return html.Article(
+    return html.Div(
         [
-            head,
             garage_cards.shut() if closed else None,
             html.Div(desk, className="page", hidden=closed),
             dcc.Store(id=part("kept")),
@@ -233,4 +231,4 @@ def _compare(app: Dash) -> None:
             return html.P(str(error), className="told bad")
 
 
-PAGE = Page(key=KEY, path="/garage", name="Garage", layout=layout, register=register)
+SECTION = Section(key=KEY, title="Bikes and their history", lead=LEAD, layout=layout, register=register)

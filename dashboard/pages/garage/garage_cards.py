@@ -40,7 +40,7 @@ def do(kind: str, what: str, row_id: str, label: str, said: str) -> html.Button:
 
 def opens(path: str, state: State, label: str, said: str) -> html.A:
     """A link to a page with a state set."""
-    return internal_link(label, path + to_query(state), className="button", title=said)
+    return internal_link(label, path, to_query(state), className="button", title=said)
 
 
 def says(shelf: Shelf) -> list[Any]:

@@ -7,7 +7,7 @@ from typing import Any
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
 from dashboard import components, ids, queries
-from dashboard.pages.page import INPUTS, Page, drawn, pressed, view
+from dashboard.pages.page import INPUTS, Section, drawn, pressed, view
 from dashboard.url_state import State as Looked
 from dashboard.url_state import from_query
 from ridesim.plots import charts
@@ -18,7 +18,7 @@ CAPTION = "Wheel force over road speed, gear by gear."
 
 
 def layout(state: Looked) -> Any:
-    return html.Article(
+    return html.Div(
         [
             html.Div(
                 [
@@ -53,7 +53,7 @@ def _head(page: Any) -> list[Any]:
     if page.planned:
         names.append(html.P([html.Span("Planned", className="tag planned"), " ", page.planned]))
     return [
-        html.H1(page.title),
+        html.H3(page.title),
         *names,
         _list("What differs", page.differs),
         _list("In words", page.sentences, "say-list"),
@@ -114,4 +114,5 @@ def _download(app: Dash, button: str, paper: str) -> None:
         return dcc.send_bytes(queries.sheet_pdf(from_query(query)[0], paper), "sheet.pdf", type="application/pdf")
 
 
-PAGE = Page(key=KEY, path="/sheet", name="Sheet", layout=layout, register=register)
+LEAD = "Both set-ups, the figures that decide and what to look after, on one page for the wall of the garage."
+SECTION = Section(key=KEY, title="The decision on one sheet", lead=LEAD, layout=layout, register=register)

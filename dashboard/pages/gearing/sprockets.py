@@ -12,7 +12,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import components, display, ids, queries
 from dashboard.forms import form, limits_card
-from dashboard.pages.page import INPUTS, Page, View, drawn, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, view
 from dashboard.queries import selection, selection_rows
 from dashboard.static_html import static_html
 from dashboard.url_state import State, from_query, put, to_query
@@ -35,13 +35,8 @@ def _id(name: str) -> str:
 
 
 def layout(state: State) -> Any:
-    return html.Article(
+    return html.Div(
         [
-            components.page_head(
-                KEY,
-                "Which sprockets?",
-                "Every pair you can get, with the tires and tunes to consider, checked against what you need at today's load and ride.",
-            ),
             *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
             components.slot(KEY, "verdict", className="says", role="status"),
             limits_card.layout(state),
@@ -118,12 +113,12 @@ def _chosen(picked: Any) -> Any:
         else "It meets every limit."
     )
     head = f"Fitted now: {picked.name}" if picked.alike else f"For {picked.name}"
-    parts = [html.H2(head), html.P(verdict, className="say small")]
+    parts = [html.H3(head), html.P(verdict, className="say small")]
     if not picked.alike:
         parts += [
-            html.H3("To order"),
+            html.H4("To order"),
             html.Ul([html.Li(_line(text)) for text in picked.order], className="plain-list"),
-            html.H3("Before the chain is cut"),
+            html.H4("Before the chain is cut"),
             html.Ul([html.Li(_line(text)) for text in CHECKS], className="plain-list"),
         ]
     return static_html(html.Section(parts, className="card", **{"aria-label": head}))
@@ -135,7 +130,7 @@ def _decided(found: Verdict, system: str) -> Any:
     for title, lines in verdict_words.behind(found, system):
         if lines:
             parts += [
-                html.H2(title, className="minor"),
+                html.H3(title, className="minor"),
                 html.Ul([html.Li(_line(line)) for line in lines], className="plain-list"),
             ]
     return static_html(html.Section(parts, **{"aria-label": "The verdict"}))
@@ -156,7 +151,7 @@ def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
     )
     lead = f"Of {some}, these cannot be told apart by {by} within what the inputs leave open:"
     lines = [html.Li(pair) for pair in pairs]
-    parts: list[Any] = [html.H2("Too close to call"), html.P(lead), html.Ul(lines[:MOST_ALIKE], className="alike")]
+    parts: list[Any] = [html.H3("Too close to call"), html.P(lead), html.Ul(lines[:MOST_ALIKE], className="alike")]
     if len(lines) > MOST_ALIKE:
         more = html.Summary(f"And {len(lines) - MOST_ALIKE} more")
         parts.append(html.Details([more, html.Ul(lines[MOST_ALIKE:], className="alike")], className="fold"))
@@ -350,4 +345,10 @@ def _pick(app: Dash, source: Input, key: str) -> None:
         return to_query(selection.pick(from_query(query)[0], str(name)))
 
 
-PAGE = Page(key=KEY, path="/sprockets", name="Sprockets", layout=layout, register=register)
+SECTION = Section(
+    key=KEY,
+    title="Which sprockets?",
+    lead="Every pair you can get, with the tires and tunes to consider, checked against what you need at today's load and ride.",
+    layout=layout,
+    register=register,
+)

@@ -10,7 +10,7 @@ from dash import ALL, MATCH, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard import components, ids, queries, uploads
 from dashboard.forms import build_form, curve, form
-from dashboard.pages.page import Page, pressed, view
+from dashboard.pages.page import Section, pressed, view
 from dashboard.security.payloads import Typed, refuse
 from dashboard.url_state import State as Looked
 from dashboard.url_state import demos, from_query, to_query
@@ -27,14 +27,8 @@ def part(name: str) -> str:
 
 def layout(state: Looked) -> Any:
     text = queries.build_of(state.demo, state.own).text
-    return html.Article(
+    return html.Div(
         [
-            components.page_head(
-                KEY,
-                "The bike",
-                "Everything the answers are computed from. Type figures with their units, as they stand in the manual or on the scale; "
-                "what you leave empty is assumed, and said.",
-            ),
             html.P(id=part("said"), className="say", role="status"),
             _source(state),
             dcc.Store(id=FORMED, data=text),
@@ -336,4 +330,10 @@ def _register_curve(app: Dash) -> None:
         return {"link": no_update if error else to_query(state), "error": error}
 
 
-PAGE = Page(key=KEY, path="/bike", name="Bike", layout=layout, register=register)
+SECTION = Section(
+    key=KEY,
+    title="What the answers are computed from",
+    lead="Type figures with their units, as they stand in the manual or on the scale; what you leave empty is assumed, and said.",
+    layout=layout,
+    register=register,
+)

@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids
 from dashboard.forms import form, reading_form
-from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, pressed, view
 from dashboard.queries import evidence
 from dashboard.security.payloads import Typed
 from dashboard.static_html import static_html
@@ -32,16 +32,15 @@ def part(name: str) -> str:
     return ids.part(KEY, name)
 
 
-def layout(state: State) -> html.Article:
+def layout(state: State) -> html.Div:
     kinds = {kind: words for kind, (words, _) in reading_form.KINDS.items()}
     wide = {"className": "wide-field"}
     chart = html.Div(components.chart(KEY, "moved", shape="tall"), id=part("drawn"), hidden=True)
     matters = form.choice_field(
         part("matters"), "The figure that matters to you", evidence.MATTERS, "power_in_hand", **wide
     )
-    return html.Article(
+    return html.Div(
         [
-            components.page_head(KEY, "What was measured", LEAD),
             components.slot(KEY, "says", className="says", role="status"),
             components.section("Readings", components.slot(KEY, "list")),
             components.section(
@@ -236,4 +235,4 @@ def added(kind: str | None, given: dict[str, Any], state: State) -> dict[str, An
     return {"link": to_query(new), "errors": [None] * len(given), "trouble": None, "kind": None}
 
 
-PAGE = Page(key=KEY, path="/evidence", name="Measured", layout=layout, register=register)
+SECTION = Section(key=KEY, title="What was measured", lead=LEAD, layout=layout, register=register)

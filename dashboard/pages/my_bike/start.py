@@ -9,7 +9,7 @@ from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import components, display, ids, queries
 from dashboard.forms import form
-from dashboard.pages.page import Page, View, pressed, view
+from dashboard.pages.page import Section, View, pressed, view
 from dashboard.security.payloads import Typed
 from dashboard.static_html import internal_link, static_html
 from dashboard.url_state import SetUp, to_query
@@ -40,7 +40,7 @@ DOORS = (
     (
         "One tooth more in front",
         "What a calmer highway costs in first gear.",
-        "/gears",
+        "/gearing#gears",
         Looked(planned=SetUp(front=15)),
     ),
     (
@@ -52,20 +52,20 @@ DOORS = (
     (
         "Stock against re-jetted",
         "Leaner jets and a freer silencer for thin air: what they gave, gear by gear.",
-        "/pull",
+        "/power#pull",
         Looked(demo="plateau-single", now=SetUp(tune="stock"), planned=SetUp(tune="rejetted")),
     ),
 )
 QUESTIONS = (
-    ("speeds", "/gears"),
-    ("cruising", "/cruise"),
+    ("speeds", "/gearing#gears"),
+    ("cruising", "/gearing#cruise"),
     ("tires", "/tires"),
-    ("power", "/engine"),
-    ("pull", "/pull"),
-    ("climbing", "/hills"),
-    ("front_lift", "/lift"),
-    ("standing_run", "/run"),
-    ("chain", "/chain"),
+    ("power", "/power#engine"),
+    ("pull", "/power#pull"),
+    ("climbing", "/power#hills"),
+    ("front_lift", "/power#lift"),
+    ("standing_run", "/power#run"),
+    ("chain", "/gearing#chain"),
 )
 
 
@@ -79,13 +79,8 @@ def layout(state: Looked) -> Any:
         html.Fieldset([html.Legend(title), html.Div([_field(k) for k in keys], className="grid-fields")])
         for title, keys in GROUPS
     ]
-    return html.Article(
+    return html.Div(
         [
-            components.page_head(
-                KEY,
-                "What would the change do?",
-                "Gearing, tires and tuning of your bike in numbers, before money is spent. Begin with what you know by heart.",
-            ),
             components.section(
                 "A first answer from a few figures",
                 *groups,
@@ -96,11 +91,11 @@ def layout(state: Looked) -> Any:
             ),
             html.Section(
                 [
-                    html.H2("Or look around with an invented bike"),
+                    html.H3("Or look around with an invented bike"),
                     html.Ul(
                         [
-                            html.Li([internal_link(title, path + to_query(looked)), html.P(text)])
-                            for title, text, path, looked in DOORS
+                            html.Li([internal_link(title, place, to_query(looked)), html.P(text)])
+                            for title, text, place, looked in DOORS
                         ],
                         className="doors",
                     ),
@@ -109,7 +104,7 @@ def layout(state: Looked) -> Any:
                 **{"aria-label": "Or look around"},
             ),
             html.Section(
-                [html.H2(id=ids.part(KEY, "of")), components.slot(KEY, "says", role="status")],
+                [html.H3(id=ids.part(KEY, "of")), components.slot(KEY, "says", role="status")],
                 className="card",
                 **{"aria-label": "Every question in a sentence"},
             ),
@@ -118,11 +113,11 @@ def layout(state: Looked) -> Any:
     )
 
 
-def _answer(question: str, path: str, query: str, v: View) -> Any:
+def _answer(question: str, place: str, query: str, v: View) -> Any:
     pair = queries.pair(question, v.state)
     return html.Li(
         [
-            internal_link(pair.question, path + query),
+            internal_link(pair.question, place, query),
             components.says(pair, v.system, pair.now.figures == pair.planned.figures),
         ]
     )
@@ -135,7 +130,7 @@ def register(app: Dash) -> None:
     )
     def show(query: str | None, theme: str | None) -> dict[str, Any]:
         v = view(query, theme)
-        answers = [_answer(question, path, query or "", v) for question, path in QUESTIONS]
+        answers = [_answer(question, place, query or "", v) for question, place in QUESTIONS]
         bike = queries.now(v.state).bike
         note = bike.record.tune[bike.tune].note
         told = [html.P(f"{bike.tune}: {note}")] if note else []
@@ -165,4 +160,10 @@ def register(app: Dash) -> None:
         return {"link": link, "errors": {key: errors.get(key) for key in FIELDS}, "error": errors.get("", "")}
 
 
-PAGE = Page(key=KEY, path="/", name="Start", layout=layout, register=register)
+SECTION = Section(
+    key=KEY,
+    title="What would the change do?",
+    lead="Gearing, tires and tuning of your bike in numbers, before money is spent. Begin with what you know by heart.",
+    layout=layout,
+    register=register,
+)

@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import components, display, ids, queries
-from dashboard.pages.page import Page, View, answers, drawn
+from dashboard.pages.page import Section, View, answers, drawn
 from dashboard.url_state import MOST_BACK_MM, from_query, put, to_query
 from dashboard.url_state import State as Looked
 from ridesim.plots import charts
@@ -21,8 +21,6 @@ VIEW = "The bike as it is now, to scale: the centers of mass of bike, rider and 
 def layout(state: Looked) -> Any:
     return components.frame(
         KEY,
-        "How easily does the front come up?",
-        "The lift ratio is the acceleration the engine gives over the one at which the front wheel carries nothing: at 1 and over it comes up.",
         components.chart(KEY, "ratio", shape="tall"),
         components.section(
             "With the rider farther back",
@@ -77,4 +75,10 @@ def register(app: Dash) -> None:
         return no_update if query is None or told == query else told
 
 
-PAGE = Page(key=KEY, path="/lift", name="Front lift", layout=layout, register=register)
+SECTION = Section(
+    key=KEY,
+    title="How easily does the front come up?",
+    lead="The lift ratio is the acceleration the engine gives over the one at which the front wheel carries nothing: at 1 and over it comes up.",
+    layout=layout,
+    register=register,
+)

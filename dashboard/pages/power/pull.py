@@ -7,7 +7,7 @@ from typing import Any
 from dash import Dash, html
 
 from dashboard import components, display, queries
-from dashboard.pages.page import Page, View, answers, drawn
+from dashboard.pages.page import Section, View, answers, drawn
 from dashboard.url_state import State
 from ridesim.plots import charts
 
@@ -22,8 +22,6 @@ ALIKE = (
 def layout(state: State) -> Any:
     return components.frame(
         KEY,
-        "How hard does it pull?",
-        "Force at the rear wheel in every gear, the hills it is asked to beat, and roll-on times at full throttle.",
         components.chart(KEY, "force", shape="tall"),
         components.chart(KEY, "map"),
     )
@@ -49,4 +47,10 @@ def register(app: Dash) -> None:
         }
 
 
-PAGE = Page(key=KEY, path="/pull", name="Pull", layout=layout, register=register)
+SECTION = Section(
+    key=KEY,
+    title="How hard does it pull?",
+    lead="Force at the rear wheel in every gear, the hills it is asked to beat, and roll-on times at full throttle.",
+    layout=layout,
+    register=register,
+)

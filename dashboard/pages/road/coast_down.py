@@ -10,8 +10,8 @@ from dashboard.forms.log_fields import AIR, SPEEDS
 from dashboard.pages.page import View
 from dashboard.pages.road import log_answer
 from dashboard.pages.road.log_answer import Guide
-from dashboard.pages.road.log_page import Question, page_of
-from dashboard.pages.road.log_section import Section
+from dashboard.pages.road.log_page import Question, section_of
+from dashboard.pages.road.log_section import LogCard
 from dashboard.queries import logs
 from ridesim.logs.coast_down import Coasted
 from ridesim.plots.lines import Line
@@ -43,14 +43,14 @@ def _force(found: Coasted, v: View) -> Any:
     return banded([curve], x_title=x.title, y_title=y.title, dark=v.dark, beside=[build], from_zero="y")
 
 
-PAGE = page_of(
+SECTION = section_of(
     Question(
         key="coast-down",
         question="What holds the bike back?",
         lead="Coast in neutral, or with the clutch pulled, from a high speed to a low one, out and back along the same level "
         "stretch, with the phone logging: drag area and rolling resistance come out, with how sure they are.",
         guide=GUIDE,
-        section=Section(
+        section=LogCard(
             title="Your coast-downs",
             demo="coast-down",
             demo_words="Open the invented coast-downs",
@@ -65,6 +65,4 @@ PAGE = page_of(
         tables=lambda found, v: components.tables([found.answer], v.system),
         take=("Put it into the build", logs.take_road_load),
     ),
-    path="/coast-down",
-    name="Coast-down",
 )

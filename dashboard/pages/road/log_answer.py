@@ -30,18 +30,15 @@ class Guide:
     ride: tuple[str, ...]
 
 
-def frame(
-    page: str, question: str, lead: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]
-) -> html.Article:
-    """A page about logs: `before` stands there always, `after` once a log is open; until then the guide does."""
+def frame(page: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]) -> html.Div:
+    """A section about logs: `before` stands there always, `after` once a log is open; until then the guide does."""
     told = [
         *after,
         components.section("Every figure", components.slot(page, "changes")),
         *components.foot(page),
     ]
-    return html.Article(
+    return html.Div(
         [
-            components.page_head(page, question, lead),
             components.slot(page, "says", className="says", role="status"),
             html.Div(id=ids.part(page, "fault"), role="alert", className="error"),
             *before,
@@ -55,7 +52,7 @@ def frame(
 
 def _guide(page: str, guide: Guide) -> html.Div:
     parts = (("What to record", (*guide.record, f"{KEPT}: {TOLD}.")), ("How to ride", guide.ride))
-    cols = [html.Div([html.H2(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
+    cols = [html.Div([html.H3(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
     care = components.listed("Take care", logs.cautions(), "card cautions")
     return html.Div(
         static_html([html.Section(cols, className="card two", **{"aria-label": "Before you ride"}), care]),
@@ -156,7 +153,7 @@ def _say(answer: Answer, system: str, word: str, tag: str) -> html.P:
 
 def _under(word: str, *parts: Any) -> html.Div:
     """Parts of one answer, under its word where it has one."""
-    return html.Div([html.H3(word), *parts] if word else list(parts))
+    return html.Div([html.H4(word), *parts] if word else list(parts))
 
 
 def errors(asked: Sequence[LogResult], fields: Sequence[str]) -> tuple[dict[str, str | None], list[Any]]:

@@ -10,11 +10,11 @@ from dash.exceptions import PreventUpdate
 from dashboard import open_logs
 from dashboard.forms.log_fields import STRETCH, part
 from dashboard.pages.page import pressed
-from dashboard.pages.road.log_section import Section, hand_id
+from dashboard.pages.road.log_section import LogCard, hand_id
 from dashboard.pages.road.log_upload import HAND
 
 
-def register(app: Dash, page: str, s: Section) -> None:
+def register(app: Dash, page: str, s: LogCard) -> None:
     """The callbacks of opening the logs of a section, of closing them, and of choosing a stretch."""
 
     def at(name: str) -> str:

@@ -10,10 +10,10 @@ from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import components, ids
 from dashboard.forms import log_fields
-from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, pressed, view
 from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
-from dashboard.pages.road.log_section import Section
+from dashboard.pages.road.log_section import LogCard
 from dashboard.queries import logs
 from dashboard.queries.logs import BuildChange, LogResult, OpenLogs
 from dashboard.url_state import State as Looked
@@ -40,7 +40,7 @@ class Question:
     question: str
     lead: str
     guide: Guide
-    section: Section
+    section: LogCard
     ask: Callable[[Looked, OpenLogs, Fields], LogResult]
     says: Callable[[Any, View], dict[str, Any]]
     chart: str
@@ -61,18 +61,18 @@ class Question:
         return tuple(name for name in log_fields.SPEEDS if name in self.names)
 
 
-def page_of(q: Question, *, path: str, name: str) -> Page:
-    """The page of a question."""
-    return Page(
+def section_of(q: Question) -> Section:
+    """The section of a question."""
+    return Section(
         key=q.key,
-        path=path,
-        name=name,
+        title=q.question,
+        lead=q.lead,
         layout=lambda state: layout(q, state),
         register=lambda app: register(app, q),
     )
 
 
-def layout(q: Question, state: Looked) -> html.Article:
+def layout(q: Question, state: Looked) -> html.Div:
     """The page, its fields filled from the state."""
     after = [log_answer.result(q.key, components.chart(q.key, q.chart, shape="tall"))]
     if q.take is not None:
@@ -80,7 +80,7 @@ def layout(q: Question, state: Looked) -> html.Article:
     if q.listed is not None:
         title = q.listed[0]
         after.append(components.section(title, components.slot(q.key, "listed")))
-    return log_answer.frame(q.key, q.question, q.lead, q.guide, [log_section.layout(q.key, q.section, state)], after)
+    return log_answer.frame(q.key, q.guide, [log_section.layout(q.key, q.section, state)], after)
 
 
 def shown(q: Question, v: View, data: Any, fields: Fields) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from ridesim.answers import Answer
 
 
 @dataclass(frozen=True, kw_only=True)
-class Section:
+class LogCard:
     """One lot of logs on a page.
 
     which      stands before its parts where a page has two; empty where it has one
@@ -45,7 +45,7 @@ class Section:
         return (*STRETCH, *self.fields)
 
 
-def layout(page: str, s: Section, state: Looked) -> html.Section:
+def layout(page: str, s: LogCard, state: Looked) -> html.Section:
     """The card; what needs a log is hidden until one is open."""
     return components.section(
         s.title,
@@ -74,7 +74,7 @@ def layout(page: str, s: Section, state: Looked) -> html.Section:
     )
 
 
-def _sources(page: str, s: Section) -> html.Div:
+def _sources(page: str, s: LogCard) -> html.Div:
     most = (
         f"up to {open_logs.LARGEST_WORDS} each, {open_logs.MOST_FILES} at most, in the order ridden" if s.many else ""
     )
@@ -146,7 +146,7 @@ def outputs(page: str, which: str) -> dict[str, Any]:
 
 
 def shown(
-    page: str, s: Section, held: OpenLogs, answer: Answer | None, fields: Mapping[str, Any], v: View
+    page: str, s: LogCard, held: OpenLogs, answer: Answer | None, fields: Mapping[str, Any], v: View
 ) -> dict[str, Any]:
     """The list of the logs, and those logs drawn with the runs that are used."""
     listed = {"named": _listed(page, s.which, held, v), "hidden": not held.ready}
@@ -167,6 +167,6 @@ def _listed(page: str, which: str, held: OpenLogs, v: View) -> list[Any]:
     return [html.Ol(items, className="open-logs")] if items else []
 
 
-def names(page: str, sections: Sequence[Section]) -> tuple[str, ...]:
+def names(page: str, sections: Sequence[LogCard]) -> tuple[str, ...]:
     """The fields of some sections as they are told apart on the page."""
     return tuple(f"{s.which}-{name}" if s.which else name for s in sections for name in s.names)

@@ -8,8 +8,8 @@ from dashboard import components
 from dashboard.display import axis
 from dashboard.pages.page import View
 from dashboard.pages.road.log_answer import Guide
-from dashboard.pages.road.log_page import Question, page_of
-from dashboard.pages.road.log_section import Section
+from dashboard.pages.road.log_page import Question, section_of
+from dashboard.pages.road.log_section import LogCard
 from dashboard.queries import logs
 from dashboard.queries.logs import Rides
 from ridesim.plots.charts import both
@@ -56,14 +56,14 @@ def _listed(found: Rides, v: View) -> Any:
     return components.plain_table(table.columns, table.rows, v.system, table.title)
 
 
-PAGE = page_of(
+SECTION = section_of(
     Question(
         key="own-ride",
         question="What would your own ride be like?",
         lead="A ride you really rode, second by second, with both set-ups: engine speeds, shifts, time near the rev limit or "
         "lugging, and fuel. The speeds stay as ridden.",
         guide=GUIDE,
-        section=Section(
+        section=LogCard(
             title="Your ride", demo="ride", demo_words="Open the invented ride", fields=("up", "down", "lugging")
         ),
         ask=logs.rides,
@@ -74,6 +74,4 @@ PAGE = page_of(
         tables=_twins,
         listed=("Every pair on the bike as it is now", _listed),
     ),
-    path="/own-ride",
-    name="Own ride",
 )

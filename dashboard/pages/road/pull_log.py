@@ -10,10 +10,10 @@ from dashboard import components, ids
 from dashboard.display import axis
 from dashboard.forms import log_fields
 from dashboard.forms.log_fields import AIR, SPEEDS
-from dashboard.pages.page import INPUTS, Page, View, drawn, pressed, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, pressed, view
 from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
-from dashboard.pages.road.log_section import Section
+from dashboard.pages.road.log_section import LogCard
 from dashboard.queries import logs
 from dashboard.queries.logs import LogResult, OpenLogs
 from dashboard.url_state import State as Looked
@@ -26,7 +26,7 @@ OWN = ("ways", *AIR)
 SIDES = {
     s.which: s
     for s in (
-        Section(
+        LogCard(
             which="before",
             title="Pulls before the change, or the only ones",
             demo="before",
@@ -34,7 +34,7 @@ SIDES = {
             fields=OWN,
             many=True,
         ),
-        Section(
+        LogCard(
             which="after",
             title="Pulls after the change",
             demo="after",
@@ -70,9 +70,6 @@ def layout(state: Looked) -> Any:
     name = log_fields.field(KEY, "name", state)
     return log_answer.frame(
         KEY,
-        "What reaches the rear wheel?",
-        "Full throttle in one gear from low to high revs, out and back, with the phone logging: power at the wheel comes out. "
-        "With logs from after a change as well, what the change did.",
         GUIDE,
         [how, *(log_section.layout(KEY, s, state) for s in SIDES.values())],
         [
@@ -208,4 +205,11 @@ def register(app: Dash) -> None:
         return later(view(query, "light").state, data, fields, shared)
 
 
-PAGE = Page(key=KEY, path="/road-pull", name="Pull from the road", layout=layout, register=register)
+SECTION = Section(
+    key=KEY,
+    title="What reaches the rear wheel?",
+    lead="Full throttle in one gear from low to high revs, out and back, with the phone logging: power at the wheel comes out. "
+    "With logs from after a change as well, what the change did.",
+    layout=layout,
+    register=register,
+)

@@ -9,8 +9,8 @@ from dashboard.display import axis
 from dashboard.pages.page import View
 from dashboard.pages.road import log_answer
 from dashboard.pages.road.log_answer import Guide
-from dashboard.pages.road.log_page import Question, page_of
-from dashboard.pages.road.log_section import Section
+from dashboard.pages.road.log_page import Question, section_of
+from dashboard.pages.road.log_section import LogCard
 from dashboard.queries import logs
 from ridesim.logs.gears import Geared
 from ridesim.plots.lines import Line
@@ -51,14 +51,14 @@ def _rays(found: Geared, v: View) -> Any:
     )
 
 
-PAGE = page_of(
+SECTION = section_of(
     Question(
         key="ratios",
         question="Which gears are in there?",
         lead="A log of road speed and engine speed tells the ratios of an unknown gearbox, and in which gear each stretch was "
         "ridden. The rolling circumference comes from the build.",
         guide=GUIDE,
-        section=Section(
+        section=LogCard(
             title="Your log with engine speed", demo="gears", demo_words="Open the invented log", fields=("gears",)
         ),
         ask=logs.gears,
@@ -69,6 +69,4 @@ PAGE = page_of(
         tables=lambda found, v: components.tables([found.answer], v.system),
         take=("Put these ratios into the build", logs.take_gears),
     ),
-    path="/ratios",
-    name="Gear ratios",
 )
