@@ -26,6 +26,8 @@ SECTIONS = {
     "tires.rear": "Rear tire",
     "tires.front": "Front tire",
     "chassis": "Chassis and centers of mass",
+    "suspension.fork": "Fork springs",
+    "suspension.rear": "Rear spring",
     "inertia": "Turning parts",
     "speedometer": "Speedometer",
     "road_load": "Air and rolling resistance",

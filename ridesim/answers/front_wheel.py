@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain, rows_of
 from ridesim.answers.front_lift import first_notes, light_notes
+from ridesim.answers.own_springs import lean_of, spring_assumptions, spring_notes, springs_of
 from ridesim.answers.solved import Array, Solved
 from ridesim.mechanics.drivetrain import effective_mass_kg
 from ridesim.mechanics.front_wheel import (
@@ -23,7 +24,6 @@ from ridesim.mechanics.front_wheel import (
     damping_n_s_m,
     drive,
     motion,
-    spring_rate_n_m,
 )
 from ridesim.statements import Note
 from ridesim.units import G, in_both, rpm
@@ -41,7 +41,7 @@ CAUTIONS = (
 )
 CAUTION: Sentence = ("Wheelies hurt people: closed ground and full gear only. ",)
 ASSUMPTIONS = (
-    "springs 1.5 to 2.5 Hz, 0.2 to 0.4 of the critical damping (from memory), radius of gyration 0.31 to 0.37 wheelbases",
+    "0.2 to 0.4 of the critical damping (from memory), radius of gyration 0.31 to 0.37 wheelbases",
     "throttle or clutch open in 0.10 to 0.25 s; shut, the engine brakes with a fifth of its highest torque",
     "tug: 40 to 60 % of the rider 0.25 m back in 0.35 s, to stay",
     "clutch: let in from 30 % of top revs higher, holds 1.5 to 2 times peak torque (from memory)",
@@ -139,9 +139,10 @@ def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) ->
     alike: dict[str, Any] = {name: np.full(gear.shape, getattr(s, name)[0]) for name in _AS_THEY_ARE}
     mass, behind = float(s.mass_kg[0]), float(s.load_arm_m[0])
     on_front = mass * np.clip(behind / s.wheelbase_m[0], 0.02, 0.98)
-    hz, zeta = 2.0 + 0.5 * springs, 0.3 + 0.1 * damping
+    zeta = 0.3 + 0.1 * damping
     low, high = solved.bike.friction_range
     peak = solved.cells.peak[1]
+    fork, rear_spring = springs_of(solved.bike, on_front, mass - on_front, springs)
     rear = np.full(gear.shape, s.rear_inertia_kg_m2[0]), np.full(gear.shape, s.rear_radius_m[0])
     return Lanes(
         **alike,
@@ -149,11 +150,11 @@ def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) ->
         ahead_m=np.full(gear.shape, behind),
         axle_height_m=rear[1],
         friction=np.where(rider == 0.0, s.friction[0], np.where(rider < 0.0, low, high)),
-        front_rate_n_m=spring_rate_n_m(on_front, hz),
-        front_damping_n_s_m=damping_n_s_m(on_front, hz, zeta),
-        front_preload_n=np.zeros(gear.shape),
-        rear_rate_n_m=spring_rate_n_m(mass - on_front, hz),
-        rear_damping_n_s_m=damping_n_s_m(mass - on_front, hz, zeta),
+        front_rate_n_m=fork.rate_n_m,
+        front_damping_n_s_m=damping_n_s_m(on_front, fork.hz, zeta),
+        front_preload_n=fork.preload_n,
+        rear_rate_n_m=rear_spring.rate_n_m,
+        rear_damping_n_s_m=damping_n_s_m(mass - on_front, rear_spring.hz, zeta),
         metres_per_radian=rows["metres_per_radian"][gear],
         force_per_torque=rows["force_per_torque"][gear],
         locked_mass_kg=rows["lift_mass"][gear],
@@ -162,7 +163,7 @@ def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) ->
         technique=way,
         start_rad_s=np.full(gear.shape, solved.cells.first),
         opening_s=np.where(rider == 0.0, 0.15, np.where(rider < 0.0, 0.25, 0.10)),
-        dive_s=0.5 / hz + 0.5 * SHUTS_S,
+        dive_s=0.5 / fork.hz + 0.5 * SHUTS_S,
         braking_n_m=np.full(gear.shape, 0.2 * peak),
         thrown_kg=(0.5 + 0.1 * rider) * float(s.rider_kg[0]),
         thrown_height_m=np.full(gear.shape, float(solved.bike.raw["rider_height_m"]) + 0.15),
@@ -197,6 +198,8 @@ def front_wheel(solved: Solved) -> Answer:
                 key=f"height_{TECHNIQUES[way].replace(' ', '_')}",
                 label=f"First, {TECHNIQUES[way]}",
                 value=plain(lifts.height_m[0, 0, way]),
+                low=plain(lifts.height_m[:, 0, way].min()),
+                high=plain(lifts.height_m[:, 0, way].max()),
                 reading="small length",
             )
             for way in range(NEVER)
@@ -222,9 +225,16 @@ def front_wheel(solved: Solved) -> Answer:
             "front_load_n": motion_.front_load_n[:, lane].T,
             "height_m": motion_.clearance_m[:, lane].T,
         },
-        assumptions=(*solved.bike.assumptions, *ASSUMPTIONS),
+        assumptions=(*solved.bike.assumptions, *spring_assumptions(solved.bike), *ASSUMPTIONS),
         steps=_steps(solved),
-        notes=(*solved.bike.notes, *light_notes(solved), *first_notes(solved), *_notes(lifts)),
+        notes=(
+            *solved.bike.notes,
+            *light_notes(solved),
+            *first_notes(solved),
+            *_notes(lifts),
+            *spring_notes(solved.bike),
+            *_bottoms(solved, lifts),
+        ),
         cautions=CAUTIONS,
     )
 
@@ -292,6 +302,20 @@ def _notes(lifts: ComesUp) -> tuple[Note, ...]:
     if spinning:
         notes.append(Note(f"gear {', '.join(spinning)}", "the rear tire spins before the front comes up"))
     return tuple(notes)
+
+
+def _bottoms(solved: Solved, lifts: ComesUp) -> tuple[Note, ...]:
+    """Whether the fork reaches its stop where it is let dive: the motion has no stop, so what comes after it is no answer."""
+    fork = solved.bike.record.suspension.fork
+    if fork.travel is None or fork.sag is None:
+        return ()
+    lean = lean_of(solved.bike)
+    dives = float(-lifts.ridden.clearance_m[:, FORK].min()) / lean - float(fork.sag)
+    left = float(fork.travel) - float(fork.sag)
+    if dives <= left:
+        return ()
+    text = f"off the fork it would dive {in_both('small length', dives)} with {in_both('small length', left)} left to its stop: it bottoms"
+    return (Note("suspension.fork", text),)
 
 
 def _steps(solved: Solved) -> tuple[Step, ...]:

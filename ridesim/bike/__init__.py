@@ -42,10 +42,11 @@ from ridesim.uncertainty.tolerances import (
     toleranced,
 )
 
-_TAKEN_ELSEWHERE = {  # where the chain's fit or the room for another tire is worked out
+_TAKEN_ELSEWHERE = {  # where the chain's fit, the room for another tire or the front wheel's motion is worked out
     "final_drive.centre_distance",
     "final_drive.chain_wear",
     *(f"tires.{end}.{key}" for end in ("rear", "front") for key in ("rim_width", "room_beside", "room_around")),
+    *(f"suspension.{end}.{key}" for end in ("fork", "rear") for key in ("rate", "sag", "travel")),
 }
 _SENSE = {"forward": 1.0, "backward": -1.0, "lengthwise": 0.0}  # a crank along the bike rolls it, and pitches nothing
 REAR_TIRE = "rear tire"  # what a note is about

@@ -67,6 +67,32 @@ class Chassis(_Section):
     lowest_point_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", 0, 2)] | None = None
 
 
+class Spring(_Section):
+    """A fork, both legs together along the legs, or the rear wheel, up and down at the axle."""
+
+    rate: Annotated[Measured, Quantity("spring rate", "N/mm", 1, 200, "both legs together, or at the wheel")] | None = (
+        None
+    )
+    sag: (
+        Annotated[Measured, Quantity("length", "mm", 1, 300, "rider seated, from fully extended to where it stands")]
+        | None
+    ) = None
+    travel: Annotated[Measured, Quantity("length", "mm", 20, 450, "from fully extended to the stop")] | None = None
+
+    @model_validator(mode="after")
+    def sag_lies_within_the_travel(self) -> Spring:
+        if self.sag is not None and self.travel is not None and self.sag >= self.travel:
+            raise InputError(
+                "sag", self.sag.written, "is not less than the travel", "Measure both from fully extended."
+            )
+        return self
+
+
+class Suspension(_Section):
+    fork: Spring = Spring()
+    rear: Spring = Spring()
+
+
 class Inertia(_Section):
     front_wheel: Annotated[Measured, Quantity("inertia", "kg*m2", 0, 10, "with tire and discs")] | None = None
     rear_wheel: Annotated[Measured, Quantity("inertia", "kg*m2", 0, 10, "with tire and sprocket")] | None = None
@@ -346,6 +372,7 @@ class BuildRecord(_Section):
     name: Text
     masses: Masses
     chassis: Chassis = Chassis()
+    suspension: Suspension = Suspension()
     inertia: Inertia = Inertia()
     engine: Engine = Engine()
     gearbox: Gearbox

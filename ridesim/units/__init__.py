@@ -54,6 +54,7 @@ KINDS = {
         Kind("ratio", "", "'0.93' or '93 %'"),
         Kind("force per speed", "N/(m/s)", "'0 N/(m/s)'"),
         Kind("force per speed squared", "N/(m/s)**2", "'0.39 N/(m/s)^2'"),
+        Kind("spring rate", "N/m", "'9.2 N/mm', '0.94 kgf/mm' or '52 lbf/in'"),
         Kind("acceleration", "m/s**2", "'3.2 m/s^2'"),
         Kind("density", "kg/m**3", "'1.2 kg/m^3'"),
         Kind("fuel consumption", "m**2", "'4.6 l/100km' or '51 mpg'"),

@@ -14,7 +14,9 @@ from support.small_build import small
 
 from ridesim.answers import contract, front_wheel, solve
 from ridesim.answers.front_wheel import CODES, UP_M, comes_up
+from ridesim.answers.own_springs import springs_of
 from ridesim.bike import make_bike
+from ridesim.errors import InputError
 from ridesim.mechanics import front_wheel as fw
 from ridesim.mechanics.torque import cells_of
 from ridesim.units import G
@@ -160,14 +162,16 @@ HARDER = [  # common practice, no source: what a rider finds makes the front com
     {"chassis.bike_cg_ahead_of_rear_axle": "0.78 m"},
     {"final_drive.rear": 38},
     {"chassis.rider_cg_ahead_of_rear_axle": "0.55 m"},
+    {"masses.luggage": "0 kg"},  # nothing on the rack
 ]
 
 
-@pytest.mark.parametrize("changes", HARDER, ids=["weight forward", "taller gearing", "rider forward"])
+@pytest.mark.parametrize("changes", HARDER, ids=["weight forward", "taller gearing", "rider forward", "no luggage"])
 def test_what_riders_know_moves_it_the_right_way(changes):
-    """Common practice, no source: weight ahead, taller gearing and a rider who sits forward each lift later, in every case of the ranges."""
+    """Common practice, no source: weight ahead, taller gearing, a rider who sits forward, an empty rack each lift later, in every
+    case of the ranges."""
     given = {"tune.first.points": [[2500, 40], [5000, 52], [7500, 44], [8500, 36]]}
-    given["chassis.bike_cg_ahead_of_rear_axle"] = "0.68 m"
+    given |= {"chassis.bike_cg_ahead_of_rear_axle": "0.68 m", "masses.luggage": "15 kg"}
     easy, hard = (comes_up(solve(make_bike(small(given | own)), bands=False)) for own in ({}, changes))
     assert (hard.gentlest >= easy.gentlest).all() and (hard.gentlest > easy.gentlest).any()
 
@@ -205,3 +209,65 @@ def test_random_bikes_move_without_a_nan():
         lifted.append(moved.clearance_m.max(axis=0) >= UP_M)
     throttle, tug = np.array(lifted)[:, fw.THROTTLE], np.array(lifted)[:, fw.TUG]
     assert not (throttle & ~tug).any() and (tug & ~throttle).any()
+
+
+def test_the_front_begins_lighter_the_steeper_it_goes_up():
+    """Statics: N_f L = m g b cos th - S h, S the steady push; what the throttle then adds to S takes as much off whatever the slope."""
+    loads = []
+    for grade in ("-12 %", "0 %", "12 %", "25 %"):
+        solved = solve(make_bike(small({"ride.grade": grade})), bands=False)
+        loads.append(comes_up(solved).ridden.front_load_n[0, fw.THROTTLE])
+    assert np.all(np.diff(loads) < -20.0)
+
+
+@pytest.mark.parametrize(("surface", "friction"), [("wet", 0.5), ("gravel", 0.35), ("ice", 0.06)])
+def test_less_grip_never_lifts_more(surface, friction):
+    """The road pushes no harder than the grip lets it: in the middle of the ranges and by every technique."""
+    given = {"tune.first.points": [[2500, 40], [5000, 52], [7500, 44], [8500, 36]], "surface.name": "dry asphalt"}
+    grips, slides = (
+        comes_up(solve(make_bike(small(given | {"surface.friction": mu})), bands=False)) for mu in (1.2, friction)
+    )
+    assert (slides.gentlest[0] >= grips.gentlest[0]).all()
+    assert (slides.height_m[0].max(axis=-1) <= grips.height_m[0].max(axis=-1) + 1e-9).all()
+
+
+SPRINGS = {"suspension.fork.rate": "10 N/mm", "suspension.fork.sag": "50 mm", "suspension.rear.rate": "18 N/mm"}
+
+
+def test_ones_own_springs_take_the_place_of_the_assumed_ones():
+    """Rate along the legs over cos^2 of the rake carries the load with the preload that the sag leaves; statics."""
+    bike = make_bike(small(SPRINGS | {"chassis.rake": "30 deg"}))
+    fork, rear = springs_of(bike, 100.0, 140.0, np.array([-1.0, 0.0, 1.0]))
+    assert fork.rate_n_m == pytest.approx(10e3 / 0.75) and rear.rate_n_m == pytest.approx(18e3)
+    assert fork.preload_n + fork.rate_n_m * 0.050 * np.sqrt(0.75) == pytest.approx(100.0 * G)
+    assert fork.hz == pytest.approx(np.sqrt(10e3 / 0.75 / 100.0) / (2 * np.pi))
+    solved = solve(bike, bands=False)
+    assert all("springs" not in comes_up(solved).deciding(k) for k in range(solved.gear_count))
+    told = front_wheel(solved)
+    assert not any(one.path.startswith("suspension") for one in told.assumptions)
+    assert {"suspension.fork.rate", "suspension.rear.rate"} <= {
+        one.path for one in front_wheel(solve(make_bike(small()), bands=False)).assumptions
+    }
+
+
+def test_a_sag_alone_holds_the_load_and_a_tolerance_spreads_the_rate():
+    turn = np.array([-1.0, 0.0, 1.0])
+    soft = springs_of(make_bike(small({"suspension.rear.sag": "150 mm"})), 100.0, 140.0, turn)[1]
+    assert soft.rate_n_m * 0.150 + soft.preload_n == pytest.approx(140.0 * G) and (soft.preload_n >= 0.0).all()
+    wide = springs_of(make_bike(small({"suspension.rear.rate": "18 +- 2 N/mm"})), 100.0, 140.0, turn)[1]
+    assert wide.rate_n_m == pytest.approx([16e3, 18e3, 20e3])
+
+
+def test_springs_that_cannot_be_are_refused_or_told():
+    with pytest.raises(InputError, match=r"suspension\.fork\.sag"):
+        small({"suspension.fork.sag": "200 mm", "suspension.fork.travel": "180 mm"})
+    odd = front_wheel(solve(make_bike(small({"suspension.rear.rate": "60 N/mm", "suspension.rear.sag": "90 mm"}))))
+    assert any("measure the sag again" in note for note in odd.notes)
+    short = SPRINGS | {"suspension.fork.travel": "55 mm"}
+    assert any("bottoms" in note for note in front_wheel(solve(make_bike(small(short)))).notes)
+
+
+def test_every_height_has_the_band_of_all_cases():
+    told = front_wheel(solve(make_bike(small()), bands=False)).figures
+    heights = [figure for key, figure in told.items() if key.startswith("height_")]
+    assert all(one.low <= one.value <= one.high for one in heights) and any(one.low < one.high for one in heights)
