@@ -72,7 +72,8 @@ def _says(found: FittedErrors) -> list[Any]:
     if found.conflicts:
         names = " and ".join(f"{n + 1} ({report.label(found.readings[n])})" for n in found.conflicts)
         one = len(found.conflicts) == 1
-        told += f" {'Reading' if one else 'Readings'} {names} {'does' if one else 'do'} not fit the others: left out."
+        rest = "the others" if used else "the figures as written"
+        told += f" {'Reading' if one else 'Readings'} {names} {'does' if one else 'do'} not fit {rest}: left out."
     return [html.P(told, className="say")]
 
 
