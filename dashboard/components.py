@@ -369,15 +369,21 @@ def assumed(answers: Sequence[Answer]) -> Any:
 
 def noted(answers: Sequence[Any]) -> Any:
     """What the rider should know beside the answer: the notes of answers, or of whatever has notes."""
-    texts = list(dict.fromkeys(text for answer in answers for text in answer.notes))
-    return static_html(listed("Note", map(_sentence, texts), "card notes")) if texts else None
+    return once("Note", [text for answer in answers for text in answer.notes], "card notes")
 
 
 def cautions(answers: Sequence[Answer]) -> Any:
-    """Where the work or the ride can hurt."""
-    texts = list(dict.fromkeys(text for answer in answers for text in answer.cautions))
-    texts.append("The maker's manual, local law and a qualified mechanic come before any figure on this page.")
-    return static_html(listed("Take care", map(_sentence, texts), "card cautions"))
+    """Where the work or the ride can hurt; that the maker's manual comes first stands under every page."""
+    return once("Take care", [text for answer in answers for text in answer.cautions], "card cautions")
+
+
+def once(title: str, texts: Iterable[str], kind: str) -> StaticHtml | None:
+    """A list that stands open when it is first met, and folded from then on (assets/glue.js)."""
+    sentences = list(dict.fromkeys(map(_sentence, texts)))
+    if not sentences:
+        return None
+    inside = [html.Summary(f"{title} ({len(sentences)})"), html.Ul([html.Li(text) for text in sentences])]
+    return static_html(html.Details(inside, className=f"fold once {kind}", open=True))
 
 
 def listed(title: str, texts: Iterable[Any], kind: str = "") -> html.Section:

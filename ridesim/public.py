@@ -225,7 +225,7 @@ def choose(
         What is fitted now is what its build file says; its tire and tune are considered unless others are named.
     road : Conditions, optional
     front, rear : int or iterable of int, optional
-        Teeth that can be had, such as range(13, 18); near the fitted ones unless given.
+        Available teeth, such as range(13, 18); near the fitted ones unless given.
     rear_tires, tunes : str or iterable of str, optional
         Markings and names of tunes to consider.
     wish : str

@@ -109,6 +109,14 @@ new MutationObserver(function () {
   document.querySelectorAll(".upload input[type=file]:not([aria-label])").forEach(function (field) {
     field.setAttribute("aria-label", field.closest(".upload").textContent.trim());
   });
+  // Notes and cautions stand open the first time a page has them, and folded from then on; a new one opens them again.
+  document.querySelectorAll("details.once:not([data-met])").forEach(function (box) {
+    var key = "ridesim-read " + window.location.pathname + " " + box.firstElementChild.textContent;
+    box.dataset.met = "yes";
+    try {
+      if (window.localStorage.getItem(key)) { box.open = false; } else { window.localStorage.setItem(key, "yes"); }
+    } catch (e) { /* no storage: always open */ }
+  });
 }).observe(document.documentElement, { childList: true, subtree: true });
 
 // A link within the app turns the page; the library's own links would each be told anew of every change of the address.

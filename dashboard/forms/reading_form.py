@@ -160,6 +160,8 @@ def reading(kind: str, given: Mapping[str, Any], system: str) -> dict[str, Any]:
     >>> reading("roll-out", {"value": "2.071", "value-off": "4 mm"}, "metric")
     {'kind': 'roll-out', 'value': '2.071 +- 0.004 m'}
     """
+    if kind not in KINDS:
+        raise InputError("kind", None, "is no kind of reading", "Choose what you measured.")
     found: dict[str, Any] = {"kind": kind}
     errors: list[InputError] = []
 

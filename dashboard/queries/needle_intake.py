@@ -112,7 +112,7 @@ def needles(state: State) -> BenchAnswer:
         Column(key="lift_m", label="Lift", reading="lift"),
         Column(key="before_m2", label="Area, one", reading="bore area"),
         Column(key="after_m2", label="Area, two", reading="bore area"),
-        Column(key="richness_ratio", label="Two over one", reading="ratio"),
+        Column(key="richness_ratio", label="Two against one", reading="ratio"),
     )
     answer = Answer(
         question="One needle or groove beside another",
@@ -250,7 +250,7 @@ def _opening_answer(plan: intake.IntakePlan, system: str) -> Answer:
         Figure(
             key="low", label="Flow over stock at the same suction, least", value=best.flow_ratio_low, reading="ratio"
         ),
-        Figure(key="high", label="most", value=best.flow_ratio_high, reading="ratio"),
+        Figure(key="high", label="The same, most", value=best.flow_ratio_high, reading="ratio"),
         Figure(
             key="suction",
             label="Suction for the same air, over stock",

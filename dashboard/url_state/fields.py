@@ -83,8 +83,8 @@ def _needle(which: str, hint: str) -> dict[str, Spec]:
 def _stretch(of: str) -> dict[str, Spec]:
     """The part of a log that is used, on the log's own clock."""
     return {
-        f"{of}-from-s": Spec(label="Stretch from [s]", kind="time", unit="s", hint="start"),
-        f"{of}-to-s": Spec(label="Stretch to [s]", kind="time", unit="s", hint="end"),
+        f"{of}-from-s": Spec(label="Use from [s]", kind="time", unit="s", hint="start"),
+        f"{of}-to-s": Spec(label="Use to [s]", kind="time", unit="s", hint="end"),
     }
 
 
@@ -93,7 +93,7 @@ def _runs(of: str) -> dict[str, Spec]:
     as_built = {"hint": "as in the build"}
     return {
         **_stretch(of),
-        f"{of}-ways": Spec(label="Way of each run", hint="from positions"),
+        f"{of}-ways": Spec(label="Direction of each run", hint="from positions"),
         f"{of}-altitude": _measure("Altitude that day", "", "distance", **as_built),
         f"{of}-temperature": _measure(
             "Temperature that day", "", "temperature", hint="as in the build, or by altitude"
@@ -105,8 +105,8 @@ def _runs(of: str) -> dict[str, Spec]:
 
 def _speeds(of: str) -> dict[str, Spec]:
     return {
-        f"{of}-from-speed": _measure("Runs from speed", "", "speed", hint="by the logs"),
-        f"{of}-to-speed": _measure("Runs to speed", "", "speed", hint="by the logs"),
+        f"{of}-from-speed": _measure("Runs start at", "", "speed", hint="by the logs"),
+        f"{of}-to-speed": _measure("Runs end at", "", "speed", hint="by the logs"),
     }
 
 
@@ -145,7 +145,7 @@ SPECS: Mapping[str, Spec] = {
     **_air("set"),
     **_air("go"),
     "opening": _measure("Throttle opening", "", "percent", hint="as marked on the grip"),
-    "verdict": Spec(label="It runs there", options=VERDICTS),
+    "verdict": Spec(label="How it runs there", options=VERDICTS),
     "needle-jet": _measure("Needle jet bore", "", "bore"),
     "main-bore": _measure("Main jet bore", "", "bore"),
     "seat": _measure("Clip seat to needle jet", "", "bore", hint="slide shut"),
@@ -181,7 +181,7 @@ SPECS: Mapping[str, Spec] = {
     "main-jets": Spec(label="Main jets available", hint=SIZES, wide=True),
     "pilot-jets": Spec(label="Pilot jets available", hint=SIZES, wide=True),
     "cutaways": Spec(label="Slide cutaways available", hint="numbers with commas, such as 2, 2.5, 3"),
-    "margin": _measure("Leanest below stock", "3 %", "percent", hint="no proposal goes past it"),
+    "margin": _measure("Leanest allowed, below stock", "3 %", "percent", hint="nothing leaner is proposed"),
     "stock-trial": Spec(label="Stock settings"),
     "old": Spec(label="Older revision"),
     "new": Spec(label="Newer revision"),

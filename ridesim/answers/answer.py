@@ -167,7 +167,7 @@ class Answer:
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One figure now and as it might be; change is None where either does not happen or is no number.
+    """One figure now and as planned; change is None where either does not happen or is no number.
 
     low and high are the band of the change itself: an error that both set-ups share moves both, and mostly cancels. They are
     without end where the tolerances reach to where the thing does not happen, and None where nothing carries a tolerance.

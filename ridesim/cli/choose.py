@@ -56,12 +56,10 @@ class Considered(Given):
 
     front: Annotated[
         str | None,
-        typer.Option(
-            help="Front sprockets that can be had, such as 13:18 or 14,15,16.", show_default="near the file's"
-        ),
+        typer.Option(help="Available front sprockets, such as 13:18 or 14,15,16.", show_default="near the file's"),
     ] = None
     rear: Annotated[
-        str | None, typer.Option(help="Rear sprockets that can be had, such as 40:50.", show_default="near the file's")
+        str | None, typer.Option(help="Available rear sprockets, such as 40:50.", show_default="near the file's")
     ] = None
     tire: Annotated[
         list[str] | None, typer.Option(help="A rear tire to consider; may be given again.", show_default="the file's")

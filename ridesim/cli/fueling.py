@@ -64,8 +64,8 @@ def jets_air(
     printing: Printing,
     from_build: Annotated[Path | None, typer.Option(help="Build whose air it was right in.")] = None,
     to_build: Annotated[Path | None, typer.Option(help="Build whose air it will be ridden in.")] = None,
-    sizes: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 115,117.5,120.")] = None,
-    step: Annotated[float | None, typer.Option(help="Or the step between the sizes that can be had.")] = None,
+    sizes: Annotated[str | None, typer.Option(help="Available sizes, such as 115,117.5,120.")] = None,
+    step: Annotated[float | None, typer.Option(help="Or the step between the available sizes.")] = None,
     density_uncertainty: Annotated[
         str, typer.Option(help="How far the ratio of the densities may be off besides.")
     ] = "0 %",

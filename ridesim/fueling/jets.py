@@ -61,7 +61,7 @@ class JetChange:
 
 @dataclass(frozen=True, kw_only=True)
 class JetSize:
-    """A size that can be had, and what it makes of the mixture: 1 keeps it, above 1 is richer."""
+    """An available size, and what it makes of the mixture: 1 keeps it, above 1 is richer."""
 
     size: float
     richness_ratio: float
@@ -294,7 +294,7 @@ def jet_for_air(
     step : float
         Sizes are sold in such steps, counted from the jet given; either this or `sizes`. [-]
     sizes : sequence of float
-        The sizes that can be had. [-]
+        The available sizes. [-]
     density_plus_minus : float
         How well the ratio of the densities is known, as a share, 0 to 0.3. [-]
 
@@ -366,15 +366,15 @@ def _offered(
     """The sizes to choose from: the list, or the steps counted from the jet given on both sides of the exact size."""
     if (step is None) == (sizes is None):
         problem = "either a step or a list of sizes is wanted, and not both"
-        raise InputError("jet.sizes", None, problem, "Give step=2.5, or the sizes that can be had.")
+        raise InputError("jet.sizes", None, problem, "Give step=2.5, or the available sizes.")
     if sizes is not None:
-        fix = "List the sizes that can be had."
+        fix = "List the available sizes."
         listed = several("jet.sizes", sizes, LEAST_SIZE, MOST_SIZE, longest=MOST_OFFERED, fix=fix)
         return tuple(sorted(set(listed))), "obtainable sizes as listed"
     pitch = one("jet.step", step, 0.1, 50.0, "", "Give the step between sizes, such as 2.5.")
     below = math.floor((exact - old) / pitch + 1e-9)
     near = (round(old + pitch * k, 6) for k in range(below - 1, below + 3))
-    return tuple(s for s in near if s > 0), f"sizes can be had in steps of {pitch:g}, counted from {old:g}"
+    return tuple(s for s in near if s > 0), f"sizes come in steps of {pitch:g}, counted from {old:g}"
 
 
 def _for_air_says(

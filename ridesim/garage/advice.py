@@ -124,7 +124,7 @@ def propose_next(
     air : TrialAir
         The air of the next ride. [-]
     sizes_obtainable : Obtainable
-        Jets and slides that can be had. [-]
+        Available jets and slides. [-]
     margin : Margin
         How far to the lean side of stock, corrected for the air, a proposal may go. [-]
 

@@ -179,7 +179,7 @@ SAME_AIR = 1.005  # half a hundredth richer is no difference a rider can tell
 
 @dataclass(frozen=True, kw_only=True)
 class Obtainable:
-    """What can be had and what fits: the sizes of jets and slides by their stamped numbers, the grooves of the needle.
+    """What is available and what fits: the sizes of jets and slides by their stamped numbers, the grooves of the needle.
 
     The mixture screw is taken to work between least_turns and most_turns out; past either end another pilot jet is due.
     """
@@ -260,7 +260,7 @@ def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable
         )
         if not sizes:
             way = "richer" if richer else "leaner"
-            return f"no {thing} that can be had is named, so which is the next {way} one is not known: name them"
+            return f"no available {thing} is named, so the next {way} one is not known: name them"
         beyond = [size for size in sizes if (size - now) * sign > 0]
         value = min(beyond, key=lambda size: abs(size - now), default=now)
         possible = value != now

@@ -109,7 +109,7 @@ def _trace(line: Line, legend: str, first: bool, dark: bool) -> dict[str, Any]:
 
 
 def _ends(drawn: Sequence[Line], dark: bool) -> list[dict[str, Any]]:
-    """The words at the ends of the lines, one trace a role: beside them for now, under them for what might be, so that the two
+    """The words at the ends of the lines, one trace a role: beside them for now, under them for what is planned, so that the two
     keep apart. Words of their own for each line would cost the browser more than the lines.
     """
     ends_of: dict[str, list[tuple[float, float, str]]] = {}

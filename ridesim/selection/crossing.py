@@ -260,7 +260,7 @@ def _teeth(wanted: Sequence[int], bounds: tuple[int, int], which: str) -> tuple[
                 which,
                 count,
                 f"must be a whole number of teeth from {bounds[0]} to {bounds[1]}",
-                "Name sprockets that can be had.",
+                "Name sprockets you can get.",
             )
     return teeth
 

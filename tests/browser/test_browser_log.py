@@ -207,8 +207,8 @@ def test_columns_by_hand_are_read_again(web):
     expect(web.locator("#own-ride-says")).to_contain_text("Open a log")
     file = {"name": "odd.csv", "mimeType": "text/csv", "buffer": f"alpha;gamma\n{rows}".encode()}
     web.locator("#own-ride-upload input[type=file]").set_input_files(file)
-    expect(web.locator("#own-ride-open-error")).to_contain_text("Columns by hand")
-    web.get_by_text("Columns by hand, when").click()
+    expect(web.locator("#own-ride-open-error")).to_contain_text("Name the columns yourself")
+    web.get_by_text("Name the columns yourself").click()
     for label, value in (("time", "alpha"), ("speed", "gamma")):
         web.get_by_label(f"Column of the {label}").fill(value)
     web.get_by_label("Unit of the speed").fill("km/h")

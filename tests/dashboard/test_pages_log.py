@@ -331,7 +331,7 @@ def test_only_the_address_of_logs_takes_more_than_the_small_limit(posted):
 def test_columns_by_hand(posted):
     raw = ("alpha;beta;gamma\n" + "\n".join(f"{n};{n};{30 + n % 7}" for n in range(40))).encode()
     error = sent(posted, raw, "odd.csv")["error"]
-    assert "Columns by hand" in error and "columns=" not in error and "alpha" in error
+    assert "Name the columns yourself" in error and "columns=" not in error and "alpha" in error
     hand = {"time": "alpha", "speed": "gamma", "speed-unit": "km/h"}
     told = sent(posted, raw, "odd.csv", **hand)
     assert "kept" in told or "time" in told["error"]

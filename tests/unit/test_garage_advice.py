@@ -349,7 +349,7 @@ class TestBackToStock:
 
 
 class TestSizesThatAreNotNamed:
-    """Nobody said what can be had: that is not the same as that nothing can."""
+    """Nobody said what is available: that is not the same as that nothing can."""
 
     @pytest.mark.parametrize(
         ("opening", "thing"), [("three_quarters_to_full", "main jet"), ("eighth_to_quarter", "slide cutaway")]
@@ -358,7 +358,7 @@ class TestSizesThatAreNotNamed:
     def test_they_are_asked_for(self, opening, thing, says, way):
         found = propose(trial(**{opening: says}), sizes=Obtainable())
         assert found.kind == "stop" and found.settings == SETTINGS
-        assert f"no {thing} that can be had is named, so which is the next {way} one is not known" in found.held_back[0]
+        assert f"no available {thing} is named, so the next {way} one is not known" in found.held_back[0]
 
     @pytest.mark.parametrize("others", [{}, {"closed_to_eighth": "can't tell"}, {"closed_to_eighth": "rich"}])
     @pytest.mark.parametrize("opening", ["three_quarters_to_full", "quarter_to_three_quarters"])

@@ -24,7 +24,7 @@ from ridesim.plots.readings import fitted
 
 KEY = "idle"
 LEAST_ROWS = 12
-CAPTION = "The readings, the curve through them, and the shaded stretch in which the best setting lies; dotted lines end the useful range of the screw."
+CAPTION = "The readings, the curve through them, and the shaded part in which the best setting lies; dotted lines end the useful range of the screw."
 ENDS = (
     (
         "Best with the screw all the way in, or nearly",
@@ -93,7 +93,7 @@ def _cell(row: int, what: str, value: str) -> Any:
 
 def _ends() -> Any:
     return components.section(
-        "What the place of the best means",
+        "What the best setting tells you",
         html.Dl([part for name, words in ENDS for part in (html.Dt(name), html.Dd(words))], className="pairs"),
     )
 
@@ -227,4 +227,4 @@ def register(app: Dash) -> None:
 
 
 LEAD = "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and its place says whether the pilot jet is right."
-SECTION = Section(key=KEY, title="Where does the mixture screw belong?", lead=LEAD, layout=layout, register=register)
+SECTION = Section(key=KEY, title="Where to set the mixture screw", lead=LEAD, layout=layout, register=register)

@@ -41,8 +41,8 @@ def _view(told: fueling.BenchAnswer, v: View) -> Any:
 
 SECTION = bench_section(
     key="intake",
-    title="Which holes for the intake?",
-    lead="Holes beside the stock opening that make the area you want, from the saws at hand, and how to close them again one by one.",
+    title="Holes for the intake",
+    lead="Which holes beside the stock opening make the area you want, cut with the hole saws you have, and how to close them again one by one.",
     groups={"The opening": needle_intake.INTAKE_KEYS},
     ask=needle_intake.opening,
     places=PLACES,

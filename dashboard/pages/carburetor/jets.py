@@ -28,7 +28,7 @@ PLACES = {
 }
 CAPTION = (
     "The mixture against the size of the jet: 1 is as it was when it was right, above is richer. "
-    "The dots are the available sizes around it, in the air to come."
+    "The dots are the available sizes around it, in the air you ride to."
 )
 
 
@@ -37,7 +37,7 @@ def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     x, y = axis("Jet size", "number", v.system), axis("Mixture, 1 as it was", "ratio", v.system)
     rows = [
         Line(x=d["size"], y=d["before"], role="now", legend="In the air it was right in"),
-        Line(x=d["size"], y=d["after"], role="planned", legend="In the air to come"),
+        Line(x=d["size"], y=d["after"], role="planned", legend="In the air you ride to"),
         Line(x=d["had"], y=d["had_richness"], role="planned", legend="Available sizes", points=True, thin=True),
     ]
     marks = [
@@ -70,8 +70,8 @@ def _trial(app: Dash) -> None:
 SECTION = bench_section(
     key="jets",
     title="Which jet?",
-    lead="What another main jet passes, and the one that keeps the mixture where the air is thinner or thicker.",
-    groups={"Jets": fueling.JET_KEYS, "The air it was right in": SET, "The air to come": GO},
+    lead="How much fuel another main jet passes, and which one keeps the mixture in thinner or thicker air.",
+    groups={"Jets": fueling.JET_KEYS, "The air it was right in": SET, "The air you ride to": GO},
     ask=fueling.jet,
     places=PLACES,
     under_fields=(html.Button("Fill in the last trial that was right", id=TRIAL, className="plain", hidden=True),),

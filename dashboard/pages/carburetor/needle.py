@@ -22,7 +22,7 @@ PLACES = {
     "needle.clip_pitch": "pitch",
 }
 AREA = "The free area that fuel goes through, ring and main jet together, against the lift of the slide."
-CHANGE = "What two passes over one, at the same suction: above 1 is richer."
+CHANGE = "How much fuel two passes against one, at the same suction: above 1 is richer."
 PROFILE = (
     "Both needles from where the clip sits, thickness drawn many times over. The edge of the jet stands at the left dotted "
     "line with the slide shut and at the right one at full lift; what is left between needle and bore is where fuel passes."
@@ -41,8 +41,8 @@ def _area(told: fueling.BenchAnswer, v: View) -> Any:
 
 def _change(told: fueling.BenchAnswer, v: View) -> Any:
     change = told.drawn["change"]
-    x, y = axis("Slide lift", "lift", v.system), axis("Two over one", "ratio", v.system)
-    row = Line(x=x(change.before.lift_m), y=y(change.richness_ratio), role="planned", legend="Two over one")
+    x, y = axis("Slide lift", "lift", v.system), axis("Two against one", "ratio", v.system)
+    row = Line(x=x(change.before.lift_m), y=y(change.richness_ratio), role="planned", legend="Two against one")
     marks = [Mark(axis="y", at=1.0, text="the same mixture")]
     return lines([row], x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="x")
 
@@ -66,7 +66,7 @@ def _profile(told: fueling.BenchAnswer, v: View) -> Any:
 
 SECTION = bench_section(
     key="needle",
-    title="What does another needle or groove do?",
+    title="Another needle or groove",
     lead="Between a quarter and three quarters the needle meters the fuel: here is the area it leaves free, lift by lift.",
     groups={"Jets and slide": needle_intake.SEAT_KEYS, "Needle one": ONE, "Needle two": TWO},
     ask=needle_intake.needles,

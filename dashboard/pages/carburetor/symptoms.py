@@ -20,8 +20,8 @@ from ridesim.plots.bands import bands
 
 KEY = "symptoms"
 CAPTION = (
-    "How much each part matters, from shut to full: the bands overlap, because the parts hand over gradually. "
-    "The upright line is the opening you look at; the part that is meant there has the heavier line."
+    "How much each part matters, from shut to full throttle; they take over from each other gradually. "
+    "The upright line is the opening you look at; the part to change there has the heavier line."
 )
 
 
@@ -70,8 +70,8 @@ def _more(app: Dash) -> None:
 
 SECTION = bench_section(
     key=KEY,
-    title="Which part, for this symptom?",
-    lead="The throttle opening at which it runs wrong says which part of the carburetor is meant, and which is not.",
+    title="Which part to change",
+    lead="Where on the throttle it runs badly tells which part of the carburetor to change, and which to leave alone.",
     groups={"The symptom": fueling.SYMPTOM_KEYS},
     ask=fueling.symptom,
     places={"throttle_opening": "opening"},

@@ -158,11 +158,10 @@ def _back(book: Notebook) -> Any:
 
 
 def _cautions(book: Notebook) -> Any:
-    texts = dict.fromkeys([*book.proposal.cautions, *(book.back.cautions if book.back else ())])
+    texts = [*book.proposal.cautions, *(book.back.cautions if book.back else ())]
     notes = book.trend.notes if book.trend else ()
-    noted = components.listed("Note", notes, "card notes") if notes else None
-    take_care = components.listed("Take care", texts, "card cautions")
-    return html.Div([noted, take_care], className="page")
+    told = components.once("Note", notes, "card notes"), components.once("Take care", texts, "card cautions")
+    return html.Div(list(told), className="page")
 
 
 def trend_table(book: Notebook, system: str) -> Any:

@@ -20,8 +20,8 @@ from ridesim.plots.lines import Line, Mark, lines
 
 KEY = "trials"
 SECTIONS = ("says", "next", "list", "tunes", "back", "assumed", "cautions")
-LEAD = "One change at a time, with the air of the day and what the engine said: from these the next change follows, and the way back."
-CAPTION = "How rich each trial was by its jets and the air of its day: 1 is stock in the air of stock, above is richer."
+LEAD = "One change at a time, with the air of the day and what the engine said: that gives the next change to try, and the way back to stock."
+CAPTION = "How rich each trial was, by its jets and the air of its day: 1 is stock on the day of the stock trial, above is richer."
 
 
 def part(name: str) -> str:
@@ -42,7 +42,7 @@ def layout(state: State) -> Any:
         link_fields.desk(
             KEY,
             link_fields.group(KEY, "The air of the next ride", trials.ASKED[:4], state),
-            link_fields.group(KEY, "Available parts, and how far to go", trials.ASKED[4:], state),
+            link_fields.group(KEY, "Parts you can get, and how far to go", trials.ASKED[4:], state),
             stock,
         ),
         components.chart(KEY, "trend"),

@@ -19,7 +19,7 @@ from ridesim.errors import InputError
 
 KEY = "garage"
 SECTIONS = ("says", "bikes", "archive", "history")
-LEAD = "Every state of a build that you save is kept, with its note and its trials; nothing is ever deleted."
+LEAD = "Every revision you save is kept, with its note and its trials. Nothing is ever deleted."
 
 
 def part(name: str) -> str:
@@ -54,7 +54,7 @@ def _save(state: State) -> html.Section:
     )
     note = form.text_field(part("note"), "Note", hint="what was changed, in your words", debounce=False)
     button = html.Button("Save the open build", id=part("save"), className="button main")
-    quiet = html.P("What stands under Now goes into it.", className="quiet")
+    quiet = html.P("The set-up under Now is saved with it.", className="quiet")
     return components.section(
         "Save",
         html.Div([html.Div(new, id=part("naming")), note], className="grid-fields"),

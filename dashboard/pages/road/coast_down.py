@@ -48,7 +48,7 @@ SECTION = section_of(
         key="coast-down",
         question="What holds the bike back?",
         lead="Coast in neutral, or with the clutch pulled, from a high speed to a low one, out and back along the same level "
-        "stretch, with the phone logging: drag area and rolling resistance come out, with how sure they are.",
+        "stretch, with the phone logging. The answer is your drag area and rolling resistance, and how sure they are.",
         guide=GUIDE,
         section=LogCard(
             title="Your coast-downs",
@@ -60,7 +60,7 @@ SECTION = section_of(
         ask=logs.coast,
         says=lambda found, v: log_answer.common([found.answer], v.system),
         chart="force",
-        caption="Resistance on a level road without wind, in its 5 to 95 % band, beside that of the build as it is now.",
+        caption="Resistance on a level road without wind, in the band that holds it nine times in ten, beside that of the build as it is.",
         draw=_force,
         tables=lambda found, v: components.tables([found.answer], v.system),
         take=("Put it into the build", logs.take_road_load),

@@ -18,7 +18,7 @@ from dashboard.static_html import static_html
 from dashboard.url_state import State as Looked
 from ridesim.answers import Answer
 
-KEPT = "What you open here goes into the memory of this app and nowhere else"
+KEPT = "What you open here stays in the memory of this app"
 NOT_YET = "Open a log of your own, or the invented one, and the answer stands here."
 
 
@@ -53,7 +53,7 @@ def frame(page: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]) 
 def _guide(page: str, guide: Guide) -> html.Div:
     parts = (("What to record", (*guide.record, f"{KEPT}: {TOLD}.")), ("How to ride", guide.ride))
     cols = [html.Div([html.H3(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
-    care = components.listed("Take care", logs.cautions(), "card cautions")
+    care = components.once("Take care", logs.cautions(), "card cautions")
     return html.Div(
         static_html([html.Section(cols, className="card two", **{"aria-label": "Before you ride"}), care]),
         id=ids.part(page, "guide"),

@@ -16,7 +16,7 @@ from ridesim.plots.log import log_chart, thinned
 
 SAMPLES_SHOWN = 60
 NAME_SHOWN = 20  # characters; a phone is narrow
-DRAG = "Drag across the chart to use only a stretch, or fill in its two ends."
+DRAG = "Drag across the chart to use only a part of it, or fill in where it starts and ends."
 
 
 def drawn_logs(
@@ -50,7 +50,7 @@ def _short(n: int, log: Log, logs: Sequence[Log]) -> str:
 
 
 def _for_each(logs: Sequence[Log]) -> str:
-    return " The stretch is that of every log." if len(logs) > 1 else ""
+    return " The part is the same for every log." if len(logs) > 1 else ""
 
 
 def _tables(log: Log, v: View) -> list[Any]:

@@ -121,7 +121,7 @@ def _by_hand(page: str, which: str) -> html.Details:
     again = html.Button("Read it again", id=part(page, which, "again"), className="button")
     return html.Details(
         [
-            html.Summary("Columns by hand, when they are not recognized"),
+            html.Summary("Name the columns yourself, if they are not recognized"),
             html.Div([*fields, again], className="grid-fields"),
         ],
         className="fold",

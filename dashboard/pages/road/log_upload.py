@@ -45,5 +45,7 @@ def in_fields(error: InputError) -> str:
     if not isinstance(error, HeadingError):
         return str(error)
     among = ", ".join(repr(name[:40]) for name in error.headings[:30]) if error.asks == "column" else ""
-    fix = "Say it under “Columns by hand” and read it again." + (f" The columns are {among}." if among else "")
+    fix = "Say it under “Name the columns yourself” and read it again." + (
+        f" The columns are {among}." if among else ""
+    )
     return str(InputError(error.where, error.got, error.problem, fix))

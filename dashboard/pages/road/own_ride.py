@@ -20,11 +20,11 @@ GUIDE = Guide(
     record=(
         "Time, speed and elevation, once a second or more often; a GPX track of an ordinary ride will do.",
         "Start it before you set off and stop it after you have stopped.",
-        "From 30 seconds to 16 hours; a stretch can be cut out of it here.",
+        "From 30 seconds to 16 hours; you can use a part of it.",
     ),
     ride=(
         "Ride as you always ride, where you always ride, within what the law and the road allow: nothing is to be tried out.",
-        "Town, country road and hills in the share in which you ride them: the answer is about that mix.",
+        "Mix town, country road and hills as you usually do: the answer is about that mix.",
     ),
 )
 
@@ -59,9 +59,9 @@ def _listed(found: Rides, v: View) -> Any:
 SECTION = section_of(
     Question(
         key="own-ride",
-        question="What would your own ride be like?",
-        lead="A ride you really rode, second by second, with both set-ups: engine speeds, shifts, time near the rev limit or "
-        "lugging, and fuel. The speeds stay as ridden.",
+        question="Your own ride with both set-ups",
+        lead="A ride of yours, second by second, on both set-ups: engine speeds, shifts, time near the rev limit or "
+        "lugging, and fuel. You ride it as fast as you did.",
         guide=GUIDE,
         section=LogCard(
             title="Your ride", demo="ride", demo_words="Open the invented ride", fields=("up", "down", "lugging")

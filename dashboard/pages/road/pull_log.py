@@ -47,7 +47,7 @@ SIDES = {
 SHARED = ("gear", "standard", *SPEEDS)
 ALL = (*SHARED, *log_section.names(KEY, list(SIDES.values())))
 HEADS = (("Change", "ride"), ("Before", "now"), ("After", "planned"))
-POWER = "Power at the wheel by engine speed, each curve in its 5 to 95 % band."
+POWER = "Power at the wheel by engine speed, each curve in the band that holds it nine times in ten."
 GAIN = "The difference in a band that holds for all engine speeds at once: where it keeps off zero, the change is real."
 GUIDE = Guide(
     record=(
@@ -207,9 +207,9 @@ def register(app: Dash) -> None:
 
 SECTION = Section(
     key=KEY,
-    title="What reaches the rear wheel?",
-    lead="Full throttle in one gear from low to high revs, out and back, with the phone logging: power at the wheel comes out. "
-    "With logs from after a change as well, what the change did.",
+    title="Power at the rear wheel",
+    lead="Full throttle in one gear from low to high revs, out and back, with the phone logging: the answer is the power at the wheel. "
+    "Add logs from after a change to see what it did.",
     layout=layout,
     register=register,
 )

@@ -54,9 +54,9 @@ def _rays(found: Geared, v: View) -> Any:
 SECTION = section_of(
     Question(
         key="ratios",
-        question="Which gears are in there?",
-        lead="A log of road speed and engine speed tells the ratios of an unknown gearbox, and in which gear each stretch was "
-        "ridden. The rolling circumference comes from the build.",
+        question="Gear ratios from a log",
+        lead="A log of road speed and engine speed tells the ratios of a gearbox you do not know, and which gear you were in "
+        "when. The rolling circumference comes from the build.",
         guide=GUIDE,
         section=LogCard(
             title="Your log with engine speed", demo="gears", demo_words="Open the invented log", fields=("gears",)

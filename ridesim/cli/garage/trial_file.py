@@ -1,6 +1,6 @@
 """Trials as riders write them, in TOML or on the line: quantities with their units, and only what was changed.
 
-A setting that is not named stays as it was in the trial before. A file may also say what stock is, which parts can be had
+A setting that is not named stays as it was in the trial before. A file may also say what stock is, which parts are available
 and how far to the lean side a proposal may go:
 
     [stock.settings]            # and [stock.air]

@@ -159,15 +159,15 @@ def trend(bike: BikeName, looked: Looked, *, units: UnitsOption = "metric", as_j
 
 @dataclass(frozen=True, kw_only=True)
 class Sizes:
-    """What can be had."""
+    """What is available."""
 
-    main_jets: Annotated[str | None, typer.Option(help="Sizes that can be had, such as 117.5,120.")] = None
-    pilot_jets: Annotated[str | None, typer.Option(help="Sizes that can be had.")] = None
-    slide_cutaways: Annotated[str | None, typer.Option(help="Slides that can be had.")] = None
+    main_jets: Annotated[str | None, typer.Option(help="Available sizes, such as 117.5,120.")] = None
+    pilot_jets: Annotated[str | None, typer.Option(help="Available sizes.")] = None
+    slide_cutaways: Annotated[str | None, typer.Option(help="Available slides.")] = None
     clip_grooves: Annotated[int | None, typer.Option(help="Grooves of the needle.", show_default="5")] = None
 
     def read(self, source: TrialFile | None) -> Obtainable:
-        """What can be had: the line before the file."""
+        """What is available: the line before the file."""
         from ridesim.garage.richness import Obtainable
 
         told = named(asdict(self))
