@@ -111,7 +111,8 @@ new MutationObserver(function () {
   });
   // Notes and cautions stand open the first time a page has them, and folded from then on; a new one opens them again.
   document.querySelectorAll("details.once:not([data-met])").forEach(function (box) {
-    var key = "ridesim-read " + window.location.pathname + " " + box.firstElementChild.textContent;
+    var room = box.closest(".room, [id]");
+    var key = "ridesim-read " + window.location.pathname + " " + (room ? room.id : "") + " " + box.firstElementChild.textContent;
     box.dataset.met = "yes";
     try {
       if (window.localStorage.getItem(key)) { box.open = false; } else { window.localStorage.setItem(key, "yes"); }

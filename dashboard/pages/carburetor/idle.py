@@ -226,5 +226,5 @@ def register(app: Dash) -> None:
         }
 
 
-LEAD = "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and its place says whether the pilot jet is right."
+LEAD = "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and where it lies says whether the pilot jet is right."
 SECTION = Section(key=KEY, title="Where to set the mixture screw", lead=LEAD, layout=layout, register=register)
