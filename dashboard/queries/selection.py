@@ -13,7 +13,7 @@ from dashboard.url_state.limits_form import LimitsForm
 from ridesim import answers
 from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
-from ridesim.components.tire import names_tire, parse_marking
+from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError
 
 PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "fields": FieldTexts()}

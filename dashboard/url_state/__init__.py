@@ -19,7 +19,7 @@ from ridesim import reference
 from ridesim.buildfile.io import json_schema
 from ridesim.buildfile.schema import Masses, Quantity, RideSection
 from ridesim.components.steering import MOVES_BACK_M
-from ridesim.components.tire import parse_marking
+from ridesim.components.tire_marking import parse_marking
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, did_you_mean
 

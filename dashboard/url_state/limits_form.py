@@ -8,7 +8,7 @@ from typing import Any
 
 from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
-from ridesim.components.tire import parse_marking
+from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError, did_you_mean
 from ridesim.units import quantity
 

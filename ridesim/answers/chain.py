@@ -15,20 +15,16 @@ from ridesim.answers.solved import Solved
 from ridesim.bike import Bike
 from ridesim.components.chain import (
     CAUTIONS,
-    ChainFit,
     ChainSize,
-    center_distance_m,
     chain_pull_n,
     chain_size,
     even_wear_turns,
-    fit_chain,
-    links_handbook,
-    pitch_radius_m,
     share_of_strength,
     speed_ripple,
-    wrap_angle_rad,
 )
-from ridesim.components.chain_words import UNSEEN_M
+from ridesim.components.chain_fit import fit_chain
+from ridesim.components.chain_geometry import center_distance_m, links_handbook, pitch_radius_m, wrap_angle_rad
+from ridesim.components.chain_words import UNSEEN_M, ChainFit
 from ridesim.statements import Assumption
 from ridesim.uncertainty.tolerances import Tolerance
 from ridesim.units import in_both, quantity

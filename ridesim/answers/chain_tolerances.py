@@ -10,7 +10,7 @@ import numpy as np
 from ridesim.answers.answer import Figure
 from ridesim.bike import Bike
 from ridesim.buildfile.schema import FinalDrive
-from ridesim.components.chain import ChainFit
+from ridesim.components.chain_words import ChainFit
 from ridesim.errors import InputError
 from ridesim.uncertainty.tolerances import Tolerance, quadrature, through
 

@@ -11,13 +11,12 @@ from ridesim.answers.answer import Figure
 from ridesim.bike import Bike
 from ridesim.components.speedometer import (
     SpeedometerDrive,
-    indicated_limits_un_r39,
     indicated_over_true,
     odometer_over_true,
-    reading_verdict,
+    outside_un_r39_m_s,
 )
-from ridesim.components.tire import RollingTire, names_tire, parse_marking, rolling_tire
-from ridesim.units import kmh
+from ridesim.components.tire import RollingTire, rolling_tire
+from ridesim.components.tire_marking import names_tire, parse_marking
 
 R39_LABEL = "Within UN R39's limit for type approval"
 R39_NOTE = (
@@ -38,8 +37,6 @@ class Speedometer:
     high: float
     odometer_over_true: float
     indicated_at_100_kmh: float
-    allowed_low_kmh: float
-    allowed_high_kmh: float
     within: bool
 
 
@@ -70,17 +67,13 @@ def speedometer(bike: Bike) -> Speedometer:
         *((own_front, bike.front_tire) if given.sensor == "front wheel" else (own_rear, bike.rear_tire))
     )
     true = 100 / 3.6
-    limits = indicated_limits_un_r39(true)
-    verdict = reading_verdict(true, true * shows)
     return Speedometer(
         indicated_over_true=shows,
         low=shows * (1.0 - below),
         high=shows * (1.0 + above),
         odometer_over_true=counts,
         indicated_at_100_kmh=100.0 * shows,
-        allowed_low_kmh=float(kmh(limits.low_m_s)),
-        allowed_high_kmh=float(kmh(limits.high_m_s)),
-        within=bool(verdict.within),
+        within=bool(outside_un_r39_m_s(true, true * shows) == 0.0),
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from ridesim.answers.solved import Solved
 from ridesim.buildfile.schema import Tire
-from ridesim.components.tire import RollingTire, load_check, speed_check
+from ridesim.components.tire import RollingTire, load_allowed, speed_allowed
 from ridesim.components.tire_fit import (
     LEAST_GAP_M,
     Fit,
@@ -100,19 +100,20 @@ def _room(fitted: Tire | None, old: RollingTire, new: RollingTire) -> Iterator[F
 
 
 def _load(tire: RollingTire, load_kg: float) -> FitCheck:
-    load = load_check(tire.marking, load_kg)
-    if load.capacity_kg is None:
-        why = f"{in_both('mass', load_kg)} on it; no load index in the marking: look on the side wall"
+    capacity, on_it = tire.marking.load_capacity_kg, f"{in_both('mass', load_kg)} on it"
+    if capacity is None:
+        why = f"{on_it}; no load index in the marking: look on the side wall"
         return FitCheck(what="load", tire=tire.position, fit="measure first", why=why)
-    why = f"{in_both('mass', load_kg)} on it, load index {tire.marking.load_index} carries {in_both('mass', load.capacity_kg)}"
-    return FitCheck(what="load", tire=tire.position, fit="fits" if load.within else "does not fit", why=why)
+    why = f"{on_it}, load index {tire.marking.load_index} carries {in_both('mass', capacity)}"
+    fit: Fit = "fits" if load_allowed(tire.marking, load_kg) else "does not fit"
+    return FitCheck(what="load", tire=tire.position, fit=fit, why=why)
 
 
 def _speed(tire: RollingTire, top_m_s: float) -> FitCheck:
     symbol, limit = tire.marking.speed_symbol, tire.marking.speed_limit_m_s
     if not np.isfinite(top_m_s) or top_m_s <= 0.0:
         return FitCheck(what="speed", tire=tire.position, fit="fits", why="the bike holds no speed on this road")
-    within = speed_check(tire.marking, top_m_s).within
+    within = speed_allowed(tire.marking, top_m_s)
     if limit is None:
         why = f"top speed {in_both('speed', top_m_s)}; no speed symbol in the marking: look on the side wall"
     else:

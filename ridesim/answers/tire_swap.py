@@ -14,9 +14,9 @@ from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedo
 from ridesim.answers.tire_checks import FitCheck, fit_checks
 from ridesim.answers.tires import CAUTIONS, drawing
 from ridesim.bike import Bike
-from ridesim.components.speedometer import indicated_limits_un_r39, reading_verdict
+from ridesim.components.speedometer import indicated_limits_un_r39, outside_un_r39_m_s
 from ridesim.components.steering import SteeringChange, rigid_frame, trail_m
-from ridesim.components.tire import equivalent_rear_teeth, gearing_change
+from ridesim.components.tire_dimensions import equivalent_rear_teeth, gearing_change
 from ridesim.components.tire_fit import FIT, Fit, sprockets_back
 from ridesim.statements import Assumption
 from ridesim.units import percent
@@ -247,12 +247,12 @@ def _limits_table(meter: Speedometer) -> Table:
         {
             "true": v,
             "indicated": v * meter.indicated_over_true,
-            "least": float(limits.low_m_s),
-            "most": float(limits.high_m_s),
-            "within": bool(reading_verdict(v, v * meter.indicated_over_true).within),
+            "least": float(least),
+            "most": float(most),
+            "within": bool(outside_un_r39_m_s(v, v * meter.indicated_over_true) == 0.0),
         }
         for v in TEST_SPEEDS
-        for limits in (indicated_limits_un_r39(v),)
+        for least, most in (indicated_limits_un_r39(v),)
     )
     return Table(
         title="Speedometer against UN R39's limit for type approval",

@@ -9,13 +9,18 @@ import numpy as np
 from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import R39_NOTE, speedometer_figures
-from ridesim.components.tire import RollingTire, load_check, speed_check
+from ridesim.components.tire import RollingTire, load_allowed, speed_allowed
 from ridesim.units import in_both
 
 CAUTIONS = (
     "Another size must fit the rim width, the swingarm, the fork and the mudguards under full travel, and be allowed by the maker's papers and local law.",
     "Load index, speed symbol and pressures are the tire maker's and the bike maker's to state; ask a tire fitter when in doubt.",
     "Steering geometry decides stability at speed: after a change ride gently first.",
+)
+SIDE_WALL = (
+    "The load a tire may carry holds at the pressure on the side wall, up to the speed symbol's limit; where the marking has no load "
+    "index or speed symbol, look there.",
+    "Mud and snow tires, repairs and low pressure lower the speed limit; the manual decides.",
 )
 
 
@@ -26,14 +31,11 @@ def tires(solved: Solved) -> Answer:
     """
     bike, every = solved.bike, solved.setups
     s = bike.setups
-    rear_share = 1.0 - s.ahead_m[0] / s.wheelbase_m[0]
+    rear_share = float(1.0 - s.ahead_m[0] / s.wheelbase_m[0])
     top = float(solved.performance.top_speed_m_s[0])
-    rows, notes = [], [*bike.notes, *tire_notes(solved)]
-    for tire, share in ((bike.rear_tire, rear_share), (bike.front_tire, 1.0 - rear_share)):
-        row, more = _row(tire, float(s.mass_kg[0] * share), top)
-        rows.append(row)
-        notes += more
-    notes.append(R39_NOTE)
+    mass = float(s.mass_kg[0])
+    rows = (_row(bike.rear_tire, mass * rear_share, top), _row(bike.front_tire, mass * (1.0 - rear_share), top))
+    notes = (*bike.notes, *tire_notes(solved), *SIDE_WALL, R39_NOTE)
     figures = (
         solved.figure("rollout", "Rolling circumference, rear", "length", solved.setups.rear_radius_m * 2 * np.pi),
         Figure(
@@ -78,7 +80,7 @@ def tires(solved: Solved) -> Answer:
         question="What do the tires give and carry?",
         say=say,
         figures=Figures(*figures),
-        tables=(Table(title="Tires", columns=columns, rows=tuple(rows)),),
+        tables=(Table(title="Tires", columns=columns, rows=rows),),
         series={
             "rear": drawing(bike.rear_tire),
             "front": drawing(bike.front_tire),
@@ -86,7 +88,7 @@ def tires(solved: Solved) -> Answer:
         },
         assumptions=bike.assumptions,
         steps=steps,
-        notes=tuple(notes),
+        notes=notes,
         cautions=CAUTIONS,
     )
 
@@ -98,19 +100,16 @@ def tire_notes(solved: Solved) -> tuple[str, ...]:
     front = float(s.ahead_m[0] / s.wheelbase_m[0])
     notes = []
     for tire, share in ((bike.rear_tire, 1.0 - front), (bike.front_tire, front)):
-        name, load = (
-            f"{tire.position} tire {tire.marking.written}",
-            load_check(tire.marking, float(s.mass_kg[0]) * share),
-        )
-        if load.within is False and load.capacity_kg is not None:
+        name, load, marking = f"{tire.position} tire {tire.marking.written}", float(s.mass_kg[0]) * share, tire.marking
+        if marking.load_capacity_kg is not None and not load_allowed(marking, load):
             notes.append(
-                f"{name}: {in_both('mass', load.load_kg)} rest on it, more than the {in_both('mass', load.capacity_kg)} of its load index"
+                f"{name}: {in_both('mass', load)} rest on it, more than the {in_both('mass', marking.load_capacity_kg)} of its load index"
             )
-        speed = speed_check(tire.marking, top) if np.isfinite(top) else None
-        if speed is not None and speed.limit_m_s is not None and speed.within is not True:
-            vouched = "its marking vouches for" if speed.limit_is_floor else "its speed symbol allows"
+        limit = marking.speed_limit_m_s
+        if limit is not None and np.isfinite(top) and not speed_allowed(marking, top):
+            vouched = "its marking vouches for" if marking.speed_limit_is_floor else "its speed symbol allows"
             notes.append(
-                f"{name}: the top speed of {in_both('speed', top)} is above the {in_both('speed', speed.limit_m_s)} {vouched}"
+                f"{name}: the top speed of {in_both('speed', top)} is above the {in_both('speed', limit)} {vouched}"
             )
     return tuple(notes)
 
@@ -125,14 +124,8 @@ def drawing(tire: RollingTire) -> dict[str, float]:
     }
 
 
-def _row(tire: RollingTire, load_kg: float, top: float) -> tuple[dict[str, Any], tuple[str, ...]]:
-    load = load_check(tire.marking, load_kg)
-    notes = load.notes
-    limit = tire.marking.speed_limit_m_s
-    if np.isfinite(top):
-        speed = speed_check(tire.marking, top)
-        limit, notes = speed.limit_m_s, (*notes, *speed.notes)
-    row = {
+def _row(tire: RollingTire, load_kg: float, top: float) -> dict[str, Any]:
+    return {
         "position": tire.position,
         "marking": tire.marking.written,
         "diameter": 2 * tire.free_radius_m,
@@ -141,8 +134,7 @@ def _row(tire: RollingTire, load_kg: float, top: float) -> tuple[dict[str, Any],
         "low": tire.low_m,
         "high": tire.high_m,
         "load": load_kg,
-        "capacity": load.capacity_kg,
+        "capacity": tire.marking.load_capacity_kg,
         "top": top if np.isfinite(top) else None,
-        "limit": limit,
+        "limit": tire.marking.speed_limit_m_s,
     }
-    return row, notes

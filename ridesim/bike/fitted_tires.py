@@ -12,7 +12,8 @@ import numpy as np
 
 from ridesim.bike.defaults import Taken
 from ridesim.buildfile.schema import BuildRecord
-from ridesim.components.tire import RollingTire, names_tire, parse_marking, rolling_tire
+from ridesim.components.tire import RollingTire, rolling_tire
+from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.environment.air import Air
 from ridesim.environment.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
 from ridesim.uncertainty.tolerances import Tolerance, single, through

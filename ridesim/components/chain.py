@@ -1,7 +1,4 @@
-"""The chain of a motorcycle: its sizes, how evenly it wears, what to take care of; and the rest of the chain's names.
-
-Geometry stands in chain_geometry, the fit of a chain to a pair of sprockets in chain_fit.
-"""
+"""The chain of a motorcycle: its sizes, how evenly it wears, what pulls on it, what to take care of."""
 
 from __future__ import annotations
 
@@ -12,55 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.components.chain_fit import ChainFits, fit_chain, fit_chains
-from ridesim.components.chain_geometry import (
-    COUNT_LINKS,
-    COUNT_TEETH,
-    FRONT_TEETH,
-    LINKS,
-    REAR_TEETH,
-    WHEEL_TEETH,
-    center_distance_handbook_m,
-    center_distance_m,
-    links_exact,
-    links_handbook,
-    pitch_radius_m,
-    positive,
-    touching_distance_m,
-    wheel_teeth,
-    worn_pitch_m,
-    wrap_angle_rad,
-)
-from ridesim.components.chain_words import ChainFit, chain_rule
+from ridesim.components.chain_geometry import COUNT_LINKS, COUNT_TEETH, LINKS, WHEEL_TEETH, positive, wheel_teeth
 from ridesim.errors import InputError, did_you_mean, near_names, wholes, within
 from ridesim.reference import cite, read_table
 from ridesim.units import in_both
-
-__all__ = [
-    "CAUTIONS",
-    "CHAINS",
-    "FRONT_TEETH",
-    "REAR_TEETH",
-    "ChainFit",
-    "ChainFits",
-    "ChainSize",
-    "center_distance_handbook_m",
-    "center_distance_m",
-    "chain_pull_n",
-    "chain_rule",
-    "chain_size",
-    "even_wear_turns",
-    "fit_chain",
-    "fit_chains",
-    "links_exact",
-    "links_handbook",
-    "pitch_radius_m",
-    "share_of_strength",
-    "speed_ripple",
-    "touching_distance_m",
-    "worn_pitch_m",
-    "wrap_angle_rad",
-]
 
 FINITE = (-1e12, 1e12)  # past every torque or pull that is a number
 

@@ -35,35 +35,6 @@ class SpeedometerDrive:
             within(where, getattr(self, name), 1e-12, 1e12, "", fix, "is not a positive number")
 
 
-@dataclass(frozen=True, kw_only=True)
-class IndicatedLimits:
-    """The readings a speedometer may show at a true speed.
-
-    true_m_s, low_m_s, high_m_s   [m/s]
-    """
-
-    true_m_s: Any
-    low_m_s: Any
-    high_m_s: Any
-
-
-@dataclass(frozen=True, kw_only=True)
-class ReadingVerdict:
-    """A reading beside the limits of UN Regulation 39.
-
-    true_m_s, indicated_m_s   [m/s]
-    limits                    the readings allowed
-    within                    whether the reading lies between them, ends included
-    outside_m_s               how far outside: above 0 reads too high, below 0 too low, 0 within [m/s]
-    """
-
-    true_m_s: Any
-    indicated_m_s: Any
-    limits: IndicatedLimits
-    within: Any
-    outside_m_s: Any
-
-
 def odometer_over_true(sensor: str, *, calibrated: SpeedometerDrive, now: SpeedometerDrive) -> Any:
     """Distance counted over distance ridden, by what the sensor turns with.
 
@@ -151,8 +122,8 @@ def indicated_over_true(
     return (1.0 + share) * odometer_over_true(sensor, calibrated=calibrated, now=now)
 
 
-def indicated_limits_un_r39(true_m_s: Any) -> IndicatedLimits:
-    """Readings allowed at type approval:  0 <= V1 - V2 <= 0.1 V2 + 4 km/h.  UN Regulation 39, 5.4 (01 series).
+def indicated_limits_un_r39(true_m_s: Any) -> tuple[Any, Any]:
+    """Least and most reading at type approval:  0 <= V1 - V2 <= 0.1 V2 + 4 km/h.  UN Regulation 39, 5.4 (01 series).
 
     V1 is the speed shown, V2 the true one. The rule is for new vehicles, on the tires they are approved with, at the
     test speeds of the regulation; vehicles in use are under local law.
@@ -164,7 +135,8 @@ def indicated_limits_un_r39(true_m_s: Any) -> IndicatedLimits:
 
     Returns
     -------
-    IndicatedLimits
+    (low, high) : float or array
+        [m/s]
 
     Raises
     ------
@@ -175,27 +147,26 @@ def indicated_limits_un_r39(true_m_s: Any) -> IndicatedLimits:
     --------
     At 20 m/s (72 km/h):
 
-    >>> limits = indicated_limits_un_r39(20.0)
-    >>> float(limits.low_m_s), float(round(limits.high_m_s, 3))
+    >>> low, high = indicated_limits_un_r39(20.0)
+    >>> float(low), float(round(high, 3))
     (20.0, 23.111)
     """
     true = np.asarray(_speed("true_m_s", true_m_s))
-    return IndicatedLimits(true_m_s=true_m_s, low_m_s=true + 0.0, high_m_s=true * (1.0 + R39_SHARE) + R39_ALLOWANCE_M_S)
+    return true + 0.0, true * (1.0 + R39_SHARE) + R39_ALLOWANCE_M_S
 
 
-def reading_verdict(true_m_s: Any, indicated_m_s: Any) -> ReadingVerdict:
-    """Whether a reading lies within UN Regulation 39, and how far outside it is.
+def outside_un_r39_m_s(true_m_s: Any, indicated_m_s: Any) -> Any:
+    """How far a reading lies outside UN Regulation 39: above 0 too high, below 0 too low, 0 within, ends included.
 
     Parameters
     ----------
-    true_m_s : float or array
-        0 or more. [m/s]
-    indicated_m_s : float or array
+    true_m_s, indicated_m_s : float or array
         0 or more. [m/s]
 
     Returns
     -------
-    ReadingVerdict
+    float or array
+        [m/s]
 
     Raises
     ------
@@ -204,17 +175,13 @@ def reading_verdict(true_m_s: Any, indicated_m_s: Any) -> ReadingVerdict:
 
     Examples
     --------
-    >>> verdict = reading_verdict(20.0, 19.5)
-    >>> bool(verdict.within), float(verdict.outside_m_s)
-    (False, -0.5)
+    >>> float(outside_un_r39_m_s(20.0, 19.5)), float(outside_un_r39_m_s(20.0, 22.0))
+    (-0.5, 0.0)
     """
-    limits = indicated_limits_un_r39(true_m_s)
+    low, high = indicated_limits_un_r39(true_m_s)
     shown = np.asarray(_speed("indicated_m_s", indicated_m_s))
-    outside = np.maximum(shown - limits.high_m_s, 0.0) + np.minimum(shown - limits.low_m_s, 0.0)
-    outside = np.where(np.abs(outside) <= 1e-9 * np.maximum(shown, 1.0), 0.0, outside)  # the ends are allowed
-    return ReadingVerdict(
-        true_m_s=true_m_s, indicated_m_s=indicated_m_s, limits=limits, within=outside == 0.0, outside_m_s=outside[()]
-    )
+    outside = np.maximum(shown - high, 0.0) + np.minimum(shown - low, 0.0)
+    return np.where(np.abs(outside) <= 1e-9 * np.maximum(shown, 1.0), 0.0, outside)[()]  # the ends are allowed
 
 
 def _speed(where: str, value: Any) -> Any:

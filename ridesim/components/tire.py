@@ -7,45 +7,14 @@ from typing import Literal
 
 from ridesim.components.tire_dimensions import (
     chord_rolling_circumference_m,
-    equivalent_rear_teeth,
     free_radius_of_rolling_m,
-    gearing_change,
-    half_up_mm_m,
     loaded_radius_m,
-    nominal_rim_diameter_m,
-    overall_diameter_m,
-    roll_out_circumference_m,
-    section_height_m,
     worn_diameter_m,
 )
-from ridesim.components.tire_marking import INCH_TOLERANCE, TireMarking, names_tire, parse_marking
+from ridesim.components.tire_marking import TireMarking
 from ridesim.errors import InputError, did_you_mean, one
 from ridesim.reference import cite, read_table
 from ridesim.units import TWO_PI, in_both
-
-__all__ = [
-    "INCH_TOLERANCE",
-    "LoadCheck",
-    "RollingTire",
-    "SpeedCheck",
-    "TireMarking",
-    "chord_rolling_circumference_m",
-    "equivalent_rear_teeth",
-    "free_radius_of_rolling_m",
-    "gearing_change",
-    "half_up_mm_m",
-    "load_check",
-    "loaded_radius_m",
-    "names_tire",
-    "nominal_rim_diameter_m",
-    "overall_diameter_m",
-    "parse_marking",
-    "roll_out_circumference_m",
-    "rolling_tire",
-    "section_height_m",
-    "speed_check",
-    "worn_diameter_m",
-]
 
 Position = Literal["front", "rear"]
 
@@ -128,6 +97,7 @@ def rolling_tire(
 
     Examples
     --------
+    >>> from ridesim.components.tire_marking import parse_marking
     >>> tire = rolling_tire(parse_marking("120/90-18 M/C 65S"))
     >>> round(tire.circumference_m, 3), round(tire.low_m, 3), round(tire.high_m, 3)
     (2.098, 2.056, 2.112)
@@ -260,35 +230,14 @@ def _deflection_notes(deflection_m: float, height_m: float) -> list[str]:
     return ["The tire is pressed in by more than a quarter of its height: check the pressure before riding."]
 
 
-@dataclass(frozen=True, kw_only=True)
-class LoadCheck:
-    """A load on one tire beside what its marking allows; None where the marking says nothing.
-
-    load_kg, capacity_kg    [kg]
-    share                   load over capacity [-]
-    within                  whether the load is allowed
-    notes                   in words
-    """
-
-    load_kg: float
-    capacity_kg: float | None
-    share: float | None
-    within: bool | None
-    notes: tuple[str, ...]
-
-
-def load_check(marking: TireMarking, mass_on_axle_kg: float) -> LoadCheck:
-    """The mass on one wheel against the load index:  share = mass / capacity.
+def load_allowed(marking: TireMarking, load_kg: float) -> bool | None:
+    """Whether a tire may carry what rests on it:  load <= capacity of the load index; None where the marking has none.
 
     Parameters
     ----------
     marking : TireMarking
-    mass_on_axle_kg : float
-        Mass this one tire carries, rider and luggage on. [kg]
-
-    Returns
-    -------
-    LoadCheck
+    load_kg : float
+        What this one tire carries, rider and luggage on. [kg]
 
     Raises
     ------
@@ -297,42 +246,17 @@ def load_check(marking: TireMarking, mass_on_axle_kg: float) -> LoadCheck:
 
     Examples
     --------
-    >>> load_check(parse_marking("120/90-18 65S"), 145.0).share
-    0.5
+    >>> from ridesim.components.tire_marking import parse_marking
+    >>> tire = parse_marking("120/90-18 65S")
+    >>> load_allowed(tire, 145.0), load_allowed(tire, 300.0), load_allowed(parse_marking("120/90-18"), 145.0)
+    (True, False, None)
     """
-    load_kg = one("mass_on_axle_kg", mass_on_axle_kg, *POSITIVE, "kg", "Give the mass this tire carries.")
-    capacity_kg = marking.load_capacity_kg
-    note = "The capacity holds at the pressure on the side wall, up to the speed symbol's limit."
-    if capacity_kg is None:
-        note = "The marking has no load index: look for the greatest load on the side wall."
-    return LoadCheck(
-        load_kg=load_kg,
-        capacity_kg=capacity_kg,
-        share=None if capacity_kg is None else load_kg / capacity_kg,
-        within=None if capacity_kg is None else load_kg <= capacity_kg,
-        notes=(note,),
-    )
+    load = one("load_kg", load_kg, *POSITIVE, "kg", "Give the mass this tire carries.")
+    return None if marking.load_capacity_kg is None else load <= marking.load_capacity_kg
 
 
-@dataclass(frozen=True, kw_only=True)
-class SpeedCheck:
-    """A top speed beside what a tire's marking allows; None where the marking says nothing.
-
-    top_speed_m_s, limit_m_s   [m/s]
-    within                     whether the speed is allowed; None also above a limit that is a floor
-    limit_is_floor             the tire is made for more than the limit, only its maker says how much
-    notes                      in words
-    """
-
-    top_speed_m_s: float
-    limit_m_s: float | None
-    within: bool | None
-    limit_is_floor: bool
-    notes: tuple[str, ...]
-
-
-def speed_check(marking: TireMarking, top_speed_m_s: float) -> SpeedCheck:
-    """The top speed against the speed symbol:  top speed <= limit.
+def speed_allowed(marking: TireMarking, top_speed_m_s: float) -> bool | None:
+    """Whether a tire may go as fast as the bike:  top speed <= limit of the speed symbol.
 
     Parameters
     ----------
@@ -342,7 +266,8 @@ def speed_check(marking: TireMarking, top_speed_m_s: float) -> SpeedCheck:
 
     Returns
     -------
-    SpeedCheck
+    bool or None
+        None where the marking says nothing, and above a limit that is a floor: only the tire's maker says how much more.
 
     Raises
     ------
@@ -351,23 +276,11 @@ def speed_check(marking: TireMarking, top_speed_m_s: float) -> SpeedCheck:
 
     Examples
     --------
-    >>> found = speed_check(parse_marking("120/90-18 65S"), 44.0)
-    >>> found.limit_m_s, found.within
-    (50.0, True)
+    >>> from ridesim.components.tire_marking import parse_marking
+    >>> [speed_allowed(parse_marking(f"120/90-18 {mark}"), 69.0) for mark in ("65H", "65V", "(65V)")]
+    [False, False, None]
     """
-    top_m_s = one("top_speed_m_s", top_speed_m_s, *POSITIVE, "m/s", "Give the fastest the bike can go.")
-    limit_m_s, is_floor = marking.speed_limit_m_s, marking.speed_limit_is_floor
-    within = None if limit_m_s is None else top_m_s <= limit_m_s
-    notes = ["Mud and snow tires, repairs and low pressure lower the limit; the manual decides."]
-    if limit_m_s is None:
-        notes = ["The marking has no speed symbol: ask the tire's maker before riding fast."]
-    elif is_floor and not within:
-        within = None
-        notes.insert(0, "Faster than the marking vouches for; the tire's maker says how fast it may go.")
-    return SpeedCheck(
-        top_speed_m_s=top_m_s,
-        limit_m_s=limit_m_s,
-        within=within,
-        limit_is_floor=limit_m_s is not None and is_floor,
-        notes=tuple(notes),
-    )
+    top = one("top_speed_m_s", top_speed_m_s, *POSITIVE, "m/s", "Give the fastest the bike can go.")
+    if marking.speed_limit_m_s is None:
+        return None
+    return True if top <= marking.speed_limit_m_s else None if marking.speed_limit_is_floor else False

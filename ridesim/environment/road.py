@@ -10,31 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.environment.road_forces import (
-    coast_down_time_s,
-    drag_n,
-    grade,
-    resistance_n,
-    slope_rad,
-)
 from ridesim.errors import InputError, did_you_mean, one, within
 from ridesim.reference import cite, read_table
 from ridesim.units import G, in_both
-
-__all__ = [
-    "RoadLoad",
-    "Surface",
-    "coast_down_time_s",
-    "drag_n",
-    "from_40cfr86_529",
-    "from_coast_down",
-    "from_drag_area",
-    "grade",
-    "resistance_n",
-    "slope_rad",
-    "surface",
-    "surfaces",
-]
 
 REGULATION = "40 CFR 86.529-98"
 _KMH_PER_M_S = 3.6  # the table's C is per (km/h)^2; this is part of reading it, not a conversion for display

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ridesim.answers.answer import plain
 from ridesim.answers.text import shown
 from ridesim.buildfile.schema import LimitsSection
-from ridesim.components.tire import names_tire, parse_marking
+from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.selection import words
 from ridesim.selection.crossing import Crossing

@@ -18,9 +18,8 @@ from ridesim.answers.chain import chain_place
 from ridesim.bike import REAR_TIRE, Bike, make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
-from ridesim.components.chain import fit_chains
-from ridesim.components.chain_fit import ChainFits
-from ridesim.components.tire import TireMarking, names_tire, parse_marking
+from ridesim.components.chain_fit import ChainFits, fit_chains
+from ridesim.components.tire_marking import TireMarking, names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps

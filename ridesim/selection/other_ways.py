@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from ridesim.buildfile.io import Build
-from ridesim.components.tire import names_tire, parse_marking
+from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.selection.choice import choice_of
 from ridesim.selection.crossing import bikes_of, cross
 from ridesim.selection.verdict import Verdict, verdict

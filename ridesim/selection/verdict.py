@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.components.tire import names_tire, parse_marking
+from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError, did_you_mean
 from ridesim.selection.certainty import Certainty, certainty_of, narrower
 from ridesim.selection.choice import Choice, Combination

@@ -11,18 +11,16 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from ridesim.components.chain import (
+from ridesim.components.chain import even_wear_turns, speed_ripple
+from ridesim.components.chain_fit import fit_chain, fit_chains
+from ridesim.components.chain_geometry import (
     FRONT_TEETH,
     REAR_TEETH,
     center_distance_handbook_m,
     center_distance_m,
-    even_wear_turns,
-    fit_chain,
-    fit_chains,
     links_exact,
     links_handbook,
     pitch_radius_m,
-    speed_ripple,
     touching_distance_m,
     worn_pitch_m,
     wrap_angle_rad,

@@ -13,7 +13,7 @@ from ridesim.components.speedometer import (
     indicated_limits_un_r39,
     indicated_over_true,
     odometer_over_true,
-    reading_verdict,
+    outside_un_r39_m_s,
 )
 
 pytestmark = pytest.mark.identities
@@ -86,14 +86,11 @@ def test_the_unit_of_length_does_not_matter(calibrated, now, scale):
 
 @given(speeds, st.floats(0.0, 1.0), st.floats(0.01, 5.0))
 def test_the_verdict_agrees_with_the_limits(true, share, beyond):
-    limits = indicated_limits_un_r39(true)
-    inside = limits.low_m_s + share * (limits.high_m_s - limits.low_m_s)
-    assert reading_verdict(true, inside).within
-    high = reading_verdict(true, limits.high_m_s + beyond)
-    assert not high.within and high.outside_m_s == pytest.approx(beyond)
+    least, most = indicated_limits_un_r39(true)
+    assert outside_un_r39_m_s(true, least + share * (most - least)) == 0.0
+    assert outside_un_r39_m_s(true, most + beyond) == pytest.approx(beyond)
     if true > beyond:
-        low = reading_verdict(true, true - beyond)
-        assert not low.within and low.outside_m_s == pytest.approx(-beyond)
+        assert outside_un_r39_m_s(true, true - beyond) == pytest.approx(-beyond)
 
 
 def test_equations_broadcast():
@@ -102,5 +99,5 @@ def test_equations_broadcast():
     )
     stock = SpeedometerDrive(front_circumference_m=2.1, rear_circumference_m=2.0, final_ratio=2.8)
     assert odometer_over_true("countershaft", calibrated=stock, now=now).shape == (2, 3)
-    verdict = reading_verdict(np.array([10.0, 20.0, 30.0]), 22.0)
-    assert list(verdict.within) == [False, True, False]
+    outside = outside_un_r39_m_s(np.array([10.0, 20.0, 30.0]), 22.0)
+    assert list(outside == 0.0) == [False, True, False]

@@ -20,14 +20,8 @@ from ridesim.environment.air import (
     standard_temperature_k,
 )
 from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor
-from ridesim.environment.road import (
-    coast_down_time_s,
-    drag_n,
-    from_drag_area,
-    grade,
-    resistance_n,
-    slope_rad,
-)
+from ridesim.environment.road import from_drag_area
+from ridesim.environment.road_forces import coast_down_time_s, drag_n, grade, resistance_n, slope_rad
 from ridesim.fueling.orifice import (
     AIR_GAMMA,
     DRY_AIR_KG_MOL,

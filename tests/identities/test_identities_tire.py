@@ -9,7 +9,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from ridesim.components.tire import (
+from ridesim.components.tire import rolling_tire
+from ridesim.components.tire_dimensions import (
     chord_rolling_circumference_m,
     equivalent_rear_teeth,
     free_radius_of_rolling_m,
@@ -18,12 +19,11 @@ from ridesim.components.tire import (
     loaded_radius_m,
     nominal_rim_diameter_m,
     overall_diameter_m,
-    parse_marking,
     roll_out_circumference_m,
-    rolling_tire,
     section_height_m,
     worn_diameter_m,
 )
+from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
 from ridesim.reference import read_table
 

@@ -9,7 +9,8 @@ from support.small_build import small
 
 from ridesim.answers import contract, front_lift, solve, tire_swap, tires
 from ridesim.bike import make_bike
-from ridesim.components.tire import parse_marking, rolling_tire
+from ridesim.components.tire import rolling_tire
+from ridesim.components.tire_marking import parse_marking
 from ridesim.environment.air import air
 from ridesim.environment.power_correction import ride_day_factor
 

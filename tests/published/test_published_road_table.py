@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.environment.road import coast_down_time_s, from_40cfr86_529, resistance_n
+from ridesim.environment.road import from_40cfr86_529
+from ridesim.environment.road_forces import coast_down_time_s, resistance_n
 from ridesim.logs.fits.coast import coasting_speed_m_s
 from ridesim.reference import read_table
 

@@ -11,22 +11,23 @@ import pytest
 from ridesim.components.chain import (
     CAUTIONS,
     CHAINS,
-    center_distance_handbook_m,
-    center_distance_m,
     chain_pull_n,
-    chain_rule,
     chain_size,
     even_wear_turns,
-    fit_chain,
-    fit_chains,
+    share_of_strength,
+    speed_ripple,
+)
+from ridesim.components.chain_fit import fit_chain, fit_chains
+from ridesim.components.chain_geometry import (
+    center_distance_handbook_m,
+    center_distance_m,
     links_exact,
     links_handbook,
     pitch_radius_m,
-    share_of_strength,
-    speed_ripple,
     worn_pitch_m,
     wrap_angle_rad,
 )
+from ridesim.components.chain_words import chain_rule
 from ridesim.errors import InputError
 from ridesim.reference import read_table
 from ridesim.units import in_both

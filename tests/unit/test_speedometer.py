@@ -10,7 +10,7 @@ from ridesim.components.speedometer import (
     indicated_limits_un_r39,
     indicated_over_true,
     odometer_over_true,
-    reading_verdict,
+    outside_un_r39_m_s,
 )
 from ridesim.errors import InputError
 
@@ -50,10 +50,9 @@ def test_limits_and_verdicts_refuse_what_is_no_speed(speed):
     with pytest.raises(InputError):
         indicated_limits_un_r39(speed)
     with pytest.raises(InputError):
-        reading_verdict(20.0, speed)
+        outside_un_r39_m_s(20.0, speed)
 
 
 def test_true_speed_itself_passes_and_less_does_not():
-    assert reading_verdict(27.3, 27.3).within
-    assert not reading_verdict(27.3, 27.2).within
-    np.testing.assert_allclose(reading_verdict([20.0, 20.0], [20.0, 30.0]).outside_m_s, [0.0, 30.0 - 22.0 - 4 / 3.6])
+    assert outside_un_r39_m_s(27.3, 27.3) == 0.0 > outside_un_r39_m_s(27.3, 27.2)
+    np.testing.assert_allclose(outside_un_r39_m_s([20.0, 20.0], [20.0, 30.0]), [0.0, 30.0 - 22.0 - 4 / 3.6])

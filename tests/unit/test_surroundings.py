@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ridesim.environment import air as air_module
-from ridesim.environment import road
+from ridesim.environment import road, road_forces
 from ridesim.environment.air import air, air_density_kg_m3, saturation_pressure_pa, standard_pressure_pa
 from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor, within_range
 from ridesim.errors import InputError
@@ -181,7 +181,7 @@ def test_a_coast_down_that_is_none_is_refused(figures):
 def test_a_falling_middle_term_is_taken_while_the_force_stays_above_zero():
     load = road.from_coast_down(95.0, -5.0, 0.4)
     speed = np.linspace(0, 60, 1000)
-    force = road.resistance_n(speed, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, 250.0, 0.0, 0.0)
+    force = road_forces.resistance_n(speed, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, 250.0, 0.0, 0.0)
     assert force.min() > 0
 
 
@@ -214,12 +214,12 @@ def test_a_mass_that_is_none_is_refused(mass):
 
 
 def test_a_wind_from_behind_that_outruns_the_bike_pushes_it():
-    assert road.drag_n(10.0, 0.4, -15.0) == -10.0
-    assert road.resistance_n(10.0, 4.0, 0.0, 0.4, 250.0, 0.0, -15.0) == pytest.approx(-6.0)
+    assert road_forces.drag_n(10.0, 0.4, -15.0) == -10.0
+    assert road_forces.resistance_n(10.0, 4.0, 0.0, 0.4, 250.0, 0.0, -15.0) == pytest.approx(-6.0)
 
 
 def test_a_coast_down_ends_below_where_it_starts_and_stops_only_by_rolling():
-    law = road.coast_down_time_s
+    law = road_forces.coast_down_time_s
     refused(lambda: law(10.0, 20.0, 30.0, 0.4, 250.0), "speed_to")
     refused(lambda: law(10.0, 0.0, 0.0, 0.4, 250.0), "speed_to")
     refused(lambda: law(NAN, 0.0, 30.0, 0.4, 250.0), "speed_from")

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.components.tire import (
+from ridesim.components.tire import load_allowed, rolling_tire, speed_allowed
+from ridesim.components.tire_dimensions import (
     chord_rolling_circumference_m,
     equivalent_rear_teeth,
     gearing_change,
-    load_check,
     loaded_radius_m,
-    parse_marking,
     roll_out_circumference_m,
-    rolling_tire,
-    speed_check,
     worn_diameter_m,
 )
+from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
 from ridesim.units import Measured
 
@@ -113,30 +111,21 @@ def test_equations_refuse_what_they_do_not_cover(call):
         call()
 
 
-def test_load_check():
-    assert load_check(REAR, 290.0).within
-    over = load_check(REAR, 300.0)
-    assert not over.within and over.share == pytest.approx(300 / 290)
-    unmarked = load_check(parse_marking("3.00-21"), 100.0)
-    assert unmarked.within is None and unmarked.capacity_kg is None and unmarked.notes
-
-
-def test_speed_check():
-    assert speed_check(REAR, 50.0).within
-    assert not speed_check(REAR, 50.1).within
-    assert speed_check(parse_marking("3.00-21"), 30.0).within is None
+def test_load_index_and_speed_symbol_allow_up_to_themselves():
+    assert load_allowed(REAR, 290.0) is True and load_allowed(REAR, 290.1) is False
+    assert speed_allowed(REAR, 50.0) is True and speed_allowed(REAR, 50.1) is False
+    unmarked = parse_marking("3.00-21")
+    assert load_allowed(unmarked, 100.0) is None and speed_allowed(unmarked, 30.0) is None
 
 
 def test_a_floor_vouches_up_to_itself_and_leaves_the_rest_open():
     open_end = parse_marking("180/55ZR17")
-    assert speed_check(open_end, 60.0).within
-    assert speed_check(open_end, 80.0).within is None
-    assert "maker" in speed_check(open_end, 80.0).notes[0]
+    assert speed_allowed(open_end, 60.0) is True and speed_allowed(open_end, 80.0) is None
 
 
 @pytest.mark.parametrize("value", [0.0, -1.0, float("nan"), float("inf")])
 def test_checks_refuse_what_is_no_load_or_speed(value):
     with pytest.raises(InputError):
-        load_check(REAR, value)
+        load_allowed(REAR, value)
     with pytest.raises(InputError):
-        speed_check(REAR, value)
+        speed_allowed(REAR, value)

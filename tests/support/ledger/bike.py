@@ -13,37 +13,37 @@ from typing import Any
 import numpy as np
 from support.ledger.figures import figure
 
-from ridesim.components import chain, power_curve, speedometer, steering, tire
+from ridesim.components import chain, chain_geometry, power_curve, speedometer, steering, tire_dimensions, tire_marking
 from ridesim.components.steering import combined_place_m
-from ridesim.environment import road
+from ridesim.environment import road, road_forces
 from ridesim.fueling import idle_curve
 from ridesim.logs.reading.positions import EARTH_RADIUS_M, great_circle_m
 from ridesim.mechanics import drivetrain, equations
 from ridesim.units import TWO_PI, G, in_unit, quantity, rad_s
 
 # --- chain: textbooks use the handbook form of the length, and a mean speed z p n, as on a circle of z p around ---
-figure("sprocket pitch diameter", chain.pitch_radius_m, "length")(
-    lambda teeth, pitch: 2.0 * chain.pitch_radius_m(pitch, int(teeth))
+figure("sprocket pitch diameter", chain_geometry.pitch_radius_m, "length")(
+    lambda teeth, pitch: 2.0 * chain_geometry.pitch_radius_m(pitch, int(teeth))
 )
-figure("pitch of a sprocket", chain.pitch_radius_m, "length")(
-    lambda teeth, diameter: diameter / 2.0 / chain.pitch_radius_m(1.0, int(teeth))
+figure("pitch of a sprocket", chain_geometry.pitch_radius_m, "length")(
+    lambda teeth, diameter: diameter / 2.0 / chain_geometry.pitch_radius_m(1.0, int(teeth))
 )
 
 
-@figure("chain links", chain.links_handbook)
+@figure("chain links", chain_geometry.links_handbook)
 def _links(front: float, rear: float, pitch: float, center: float) -> Any:
-    return chain.links_handbook(center, pitch, int(front), int(rear))
+    return chain_geometry.links_handbook(center, pitch, int(front), int(rear))
 
 
-@figure("chain length", chain.links_handbook, "length")
+@figure("chain length", chain_geometry.links_handbook, "length")
 def _(front: float, rear: float, pitch: float, center: float) -> Any:
     return pitch * _links(front, rear, pitch, center)
 
 
-@figure("center distance", chain.center_distance_handbook_m, "length")
+@figure("center distance", chain_geometry.center_distance_handbook_m, "length")
 def _(front: float, rear: float, pitch: float, links: float = 0.0, center: float = 0.0, sag: float = 0.0) -> Any:
     links = links or _links(front, rear, pitch, center)
-    return (1.0 - sag) * chain.center_distance_handbook_m(links, pitch, int(front), int(rear))
+    return (1.0 - sag) * chain_geometry.center_distance_handbook_m(links, pitch, int(front), int(rear))
 
 
 @figure("chain speed", drivetrain.road_speed_m_s, "speed")
@@ -160,13 +160,13 @@ def _(bike: float, bike_ahead: float, bike_height: float, rider: float, rider_ah
 @figure("force on the road", road.from_40cfr86_529, "force")
 def _(mass: float, v: float) -> Any:
     load = road.from_40cfr86_529(mass)
-    return road.resistance_n(v, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, mass, 0.0, 0.0)
+    return road_forces.resistance_n(v, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, mass, 0.0, 0.0)
 
 
-@figure("coast-down time", road.coast_down_time_s, "time")
+@figure("coast-down time", road_forces.coast_down_time_s, "time")
 def _(mass: float, fast: float, slow: float) -> Any:
     load = road.from_40cfr86_529(mass)
-    return road.coast_down_time_s(fast, slow, load.f0_n, load.f2_n_s2_m2, mass)
+    return road_forces.coast_down_time_s(fast, slow, load.f0_n, load.f2_n_s2_m2, mass)
 
 
 @figure("speed at which drag holds the weight", road.from_drag_area, "speed")
@@ -175,28 +175,30 @@ def _(mass: float, area: float, density: float) -> float:
 
 
 # --- tires, steering, speedometer ---
-figure("speed of a symbol", tire.parse_marking, "speed")(
-    lambda symbol: tire.parse_marking(f"120/90-18 65{symbol}").speed_limit_m_s
+figure("speed of a symbol", tire_marking.parse_marking, "speed")(
+    lambda symbol: tire_marking.parse_marking(f"120/90-18 65{symbol}").speed_limit_m_s
 )
-figure("load of an index", tire.parse_marking, "mass")(
-    lambda index: tire.parse_marking(f"120/90-18 {int(index)}S").load_capacity_kg
+figure("load of an index", tire_marking.parse_marking, "mass")(
+    lambda index: tire_marking.parse_marking(f"120/90-18 {int(index)}S").load_capacity_kg
 )
-figure("section height", tire.parse_marking, "length")(lambda size: tire.parse_marking(size).section_height_m)
-figure("overall diameter", tire.overall_diameter_m, "length")(
-    lambda width, aspect, rim: tire.overall_diameter_m(rim, width * aspect)
+figure("section height", tire_marking.parse_marking, "length")(
+    lambda size: tire_marking.parse_marking(size).section_height_m
 )
-figure("rolling radius by roll-out", tire.roll_out_circumference_m, "length")(
-    lambda way, turns: tire.roll_out_circumference_m(way, turns) / TWO_PI
+figure("overall diameter", tire_dimensions.overall_diameter_m, "length")(
+    lambda width, aspect, rim: tire_dimensions.overall_diameter_m(rim, width * aspect)
+)
+figure("rolling radius by roll-out", tire_dimensions.roll_out_circumference_m, "length")(
+    lambda way, turns: tire_dimensions.roll_out_circumference_m(way, turns) / TWO_PI
 )
 
 
 @figure("trail", steering.trail_m, "length")
 def _(rake: float, offset: float, radius: float = 0.0, way: float = 0.0, turns: float = 1.0) -> Any:
-    return steering.trail_m(radius or tire.roll_out_circumference_m(way, turns) / TWO_PI, rake, offset)
+    return steering.trail_m(radius or tire_dimensions.roll_out_circumference_m(way, turns) / TWO_PI, rake, offset)
 
 
 figure("highest reading allowed", speedometer.indicated_limits_un_r39, "speed")(
-    lambda v: speedometer.indicated_limits_un_r39(v).high_m_s
+    lambda v: speedometer.indicated_limits_un_r39(v)[1]
 )
 
 
