@@ -13,7 +13,7 @@ from dash import ALL, MATCH, ClientsideFunction, Dash, Input, Output, State, dcc
 from dash.exceptions import PreventUpdate
 from werkzeug.exceptions import HTTPException
 
-from dashboard import behind, ids, pages, queries
+from dashboard import behind, ids, pages, queries, strip
 from dashboard.forms import set_ups
 from dashboard.pages.page import Page, inside, pressed, room, room_title, view
 from dashboard.security.payloads import Typed, refuse
@@ -53,7 +53,7 @@ def layout() -> Any:
             html.Div(
                 [
                     html.Aside(_set_ups(), className="side", **{"aria-label": "Set-ups"}),
-                    html.Main(html.Div(id=ids.PAGE), id=ids.MAIN, tabIndex=-1),
+                    html.Main([strip.layout(), html.Div(id=ids.PAGE)], id=ids.MAIN, tabIndex=-1),
                 ],
                 className="desk",
                 id=ids.DESK,
@@ -289,6 +289,7 @@ def register(app: Dash) -> None:
         return inside(section, view(query, "light").state)
 
     _clientside(app)
+    strip.register(app)
     for section in pages.SECTIONS.values():
         section.register(app)
 

@@ -12,6 +12,7 @@
   function take() {
     var held = served.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
     served.remove();
+    if (window.location.hash) { window.dispatchEvent(new PopStateEvent("popstate")); }  // what it names has moved up
     var link = held && Array.from(living.querySelectorAll("a")).find(function (a) { return a.getAttribute("href") === held; });
     if (link) { link.focus({ preventScroll: true }); }
   }

@@ -49,6 +49,9 @@ window.dash_clientside.ridesim = (function () {
     keep_address: function (query) {
       if (query === null || query === undefined) { return; }
       dc.ridesim_history.note(query);
+      if (/[?&](own|revision)=/.test(query)) {  // what a rider comes back to (early.js)
+        try { window.localStorage.setItem("ridesim-last", query); } catch (e) { /* full or none: nothing kept */ }
+      }
       if (window.location.search !== query) {
         window.history.replaceState(window.history.state, "", window.location.pathname + query + window.location.hash);
       }
@@ -93,6 +96,19 @@ window.dash_clientside.ridesim = (function () {
     },
     narrow: function () { return window.innerWidth >= 1080; },
     print: function (clicks) { if (clicks) { window.print(); } return dc.no_update; },
+    // what is wrong with a form comes into view, and the focus with it
+    errors_told: function () {
+      var summary = document.querySelector(".error-summary:not(:empty)");
+      if (summary) { setTimeout(function () { summary.focus(); summary.scrollIntoView({ block: "center" }); }); }
+    },
+    answer_told: function (hidden) {
+      var head = document.querySelector(".answer-head");
+      if (!hidden && head && window.__ridesimArrived && stands("start-go")) { setTimeout(function () { head.focus({ preventScroll: true }); head.scrollIntoView(); }); }
+    },
+    tooth: function (less, more, value) {
+      var pressed = dc.callback_context.triggered[0];  // of buttons that merely arrive none is
+      return pressed && pressed.value ? Number(value) + (/-less\./.test(pressed.prop_id) ? -1 : 1) : dc.no_update;
+    },
     slide: function (value, text, id, query) {
       var key = id.replace("slider-", "");
       if (value === null || value === undefined || parseFloat(text) === value) { return; }
@@ -119,6 +135,16 @@ new MutationObserver(function () {
     } catch (e) { /* no storage: always open */ }
   });
 }).observe(document.documentElement, { childList: true, subtree: true });
+
+// A line of what is wrong leads to its field.
+document.addEventListener("click", function (event) {
+  var line = event.target.closest && event.target.closest(".error-summary a");
+  if (!line) { return; }
+  event.preventDefault();
+  var field = document.getElementById(line.hash.slice(1));
+  for (var fold = field; fold; fold = fold.parentElement) { if (fold.tagName === "DETAILS") { fold.open = true; } }
+  field.focus();
+});
 
 // A link within the app turns the page; the library's own links would each be told anew of every change of the address.
 document.addEventListener("click", function (event) {

@@ -172,10 +172,10 @@ def wanted(state: State, engine_speed: str | None) -> tuple[Answer | None, str]:
         return None, words(error)
 
 
-def first(given: Mapping[str, Any], *, guessed_ratios: bool) -> tuple[Build | None, dict[str, str]]:
+def first(given: Mapping[str, Any]) -> tuple[Build | None, dict[str, str]]:
     """A first build from a few figures, or the errors by field; what belongs to none goes under ""."""
     try:
-        build = first_build(given, guessed_ratios=guessed_ratios)
+        build = first_build(given)
         make_bike(build)
     except InputError as error:
         found = ((FIRST_PLACES.get(one.where, one.where), one) for one in each(error))

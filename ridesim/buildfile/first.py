@@ -37,6 +37,12 @@ PLACES = {  # where the library finds fault -> the field of the form
     "gearbox.gears": "gears",
 }
 LEAST_PEAK_RPM, MOST_PEAK_RPM = 1000, 20000  # no engine of a motorcycle has a peak outside
+# a gearbox nobody counted, and a data sheet with one peak: common practice, no source
+TYPICAL_PRIMARY, TYPICAL_GEARS = 2.6, (2.6, 1.75, 1.32, 1.06, 0.88)
+POWER_PEAK_AT = 1.33  # engine speed of peak power over that of peak torque
+TORQUE_THERE = 0.87  # torque there, over the peak
+ONE_PEAK_ERROR = 0.15  # how far the torque may be off that was guessed from one peak
+ONE_PEAK = "shape guessed from one peak, the other taken in the usual place; replace it with measured points"
 LEAST_FINAL = 1.2  # rear teeth over front teeth
 
 
@@ -67,12 +73,17 @@ def ratios_text(values: Any) -> str:
     return ", ".join(f"{v[0]}/{v[1]}" if isinstance(v, list | tuple) else f"{v:g}" for v in values)
 
 
-def first_build(given: Mapping[str, Any], *, guessed_ratios: bool) -> Build:
-    """The build of the form; every problem of it is told at its field (InputErrors)."""
+def first_build(given: Mapping[str, Any]) -> Build:
+    """The build of the form; every problem of it is told at its field (InputErrors).
+
+    Without a gearbox a typical five-speed is taken and marked as a guess; of the two peaks one will do.
+    """
     errors: list[InputError] = []
+    given = {key: "" if given.get(key) is None else str(given[key]).strip() for key in FIELDS}
+    guessed_ratios = not (given["gears"] or given["primary"])
 
     def read(key: str, how: Any) -> Any:
-        text = "" if given.get(key) is None else str(given[key]).strip()
+        text = given[key]
         try:
             if not text:
                 raise InputError(key, None, "is empty", "Fill it in.")
@@ -90,21 +101,23 @@ def first_build(given: Mapping[str, Any], *, guessed_ratios: bool) -> Build:
         "tire": read("tire", str),
         "front": read("front", _teeth),
         "rear": read("rear", _teeth),
-        "gears": read("gears", lambda text: ratios(text, "gears")),
-        "primary": read("primary", lambda text: ratios(text, "primary")[0]),
+        "gears": list(TYPICAL_GEARS) if guessed_ratios else read("gears", lambda text: ratios(text, "gears")),
+        "primary": TYPICAL_PRIMARY if guessed_ratios else read("primary", lambda text: ratios(text, "primary")[0]),
     }
-    peaks = [
-        read("torque", measured("torque", "N*m")),
-        read("torque_at", _peak_speed),
-        read("power", measured("power", "kW")),
-        read("power_at", _peak_speed),
-    ]
+    torque, power = given["torque"] or given["torque_at"], given["power"] or given["power_at"]
+    peaks = []
+    if torque or not power:
+        peaks += [read("torque", measured("torque", "N*m")), read("torque_at", _peak_speed)]
+    if power:
+        peaks += [read("power", measured("power", "kW")), read("power_at", _peak_speed)]
+    if not (torque and power) and None not in peaks:
+        peaks = _both_peaks(*peaks, torque=bool(torque))
     curve = _curve(peaks, errors)
     errors += _questions(texts)
     if errors or curve is None:
         raise InputErrors(errors)
     try:
-        return parse(_text(texts, curve, guessed_ratios))
+        return parse(_text(texts, curve, guessed_ratios, one_peak=not (torque and power)))
     except InputError as error:
         raise InputErrors(_at_field(one) for one in each(error)) from None
 
@@ -161,6 +174,17 @@ def _questions(texts: Mapping[str, Any]) -> list[InputError]:
     return found
 
 
+def _both_peaks(height: float, at: float, *, torque: bool) -> list[float]:
+    """Peak torque and peak power with their engine speeds, from one of the two.
+
+    >>> [round(one, 1) for one in _both_peaks(40.0, 400.0, torque=True)]
+    [40.0, 400.0, 18513.6, 532.0]
+    """
+    if torque:
+        return [height, at, TORQUE_THERE * height * POWER_PEAK_AT * at, POWER_PEAK_AT * at]
+    return [height / (TORQUE_THERE * at), at / POWER_PEAK_AT, height, at]
+
+
 def _curve(peaks: list[Any], errors: list[InputError]) -> GuessedCurve | None:
     if None in peaks:
         return None
@@ -171,7 +195,7 @@ def _curve(peaks: list[Any], errors: list[InputError]) -> GuessedCurve | None:
         return None
 
 
-def _text(texts: Mapping[str, Any], curve: GuessedCurve, guessed_ratios: bool) -> str:
+def _text(texts: Mapping[str, Any], curve: GuessedCurve, guessed_ratios: bool, one_peak: bool) -> str:
     points = [[round(float(rpm(w)), 1), round(float(in_unit(t, "N*m", "torque")), 3)] for w, t in curve.points]
     document = tomlkit.document()
     document.add(tomlkit.comment("A first build from a few figures. Fill in the rest as you measure it."))
@@ -189,8 +213,8 @@ def _text(texts: Mapping[str, Any], curve: GuessedCurve, guessed_ratios: bool) -
             "measured_at": "crank",
             "points": points,
             "points_are": "N*m",
-            "curve_error": f"{CURVE_ERROR:.0%}".replace("%", " %"),
-            "note": curve.said or WHY,
+            "curve_error": f"{ONE_PEAK_ERROR if one_peak else CURVE_ERROR:.0%}".replace("%", " %"),
+            "note": ONE_PEAK if one_peak else curve.said or WHY,
         }
     }
     return tomlkit.dumps(document)

@@ -91,8 +91,11 @@ def test_swapping_twice_is_no_change_of_the_figures(state):
     assert queries.now(twice).performance.top_speed_m_s[0] == queries.now(state).performance.top_speed_m_s[0]
 
 
+NO_GEARBOX = {"gears": "", "primary": None}
+
+
 def test_a_figure_of_the_riders_own_takes_the_place_of_an_assumed_one():
-    state = State(own=first_build(FIRST, guessed_ratios=True).text)
+    state = State(own=first_build(FIRST | NO_GEARBOX).text)
     texts = queries.now(state).bike.assumptions
     paths = {set_ups.assumption_path(text) for text in texts} - {None}
     assert {"chassis.wheelbase", "road_load.drag_area", "tires.front.size", "inertia.crank"} <= paths
@@ -104,13 +107,11 @@ def test_a_figure_of_the_riders_own_takes_the_place_of_an_assumed_one():
 
 
 def test_the_units_of_the_first_answer_are_as_typed_and_its_guesses_are_told():
-    build = first_build(FIRST, guessed_ratios=True)
+    build = first_build(FIRST | NO_GEARBOX)
     assert build.record.masses.rider == pytest.approx(174 * 0.45359237)
     told = " ".join(queries.now(State(own=build.text)).bike.assumptions)
     assert "guess" in told
-    assert "guess" not in " ".join(
-        queries.now(State(own=first_build(FIRST, guessed_ratios=False).text)).bike.assumptions
-    )
+    assert "guess" not in " ".join(queries.now(State(own=first_build(FIRST).text)).bike.assumptions)
 
 
 @pytest.mark.parametrize(
@@ -130,7 +131,7 @@ def test_the_units_of_the_first_answer_are_as_typed_and_its_guesses_are_told():
     ],
 )
 def test_a_first_answer_says_at_which_field_it_fails(key, typed):
-    build, errors = queries.first(FIRST | {key: typed}, guessed_ratios=False)
+    build, errors = queries.first(FIRST | {key: typed})
     assert build is None and set(errors) == {key}, errors
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from support.posted import texts
 
-from dashboard import queries
+from dashboard import display, queries
 from dashboard.url_state import State, to_query
 from ridesim.units import rpm
 
@@ -24,7 +25,7 @@ SHEET = {
 
 
 def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
-    build, errors = queries.first(SHEET, guessed_ratios=False)
+    build, errors = queries.first(SHEET)
     assert not errors
     state = State(own=build.text)
     solved = queries.now(state)
@@ -49,10 +50,50 @@ def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
     ],
 )
 def test_what_can_hardly_be_meant_is_asked_about(typed, field, asks):
-    build, errors = queries.first(SHEET | typed, guessed_ratios=False)
+    build, errors = queries.first(SHEET | typed)
     assert build is None and set(errors) == {field} and asks in errors[field]
 
 
 def test_a_top_gear_of_equal_wheels_is_a_gear():
-    build, errors = queries.first(SHEET | {"gears": "34/13 29/16 22/22"}, guessed_ratios=False)
+    build, errors = queries.first(SHEET | {"gears": "34/13 29/16 22/22"})
     assert not errors and build.record.gearbox.gears[-1] == 1.0
+
+
+def test_one_peak_and_no_gearbox_make_a_bike_that_says_what_was_guessed():
+    gone = {"gears": "", "primary": "", "power": "", "power_at": ""}
+    by_torque, errors = queries.first(SHEET | gone)
+    assert not errors and len(by_torque.record.gearbox.gears) == 5
+    solved = queries.now(State(own=by_torque.text))
+    told = " ".join([*solved.bike.assumptions, *solved.bike.notes])
+    assert "guess" in told and "one peak" in told
+    assert float(solved.cells.peak[1]) == pytest.approx(21.0, rel=2e-3)
+    by_power, errors = queries.first(SHEET | {"torque": "", "torque_at": ""})
+    assert not errors
+    assert queries.pair("power", State(own=by_power.text)).now.figures["power"].value == pytest.approx(
+        19 * 745.69987, rel=2e-3
+    )
+
+
+@pytest.mark.parametrize(
+    ("gone", "wanted"),
+    [
+        (("torque", "torque_at", "power", "power_at"), {"torque", "torque_at"}),
+        (("torque_at", "power", "power_at"), {"torque_at"}),
+        (("power_at",), {"power_at"}),
+        (("primary",), {"primary"}),
+        (("gears",), {"gears"}),
+    ],
+)
+def test_half_a_peak_or_half_a_gearbox_is_asked_for(gone, wanted):
+    build, errors = queries.first(SHEET | dict.fromkeys(gone, ""))
+    assert build is None and set(errors) == wanted
+
+
+def test_the_answer_stands_where_the_form_stood(posted):
+    build, _ = queries.first(SHEET)
+    filled = posted.page("start", to_query(State(own=build.text)))
+    assert filled["start-form"]["hidden"] and not filled["start-answer"]["hidden"]
+    told = " ".join(texts(filled["start-says"]["children"]))
+    pair = queries.pair("pull", State(own=build.text))
+    assert display.figure_words(pair.now.figures["first_force"], "metric") in told
+    assert posted.page("start", "")["start-answer"]["hidden"]
