@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -326,7 +327,10 @@ def _range(text: str | None, where: str) -> tuple[int, int] | None:
 def main(arguments: list[str] | None = None) -> None:
     """Run a command: exit 0 with an answer, 2 when the input is refused, 1 when the program is at fault."""
     run: Callable[..., Any] = app
-    gc.set_threshold(100_000)  # a command lives for half a second, a tenth of which would go into looking for garbage
+    # a command lives for half a second: looking for garbage or plugins, or threads that share small sums, would take a tenth each
+    gc.set_threshold(100_000)
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     ready()
     try:
         try:

@@ -13,7 +13,7 @@ from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.cruise import Cruise, cruise
 from ridesim.mechanics.limits import Gears, gears
 from ridesim.mechanics.passage import passage
-from ridesim.mechanics.run import StandingRun, roll_on_times_s, standing_start
+from ridesim.mechanics.run import StandingRun, roll_on_times_s, standing_start, untimed
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.torque import LONGEST_CELL_RAD_S, cells_of
 from ridesim.mechanics.traction import GearRows
@@ -51,6 +51,7 @@ def perform(
     chunk: int = CHUNK,
     *,
     trace: bool = True,
+    timed: bool = True,
     longest_cell_rad_s: float = LONGEST_CELL_RAD_S,
 ) -> Performance:
     """Every figure of every set-up.
@@ -67,6 +68,8 @@ def perform(
         Set-ups worked at a time.
     trace : bool
         Whether the run keeps its trace, by far its largest part.
+    timed : bool
+        Whether anything is timed, which is half of the work; the times are nan otherwise.
     longest_cell_rad_s : float
         How finely the curve is looked at: for a trace that is drawn. [rad/s]
 
@@ -82,9 +85,13 @@ def perform(
     for start in range(0, len(setups), chunk):
         group = setups if len(setups) <= chunk else setups.take(slice(start, start + chunk))
         rows = GearRows(group, cells, ride)
-        figures, free = gears(rows), passage(rows)
-        run = standing_start(rows, figures, free, trace=trace)
-        roll_on = roll_on_times_s(rows, free, *ride.roll_on_m_s)
+        figures = gears(rows)
+        if timed:
+            free = passage(rows)
+            run = standing_start(rows, figures, free, trace=trace)
+            roll_on = roll_on_times_s(rows, free, *ride.roll_on_m_s)
+        else:
+            run, roll_on = untimed(len(group), ride), np.full(group.ratios.shape, np.nan)
         parts.append(Performance(gears=figures, cruise=cruise(rows), run=run, roll_on_s=roll_on))
     return parts[0] if len(parts) == 1 else join(parts)
 

@@ -96,6 +96,21 @@ def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool
     )
 
 
+def untimed(count: int, ride: Ride) -> StandingRun:
+    """The standing start of so many set-ups that nobody asks for."""
+    nothing, never = np.empty((count, 0)), np.full(count, np.nan)
+    return StandingRun(
+        times_s=np.full((count, len(ride.targets_m_s)), np.nan),
+        distance_time_s=never,
+        distance_speed_m_s=never,
+        launch_rad_s=float("nan"),
+        trace_time_s=nothing,
+        trace_distance_m=nothing,
+        trace_speed_m_s=nothing,
+        trace_gear=nothing.astype(np.int64),
+    )
+
+
 def _planned(rows: GearRows, figures: Gears, launch: float) -> _Plan:
     """Every gear to its best shift point, or as near to its top speed as counts."""
     cells, metres = rows.cells, rows.setups.metres_per_radian

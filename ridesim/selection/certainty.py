@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 DRAWS = 2048
 SEED = 7
+TIMED = {"time_0_100", "roll_on"}  # figures that take half of the kernel's work
+SETTLED = 4.0  # standard errors from which a limit is as good as sure to hold, or not to, and no draw is needed
 CRUISE = "cruise_speed"
 NODES = np.linspace(-2.4, 2.4, 13)  # of a standard normal error, at which a chain is fitted again
 MOST_ROWS = 2000  # that certainties are worked out for
@@ -83,16 +85,21 @@ class Certainty:
         """How sure all limits together are to be met, (R,): 1 where there is none."""
         if not self.names:
             return np.ones(len(self.rows))
-        together = np.ones(len(self.rows))
-        open_rows = np.nonzero(np.isfinite(self.margins[self.bounded]).all(axis=0))[0]
-        if self.bounded and self.paths:
-            inside = np.ones((DRAWS, len(open_rows)), bool)
+        bounded = self.bounded
+        together = self.by_limit[bounded].min(axis=0, initial=1.0)
+        wider = np.maximum(np.abs(self.up[bounded]), np.abs(self.down[bounded]))
+        far = self.margins[bounded] * PER_SD - SETTLED * np.array([1.0, -1.0])[:, None, None] * np.sqrt(
+            np.sum(wider**2, axis=1)
+        )
+        left = np.nonzero((far[1] >= 0.0).all(axis=0) & (far[0] < 0.0).any(axis=0))[0]
+        if left.size and self.paths:
+            inside = np.ones((DRAWS, left.size), bool)
             for n in self.bounded:
-                inside &= self.drawn(n, open_rows) >= 0
-            together[open_rows] = inside.mean(axis=0)
+                inside &= self.drawn(n, left) >= 0
+            together[left] = np.minimum(together[left], inside.mean(axis=0))
         for sure in self.chain.values():
             together = together * sure
-        return np.asarray(np.minimum(together, self.by_limit.min(axis=0)))
+        return np.asarray(together)
 
     @property
     def bounded(self) -> list[int]:
@@ -236,8 +243,9 @@ def _perturbed(
             for name, value in perturbed(bike.raw, tolerances, ends(len(tolerances))).items()
         }
         ratios = bike.primary * np.array(bike.gears) * (rears / fronts)[:, None]
+        timed = not TIMED.isdisjoint(keys)
         setups = setups_of({**spread, "ratios": np.tile(ratios, (turns, 1))}, bike.cycle)
-        found = figures_of(perform(setups, bike.curve, crossing.ride, trace=False), crossing.ride)
+        found = figures_of(perform(setups, bike.curve, crossing.ride, trace=False, timed=timed), crossing.ride)
         found["walking"] = setups.metres_per_radian[:, 0] * choice.walking_rad_s
     if RIDE_GOALS.keys() & set(keys):
         found |= at_ends(crossing.logs, bike, tolerances, fronts, rears, choice.high_rad_s)

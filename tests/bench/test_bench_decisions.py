@@ -20,12 +20,11 @@ from ridesim.buildfile.io import Build
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import perform
 from ridesim.selection import GOALS, WISHES, choose, held_to, verdict
-from ridesim.selection.certainty import PER_SD
 from ridesim.selection.choice import Choice
 from ridesim.selection.crossing import figures_of
 from ridesim.selection.goals import LIMITED
 from ridesim.selection.verdict import EQUAL
-from ridesim.uncertainty.tolerances import turned
+from ridesim.uncertainty.tolerances import PER_SD, perturbed
 
 RIDERS = 500
 EVERY_PAIR = (7, 15)  # 105 pairs
@@ -63,10 +62,10 @@ def limits(rng: np.random.Generator, build: Build, fitted: dict[str, float]) -> 
 def truth(choice: Choice, rng: np.random.Generator) -> dict[str, np.ndarray]:
     """The true figures of every pair: one error for each tolerance, shared by all pairs."""
     bike = choice.crossing.bikes.own
-    errors = rng.standard_normal((1, len(bike.doubts))) / PER_SD
+    errors = rng.standard_normal((1, len(bike.tolerances))) / PER_SD
     raw = {
         k: np.ravel(v)[0] if np.ndim(v) and k != "ratios" else v
-        for k, v in turned(bike.raw, bike.doubts, errors).items()
+        for k, v in perturbed(bike.raw, bike.tolerances, errors).items()
     }
     final = choice.crossing.rears / choice.crossing.fronts
     ratios = bike.primary * np.array(bike.gears) * final[:, None]
@@ -99,7 +98,7 @@ def one_rider(rng: np.random.Generator, told: dict[str, list[float]]) -> None:
         choice = choose(
             build, fronts=teeth[0], rears=teeth[1], limits=held_to(build.record.limits, **limits(rng, build, fitted))
         )
-    except (InputError, TypeError):
+    except InputError:
         told["refused"].append(1)
         return
     wish = str(rng.choice([*WISHES]))
