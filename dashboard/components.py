@@ -115,7 +115,7 @@ def common(pair: Pair, system: str, *more: Answer) -> dict[str, Any]:
     return {
         "says": says(pair, system, alike),
         "changes": changes(pair.changes, system, alike),
-        "working": working([*answers, *more], alike),
+        "working": working([*answers, *more], alike, system),
         "assumed": assumed([*answers, *more]),
         "notes": noted([*answers, *more]),
         "cautions": cautions([*answers, *more]),
@@ -331,27 +331,27 @@ def twins(now: Answer, planned: Answer, system: str) -> list[Any]:
     return [twin(a, b, system) for a, b in zip_longest(now.tables, planned.tables) if a is not None and b is not None]
 
 
-def working(answers: Sequence[Answer], alike: bool) -> StaticHtml:
-    """The steps of each answer: formula, numbers, result, and where the formula comes from."""
+def working(answers: Sequence[Answer], alike: bool, system: str) -> StaticHtml:
+    """The steps of each answer: formula, numbers, result (in US units too where those are shown), and where it comes from."""
     heads = [None] if alike and len(answers) == 1 else [NOW, PLANNED, *(a.question for a in answers[2:])]
     parts: list[Any] = []
     for head, answer in zip(heads, answers, strict=False):
         if head:
             parts.append(html.H4(head))
         parts.append(
-            html.Ol([_step(step) for step in answer.steps], className="steps")
+            html.Ol([_step(step, system) for step in answer.steps], className="steps")
             if answer.steps
             else html.P("No steps.", className="quiet")
         )
     return static_html(parts)
 
 
-def _step(step: Any) -> html.Li:
+def _step(step: Any, system: str) -> html.Li:
     return html.Li(
         [
             html.Code(step.formula, className="formula"),
             html.Span(f"= {step.numbers}", className="numbers"),
-            html.Span(f"= {step.result}", className="result") if step.result else None,
+            html.Span(f"= {display.result_words(step.result, system)}", className="result") if step.result else None,
             html.Cite(step.source) if step.source else None,
         ]
     )

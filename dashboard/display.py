@@ -84,6 +84,55 @@ def with_band(si: float, plus_minus: float, reading: str, system: str) -> str:
     return in_words(amount(si, plus_minus, how.kind, how.metric, system))
 
 
+# the unit at the end of a worked line -> how its figure is read in US units
+_ENDS = {
+    "kg": "mass",
+    "N": "force",
+    "N·m": "torque",
+    "N m": "torque",
+    "kW": "power",
+    "W": "power",
+    "km/h": "speed",
+    "m/s": "speed",
+    "m/s2": "acceleration",
+    "mm": "small length",
+    "m": "length",
+    "mm2": "small area",
+    "m2": "area",
+    "m^2": "area",
+    "Pa": "pressure",
+    "hPa": "pressure",
+    "K": "temperature",
+    "kg/m3": "density",
+    "l/100 km": "consumption",
+    "km": "journey",
+    "l": "volume",
+}
+_RESULT = re.compile(
+    r"(?:^|= )([-\u22120-9.,]+) (" + "|".join(map(re.escape, sorted(_ENDS, key=len, reverse=True))) + r")(?= \[|$)"
+)
+
+
+def result_words(text: str, system: str) -> str:
+    """The result of a worked line; in US units with what it is in those behind it: the working itself stays in SI.
+
+    >>> result_words("266.5 kg", "us"), result_words("rho = 99916 / 84148 = 1.1960 kg/m3", "us"), result_words("up to 18 W", "us")
+    ('266.5 kg (588 lb)', 'rho = 99916 / 84148 = 1.1960 kg/m3 (0.0747 lb/ft³)', 'up to 18 W')
+    """
+    found = _RESULT.search(text) if system == "us" else None
+    if found is None:
+        return text
+    reading = _ENDS[found[2]]
+    unit = (
+        found[2].replace("·", "*").replace("m2", "m^2").replace("m3", "m^3").replace("s2", "s^2").replace(" km", "km")
+    )
+    try:
+        si = quantity(f"{found[1]} {unit}", READINGS[reading].kind, unit, "")
+    except InputError:
+        return text
+    return f"{text[: found.end()]} ({shown(float(si), reading, 'us')}){text[found.end() :]}"
+
+
 def rounded(si: Any, reading: str, system: str) -> Any:
     """SI figures as the numbers that are read, for a table that sorts by them.
 

@@ -59,7 +59,7 @@ def layout(state: State) -> html.Section:
     )
     goals = {key: goal.label.capitalize() for key, goal in selection.goals().items()}
     clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
-    limits = [text(key, one.label, one.hint) for key, one in LIMITS.items()]
+    limits = [text(key, *one.words(state.units)) for key, one in LIMITS.items()]
     lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]
     traded = [choose(key, label, goals) for key, label in GOALS.items()]
     lead = f"An empty field takes what the build file says, shown in gray; “{NO_LIMIT}” takes that limit away."

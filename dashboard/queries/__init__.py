@@ -78,9 +78,9 @@ def loaded(state: State) -> Build:
 
 @lru_cache(maxsize=128)
 def _solved(
-    demo: str, own: str | None, set_up: SetUp, ride: tuple[str | None, str | None, str | None, str | None]
+    demo: str, own: str | None, set_up: SetUp, ride: tuple[str | None, str | None, str | None, str | None, str]
 ) -> Solved:
-    cruise, grade, head_wind, surface = ride
+    cruise, grade, head_wind, surface, units = ride
     bike = make_bike(
         _loaded(demo, own, set_up.luggage, surface),
         tune=set_up.tune,
@@ -89,18 +89,21 @@ def _solved(
         rear_tire=set_up.rear_tire,
         front_tire=set_up.front_tire,
     )
-    return answers.solve(bike, answers.ride_with(bike, cruise=cruise, grade=grade, headwind=head_wind))
+    return answers.solve(bike, answers.ride_with(bike, cruise=cruise, grade=grade, headwind=head_wind, units=units))
+
+
+def _ride(state: State) -> tuple[str | None, str | None, str | None, str | None, str]:
+    return (state.cruise, state.grade, state.head_wind, state.surface, state.units)
 
 
 def now(state: State) -> Solved:
     """The bike as it is now, solved."""
-    return _solved(state.demo, state.own, state.now, (state.cruise, state.grade, state.head_wind, state.surface))
+    return _solved(state.demo, state.own, state.now, _ride(state))
 
 
 def planned(state: State) -> Solved:
     """The bike as planned, solved."""
-    ride = (state.cruise, state.grade, state.head_wind, state.surface)
-    return _solved(state.demo, state.own, state.planned_whole, ride)
+    return _solved(state.demo, state.own, state.planned_whole, _ride(state))
 
 
 @lru_cache(maxsize=128)

@@ -24,6 +24,11 @@ class Limit:
     label: str
     reading: str
     hint: str = ""
+    us: tuple[str, str] = ("", "")  # label and hint in US units, where they tell a figure
+
+    def words(self, system: str) -> tuple[str, str]:
+        """Label and hint in the units shown."""
+        return self.us if system == "us" and self.us[0] else (self.label, self.hint)
 
 
 LIMITS: Mapping[str, Limit] = {
@@ -48,9 +53,15 @@ LIMITS: Mapping[str, Limit] = {
     ),
     "walk-at": Limit(of="walking_engine_speed", label="Walked at", reading="engine speed", hint="else at idle"),
     "top-least": Limit(of="top_speed_least", label="Top speed at least", reading="speed"),
-    "time-most": Limit(of="time_0_100_most", label="0 to 100 km/h at most", reading="time"),
+    "time-most": Limit(
+        of="time_0_100_most", label="0 to 100 km/h at most", reading="time", us=("0 to 62 mph at most", "")
+    ),
     "roll-on-most": Limit(
-        of="roll_on_60_100_most", label="Roll-on at most", reading="time", hint="60 to 100 km/h in top gear"
+        of="roll_on_60_100_most",
+        label="Roll-on at most",
+        reading="time",
+        hint="60 to 100 km/h in top gear",
+        us=("Roll-on at most", "37 to 62 mph in top gear"),
     ),
 }
 CHAINS: Mapping[str, Mapping[str, bool]] = {  # word -> what it makes of the limits

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,7 @@ from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.mechanics.torque import TorqueCells, cells_of
 from ridesim.mechanics.traction import GearRows
 from ridesim.uncertainty.tolerances import Source, Tolerance, ends, perturbed, quadrature
-from ridesim.units import quantity
+from ridesim.units import MPH_M_S, QUARTER_MILE_M, quantity
 
 Array = NDArray[np.float64]
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
@@ -121,9 +122,23 @@ def with_ride(solved: Solved, **changes: Any) -> Solved:
     return solve(solved.bike, replace(solved.ride, **changes), bands=bool(solved.tolerances))
 
 
-def ride_with(bike: Bike, *, cruise: object = None, grade: object = None, headwind: object = None) -> Ride:
-    """The ride of the build file with what a rider writes instead: "105 km/h", "5 %", "5 m/s"."""
-    changes: dict[str, float] = {}
+# what a run is timed over in US units: 0 to 30 and 60 mph, the quarter mile, and 40 to 60 mph in one gear
+US_RUN: Mapping[str, Any] = MappingProxyType(
+    {
+        "targets_m_s": (30 * MPH_M_S, 60 * MPH_M_S),
+        "distance_m": QUARTER_MILE_M,
+        "roll_on_m_s": (40 * MPH_M_S, 60 * MPH_M_S),
+    }
+)
+
+
+def ride_with(
+    bike: Bike, *, cruise: object = None, grade: object = None, headwind: object = None, units: str = "metric"
+) -> Ride:
+    """The ride of the build file with what a rider writes instead ("105 km/h", "5 %", "5 m/s"), timed over round figures of the
+    units it is read in.
+    """
+    changes: dict[str, Any] = dict(US_RUN) if units == "us" else {}
     if cruise is not None:
         speed = quantity(cruise, "speed", "km/h", "cruise")
         if not 1.0 <= speed <= 120.0:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isclose
+
 import numpy as np
 
 from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
@@ -9,7 +11,7 @@ from ridesim.answers.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.answers.tire_motion import IN_MOTION, moving_top_speed
 from ridesim.mechanics.kernel import perform
-from ridesim.units import in_both, kmh, rad_s, rpm
+from ridesim.units import MPH_M_S, QUARTER_MILE_M, in_both, kmh, rad_s, rpm
 
 DRAWN_RAD_S = float(rad_s(80.0))
 
@@ -25,13 +27,13 @@ def standing_run(solved: Solved) -> Answer:
     figures = []
     for n, target in enumerate(ride.targets_m_s):
         figures.append(solved.figure(f"to_{n}", "Speed to reach", "speed", np.full(size, target)))
-        figures.append(
-            solved.figure(f"time_{n}", f"Standstill to {kmh(target):.0f} km/h", "time", run.times_s[:, n], -1)
-        )
+        figures.append(solved.figure(f"time_{n}", f"Standstill to {_round(target)}", "time", run.times_s[:, n], -1))
+    quarter = isclose(ride.distance_m, QUARTER_MILE_M, rel_tol=1e-9)
+    length = "quarter mile" if quarter else f"{ride.distance_m:.0f} m"
     figures += [
         solved.figure("distance", "Distance", "distance", np.full(size, ride.distance_m)),
-        solved.figure("distance_time", f"Standing {ride.distance_m:.0f} m", "time", run.distance_time_s, -1),
-        solved.figure("distance_speed", f"Speed at {ride.distance_m:.0f} m", "speed", run.distance_speed_m_s, 1),
+        solved.figure("distance_time", f"Standing {length}", "time", run.distance_time_s, -1),
+        solved.figure("distance_speed", f"Speed at {'the ' * quarter}{length}", "speed", run.distance_speed_m_s, 1),
         solved.figure("top", "Top speed", "speed", perf.top_speed_m_s, 1),
     ]
     top_gear = int(perf.top_speed_gear[0])
@@ -44,7 +46,8 @@ def standing_run(solved: Solved) -> Answer:
         say = ("No gear holds any speed on this road: the bike does not get away",)
     else:
         if np.isfinite(run.distance_time_s[0]):
-            say += ("; ", ValueOf("distance"), " in ", ValueOf("distance_time"))
+            over = "the quarter mile" if quarter else ValueOf("distance")
+            say += ("; ", over, " in ", ValueOf("distance_time"))
         say += ("; top speed ", ValueOf("top"), f" in {ORDINALS[top_gear - 1]}")
     rows = rows_of(
         {
@@ -82,6 +85,16 @@ def standing_run(solved: Solved) -> Answer:
             "Near top speed a single can weave, most of all with luggage or block-pattern tires.",
         ),
     )
+
+
+def _round(speed_m_s: float) -> str:
+    """A speed that a run is timed to, in the unit in which it is a round figure.
+
+    >>> _round(60 * MPH_M_S), _round(100 / 3.6)
+    ('60 mph', '100 km/h')
+    """
+    miles = speed_m_s / MPH_M_S
+    return f"{miles:.0f} mph" if isclose(miles, round(miles), rel_tol=1e-9) else f"{kmh(speed_m_s):.0f} km/h"
 
 
 def _trace(solved: Solved) -> dict[str, object]:
@@ -124,7 +137,7 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
             formula="t = integral of dv / a, x = integral of v dv / a, with each shift coasting",
             numbers=f"shift time {s.shift_time_s[0]:.2f} s",
             result="; ".join(
-                f"{kmh(t):.0f} km/h " + (f"in {time:.2f} s" if np.isfinite(time) else "never")
+                f"{_round(t)} " + (f"in {time:.2f} s" if np.isfinite(time) else "never")
                 for t, time in zip(solved.ride.targets_m_s, run.times_s[0], strict=True)
             ),
         ),

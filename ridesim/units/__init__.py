@@ -17,6 +17,8 @@ from ridesim.units.text import value_and_unit as value_and_unit
 
 G = 9.80665  # standard gravity [m/s2], ISO 80000-3
 TWO_PI = 2.0 * math.pi
+MPH_M_S = 0.44704  # exact, from the international mile
+QUARTER_MILE_M = 402.336
 
 _OF_FORCE = {"pound": "pound_force", "kilogram": "kilogram_force"}  # what they mean in a torque, "ft*lb" or "kg*m"
 

@@ -27,13 +27,13 @@ ASKED = {
 CHANGED = State(planned=SetUp(front=16, rear_tire="130/90-17 M/C 68S"), cruise="112 km/h", grade="2 %")
 
 
-def direct(state: State) -> tuple[answers.Solved, answers.Solved]:
+def direct(state: State, system: str = "metric") -> tuple[answers.Solved, answers.Solved]:
     """Both set-ups of CHANGED, asked of the library without the app."""
     build = read(reference.DATA / "demo" / "coast-single.toml")
     solved = []
     for more in ({}, {"front": 16, "rear_tire": "130/90-17 M/C 68S"}):
         bike = make_bike(build, **more)
-        solved.append(answers.solve(bike, answers.ride_with(bike, cruise="112 km/h", grade="2 %")))
+        solved.append(answers.solve(bike, answers.ride_with(bike, cruise="112 km/h", grade="2 %", units=system)))
     return solved[0], solved[1]
 
 
@@ -42,7 +42,7 @@ def direct(state: State) -> tuple[answers.Solved, answers.Solved]:
 def test_the_sentence_is_the_librarys(posted, page, system):
     state = State(**{**vars(CHANGED), "units": system})
     said = " ".join(texts(posted.page(page, to_query(state))[f"{page}-says"]["children"]))
-    for solved in direct(state):
+    for solved in direct(state, system):
         assert sentence(ASKED[page](solved), system) in said
 
 

@@ -147,7 +147,7 @@ MOST_NAMED = 4
 
 def _still_needed(keys: Sequence[str], groups: Mapping[str, Sequence[str]]) -> str:
     which = named(keys, groups) if len(keys) <= MOST_NAMED else "the fields below"
-    return f"Fill in {which}, and the answer stands here."
+    return f"Fill in {which}, and the answer appears here."
 
 
 def example_told(keys: Sequence[str], groups: Mapping[str, Sequence[str]]) -> dict[str, Any]:
@@ -179,13 +179,14 @@ def common(told: BenchAnswer, system: str, *, example: bool) -> dict[str, Any]:
         "changes": components.figure_table(
             [figure for answer in answers for figure in answer.figures.values()], system
         ),
-        "working": [steps(texts) for texts in told.working],
+        "working": [steps(texts, system) for texts in told.working],
         "assumed": components.assumed(answers),
         "notes": components.noted(answers),
         "cautions": components.cautions(answers),
     }
 
 
-def steps(texts: Sequence[str]) -> html.Ol:
+def steps(texts: Sequence[str], system: str) -> html.Ol:
     """The working, a line a step."""
-    return html.Ol([html.Li(html.Code(text, className="formula")) for text in texts], className="steps")
+    lines = [html.Li(html.Code(display.result_words(text, system), className="formula")) for text in texts]
+    return html.Ol(lines, className="steps")

@@ -31,7 +31,7 @@ def sections(book: Notebook, state: State) -> dict[str, Any]:
     assumed = dict.fromkeys([*book.proposal.assumptions, *book.air_assumed, *(trend.assumptions if trend else ())])
     return {
         "says": [html.P(book.proposal.says, className="say")],
-        "next": _next(book),
+        "next": _next(book, state.units),
         "list": _trials(book, state),
         "tunes": _tunes(book, state),
         "back": _back(book),
@@ -40,7 +40,7 @@ def sections(book: Notebook, state: State) -> dict[str, Any]:
     }
 
 
-def _next(book: Notebook) -> Any:
+def _next(book: Notebook, system: str) -> Any:
     p = book.proposal
     working = [f"{one.formula} = {one.numbers} = {one.result}" for one in p.working]
     parts = [
@@ -48,7 +48,7 @@ def _next(book: Notebook) -> Any:
         _listed("What to do", p.to_do, ordered=True),
         _listed("To undo it", (p.put_back,) if p.put_back else ()),
         _listed("Asked for by a verdict, and not proposed", p.held_back),
-        html.Details([html.Summary("The working"), steps(working)], className="fold") if working else None,
+        html.Details([html.Summary("The working"), steps(working, system)], className="fold") if working else None,
     ]
     return html.Section(
         [html.H3(f"Next for {book.bike}"), *parts], className="card", **{"aria-label": "What to do next"}

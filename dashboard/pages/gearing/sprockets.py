@@ -214,7 +214,7 @@ def _wanted(answer: Any, v: View) -> dict[str, Any]:
     return {
         "wanted-says": static_html(html.P(display.say(answer, v.system))),
         "pairs": [components.plain_table(t.columns, t.rows, v.system, t.title) for t in answer.tables],
-        "working": components.working([answer], True),
+        "working": components.working([answer], True, v.system),
         "assumed": components.assumed([answer]),
         "cautions": components.cautions([answer]),
     }

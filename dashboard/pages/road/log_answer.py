@@ -19,7 +19,7 @@ from dashboard.url_state import State as Looked
 from ridesim.answers import Answer
 
 KEPT = "What you open here stays in the memory of this app"
-NOT_YET = "Open a log of your own, or the invented one, and the answer stands here."
+NOT_YET = "Open a log of your own, or the invented one, and the answer appears here."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,7 +138,7 @@ def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, st
         "changes": static_html(
             [_under(head[0], components.figure_table(a.figures.values(), system)) for a, head in pairs]
         ),
-        "working": static_html([_under(head[0], components.working([a], alike=True)) for a, head in pairs]),
+        "working": static_html([_under(head[0], components.working([a], True, system)) for a, head in pairs]),
         "assumed": components.assumed(answers),
         "notes": components.noted(answers),
         "cautions": components.cautions(answers),
