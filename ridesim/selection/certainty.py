@@ -216,18 +216,19 @@ def blocks_of(choice: Choice, rows: NDArray[np.int64], keys: Sequence[str]) -> I
 
 
 def _tolerances(crossing: Crossing, tire: int, tune: int) -> tuple[Tolerance, ...]:
-    """The tolerances of a tune on a tire: the tire's own, and all of the tune's bike that do not lie in a tire."""
+    """The tolerances of a tune on a tire: the tire's own, and all of the tune's bike that do not lie in a tire.
+
+    One cause is one tolerance: the roll-out of the fitted tire moves its radius and what a fill-up says of the engine together.
+    """
     radius, bikes = "rear_radius_m", crossing.bikes
-    of_tire = [
-        replace(tolerance, moves={radius: tolerance.moves[radius]})
-        for tolerance in bikes.by_tire[tire].tolerances
-        if radius in tolerance.moves
-    ]
-    rest = (
-        replace(tolerance, moves={raw: pair for raw, pair in tolerance.moves.items() if raw != radius})
-        for tolerance in bikes.by_tune[tune].tolerances
-    )
-    return (*of_tire, *(tolerance for tolerance in rest if tolerance.moves))
+    by_cause: dict[Any, Tolerance] = {}
+    for bike, of_tire in ((bikes.by_tire[tire], True), (bikes.by_tune[tune], False)):
+        for tolerance in bike.tolerances:
+            moves = {raw: ends for raw, ends in tolerance.moves.items() if (raw == radius) == of_tire}
+            if moves:
+                known = by_cause.get(tolerance.cause)
+                by_cause[tolerance.cause] = replace(tolerance, moves={**(known.moves if known else {}), **moves})
+    return tuple(by_cause.values())
 
 
 def _perturbed(

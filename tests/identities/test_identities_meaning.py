@@ -8,7 +8,7 @@ from support.from_scratch import FromScratch
 from support.small_build import small
 
 from ridesim import reference
-from ridesim.answers import compare, cruising, power, pull, solve, speeds, tires
+from ridesim.answers import compare, cruising, power, pull, solve, speeds, tire_swap, tires
 from ridesim.answers.held_back import FRONT, REAR, roll_on_notes
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import make_bike
@@ -160,3 +160,42 @@ def test_less_of_the_rev_range_and_of_fuel_is_better_and_more_of_what_is_left():
         ("power_in_hand", "grade_held", "range"),
     )
     assert [found.figures[key].better for key in (*less, *more)] == [-1] * len(less) + [1] * len(more)
+
+
+def test_an_error_that_two_pairs_share_does_not_hide_that_they_differ():
+    """However badly the tire is known, a tooth more turns the engine faster: two teeth of 41 are 4.9 %, a shared 10 % or not."""
+    loose = BUILD.changed({"tires.rear.rollout": "1.996 +- 0.2 m"})
+    choice = choose(loose, fronts=[15], rears=[41, 43], limits=LimitsSection())
+    assert len(choice.unbeaten) == 2 and not indistinguishable(choice)
+
+
+def test_a_combination_is_found_by_its_parts_whatever_the_tires_and_tunes():
+    build, sizes = read(reference.DATA / "demo" / "plateau-single.toml"), ["120/90-17", "130/80-17"]
+    tunes = list(build.record.tune)
+    choice = choose(build, fronts=[14, 15], rears=[41, 43], rear_tires=sizes, tunes=tunes, limits=LimitsSection())
+    assert len(tunes) > 1
+    for one in choice.candidates:
+        parts = {"front": one.front, "rear": one.rear, "rear_tire": one.rear_tire, "tune": one.tune}
+        assert choice.find(**parts).n == one.n
+
+
+def test_a_shift_is_drawn_where_the_lines_of_its_gears_are():
+    series = speeds(solve(make_bike(BUILD), bands=False)).series
+    lines = [
+        np.interp(series["shift_from_rad_s"][g], series["engine_speed_rad_s"], series["speed_m_s"][g]) for g in range(4)
+    ]
+    after = [
+        np.interp(series["shift_to_rad_s"][g], series["engine_speed_rad_s"], series["speed_m_s"][g + 1])
+        for g in range(4)
+    ]
+    assert series["shift_speed_m_s"][:4] == pytest.approx(lines, rel=1e-6)
+    assert series["shift_speed_m_s"][:4] == pytest.approx(after, rel=1e-6)
+
+
+def test_a_rim_is_drawn_as_large_as_its_code_says():
+    """ISO 4000-1: a rim of code 17 is nominally 432 mm across, of code 18 457 mm, of code 19 483 mm (25.4 mm an inch)."""
+    now, planned = (solve(make_bike(BUILD, **tire), bands=False) for tire in ({}, {"rear_tire": "130/80-18"}))
+    wheels = tire_swap(now, planned).series
+    codes = [("now", "rear", 0.432), ("now", "front", 0.483), ("planned", "rear", 0.457)]
+    for role, place, across in codes:
+        assert 2 * wheels[role][place]["rim_radius_m"] == pytest.approx(across, abs=0.0006)

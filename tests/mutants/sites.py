@@ -145,6 +145,8 @@ class _Sites(ast.NodeVisitor):
         self.generic_visit(node)
 
     def visit_IfExp(self, node: ast.IfExp) -> None:
+        if any(isinstance(part, ast.JoinedStr) for part in (node.body, node.orelse)):
+            return  # it chooses between sentences
         text = b"(%b if %b else %b)" % tuple(self.text(n) for n in (node.orelse, node.test, node.body))
         self.add("branches", *self.span(node), text)
         self.generic_visit(node)

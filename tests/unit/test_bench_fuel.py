@@ -214,7 +214,7 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
                 fuel_coefficient=0.7,
                 air_density_kg_m3=1.2,
                 fuel_density_kg_m3=750,
-                suction_pa=40,
+                suction_pa=[4000, 40],
                 lip_m=0.006,
             ),
             "does not lift the fuel over the lip",
