@@ -8,9 +8,10 @@ from support.from_scratch import FromScratch
 from support.small_build import small
 
 from ridesim import reference
-from ridesim.answers import compare, cruising, power, pull, solve, speeds, tire_swap, tires
+from ridesim.answers import climbing, compare, cruising, power, pull, solve, speeds, tire_swap, tires, tune_gain
 from ridesim.answers.held_back import FRONT, REAR, roll_on_notes
 from ridesim.answers.solved import ORDINALS
+from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.buildfile.schema import LimitsSection
@@ -19,6 +20,7 @@ from ridesim.errors import InputError
 from ridesim.logs.fits.ride import demand
 from ridesim.logs.log import Log, frozen
 from ridesim.selection import GOALS, choose, indistinguishable
+from ridesim.uncertainty.tolerances import quadrature
 
 pytestmark = pytest.mark.identities
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
@@ -199,3 +201,37 @@ def test_a_rim_is_drawn_as_large_as_its_code_says():
     codes = [("now", "rear", 0.432), ("now", "front", 0.483), ("planned", "rear", 0.457)]
     for role, place, across in codes:
         assert 2 * wheels[role][place]["rim_radius_m"] == pytest.approx(across, abs=0.0006)
+
+
+def test_the_wheel_is_given_less_than_the_crank_gives():
+    """What is drawn of the wheel is the crank's power times the efficiency the rider stated, at every engine speed."""
+    solved = solve(make_bike(BUILD.changed({"gearbox.efficiency": 0.8})), bands=False)
+    series = power(solved).series
+    assert series["wheel_power_w"] / series["power_w"] == pytest.approx(0.8 * solved.bike.ride_day.factor)
+
+
+def test_the_band_of_a_gain_is_made_of_its_own_moves():
+    """Each tolerance's two moves add in quadrature to the band that is told, the lower and the upper for itself."""
+    build = read(reference.DATA / "demo" / "plateau-single.toml")
+    now, planned = (solve(make_bike(build, tune=tune)) for tune in list(build.record.tune)[:2])
+    moved = [figure for figure in tune_gain(now, planned).figures.values() if figure.moves]
+    assert moved
+    for figure in moved:
+        down, up = quadrature(figure.moves)
+        assert (figure.low, figure.high) == pytest.approx((figure.value + down, figure.value + up))
+
+
+def test_what_speaks_of_the_highest_gear_gives_a_descent_as_a_size():
+    """A gear that holds no speed on the level takes a descent of so many per cent, not of minus so many."""
+    steep = BUILD.changed({"road_load.drag_area": "3.0 m^2", "masses.luggage": "200 kg", "final_drive.rear": 25})
+    answer = climbing(solve(make_bike(steep), bands=False))
+    grade = [figure.value for key, figure in answer.figures.items() if key.startswith("grade_")][-1]
+    assert grade < 0 and f"takes a descent of {-100 * grade:.1f} %" in sentence(answer, "metric")
+
+
+def test_both_axles_rise_by_what_their_own_tire_grew():
+    """The working names the axles' rise: the front one's comes from the front tires, the rear one's from the rear."""
+    now, planned = (solve(make_bike(BUILD, **tires_), bands=False) for tires_ in ({}, {"front_tire": "90/90-21"}))
+    a, b = (one.bike.front_tire.loaded_radius_m for one in (now, planned))
+    working = " ".join(f"{step.numbers} {step.result}" for step in tire_swap(now, planned).steps)
+    assert f"{1e3 * (b - a):.1f}" in working and a != b
