@@ -9,7 +9,7 @@ from typing import Any
 
 from flask import Flask, current_app
 
-from dashboard.log_cache import TOLD, LogCache
+from dashboard.log_cache import MOST_REMEMBERED, TOLD, LogCache
 from ridesim import reference
 from ridesim.errors import InputError
 from ridesim.logs.log import Log
@@ -27,6 +27,8 @@ DEMOS = {
     "ride": "ride.gpx",
 }
 UNITS = ("time", "speed")
+_DEMO_WORDS = {f"demo {key}" for key in DEMOS}
+_of_demos: dict[Hashable, Any] = {}
 LONGEST_NAME = 80
 _PLACE = "RIDESIM_LOGS"
 Entry = Mapping[str, str]
@@ -127,7 +129,15 @@ def close(entry: Any) -> None:
 
 def remembered(logs: Sequence[Opened], question: Hashable, make: Callable[[], Any]) -> Any:
     """What was made of some logs: long ones are not gone through again for every field that changes."""
-    return rack().remembered([one.word for one in logs], question, make)
+    words = [one.word for one in logs]
+    if all(word in _DEMO_WORDS for word in words):
+        key = (tuple(words), question)
+        made = _of_demos.get(key) or make()
+        _of_demos[key] = made
+        while len(_of_demos) > MOST_REMEMBERED:
+            _of_demos.pop(next(iter(_of_demos)), None)
+        return made
+    return rack().remembered(words, question, make)
 
 
 @lru_cache(maxsize=len(DEMOS))

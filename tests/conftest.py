@@ -2,9 +2,40 @@
 
 from __future__ import annotations
 
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads wait for each other longer than they work
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
 from hypothesis import HealthCheck, Phase, settings
 
 settings.register_profile("anew", deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True)
 settings.register_profile("same", settings.get_profile("anew"), derandomize=True)
 settings.register_profile("mutants", settings.get_profile("same"), phases=[Phase.explicit, Phase.generate])
 settings.load_profile("same")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def pulls_are_fitted_once() -> Iterator[None]:
+    """The fit of a day of pulls takes seconds: the same runs on the same bike are fitted once in a test run."""
+    from ridesim.logs.fits import pull
+
+    made: dict[bytes, Any] = {}
+    make = pull.DayOfPulls
+
+    def fitted(pulls: Any, progress: Any = None) -> Any:
+        key = b"".join(np.ascontiguousarray(one).tobytes() for pair in pulls.samples for one in pair)
+        key += repr((pulls.bike, pulls.ways, pulls.mean)).encode()
+        if key not in made:
+            made[key] = make(pulls, progress)
+        elif progress:
+            progress(1.0)
+        return made[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pull, "DayOfPulls", fitted)
+        yield

@@ -17,9 +17,10 @@ from ridesim.logs.coast_down import Coasted, coasted, with_road_load
 from ridesim.logs.fits.bike import gear_of, with_air
 from ridesim.logs.fits.shifting import Habit
 from ridesim.logs.gears import Geared, geared, with_gears
-from ridesim.logs.log import CAUTIONS, Log, Run, coast_speeds, directions_of, part_of, runs_of
+from ridesim.logs.log import CAUTIONS, Log, RoadRun, directions_of, part_of
 from ridesim.logs.pull import Pulled, compared, pull_speeds, pulled, with_wheel_tune
 from ridesim.logs.ride import Ridden, ridden
+from ridesim.logs.runs import coast_speeds, runs_of
 from ridesim.units import quantity
 
 Fields = Mapping[str, Any]
@@ -34,6 +35,7 @@ PLACES = {
     "one_way_wind_m_s": "wind",
     "one_way_grade": "slope",
     "tune": "name",
+    "same_receiver": "phone",
     "habit.up_share": "up",
     "habit.down_share": "down",
     "lugging_rad_s": "lugging",
@@ -170,7 +172,8 @@ def solved_on(state: State, fields: Fields) -> Solved:
 
 def _runs(
     of: OpenLogs, kind: Any, fields: Fields, shared: Fields, ends: tuple[float, float], system: str
-) -> tuple[Run, ...]:
+) -> tuple[tuple[Any, ...], tuple[RoadRun, ...]]:
+    """What is asked of some logs, and the runs that it finds."""
     given = [
         end if (figure := _figure(shared, name, "speed", "speed", "km/h", system)) is None else figure
         for name, end in zip(("from-speed", "to-speed"), ends, strict=True)
@@ -178,12 +181,13 @@ def _runs(
     ways = str(fields.get("ways") or "").strip()
     told = directions_of(ways) if ways else None
     stretch = (_seconds(fields, "from-s"), _seconds(fields, "to-s"))
-    found: tuple[Run, ...] = open_logs.remembered(
+    asked = (kind, *stretch, *given, told)
+    found = open_logs.remembered(
         of.opened,
-        (kind, *stretch, *given, told),
+        asked,
         lambda: runs_of(parts(of, fields), kind, from_m_s=given[0], to_m_s=given[1], directions=told),
     )
-    return found
+    return asked, found
 
 
 def _speeds(ends: tuple[float, float], system: str) -> dict[str, str]:
@@ -198,7 +202,7 @@ def coast(state: State, of: OpenLogs, fields: Fields) -> LogResult:
     try:
         ends = coast_speeds(parts(of, fields))
         chosen = _speeds(ends, state.units)
-        runs = _runs(of, "coast-down", fields, fields, ends, state.units)
+        _, runs = _runs(of, "coast-down", fields, fields, ends, state.units)
         wind = _figure(fields, "wind", "speed", "speed", "m/s", state.units)
         slope = _figure(fields, "slope", "percent", "ratio", "%", state.units)
         found = coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
@@ -211,13 +215,20 @@ def pull(state: State, of: OpenLogs, fields: Fields, shared: Fields, which: str)
     """The curve of the pulls of some logs."""
     chosen: dict[str, str] = {}
     try:
-        bike = solved_on(state, fields).bike
+        solved = solved_on(state, fields)
+        bike = solved.bike
         gear = gear_of(bike, _whole(shared.get("gear")))
         ends = pull_speeds(bike, gear)
         chosen = _speeds(ends, state.units)
-        runs = _runs(of, "pull", fields, shared, ends, state.units)
+        asked, runs = _runs(of, "pull", fields, shared, ends, state.units)
         standard = str(shared.get("standard") or "SAE J1349")
-        return LogResult(found=pulled(bike, runs, gear=gear, standard=standard), chosen=chosen)
+        # a fit takes seconds: it is made once for the same runs on the same bike
+        found = open_logs.remembered(
+            of.opened,
+            ("curve", solved, gear, standard, asked),
+            lambda: pulled(bike, runs, gear=gear, standard=standard),
+        )
+        return LogResult(found=found, chosen=chosen)
     except InputError as error:
         told = _told(error, f"{which}-")
         shared_keys = ("gear", "standard", "from-speed", "to-speed")
@@ -233,10 +244,10 @@ def _whole(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
-def change(before: Pulled, after: Pulled) -> LogResult:
+def change(before: Pulled, after: Pulled, shared: Fields) -> LogResult:
     """What changed from one curve to the other."""
     try:
-        return LogResult(found=compared(before, after))
+        return LogResult(found=compared(before, after, same_receiver=shared.get("phone") == "same"))
     except InputError as error:
         return LogResult(errors=_told(error))
 

@@ -118,6 +118,11 @@ ROAD: Mapping[str, Spec] = {
     "coast-down-slope": _measure("Slope, one way only", "", "percent", hint="such as 0.3 %"),
     "road-pull-gear": _number("Gear", "3"),
     "road-pull-standard": Spec(label="Corrected to", plain=STANDARDS[0], options={name: name for name in STANDARDS}),
+    "road-pull-phone": Spec(
+        label="Phone of both days",
+        plain="any",
+        options={"any": "another, or not known", "same": "the same in the same place"},
+    ),
     **_speeds("road-pull"),
     **_runs("road-pull-before"),
     **_runs("road-pull-after"),

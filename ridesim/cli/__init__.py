@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,6 +14,9 @@ from typer.core import TyperGroup
 
 from ridesim.cli.output import told_apart
 from ridesim.errors import InputError
+
+# matrices are small here: threads for them wait for each other longer than they work
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # name of the command -> its module here, and the name of its app there
 FAMILIES = {

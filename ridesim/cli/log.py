@@ -121,7 +121,7 @@ def coastdown(
 ) -> None:
     """Coast-downs both ways along a road into drag area and rolling resistance, with their bands."""
     from ridesim.logs.coast_down import coasted, with_road_load
-    from ridesim.logs.log import coast_speeds
+    from ridesim.logs.runs import coast_speeds
 
     bike = given.bike_on(build, day)
     logs = given.read_logs(files, columns, time_range)
@@ -217,6 +217,10 @@ def compare(
     pulling: Pulling,
     before_day: Annotated[RunDay, Spelt(before="before_", otherwise=BUILDS)],
     after_day: Annotated[RunDay, Spelt(before="after_", otherwise=BUILDS)],
+    *,
+    same_phone: Annotated[
+        bool, typer.Option("--same-phone", help="It was the same phone in the same place both times.")
+    ] = False,
     speeds: Speeds,
     columns: RoadColumns,
     printing: Printing,
@@ -227,7 +231,7 @@ def compare(
     was = _pulled(before, pulling, before_day, speeds, columns, which="before-")
     now = _pulled(after, pulling, after_day, speeds, columns, which="after-")
     with placed(PLACES):
-        done = compared(was, now)
+        done = compared(was, now, same_receiver=same_phone)
     say_answer(done.found, done.answer, printing)
 
 

@@ -18,7 +18,7 @@ from ridesim.errors import InputError
 if TYPE_CHECKING:
     from ridesim.bike import Bike
     from ridesim.buildfile.io import Build
-    from ridesim.logs.log import Log, Run
+    from ridesim.logs.log import Log, RoadRun
 
 Files = Annotated[
     list[Path], typer.Argument(help="Logs (CSV, JSON lines, GPX or TCX) in the order ridden.", show_default=False)
@@ -164,6 +164,7 @@ PLACES = {
     "standard": "--standard",
     "tune.standard": "--standard",
     "tune": "--name",
+    "same_receiver": "--same-phone",
     "one_way_wind_m_s": "--wind",
     "one_way_grade": "--slope",
     "rolling_circumference_m": "--circumference",
@@ -263,9 +264,12 @@ def bike_on(path: Path, day: Day | None = None) -> Bike:
         return make_bike(build if day is None else with_air(build, day.written()))
 
 
-def find_runs(logs: Sequence[Log], kind: Any, speeds: tuple[float, float], directions: str | None) -> tuple[Run, ...]:
+def find_runs(
+    logs: Sequence[Log], kind: Any, speeds: tuple[float, float], directions: str | None
+) -> tuple[RoadRun, ...]:
     """The runs of the logs, each with the way it was ridden."""
-    from ridesim.logs.log import directions_of, runs_of
+    from ridesim.logs.log import directions_of
+    from ridesim.logs.runs import runs_of
 
     with placed(PLACES):
         told = None if directions is None else directions_of(directions)

@@ -12,9 +12,9 @@ from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
 from ridesim.answers.answer import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError, within
-from ridesim.logs.fits.bike import air_density, all_up_kg, coasting_kg
-from ridesim.logs.fits.coast import NORMAL_90, SHARED, Band, CoastDown, Fit, band, fit
-from ridesim.logs.log import Array, Run, both_ways, counted, direction_word, notes_of
+from ridesim.logs.fits.bike import NORMAL_90, air_density, all_up_kg, coasting_kg
+from ridesim.logs.fits.coast import SHARED, Band, CoastDown, CoastFit, band, fit
+from ridesim.logs.log import Array, RoadRun, both_ways, counted, direction_word, notes_of
 from ridesim.units import G, in_both
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ SAY = (
 
 
 def coast_down(
-    runs: Sequence[Run],
+    runs: Sequence[RoadRun],
     *,
     mass_kg: float,
     front_inertia_kg_m2: float,
@@ -52,7 +52,7 @@ def coast_down(
 
     Parameters
     ----------
-    runs : sequence of Run
+    runs : sequence of RoadRun
         Cut from closing the throttle to braking, at most 200.
     mass_kg : float
         Bike, rider in gear, luggage. A Measured carries its tolerance into the band. [kg]
@@ -85,7 +85,7 @@ def coast_down(
 
     >>> from ridesim.logs.fits.coast import coasting_speed_m_s
     >>> t = np.arange(0.0, 30.0)
-    >>> runs = [Run(time_s=t, speed_m_s=coasting_speed_m_s(t, 30.0, 44.0, 0.36, 262.0), direction=d) for d in (1, -1, 1, -1)]
+    >>> runs = [RoadRun(time_s=t, speed_m_s=coasting_speed_m_s(t, 30.0, 44.0, 0.36, 262.0), direction=d) for d in (1, -1, 1, -1)]
     >>> found = coast_down(runs, mass_kg=252.0, front_inertia_kg_m2=0.45, front_radius_m=0.3, rear_inertia_kg_m2=0.45,
     ...                    rear_radius_m=0.3, air_density_kg_m3=1.2)
     >>> round(found.f0_n.value, 3), round(found.drag_area_m2.value, 4)
@@ -129,7 +129,7 @@ def coast_down(
     return answer
 
 
-def _usable(runs: Sequence[Run]) -> list[Run]:
+def _usable(runs: Sequence[RoadRun]) -> list[RoadRun]:
     runs = counted(runs, 200, "Five each way is a good set.")
     for run in runs:
         if run.time_s.size < 5 or run.time_s[-1] < 3.0:
@@ -143,7 +143,9 @@ def _usable(runs: Sequence[Run]) -> list[Run]:
     return runs
 
 
-def _one_way(found: Fit, runs: Sequence[Run], mass: float, wind: float, slope: float) -> tuple[Array, tuple[str, ...]]:
+def _one_way(
+    found: CoastFit, runs: Sequence[RoadRun], mass: float, wind: float, slope: float
+) -> tuple[Array, tuple[str, ...]]:
     """What a wind and a slope that cannot be told apart may hide in F0 and F2, as standard errors."""
     within("one_way_wind_m_s", wind, 0.0, 15.0, "m/s")
     within("one_way_grade", slope, 0.0, 0.08, "")
@@ -159,8 +161,8 @@ def _one_way(found: Fit, runs: Sequence[Run], mass: float, wind: float, slope: f
 
 
 def _fitted(
-    found: Fit,
-    runs: Sequence[Run],
+    found: CoastFit,
+    runs: Sequence[RoadRun],
     extra: Array,
     mass: float,
     density: float,
@@ -199,7 +201,7 @@ def _fitted(
     )
 
 
-def _remarks(found: Fit, runs: Sequence[Run], paired: bool) -> tuple[str, ...]:
+def _remarks(found: CoastFit, runs: Sequence[RoadRun], paired: bool) -> tuple[str, ...]:
     notes = []
     if found.shared[0] <= 0:
         notes.append("the rolling resistance came out at or below zero: too much wind, or too narrow a range of speeds")
@@ -226,13 +228,13 @@ class Coasted:
     """What the coast-downs gave, the runs they came from, and the answer in words."""
 
     found: CoastDown
-    runs: tuple[Run, ...]
+    runs: tuple[RoadRun, ...]
     answer: Answer
 
 
 def coasted(
     bike: Bike,
-    runs: Sequence[Run],
+    runs: Sequence[RoadRun],
     *,
     wind_m_s: float | None = None,
     grade: float | None = None,
@@ -264,7 +266,7 @@ def _figure(key: str, label: str, reading: str, band: Band, better: int = -1) ->
     return Figure(key=key, label=label, reading=reading, value=band.value, low=band.low, high=band.high, better=better)
 
 
-def _answer(bike: Bike, runs: Sequence[Run], found: CoastDown, density: float) -> Answer:
+def _answer(bike: Bike, runs: Sequence[RoadRun], found: CoastDown, density: float) -> Answer:
     top = min(float(run.speed_m_s[0]) for run in runs)
     slow = max(float(run.speed_m_s[-1]) for run in runs)
     speed = np.linspace(slow, top, POINTS)

@@ -13,7 +13,8 @@ from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
 from ridesim.answers.answer import Sentence, ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError, within
-from ridesim.logs.fits.coast import NORMAL_90, Band, band
+from ridesim.logs.fits.bike import NORMAL_90
+from ridesim.logs.fits.coast import Band, band
 from ridesim.logs.fits.gears import (
     CLOSEST,
     FEWEST,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,6 @@ from ridesim.errors import InputError
 from ridesim.units import in_both
 
 Array = NDArray[np.float64]
-Kind = Literal["coast-down", "pull"]
 
 CAUTIONS = (
     "Measure on a closed track or an empty, level, straight stretch where it is allowed: public roads are no test bench.",
@@ -22,16 +21,8 @@ CAUTIONS = (
     "Eyes on the road; fix the phone or carry it where it cannot come loose, and wear full gear.",
     "Let tires, chain and brakes be checked first; follow the maker's manual, and ask a qualified mechanic when in doubt.",
 )
-HARDEST_COAST_M_S2 = 1.6  # more is braking, or an engine that holds
-SOFTEST_COAST_M_S2 = 0.02
-SOFTEST_PULL_M_S2 = 0.25
-# a tail wind or a slope leaves 0.1 m/s2 at low speed, which a receiver's noise must not hide: a wide window with few bends
-COAST_WINDOW_S, COAST_ORDER = 4.0, 2
-LONGEST_STEP_S = 3.0
-NARROWEST_M_S = 3.0
 MOST_RUNS = 200
 DIRECTIONS = {"out": 1, "back": -1, "1": 1, "+1": 1, "-1": -1}
-FAST_SHARE, SLOW_SHARE = 0.9, 0.35  # of the highest speed logged: runs begin above the one and pass the other
 
 
 def frozen(values: Any) -> Array:
@@ -95,10 +86,11 @@ class Log:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Run:
+class RoadRun:
     """One segment of a log: a coast-down or a pull in one gear.
 
     direction is +1 one way along the road and -1 the other way; time starts at 0. notes are those of the log it was cut from.
+    throttle_s is when the throttle of a pull opens and shuts by what the log shows; what goes before and after belongs to the run.
     """
 
     time_s: Array
@@ -108,6 +100,7 @@ class Run:
     name: str = "run"
     starts_at_s: float = 0.0
     notes: tuple[str, ...] = ()
+    throttle_s: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         time, speed = np.asarray(self.time_s, dtype=float), np.asarray(self.speed_m_s, dtype=float)
@@ -129,18 +122,27 @@ class Run:
 
     def row(self) -> dict[str, Any]:
         """The run as a row of a table, in SI."""
-        first, last = float(self.speed_m_s[0]), float(self.speed_m_s[-1])
+        ends = self.throttle_s or (self.time_s[0], self.time_s[-1])
+        first, last = (float(v) for v in np.interp(ends, self.time_s, self.speed_m_s))
         return {
             "run": self.name,
             "direction": self.direction,
             "from_m_s": first,
             "to_m_s": last,
-            "lasts_s": float(self.time_s[-1]),
+            "lasts_s": float(ends[1] - ends[0]),
         }
 
 
-def cut(log: Log, from_s: float, to_s: float, *, direction: int = 1, name: str = "run") -> Run:
-    """The segment of a log between two times of its clock, as a run.
+def cut(
+    log: Log,
+    from_s: float,
+    to_s: float,
+    *,
+    direction: int = 1,
+    name: str = "run",
+    throttle: tuple[float, float] | None = None,
+) -> RoadRun:
+    """The segment of a log between two times of its clock, as a run; throttle is when that of a pull opens and shuts. [s]
 
     Examples
     --------
@@ -151,14 +153,16 @@ def cut(log: Log, from_s: float, to_s: float, *, direction: int = 1, name: str =
     [18.0, 17.0, 16.0, 15.0, 14.0]
     """
     some = _between(log, from_s, to_s, 3, name)
-    return Run(
-        time_s=frozen(some.time_s - some.time_s[0]),
+    start = float(some.time_s[0])
+    return RoadRun(
+        time_s=frozen(some.time_s - start),
         speed_m_s=some.speed_m_s,
         direction=direction,
         name=name,
         engine_speed_rad_s=some.engine_speed_rad_s,
-        starts_at_s=float(some.time_s[0]),
+        starts_at_s=start,
         notes=log.notes,
+        throttle_s=None if throttle is None else (throttle[0] - start, throttle[1] - start),
     )
 
 
@@ -186,17 +190,17 @@ def _between(log: Log, from_s: float, to_s: float, fewest: int, where: str) -> L
     return log.where(inside)
 
 
-def notes_of(runs: Sequence[Run]) -> tuple[str, ...]:
+def notes_of(runs: Sequence[RoadRun]) -> tuple[str, ...]:
     """What is to be minded of the logs from which some runs were cut, each once."""
     return tuple(dict.fromkeys(note for run in runs for note in run.notes))
 
 
-def both_ways(runs: Sequence[Run]) -> bool:
+def both_ways(runs: Sequence[RoadRun]) -> bool:
     """Whether the runs were ridden both ways along the road."""
     return {run.direction for run in runs} == {1, -1}
 
 
-def counted(runs: Sequence[Run], most: int, fix: str) -> list[Run]:
+def counted(runs: Sequence[RoadRun], most: int, fix: str) -> list[RoadRun]:
     """The runs as a list, if they are as many as a fit takes."""
     if not 1 <= len(runs) <= most:
         raise InputError("runs", f"{len(runs)} runs", f"must be 1 to {most} runs", fix)
@@ -219,106 +223,3 @@ def directions_of(written: str) -> tuple[int, ...]:
         fix = "Write one for each run, such as out, back."
         raise InputError("directions", written, "is not a list of out and back", fix)
     return tuple(DIRECTIONS[piece] for piece in pieces)
-
-
-def coast_speeds(logs: Sequence[Log]) -> tuple[float, float]:
-    """(from, to) to begin with: speeds that every good coast-down of these logs passes through. [m/s]"""
-    fastest = min(float(log.speed_m_s.max()) for log in logs)
-    return FAST_SHARE * fastest, max(SLOW_SHARE * fastest, 5.0)
-
-
-def runs_of(
-    logs: Sequence[Log], kind: Kind, *, from_m_s: float, to_m_s: float, directions: Sequence[int] | None = None
-) -> tuple[Run, ...]:
-    """Every run of a kind in some logs, each with the direction it was ridden in.
-
-    A coast-down is where the speed falls steadily and gently all the way from one speed to the other. A closed throttle in
-    gear looks much the same: only a rider knows that the clutch was pulled or the gearbox in neutral. A pull is where it rises
-    steadily, without a shift between. Look the runs over before they are fitted.
-
-    Parameters
-    ----------
-    logs : sequence of Log
-        In the order ridden.
-    kind : "coast-down" or "pull"
-    from_m_s, to_m_s : float
-        Speeds that each run passes through. [m/s]
-    directions : sequence of 1 and -1, optional
-        One for each run, or one for all; from the positions when not given.
-
-    Returns
-    -------
-    tuple of Run
-
-    Raises
-    ------
-    InputError
-        No run in a log, or no way to tell the directions.
-    """
-    _wide_enough(*((from_m_s, to_m_s) if kind == "coast-down" else (to_m_s, from_m_s)))
-    ends = [(log, span) for log in logs for span in _spans(log, kind, from_m_s, to_m_s)]
-    if directions is None:
-        moved = np.array([_moved(log, span) for log, span in ends])
-        ways = [1 if along >= 0 else -1 for along in moved @ moved[0]]
-    else:
-        ways = list(directions) * (len(ends) if len(directions) == 1 else 1)
-    if len(ways) != len(ends):
-        problem = f"do not go with the {len(ends)} runs found"
-        fix = "Write out or back for each run, in the order ridden."
-        raise InputError("directions", f"{len(ways)} directions", problem, fix)
-    runs: list[Run] = []
-    for (log, span), way in zip(ends, ways, strict=True):
-        count = sum(other is log for other, _ in ends[: len(runs)]) + 1
-        of = f" of {log.name}" if len(logs) > 1 else ""
-        runs.append(cut(log, *span, direction=int(way), name=f"{kind} {count}{of}"))
-    return tuple(runs)
-
-
-def _wide_enough(high: float, low: float) -> None:
-    from ridesim.errors import within
-
-    within("speed", high, 1.0, 120.0, "m/s")
-    within("speed", low, 0.0, 120.0, "m/s")
-    if high - low < NARROWEST_M_S:
-        fix = f"Leave {in_both('speed', NARROWEST_M_S)} or more between the two speeds."
-        raise InputError("speed", in_both("speed", low, high), "is too narrow a range", fix)
-
-
-def _spans(log: Log, kind: Kind, begin: float, end: float) -> list[tuple[float, float]]:
-    """Where the runs of a kind begin and end in a log. [s]"""
-    from ridesim.logs.fits.signal import smooth_log_acceleration
-
-    if kind == "coast-down":
-        rate = smooth_log_acceleration(log, COAST_WINDOW_S, COAST_ORDER)
-        inside = (rate < -SOFTEST_COAST_M_S2) & (rate > -HARDEST_COAST_M_S2)
-        inside &= (log.speed_m_s <= begin + 1.0) & (log.speed_m_s >= end - 0.5)
-    else:
-        inside = smooth_log_acceleration(log) > SOFTEST_PULL_M_S2
-        inside &= (log.speed_m_s <= end + 0.5) & (log.speed_m_s >= begin - 0.5)
-    edges = np.flatnonzero((np.diff(inside.astype(int)) != 0) | (np.diff(log.time_s) > LONGEST_STEP_S)) + 1
-    spans = []
-    for part in np.split(np.arange(inside.size), edges):
-        if part.size >= 5 and inside[part[0]]:
-            speed = log.speed_m_s[part]
-            near = max(1.0, 0.12 * abs(begin - end))  # the first and last sample need not be on the mark
-            first, last = (max(near, abs(float(a - b))) for a, b in ((speed[1], speed[0]), (speed[-1], speed[-2])))
-            if abs(speed[0] - begin) <= first and abs(speed[-1] - end) <= last:  # a hard pull passes much in a sample
-                spans.append((float(log.time_s[part[0]]), float(log.time_s[part[-1]])))
-    if not spans:
-        fix = "Choose speeds that the run passed through without braking or shifting."
-        raise InputError("log", log.name, f"holds no {kind} between these speeds", fix)
-    if len(spans) > MOST_RUNS:
-        raise InputError("log", f"{len(spans)} runs", f"holds more than {MOST_RUNS} of them", "Cut the log.")
-    return spans
-
-
-def _moved(log: Log, span: tuple[float, float]) -> Array:
-    """Where a run led, east and north. [m]"""
-    fix = "Say which way each run went, in the order ridden, such as out, back; or out alone for all of them."
-    if log.east_m is None or log.north_m is None:
-        raise InputError("directions", None, f"are not known: {log.name} holds no positions", fix)
-    a, b = np.minimum(np.searchsorted(log.time_s, span), log.time_s.size - 1)
-    moved = np.array([log.east_m[b] - log.east_m[a], log.north_m[b] - log.north_m[a]])
-    if not np.isfinite(moved).all():
-        raise InputError("directions", None, "are not known: positions are missing in a run", fix)
-    return moved

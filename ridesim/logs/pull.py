@@ -15,11 +15,11 @@ from ridesim.bike import Bike
 from ridesim.environment.power_correction import AS_MEASURED, correction_factor
 from ridesim.errors import InputError
 from ridesim.logs.coast_down import runs_table
-from ridesim.logs.fits.bike import all_up_kg, driven_kg, gear_of, resistance_of
+from ridesim.logs.fits.bike import NORMAL_90, HeldBack, all_up_kg, gear_of, resistance_of
 from ridesim.logs.fits.change import CurveChange, change_between
-from ridesim.logs.fits.coast import CoastDown
-from ridesim.logs.fits.pull import WheelCurve, wheel_curve
-from ridesim.logs.log import Run, notes_of
+from ridesim.logs.fits.pull import FittedPulls, WheelCurve, fitted_pulls, wheel_curve
+from ridesim.logs.fits.pull_ride import PulledBike
+from ridesim.logs.log import RoadRun, notes_of
 from ridesim.units import rpm
 
 if TYPE_CHECKING:
@@ -27,15 +27,17 @@ if TYPE_CHECKING:
 
 PULL_FROM, PULL_TO = 0.42, 0.90  # of the rev limit
 STANDARD = "SAE J1349"
+LEAST_MASS_ERROR_KG = 0.1  # so that a build without tolerances can still be asked what a kilogram does
 VERDICTS = {1: "more, proved", 0: "within the noise", -1: "less, proved"}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Pulled:
-    """The curve of some pulls, the runs it came from, the bike in the air of that day, and the answer in words."""
+    """The curve of some pulls, its fit, the runs it came from, the bike in the air of that day, and the answer in words."""
 
     found: WheelCurve
-    runs: tuple[Run, ...]
+    fitted: FittedPulls
+    runs: tuple[RoadRun, ...]
     bike: Bike
     gear: int
     answer: Answer
@@ -59,7 +61,7 @@ def pull_speeds(bike: Bike, gear: int) -> tuple[float, float]:
 
 def pulled(
     bike: Bike,
-    runs: Sequence[Run],
+    runs: Sequence[RoadRun],
     *,
     gear: int,
     standard: str = STANDARD,
@@ -71,7 +73,7 @@ def pulled(
     ----------
     bike : Bike
         As it was ridden, in the air of that day.
-    runs : sequence of Run
+    runs : sequence of RoadRun
     gear : int
         From 1.
     standard : str
@@ -86,21 +88,33 @@ def pulled(
     gear_of(bike, gear)
     factor = 1.0 if standard == AS_MEASURED else float(correction_factor(standard, bike.air))
     held = resistance_of(bike)
-    found = wheel_curve(
+    fitted = fitted_pulls(
         runs,
-        driven_mass_kg=driven_kg(bike, gear),
-        mass_kg=all_up_kg(bike),
-        resistance=held,
-        overall_ratio=float(bike.setups.ratios[0, gear - 1]),
-        rolling_radius_m=float(bike.setups.rear_radius_m[0]),
+        pulled_bike(bike, gear, held),
+        per_rad_m=1.0 / float(bike.setups.metres_per_radian[0, gear - 1]),
         correction=factor,
         standard=standard,
         progress=progress,
     )
-    return Pulled(found=found, runs=tuple(runs), bike=bike, gear=gear, answer=_answer(bike, runs, gear, found, held))
+    found = wheel_curve(fitted, runs)
+    answer = _answer(bike, runs, gear, found, held)
+    return Pulled(found=found, fitted=fitted, runs=tuple(runs), bike=bike, gear=gear, answer=answer)
 
 
-def _answer(bike: Bike, runs: Sequence[Run], gear: int, found: WheelCurve, held: CoastDown) -> Answer:
+def pulled_bike(bike: Bike, gear: int, held: HeldBack) -> PulledBike:
+    """What the build lends to the fit of its pulls in a gear."""
+    mass = all_up_kg(bike)
+    return PulledBike(
+        mass_kg=float(mass),
+        mass_error_kg=max(mass.plus_minus / NORMAL_90, LEAST_MASS_ERROR_KG),
+        rotating_kg=float(bike.setups.effective_mass[0, gear - 1]) - float(mass),
+        f0_n=held.f0_n,
+        f2_n_s2_m2=held.f2_n_s2_m2,
+        against_root=np.sqrt(held.covariance),  # independent: a diagonal
+    )
+
+
+def _answer(bike: Bike, runs: Sequence[RoadRun], gear: int, found: WheelCurve, held: HeldBack) -> Answer:
     peak, twist = int(np.argmax(found.power_w)), int(np.argmax(found.torque_n_m))
     corrected = "as measured" if found.standard == AS_MEASURED else f"corrected to {found.standard}"
     return Answer(
@@ -132,6 +146,14 @@ def _answer(bike: Bike, runs: Sequence[Run], gear: int, found: WheelCurve, held:
             _at("torque_at", "Engine speed there", float(found.engine_speed_rad_s[twist])),
             _at("from", "Measured from", float(found.engine_speed_rad_s[0])),
             _at("to", "Measured to", float(found.engine_speed_rad_s[-1])),
+            Figure(
+                key="smoothing",
+                label="The receiver smooths over",
+                value=found.smoothing_s,
+                reading="time",
+                low=found.smoothing_low_s,
+                high=found.smoothing_high_s,
+            ),
             Figure(key="runs", label="Pulls used", value=len(runs), reading="number"),
         ),
         tables=(_curve_table(found), runs_table("The pulls used", [run.row() for run in runs])),
@@ -164,21 +186,23 @@ def _curve_table(found: WheelCurve) -> Table:
             Column(key="high_w", label="High", reading="power"),
             Column(key="torque_n_m", label="Torque", reading="torque"),
         ),
-        rows=tuple(
-            {**row, "low_w": float(low), "high_w": float(high)}
-            for row, low, high in zip(found.rows, found.low_w, found.high_w, strict=True)
-        ),
+        rows=found.rows,
     )
 
 
-def _steps(bike: Bike, gear: int, found: WheelCurve, held: CoastDown) -> tuple[Step, ...]:
+def _steps(bike: Bike, gear: int, found: WheelCurve, held: HeldBack) -> tuple[Step, ...]:
     ratio, radius = float(bike.setups.ratios[0, gear - 1]), float(bike.setups.rear_radius_m[0])
-    f0, f2 = held.f0_n.value, held.f2_n_s2_m2.value
+    mass = float(bike.setups.effective_mass[0, gear - 1])
     return (
         Step(formula="omega / v = i / r", numbers=f"{ratio:.3f} / {radius:.4f}", result=f"{ratio / radius:.3f} rad/m"),
         Step(
-            formula="P = (m_k dv/dt + F0 + F2 v^2) v, the mean of both ways",
-            numbers=f"m_k {float(driven_kg(bike, gear)):.1f} kg, F0 {f0:.1f} N, F2 {f2:.4f} N/(m/s)^2",
+            formula="m_k dv/dt = F(v) - m g s - F0 - F2 (v + w)^2, ridden forwards, smoothed as by the receiver, fitted to all speeds logged",
+            numbers=f"m_k {mass:.1f} kg, F0 {held.f0_n:.1f} N, F2 {held.f2_n_s2_m2:.4f} N/(m/s)^2, {len(found.rows)} places",
+            result=f"smoothed over {found.smoothing_s:.2f} s",
+        ),
+        Step(
+            formula="P = F v",
+            numbers="F at its knots, the mean of all receivers that may have been it",
             result=f"up to {float(np.max(found.power_w)) / found.correction:.0f} W on the day",
         ),
         Step(
@@ -189,15 +213,18 @@ def _steps(bike: Bike, gear: int, found: WheelCurve, held: CoastDown) -> tuple[S
     )
 
 
-def compared(before: Pulled, after: Pulled) -> Compared:
-    """Where the power changed between two sets of pulls in the same gear, corrected alike, and where it is within the noise."""
-    found = change_between(before.found, after.found)
+def compared(before: Pulled, after: Pulled, *, same_receiver: bool = False) -> Compared:
+    """Where the power changed between two days of pulls in the same gear, corrected alike, and where it is within the noise.
+
+    same_receiver says that it was the same phone in the same place on both.
+    """
+    found = change_between(before.fitted, after.fitted, same_receiver=same_receiver)
     return Compared(before=before, after=after, found=found, answer=_change_answer(before, after, found))
 
 
 def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
     most = int(np.argmax(np.abs(found.change_w)))
-    shared = (*before.answer.notes, *after.answer.notes, *_least_told(after, found))
+    shared = (*before.answer.notes, *after.answer.notes, *_least_told(found))
     return Answer(
         question="Did the change do anything?",
         say=(
@@ -217,9 +244,11 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
             _at("change_at", "Engine speed there", float(found.engine_speed_rad_s[most])),
             Figure(
                 key="mean",
-                label="Mean difference over the curve",
-                value=float(np.mean(found.change_w)),
-                reading="power",
+                label="Mean difference over the curve, proved where its band keeps off zero",
+                value=found.overall,
+                reading="percent",
+                low=found.overall_low,
+                high=found.overall_high,
                 better=1,
             ),
         ),
@@ -230,10 +259,10 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
             "low_w": found.sure_low_w,
             "high_w": found.sure_high_w,
         },
-        assumptions=tuple(dict.fromkeys((*before.answer.assumptions, *after.answer.assumptions))),
+        assumptions=tuple(dict.fromkeys((*found.assumptions, *before.answer.assumptions, *after.answer.assumptions))),
         steps=(
             Step(
-                formula="change = power after - power before, proved where its band over the whole curve keeps off zero",
+                formula="change = power after - power before over all pairs of receivers, proved where its band keeps off zero",
                 numbers=f"{len(before.runs)} pulls before, {len(after.runs)} after",
                 result=f"{sum(v != 0 for v in found.verdict)} of {len(found.verdict)} places proved",
             ),
@@ -243,14 +272,12 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
     )
 
 
-def _least_told(after: Pulled, found: CurveChange) -> tuple[str, ...]:
+def _least_told(found: CurveChange) -> tuple[str, ...]:
     """How small a difference these pulls can prove, where they leave something open."""
     if all(found.verdict):
         return ()
-    power = np.interp(found.engine_speed_rad_s, after.found.engine_speed_rad_s, after.found.power_w)
-    least = float(np.median((found.sure_high_w - found.sure_low_w) / 2 / power))
     return (
-        f"these pulls prove differences from about {least:.0%} of the power on; more pulls each way prove smaller ones",
+        f"these pulls prove differences from about {found.least_share:.0%} of the power on; more pulls each way prove smaller ones",
     )
 
 

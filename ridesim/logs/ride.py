@@ -71,8 +71,8 @@ def ridden(
         from_zero(log),
         mass_kg=float(bike.setups.mass_kg[0]),
         coasting_mass_kg=coasting_kg(bike),
-        f0_n=held.f0_n.value,
-        f2_n_s2_m2=held.f2_n_s2_m2.value,
+        f0_n=held.f0_n,
+        f2_n_s2_m2=held.f2_n_s2_m2,
     )
     idle = idle_of(bike)
     lug = idle + 0.2 * (bike.rev_limit_rad_s - idle) if lugging_rad_s is None else lugging_rad_s

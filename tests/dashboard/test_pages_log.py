@@ -26,10 +26,11 @@ from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.logs.coast_down import coasted
 from ridesim.logs.gears import geared
-from ridesim.logs.log import coast_speeds, directions_of, part_of, runs_of
+from ridesim.logs.log import directions_of, part_of
 from ridesim.logs.pull import compared, pull_speeds, pulled
 from ridesim.logs.reader import read_log
 from ridesim.logs.ride import ridden
+from ridesim.logs.runs import coast_speeds, runs_of
 from ridesim.plots.log import MOST_DRAWN
 from ridesim.units import quantity
 

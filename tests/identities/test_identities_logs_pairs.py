@@ -8,7 +8,8 @@ from support.synthetic_log import Bike, Day, coast_downs, phone
 
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s, led_astray_m_s
-from ridesim.logs.log import Log, Run, frozen, runs_of
+from ridesim.logs.log import Log, RoadRun, frozen
+from ridesim.logs.runs import runs_of
 from ridesim.units import G
 
 pytestmark = pytest.mark.identities
@@ -44,7 +45,7 @@ def test_gusts_push_a_run_as_the_equation_of_motion_says():
     """A gust that never ends slows the bike to where the air is as fast as without it: dv goes to -g."""
     import ridesim.logs.fits.coast as module
 
-    run = Run(time_s=frozen(np.arange(400.0)), speed_m_s=frozen(np.full(400, 20.0)), direction=1)
+    run = RoadRun(time_s=frozen(np.arange(400.0)), speed_m_s=frozen(np.full(400, 20.0)), direction=1)
     rng = np.random.default_rng(1)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(module, "GUST_LASTS_S", 1e12)

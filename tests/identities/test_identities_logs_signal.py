@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 from scipy.ndimage import gaussian_filter1d
-from scipy.signal import find_peaks, savgol_filter
+from scipy.signal import find_peaks, lfilter, savgol_filter
 from scipy.stats import t as student
 
 from ridesim.logs.fits.gears import tops_of
+from ridesim.logs.fits.pull_ride import natural_basis
+from ridesim.logs.fits.receiver import smoothed
 from ridesim.logs.fits.signal import bell, parabolas, student_95
 
 
@@ -37,3 +40,31 @@ def test_tops_are_those_of_scipy(seed):
 def test_the_quantile_of_students_law_is_that_of_scipy_stats():
     for free in (1.0, 1.3, 2.5, 6.0, 31.0, 1000.0, 1e5):
         assert student_95(free) == pytest.approx(student.ppf(0.95, free), rel=1e-9)
+
+
+@pytest.mark.parametrize(("lags", "lag", "mean"), [(1, 0.4, 0.0), (2, 0.3, 0.0), (0, 0.0, 0.73), (1, 0.5, 0.9)])
+def test_a_receiver_smooths_as_its_equations_say(lags, lag, mean):
+    """A speed that rises steadily until 1 s, then bends twice: the same on steps so fine that how they are taken is no matter."""
+    fine = 0.0005
+    clock = np.arange(-15.0, 3.0 + fine / 2, fine)
+    true = 3.0 + 0.5 * clock + 2.0 * np.maximum(clock - 1.0, 0.0) - 4.0 * np.maximum(clock - 1.5, 0.0)
+    shown = true
+    if mean:
+        way = np.concatenate([[0.0], np.cumsum((true[1:] + true[:-1]) / 2 * fine)])
+        shown = np.interp(clock, clock, way) - np.interp(clock - mean, clock, way)
+        shown = np.where(clock > -14.0, shown / mean, true - 0.25 * mean)
+    for _ in range(lags):
+        keep = (2 * lag - fine) / (2 * lag + fine)  # the trapezoidal rule
+        gain = fine / (2 * lag + fine)
+        shown, _ = lfilter([gain, gain], [1, -keep], shown, zi=[shown[0] * (1 - gain)])
+    time = np.arange(0.0, 3.0, 0.05)
+    got = smoothed(np.interp(time, clock, true), 0.05, np.array(0.5), lags, lag, mean)
+    # what follows the first takes its answer as straight between the steps
+    np.testing.assert_allclose(got, np.interp(time, clock, shown), atol=1e-5 if lags + (mean > 0) == 1 else 1e-3)
+
+
+def test_the_natural_spline_is_that_of_scipy():
+    knots, at = np.linspace(8.0, 33.0, 10), np.linspace(8.0, 33.0, 101)
+    np.testing.assert_allclose(
+        natural_basis(knots, at), CubicSpline(knots, np.eye(10), bc_type="natural")(at), atol=1e-12
+    )

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from support.simulated_pulls import PullDay, Rider, whole_day
 from support.synthetic_log import STEP_S, Array, Bike, Day, Receiver, logged, mixed_ride, phone, ride
 
 from ridesim import reference
@@ -22,7 +23,6 @@ FOLDER = reference.DATA / "demo" / "logs"
 RECORD = read(reference.DATA / "demo" / "coast-single.toml")
 BUILD = make_bike(RECORD)
 DEGREE_M = 111_195.0
-THIRD = 2
 DAY = Day(wind_m_s=1.2, gust_m_s=0.5, grade=0.002)
 
 
@@ -101,14 +101,8 @@ def coast_downs(rng: np.random.Generator) -> tuple[Array, Array]:
 
 
 def pulls(silencer: bool, rng: np.random.Generator) -> tuple[Array, Array]:
-    runs, bike = [], single(silencer=silencer)
-    per = bike.ratios[THIRD] / bike.radius_m
-    for way in (1, -1, 1):
-        start = 9.0 + rng.uniform(0.0, 0.4)
-        _, speed = ride(lambda v: bike.efficiency * bike.torque_n_m(v * per) * per, np.array([start]),
-                        bike.driven_mass_kg(THIRD), bike, [DAY], np.array([way]), 30.0, rng)  # fmt: skip
-        runs.append((start, 6.0, speed[speed[:, 0] * per < 0.99 * BUILD.rev_limit_rad_s, 0]))
-    return out_and_back(runs)
+    rider = Rider(from_rpm=2300.0, to_rpm=0.98 * float(rpm(BUILD.rev_limit_rad_s)))
+    return whole_day(PullDay(bike=single(silencer=silencer), day=DAY, rider=rider), rng)
 
 
 def main() -> None:
@@ -120,7 +114,7 @@ def main() -> None:
         ("before", False, "as bought"),
         ("after", True, "with the freer silencer and its jet"),
     ):
-        says = f"three full-throttle pulls in third of the demo single on the coast, {state} (out, back and out) from a receiver of five samples a second"
+        says = f"six full-throttle pulls in third of the demo single on the coast, {state} (out and back by turns) from a receiver of five samples a second"
         write(f"pulls-{name}.csv", says, *pulls(silencer, rng), quick, rng)
     seen = mixed_ride(single(), rng, lasts_s=600.0, receiver=slow, idle_rpm=1350.0)
     rows = [f"{t:.2f},{v * 3.6:.2f},{n:.0f}" for t, v, n in

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.logs.log import Run, frozen
+from ridesim.logs.log import RoadRun, frozen
 from ridesim.reference import read_table
 from ridesim.units import TWO_PI, G
 
@@ -42,6 +42,9 @@ class Bike:
     air_density_kg_m3: float = 1.20
     ratios: tuple[float, ...] = (15.69, 11.48, 8.85, 7.33, 6.09)
     peak_n_m: float = 41.0
+    falls: float = 0.022  # of the torque for each (1000 rev/min)^2 from its peak
+    dip: float = 0.05
+    dip_at: float = 3.3  # [1000 rev/min]
 
     @property
     def f0_n(self) -> float:
@@ -65,7 +68,9 @@ class Bike:
     def torque_n_m(self, engine_rad_s: Array) -> Array:
         """A plump single: a hump near 4300 rev/min with a small dip before it, falling off to 7600."""
         thousand = np.asarray(engine_rad_s) * 60 / TWO_PI / 1000
-        return self.peak_n_m * (1 - 0.022 * (thousand - 4.3) ** 2 - 0.05 * np.exp(-(((thousand - 3.3) / 0.5) ** 2)))
+        return self.peak_n_m * (
+            1 - self.falls * (thousand - 4.3) ** 2 - self.dip * np.exp(-(((thousand - self.dip_at) / 0.5) ** 2))
+        )
 
     def wheel_power_w(self, engine_rad_s: Array) -> Array:
         """Power at the tire at steady speed."""
@@ -93,6 +98,8 @@ class Receiver:
     rate_hz: float = 1.0
     jitter_s: float = 0.004
     rounding_m_s: float = 0.01
+    mean_s: float = 0.0  # a moving mean before the lag
+    dropouts_per_min: float = 0.0  # of 1 to 2.5 s each
 
 
 def phone(**changes: float) -> Receiver:
@@ -142,13 +149,20 @@ def ride(
 def logged(time_s: Array, speed_m_s: Array, receiver: Receiver, rng: np.random.Generator) -> tuple[Array, Array]:
     """What the receiver writes down of one run: its times, and speeds late, smoothed, noisy and rounded."""
     seen = speed_m_s
+    if receiver.mean_s > 0:
+        width = round(receiver.mean_s / STEP_S)
+        way = np.cumsum(np.concatenate([np.full(width, speed_m_s[0]), speed_m_s]))
+        seen = (way[width:] - way[:-width]) / width
     if receiver.smoothing_s > 0:
         from scipy.signal import lfilter
 
         keep = np.exp(-STEP_S / receiver.smoothing_s)
-        seen, _ = lfilter([1 - keep], [1, -keep], speed_m_s, zi=[keep * speed_m_s[0]])
+        seen, _ = lfilter([1 - keep], [1, -keep], seen, zi=[keep * speed_m_s[0]])
     at = np.arange(time_s[0] + rng.uniform(0, 1 / receiver.rate_hz), time_s[-1], 1 / receiver.rate_hz)
     at = at + np.clip(receiver.jitter_s * rng.standard_normal(at.size), -0.3 / receiver.rate_hz, 0.3 / receiver.rate_hz)
+    lost = rng.uniform(0, time_s[-1], rng.poisson(receiver.dropouts_per_min * time_s[-1] / 60))
+    for start, lasts in zip(lost, rng.uniform(1.0, 2.5, lost.size), strict=True):
+        at = at[(at < start) | (at > start + lasts)]
     error = np.empty(at.size)
     error[:1] = rng.standard_normal(1)
     keep = np.exp(-np.diff(at) / receiver.noise_lasts_s)
@@ -159,8 +173,8 @@ def logged(time_s: Array, speed_m_s: Array, receiver: Receiver, rng: np.random.G
     return at, np.maximum(np.round(value / receiver.rounding_m_s) * receiver.rounding_m_s, 0.0)
 
 
-def _cut(at: Array, value: Array, truth: Array, direction: int, k: int) -> Run:
-    return Run(
+def _cut(at: Array, value: Array, truth: Array, direction: int, k: int) -> RoadRun:
+    return RoadRun(
         time_s=frozen(at[truth] - at[truth][0]),
         speed_m_s=frozen(value[truth]),
         direction=direction,
@@ -176,7 +190,7 @@ def coast_downs(
     *,
     from_m_s: float = 32.0,
     to_m_s: float = 8.0,
-) -> list[list[Run]]:
+) -> list[list[RoadRun]]:
     """Coast-downs of many days at once: for each, runs out and back by turns. All bikes must be the same but for the day."""
     bike = bikes_day[0][0]
     days = [day for _, day in bikes_day for _ in range(2 * runs_each_way)]
@@ -189,37 +203,6 @@ def coast_downs(
         # the rider closes the throttle before the first sample that counts and brakes after the last one
         inside = (value > to_m_s) & (at > receiver.latency_s + 3 * receiver.smoothing_s + 0.2)
         inside[np.argmax(~inside & (at > 5.0)) :] = False
-        found.append(_cut(at, value, inside, int(directions[k]), k % (2 * runs_each_way)))
-    return [found[k : k + 2 * runs_each_way] for k in range(0, len(found), 2 * runs_each_way)]
-
-
-def pulls(
-    bikes_day: list[tuple[Bike, Day]],
-    runs_each_way: int,
-    receiver: Receiver,
-    rng: np.random.Generator,
-    *,
-    gear: int = 3,
-    from_rpm: float = 2300.0,
-    to_rpm: float = 7400.0,
-) -> list[list[Run]]:
-    """Full-throttle pulls in one gear, out and back by turns."""
-    bike = bikes_day[0][0]
-    days = [day for _, day in bikes_day for _ in range(2 * runs_each_way)]
-    directions = np.array([1, -1] * (runs_each_way * len(bikes_day)))
-    per = bike.ratios[gear] / bike.radius_m
-    low, high = from_rpm * TWO_PI / 60 / per, to_rpm * TWO_PI / 60 / per
-    start = low + rng.uniform(0.0, 0.5, len(days))
-
-    def push(v: Array) -> Array:
-        return bike.efficiency * bike.torque_n_m(v * per) * per
-
-    time, speed = ride(push, start, bike.driven_mass_kg(gear), bike, days, directions, 28.0, rng)
-    found = []
-    for k in range(len(days)):
-        at, value = logged(time, speed[:, k], receiver, rng)
-        inside = (value < high) & (at > receiver.latency_s + 3 * receiver.smoothing_s + 0.2)
-        inside[np.argmax((value >= high) & (at > 2.0)) :] = False
         found.append(_cut(at, value, inside, int(directions[k]), k % (2 * runs_each_way)))
     return [found[k : k + 2 * runs_each_way] for k in range(0, len(found), 2 * runs_each_way)]
 

@@ -19,10 +19,10 @@ from ridesim.cli.log_given import progress
 from ridesim.logs.coast_down import coast_down, coasted
 from ridesim.logs.fits.bike import without_middle
 from ridesim.logs.gears import geared
-from ridesim.logs.log import coast_speeds, runs_of
 from ridesim.logs.pull import compared, pull_speeds, pulled
 from ridesim.logs.reader import read_log
 from ridesim.logs.ride import ridden
+from ridesim.logs.runs import coast_speeds, runs_of
 
 LOGS = reference.DATA / "demo" / "logs"
 DEMO = reference.DATA / "demo" / "coast-single.toml"
@@ -153,12 +153,15 @@ def test_pull_says_what_the_library_says(capsys, bike, system):
 
 
 def test_compare_tells_real_from_noise(capsys, bike):
-    out = answered(capsys, "compare", "--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3)
-    done = compared(curve(bike, BEFORE), curve(bike, AFTER))
+    pulls = ("--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3)
+    out = answered(capsys, "compare", *pulls, "--same-phone")
+    before, after = curve(bike, BEFORE), curve(bike, AFTER)
+    done = compared(before, after, same_receiver=True)
     assert sentence(done.answer) in out.replace("\n", " ")
     assert "more, proved" in out and "within the noise" in out
-    same = answered(capsys, "compare", "--before", BEFORE, "--after", BEFORE, *BUILD, "--gear", 3)
-    assert "No difference that the runs can prove" in same
+    open_question = compared(before, after)
+    assert open_question.found.least_share > done.found.least_share
+    assert "No difference that the runs can prove" in sentence(compared(before, before).answer)
 
 
 def test_ratios_stand_beside_the_build_and_go_without_one(capsys, bike):

@@ -7,7 +7,8 @@ from dataclasses import FrozenInstanceError, replace
 
 import numpy as np
 import pytest
-from support.synthetic_log import Bike, Day, coast_downs, mixed_ride, phone, pulls
+from support.simulated_pulls import PullDay, Rider, fit_runs, log_of_day, runs_of_day
+from support.synthetic_log import Bike, Day, coast_downs, mixed_ride, phone
 
 from ridesim import reference
 from ridesim.bike import make_bike
@@ -16,11 +17,13 @@ from ridesim.errors import InputError
 from ridesim.logs.coast_down import coast_down, with_road_load
 from ridesim.logs.fits.change import change_between
 from ridesim.logs.fits.pull import wheel_curve
+from ridesim.logs.fits.pull_fit import mixed
 from ridesim.logs.fits.ride import demand, ride_through
 from ridesim.logs.fits.shifting import Habit, RegulationRule, regulation_upshift_rad_s
 from ridesim.logs.gears import find_ratios
-from ridesim.logs.log import CAUTIONS, Log, Run, cut, frozen, runs_of
-from ridesim.logs.pull import Pulled, with_wheel_tune
+from ridesim.logs.log import CAUTIONS, Log, RoadRun, cut, frozen
+from ridesim.logs.pull import Pulled, _least_told, with_wheel_tune
+from ridesim.logs.runs import runs_of
 from ridesim.units import TWO_PI, Measured, rad_s
 
 BIKE = Bike()
@@ -33,13 +36,7 @@ WHEELS = {
     "rear_radius_m": BIKE.radius_m,
     "air_density_kg_m3": BIKE.air_density_kg_m3,
 }
-PULL = {
-    "driven_mass_kg": BIKE.driven_mass_kg(3),
-    "mass_kg": BIKE.mass_kg,
-    "resistance": (BIKE.f0_n, BIKE.f2_n_s2_m2),
-    "overall_ratio": BIKE.ratios[3],
-    "rolling_radius_m": BIKE.radius_m,
-}
+DAY = PullDay(day=Day(gust_m_s=0.3), rider=Rider(runs_each_way=2), receiver=phone(rate_hz=5.0))
 
 
 @pytest.fixture(scope="module")
@@ -48,13 +45,13 @@ def coasts():
 
 
 @pytest.fixture(scope="module")
-def pulled():
-    return pulls([(BIKE, Day(gust_m_s=0.3))], 4, phone(rate_hz=5.0), np.random.default_rng(2))[0]
+def ridden():
+    return runs_of_day(DAY, np.random.default_rng(2))
 
 
 @pytest.fixture(scope="module")
-def curve(pulled):
-    return wheel_curve(pulled, **PULL)
+def fit(ridden):
+    return fit_runs(ridden, BIKE)
 
 
 def log_of(runs, pause=30.0, positions=True):
@@ -136,7 +133,7 @@ def test_figures_that_cannot_be(coasts, change, why):
 def test_runs_that_are_none(coasts):
     with pytest.raises(InputError, match="1 to 200 runs"):
         coast_down([], **WHEELS)
-    steady = Run(time_s=frozen(np.arange(20.0)), speed_m_s=frozen(np.full(20, 20.0)), direction=1)
+    steady = RoadRun(time_s=frozen(np.arange(20.0)), speed_m_s=frozen(np.full(20, 20.0)), direction=1)
     with pytest.raises(InputError, match="hardly slows down"):
         coast_down([*coasts, steady], **WHEELS)
     with pytest.raises(InputError, match="must be 1 or -1"):
@@ -144,37 +141,48 @@ def test_runs_that_are_none(coasts):
     with pytest.raises(InputError, match="must rise"):
         replace(steady, time_s=frozen(np.zeros(20)))
     with pytest.raises(InputError, match="hardly gathers speed"):
-        wheel_curve([steady], **PULL)
+        fit_runs([steady], BIKE)
+    with pytest.raises(InputError, match="too few for a pull"):
+        fit_runs([replace(steady, throttle_s=(3.0, 6.0))], BIKE)
 
 
-def test_runs_are_found_in_a_log_with_their_directions(coasts, pulled):
+def test_runs_are_found_in_a_log_with_their_directions(coasts):
     log = log_of(coasts)
     runs = runs_of([log], "coast-down", from_m_s=29.0, to_m_s=8.5)
     assert [run.direction for run in runs] == [run.direction for run in coasts]
     found = coast_down(runs, **WHEELS)
     assert found.drag_area_m2.value == pytest.approx(BIKE.drag_area_m2, rel=0.06)
-    fast = runs_of([log_of(pulled)], "pull", from_m_s=15.0, to_m_s=34.0)
-    assert len(fast) == len(pulled)
-    with pytest.raises(InputError, match="holds no coast-down"):
-        runs_of([log_of(pulled)], "coast-down", from_m_s=30.0, to_m_s=16.0)
+    without = log_of(coasts, positions=False)
+    with pytest.raises(InputError, match="holds no pull"):
+        runs_of([without], "pull", from_m_s=30.0, to_m_s=60.0)
     with pytest.raises(InputError, match="no positions"):
-        runs_of([log_of(coasts, positions=False)], "coast-down", from_m_s=29.0, to_m_s=8.5)
-    by_hand = runs_of(
-        [log_of(coasts, positions=False)], "coast-down", from_m_s=29.0, to_m_s=8.5, directions=[1, -1] * 3
-    )
+        runs_of([without], "coast-down", from_m_s=29.0, to_m_s=8.5)
+    by_hand = runs_of([without], "coast-down", from_m_s=29.0, to_m_s=8.5, directions=[1, -1] * 3)
     assert [run.direction for run in by_hand] == [1, -1] * 3
     with pytest.raises(InputError, match="do not go with"):
-        runs_of([log_of(coasts, positions=False)], "coast-down", from_m_s=29.0, to_m_s=8.5, directions=[1, -1])
+        runs_of([without], "coast-down", from_m_s=29.0, to_m_s=8.5, directions=[1, -1])
     with pytest.raises(InputError, match="fewer than three samples"):
         cut(log, 5.0, 5.1)
 
 
+def test_pulls_are_found_with_what_surrounds_them(ridden):
+    assert [run.direction for run in ridden] == [1, -1, 1, -1]
+    for run in ridden:
+        opens, shuts = run.throttle_s
+        assert opens > 2.3 and run.time_s[-1] - shuts > 2.5
+        assert run.row()["from_m_s"] < 12.0 and run.row()["to_m_s"] > 27.0
+    with pytest.raises(InputError, match="holds no pull"):
+        runs_of([log_of_day(DAY, np.random.default_rng(2))], "pull", from_m_s=14.0, to_m_s=40.0)
+
+
 def in_a_build(curve, name):
     build = read_build(DEMO)
-    return with_wheel_tune(build, name, Pulled(found=curve, runs=(), bike=make_bike(build), gear=3, answer=None))
+    done = Pulled(found=curve, fitted=None, runs=(), bike=make_bike(build), gear=3, answer=None)
+    return with_wheel_tune(build, name, done)
 
 
-def test_a_wheel_curve_becomes_a_tune(curve):
+def test_a_wheel_curve_becomes_a_tune(fit, ridden):
+    curve = wheel_curve(fit, ridden)
     build = in_a_build(curve, "road")
     tune = build.record.tune["road"]
     assert tune.measured_at == "wheel" and tune.standard == "as measured"
@@ -188,43 +196,57 @@ def test_a_wheel_curve_becomes_a_tune(curve):
             in_a_build(curve, name)
 
 
-def test_a_corrected_curve_says_so(pulled, curve):
-    told = []
-    better = wheel_curve(pulled, **PULL, correction=1.10, standard="SAE J1349", progress=told.append)
-    np.testing.assert_allclose(better.power_w, 1.10 * curve.power_w)
+def test_a_corrected_curve_says_so(fit, ridden):
+    plain, better = wheel_curve(fit, ridden), wheel_curve(replace(fit, correction=1.10, standard="SAE J1349"), ridden)
+    np.testing.assert_allclose(better.power_w, 1.10 * plain.power_w)
     assert in_a_build(better, "road").record.tune["road"].standard == "SAE J1349"
-    assert any("outside" in note for note in better.notes) and told[-1] == 1.0
-    with pytest.raises(InputError, match="does not go with a correction"):
-        wheel_curve(pulled, **PULL, correction=1.1)
+    assert any("outside" in note for note in better.notes)
+    with pytest.raises(InputError, match="is not that of the curve before"):
+        change_between(fit, replace(fit, standard="ISO 1585"))
 
 
-def test_one_way_and_few_runs_are_told(pulled):
-    one_way = [run for run in pulled if run.direction == 1]
-    assert any("one way only" in note for note in wheel_curve(one_way, **PULL).notes)
-    alone = wheel_curve(pulled[:2], **PULL)
-    assert any("too few runs" in one for one in alone.assumptions)
-    assert np.all(alone.high_w > alone.low_w)
-    assert curve_band(alone) < 0.2
+def test_one_way_and_bare_pulls_are_told_and_have_wider_bands(fit, ridden):
+    told = []
+    out = [run for run in ridden if run.direction == 1]
+    bare = [replace(run, **bare_of(run)) for run in out]
+    day = fit_runs(bare, BIKE, progress=told.append)
+    curve, full = wheel_curve(day, bare), wheel_curve(fit, ridden)
+    assert told[-1] == 1.0
+    assert any("one way only" in note for note in curve.notes) and any(
+        "lacks what goes before" in n for n in curve.notes
+    )
+    assert np.mean((curve.high_w - curve.low_w) / curve.power_w) > 1.3 * np.mean(
+        (full.high_w - full.low_w) / full.power_w
+    )
 
 
-def curve_band(curve):
-    return float(np.max((curve.high_w - curve.low_w) / curve.power_w))
+def bare_of(run):
+    """The run from where the throttle opens to where it shuts."""
+    opens, shuts = run.throttle_s
+    inside = (run.time_s >= opens) & (run.time_s <= shuts)
+    time = run.time_s[inside]
+    return {
+        "time_s": frozen(time - time[0]),
+        "speed_m_s": frozen(run.speed_m_s[inside]),
+        "engine_speed_rad_s": None,
+        "throttle_s": (0.0, float(time[-1] - time[0])),
+    }
 
 
-def test_before_and_after_tell_a_real_gain_from_noise(pulled, curve):
+def test_before_and_after_tell_a_real_gain_from_noise(fit):
     rng = np.random.default_rng(5)
-    same = wheel_curve(pulls([(BIKE, Day(gust_m_s=0.3))], 4, phone(rate_hz=5.0), rng)[0], **PULL)
-    stronger = replace_peak(BIKE, 1.08)
-    gained = wheel_curve(pulls([(stronger, Day(gust_m_s=0.3))], 4, phone(rate_hz=5.0), rng)[0], **PULL)
-    real, noise = change_between(curve, gained), change_between(curve, same)
-    assert np.mean(np.array(real.verdict) == 1) > 0.9 and "more power" in real.sentence
+    same = fit_runs(runs_of_day(DAY, rng), BIKE)
+    gained = fit_runs(runs_of_day(replace(DAY, bike=replace_peak(BIKE, 1.10)), rng), BIKE)
+    real, noise = (change_between(fit, one, same_receiver=True) for one in (gained, same))
+    assert 1 in real.verdict and "more power" in real.sentence and real.overall_verdict == 1
+    assert real.overall_low < 0.10 < real.overall_high
     assert not any(noise.verdict) and "within the noise" in noise.sentence
     assert np.all((real.sure_low_w < real.low_w) & (real.low_w < real.change_w) & (real.change_w < real.high_w))
-    lost = change_between(gained, curve)
+    lost = change_between(gained, fit, same_receiver=True)
     np.testing.assert_allclose(lost.change_w, -real.change_w)
     assert "less power" in lost.sentence
-    with pytest.raises(InputError, match="is not that of the curve before"):
-        change_between(curve, wheel_curve(pulled, **PULL, correction=1.01, standard="ISO 1585"))
+    open_question = change_between(fit, gained)
+    assert np.mean(open_question.sure_high_w - open_question.sure_low_w) > np.mean(real.sure_high_w - real.sure_low_w)
 
 
 def replace_peak(bike, factor):
@@ -370,25 +392,17 @@ def test_seconds_in_gaps_do_not_count():
     assert rad_s(60.0) == pytest.approx(TWO_PI)
 
 
-def test_a_comparison_tells_how_small_a_difference_it_proves():
-    """The half width of the band that holds for all places at once, as a share of the power; nothing where all is proved."""
-    from ridesim import reference
-    from ridesim.bike import make_bike
-    from ridesim.buildfile.io import read
-    from ridesim.logs.log import runs_of
-    from ridesim.logs.pull import compared, pull_speeds, pulled
-    from ridesim.logs.reader import read_log
+def test_a_comparison_tells_how_small_a_difference_it_proves(fit):
+    found = change_between(fit, fit)
+    half = np.median((found.sure_high_w - found.sure_low_w) / 2 / np.interp(found.engine_speed_rad_s, *curve_of(fit)))
+    assert 0 < found.least_share <= half * 1.001
+    assert f"from about {found.least_share:.0%} of the power on" in _least_told(found)[0]
+    assert _least_told(replace(found, verdict=(1, 1))) == ()
 
-    bike = make_bike(read(reference.DATA / "demo" / "coast-single.toml"))
-    low, high = pull_speeds(bike, 3)
-    curves = []
-    for name in ("pulls-before.csv", "pulls-after.csv"):
-        log = read_log(reference.DATA / "demo" / "logs" / name)
-        curves.append(pulled(bike, runs_of([log], "pull", from_m_s=low, to_m_s=high), gear=3))
-    done = compared(*curves)
-    half = np.median((done.found.sure_high_w - done.found.sure_low_w) / 2 / curves[1].found.power_w)
-    assert f"prove differences from about {half:.0%} of the power on" in done.answer.notes[-1]
-    assert not any("prove differences" in note for note in curves[0].answer.notes)
+
+def curve_of(fit):
+    speeds = fit.engine_speeds()
+    return speeds, mixed(*fit.day.parts(speeds / fit.per), fit.day.share)[0]
 
 
 def test_a_single_place_is_said_to_be_at_its_speed():
@@ -396,4 +410,6 @@ def test_a_single_place_is_said_to_be_at_its_speed():
 
     one = {"from_rad_s": rad_s(5000.0), "to_rad_s": rad_s(5000.0), "verdict": 1, "mean_change_w": 900.0}
     wide = one | {"to_rad_s": rad_s(6000.0), "verdict": -1}
-    assert _sentence((one, wide)) == "Proved: more power at 5000 rev/min; less power from 5000 to 6000 rev/min."
+    assert _sentence((one, wide), 0, 0.0) == "Proved: more power at 5000 rev/min; less power from 5000 to 6000 rev/min."
+    noise = one | {"verdict": 0}
+    assert _sentence((noise,), 1, 0.031).startswith("Proved: more power over the whole curve, 3.1% in the mean")

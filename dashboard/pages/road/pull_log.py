@@ -44,7 +44,7 @@ SIDES = {
         ),
     )
 }
-SHARED = ("gear", "standard", *SPEEDS)
+SHARED = ("gear", "standard", "phone", *SPEEDS)
 ALL = (*SHARED, *log_section.names(KEY, list(SIDES.values())))
 HEADS = (("Change", "ride"), ("Before", "now"), ("After", "planned"))
 POWER = "Power at the wheel by engine speed, each curve in the band that holds it nine times in ten."
@@ -52,12 +52,14 @@ GAIN = "The difference in a band that holds for all engine speeds at once: where
 GUIDE = Guide(
     record=(
         "Time, speed and positions, five to ten times a second if the phone can: a pull is over in a few seconds.",
+        "The same phone in the same place, before and after a change: every receiver smooths the speed in its own way.",
         "Start it before you set off and stop it after you have stopped; a log each is fine: add them in the order ridden.",
         "Write down the temperature and the altitude, or the barometer at the place: power is corrected for the air.",
     ),
     ride=(
         "Engine warm; one middle gear, in which the top of the pull stays within the speed limit; the same one each time.",
-        "From low revs with the throttle fully open to short of the limiter, then shut it and roll out, early enough to stop.",
+        "Roll steadily at low revs for three seconds, snap the throttle fully open, hold it to short of the limiter, snap it shut and roll "
+        "out for three seconds, early enough to stop: how sharply the log shows both ends tells what the phone smooths.",
         "The same level stretch out and back, three pulls each way; before and after a change on the same road, in the same clothes.",
     ),
 )
@@ -115,7 +117,7 @@ def shown(v: View, data: dict[str, Any], fields: dict[str, dict[str, Any]], shar
     curves = [one.found for one in asked.values() if one.found is not None]
     every = list(asked.values())
     if len(curves) == len(SIDES):
-        every.append(logs.change(*curves))
+        every.append(logs.change(curves[0], curves[1], shared))
     chosen = {name: text for one in every for name, text in one.chosen.items()}
     told["chosen"] = {name: chosen.get(name, log_fields.hint(KEY, name)) for name in SPEEDS}
     missing = any(one.opened and not one.ready for one in held.values())

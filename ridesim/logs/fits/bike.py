@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ridesim.bike import Bike
 from ridesim.buildfile.io import Build
 from ridesim.errors import InputError
-from ridesim.logs.fits.coast import NORMAL_90, CoastDown, band
-from ridesim.units import G, Measured, in_both
+from ridesim.units import Measured, in_both
 
+NORMAL_90 = 1.6448536269514722  # half the width of a 5 to 95 % band over the standard deviation, normal law
 RIDDEN_M_S = (3.0, 45.0)
 AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
 
@@ -53,8 +55,18 @@ def air_density(bike: Bike) -> Measured:
     return Measured(bike.air.density_kg_m3, float(np.hypot.reduce(half)) if half else 0.0)
 
 
-def resistance_of(bike: Bike) -> CoastDown:
-    """The road load of the build in the form a coast-down gives it, so that its tolerances go into what follows.
+@dataclass(frozen=True, kw_only=True)
+class HeldBack:
+    """The road load of a build, F0 + F2 v^2 at level without wind, with the covariance of the two. [N, N s2/m2]"""
+
+    f0_n: float
+    f2_n_s2_m2: float
+    covariance: NDArray[np.float64]
+    assumptions: tuple[str, ...]
+
+
+def resistance_of(bike: Bike) -> HeldBack:
+    """The road load of the build with its tolerances, so that they go into what follows.
 
     A road load with a middle term, F1 v, is laid on F0 + F2 v^2 by least squares over RIDDEN_M_S, and how far the two part
     stands among the assumptions.
@@ -68,21 +80,11 @@ def resistance_of(bike: Bike) -> CoastDown:
             f"the middle term of the road load is laid on {f0:.1f} N + {f2:.4f} v^2, within {in_both('force', off)} of it "
             f"from {in_both('speed', *RIDDEN_M_S)}",
         )
-    e0, e2 = _errors(bike, f0, f2)
-    density, weight = bike.air.density_kg_m3, all_up_kg(bike) * G
-    return CoastDown(
-        f0_n=band(f0, e0, NORMAL_90),
-        f2_n_s2_m2=band(f2, e2, NORMAL_90),
-        drag_area_m2=band(2 * f2 / density, 2 * e2 / density, NORMAL_90),
-        rolling_resistance=band(f0 / weight, e0 / weight, NORMAL_90),
-        headwind_m_s=0.0,
-        grade=0.0,
-        covariance=np.diag([e0**2, e2**2]),
-        factor=NORMAL_90,
-        scatter_m_s=0.0,
-        rows=(),
+    return HeldBack(
+        f0_n=f0,
+        f2_n_s2_m2=f2,
+        covariance=np.diag(np.square(_errors(bike, f0, f2))),
         assumptions=(f"resistance as in the build: {bike.road_load.where_from}", *told),
-        notes=(),
     )
 
 

@@ -1,27 +1,35 @@
-"""Before and after: where two curves of the same bike really differ, and where the difference is within the noise."""
+"""Before and after: where two days of pulls really differ, and where the difference is within the noise."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.logs.fits.coast import NORMAL_90
-from ridesim.logs.fits.pull import WheelCurve, drawn_means_w
+from ridesim.logs.fits.bike import NORMAL_90
+from ridesim.logs.fits.pull import FittedPulls
+from ridesim.logs.fits.pull_fit import DayOfPulls, mixed
 from ridesim.logs.log import Array, frozen
-from ridesim.units import rpm
+from ridesim.units import in_both, rpm
+
+UNDECLARED_KG = 3.0  # standard deviation of what a bike weighs more or less from day to day: fuel, clothes, a bottle
+ERRS = 0.025  # how often each of the two proofs may err where nothing changed: together 1 time in 20
+DRAWS = 4000
 
 
 @dataclass(frozen=True, kw_only=True)
 class CurveChange:
-    """The change from one curve to another over engine speed, with its 5 to 95 % band and the word on each place.
+    """The change from one day's curve to another's over engine speed, with its 5 to 95 % band and the word on each place.
 
-    low_w and high_w hold at each engine speed by itself. Looked at over the whole curve, one place in ten would lie outside
-    by chance alone; sure_low_w and sure_high_w hold for all places at once, nine times in ten. verdict is 1 where the gain
-    is real (that wider band is above 0), -1 where the loss is, 0 where it is within the noise.
+    low_w and high_w hold at each engine speed by itself; sure_low_w and sure_high_w over the whole curve at once, 39 times in
+    40. verdict is 1 where the gain is real (that wider band is above 0), -1 where the loss is, 0 where it is within the
+    noise. overall is the mean change as a share of the power, overall_low and overall_high its limits 39 times in 40, and
+    overall_verdict the word on it.
     """
 
     engine_speed_rad_s: Array
@@ -31,17 +39,28 @@ class CurveChange:
     sure_low_w: Array
     sure_high_w: Array
     verdict: tuple[int, ...]
+    overall: float
+    overall_low: float
+    overall_high: float
+    overall_verdict: int
+    least_share: float
+    same_receiver: bool
     segments: tuple[Mapping[str, Any], ...]
     sentence: str
+    assumptions: tuple[str, ...]
 
 
-def change_between(before: WheelCurve, after: WheelCurve) -> CurveChange:
-    """The difference of two curves where both were measured; what mass and resistance put on both alike cancels.
+def change_between(before: FittedPulls, after: FittedPulls, *, same_receiver: bool = False) -> CurveChange:
+    """The difference of two days where both were measured; what the bike's figures do to both alike falls out.
+
+    Each pair of receivers that may have been those of the two days has a share; with same_receiver (the same phone in the same
+    place) only pairs of the same one count. Up to UNDECLARED_KG of mass may differ between the days (a standard deviation).
 
     Parameters
     ----------
-    before, after : WheelCurve
-        Of the same bike with the same resistance, on steps of the same engine speeds, corrected alike.
+    before, after : FittedPulls
+        Of the same bike in the same gear, corrected alike.
+    same_receiver : bool
 
     Returns
     -------
@@ -50,77 +69,120 @@ def change_between(before: WheelCurve, after: WheelCurve) -> CurveChange:
     Raises
     ------
     InputError
-        Corrected differently, or no engine speeds in common.
+        Corrected differently, no engine speeds in common, or days that cannot have had one receiver.
     """
     if before.standard != after.standard:
         problem, fix = f"is not that of the curve before ({before.standard})", "Correct both to the same standard."
         raise InputError("standard", after.standard, problem, fix)
-    step = float(np.median(np.diff(before.engine_speed_rad_s)))
-    here, there = (np.round(c.engine_speed_rad_s / step).astype(int) for c in (before, after))
-    same, at, to = np.intersect1d(here, there, return_indices=True)
-    if same.size < 3 or not np.allclose(before.engine_speed_rad_s[at], after.engine_speed_rad_s[to], rtol=1e-6):
+    engine = np.array(sorted(set(before.engine_speeds().round(9)) & set(after.engine_speeds().round(9))))
+    if engine.size < 3:
         problem = "has fewer than three engine speeds in common with the curve before"
-        fix = "Pull through the same range in the same steps."
-        raise InputError("after", None, problem, fix)
-    change = after.power_w[to] - before.power_w[at]
-    # an error of mass or resistance lifts both curves by nearly the same: only its difference stays, as does that of the bend
-    runs = np.hypot(before.run_share_w[at], after.run_share_w[to])
-    shared, bias = (
-        after.shared_share_w[to] - before.shared_share_w[at],
-        after.smoothing_bias_w[to] - before.smoothing_bias_w[at],
-    )
-    half = np.hypot(runs, shared) + np.abs(bias)
-    sure = np.hypot(_for_all(before, after, at, to) * runs, shared) + np.abs(bias)
+        raise InputError("after", None, problem, "Pull through the same range in the same gear.")
+    change, covariance, power = _difference(before, after, engine, same_receiver)
+    sd = np.sqrt(np.diag(covariance))
+    sure = _over_all(covariance, sd) * sd
     verdict = np.where(change - sure > 0, 1, np.where(change + sure < 0, -1, 0))
-    speed = before.engine_speed_rad_s[at]
-    segments = _segments(speed, change, verdict)
+    weight = power / sd**2
+    overall = float(weight @ change / (weight @ power))
+    wide = _factor(ERRS) * float(np.sqrt(weight @ covariance @ weight) / (weight @ power))
+    said = int(np.sign(overall)) if abs(overall) > wide else 0
+    segments = _segments(engine, change, verdict)
     return CurveChange(
-        engine_speed_rad_s=frozen(speed),
+        engine_speed_rad_s=frozen(engine),
         change_w=frozen(change),
-        low_w=frozen(change - half),
-        high_w=frozen(change + half),
+        low_w=frozen(change - NORMAL_90 * sd),
+        high_w=frozen(change + NORMAL_90 * sd),
         sure_low_w=frozen(change - sure),
         sure_high_w=frozen(change + sure),
         verdict=tuple(int(v) for v in verdict),
+        overall=overall,
+        overall_low=overall - wide,
+        overall_high=overall + wide,
+        overall_verdict=said,
+        least_share=min(wide, float(np.median(sure / power))),
+        same_receiver=same_receiver,
         segments=segments,
-        sentence=_sentence(segments),
+        sentence=_sentence(segments, said, overall),
+        assumptions=(
+            "both days had the same receiver in the same place"
+            if same_receiver
+            else "the receivers of the two days may differ; saying that it was the same phone in the same place proves smaller differences",
+            f"the mass may differ by {in_both('mass', UNDECLARED_KG)} between the days without being told (one standard deviation)",
+        ),
     )
 
 
-def _for_all(before: WheelCurve, after: WheelCurve, at: Any, to: Any) -> float:
-    """How much wider the band must be to hold at all places at once: from the drawn runs, else as if independent."""
+def _difference(
+    before: FittedPulls, after: FittedPulls, engine: Array, same_receiver: bool
+) -> tuple[Array, Array, Array]:
+    """Power after less power before, its covariance, and the power before. [W], [W2], [W]"""
+    a, b = before.day, after.day
+    if same_receiver:
+        step = min(a.step, b.step)
+        a.scan(step)
+        b.scan(step)
+    each_a, alone_a, bike_a = (before.correction * part for part in a.parts(engine / before.per))
+    each_b, alone_b, bike_b = (after.correction * part for part in b.parts(engine / after.per))
+    alone_a, alone_b = before.correction * alone_a, after.correction * alone_b
+    i, j, share = _pairs(a, b, same_receiver)
+    change, covariance = mixed(each_b[j] - each_a[i], alone_a[i] + alone_b[j], bike_b[j] - bike_a[i], share)
+    by_kg = np.tensordot(share, bike_b[j][:, :, 0], 1) / b.pulls.bike.mass_error_kg
+    return change, covariance + UNDECLARED_KG**2 * np.outer(by_kg, by_kg), share @ each_a[i]
+
+
+def _pairs(a: DayOfPulls, b: DayOfPulls, same_receiver: bool) -> tuple[NDArray[np.int64], NDArray[np.int64], Array]:
+    """Which receivers of two days may go together, and how likely each pair is."""
+    i, j = np.indices((len(a.receivers), len(b.receivers)), dtype=np.int64).reshape(2, -1)
+    share = a.share[i] * b.share[j]
+    if same_receiver:
+        alike = np.array([a.receivers[m] == b.receivers[n] for m, n in zip(i, j, strict=True)])
+        if not alike.any():
+            fix = "Leave that out, or look for what was different: another place on the bike, another app."
+            raise InputError("same_receiver", None, "does not go with these logs: they are smoothed differently", fix)
+        i, j = i[alike], j[alike]
+        share = share[alike] / np.exp([a.receivers[m].log_prior for m in i])  # the prior counts once
+    return i, j, share / share.sum()
+
+
+def _factor(errs: float) -> float:
+    """How many standard deviations to each side err so often."""
     from statistics import NormalDist
 
-    a, b = (
-        drawn_means_w(c.by_run_w, np.array(c.directions), seed)[:, k]
-        for c, k, seed in ((before, at, 1), (after, to, 2))
-    )
-    if not (a.size and b.size):
-        return float(NormalDist().inv_cdf(1 - 0.05 / at.size) / NORMAL_90)
-    drawn = b - a
-    highest = np.max(np.abs(drawn) / np.maximum(drawn.std(axis=0), 1e-12), axis=1)
-    return max(float(np.quantile(highest, 0.9)) / NORMAL_90, 1.0)
+    return NormalDist().inv_cdf(1 - errs / 2)
+
+
+def _over_all(covariance: Array, sd: Array) -> float:
+    """How many standard deviations to each side hold over the whole curve at once, but for ERRS: from draws."""
+    values, vectors = np.linalg.eigh(covariance / np.outer(sd, sd))
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    drawn = np.random.default_rng(1).standard_normal((DRAWS, sd.size)) @ root.T
+    return float(np.quantile(np.abs(drawn).max(axis=1), 1 - ERRS))
 
 
 def _segments(speed: Array, change: Array, verdict: Array) -> tuple[Mapping[str, Any], ...]:
-    ends = np.flatnonzero(np.diff(verdict)) + 1
+    ends = [0, *(np.flatnonzero(np.diff(verdict)) + 1), speed.size]
     return tuple(
         {
-            "from_rad_s": float(speed[part[0]]),
-            "to_rad_s": float(speed[part[-1]]),
-            "verdict": int(verdict[part[0]]),
-            "mean_change_w": float(change[part].mean()),
+            "from_rad_s": float(speed[a]),
+            "to_rad_s": float(speed[b - 1]),
+            "verdict": int(verdict[a]),
+            "mean_change_w": float(change[a:b].mean()),
         }
-        for part in np.split(np.arange(speed.size), ends)
+        for a, b in pairwise(ends)
     )
 
 
-def _sentence(segments: tuple[Mapping[str, Any], ...]) -> str:
+def _sentence(segments: tuple[Mapping[str, Any], ...], overall: int, share: float) -> str:
     words = {1: "more power", -1: "less power"}
     real = [f"{words[s['verdict']]} {_between(s['from_rad_s'], s['to_rad_s'])}" for s in segments if s["verdict"]]
-    if not real:
-        return "No difference that the runs can prove: all of it is within the noise."
-    return "Proved: " + "; ".join(real) + ("; the rest is within the noise." if len(real) < len(segments) else ".")
+    if real:
+        rest = "; the rest is within the noise." if len(real) < len(segments) else "."
+        return "Proved: " + "; ".join(real) + rest
+    if overall:
+        return (
+            f"Proved: {words[overall]} over the whole curve, {abs(share):.1%} in the mean; no single place is proved."
+        )
+    return "No difference that the runs can prove: all of it is within the noise."
 
 
 def _between(low_rad_s: float, high_rad_s: float) -> str:

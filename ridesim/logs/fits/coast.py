@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 
 from ridesim.errors import InputError
 from ridesim.logs.fits.signal import student_95
-from ridesim.logs.log import CAUTIONS, Array, Run
+from ridesim.logs.log import CAUTIONS, Array, RoadRun
 from ridesim.units import G, in_both
 
-NORMAL_90 = 1.6448536269514722  # half the width of a 5 to 95 % band over the standard deviation, normal law
 SHARED = ("f0", "f2", "wind", "grade")
 STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
 RESAMPLES = 2000
@@ -126,7 +125,7 @@ def coasting_speed_m_s(
 
 
 @dataclass(frozen=True, kw_only=True)
-class Fit:
+class CoastFit:
     """What the runs give: the shared figures, their covariance, how the band was made, and the scatter about the fit."""
 
     shared: Array
@@ -138,14 +137,14 @@ class Fit:
 
 
 def fit(
-    runs: Sequence[Run],
+    runs: Sequence[RoadRun],
     coasting_mass_kg: float,
     mass_kg: float,
     *,
     free: Sequence[str],
     seed: int,
     progress: Callable[[float], None] | None,
-) -> Fit:
+) -> CoastFit:
     """Least squares through every sample of all runs: F0, F2, head wind and slope shared, a starting speed for each run.
 
     What is not in free stays 0. The covariance comes from runs drawn again where there are two or more each way that
@@ -186,7 +185,7 @@ def fit(
     covariance[np.ix_(chosen, chosen)] = spread * np.outer(scale, scale)
     ends = np.cumsum([0, *(run.time_s.size for run in runs)])
     by_run = tuple(float(np.sqrt(np.mean(answer.fun[a:b] ** 2))) for a, b in itertools.pairwise(ends))
-    return Fit(
+    return CoastFit(
         shared=shared,
         covariance=covariance,
         factor=factor,
@@ -200,7 +199,7 @@ class _Model:
     """Speeds of all samples of all runs for shared figures (scaled) and a starting speed a run, and their slopes."""
 
     def __init__(
-        self, runs: Sequence[Run], coasting_mass_kg: float, mass_kg: float, chosen: Sequence[int], scale: Array
+        self, runs: Sequence[RoadRun], coasting_mass_kg: float, mass_kg: float, chosen: Sequence[int], scale: Array
     ) -> None:
         self.time = np.concatenate([run.time_s - run.time_s[0] for run in runs])
         self.run = np.repeat(np.arange(len(runs)), [run.time_s.size for run in runs])
@@ -234,7 +233,7 @@ class _Model:
 
 
 def _spread(
-    runs: Sequence[Run], jacobian: Array, residual: Array, shared: int, gusty: tuple[float, float, float], seed: int
+    runs: Sequence[RoadRun], jacobian: Array, residual: Array, shared: int, gusty: tuple[float, float, float], seed: int
 ) -> tuple[Array, float, str]:
     """Covariance of the shared figures (scaled), the factor to a 5 to 95 % band, and how they were found.
 
@@ -279,14 +278,16 @@ def _spread(
     )
 
 
-def led_astray_m_s(run: Run, mass_kg: float, f2_n_s2_m2: float, headwind_m_s: float, rng: np.random.Generator) -> Array:
+def led_astray_m_s(
+    run: RoadRun, mass_kg: float, f2_n_s2_m2: float, headwind_m_s: float, rng: np.random.Generator
+) -> Array:
     """What gusts make of the speeds of a run, a row a ride:  m d(dv)/dt = -2 F2 u (dv + g),  u = v + w.
 
     The gust g is normal, of GUST_M_S, and forgotten with GUST_LASTS_S.
 
     Parameters
     ----------
-    run : Run
+    run : RoadRun
     mass_kg : float
         With the inertia of the wheels. [kg]
     f2_n_s2_m2 : float

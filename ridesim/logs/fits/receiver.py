@@ -1,0 +1,112 @@
+"""What a receiver makes of the speed before it is logged: smoothed over a width that nobody states, and late."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridesim.logs.log import Array
+
+LIKELIEST_S, FACTOR = 0.45, 2.2  # of the width of the smoothing, before a log has spoken: a factor either way is one sd
+NARROWEST_S, STEP, STEPS = 0.05, 1.14, 28
+LONGEST_MEAN_S = 2.3
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A kind of smoothing of rms width 1: some lags one after another, then a moving mean."""
+
+    lags: int
+    lag: float
+    mean: float
+
+
+SHAPES = {
+    "a lag": Shape(1, 1.0, 0.0),
+    "two lags": Shape(2, 0.5**0.5, 0.0),
+    "a lag and a moving mean": Shape(1, 0.5**0.5, 6**0.5),
+    "a moving mean": Shape(0, 0.0, 12**0.5),
+}
+
+
+@dataclass(frozen=True)
+class Receiver:
+    """One step of the ladder of receivers: a shape with a width."""
+
+    shape: str
+    step: float
+
+    @property
+    def width_s(self) -> float:
+        """Root mean square width of the smoothing. [s]"""
+        return float(NARROWEST_S * STEP**self.step)
+
+    @property
+    def log_prior(self) -> float:
+        """How likely this width is before a log has spoken, but for a constant."""
+        return float(-((np.log(self.width_s / LIKELIEST_S) / np.log(FACTOR)) ** 2) / 2)
+
+    @property
+    def exists(self) -> bool:
+        """Whether the ladder has this step."""
+        mean = self.width_s * SHAPES[self.shape].mean
+        return 0 <= self.step <= STEPS and mean <= LONGEST_MEAN_S
+
+    def received(self, speed: Array, step_s: float, first: Array) -> Array:
+        """The speeds of a receiver of this shape and width, see `smoothed`."""
+        shape = SHAPES[self.shape]
+        return smoothed(speed, step_s, first, shape.lags, shape.lag * self.width_s, shape.mean * self.width_s)
+
+
+def smoothed(speed: Array, step_s: float, first: Array, lags: int, lag_s: float, mean_s: float) -> Array:
+    """The mean over the last mean_s, then so many lags of lag_s, of speeds that are straight between the steps.
+
+    The first is exact; each that follows takes its answer as straight between the steps, good to 1 mm/s on steps of 0.05 s.
+    tau dy/dt = x - y over a straight step x0 to x1 is  y1 = e y0 + (w - e) x0 + (1 - w) x1,  e = exp(-dt/tau),
+    w = (1 - e) tau / dt.
+
+    Parameters
+    ----------
+    speed : array (n, ...)
+        On equal steps. [m/s]
+    step_s : float
+        [s]
+    first : array (...)
+        How fast the speed rose before the first step, for as long as it is remembered. [m/s2]
+    lags : int
+    lag_s, mean_s : float
+        tau of a lag, and what the mean is taken over. [s]
+
+    Returns
+    -------
+    array (n, ...)
+        [m/s]
+
+    Examples
+    --------
+    A speed that rises steadily is shown late by lag and half the mean:
+
+    >>> rising = 2.0 * np.arange(0.0, 3.0, 0.5)
+    >>> smoothed(rising, 0.5, np.array(2.0), 1, 0.7, 0.6).round(9).tolist()
+    [-2.0, -1.0, 0.0, 1.0, 2.0, 3.0]
+    """
+    time = step_s * np.arange(len(speed)).reshape(-1, *[1] * (speed.ndim - 1))
+    line = speed[0] + first * time
+    rest = speed - line  # starts at nothing, so that there is nothing to remember
+    if mean_s > 0:
+        way = np.concatenate([0 * rest[:1], np.cumsum((rest[1:] + rest[:-1]) * step_s / 2, axis=0)])
+        back = np.maximum(np.arange(len(speed)) - mean_s / step_s, 0.0)
+        whole = np.minimum(back.astype(int), len(speed) - 2)
+        part = (back - whole).reshape(time.shape)
+        # the way within a step is a parabola
+        bend = (rest[whole + 1] - rest[whole]) * step_s * part * (1 - part) / 2
+        rest = (way - (1 - part) * way[whole] - part * way[whole + 1] + bend) / mean_s
+    for _ in range(lags):
+        e = np.exp(-step_s / lag_s)
+        w = (1 - e) * lag_s / step_s
+        kick = np.concatenate([0 * rest[:1], (w - e) * rest[:-1] + (1 - w) * rest[1:]])
+        for k in range(1, len(kick)):
+            kick[k] += e * kick[k - 1]
+        rest = kick
+    return np.asarray(line - (lags * lag_s + mean_s / 2) * first + rest)
