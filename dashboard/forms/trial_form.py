@@ -94,5 +94,5 @@ def _setting(field: str, value: str) -> Any:
 
 def _verdict(opening: str) -> tuple[Any, Any]:
     title = OPENINGS[opening].capitalize()
-    says = _choice(opening, title, {one: one.capitalize() for one in SAYS}, "can't tell")
+    says = _choice(opening, title, {one: one.capitalize() for one in SAYS}, None, clearable=True)
     return says, _text(f"{opening}_remark", f"How it showed, {OPENINGS[opening]}", "", "")

@@ -10,14 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from dashboard import display
 from dashboard.forms.link_fields import number, text
 from dashboard.queries.fueling import BenchAnswer, pair_of
 from dashboard.url_state import State
-from ridesim.answers import Answer, Column, Figure, Figures, Table
-from ridesim.answers.answer import ValueOf
 from ridesim.errors import InputError
 from ridesim.fueling import intake, needle, openings
+from ridesim.fueling.intake_answers import intake_answer
+from ridesim.fueling.needle_answers import change_answer
 from ridesim.units import quantity
 
 SEAT_KEYS = ("needle-jet", "main-bore", "seat", "full-lift", "grooves", "pitch")
@@ -107,32 +106,11 @@ def needles(state: State) -> BenchAnswer:
     (one, clip), (two, new_clip) = _one_then_two(state, seat)
     same = all(getattr(one, name) == getattr(two, name) for name in vars(one) if name != "name")
     change = needle.needle_change(one, seat, clip=clip, new_clip=new_clip, new_needle=None if same else two)
-    columns = (
-        Column(key="opening", label="Slide", reading="percent"),
-        Column(key="lift_m", label="Lift", reading="lift"),
-        Column(key="before_m2", label="Area, one", reading="bore area"),
-        Column(key="after_m2", label="Area, two", reading="bore area"),
-        Column(key="richness_ratio", label="Two against one", reading="ratio"),
-    )
-    answer = Answer(
-        question="One needle or groove beside another",
-        say=(change.sentence,),
-        figures=Figures(
-            Figure(
-                key="greatest", label="Greatest change of the mixture", value=change.greatest_ratio, reading="ratio"
-            ),
-            Figure(key="at", label="at a lift of", value=change.greatest_at_m, reading="lift"),
-            Figure(key="from", label="It touches lifts from", value=change.touched_from_m, reading="lift"),
-            Figure(key="to", label="to", value=change.touched_to_m, reading="lift"),
-        ),
-        tables=(Table(title="Free area by lift", columns=columns, rows=change.rows()[::4]),),
-        assumptions=change.assumptions,
-        cautions=change.cautions,
-    )
+    answer = change_answer(change, 4)
     names = (f"groove {clip}", f"groove {new_clip}") if same else (f"one, groove {clip}", f"two, groove {new_clip}")
     outlines = (_outline(one, clip, seat), _outline(two, new_clip, seat))
     drawn = {"change": change, "seat": seat, "names": names, "outlines": outlines}
-    return BenchAnswer(answers=(answer,), working=(change.steps,), drawn=drawn)
+    return BenchAnswer(answers=(answer,), working=(tuple(map(str, answer.steps)),), drawn=drawn)
 
 
 def _one_then_two(state: State, seat: needle.NeedleSeat) -> list[tuple[needle.Needle, int]]:
@@ -196,18 +174,6 @@ def _wanted(state: State) -> dict[str, float]:
     return {"wanted_area_m2": float(quantity(held, "area", "mm^2", "wanted"))}
 
 
-def holes_words(holes: Sequence[tuple[float, int]], system: str) -> str:
-    """Holes in words, in the units shown.
-
-    >>> holes_words(((0.032, 2), (0.0254, 1)), "us")
-    '2 of 1.26 in and 1 of 1 in'
-    """
-    told = [
-        f"{n} of {display.field_text(d, 'bore' if system == 'metric' else 'small length', system)}" for d, n in holes
-    ]
-    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told or ["none"])
-
-
 @lru_cache(maxsize=16)
 def opening(state: State) -> BenchAnswer:
     """The holes that make a wanted opening, and the way back."""
@@ -224,100 +190,9 @@ def opening(state: State) -> BenchAnswer:
         stock_coefficients=pair_of(state, "coefficients"),
         show=12,
     )
+    answer = intake_answer(plan)
     return BenchAnswer(
-        answers=(_opening_answer(plan, state.units),),
-        working=(plan.steps,),
+        answers=(answer,),
+        working=(tuple(map(str, answer.steps)),),
         drawn={"openings": _drawn_openings(stock, plan.nearest.holes)},
-    )
-
-
-def _opening_answer(plan: intake.IntakePlan, system: str) -> Answer:
-    best = plan.nearest
-    near = f"within {display.shown(plan.tolerance, 'percent', system)} of the wanted "
-    lead = f"{plan.found} set{'s' if plan.found != 1 else ''} of holes come{'' if plan.found != 1 else 's'} {near}"
-    which = ("; the best is " if plan.found else "; the nearest is ") + holes_words(best.holes, system)
-    figures = (
-        Figure(key="stock", label="Stock opening", value=plan.stock_area_m2, reading="small area"),
-        Figure(key="wanted", label="Wanted", value=plan.wanted_area_m2, reading="small area"),
-        Figure(key="total", label="With the best holes", value=best.total_area_m2, reading="small area"),
-        Figure(key="off", label="Off by", value=abs(best.off_by), reading="percent"),
-        Figure(
-            key="one",
-            label="A single hole as large as the new ones",
-            value=best.one_hole_diameter_m,
-            reading="small length",
-        ),
-        Figure(
-            key="low", label="Flow over stock at the same suction, least", value=best.flow_ratio_low, reading="ratio"
-        ),
-        Figure(key="high", label="The same, most", value=best.flow_ratio_high, reading="ratio"),
-        Figure(
-            key="suction",
-            label="Suction for the same air, over stock",
-            value=best.suction_ratio_high,
-            reading="ratio",
-            low=best.suction_ratio_low,
-            high=best.suction_ratio_high,
-        ),
-    )
-    side = "over" if best.off_by >= 0 else "under"
-    return Answer(
-        question="Holes for the intake",
-        say=(
-            *(lead if plan.found else f"No set of holes comes {near}", ValueOf("wanted"), f"{which}: "),
-            *(ValueOf("total"), " in all, ", ValueOf("off"), f" {side}, ", ValueOf("low"), " to ", ValueOf("high")),
-            " times the stock flow at the same suction.",
-        ),
-        figures=Figures(*figures),
-        tables=_opening_tables(plan, system),
-        assumptions=plan.assumptions,
-        cautions=plan.cautions,
-    )
-
-
-def _opening_tables(plan: intake.IntakePlan, system: str) -> tuple[Table, Table]:
-    sets = tuple(
-        {
-            "holes": holes_words(one.holes, system),
-            "area": one.total_area_m2,
-            "off": one.off_by,
-            "low": one.flow_ratio_low,
-            "high": one.flow_ratio_high,
-        }
-        for one in (plan.sets or (plan.nearest,))
-    )
-    back = tuple(
-        {
-            "plugs": str(step.order),
-            "plugged": holes_words(step.plugged, system),
-            "open": holes_words(step.open, system),
-            "area": step.total_area_m2,
-            "over": step.over_stock,
-        }
-        for step in plan.plugging
-        if step.order is not None
-    )
-    return (
-        Table(
-            title="Sets of holes, the best first",
-            columns=(
-                Column(key="holes", label="Holes", reading="text"),
-                Column(key="area", label="In all", reading="small area"),
-                Column(key="off", label="Off by", reading="percent"),
-                Column(key="low", label="Flow, least", reading="ratio"),
-                Column(key="high", label="Flow, most", reading="ratio"),
-            ),
-            rows=sets,
-        ),
-        Table(
-            title="The way back, plug by plug, for the best set",
-            columns=(
-                Column(key="plugs", label="Plugs in", reading="text"),
-                Column(key="plugged", label="Plugged", reading="text"),
-                Column(key="open", label="Open", reading="text"),
-                Column(key="area", label="In all", reading="small area"),
-                Column(key="over", label="Over stock", reading="ratio"),
-            ),
-            rows=back,
-        ),
     )

@@ -13,13 +13,15 @@ from dashboard import display, queries
 from dashboard.forms.link_fields import number, text
 from dashboard.queries.fueling import day_air, sizes, worked_out
 from dashboard.url_state import SetUp, State, garage_text, put
+from ridesim.answers import Answer
 from ridesim.errors import InputError, InputErrors, each
-from ridesim.garage.advice import Proposal, propose_next
+from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import changes_between, what_changed, worded
+from ridesim.garage.proposal import Proposal, next_trial_answer
 from ridesim.garage.records import Revision, checked_time
-from ridesim.garage.richness import Margin, Obtainable, Stock, Trend, trend
+from ridesim.garage.richness import Margin, Obtainable, Stock, trend
 from ridesim.garage.trials import OPENINGS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
-from ridesim.garage.undo import BackToStock, back_to_stock
+from ridesim.garage.undo import back_to_stock
 from ridesim.units import quantity
 
 ASKED = (
@@ -53,10 +55,10 @@ class Notebook:
     trials: tuple[Trial, ...]
     archived: tuple[Trial, ...]
     stock_trial: Trial | None
-    trend: Trend | None
+    trend: Answer | None
     proposal: Proposal
-    back: BackToStock | None
-    air_assumed: tuple[str, ...]
+    next_trial: Answer
+    back: Answer | None
 
 
 def notebook(state: State) -> Notebook:
@@ -68,6 +70,7 @@ def notebook(state: State) -> Notebook:
         trials, archived = (in_order(garage.trials(revision.bike, archived=away)) for away in (False, True))
     first = _stock_trial(trials, state)
     stock = Stock(settings=first.settings if first else Settings())
+    found = propose_next(trials, stock, air=day_air(state, "day"), sizes_obtainable=had(state), margin=margin(state))
     return Notebook(
         bike=revision.bike,
         revision=revision,
@@ -75,11 +78,9 @@ def notebook(state: State) -> Notebook:
         archived=archived,
         stock_trial=first,
         trend=trend(trials, stock) if trials else None,
-        proposal=propose_next(
-            trials, stock, air=day_air(state, "day"), sizes_obtainable=had(state), margin=margin(state)
-        ),
+        proposal=found,
+        next_trial=next_trial_answer(found, queries.now(state), worked_out(state, "day").assumptions),
         back=back_to_stock(trials, stock) if trials else None,
-        air_assumed=worked_out(state, "day").assumptions,
     )
 
 
@@ -299,7 +300,7 @@ def _settings(f: _Form) -> Settings:
 
 def _verdicts(f: _Form) -> Verdicts:
     return Verdicts(
-        **{o: RangeVerdict(says=f.text(o) or "can't tell", remark=f.text(f"{o}_remark") or "") for o in OPENINGS}  # type: ignore[arg-type]
+        **{o: RangeVerdict(says=f.text(o), remark=f.text(f"{o}_remark") or "") for o in OPENINGS}  # type: ignore[arg-type]
     )
 
 

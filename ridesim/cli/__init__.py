@@ -24,6 +24,7 @@ FAMILIES = {
     "fit": ("evidence", "fit_app"),
     "measure-next": ("evidence", "next_app"),
     "jets": ("fueling", "jets_app"),
+    "altitude": ("altitude", "app"),
     "needle": ("needle", "app"),
     "circuit": ("fueling", "circuit_app"),
     "intake": ("intake", "app"),

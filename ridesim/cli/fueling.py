@@ -11,12 +11,13 @@ import typer
 
 from ridesim.cli.given import air_places, day_figures, day_given, numbers, opening, pair, placed, read_text, share
 from ridesim.cli.options import Day, Printing, Spelt, grouped
-from ridesim.cli.output import say_answer, tell, tell_json
+from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
+    from ridesim.answers import Solved
     from ridesim.cli.given import DayGiven
     from ridesim.environment.air import Air
     from ridesim.fueling.circuits import Diagnosis, Parts
@@ -45,13 +46,32 @@ def jets_change(
     new_size: Annotated[float, typer.Argument(help="The other jet, as stamped.", show_default=False)],
     numbering: Numbering,
     printing: Printing,
+    build: Annotated[Path | None, typer.Option(help="The bike: what it costs in its roll-on.")] = None,
 ) -> None:
-    """What another jet does to the fuel, with everything else the same."""
+    """What another jet does to the fuel, with everything else the same, and what that costs where the first is right."""
     from ridesim.fueling.answers import jet_change_answer
     from ridesim.fueling.jets import jet_change
 
     found = jet_change(size, new_size, numbering=numbering)
-    say_answer(found, jet_change_answer(found), printing)
+    say(jet_change_answer(found, _solved(build)), printing)
+
+
+def _solved(build: Path | None, day: _Aired | None = None) -> Solved | None:
+    """The bike of a build worked out, in the air of a day where one is given; None without a build."""
+    if build is None:
+        return None
+    from ridesim.answers import solve
+    from ridesim.bike import make_bike
+    from ridesim.buildfile.io import read
+    from ridesim.cli.given import demo_or_file
+    from ridesim.evidence import with_evidence
+
+    bike = make_bike(with_evidence(read(demo_or_file(build))))
+    if day is not None:
+        from ridesim.fueling.altitude import bike_in
+
+        bike = bike_in(bike, day.air)
+    return solve(bike, bands=False)
 
 
 @jets_app.command("air")
@@ -87,7 +107,8 @@ def jets_air(
             density_plus_minus=was.share + will.share + abs(share(density_uncertainty, "--density-uncertainty")),
         )
     assumed = (*was.given.assumptions, *will.given.assumptions)
-    say_answer(found, jet_air_answer(found, was.air, will.air, assumed=assumed), printing)
+    solved = _solved(to_build or from_build, will)
+    say(jet_air_answer(found, was.air, will.air, assumed=assumed, solved=solved), printing)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,7 +150,7 @@ def circuit(
     found = parts_for(where)
     judged = None if verdict is None else diagnose(where, verdict)
     answer = circuit_answer(found, judged)
-    say_answer(found if judged is None else judged, answer, printing, lines=_circuit_lines(found, judged))
+    say(answer, printing, lines=_circuit_lines(found, judged))
 
 
 def _circuit_lines(found: Parts, judged: Diagnosis | None) -> list[str]:
@@ -194,7 +215,7 @@ def idle(
             useful_turns=pair(useful, "--useful", "0.5:3"),
             reading_step_rad_s=float(quantity(reading_step, "engine speed", "rev/min", "--reading-step")),
         )
-    return say_answer(found, idle_answer(found), printing)
+    return say(idle_answer(found), printing)
 
 
 def _tell_procedure(readings: list[str] | None, *, as_json: bool) -> None:

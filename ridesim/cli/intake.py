@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import re
-from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from ridesim.cli.given import listed, metres, pair, placed, share
-from ridesim.cli.options import Printing, Units, grouped
+from ridesim.cli.options import Printing, grouped
 from ridesim.cli.output import say
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, counted, figures, text
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
-    from ridesim.fueling.intake import Holes, HoleSaw, IntakePlan
+    from ridesim.fueling.intake import HoleSaw
     from ridesim.fueling.openings import Opening
 
 
@@ -60,6 +58,7 @@ def intake(
 ) -> None:
     """Which holes make a wanted intake opening, and which to plug for each step back."""
     from ridesim.fueling.intake import plan_intake
+    from ridesim.fueling.intake_answers import intake_answer
     from ridesim.fueling.openings import SHARP_HOLE
 
     shapes = ("circle.diameter", "circle.count", "slot.length", "slot.width", "slot.count", "rectangle.length",
@@ -78,7 +77,8 @@ def intake(
             stock_coefficients=band,
             show=show,
         )
-    say(plan, partial(_intake_told, plan), printing)
+    also = {"found": plan.found, "within": plan.within, "sets": plan.sets, "plugging": plan.plugging}
+    say(intake_answer(plan), printing, also=also)
 
 
 def _opening(written: str) -> Opening:
@@ -143,76 +143,3 @@ def _saws(written: str, most: int) -> list[HoleSaw]:
             HoleSaw(diameter_m=metres(one, "--saws"), most=most)
             for one in listed(written, "--saws", "Write them as 25,32,38.")
         ]
-
-
-def _holes(holes: Holes, units: Units) -> str:
-    """Holes in words, in the units asked for."""
-    from ridesim.units import in_unit
-
-    unit = "mm" if units == "metric" else "in"
-    told = [f"{n} of {float(in_unit(d, unit, 'length')):.4g} {unit}" for d, n in holes]
-    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told or ["none"])
-
-
-def _sentence(plan: IntakePlan, units: Units) -> str:
-    """The best set in a sentence, in the units asked for."""
-    from ridesim.answers.text import shown
-
-    best = plan.nearest
-    wanted, total = (shown(one, "small area", units) for one in (plan.wanted_area_m2, best.total_area_m2))
-    within = f"within {shown(plan.tolerance, 'percent', units)} of the wanted {wanted}"
-    return (
-        f"{plan.found} set{'s' if plan.found != 1 else ''} of holes {within}; the best is "
-        if plan.within
-        else f"No set of holes comes {within}; the nearest is "
-    ) + (
-        f"{_holes(best.holes, units)}: {total} in all, {shown(abs(best.off_by), 'percent', units)} "
-        f"{'over' if best.off_by >= 0 else 'under'}, {best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock flow "
-        "at the same suction."
-    )
-
-
-def _intake_told(plan: IntakePlan, units: Units) -> Told:
-    from ridesim.answers.text import shown
-
-    ways = [one for one in plan.plugging if one.order is not None]
-    sets = plan.sets or (plan.nearest,)
-    return Told(
-        title="Which holes make the wanted intake?",
-        sentence=_sentence(plan, units),
-        tables=(
-            (
-                "Sets of holes, the best first",
-                (
-                    text("Holes to drill", (_holes(one.holes, units) for one in sets)),
-                    counted("How many", (one.count for one in sets)),
-                    figures("Opening in all", (one.total_area_m2 for one in sets), "small area", units),
-                    figures("Off the wanted", (one.off_by for one in sets), "percent", units, signed=True),
-                    text(
-                        "Flow, times stock", (f"{one.flow_ratio_low:.2f} to {one.flow_ratio_high:.2f}" for one in sets)
-                    ),
-                ),
-            ),
-            (
-                "Step by step back to stock, the best set, smallest holes plugged first",
-                (
-                    counted("Step", (one.order for one in ways)),
-                    text("Plugged", (_holes(one.plugged, units) for one in ways)),
-                    text("Open beside stock", (_holes(one.open, units) for one in ways)),
-                    figures("Opening in all", (one.total_area_m2 for one in ways), "small area", units),
-                    figures("Over stock", (one.over_stock - 1 for one in ways), "percent", units, signed=True),
-                ),
-            ),
-        ),
-        steps=plan.steps,
-        assumptions=plan.assumptions,
-        notes=(
-            f"The stock opening is {shown(plan.stock_area_m2, 'small area', units)}.",
-            *(
-                ("Other combinations of plugs give other steps; --json lists every one.",)
-                if len(ways) < len(plan.plugging)
-                else ()
-            ),
-        ),
-        cautions=plan.cautions,
-    )

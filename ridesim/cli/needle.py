@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
-from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ridesim.cli.given import metres, placed
-from ridesim.cli.options import Printing, Spelt, Units, grouped
+from ridesim.cli.options import Printing, Spelt, grouped
 from ridesim.cli.output import say
-from ridesim.report.columns import Cells, Told, figures
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
-    from ridesim.fueling.needle import Needle, NeedleChange, NeedleCurve, NeedleSeat
+    from ridesim.fueling.needle import Needle, NeedleSeat
 
 app = typer.Typer(rich_markup_mode=None, add_completion=False)
 FINE = 200  # steps of lift that a needle is worked out in, at least
@@ -111,6 +109,7 @@ def needle(
     import numpy as np
 
     from ridesim.fueling.needle import needle_change, needle_curve
+    from ridesim.fueling.needle_answers import change_answer, curve_answer
 
     works_in = seat.read()
     written = _of_options(seat) | _of_options(fitted) | {"--clip": clip}
@@ -125,7 +124,7 @@ def needle(
         with placed(_needle_places("--", which_clip), written):
             if new_clip is None:
                 curve = needle_curve(own, works_in, clip=clip, lifts_m=lifts)
-                return say(_curve_object(curve, fine), partial(_curve_told, curve, fine), printing)
+                return say(curve_answer(curve, fine), printing)
             change = needle_change(own, works_in, clip=clip, new_clip=new_clip, lifts_m=lifts)
     else:
         with placed(_needle_places("--new-", which_clip), written | _of_options(other, "--new-")):
@@ -137,7 +136,7 @@ def needle(
                 new_needle=replace(changed.read(), name="the other needle"),
                 lifts_m=lifts,
             )
-    return say(_change_object(change, fine), partial(_change_told, change, fine), printing)
+    return say(change_answer(change, fine), printing)
 
 
 def _main_jet_bore(written: str) -> float:
@@ -171,88 +170,3 @@ def _needle_places(before: str, clip: str = "clip") -> dict[str, str]:
 def _of_options(record: Any, before: str = "--") -> dict[str, object]:
     """What was written, by the options."""
     return {f"{before}{name.replace('_', '-')}": value for name, value in asdict(record).items() if value is not None}
-
-
-def _curve_told(curve: NeedleCurve, fine: int, units: Units) -> Told:
-    from ridesim.answers.text import shown
-    from ridesim.fueling.needle import ASSUMPTIONS, CAUTIONS
-
-    rows = curve.rows()[::fine]
-    half = next(row for row in curve.rows() if row["opening"] >= 0.5)
-    said = [shown(row["main_jet_share"], "percent", units) for row in (half, rows[-1])]
-    return Told(
-        title="What does the needle leave open?",
-        sentence=(
-            f"With the clip in groove {curve.clip} of {curve.needle.clips} the main jet takes {said[0]} of the pressure drop at "
-            f"{shown(half['opening'], 'percent', units)} of full lift and {said[1]} at full lift; the rest is the needle's."
-        ),
-        tables=(
-            (
-                "Free area by lift of the slide",
-                (
-                    *_lift_columns(rows, units),
-                    figures("Needle", (row["needle_diameter_m"] for row in rows), "bore", units),
-                    figures("Ring", (row["ring_area_m2"] for row in rows), "bore area", units),
-                    figures("Ring and main jet", (row["effective_area_m2"] for row in rows), "bore area", units),
-                    figures("Drop at the main jet", (row["main_jet_share"] for row in rows), "percent", units),
-                ),
-            ),
-        ),
-        steps=(
-            "needle diameter at the jet's edge: d = d0 - taper x (lift + seat to jet + (clip - 1) x pitch - taper start), at most d0",
-            f"taper = diameter lost over length = {curve.needle.taper_per_length:.5f}",
-            "ring = pi/4 (D^2 - d^2), D the bore of the needle jet",
-            "ring and main jet: 1/A^2 = 1/A_ring^2 + 1/A_main^2; drop at the main jet = (A/A_main)^2",
-        ),
-        assumptions=ASSUMPTIONS,
-        cautions=CAUTIONS,
-    )
-
-
-def _change_told(change: NeedleChange, fine: int, units: Units) -> Told:
-    rows = change.rows()[::fine]
-    return Told(
-        title="What does the change of the needle do?",
-        sentence=change.sentence,
-        tables=(
-            (
-                "Free area of ring and main jet by lift of the slide",
-                (
-                    *_lift_columns(rows, units),
-                    figures("Before", (row["before_m2"] for row in rows), "bore area", units),
-                    figures("After", (row["after_m2"] for row in rows), "bore area", units),
-                    figures("+ is richer", (row["richness_ratio"] - 1 for row in rows), "percent", units, signed=True),
-                ),
-            ),
-        ),
-        steps=change.steps,
-        assumptions=change.assumptions,
-        cautions=change.cautions,
-    )
-
-
-def _lift_columns(rows: tuple[dict[str, float], ...], units: Units) -> tuple[Cells, Cells]:
-    return (
-        figures("Lift", (row["lift_m"] for row in rows), "lift", units),
-        figures("Of full lift", (row["opening"] for row in rows), "percent", units),
-    )
-
-
-def _curve_object(curve: NeedleCurve, fine: int) -> dict[str, Any]:
-    from ridesim.fueling.needle import ASSUMPTIONS, CAUTIONS
-
-    return {"clip": curve.clip, "rows": curve.rows()[::fine], "assumptions": ASSUMPTIONS, "cautions": CAUTIONS}
-
-
-def _change_object(change: NeedleChange, fine: int) -> dict[str, Any]:
-    return {
-        "sentence": change.sentence,
-        "rows": change.rows()[::fine],
-        "greatest_ratio": change.greatest_ratio,
-        "greatest_at_m": change.greatest_at_m,
-        "touched_from_m": change.touched_from_m,
-        "touched_to_m": change.touched_to_m,
-        "assumptions": change.assumptions,
-        "steps": change.steps,
-        "cautions": change.cautions,
-    }

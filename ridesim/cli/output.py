@@ -8,7 +8,7 @@ import io
 import json
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import fields, is_dataclass
 from pathlib import Path
@@ -16,19 +16,39 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from ridesim.cli.options import Printing, Units
+from ridesim.cli.options import Printing
 
 if TYPE_CHECKING:
     from ridesim.answers.answer import Answer
     from ridesim.report.columns import Told
 
 
-def say(plain: Any, told: Callable[[Units], Told], printing: Printing) -> None:
-    """Print an answer as it is asked for: its fields as JSON, or what is told of it in words."""
-    if printing.as_json:
-        tell_json(plain)
-    else:
-        tell(told(printing.units), working=printing.working)
+def say(answer: Answer, printing: Printing, *, also: Mapping[str, Any] | None = None, **how: Any) -> None:
+    """Print an answer in words, or as one JSON object with what else the object holds; how is for the printer."""
+    say_answer(answer_object(answer) | dict(also or {}), answer, printing, **how)
+
+
+def answer_object(answer: Answer) -> dict[str, Any]:
+    """Any answer as one JSON object, in SI: its sentence, its figures by key, its tables, and what stands behind them.
+
+    >>> from ridesim.answers import Answer, Figure, Figures
+    >>> figures = Figures(Figure(key="flow", label="Fuel", value=1.1, reading="ratio"))
+    >>> answer_object(Answer(question="How much?", say=("More.",), figures=figures))["figures"]["flow"]["value"]
+    1.1
+    """
+    return {
+        "question": answer.question,
+        "sentence": str(answer),
+        "figures": {
+            key: {name: getattr(one, name) for name in ("label", "value", "low", "high", "reading")}
+            for key, one in answer.figures.items()
+        },
+        "tables": [{"title": one.title, "rows": one.rows} for one in answer.tables],
+        "assumptions": answer.assumptions,
+        "notes": answer.notes,
+        "steps": [str(step) for step in answer.steps],
+        "cautions": answer.cautions,
+    }
 
 
 def say_answer(plain: Any, answer: Answer, printing: Printing, **how: Any) -> None:

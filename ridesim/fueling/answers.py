@@ -4,31 +4,37 @@ from __future__ import annotations
 
 from typing import Any
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Table, plain
+from ridesim.answers.solved import Solved
 from ridesim.environment.air import Air
 from ridesim.fueling.circuits import Diagnosis, Parts
 from ridesim.fueling.jets import LIMITS, JetChange, JetForAir
 from ridesim.fueling.mixture import READINGS, MixtureSetting
+from ridesim.fueling.mixture_power import mixture_worth, torque_change, worth_assumptions
 from ridesim.statements import Assumption
 
 
-def jet_change_answer(found: JetChange) -> Answer:
-    """From one jet to another, with everything else the same.
+def jet_change_answer(found: JetChange, solved: Solved | None = None) -> Answer:
+    """From one jet to another, with everything else the same, and what that costs where the first is right.
+
+    With a bike worked out with the right jet in it, also in its roll-on.
 
     >>> from ridesim.fueling.jets import jet_change
     >>> round(jet_change_answer(jet_change(120, 126, numbering="bore")).figures["flow"].value, 4)
     1.1025
     """
+    worth = mixture_worth(found.flow_ratio, solved)
     return Answer(
         question="What does another jet do?",
-        say=(found.sentence,),
+        say=(f"{found.sentence} ", *worth.say(f"Where {found.size:g} is right, {found.new_size:g} ")),
         figures=Figures(
             Figure(
                 key="flow",
                 label=f"Fuel through {found.new_size:g} over {found.size:g}",
                 value=found.flow_ratio,
                 reading="ratio",
-            )
+            ),
+            *worth.figures(),
         ),
         tables=(
             Table(
@@ -43,18 +49,29 @@ def jet_change_answer(found: JetChange) -> Answer:
                 ),
             ),
         ),
-        assumptions=found.assumptions,
+        assumptions=(*found.assumptions, *worth_assumptions()),
         steps=found.steps,
         cautions=found.cautions,
     )
 
 
-def jet_air_answer(found: JetForAir, right: Air, come: Air, *, assumed: tuple[str, ...] = ()) -> Answer:
-    """The jet that keeps the mixture from the air it was right in to the air to come."""
+def jet_air_answer(
+    found: JetForAir, right: Air, come: Air, *, assumed: tuple[str, ...] = (), solved: Solved | None = None
+) -> Answer:
+    """The jet that keeps the mixture from the air it was right in to the air to come, and what it costs to leave the old one in.
+
+    With a bike worked out in the air to come, also in its roll-on.
+    """
+    worth = mixture_worth(found.unchanged_richness_ratio, solved)
+    _, least, most = torque_change([row["richness_ratio"] for row in found.rows()])
+    rows = tuple(
+        row | {"least": plain(low), "most": plain(high)}
+        for row, low, high in zip(found.rows(), least, most, strict=True)
+    )
     airs = (("was right in", right), ("will run in", come))
     return Answer(
         question="Which jet keeps the mixture in other air?",
-        say=(found.sentence,),
+        say=(f"{found.sentence} ", *worth.say(f"Left in, {found.size:g} ")),
         figures=Figures(
             Figure(key="right", label="Density, air it was right in", value=right.density_kg_m3, reading="density"),
             Figure(key="come", label="Density, air to come", value=come.density_kg_m3, reading="density"),
@@ -73,6 +90,7 @@ def jet_air_answer(found: JetForAir, right: Air, come: Air, *, assumed: tuple[st
                 high=found.high_size if found.low_size != found.high_size else None,
             ),
             Figure(key="nearest", label="Nearest available size", value=found.nearest.size, reading="number"),
+            *worth.figures(),
         ),
         tables=(
             Table(
@@ -100,8 +118,10 @@ def jet_air_answer(found: JetForAir, right: Air, come: Air, *, assumed: tuple[st
                 columns=(
                     Column(key="size", label="Size", reading="number"),
                     Column(key="richness_ratio", label="Mixture, 1 is as before", reading="ratio"),
+                    Column(key="least", label="Torque, at worst", reading="percent"),
+                    Column(key="most", label="Torque, at best", reading="percent"),
                 ),
-                rows=found.rows(),
+                rows=rows,
             ),
         ),
         assumptions=(
@@ -112,6 +132,7 @@ def jet_air_answer(found: JetForAir, right: Air, come: Air, *, assumed: tuple[st
                 for text in one.assumptions
             ),
             *found.assumptions,
+            *worth_assumptions(),
         ),
         steps=(*right.steps, *come.steps, *found.steps),
         notes=LIMITS[2:],

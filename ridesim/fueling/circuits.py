@@ -11,10 +11,11 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ridesim.errors import one, within, word
+from ridesim.fueling import JETTING
 from ridesim.reference import read_table
 
-Verdict = Literal["lean", "right", "rich"]
-VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
+MixtureVerdict = Literal["lean", "right", "rich"]
+VERDICTS: tuple[MixtureVerdict, ...] = get_args(MixtureVerdict)
 
 SLIGHT = 0.15  # below this share a part is not worth touching for a symptom at this opening
 
@@ -43,12 +44,6 @@ ASSUMPTIONS = (
     "which part acts at which opening is common practice, no source; the parts hand over gradually",
     "a slide carburetor whose slide follows the grip; where suction lifts the slide, its height counts and not the grip's",
     "engine warm and in order: valves, ignition, clean filter, float level, no leak of air behind the carburetor",
-)
-CAUTIONS = (
-    "Lean at large openings runs hot and can ruin an engine: stop and go richer before going on.",
-    "Judge on a closed course or a dynamometer, not in traffic. Mark the grip so that the opening is known.",
-    "Fuel and hot parts: let the engine cool, shut the tap, no flame or spark near.",
-    "One change a trial; write down how to put it back. The maker's manual and local emission rules come first.",
 )
 
 
@@ -94,7 +89,7 @@ class Parts:
     sentence: str
     steps: tuple[str, ...]
     assumptions: tuple[str, ...] = ASSUMPTIONS
-    cautions: tuple[str, ...] = CAUTIONS
+    cautions: tuple[str, ...] = JETTING
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,7 +107,7 @@ class Diagnosis:
     """
 
     opening: float
-    verdict: Verdict
+    verdict: MixtureVerdict
     key: str | None
     part: str | None
     direction: Literal["richer", "leaner", "none"]
@@ -125,7 +120,7 @@ class Diagnosis:
     sentence: str
     steps: tuple[str, ...]
     assumptions: tuple[str, ...] = ASSUMPTIONS
-    cautions: tuple[str, ...] = CAUTIONS
+    cautions: tuple[str, ...] = JETTING
 
 
 @cache
@@ -222,7 +217,7 @@ def parts_for(throttle_opening: float) -> Parts:
     )
 
 
-def diagnose(throttle_opening: float, verdict: Verdict) -> Diagnosis:
+def diagnose(throttle_opening: float, verdict: MixtureVerdict) -> Diagnosis:
     """Which part to change, which way, what to try first and how to tell, for a verdict at a throttle opening.
 
     Parameters
@@ -249,7 +244,7 @@ def diagnose(throttle_opening: float, verdict: Verdict) -> Diagnosis:
     ('pilot jet and mixture screw', 'main jet', 'slide cutaway')
     """
     found = parts_for(throttle_opening)
-    says: Verdict = word("verdict", verdict, VERDICTS)  # type: ignore[assignment]
+    says: MixtureVerdict = word("verdict", verdict, VERDICTS)  # type: ignore[assignment]
     if says == "right":
         return Diagnosis(
             opening=found.opening,

@@ -17,10 +17,10 @@ from ridesim.fueling.openings import (
     Opening,
     coefficient_band,
     count,
+    equivalent_diameter_m,
     length,
     opening_area_m2,
 )
-from ridesim.fueling.orifice import equivalent_diameter_m
 
 MOST_SAWS = 10
 MOST_SETS = 2_000_000  # sums looked at; more would keep a page waiting
@@ -28,22 +28,6 @@ MOST_PLUG_ROWS = 200
 MICROMETERS = 1e6  # a meter in the whole units that diameters are counted in
 
 Holes: TypeAlias = tuple[tuple[float, int], ...]  # (diameter [m], how many), the widest first
-
-ASSUMPTIONS = (
-    "the stock opening stays; holes beside it add their areas (40 CFR 1065.640(e))",
-    "hole-saw diameters are taken to a whole micrometer; the hole comes out as wide as its saw",
-    "discharge coefficient of a sharp hole 0.60 to 0.65, from memory; the band is carried",
-    "the opening is what limits the flow; filter, airbox, duct and carburetor are left as they are",
-)
-CAUTIONS = (
-    "More air leans the mixture: re-jet first or go in small steps, and stop when it runs lean or hot.",
-    "Drill off the bike: airbox out, filter out, its outlet covered; nothing may fall towards the engine.",
-    "Deburr every hole and take out every chip before the filter goes back.",
-    "Leave material: about a hole's radius between holes and to any edge, rib or seam, so that the airbox does not crack.",
-    "Keep holes high and away from the wheel's spray: on gravel and in fords they let in dust and water.",
-    "Keep the snorkel and the plugs, so that every step can be taken back.",
-    "Opening an intake can break noise, emission and type-approval rules: ask locally, and see the maker's manual.",
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,6 +95,7 @@ class IntakePlan:
     nearest         the best, or where none is near enough the nearest there is
     within          whether the nearest is within the tolerance
     plugging        the states of the nearest set, from fully open down to stock
+    stock, stock_coefficients   what it was worked out from
     """
 
     stock_area_m2: float
@@ -121,15 +106,8 @@ class IntakePlan:
     nearest: HoleSet
     within: bool
     plugging: tuple[PlugStep, ...]
-    sentence: str
-    assumptions: tuple[str, ...]
-    steps: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-    def rows(self) -> tuple[dict[str, Any], ...]:
-        """One row a set, in SI."""
-        names = ("count", "total_area_m2", "off_by", "flow_ratio_low", "flow_ratio_high")
-        return tuple({"holes": said(s.holes)} | {name: getattr(s, name) for name in names} for s in self.sets)
+    stock: tuple[Opening, ...]
+    stock_coefficients: tuple[float, float]
 
 
 def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
@@ -155,11 +133,11 @@ def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
     Examples
     --------
     >>> for step in plug_steps(((0.040, 1), (0.030, 1)), 0.001):
-    ...     print(step.order, said(step.plugged), round(1e6 * step.total_area_m2))
-    0 none 2963
-    1 1 of 30 mm 2257
-    None 1 of 40 mm 1707
-    2 1 of 40 mm and 1 of 30 mm 1000
+    ...     print(step.order, step.plugged, round(1e6 * step.total_area_m2))
+    0 () 2963
+    1 ((0.03, 1),) 2257
+    None ((0.04, 1),) 1707
+    2 ((0.04, 1), (0.03, 1)) 1000
     """
     stock = one("intake.stock_area", stock_area_m2, 1e-7, 1.0, "m2", "Measure the stock opening.")
     pairs = isinstance(holes, tuple | list) and all(isinstance(p, tuple | list) and len(p) == 2 for p in holes)
@@ -232,8 +210,8 @@ def plan_intake(
     >>> from ridesim.fueling.openings import RoundHole
     >>> plan = plan_intake([RoundHole(diameter_m=0.040)],
     ...                    [HoleSaw(diameter_m=0.025, most=3), HoleSaw(diameter_m=0.032, most=2)], wanted_over_stock=2.0)
-    >>> [(said(s.holes), round(s.off_by, 3)) for s in plan.sets]
-    [('1 of 32 mm and 1 of 25 mm', 0.015)]
+    >>> [(s.holes, round(s.off_by, 3)) for s in plan.sets]
+    [(((0.032, 1), (0.025, 1)), 0.015)]
     """
     area = opening_area_m2(stock)
     wanted = _wanted(area, wanted_area_m2, wanted_over_stock)
@@ -258,21 +236,9 @@ def plan_intake(
         nearest=sets[0],
         within=bool(inside.size),
         plugging=plug_steps(sets[0].holes, area),
-        sentence=_says(sets[0], inside.size, wanted, share),
-        assumptions=(*ASSUMPTIONS, f"discharge coefficient of the stock opening {band[0]:g} to {band[1]:g}"),
-        steps=_steps(stock, area, wanted, sets[0], band),
-        cautions=CAUTIONS,
+        stock=tuple(stock),
+        stock_coefficients=band,
     )
-
-
-def said(holes: Holes) -> str:
-    """Holes in words, in mm.
-
-    >>> said(((0.032, 2), (0.0254, 1)))
-    '2 of 32 mm and 1 of 25.4 mm'
-    """
-    told = [f"{n} of {1e3 * d:g} mm" for d, n in holes]
-    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told or ["none"])
 
 
 def _wanted(stock: float, area: float | None, over: float | None) -> float:
@@ -364,34 +330,3 @@ def _closed_first(counts: list[int], plugs: int) -> tuple[int, ...]:
         closed.append(min(n, plugs))
         plugs -= closed[-1]
     return tuple(reversed(closed))
-
-
-def _says(best: HoleSet, found: int, wanted: float, tolerance: float) -> str:
-    side = "over" if best.off_by >= 0 else "under"
-    near = f"within {100 * tolerance:g} % of the wanted {1e6 * wanted:.0f} mm2; the"
-    lead = (
-        f"{found} set{'s' if found != 1 else ''} of holes {near} best is "
-        if found
-        else f"No set of holes comes {near} nearest is "
-    )
-    return (
-        f"{lead}{said(best.holes)}: {1e6 * best.total_area_m2:.0f} mm2 in all, {100 * abs(best.off_by):.1f} % {side}, "
-        f"{best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock flow at the same suction."
-    )
-
-
-def _steps(
-    stock: Sequence[Opening], area: float, wanted: float, best: HoleSet, band: tuple[float, float]
-) -> tuple[str, ...]:
-    squares = " + ".join(f"{n} x {1e3 * d:g}^2" for d, n in best.holes)
-    return (
-        *(f"stock opening = {opening.working} = {1e6 * opening.area_m2:.1f} mm2" for opening in stock),
-        f"wanted = {wanted / area:.4f} x {1e6 * area:.1f} = {1e6 * wanted:.1f} mm2",
-        f"holes wanted = {1e6 * wanted:.1f} - {1e6 * area:.1f} = {1e6 * (wanted - area):.1f} mm2",
-        f"holes = pi/4 ({squares}) = {1e6 * best.holes_area_m2:.1f} mm2",
-        f"one hole as large: d = sqrt(sum d^2) = {1e3 * best.one_hole_diameter_m:.1f} mm [40 CFR 1065.640(e)]",
-        f"flow over stock = 1 + (C_hole / C_stock) A_holes / A_stock, from 1 + ({SHARP_HOLE[0]} / {band[1]:g}) x "
-        f"{best.holes_area_m2 / area:.4f} = {best.flow_ratio_low:.3f} to 1 + ({SHARP_HOLE[1]} / {band[0]:g}) x "
-        f"{best.holes_area_m2 / area:.4f} = {best.flow_ratio_high:.3f}",
-        f"suction for the same air = 1 / (flow over stock)^2 = {best.suction_ratio_low:.3f} to {best.suction_ratio_high:.3f}",
-    )

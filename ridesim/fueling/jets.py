@@ -10,6 +10,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ridesim.errors import InputError, one, several, within, word
+from ridesim.fueling import JETTING
 
 Numbering = Literal["bore", "flow"]
 NUMBERINGS: tuple[Numbering, ...] = get_args(Numbering)
@@ -32,12 +33,6 @@ LIMITS = (
     "the air is drawn through the same carburetor at the same velocity: same engine speed and same throttle opening",
     "a slide carburetor without altitude compensation; one with a compensator needs less change or none",
     "it speaks of the main jet only: nothing of the idle circuit, of the needle, or of the pulses of a single cylinder",
-)
-CAUTIONS = (
-    "A jet too small runs lean and hot at full throttle and can seize or hole a piston: in doubt take the rich side.",
-    "Change one thing at a time, keep the old jet, and judge at full throttle on a closed course or a dynamometer.",
-    "Fuel: engine cold, tap closed, no flame or spark near, and catch what runs out of the float bowl.",
-    "The maker's manual, and the emission rules where you ride, come first.",
 )
 
 
@@ -267,7 +262,7 @@ def jet_change(size: float, new_size: float, *, numbering: Numbering) -> JetChan
             "same suction and shape of jet, so the same discharge coefficient",
         ),
         steps=(f"{formula} = {numbers} = {ratio:.4f}",),
-        cautions=CAUTIONS,
+        cautions=JETTING,
     )
 
 
@@ -356,7 +351,7 @@ def jet_for_air(
                 for j in dict.fromkeys(j for j in (lean, nearest, rich) if j is not None)
             ),
         ),
-        cautions=CAUTIONS,
+        cautions=JETTING,
     )
 
 

@@ -14,12 +14,13 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ridesim.errors import InputError, one, several, word
+from ridesim.fueling import MANUAL, ROOM
 from ridesim.fueling.idle_curve import SHARE, IdleCurve, TurnLimits, fit_idle_curve, top_limits, top_of, wild_reading
 from ridesim.statements import Assumption
 from ridesim.units import rpm
 
-Screw = Literal["fuel", "air"]
-SCREWS: tuple[Screw, ...] = get_args(Screw)
+MixtureScrew = Literal["fuel", "air"]
+SCREWS: tuple[MixtureScrew, ...] = get_args(MixtureScrew)
 Place = Literal["inside", "at or past the inner end", "at or past the outer end"]
 
 LEAST_READINGS, MOST_READINGS = 5, 200
@@ -32,8 +33,7 @@ SLOWEST_RAD_S, FASTEST_RAD_S = 30.0, 420.0  # 290 to 4000 rev/min: an idle, howe
 ALL_THE_WAY_TURNS = 0.25  # nearer to its seat than this a screw counts as all the way in
 
 PROCEDURE = (
-    "Work in the open or with the doors wide open and air moving: exhaust gas kills, and gasoline vapor burns.",
-    "Read the maker's manual for the screw, its side of the carburetor and its stock setting; it goes before this list.",
+    "Open the doors wide, or work outside. Look up the screw, its side of the carburetor and its stock setting in the manual.",
     "Ride until the engine is fully warm, then stand the bike upright on firm ground in neutral; mind the hot exhaust.",
     "Turn the screw in until it just seats, counting turns and eighths. Never force it: its point and its seat are soft.",
     "Write the count down, so that it can be put back. Turn the screw out to where it was.",
@@ -45,12 +45,11 @@ PROCEDURE = (
     "Set the best count, then bring the idle to the manual's speed with the idle stop, and check pick-up from shut.",
 )
 CAUTIONS = (
-    "Exhaust gas in a closed room kills within minutes. Ventilate.",
+    ROOM,
     "Hot exhaust and engine, moving parts, gasoline: gloves, no loose sleeves, no flame or spark, extinguisher at hand.",
-    "Never force the screw onto its seat: the point breaks off or the seat is spoilt.",
     "An air-cooled engine overheats standing still: a minute at a time, with air blown at it.",
     "A screw sealed by the maker is sealed by emission rules: ask locally before opening it.",
-    "The maker's manual comes first.",
+    MANUAL,
 )
 ASSUMPTIONS = (
     "readings scatter alike about a smooth curve with one top (normal, independent)",
@@ -114,7 +113,7 @@ def best_mixture_setting(
     turns: Sequence[float],
     engine_speed_rad_s: Sequence[float],
     *,
-    screw: Screw = "fuel",
+    screw: MixtureScrew = "fuel",
     coverage: float = 0.95,
     useful_turns: tuple[float, float] = USEFUL_TURNS,
     reading_step_rad_s: float = 0.0,
@@ -153,7 +152,7 @@ def best_mixture_setting(
     >>> found.place, round(found.best_turns, 2), round(found.low_turns, 2), round(found.high_turns, 2)
     ('inside', 1.94, 1.47, 2.3)
     """
-    kind: Screw = word("mixture.screw", screw, SCREWS)  # type: ignore[assignment]
+    kind: MixtureScrew = word("mixture.screw", screw, SCREWS)  # type: ignore[assignment]
     share = one("coverage", coverage, 0.5, 0.999, "", "Write 95 % as 0.95.")
     step = one("readings.step", reading_step_rad_s, 0.0, 20.0, "rad/s", "Give the smallest step of the instrument.")
     ends = _checked_ends(useful_turns)
@@ -290,7 +289,7 @@ def _told(
     y: Any,
     keep: Any,
     curve: IdleCurve,
-    screw: Screw,
+    screw: MixtureScrew,
     coverage: float,
     ends: tuple[float, ...],
     notes: tuple[str, ...],
@@ -327,7 +326,9 @@ def _told(
     )
 
 
-def _meaning(found: _Found, screw: Screw, ends: tuple[float, ...]) -> tuple[Literal["right", "rich", "lean"], str]:
+def _meaning(
+    found: _Found, screw: MixtureScrew, ends: tuple[float, ...]
+) -> tuple[Literal["right", "rich", "lean"], str]:
     """What the place of the best says of the pilot circuit; an air screw reads the other way round."""
     if found.place == "inside":
         unsure = (

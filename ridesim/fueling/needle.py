@@ -8,24 +8,9 @@ from typing import Any
 import numpy as np
 
 from ridesim.errors import InputError, one, whole, within
-from ridesim.fueling.orifice import series_area_m2
 
 LIFTS = 41  # heights a curve is worked out at unless told otherwise
 TOUCHED = 0.005  # a change of richness below half a per cent is not worth naming
-
-ASSUMPTIONS = (
-    "fuel at the same suction goes with the free area; the same discharge coefficient at ring and main jet",
-    "ring and main jet in series add their pressure drops, nothing recovered between: 1/A^2 = 1/A1^2 + 1/A2^2",
-    "the ring is taken square to the needle's axis, which at its slender taper is short by far less than 0.1 %",
-    "needle and jet concentric, unworn, at nominal size; the air that is mixed in before the jet is left out",
-    "below a quarter of the lift pilot jet and slide cutaway have most of the say (common practice): there it shows little",
-)
-CAUTIONS = (
-    "Fuel work: engine cold, tap closed, no flame or spark near, and keep dirt out of the open carburetor.",
-    "Note the groove before taking the needle out, and check that the slide moves freely and shuts before starting.",
-    "A leaner needle runs hotter at the openings riders use most: watch for surging and overheating, and go back if so.",
-    "The maker's manual, and the emission rules where you ride, come first.",
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,22 +115,19 @@ class NeedleCurve:
     effective_area_m2: Any
     main_jet_share: Any
 
-    def rows(self) -> tuple[dict[str, float], ...]:
-        """One row a lift, in SI."""
-        names = ("lift_m", "opening", "needle_diameter_m", "ring_area_m2", "effective_area_m2", "main_jet_share")
-        return _rows(**{name: getattr(self, name) for name in names})
-
 
 @dataclass(frozen=True, kw_only=True)
 class NeedleChange:
     """Two needles or clip positions beside each other.
 
+    what                what is changed, in words
     before, after       their curves, at the same lifts
     richness_ratio      after over before at each lift; above 1 is richer
     touched_from_m, touched_to_m    the lifts between which it changes by more than half a per cent; None where nowhere
     greatest_ratio, greatest_at_m   the greatest change, and where
     """
 
+    what: str
     before: NeedleCurve
     after: NeedleCurve
     richness_ratio: Any
@@ -153,24 +135,37 @@ class NeedleChange:
     touched_to_m: float | None
     greatest_ratio: float
     greatest_at_m: float
-    sentence: str
-    steps: tuple[str, ...]
-    assumptions: tuple[str, ...] = ASSUMPTIONS
-    cautions: tuple[str, ...] = CAUTIONS
-
-    def rows(self) -> tuple[dict[str, float], ...]:
-        """One row a lift: lift, opening, both effective areas, richness."""
-        return _rows(
-            lift_m=self.before.lift_m,
-            opening=self.before.opening,
-            before_m2=self.before.effective_area_m2,
-            after_m2=self.after.effective_area_m2,
-            richness_ratio=self.richness_ratio,
-        )
 
 
-def _rows(**columns: Any) -> tuple[dict[str, float], ...]:
-    return tuple(dict(zip(columns, map(float, row), strict=True)) for row in zip(*columns.values(), strict=True))
+def series_area_m2(first_area_m2: Any, second_area_m2: Any) -> Any:
+    """One hole that passes what two holes one behind the other pass:  1/A^2 = 1/A1^2 + 1/A2^2.
+
+    The same flow through both, each with drop ~ (flow/A)^2, the drops add: same discharge coefficient, no pressure
+    recovered between.
+
+    Parameters
+    ----------
+    first_area_m2, second_area_m2 : float or array
+        A1 and A2, above 0. [m2]
+
+    Returns
+    -------
+    float or array
+        Less than either. [m2]
+
+    Raises
+    ------
+    InputError
+        An area that is not above 0.
+
+    Examples
+    --------
+    >>> float(round(series_area_m2(3.0, 4.0), 12))
+    2.4
+    """
+    first = within("area", first_area_m2, 1e-12, 1e3, "m2", "Give an area above 0.")
+    second = within("area", second_area_m2, 1e-12, 1e3, "m2", "Give an area above 0.")
+    return first * second / np.hypot(first, second)
 
 
 def ring_area_m2(bore_m: Any, needle_diameter_m: Any) -> Any:
@@ -330,8 +325,9 @@ def needle_change(
     --------
     >>> thin = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
     >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
-    >>> print(needle_change(thin, seat, clip=3, new_clip=4).sentence)
-    Clip from groove 3 to 4: richer by up to 17.7 %, most at 8 % of full lift; it touches 5 % to 88 % of full lift.
+    >>> found = needle_change(thin, seat, clip=3, new_clip=4)
+    >>> found.what, round(found.greatest_ratio, 3), round(found.greatest_at_m, 4)
+    ('Clip from groove 3 to 4', 1.177, 0.0027)
     """
     fitted = f"Fitting {new_needle.name} in groove {new_clip} for {needle.name} in groove {clip}" if new_needle else ""
     return _change(
@@ -346,16 +342,8 @@ def _change(before: NeedleCurve, after: NeedleCurve, what: str) -> NeedleChange:
     touched = np.flatnonzero(np.abs(ratio - 1) > TOUCHED)
     most = int(np.argmax(np.abs(np.log(ratio))))
     ends = (float(before.lift_m[touched[0]]), float(before.lift_m[touched[-1]])) if touched.size else (None, None)
-    says = f"{what}: no change that matters at any lift."
-    if touched.size:
-        rich, lean = float(ratio.max()) - 1 > TOUCHED, 1 - float(ratio.min()) > TOUCHED
-        way = "richer in places and leaner in others, by" if rich and lean else "richer by" if rich else "leaner by"
-        most_at, first, last = (100 * before.opening[i] for i in (most, touched[0], touched[-1]))
-        says = (
-            f"{what}: {way} up to {100 * abs(float(ratio[most]) - 1):.1f} %, most at {most_at:.0f} % of full lift; "
-            f"it touches {first:.0f} % to {last:.0f} % of full lift."
-        )
     return NeedleChange(
+        what=what,
         before=before,
         after=after,
         richness_ratio=ratio,
@@ -363,24 +351,4 @@ def _change(before: NeedleCurve, after: NeedleCurve, what: str) -> NeedleChange:
         touched_to_m=ends[1],
         greatest_ratio=float(ratio[most]),
         greatest_at_m=float(before.lift_m[most]),
-        sentence=says,
-        steps=_steps(before, after, most),
     )
-
-
-def _steps(before: NeedleCurve, after: NeedleCurve, at: int) -> tuple[str, ...]:
-    """The working at one lift, with the numbers in, lengths in mm and areas in mm2."""
-    bore, main = 1e3 * before.seat.needle_jet_bore_m, np.pi / 4 * (1e3 * before.seat.main_jet_bore_m) ** 2
-    told = [
-        f"at a lift of {1e3 * before.lift_m[at]:.1f} mm",
-        f"main jet = pi/4 x {1e3 * before.seat.main_jet_bore_m:.2f}^2 = {main:.4f} mm2",
-    ]
-    for curve, name in ((before, "before"), (after, "after")):
-        d, ring = 1e3 * curve.needle_diameter_m[at], 1e6 * curve.ring_area_m2[at]
-        told += [
-            f"ring {name} = pi/4 (D^2 - d^2) = pi/4 ({bore:.3f}^2 - {d:.3f}^2) = {ring:.4f} mm2",
-            f"effective area {name}, 1/A^2 = 1/{ring:.4f}^2 + 1/{main:.4f}^2, A = "
-            f"{1e6 * curve.effective_area_m2[at]:.4f} mm2",
-        ]
-    areas = 1e6 * after.effective_area_m2[at], 1e6 * before.effective_area_m2[at]
-    return (*told, f"richness = {areas[0]:.4f} / {areas[1]:.4f} = {areas[0] / areas[1]:.4f}")

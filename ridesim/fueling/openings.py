@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from ridesim.errors import InputError, one, whole
+import numpy as np
+
+from ridesim.errors import InputError, one, whole, within
 
 SHARP_HOLE = (0.60, 0.65)  # discharge coefficient of a sharp hole, from memory
 MOST_OPENINGS, MOST_HOLES = 50, 50
@@ -124,6 +126,37 @@ def opening_area_m2(openings: Sequence[Opening]) -> float:
             fix = "Give a circle, a slot or a rectangle."
             raise InputError(f"intake.stock[{index}]", opening, "is no opening", fix)
     return math.fsum(opening.area_m2 for opening in openings)
+
+
+def equivalent_diameter_m(diameters_m: Any) -> float:
+    """One hole with the area of several side by side:  d = sqrt(d1^2 + d2^2 + ...).
+
+    Parameters
+    ----------
+    diameters_m : sequence of float
+        Each above 0. [m]
+
+    Returns
+    -------
+    float
+        [m]
+
+    Raises
+    ------
+    InputError
+        No holes, or one that is not above 0.
+
+    Source: 40 CFR 1065.640(e).
+
+    Examples
+    --------
+    >>> equivalent_diameter_m([0.030, 0.040])
+    0.05
+    """
+    if not np.size(diameters_m):
+        raise InputError("diameters", diameters_m, "has no holes", "List the diameter of each hole.")
+    d = within("diameters", diameters_m, 1e-6, 10.0, "m", "List the diameter of each hole.")
+    return float(np.sqrt(np.sum(np.square(d))))
 
 
 def length(where: str, value: Any) -> float:

@@ -1,108 +1,38 @@
-"""The next trial: one change, the reason for it, how to make it, and when to stop."""
+"""The next trial: one change, the reason for it and for its turn, and when to stop."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from ridesim.answers.answer import Step
-from ridesim.fueling.jets import CAUTIONS as JET_CAUTIONS
-from ridesim.fueling.jets import LAW
-from ridesim.garage.changes import changes_between, values_of, what_changed, worded
+from ridesim.fueling.mixture_power import mixture_worth
+from ridesim.garage.changes import changes_between, values_of, worded
+from ridesim.garage.proposal import (
+    DAMAGING,
+    Case,
+    Proposal,
+    Wish,
+    air_says,
+    as_it_is,
+    ask,
+    came_from,
+    change,
+    left_lean,
+    not_given,
+    repeat,
+)
 from ridesim.garage.richness import (
     JETS,
     ORDER,
     Margin,
     Obtainable,
     Stock,
-    air_richness,
     jet_richness,
-    not_in_the_figures,
     not_richer,
-    richness_step,
     stepped,
     too_lean,
 )
 from ridesim.garage.trials import OPENINGS, Settings, Trial, TrialAir
-
-CAUTIONS = (
-    *JET_CAUTIONS,
-    "Work with the engine cold and the room open to the air: fuel vapor burns, and exhaust gas kills in a closed room.",
-    "At the first sign of running lean (hot, pinging, hanging idle, white plug) stop and go back to the richer setting.",
-    "Where any of this is new to you, have a qualified mechanic do it.",
-)
-PRACTICE = (
-    "which setting rules at which throttle opening, the order of work (main jet, idle, needle, slide) and one change a trial "
-    "are common practice, no source",
-    "what is lean is mended before what is rich: rich costs fuel and plugs, lean can cost the engine",
-)
-DAMAGING = ("three_quarters_to_full", "quarter_to_three_quarters")  # where lean runs hot
-_HOW = {
-    "main jet": "close the fuel tap, drain the float bowl into a closed can, and change the main jet",
-    "pilot jet": "close the fuel tap, drain the float bowl into a closed can, and change the pilot jet",
-    "needle clip": "lift the needle out and move its clip",
-    "mixture screw": "count the turns of the mixture screw as you seat it gently, then set it",
-    "slide cutaway": "change the slide, and see that it moves freely and shuts by itself",
-}
-_LOOK = {
-    "three_quarters_to_full": "pull hard at full throttle in a high gear on a closed course or a dynamometer, shut off, and look "
-    "at the plug",
-    "closed_to_eighth": "with the engine warm, look at idle, at the return to idle, and at pulling away",
-    "quarter_to_three_quarters": "hold half throttle up a long hill, and roll on from a quarter to three quarters",
-    "eighth_to_quarter": "ride steadily on a trailing throttle, and open from an eighth to a quarter",
-}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Proposal:
-    """What to do next.
-
-    kind            "change": one setting; "repeat": ride again before anything is changed; "stop": what is wished for is past
-                    a limit or can't be had; "done": nothing asks for a change
-    thing, before, after    the setting and what it goes from and to, in words; None without a change
-    settings        all settings of the next trial
-    opening         the throttle opening it is about, a key of trials.OPENINGS; None where it is about none
-    why             reasons, the most telling first
-    held_back       what was asked for by a verdict and not proposed, and why
-    working         formulas with the numbers in
-    to_do           what to do, in order
-    put_back        how to undo it
-    """
-
-    kind: Literal["change", "repeat", "stop", "done"]
-    says: str
-    settings: Settings
-    thing: str | None = None
-    before: str | None = None
-    after: str | None = None
-    opening: str | None = None
-    why: tuple[str, ...] = ()
-    held_back: tuple[str, ...] = ()
-    working: tuple[Step, ...] = ()
-    to_do: tuple[str, ...] = ()
-    put_back: str = ""
-    assumptions: tuple[str, ...] = PRACTICE
-    cautions: tuple[str, ...] = CAUTIONS
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Case:
-    """Everything a proposal is made from."""
-
-    trials: Sequence[Trial]
-    stock: Stock
-    air: TrialAir
-    sizes: Obtainable
-    margin: Margin
-
-    @property
-    def latest(self) -> Trial:
-        return self.trials[-1]
-
-    def day_shift(self) -> float:
-        """How much richer today's air makes the settings of the latest trial, as a share. [-]"""
-        return air_richness(self.air, self.latest.air) - 1.0
 
 
 def propose_next(
@@ -143,46 +73,53 @@ def propose_next(
     Go from main jet 120 to 122.5: it is lean at 3/4 to full throttle.
     """
     if not trials:
-        return _repeat(stock.settings, None, "Ride it once as the maker set it, and write down how it runs.", ())
-    case = _Case(trials=trials, stock=stock, air=air, sizes=sizes_obtainable, margin=margin)
+        return repeat(None, stock.settings, None, "Ride it once as the maker set it, and write down how it runs.", ())
+    case = Case(trials=trials, stock=stock, air=air, sizes=sizes_obtainable, margin=margin)
     contradiction = next(_contradictions(case), None)
     if contradiction:
-        return _repeat(case.latest.settings, contradiction.opening, contradiction.says, _came_from(case))
+        return repeat(case, case.latest.settings, contradiction.opening, contradiction.says, came_from(case))
     return _step(case)
 
 
-def _step(case: _Case) -> Proposal:
+def _step(case: Case) -> Proposal:
     """The first change that may be made of those the verdicts ask for, or why there is none."""
-    held_back: list[str] = []
+    held_back: dict[str, str] = {}
     still_lean: list[str] = []
-    for opening, richer, reason in _wishes(case):  # what is lean comes first
-        if still_lean and not richer:
+    wishes = _wishes(case)
+    for place, wish in enumerate(wishes):  # what is lean comes first
+        if still_lean and not wish.richer:
             break  # nothing is made leaner while it is lean where that does damage
-        for thing in ORDER[opening]:
-            found = _tried_step(case, thing, richer, opening)
+        for thing in ORDER[wish.opening]:
+            found = _tried_step(case, thing, wish.richer, wish.opening)
             if isinstance(found, Settings):
-                return _change(case, thing, found, opening, reason, held_back)
-            held_back.append(f"{OPENINGS[opening].capitalize()}: {found}.")
-        if richer and opening in DAMAGING:
-            still_lean.append(reason)
+                above = case.latest.verdicts.at("three_quarters_to_full").says
+                if above is None and not wish.richer and wish.opening == "quarter_to_three_quarters":
+                    return ask(case, held_back)  # a leaner needle reaches up to where lean does damage
+                return change(case, thing, found, wish, wishes[place + 1 :], held_back)
+            before = f"{held_back[wish.opening]}; " if wish.opening in held_back else ""
+            held_back[wish.opening] = f"{before}{found}"
+        if wish.richer and wish.opening in DAMAGING:
+            still_lean.append(wish.reason)
     if still_lean:
-        return _left_lean(case, still_lean, held_back)
+        return left_lean(case, still_lean, held_back)
     return _no_step(case, held_back)
 
 
-def _no_step(case: _Case, held_back: list[str]) -> Proposal:
-    """Where nothing is left to change: look again where no verdict is, or stop short of a limit, or leave it be."""
-    settings, why = case.latest.settings, _came_from(case)
+def _no_step(case: Case, held_back: Mapping[str, str]) -> Proposal:
+    """Where nothing is left to change: ask where no verdict is, look again, stop short of a limit, or leave it be."""
+    settings, why = case.latest.settings, came_from(case)
+    if not_given(case):
+        return ask(case, held_back)
     unseen = [opening for opening in ORDER if case.latest.verdicts.at(opening).says == "can't tell"]
     if unseen:
         where = ", ".join(OPENINGS[opening] for opening in unseen)
-        says = f"Ride again with nothing changed and look at {where}: no verdict there yet."
-        return _repeat(settings, unseen[0], says, why, held_back)
+        says = f"Ride again with nothing changed and look at {where}: it could not be told there."
+        return repeat(case, settings, unseen[0], says, why, held_back)
     if held_back:
         says = "Stop here: what the verdicts still ask for is past a limit, can't be had or is not written down."
-        return Proposal(kind="stop", settings=settings, held_back=tuple(held_back), why=why, says=says)
+        return as_it_is(case, "stop", says, why, held_back)
     says = "Leave it: it is right at every throttle opening. Write down how to get back to it."
-    return Proposal(kind="done", settings=settings, why=why, says=says)
+    return as_it_is(case, "done", says, (*why, *air_says(case)), held_back)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,7 +128,7 @@ class _Contradiction:
     says: str
 
 
-def _contradictions(case: _Case) -> Iterator[_Contradiction]:
+def _contradictions(case: Case) -> Iterator[_Contradiction]:
     """Verdicts that cannot all be true, each with what to look at again."""
     for opening, things in ORDER.items():
         verdict = case.latest.verdicts.at(opening).says
@@ -210,7 +147,7 @@ def _contradictions(case: _Case) -> Iterator[_Contradiction]:
         yield from _overtaken_by_air(case, opening, things, verdict)
 
 
-def _at_odds(case: _Case, trial: Trial, thing: str, opening: str) -> bool:
+def _at_odds(case: Case, trial: Trial, thing: str, opening: str) -> bool:
     """Whether one of two trials was called rich and the other lean, though the rich one was set no richer."""
     latest = case.latest
     says = (trial.verdicts.at(opening).says, latest.verdicts.at(opening).says)
@@ -220,7 +157,7 @@ def _at_odds(case: _Case, trial: Trial, thing: str, opening: str) -> bool:
     return bool(not_richer(thing, (rich.settings, rich.air), (lean.settings, lean.air), case.stock))
 
 
-def _confirmed_since(case: _Case, trial: Trial, opening: str) -> bool:
+def _confirmed_since(case: Case, trial: Trial, opening: str) -> bool:
     """Whether the latest verdict has been given twice, for the same settings, since a trial: then that trial is outvoted."""
     since = case.trials[case.trials.index(trial) + 1 : -1]
     return any(
@@ -230,7 +167,7 @@ def _confirmed_since(case: _Case, trial: Trial, opening: str) -> bool:
     )
 
 
-def _overtaken_by_air(case: _Case, opening: str, things: Sequence[str], verdict: str) -> Iterator[_Contradiction]:
+def _overtaken_by_air(case: Case, opening: str, things: Sequence[str], verdict: str) -> Iterator[_Contradiction]:
     """Where today's air alone does as much as the step that would be taken, the verdict of that day is no guide."""
     jet = next((thing for thing in things if thing in JETS), None)
     size = _step_size(case, jet, richer=verdict == "lean") if jet else None
@@ -243,7 +180,7 @@ def _overtaken_by_air(case: _Case, opening: str, things: Sequence[str], verdict:
         )
 
 
-def _step_size(case: _Case, jet: str, richer: bool) -> float | None:
+def _step_size(case: Case, jet: str, richer: bool) -> float | None:
     """What the next jet does to the richness, as a share with its sign; None where there is none."""
     now = case.latest.settings
     found = stepped(jet, now, richer, case.sizes)
@@ -251,7 +188,7 @@ def _step_size(case: _Case, jet: str, richer: bool) -> float | None:
     return None if ratio is None else ratio - 1.0
 
 
-def _differing_by(case: _Case, thing: str) -> Iterator[Trial]:
+def _differing_by(case: Case, thing: str) -> Iterator[Trial]:
     """The trials that differ from the latest in nothing but one thing, or in nothing."""
     for trial in case.trials[:-1]:
         changes, unknown = changes_between(trial.settings, case.latest.settings)
@@ -259,36 +196,44 @@ def _differing_by(case: _Case, thing: str) -> Iterator[Trial]:
             yield trial
 
 
-def _wishes(case: _Case) -> list[tuple[str, bool, str]]:
-    """What the verdicts ask for: (opening, richer or leaner, the reason), lean before rich, else in the order of work."""
+def _wishes(case: Case) -> list[Wish]:
+    """What the verdicts ask for: lean before rich, else in the order of work; rich from 1/4 up, the clip before the main jet."""
+    says = {opening: case.latest.verdicts.at(opening).says for opening in ORDER}
+    clip_first = all(says[opening] == "rich" for opening in DAMAGING)
     wishes = []
     for place, (opening, things) in enumerate(ORDER.items()):
-        verdict = case.latest.verdicts.at(opening).says
+        verdict = says[opening]
         if verdict in ("lean", "rich"):
-            wishes.append(
-                (verdict == "rich", place, (opening, verdict == "lean", f"it is {verdict} at {OPENINGS[opening]}"))
-            )
+            if opening in DAMAGING and all(says[one] == verdict for one in DAMAGING):
+                reason = f"it is {verdict} from 1/4 throttle up"
+            else:
+                reason = f"it is {verdict} at {OPENINGS[opening]}"
+            first = clip_first and opening == "quarter_to_three_quarters"
+            wish = Wish(opening=opening, richer=verdict == "lean", reason=reason)
+            wishes.append((verdict == "rich", -1 if first else place, wish))
         elif verdict == "right":
             for richer in _asked_by_air(case, things):
-                way = "leaner" if richer else "richer"
                 reason = (
                     f"it was right at {OPENINGS[opening]} on the day, and today's air makes it "
-                    f"{abs(case.day_shift()):.1%} {way}, as much as a step of the jet or more"
+                    f"{abs(case.day_shift()):.1%} {'leaner' if richer else 'richer'}, as much as a step of the jet or more"
                 )
-                wishes.append((not richer, place, (opening, richer, reason)))
+                wishes.append((not richer, place, Wish(opening=opening, richer=richer, reason=reason)))
     return [wish for _, _, wish in sorted(wishes, key=lambda one: one[:2])]
 
 
-def _asked_by_air(case: _Case, things: Sequence[str]) -> Iterator[bool]:
-    """Whether the air of today asks for a richer (True) or a leaner jet, for settings that were right on the day."""
+def _asked_by_air(case: Case, things: Sequence[str]) -> Iterator[bool]:
+    """Whether the air of today asks for a richer (True) or a leaner jet, for settings that were right on the day.
+
+    Leaner by a step of the jet asks for a richer one; richer has to cost so much that a rider may feel it.
+    """
     jet = next((thing for thing in things if thing in JETS), None)
     shift = case.day_shift()
     size = _step_size(case, jet, richer=shift < 0) if jet and shift else None
-    if size is not None and abs(shift) >= abs(size):
+    if size is not None and abs(shift) >= abs(size) and (shift < 0 or mixture_worth(1.0 + shift).can_be_felt):
         yield shift < 0
 
 
-def _tried_step(case: _Case, thing: str, richer: bool, opening: str) -> Settings | str:
+def _tried_step(case: Case, thing: str, richer: bool, opening: str) -> Settings | str:
     """The settings after one step, or why the step is not proposed."""
     found = stepped(thing, case.latest.settings, richer, case.sizes)
     if richer or isinstance(found, str):
@@ -307,83 +252,3 @@ def _tried_step(case: _Case, thing: str, richer: bool, opening: str) -> Settings
                     "best lies between; the richer of the two stays"
                 )
     return found
-
-
-def _change(case: _Case, thing: str, found: Settings, opening: str, reason: str, held_back: Sequence[str]) -> Proposal:
-    now = case.latest.settings
-    before, after = (worded(thing, values_of(one, thing)) for one in (now, found))
-    working = tuple(
-        step for one in (now, found) if thing in JETS and (step := richness_step(thing, one, case.stock, case.air))
-    )
-    return Proposal(
-        kind="change",
-        settings=found,
-        thing=thing,
-        before=before,
-        after=after,
-        opening=opening,
-        says=f"Go from {thing} {before} to {after}: {reason}.",
-        why=(f"The {thing} rules at {OPENINGS[opening]}.", *_came_from(case), *_air_says(case, thing, found)),
-        held_back=tuple(held_back),
-        working=working,
-        to_do=(
-            "Let the engine cool down, and work in the open or with the doors open, with no flame or spark near.",
-            f"{_HOW[thing].capitalize()}: {before} out, {after} in. Leave everything else as it is.",
-            "Open the tap and look for leaks before the engine is started.",
-            f"Ride the same road as before: {_LOOK[opening]}.",
-            "Write down the air, the verdict at every throttle opening, and the fuel used.",
-        ),
-        put_back=f"Set the {thing} back to {before}; keep the old part with the bike.",
-        assumptions=(*PRACTICE, *((LAW,) if thing in JETS else ()), *not_in_the_figures([found], case.stock)),
-    )
-
-
-def _air_says(case: _Case, thing: str, found: Settings) -> Iterator[str]:
-    """What the air has to do with it: today against the day of the trial, and against the air of stock."""
-    shift = case.day_shift()
-    if abs(shift) >= 0.01:
-        yield f"Today's air makes the same settings {abs(shift):.1%} {'richer' if shift > 0 else 'leaner'} than on that day."
-    ratio = jet_richness(thing, found, case.stock.settings) if thing in JETS else None
-    if ratio is not None and ratio < 1.0 - case.margin.richness:
-        yield (
-            f"In the air of stock this {thing} makes {ratio:.3f} of stock's richness, which is past the limit there: put "
-            f"back the {worded(thing, values_of(case.stock.settings, thing))} before you ride where the air is denser."
-        )
-
-
-def _came_from(case: _Case) -> tuple[str, ...]:
-    """What the latest trial changed against the one it builds on."""
-    base = next((trial for trial in case.trials if trial.id == case.latest.builds_on), None)
-    return () if base is None else (f"The latest trial: {what_changed(case.latest, base).says}",)
-
-
-def _left_lean(case: _Case, reasons: Sequence[str], held_back: Sequence[str]) -> Proposal:
-    """What is lean and cannot be made richer by a step that is known: the one case that is not to be ridden on with."""
-    return Proposal(
-        kind="stop",
-        settings=case.latest.settings,
-        held_back=tuple(held_back),
-        why=_came_from(case),
-        says=f"Stop here: {'; '.join(reasons)}, and no richer step is known. Do not ride on like that: lean at large "
-        "openings can ruin an engine.",
-    )
-
-
-def _repeat(
-    settings: Settings, opening: str | None, says: str, why: tuple[str, ...], held_back: Sequence[str] = ()
-) -> Proposal:
-    look = _LOOK.values() if opening is None else (_LOOK[opening],)
-    return Proposal(
-        kind="repeat",
-        settings=settings,
-        opening=opening,
-        says=says,
-        why=why,
-        held_back=tuple(held_back),
-        to_do=(
-            "Change nothing.",
-            "Ride the same road as before, with the engine warm.",
-            *(f"{one.capitalize()}." for one in look),
-            "Write down the air and the verdict at every throttle opening.",
-        ),
-    )

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
-from ridesim.answers.answer import Column, Step, Table
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table
 from ridesim.errors import one, several, whole
 from ridesim.fueling.jets import LAW, LEAST_SIZE, LIMITS, MOST_OFFERED, MOST_SIZE, flow_ratio, richness_ratio
 from ridesim.garage.changes import THINGS, changes_between, worded
@@ -27,15 +27,6 @@ class Stock:
 
     settings: Settings
     air: TrialAir = STOCK_AIR
-
-
-@dataclass(frozen=True, kw_only=True)
-class Trend:
-    """One row a trial, with what the figures leave out."""
-
-    table: Table
-    assumptions: tuple[str, ...]
-    notes: tuple[str, ...]
 
 
 def air_richness(air: TrialAir, stock_air: TrialAir) -> float:
@@ -84,7 +75,7 @@ def cutaway_richer(settings: Settings, stock: Settings) -> float | None:
     return stock.slide_cutaway - settings.slide_cutaway
 
 
-def trend(trials: Sequence[Trial], stock: Stock) -> Trend:
+def trend(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) -> Answer:
     """Relative richness by circuit of every trial, corrected for the air of its day, against stock in the stock's air.
 
     1.00 is stock in the stock's air, more is richer. Circuits without a known flow (screw, clip, slide) are given as steps
@@ -105,7 +96,7 @@ def trend(trials: Sequence[Trial], stock: Stock) -> Trend:
                 "turns_richer": turns_richer(trial.settings, stock.settings),
                 "grooves_richer": grooves_richer(trial.settings, stock.settings),
                 "cutaway_richer": cutaway_richer(trial.settings, stock.settings),
-                **{opening: trial.verdicts.at(opening).says for opening in OPENINGS},
+                **{opening: trial.verdicts.at(opening).says or "not given" for opening in OPENINGS},
             }
         )
     columns = (
@@ -120,9 +111,23 @@ def trend(trials: Sequence[Trial], stock: Stock) -> Trend:
         Column(key="cutaway_richer", label="Slide cutaway, numbers richer", reading="ratio"),
         *(Column(key=key, label=name.capitalize(), reading="text") for key, name in OPENINGS.items()),
     )
-    return Trend(
-        table=Table(title="Richness against stock", columns=columns, rows=tuple(rows)),
+    first, last = (rows[place]["main_richness"] if rows else None for place in (0, -1))
+    say = "The main circuit cannot be compared with stock: a main jet is not written down or numbered otherwise."
+    if first is not None and last is not None:
+        say = f"By jet and air the main circuit ran at {first:.3f} of stock in the first trial and {last:.3f} in the latest."
+    return Answer(
+        question="How rich was each trial?",
+        say=(say,),
+        figures=Figures(
+            *(
+                Figure(key=key, label=f"Main jet richness, {which} trial", value=value, reading="ratio")
+                for key, which, value in (("first", "first", first), ("latest", "latest", last))
+                if value is not None
+            )
+        ),
+        tables=(Table(title="Richness against stock, 1 is stock, more is richer", columns=columns, rows=tuple(rows)),),
         assumptions=(
+            *assumed,
             LAW,
             *LIMITS[:3],
             f"stock is taken to be right in air of {in_both('density', stock.air.air().density_kg_m3)}",

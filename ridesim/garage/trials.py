@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from ridesim.errors import InputError, InputErrors, each, one, several, word
 from ridesim.fueling.jets import LEAST_SIZE, MOST_SIZE, NUMBERINGS, Numbering
+from ridesim.fueling.mixture import MixtureScrew
 from ridesim.garage.records import LONGEST_NAME, checked_id, checked_name, checked_text, checked_time, new_id
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 Says = Literal["lean", "right", "rich", "can't tell"]
 MOST_GROOVES = 12  # on a needle
 SAYS: tuple[Says, ...] = ("lean", "right", "rich", "can't tell")
-Screw = Literal["fuel", "air"]
 
 STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}  # for a reader that fills these records from a file
 
@@ -147,7 +147,7 @@ class Settings:
     needle: str | None = None
     clip_position: int | None = None
     mixture_screw_turns_out: float | None = None
-    mixture_screw: Screw | None = None
+    mixture_screw: MixtureScrew | None = None
     slide_cutaway: float | None = None
     intake_open_area_m2: float | None = None
     intake_holes_m: tuple[float, ...] | None = None
@@ -206,15 +206,19 @@ def _other(other: object) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class RangeVerdict:
-    """What the engine said in one range of throttle openings; the remark says how it showed (plug, pick-up, sound)."""
+    """What the engine said in one range of throttle openings; the remark says how it showed (plug, pick-up, sound).
+
+    says is None where no verdict was given; "can't tell" is a verdict: the rider looked.
+    """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
 
-    says: Says = "can't tell"
+    says: Says | None = None
     remark: str = ""
 
     def __post_init__(self) -> None:
-        word("verdict.says", self.says, SAYS)
+        if self.says is not None:
+            word("verdict.says", self.says, SAYS)
         checked_text(self.remark, "verdict.remark")
 
 

@@ -4,39 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
 from ridesim.errors import InputError
-from ridesim.garage.advice import CAUTIONS
 from ridesim.garage.changes import area_worded, changes_between, holes_worded, values_of, worded
+from ridesim.garage.proposal import CAUTIONS
 from ridesim.garage.richness import Stock
 from ridesim.garage.trials import Settings, Trial
+from ridesim.statements import Note
 
 
-@dataclass(frozen=True, kw_only=True)
-class Undo:
-    """One thing to put back. changed_in is the number of the trial, counted from 1, that last moved it; None if the first had it."""
-
-    thing: str
-    now: str
-    stock: str
-    changed_in: int | None
-    part: str | None
-    how: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class BackToStock:
-    """Everything to put back, in the order to do it, and the parts needed. unknown: not written down, so look."""
-
-    undo: tuple[Undo, ...]
-    parts: tuple[str, ...]
-    unknown: tuple[str, ...]
-    cautions: tuple[str, ...]
-    says: str
-
-
-def back_to_stock(trials: Sequence[Trial], stock: Stock) -> BackToStock:
+def back_to_stock(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) -> Answer:
     """What to undo to be back at stock, in reverse order, and which parts that takes.
 
     Parameters
@@ -46,9 +24,14 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock) -> BackToStock:
     stock : Stock
         The maker's settings. [-]
 
+    assumed : tuple of str
+        What was assumed of stock.
+
     Returns
     -------
-    BackToStock
+    Answer
+        A row for each thing to put back, the latest change first. A note is about each thing that is not written down on both
+        sides.
 
     Raises
     ------
@@ -60,7 +43,7 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock) -> BackToStock:
     >>> from ridesim.garage.trials import TrialAir
     >>> day = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
     >>> ridden = [Trial(ridden_at="2031-05-04T09:30:00Z", air=day, settings=Settings(main_jet=size)) for size in (120, 125)]
-    >>> print(back_to_stock(ridden, Stock(settings=Settings(main_jet=120))).undo[0].how)
+    >>> print(back_to_stock(ridden, Stock(settings=Settings(main_jet=120))).tables[0].rows[0]["how"])
     Put the main jet back from 125 to 120.
     """
     if not trials:
@@ -68,20 +51,30 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock) -> BackToStock:
     now = trials[-1].settings
     changes, unknown = changes_between(stock.settings, now)
     undo = [
-        Undo(
-            thing=change.thing,
-            now=worded(change.thing, change.after),
-            stock=worded(change.thing, change.before),
-            changed_in=_last_moved(trials, change.thing),
-            part=_part(change.thing, stock.settings, now),
-            how=_how(change.thing, stock.settings, now),
-        )
+        {
+            "thing": change.thing,
+            "now": worded(change.thing, change.after),
+            "stock": worded(change.thing, change.before),
+            "changed_in": _last_moved(trials, change.thing),
+            "part": _part(change.thing, stock.settings, now),
+            "how": _how(change.thing, stock.settings, now),
+        }
         for change in changes
     ]
-    undo.sort(key=lambda one: -(one.changed_in or 0))  # a stable sort: within one trial the order of the list
-    parts = tuple(one.part for one in undo if one.part)
-    return BackToStock(
-        undo=tuple(undo), parts=parts, unknown=unknown, cautions=CAUTIONS, says=_says(len(undo), unknown)
+    undo.sort(key=lambda one: -(one["changed_in"] or 0))  # type: ignore[operator]  # stable: within a trial as in the list
+    columns = (
+        Column(key="how", label="What to do", reading="text"),
+        Column(key="part", label="Part needed", reading="text"),
+        Column(key="changed_in", label="Changed in trial", reading="number"),
+    )
+    return Answer(
+        question="What is the way back to stock?",
+        say=(_says(len(undo), unknown),),
+        figures=Figures(Figure(key="count", label="Things to put back", value=len(undo), reading="number")),
+        tables=(Table(title="The latest change first", columns=columns, rows=tuple(undo)),),
+        assumptions=assumed,
+        notes=tuple(Note(one, "not written down on both sides, so look") for one in unknown),
+        cautions=CAUTIONS,
     )
 
 

@@ -25,7 +25,7 @@ MAY_IMPORT = {
     "answers": {"bike", "buildfile", "uncertainty", *LIBRARY},
     "selection": {"answers", "bike", "buildfile", "logs", "uncertainty", *LIBRARY},
     "evidence": {"answers", "bike", "buildfile", "selection", "uncertainty", *LIBRARY},
-    "fueling": {"answers", "statements", "errors", "units", "reference", "components", "environment"},
+    "fueling": {"answers", "bike", "statements", *LIBRARY},
     "garage": {
         "answers",
         "statements",

@@ -19,6 +19,7 @@ from ridesim.answers.text import shown
 from ridesim.buildfile.io import read
 from ridesim.environment.air import air
 from ridesim.fueling import circuits, intake, jets, mixture, needle, openings
+from ridesim.fueling.needle_answers import change_answer
 from ridesim.reference import DATA
 from ridesim.units import rad_s
 
@@ -114,9 +115,9 @@ def test_a_groove_is_the_librarys(posted, units):
     one = needle.Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1.5e-3)
     seat = needle.NeedleSeat(needle_jet_bore_m=2.7e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
     change = needle.needle_change(one, seat, clip=2, new_clip=4)
-    assert said(posted, "needle", query) == change.sentence
+    assert said(posted, "needle", query) == str(change_answer(change))
     table = " ".join(texts(posted.page("needle", query)["needle-area-table"]["children"]))
-    assert shown(change.rows()[4]["after_m2"], "bore area", units, unit=False) in table
+    assert shown(change.after.effective_area_m2[4], "bore area", units, unit=False) in table
 
 
 def test_another_needle_by_its_taper(posted):
@@ -128,7 +129,8 @@ def test_another_needle_by_its_taper(posted):
         name="needle two", straight_diameter_m=2.48e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.0244346
     )
     seat = needle.NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
-    assert said(posted, "needle", query) == needle.needle_change(one, seat, clip=3, new_clip=3, new_needle=two).sentence
+    change = needle.needle_change(one, seat, clip=3, new_clip=3, new_needle=two)
+    assert said(posted, "needle", query) == str(change_answer(change))
 
 
 @pytest.mark.parametrize("units", SYSTEMS)
@@ -143,11 +145,10 @@ def test_the_holes_are_the_librarys(posted, units):
     for value, reading in (
         (plan.wanted_area_m2, "small area"),
         (best.total_area_m2, "small area"),
-        (best.flow_ratio_low, "ratio"),
-        (best.flow_ratio_high, "ratio"),
+        (best.holes[0][0], "small length"),
     ):
         assert shown(value, reading, units) in words
-    assert (f"{best.holes[0][1]} of {1e3 * best.holes[0][0]:g} mm" in words) == (units == "metric")
+    assert f"{best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock flow" in words
     table = " ".join(texts(posted.page("intake", query)["intake-view-table"]["children"]))
     steps = [step for step in plan.plugging if step.order is not None]
     assert shown(steps[-1].total_area_m2, "small area", units, unit=False) in table

@@ -214,13 +214,13 @@ def test_a_proposal_changes_one_thing_one_step_and_never_leans_past_the_margin(t
 @given(trial=RIDDEN, settings_of_stock=BIKES, air=AIRS)
 def test_richness_against_stock_is_a_ratio(trial, settings_of_stock, air):
     """Against itself in its own air it is 1, and two steps multiply."""
-    own = trend([trial], Stock(settings=trial.settings, air=trial.air)).table.rows[0]
+    own = trend([trial], Stock(settings=trial.settings, air=trial.air)).tables[0].rows[0]
     assert own["main_richness"] == pytest.approx(1.0, rel=1e-12)
     middle = Stock(settings=settings_of_stock, air=air)
     end = Stock(settings=BIKE)
-    first = trend([trial], middle).table.rows[0]["main_richness"]
-    second = trend([replace(trial, settings=middle.settings, air=middle.air)], end).table.rows[0]["main_richness"]
-    assert trend([trial], end).table.rows[0]["main_richness"] == pytest.approx(first * second, rel=1e-9)
+    first = trend([trial], middle).tables[0].rows[0]["main_richness"]
+    second = trend([replace(trial, settings=middle.settings, air=middle.air)], end).tables[0].rows[0]["main_richness"]
+    assert trend([trial], end).tables[0].rows[0]["main_richness"] == pytest.approx(first * second, rel=1e-9)
 
 
 BIKE = Settings(main_jet=120)
@@ -236,4 +236,4 @@ def test_the_bore_that_goes_with_the_fourth_root_of_density_keeps_the_mixture(si
         [Trial(ridden_at="2031-05-04T09:30:00Z", air=thin, settings=Settings(main_jet=size * density_ratio**0.25))],
         stock,
     )
-    assert math.isclose(row.table.rows[0]["main_richness"], 1.0, rel_tol=1e-12)
+    assert math.isclose(row.tables[0].rows[0]["main_richness"], 1.0, rel_tol=1e-12)

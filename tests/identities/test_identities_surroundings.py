@@ -22,17 +22,7 @@ from ridesim.environment.air import (
 from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor
 from ridesim.environment.road import from_drag_area
 from ridesim.environment.road_forces import coast_down_time_s, drag_n, grade, resistance_n, slope_rad
-from ridesim.fueling.orifice import (
-    AIR_GAMMA,
-    DRY_AIR_KG_MOL,
-    GAS_CONSTANT_J_MOL_K,
-    critical_pressure_ratio,
-    discharge_coefficient,
-    equivalent_diameter_m,
-    flow_coefficient,
-    incompressible_flow_kg_s,
-    molar_flow_mol_s,
-)
+from ridesim.fueling.openings import equivalent_diameter_m
 from ridesim.units import G
 
 pytestmark = pytest.mark.identities
@@ -189,10 +179,6 @@ def test_forces_and_times_scale_by_their_units():
     assert coast_down_time_s(fast, slow, there[1], there[3], mass * kg) == pytest.approx(
         s * coast_down_time_s(v, 10.0, f0, f2, mass), rel=1e-13
     )
-    pa = n / m**2
-    assert incompressible_flow_kg_s(0.62, 1e-4 * m**2, 745 * kg / m**3, 2000 * pa) == pytest.approx(
-        kg / s * incompressible_flow_kg_s(0.62, 1e-4, 745, 2000), rel=1e-13
-    )
     two = equivalent_diameter_m([0.03, 0.02])
     assert equivalent_diameter_m([0.03 * m, 0.02 * m]) == pytest.approx(m * two, rel=1e-13)
 
@@ -203,36 +189,6 @@ def test_road_load_from_parts_is_the_sum_of_rolling_and_drag(area, rolling, mass
     load = from_drag_area(area, rolling, mass, density)
     together = resistance_n(speed, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, mass, 0.0, 0.0)
     assert together == pytest.approx(rolling * mass * G + 0.5 * density * area * speed**2, rel=1e-12)
-
-
-@pytest.mark.parametrize("beta", [0.0, 0.4, 0.7, 0.85])
-@pytest.mark.parametrize("gamma", [1.3, AIR_GAMMA, 5 / 3])
-def test_flow_peaks_at_the_critical_ratio(beta, gamma):
-    critical = critical_pressure_ratio(beta, gamma)
-    r = np.linspace(critical, 1.0, 400)
-    assert np.all(np.diff(flow_coefficient(r, beta, gamma)) < 0)
-    slope = flow_coefficient(critical + 1e-4, beta, gamma) / flow_coefficient(critical, beta, gamma) - 1
-    assert slope == pytest.approx(0.0, abs=1e-6)
-
-
-@pytest.mark.parametrize("gamma", [1.2, AIR_GAMMA, 5 / 3])
-def test_the_critical_ratio_of_a_hole_from_the_open_has_its_closed_form(gamma):
-    assert critical_pressure_ratio(0.0, gamma) == pytest.approx((2 / (gamma + 1)) ** (gamma / (gamma - 1)), rel=1e-14)
-
-
-def test_at_a_small_suction_gas_flows_as_if_it_did_not_compress():
-    inlet, kelvin, area = 1e5, 293.15, 1e-3
-    density = inlet * DRY_AIR_KG_MOL / (GAS_CONSTANT_J_MOL_K * kelvin)
-    for drop, share in ((1000.0, 1e-2), (100.0, 1e-3), (10.0, 1e-4)):
-        ideal = flow_coefficient(1 - drop / inlet, 0.5)
-        gas = DRY_AIR_KG_MOL * molar_flow_mol_s(0.62, ideal, area, inlet, DRY_AIR_KG_MOL, kelvin)
-        assert gas == pytest.approx(incompressible_flow_kg_s(0.62, area, density, drop, 0.5), rel=share)
-
-
-def test_the_discharge_coefficient_is_what_the_flow_was_made_with():
-    ideal = flow_coefficient(0.9, 0.3)
-    flow = molar_flow_mol_s(0.73, ideal, 2e-4, 99e3, DRY_AIR_KG_MOL, 290.0)
-    assert discharge_coefficient(flow, ideal, 2e-4, 99e3, DRY_AIR_KG_MOL, 290.0) == pytest.approx(0.73, rel=1e-14)
 
 
 @settings(max_examples=60)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from ridesim.environment.air import air_density_kg_m3, standard_pressure_pa, standard_temperature_k
-from ridesim.fueling.fuel_air import stoichiometric_air_fuel_ratio
 from ridesim.fueling.jets import richness_ratio, size_ratio_for_air
+from ridesim.fueling.mixture_power import stoichiometric_air_fuel_ratio
 from ridesim.reference import read_table
 
 pytestmark = pytest.mark.regression

@@ -32,6 +32,16 @@ IDLE = ("idle", *(f"{turns}:{speed}" for turns, speed in READINGS))
 METRIC = re.compile(r"\d (mm2?|mm²|m|kPa|hPa|°C|km/h)\b")
 
 
+def asked(capsys, *arguments: object) -> dict:
+    """The JSON object of a command."""
+    return json.loads(answered(capsys, *arguments, "--json"))
+
+
+def values(capsys, *arguments: object) -> dict:
+    """The figures of a command by key."""
+    return {key: one["value"] for key, one in asked(capsys, *arguments)["figures"].items()}
+
+
 @pytest.mark.parametrize(
     "arguments",
     [("jets", "change", "120", "125", "--numbering", "bore"), (*AIR, "--step", "2.5"), NEEDLE, (*NEEDLE, "--new-clip", "4"),
@@ -51,13 +61,19 @@ def test_every_answer_has_a_sentence_a_table_what_it_assumed_and_its_cautions(ca
 
 
 def test_a_jet_by_bore_and_by_flow(capsys):
-    bore = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbering", "bore", "--json"))
-    flow = json.loads(answered(capsys, "jets", "change", "120", "126", "--numbering", "flow", "--json"))
-    assert bore["flow_ratio"] == pytest.approx(1.1025) and flow["flow_ratio"] == pytest.approx(1.05)
+    for numbering, flow in (("bore", 1.1025), ("flow", 1.05)):
+        found = values(capsys, "jets", "change", "120", "126", "--numbering", numbering)
+        assert found["flow"] == pytest.approx(flow) and found["torque_change"] < 0
+
+
+def test_a_mixture_costs_seconds_where_a_bike_is_named(capsys):
+    found = asked(capsys, "jets", "change", "120", "130", "--numbering", "bore", "--build", "coast-single")
+    assert found["figures"]["roll_on_change"]["value"] > 0.1 and "in fifth" in found["sentence"]
+    assert "roll_on_change" not in values(capsys, "jets", "change", "120", "130", "--numbering", "bore")
 
 
 def test_the_jet_for_other_air_is_the_librarys(capsys):
-    found = json.loads(answered(capsys, *AIR, "--sizes", "115,117.5,120,122.5,125", "--json"))
+    found = asked(capsys, *AIR, "--sizes", "115,117.5,120,122.5,125")["figures"]
     old = air(altitude_m=20.0, temperature_k=295.15, relative_humidity=0.70).metering_density_kg_m3
     new = air(altitude_m=1950.0, temperature_k=283.15, relative_humidity=0.40).metering_density_kg_m3
     expected = jet_for_air(
@@ -67,35 +83,31 @@ def test_the_jet_for_other_air_is_the_librarys(capsys):
         reference_metering_density_kg_m3=old,
         sizes=[115, 117.5, 120, 122.5, 125],
     )
-    assert found["exact_size"] == pytest.approx(expected.exact_size)
-    assert found["nearest"]["size"] == expected.nearest.size
-    assert found["low_size"] == found["high_size"] == found["exact_size"]
+    assert found["exact"]["value"] == round(expected.exact_size, 1)
+    assert found["nearest"]["value"] == expected.nearest.size
+    assert found["exact"]["low"] is None
 
 
 def test_tolerances_of_the_air_become_a_band(capsys):
     given = [{"20 m": "20 +- 50 m", "22 degC": "22 +- 3 degC"}.get(one, one) for one in AIR]
-    found = json.loads(answered(capsys, *given, "--step", "2.5", "--json"))
+    found = asked(capsys, *given, "--step", "2.5")["figures"]["exact"]
     # 3 K in 295 K and 50 m in about 8400 m; at 70 % those 3 K are 338 Pa of vapor more in 101.1 kPa, which take the place of
     # dry air and count 2 - 0.38 times; a quarter of it all in the bore
     expected = 0.25 * (3 / 295.15 + 50 / 8400 + 1.62 * 338 / 101.1e3)
-    assert (found["high_size"] / found["low_size"] - 1) / 2 == pytest.approx(expected, rel=0.04)
-    assert f"{found['low_size']:.1f} to {found['high_size']:.1f}" in answered(capsys, *given, "--step", "2.5")
+    assert (found["high"] / found["low"] - 1) / 2 == pytest.approx(expected, rel=0.04)
+    assert f"{found['low']:g} to {found['high']:g}"[:3] in answered(capsys, *given, "--step", "2.5")
 
 
 def test_the_air_of_a_build_and_what_the_line_changes_of_it(capsys):
-    to = ("--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %", "--step", "2.5", "--json")
-    by_build = json.loads(
-        answered(capsys, "jets", "air", "125", "--numbering", "bore", "--from-build", "coast-single", *to)
-    )
-    by_hand = json.loads(answered(capsys, *AIR, "--step", "2.5", "--json"))
-    assert by_build["exact_size"] == by_hand["exact_size"]
+    to = ("--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %", "--step", "2.5")
+    by_build = values(capsys, "jets", "air", "125", "--numbering", "bore", "--from-build", "coast-single", *to)
+    by_hand = values(capsys, *AIR, "--step", "2.5")
+    assert by_build["exact"] == by_hand["exact"] and by_build["roll_on_change"] > 0
     other = ("--from-build", "coast-single", "--to-build", "coast-single", "--to-altitude", "1950 m")
-    thin = json.loads(answered(capsys, "jets", "air", "125", "--numbering", "bore", *other, "--step", "2.5", "--json"))
+    thin = values(capsys, "jets", "air", "125", "--numbering", "bore", *other, "--step", "2.5")
     # the build's thermometer stood at 20 m: another altitude has that of the standard atmosphere there
-    assert thin["metering_density_ratio"] == pytest.approx(
-        air(altitude_m=1950.0, temperature_k=288.15 - 0.0065 * 1950, relative_humidity=0.70).metering_density_kg_m3
-        / air(altitude_m=20.0, temperature_k=295.15, relative_humidity=0.70).metering_density_kg_m3
-    )
+    there = air(altitude_m=1950.0, temperature_k=288.15 - 0.0065 * 1950, relative_humidity=0.70)
+    assert thin["come"] == pytest.approx(there.density_kg_m3)
 
 
 def test_what_the_line_leaves_out_of_the_air_is_assumed_and_told(capsys):
@@ -108,23 +120,25 @@ def test_what_the_line_leaves_out_of_the_air_is_assumed_and_told(capsys):
 def test_the_needles_table_is_the_librarys(capsys):
     own = Needle(straight_diameter_m=2.515e-3, taper_start_m=0.026, length_m=0.066, end_diameter_m=1.6e-3)
     seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
-    rows = json.loads(answered(capsys, *NEEDLE, "--rows", "5", "--json"))["rows"]
-    expected = needle_curve(own, seat, clip=3, lifts_m=[0.0, 0.009, 0.018, 0.027, 0.036]).rows()
-    assert [row["effective_area_m2"] for row in rows] == pytest.approx([row["effective_area_m2"] for row in expected])
-    moved = json.loads(answered(capsys, *NEEDLE, "--new-clip", "4", "--rows", "2", "--json"))
+    rows = asked(capsys, *NEEDLE, "--rows", "5")["tables"][0]["rows"]
+    expected = needle_curve(own, seat, clip=3, lifts_m=[0.0, 0.009, 0.018, 0.027, 0.036])
+    assert [row["effective_area_m2"] for row in rows] == pytest.approx(list(expected.effective_area_m2))
+    moved = values(capsys, *NEEDLE, "--new-clip", "4", "--rows", "2")
     fine = needle_change(own, seat, clip=3, new_clip=4)
-    assert moved["greatest_ratio"] == pytest.approx(fine.greatest_ratio, rel=1e-3)
+    assert 1 + moved["greatest"] == pytest.approx(fine.greatest_ratio, rel=1e-3)
     by_bore = list(NEEDLE)
     by_bore[by_bore.index("145")] = "1.45 mm"
-    same = json.loads(answered(capsys, *by_bore, "--rows", "5", "--json"))["rows"]
+    same = asked(capsys, *by_bore, "--rows", "5")["tables"][0]["rows"]
     assert [row["main_jet_share"] for row in same] == pytest.approx([row["main_jet_share"] for row in rows])
 
 
 def test_another_needle_keeps_what_is_not_named(capsys):
-    same = json.loads(answered(capsys, *NEEDLE, "--new-end", "1.6 mm", "--json"))
-    assert [row["richness_ratio"] for row in same["rows"]] == pytest.approx([1.0] * 9)
-    thin = json.loads(answered(capsys, *NEEDLE, "--new-straight", "2.495 mm", "--json"))
-    assert all(row["richness_ratio"] > 1.0 for row in thin["rows"])
+    same, thin = (
+        asked(capsys, *NEEDLE, *other)["tables"][0]["rows"]
+        for other in (("--new-end", "1.6 mm"), ("--new-straight", "2.495 mm"))
+    )
+    assert [row["richer"] for row in same] == pytest.approx([0.0] * 9)
+    assert all(row["richer"] > 0.0 for row in thin)
     assert "the other needle" in answered(capsys, *NEEDLE, "--new-straight", "2.495 mm")
 
 
@@ -132,9 +146,7 @@ def test_another_needle_keeps_what_is_not_named(capsys):
     ("written", "value"), [("1/2", 0.5), ("62.5 %", 0.625), ("0.3", 0.3), ("full", 1.0), ("closed", 0.0)]
 )
 def test_the_circuit_at_an_opening_however_it_is_written(capsys, written, value):
-    assert (
-        json.loads(answered(capsys, "circuit", "--opening", written, "--json"))["sentence"] == parts_for(value).sentence
-    )
+    assert asked(capsys, "circuit", "--opening", written)["sentence"] == parts_for(value).sentence
 
 
 @pytest.mark.parametrize("verdict", ["lean", "rich", "right"])
@@ -151,12 +163,12 @@ def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsy
     found = json.loads(answered(capsys, *INTAKE, "--json"))
     saws = [HoleSaw(diameter_m=d, most=6) for d in (0.022, 0.030, 0.038)]
     expected = plan_intake([Rectangle(length_m=0.042, width_m=0.040)], saws, wanted_over_stock=1.85)
-    assert found["nearest"]["holes"] == [[0.030, 2]] == [list(pair) for pair in expected.nearest.holes]
+    assert found["sets"][0]["holes"] == [[0.030, 2]] == [list(pair) for pair in expected.nearest.holes]
     assert found["found"] == expected.found
     assert found["plugging"][-1]["over_stock"] == pytest.approx(1.0)
     out = answered(capsys, *INTAKE)
-    assert "2 of 30 mm" in out and "Step by step back to stock" in out
-    assert "1.181 in" in answered(capsys, *INTAKE, "--units", "us")
+    assert "2 of 30.0 mm" in out and "Step by step back to stock" in out
+    assert "2 of 1.18 in" in answered(capsys, *INTAKE, "--units", "us")
 
 
 @pytest.mark.parametrize(
@@ -171,17 +183,14 @@ def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsy
     ],
 )
 def test_a_stock_opening_as_it_may_be_written(capsys, written, opening):
-    arguments = ("intake", "--stock", written, "--wanted", "+50 %", "--saws", "25,32", "--json")
-    assert json.loads(answered(capsys, *arguments))["stock_area_m2"] == pytest.approx(opening.area_m2)
+    arguments = ("intake", "--stock", written, "--wanted", "+50 %", "--saws", "25,32")
+    assert values(capsys, *arguments)["stock"] == pytest.approx(opening.area_m2)
 
 
 def test_the_wanted_area_in_three_ways_and_openings_that_add_up(capsys):
-    ends = ("--saws", "22,30,38", "--json")
-    ways = [
-        json.loads(answered(capsys, "intake", "--stock", "1000 mm^2", "--stock", "900 mm^2", "--wanted", one, *ends))
-        for one in ("+50 %", "150 %", "2850 mm^2")
-    ]
-    assert [one["wanted_area_m2"] for one in ways] == pytest.approx([2.85e-3] * 3)
+    stock = ("intake", "--stock", "1000 mm^2", "--stock", "900 mm^2", "--saws", "22,30,38")
+    ways = [values(capsys, *stock, "--wanted", one) for one in ("+50 %", "150 %", "2850 mm^2")]
+    assert [one["wanted"] for one in ways] == pytest.approx([2.85e-3] * 3)
 
 
 def test_the_idle_from_the_line_and_from_a_file(capsys, tmp_path):
@@ -196,8 +205,9 @@ def test_the_idle_from_the_line_and_from_a_file(capsys, tmp_path):
         (tmp_path / name).write_text(content, encoding="utf-8")
         found = json.loads(answered(capsys, "idle", tmp_path / name, "--json"))
         assert found == by_line
-    assert by_line["best_turns"] == pytest.approx(expected.best_turns)
-    assert (by_line["low_turns"], by_line["high_turns"]) == pytest.approx((expected.low_turns, expected.high_turns))
+    best = by_line["figures"]["best"]
+    assert best["value"] == pytest.approx(expected.best_turns)
+    assert (best["low"], best["high"]) == pytest.approx((expected.low_turns, expected.high_turns))
     air_screw = answered(capsys, *IDLE, "--screw", "air", "--useful", "2:4")
     assert "too lean" in air_screw  # an air screw leans outwards, so best inside its range is too lean
 

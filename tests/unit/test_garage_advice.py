@@ -10,6 +10,7 @@ import pytest
 from ridesim.errors import InputError
 from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import changes_between
+from ridesim.garage.proposal import next_trial_answer
 from ridesim.garage.richness import STOCK_AIR, Margin, Obtainable, Stock, trend
 from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
 from ridesim.garage.undo import back_to_stock
@@ -90,6 +91,8 @@ def test_past_the_screws_range_the_pilot_jet_is_due():
 
 def test_the_main_jet_comes_first_and_lean_before_rich():
     assert propose(trial(closed_to_eighth="rich", three_quarters_to_full="rich")).thing == "main jet"
+    both = {"three_quarters_to_full": "lean", "quarter_to_three_quarters": "lean"}
+    assert propose(trial(**both)).thing == "main jet"  # lean at full throttle is what ruins engines
     assert propose(trial(quarter_to_three_quarters="lean", closed_to_eighth="lean")).thing == "mixture screw"
     assert propose(trial(three_quarters_to_full="rich", quarter_to_three_quarters="lean")).thing == "needle clip"
 
@@ -139,8 +142,8 @@ class TestTheMargin:
 
     def test_a_limit_for_one_does_not_stop_the_next(self):
         now = replace(SETTINGS, main_jet=118.5)
-        found = propose(trial(now, three_quarters_to_full="rich", quarter_to_three_quarters="rich"))
-        assert found.thing == "needle clip"
+        found = propose(trial(now, three_quarters_to_full="rich", closed_to_eighth="rich"))
+        assert found.thing == "mixture screw"
         assert "under the limit" in found.held_back[0]
 
 
@@ -237,6 +240,70 @@ def test_nothing_that_can_be_had_is_no_change():
     assert "no step richer" in propose(trial(settings, quarter_to_three_quarters="lean")).held_back[0]
 
 
+def test_rich_from_a_quarter_up_takes_the_clip_first_and_says_what_comes_after():
+    found = propose(trial(quarter_to_three_quarters="rich", three_quarters_to_full="rich"))
+    assert found.says == (
+        "Go from needle clip groove 3 from the top to groove 2 from the top: it is rich from 1/4 throttle up. The main jet after "
+        "it, if it is still rich at 3/4 to full throttle."
+    )
+    assert any(one.startswith("The needle clip first: it takes no part") for one in found.why)
+    assert [one.then for one in found.openings] == [
+        "after it, if it is still rich there",
+        "now",
+        "leave it",
+        "leave it",
+    ]
+    right, still, lean = found.settles
+    assert "main jet after it" in right.then and still.then == "Stop with this one: " + (
+        "the needle clip would be 2 to the lean side of stock, past the limit of 1."
+    )
+    assert lean.then.startswith("Put back groove 3 from the top: the best lies between")
+
+
+@pytest.mark.parametrize(("says", "word"), [("rich", "choke"), ("lean", "air leak")])
+def test_wrong_everywhere_points_past_the_settings_first(says, word):
+    assert word in propose(trial(**dict.fromkeys(RIGHT, says))).why[0]
+
+
+class TestVerdictsNotGiven:
+    """A verdict nobody gave is no "can't tell": it is asked for."""
+
+    def half(self, **says):
+        verdicts = Verdicts(**{opening: RangeVerdict(says=one) for opening, one in says.items()})
+        return replace(trial(), verdicts=verdicts)
+
+    def test_it_is_asked_for_before_it_is_left(self):
+        found = propose(self.half(three_quarters_to_full="right", closed_to_eighth="right"))
+        assert (found.kind, found.asks) == ("ask", ("eighth_to_quarter", "quarter_to_three_quarters"))
+        assert "Say first how it ran at 1/8 to 1/4 throttle" in found.says
+        assert propose(self.half()).kind == "ask"
+
+    def test_nothing_is_leaned_where_full_throttle_is_not_known(self):
+        assert propose(self.half(quarter_to_three_quarters="rich")).kind == "ask"
+        assert propose(self.half(quarter_to_three_quarters="lean")).kind == "change"
+
+    def test_a_change_goes_on_and_asks_for_the_rest(self):
+        found = propose(self.half(three_quarters_to_full="lean"))
+        assert found.thing == "main jet" and "quarter_to_three_quarters" in found.asks
+        answer = next_trial_answer(found)
+        assert sum("Nobody has said" in one for one in answer.notes) == 3
+
+
+def test_a_step_of_the_main_jet_tells_what_it_is_worth():
+    found = next_trial_answer(propose(trial(three_quarters_to_full="rich")))
+    assert "If 118.5 is right, 120 costs up to" in str(found) and str(found).endswith("too small to feel.")
+    assert -0.02 < found.figures["torque_change"].value < 0.0
+    assert "torque_change" not in next_trial_answer(propose(trial(closed_to_eighth="rich"))).figures
+
+
+def test_all_right_is_left_though_the_air_is_a_little_thinner():
+    """400 m up is one small jet richer, which costs less than anyone feels; the other way round it would be lean."""
+    up = replace(DAY, altitude_m=700.0)
+    found = propose(trial(), air=up)
+    assert found.kind == "done" and "too small to feel" in found.why[0]
+    assert propose(trial(air=up), air=DAY).settings.main_jet == 121.5
+
+
 def test_the_latest_change_is_told_with_the_proposal():
     first = trial(quarter_to_three_quarters="lean")
     both = replace(
@@ -273,16 +340,22 @@ def test_limits_and_sizes_are_checked(make):
 
 class TestTrend:
     def test_jets_and_air_make_one_figure_the_rest_are_steps(self):
-        rows = trend(
-            [
-                trial(),
-                trial(
-                    replace(SETTINGS, main_jet=124, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0),
-                    HIGH,
-                ),
-            ],
-            STOCK,
-        ).table.rows
+        rows = (
+            trend(
+                [
+                    trial(),
+                    trial(
+                        replace(
+                            SETTINGS, main_jet=124, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0
+                        ),
+                        HIGH,
+                    ),
+                ],
+                STOCK,
+            )
+            .tables[0]
+            .rows
+        )
         assert rows[0]["main_richness"] == rows[0]["pilot_richness"] == rows[0]["air_richness"] == 1.0
         air = (STOCK_AIR.air().metering_density_kg_m3 / HIGH.air().metering_density_kg_m3) ** 0.5
         assert rows[1]["main_richness"] == pytest.approx((124 / 120) ** 2 * air)
@@ -291,13 +364,13 @@ class TestTrend:
         assert rows[1]["three_quarters_to_full"] == "right"
 
     def test_what_cannot_be_told_is_left_empty(self):
-        (row,) = trend([trial(Settings(main_jet=124, main_jet_numbering="flow"))], STOCK).table.rows
+        (row,) = trend([trial(Settings(main_jet=124, main_jet_numbering="flow"))], STOCK).tables[0].rows
         assert [
             row[key] for key in ("main_richness", "pilot_richness", "turns_richer", "grooves_richer", "cutaway_richer")
         ] == [None] * 5
 
     def test_every_column_is_in_every_row(self):
-        table = trend([trial()], STOCK).table
+        table = trend([trial()], STOCK).tables[0]
         assert {column.key for column in table.columns} == set(table.rows[0])
 
 
@@ -308,34 +381,35 @@ class TestBackToStock:
         three = replace(two, clip_position=4, main_jet=126)
         four = replace(three, exhaust="open", clip_position=5)
         found = back_to_stock([trial(), *map(trial, (one, two, three, four))], STOCK)
-        assert [(undo.thing, undo.changed_in) for undo in found.undo] == [
+        rows = found.tables[0].rows
+        assert [(undo["thing"], undo["changed_in"]) for undo in rows] == [
             ("needle clip", 5),
             ("exhaust", 5),
             ("main jet", 4),
             ("intake", 3),
         ]
-        assert found.parts == ("exhaust stock", "main jet 120", "plugs for 2 holes of 25 mm")
-        assert found.undo[0].how == "Put the needle clip back from groove 5 from the top to groove 3 from the top."
+        assert [row["part"] for row in rows] == [None, "exhaust stock", "main jet 120", "plugs for 2 holes of 25 mm"]
+        assert rows[0]["how"] == "Put the needle clip back from groove 5 from the top to groove 3 from the top."
 
     def test_at_stock_there_is_nothing_to_undo(self):
         found = back_to_stock([trial(replace(SETTINGS, main_jet=124)), trial()], STOCK)
-        assert (found.undo, found.parts, found.unknown) == ((), (), ())
+        assert (found.tables[0].rows, found.notes) == ((), ())
 
     def test_holes_not_written_down_are_plugged_by_area(self):
         stock = Stock(settings=replace(SETTINGS, intake_holes_m=None))
         now = replace(stock.settings, intake_open_area_m2=0.0015)
-        assert back_to_stock([trial(now)], stock).parts == ("plugs for 500 mm2 of holes",)
+        assert back_to_stock([trial(now)], stock).tables[0].rows[0]["part"] == "plugs for 500 mm2 of holes"
 
     def test_a_closed_intake_is_opened_again(self):
         now = replace(SETTINGS, intake_open_area_m2=0.0005)
         found = back_to_stock([trial(now)], STOCK)
-        assert found.parts == ()
-        assert "Open the intake again" in found.undo[0].how
+        (row,) = found.tables[0].rows
+        assert row["part"] is None and "Open the intake again" in row["how"]
 
     def test_what_is_not_written_down_is_to_be_looked_at(self):
         found = back_to_stock([trial(replace(SETTINGS, needle=None))], STOCK)
-        assert found.unknown == ("needle",)
-        assert "look: needle" in found.says
+        assert [one.about for one in found.notes] == ["needle"]
+        assert "look: needle" in str(found)
 
     def test_without_a_trial_nothing_is_known(self):
         with pytest.raises(InputError):
@@ -343,7 +417,7 @@ class TestBackToStock:
 
     def test_doing_all_of_it_ends_at_stock(self):
         now = replace(SETTINGS, main_jet=124, pilot_jet=48, clip_position=1, exhaust="open", slide_cutaway=3.0)
-        assert {undo.thing for undo in back_to_stock([trial(now)], STOCK).undo} == {
+        assert {row["thing"] for row in back_to_stock([trial(now)], STOCK).tables[0].rows} == {
             change.thing for change in changes_between(SETTINGS, now)[0]
         }
 
@@ -384,11 +458,13 @@ STEP_OF = {  # opening -> the setting and how far one step goes to the rich side
 
 
 def test_every_combination_of_verdicts_is_followed():
-    """Lean before rich, main jet, idle, needle, slide; one step of the one setting that rules there, and nothing else."""
+    """Lean before rich, main jet, idle, needle, slide; rich from 1/4 up the clip before all; one step of one setting, no more."""
     for combination in itertools.product(VERDICTS_OF, repeat=4):
         says = dict(zip(STEP_OF, combination, strict=True))
         found = propose(trial(**says))
         wished = [o for o in STEP_OF if says[o] == "lean"] + [o for o in STEP_OF if says[o] == "rich"]
+        if says["three_quarters_to_full"] == says["quarter_to_three_quarters"] == "rich" and "lean" not in combination:
+            wished = ["quarter_to_three_quarters"]
         if wished:
             name, steps = STEP_OF[wished[0]]
             value = getattr(SETTINGS, name) + steps[says[wished[0]] == "rich"]

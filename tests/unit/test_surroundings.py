@@ -13,7 +13,7 @@ from ridesim.environment import road, road_forces
 from ridesim.environment.air import air, air_density_kg_m3, saturation_pressure_pa, standard_pressure_pa
 from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor, within_range
 from ridesim.errors import InputError
-from ridesim.fueling import orifice
+from ridesim.fueling import openings
 from ridesim.reference import read_table
 
 NAN, INF = float("nan"), float("inf")
@@ -257,32 +257,11 @@ def test_a_road_load_can_be_changed_only_into_a_new_one():
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: orifice.flow_coefficient(0.5),
-        lambda: orifice.flow_coefficient(1.1),
-        lambda: orifice.flow_coefficient(NAN),
-        lambda: orifice.flow_coefficient(0.9, 1.0),
-        lambda: orifice.critical_pressure_ratio(0.0, 1.0),
-        lambda: orifice.equivalent_diameter_m([]),
-        lambda: orifice.equivalent_diameter_m([0.03, 0.0]),
-        lambda: orifice.equivalent_diameter_m([0.03, -0.03]),
-        lambda: orifice.goff_saturation_pressure_pa(20.0),
-        lambda: orifice.moist_air_molar_mass_kg_mol(1.2),
-        lambda: orifice.incompressible_flow_kg_s(0.6, 1e-4, 745.0, -1.0),
-        lambda: orifice.incompressible_flow_kg_s(0.6, 1e-4, 745.0, 100.0, 1.0),
+        lambda: openings.equivalent_diameter_m([]),
+        lambda: openings.equivalent_diameter_m([0.03, 0.0]),
+        lambda: openings.equivalent_diameter_m([0.03, -0.03]),
     ],
 )
 def test_a_hole_refuses_what_cannot_flow(call):
     with pytest.raises(InputError):
         call()
-
-
-def test_choked_flow_is_named():
-    with pytest.raises(InputError, match="choked"):
-        orifice.flow_coefficient(0.4, 0.5)
-
-
-def test_flow_takes_arrays():
-    ratio = np.array([0.99, 0.9, 0.7])
-    ideal = orifice.flow_coefficient(ratio, np.array([[0.0], [0.5]]))
-    assert ideal.shape == (2, 3)
-    assert ideal[1, 2] == pytest.approx(orifice.flow_coefficient(0.7, 0.5), rel=1e-15)

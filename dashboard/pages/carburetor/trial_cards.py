@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from dash import html
@@ -27,39 +26,31 @@ def no_bike(error: InputError) -> list[Any]:
 
 def sections(book: Notebook, state: State) -> dict[str, Any]:
     """Every part of the page."""
-    trend = book.trend
-    assumed = dict.fromkeys([*book.proposal.assumptions, *book.air_assumed, *(trend.assumptions if trend else ())])
+    answers = [one for one in (book.next_trial, book.trend, book.back) if one is not None]
     return {
-        "says": [html.P(book.proposal.says, className="say")],
+        "says": [html.P(display.say(book.next_trial, state.units), className="say")],
         "next": _next(book, state.units),
         "list": _trials(book, state),
         "tunes": _tunes(book, state),
         "back": _back(book),
-        "assumed": html.Ul([html.Li(one) for one in assumed], className="assumptions"),
-        "cautions": _cautions(book),
+        "assumed": components.assumed(answers),
+        "cautions": html.Div([components.noted(answers), components.cautions(answers)], className="page"),
     }
 
 
 def _next(book: Notebook, system: str) -> Any:
-    p = book.proposal
-    working = [f"{one.formula} = {one.numbers} = {one.result}" for one in p.working]
-    parts = [
-        _listed("Why", p.why),
-        _listed("What to do", p.to_do, ordered=True),
-        _listed("To undo it", (p.put_back,) if p.put_back else ()),
-        _listed("Asked for by a verdict, and not proposed", p.held_back),
-        html.Details([html.Summary("The working"), steps(working, system)], className="fold") if working else None,
-    ]
-    return html.Section(
-        [html.H3(f"Next for {book.bike}"), *parts], className="card", **{"aria-label": "What to do next"}
+    """What to do next: why this and not the others, how, what would settle it, and the way back."""
+    answer = book.next_trial
+    parts = [components.plain_table(one.columns, one.rows, system, one.title) for one in answer.tables]
+    figures = components.figure_table(answer.figures.values(), system) if answer.figures else None
+    working = html.Details(
+        [html.Summary("The working"), steps([str(one) for one in answer.steps], system)], className="fold"
     )
-
-
-def _listed(title: str, texts: Sequence[str], *, ordered: bool = False) -> Any:
-    if not texts:
-        return None
-    kind = html.Ol if ordered else html.Ul
-    return html.Div([html.H4(title), kind([html.Li(one) for one in texts], className="plain-list")])
+    return html.Section(
+        [html.H3(f"Next for {book.bike}"), *parts, figures, working if answer.steps else None],
+        className="card",
+        **{"aria-label": "What to do next"},
+    )
 
 
 def _trials(book: Notebook, state: State) -> Any:
@@ -112,7 +103,7 @@ def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr
             html.Td(when(one.ridden_at), className="when"),
             html.Td(trials.changed_words(book.trials, one)),
             *(
-                html.Td([v.says, html.Small(v.remark, className="between wrap") if v.remark else None])
+                html.Td([v.says or "not given", html.Small(v.remark, className="between wrap") if v.remark else None])
                 for v in verdicts
             ),
             html.Td("—" if used is None else display.shown(used, "consumption", state.units)),
@@ -143,32 +134,16 @@ def _back(book: Notebook) -> Any:
     back = book.back
     if back is None:
         return html.P("With the first trial written down as stock, the way back to it is kept here.", className="quiet")
-    steps = [
-        html.Li(
-            [one.how, html.Small(f"changed in trial {one.changed_in}" if one.changed_in else "", className="between")]
-        )
-        for one in back.undo
-    ]
-    return [
-        html.P(back.says, className="say small"),
-        html.Ol(steps, className="plain-list") if steps else None,
-        _listed("Parts it takes", back.parts),
-        _listed("Not written down on both sides, so look", back.unknown),
-    ]
-
-
-def _cautions(book: Notebook) -> Any:
-    texts = [*book.proposal.cautions, *(book.back.cautions if book.back else ())]
-    notes = book.trend.notes if book.trend else ()
-    told = components.once("Note", notes, "card notes"), components.once("Take care", texts, "card cautions")
-    return html.Div(list(told), className="page")
+    table = back.tables[0]
+    put_back = components.plain_table(table.columns, table.rows, "metric", table.title) if table.rows else None
+    return [html.P(str(back), className="say small"), put_back]
 
 
 def trend_table(book: Notebook, system: str) -> Any:
     """The trend as a table."""
     if book.trend is None:
         return html.P("No trial yet.", className="quiet")
-    table = book.trend.table
+    table = book.trend.tables[0]
     rows = [{**row, "ridden_at": when(str(row["ridden_at"]))} for row in table.rows]
     return components.plain_table(table.columns, rows, system, table.title)
 

@@ -84,7 +84,7 @@ def _form() -> html.Section:
 
 
 def _chart(book: trials.Notebook, v: View) -> Any:
-    rows = book.trend.table.rows if book.trend else ()
+    rows = book.trend.tables[0].rows if book.trend else ()
     at = [row["trial"] for row in rows]
     wanted = (
         ("main_richness", "Main jet", "now"),

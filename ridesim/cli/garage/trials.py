@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -13,12 +13,13 @@ from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_add import add, changed_words, named, plain_trial, trial_named
 from ridesim.cli.garage.trial_file import TrialFile, air_of, in_order, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
-from ridesim.cli.options import Day, JsonOption, Spelt, UnitsOption, WorkingOption, grouped
-from ridesim.cli.output import tell, tell_json
+from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, grouped
+from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, columns_of, counted, figures, text
+from ridesim.report.columns import Told, counted, figures, text
 
 if TYPE_CHECKING:
+    from ridesim.answers import Solved
     from ridesim.garage.records import Revision
     from ridesim.garage.richness import Margin, Obtainable, Stock
     from ridesim.garage.trials import Trial, TrialAir
@@ -105,7 +106,7 @@ def list_trials(
                         *(
                             text(
                                 name.removesuffix(" throttle").capitalize(),
-                                (one.verdicts.at(key).says for one in trials),
+                                (one.verdicts.at(key).says or "not given" for one in trials),
                             )
                             for key, name in OPENINGS.items()
                         ),
@@ -137,24 +138,7 @@ def trend(bike: BikeName, looked: Looked, *, units: UnitsOption = "metric", as_j
     from ridesim.garage.richness import trend as found_trend
 
     seen = looked.at(bike)
-    found = found_trend(seen.trials, seen.stock)
-    if as_json:
-        return tell_json(replace(found, assumptions=(*seen.assumed, *found.assumptions)))
-    first, last = (found.table.rows[place]["main_richness"] for place in (0, -1))
-    known = None not in (first, last)
-    return tell(
-        Told(
-            title=f"Trend of {bike}",
-            sentence=(
-                f"By jet and air the main circuit ran at {first:.3f} of stock in the first trial and {last:.3f} in the latest."
-                if known
-                else "The main circuit cannot be compared with stock: a main jet is not written down or numbered otherwise."
-            ),
-            tables=((found.table.title + ", 1 is stock, more is richer", columns_of(found.table, units)),),
-            assumptions=(*seen.assumed, *found.assumptions),
-            notes=found.notes,
-        )
-    )
+    say(found_trend(seen.trials, seen.stock, seen.assumed), Printing(units=units, as_json=as_json))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -189,37 +173,34 @@ def next_trial(
     *,
     looked: Looked,
     day: Annotated[Day, Spelt(otherwise="the latest trial's, if none is given")],
-    as_json: JsonOption = False,
-    working: WorkingOption = False,
+    printing: Printing,
 ) -> None:
     """What to try next: one change, why, how to make it and how to put it back."""
     from ridesim.garage.advice import propose_next
+    from ridesim.garage.proposal import next_trial_answer
 
     seen = looked.at(bike)
     obtainable, margin = sizes.read(seen.source), _margin(lean_margin, seen.source)
     air, air_told = _air_of_ride(named(day.written()), seen.trials[-1])
     found = propose_next(seen.trials, seen.stock, air=air, sizes_obtainable=obtainable, margin=margin)
-    assumed = (*seen.assumed, *air_told, *found.assumptions)
-    if as_json:
-        whole = {one.name: getattr(found, one.name) for one in fields(found)}
-        return tell_json({**whole, "air": air, "assumptions": assumed})
-    return tell(
-        Told(
-            title=f"Next trial of {bike}",
-            sentence=found.says,
-            lines=(
-                *(f"Why: {one}" for one in found.why),
-                *(f"Held back: {one}" for one in found.held_back),
-                *(f"{number}. {one}" for number, one in enumerate(found.to_do, start=1)),
-                *((f"To put back: {found.put_back}",) if found.put_back else ()),
-            ),
-            steps=found.working,
-            assumptions=assumed,
-            notes=_no_sizes(obtainable),
-            cautions=found.cautions,
-        ),
-        working=working,
-    )
+    answer = next_trial_answer(found, _solved(bike, looked.file), (*seen.assumed, *air_told))
+    also = {
+        name: getattr(found, name)
+        for name in ("kind", "thing", "before", "after", "opening", "asks", "settings", "put_back")
+    }
+    say(replace(answer, notes=(*answer.notes, *_no_sizes(obtainable))), printing, also=also | {"air": air})
+
+
+def _solved(bike: str, file: Path | None) -> Solved:
+    """The newest build of the bike, worked out."""
+    from ridesim.answers import solve
+    from ridesim.bike import make_bike
+    from ridesim.buildfile.io import parse
+    from ridesim.evidence import with_evidence
+
+    with opened(file) as garage:
+        text = garage.newest(bike).text
+    return solve(make_bike(with_evidence(parse(text))), bands=False)
 
 
 def _margin(written: str | None, source: TrialFile | None) -> Margin:
@@ -255,32 +236,7 @@ def undo(bike: BikeName, looked: Looked, as_json: JsonOption = False) -> None:
     from ridesim.garage.undo import back_to_stock
 
     seen = looked.at(bike)
-    found = back_to_stock(seen.trials, seen.stock)
-    if as_json:
-        return tell_json(found)
-    return tell(
-        Told(
-            title=f"Back to stock: {bike}",
-            sentence=found.says,
-            lines=(
-                *(f"{number}. {one.how}" for number, one in enumerate(found.undo, start=1)),
-                f"Parts needed: {'; '.join(found.parts)}." if found.parts else "Parts needed: none.",
-            ),
-            tables=(
-                (
-                    "",
-                    (
-                        text("What", (one.thing for one in found.undo)),
-                        text("Now", (one.now for one in found.undo)),
-                        text("Stock", (one.stock for one in found.undo)),
-                        counted("Changed in trial", (one.changed_in for one in found.undo)),
-                    ),
-                ),
-            ),
-            assumptions=seen.assumed,
-            cautions=found.cautions,
-        )
-    )
+    say(back_to_stock(seen.trials, seen.stock, seen.assumed), Printing(as_json=as_json))
 
 
 @app.command()

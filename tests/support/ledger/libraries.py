@@ -15,7 +15,7 @@ from support.ledger.rows import Case
 
 from ridesim.components import steering
 from ridesim.environment import air
-from ridesim.fueling import fuel_air, jets, orifice
+from ridesim.fueling import jets, needle
 
 IDEAL = "each gas taken as ideal: compressibility and the enhancement of the vapor make up to 0.07 %"
 ROUNDED_GAS = "287.05 and 461.5 here, 287.042 and 461.524 J/(kg K) there"
@@ -142,44 +142,6 @@ def _fluids_flow(bore: float, drop: float, density: float, cd: float, pipe: floa
     return float(there)
 
 
-def _holes() -> Iterator[Case]:
-    inlet, kelvin = 101325.0, 293.15
-    for pipe, hole in ((0.050, 0.040), (0.060, 0.030), (10.0, 0.025)):
-        beta, area = hole / pipe, math.pi / 4 * hole**2
-        for drop in (200.0, 2000.0, 20000.0):
-            density = inlet * orifice.DRY_AIR_KG_MOL / (8.314472 * kelvin)
-            eps = fluids.flow_meter.nozzle_expansibility(pipe, hole, inlet, inlet - drop, orifice.AIR_GAMMA)
-            for name, public, factor, compute in (
-                (
-                    "gas",
-                    orifice.molar_flow_mol_s,
-                    eps,
-                    lambda b=beta, a=area, d=drop: (
-                        orifice.DRY_AIR_KG_MOL
-                        * orifice.molar_flow_mol_s(
-                            0.62, orifice.flow_coefficient(1 - d / inlet, b), a, inlet, orifice.DRY_AIR_KG_MOL, kelvin
-                        )
-                    ),
-                ),
-                (
-                    "incompressible",
-                    orifice.incompressible_flow_kg_s,
-                    1.0,
-                    lambda b=beta, a=area, d=drop, rho=density: orifice.incompressible_flow_kg_s(0.62, a, rho, d, b),
-                ),
-            ):
-                yield _case(
-                    f"fluids-{name}-{1e3 * hole:g}mm-{drop:g}pa",
-                    f"mass flow, {name}",
-                    public,
-                    f"hole {1e3 * hole:g} mm in {1e3 * pipe:g} mm, {drop:g} Pa of suction",
-                    f"{_fluids_flow(hole, drop, density, 0.62, pipe, factor):.9f}",
-                    "kg/s",
-                    ("fluids", "flow_meter_discharge with nozzle_expansibility"),
-                    compute,
-                )
-
-
 def _in_series(first: float, second: float, drop: float) -> float:
     """Two holes one behind the other: the pressure between them at which both pass the same."""
 
@@ -189,43 +151,39 @@ def _in_series(first: float, second: float, drop: float) -> float:
     return _fluids_flow(first, float(brentq(more, 1e-6, drop - 1e-6, xtol=1e-9)), 745.0, 0.7)
 
 
+def _air_per_fuel(bore: float, rho: float) -> float:
+    """Through a throat of 34 mm and a jet, at one velocity of the air: the suction goes with its density."""
+    drop = 3000.0 * rho / 1.2
+    return _fluids_flow(0.034, drop, rho, 0.85) / _fluids_flow(bore, drop, 745.0, 0.7)
+
+
 def _fuel() -> Iterator[Case]:
     discharge = ("fluids", "flow_meter_discharge")
-    for throat, jet, drop, rho in ((0.034, 0.00145, 3000.0, 1.2), (0.026, 0.00105, 8000.0, 0.95)):
-        there = _fluids_flow(throat, drop, rho, 0.85) / _fluids_flow(jet, drop, 745.0, 0.7)
+    for bore, rho in ((0.00145, 0.95), (0.00105, 1.2), (0.00130, 1.05)):
+        there = _air_per_fuel(0.00130, 1.2) / _air_per_fuel(bore, rho)
         yield _case(
-            f"fluids-air-fuel-{1e5 * jet:g}",
-            "air-fuel ratio of an elementary carburetor",
-            fuel_air.elementary_air_fuel_ratio,
-            f"throat {1e3 * throat:g} mm, jet {1e3 * jet:g} mm, {drop:g} Pa, air {rho} kg/m3",
+            f"fluids-richness-{1e5 * bore:g}-{rho:g}",
+            "mixture with another jet in other air",
+            jets.richness_ratio,
+            f"jet {1e3 * bore:g} mm in air of {rho} kg/m3 over 1.3 mm in 1.2 kg/m3",
             f"{there:.7f}",
-            "kg/kg",
+            "-",
             discharge,
-            lambda throat=throat, jet=jet, drop=drop, rho=rho: fuel_air.elementary_air_fuel_ratio(
-                throat_diameter_m=throat,
-                jet_bore_m=jet,
-                air_coefficient=0.85,
-                fuel_coefficient=0.7,
-                air_density_kg_m3=rho,
-                fuel_density_kg_m3=745.0,
-                suction_pa=drop,
-            ),
+            lambda bore=bore, rho=rho: jets.richness_ratio(bore / 0.00130, rho / 1.2),
         )
     for first, second, drop in ((0.0015, 0.0012, 4000.0), (0.0009, 0.0014, 1500.0)):
+        through = _in_series(first, second, drop) / (0.7 * math.sqrt(2 * 745.0 * drop))
         yield _case(
             f"fluids-series-{1e5 * first:g}-{1e5 * second:g}",
-            "fuel through two holes in series",
-            orifice.series_area_m2,
+            "one hole for two in series",
+            needle.series_area_m2,
             f"{1e3 * first:g} mm before {1e3 * second:g} mm, {drop:g} Pa",
-            f"{1e3 * _in_series(first, second, drop):.7f}",
-            "g/s",
+            f"{1e6 * through:.7f}",
+            "mm2",
             discharge,
-            lambda a=first, b=second, drop=drop: (
-                1e3
-                * orifice.incompressible_flow_kg_s(
-                    0.7, orifice.series_area_m2(math.pi / 4 * a**2, math.pi / 4 * b**2), 745.0, drop
-                )
-            ),
+            lambda a=first, b=second: 1e6 * needle.series_area_m2(math.pi / 4 * a**2, math.pi / 4 * b**2),
+            1e-4 * 1e6 * through,
+            "the library takes the holes in a pipe of 100 m",
         )
     for place in ((1600.0, 28.0, 0.30), (0.0, 35.0, 0.95), (0.0, -5.0, 0.80)):
         there, here = (_air_of(*at) for at in (place, (200.0, 18.0, 0.55)))
@@ -280,4 +238,4 @@ def _steering() -> Iterator[Case]:
 
 def by_libraries() -> tuple[Case, ...]:
     """Every figure that a library returns beside ours."""
-    return (*_air(), *_holes(), *_fuel(), *_steering())
+    return (*_air(), *_fuel(), *_steering())

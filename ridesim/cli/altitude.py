@@ -1,0 +1,130 @@
+"""A ride to another height with the jets of today."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from ridesim.cli.given import air_places, day_figures, day_given, numbers, placed
+from ridesim.cli.options import BuildFile, Changes, Day, Printing, Riding, Spelt, grouped
+from ridesim.cli.output import say
+from ridesim.errors import InputError
+from ridesim.units import quantity
+
+if TYPE_CHECKING:
+    from ridesim.environment.air import Air
+    from ridesim.fueling.altitude import JetFitted
+    from ridesim.fueling.climb import Climb
+
+app = typer.Typer(rich_markup_mode=None, add_completion=False)
+PLACES = {
+    "climb.from": "--from",
+    "climb.to": "--to",
+    "climb": "--to",
+    "climb.temperature": "--temperature",
+    "jet.size": "--jet",
+    "jet.sizes": "--sizes",
+    "jet.step": "--step",
+}
+
+
+@app.command()
+@grouped
+def altitude(
+    build: BuildFile,
+    start: Annotated[str | None, typer.Option("--from", help="Height of the start, such as '100 m'.")] = None,
+    end: Annotated[str | None, typer.Option("--to", help="Height of the end, such as '2200 m'.")] = None,
+    gpx: Annotated[
+        Path | None, typer.Option("--gpx", help="Or a logged track with heights: its heights and hills.")
+    ] = None,
+    jet: Annotated[float | None, typer.Option("--jet", help="The main jet that runs right, as stamped.")] = None,
+    numbering: Annotated[
+        Literal["bore", "flow"], typer.Option("--numbering", help="Stamped by bore or by flow.")
+    ] = "bore",
+    sizes: Annotated[str | None, typer.Option("--sizes", help="Sizes that can be had, such as 115,117.5,120.")] = None,
+    step: Annotated[float, typer.Option("--step", help="Or the step between the sizes that can be had.")] = 2.5,
+    temperature: Annotated[
+        str | None,
+        typer.Option("--temperature", help="At the start; it falls from there.", show_default="by that of the build"),
+    ] = None,
+    *,
+    right: Annotated[Day, Spelt(before="right_", otherwise="the build's air")],
+    changes: Changes,
+    riding: Riding,
+    printing: Printing,
+) -> None:
+    """A ride up or down with today's jets: power left, mixture, when to change the jet, and whether the gearing holds the hills."""
+    from ridesim.answers import ride_with
+    from ridesim.bike import make_bike
+    from ridesim.buildfile.io import read
+    from ridesim.cli.given import demo_or_file
+    from ridesim.evidence import with_evidence
+    from ridesim.fueling import altitude as found
+
+    with placed(changes.places() | riding.places()):
+        bike = make_bike(
+            with_evidence(read(demo_or_file(build))),
+            tune=changes.tune,
+            front=changes.front,
+            rear=changes.rear,
+            rear_tire=changes.tire,
+            front_tire=changes.front_tire,
+        )
+        ride = ride_with(bike, cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
+    warm = None if temperature is None else float(quantity(temperature, "temperature", "degC", "--temperature"))
+    with placed(PLACES):
+        answer = found.altitude(
+            bike,
+            _climb(start, end, gpx, ride.slope_rad),
+            ride=ride,
+            right=_right(right),
+            jet=_jet(jet, numbering, sizes, step),
+            start_temperature_k=warm,
+        )
+    say(answer, printing)
+
+
+def _climb(start: str | None, end: str | None, gpx: Path | None, slope_rad: float) -> Climb:
+    """The heights of a track, or those of the line."""
+    import math
+
+    from ridesim.fueling.climb import climb_along, stated_climb
+    from ridesim.logs.reader import read_log
+
+    if (gpx is None) == (start is None and end is None):
+        raise InputError(
+            "--gpx", None, "or --from and --to are wanted, and not both", "Write --from '100 m' --to '2200 m'."
+        )
+    if gpx is not None:
+        log = read_log(gpx)
+        if log.elevation_m is None:
+            raise InputError("--gpx", str(gpx), "holds no heights", "Log it with heights, or give --from and --to.")
+        with placed({"route": "--gpx", "route.height": "--gpx"}):
+            return climb_along(log.distance_m, log.elevation_m)
+    if start is None or end is None:
+        missing = "--from" if start is None else "--to"
+        raise InputError(missing, None, "is not given", "Write both, such as --from '100 m' --to '2200 m'.")
+    low, high = (float(quantity(one, "length", "m", where)) for one, where in ((start, "--from"), (end, "--to")))
+    return stated_climb(low, high, math.tan(slope_rad))
+
+
+def _right(day: Day) -> Air | None:
+    """The air it runs right in; None where nothing is written."""
+    from ridesim.environment.air import air
+
+    if not any(day.written().values()):
+        return None
+    given = day_given(day.written(), "--right-")
+    with placed(air_places("--right-")):
+        return air(**day_figures(given))
+
+
+def _jet(size: float | None, numbering: Literal["bore", "flow"], sizes: str | None, step: float) -> JetFitted | None:
+    from ridesim.fueling.altitude import JetFitted
+
+    if size is None:
+        return None
+    listed = None if sizes is None else numbers(sizes, "--sizes", "Write them as 115,117.5,120.")
+    return JetFitted(size=size, numbering=numbering, step=step, sizes=listed)

@@ -1,0 +1,151 @@
+"""The holes that make a wanted opening, and the way back plug by plug, as an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Table, ValueOf
+from ridesim.fueling import MANUAL
+from ridesim.fueling.intake import Holes, HoleSet, IntakePlan
+from ridesim.fueling.openings import SHARP_HOLE, Opening
+
+ASSUMPTIONS = (
+    "the stock opening stays; holes beside it add their areas (40 CFR 1065.640(e))",
+    "hole-saw diameters are taken to a whole micrometer; the hole comes out as wide as its saw",
+    "discharge coefficient of a sharp hole 0.60 to 0.65, from memory; the band is carried",
+    "the opening is what limits the flow; filter, airbox, duct and carburetor are left as they are",
+)
+CAUTIONS = (
+    "More air leans the mixture: re-jet first or go in small steps, and stop when it runs lean or hot.",
+    "Drill off the bike: airbox out, filter out, its outlet covered; nothing may fall towards the engine.",
+    "Deburr every hole and take out every chip before the filter goes back.",
+    "Leave material: about a hole's radius between holes and to any edge, rib or seam, so that the airbox does not crack.",
+    "Keep holes high and away from the wheel's spray: on gravel and in fords they let in dust and water.",
+    "Keep the snorkel and the plugs, so that every step can be taken back.",
+    "Opening an intake can break noise and type-approval rules: ask locally.",
+    MANUAL,
+)
+
+
+def intake_answer(plan: IntakePlan) -> Answer:
+    """The holes that make a wanted opening, and the way back to stock plug by plug."""
+    best = plan.nearest
+    one = plan.found == 1
+    lead: Sentence = (
+        "No set of holes comes within ",
+        ValueOf("tolerance"),
+        " of the wanted ",
+        ValueOf("wanted"),
+        "; the nearest",
+    )
+    if plan.within:
+        count = f"{plan.found} set{'' if one else 's'} of holes come{'s' if one else ''} within "
+        lead = (count, ValueOf("tolerance"), " of the wanted ", ValueOf("wanted"), "; the best")
+    return Answer(
+        question="Which holes make the wanted intake?",
+        say=(
+            *lead,
+            *(" is ", *_holes(best.holes), ": ", ValueOf("total"), " in all, ", ValueOf("off", size=True)),
+            f" {'over' if best.off_by >= 0 else 'under'}, {best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock "
+            "flow at the same suction.",
+        ),
+        figures=Figures(
+            Figure(key="stock", label="Stock opening", value=plan.stock_area_m2, reading="small area"),
+            Figure(key="wanted", label="Wanted", value=plan.wanted_area_m2, reading="small area"),
+            Figure(key="tolerance", label="Near enough", value=plan.tolerance, reading="percent"),
+            *(
+                Figure(
+                    key=f"hole_{k}",
+                    label=f"Diameter of {n} hole{'s' if n > 1 else ''}",
+                    value=d,
+                    reading="small length",
+                )
+                for k, (d, n) in enumerate(best.holes, start=1)
+            ),
+            Figure(key="total", label="With the best holes", value=best.total_area_m2, reading="small area"),
+            Figure(key="off", label="Off the wanted by", value=best.off_by, reading="percent"),
+            Figure(
+                key="one",
+                label="One hole as large as the new ones",
+                value=best.one_hole_diameter_m,
+                reading="small length",
+            ),
+            _band("flow", "Flow over stock at the same suction", best.flow_ratio_low, best.flow_ratio_high),
+            _band("suction", "Suction over stock for the same air", best.suction_ratio_low, best.suction_ratio_high),
+        ),
+        tables=_tables(plan),
+        assumptions=(
+            *ASSUMPTIONS,
+            "discharge coefficient of the stock opening {:g} to {:g}".format(*plan.stock_coefficients),
+        ),
+        steps=_steps(plan.stock, plan.stock_area_m2, plan.wanted_area_m2, best, plan.stock_coefficients),
+        cautions=CAUTIONS,
+    )
+
+
+def _band(key: str, label: str, low: float, high: float) -> Figure:
+    return Figure(key=key, label=label, value=(low + high) / 2, low=low, high=high, reading="ratio")
+
+
+def _holes(holes: Holes) -> Sentence:
+    """The holes of the best set, in pieces, so that their diameters come in the units shown."""
+    told: Sentence = ()
+    for k, (_, count) in enumerate(holes):
+        told += (f"{', ' if k else ''}{count} of ", ValueOf(f"hole_{k + 1}"))
+    return told
+
+
+def _tables(plan: IntakePlan) -> tuple[Table, Table]:
+    sets = tuple(
+        {"set": k, "count": n, "diameter": d, "total": one.total_area_m2, "off": one.off_by}
+        | {"flow": f"{one.flow_ratio_low:.2f} to {one.flow_ratio_high:.2f}"}
+        for k, one in enumerate(plan.sets or (plan.nearest,), start=1)
+        for d, n in one.holes
+    )
+    back, before = [], dict[float, int]()
+    for step in sorted((one for one in plan.plugging if one.order is not None), key=lambda one: one.order or 0):
+        now = dict(step.plugged)
+        plug = next((d for d, n in now.items() if n > before.get(d, 0)), None)
+        back.append({"step": step.order, "plug": plug, "total": step.total_area_m2, "over": step.over_stock - 1})
+        before = now
+    return (
+        Table(
+            title="Sets of holes, the best first",
+            columns=(
+                Column(key="set", label="Set", reading="number"),
+                Column(key="count", label="Holes", reading="number"),
+                Column(key="diameter", label="of", reading="small length"),
+                Column(key="total", label="Opening in all", reading="small area"),
+                Column(key="off", label="Off the wanted", reading="percent"),
+                Column(key="flow", label="Flow, times stock", reading="text"),
+            ),
+            rows=sets,
+        ),
+        Table(
+            title="Step by step back to stock, the best set, smallest holes plugged first",
+            columns=(
+                Column(key="step", label="Step", reading="number"),
+                Column(key="plug", label="Plug one of", reading="small length"),
+                Column(key="total", label="Opening in all", reading="small area"),
+                Column(key="over", label="Over stock", reading="percent"),
+            ),
+            rows=tuple(back),
+        ),
+    )
+
+
+def _steps(
+    stock: Sequence[Opening], area: float, wanted: float, best: HoleSet, band: tuple[float, float]
+) -> tuple[str, ...]:
+    squares = " + ".join(f"{n} x {1e3 * d:g}^2" for d, n in best.holes)
+    return (
+        *(f"stock opening = {opening.working} = {1e6 * opening.area_m2:.1f} mm2" for opening in stock),
+        f"wanted = {wanted / area:.4f} x {1e6 * area:.1f} = {1e6 * wanted:.1f} mm2",
+        f"holes wanted = {1e6 * wanted:.1f} - {1e6 * area:.1f} = {1e6 * (wanted - area):.1f} mm2",
+        f"holes = pi/4 ({squares}) = {1e6 * best.holes_area_m2:.1f} mm2",
+        f"one hole as large: d = sqrt(sum d^2) = {1e3 * best.one_hole_diameter_m:.1f} mm [40 CFR 1065.640(e)]",
+        f"flow over stock = 1 + (C_hole / C_stock) A_holes / A_stock, from 1 + ({SHARP_HOLE[0]} / {band[1]:g}) x "
+        f"{best.holes_area_m2 / area:.4f} = {best.flow_ratio_low:.3f} to 1 + ({SHARP_HOLE[1]} / {band[0]:g}) x "
+        f"{best.holes_area_m2 / area:.4f} = {best.flow_ratio_high:.3f}",
+        f"suction for the same air = 1 / (flow over stock)^2 = {best.suction_ratio_low:.3f} to {best.suction_ratio_high:.3f}",
+    )

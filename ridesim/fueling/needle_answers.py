@@ -1,0 +1,137 @@
+"""What a needle leaves open, and what another groove or needle does, as answers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Table, ValueOf, rows_of
+from ridesim.fueling import FUEL, LEAN, MANUAL, SLIDE
+from ridesim.fueling.needle import TOUCHED, NeedleChange, NeedleCurve
+
+ASSUMPTIONS = (
+    "fuel at the same suction goes with the free area; the same discharge coefficient at ring and main jet",
+    "ring and main jet in series add their pressure drops, nothing recovered between: 1/A^2 = 1/A1^2 + 1/A2^2",
+    "the ring is taken square to the needle's axis, which at its slender taper is short by far less than 0.1 %",
+    "needle and jet concentric, unworn, at nominal size; the air that is mixed in before the jet is left out",
+    "below a quarter of the lift pilot jet and slide cutaway have most of the say (common practice): there it shows little",
+)
+CAUTIONS = (FUEL, SLIDE, "Note the groove before taking the needle out.", LEAN, MANUAL)
+
+
+_LIFT = (
+    Column(key="lift_m", label="Lift", reading="lift"),
+    Column(key="opening", label="Of full lift", reading="percent"),
+)
+
+
+def curve_answer(curve: NeedleCurve, every: int = 1) -> Answer:
+    """What a needle leaves open, with a row for every so many lifts."""
+    half = int(np.argmax(curve.opening >= 0.5))
+    names = ("lift_m", "opening", "needle_diameter_m", "ring_area_m2", "effective_area_m2", "main_jet_share")
+    rows = rows_of({name: getattr(curve, name)[::every] for name in names})
+    columns = (
+        *_LIFT,
+        Column(key="needle_diameter_m", label="Needle", reading="bore"),
+        Column(key="ring_area_m2", label="Ring", reading="bore area"),
+        Column(key="effective_area_m2", label="Ring and main jet", reading="bore area"),
+        Column(key="main_jet_share", label="Drop at the main jet", reading="percent"),
+    )
+    return Answer(
+        question="What does the needle leave open?",
+        say=(
+            f"With the clip in groove {curve.clip} of {curve.needle.clips} the main jet takes ",
+            *(ValueOf("half"), " of the pressure drop at ", ValueOf("opening"), " of full lift and ", ValueOf("full")),
+            " at full lift; the rest is the needle's.",
+        ),
+        figures=Figures(
+            Figure(key="opening", label="Share of full lift", value=float(curve.opening[half]), reading="percent"),
+            Figure(
+                key="half",
+                label="Drop at the main jet there",
+                value=float(curve.main_jet_share[half]),
+                reading="percent",
+            ),
+            Figure(
+                key="full",
+                label="Drop at the main jet at full lift",
+                value=float(curve.main_jet_share[-1]),
+                reading="percent",
+            ),
+        ),
+        tables=(Table(title="Free area by lift of the slide", columns=columns, rows=rows),),
+        assumptions=ASSUMPTIONS,
+        steps=(
+            "needle diameter at the jet's edge: d = d0 - taper x (lift + seat to jet + (clip - 1) x pitch - taper start), at most d0",
+            f"taper = diameter lost over length = {curve.needle.taper_per_length:.5f}",
+            "ring = pi/4 (D^2 - d^2), D the bore of the needle jet",
+            "ring and main jet: 1/A^2 = 1/A_ring^2 + 1/A_main^2; drop at the main jet = (A/A_main)^2",
+        ),
+        cautions=CAUTIONS,
+    )
+
+
+def change_answer(change: NeedleChange, every: int = 1) -> Answer:
+    """What another groove or needle does, with a row for every so many lifts."""
+    ratio, full = change.richness_ratio, change.before.seat.full_lift_m
+    figures = [
+        Figure(
+            key="greatest", label="Greatest change of the mixture", value=change.greatest_ratio - 1, reading="percent"
+        ),
+        Figure(key="at", label="at a lift of", value=change.greatest_at_m, reading="lift"),
+        Figure(key="at_opening", label="which is of full lift", value=change.greatest_at_m / full, reading="percent"),
+    ]
+    say: Sentence = (f"{change.what}: no change that matters at any lift.",)
+    if change.touched_from_m is not None and change.touched_to_m is not None:
+        rich, lean = float(ratio.max()) - 1 > TOUCHED, 1 - float(ratio.min()) > TOUCHED
+        way = "richer in places and leaner in others, by" if rich and lean else "richer by" if rich else "leaner by"
+        figures += [
+            Figure(key="from", label="It touches lifts from", value=change.touched_from_m / full, reading="percent"),
+            Figure(key="to", label="to", value=change.touched_to_m / full, reading="percent"),
+        ]
+        say = (
+            *(f"{change.what}: {way} up to ", ValueOf("greatest", size=True), ", most at ", ValueOf("at_opening")),
+            *(" of full lift; it touches ", ValueOf("from"), " to ", ValueOf("to"), " of full lift."),
+        )
+    before, after = change.before, change.after
+    rows = rows_of(
+        {
+            "lift_m": before.lift_m[::every],
+            "opening": before.opening[::every],
+            "before_m2": before.effective_area_m2[::every],
+            "after_m2": after.effective_area_m2[::every],
+            "richer": ratio[::every] - 1,
+        }
+    )
+    columns = (
+        *_LIFT,
+        Column(key="before_m2", label="Before", reading="bore area"),
+        Column(key="after_m2", label="After", reading="bore area"),
+        Column(key="richer", label="Richer by", reading="percent"),
+    )
+    return Answer(
+        question="What does the change of the needle do?",
+        say=say,
+        figures=Figures(*figures),
+        tables=(Table(title="Free area of ring and main jet by lift of the slide", columns=columns, rows=rows),),
+        assumptions=ASSUMPTIONS,
+        steps=_steps(before, after, int(np.argmax(before.lift_m == change.greatest_at_m))),
+        cautions=CAUTIONS,
+    )
+
+
+def _steps(before: NeedleCurve, after: NeedleCurve, at: int) -> tuple[str, ...]:
+    """The working at one lift, with the numbers in, lengths in mm and areas in mm2."""
+    bore, main = 1e3 * before.seat.needle_jet_bore_m, np.pi / 4 * (1e3 * before.seat.main_jet_bore_m) ** 2
+    told = [
+        f"at a lift of {1e3 * before.lift_m[at]:.1f} mm",
+        f"main jet = pi/4 x {1e3 * before.seat.main_jet_bore_m:.2f}^2 = {main:.4f} mm2",
+    ]
+    for curve, name in ((before, "before"), (after, "after")):
+        d, ring = 1e3 * curve.needle_diameter_m[at], 1e6 * curve.ring_area_m2[at]
+        told += [
+            f"ring {name} = pi/4 (D^2 - d^2) = pi/4 ({bore:.3f}^2 - {d:.3f}^2) = {ring:.4f} mm2",
+            f"effective area {name}, 1/A^2 = 1/{ring:.4f}^2 + 1/{main:.4f}^2, A = "
+            f"{1e6 * curve.effective_area_m2[at]:.4f} mm2",
+        ]
+    areas = 1e6 * after.effective_area_m2[at], 1e6 * before.effective_area_m2[at]
+    return (*told, f"richness = {areas[0]:.4f} / {areas[1]:.4f} = {areas[0] / areas[1]:.4f}")
