@@ -79,10 +79,12 @@ TOPICS = (
     Topic(key="power", title="Power", modules=("components.power_curve", "environment.power_correction")),
     Topic(key="air", title="Air", modules=("environment.air",)),
     Topic(
-        key="road", title="Road and wind", modules=("environment.road_forces", "environment.road", "mechanics.cruise")
+        key="road",
+        title="Road and wind",
+        modules=("environment.road_forces", "environment.road", "mechanics.cruise", "fueling.climb"),
     ),
     Topic(key="lift", title="Front wheel, grip and hills", modules=("mechanics.equations", "mechanics.front_wheel")),
-    Topic(key="fuel", title="Fuel", modules=("mechanics.fuel", "fueling.fuel_air")),
+    Topic(key="fuel", title="Fuel", modules=("mechanics.fuel", "fueling.mixture_power")),
     Topic(
         key="carburetor",
         title="Jets, needle, intake and idle",
@@ -91,7 +93,6 @@ TOPICS = (
             "fueling.needle",
             "fueling.circuits",
             "fueling.openings",
-            "fueling.orifice",
             "fueling.idle_curve",
             "garage.richness",
         ),
