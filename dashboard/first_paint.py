@@ -45,8 +45,9 @@ class Answering:
     at_once: bool  # also when nothing has changed yet
 
     def shows(self, here: Mapping[str, Component]) -> bool:
-        """Whether it fills anything that a reader sees here."""
-        return any(name in here and prop in _READ for name, prop in map(_place, _flat(self.outputs)))
+        """Whether it fills anything that a reader sees here; the page itself is here already."""
+        places = [_place(one) for one in _flat(self.outputs)]
+        return any(name in here and prop in _READ for name, prop in places) and (ids.PAGE, "children") not in places
 
     def waits_for(self) -> Iterator[DashDependency]:
         """What sets it off."""
@@ -98,7 +99,10 @@ class FirstPaintDash(WiredDash):
 
     def interpolate_index(self, **parts: Any) -> str:
         title = f"{pages.at(request.path).name} · ridesim"
-        served = drawn(self, request.path, "?" + request.query_string.decode(errors="replace"))
+        query = request.query_string.decode(errors="replace")
+        if request.cookies.get("ridesim-units") == "us" and "units=" not in query:
+            query += "&units=us"  # as this browser has chosen (assets/glue.js), where the link names none
+        served = drawn(self, request.path, f"?{query}")
         later = {name: _later(parts[name]) for name in ("scripts", "renderer")}
         return str(super().interpolate_index(**parts | later | {"title": title, "app_entry": served + ENTRY}))
 

@@ -86,6 +86,7 @@ window.dash_clientside.ridesim = (function () {
     units: function (clicks) {
       var next = document.documentElement.dataset.units === "us" ? "metric" : "us";
       try { window.localStorage.setItem("ridesim-units", next); } catch (e) { /* nothing kept */ }
+      document.cookie = "ridesim-units=" + next + "; path=/; max-age=31536000; SameSite=Strict";  // for the page as it is sent
     },
     copy: function () {
       var own = document.documentElement.dataset.units, link = new URL(window.location.href);

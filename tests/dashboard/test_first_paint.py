@@ -54,6 +54,12 @@ def test_the_sentence_that_is_sent_is_the_librarys(sent, system):
     assert "Every figure" in served and pair.changes[0].now.label in served
 
 
+def test_the_units_that_the_browser_has_chosen_hold_where_the_link_names_none(app):
+    client = app.server.test_client()
+    client.set_cookie("ridesim-units", "us")
+    assert "Units: US" in client.get("/tires").text and "Units: metric" in client.get("/tires?units=metric").text
+
+
 def test_the_fields_arrive_filled(sent):
     served = sent("/", PLANNED)
     fields = re.findall(r'<div class="served-field"><span>(.*?)</span><span>(.*?)</span></div>', served)
