@@ -35,6 +35,10 @@ def _id(name: str) -> str:
 
 
 def layout(state: State) -> Any:
+    if queries.loaded(state).record.final_drive.teeth is None:
+        return html.P(
+            "A shaft drives the rear wheel: there are no sprockets to choose.", className="says", id=_id("page")
+        )
     return html.Div(
         [
             *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
