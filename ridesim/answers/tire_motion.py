@@ -25,7 +25,7 @@ from ridesim.units import G
 
 IN_MOTION = Assumption(
     "tires.rear.size",
-    f"growth of the rear tire with speed {100 * GROWTH_AT_100_KMH[0]:g} to {100 * GROWTH_AT_100_KMH[1]:g} % at 100 km/h (62 mph), from memory; "
+    f"growth of the rear tire {100 * GROWTH_AT_100_KMH[0]:g} to {100 * GROWTH_AT_100_KMH[1]:g} % at highway speed, from memory; "
     "slip stiffness 11 to 28 times the load (two published models); both stand beside the plain figures, which leave them out",
 )
 AT_SPEED = "speed at engine speed"
