@@ -21,6 +21,7 @@ from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each, short
 from ridesim.evidence import FittedErrors, fit
 from ridesim.report import sheet as sheets
+from ridesim.report import sheet_pdf as pdfs
 from ridesim.units import in_unit, quantity
 
 QUESTIONS = {
@@ -152,9 +153,10 @@ def sheet(state: State) -> Any:
     return _sheet(now(state), None if alike(state) else planned(state), system=state.units)
 
 
-def sheet_pdf(state: State, paper: Any) -> bytes:
-    """The printed page as a PDF."""
-    return sheets.as_pdf(sheet(state), paper)
+def sheet_pdf(state: State, paper: Any) -> tuple[str, bytes]:
+    """The name of the printed pages' file, by bike and day, and the PDF."""
+    page = sheet(state)
+    return f"{page.file_name}.pdf", pdfs.as_pdf(page, paper)
 
 
 def wanted_words(state: State) -> str:

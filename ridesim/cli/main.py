@@ -97,9 +97,19 @@ def compare(
 @grouped
 def sheet(
     now: BuildFile,
-    output: Annotated[Path, typer.Option("--output", "-o", help="File to write: sheet.pdf or sheet.html.")],
-    planned: Annotated[Path | None, typer.Argument(help="Another build file.", show_default=False)] = None,
+    planned: Annotated[
+        Path | None,
+        typer.Argument(
+            help="Another build file; without it and without changes the verdict is planned.", show_default=False
+        ),
+    ] = None,
     *,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output", "-o", help="File to write, .pdf or .html, or a folder.", show_default="bike and date, .pdf"
+        ),
+    ] = None,
     same_bike: SameBike = False,
     changes: Changes,
     riding: Riding,
@@ -107,16 +117,18 @@ def sheet(
     units: UnitsOption = "metric",
     replace: ReplaceOption = False,
 ) -> None:
-    """The decision on one printable page, as PDF or HTML."""
+    """The decision on one printable page and all that is behind it on a second one, as PDF or HTML."""
+    from ridesim.report.sheet import decision, write
     from ridesim.report.sheet import sheet as made
-    from ridesim.report.sheet import write
 
+    decided = None
     if planned is None and not changes.given():
-        a, b = _solve(now, riding=riding), None
+        a = _solve(now, riding=riding)
+        decided, b = decision(a)
     else:
         a, b = _solve_two(now, planned, changes, riding, same_bike=same_bike)
-    write(made(a, b, system=units), output, paper=paper, replace=replace)
-    typer.echo(str(output))
+    page = made(a, b, system=units, decided=decided)
+    typer.echo(str(write(page, output, paper=paper, replace=replace)))
 
 
 @app.command()

@@ -219,12 +219,13 @@ def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
     return tuple(told)
 
 
-def order_list(verdict: Verdict) -> tuple[str, ...]:
-    """What to order, part by part, with its price where one is stated, and what they cost together."""
+def order_list(verdict: Verdict, parts: tuple[Part, ...] | None = None) -> tuple[str, ...]:
+    """What to order, or other parts, one by one, with the price where one is stated, and what they cost together."""
     currency = verdict.choice.crossing.bikes.own.record.prices.currency
     money = f" {currency}" if currency else ""
     told = []
-    for part in verdict.to_order:
+    wanted = verdict.to_order if parts is None else parts
+    for part in wanted:
         counted = {"teeth": part.teeth, "links": part.links}
         words = [
             part.part,
@@ -232,8 +233,9 @@ def order_list(verdict: Verdict) -> tuple[str, ...]:
             *filter(None, [part.size]),
         ]
         told.append(", ".join(words) + ("" if part.price is None else f": {part.price:g}{money}"))
-    if len(told) > 1 and verdict.cost is not None:
-        told.append(f"together {verdict.cost:g}{money}")
+    prices = [part.price for part in wanted if part.price is not None]
+    if len(told) > 1 and len(prices) == len(wanted):
+        told.append(f"together {sum(prices):g}{money}")
     return tuple(told)
 
 

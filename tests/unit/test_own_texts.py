@@ -17,7 +17,8 @@ from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
-from ridesim.report.sheet import as_html, as_pdf, sheet
+from ridesim.report.sheet import as_html, sheet
+from ridesim.report.sheet_pdf import as_pdf
 from ridesim.report.terminal import print_answers, print_comparison
 
 FREE = {"name", "surface.name", "tune.*", "tune.stock.note"}
@@ -79,7 +80,7 @@ def test_the_sheet_holds_it_as_it_was_written(hostile):
     assert same_but_for(lambda build: as_html(page(build)), hostile, escape) > 3
 
     def printed(build):
-        text = PdfReader(io.BytesIO(as_pdf(page(build)))).pages[0].extract_text()
+        text = "".join(one.extract_text() for one in PdfReader(io.BytesIO(as_pdf(page(build)))).pages)
         return "".join(text.split())
 
     assert same_but_for(printed, hostile) > 3

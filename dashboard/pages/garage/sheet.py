@@ -111,7 +111,8 @@ def _download(app: Dash, button: str, paper: str) -> None:
     )
     def take(clicks: int | None, query: str | None) -> Any:
         pressed(clicks)
-        return dcc.send_bytes(queries.sheet_pdf(from_query(query)[0], paper), "sheet.pdf", type="application/pdf")
+        name, content = queries.sheet_pdf(from_query(query)[0], paper)
+        return dcc.send_bytes(content, name, type="application/pdf")
 
 
 LEAD = "Both set-ups, the figures that decide and what to look after, on one page for the wall of the garage."
