@@ -11,7 +11,7 @@ import numpy as np
 
 from ridesim.components.chain_geometry import COUNT_LINKS, COUNT_TEETH, LINKS, WHEEL_TEETH, positive, wheel_teeth
 from ridesim.errors import InputError, did_you_mean, near_names, wholes, within
-from ridesim.reference import cite, read_table
+from ridesim.reference import read_table
 from ridesim.units import in_both
 
 FINITE = (-1e12, 1e12)  # past every torque or pull that is a number
@@ -35,18 +35,12 @@ class ChainSize:
 
     designation           the number on its side plates
     pitch_m               pin to pin
-    roller_diameter_m     from memory for all sizes
-    inner_width_m         between the inner plates
     minimum_tensile_n     plain grade, or None; an assumption, never a rating to build on
-    sources               where each figure comes from, one line each
     """
 
     designation: str
     pitch_m: float
-    roller_diameter_m: float | None
-    inner_width_m: float | None
     minimum_tensile_n: float | None
-    sources: Mapping[str, str]
 
     @property
     def assumptions(self) -> tuple[str, ...]:
@@ -65,24 +59,12 @@ class ChainSize:
 
 def _read_sizes() -> Mapping[str, ChainSize]:
     """One record a designation from the table, which has one row a figure so that each keeps its own standing."""
-    found: dict[str, dict[str, Mapping[str, str]]] = {}
-    for row in read_table("chain_sizes"):
-        found.setdefault(row["designation"], {})[row["quantity"]] = row
-
-    def figure(rows: Mapping[str, Mapping[str, str]], quantity: str) -> float | None:
-        return float(rows[quantity]["value"]) if quantity in rows else None
-
+    figures = {(row["designation"], row["quantity"]): float(row["value"]) for row in read_table("chain_sizes")}
     return MappingProxyType(
         {
-            name: ChainSize(
-                designation=name,
-                pitch_m=float(rows["pitch"]["value"]),
-                roller_diameter_m=figure(rows, "roller_diameter"),
-                inner_width_m=figure(rows, "inner_width"),
-                minimum_tensile_n=figure(rows, "minimum_tensile"),
-                sources=MappingProxyType({quantity: cite(row) for quantity, row in rows.items()}),
-            )
-            for name, rows in found.items()
+            name: ChainSize(designation=name, pitch_m=pitch, minimum_tensile_n=figures.get((name, "minimum_tensile")))
+            for (name, quantity), pitch in figures.items()
+            if quantity == "pitch"
         }
     )
 

@@ -39,29 +39,6 @@ def power_w(engine_speed_rad_s: Any, torque_n_m: Any) -> Any:
     return np.multiply(engine_speed_rad_s, torque_n_m)
 
 
-def crank_torque_n_m(wheel_torque_at_crank_speed_n_m: Any, efficiency: Any) -> Any:
-    """Crank torque of a figure taken at the wheel and referred to crank speed:  T_c = T_w / eta.
-
-    Parameters
-    ----------
-    wheel_torque_at_crank_speed_n_m : float or array
-        Wheel power over engine speed. [N m]
-    efficiency : float or array
-        Crank to tire. [-]
-
-    Returns
-    -------
-    float or array
-        [N m]
-
-    Examples
-    --------
-    >>> float(round(crank_torque_n_m(37.2, 0.93), 9))
-    40.0
-    """
-    return np.divide(wheel_torque_at_crank_speed_n_m, efficiency)
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PowerCurve:
     """Crank torque by engine speed, shape-preserving cubic (PCHIP) through the points.
@@ -252,5 +229,5 @@ def curve_from_points(
     speed, value = np.array(points, dtype=float).T
     torque = value / speed if kind == "power" else value
     if measured_at == "wheel":
-        torque = crank_torque_n_m(torque, efficiency)
+        torque = torque / efficiency
     return PowerCurve(engine_speed_rad_s=speed, torque_n_m=torque, name=name)

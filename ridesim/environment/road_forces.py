@@ -31,27 +31,6 @@ def slope_rad(grade: Any) -> Any:
     return np.arctan(grade)
 
 
-def grade(angle_rad: Any) -> Any:
-    """Rise over horizontal way of a slope:  grade = tan(theta).
-
-    Parameters
-    ----------
-    angle_rad : float or array
-        theta, less than a right angle. [rad]
-
-    Returns
-    -------
-    float or array
-        [-]
-
-    Examples
-    --------
-    >>> float(round(grade(0.09967), 4))
-    0.1
-    """
-    return np.tan(angle_rad)
-
-
 def drag_n(speed_m_s: Any, f2_n_s2_m2: Any, headwind_m_s: Any) -> Any:
     """Air drag against the motion:  F_D = f2 (v + w) |v + w|.
 

@@ -21,7 +21,7 @@ from ridesim.environment.air import (
 )
 from ridesim.environment.power_correction import STANDARDS, correction_factor, ride_day_factor
 from ridesim.environment.road import from_drag_area
-from ridesim.environment.road_forces import coast_down_time_s, drag_n, grade, resistance_n, slope_rad
+from ridesim.environment.road_forces import coast_down_time_s, drag_n, resistance_n, slope_rad
 from ridesim.fueling.openings import equivalent_diameter_m
 from ridesim.units import G
 
@@ -151,12 +151,6 @@ def test_more_head_wind_is_more_resistance(speed, one, other, f2):
 @given(speeds, winds, f2s)
 def test_drag_turns_with_the_air(speed, wind, f2):
     assert drag_n(speed, f2, wind) == -drag_n(-speed, f2, -wind)
-
-
-@settings(max_examples=100)
-@given(st.floats(-1.4, 1.4))
-def test_grade_and_slope_undo_each_other(angle):
-    assert slope_rad(grade(angle)) == pytest.approx(angle, abs=1e-12)
 
 
 def test_on_a_slope_only_the_rolling_part_shrinks_and_the_weight_pulls():

@@ -73,7 +73,6 @@ NO_UNITS_IN_NAMES = {
     "speed_ripple",
     "gearing_change",
     "slope_rad",
-    "grade",
     "within",
     "one",
 }
