@@ -10,7 +10,7 @@ from typing import Any
 from dashboard.url_state import Problem, SetUp, State
 from ridesim import answers, reference
 from ridesim.answers import Answer, Pair, Solved
-from ridesim.answers.answer import Change, changed
+from ridesim.answers.answer import Change, Table, changed
 from ridesim.answers.compare import differences
 from ridesim.bike import make_bike
 from ridesim.buildfile.first import FIELDS as FIRST_FIELDS
@@ -132,6 +132,33 @@ def _moved_back(solved: Solved, back_m: float) -> Answer:
     bike = solved.bike
     farther = replace(bike, raw={**bike.raw, "rider_ahead_m": bike.raw["rider_ahead_m"] - back_m})
     return answers.front_lift(answers.solve(farther, solved.ride, bands=False), moved_back_m=back_m)
+
+
+# what a table gear by gear has of each question
+BY_GEAR = {
+    "pull": ("gear", "peak_force", "top_speed"),
+    "front_lift": ("ratio",),
+    "climbing": ("grade", "limit"),
+    "standing_run": ("upshift_speed",),
+}
+
+
+def gear_by_gear(state: State) -> tuple[Table, Table]:
+    """Pull, front lift, hills and shifts of every gear in one table, now and planned."""
+    pairs = {question: pair(question, state) for question in BY_GEAR}
+    both = ([getattr(one, which).tables[0] for one in pairs.values()] for which in ("now", "planned"))
+    now_table, planned_table = (_joined(tables) for tables in both)
+    return now_table, planned_table
+
+
+def _joined(tables: list[Table]) -> Table:
+    wanted = list(zip(tables, BY_GEAR.values(), strict=True))
+    columns = tuple(column for table, keys in wanted for column in table.columns if column.key in keys)
+    rows = tuple(
+        {key: row[key] for (_, keys), row in zip(wanted, rows, strict=True) for key in keys}
+        for rows in zip(*(table.rows for table in tables), strict=True)
+    )
+    return replace(tables[0], title="Gear by gear", columns=columns, rows=rows)
 
 
 def moved_back(state: State) -> tuple[Answer, float]:

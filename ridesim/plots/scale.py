@@ -20,6 +20,7 @@ class Circle:
     r: float
     role: str = "now"
     thin: bool = False
+    solid: bool = False  # whatever its role
     legend: str = ""
 
 
@@ -31,6 +32,7 @@ class Stroke:
     y: Sequence[float]
     role: str = "now"
     thin: bool = False
+    solid: bool = False  # whatever its role
     legend: str = ""
 
     @classmethod
@@ -117,7 +119,7 @@ def _outline(x: Any, y: Any, part: Any, first: bool, dark: bool) -> dict[str, An
         "line": {
             "color": getattr(inks(dark), part.role),
             "width": 1.3 if part.thin else 2.4,
-            "dash": DASHES[part.role],
+            "dash": "solid" if part.solid else DASHES[part.role],
         },
     }
 

@@ -107,14 +107,14 @@ def test_the_sheet_is_the_librarys(posted):
     assert all(caution in " ".join(texts(filled["sheet-lists"]["children"])) for caution in page.cautions)
 
 
-def test_the_lift_page_moves_the_rider_as_the_library_does(posted):
+def test_the_comparison_moves_the_rider_as_the_library_does(posted):
     from dataclasses import replace
 
-    filled = posted.page("lift", to_query(State(back="120 mm")))
+    filled = posted.page("pull", to_query(State(back="120 mm")))
     build = read(reference.DATA / "demo" / "coast-single.toml")
     bike = make_bike(build.changed({"chassis.rider_cg_ahead_of_rear_axle": "0.37 m"}))
     answer = answers.front_lift(answers.solve(bike, bands=False))
-    assert sentence(answer) in " ".join(texts(filled["lift-moved"]["children"]))
+    assert sentence(answer) in " ".join(texts(filled["pull-moved"]["children"]))
     assert replace(State(back="120 mm"), back=None) == State()
 
 
@@ -142,3 +142,21 @@ def test_every_page_of_a_bike_without_a_chain_is_shown(posted, kind):
         if page != "sprockets" or kind == "belt"
     }
     assert f"No chain: a {kind} drives the rear wheel" in " ".join(texts(said["chain"]["chain-says"]["children"]))
+
+
+def test_the_comparison_stands_gear_by_gear_as_the_library_has_it(posted):
+    state = State(demo="plateau-single", now=SetUp(tune="stock"), planned=SetUp(tune="rejetted"))
+    filled = posted.page("pull", to_query(state))
+    said = " ".join(texts(filled["pull-gears"]["children"]))
+    build = read(reference.DATA / "demo" / "plateau-single.toml")
+    solved = [answers.solve(make_bike(build, tune=tune)) for tune in ("stock", "rejetted")]
+    for one in solved:
+        force = answers.pull(one).tables[0].rows[0]["peak_force"]
+        ratio = answers.front_lift(one).tables[0].rows[0]["ratio"]
+        assert f"{force:,.0f}" in said and f"{ratio:.2f}" in said
+    assert sentence(answers.tune_gain(*solved), "metric") in " ".join(texts(filled["pull-gained"]["children"]))
+
+
+def test_nothing_is_compared_where_both_are_alike(posted):
+    filled = posted.page("pull", "")
+    assert not filled["pull-gained"]["children"] and not filled["pull-map-caption"]["children"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from dashboard.pages.page import Chart, Page, answer_section
-from dashboard.pages.power import lift, pull
+from dashboard.pages.power import compare
 from ridesim.plots import charts
 
 ENGINE = answer_section(
@@ -19,6 +19,20 @@ ENGINE = answer_section(
             name="power",
             caption="Power at the crank in standard air (thick) and at the wheel on this day (thin).",
             draw=charts.power,
+        ),
+    ),
+)
+LIFT = answer_section(
+    key="lift",
+    title="How easily does the front come up?",
+    lead="The lift ratio is the acceleration the engine gives over the one at which the front wheel carries nothing: at 1 and over it comes up.",
+    question="front_lift",
+    charts=(
+        Chart(
+            name="ratio",
+            caption="Where a line passes 1 the throttle alone lifts the front in that gear; under it, the rider's own weight has to help.",
+            draw=charts.front_lift,
+            shape="tall",
         ),
     ),
 )
@@ -59,5 +73,5 @@ PAGE = Page(
     path="/power",
     name="Power",
     lead="One tune against another: what it pulls, lifts, runs and climbs.",
-    sections=(pull.SECTION, ENGINE, lift.SECTION, RUN, HILLS),
+    sections=(compare.SECTION, ENGINE, LIFT, RUN, HILLS),
 )
