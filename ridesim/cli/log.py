@@ -320,7 +320,11 @@ def _plain(done: Any) -> dict[str, Any]:
     """The ride with every pair, ready for JSON."""
     found = done.found
     return {
-        "pairs": [{**row, "front": f, "rear": r} for row, (f, r) in zip(found.rows(), done.pairs, strict=True)],
+        "pairs": [
+            {**row, "front": f, "rear": r, "share_of_time": share}
+            for row, (f, r), share in zip(found.rows(), done.pairs, found.share_of_time, strict=True)
+        ],
+        "bins_rad_s": found.bins_rad_s,
         "moving_s": found.moving_s,
         "distance_m": found.distance_m,
         "lugging_rad_s": done.lugging_rad_s,

@@ -30,7 +30,7 @@ TimeRange = Annotated[
     str | None,
     typer.Option("--time-range", help="Only this part of each log, in seconds from its start, such as 30:240."),
 ]
-ROLES = {  # what a column holds -> the field of Columns it is named in
+ROLES = {  # what a column holds -> the field of LogColumns it is named in
     "time": "time",
     "speed": "speed",
     "engine speed": "engine",
@@ -41,7 +41,7 @@ ROLES = {  # what a column holds -> the field of Columns it is named in
 
 
 @dataclass(frozen=True, kw_only=True)
-class Columns:
+class LogColumns:
     """Which columns of a log to take and what they are in, where its heading does not tell."""
 
     time: Annotated[str | None, typer.Option("--time", help="Column of the time, where the heading does not tell.")] = (
@@ -66,14 +66,14 @@ class Columns:
 
 
 @dataclass(frozen=True, kw_only=True)
-class GearColumns(Columns):
+class GearColumns(LogColumns):
     """Those from which gears are told."""
 
     engine: EngineColumn = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class RoadColumns(Columns):
+class RoadColumns(LogColumns):
     """Those of a road ridden both ways."""
 
     latitude: Annotated[str | None, typer.Option("--latitude", help="Column of the latitude.")] = None
@@ -176,7 +176,7 @@ PLACES = {
 }
 
 
-def of_options(error: InputError, columns: Columns) -> InputError:
+def of_options(error: InputError, columns: LogColumns) -> InputError:
     """What a log could not be read for, in the options of the command: "units.speed" is --speed-unit."""
     from ridesim.logs.reading.shape import HeadingError
 
@@ -216,7 +216,7 @@ def progress(what: str) -> Iterator[Callable[[float], None] | None]:
         yield lambda share: bar.update(task, completed=share)
 
 
-def read_logs(files: Sequence[Path], columns: Columns, time_range: str | None = None) -> list[Log]:
+def read_logs(files: Sequence[Path], columns: LogColumns, time_range: str | None = None) -> list[Log]:
     """The logs of some files, or the stretch of each that was asked for."""
     from ridesim.logs.log import part_of
     from ridesim.logs.reader import read_log

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import InputError
 from ridesim.logs.log import Array, Found, Log, sealed
+from ridesim.logs.plausible import jumps, stray
 from ridesim.logs.reading.positions import (
     EARTH_RADIUS_M,
     fresh_fixes,
@@ -61,6 +62,7 @@ def log_of(
     time, keep, back = _in_order(samples)
     ordered = keep.size
     time, keep, repeated = _moved(samples, time, keep)
+    samples, time, keep, unlikely = _likely(samples, time, keep)
     speed, step_m, said = _speed(samples, time, keep)
     notes, not_read = [*notes, *said], dict(not_read or {})
     kept = keep
@@ -80,7 +82,7 @@ def log_of(
         ("rows without a speed", keep.size - kept.size, "left out"),
         ("positions held", repeated, "rows between two fixes, left out"),
     )
-    rows = [*found, *beyond, *_clock_rows(clock)]
+    rows = [*found, *beyond, *unlikely, *_clock_rows(clock)]
     rows += [Found(what, f"{n}", detail, n) for what, n, detail in left_out if n or what == "duplicates dropped"]
     if duplicates > MANY * samples.time_s.size:
         notes.append(
@@ -185,6 +187,34 @@ def _moved(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Arra
         return time, keep, 0
     stays = fresh_fixes(time, samples.latitude_deg[keep], samples.longitude_deg[keep])
     return time[stays], keep[stays], int(np.sum(~stays))
+
+
+def _likely(
+    samples: Samples, time: Array, keep: NDArray[np.int64]
+) -> tuple[Samples, Array, NDArray[np.int64], list[Found]]:
+    """Without what no ride does, counted: rows by their speeds, and single positions."""
+    if samples.speed_m_s is None:
+        return samples, time, keep, []
+    speed = samples.speed_m_s[keep]
+    known = np.flatnonzero(np.isfinite(speed))
+    zero, jump = np.zeros((2, keep.size), dtype=bool)
+    zero[known], jump[known] = jumps(time[known], speed[known])
+    stays = ~(zero | jump)
+    found = [
+        ("fixes lost and written as zero", zero, "rows between two leaps of the speed that no brake makes, left out"),
+        ("speeds that no tire gives", jump, "rows between two leaps of the speed, left out"),
+    ]
+    time, keep = time[stays], keep[stays]
+    if samples.latitude_deg is not None and samples.longitude_deg is not None:
+        lat, lon = samples.latitude_deg, samples.longitude_deg
+        far = stray(time, np.nan_to_num(samples.speed_m_s[keep]), lat[keep], lon[keep])
+        if far.any():
+            lat, lon = lat.copy(), lon.copy()
+            lat[keep[far]] = lon[keep[far]] = np.nan
+            samples = replace(samples, latitude_deg=lat, longitude_deg=lon)
+        found.append(("positions far from where the speeds lead", far, "the position left out, the row kept"))
+    told = [Found(what, f"{n}", detail, n) for what, rows, detail in found if (n := int(rows.sum()))]
+    return samples, time, keep, told
 
 
 def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, Array | None, list[str]]:

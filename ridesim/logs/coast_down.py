@@ -14,6 +14,7 @@ from ridesim.bike import Bike
 from ridesim.errors import InputError, within
 from ridesim.logs.fits.bike import NORMAL_90, air_density, all_up_kg, coasting_kg
 from ridesim.logs.fits.coast import SHARED, Band, CoastDown, CoastFit, band, fit
+from ridesim.logs.fits.signal import local_polynomial
 from ridesim.logs.log import Array, RoadRun, both_ways, counted, direction_word, notes_of
 from ridesim.units import G, in_both
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from ridesim.buildfile.io import Build
 
 WINDY_M_S = 3.0
+BRAKED_M_S2, BRAKE_WINDOW_S = 0.4, 2.0  # gusts and noise make 0.25 of it at most, a light brake of 2 s 0.55 and more
 POINTS = 40
 SAY = (
     *("The coast-downs give a drag area of ", ValueOf("drag_area")),
@@ -108,7 +110,7 @@ def coast_down(
         problem = "cannot tell wind and slope from rolling resistance and drag"
         fix = "Ride the same stretch back as well, or say how strong the wind and how steep the road may have been."
         raise InputError("runs", "one direction", problem, fix)
-    found = fit(runs, coasting, mass, free=SHARED if paired else SHARED[:2], seed=seed, progress=progress)
+    found, runs, braked = _unbraked(runs, coasting, mass, SHARED if paired else SHARED[:2], seed, progress)
     extra, notes = (
         (np.zeros(2), ())
         if paired
@@ -122,7 +124,7 @@ def coast_down(
         density,
         mass_kg,
         air_density_kg_m3,
-        (*notes, *_remarks(found, runs, paired)),
+        (*notes, *braked, *_remarks(found, runs, paired)),
     )
     if progress:
         progress(1.0)
@@ -141,6 +143,47 @@ def _usable(runs: Sequence[RoadRun]) -> list[RoadRun]:
             fix = "Cut the run from closing the throttle to braking."
             raise InputError(run.name, in_both("speed", fell), problem, fix)
     return runs
+
+
+def _unbraked(
+    runs: list[RoadRun],
+    coasting: float,
+    mass: float,
+    free: Sequence[str],
+    seed: int,
+    progress: Callable[[float], None] | None,
+) -> tuple[CoastFit, list[RoadRun], tuple[str, ...]]:
+    """The fit without the runs in which a brake was touched, one after another, and what is said of them.
+
+    A run stays where without it one way along the road would not be ridden any more; it is named all the same.
+    """
+    told: list[str] = []
+    while True:
+        found = fit(runs, coasting, mass, free=free, seed=seed, progress=progress)
+        slowed = [_slowed_more(run, found.shared, coasting, mass) for run in runs]
+        worst = int(np.argmax([more for more, _ in slowed]))
+        more, speed = slowed[worst]
+        if more < BRAKED_M_S2:
+            return found, runs, tuple(told)
+        what = f"{runs[worst].name} slowed by {more:.1f} m/s2 more than coasting at {in_both('speed', speed)}: a brake was touched"
+        rest = [run for k, run in enumerate(runs) if k != worst]
+        if len(rest) < 2 or {run.direction for run in rest} != {run.direction for run in runs}:
+            return found, runs, (*told, f"{what}, or something was in the way; ride that way again")
+        told.append(f"{what}, and it is left out")
+        runs = rest
+
+
+def _slowed_more(run: RoadRun, shared: Array, coasting: float, mass: float) -> tuple[float, float]:
+    """By how much a run slowed more than the fit says, where it did so most, and at which speed. [m/s2], [m/s]"""
+    at = np.arange(run.time_s[0] + 1.0, run.time_s[-1] - 1.0, 0.25)
+    if run.time_s.size < 8 or not at.size:
+        return 0.0, 0.0
+    speed, rate = local_polynomial(run.time_s, run.speed_m_s, at, BRAKE_WINDOW_S)
+    f0, f2, wind, grade = shared
+    air = speed + run.direction * wind
+    more = -rate - (f0 + run.direction * mass * G * grade + f2 * air * np.abs(air)) / coasting
+    k = int(np.argmax(more))
+    return float(more[k]), float(speed[k])
 
 
 def _one_way(

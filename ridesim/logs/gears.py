@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -37,6 +38,10 @@ if TYPE_CHECKING:
 SETTLED_WITHIN = 0.005
 SURE = 3.5  # standard errors that must fit into it: of a thousand ratios at the very edge, one half would lie outside
 LOUDER = 4  # times the search is begun anew at most
+LARGER, FIRST_LARGER = (
+    1.2,
+    2.0,
+)  # a step so much larger than the one below it, the first than the second, asks for a gear between
 LEAST_S = 4.0  # in a gear, for a ratio at all
 
 HOLD_S = (120.0, 75.0, 50.0, 35.0)  # seconds in first, second, third, and every gear above
@@ -214,9 +219,28 @@ def _notes(found: tuple[GearFound, ...], done: Fitted) -> tuple[str, ...]:
         for gear in found
         if not gear.settled
     ]
+    notes += skipped([gear.overall_ratio.value for gear in found])
     if not all(gear.settled for gear in found):
         notes.append(PROTOCOL)
     return tuple(notes)
+
+
+def skipped(ratios: Sequence[float]) -> list[str]:
+    """Where a gear seems to be missing: steps of a gearbox grow smaller upwards (common practice, no source).
+
+    >>> skipped([15.7, 11.5, 8.9, 7.3, 6.1]), len(skipped([15.7, 11.5, 7.3, 6.1])), len(skipped([15.7, 8.9, 7.3, 6.1]))
+    ([], 1, 1)
+    """
+    steps = [low / high for low, high in pairwise(ratios)]
+    sizes = np.log(steps)
+    missing = [k for k in range(1, len(steps)) if sizes[k] > LARGER * sizes[k - 1]]
+    if len(steps) > 1 and sizes[0] > FIRST_LARGER * sizes[1]:
+        missing.insert(0, 0)
+    return [
+        f"a gear seems to be missing between gear {k + 1} and gear {k + 2}: the step of {steps[k]:.2f} is larger than its neighbors; "
+        "was one not ridden?"
+        for k in missing
+    ]
 
 
 def _segments(log: Log, gear_at: NDArray[np.int8]) -> tuple[Mapping[str, Any], ...]:

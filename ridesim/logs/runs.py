@@ -186,8 +186,9 @@ def _moved(log: Log, span: Span) -> Array:
     fix = "Say which way each run went, in the order ridden, such as out, back; or out alone for all of them."
     if log.east_m is None or log.north_m is None:
         raise InputError("directions", None, f"are not known: {log.name} holds no positions", fix)
-    a, b = np.minimum(np.searchsorted(log.time_s, span), log.time_s.size - 1)
-    moved = np.array([log.east_m[b] - log.east_m[a], log.north_m[b] - log.north_m[a]])
-    if not np.isfinite(moved).all():
+    inside = (log.time_s >= span[0]) & (log.time_s <= span[1]) & np.isfinite(log.east_m + log.north_m)
+    known = np.flatnonzero(inside)
+    if known.size < 2:
         raise InputError("directions", None, "are not known: positions are missing in a run", fix)
-    return moved
+    first, last = known[0], known[-1]
+    return np.array([log.east_m[last] - log.east_m[first], log.north_m[last] - log.north_m[first]])

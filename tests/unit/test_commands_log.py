@@ -185,6 +185,9 @@ def test_ride_goes_through_every_pair(capsys, bike, tmp_path):
     told = json.loads(answered(capsys, *arguments, "--json"))
     assert [(p["front"], p["rear"]) for p in told["pairs"]] == list(done.pairs)
     assert [p["shifts"] for p in told["pairs"]] == done.found.shifts.tolist()
+    shares = np.array([p["share_of_time"] for p in told["pairs"]])
+    assert shares.shape == (9, len(told["bins_rad_s"]))
+    np.testing.assert_allclose(shares.sum(axis=1), 1.0)
 
 
 def test_a_habit_of_later_shifts_turns_the_engine_faster(capsys):

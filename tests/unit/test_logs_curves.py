@@ -165,6 +165,29 @@ def test_runs_are_found_in_a_log_with_their_directions(coasts):
         cut(log, 5.0, 5.1)
 
 
+def test_a_braked_coast_down_is_named_and_left_out(coasts):
+    run = coasts[2]
+    braked = np.maximum(run.speed_m_s - 0.8 * np.clip(run.time_s - 0.5 * run.time_s[-1], 0, 2.0), 0.1)
+    spoilt = [*coasts[:2], replace(run, speed_m_s=frozen(braked)), *coasts[3:]]
+    found = coast_down(spoilt, **WHEELS)
+    assert [row["run"] for row in found.rows] == [one.name for one in coasts if one is not run]
+    assert any(note.startswith(run.name) and "brake" in note and "left out" in note for note in found.notes)
+    pair = coast_down([spoilt[1], spoilt[2]], **WHEELS)
+    assert len(pair.rows) == 2 and any("ride that way again" in note for note in pair.notes)
+    assert not any("brake" in note for note in coast_down(coasts, **WHEELS).notes)
+
+
+def test_a_gap_parts_a_coast_down_and_does_not_lose_it(coasts):
+    log = log_of(coasts)
+    start = coasts[0].time_s[8] + 31.0
+    holed = log.where((log.time_s < start) | (log.time_s > start + 6.0))
+    runs = runs_of([holed], "coast-down", from_m_s=29.0, to_m_s=8.5)
+    assert [run.name for run in runs[:3]] == ["coast-down 1, part 1", "coast-down 1, part 2", "coast-down 2"]
+    assert [run.direction for run in runs] == [1, 1, -1, 1, -1, 1, -1]
+    whole, parted = coast_down(coasts, **WHEELS), coast_down(runs, **WHEELS)
+    assert parted.drag_area_m2.value == pytest.approx(whole.drag_area_m2.value, rel=0.05)
+
+
 def test_pulls_are_found_with_what_surrounds_them(ridden):
     assert [run.direction for run in ridden] == [1, -1, 1, -1]
     for run in ridden:
@@ -389,6 +412,7 @@ def test_seconds_in_gaps_do_not_count():
     got = demand(log, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
     out = ride_through(got, overall_ratios=[BIKE.ratios], **RIDE)
     assert out.moving_s == pytest.approx(199, abs=2)
+    assert any(note.startswith("300 s lie in 1 gap ") or note.startswith("301 s lie in 1 gap ") for note in out.notes)
     assert rad_s(60.0) == pytest.approx(TWO_PI)
 
 

@@ -38,7 +38,7 @@ class Weights:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Solved:
+class FittedReceiver:
     """The best unknowns with one receiver: half of chi square, its matrix, and the trace that goes with x while it is needed."""
 
     x: Array
@@ -57,7 +57,7 @@ class DayOfPulls:
         rest = pulls.mean.size - BIKE - KNOTS
         self.step_rows, self.bend_rows = (np.pad(rows, ((0, 0), (BIKE, rest))) for rows in (step, bend))
         told = progress or (lambda share: None)
-        self.found, self.step = dict[Receiver, tuple[float, Solved]](), COARSEST
+        self.found, self.step = dict[Receiver, tuple[float, FittedReceiver]](), COARSEST
         self.weights = self.weighed(LIKELY)
         start = self._find(self.pulls.mean, Receiver("a lag", COARSE[0]))
         for at in COARSE[1:]:
@@ -104,9 +104,9 @@ class DayOfPulls:
             chi2 += float(both[0, 0])
         return chi2 / 2, slope, matrix
 
-    def solve(self, start: Solved | Array, receiver: Receiver, most: int = 12) -> Solved:
+    def solve(self, start: FittedReceiver | Array, receiver: Receiver, most: int = 12) -> FittedReceiver:
         """Gauss-Newton steps from a start, each shortened until it gains."""
-        x, trace = (start.x, start.trace) if isinstance(start, Solved) else (start, None)
+        x, trace = (start.x, start.trace) if isinstance(start, FittedReceiver) else (start, None)
         trace = trace or self.pulls.trace(x)
         cost, slope, matrix = self.normal(x, self.pulls.seen(trace, receiver), self.weights)
         for _ in range(most):
@@ -122,18 +122,18 @@ class DayOfPulls:
             else:
                 break
             x, trace, (cost, slope, matrix) = tried, new_trace, new
-        return Solved(x=x, half_chi2=cost, matrix=matrix, trace=trace)
+        return FittedReceiver(x=x, half_chi2=cost, matrix=matrix, trace=trace)
 
-    def _trace(self, at: Solved) -> tuple[Array, Array]:
+    def _trace(self, at: FittedReceiver) -> tuple[Array, Array]:
         """The trace of a fit, ridden again where it was let go."""
         return at.trace or self.pulls.trace(at.x)
 
-    def _best(self) -> tuple[Receiver, Solved]:
+    def _best(self) -> tuple[Receiver, FittedReceiver]:
         """The likeliest receiver that was tried, and its fit."""
         best = min(self.found, key=lambda one: self.found[one][0])
         return best, self.found[best][1]
 
-    def _walked(self) -> tuple[Receiver, Solved]:
+    def _walked(self) -> tuple[Receiver, FittedReceiver]:
         """The likeliest receiver by steps up and down the ladder from the best that was tried."""
         while True:
             best, solved = self._best()
@@ -144,7 +144,7 @@ class DayOfPulls:
             for receiver in untried:
                 self._find(solved, receiver)
 
-    def predicted(self, at: Solved, receivers: Sequence[Receiver]) -> dict[Receiver, float]:
+    def predicted(self, at: FittedReceiver, receivers: Sequence[Receiver]) -> dict[Receiver, float]:
         """How much worse each receiver would be, from one straight step out of a fit with another."""
         trace = self._trace(at)
         out = {}
@@ -158,7 +158,7 @@ class DayOfPulls:
         """Minus the logarithm of the evidence for a receiver: prior x exp(-cost) / sqrt det H."""
         return float(half_chi2 + np.linalg.slogdet(matrix)[1] / 2 - receiver.log_prior)
 
-    def _sizes(self, at: Solved, receiver: Receiver) -> Array:
+    def _sizes(self, at: FittedReceiver, receiver: Receiver) -> Array:
         """Sizes of the errors and roughness of the curve: those under which the speeds logged are the likeliest (marginal, the fit straight at x)."""
         seen = self.pulls.seen(self._trace(at), receiver)
 
@@ -172,7 +172,7 @@ class DayOfPulls:
 
         return lowest(cost, self.sizes, LIKELY_SD)
 
-    def _leave_out(self, at: Solved, receiver: Receiver) -> None:
+    def _leave_out(self, at: FittedReceiver, receiver: Receiver) -> None:
         """Leave out samples that lie far from what all others say of them."""
         weights = self.weighed(self.sizes)
         for run, (rows, root) in enumerate(zip(self.pulls.seen(self._trace(at), receiver), weights.roots, strict=True)):
@@ -182,7 +182,7 @@ class DayOfPulls:
             time, speed = self.pulls.samples[run]
             self.pulls.samples[run] = time[near], speed[near]
 
-    def _find(self, start: Solved | Array, receiver: Receiver) -> Solved:
+    def _find(self, start: FittedReceiver | Array, receiver: Receiver) -> FittedReceiver:
         """Fit with one receiver, and keep it with how much its evidence lacks."""
         solved = self.solve(start, receiver)
         self.found[receiver] = (self._worse(solved.half_chi2, solved.matrix, receiver), solved)

@@ -14,7 +14,7 @@ LONGEST_MEAN_S = 2.3
 
 
 @dataclass(frozen=True)
-class Shape:
+class Smoothing:
     """A kind of smoothing of rms width 1: some lags one after another, then a moving mean."""
 
     lags: int
@@ -23,10 +23,10 @@ class Shape:
 
 
 SHAPES = {
-    "a lag": Shape(1, 1.0, 0.0),
-    "two lags": Shape(2, 0.5**0.5, 0.0),
-    "a lag and a moving mean": Shape(1, 0.5**0.5, 6**0.5),
-    "a moving mean": Shape(0, 0.0, 12**0.5),
+    "a lag": Smoothing(1, 1.0, 0.0),
+    "two lags": Smoothing(2, 0.5**0.5, 0.0),
+    "a lag and a moving mean": Smoothing(1, 0.5**0.5, 6**0.5),
+    "a moving mean": Smoothing(0, 0.0, 12**0.5),
 }
 
 

@@ -332,7 +332,7 @@ def _account(
         moving_s=moving_s,
         distance_m=distance,
         assumptions=_assumptions(rule, engine),
-        notes=_notes(turning, limit, engine.lug_rad_s),
+        notes=(*_notes(turning, limit, engine.lug_rad_s), *_gaps_told(asked.counts)),
     )
 
 
@@ -380,3 +380,14 @@ def _notes(engine: Array, limit: float, lug: float) -> tuple[str, ...]:
             "before a shift"
         )
     return tuple(notes)
+
+
+def _gaps_told(counts: Array) -> tuple[str, ...]:
+    """How much of the ride lies in gaps, where it has any."""
+    lost = int(np.sum(counts == 0) * STEP_S)
+    if not lost:
+        return ()
+    gaps = int(np.sum(np.diff(np.concatenate([[1.0], counts])) < 0))
+    return (
+        f"{lost} s lie in {gaps} gap{'s' if gaps > 1 else ''} of the log longer than {LONGEST_GAP_S:g} s and count for nothing",
+    )
