@@ -100,7 +100,13 @@ TOPICS = (
     Topic(
         key="logs",
         title="Logs",
-        modules=("logs.reading.positions", "logs.fits.coast", "logs.fits.pull", "logs.gears", "logs.fits.shifting"),
+        modules=(
+            "logs.reading.positions",
+            "logs.fits.coast",
+            "logs.fits.pull",
+            "logs.fits.ratios",
+            "logs.fits.shifting",
+        ),
     ),
     Topic(key="units", title="Units", modules=("units",)),
 )

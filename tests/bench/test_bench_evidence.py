@@ -31,8 +31,8 @@ from support.synthetic_log import Bike, Day, Receiver, coast_downs, phone
 from ridesim.evidence import FittedErrors, fit
 from ridesim.evidence.conflicts import FAR
 from ridesim.evidence.next_reading import figure_slopes
-from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.change import CurveChange, change_between
+from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.fits.pull import FittedPulls, wheel_curve
 from ridesim.uncertainty.tolerances import PER_SD
 

@@ -19,7 +19,7 @@ from support.synthetic_rides import by_protocol, ridden, written_down
 from ridesim import reference
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
-from ridesim.logs.gears import HOLD_S, find_ratios
+from ridesim.logs.fits.ratios import HOLD_S, find_ratios
 from ridesim.logs.log import Log, frozen
 from ridesim.units import TWO_PI
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from support.simulated_pulls import PullDay, Rider, fit_runs, runs_of_day
 from support.synthetic_log import Bike, Day, coast_downs, phone
 
-from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s
+from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.fits.pull import wheel_curve
 from ridesim.logs.fits.ride import Demand, ride_through
 from ridesim.logs.fits.shifting import Habit

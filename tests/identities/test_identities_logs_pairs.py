@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from support.synthetic_log import Bike, Day, coast_downs, phone
 
-from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s, led_astray_m_s
+from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.log import Log, RoadRun, frozen
 from ridesim.logs.runs import runs_of
 from ridesim.units import G

@@ -11,7 +11,7 @@ from support.synthetic_rides import Script, as_it_comes, by_protocol, ridden, to
 
 from ridesim.components.power_curve import PowerCurve
 from ridesim.errors import InputError
-from ridesim.logs.gears import HOLD_S, SETTLED_WITHIN, SURE, find_ratios
+from ridesim.logs.fits.ratios import HOLD_S, SETTLED_WITHIN, SURE, find_ratios
 from ridesim.logs.log import Log, frozen
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.setups import Ride, broadcast

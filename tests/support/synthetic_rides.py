@@ -2,7 +2,7 @@
 
 The rider gives throttle for one speed after another and gets no more than the engine gives at full throttle; mean wind,
 gusts and slope push at the bike; the clutch is pulled for each shift and slips near idle. Two riders: one rides as the
-traffic goes, the other keeps to the protocol of ridesim.logs.gears.PROTOCOL.
+traffic goes, the other keeps to the protocol of ridesim.logs.fits.ratios.PROTOCOL.
 """
 
 from __future__ import annotations

@@ -16,8 +16,9 @@ from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.cli.log_given import progress
-from ridesim.logs.coast_down import coast_down, coasted
+from ridesim.logs.coast_down import coasted
 from ridesim.logs.fits.bike import without_middle
+from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.gears import geared
 from ridesim.logs.pull import compared, pull_speeds, pulled
 from ridesim.logs.reader import read_log

@@ -14,13 +14,14 @@ from ridesim import reference
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read as read_build
 from ridesim.errors import InputError
-from ridesim.logs.coast_down import coast_down, with_road_load
+from ridesim.logs.coast_down import with_road_load
 from ridesim.logs.fits.change import change_between
+from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.fits.pull import wheel_curve
 from ridesim.logs.fits.pull_fit import mixed
+from ridesim.logs.fits.ratios import find_ratios
 from ridesim.logs.fits.ride import demand, ride_through
 from ridesim.logs.fits.shifting import Habit, RegulationRule, regulation_upshift_rad_s
-from ridesim.logs.gears import find_ratios
 from ridesim.logs.log import CAUTIONS, Log, RoadRun, cut, frozen
 from ridesim.logs.pull import Pulled, _least_told, with_wheel_tune
 from ridesim.logs.runs import runs_of
@@ -412,7 +413,7 @@ def test_seconds_in_gaps_do_not_count():
     got = demand(log, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
     out = ride_through(got, overall_ratios=[BIKE.ratios], **RIDE)
     assert out.moving_s == pytest.approx(199, abs=2)
-    assert any(note.startswith("300 s lie in 1 gap ") or note.startswith("301 s lie in 1 gap ") for note in out.notes)
+    assert any(note.startswith(("300 s lie in 1 gap ", "301 s lie in 1 gap ")) for note in out.notes)
     assert rad_s(60.0) == pytest.approx(TWO_PI)
 
 

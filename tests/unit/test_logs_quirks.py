@@ -170,7 +170,7 @@ def test_what_no_ride_does_is_left_out_and_counted():
     speeds[[10, 11, 12]], speeds[20] = 0.0, 250.0
     places = 45 + np.cumsum(speeds / 3.6) / 111_195
     places[30] += 0.02
-    rows = [f"{t},{v:.1f},{p:.6f},14.0" for t, (v, p) in enumerate(zip(speeds, places, strict=True))]
+    rows = [(t, f"{v:.1f}", f"{p:.6f}", "14.0") for t, (v, p) in enumerate(zip(speeds, places, strict=True))]
     log = read_log_bytes(text("time [s],speed [km/h],latitude,longitude", rows).encode(), "x")
     counted = {row.what: row.rows for row in log.found}
     assert counted["fixes lost and written as zero"] == 3 and counted["speeds that no tire gives"] == 1
@@ -181,6 +181,6 @@ def test_what_no_ride_does_is_left_out_and_counted():
 
 def test_a_hard_stop_and_a_start_are_a_ride():
     speeds = np.concatenate([np.full(10, 60.0), [30.0, 0.0, 0.0, 0.0, 18.0, 36.0], np.full(10, 60.0)])
-    rows = [f"{t},{v:.1f}" for t, v in enumerate(speeds)]
+    rows = [(t, f"{v:.1f}") for t, v in enumerate(speeds)]
     log = read_log_bytes(text("time [s],speed [km/h]", rows).encode(), "x")
     assert log.time_s.size == speeds.size

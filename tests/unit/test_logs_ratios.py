@@ -9,7 +9,8 @@ from support.synthetic_rides import by_protocol, ridden, written_down
 
 from ridesim.answers.text import sentence
 from ridesim.errors import InputError
-from ridesim.logs.gears import HOLD_S, PROTOCOL, find_ratios, geared
+from ridesim.logs.fits.ratios import HOLD_S, PROTOCOL, find_ratios
+from ridesim.logs.gears import geared
 from ridesim.logs.log import Log, frozen
 from ridesim.units import TWO_PI
 

@@ -9,7 +9,7 @@ import pytest
 from support.log_texts import ROWS, SPEEDS, gpx, text
 
 from ridesim.errors import InputError
-from ridesim.logs.gears import find_ratios
+from ridesim.logs.fits.ratios import find_ratios
 from ridesim.logs.log import Found
 from ridesim.logs.reader import read_log_bytes
 from ridesim.units import TWO_PI
