@@ -8,9 +8,10 @@
     answer = rs.cruising(new, road)
 
 The questions are speeds, cruising, pull, front_lift, climbing, standing_run, chain, tires and power: each takes a bike and
-perhaps conditions, and gives an Answer. `print(answer)` says it in one sentence; `answer.figures["power_in_hand"].value`, `.low`
-and `.high` are in SI; `answer.to_frame(units="metric")` is a pandas frame. `compare` sets two bikes side by side, `choose` goes
-through every sprocket pair, and `plots` draws. What a rider can mend is an InputError.
+perhaps conditions, and gives an Answer; `altitude` asks what is left higher up. `print(answer)` says it in one sentence;
+`answer.figures["power_in_hand"].value`, `.low` and `.high` are in SI; `answer.to_frame(units="metric")` is a pandas frame.
+`compare` sets two bikes side by side, `choose` goes through every sprocket pair, and `plots` draws. What a rider can mend is an
+InputError.
 
 Nothing is loaded before it is used, so that importing this costs next to nothing.
 """
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from ridesim.answers.conditions import Conditions
     from ridesim.errors import InputError, InputErrors
     from ridesim.public import (
+        altitude,
         chain,
         choose,
         climbing,
@@ -46,6 +48,7 @@ __all__ = [
     "Conditions",
     "InputError",
     "InputErrors",
+    "altitude",
     "chain",
     "choose",
     "climbing",

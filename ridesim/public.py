@@ -6,6 +6,7 @@ their bands, its tables as frames, its working, assumptions, notes and cautions.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +19,7 @@ from ridesim.bike import Bike, make_bike
 from ridesim.buildfile.io import read as read_build
 from ridesim.errors import InputError, did_you_mean
 from ridesim.evidence import with_evidence
+from ridesim.units import quantity
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -166,6 +168,62 @@ def power(bike: Bike, road: Conditions | None = None) -> Answer:
     26.4
     """
     return answers.power(solved(bike, road))
+
+
+def altitude(
+    bike: Bike,
+    road: Conditions | None = None,
+    *,
+    start: str | float | None = None,
+    end: str | float | None = None,
+    log: str | Path | Log | None = None,
+    jet: float | None = None,
+    sizes: Iterable[float] | None = None,
+) -> Answer:
+    """What is left at another height with today's jets: power, mixture, when to change the main jet, and the hills held.
+
+    Parameters
+    ----------
+    bike : Bike
+        With the gearing that is planned; it is taken to run right in the air of its build file.
+    road : Conditions, optional
+        The speed to hold, and the grade where no log has one.
+    start, end : str or float, optional
+        Heights, "100 m" or in meters; or a log. [m]
+    log : path or Log, optional
+        A logged track with heights.
+    jet : float, optional
+        The main jet that runs right, numbered by bore.
+    sizes : iterable of float, optional
+        Jets that can be had; steps of 2.5 unless given.
+
+    Raises
+    ------
+    InputError
+        Neither heights nor a log, or both; heights no road has; a jet that cannot be.
+
+    >>> import ridesim as rs
+    >>> found = rs.altitude(rs.demo("coast-single"), start="20 m", end="2200 m", jet=125)
+    >>> round(found.figures["power_left"].value, 2), found.to_frame(table="Which jet is nearest where")["Jet"].tolist()
+    (0.74, [125.0, 122.5, 120.0])
+    """
+    from ridesim.fueling.altitude import JetFitted
+    from ridesim.fueling.altitude import altitude as found
+    from ridesim.fueling.climb import climb_along, stated_climb
+
+    ride = conditions(road).ride(bike)
+    if (log is None) == (start is None or end is None):
+        raise InputError(
+            "start", start, "goes with an end, or with neither but a log", 'Write start="100 m", end="2200 m".'
+        )
+    if log is None:
+        low, high = (float(quantity(one, "length", "m", where)) for where, one in (("start", start), ("end", end)))
+        climb = stated_climb(low, high, math.tan(ride.slope_rad))
+    else:
+        (track,) = _logs(log)
+        climb = climb_along(track.distance_m, [] if track.elevation_m is None else track.elevation_m)
+    listed = None if sizes is None else tuple(sizes)
+    return found(bike, climb, ride=ride, jet=None if jet is None else JetFitted(size=jet, sizes=listed))
 
 
 def compare(now: Bike, planned: Bike, road: Conditions | None = None) -> Comparison:

@@ -17,7 +17,8 @@ from ridesim.answers import Answer
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import changes_between, what_changed, worded
-from ridesim.garage.proposal import Proposal, next_trial_answer
+from ridesim.garage.next_trial import next_trial_answer
+from ridesim.garage.proposal import Proposal
 from ridesim.garage.records import Revision, checked_time
 from ridesim.garage.richness import Margin, Obtainable, Stock, trend
 from ridesim.garage.trials import OPENINGS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before

@@ -72,7 +72,7 @@ def climb_along(distance_m: Any, height_m: Any) -> Climb:
     (100.0, [0.05, 0.0])
     """
     way, height = np.asarray(distance_m, dtype=float), np.asarray(height_m, dtype=float)
-    known = np.isfinite(way) & np.isfinite(height)
+    known = np.isfinite(way) & np.isfinite(height) if way.shape == height.shape else np.zeros(1, dtype=bool)
     if known.sum() < 2:
         raise InputError("route", None, "holds no heights", "Log it with heights, or give --from and --to.")
     way, height = way[known], height[known]

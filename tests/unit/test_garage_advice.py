@@ -10,7 +10,7 @@ import pytest
 from ridesim.errors import InputError
 from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import changes_between
-from ridesim.garage.proposal import next_trial_answer
+from ridesim.garage.next_trial import next_trial_answer
 from ridesim.garage.richness import STOCK_AIR, Margin, Obtainable, Stock, trend
 from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
 from ridesim.garage.undo import back_to_stock
