@@ -105,7 +105,7 @@ def test_a_limit_of_the_cruising_speed_is_less_sure_by_them_where_the_tire_was_m
     seen = {}
     for name, more in (("roll-out", MEASURED), ("marking", {})):
         choice = selection.choose(small(limit | more), fronts=[14], rears=[43, 44])
-        found = certainty_of(choice.crossing, choice.limits, choice.held, choice.figures, choice.walking_rad_s)
+        found = certainty_of(choice)
         seen[name] = found.paths
         assert any("growth and slip" in note for note in choice.notes)
     assert "speed at engine speed" in seen["roll-out"] and "speed at engine speed" not in seen["marking"]
