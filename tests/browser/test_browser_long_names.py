@@ -42,7 +42,7 @@ def test_a_log_with_two_elevations_and_a_clock_without_a_unit_is_read_by_hand(we
     notes = web.locator("#own-ride-notes")
     expect(notes).to_contain_text("times what the positions of the log give")
     expect(notes).to_contain_text("several columns could be it")
-    web.get_by_text("Name the columns yourself").click()
+    web.get_by_text("Name the columns yourself, if").click()
     web.get_by_label("Unit of the time").fill("min")
     web.get_by_role("button", name="Read it again").click()
     expect(notes).not_to_contain_text("times what the positions")
