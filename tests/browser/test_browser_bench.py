@@ -10,6 +10,7 @@ from support.screens import clean, fits
 
 pytestmark = pytest.mark.browser
 
+
 def saved_bike(web: Page, name: str) -> None:
     """A bike in the garage, open."""
     web.goto("/garage")
