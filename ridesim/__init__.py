@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ridesim import plots
-    from ridesim.answers.conditions import Conditions
+    from ridesim.answers.solved import Conditions
     from ridesim.errors import InputError, InputErrors
     from ridesim.public import (
         altitude,
@@ -67,7 +67,7 @@ __all__ = [
     "tires",
 ]
 _ELSEWHERE = {
-    "Conditions": "ridesim.answers.conditions",
+    "Conditions": "ridesim.answers.solved",
     "InputError": "ridesim.errors",
     "InputErrors": "ridesim.errors",
 }

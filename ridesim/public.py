@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim import answers, reference
 from ridesim.answers import Answer, Comparison
-from ridesim.answers.conditions import Conditions, conditions, solved
+from ridesim.answers.solved import Conditions, conditions, solved
 from ridesim.bike import Bike, make_bike
 from ridesim.buildfile.io import read as read_build
 from ridesim.errors import InputError, did_you_mean

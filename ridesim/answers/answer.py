@@ -21,7 +21,7 @@ Moves = Mapping[Source, tuple[float, float]]
 ROUNDING = 1e-9  # of a figure: a change below it is none
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Figure:
     """One number of an answer, in SI, with the range its inputs leave open.
 
@@ -46,7 +46,7 @@ class Figure:
             raise ValueError(f"no reading {self.reading!r}")
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Step:
     """One step of the working: the formula, the same with its numbers, the result, and where it comes from."""
 
@@ -59,7 +59,7 @@ class Step:
         return f"{self.formula} = {self.numbers} = {self.result}" + (f"   [{self.source}]" if self.source else "")
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Column:
     """A column of an answer's table: the key in its rows, its heading, and how its SI figures are shown."""
 

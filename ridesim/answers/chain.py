@@ -190,7 +190,7 @@ def chain(solved: Solved) -> Answer:
     figures = [
         solved.figure("pull", "Highest chain pull in first", "force", fitted.pull_n * passed, -1),
         solved.figure("share", "Of the chain's minimum tensile strength (from memory)", "percent", share * passed, -1),
-        Figure(key="ripple", label="Speed ripple of the front sprocket", value=ripple, reading="percent", better=-1),
+        Figure("ripple", "Speed ripple of the front sprocket", ripple, "percent", better=-1),
     ]
     series: dict[str, Any] = {
         "front_radius_m": float(pitch_radius_m(size.pitch_m, bike.front_teeth)),
@@ -222,18 +222,16 @@ def chain(solved: Solved) -> Answer:
     shift = plain(fit.axle_shift_m)
     will_do = plain(fit.fitted_chain_will_do)
     figures = [
-        Figure(key="links", label="Links", value=links, reading="links"),
+        Figure("links", "Links", links, "links"),
         banded(
-            Figure(key="shift", label="Axle moves by (rearward +)", value=shift, reading="small length"),
+            Figure("shift", "Axle moves by (rearward +)", shift, "small length"),
             bike,
             fitted.tolerances,
         ),
+        banded(Figure("center", "Center distance then", center, "length"), bike, fitted.tolerances),
+        Figure("will_do", "The fitted chain will do", will_do, "yes or no"),
         banded(
-            Figure(key="center", label="Center distance then", value=center, reading="length"), bike, fitted.tolerances
-        ),
-        Figure(key="will_do", label="The fitted chain will do", value=will_do, reading="yes or no"),
-        banded(
-            Figure(key="exact", label="Links for the axle where it is now", value=exact, reading="ratio"),
+            Figure("exact", "Links for the axle where it is now", exact, "ratio"),
             bike,
             fitted.tolerances,
         ),
@@ -242,36 +240,26 @@ def chain(solved: Solved) -> Answer:
     if links is not None:
         turns = int(even_wear_turns(bike.front_teeth, int(links)))
         figures.append(
-            Figure(
-                key="even",
-                label="Chain turns until a front tooth meets the same link again",
-                value=turns,
-                reading="number",
-                better=1,
-            )
+            Figure("even", "Chain turns until a front tooth meets the same link again", turns, "number", better=1)
         )
         wrap = float(wrap_angle_rad(center, size.pitch_m, bike.front_teeth, bike.rear_teeth))
-        figures.append(Figure(key="wrap", label="Wrap of the front sprocket", value=wrap, reading="angle", better=1))
+        figures.append(Figure("wrap", "Wrap of the front sprocket", wrap, "angle", better=1))
     say = ("No even chain puts the axle within its travel.",)
     if links is not None:
         begins, then = ("The fitted chain of ", " links will do: ") if will_do else ("Order ", " links: ")
         say = (begins, ValueOf("links"), then, *_moves(shift))
     steps = (
         Step(
-            formula="X = 2 C/p cos a + z1 (pi - 2a)/2pi + z2 (pi + 2a)/2pi, sin a = (R2 - R1)/C",
-            numbers=f"C {fitted.center_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
-            result=f"{exact:.3f} links",
+            "X = 2 C/p cos a + z1 (pi - 2a)/2pi + z2 (pi + 2a)/2pi, sin a = (R2 - R1)/C",
+            f"C {fitted.center_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
+            f"{exact:.3f} links",
         ),
+        Step("X = 2 C/p + (z1 + z2)/2 + ((z2 - z1)/2pi)^2 p/C", "the same, handbook form", f"{hand:.3f} links"),
+        *(Step("chain", text, "") for text in fit.steps),
         Step(
-            formula="X = 2 C/p + (z1 + z2)/2 + ((z2 - z1)/2pi)^2 p/C",
-            numbers="the same, handbook form",
-            result=f"{hand:.3f} links",
-        ),
-        *(Step(formula="chain", numbers=text, result="") for text in fit.steps),
-        Step(
-            formula="pull = T primary gear eta / R1",
-            numbers=f"first gear, R1 {1e3 * series['front_radius_m']:.2f} mm",
-            result=f"{fitted.pull_n:.0f} N",
+            "pull = T primary gear eta / R1",
+            f"first gear, R1 {1e3 * series['front_radius_m']:.2f} mm",
+            f"{fitted.pull_n:.0f} N",
         ),
     )
     return Answer(
@@ -336,11 +324,11 @@ def _lengths(solved: Solved, fitted: ChainAnswer) -> Table:
     return Table(
         title="Even chain lengths, new chain",
         columns=(
-            Column(key="links", label="Links", reading="links"),
-            Column(key="center", label="Center distance", reading="length"),
-            Column(key="shift", label="Axle moves by", reading="small length"),
-            Column(key="within", label="Within the travel", reading="yes or no"),
-            Column(key="even", label="Front teeth and links share no factor", reading="yes or no"),
+            Column("links", "Links", "links"),
+            Column("center", "Center distance", "length"),
+            Column("shift", "Axle moves by", "small length"),
+            Column("within", "Within the travel", "yes or no"),
+            Column("even", "Front teeth and links share no factor", "yes or no"),
         ),
         rows=tuple(rows),
     )

@@ -14,12 +14,7 @@ from ridesim.components.chain_words import ChainFit
 from ridesim.errors import InputError
 from ridesim.uncertainty.tolerances import Tolerance, quadrature, through
 
-FIGURES = {
-    "links": "links_to_order",
-    "shift": "axle_shift_m",
-    "center": "center_distance_m",
-    "exact": "links_exact",
-}
+FIGURES = {"links": "links_to_order", "shift": "axle_shift_m", "center": "center_distance_m", "exact": "links_exact"}
 
 
 def chain_tolerances(given: FinalDrive, fit: Callable[..., ChainFit]) -> tuple[Tolerance, ...]:

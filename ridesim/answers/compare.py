@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 
 from ridesim.answers.answer import Answer, Change, changed
 from ridesim.answers.chain import chain
-from ridesim.answers.climbing import climbing
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
 from ridesim.answers.front_wheel import front_wheel
-from ridesim.answers.power import power
-from ridesim.answers.pull import pull
+from ridesim.answers.pull import climbing, power, pull
 from ridesim.answers.solved import Solved
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run

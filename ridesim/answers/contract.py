@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers import keys
 from ridesim.answers.answer import Answer, plain
 from ridesim.answers.chain import NO_CHAIN, chain_fit, no_chain_note
 from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
@@ -17,9 +16,12 @@ from ridesim.answers.speedometer import speedometer
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tire_motion import cruise_share
 from ridesim.answers.tires import tire_notes
+from ridesim.mechanics.cruise import Cruise
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
-from ridesim.mechanics.limits import CLIMB_LIMITS
-from ridesim.units import in_both, kmh, percent, rad_s, rpm
+from ridesim.mechanics.kernel import Performance
+from ridesim.mechanics.limits import CLIMB_LIMITS, Gears
+from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.units import in_both, kmh, kw, percent, rad_s, rpm
 
 
 def contract(solved: Solved) -> dict[str, Any]:
@@ -57,10 +59,10 @@ def contract(solved: Solved) -> dict[str, Any]:
         "power_factor": plain(bike.ride_day.factor),
         "rolling_circumference_m": plain(bike.rear_tire.circumference_m),
         "gears": [{**_gear(solved, k, notes), **comes_up_keys(up, k)} for k in range(solved.gear_count)],
-        **keys.top_speed(perf, 0),
+        **top_speed_keys(perf, 0),
         "cruise": _cruise(solved, notes),
-        "acceleration": keys.acceleration(perf, ride, 0),
-        "roll_on": keys.roll_on(perf, ride, 0),
+        "acceleration": acceleration_keys(perf, ride, 0),
+        "roll_on": roll_on_keys(perf, ride, 0),
         "chain": dict(NO_CHAIN) if fit is None else fit.contract(),
         "speedometer": {"indicated_at_100_kmh": speedometer(bike).indicated_at_100_kmh},
     }
@@ -84,7 +86,7 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
         notes.append(f"gear {k + 1} is the last: there is no upshift from it")
     limited = None if not np.isfinite(g.top_speed_m_s[0, k]) else "revs" if g.limited_by_revs[0, k] else "power"
     return {
-        **keys.gear(bike.setups, g, 0, k),
+        **gear_keys(bike.setups, g, 0, k),
         "speed_per_1000_rpm_kmh": plain(kmh(metres * rad_s(1000.0))),
         "speed_at_rev_limit_kmh": plain(kmh(metres * bike.rev_limit_rad_s)),
         "top_speed_limited_by": limited,
@@ -106,7 +108,7 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
         w = c.engine_speed_rad_s[0, k]
         rows.append(
             {
-                **keys.cruise(c, solved.ride, bike.rev_limit_rad_s, 0, int(k)),
+                **cruise_keys(c, solved.ride, bike.rev_limit_rad_s, 0, int(k)),
                 "mean_piston_speed_m_s": None if stroke is None else plain(mean_piston_speed_m_s(float(stroke), w)),
                 "headwind_held_kmh": plain(kmh(c.headwind_held_m_s[0, k])),
                 "range_km": plain(c.range_m[0, k] / 1e3),
@@ -169,3 +171,54 @@ def wanted_object(answer: Answer) -> dict[str, Any]:
         "notes": list(answer.notes),
         "cautions": list(answer.cautions),
     }
+
+
+def gear_keys(setups: SetUps, g: Gears, n: int, k: int) -> dict[str, Any]:
+    """Gear k, counted from 0."""
+    return {
+        "gear": k + 1,
+        "overall_ratio": plain(setups.ratios[n, k]),
+        "top_speed_kmh": plain(kmh(g.top_speed_m_s[n, k])),
+        "peak_wheel_force_n": plain(g.peak_force_n[n, k]),
+        "steepest_grade_percent": plain(percent(np.tan(g.steepest_slope_rad[n, k]))),
+        "lift_ratio": plain(g.lift_ratio[n, k]),
+        "best_upshift_rpm": None if k + 1 == setups.ratios.shape[1] else plain(rpm(g.upshift_rad_s[n, k])),
+    }
+
+
+def cruise_keys(c: Cruise, ride: Ride, rev_limit_rad_s: float, n: int, k: int) -> dict[str, Any]:
+    """The cruise in gear k, counted from 0."""
+    return {
+        "gear": k + 1,
+        "speed_kmh": plain(kmh(ride.cruise_m_s)),
+        "engine_rpm": plain(rpm(c.engine_speed_rad_s[n, k])),
+        "share_of_rev_limit": plain(c.engine_speed_rad_s[n, k] / rev_limit_rad_s),
+        "power_needed_kw": plain(kw(c.needed_w[n, k])),
+        "power_available_kw": plain(kw(c.available_w[n, k])),
+        "grade_held_percent": plain(percent(np.tan(c.slope_held_rad[n, k]))),
+        "fuel_l_per_100km": plain(c.fuel_m3_per_m[n, k] * 1e8),
+    }
+
+
+def top_speed_keys(p: Performance, n: int) -> dict[str, Any]:
+    """The highest speed over the gears, and its gear."""
+    top = p.gears.top_speed_m_s[n]
+    holds = bool(np.isfinite(top).any())
+    return {
+        "top_speed_kmh": plain(kmh(np.fmax.reduce(top))),
+        "top_speed_gear": int(np.argmax(np.nan_to_num(top, nan=-1.0))) + 1 if holds else None,
+    }
+
+
+def acceleration_keys(p: Performance, ride: Ride, n: int) -> dict[str, Any]:
+    """The times from standstill."""
+    return {
+        **{f"0_{kmh(v):.0f}_kmh_s": plain(p.run.times_s[n, i]) for i, v in enumerate(ride.targets_m_s)},
+        f"{ride.distance_m:.0f}_m_s": plain(p.run.distance_time_s[n]),
+    }
+
+
+def roll_on_keys(p: Performance, ride: Ride, n: int) -> list[dict[str, Any]]:
+    """The roll-on in every gear."""
+    low, high = (kmh(v) for v in ride.roll_on_m_s)
+    return [{"gear": k + 1, f"{low:.0f}_{high:.0f}_kmh_s": plain(t)} for k, t in enumerate(p.roll_on_s[n])]

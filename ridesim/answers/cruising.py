@@ -40,17 +40,17 @@ def cruising(solved: Solved) -> Answer:
     rows = tuple(row for row, held in zip(every, holds, strict=True) if held)
     series = {"holds": holds, "needed_w": c.needed_w[0], "available_w": c.available_w[0], **_by_speed(solved)}
     columns = (
-        Column(key="gear", label="Gear", reading="gear"),
-        Column(key="engine_speed", label="Engine speed", reading="engine speed"),
-        Column(key="share", label="Of the rev limit", reading="percent"),
-        Column(key="piston", label="Mean piston speed", reading="piston speed"),
-        Column(key="needed", label="Power needed", reading="power"),
-        Column(key="available", label="Power available", reading="power"),
-        Column(key="in_hand", label="Power in hand", reading="power"),
-        Column(key="grade", label="Grade held", reading="percent"),
-        Column(key="wind", label="Head wind held", reading="speed"),
-        Column(key="fuel", label="Fuel", reading="consumption"),
-        Column(key="range", label="Range", reading="journey"),
+        Column("gear", "Gear", "gear"),
+        Column("engine_speed", "Engine speed", "engine speed"),
+        Column("share", "Of the rev limit", "percent"),
+        Column("piston", "Mean piston speed", "piston speed"),
+        Column("needed", "Power needed", "power"),
+        Column("available", "Power available", "power"),
+        Column("in_hand", "Power in hand", "power"),
+        Column("grade", "Grade held", "percent"),
+        Column("wind", "Head wind held", "speed"),
+        Column("fuel", "Fuel", "consumption"),
+        Column("range", "Range", "journey"),
     )
     table = Table(title="Gears that hold the speed", columns=columns, rows=rows)
     speed = solved.figure("speed", "Cruising speed", "speed", np.full(len(c.holds), solved.ride.cruise_m_s))
@@ -58,9 +58,7 @@ def cruising(solved: Solved) -> Answer:
         return Answer(
             question="What does cruising take?",
             say=("No gear holds ", ValueOf("speed"), " on this road: slow down, or gear it otherwise."),
-            figures=Figures(
-                speed,
-            ),
+            figures=Figures(speed),
             tables=(table,),
             series=series,
             assumptions=bike.assumptions,
@@ -159,34 +157,30 @@ def _steps(solved: Solved, k: int) -> tuple[Step, ...]:
     rolling = f"{s.f0_n[0]:.1f} cos th + {s.f1_n_s_m[0]:.3f} x {ride.cruise_m_s:.2f}"
     return (
         Step(
-            formula="n = v i / r x 60 / 2 pi",
-            numbers=f"{ride.cruise_m_s:.3f} x {s.ratios[0, k]:.4f} / {s.rear_radius_m[0]:.4f} x 9.5493",
-            result=f"{rpm(c.engine_speed_rad_s[0, k]):.0f} rev/min",
+            "n = v i / r x 60 / 2 pi",
+            f"{ride.cruise_m_s:.3f} x {s.ratios[0, k]:.4f} / {s.rear_radius_m[0]:.4f} x 9.5493",
+            f"{rpm(c.engine_speed_rad_s[0, k]):.0f} rev/min",
         ),
         Step(
-            formula="R = F0 cos th + F1 v + F2 (v + w)|v + w| + m g sin th",
-            numbers=f"{rolling} + {s.f2_n_s2_m2[0]:.4f} x {against:.2f}^2 + {s.mass_kg[0]:.1f} x 9.80665 x {np.sin(ride.slope_rad):.4f}",
-            result=f"{resistance:.1f} N",
+            "R = F0 cos th + F1 v + F2 (v + w)|v + w| + m g sin th",
+            f"{rolling} + {s.f2_n_s2_m2[0]:.4f} x {against:.2f}^2 + {s.mass_kg[0]:.1f} x 9.80665 x {np.sin(ride.slope_rad):.4f}",
+            f"{resistance:.1f} N",
         ),
+        Step("P = R v", f"{resistance:.1f} x {ride.cruise_m_s:.3f}", f"{kw(c.needed_w[0, k]):.2f} kW"),
         Step(
-            formula="P = R v",
-            numbers=f"{resistance:.1f} x {ride.cruise_m_s:.3f}",
-            result=f"{kw(c.needed_w[0, k]):.2f} kW",
-        ),
-        Step(
-            formula="P_available = T omega eta",
-            numbers=f"{c.available_w[0, k] / c.engine_speed_rad_s[0, k] / s.efficiency[0]:.2f} N m x "
+            "P_available = T omega eta",
+            f"{c.available_w[0, k] / c.engine_speed_rad_s[0, k] / s.efficiency[0]:.2f} N m x "
             f"{c.engine_speed_rad_s[0, k]:.1f} x {s.efficiency[0]:.3f}",
-            result=f"{kw(c.available_w[0, k]):.2f} kW",
+            f"{kw(c.available_w[0, k]):.2f} kW",
         ),
         Step(
-            formula="grade held: th = asin(S/sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
-            numbers=f"F {c.available_w[0, k] / ride.cruise_m_s:.1f} N, m g {s.mass_kg[0] * 9.80665:.0f} N",
-            result=f"{percent(np.tan(c.slope_held_rad[0, k])):.1f} %" if np.isfinite(c.slope_held_rad[0, k]) else "any",
+            "grade held: th = asin(S/sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
+            f"F {c.available_w[0, k] / ride.cruise_m_s:.1f} N, m g {s.mass_kg[0] * 9.80665:.0f} N",
+            f"{percent(np.tan(c.slope_held_rad[0, k])):.1f} %" if np.isfinite(c.slope_held_rad[0, k]) else "any",
         ),
         Step(
-            formula="head wind held: F2 (v + w)^2 = F - R_steady",
-            numbers=f"F2 {s.f2_n_s2_m2[0]:.4f} N/(m/s)^2",
-            result=f"{kmh(c.headwind_held_m_s[0, k]):.1f} km/h" if np.isfinite(c.headwind_held_m_s[0, k]) else "any",
+            "head wind held: F2 (v + w)^2 = F - R_steady",
+            f"F2 {s.f2_n_s2_m2[0]:.4f} N/(m/s)^2",
+            f"{kmh(c.headwind_held_m_s[0, k]):.1f} km/h" if np.isfinite(c.headwind_held_m_s[0, k]) else "any",
         ),
     )

@@ -181,15 +181,15 @@ def _table(rows: tuple[dict[str, object], ...]) -> Table:
     return Table(
         title="Lift by gear",
         columns=(
-            Column(key="gear", label="Gear", reading="gear"),
-            Column(key="ratio", label="Highest lift ratio", reading="ratio"),
-            Column(key="at", label="At", reading="engine speed"),
-            Column(key="from_rpm", label="Lifts from", reading="engine speed"),
-            Column(key="to_rpm", label="Lifts up to", reading="engine speed"),
-            Column(key="from_speed", label="From", reading="speed"),
-            Column(key="to_speed", label="Up to", reading="speed"),
-            Column(key="shift", label="Rider back by", reading="small length"),
-            Column(key="first", label="Comes first", reading="text"),
+            Column("gear", "Gear", "gear"),
+            Column("ratio", "Highest lift ratio", "ratio"),
+            Column("at", "At", "engine speed"),
+            Column("from_rpm", "Lifts from", "engine speed"),
+            Column("to_rpm", "Lifts up to", "engine speed"),
+            Column("from_speed", "From", "speed"),
+            Column("to_speed", "Up to", "speed"),
+            Column("shift", "Rider back by", "small length"),
+            Column("first", "Comes first", "text"),
         ),
         rows=rows,
     )
@@ -206,13 +206,10 @@ def _surfaces(solved: Solved) -> Table:
         }
         rows.append(row)
     columns = (
-        Column(key="surface", label="Surface", reading="text"),
-        Column(key="low", label="Friction from", reading="ratio"),
-        Column(key="high", label="to", reading="ratio"),
-        *(
-            Column(key=f"gear_{k + 1}", label=ORDINALS[k].capitalize(), reading="text")
-            for k in range(solved.gear_count)
-        ),
+        Column("surface", "Surface", "text"),
+        Column("low", "Friction from", "ratio"),
+        Column("high", "to", "ratio"),
+        *(Column(f"gear_{k + 1}", ORDINALS[k].capitalize(), "text") for k in range(solved.gear_count)),
     )
     return Table(title="What comes first on each surface", columns=columns, rows=tuple(rows))
 
@@ -225,36 +222,30 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
     m, b, h, th = s.mass_kg[0], s.load_arm_m[0], s.height_m[0], solved.ride.slope_rad
     return (
         Step(
-            formula="combined center of mass",
-            numbers="masses of bike, rider and luggage with their places",
-            result=f"b = {s.ahead_m[0]:.4f} m, h = {h:.4f} m",
+            "combined center of mass",
+            "masses of bike, rider and luggage with their places",
+            f"b = {s.ahead_m[0]:.4f} m, h = {h:.4f} m",
         ),
         Step(
-            formula="b' = b - e, e = Crr r: rolling resistance moves the wheel loads ahead",
-            numbers=f"{s.ahead_m[0]:.4f} - {s.rolling_offset_m[0]:.4f}",
-            result=f"{b:.4f} m",
+            "b' = b - e, e = Crr r: rolling resistance moves the wheel loads ahead",
+            f"{s.ahead_m[0]:.4f} - {s.rolling_offset_m[0]:.4f}",
+            f"{b:.4f} m",
         ),
         Step(
-            formula="H = m h + Jr/r + s Je i/r: as it lifts, the ground spins the front wheel no more",
-            numbers=f"{m:.1f} x {h:.4f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0]:.3f} + "
+            "H = m h + Jr/r + s Je i/r: as it lifts, the ground spins the front wheel no more",
+            f"{m:.1f} x {h:.4f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0]:.3f} + "
             f"{s.crank_sense[0] * s.crank_inertia_kg_m2[0] * s.ratios[0, 0] / s.rear_radius_m[0]:.3f}",
-            result=f"{s.lift_moment[0, 0]:.2f} kg m in first",
+            f"{s.lift_moment[0, 0]:.2f} kg m in first",
         ),
         Step(
-            formula="a_lift = (m g (b' cos th - h sin th) - F_D h_D) / H",
-            numbers=f"({m:.1f} x 9.80665 x ({b:.4f} cos {th:.4f} - {h:.4f} sin {th:.4f}) - {drag:.1f} x {s.drag_height_m[0]:.3f}) / {s.lift_moment[0, 0]:.2f}",
-            result=f"{lift:.3f} m/s2",
+            "a_lift = (m g (b' cos th - h sin th) - F_D h_D) / H",
+            f"({m:.1f} x 9.80665 x ({b:.4f} cos {th:.4f} - {h:.4f} sin {th:.4f}) - {drag:.1f} x {s.drag_height_m[0]:.3f}) / {s.lift_moment[0, 0]:.2f}",
+            f"{lift:.3f} m/s2",
         ),
+        Step("a = (F - R) / m_k without Jf/rf^2", f"at {rpm(w[0]):.0f} rev/min in first", f"{a:.3f} m/s2"),
         Step(
-            formula="a = (F - R) / m_k without Jf/rf^2",
-            numbers=f"at {rpm(w[0]):.0f} rev/min in first",
-            result=f"{a:.3f} m/s2",
-        ),
-        Step(
-            formula="lift ratio = a / a_lift",
-            numbers=f"{a:.3f} / {lift:.3f}",
-            result=f"{g.lift_ratio[0, 0]:.3f}"
-            if np.isfinite(g.lift_ratio[0, 0])
-            else "none, the front is light by itself",
+            "lift ratio = a / a_lift",
+            f"{a:.3f} / {lift:.3f}",
+            f"{g.lift_ratio[0, 0]:.3f}" if np.isfinite(g.lift_ratio[0, 0]) else "none, the front is light by itself",
         ),
     )

@@ -195,20 +195,20 @@ def front_wheel(solved: Solved) -> Answer:
     figures = (
         *(
             Figure(
-                key=f"height_{TECHNIQUES[way].replace(' ', '_')}",
-                label=f"First, {TECHNIQUES[way]}",
-                value=plain(lifts.height_m[0, 0, way]),
+                f"height_{TECHNIQUES[way].replace(' ', '_')}",
+                f"First, {TECHNIQUES[way]}",
+                plain(lifts.height_m[0, 0, way]),
+                "small length",
                 low=plain(lifts.height_m[:, 0, way].min()),
                 high=plain(lifts.height_m[:, 0, way].max()),
-                reading="small length",
             )
             for way in range(NEVER)
         ),
         Figure(
-            key="comes_up",
-            label="Comes up by gear",
-            value=", ".join(CODES[way] for way in lifts.gentlest[0] if way != NEVER) or "no",
-            reading="text",
+            "comes_up",
+            "Comes up by gear",
+            ", ".join(CODES[way] for way in lifts.gentlest[0] if way != NEVER) or "no",
+            "text",
         ),
         solved.figure("ratio", "Lift ratio in first", "ratio", solved.performance.gears.lift_ratio[:, 0]),
     )
@@ -277,13 +277,13 @@ def _table(lifts: ComesUp, ridden: Index) -> Table:
         }
     )
     columns = (
-        Column(key="gear", label="Gear", reading="gear"),
-        Column(key="way", label="Comes up", reading="text"),
-        Column(key="gentlest", label="Best", reading="text"),
-        Column(key="hardest", label="Worst", reading="text"),
-        Column(key="start", label="From", reading="engine speed"),
-        Column(key="height", label="High", reading="small length"),
-        Column(key="most", label="Most", reading="small length"),
+        Column("gear", "Gear", "gear"),
+        Column("way", "Comes up", "text"),
+        Column("gentlest", "Best", "text"),
+        Column("hardest", "Worst", "text"),
+        Column("start", "From", "engine speed"),
+        Column("height", "High", "small length"),
+        Column("most", "Most", "small length"),
     )
     return Table(title="What brings the front up by gear", columns=columns, rows=rows)
 
@@ -324,19 +324,19 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
     front = s.mass_kg[0] * G * s.load_arm_m[0] / s.wheelbase_m[0]
     return (
         Step(
-            formula="I = m (0.34 L)^2",
-            numbers=f"{s.mass_kg[0]:.1f} x (0.34 x {s.wheelbase_m[0]:.3f})^2",
-            result=f"{lanes.pitch_inertia_kg_m2[0]:.1f} kg m2",
-            source="a published model of a road motorcycle: 0.34 wheelbases; 1.7 and 2.0 Hz, 0.32 and 0.27 of the critical damping",
+            "I = m (0.34 L)^2",
+            f"{s.mass_kg[0]:.1f} x (0.34 x {s.wheelbase_m[0]:.3f})^2",
+            f"{lanes.pitch_inertia_kg_m2[0]:.1f} kg m2",
+            "a published model of a road motorcycle: 0.34 wheelbases; 1.7 and 2.0 Hz, 0.32 and 0.27 of the critical damping",
         ),
         Step(
-            formula="k = m_f (2 pi f)^2, m_f = N_f / g",
-            numbers=f"{front / G:.1f} x (2 pi x 2)^2",
-            result=f"{lanes.front_rate_n_m[0]:.0f} N/m, so that {in_both('small length', front / lanes.front_rate_n_m[0])} top the fork out",
+            "k = m_f (2 pi f)^2, m_f = N_f / g",
+            f"{front / G:.1f} x (2 pi x 2)^2",
+            f"{lanes.front_rate_n_m[0]:.0f} N/m, so that {in_both('small length', front / lanes.front_rate_n_m[0])} top the fork out",
         ),
         Step(
-            formula="m z'' = N_f + N_r - m g cos th;  I p'' = N_f (L - b) - N_r b + S h + F_D (h_D - h) + rotors + tug",
-            numbers=f"from {rpm(solved.cells.first):.0f} to {rpm(solved.cells.last):.0f} rev/min, S what the road pushes",
-            result="heave z and pitch p over time, by Runge-Kutta steps of 0.02 s",
+            "m z'' = N_f + N_r - m g cos th;  I p'' = N_f (L - b) - N_r b + S h + F_D (h_D - h) + rotors + tug",
+            f"from {rpm(solved.cells.first):.0f} to {rpm(solved.cells.last):.0f} rev/min, S what the road pushes",
+            "heave z and pitch p over time, by Runge-Kutta steps of 0.02 s",
         ),
     )

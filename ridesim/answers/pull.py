@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, rows_of
 from ridesim.answers.held_back import roll_on_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
+from ridesim.bike.figures_to_setups import crank_factor
+from ridesim.components.power_curve import power_w
+from ridesim.mechanics.limits import CLIMB_LIMITS
 from ridesim.mechanics.setups import Ride
 from ridesim.mechanics.traction import GearRows
+from ridesim.units import kw, percent, rpm
 
 GRADES = (0.0, 0.05, 0.10, 0.20)  # resistance curves drawn beside the thrust
 
@@ -58,26 +62,26 @@ def pull(solved: Solved) -> Answer:
     s = bike.setups
     steps = (
         Step(
-            formula="T on the day = T of the sheet x factor",
-            numbers=f"{peak_t:.2f} x {bike.ride_day.factor:.4f}",
-            result=f"{peak_t * bike.ride_day.factor:.2f} N m",
+            "T on the day = T of the sheet x factor",
+            f"{peak_t:.2f} x {bike.ride_day.factor:.4f}",
+            f"{peak_t * bike.ride_day.factor:.2f} N m",
         ),
         Step(
-            formula="F = T i eta / r",
-            numbers=f"{peak_t * bike.ride_day.factor:.2f} x {s.ratios[0, 0]:.4f} x {s.efficiency[0]:.3f} / {s.rear_radius_m[0]:.4f}",
-            result=f"{perf.gears.peak_force_n[0, 0]:.0f} N in first",
+            "F = T i eta / r",
+            f"{peak_t * bike.ride_day.factor:.2f} x {s.ratios[0, 0]:.4f} x {s.efficiency[0]:.3f} / {s.rear_radius_m[0]:.4f}",
+            f"{perf.gears.peak_force_n[0, 0]:.0f} N in first",
         ),
         Step(
-            formula="m_k = m + Jf/rf^2 + Jr/r^2 + eta Je i^2/r^2",
-            numbers=f"{s.mass_kg[0]:.1f} + {s.front_inertia_kg_m2[0] / s.front_radius_m[0] ** 2:.2f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0] ** 2:.2f} + "
+            "m_k = m + Jf/rf^2 + Jr/r^2 + eta Je i^2/r^2",
+            f"{s.mass_kg[0]:.1f} + {s.front_inertia_kg_m2[0] / s.front_radius_m[0] ** 2:.2f} + {s.rear_inertia_kg_m2[0] / s.rear_radius_m[0] ** 2:.2f} + "
             f"{s.efficiency[0] * s.crank_inertia_kg_m2[0] * (s.ratios[0, 0] / s.rear_radius_m[0]) ** 2:.2f}",
-            result=f"{s.effective_mass[0, 0]:.1f} kg in first",
-            source="Khurmi & Gupta, Theory of Machines, ex. 3.15",
+            f"{s.effective_mass[0, 0]:.1f} kg in first",
+            "Khurmi & Gupta, Theory of Machines, ex. 3.15",
         ),
         Step(
-            formula="roll-on time = integral of m_k / (F - R) dv",
-            numbers=f"{v1:.2f} to {v2:.2f} m/s",
-            result=f"{perf.roll_on_s[0, -1]:.2f} s in {name}" if np.isfinite(perf.roll_on_s[0, -1]) else "never",
+            "roll-on time = integral of m_k / (F - R) dv",
+            f"{v1:.2f} to {v2:.2f} m/s",
+            f"{perf.roll_on_s[0, -1]:.2f} s in {name}" if np.isfinite(perf.roll_on_s[0, -1]) else "never",
         ),
     )
     road = np.linspace(0.0, float(np.nanmax(speed)), 80)
@@ -89,12 +93,12 @@ def pull(solved: Solved) -> Answer:
             Table(
                 title="Pull by gear",
                 columns=(
-                    Column(key="gear", label="Gear", reading="gear"),
-                    Column(key="peak_force", label="Highest wheel force", reading="force"),
-                    Column(key="best_acceleration", label="Best acceleration", reading="acceleration"),
-                    Column(key="top_speed", label="Top speed", reading="speed"),
-                    Column(key="ends_by", label="Ended by", reading="text"),
-                    Column(key="roll_on", label="Roll-on", reading="time"),
+                    Column("gear", "Gear", "gear"),
+                    Column("peak_force", "Highest wheel force", "force"),
+                    Column("best_acceleration", "Best acceleration", "acceleration"),
+                    Column("top_speed", "Top speed", "speed"),
+                    Column("ends_by", "Ended by", "text"),
+                    Column("roll_on", "Roll-on", "time"),
                 ),
                 rows=rows,
             ),
@@ -118,3 +122,141 @@ def pull(solved: Solved) -> Answer:
 def _resistance(solved: Solved, speed: np.ndarray, grade: float) -> np.ndarray:
     ride = Ride(slope_rad=float(np.arctan(grade)), headwind_m_s=solved.ride.headwind_m_s)
     return GearRows(solved.bike.setups, solved.cells, ride).resistance_n(speed[:, None])[:, 0]
+
+
+def power(solved: Solved) -> Answer:
+    """Peak torque and power of the active tune.
+
+    series: "engine_speed_rad_s" (N,), "torque_n_m", "power_w" crank, standard air; "wheel_power_w" on the day; "points" rows.
+    """
+    bike = solved.bike
+    curve, whole = bike.curve, bike.whole_curve  # up to the rev limit, and as given
+    torque_at, torque = curve.peak_torque()
+    power_at, peak = curve.peak_power()
+    efficiency, factor = float(bike.raw["efficiency"]), float(bike.ride_day.factor)
+    w = np.linspace(whole.first_rad_s, whole.last_rad_s, 200)
+    crank = whole.torque_at(w)
+    sheet = np.broadcast_to(crank_factor(solved.raw), len(solved.setups))  # what the sheet itself leaves open
+    day = np.broadcast_to(solved.raw["torque_factor"], len(solved.setups))
+    reaches = solved.setups.torque_factor * solved.setups.efficiency
+    figures = (
+        solved.figure("torque", "Peak torque at the crank", "torque", torque * sheet, 1),
+        Figure("torque_at", "Peak torque at", torque_at, "engine speed"),
+        solved.figure("power", "Peak power at the crank", "power", peak * sheet, 1),
+        Figure("power_at", "Peak power at", power_at, "engine speed"),
+        solved.figure("wheel_power", "Peak power at the wheel on the day", "power", peak * reaches, 1),
+        solved.figure("factor", "Power on the day over standard", "ratio", day, 1),
+    )
+    points = rows_of(
+        {
+            "engine_speed": list(whole.engine_speed_rad_s),
+            "torque": list(whole.torque_n_m),
+            "power": list(power_w(whole.engine_speed_rad_s, whole.torque_n_m)),
+        }
+    )
+    steps = (
+        Step(
+            "P = T omega",
+            f"{curve.torque_at(power_at):.2f} N m x {power_at:.1f} rad/s ({rpm(power_at):.0f} rev/min)",
+            f"{kw(peak):.2f} kW",
+        ),
+        *(Step("power on the day", text, f"factor {factor:.4f}") for text in bike.ride_day.steps),
+    )
+    return Answer(
+        question="What does the engine give?",
+        say=(
+            *(f"Tune {bike.tune}: ", ValueOf("power"), " at ", ValueOf("power_at"), " and ", ValueOf("torque")),
+            *(" at ", ValueOf("torque_at"), " at the crank; ", ValueOf("wheel_power"), " at the wheel on this day."),
+        ),
+        figures=Figures(*figures),
+        tables=(
+            Table(
+                title=f"Points of tune {bike.tune}",
+                columns=(
+                    Column("engine_speed", "Engine speed", "engine speed"),
+                    Column("torque", "Torque", "torque"),
+                    Column("power", "Power", "power"),
+                ),
+                rows=points,
+            ),
+        ),
+        series={
+            "engine_speed_rad_s": w,
+            "torque_n_m": crank,
+            "power_w": power_w(w, crank),
+            "wheel_power_w": power_w(w, crank) * efficiency * factor,
+        },
+        assumptions=bike.assumptions,
+        steps=steps,
+        notes=bike.notes if whole.last_rad_s <= curve.last_rad_s else (*bike.notes, _above(bike.rev_limit_rad_s)),
+        cautions=(
+            "Fuel, hot parts and emission rules: see the maker's manual and local law before changing the tune.",
+        ),
+    )
+
+
+def _above(limit_rad_s: float) -> str:
+    return f"the tune has points above the rev limit of {rpm(limit_rad_s):.0f} rev/min: they are drawn, and peaks are those up to the limit"
+
+
+def climbing(solved: Solved) -> Answer:
+    """Steepest grade by gear.
+
+    series: "speed_m_s" (G, N), "grade_by_engine" (G, N), "grade_by_front" (G, N), "grade_by_tire" (G, N) as tangents.
+    """
+    bike, g = solved.bike, solved.performance.gears
+    count = solved.gear_count
+    grade = np.tan(g.steepest_slope_rad)
+    limits = [CLIMB_LIMITS[int(k)] for k in g.steepest_limited_by[0]]
+    rows = rows_of({"gear": list(range(1, count + 1)), "grade": list(grade[0]), "limit": limits})
+    figures = tuple(
+        solved.figure(f"grade_{k + 1}", f"Steepest grade in {ORDINALS[k]}", "percent", grade[:, k], 1)
+        for k in range(count)
+    )
+    w = np.linspace(solved.cells.first, solved.cells.last, 80)
+    forces = solved.rows.at(w[:, None])
+    engine, front, tire = np.tan(np.minimum(forces.slopes, 1.5)).transpose(0, 2, 1)
+    why = {
+        "engine": "the engine gives no more",
+        "front lift": "the front wheel goes light",
+        "rear tire": "the rear tire lets go",
+    }
+    say: Sentence = (
+        ("First climbs ", ValueOf("grade_1"), f" steadily; beyond it {why[limits[0]]}.")
+        if grade[0, 0] >= 0.0
+        else ("First holds no speed on the level: it takes a descent of ", ValueOf("grade_1", size=True), ".")
+    )
+    if count > 1:
+        climbs = bool(grade[0, -1] >= 0.0)
+        does = "holds" if climbs else "takes a descent of"
+        say += (f" {ORDINALS[count - 1].capitalize()} {does} ", ValueOf(f"grade_{count}", size=not climbs), ".")
+    s = bike.setups
+    rolling = s.f0_n[0] / (s.mass_kg[0] * 9.80665)
+    steps = (
+        Step(
+            "th = asin(S / sqrt(1 + C^2)) - atan C, S = (F - F_D)/(m g)",
+            f"highest wheel force {g.peak_force_n[0, 0]:.0f} N, m g {s.mass_kg[0] * 9.80665:.0f} N, C {rolling:.4f}",
+            f"{percent(grade[0, 0]):.1f} % in first, limit: {limits[0]}",
+        ),
+    )
+    return Answer(
+        question="How steep a hill does it climb?",
+        say=say,
+        figures=Figures(*figures),
+        tables=(
+            Table(
+                title="Steepest grade by gear",
+                columns=(
+                    Column("gear", "Gear", "gear"),
+                    Column("grade", "Steepest grade", "percent"),
+                    Column("limit", "Ended by", "text"),
+                ),
+                rows=rows,
+            ),
+        ),
+        series={"speed_m_s": forces.speed.T, "grade_by_engine": engine, "grade_by_front": front, "grade_by_tire": tire},
+        assumptions=bike.assumptions,
+        steps=steps,
+        notes=bike.notes,
+        cautions=("A steady climb on even ground: ruts, stones and starts on the slope ask for more in hand.",),
+    )

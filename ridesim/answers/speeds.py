@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figures, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS, Solved
-from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
+from ridesim.bike import Bike
+from ridesim.errors import InputError
+from ridesim.mechanics.drivetrain import engine_speed_rad_s, mean_piston_speed_m_s, road_speed_m_s
 from ridesim.units import in_both, kmh, rad_s, rpm
 
 
@@ -64,24 +66,24 @@ def speeds(solved: Solved) -> Answer:
     final = f"{bike.final_ratio:.4f}" if bike.teeth is None else f"{bike.teeth[1]}/{bike.teeth[0]}"
     steps = (
         Step(
-            formula=f"i = primary x gear x {'final drive' if bike.teeth is None else 'rear / front'}",
-            numbers=f"{bike.primary:.4f} x {bike.gears[0]:.4f} x {final}",
-            result=f"{step_ratio:.4f} (first gear)",
+            f"i = primary x gear x {'final drive' if bike.teeth is None else 'rear / front'}",
+            f"{bike.primary:.4f} x {bike.gears[0]:.4f} x {final}",
+            f"{step_ratio:.4f} (first gear)",
         ),
         Step(
-            formula="rolling circumference U, r = U / 2 pi",
-            numbers="; ".join(bike.rear_tire.steps),
-            result=f"r = {bike.rear_tire.rolling_radius_m:.4f} m",
+            "rolling circumference U, r = U / 2 pi",
+            "; ".join(bike.rear_tire.steps),
+            f"r = {bike.rear_tire.rolling_radius_m:.4f} m",
         ),
         Step(
-            formula="v = omega r / i",
-            numbers=f"{rad_s(1000.0):.3f} x {bike.rear_tire.rolling_radius_m:.4f} / {step_ratio:.4f}",
-            result=f"{kmh(metres[0] * rad_s(1000.0)):.3f} km/h for each 1,000 rev/min in first",
+            "v = omega r / i",
+            f"{rad_s(1000.0):.3f} x {bike.rear_tire.rolling_radius_m:.4f} / {step_ratio:.4f}",
+            f"{kmh(metres[0] * rad_s(1000.0)):.3f} km/h for each 1,000 rev/min in first",
         ),
         Step(
-            formula="n = v i / r x 60 / 2 pi",
-            numbers=f"{solved.ride.cruise_m_s:.3f} x {bike.setups.ratios[0, -1]:.4f} / {bike.rear_tire.rolling_radius_m:.4f} x 9.5493",
-            result=f"{rpm(cruise_w[0]):.0f} rev/min",
+            "n = v i / r x 60 / 2 pi",
+            f"{solved.ride.cruise_m_s:.3f} x {bike.setups.ratios[0, -1]:.4f} / {bike.rear_tire.rolling_radius_m:.4f} x 9.5493",
+            f"{rpm(cruise_w[0]):.0f} rev/min",
         ),
     )
     w = np.linspace(0.0, limit, 60)
@@ -112,14 +114,14 @@ def speeds(solved: Solved) -> Answer:
             Table(
                 title="Gears",
                 columns=(
-                    Column(key="gear", label="Gear", reading="gear"),
-                    Column(key="gear_ratio", label="Gear ratio", reading="ratio"),
-                    Column(key="overall", label="Overall ratio", reading="ratio"),
-                    Column(key="per_1000", label="Speed for each 1,000 rev/min", reading="speed"),
-                    Column(key="at_limit", label="Speed at the rev limit", reading="speed"),
-                    Column(key="at_cruise", label="Engine speed at the cruising speed", reading="engine speed"),
-                    Column(key="upshift", label="Best upshift at", reading="engine speed"),
-                    Column(key="after", label="Engine speed after it", reading="engine speed"),
+                    Column("gear", "Gear", "gear"),
+                    Column("gear_ratio", "Gear ratio", "ratio"),
+                    Column("overall", "Overall ratio", "ratio"),
+                    Column("per_1000", "Speed for each 1,000 rev/min", "speed"),
+                    Column("at_limit", "Speed at the rev limit", "speed"),
+                    Column("at_cruise", "Engine speed at the cruising speed", "engine speed"),
+                    Column("upshift", "Best upshift at", "engine speed"),
+                    Column("after", "Engine speed after it", "engine speed"),
                 ),
                 rows=rows,
             ),
@@ -138,3 +140,134 @@ def speeds(solved: Solved) -> Answer:
         notes=notes,
         cautions=("Over-revving breaks engines: the maker's limit stands above anything computed here.",),
     )
+
+
+SHOWN = 8  # nearest pairs listed
+
+
+def wanted_ratio(
+    solved: Solved,
+    *,
+    engine_speed: float,
+    speed_m_s: float,
+    gear: int | None = None,
+    fronts: tuple[int, int] | None = None,
+    rears: tuple[int, int] | None = None,
+) -> Answer:
+    """The overall ratio for an engine speed at a road speed in a gear (the top one unless given), and the nearest pairs.
+
+    Parameters
+    ----------
+    solved : Solved
+        The bike.
+    engine_speed : float
+        [rad/s]
+    speed_m_s : float
+        [m/s]
+    gear : int, optional
+        Counted from 1.
+    fronts, rears : (least, most), optional
+        Teeth to look among; three below to three above the front, eight below to eight above the rear unless given.
+    """
+    bike = solved.bike
+    k = len(bike.gears) if gear is None else gear
+    if not 1 <= k <= len(bike.gears):
+        raise InputError("gear", gear, f"is not a gear of this bike (1 to {len(bike.gears)})", "Count gears from 1.")
+    if not (np.isfinite(engine_speed) and engine_speed > 0 and np.isfinite(speed_m_s) and speed_m_s > 0):
+        raise InputError(
+            "wanted",
+            None,
+            "engine speed and road speed must be above zero",
+            "Give both, such as 5000 rev/min at 105 km/h or at 65 mph.",
+        )
+    radius = bike.rear_tire.rolling_radius_m
+    ratio = float(road_speed_m_s(engine_speed, speed_m_s, radius))  # i = omega r / v is v = omega r / i turned round
+    inside = bike.primary * bike.gears[k - 1]
+    final = ratio / inside
+    front_range = (
+        range(max(6, bike.front_teeth - 3), bike.front_teeth + 4) if fronts is None else range(fronts[0], fronts[1] + 1)
+    )
+    rear_range = (
+        range(max(12, bike.rear_teeth - 8), bike.rear_teeth + 9) if rears is None else range(rears[0], rears[1] + 1)
+    )
+    pairs = np.array([(z1, z2) for z1 in front_range for z2 in rear_range])
+    if pairs.size == 0:
+        raise InputError(
+            "front and rear", None, "leave no sprocket pair to look at", "Give ranges such as 13:18 and 40:50."
+        )
+    gets = engine_speed_rad_s(speed_m_s, inside * pairs[:, 1] / pairs[:, 0], radius)
+    off = np.abs(gets / engine_speed - 1)
+    # pairs of one ratio are alike: of those the one nearest to what is fitted comes first
+    far = np.abs(pairs - [bike.front_teeth, bike.rear_teeth]).sum(axis=1)
+    order = np.lexsort((far, np.round(off, 9)))[:SHOWN]
+    rows = tuple(
+        {
+            "front": int(pairs[n, 0]),
+            "rear": int(pairs[n, 1]),
+            "final": float(pairs[n, 1] / pairs[n, 0]),
+            "engine_speed": float(gets[n]),
+            "off": float(gets[n] / engine_speed - 1),
+        }
+        for n in order
+    )
+    best = rows[0]
+    figures = (
+        Figure("wanted", "Wanted engine speed", engine_speed, "engine speed"),
+        Figure("speed", "At", speed_m_s, "speed"),
+        Figure(
+            "ratio",
+            "Overall ratio",
+            ratio,
+            "ratio",
+            low=ratio * bike.rear_tire.low_m / bike.rear_tire.circumference_m,
+            high=ratio * bike.rear_tire.high_m / bike.rear_tire.circumference_m,
+        ),
+        Figure("final", "Sprocket ratio, rear over front", final, "ratio"),
+        Figure("nearest_front", "Nearest pair, front", best["front"], "teeth"),
+        Figure("nearest_rear", "Nearest pair, rear", best["rear"], "teeth"),
+        Figure("gets", "Engine speed it gives", best["engine_speed"], "engine speed"),
+    )
+    return Answer(
+        question="Which sprockets give that engine speed?",
+        say=(
+            *("For ", ValueOf("wanted"), " at ", ValueOf("speed")),
+            *(f" in {ORDINALS[k - 1]} the overall ratio must be ", ValueOf("ratio"), ": "),
+            *(ValueOf("nearest_front"), "/", ValueOf("nearest_rear"), " comes nearest with ", ValueOf("gets"), "."),
+        ),
+        figures=Figures(*figures),
+        tables=(
+            Table(
+                title="Nearest sprocket pairs",
+                columns=(
+                    Column("front", "Front", "teeth"),
+                    Column("rear", "Rear", "teeth"),
+                    Column("final", "Ratio", "ratio"),
+                    Column("engine_speed", "Engine speed", "engine speed"),
+                    Column("off", "Off by", "percent"),
+                ),
+                rows=rows,
+            ),
+        ),
+        assumptions=bike.assumptions,
+        notes=(*bike.notes, *_out_of_reach(bike, engine_speed)),
+        steps=(
+            Step(
+                "i = omega r / v",
+                f"{engine_speed:.2f} ({rpm(engine_speed):.0f} rev/min) x {radius:.4f} / {speed_m_s:.3f} ({kmh(speed_m_s):.1f} km/h)",
+                f"{ratio:.4f}",
+            ),
+            Step("rear / front = i / (primary x gear)", f"{ratio:.4f} / {inside:.4f}", f"{final:.4f}"),
+        ),
+        cautions=(
+            "Chain length, axle travel and clearance of a new pair are a question of their own: ask for the chain answer.",
+        ),
+    )
+
+
+def _out_of_reach(bike: Bike, engine_speed: float) -> tuple[str, ...]:
+    """A word on an engine speed that the engine does not turn, or of which its curve says nothing."""
+    if engine_speed > bike.rev_limit_rad_s:
+        return (f"{rpm(engine_speed):.0f} rev/min is above the rev limit of {rpm(bike.rev_limit_rad_s):.0f} rev/min",)
+    if not bike.curve.first_rad_s <= engine_speed <= bike.curve.last_rad_s:
+        return (f"the tune's points do not reach to {rpm(engine_speed):.0f} rev/min: what it pulls there is not known",)
+    return ()

@@ -67,11 +67,11 @@ def standing_run(solved: Solved) -> Answer:
             Table(
                 title="Shift points and top speed by gear",
                 columns=(
-                    Column(key="gear", label="Gear", reading="gear"),
-                    Column(key="top_speed", label="Top speed", reading="speed"),
-                    Column(key="ends_by", label="Ended by", reading="text"),
-                    Column(key="upshift", label="Best upshift at", reading="engine speed"),
-                    Column(key="upshift_speed", label="Best upshift at", reading="speed"),
+                    Column("gear", "Gear", "gear"),
+                    Column("top_speed", "Top speed", "speed"),
+                    Column("ends_by", "Ended by", "text"),
+                    Column("upshift", "Best upshift at", "engine speed"),
+                    Column("upshift_speed", "Best upshift at", "speed"),
                 ),
                 rows=rows,
             ),
@@ -124,27 +124,27 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
     caught = run.launch_rad_s * s.metres_per_radian[0, 0]
     return (
         Step(
-            formula="a = min(engine, lift limit, traction limit), highest over the gears",
-            numbers="each gear to its best upshift",
-            result="see the table",
+            "a = min(engine, lift limit, traction limit), highest over the gears",
+            "each gear to its best upshift",
+            "see the table",
         ),
         Step(
-            formula="clutch slips until v = omega_launch r / i1",
-            numbers=f"{run.launch_rad_s:.1f} x {s.rear_radius_m[0]:.4f} / {s.ratios[0, 0]:.3f}",
-            result=f"{kmh(caught):.1f} km/h",
+            "clutch slips until v = omega_launch r / i1",
+            f"{run.launch_rad_s:.1f} x {s.rear_radius_m[0]:.4f} / {s.ratios[0, 0]:.3f}",
+            f"{kmh(caught):.1f} km/h",
         ),
         Step(
-            formula="t = integral of dv / a, x = integral of v dv / a, with each shift coasting",
-            numbers=f"shift time {s.shift_time_s[0]:.2f} s",
-            result="; ".join(
+            "t = integral of dv / a, x = integral of v dv / a, with each shift coasting",
+            f"shift time {s.shift_time_s[0]:.2f} s",
+            "; ".join(
                 f"{_round(t)} " + (f"in {time:.2f} s" if np.isfinite(time) else "never")
                 for t, time in zip(solved.ride.targets_m_s, run.times_s[0], strict=True)
             ),
         ),
         Step(
-            formula="top speed: F_k(v) = R(v), or the revs end it",
-            numbers=f"gear {int(solved.performance.top_speed_gear[0])}",
-            result=f"{kmh(solved.performance.top_speed_m_s[0]):.1f} km/h"
+            "top speed: F_k(v) = R(v), or the revs end it",
+            f"gear {int(solved.performance.top_speed_gear[0])}",
+            f"{kmh(solved.performance.top_speed_m_s[0]):.1f} km/h"
             if np.isfinite(gears.top_speed_m_s[0]).any()
             else "none",
         ),

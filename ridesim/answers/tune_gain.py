@@ -59,7 +59,7 @@ class _Gain:
     def figure(self, key: str, label: str, value: float) -> Figure:
         low, high = self.band(value)
         moves = {source: ((1.0 + value) * up, (1.0 + value) * down) for source, (up, down) in self.moves.items()}
-        return Figure(key=key, label=label, value=value, reading="percent", low=low, high=high, better=1, moves=moves)
+        return Figure(key, label, value, "percent", low=low, high=high, better=1, moves=moves)
 
 
 def smallest_provable(moves: Moves) -> float | None:
@@ -160,18 +160,13 @@ def _figures(gain: _Gain, roll_on: Mapping[str, Any]) -> Figures:
     verdict = judged(gain.mean, mean.low, mean.high, more_is=GAINED, less_is=LOST)
     alike = bool(np.all(np.abs(gain.at) <= ROUNDING))
     return Figures(
-        Figure(key="verdict", label="Verdict", value=NO_CHANGE if alike else verdict, reading="text"),
+        Figure("verdict", "Verdict", NO_CHANGE if alike else verdict, "text"),
         mean,
-        Figure(
-            key="provable",
-            label="Smallest gain these tolerances could prove",
-            value=smallest_provable(gain.moves),
-            reading="percent",
-        ),
+        Figure("provable", "Smallest gain these tolerances could prove", smallest_provable(gain.moves), "percent"),
         gain.figure("best", "Largest change", float(gain.at[best])),
-        Figure(key="best_at", label="Largest change at", value=float(gain.w[best]), reading="engine speed"),
+        Figure("best_at", "Largest change at", float(gain.w[best]), "engine speed"),
         gain.figure("worst", "Smallest change", float(gain.at[worst])),
-        Figure(key="worst_at", label="Smallest change at", value=float(gain.w[worst]), reading="engine speed"),
+        Figure("worst_at", "Smallest change at", float(gain.w[worst]), "engine speed"),
         *_roll_on_figures(roll_on),
     )
 
@@ -180,10 +175,10 @@ def _roll_on_figures(row: Mapping[str, Any]) -> Iterator[Figure]:
     """The roll-on of one gear; nothing where it does not happen with both tunes."""
     if row["change"] is not None:
         name = f"Roll-on in {ORDINALS[row['gear'] - 1]}"
-        yield Figure(key="roll_from", label=f"{name} from", value=row["from"], reading="speed")
-        yield Figure(key="roll_to", label=f"{name} to", value=row["to"], reading="speed")
+        yield Figure("roll_from", f"{name} from", row["from"], "speed")
+        yield Figure("roll_to", f"{name} to", row["to"], "speed")
         low, high = row["low"], row["high"]
-        yield Figure(key="roll_on", label=f"{name} changes by", value=row["change"], low=low, high=high, reading="time")
+        yield Figure("roll_on", f"{name} changes by", row["change"], "time", low=low, high=high)
 
 
 def _say(now: Solved, planned: Solved, figures: Figures, roll_ons: Table) -> Sentence:
@@ -238,13 +233,13 @@ def _by_engine_speed(gain: _Gain) -> Table:
     return Table(
         title="Wheel power by engine speed",
         columns=(
-            Column(key="engine_speed", label="Engine speed", reading="engine speed"),
-            Column(key="now", label="Now", reading="power"),
-            Column(key="planned", label="Planned", reading="power"),
-            Column(key="change", label="Change", reading="percent"),
-            Column(key="low", label="At least", reading="percent"),
-            Column(key="high", label="At most", reading="percent"),
-            Column(key="verdict", label="Verdict", reading="text"),
+            Column("engine_speed", "Engine speed", "engine speed"),
+            Column("now", "Now", "power"),
+            Column("planned", "Planned", "power"),
+            Column("change", "Change", "percent"),
+            Column("low", "At least", "percent"),
+            Column("high", "At most", "percent"),
+            Column("verdict", "Verdict", "text"),
         ),
         rows=tuple(
             {**row, "verdict": judged(row["change"], row["low"], row["high"], more_is=GAINED, less_is=LOST)}
@@ -287,16 +282,16 @@ def _roll_ons(now: Solved, planned: Solved, count: int) -> Table:
     return Table(
         title="Roll-on at full throttle in every gear",
         columns=(
-            Column(key="gear", label="Gear", reading="gear"),
-            Column(key="from", label="From", reading="speed"),
-            Column(key="to", label="To", reading="speed"),
-            Column(key="now", label="Now", reading="time"),
-            Column(key="planned", label="Planned", reading="time"),
-            Column(key="change", label="Change", reading="time"),
-            Column(key="low", label="At least", reading="time"),
-            Column(key="high", label="At most", reading="time"),
-            Column(key="provable", label="Could prove", reading="time"),
-            Column(key="verdict", label="Verdict", reading="text"),
+            Column("gear", "Gear", "gear"),
+            Column("from", "From", "speed"),
+            Column("to", "To", "speed"),
+            Column("now", "Now", "time"),
+            Column("planned", "Planned", "time"),
+            Column("change", "Change", "time"),
+            Column("low", "At least", "time"),
+            Column("high", "At most", "time"),
+            Column("provable", "Could prove", "time"),
+            Column("verdict", "Verdict", "text"),
         ),
         rows=tuple(rows),
     )
@@ -326,8 +321,8 @@ def _left_open(now: Solved, planned: Solved, gain: _Gain) -> Table:
     return Table(
         title="What leaves the change of wheel power open",
         columns=(
-            Column(key="path", label="Tolerance", reading="text"),
-            Column(key="moves", label="Moves it by", reading="percent"),
+            Column("path", "Tolerance", "text"),
+            Column("moves", "Moves it by", "percent"),
         ),
         rows=tuple({"path": paths[source], "moves": width[source]} for source in widest),
     )
@@ -337,9 +332,9 @@ def _steps(gain: _Gain) -> tuple[Step, ...]:
     best = int(np.argmax(gain.at))
     steps = [
         Step(
-            formula="change = P_wheel,planned / P_wheel,now - 1",
-            numbers=f"at {rpm(gain.w[best]):.0f} rev/min: {gain.power[1][best]:.0f} W / {gain.power[0][best]:.0f} W - 1",
-            result=f"{percent(gain.at[best]):+.1f} %",
+            "change = P_wheel,planned / P_wheel,now - 1",
+            f"at {rpm(gain.w[best]):.0f} rev/min: {gain.power[1][best]:.0f} W / {gain.power[0][best]:.0f} W - 1",
+            f"{percent(gain.at[best]):+.1f} %",
         )
     ]
     provable = smallest_provable(gain.moves)
@@ -347,9 +342,9 @@ def _steps(gain: _Gain) -> tuple[Step, ...]:
         down = -quadrature(gain.moves)[0]
         steps.append(
             Step(
-                formula="smallest gain that would be proved = d / (1 - d), d what the tolerances take off the ratio",
-                numbers=f"{down:.4f} / (1 - {down:.4f})",
-                result=f"{percent(provable):.1f} %",
+                "smallest gain that would be proved = d / (1 - d), d what the tolerances take off the ratio",
+                f"{down:.4f} / (1 - {down:.4f})",
+                f"{percent(provable):.1f} %",
             )
         )
     return tuple(steps)

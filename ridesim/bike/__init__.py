@@ -13,14 +13,7 @@ from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
 from ridesim.bike.consumption import fuel_calibrated
 from ridesim.bike.defaults import Taken
 from ridesim.bike.figures_to_setups import setups_of
-from ridesim.bike.fitted_tires import (
-    beside_measured,
-    front_tire_of,
-    ground_of,
-    rear_tolerances,
-    road_load_of,
-    tire_of,
-)
+from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_tolerances, road_load_of, tire_of
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord
 from ridesim.components.power_curve import PowerCurve
@@ -34,13 +27,7 @@ from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY
 from ridesim.mechanics.setups import Ride, SetUps, combined_masses
 from ridesim.statements import Assumption, Note, distinct
 from ridesim.uncertainty.posterior import fitted
-from ridesim.uncertainty.tolerances import (
-    Source,
-    Tolerance,
-    single,
-    through,
-    toleranced,
-)
+from ridesim.uncertainty.tolerances import Source, Tolerance, single, through, toleranced
 
 _TAKEN_ELSEWHERE = {  # where the chain's fit, the room for another tire or the front wheel's motion is worked out
     "final_drive.centre_distance",

@@ -131,9 +131,7 @@ class PowerCurve:
 
     def peak_power(self) -> tuple[float, float]:
         """(engine speed, power) of the highest power."""
-        speed = np.unique(
-            np.concatenate([np.linspace(self.first_rad_s, self.last_rad_s, 2001), self.engine_speed_rad_s])
-        )
+        speed = np.sort(np.concatenate([np.linspace(self.first_rad_s, self.last_rad_s, 2001), self.engine_speed_rad_s]))
         power = power_w(speed, self.torque_at(speed))
         k = int(np.argmax(power))
         return float(speed[k]), float(power[k])

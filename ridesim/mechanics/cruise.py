@@ -35,19 +35,14 @@ def headwind_held_m_s(thrust_n: Any, steady_resistance_n: Any, f2_n_s2_m2: Any, 
 
     Parameters
     ----------
-    thrust_n : float or array
-        At the wheel. [N]
-    steady_resistance_n : float or array
-        All resistance but the air's. [N]
-    f2_n_s2_m2 : float or array
-        Half rho CdA. [N/(m/s)2]
-    speed_m_s : float or array
-        [m/s]
+    thrust_n : At the wheel. [N]
+    steady_resistance_n : All resistance but the air's. [N]
+    f2_n_s2_m2 : Half rho CdA. [N/(m/s)2]
+    speed_m_s : [m/s]
 
     Returns
     -------
-    float or array
-        Below 0 it takes a tail wind. [m/s]
+    Below 0 it takes a tail wind. [m/s]
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""From crank to contact patch: ratios, speeds, wheel force, effective mass."""
+"""From crank to contact patch: ratios, speeds, wheel force, effective mass. Arguments are floats or arrays and broadcast."""
 
 from __future__ import annotations
 
@@ -12,19 +12,14 @@ def overall_ratio(primary_ratio: Any, gear_ratio: Any, front_teeth: Any, rear_te
 
     Parameters
     ----------
-    primary_ratio : float or array
-        Crank turns per clutch turn. [-]
-    gear_ratio : float or array
-        Clutch turns per countershaft turn. [-]
-    front_teeth : int or array
-        Countershaft sprocket, z1. [-]
-    rear_teeth : int or array
-        Wheel sprocket, z2. [-]
+    primary_ratio : Crank turns per clutch turn. [-]
+    gear_ratio : Clutch turns per countershaft turn. [-]
+    front_teeth : Countershaft sprocket, z1. [-]
+    rear_teeth : Wheel sprocket, z2. [-]
 
     Returns
     -------
-    float or array
-        [-]
+    [-]
 
     Examples
     --------
@@ -39,17 +34,13 @@ def road_speed_m_s(engine_speed_rad_s: Any, ratio: Any, rolling_radius_m: Any) -
 
     Parameters
     ----------
-    engine_speed_rad_s : float or array
-        [rad/s]
-    ratio : float or array
-        Overall ratio, crank turns per wheel turn. [-]
-    rolling_radius_m : float or array
-        Rolling circumference over 2 pi. [m]
+    engine_speed_rad_s : [rad/s]
+    ratio : Overall ratio, crank turns per wheel turn. [-]
+    rolling_radius_m : Rolling circumference over 2 pi. [m]
 
     Returns
     -------
-    float or array
-        [m/s]
+    [m/s]
 
     Examples
     --------
@@ -66,17 +57,13 @@ def engine_speed_rad_s(speed_m_s: Any, ratio: Any, rolling_radius_m: Any) -> Any
 
     Parameters
     ----------
-    speed_m_s : float or array
-        [m/s]
-    ratio : float or array
-        Overall ratio. [-]
-    rolling_radius_m : float or array
-        [m]
+    speed_m_s : [m/s]
+    ratio : Overall ratio. [-]
+    rolling_radius_m : [m]
 
     Returns
     -------
-    float or array
-        [rad/s]
+    [rad/s]
 
     Examples
     --------
@@ -88,45 +75,17 @@ def engine_speed_rad_s(speed_m_s: Any, ratio: Any, rolling_radius_m: Any) -> Any
     return np.multiply(speed_m_s, ratio) / rolling_radius_m
 
 
-def ratio_for(engine_speed_rad_s: Any, speed_m_s: Any, rolling_radius_m: Any) -> Any:
-    """The overall ratio that gives a wanted engine speed at a wanted road speed:  i = omega r / v.
-
-    Parameters
-    ----------
-    engine_speed_rad_s : float or array
-        [rad/s]
-    speed_m_s : float or array
-        Above 0. [m/s]
-    rolling_radius_m : float or array
-        [m]
-
-    Returns
-    -------
-    float or array
-        [-]
-
-    Examples
-    --------
-    >>> float(round(ratio_for(628.3185, 37.699, 0.300), 3))
-    5.0
-    """
-    return np.multiply(engine_speed_rad_s, rolling_radius_m) / speed_m_s
-
-
 def mean_piston_speed_m_s(stroke_m: Any, engine_speed_rad_s: Any) -> Any:
     """Mean piston speed, two strokes a turn:  c = 2 S n = S omega / pi.
 
     Parameters
     ----------
-    stroke_m : float or array
-        [m]
-    engine_speed_rad_s : float or array
-        [rad/s]
+    stroke_m : [m]
+    engine_speed_rad_s : [rad/s]
 
     Returns
     -------
-    float or array
-        [m/s]
+    [m/s]
 
     Examples
     --------
@@ -143,19 +102,14 @@ def wheel_force_n(torque_n_m: Any, ratio: Any, efficiency: Any, rolling_radius_m
 
     Parameters
     ----------
-    torque_n_m : float or array
-        At the crank. [N m]
-    ratio : float or array
-        Overall ratio. [-]
-    efficiency : float or array
-        Crank to tire. [-]
-    rolling_radius_m : float or array
-        [m]
+    torque_n_m : At the crank. [N m]
+    ratio : Overall ratio. [-]
+    efficiency : Crank to tire. [-]
+    rolling_radius_m : [m]
 
     Returns
     -------
-    float or array
-        [N]
+    [N]
 
     Examples
     --------
@@ -181,21 +135,15 @@ def effective_mass_kg(
 
     Parameters
     ----------
-    mass_kg : float or array
-        All up. [kg]
-    front_inertia_kg_m2, rear_inertia_kg_m2, crank_inertia_kg_m2 : float or array
-        Spin inertias; the crank's with flywheel and clutch, at crank speed; 0 while the clutch slips or is open. [kg m2]
-    front_radius_m, rear_radius_m : float or array
-        Rolling radii. [m]
-    ratio : float or array
-        Overall ratio. [-]
-    efficiency : float or array
-        Crank to tire. [-]
+    mass_kg : All up. [kg]
+    front_inertia_kg_m2, rear_inertia_kg_m2, crank_inertia_kg_m2 : Spin inertias; the crank's with flywheel and clutch, at crank speed; 0 while the clutch slips or is open. [kg m2]
+    front_radius_m, rear_radius_m : Rolling radii. [m]
+    ratio : Overall ratio. [-]
+    efficiency : Crank to tire. [-]
 
     Returns
     -------
-    float or array
-        [kg]
+    [kg]
 
     Examples
     --------

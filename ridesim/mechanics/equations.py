@@ -18,17 +18,13 @@ def rolling_offset_m(rolling_resistance_n: Any, mass_kg: Any, rolling_radius_m: 
 
     Parameters
     ----------
-    rolling_resistance_n : float or array
-        Of both wheels on the level. [N]
-    mass_kg : float or array
-        All up. [kg]
-    rolling_radius_m : float or array
-        [m]
+    rolling_resistance_n : Of both wheels on the level. [N]
+    mass_kg : All up. [kg]
+    rolling_radius_m : [m]
 
     Returns
     -------
-    float or array
-        [m]
+    [m]
 
     Examples
     --------
@@ -57,21 +53,16 @@ def pitch_moment_kg_m(
 
     Parameters
     ----------
-    mass_kg, height_m : float or array
-        All up; height of the combined center of mass. [kg], [m]
-    front_inertia_kg_m2, rear_inertia_kg_m2, crank_inertia_kg_m2 : float or array
-        [kg m2]
-    front_radius_m, rear_radius_m : float or array
-        [m]
-    ratio : float or array
-        Overall ratio. [-]
+    mass_kg, height_m : All up; height of the combined center of mass. [kg], [m]
+    front_inertia_kg_m2, rear_inertia_kg_m2, crank_inertia_kg_m2 : [kg m2]
+    front_radius_m, rear_radius_m : [m]
+    ratio : Overall ratio. [-]
     crank_sense : +1 or -1, or array
         +1 when the crank turns the way the wheels turn. [-]
 
     Returns
     -------
-    float or array
-        [kg m]
+    [kg m]
 
     Examples
     --------
@@ -101,22 +92,16 @@ def front_load_n(
 
     Parameters
     ----------
-    acceleration_m_s2 : float or array
-        [m/s2]
-    mass_kg, ahead_m, height_m, wheelbase_m : float or array
-        All up; combined center of mass ahead of the rear wheel's load (b' = b - e, e of rolling_offset_m) and above the ground;
+    acceleration_m_s2 : [m/s2]
+    mass_kg, ahead_m, height_m, wheelbase_m : All up; combined center of mass ahead of the rear wheel's load (b' = b - e, e of rolling_offset_m) and above the ground;
         wheelbase. [kg], [m]
-    slope_rad : float or array
-        Uphill positive. [rad]
-    drag_n, drag_height_m : float or array
-        Air drag and the height at which it acts. [N], [m]
-    pitch_kg_m : float or array
-        H of pitch_moment_kg_m. [kg m]
+    slope_rad : Uphill positive. [rad]
+    drag_n, drag_height_m : Air drag and the height at which it acts. [N], [m]
+    pitch_kg_m : H of pitch_moment_kg_m. [kg m]
 
     Returns
     -------
-    float or array
-        Below 0 the front would leave the ground. [N]
+    Below 0 the front would leave the ground. [N]
 
     Examples
     --------
@@ -139,19 +124,14 @@ def lift_acceleration_m_s2(
 
     Parameters
     ----------
-    mass_kg, ahead_m, height_m : float or array
-        [kg], [m]
-    slope_rad : float or array
-        [rad]
-    drag_n, drag_height_m : float or array
-        [N], [m]
-    pitch_kg_m : float or array
-        H of pitch_moment_kg_m. [kg m]
+    mass_kg, ahead_m, height_m : [kg], [m]
+    slope_rad : [rad]
+    drag_n, drag_height_m : [N], [m]
+    pitch_kg_m : H of pitch_moment_kg_m. [kg m]
 
     Returns
     -------
-    float or array
-        Zero or less where the front is light without any acceleration. [m/s2]
+    Zero or less where the front is light without any acceleration. [m/s2]
 
     Examples
     --------
@@ -186,21 +166,15 @@ def traction_acceleration_m_s2(
 
     Parameters
     ----------
-    friction : float or array
-        Peak coefficient of tire on surface. [-]
-    mass_kg, ahead_m, wheelbase_m, height_m : float or array
-        [kg], [m]
-    slope_rad, drag_n, drag_height_m, pitch_kg_m : float or array
-        As for front_load_n.
-    free_rolling_mass_kg : float or array
-        m + Jf/rf^2: what the rear contact must push. [kg]
-    resistance_n : float or array
-        Rolling, grade and air together. [N]
+    friction : Peak coefficient of tire on surface. [-]
+    mass_kg, ahead_m, wheelbase_m, height_m : [kg], [m]
+    slope_rad, drag_n, drag_height_m, pitch_kg_m : As for front_load_n.
+    free_rolling_mass_kg : m + Jf/rf^2: what the rear contact must push. [kg]
+    resistance_n : Rolling, grade and air together. [N]
 
     Returns
     -------
-    float or array
-        [m/s2]
+    [m/s2]
 
     Examples
     --------
@@ -225,15 +199,12 @@ def friction_at_lift(lift_m_s2: Any, mass_kg: Any, slope_rad: Any, resistance_n:
 
     Parameters
     ----------
-    lift_m_s2 : float or array
-        a of lift_acceleration_m_s2. [m/s2]
-    mass_kg, slope_rad, resistance_n : float or array
-        As for traction_acceleration_m_s2.
+    lift_m_s2 : a of lift_acceleration_m_s2. [m/s2]
+    mass_kg, slope_rad, resistance_n : As for traction_acceleration_m_s2.
 
     Returns
     -------
-    float or array
-        [-]
+    [-]
 
     Examples
     --------
@@ -252,17 +223,13 @@ def rider_shift_m(short_m_s2: Any, pitch_kg_m: Any, rider_kg: Any, slope_rad: An
 
     Parameters
     ----------
-    short_m_s2 : float or array
-        a_lift - a. [m/s2]
-    pitch_kg_m, slope_rad : float or array
-        As for lift_acceleration_m_s2. [kg m], [rad]
-    rider_kg : float or array
-        [kg]
+    short_m_s2 : a_lift - a. [m/s2]
+    pitch_kg_m, slope_rad : As for lift_acceleration_m_s2. [kg m], [rad]
+    rider_kg : [kg]
 
     Returns
     -------
-    float or array
-        [m]
+    [m]
 
     Examples
     --------
@@ -279,17 +246,13 @@ def engine_slope_rad(left_n: Any, mass_kg: Any, rolling_coefficient: Any) -> Any
 
     Parameters
     ----------
-    left_n : float or array
-        Wheel force less air drag and the speed-proportional part, F. [N]
-    mass_kg : float or array
-        [kg]
-    rolling_coefficient : float or array
-        Rolling force over weight, C. [-]
+    left_n : Wheel force less air drag and the speed-proportional part, F. [N]
+    mass_kg : [kg]
+    rolling_coefficient : Rolling force over weight, C. [-]
 
     Returns
     -------
-    float or array
-        A right angle less atan C where the force is more than the weight. [rad]
+    A right angle less atan C where the force is more than the weight. [rad]
 
     Examples
     --------
@@ -309,13 +272,11 @@ def light_front_slope_rad(mass_kg: Any, ahead_m: Any, height_m: Any, drag_n: Any
 
     Parameters
     ----------
-    mass_kg, ahead_m, height_m, drag_n, drag_height_m : float or array
-        As for front_load_n.
+    mass_kg, ahead_m, height_m, drag_n, drag_height_m : As for front_load_n.
 
     Returns
     -------
-    float or array
-        [rad]
+    [rad]
 
     Examples
     --------
@@ -347,17 +308,13 @@ def traction_slope_rad(
 
     Parameters
     ----------
-    friction, mass_kg, ahead_m, wheelbase_m, height_m, drag_n, drag_height_m : float or array
-        As for traction_acceleration_m_s2.
-    rolling_coefficient : float or array
-        Rolling force over weight, C. [-]
-    other_resistance_n : float or array
-        Air drag and the speed-proportional part, F. [N]
+    friction, mass_kg, ahead_m, wheelbase_m, height_m, drag_n, drag_height_m : As for traction_acceleration_m_s2.
+    rolling_coefficient : Rolling force over weight, C. [-]
+    other_resistance_n : Air drag and the speed-proportional part, F. [N]
 
     Returns
     -------
-    float or array
-        [rad]
+    [rad]
 
     Examples
     --------

@@ -32,15 +32,12 @@ def spring_rate_n_m(mass_kg: Any, natural_frequency_hz: Any) -> Any:
 
     Parameters
     ----------
-    mass_kg : float or array
-        What the spring carries. [kg]
-    natural_frequency_hz : float or array
-        Undamped. [Hz]
+    mass_kg : What the spring carries. [kg]
+    natural_frequency_hz : Undamped. [Hz]
 
     Returns
     -------
-    float or array
-        [N/m]
+    [N/m]
 
     Examples
     --------
@@ -57,17 +54,13 @@ def damping_n_s_m(mass_kg: Any, natural_frequency_hz: Any, damping_ratio: Any) -
 
     Parameters
     ----------
-    mass_kg : float or array
-        What the spring carries. [kg]
-    natural_frequency_hz : float or array
-        Undamped. [Hz]
-    damping_ratio : float or array
-        zeta, 1 where a push just no longer swings over. [-]
+    mass_kg : What the spring carries. [kg]
+    natural_frequency_hz : Undamped. [Hz]
+    damping_ratio : zeta, 1 where a push just no longer swings over. [-]
 
     Returns
     -------
-    float or array
-        [N s/m]
+    [N s/m]
 
     Examples
     --------
@@ -86,19 +79,14 @@ def wheel_load_n(rise_m: Any, rise_m_s: Any, steady_n: Any, rate_n_m: Any, dampi
 
     Parameters
     ----------
-    rise_m, rise_m_s : float or array
-        Extension from the steady ride, and its speed. [m], [m/s]
-    steady_n : float or array
-        Load of the steady ride, N0. [N]
-    rate_n_m, damping_n_s_m : float or array
-        [N/m], [N s/m]
-    top_m : float or array
-        Extension at which the spring is topped out. [m]
+    rise_m, rise_m_s : Extension from the steady ride, and its speed. [m], [m/s]
+    steady_n : Load of the steady ride, N0. [N]
+    rate_n_m, damping_n_s_m : [N/m], [N s/m]
+    top_m : Extension at which the spring is topped out. [m]
 
     Returns
     -------
-    float or array
-        [N]
+    [N]
 
     Examples
     --------
@@ -117,15 +105,12 @@ def tug_m(time_s: Any, distance_m: Any, lasts_s: Any) -> Any:
 
     Parameters
     ----------
-    time_s : float or array
-        Since the start of the tug. [s]
-    distance_m, lasts_s : float or array
-        X and T. [m], [s]
+    time_s : Since the start of the tug. [s]
+    distance_m, lasts_s : X and T. [m], [s]
 
     Returns
     -------
-    float or array
-        [m]
+    [m]
 
     Examples
     --------
@@ -143,15 +128,12 @@ def tug_m_s2(time_s: Any, distance_m: Any, lasts_s: Any) -> Any:
 
     Parameters
     ----------
-    time_s : float or array
-        Since the start of the tug. [s]
-    distance_m, lasts_s : float or array
-        As for tug_m. [m], [s]
+    time_s : Since the start of the tug. [s]
+    distance_m, lasts_s : As for tug_m. [m], [s]
 
     Returns
     -------
-    float or array
-        [m/s2]
+    [m/s2]
 
     Examples
     --------

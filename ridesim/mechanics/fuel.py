@@ -1,4 +1,7 @@
-"""Fuel burnt at part load by a Willans line: what the crank gives, plus friction, over an indicated efficiency."""
+"""Fuel burnt at part load by a Willans line: what the crank gives, plus friction, over an indicated efficiency.
+
+Arguments are floats or arrays and broadcast.
+"""
 
 from __future__ import annotations
 
@@ -20,13 +23,11 @@ def friction_pressure_pa(engine_speed_rad_s: Any) -> Any:
 
     Parameters
     ----------
-    engine_speed_rad_s : float or array
-        [rad/s]
+    engine_speed_rad_s : [rad/s]
 
     Returns
     -------
-    float or array
-        [Pa]
+    [Pa]
 
     Examples
     --------
@@ -42,17 +43,14 @@ def friction_power_w(displacement_m3: Any, engine_speed_rad_s: Any, cycle: int) 
 
     Parameters
     ----------
-    displacement_m3 : float or array
-        [m3]
-    engine_speed_rad_s : float or array
-        [rad/s]
+    displacement_m3 : [m3]
+    engine_speed_rad_s : [rad/s]
     cycle : 2 or 4
         Strokes a cycle.
 
     Returns
     -------
-    float or array
-        [W]
+    [W]
 
     Examples
     --------
@@ -68,21 +66,16 @@ def fuel_power_w(brake_power_w: Any, displacement_m3: Any, engine_speed_rad_s: A
 
     Parameters
     ----------
-    brake_power_w : float or array
-        At the crank. [W]
-    displacement_m3 : float or array
-        [m3]
-    engine_speed_rad_s : float or array
-        [rad/s]
+    brake_power_w : At the crank. [W]
+    displacement_m3 : [m3]
+    engine_speed_rad_s : [rad/s]
     cycle : 2 or 4
         Strokes a cycle.
-    efficiency : float or array
-        Indicated. [-]
+    efficiency : Indicated. [-]
 
     Returns
     -------
-    float or array
-        [W]
+    [W]
 
     Examples
     --------
@@ -99,19 +92,14 @@ def consumption_m3_per_m(
 
     Parameters
     ----------
-    fuel_w : float or array
-        [W]
-    speed_m_s : float or array
-        Above 0. [m/s]
-    density_kg_m3 : float or array
-        [kg/m3]
-    heating_j_kg : float or array
-        Net heating value. [J/kg]
+    fuel_w : [W]
+    speed_m_s : Above 0. [m/s]
+    density_kg_m3 : [kg/m3]
+    heating_j_kg : Net heating value. [J/kg]
 
     Returns
     -------
-    float or array
-        1 l/100 km is 1e-8. [m3/m]
+    1 l/100 km is 1e-8. [m3/m]
 
     Examples
     --------

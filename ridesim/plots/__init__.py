@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from plotly.graph_objects import Figure
 
     from ridesim.answers.answer import Answer
-    from ridesim.answers.conditions import Conditions
+    from ridesim.answers.solved import Conditions
     from ridesim.bike import Bike
     from ridesim.public import Selection
 
@@ -266,7 +266,7 @@ def _asked(
 ) -> Figure:
     """A chart of the answers to a question."""
     from ridesim import answers
-    from ridesim.answers.conditions import solved
+    from ridesim.answers.solved import solved
     from ridesim.errors import InputError
     from ridesim.plots import charts
 
@@ -285,7 +285,7 @@ def _of_two(
 ) -> Figure:
     """A chart of an answer about two bikes."""
     from ridesim import answers
-    from ridesim.answers.conditions import solved
+    from ridesim.answers.solved import solved
     from ridesim.plots import charts
 
     answer = getattr(answers, question)(solved(now, road), solved(planned, road))

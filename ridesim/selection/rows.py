@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers import keys
 from ridesim.answers.answer import Column, Table, plain
+from ridesim.answers.contract import acceleration_keys, cruise_keys, gear_keys, roll_on_keys, top_speed_keys
 from ridesim.answers.frames import table_frame
 from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import goal
@@ -30,13 +30,13 @@ def answer(crossing: Crossing, n: int) -> dict[str, Any]:
     )
     return {
         "rolling_circumference_m": crossing.bikes.by_tire[tire].rear_tire.circumference_m,
-        "gears": [keys.gear(setups, p.gears, row, k) for k in range(setups.ratios.shape[1])],
-        **keys.top_speed(p, row),
+        "gears": [gear_keys(setups, p.gears, row, k) for k in range(setups.ratios.shape[1])],
+        **top_speed_keys(p, row),
         "cruise": [
-            keys.cruise(p.cruise, ride, bike.rev_limit_rad_s, row, int(k)) for k in np.nonzero(p.cruise.holds[row])[0]
+            cruise_keys(p.cruise, ride, bike.rev_limit_rad_s, row, int(k)) for k in np.nonzero(p.cruise.holds[row])[0]
         ],
-        "acceleration": keys.acceleration(p, ride, row),
-        "roll_on": keys.roll_on(p, ride, row),
+        "acceleration": acceleration_keys(p, ride, row),
+        "roll_on": roll_on_keys(p, ride, row),
         "chain": chain(crossing, pair),
     }
 

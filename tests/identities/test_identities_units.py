@@ -77,7 +77,7 @@ NO_UNITS_IN_NAMES = {
     "one",
 }
 # parameters and results whose name tells no unit
-SPECIAL = {"ratio": "", "ratio_for": "", "resistance_n": "n"}
+SPECIAL = {"ratio": "", "resistance_n": "n"}
 ANGLES = {"slope_rad": 0.1, "rake_rad": 0.4}
 # values a formula can bear, where 0.5 to 2 would not do
 BEAR = {

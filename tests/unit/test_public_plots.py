@@ -13,7 +13,7 @@ import pytest
 
 import ridesim as rs
 from ridesim.answers import tire_swap, tune_gain
-from ridesim.answers.conditions import solved
+from ridesim.answers.solved import solved
 from ridesim.errors import InputError
 from ridesim.plots import charts
 from ridesim.reference import DATA
