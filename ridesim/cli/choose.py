@@ -214,9 +214,8 @@ def choose(
     filed = with_evidence(read(demo_or_file(build)))
     logs = own_ride.read(filed.name)
     held = limits.beside(filed.record.limits, ridden=bool(logs))
-    own = make_bike(filed)
     with placed(riding.places() | considered.places() | {"walking_engine_speed": "--walking-engine-speed"}):
-        ride = ride_with(own, cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
+        ride = ride_with(make_bike(filed), cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
         choice = chooser.choose(
             filed,
             fronts=_teeth(considered.front, "--front"),
@@ -234,8 +233,7 @@ def choose(
         decided = chooser.verdict(choice, wish=wish, sure=float(quantity(sure, "ratio", "%", "--sure")))
     others = own_ride.other_ways(filed, decided)
     if as_json:
-        more = {"not_told_apart": list(chooser.too_close(choice)), "other_ways": list(others)}
-        return tell_json(chooser.contract(choice, decided) | more)
+        return tell_json(chooser.contract(choice, decided) | {"other_ways": list(others)})
     return _print(decided, others, units, full=full)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from ridesim.selection import verdict_words
 from ridesim.selection.goals import limited
 from ridesim.selection.held import KEEP
-from ridesim.selection.words import CHECKS
+from ridesim.selection.words import CHECKS, too_close
 from ridesim.units import COUNTED, rpm, shown_in
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ def contract(choice: Choice, decided: Verdict) -> dict[str, Any]:
         "check_before_ordering": list(CHECKS),
         "assumptions": list(choice.assumptions),
         "notes": list(choice.notes),
+        "not_told_apart": list(too_close(choice)),
     }
 
 

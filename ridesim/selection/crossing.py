@@ -88,8 +88,7 @@ def bikes_of(
     own = as_filed if front_tire is None else make_bike(build, front_tire=front_tire, own=as_filed)
     tires = _tires(rear_tires or (fitted,), as_filed)
     names = dict.fromkeys(tunes or (own.tune,))
-    if len(tires) * len(names) > MOST_SET_UPS:
-        raise _too_many(len(tires) * len(names))
+    _few_enough(len(tires) * len(names))
 
     def changed(**change: Any) -> Bike:
         return make_bike(build, front_tire=front_tire, own=as_filed, **change)
@@ -215,9 +214,7 @@ def cross(
     usual = near(own.front_teeth, own.rear_teeth)
     z1 = _teeth(fronts or usual[0], FRONT_TEETH, "front")
     z2 = _teeth(rears or usual[1], REAR_TEETH, "rear")
-    size = len(z1) * len(z2) * len(bikes.by_tire) * len(bikes.by_tune)
-    if size > MOST_SET_UPS:
-        raise _too_many(size)
+    _few_enough(len(z1) * len(z2) * len(bikes.by_tire) * len(bikes.by_tune))
     front, rear = (grid.ravel() for grid in np.meshgrid(z1, z2, indexing="ij"))
     radii = np.array([bike.raw["rear_radius_m"] for bike in bikes.by_tire], dtype=float).ravel()
     setups = tuple(_set_ups(bike, radii, rear / front) for bike in bikes.by_tune)
@@ -235,10 +232,10 @@ def cross(
     )
 
 
-def _too_many(size: int) -> InputError:
-    return InputError(
-        "choose", f"{size} combinations", f"are more than {MOST_SET_UPS}", "Name fewer sprockets, tires or tunes."
-    )
+def _few_enough(size: int) -> None:
+    if size > MOST_SET_UPS:
+        problem, fix = f"are more than {MOST_SET_UPS}", "Name fewer sprockets, tires or tunes."
+        raise InputError("choose", f"{size} combinations", problem, fix)
 
 
 def near(front: int, rear: int) -> tuple[range, range]:

@@ -53,7 +53,7 @@ class OnBike:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Part:
+class OrderedPart:
     """Something to order: what, its teeth, links or marking, and its price where one is stated."""
 
     part: str
@@ -124,7 +124,7 @@ class Verdict:
         return not self.certainty.bounded
 
     @cached_property
-    def to_order(self) -> tuple[Part, ...]:
+    def to_order(self) -> tuple[OrderedPart, ...]:
         """What the rider does not have yet, part by part."""
         return parts(self.candidate, self.on_bike) if self.action == "order" else ()
 
@@ -277,7 +277,7 @@ def _measure_first(certainty: Certainty, best: Combination) -> MeasureFirst | No
     return MeasureFirst(path=path, limit=certainty.names[limit], share=share, certainty=sure, certainty_then=then)
 
 
-def parts(candidate: Combination, on_bike: OnBike) -> tuple[Part, ...]:
+def parts(candidate: Combination, on_bike: OnBike) -> tuple[OrderedPart, ...]:
     """What is to be ordered to go from what is fitted to a combination, with prices where they are stated."""
     own = candidate.choice.crossing.bikes.own
     prices = own.record.prices.model_dump(exclude={"currency"})
@@ -288,12 +288,12 @@ def parts(candidate: Combination, on_bike: OnBike) -> tuple[Part, ...]:
     ):
         if teeth != fitted:
             size = own.record.final_drive.chain
-            found.append(Part(part=which, teeth=teeth, size=size, price=prices.get(which.replace(" ", "_"))))
+            found.append(OrderedPart(part=which, teeth=teeth, size=size, price=prices.get(which.replace(" ", "_"))))
     chain = candidate.chain
     if found and chain is not None and not chain["fitted_chain_will_do"] and chain["links_to_order"] is not None:
         size = own.record.final_drive.chain
-        found.append(Part(part="chain", links=chain["links_to_order"], size=size, price=prices.get("chain")))
-        found.append(Part(part="master link", size=size, price=prices.get("master_link")))
+        found.append(OrderedPart(part="chain", links=chain["links_to_order"], size=size, price=prices.get("chain")))
+        found.append(OrderedPart(part="master link", size=size, price=prices.get("master_link")))
     if not names_tire(parse_marking(on_bike.rear_tire), parse_marking(candidate.rear_tire)):
-        found.append(Part(part="rear tire", size=candidate.rear_tire, price=prices.get("rear_tire")))
+        found.append(OrderedPart(part="rear tire", size=candidate.rear_tire, price=prices.get("rear_tire")))
     return tuple(found)

@@ -11,7 +11,7 @@ from ridesim.selection.choice import Choice, Combination
 from ridesim.selection.goals import LIMITED, Goal, limited
 from ridesim.selection.held import KEEP
 from ridesim.selection.relax import Relaxed
-from ridesim.selection.verdict import EQUAL, MeasureFirst, Part, Verdict, wish_of
+from ridesim.selection.verdict import EQUAL, MeasureFirst, OrderedPart, Verdict, wish_of
 from ridesim.selection.words import moved_axle, name
 
 # by the figure that decides: what the best pair does, what another would do better, how more and less of it is told
@@ -86,7 +86,7 @@ def _pair(verdict: Verdict, one: Combination) -> str:
     return name(verdict.choice, one.n)
 
 
-def _ordered(part: Part) -> str:
+def _ordered(part: OrderedPart) -> str:
     if part.teeth is not None:
         article = "an" if str(part.teeth)[0] == "8" or part.teeth in (11, 18) else "a"
         return f"{article} {part.teeth}-tooth {part.part}"
@@ -219,7 +219,7 @@ def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
     return tuple(told)
 
 
-def order_list(verdict: Verdict, parts: tuple[Part, ...] | None = None) -> tuple[str, ...]:
+def order_list(verdict: Verdict, parts: tuple[OrderedPart, ...] | None = None) -> tuple[str, ...]:
     """What to order, or other parts, one by one, with the price where one is stated, and what they cost together."""
     currency = verdict.choice.crossing.bikes.own.record.prices.currency
     money = f" {currency}" if currency else ""
