@@ -83,8 +83,8 @@ def register(app: Dash) -> None:
     )
     def show(query: str | None) -> dict[str, Any]:
         v = view(query, "light")
-        bike = queries.planned(v.state).bike
-        return {"figures": shown(v), "front": str(bike.front_teeth), "rear": str(bike.rear_teeth)}
+        front, rear = queries.planned(v.state).bike.teeth or ("—", "—")  # a shaft has none
+        return {"figures": shown(v), "front": str(front), "rear": str(rear)}
 
     for key in SPROCKETS:
         app.clientside_callback(

@@ -141,7 +141,7 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem
     was, problems, asked = shown(state), [], state
     for key in ids.FIELDS:
         text = "" if values[key] is None else str(values[key]).strip()
-        if text == str(was[key]):
+        if text == ("" if was[key] is None else str(was[key])):  # a shaft has no sprockets
             continue
         if key in READING or key.removeprefix("planned-") in READING:
             text = display.with_unit(text, READING[key.removeprefix("planned-")], state.units)

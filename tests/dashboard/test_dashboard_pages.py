@@ -8,6 +8,7 @@ from support.posted import texts
 from support.small_build import small
 
 from dashboard import pages
+from dashboard.forms import set_ups
 from dashboard.url_state import SetUp, State, from_query, to_query
 from ridesim import answers, reference
 from ridesim.answers.text import sentence
@@ -131,11 +132,13 @@ def test_every_page_of_a_bike_without_a_chain_is_shown(posted, kind):
     own = {"shaft": 'kind = "shaft"\nratio = 3.0', "belt": 'kind = "belt"\nfront = 28\nrear = 70'}[kind]
     text = small().text.replace("front = 14\nrear = 44", own)
     query = to_query(State(own=text, planned=SetUp(rear_tire="120/90-17")))
+    state = from_query(query)[0]
+    assert set_ups.taken(set_ups.shown(state), state) == (state, ())  # no field finds fault with what it shows
     for page in pages.PAGES:
         first = posted.client.get(f"{page.path}?{query.lstrip('?')}")  # as it is first painted
         assert first.status_code == 200
         for section in page.sections:
-            assert page.layout(from_query(query)[0], section.key) is not None
+            assert page.layout(state, section.key) is not None
     said = {
         page: posted.page(page, query)
         for page in ("start", "bike", "sprockets", *ASKED)
