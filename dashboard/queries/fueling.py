@@ -13,10 +13,11 @@ import numpy as np
 from dashboard import queries
 from dashboard.forms.link_fields import by_altitude, figure, number, text
 from dashboard.url_state import State
-from ridesim.answers import Answer
+from ridesim.answers import Answer, solve
 from ridesim.environment.air import Air, air
 from ridesim.errors import InputError
 from ridesim.fueling import circuits, jets, mixture
+from ridesim.fueling.altitude import bike_in
 from ridesim.fueling.answers import circuit_answer, idle_answer, jet_air_answer, jet_change_answer
 from ridesim.garage.trials import TrialAir
 from ridesim.units import quantity, rad_s, split_list
@@ -88,8 +89,13 @@ def jet(state: State) -> BenchAnswer:
         metering_density_kg_m3=come.metering_density_kg_m3,
         reference_metering_density_kg_m3=right.metering_density_kg_m3,
     )
+    own = None if state.own is None else queries.now(state)  # the seconds of an invented bike would be nobody's
+    there = None if own is None else solve(bike_in(own.bike, come), bands=False)
     return BenchAnswer(
-        answers=(jet_air_answer(found, right, come), *((jet_change_answer(change),) if change else ())),
+        answers=(
+            jet_air_answer(found, right, come, solved=there),
+            *((jet_change_answer(change, own),) if change else ()),
+        ),
         working=((*right.steps, *come.steps, *found.steps), *((change.steps,) if change else ())),
         drawn=_jet_curves(found, to or size, numbering),
     )

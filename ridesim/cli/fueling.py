@@ -30,7 +30,7 @@ jets_app = typer.Typer(
 )
 circuit_app = typer.Typer(rich_markup_mode=None, add_completion=False)
 idle_app = typer.Typer(rich_markup_mode=None, add_completion=False)
-Numbering = Annotated[
+NumberingOption = Annotated[
     Literal["bore", "flow"],
     typer.Option("--numbering", help="Stamped by bore (hundredths of a mm) or by flow; makers use both."),
 ]
@@ -44,7 +44,7 @@ Numbering = Annotated[
 def jets_change(
     size: Annotated[float, typer.Argument(help="The jet fitted, as stamped.", show_default=False)],
     new_size: Annotated[float, typer.Argument(help="The other jet, as stamped.", show_default=False)],
-    numbering: Numbering,
+    numbering: NumberingOption,
     printing: Printing,
     build: Annotated[Path | None, typer.Option(help="The bike: what it costs in its roll-on.")] = None,
 ) -> None:
@@ -78,7 +78,7 @@ def _solved(build: Path | None, day: _Aired | None = None) -> Solved | None:
 @grouped
 def jets_air(
     size: Annotated[float, typer.Argument(help="The jet that was right, as stamped.", show_default=False)],
-    numbering: Numbering,
+    numbering: NumberingOption,
     before: Annotated[Day, Spelt(before="from_")],
     after: Annotated[Day, Spelt(before="to_")],
     printing: Printing,

@@ -34,7 +34,7 @@ def jet_change_answer(found: JetChange, solved: Solved | None = None) -> Answer:
                 value=found.flow_ratio,
                 reading="ratio",
             ),
-            *worth.figures(),
+            *worth.figures(f", {found.new_size:g} for {found.size:g}"),
         ),
         tables=(
             Table(
@@ -90,7 +90,7 @@ def jet_air_answer(
                 high=found.high_size if found.low_size != found.high_size else None,
             ),
             Figure(key="nearest", label="Nearest available size", value=found.nearest.size, reading="number"),
-            *worth.figures(),
+            *worth.figures(f", {found.size:g} left in"),
         ),
         tables=(
             Table(

@@ -198,12 +198,12 @@ class MixtureWorth:
         """Whether a rider may feel it."""
         return self.most_felt >= felt_share()
 
-    def figures(self) -> tuple[Figure, ...]:
-        """The change of the torque and of the roll-on, with their ranges."""
+    def figures(self, which: str = "") -> tuple[Figure, ...]:
+        """The change of the torque and of the roll-on, with their ranges; `which` says of what, such as ", 120 left in"."""
         found = []
         for key, label, reading, band, better in (
-            ("torque_change", "Change of the torque at full throttle", "percent", self.torque, 1),
-            ("roll_on_change", f"Change of the roll-on in {self.gear}", "time", self.roll_on, -1),
+            ("torque_change", f"Change of the torque at full throttle{which}", "percent", self.torque, 1),
+            ("roll_on_change", f"Change of the roll-on in {self.gear}{which}", "time", self.roll_on, -1),
         ):
             if band is not None:
                 middle, low, high = band
@@ -213,13 +213,20 @@ class MixtureWorth:
         if self.torque is not None:
             cost, most = max(-self.torque[2], 0.0), max(-self.torque[1], 0.0)
             if cost >= NOTHING:
-                found += [Figure(key="least_cost", label="Torque it costs, least", value=cost, reading="percent")]
-            found += [Figure(key="most_cost", label="Torque it costs, most", value=most, reading="percent")]
+                found += [
+                    Figure(key="least_cost", label=f"Torque it costs{which}, least", value=cost, reading="percent")
+                ]
+            found += [Figure(key="most_cost", label=f"Torque it costs{which}, most", value=most, reading="percent")]
         if self.roll_on is not None and self.between is not None:
             found += [
                 Figure(key="roll_from", label="Roll-on from", value=self.between[0], reading="speed"),
                 Figure(key="roll_to", label="Roll-on to", value=self.between[1], reading="speed"),
-                Figure(key="most_time", label="Time it costs, most", value=max(self.roll_on[2], 0.0), reading="time"),
+                Figure(
+                    key="most_time",
+                    label=f"Time it costs{which}, most",
+                    value=max(self.roll_on[2], 0.0),
+                    reading="time",
+                ),
             ]
         return tuple(found)
 

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from ridesim.garage import Garage
     from ridesim.garage.trials import Trial
 
-Numbering = Literal["bore", "flow"]
 _VERDICT = "'lean', 'right', 'rich' or 'lean: how it showed'."
 
 
@@ -31,9 +30,13 @@ class SettingsWritten:
     """What was set, as it is written; what is not named is as in the trial before."""
 
     main_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
-    main_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None
+    main_jet_numbering: Annotated[Literal["bore", "flow"] | None, typer.Option(help="Stamped by bore or by flow.")] = (
+        None
+    )
     pilot_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
-    pilot_jet_numbering: Annotated[Numbering | None, typer.Option(help="Stamped by bore or by flow.")] = None
+    pilot_jet_numbering: Annotated[Literal["bore", "flow"] | None, typer.Option(help="Stamped by bore or by flow.")] = (
+        None
+    )
     needle: Annotated[str | None, typer.Option(help="Its marking.")] = None
     clip_position: Annotated[int | None, typer.Option(help="Groove, 1 the top one.")] = None
     mixture_screw_turns_out: Annotated[float | None, typer.Option(help="From gently seated.")] = None
