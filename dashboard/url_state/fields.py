@@ -121,7 +121,7 @@ ROAD: Mapping[str, Spec] = {
     "road-pull-phone": Spec(
         label="Phone of both days",
         plain="any",
-        options={"any": "another, or not known", "same": "the same in the same place"},
+        options={"any": "may differ", "same": "the same one"},
     ),
     **_speeds("road-pull"),
     **_runs("road-pull-before"),
