@@ -6,14 +6,16 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, plain
+from ridesim.answers.answer import Answer, of_a_gain, plain
 from ridesim.answers.chain import NO_CHAIN, chain_fit, no_chain_note
+from ridesim.answers.compare import Comparison
 from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
 from ridesim.answers.front_wheel import comes_up, comes_up_keys
 from ridesim.answers.held_back import cruise_notes, roll_on_notes
 from ridesim.answers.solved import Solved
 from ridesim.answers.speedometer import speedometer
 from ridesim.answers.standing_run import standing_run
+from ridesim.answers.text import verdict
 from ridesim.answers.tire_motion import cruise_share
 from ridesim.answers.tires import tire_notes
 from ridesim.mechanics.cruise import Cruise
@@ -222,3 +224,96 @@ def roll_on_keys(p: Performance, ride: Ride, n: int) -> list[dict[str, Any]]:
     """The roll-on in every gear."""
     low, high = (kmh(v) for v in ride.roll_on_m_s)
     return [{"gear": k + 1, f"{low:.0f}_{high:.0f}_kmh_s": plain(t)} for k, t in enumerate(p.roll_on_s[n])]
+
+
+def comparison_object(both: Comparison, now: dict[str, Any], planned: dict[str, Any]) -> dict[str, Any]:
+    """A comparison as one JSON object: both answers whole, and every figure with its change, in SI."""
+    return {
+        "now": now,
+        "might_be": planned,
+        "differs": list(both.differs),
+        "tune_gain": None if both.tune is None else tune_gain_object(both.tune),
+        "assumptions": list(both.assumptions),
+        "gains": [
+            {
+                "question": answer.question,
+                "key": figure.key,
+                "label": figure.label,
+                "reading": figure.reading,
+                "change_si": plain(figure.value),
+                "change_low_si": plain(figure.low),
+                "change_high_si": plain(figure.high),
+                "verdict": verdict(of_a_gain(figure)),
+            }
+            for answer in both.swaps
+            for figure in answer.figures.values()
+            if figure.better
+        ],
+        "changes": [
+            {
+                "question": pair.question,
+                "key": c.now.key,
+                "label": c.now.label,
+                "reading": c.now.reading,
+                "now_si": plain(c.now.value),
+                "might_be_si": plain(c.planned.value),
+                "change_si": plain(c.change),
+                "change_low_si": plain(c.low),
+                "change_high_si": plain(c.high),
+                "certain": c.certain,
+                "better": c.better,
+                "verdict": verdict(c),
+            }
+            for pair in both.pairs
+            for c in pair.changes
+        ],
+    }
+
+
+def tune_gain_object(gain: Answer) -> dict[str, Any]:
+    """What one tune gained over another as one JSON object, each key with its unit."""
+    if not gain.figures:
+        return {"sentence": str(gain), "verdict": None}
+    mean = gain.figures["mean"]
+    revs, roll_ons, tolerances = (table.rows for table in gain.tables)
+    return {
+        "sentence": str(gain),
+        "verdict": gain.figures["verdict"].value,
+        "mean_change_percent": _percent(mean.value),
+        "mean_change_low_percent": _percent(mean.low),
+        "mean_change_high_percent": _percent(mean.high),
+        "smallest_provable_gain_percent": _percent(gain.figures["provable"].value),
+        "by_engine_speed": [
+            {
+                "engine_rpm": plain(rpm(row["engine_speed"])),
+                "wheel_power_now_kw": kw(row["now"]),
+                "wheel_power_planned_kw": kw(row["planned"]),
+                "change_percent": _percent(row["change"]),
+                "change_low_percent": _percent(row["low"]),
+                "change_high_percent": _percent(row["high"]),
+                "verdict": row["verdict"],
+            }
+            for row in revs
+        ],
+        "roll_on": [
+            {
+                "gear": row["gear"],
+                "from_kmh": kmh(row["from"]),
+                "to_kmh": kmh(row["to"]),
+                "now_s": row["now"],
+                "planned_s": row["planned"],
+                "change_s": row["change"],
+                "change_low_s": row["low"],
+                "change_high_s": row["high"],
+                "smallest_provable_s": row["provable"],
+                "verdict": row["verdict"],
+            }
+            for row in roll_ons
+        ],
+        "left_open_by": [{"path": row["path"], "moves_percent": _percent(row["moves"])} for row in tolerances],
+        "notes": list(gain.notes),
+    }
+
+
+def _percent(share: Any) -> Any:
+    return None if share is None else plain(percent(share))

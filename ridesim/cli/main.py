@@ -78,7 +78,8 @@ def compare(
     """What changes between two set-ups: two files, or one file and what the options change of it."""
     from ridesim.answers import compare as compared
     from ridesim.answers import contract
-    from ridesim.report.terminal import comparison_object, print_comparison
+    from ridesim.answers.contract import comparison_object
+    from ridesim.report.terminal import print_comparison
 
     if planned is None and not changes.given():
         raise InputError(
