@@ -20,8 +20,8 @@ CAPTION = (
 def layout(state: State) -> Any:
     return components.frame(
         KEY,
+        components.section("Does the other tire fit?", components.slot(KEY, "swap")),
         components.chart(KEY, "view", shape="flat"),
-        after=[components.section("What the swap does", components.slot(KEY, "swap"))],
     )
 
 

@@ -8,13 +8,14 @@ from typing import Any
 
 from dashboard import queries
 from dashboard.url_state import SetUp, State
-from dashboard.url_state.fields import FieldTexts
+from dashboard.url_state.fields import SPECS, FieldTexts
 from dashboard.url_state.limits_form import LimitsForm
 from ridesim import answers
 from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError
+from ridesim.units import quantity
 
 PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "fields": FieldTexts()}
 
@@ -121,15 +122,17 @@ def alike(state: State) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=16)
-def _verdict(state: State) -> choosing.Verdict:
-    return choosing.verdict(
-        _choice(replace(state, planned=SetUp(), **PLAIN)), on_bike=choosing.OnBike(**parts(state, state.now))
-    )
+def _verdict(state: State, wish: str, sure: float) -> choosing.Verdict:
+    fitted = choosing.OnBike(**parts(state, state.now))
+    return choosing.verdict(_choice(state), wish=wish, sure=sure, on_bike=fitted)
 
 
 def verdict(state: State) -> choosing.Verdict:
-    """Keep what is fitted now, order something, or relax a limit."""
-    return _verdict(replace(state, planned=SetUp(), **PLAIN))
+    """Keep what is fitted now, order something, or relax a limit, by the rider's wish and the certainty asked for."""
+    plain = {key: SPECS[key].plain for key in ("need-wish", "need-sure")}
+    wish, sure = state.fields.need_wish or plain["need-wish"], state.fields.need_sure or plain["need-sure"]
+    certainty = float(quantity(sure, "ratio", "%", "sure"))
+    return _verdict(replace(state, planned=SetUp(), **PLAIN), wish, certainty)
 
 
 def parts(state: State, set_up: SetUp) -> dict[str, Any]:

@@ -136,6 +136,12 @@ ROAD: Mapping[str, Spec] = {
 }
 
 NUMBERINGS = {"bore": "Bore, hundredths of a millimeter", "flow": "Flow"}
+WISHES = {
+    "pull": "The hardest pull",
+    "calm": "The calmest cruise",
+    "economy": "The least fuel",
+    "quick": "The quickest start",
+}
 VERDICTS = {"lean": "Lean", "right": "Right", "rich": "Rich"}
 SCREWS = {"fuel": "Fuel screw (out is richer)", "air": "Air screw (out is leaner)"}
 SIZES = "numbers with commas, such as 117.5, 120, 122.5"
@@ -149,6 +155,8 @@ SPECS: Mapping[str, Spec] = {
     "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),
     **_air("set"),
     **_air("go"),
+    "need-wish": Spec(label="Of those that meet every limit, rather", plain="pull", options=WISHES),
+    "need-sure": _measure("How sure every limit must be", "90 %", "percent", hint="from 50 to 99.9 %"),
     "opening": _measure("Throttle opening", "", "percent", hint="as marked on the grip"),
     "verdict": Spec(label="How it runs there", options=VERDICTS),
     "needle-jet": _measure("Needle jet bore", "", "bore"),

@@ -11,16 +11,18 @@ from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, display, ids, queries
-from dashboard.forms import form, limits_card
+from dashboard.forms import form, limits_card, link_fields
 from dashboard.pages.page import INPUTS, Section, View, drawn, view
 from dashboard.queries import selection, selection_rows
 from dashboard.static_html import static_html
 from dashboard.url_state import State, from_query, put, to_query
+from dashboard.url_state.fields import SPECS
 from ridesim.errors import InputError
 from ridesim.plots import charts
 from ridesim.selection import CHECKS, MOST_COMPARED, Verdict, verdict_words
 
 KEY = "sprockets"
+DECIDE, WISHES = "decide", ("need-wish", "need-sure")
 CAPTION = (
     "Every combination by the two figures you trade. Diamonds are the best trade-offs: no other pair is better in both. Circles meet your limits, "
     "crosses miss one; the larger marks are the two set-ups. Choose a point, or a row of the table, and it is the planned pair."
@@ -43,6 +45,7 @@ def layout(state: State) -> Any:
         [
             *(dcc.Store(id=_id(name)) for name in ("drawn", "listed", "settled", "rested", "point")),
             components.slot(KEY, "verdict", className="says", role="status"),
+            _wishes(state),
             limits_card.layout(state),
             components.slot(KEY, "says"),
             components.chart(KEY, "choice", shape="tall"),
@@ -55,6 +58,13 @@ def layout(state: State) -> Any:
         className="page",
         id=_id("page"),
     )
+
+
+def _wishes(state: State) -> html.Div:
+    """What decides among the pairs that meet every limit."""
+    fields = [form.field(ids.part(DECIDE, key), SPECS[key], link_fields.shown(state, key)) for key in WISHES]
+    trouble = html.Div(id=ids.part(DECIDE, "trouble"), role="alert", className="stray")
+    return html.Div([form.grid(*fields), trouble], id=ids.part(DECIDE, "page"), className="page")
 
 
 def _table_card() -> html.Section:
@@ -226,6 +236,7 @@ def _wanted(answer: Any, v: View) -> dict[str, Any]:
 
 def register(app: Dash) -> None:
     limits_card.register(app)
+    link_fields.register(app, DECIDE, WISHES, selection.verdict, {"sure": "need-sure"})
     _register_choice(app)
     _register_wanted(app)
     _register_picks(app)
