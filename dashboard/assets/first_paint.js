@@ -7,6 +7,9 @@
     return Array.from(where.querySelectorAll(".page .says")).filter(function (one) { return one.textContent.trim(); }).length;
   }
   function answered() {
+    // what was sent has the first section open; a section named in the address stands there instead, once it has content
+    var name = decodeURIComponent(window.location.hash.slice(1)), named = name && living.querySelector("#" + CSS.escape(name));
+    if (named) { return named.querySelector(".says:not(:empty), figcaption:not(:empty), table, input") || !named.matches(".room"); }
     return living.querySelector("#fault:not(:empty)") || (living.querySelector(".page") && told(living) >= told(served));
   }
   function take() {

@@ -23,14 +23,14 @@ def stranger(chromium):
 def test_the_file_that_opens_the_browser_leads_in_with_the_links_query(stranger, entrance, monkeypatch):
     opened = Queue()
     monkeypatch.setattr(serving.webbrowser, "open", opened.put)
-    with serving._opened(entrance.replace("/?", "/gears?planned-front=16&")):
+    with serving._opened(entrance.replace("/?", "/gearing?planned-front=16&")):
         stranger.goto(opened.get(timeout=20))
         expect(stranger.locator(".page .say").first).to_be_visible()
-    assert stranger.url.endswith("/gears?planned-front=16")
+    assert stranger.url.endswith("/gearing?planned-front=16")
 
 
 def test_a_link_from_elsewhere_leads_in_who_is_known(stranger, entrance, tmp_path):
-    inside = entrance.partition("/?")[0] + "/hills?planned-front=15"
+    inside = entrance.partition("/?")[0] + "/power?planned-front=15"
     note = tmp_path / "note.html"
     note.write_text(f'<a href="{inside}">hills</a>')
     stranger.goto(note.as_uri())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import answered, fits
+from support.screens import answered, fits, turn
 
 pytestmark = pytest.mark.browser
 LONG = "Windwaterwheelworksworkshopwheel" * 2
@@ -18,8 +18,8 @@ def test_a_bike_a_needle_and_an_exhaust_with_long_names(web):
     web.get_by_role("button", name="Save the open build").click()
     expect(web.locator("#garage-says")).to_contain_text("revision 1")
     fits(web)
-    web.locator("nav summary").click()
-    web.get_by_role("link", name="Trials", exact=True).click()
+    turn(web, "/carburetor")
+    web.get_by_text("What to try next?").click()
     form = web.get_by_role("region", name="Write down a trial")
     for needle in (f"{LONG}1", f"{LONG}2"):
         form.get_by_label("Needle", exact=True).fill(needle)

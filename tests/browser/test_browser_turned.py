@@ -29,7 +29,7 @@ def test_what_the_choice_of_sprockets_still_has_to_say_ends_with_its_page(web):
     web.add_init_script(LATER)
     web.goto("/sprockets")
     expect(web.locator("html")).to_have_attribute("data-late", re.compile(r"[2-9]|\d\d"))
-    turned(web, "Gears", "Speed in each gear")
+    turned(web, "Tires", "Tires")
     web.evaluate("window.late.splice(0).forEach(what => what())")
     expect(web.locator(".page .say").first).to_be_visible()
 
@@ -39,8 +39,8 @@ def test_a_second_visit_to_the_choice_is_told_all_of_it(web):
     for _ in range(2):
         expect(web.locator("#sprockets-alike")).to_contain_text("14/42 and 16/48")
         expect(web.locator("#sprockets-wanted-says")).to_contain_text("rev/min")
-        turned(web, "Gears", "Speed in each gear")
-        turned(web, "Sprockets", "Which sprockets?")
+        turned(web, "Tires", "Tires")
+        turned(web, "Gearing", "Gearing")
 
 
 def test_logs_that_are_still_being_sent_end_with_their_page(web):
@@ -51,7 +51,7 @@ def test_logs_that_are_still_being_sent_end_with_their_page(web):
     files = [{"name": f"{n}.csv", "mimeType": "text/csv", "buffer": b"time,speed\n"} for n in (1, 2)]
     with web.expect_request("**/log-file?name=1*"):
         web.locator(".log-upload input[type=file]").first.set_input_files(files)
-    turned(web, "Gears", "Speed in each gear")
+    turned(web, "Tires", "Tires")
     with web.expect_response("**/log-file?name=2*"):
         held.pop().fulfill(json={"error": "none"})
     expect(web.locator(".page .say").first).to_be_visible()

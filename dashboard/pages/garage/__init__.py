@@ -10,5 +10,4 @@ PAGE = Page(
     name="Garage",
     lead="What is kept, and what goes on the wall.",
     sections=(garage.SECTION, sheet.SECTION),
-    set_ups=False,
 )
