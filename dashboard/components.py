@@ -24,6 +24,11 @@ def section(title: str, *parts: Any, kind: str = "card") -> html.Section:
     return html.Section([html.H3(title), *parts], className=kind, **{"aria-label": title})
 
 
+def unmarked(title: str, *parts: Any, kind: str = "card") -> html.Section:
+    """A card whose title another on the same page may have too: no landmark, of which there is one of a name."""
+    return html.Section([html.H3(title), *parts], className=kind)
+
+
 def slot(page: str, name: str, **more: Any) -> html.Div:
     """A place that a callback fills."""
     return html.Div(id=ids.part(page, name), **more)
@@ -85,7 +90,7 @@ def frame(page: str, *middle: Any, after: Sequence[Any] = ()) -> StaticLayout:
         [
             slot(page, "says", className="says", role="status"),
             *middle,
-            section("Every figure and its change", slot(page, "changes")),
+            unmarked("Every figure and its change", slot(page, "changes")),
             *after,
             *foot(page),
         ],
@@ -227,7 +232,7 @@ def _band(change: Change, system: str) -> Any:
 
 def scrolling(table: Any, label: str) -> html.Div:
     """A table that scrolls within itself on a narrow screen, with the keyboard too."""
-    return html.Div(table, className="scrolling", tabIndex=0, role="region", **{"aria-label": label})
+    return html.Div(table, className="scrolling", tabIndex=0, role="group", **{"aria-label": label})
 
 
 def row_table(

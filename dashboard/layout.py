@@ -45,6 +45,7 @@ def layout() -> Any:
             dcc.Store(id=ids.THEME),
             dcc.Store(id=ids.SINK),
             html.A("Skip to the answer", href=f"#{ids.MAIN}", className="skip"),
+            html.A("Skip to the two set-ups", href=f"#{ids.SET_UPS}", className="skip"),
             static_layout(
                 html.Header([html.Div([_brand(), _switches()], className="top-row"), _nav()], className="top")
             ),

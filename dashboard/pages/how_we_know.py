@@ -130,6 +130,6 @@ PAGE = Page(
     path=behind.PATH,
     name="How we know",
     lead=LEAD,
-    sections=(Section(key=KEY, title="", lead="", layout=layout, register=register),),
+    sections=(Section(key=KEY, title="What stands behind the answers", lead="", layout=layout, register=register),),
     set_ups=False,
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from functools import lru_cache
 from typing import Any
 
@@ -184,6 +185,11 @@ def sheet_pdf(state: State, paper: Any) -> tuple[str, bytes]:
     """The name of the printed pages' file, by bike and day, and the PDF."""
     page = sheet(state)
     return f"{page.file_name}.pdf", pdfs.as_pdf(page, paper)
+
+
+def build_file_name(state: State) -> str:
+    """The name of the build as a file, by bike and day."""
+    return f"{sheets.named_for(now(state).bike.name, date.today().isoformat())}.toml"
 
 
 def wanted_words(state: State) -> str:

@@ -106,8 +106,17 @@ class DecisionSheet:
     @property
     def file_name(self) -> str:
         """What to call its file, without the ending: the bike and the date."""
-        plain = re.sub(r"[^a-z0-9]+", "-", self.bike.lower()).strip("-")[:60].strip("-")
-        return f"{plain or 'bike'}-{self.made_on}"
+        return named_for(self.bike, self.made_on)
+
+
+def named_for(bike: str, day: str) -> str:
+    """What to call a file of a bike, without the ending.
+
+    >>> named_for("Coast single (invented)", "2026-04-12")
+    'coast-single-invented-2026-04-12'
+    """
+    plain = re.sub(r"[^a-z0-9]+", "-", bike.lower()).strip("-")[:60].strip("-")
+    return f"{plain or 'bike'}-{day}"
 
 
 def decision(now: Solved) -> tuple[Verdict, Solved | None]:

@@ -7,7 +7,6 @@ from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import UNFOLD, faults
 
 pytestmark = pytest.mark.browser
 MANY = "?" + urlencode(
@@ -127,23 +126,3 @@ def test_nothing_is_wider_than_a_phone(web):
         assert web.evaluate("document.documentElement.scrollWidth") <= 360
         web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
         assert web.evaluate("document.documentElement.scrollWidth") <= 360
-
-
-def access(web) -> None:
-    opened(web, MANY + "&planned-front=15&need-revs-most=3900+rpm")
-    web.get_by_label("Top speed at least").fill("fast")
-    expect(web.locator("#sprockets-page")).to_have_class(re.compile("dim"))
-    web.get_by_label("Top speed at least").fill("100")
-    expect(web.locator("#sprockets-page")).not_to_have_class(re.compile("dim"))
-    web.get_by_label("0 to 100 km/h at most").fill("slow")
-    expect(web.locator("#sprockets-page")).to_have_class(re.compile("dim"))
-    expect(web.locator(".needs .mantine-InputWrapper-error").first).to_be_visible()  # when the hand has rested
-    web.evaluate(UNFOLD)
-    web.evaluate("document.getElementById('sprockets-page').classList.remove('dim')")
-    web.wait_for_function(BRIGHT)
-    assert not faults(web)
-
-
-@pytest.mark.seen(width=360)
-def test_everyone_can_use_it_on_a_phone(web):
-    access(web)

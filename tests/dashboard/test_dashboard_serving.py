@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import re
 import socket
 import subprocess
 import sys
@@ -16,6 +17,7 @@ from support.served import free_port, served
 from waitress import wasyncore
 
 from dashboard import app as serving
+from dashboard import queries
 from dashboard.security import phone
 from dashboard.url_state import SetUp, State
 
@@ -197,3 +199,7 @@ def test_slow_answers_leave_threads_for_the_others():
         for one in lines:
             assert b"200 OK" in one.recv(100)
             one.close()
+
+
+def test_a_file_that_is_taken_away_says_bike_and_day():
+    assert re.fullmatch(r"coast-single-invented-\d{4}-\d\d-\d\d\.toml", queries.build_file_name(State()))

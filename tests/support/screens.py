@@ -6,6 +6,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+LANDMARKS = ["landmark-unique", "landmark-one-main", "landmark-no-duplicate-contentinfo", "landmark-no-duplicate-banner", "region", "heading-order", "page-has-heading-one", "skip-link"]  # fmt: skip
 ANSWERED = """() => {
   const page = document.querySelector('.page');
   const seen = page === null ? [] : [...page.querySelectorAll('[role=status].says, figcaption')].filter((e) => e.offsetParent);
@@ -18,9 +19,10 @@ UNFOLD = "document.querySelectorAll('details').forEach(d => { d.open = true })"
 
 
 def faults(web: Page, rules: list[str] | None = None) -> str:
-    """What of WCAG 2.2, A and AA, a page does not keep, or of some of its rules."""
+    """What of WCAG 2.2, A and AA, and of landmarks and headings a page does not keep, or of some rules."""
     only = {"type": "rule", "values": rules} if rules else {"type": "tag", "values": TAGS}
-    results = Axe().run(web, options={"runOnly": only, "resultTypes": ["violations"]})
+    more = {} if rules else {"rules": {rule: {"enabled": True} for rule in LANDMARKS}}
+    results = Axe().run(web, options={"runOnly": only, "resultTypes": ["violations"], **more})
     return "\n".join(
         f"{one['id']}: {one['help']}\n   "
         + "\n   ".join(f"{node['html'][:200]} | {node['failureSummary'][:300]}" for node in one["nodes"][:4])
@@ -48,6 +50,7 @@ def clean(web: Page, rules: list[str] | None = None) -> None:
     web.wait_for_function(OPENED)
     answered(web)
     web.evaluate(UNFOLD)
+    web.add_style_tag(content=".dim * { opacity: 1 !important; }")  # what is out of date is pale on purpose
     web.evaluate(DRAWN)
     found = faults(web, rules)
     assert not found, found
@@ -56,3 +59,21 @@ def clean(web: Page, rules: list[str] | None = None) -> None:
 def fits(web: Page) -> None:
     """Nothing sticks out to the side."""
     assert web.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def everywhere(web: Page) -> None:
+    """A page that is opened is clean in the light on a desk and in the dark on a phone, where nothing sticks out: checked in place."""
+    clean(web)
+    theme(web, "dark")
+    web.set_viewport_size({"width": 360, "height": 740})
+    clean(web)
+    fits(web)
+    web.set_viewport_size({"width": 1280, "height": 900})
+    theme(web, "light")
+
+
+def theme(web: Page, name: str) -> None:
+    """The page in the light or in the dark, by its own switch."""
+    if web.locator("html").get_attribute("data-theme") != name:
+        web.locator("#theme-switch").click()
+    expect(web.locator("html")).to_have_attribute("data-theme", name)

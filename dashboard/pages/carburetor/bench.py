@@ -74,7 +74,7 @@ def desk(page: str, *fields: Any) -> html.Section:
 
 def frame(page: str, *fields: Any, answer: Sequence[Any], after: Sequence[Any] = ()) -> html.Div:
     """A section: the sentence first, then the fields, then, once there is an `answer`, its drawings, figures and working."""
-    told = [*answer, components.section("Every figure", components.slot(page, "changes")), *components.foot(page)]
+    told = [*answer, components.unmarked("Every figure", components.slot(page, "changes")), *components.foot(page)]
     return html.Div(
         [
             components.slot(page, "says", className="says", role="status"),

@@ -274,7 +274,11 @@ def register(app: Dash) -> None:
     @app.callback(Output(part("download"), "data"), Input(part("save"), "n_clicks"), query, prevent_initial_call=True)
     def save(clicks: int | None, query: str | None) -> dict[str, Any]:
         state = from_query(query)[0]
-        return {"content": queries.build_of(state.demo, state.own).text, "filename": "build.toml", "type": "text/plain"}
+        return {
+            "content": queries.build_of(state.demo, state.own).text,
+            "filename": queries.build_file_name(state),
+            "type": "text/plain",
+        }
 
     _register_curve(app)
 

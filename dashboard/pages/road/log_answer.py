@@ -34,7 +34,7 @@ def frame(page: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]) 
     """A section about logs: `before` stands there always, `after` once a log is open; until then the guide does."""
     told = [
         *after,
-        components.section("Every figure", components.slot(page, "changes")),
+        components.unmarked("Every figure", components.slot(page, "changes")),
         *components.foot(page),
     ]
     return html.Div(
@@ -55,7 +55,7 @@ def _guide(page: str, guide: Guide) -> html.Div:
     cols = [html.Div([html.H3(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
     care = components.once("Take care", logs.cautions(), "card cautions")
     return html.Div(
-        static_html([html.Section(cols, className="card two", **{"aria-label": "Before you ride"}), care]),
+        static_html([html.Section(cols, className="card two"), care]),
         id=ids.part(page, "guide"),
         className="page",
     )
@@ -172,7 +172,7 @@ def errors(asked: Sequence[LogResult], fields: Sequence[str]) -> tuple[dict[str,
 def take_card(page: str, words: str, *fields: Any) -> html.Section:
     """The one click that makes the result part of the build in the link."""
     button = html.Button(words, id=ids.part(page, "take"), className="button main")
-    return components.section(
+    return components.unmarked(
         "Into your build",
         html.Div([*fields, button], className="sources"),
         html.P(id=ids.part(page, "taken"), role="status", className="taken"),
