@@ -25,7 +25,7 @@ def section(title: str, *parts: Any, kind: str = "card") -> html.Section:
 
 
 def unmarked(title: str, *parts: Any, kind: str = "card") -> html.Section:
-    """A card whose title another on the same page may have too: no landmark, of which there is one of a name."""
+    """A card that is no landmark, as another on the page may have its title."""
     return html.Section([html.H3(title), *parts], className=kind)
 
 
