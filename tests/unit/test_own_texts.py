@@ -129,7 +129,8 @@ def test_a_garage_keeps_it_as_it_was_written(hostile, capsys, tmp_path):
         ("trial", "undo", hostile),
     ):
         out = answered(capsys, *words, *kept)
-        assert hostile in (out if words[1] != "show" else parse(out).name) or hostile in "".join(out.split())
+        if words[1] not in ("trend", "next", "undo"):  # which speak of jets, air and openings alone
+            assert hostile in (out if words[1] != "show" else parse(out).name) or hostile in "".join(out.split())
         if words[1] == "show":
             answered(capsys, "trial", "add", hostile, *parts, *air, *kept)
 
