@@ -92,7 +92,7 @@ class Certainty:
             np.sum(wider**2, axis=1)
         )
         left = np.nonzero((far[1] >= 0.0).all(axis=0) & (far[0] < 0.0).any(axis=0))[0]
-        if left.size and self.paths:
+        if left.size:
             inside = np.ones((DRAWS, left.size), bool)
             for n in self.bounded:
                 inside &= self.drawn(n, left) >= 0

@@ -13,6 +13,7 @@ from ridesim.buildfile.schema import LimitsSection
 from ridesim.evidence.next_reading import FIGURES, figure_slopes
 from ridesim.selection import GOALS, choose, indistinguishable
 from ridesim.selection.crossing import figures_of
+from ridesim.selection.indistinguishable import _differs
 
 pytestmark = pytest.mark.identities
 PATH = reference.DATA / "demo" / "coast-single.toml"
@@ -79,6 +80,14 @@ def test_what_is_called_indistinguishable_is_so_in_bikes_drawn_alike():
     assert len(close) >= 3 and set(GOALS) >= {
         goal.key for goal in choice.goals
     }  # 13/39, 14/42 and 15/45 have one ratio
+
+
+@pytest.mark.parametrize(("difference", "apart"), [(6.0, True), (4.0, False)])
+def test_two_differ_by_more_than_the_root_of_the_squares_of_what_only_one_has(difference, apart):
+    """3 and 4 of each alone make 5; an error that both share cancels however large, and the order of the two says nothing."""
+    shared = {"air": np.array([90.0, -90.0])}
+    one, other = (shared | {name: np.array([by, -by])} for name, by in (("tire", 3.0), ("tune", 4.0)))
+    assert _differs(difference, one, other) is apart and _differs(-difference, other, one) is apart
 
 
 def test_a_tire_tried_in_place_of_one_that_is_not_measured_keeps_its_share():

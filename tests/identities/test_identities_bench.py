@@ -300,6 +300,8 @@ def test_equal_areas_go_by_fewest_holes_then_fewest_sizes():
     assert [s.holes for s in plan.sets] == [((0.05, 1),), ((0.04, 1), (0.03, 1)), ((0.025, 4),)]
     assert plan.nearest.off_by == pytest.approx(0.0, abs=1e-12)
     assert plan.nearest.one_hole_diameter_m == pytest.approx(0.05)
+    first = plan_intake([RoundHole(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0, show=1)
+    assert first.sets == plan.sets[:1] and first.found == 3
 
 
 @settings(max_examples=60)

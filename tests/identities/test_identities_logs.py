@@ -103,6 +103,18 @@ def test_without_noise_everything_comes_back():
     assert found.drag_area_m2.standard_error < 1e-6
 
 
+def test_the_band_of_the_resistance_is_that_of_a_sum_of_two_errors_that_go_together():
+    """Var(F0 + F2 v^2) = (1, v^2) C (1, v^2)^T, also where C is far from even."""
+    c = np.array([[4.0, -0.006], [-0.006, 0.0001]])
+    found = replace(coast_down(clean_runs(), **WHEELS), covariance=c, factor=1.7)
+    speed = np.array([0.0, 8.0, 20.0, 45.0])
+    design = np.array([np.ones_like(speed), speed**2])
+    half = 1.7 * np.sqrt(np.einsum("iv,ij,jv->v", design, c, design))
+    low, high = found.resistance_band_n(speed)
+    np.testing.assert_allclose(high - found.resistance_n(speed), half, rtol=1e-9)
+    np.testing.assert_allclose(found.resistance_n(speed) - low, half, rtol=1e-9)
+
+
 def test_turning_the_road_round_turns_wind_and_slope_round():
     runs = clean_runs()
     turned = [RoadRun(time_s=r.time_s, speed_m_s=r.speed_m_s, direction=-r.direction, name=r.name) for r in runs]
@@ -191,11 +203,11 @@ def by_hand(speed, ratios, radius, habit, idle, limit):
     return gears
 
 
-def asked(speed, force=None):
+def asked(speed, force=None, acceleration=0.0):
     speed = np.asarray(speed, dtype=float)
     return Demand(
         speed_m_s=frozen(speed),
-        acceleration_m_s2=frozen(np.zeros_like(speed)),
+        acceleration_m_s2=frozen(np.full_like(speed, acceleration)),
         grade=frozen(np.zeros_like(speed)),
         force_n=frozen(np.full_like(speed, 200.0) if force is None else force),
         counts=frozen(np.ones_like(speed)),
@@ -242,3 +254,22 @@ def test_a_steady_ride_burns_what_the_willans_line_says():
     assert out.mean_engine_rad_s[0] == pytest.approx(engine)
     assert out.fuel_m3_per_m[0] == pytest.approx(out.fuel_m3[0] / (600 * speed))
     assert out.engine_turns[0] == pytest.approx(600 * engine / TWO_PI)
+
+
+def test_speeding_up_the_crank_takes_what_its_energy_of_rotation_gains():
+    """No force at the tire: all of the power is d/dt (J w^2 / 2), and the fuel is that of the Willans line at it."""
+    rate, inertia, per = 0.3, 0.02, 6.09 / 0.33
+    speed = 9.0 + rate * np.arange(60)
+    out = ride_through(
+        asked(speed, np.zeros(60), rate),
+        overall_ratios=[[6.09]],
+        rolling_radius_m=0.33,
+        idle_rad_s=146.0,
+        limit_rad_s=796.0,
+        displacement_m3=541e-6,
+        crank_inertia_kg_m2=inertia,
+    )
+    engine = speed * per
+    gained = inertia / 2 * ((engine + rate * per / 2) ** 2 - (engine - rate * per / 2) ** 2)
+    heat = fuel_power_w(gained, 541e-6, engine, 4, 0.36)
+    assert out.fuel_m3[0] == pytest.approx(np.sum(heat) / (43.5e6 * 745.0), rel=1e-9)

@@ -166,6 +166,15 @@ def test_a_best_at_or_past_an_end_tells_of_the_pilot_jet(best, screw, place, mix
     assert (found.best_turns is None) == (not turns.min() < best < turns.max())
 
 
+@pytest.mark.parametrize("seed", [2, 3, 4, 5, 6, 11])
+def test_readings_that_end_level_do_not_say_for_certain_that_the_best_lies_past_them(seed):
+    """The true best is the last reading, at the end of the useful range: the slope there is 0, and what is seen is scatter."""
+    turns = np.arange(0.5, 3.1, 0.25)
+    speeds = rad_s(1150 - 25 * (turns - 3.0) ** 2 + np.random.default_rng(seed).normal(0, 5.0, turns.size))
+    found = best_mixture_setting(turns.tolist(), speeds.tolist(), useful_turns=(0.5, 3.0))
+    assert (found.place, found.best_turns, found.certain) == ("at or past the outer end", None, False)
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_scatter_alone_shows_no_top(seed):
     """A screw that does nothing: at 99.9 % coverage hardly a set in twenty passes for a top or a slope."""

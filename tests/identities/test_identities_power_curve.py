@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -30,6 +32,19 @@ def test_it_is_scipys_pchip(pairs):
     inside = np.linspace(curve.first_rad_s, curve.last_rad_s, 301)
     np.testing.assert_allclose(curve.torque_at(inside), reference(inside), rtol=1e-9)
     np.testing.assert_allclose(cells_of(curve).torque(inside), reference(inside), rtol=1e-9)
+
+
+def test_two_points_a_hair_apart_cost_no_memory():
+    """A table of equal slots as narrow as they are would take megabytes, or all there is."""
+    curve = curve_of([(100.0, 30.0), (300.0, 40.0), (1e-3, 40.001), (300.0, 20.0)])
+    inside = np.linspace(curve.first_rad_s, curve.last_rad_s, 301)
+    cells = cells_of(curve)
+    tracemalloc.start()
+    torque = cells.torque(inside)
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    np.testing.assert_allclose(torque, PchipInterpolator(curve.engine_speed_rad_s, curve.torque_n_m)(inside), rtol=1e-9)
+    assert most < 1_000_000
 
 
 @settings(max_examples=60, deadline=None)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from scipy.stats import norm
+from support.small_build import small
 
 from ridesim import reference
 from ridesim.answers import compare, everything, solve
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
+from ridesim.logs.fits.bike import resistance_of
 
 pytestmark = pytest.mark.identities
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
@@ -103,6 +107,23 @@ def test_the_terms_of_a_coast_down_each_have_a_band(place):
 
     without = {"road_load.drag_area": None, "road_load.rolling_resistance": None, "fuel.known_consumption": None}
     held_to(BUILD.changed(without | written(0)), f"road_load.coast_down[{place}]", written(1), written(-1))
+
+
+@pytest.mark.parametrize("open_by", [0.0, 0.1])
+def test_the_resistance_lent_to_a_fit_is_open_by_the_share_its_figures_are(open_by):
+    """F0 goes as the rolling coefficient and F2 as the drag area; a figure written without a tolerance is taken as exact."""
+    written = {"drag_area": (0.6, "m^2"), "rolling_resistance": (0.02, "")}
+    bike = make_bike(
+        small(
+            {
+                f"road_load.{name}": f"{value} +- {open_by * value:g} {unit}" if open_by else f"{value} {unit}"
+                for name, (value, unit) in written.items()
+            }
+        )
+    )
+    lent = resistance_of(bike)
+    half = norm.ppf(0.95) * np.sqrt(np.diag(lent.covariance))
+    np.testing.assert_allclose(half, open_by * np.array([lent.f0_n, lent.f2_n_s2_m2]), rtol=1e-6)
 
 
 def test_the_riders_own_consumption_moves_fuel_and_range():

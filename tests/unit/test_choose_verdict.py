@@ -181,12 +181,15 @@ def test_the_certainty_agrees_with_draws_through_the_kernel():
 
 
 def test_the_object_has_the_keys_of_the_contract():
-    told = verdict_object(verdict(chosen(cruise_engine_speed_most=turning(share=0.95))))
+    decided = verdict(chosen(cruise_engine_speed_most=turning(share=0.95)))
+    told = verdict_object(decided)
     assert set(told) == {
         "action", "front", "rear", "rear_tire", "tune", "wish", "sentence", "reasons", "certainty", "to_order",
         "axle_shift_m", "cost", "runners_up", "measure_first", "relax",
     }  # fmt: skip
     assert told["certainty"]["all"] <= min(v for k, v in told["certainty"].items() if k != "all")
+    pairs = [(one["front"], one["rear"]) for one in told["runners_up"]]
+    assert pairs and pairs == [(up.candidate.front, up.candidate.rear) for up in decided.runners_up]
 
 
 @pytest.mark.parametrize(("front", "rear"), [*product((-1, 0, 1), (-2, 0, 2))])

@@ -59,7 +59,7 @@ class RegulationRule:
                 gear + 1, self.rated_power_w, self.unladen_mass_kg, idle_rad_s, self.rated_rad_s
             )
         up = np.minimum(np.maximum(up, 1.15 * idle_rad_s), limit_rad_s)
-        down = np.full_like(ratios, 0.0)
+        down = np.zeros_like(ratios)
         down[:, 1:] = AFTER_A_SHIFT * up[:, :-1] * ratios[:, 1:] / ratios[:, :-1]
         return up, down
 
