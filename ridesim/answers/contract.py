@@ -77,7 +77,7 @@ def contract(solved: Solved) -> dict[str, Any]:
 
 def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
     bike, g = solved.bike, solved.performance.gears
-    metres = bike.setups.metres_per_radian[0, k]
+    meters = bike.setups.meters_per_radian[0, k]
     ratio = float(g.lift_ratio[0, k])
     if np.isfinite(ratio) and ratio < 1:
         notes.append(f"gear {k + 1}: the front does not come up on the throttle alone (lift ratio {ratio:.2f})")
@@ -89,8 +89,8 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
     limited = None if not np.isfinite(g.top_speed_m_s[0, k]) else "revs" if g.limited_by_revs[0, k] else "power"
     return {
         **gear_keys(bike.setups, g, 0, k),
-        "speed_per_1000_rpm_kmh": plain(kmh(metres * rad_s(1000.0))),
-        "speed_at_rev_limit_kmh": plain(kmh(metres * bike.rev_limit_rad_s)),
+        "speed_per_1000_rpm_kmh": plain(kmh(meters * rad_s(1000.0))),
+        "speed_at_rev_limit_kmh": plain(kmh(meters * bike.rev_limit_rad_s)),
         "top_speed_limited_by": limited,
         "steepest_grade_limited_by": CLIMB_LIMITS[int(g.steepest_limited_by[0, k])],
         "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])),
@@ -130,11 +130,11 @@ def _cruise(solved: Solved, notes: list[str]) -> list[dict[str, Any]]:
 
 def _roll_on_why(solved: Solved) -> list[str]:
     low, high = solved.ride.roll_on_m_s
-    metres = solved.bike.setups.metres_per_radian[0]
+    meters = solved.bike.setups.meters_per_radian[0]
     first, last = solved.cells.first, solved.cells.last
     reasons = []
     for k, time in enumerate(solved.performance.roll_on_s[0]):
-        w1, w2 = rpm(low / metres[k]), rpm(high / metres[k])
+        w1, w2 = rpm(low / meters[k]), rpm(high / meters[k])
         reasons.append(
             ""
             if np.isfinite(time)

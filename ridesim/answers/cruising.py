@@ -139,7 +139,7 @@ def _by_speed(solved: Solved) -> dict[str, object]:
     cells = solved.cells
     fastest = float(np.nanmax(solved.performance.gears.speed_at_top_m_s[0]))
     v = np.linspace(1.0, fastest, 120)
-    w = v[:, None] / solved.rows["metres_per_radian"]
+    w = v[:, None] / solved.rows["meters_per_radian"]
     thrust = solved.rows.at(np.clip(w, cells.first, cells.last)).thrust.T
     inside = ((w >= cells.first) & (w <= cells.last)).T
     return {

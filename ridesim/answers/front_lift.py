@@ -38,7 +38,7 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
     bike, g = solved.bike, solved.performance.gears
     count, reach = solved.gear_count, _reach_m(bike, moved_back_m)
     shift = _in_reach(g.rider_shift_m[:, 0], reach)
-    metres = bike.setups.metres_per_radian[0]
+    meters = bike.setups.meters_per_radian[0]
     rows = rows_of(
         {
             "gear": list(range(1, count + 1)),
@@ -46,8 +46,8 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
             "at": list(g.lift_speed_rad_s[0]),
             "from_rpm": list(g.lift_from_rad_s[0]),
             "to_rpm": list(g.lift_to_rad_s[0]),
-            "from_speed": list(g.lift_from_rad_s[0] * metres),
-            "to_speed": list(g.lift_to_rad_s[0] * metres),
+            "from_speed": list(g.lift_from_rad_s[0] * meters),
+            "to_speed": list(g.lift_to_rad_s[0] * meters),
             "shift": list(_in_reach(g.rider_shift_m, reach)[0]),
             "first": [_first(bike.friction_range, turn) for turn in g.lift_friction[0]],
         }

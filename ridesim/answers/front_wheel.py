@@ -155,7 +155,7 @@ def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) ->
         front_preload_n=fork.preload_n,
         rear_rate_n_m=rear_spring.rate_n_m,
         rear_damping_n_s_m=damping_n_s_m(mass - on_front, rear_spring.hz, zeta),
-        metres_per_radian=rows["metres_per_radian"][gear],
+        meters_per_radian=rows["meters_per_radian"][gear],
         force_per_torque=rows["force_per_torque"][gear],
         locked_mass_kg=rows["lift_mass"][gear],
         slipping_mass_kg=effective_mass_kg(mass, 0.0, 1.0, *rear, 0.0, 1.0, 1.0),

@@ -17,7 +17,7 @@ def roll_on_notes(solved: Solved) -> tuple[str, ...]:
     """In which gears a roll-on at full throttle asks for more than front or rear allow."""
     v1, v2 = solved.ride.roll_on_m_s
     timed = np.isfinite(solved.performance.roll_on_s[0])
-    w = np.linspace(v1, v2, _LOOKS) / solved.bike.setups.metres_per_radian[0][:, None]
+    w = np.linspace(v1, v2, _LOOKS) / solved.bike.setups.meters_per_radian[0][:, None]
     engine, front, rear = _three(solved, w)
     lifts, spins = ((engine > limit).any(axis=1) & timed for limit in (front, rear))
     return tuple(
@@ -72,8 +72,8 @@ def cruise_notes(solved: Solved) -> tuple[str, ...]:
 
 def _steadily(solved: Solved, k: int, v: float) -> str:
     """What gives way at a steady speed in a gear, or nothing."""
-    metres = solved.bike.setups.metres_per_radian[0]
-    _, front, rear = _three(solved, np.full((metres.size, 1), v / metres[k]))
+    meters = solved.bike.setups.meters_per_radian[0]
+    _, front, rear = _three(solved, np.full((meters.size, 1), v / meters[k]))
     if front[k, 0] < 0.0:
         return "the front wheel would be light even without any acceleration"
     return f"{REAR} on {solved.bike.surface}" if rear[k, 0] < 0.0 else ""

@@ -19,27 +19,27 @@ def speeds(solved: Solved) -> Answer:
     "shift_speed_m_s", "shift_from_rad_s", "shift_to_rad_s" (G-1,).
     """
     bike, gears = solved.bike, solved.performance.gears
-    metres = solved.bike.setups.metres_per_radian[0]
+    meters = solved.bike.setups.meters_per_radian[0]
     radius = (
         np.atleast_1d(solved.performance.gears.speed_at_top_m_s[:, -1]) / solved.cells.last * bike.setups.ratios[0, -1]
     )
     limit = bike.rev_limit_rad_s
     up = gears.upshift_rad_s[0]
-    after = np.append(up[:-1] * metres[:-1] / metres[1:], np.nan)
-    cruise_all = solved.ride.cruise_m_s / metres
+    after = np.append(up[:-1] * meters[:-1] / meters[1:], np.nan)
+    cruise_all = solved.ride.cruise_m_s / meters
     rows = rows_of(
         {
-            "gear": list(range(1, len(metres) + 1)),
+            "gear": list(range(1, len(meters) + 1)),
             "gear_ratio": list(bike.gears),
             "overall": list(bike.setups.ratios[0]),
-            "per_1000": list(metres * rad_s(1000.0)),
-            "at_limit": list(metres * limit),
+            "per_1000": list(meters * rad_s(1000.0)),
+            "at_limit": list(meters * limit),
             "at_cruise": list(np.where(cruise_all <= limit, cruise_all, np.nan)),
             "upshift": list(up),
             "after": list(after),
         }
     )
-    top_gear = len(metres)
+    top_gear = len(meters)
     cruise_w = solved.ride.cruise_m_s * bike.setups.ratios[0, -1] / radius
     figures = (
         solved.figure(
@@ -78,7 +78,7 @@ def speeds(solved: Solved) -> Answer:
         Step(
             "v = omega r / i",
             f"{rad_s(1000.0):.3f} x {bike.rear_tire.rolling_radius_m:.4f} / {step_ratio:.4f}",
-            f"{kmh(metres[0] * rad_s(1000.0)):.3f} km/h for each 1,000 rev/min in first",
+            f"{kmh(meters[0] * rad_s(1000.0)):.3f} km/h for each 1,000 rev/min in first",
         ),
         Step(
             "n = v i / r x 60 / 2 pi",
@@ -128,9 +128,9 @@ def speeds(solved: Solved) -> Answer:
         ),
         series={
             "engine_speed_rad_s": w,
-            "speed_m_s": metres[:, None] * w,
+            "speed_m_s": meters[:, None] * w,
             "cruise_m_s": solved.ride.cruise_m_s,
-            "shift_speed_m_s": up[:-1] * metres[:-1],
+            "shift_speed_m_s": up[:-1] * meters[:-1],
             "shift_from_rad_s": up[:-1],
             "shift_to_rad_s": after[:-1],
             "limit_rad_s": limit,

@@ -55,7 +55,7 @@ def standing_run(solved: Solved) -> Answer:
             "top_speed": list(gears.top_speed_m_s[0]),
             "ends_by": ended_by(solved),
             "upshift": list(gears.upshift_rad_s[0]),
-            "upshift_speed": list(gears.upshift_rad_s[0] * bike.setups.metres_per_radian[0]),
+            "upshift_speed": list(gears.upshift_rad_s[0] * bike.setups.meters_per_radian[0]),
         }
     )
     moving = moving_top_speed(solved)
@@ -121,7 +121,7 @@ def _launch(solved: Solved) -> tuple[str, ...]:
 def _steps(solved: Solved) -> tuple[Step, ...]:
     bike, run, gears = solved.bike, solved.performance.run, solved.performance.gears
     s = bike.setups
-    caught = run.launch_rad_s * s.metres_per_radian[0, 0]
+    caught = run.launch_rad_s * s.meters_per_radian[0, 0]
     return (
         Step(
             "a = min(engine, lift limit, traction limit), highest over the gears",

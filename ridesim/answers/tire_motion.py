@@ -74,7 +74,7 @@ def top_speed_span(solved: Solved) -> Span | None:
     if measured_at_speed(solved.bike) or not np.isfinite(top):
         return None
     k = int(solved.performance.top_speed_gear[0]) - 1
-    w = top / float(solved.bike.setups.metres_per_radian[0, k])
+    w = top / float(solved.bike.setups.meters_per_radian[0, k])
     around = np.clip(w * np.array([0.998, 1.0, 1.002]), solved.cells.first, solved.cells.last)
     at = solved.rows.at(around[:, None])
     speed, thrust = at.speed[:, k], at.thrust[:, k]

@@ -300,9 +300,9 @@ def _roll_ons(now: Solved, planned: Solved, count: int) -> Table:
 def _own_speeds(now: Solved, planned: Solved, k: int) -> tuple[float, float]:
     """Between which speeds a gear is rolled on: as the ride says, else over the middle of what both turn, to whole 5 km/h. [m/s]"""
     turns = [
-        (one.cells.first * metres, one.cells.last * metres)
+        (one.cells.first * meters, one.cells.last * meters)
         for one in (now, planned)
-        for metres in (float(one.bike.setups.metres_per_radian[0, k]),)
+        for meters in (float(one.bike.setups.meters_per_radian[0, k]),)
     ]
     low, high = max(first for first, _ in turns), min(last for _, last in turns)
     stated = now.ride.roll_on_m_s

@@ -48,7 +48,7 @@ def fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
             tolerances=(*bike.tolerances, tolerance),
         )
     v = float(known[1])
-    w = v / bike.setups.metres_per_radian[0]
+    w = v / bike.setups.meters_per_radian[0]
     inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
     level = GearRows(bike.setups, cells_of(bike.curve), Ride())
     held = inside & (level.at(np.clip(w, bike.curve.first_rad_s, bike.curve.last_rad_s)).net >= 0)
@@ -90,5 +90,5 @@ def _volumes_per_m(bike: Bike, v: float, k: int) -> NDArray[np.float64]:
     setups = setups_of(raw, bike.cycle)
     needed = GearRows(setups, cells_of(bike.curve), Ride()).resistance_n(v)
     brake = needed.reshape(setups.ratios.shape)[:, 0] * v / raw["efficiency"]
-    friction = friction_power_w(raw["displacement_m3"], v / setups.metres_per_radian[:, k], bike.cycle)
+    friction = friction_power_w(raw["displacement_m3"], v / setups.meters_per_radian[:, k], bike.cycle)
     return np.asarray((brake + friction) / (v * raw["fuel_density_kg_m3"] * HEATING_VALUE_J_KG))

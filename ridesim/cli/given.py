@@ -163,8 +163,8 @@ def filled(written: str | None, where: str) -> str | None:
     return written
 
 
-def metres(written: str, where: str) -> float:
-    """A length; a bare number is in millimetres. [m]"""
+def meters(written: str, where: str) -> float:
+    """A length; a bare number is in millimeters. [m]"""
     return float(quantity(written, "length", "mm", where))
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridesim.cli.given import listed, metres, pair, placed, share
+from ridesim.cli.given import listed, meters, pair, placed, share
 from ridesim.cli.options import Printing, grouped
 from ridesim.cli.output import say
 from ridesim.errors import InputError
@@ -96,7 +96,7 @@ def _opening(written: str) -> Opening:
         raise InputError("--stock", written, "has the wrong number of measures for its shape", _STOCK_FIX)
     last = re.search(r"[A-Za-z]+$", sides[-1])
     sides = [one if re.search(r"[A-Za-z]", one) or last is None else f"{one} {last[0]}" for one in sides]
-    measures = sorted((metres(one, "--stock") for one in sides), reverse=True)
+    measures = sorted((meters(one, "--stock") for one in sides), reverse=True)
     if shape == "slot":
         return Slot(length_m=measures[0], width_m=measures[1], count=how_many)
     if shape == "rectangle":
@@ -140,6 +140,6 @@ def _saws(written: str, most: int) -> list[HoleSaw]:
 
     with placed({"intake.saw.diameter": "--saws", "intake.saw.most": "--most"}):
         return [
-            HoleSaw(diameter_m=metres(one, "--saws"), most=most)
+            HoleSaw(diameter_m=meters(one, "--saws"), most=most)
             for one in listed(written, "--saws", "Write them as 25,32,38.")
         ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli.given import metres, placed
+from ridesim.cli.given import meters, placed
 from ridesim.cli.options import Printing, Spelt, grouped
 from ridesim.cli.output import say
 from ridesim.units import quantity
@@ -42,10 +42,10 @@ class SeatWritten:
 
         with placed(SEAT_PLACES, _of_options(self)):
             return NeedleSeat(
-                needle_jet_bore_m=metres(self.needle_jet, "--needle-jet"),
+                needle_jet_bore_m=meters(self.needle_jet, "--needle-jet"),
                 main_jet_bore_m=_main_jet_bore(self.main_jet),
-                seat_to_jet_m=metres(self.seat_to_jet, "--seat-to-jet"),
-                full_lift_m=metres(self.full_lift, "--full-lift"),
+                seat_to_jet_m=meters(self.seat_to_jet, "--seat-to-jet"),
+                full_lift_m=meters(self.full_lift, "--full-lift"),
             )
 
 
@@ -66,13 +66,13 @@ class NeedleWritten:
         from ridesim.fueling.needle import Needle
 
         return Needle(
-            straight_diameter_m=metres(self.straight, "--straight"),
-            taper_start_m=metres(self.taper_start, "--taper-start"),
-            length_m=metres(self.length, "--length"),
-            end_diameter_m=None if self.end is None else metres(self.end, "--end"),
+            straight_diameter_m=meters(self.straight, "--straight"),
+            taper_start_m=meters(self.taper_start, "--taper-start"),
+            length_m=meters(self.length, "--length"),
+            end_diameter_m=None if self.end is None else meters(self.end, "--end"),
             taper_angle_rad=None if self.taper is None else float(quantity(self.taper, "angle", "deg", "--taper")),
             clips=self.grooves,
-            clip_pitch_m=metres(self.groove_pitch, "--groove-pitch"),
+            clip_pitch_m=meters(self.groove_pitch, "--groove-pitch"),
         )
 
 
@@ -146,7 +146,7 @@ def _main_jet_bore(written: str) -> float:
     try:
         size = float(written)
     except ValueError:
-        return metres(written, "--main-jet")
+        return meters(written, "--main-jet")
     with placed({"jet": "--main-jet"}):
         return float(jet_bore_m(size))
 

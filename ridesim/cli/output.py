@@ -154,7 +154,7 @@ def drop() -> None:
 
 
 def printable(message: str) -> str:
-    """A message in which what a file name brought along can neither move the cursor nor colour the screen.
+    """A message in which what a file name brought along can neither move the cursor nor color the screen.
 
     >>> printable("a\\x1b[31mb.toml: is missing")
     'a\\\\x1b[31mb.toml: is missing'

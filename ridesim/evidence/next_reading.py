@@ -239,7 +239,7 @@ def _ways(bike: Bike) -> Iterator[tuple[Reading, str, str]]:
     ride, top = bike.ride(), len(bike.gears)
     cruise = Measured(ride.cruise_m_s)
     low, high = (Measured(v) for v in ride.roll_on_m_s)
-    turning = Measured(ride.cruise_m_s / float(bike.setups.metres_per_radian[0, -1]), TACHOMETER)
+    turning = Measured(ride.cruise_m_s / float(bike.setups.meters_per_radian[0, -1]), TACHOMETER)
     peak = Measured(bike.curve.peak_power()[0])
     at_cruise = in_both("speed", ride.cruise_m_s)
     from_to = in_both("speed", *ride.roll_on_m_s)

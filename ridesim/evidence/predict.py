@@ -106,7 +106,7 @@ PREDICT: Mapping[type[Reading], Callable[[Any, Shown], Any]] = {
     kinds.RollOut: lambda one, shown: TWO_PI * shown.setups.rear_radius_m,
     kinds.AxleWeight: _axle_weight,
     kinds.SpeedAtEngineSpeed: lambda one, shown: (
-        shown.setups.metres_per_radian[:, one.gear - 1] * float(one.engine_speed)
+        shown.setups.meters_per_radian[:, one.gear - 1] * float(one.engine_speed)
     ),
     kinds.Consumption: _consumption,
     kinds.CoastDownReading: _coast_down,

@@ -55,7 +55,7 @@ class Compared:
 
 def pull_speeds(bike: Bike, gear: int) -> tuple[float, float]:
     """(from, to) to begin with: most of the rev range in that gear. [m/s]"""
-    per = float(bike.setups.metres_per_radian[0, gear - 1]) * bike.rev_limit_rad_s
+    per = float(bike.setups.meters_per_radian[0, gear - 1]) * bike.rev_limit_rad_s
     return PULL_FROM * per, PULL_TO * per
 
 
@@ -91,7 +91,7 @@ def pulled(
     fitted = fitted_pulls(
         runs,
         pulled_bike(bike, gear, held),
-        per_rad_m=1.0 / float(bike.setups.metres_per_radian[0, gear - 1]),
+        per_rad_m=1.0 / float(bike.setups.meters_per_radian[0, gear - 1]),
         correction=factor,
         standard=standard,
         progress=progress,

@@ -56,7 +56,7 @@ def headwind_held_m_s(thrust_n: Any, steady_resistance_n: Any, f2_n_s2_m2: Any, 
 def cruise(rows: GearRows) -> Cruise:
     """Every gear at the ride's cruising speed."""
     v, cells, s, shape = float(rows.ride.cruise_m_s), rows.cells, rows.setups, rows.setups.ratios.shape
-    w = v / rows["metres_per_radian"]
+    w = v / rows["meters_per_radian"]
     turns = (w >= cells.first * (1 - 1e-12)) & (w <= cells.last * (1 + 1e-12))
     thrust = np.where(turns, rows.at(np.clip(w, cells.first, cells.last)).thrust, np.nan)
     resistance, f2 = rows.resistance_n(v), rows["f2_n_s2_m2"]

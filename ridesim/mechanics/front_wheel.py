@@ -163,7 +163,7 @@ class Lanes:
     front_preload_n: Array
     rear_rate_n_m: Array
     rear_damping_n_s_m: Array
-    metres_per_radian: Array
+    meters_per_radian: Array
     force_per_torque: Array
     torque_factor: Array  # of the curve's torque, in force_per_torque already
     locked_mass_kg: Array  # with all that the engine speeds up but the front wheel
@@ -220,7 +220,7 @@ def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> DriveInpu
     lead = np.max(leads, initial=0.0)
     time = np.arange(-int(np.ceil(lead / step_s)), round(WATCHED_S / step_s) + 1) * step_s
     slips, shuts = lanes.technique == CLUTCH, lanes.technique == FORK
-    v = lanes.metres_per_radian * lanes.start_rad_s
+    v = lanes.meters_per_radian * lanes.start_rad_s
     crank = np.where(slips, lanes.clutch_from_rad_s, lanes.start_rad_s)
     steady = road_resistance_n(v, lanes.f0_n, lanes.f1_n_s_m, lanes.mass_kg, lanes.slope_rad) + drag_n(
         v, lanes.f2_n_s2_m2, lanes.headwind_m_s
@@ -228,7 +228,7 @@ def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> DriveInpu
     grade = lanes.mass_kg * G * np.sin(lanes.slope_rad)
     out = np.empty((4, time.size, v.size))
     for n, t in enumerate(time):
-        w = v / lanes.metres_per_radian
+        w = v / lanes.meters_per_radian
         crank = np.where(slips, np.maximum(crank, w), w)
         slip = np.minimum((crank - w) / (_FADES * cells.last), 1.0)  # 0 where the clutch holds
         cut = np.clip((1.0 + _FADES - crank / cells.last) / _FADES, 0.0, 1.0)  # past the rev limit
@@ -242,7 +242,7 @@ def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> DriveInpu
         mass = lanes.locked_mass_kg + slip * (lanes.slipping_mass_kg - lanes.locked_mass_kg)
         a = (given * lanes.force_per_torque - road - air) / mass
         drops = lanes.torque_factor * np.minimum(torque - given, 0.0) / np.maximum(lanes.crank_inertia_kg_m2, 1e-4)
-        falls = slip * drops + (1.0 - slip) * a / lanes.metres_per_radian
+        falls = slip * drops + (1.0 - slip) * a / lanes.meters_per_radian
         out[0, n] = lanes.mass_kg * a + air + grade
         out[1, n] = road - grade
         out[2, n] = air

@@ -56,8 +56,8 @@ def gears(rows: GearRows) -> Gears:
     shift = rider_shift_m(-lead, rows["lift_moment"], rider, rows.ride.slope_rad)
     slope, limit = _steepest(rows)
     figures = {
-        "speed_at_top_m_s": rows["metres_per_radian"] * rows.cells.last,
-        "top_speed_m_s": rows["metres_per_radian"] * top_w,
+        "speed_at_top_m_s": rows["meters_per_radian"] * rows.cells.last,
+        "top_speed_m_s": rows["meters_per_radian"] * top_w,
         "limited_by_revs": by_revs,
         "peak_force_n": rows["force_per_torque"] * rows.cells.peak[1],
         "steepest_slope_rad": slope,
@@ -187,7 +187,7 @@ def _upshifts(rows: GearRows) -> Array:
 def _leaves(rows: GearRows, k: Index) -> NDArray[np.bool_]:
     """For one gear of every set-up, the rows k, the nodes that are the last worth staying at before the next gear takes the lead."""
     nodes, first, change = rows.cells.nodes[:, None], rows.cells.first, rows.take(k + 1)
-    drop = rows["metres_per_radian"][k] / change["metres_per_radian"]
+    drop = rows["meters_per_radian"][k] / change["meters_per_radian"]
     below = nodes * (drop[:1] if np.ptp(drop) <= _ALIKE else drop)
     stays = (rows.seen.engine[:, k] > change.at(np.maximum(below, first)).engine) | (below < first)
     leaves = stays.copy()
@@ -201,7 +201,7 @@ class _Shift:
 
     def __init__(self, rows: GearRows, k: Index) -> None:
         self.cells, self.stay, self.change = rows.cells, rows.take(k), rows.take(k + 1)
-        self.drop = self.stay["metres_per_radian"] / self.change["metres_per_radian"]
+        self.drop = self.stay["meters_per_radian"] / self.change["meters_per_radian"]
 
     def both(self, w: Array) -> tuple[Array, Array]:
         """Acceleration in the gear and, at the same road speed, in the next one. [m/s2]"""

@@ -63,7 +63,7 @@ def roll_on_times_s(rows: GearRows, free: Passage, low_m_s: ArrayLike, high_m_s:
     The speeds are the same in every gear, or one a gear, (G,). nan where a gear cannot turn at one of them, or never gets there.
     """
     shape = rows.setups.ratios.shape
-    low, high = (np.broadcast_to(v, shape).ravel() / rows["metres_per_radian"] for v in (low_m_s, high_m_s))
+    low, high = (np.broadcast_to(v, shape).ravel() / rows["meters_per_radian"] for v in (low_m_s, high_m_s))
     k = np.nonzero((low >= rows.cells.first * (1 - 1e-12)) & (high <= rows.cells.last * (1 + 1e-12)))[0]
     time, _ = free.between(k, low[k], high[k])
     result = np.full(len(rows), np.nan)
@@ -113,21 +113,21 @@ def untimed(count: int, ride: Ride) -> StandingRun:
 
 def _planned(rows: GearRows, figures: Gears, launch: float) -> _Plan:
     """Every gear to its best shift point, or as near to its top speed as counts."""
-    cells, metres = rows.cells, rows.setups.metres_per_radian
-    top = figures.top_speed_m_s / metres  # nan where the gear holds no speed
+    cells, meters = rows.cells, rows.setups.meters_per_radian
+    top = figures.top_speed_m_s / meters  # nan where the gear holds no speed
     shift = np.where(np.isnan(figures.upshift_rad_s), cells.last, figures.upshift_rad_s)
     tops_out = (top < shift) & ~figures.limited_by_revs
     leave = goal = np.where(tops_out, top * (1.0 - NEAR_TOP), shift)
-    for _ in range(metres.shape[1]):
+    for _ in range(meters.shape[1]):
         before, after, gone = _coasted(rows, leave)
-        enter = np.concatenate([np.full((len(metres), 1), launch), after[:, 1:] / metres[:, 1:]], axis=1)
+        enter = np.concatenate([np.full((len(meters), 1), launch), after[:, 1:] / meters[:, 1:]], axis=1)
         inside = np.clip(enter, cells.first, cells.last)
         later = np.maximum(goal, inside)  # a gear entered past its shift point is left at once
         if (later == leave).all():
             break
         leave = later
     # a gear that could not pull after the shift is not shifted into: the bike stays at the revs it has
-    comes = (rows.at(inside.ravel()).engine > 0.0).reshape(metres.shape)
+    comes = (rows.at(inside.ravel()).engine > 0.0).reshape(meters.shape)
     comes[:, 1:] &= ~tops_out[:, :-1]
     low = enter < cells.first * (1.0 - 1e-9)
     low[:, 0] = False
@@ -149,7 +149,7 @@ def _planned(rows: GearRows, figures: Gears, launch: float) -> _Plan:
 def _coasted(rows: GearRows, leave: Array) -> tuple[Array, Array, Array]:
     """Speed before and after the shift into each gear, and its distance, (S, G): one Runge-Kutta step, the change being slight."""
     shape, h = leave.shape, np.repeat(rows.setups.shift_time_s, leave.shape[1])
-    v = np.roll(leave * rows.setups.metres_per_radian, 1, axis=1).ravel()
+    v = np.roll(leave * rows.setups.meters_per_radian, 1, axis=1).ravel()
     k1 = rows.coasting_m_s2(v)
     k2 = rows.coasting_m_s2(v - 0.5 * h * k1)
     k3 = rows.coasting_m_s2(v - 0.5 * h * k2)
@@ -163,7 +163,7 @@ class _Start:
 
     def __init__(self, slip: Passage, geared: Passage, plan: _Plan) -> None:
         self.slip, self.geared, self.plan = slip, geared, plan
-        self.metres, self.slipped = geared.rows.setups.metres_per_radian, (slip.time[-1], slip.distance[-1])
+        self.meters, self.slipped = geared.rows.setups.meters_per_radian, (slip.time[-1], slip.distance[-1])
         time, distance = np.zeros((2, *plan.used.shape))
         k = np.nonzero(plan.used.ravel())[0]
         time.ravel()[k], distance.ravel()[k] = geared.between(k, plan.enter.ravel()[k], plan.leave.ravel()[k])
@@ -173,19 +173,19 @@ class _Start:
 
     def times_to(self, targets: Array) -> Array:
         """Time to speeds, inf where the run never gets there, (S, targets)."""
-        plan, caught = self.plan, self.slip.edges[-1] * self.metres[:, :1]
+        plan, caught = self.plan, self.slip.edges[-1] * self.meters[:, :1]
         result = np.full((len(caught), targets.size), np.inf)
         slips = plan.used[:, :1] & (caught >= targets)
         n, goal = np.nonzero(slips)
         if n.size:
-            result[n, goal] = self.slip.between(n, np.zeros(n.size), targets[goal] / self.metres[n, 0])[0]
-        there = plan.used & (plan.leave * self.metres >= targets[:, None, None] * (1.0 - 1e-12)) & ~slips.T[..., None]
+            result[n, goal] = self.slip.between(n, np.zeros(n.size), targets[goal] / self.meters[n, 0])[0]
+        there = plan.used & (plan.leave * self.meters >= targets[:, None, None] * (1.0 - 1e-12)) & ~slips.T[..., None]
         goal, n = np.nonzero(there.any(axis=2))
         g, target = there.argmax(axis=2)[goal, n], targets[goal]
-        enter, metres = plan.enter[n, g], self.metres[n, g]
-        w, row = np.clip(target / metres, enter, plan.leave[n, g]), n * plan.used.shape[1] + g
+        enter, meters = plan.enter[n, g], self.meters[n, g]
+        w, row = np.clip(target / meters, enter, plan.leave[n, g]), n * plan.used.shape[1] + g
         result[n, goal] = self.begin_time[n, g] + self.geared.between(row, enter, w)[0]
-        coasts = (g > 0) & (enter * metres > target)
+        coasts = (g > 0) & (enter * meters > target)
         if coasts.any():  # downhill it is reached in the shift
             n, g, goal, target = n[coasts], g[coasts], goal[coasts], target[coasts]
             before = plan.shift_from_m_s[n, g]
@@ -218,11 +218,11 @@ class _Start:
         if n.size:
             k = g[n]
             took, gone = plan.shift_time[n, k], plan.shift_distance[n, k]
-            ends = plan.shift_from_m_s[n, k], plan.enter[n, k] * self.metres[n, k]
+            ends = plan.shift_from_m_s[n, k], plan.enter[n, k] * self.meters[n, k]
             time, final[n] = _into_shift(*ends, took, gone, gone + left[n])
             result[n] = self.begin_time[n, k] - took + time
         last = shape[1] - 1 - plan.used[:, ::-1].argmax(axis=1)
-        speed, time, gone = (a[every, last] for a in (plan.leave * self.metres, self.end_time, self.end_distance))
+        speed, time, gone = (a[every, last] for a in (plan.leave * self.meters, self.end_time, self.end_distance))
         n = np.nonzero(~arrives & ~slips & plan.used[:, 0] & ~plan.lost & (time < NEVER_S) & (speed > 0.0))[0]
         result[n], final[n] = time[n] + (goal - gone[n]) / speed[n], speed[n]
         return result, final
@@ -231,13 +231,13 @@ class _Start:
         """Time, distance, road speed and gear at the end of the slip and of every cell that is crossed, (S, 1 + G J); nan elsewhere."""
         plan, edges, (s, g) = self.plan, self.geared.edges, self.plan.used.shape
         cells = edges.size - 1
-        enter, leave, metres = (a.reshape(-1, 1) for a in (plan.enter, plan.leave, self.metres))
+        enter, leave, meters = (a.reshape(-1, 1) for a in (plan.enter, plan.leave, self.meters))
         ends = np.clip(edges[1:], enter, leave)
         crossed = plan.used.reshape(-1, 1) & (ends > np.clip(edges[:-1], enter, leave))
         own = self.geared.between(np.repeat(np.arange(s * g), cells), np.repeat(enter, cells), ends.ravel())
         begins = (self.begin_time.reshape(-1, 1), self.begin_distance.reshape(-1, 1))
-        rest = [*(begin + a.reshape(-1, cells) for begin, a in zip(begins, own, strict=True)), metres * ends]
-        firsts = (*self.slipped, self.slip.edges[-1] * self.metres[:, 0])
+        rest = [*(begin + a.reshape(-1, cells) for begin, a in zip(begins, own, strict=True)), meters * ends]
+        firsts = (*self.slipped, self.slip.edges[-1] * self.meters[:, 0])
         columns = [
             np.where(
                 np.concatenate([plan.used[:, :1], crossed.reshape(s, -1)], axis=1),
@@ -256,7 +256,7 @@ def _into(way: Passage, row: Index, enter: Array, leave: Array, goal: Array) -> 
     In the cell it ends in the acceleration is first taken to change evenly with the speed; what that misses is made good with the
     acceleration there.
     """
-    edges, first, metres = way.edges, way.cell_of(enter), way.rows.take(row)["metres_per_radian"]
+    edges, first, meters = way.edges, way.cell_of(enter), way.rows.take(row)["meters_per_radian"]
     _, in_first = way.between(row, enter, np.minimum(edges[first + 1], leave))
     gone = way.distance[:, row] - way.distance[first + 1, row] + in_first  # at the edges
     gone[np.arange(edges.size)[:, None] <= first] = 0.0
@@ -268,13 +268,13 @@ def _into(way: Passage, row: Index, enter: Array, leave: Array, goal: Array) -> 
         hollow = root_between(lambda w: way.pulls(row[stalls], w), low[stalls], high[stalls])
         high[stalls] = np.maximum(low[stalls], hollow * (1.0 - NEAR_TOP))
         a1[stalls] = way.pulls(row[stalls], high[stalls])
-    slowest, fastest = metres * low, metres * high
+    slowest, fastest = meters * low, meters * high
     v = _evenly(slowest, fastest - slowest, a0, a1, goal - gone[j, np.arange(row.size)])
     for _ in range(2):
         v = np.clip(v, slowest, fastest)
-        time, there = way.between(row, enter, v / metres)
+        time, there = way.between(row, enter, v / meters)
         miss, before = goal - there, v
-        v = np.sqrt(np.maximum(v * v + 2.0 * way.pulls(row, v / metres) * miss, 0.0))
+        v = np.sqrt(np.maximum(v * v + 2.0 * way.pulls(row, v / meters) * miss, 0.0))
         time += 2.0 * miss / np.maximum(before + v, 1e-9)
     return time, np.clip(v, slowest, fastest)
 

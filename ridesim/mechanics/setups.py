@@ -89,7 +89,7 @@ class SetUps:
         return np.asarray(equation(*given))
 
     @cached_property
-    def metres_per_radian(self) -> Array:
+    def meters_per_radian(self) -> Array:
         """Road travelled for each radian of the crank, r/i, (S, G). [m/rad]"""
         return self._by(road_speed_m_s, 1.0, "ratios", "rear_radius_m")
 

@@ -20,7 +20,7 @@ from ridesim.mechanics.torque import TorqueCells
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 _COLUMNS = (  # what the forces are made of: by gear, then by set-up
-    *("metres_per_radian", "force_per_torque", "effective_mass", "lift_mass", "pitch_moment", "lift_moment"),
+    *("meters_per_radian", "force_per_torque", "effective_mass", "lift_mass", "pitch_moment", "lift_moment"),
     *(
         "mass_kg",
         "load_arm_m",
@@ -105,7 +105,7 @@ class Forces:
     @cached_property
     def speed(self) -> Array:
         """Road speed. [m/s]"""
-        return np.asarray(self.rows["metres_per_radian"] * self.w)
+        return np.asarray(self.rows["meters_per_radian"] * self.w)
 
     @cached_property
     def thrust(self) -> Array:

@@ -1,4 +1,4 @@
-"""Lines over two axes, for one set-up or two: colour and line style both tell which is which."""
+"""Lines over two axes, for one set-up or two: color and line style both tell which is which."""
 
 from __future__ import annotations
 
@@ -145,7 +145,7 @@ def _far(figure: Figure, at: float) -> bool:
 def _mark(figure: Figure, mark: Mark, dark: bool) -> None:
     if mark.at is None:
         return
-    upright, colour = mark.axis == "x", getattr(inks(dark), mark.role)
+    upright, color = mark.axis == "x", getattr(inks(dark), mark.role)
     along, across = ("x", "y") if upright else ("y", "x")
     figure["layout"]["shapes"].append(
         {
@@ -156,7 +156,7 @@ def _mark(figure: Figure, mark: Mark, dark: bool) -> None:
             f"{across}1": 1,
             f"{along}ref": along,
             f"{across}ref": "paper",
-            "line": {"color": colour, "width": 1.6, "dash": DASHES[mark.role]},
+            "line": {"color": color, "width": 1.6, "dash": DASHES[mark.role]},
             "layer": "below",
         }
     )
@@ -174,4 +174,4 @@ def _mark(figure: Figure, mark: Mark, dark: bool) -> None:
         else {"xref": "paper", "yref": "y", "xanchor": "left", "yanchor": "bottom", "xshift": 4, "yshift": 2}
     )
     x, y = (mark.at, 0) if upright else (0, mark.at)
-    figure["layout"]["annotations"].append(word(mark.text, x, y, colour, dark, **place))
+    figure["layout"]["annotations"].append(word(mark.text, x, y, color, dark, **place))

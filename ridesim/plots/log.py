@@ -191,7 +191,7 @@ def rays(
 def shares(
     groups: Sequence[tuple[str, Any, Any]], *, x_title: str, y_title: str, dark: bool, marks: Sequence[Mark] = ()
 ) -> Figure:
-    """Shares of the time by engine speed, a row of bars for each set-up ("now", "planned"): colour and hatching tell them apart.
+    """Shares of the time by engine speed, a row of bars for each set-up ("now", "planned"): color and hatching tell them apart.
 
     >>> figure = shares([("now", [100, 350], [40, 60])], x_title="a", y_title="b", dark=False)
     >>> figure["data"][0]["type"], figure["data"][0]["name"]

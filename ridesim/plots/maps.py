@@ -1,4 +1,4 @@
-"""A change over two things at once: blue is less, rust is more, and the paper's own colour is no change."""
+"""A change over two things at once: blue is less, rust is more, and the paper's own color is no change."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from typing import Any
 from ridesim.plots.style import Figure, blank, inks, plain, verbatim, word
 
 MOST_NAMED = 8  # more names than these would lie on each other
-KINDS = {  # kind -> legend, colour, symbol, size
+KINDS = {  # kind -> legend, color, symbol, size
     "falls": ("Misses a limit", "road", "x-thin-open", 7),
     "meets": ("Meets every limit", "now", "circle-open", 8),
     "best": ("Best trade-offs", "planned", "diamond", 10),
@@ -45,7 +45,7 @@ def scatter(groups: Sequence[Points], *, x_title: str, y_title: str, dark: bool)
     return figure
 
 
-def _points(group: Points, colour: str) -> dict[str, Any]:
+def _points(group: Points, color: str) -> dict[str, Any]:
     legend, _, symbol, size = KINDS[group.kind]
     named = group.kind == "best" and len(group.names) <= MOST_NAMED
     return {
@@ -56,24 +56,24 @@ def _points(group: Points, colour: str) -> dict[str, Any]:
         "text": [verbatim(name) for name in group.names],
         "customdata": list(group.picks),
         "textposition": "top right",
-        "textfont": {"color": colour, "size": 12},
+        "textfont": {"color": color, "size": 12},
         "name": legend,
         "marker": {
             "symbol": symbol,
             "size": size,
-            "color": colour,
-            "line": {"color": colour, "width": 2.5 if group.kind in NAMED else 1.5},
+            "color": color,
+            "line": {"color": color, "width": 2.5 if group.kind in NAMED else 1.5},
         },
         "hovertemplate": "%{text}: %{y:,.4~g} at %{x:,.4~g}<extra></extra>",
     }
 
 
-def _words(group: Points, colour: str, dark: bool) -> list[dict[str, Any]]:
+def _words(group: Points, color: str, dark: bool) -> list[dict[str, Any]]:
     below = group.kind == "planned"
     place = {"yanchor": "top", "yshift": -11} if below else {"yanchor": "bottom", "yshift": 11}
     word_of = "planned" if below else "now"
     return [
-        word(f"{name.split(' ')[0]} {word_of}", x, y, colour, dark, **place)
+        word(f"{name.split(' ')[0]} {word_of}", x, y, color, dark, **place)
         for x, y, name in zip(group.x, group.y, group.names, strict=True)
         if x is not None and y is not None
     ]

@@ -1,4 +1,4 @@
-"""How charts look, in light and in dark: our own colours, told apart by line style too.
+"""How charts look, in light and in dark: our own colors, told apart by line style too.
 
 A figure is a plain dictionary as the chart library reads it: building checked objects instead costs more time than all
 the physics. The tests check every figure against the chart library's own schema.
@@ -18,7 +18,7 @@ Figure = dict[str, Any]
 
 @dataclass(frozen=True, kw_only=True)
 class Inks:
-    """The colours of one theme. Blue and rust differ in hue for every common colour vision, and in lightness."""
+    """The colors of one theme. Blue and rust differ in hue for every common color vision, and in lightness."""
 
     paper: str
     ink: str
@@ -59,7 +59,7 @@ LONGEST_TITLE = 32  # characters of a line under a chart that a phone can show
 
 
 def inks(dark: bool) -> Inks:
-    """The colours of the theme."""
+    """The colors of the theme."""
     return DARK if dark else LIGHT
 
 
@@ -130,14 +130,14 @@ def verbatim(text: str) -> str:
     return escape(text, quote=False).replace("%{", "%&#123;")
 
 
-def word(text: str, x: float, y: float, colour: str, dark: bool, **more: Any) -> dict[str, Any]:
+def word(text: str, x: float, y: float, color: str, dark: bool, **more: Any) -> dict[str, Any]:
     """A word on a chart, on a little paper of its own so that lines do not strike it out."""
     return {
         "text": verbatim(text),
         "x": x,
         "y": y,
         "showarrow": False,
-        "font": {"color": colour, "size": 13},
+        "font": {"color": color, "size": 13},
         "bgcolor": inks(dark).paper,
         "opacity": 0.92,
         "borderpad": 1,

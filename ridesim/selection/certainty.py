@@ -247,7 +247,7 @@ def _perturbed(
         timed = not TIMED.isdisjoint(keys)
         setups = setups_of({**spread, "ratios": np.tile(ratios, (turns, 1))}, bike.cycle)
         found = figures_of(perform(setups, bike.curve, crossing.ride, trace=False, timed=timed), crossing.ride)
-        found["walking"] = setups.metres_per_radian[:, 0] * choice.walking_rad_s
+        found["walking"] = setups.meters_per_radian[:, 0] * choice.walking_rad_s
     if RIDE_GOALS.keys() & set(keys):
         found |= at_ends(crossing.logs, bike, tolerances, fronts, rears, choice.high_rad_s)
     return np.array([found[key].reshape(turns, len(pairs)) for key in keys]).reshape(len(keys), turns, len(pairs))

@@ -177,7 +177,7 @@ class Crossing:
     @cached_property
     def first_metres(self) -> Array:
         """Road travelled in first for each radian of the crank. [m/rad]"""
-        return self.gather(setups.metres_per_radian[:, 0] for setups in self.setups)
+        return self.gather(setups.meters_per_radian[:, 0] for setups in self.setups)
 
 
 def cross(

@@ -78,7 +78,7 @@ def _missed(values: Array, limit: float, goal: Goal) -> Array:
 
 
 def _chain_missed(crossing: Crossing, limits: LimitsSection) -> Iterator[tuple[str, Array]]:
-    """The limits of the chain, for every pair: links over a hundred and metres stand for shares."""
+    """The limits of the chain, for every pair: links over a hundred and meters stand for shares."""
     chains = crossing.chains
     if chains is None:
         return

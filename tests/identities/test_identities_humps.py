@@ -64,7 +64,7 @@ def test_a_hump_that_barely_holds_a_speed_is_not_overlooked(spare):
     w, a = finely(one)
     holds = np.nonzero(a[k] >= 0)[0]
     top = perform(one.setups, curve, ride).gears.top_speed_m_s[0, k]
-    expected = w[holds.max()] * one.setups.metres_per_radian[0, k]
+    expected = w[holds.max()] * one.setups.meters_per_radian[0, k]
     assert top == pytest.approx(expected, rel=1e-4)
     assert (w[holds.max()] > float(rad_s(5000.0))) == (spare > 0)
 
@@ -98,10 +98,10 @@ def test_the_shift_point_taken_is_the_one_that_loses_no_time(seed):
     curve = humps(41.0, float(rng.uniform(22, 30)), float(rng.uniform(36, 48)))
     rows = rows_of(fields, curve, Ride())
     up = perform(rows.setups, curve, Ride()).gears.upshift_rad_s[0]
-    metres = rows["metres_per_radian"]
+    meters = rows["meters_per_radian"]
     several = 0
-    for k in range(len(metres) - 1):
-        drop = metres[k] / metres[k + 1]
+    for k in range(len(meters) - 1):
+        drop = meters[k] / meters[k + 1]
         w = np.linspace(curve.first_rad_s / drop, curve.last_rad_s, 20_001)
         stay, change = (rows.at(x[:, None]).engine.T for x in (w, np.maximum(w * drop, curve.first_rad_s)))
         lead = stay[k] - change[k + 1]
@@ -138,14 +138,14 @@ def test_a_roll_on_that_barely_gets_there_is_timed_to_a_millionth(curve, spare):
         return rows_of(single(), curve, Ride(slope_rad=slope, roll_on_m_s=roll_on)).take(np.array([gear]))
 
     def pulls(one: GearRows, v: np.ndarray) -> np.ndarray:
-        return one.at(v[:, None] / one["metres_per_radian"]).engine[:, 0]
+        return one.at(v[:, None] / one["meters_per_radian"]).engine[:, 0]
 
     speeds, low, high = np.linspace(*roll_on, 20_001), 0.0, 0.6
     for _ in range(50):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if pulls(rows(middle), speeds).min() > spare else (low, middle)
     one = rows(low)
-    knots = one.cells.edges * one["metres_per_radian"][0]
+    knots = one.cells.edges * one["meters_per_radian"][0]
     ends = [roll_on[0], *knots[(knots > roll_on[0]) & (knots < roll_on[1])], roll_on[1]]
     expected = 0.0
     for a, b in pairwise(ends):
@@ -193,5 +193,5 @@ def test_a_run_that_ends_in_a_hollow_is_ridden_on_at_the_speed_there():
     near, far = (float(run.distance_time_s[0]) for run in runs)
     speed = float(runs[0].distance_speed_m_s[0])
     rows = rows_of(single(), curve, Ride(slope_rad=slope)).take(np.array([0]))
-    assert rows.at(speed / rows["metres_per_radian"]).engine[0] == pytest.approx(0.0, abs=1e-3)
+    assert rows.at(speed / rows["meters_per_radian"]).engine[0] == pytest.approx(0.0, abs=1e-3)
     assert far - near == pytest.approx(1.0 / speed, rel=1e-4)

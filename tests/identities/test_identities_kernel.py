@@ -95,11 +95,11 @@ def test_a_roll_on_is_the_integral_it_stands_for(seed):
     rows = GearRows(broadcast(fields), cells_of(single_curve()), Ride())
     times = perform(rows.setups, single_curve(), Ride(), trace=False).roll_on_s[0]
     for k in np.nonzero(np.isfinite(times))[0]:
-        metres, gear = rows["metres_per_radian"][k], rows.take(np.array([k]))
-        ends = [v / metres for v in Ride().roll_on_m_s]
+        meters, gear = rows["meters_per_radian"][k], rows.take(np.array([k]))
+        ends = [v / meters for v in Ride().roll_on_m_s]
         cuts = [ends[0], *(e for e in rows.cells.edges if ends[0] < e < ends[1]), ends[1]]
         parts = [
-            quad(lambda w: metres / gear.at(w).engine[0], a, b, epsabs=0, epsrel=1e-11)[0]  # noqa: B023
+            quad(lambda w: meters / gear.at(w).engine[0], a, b, epsabs=0, epsrel=1e-11)[0]  # noqa: B023
             for a, b in pairwise(cuts)
         ]
         assert times[k] == pytest.approx(sum(parts), rel=2e-5)

@@ -137,7 +137,7 @@ def test_pairs_that_surely_differ_in_one_of_two_goals_are_told_apart():
 
 def test_the_cruise_has_an_engine_speed_in_the_gears_that_reach_it_and_in_no_other():
     solved = solve(make_bike(BUILD), bands=False)
-    turns = solved.ride.cruise_m_s / solved.bike.setups.metres_per_radian[0]
+    turns = solved.ride.cruise_m_s / solved.bike.setups.meters_per_radian[0]
     reached = turns <= solved.bike.rev_limit_rad_s
     shown = [row["at_cruise"] for row in speeds(solved).tables[0].rows]
     assert 0 < reached.sum() < len(reached)

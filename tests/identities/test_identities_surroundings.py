@@ -160,7 +160,7 @@ def test_on_a_slope_only_the_rolling_part_shrinks_and_the_weight_pulls():
 
 
 def test_forces_and_times_scale_by_their_units():
-    """With half metres, third seconds and fifths of a kilogram as units every result moves by its declared unit."""
+    """With half meters, third seconds and fifths of a kilogram as units every result moves by its declared unit."""
     m, s, kg = 2.0, 3.0, 5.0
     n = kg * m / s**2
     v, w, f0, f1, f2, mass = 25.0, -4.0, 35.0, 0.7, 0.41, 260.0

@@ -79,7 +79,7 @@ def test_moving_the_rider_back_by_the_answer_just_lifts_the_front(seed):
 def test_at_top_speed_the_thrust_is_used_up(seed, wind):
     rows = rows_of(random_fields(np.random.default_rng(seed)), Ride(headwind_m_s=wind))
     g = perform(rows.setups, single_curve(), rows.ride).gears
-    w = g.top_speed_m_s[0] / rows["metres_per_radian"]
+    w = g.top_speed_m_s[0] / rows["meters_per_radian"]
     by_power = np.isfinite(w) & ~g.limited_by_revs[0]
     net = rows.at(np.where(np.isfinite(w), w, rows.cells.first)).net
     np.testing.assert_allclose(net[by_power], 0.0, atol=1e-6)
@@ -92,17 +92,17 @@ def test_the_upshift_is_where_the_two_gears_pull_alike(seed):
     """Found again by scipy's brentq on the two accelerations against road speed."""
     rows = rows_of(random_fields(np.random.default_rng(seed)))
     up = perform(rows.setups, single_curve(), rows.ride).gears.upshift_rad_s[0]
-    metres, first, last = rows["metres_per_radian"], rows.cells.first, rows.cells.last
+    meters, first, last = rows["meters_per_radian"], rows.cells.first, rows.cells.last
 
     def lead(v, k):
-        a = rows.at(np.clip(v / metres, first, last)).engine
+        a = rows.at(np.clip(v / meters, first, last)).engine
         return a[k] - a[k + 1]
 
-    for k in range(len(metres) - 1):
-        v = up[k] * metres[k]
+    for k in range(len(meters) - 1):
+        v = up[k] * meters[k]
         if up[k] == pytest.approx(last, rel=1e-12):
-            assert lead(last * metres[k], k) >= -1e-9
-        elif v > first * metres[k + 1] * (1 + 1e-6):
+            assert lead(last * meters[k], k) >= -1e-9
+        elif v > first * meters[k + 1] * (1 + 1e-6):
             assert brentq(lead, v * 0.999, v * 1.001, args=(k,)) == pytest.approx(v, rel=1e-8)
     assert np.isnan(up[-1])
 

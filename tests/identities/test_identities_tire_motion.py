@@ -83,9 +83,9 @@ def test_the_plain_figures_leave_both_out_and_the_json_has_them_beside():
     one = solve(make_bike(small(MEASURED)))
     told = contract(one)
     turns = told["cruise"][-1]["engine_rpm"]
-    metres = told["rolling_circumference_m"]
+    meters = told["rolling_circumference_m"]
     assert told["gears"][-1]["speed_per_1000_rpm_kmh"] * told["gears"][-1]["overall_ratio"] == pytest.approx(
-        60 * metres
+        60 * meters
     )
     assert turns == pytest.approx(told["cruise"][-1]["speed_kmh"] / told["gears"][-1]["speed_per_1000_rpm_kmh"] * 1e3)
     low, high = told["cruise"][-1]["engine_rpm_in_motion"]

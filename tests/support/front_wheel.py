@@ -38,7 +38,7 @@ def lanes(
         "front_preload_n": own.pop("front_preload", 0.0),
         "rear_rate_n_m": own.pop("rear_rate", fw.spring_rate_n_m(mass - front, rear_hz)),
         "rear_damping_n_s_m": own.pop("rear_damping", fw.damping_n_s_m(mass - front, rear_hz, zeta)),
-        "metres_per_radian": radius / ratio,
+        "meters_per_radian": radius / ratio,
         "force_per_torque": factor * ratio * s["efficiency"] / radius,
         "torque_factor": factor,
         "locked_mass_kg": effective_mass_kg(mass, 0.0, 1.0, *rear, s["crank_inertia_kg_m2"], ratio, s["efficiency"]),

@@ -80,7 +80,7 @@ def test_a_chain_that_is_too_long():
 
 @pytest.mark.parametrize(("travel", "end", "sign"), [((-0.001, 0.002), "rear", 1), ((-0.002, 0.001), "front", -1)])
 def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
-    """Half a link off an even count: the axle would have to move some millimetres that are not there."""
+    """Half a link off an even count: the axle would have to move some millimeters that are not there."""
     links = 108.9 if sign < 0 else 107.1
     now = float(center_distance_m(links, 0.015875, 15, 45))
     fit = fit_chain(**bike(center_distance_m=now, travel_rearward_m=travel, fitted_links=None))

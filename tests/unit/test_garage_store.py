@@ -257,12 +257,12 @@ class TestMigrations:
     def test_an_older_file_is_brought_up_to_date_with_all_it_holds(self, tmp_path, monkeypatch):
         with Garage.open(tmp_path / "g") as garage:
             saved = garage.save("Demo", OLD)
-        step = ("ALTER TABLE bike ADD COLUMN colour TEXT", "UPDATE bike SET colour = 'red'")
+        step = ("ALTER TABLE bike ADD COLUMN color TEXT", "UPDATE bike SET color = 'red'")
         monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, step))
         for _ in range(2):
             with Garage.open(tmp_path / "g") as garage:
                 assert garage.history("Demo") == (saved,)
-                assert garage._kept.rows("SELECT colour FROM bike") == [("red",)]
+                assert garage._kept.rows("SELECT color FROM bike") == [("red",)]
                 assert garage._kept.rows("PRAGMA user_version") == [(2,)]
 
     def test_a_step_that_fails_leaves_the_old_layout(self, tmp_path, monkeypatch):
@@ -271,7 +271,7 @@ class TestMigrations:
         monkeypatch.setattr(
             schema,
             "MIGRATIONS",
-            (*schema.MIGRATIONS, ("ALTER TABLE bike ADD COLUMN colour TEXT", "UPDATE nothing SET a = 1")),
+            (*schema.MIGRATIONS, ("ALTER TABLE bike ADD COLUMN color TEXT", "UPDATE nothing SET a = 1")),
         )
         with pytest.raises(GarageError):
             Garage.open(tmp_path / "g")
@@ -279,4 +279,4 @@ class TestMigrations:
         with Garage.open(tmp_path / "g") as garage:
             assert garage.history("Demo") == (saved,)
             assert garage._kept.rows("PRAGMA user_version") == [(1,)]
-            assert "colour" not in {row[1] for row in garage._kept.rows("PRAGMA table_info(bike)")}
+            assert "color" not in {row[1] for row in garage._kept.rows("PRAGMA table_info(bike)")}
