@@ -305,7 +305,7 @@ def choose(
     >>> choice
     Selection(32 combinations, 15 meet every limit)
     >>> print(choice.verdict)
-    Order a 39-tooth rear sprocket: 4,638 rev/min at 95.0 km/h (limit 4,700 rev/min, over 99 % sure), pulls 5 % less in first, the chain stays, the axle moves 8.6 mm back.
+    Order a 39-tooth rear sprocket: 4,638 rev/min at 95 km/h (limit 4,700 rev/min, over 99 % sure), pulls 5 % less in first, the chain stays, the axle moves 8.6 mm back.
     """
     from ridesim import selection
 

@@ -231,7 +231,7 @@ def chain(solved: Solved) -> Answer:
         banded(Figure("center", "Center distance then", center, "length"), bike, fitted.tolerances),
         Figure("will_do", "The fitted chain will do", will_do, "yes or no"),
         banded(
-            Figure("exact", "Links for the axle where it is now", exact, "ratio"),
+            Figure("exact", "Links for the axle where it is now", exact, "number"),
             bike,
             fitted.tolerances,
         ),

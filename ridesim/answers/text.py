@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ridesim.answers.answer import Answer, Change, Figure, ValueOf
-from ridesim.units import COUNTED, shown_in, unit_words
+from ridesim.units import COUNTED, is_round, shown_in, unit_words
 
 
 def number(value: float, decimals: int) -> str:
@@ -18,8 +18,12 @@ def number(value: float, decimals: int) -> str:
     return text.replace("-", "−")
 
 
-def shown(value: object, reading: str, system: str = "metric", *, unit: bool = True, signed: bool = False) -> str:
+def shown(
+    value: object, reading: str, system: str = "metric", *, unit: bool = True, signed: bool = False, whole: bool = False
+) -> str:
     """One SI figure as it is read, with its unit; "never" is not said here but "—", the reason stands in the notes.
+
+    In a sentence (`whole`) a speed that somebody set has no idle zero: "at 95 km/h".
 
     >>> shown(27.7778, "speed"), shown(27.7778, "speed", "us"), shown(None, "time"), shown(0.05, "percent")
     ('100.0 km/h', '62.1 mph', '—', '5.0 %')
@@ -29,8 +33,12 @@ def shown(value: object, reading: str, system: str = "metric", *, unit: bool = T
     if isinstance(value, bool):
         return "yes" if value else "no"
     if reading in COUNTED:
-        return number(value, 0 if float(value).is_integer() else 1) if isinstance(value, int | float) else str(value)
+        if not isinstance(value, int | float):
+            return str(value)
+        return ("+" if signed and value > 0 else "") + number(value, 0 if is_round(value) else 1)
     read, name, decimals = shown_in(value, reading, system)
+    if whole and reading == "speed" and is_round(float(read)):
+        decimals = 0
     sign = "+" if signed and round(float(read), decimals) > 0 else ""
     words = unit_words(name)
     gap = "" if words == "°" else " "
@@ -50,7 +58,7 @@ def band_words(figure: Figure, system: str = "metric", *, unit: bool = True) -> 
         low, high = (number(float(end), 1) for end in sorted((figure.low, figure.high)))
         return "" if low == high else f"{low} to {high}"
     ends = sorted(float(shown_in(end, figure.reading, system)[0]) for end in (figure.low, figure.high))
-    _, name, decimals = shown_in(figure.low, figure.reading, system)
+    decimals, name = min(shown_in(end, figure.reading, system)[:0:-1] for end in (figure.low, figure.high))
     low, high = (number(end, decimals) for end in ends)
     return "" if low == high else f"{low} to {high} {unit_words(name) if unit else ''}".rstrip()
 
@@ -62,7 +70,7 @@ def sentence(answer: Answer, system: str = "metric") -> str:
         if isinstance(piece, str):
             return piece
         figure = answer.figures[piece.key]
-        words = band_words(figure, system) if piece.band else figure_words(figure, system)
+        words = band_words(figure, system) if piece.band else shown(figure.value, figure.reading, system, whole=True)
         return words.lstrip("−") if piece.size else words
 
     return "".join(map(said, answer.say))

@@ -119,7 +119,7 @@ def _limit_in_sentence(verdict: Verdict, system: str) -> Iterator[str]:
         if goal.key == "ride_time_above":
             told = f"{value} of your ride above {shown(verdict.choice.high_rad_s, 'engine speed', system)}"
         elif goal.key == "cruise_speed":
-            told = f"{value} at {shown(verdict.choice.crossing.ride.cruise_m_s, 'speed', system)}"
+            told = f"{value} at {shown(verdict.choice.crossing.ride.cruise_m_s, 'speed', system, whole=True)}"
         yield f"{told} (limit {bound}, {sure})"
 
 

@@ -325,20 +325,43 @@ READINGS = {
     "pressure": DisplayUnits("pressure", "hPa", 0, "inHg", 2),
     "temperature": DisplayUnits("temperature", "degC", 0, "degF", 0),
 }
+# from this size on, as it is read, a decimal less is known or asked for: 859 mm, not 858.6
+_COARSE_FROM = {("small length", "metric"): 100.0, ("small length", "us"): 10.0}
 COUNTED = ("teeth", "links", "gear", "number", "text", "yes or no")
 
 
 def shown_in(si_value: Any, reading: str, system: str) -> tuple[Any, str, int]:
-    """(value, unit, decimals) of an SI figure for reading in "metric" or "us" units; arrays too.
+    """(value, unit, decimals) of an SI figure for reading in "metric" or "us" units; arrays too, by their largest.
 
     >>> shown_in(27.7778, "speed", "us")[1:]
     ('mph', 1)
+    >>> [shown_in(one, "small length", "metric")[2] for one in (0.0086, 0.8586)]
+    [1, 0]
     """
+    value, unit, decimals = _read_in(si_value, reading, system)
+    coarse = _COARSE_FROM.get((reading, system))
+    sizes = () if coarse is None else [abs(one) for one in (value.flat if hasattr(value, "flat") else (value,))]
+    if coarse is not None and max((one for one in sizes if math.isfinite(one)), default=0.0) >= coarse:
+        decimals -= 1
+    return value, unit, decimals
+
+
+def _read_in(si_value: Any, reading: str, system: str) -> tuple[Any, str, int]:
+    """The same with the decimals of the smallest figures."""
     how = READINGS[reading]
     unit, decimals = (how.metric, how.metric_decimals) if system == "metric" else (how.us, how.us_decimals)
     if unit == "mpg":
         return -_consumption_factor(unit) / si_value, unit, decimals
     return in_unit(si_value, unit, how.kind), unit, decimals
+
+
+def is_round(value: float) -> bool:
+    """Whether a figure is a whole number, as speeds are that somebody set.
+
+    >>> is_round(95.00000000001), is_round(95.04)
+    (True, False)
+    """
+    return math.isfinite(value) and abs(value - round(value)) < 1e-6
 
 
 def unit_words(unit: str) -> str:
@@ -351,12 +374,13 @@ def unit_words(unit: str) -> str:
 
 
 def field_text(si_value: float, reading: str, system: str) -> str:
-    """An SI figure as a rider would type it, with its unit: no thousands apart, no idle zeros.
+    """An SI figure as a rider would type it, with its unit: no thousands apart, no idle zeros, nothing of it rounded for its size.
 
-    >>> field_text(29.16666667, "speed", "metric"), field_text(0.0, "mass", "us")
-    ('105 km/h', '0 lb')
+    >>> field_text(29.16666667, "speed", "metric"), field_text(0.0, "mass", "us"), field_text(293.15, "temperature", "metric")
+    ('105 km/h', '0 lb', '20 °C')
     """
-    value, unit, decimals = shown_in(si_value, reading, system)
+    value, unit, decimals = _read_in(si_value, reading, system)
+    unit = unit_words(unit) if unit.startswith("deg") and reading == "temperature" else unit
     text = f"{float(value):.{decimals}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return f"{'0' if text in ('-0', '') else text} {unit}".strip()
@@ -380,7 +404,7 @@ def in_both(reading: str, *si_values: float) -> str:
     Examples
     --------
     >>> in_both("speed", 10.0, 20.0)
-    '36.0 to 72.0 km/h (22.4 to 44.7 mph)'
+    '36 to 72 km/h (22.4 to 44.7 mph)'
     >>> in_both("small length", 0.008), in_both("temperature", 288.15), in_both("time", 2.5)
     ('8.0 mm (0.31 in)', '15 °C (59 °F)', '2.50 s')
     """
@@ -388,7 +412,10 @@ def in_both(reading: str, *si_values: float) -> str:
     for system in ("metric", "us"):
         read = [shown_in(one, reading, system) for one in si_values]
         words = unit_words(read[0][1])
-        numbers = " to ".join(f"{float(value):z.{decimals}f}" for value, _, decimals in read)
+        decimals = min(places for _, _, places in read)
+        if reading == "speed" and all(is_round(value) for value, _, _ in read):
+            decimals = 0
+        numbers = " to ".join(f"{float(value):z.{decimals}f}" for value, _, _ in read)
         told.append(numbers + (words if words == "°" else f" {words}"))
     metric, us = told
     return metric if metric == us else f"{metric} ({us})"

@@ -123,7 +123,7 @@ def test_fuel_in_us_units_from_an_example_to_ones_own(web):
     expect(web).to_have_url(re.compile("units=us"))
     web.goto("/power#run")  # the choice is remembered where a link names none
     expect(web).to_have_url(re.compile("units=us"))
-    expect(web.locator("#run-says")).to_contain_text("From rest to 60.0 mph")
+    expect(web.locator("#run-says")).to_contain_text("From rest to 60 mph")
     expect(web.locator("#run-says")).to_contain_text("the quarter mile in")
 
 

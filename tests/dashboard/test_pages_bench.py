@@ -341,8 +341,8 @@ def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typ
     """ISO 2533: 288.15 K less 6.5 K a kilometer, so 271.9 K at 2500 m and -1 degC in the field."""
     state = from_query(asked(jet="125", go_altitude="2500 m", set_altitude="0 m"))[0]
     assert (link_fields.shown(state, "go-temperature"), link_fields.shown(state, "set-temperature")) == (
-        "-1 degC",
-        "15 degC",
+        "-1 °C",
+        "15 °C",
     )
     told = fueling.jet(state).answers[0]
     assert told.figures["come"].value == pytest.approx(air(altitude_m=2500.0, relative_humidity=0.5).density_kg_m3)

@@ -30,10 +30,10 @@ def test_answers_prints_a_sentence_for_every_question(capsys):
     code, out, err = run(capsys, "answers", DEMO)
     assert (code, err) == (0, "")
     for words in (
-        "At 95.0 km/h the engine turns",
+        "At 95 km/h the engine turns",
         "kW in hand",
         "First pushes with up to",
-        "From rest to 100.0 km/h",
+        "From rest to 100 km/h",
         "The fitted chain of 102 links will do",
         "--full",
         "the maker's manual and local law come first",
@@ -169,7 +169,7 @@ def test_a_null_has_its_reason(capsys):
     _, out, _ = run(capsys, "answers", DEMO, "--json", "--grade", "60 %")
     answer = json.loads(out)
     assert answer["acceleration"]["0_100_kmh_s"] is None
-    assert any("100.0 km/h (62.1 mph) is not reached" in note for note in answer["notes"])
+    assert any("100 km/h (62.1 mph) is not reached" in note for note in answer["notes"])
 
 
 def test_compare_one_file_with_options_and_two_files(capsys):

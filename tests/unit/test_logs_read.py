@@ -237,10 +237,10 @@ def test_files_that_are_no_logs(data, why):
     [
         (
             b"time [s],speed [mph]\n0,10\n1,500\n2,10\n3,10\n",
-            "804.7 km/h (500.0 mph)",
-            "is beyond what a ride holds, 0.0 to 720.0 km/h (0.0 to 447.4 mph)",
+            "804.7 km/h (500 mph)",
+            "is beyond what a ride holds, 0 to 720 km/h (0.0 to 447.4 mph)",
         ),
-        (b"time [s],speed [mph]\n0,10\n1,-5\n2,10\n3,10\n", "-8.0 km/h (-5.0 mph)", "is negative"),
+        (b"time [s],speed [mph]\n0,10\n1,-5\n2,10\n3,10\n", "-8.0 km/h (-5 mph)", "is negative"),
         (
             b"time [s],speed [m/s],elevation [m]\n0,10,3\n1,10,3\n2,10,99999\n3,10,3\n",
             "99999 m (328081 ft)",

@@ -77,7 +77,7 @@ def test_a_change_that_cannot_be_is_refused(bike, change, where):
 def test_an_answer_says_its_sentence_and_gives_figures_by_key(bike):
     new = bike.with_changes(front=16, tune="rejetted")
     answer = rs.cruising(new, ROAD)
-    assert str(answer) == sentence(answer, "metric") and str(answer).startswith("At 105.0 km/h in ")
+    assert str(answer) == sentence(answer, "metric") and str(answer).startswith("At 105 km/h in ")
     direct = solve(new, new.ride(cruise_m_s=105 / 3.6, slope_rad=math.atan(0.05), headwind_m_s=0.0))
     cruise, gear = direct.performance.cruise, int(np.nonzero(direct.performance.cruise.holds[0])[0].max())
     figure = answer.figures["power_in_hand"]

@@ -36,11 +36,6 @@ def all_up_kg(bike: Bike) -> Measured:
     return Measured(float(sum(parts)), float(np.hypot.reduce([part.plus_minus for part in parts])))
 
 
-def driven_kg(bike: Bike, gear: int) -> Measured:
-    """The mass that the engine drives in a gear, wheels and crank in it, with the tolerance of the masses. [kg]"""
-    return Measured(float(bike.setups.effective_mass[0, gear - 1]), all_up_kg(bike).plus_minus)
-
-
 def coasting_kg(bike: Bike) -> float:
     """The mass that coasts, m + Jf/rf^2 + Jr/r^2. [kg]"""
     s = bike.setups

@@ -13,8 +13,8 @@ from ridesim.logs.log import Array
 
 STEP_SD = 0.4  # of the force from knot to knot, in shares
 BEND = -0.02  # mean of its second differences, in shares
-# what is thought of the errors of the samples and of the curve: logarithms with their standard deviations
-ERRORS = ("white [m/s]", "lasting [m/s]", "how long [s]", "gusts [m/s per root s]", "roughness of the curve")
+# what is thought of the errors, logarithms with their standard deviations: white [m/s], lasting [m/s], how long [s],
+# gusts [m/s per root s], and how rough the curve is
 LIKELY = np.log([0.05, 0.08, 3.0, 0.04, 0.04])
 LIKELY_SD = np.array([1.0, 0.6, 0.5, 0.4, 0.5])
 FAR_SD = 5.0  # a sample so far from what all others say is left out
