@@ -57,7 +57,7 @@ def layout(state: State) -> html.Section:
         data=_tunes(state),
         className="wide-field",
     )
-    goals = {key: goal.label.capitalize() for key, goal in selection.goals().items()}
+    goals = {key: goal.label_in(state.units).capitalize() for key, goal in selection.goals().items()}
     clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
     limits = [text(key, *one.words(state.units)) for key, one in LIMITS.items()]
     lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]

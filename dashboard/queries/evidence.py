@@ -14,7 +14,7 @@ from ridesim.bike import make_bike
 from ridesim.buildfile.io import with_reading, without_reading
 from ridesim.errors import InputError
 from ridesim.evidence import FittedErrors, Next, measure_next, report
-from ridesim.evidence.next_reading import FIGURES, VERDICT
+from ridesim.evidence.next_reading import FIGURES, VERDICT, figure_label
 
 
 def sentence_case(text: str) -> str:
@@ -26,8 +26,6 @@ def sentence_case(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-MATTERS = {key: sentence_case(label) for key, (label, _, _) in FIGURES.items()}
-MATTERS[VERDICT] = "The verdict on the sprockets"
 LEAST = 0.01  # of a band: a reading that narrows it by less is not worth the ride
 
 
@@ -45,6 +43,12 @@ class Learnt:
     def taught(self) -> bool:
         """Whether a reading moved it or made it surer by anything that can be seen."""
         return self.width < 0.99 or abs(self.shift) > 0.01
+
+
+def matters(system: str) -> dict[str, str]:
+    """The figures that may matter to a rider, by their keys, in words."""
+    figures = {key: sentence_case(figure_label(key, system)) for key in FIGURES}
+    return figures | {VERDICT: "The verdict on the sprockets"}
 
 
 def fit(state: State) -> FittedErrors:

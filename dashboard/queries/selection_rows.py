@@ -38,7 +38,7 @@ def head(goal: Goal, choice: Choice, system: str) -> str:
     """The heading of a figure, with its unit."""
     unit = display.unit_of(goal.reading, system)
     at = f" at {display.shown(choice.walking_rad_s, 'engine speed', system)}" if goal.key == "walking" else ""
-    return goal.label.capitalize() + at + (f" [{unit}]" if unit else "")
+    return goal.label_in(system).capitalize() + at + (f" [{unit}]" if unit else "")
 
 
 def _goals(choice: Choice) -> list[Goal]:
@@ -100,14 +100,17 @@ def _misses(choice: Choice) -> Any:
     return np.array(texts)[which]
 
 
-def best_table(choice: Choice) -> tuple[list[Column], list[dict[str, Any]]]:
+def best_table(choice: Choice, system: str) -> tuple[list[Column], list[dict[str, Any]]]:
     """The first of the best trade-offs, as a plain table."""
     bikes = choice.crossing.bikes
     columns = [
         Column(key="pair", label="Pair", reading="text"),
         *([Column(key="tire", label="Rear tire", reading="text")] if len(bikes.tires) > 1 else []),
         *([Column(key="tune", label="Tune", reading="text")] if len(bikes.tunes) > 1 else []),
-        *(Column(key=goal.key, label=goal.label.capitalize(), reading=goal.reading) for goal in choice.goals),
+        *(
+            Column(key=goal.key, label=goal.label_in(system).capitalize(), reading=goal.reading)
+            for goal in choice.goals
+        ),
         Column(key="links", label="Links", reading="links"),
         Column(key="axle", label="Axle moves", reading="small length"),
     ]

@@ -270,6 +270,7 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
     from ridesim.report import terminal
     from ridesim.selection import CHECKS, indistinguishable
     from ridesim.selection import verdict_words as words
+    from ridesim.selection import words as choice_words
 
     out, choice = terminal.console(), decided.choice
     out.print(words.sentence(decided, units), style="bold")
@@ -278,7 +279,7 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
     ranked = sorted(choice.candidates, key=partial(_rank, decided))
     meeting = [c for c in ranked if c.meets_limits]
     out.print()
-    out.print(f"{choice.name}: {choice.sentence}")
+    out.print(f"{choice.name}: {choice_words.sentence(choice, units)}")
     most = SHOWN_IN_FULL if full else SHOWN
     if meeting:
         out.print()
@@ -288,7 +289,7 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
     terminal.print_list(out, "Outside the limits", (_miss(choice, c, units) for c in nearest))
     if len(meeting) > most or len(nearest) < len(missing):
         out.print()
-        out.print(f"{len(ranked)} combinations in all: --csv or --json prints every one.", style="dim")
+        out.print(f"{len(ranked)} set-ups in all: --csv or --json prints every one.", style="dim")
     if full:
         terminal.print_list(out, "Before ordering", CHECKS)
         terminal.print_lists(out, choice.assumptions, choice.notes_in(units), (terminal.CAUTION,))
@@ -332,18 +333,22 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], uni
             for heading, values in (("Rear tire", [c.rear_tire for c in ones]), ("Tune", [c.tune for c in ones]))
             if len(set(values)) > 1
         ),
-        *(figures(HEADINGS[key], (_read(c, key) for c in ones), goal(key).reading, units) for key in keys),
+        *(figures(_heading(key, units), (_read(c, key) for c in ones), goal(key).reading, units) for key in keys),
         Cells(heading="Links", cells=tuple(_links(chain) for chain in chains)),
         figures("Axle", (chain.get("axle_shift_m") for chain in chains), "small length", units),
     ]
     if decided.certainty.names:
         columns.append(Cells(heading="Sure", cells=tuple(_sure(decided, c) for c in ones)))
     if len({c.unbeaten for c in ones}) > 1:
-        columns.append(text("", ("unbeaten" if c.unbeaten else "" for c in ones)))
+        columns.append(text("", ("best trade-off" if c.unbeaten else "" for c in ones)))
     print_table(out, columns, "Within the limits")
     if any(same for _, same in rows):
-        by = " or ".join(goal.label for goal in choice.goals)
+        by = " or ".join(goal.label_in(units) for goal in choice.goals)
         out.print(f"≈ cannot be told apart from the pair above by {by}", style="dim")
+
+
+def _heading(key: str, units: Units) -> str:
+    return "0 to 62" if key == "time_0_100" and units == "us" else HEADINGS[key]
 
 
 def _read(c: Combination, key: str) -> float | None:

@@ -75,6 +75,7 @@ def measure_next(
 def _print_next(found: Next, units: Units) -> None:
     from ridesim.evidence import report
     from ridesim.evidence.amounts import amount, in_words
+    from ridesim.evidence.next_reading import FIGURES, figure_label
     from ridesim.report.terminal import console
     from ridesim.units import READINGS
 
@@ -85,7 +86,8 @@ def _print_next(found: Next, units: Units) -> None:
         return in_words(amount(value, plus_minus, how.kind, how.metric, units))
 
     sure = "" if found.certainty is None else f", its limit {100 * found.certainty:.1f} % sure"
-    out.print(f"{found.label}: {words(found.value, found.plus_minus)}{sure}", style="bold")
+    label = figure_label(found.figure, units) if found.figure in FIGURES else found.label
+    out.print(f"{label}: {words(found.value, found.plus_minus)}{sure}", style="bold")
     best = [one for one in found.candidates if one.share_narrower >= WORTHWHILE]
     if not best:
         out.print("None of the readings known here would make it narrower.")

@@ -80,6 +80,14 @@ class Measurement:
     certainty_then: float | None = None
 
 
+US_LABELS = {"time_0_60": "standstill to 37 mph", "time_0_100": "standstill to 62 mph"}  # the same figures
+
+
+def figure_label(key: str, system: str = "metric") -> str:
+    """What a figure is called in metric or US units."""
+    return US_LABELS.get(key, FIGURES[key][0]) if system == "us" else FIGURES[key][0]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Next:
     """A figure, half the width of its band, and the readings that would narrow it, best first.

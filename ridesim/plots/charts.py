@@ -313,7 +313,7 @@ def choices(
     picks: Sequence[str] = (),
 ) -> Figure:
     """Every combination by the two figures that are traded; picks are words by which a point is known to whoever draws it."""
-    x, y = (Axis(goal.label[0].upper() + goal.label[1:], goal.reading, units) for goal in choice.goals)
+    x, y = (Axis(goal.label_in(units).capitalize(), goal.reading, units) for goal in choice.goals)
     groups = _kinds(
         choice, now, planned, x(choice.figures[choice.goals[0].key]), y(choice.figures[choice.goals[1].key]), picks
     )

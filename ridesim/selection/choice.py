@@ -88,7 +88,7 @@ class Choice:
         """What a figure is called; the time of a ride above an engine speed with that speed."""
         if key == "ride_time_above":
             return f"time above {shown(self.high_rad_s, 'engine speed', system)} on your ride"
-        return goal(key).label
+        return goal(key).label_in(system)
 
     def falls(self, n: int, system: str = "metric") -> tuple[Fall, ...]:
         """The limits that row n misses, in words."""

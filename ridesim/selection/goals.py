@@ -20,6 +20,11 @@ class Goal:
     label: str
     reading: str
     better: int
+    label_us: str = ""  # where the label itself holds a figure with a unit
+
+    def label_in(self, system: str) -> str:
+        """What it is called in metric or US units: the figure stays that of 100 km/h, 62 mph."""
+        return self.label_us if self.label_us and system == "us" else self.label
 
 
 GOALS = {  # what every bike has
@@ -31,7 +36,13 @@ GOALS = {  # what every bike has
         Goal(key="first_lift", label="lift ratio in first", reading="ratio", better=1),
         Goal(key="walking", label="walking speed in first", reading="speed", better=-1),
         Goal(key="top_speed", label="top speed", reading="speed", better=1),
-        Goal(key="time_0_100", label="standstill to 100 km/h", reading="time", better=-1),
+        Goal(
+            key="time_0_100",
+            label="standstill to 100 km/h",
+            label_us="standstill to 62 mph",
+            reading="time",
+            better=-1,
+        ),
         Goal(key="roll_on", label="roll-on in top gear", reading="time", better=-1),
         Goal(key="fuel", label="fuel at the cruising speed", reading="consumption", better=-1),
     )

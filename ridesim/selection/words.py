@@ -22,14 +22,14 @@ CHECKS = (
 NAMED = 5  # of the unbeaten, in the sentence
 
 
-def sentence(choice: Choice) -> str:
+def sentence(choice: Choice, system: str = "metric") -> str:
     """How many meet the limits, and which of them nothing else beats."""
-    what = f"{len(choice.crossing)} combinations"
+    what = f"{len(choice.crossing)} set-ups"
     meeting = int(choice.held.meets.sum())
     if meeting == 0:
         return f"None of {what} meets every limit; the nearest misses are listed first."
     best = np.nonzero(choice.best)[0]
-    by = " and ".join(goal.label for goal in choice.goals)
+    by = " and ".join(goal.label_in(system) for goal in choice.goals)
     more = f" and {len(best) - NAMED} more" if len(best) > NAMED else ""
     names = ", ".join(name(choice, int(n)) for n in best[:NAMED]) + more
     return f"{meeting} of {what} meet every limit; {len(best)} of them are the best trade-offs between {by}: {names}."

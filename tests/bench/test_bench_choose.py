@@ -87,7 +87,7 @@ def test_the_callback(tell):
     def redraw(**changes: str) -> None:
         query = "?" + urlencode(QUERY | changes)
         answer = posted.post("sprockets-says.children", values={"query.data": query, "theme.data": "light"})
-        assert "1260 combinations" in str(answer["response"]["sprockets-says"])
+        assert "1260 set-ups" in str(answer["response"]["sprockets-says"])
 
     redraw()
     ride = fastest(lambda: redraw(cruise=f"{90 + next(numbers) / 10} km/h"))

@@ -187,7 +187,7 @@ def test_what_can_be_had_and_the_figures_to_trade(posted):
         goals=["top_speed", "first_lift"],
     )
     shown = filled(posted, state)
-    assert wanted.sentence in said(shown["sprockets-says"]) and "24 combinations" in wanted.sentence
+    assert wanted.sentence in said(shown["sprockets-says"]) and "24 set-ups" in wanted.sentence
     figure = shown["sprockets-choice-graph"]["figure"]
     assert figure["layout"]["xaxis"]["title"]["text"] == "Top speed [km/h]"
     assert figure["layout"]["yaxis"]["title"]["text"].startswith("Lift ratio in first")

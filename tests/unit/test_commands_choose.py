@@ -22,14 +22,14 @@ def run(capsys, *arguments: str) -> tuple[int, str, str]:
 def test_the_table_says_which_meet_the_limits_and_what_to_check(capsys):
     code, out, err = run(capsys, "coast-single", "--front", "14:16", "--rear", "42:46", "--full")
     assert (code, err) == (0, "")
-    assert "of 15 combinations meet every limit" in out and "Within the limits" in out and "Before ordering" in out
+    assert "of 15 set-ups meet every limit" in out and "Within the limits" in out and "Before ordering" in out
     assert "- 14/42: engine speed at the cruising speed 4,995 rev/min, limit 4,700 rev/min\n" in out
 
 
 def test_it_opens_with_the_verdict_and_says_how_to_see_the_rest(capsys):
     code, out, _ = run(capsys, "coast-single", "--front", "13:16", "--rear", "37:44")
     assert code == 0 and out.startswith("Order a 39-tooth rear sprocket: 4,638 rev/min at 95 km/h")
-    titles = ["Why\n", "Runners-up\n", "To order\n", "16 of 32 combinations", "Within the limits\n", "--full"]
+    titles = ["Why\n", "Runners-up\n", "To order\n", "16 of 32 set-ups", "Within the limits\n", "--full"]
     places = [out.index(title) for title in titles]
     assert places == sorted(places)
     assert all(title not in out for title in ("Outside the limits", "Assumed", "Note", "Before ordering"))

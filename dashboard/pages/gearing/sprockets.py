@@ -20,11 +20,12 @@ from dashboard.url_state.fields import SPECS
 from ridesim.errors import InputError
 from ridesim.plots import charts
 from ridesim.selection import CHECKS, MOST_COMPARED, Verdict, verdict_words
+from ridesim.selection import words as choice_words
 
 KEY = "sprockets"
 DECIDE, WISHES = "decide", ("need-wish", "need-sure")
 CAPTION = (
-    "Every combination by the two figures you trade. Diamonds are the best trade-offs: no other pair is better in both. Circles meet your limits, "
+    "Every set-up by the two figures you trade. Diamonds are the best trade-offs: no other pair is better in both. Circles meet your limits, "
     "crosses miss one; the larger marks are the two set-ups. Choose a point, or a row of the table, and it is the planned pair."
 )
 MOST_ALIKE = 8  # pairs that are shown at once
@@ -84,7 +85,7 @@ def _table_card() -> html.Section:
         style={"height": "420px"},
     )
     return components.section(
-        "Every combination",
+        "Every set-up",
         html.P("Choose a row, or press Enter on it, and it is planned on every page.", className="quiet"),
         grid,
     )
@@ -111,7 +112,7 @@ def _drawing(choice: Any, v: View) -> Any:
 
 
 def _best(choice: Any, v: View) -> Any:
-    columns, rows = selection_rows.best_table(choice)
+    columns, rows = selection_rows.best_table(choice, v.system)
     more = len(choice.unbeaten) - len(rows)
     title = "Best trade-offs" + (f", the first {len(rows)}; {more} more in the table below" if more > 0 else "")
     return components.plain_table(columns, rows, v.system, title)
@@ -154,10 +155,10 @@ def _line(text: str) -> str:
     return text[:1].upper() + text[1:] + "."
 
 
-def _alike(pairs: tuple[str, ...], choice: Any) -> Any:
+def _alike(pairs: tuple[str, ...], choice: Any, system: str) -> Any:
     if not pairs:
         return None
-    by = " or ".join(goal.label for goal in choice.goals)
+    by = " or ".join(goal.label_in(system) for goal in choice.goals)
     some = (
         f"the first {MOST_COMPARED} of the best trade-offs"
         if len(choice.unbeaten) > MOST_COMPARED
@@ -189,7 +190,7 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
     return {
         "choice": drawn(_drawing(choice, v), no_update if before else CAPTION, _best(choice, v)),
         "said": {
-            "says": static_html(html.P(choice.sentence, className="quiet")),
+            "says": static_html(html.P(choice_words.sentence(choice, v.system), className="quiet")),
             "chosen": _chosen(selection.picked(v.state)),
             "notes": components.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
         },
@@ -249,7 +250,7 @@ def register(app: Dash) -> None:
     )
     def apart(rested: str | None, query: str | None) -> Any:
         state = view(query, rested and "light").state
-        return _alike(selection.alike(state), selection.choice(state))
+        return _alike(selection.alike(state), selection.choice(state), state.units)
 
 
 def _register_choice(app: Dash) -> None:

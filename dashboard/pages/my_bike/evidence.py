@@ -37,7 +37,7 @@ def layout(state: State) -> html.Div:
     wide = {"className": "wide-field"}
     chart = html.Div(components.chart(KEY, "moved", shape="tall"), id=part("drawn"), hidden=True)
     matters = form.choice_field(
-        part("matters"), "The figure that matters to you", evidence.MATTERS, "power_in_hand", **wide
+        part("matters"), "The figure that matters to you", evidence.matters(state.units), "power_in_hand", **wide
     )
     return html.Div(
         [
@@ -123,7 +123,7 @@ def _next(state: State, figure: str) -> Any:
         found, rows = evidence.worth_measuring(state, figure)
     except InputError as error:
         return html.P(evidence.refusal(error), className="quiet")
-    label, now = evidence.MATTERS[figure], evidence.band_of(found, state.units)
+    label, now = evidence.matters(state.units)[figure], evidence.band_of(found, state.units)
     if not rows:
         return html.P(f"{label}: {now}. No reading known here would make it much surer.", className="say small")
     table = components.row_table(

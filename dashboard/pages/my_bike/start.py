@@ -18,6 +18,7 @@ from ridesim.buildfile.first import FIELDS
 from ridesim.plots import charts
 
 KEY = "start"
+US_EXAMPLES = {"bike": "380 lb", "rider": "174 lb", "torque": "26.1 ft*lb"}
 LABELS = {
     "bike": ("Bike, all fluids", "172 kg", "with half a tank"),
     "rider": ("You, in riding gear", "79 kg", ""),
@@ -75,8 +76,9 @@ def part(name: str) -> str:
     return ids.part(KEY, name)
 
 
-def _field(key: str) -> Any:
+def _field(key: str, system: str) -> Any:
     label, example, hint = LABELS[key]
+    example = US_EXAMPLES.get(key, example) if system == "us" else example
     kept: dict[str, Any] = {"persistence": True, "persistence_type": "local"}  # a draft outlives the tab
     return form.text_field(part(key), label, hint=hint, placeholder=f"such as {example}", debounce=False, **kept)
 
@@ -85,17 +87,19 @@ def layout(state: Looked) -> Any:
     own = state.own is not None
     return html.Div(
         [
-            html.Div(_form(), id=part("form"), className="page", hidden=own),
+            html.Div(_form(state.units), id=part("form"), className="page", hidden=own),
             html.Div(_answer(), id=part("answer"), className="page", hidden=not own),
         ],
         className="page",
     )
 
 
-def _form() -> list[Any]:
-    groups = [form.group(title, form.grid(*map(_field, keys))) for title, keys in GROUPS]
+def _form(system: str) -> list[Any]:
+    groups = [form.group(title, form.grid(*(_field(key, system) for key in keys))) for title, keys in GROUPS]
     gearbox = html.Details(
-        [html.Summary(GEARBOX), form.grid(_field("primary"), _field("gears"))], className="fold", id=part("gearbox")
+        [html.Summary(GEARBOX), form.grid(_field("primary", system), _field("gears", system))],
+        className="fold",
+        id=part("gearbox"),
     )
     doors = [html.Li([internal_link(title, place, to_query(of)), html.P(text)]) for title, text, place, of in DOORS]
     return [
