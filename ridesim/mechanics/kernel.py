@@ -41,7 +41,7 @@ class Performance:
     @property
     def top_speed_gear(self) -> NDArray[np.int64]:
         """The gear of it, counted from 1."""
-        return np.asarray(np.argmax(np.nan_to_num(self.gears.top_speed_m_s, nan=-1.0), axis=1) + 1)
+        return np.asarray(np.argmax(np.nan_to_num(self.gears.top_speed_m_s, nan=-np.inf), axis=1) + 1)
 
 
 def perform(

@@ -8,7 +8,20 @@ from support.from_scratch import FromScratch
 from support.small_build import small
 
 from ridesim import reference
-from ridesim.answers import climbing, compare, cruising, power, pull, solve, speeds, tire_swap, tires, tune_gain
+from ridesim.answers import (
+    chain,
+    climbing,
+    compare,
+    cruising,
+    front_lift,
+    power,
+    pull,
+    solve,
+    speeds,
+    tire_swap,
+    tires,
+    tune_gain,
+)
 from ridesim.answers.held_back import FRONT, REAR, roll_on_notes
 from ridesim.answers.solved import ORDINALS
 from ridesim.answers.text import sentence
@@ -192,6 +205,37 @@ def test_a_shift_is_drawn_where_the_lines_of_its_gears_are():
     ]
     assert series["shift_speed_m_s"][:4] == pytest.approx(lines, rel=1e-6)
     assert series["shift_speed_m_s"][:4] == pytest.approx(after, rel=1e-6)
+
+
+def test_speeds_of_one_gear_belong_to_its_engine_speeds():
+    """v = 2 pi r n / i, at the rev limit and where the front wheel lifts."""
+    strong = small({"tune.first.points": [[2500, 60], [5000, 80], [7500, 70], [8500, 50]]})
+    one = solve(make_bike(strong), bands=False)
+    tire, limit, ratios = one.bike.rear_tire.circumference_m, one.bike.rev_limit_rad_s, one.bike.setups.ratios[0]
+    figures = speeds(one).figures
+    assert figures["rollout"].value == pytest.approx(tire)
+    assert figures["first_at_limit"].value == pytest.approx(limit / (2 * np.pi) * tire / ratios[0])
+    lifting = [row for row in front_lift(one).tables[0].rows if row["to_rpm"] is not None]
+    assert lifting
+    for row in lifting:
+        meters = tire / (2 * np.pi * ratios[row["gear"] - 1])
+        assert (row["from_speed"], row["to_speed"]) == pytest.approx((row["from_rpm"] * meters, row["to_rpm"] * meters))
+
+
+def test_new_chains_come_in_even_counts_two_to_either_side_of_the_nearest():
+    """The nearest even count to the exact length stands in the middle; two links more set the axle back by about a pitch."""
+    answer = chain(solve(make_bike(BUILD), bands=False))
+    rows = next(table.rows for table in answer.tables if table.title.startswith("Even chain lengths"))
+    links = [row["links"] for row in rows]
+    assert all(count % 2 == 0 for count in links) and np.diff(links).tolist() == [2] * 4
+    assert abs(links[2] - answer.figures["exact"].value) <= 1.0
+    assert np.diff([row["shift"] for row in rows]) == pytest.approx(0.015875, rel=0.03)
+
+
+def test_the_top_speed_is_in_the_gear_that_has_it_where_others_hold_none():
+    found = solve(make_bike(BUILD.changed({"ride.grade": "25 %"})), bands=False).performance
+    by_gear = found.gears.top_speed_m_s[0]
+    assert np.isnan(by_gear).any() and by_gear[found.top_speed_gear[0] - 1] == found.top_speed_m_s[0]
 
 
 def test_a_rim_is_drawn_as_large_as_its_code_says():

@@ -77,6 +77,7 @@ def test_cruise_and_top_speed_hold_every_corner_of_the_ranges():
     top, plain = top_speed_span(one), float(one.performance.top_speed_m_s[0])
     assert top.low < top.high and abs(top.high / plain - 1) < 0.03
     assert standing_run(one).figures["moving_top_speed"].high == top.high
+    assert IN_MOTION in standing_run(one).assumptions
 
 
 def test_the_plain_figures_leave_both_out_and_the_json_has_them_beside():
@@ -96,7 +97,7 @@ def test_a_reading_of_speed_beside_engine_speed_has_both_in_it():
     build = with_evidence(small(MEASURED).changed({"evidence": [READ_AT_SPEED]}))
     one = solve(make_bike(build))
     assert "moving_engine_speed" not in cruising(one).figures and IN_MOTION not in cruising(one).assumptions
-    assert "moving_top_speed" not in standing_run(one).figures
+    assert "moving_top_speed" not in standing_run(one).figures and IN_MOTION not in standing_run(one).assumptions
     assert contract(one)["cruise"][-1]["engine_rpm_in_motion"] is None
 
 

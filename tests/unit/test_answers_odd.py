@@ -14,6 +14,7 @@ from ridesim.answers.speedometer import speedometer
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
+from ridesim.mechanics.fuel import consumption_m3_per_m, friction_power_w
 from ridesim.uncertainty.tolerances import quadrature
 from ridesim.units import rad_s
 
@@ -88,6 +89,10 @@ def test_on_the_overrun_the_fuel_is_explained_and_what_is_held_is_told_the_right
     downhill = solved(grade="-12 %", cruise="50 km/h")
     row = contract(downhill)["cruise"][-1]
     assert row["power_needed_kw"] < 0 < row["fuel_l_per_100km"]
+    s, turns, v = downhill.bike.setups, rad_s(row["engine_rpm"]), downhill.ride.cruise_m_s
+    friction = float(friction_power_w(s.displacement_m3[0], turns, s.cycle) / s.indicated_efficiency[0])
+    burnt = 1e8 * float(consumption_m3_per_m(friction, v, s.fuel_density_kg_m3[0]))
+    assert row["fuel_l_per_100km"] == pytest.approx(burnt, rel=1e-9)  # its own friction and nothing more
     assert any("turn without load" in note for note in contract(downhill)["notes"])
     held = says(solved(grade="9 %", headwind="-12 m/s", cruise="122 km/h"), "What does cruising take?")
     assert "a tail wind of" in held and "−" not in held.split("in hand")[1]

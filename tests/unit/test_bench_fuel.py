@@ -19,6 +19,7 @@ from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air
 from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
 from ridesim.fueling.mixture_power import stoichiometric_air_fuel_ratio
 from ridesim.fueling.needle import (
+    TOUCHED,
     Needle,
     NeedleSeat,
     needle_change,
@@ -370,6 +371,15 @@ def test_signs_and_parts_can_be_read():
 )
 def test_openings_are_said_as_riders_say_them(opening, words):
     assert parts_for(opening).sentence.startswith(words)
+
+
+@pytest.mark.parametrize(("new", "says"), [(4, "richer by up to"), (2, "leaner by up to")])
+def test_a_lower_groove_lifts_the_needle_and_is_richer(new, says):
+    """Common practice, no source; where it begins and ends to touch is where the ratio leaves 1."""
+    change = needle_change(NEEDLE, SEAT, clip=3, new_clip=new)
+    assert f": {says} " in str(change_answer(change))
+    apart = change.before.lift_m[np.abs(change.richness_ratio - 1) > TOUCHED]
+    assert (change.touched_from_m, change.touched_to_m) == (apart.min(), apart.max())
 
 
 def test_needle_rows_draw_two_needles():

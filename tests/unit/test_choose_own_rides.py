@@ -19,6 +19,7 @@ from ridesim.logs.ride import ridden
 from ridesim.selection import GOALS, choose, held_to, verdict
 from ridesim.selection import verdict_words as words
 from ridesim.selection.certainty import certainty_of
+from ridesim.selection.contract import row
 from ridesim.selection.goals import LIMITED, RIDE_GOALS
 from ridesim.selection.own_rides import RESTS_ON
 from ridesim.selection.verdict import RIDE_WISHES
@@ -58,6 +59,7 @@ def test_an_hour_at_one_speed_is_above_an_engine_speed_all_of_the_time_or_never(
         speed = v / float(BIKE.rear_tire.rolling_radius_m) * ratio
         assert one.figures["ride_time_above"] == pytest.approx(float(speed > choice.high_rad_s), abs=0.02)
         assert one.figures["ride_range"] == pytest.approx(float(BUILD.record.fuel.tank) / one.figures["ride_fuel"])
+        assert row(one)["ride"]["fuel_l_per_100km"] == pytest.approx(1e5 * 1e3 * one.figures["ride_fuel"])  # m3/m
     assert min(choice.figures["ride_time_above"]) < 0.02 < 0.98 < max(choice.figures["ride_time_above"])
 
 

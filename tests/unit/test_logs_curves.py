@@ -17,7 +17,7 @@ from ridesim.errors import InputError
 from ridesim.logs.coast_down import with_road_load
 from ridesim.logs.fits.change import change_between
 from ridesim.logs.fits.coast_runs import coast_down
-from ridesim.logs.fits.pull import wheel_curve
+from ridesim.logs.fits.pull import _surrounded, wheel_curve
 from ridesim.logs.fits.pull_fit import mixed
 from ridesim.logs.fits.ratios import find_ratios
 from ridesim.logs.fits.ride import demand, ride_through
@@ -244,6 +244,15 @@ def test_one_way_and_bare_pulls_are_told_and_have_wider_bands(fit, ridden):
     )
 
 
+@pytest.mark.parametrize(
+    ("opens", "shuts", "whole"), [(3.0, 7.0, True), (3.0, 10.0, False), (0.0, 7.0, False), (0.0, 10.0, False)]
+)
+def test_a_pull_is_whole_where_the_log_goes_on_both_before_and_after(opens, shuts, whole):
+    time = frozen(np.arange(0.0, 10.5, 0.5))
+    run = RoadRun(time_s=time, speed_m_s=time, direction=1, name="x", throttle_s=(opens, shuts))
+    assert _surrounded(run) is whole
+
+
 def bare_of(run):
     """The run from where the throttle opens to where it shuts."""
     opens, shuts = run.throttle_s
@@ -268,6 +277,8 @@ def test_before_and_after_tell_a_real_gain_from_noise(fit):
     assert np.all((real.sure_low_w < real.low_w) & (real.low_w < real.change_w) & (real.change_w < real.high_w))
     lost = change_between(gained, fit, same_receiver=True)
     np.testing.assert_allclose(lost.change_w, -real.change_w)
+    for one in (real, lost, noise):
+        assert one.verdict == tuple((one.sure_low_w > 0).astype(int) - (one.sure_high_w < 0))
     assert "less power" in lost.sentence
     open_question = change_between(fit, gained)
     assert np.mean(open_question.sure_high_w - open_question.sure_low_w) > np.mean(real.sure_high_w - real.sure_low_w)

@@ -71,6 +71,7 @@ def test_the_roll_on_is_that_of_a_bike_with_so_much_less_torque(bike):
     slower = solve(weaker, bands=False).performance.roll_on_s[0, 4] - solved.performance.roll_on_s[0, 4]
     assert worth.gear == "fifth" and worth.roll_on[0] == pytest.approx(slower) and slower > 0
     assert worth.roll_on[1] <= worth.roll_on[0] <= worth.roll_on[2]
+    assert next(one.value for one in worth.figures() if one.key == "most_time") == worth.roll_on[2]
 
 
 @pytest.mark.parametrize(("ratio", "felt"), [(1.02, False), (1.2, True)])
@@ -128,6 +129,7 @@ class TestAltitude:
             lambda: stated_climb(float("nan"), 100.0),
             lambda: stated_climb(0.0, 9000.0),
             lambda: climb_along([0.0, 100.0], [1.0, 2.0]),
+            lambda: climb_along([5000.0, 5100.0], [1.0, 2.0]),
             lambda: climb_along([0.0, 1000.0], [np.nan, np.nan]),
             lambda: climb_along([0.0, 1000.0], [0.0, 1e9]),
         ],

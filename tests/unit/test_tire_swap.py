@@ -113,6 +113,13 @@ def test_the_speedometer_names_the_limit_it_passes(front, limit):
     assert limit in swapped(front=front).figures["speedometer_limit"].value
 
 
+@pytest.mark.parametrize("front", ["110/100-21 M/C 65S", "60/60-21 M/C 40S", None])
+def test_a_speed_is_within_where_it_lies_between_the_two_limits(front):
+    table = next(table for table in swapped(front=front).tables if "UN R39" in table.title)
+    for row in table.rows:
+        assert row["within"] is (row["least"] <= row["indicated"] <= row["most"]), row
+
+
 def test_radial_and_bias_together_are_told():
     assert any("radial" in note and "approves" in note for note in swapped("130/90 R18 M/C 68S").notes)
 

@@ -81,7 +81,7 @@ def change_between(before: FittedPulls, after: FittedPulls, *, same_receiver: bo
     change, covariance, power = _difference(before, after, engine, same_receiver)
     sd = np.sqrt(np.diag(covariance))
     sure = _over_all(covariance, sd) * sd
-    verdict = np.where(change - sure > 0, 1, np.where(change + sure < 0, -1, 0))
+    verdict = np.sign(change) * (np.abs(change) > sure)
     weight = power / sd**2
     overall = float(weight @ change / (weight @ power))
     wide = _factor(ERRS) * float(np.sqrt(weight @ covariance @ weight) / (weight @ power))
