@@ -17,6 +17,7 @@ from ridesim.buildfile.first import ratios, ratios_text
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord, Quantity
 from ridesim.errors import InputError, each
+from ridesim.units import unit_words
 
 SECTIONS = {
     "masses": "Masses",
@@ -65,7 +66,7 @@ def entries(section: str) -> Iterator[Entry]:
     """The fields of one section that fit on a line."""
     for name, field in _model(section).model_fields.items():
         path, label = f"{section}.{name}", name.replace("_", " ").replace(" cg ", " center of mass ").capitalize()
-        label = label.replace(" cg", " center of mass")
+        label = label.replace(" cg", " center of mass").replace("Centre", "Center")
         quantity = next((m for m in field.metadata if isinstance(m, Quantity)), None)
         shape = repr(field.annotation)
         inner = re.search(r"Quantity\(kind='([^']*)', unit='([^']*)', least=[^,]*, most=[^,]*, what='([^']*)'", shape)
@@ -99,8 +100,32 @@ def entries(section: str) -> Iterator[Entry]:
             yield Entry(path=path, label=label, hint="", kind="text")
 
 
+# what a rider who thinks in US units may write for the unit of a plain number, which is that of the file
+_OR_WRITE = {
+    "kg": "lb",
+    "mm": "in",
+    "m": "in or ft",
+    "km/h": "mph",
+    "m^2": "ft^2",
+    "N/mm": "lbf/in",
+    "degC": "°F",
+    "hPa": "inHg",
+    "l": "gal",
+    "l/100km": "mpg",
+    "km": "mi",
+    "cc": "in^3",
+}
+
+
 def _hint(what: str, unit: str) -> str:
-    return "; ".join(part for part in (what, f"plain numbers are {unit.replace('*', '·')}" if unit else "") if part)
+    """What a figure is, and how its unit may be written.
+
+    >>> _hint("in riding gear", "kg")
+    'in riding gear; plain numbers are kg, or write lb'
+    """
+    told = f"plain numbers are {unit_words(unit).replace('*', '·')}" if unit else ""
+    other = f", or write {_OR_WRITE[unit]}" if unit in _OR_WRITE else ""
+    return "; ".join(part for part in (what, told + other) if part)
 
 
 ENTRIES = {entry.path: entry for section in SECTIONS for entry in entries(section)}
