@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from support.synthetic_log import Bike, Day, phone
-from support.synthetic_rides import by_protocol, ridden, written_down
+from support.synthetic_rides import as_it_comes, by_protocol, ridden, written_down
 
 from ridesim import reference
 from ridesim.bike import make_bike
@@ -113,3 +113,40 @@ def test_ratios_of_a_ride(tell, rate_hz):
     log, _ = written_down(ridden(bike, [script], [Day()], rng), [phone(rate_hz=rate_hz)], [lasts], rng)[0]
     spent = own_time_s(lambda: find_ratios(log, rolling_circumference_m=TWO_PI * bike.radius_m))
     tell(f"ratios of {lasts / 60:.0f} minutes at {rate_hz:.0f} Hz: {1e3 * spent:.0f} ms")
+
+
+RECEIVERS = {
+    "errors of 0.3 s": {"noise_lasts_s": 0.3},
+    "errors of 1 s": {"noise_lasts_s": 1.0},
+    "errors of 3 s": {"noise_lasts_s": 3.0},
+    "errors of 1 s, lag 0.8 s": {"noise_lasts_s": 1.0, "smoothing_s": 0.8},
+    "errors of 1 s, moving mean 1.5 s": {"noise_lasts_s": 1.0, "smoothing_s": 0.0, "mean_s": 1.5},
+}
+RIDES, LASTS_S = 60, 600.0
+
+
+@pytest.fixture(scope="module")
+def free_rides():
+    """Sixty rides as the traffic goes."""
+    rng = np.random.default_rng(77)
+    days = [Day(wind_m_s=float(rng.normal(0, 2.0)), gust_m_s=0.5) for _ in range(RIDES)]
+    return ridden(Bike(), [as_it_comes(rng, LASTS_S) for _ in days], days, rng)
+
+
+@pytest.mark.parametrize("rate_hz", [1.0, 5.0, 10.0])
+@pytest.mark.parametrize("name", RECEIVERS)
+def test_bands_of_ratios_hold_the_truth(tell, free_rides, name, rate_hz):
+    """Gear by gear: how often a 90 % band holds the truth, and the median half width of it."""
+    rng, truth = np.random.default_rng(3), np.array(Bike().ratios)
+    receivers = [
+        phone(latency_s=float(rng.uniform(0.2, 1.5)), rate_hz=rate_hz, **RECEIVERS[name]) for _ in range(RIDES)
+    ]
+    held, half = ([[] for _ in truth] for _ in range(2))
+    for log, _ in written_down(free_rides, receivers, [LASTS_S] * RIDES, rng):
+        for gear in find_ratios(log, rolling_circumference_m=TWO_PI * Bike().radius_m).gears:
+            band = gear.overall_ratio
+            k = int(np.argmin(np.abs(np.log(band.value / truth))))
+            held[k].append(band.low <= truth[k] <= band.high)
+            half[k].append((band.high - band.low) / 2 / band.value)
+    shares = ", ".join(f"{np.mean(a):.0%} ({np.median(b):.2%})" for a, b in zip(held, half, strict=True))
+    tell(f"ratios, {name}, {rate_hz:g} Hz: bands of gears 1 to 5 hold (half width): {shares} (goal 90 %)")

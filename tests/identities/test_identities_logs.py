@@ -1,4 +1,4 @@
-"""From the road to numbers: closed forms, exact recovery without noise, and two hundred invented rides with a known truth."""
+"""From the road to numbers: closed forms, exact recovery without noise, and sixty invented days with a known truth."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ WHEELS = {
     "rear_radius_m": BIKE.radius_m,
     "air_density_kg_m3": BIKE.air_density_kg_m3,
 }
-LOGS = 200
+LOGS = 60
 
 
 def integrated(start, f0, f2, mass, wind, times):
@@ -150,7 +150,11 @@ def days(rng, count):
 
 
 def test_drag_area_is_within_5_percent_and_its_band_holds_the_truth():
-    """Two hundred days of five coast-downs each way, logged once a second by a phone with the published noise."""
+    """Sixty days of five coast-downs each way, logged once a second by a phone with the published noise.
+
+    Bands of 90 % hold 54 of 60, give or take 2.3: fewer than 48 or all 60 would be chance once in 100 and once in 500 times.
+    The bench tells the share under other receivers.
+    """
     rng = np.random.default_rng(20)
     sets = coast_downs([(BIKE, day) for day in days(rng, LOGS)], 5, phone(latency_s=1.0), rng)
     found = [coast_down(runs, **WHEELS) for runs in sets]
@@ -159,7 +163,7 @@ def test_drag_area_is_within_5_percent_and_its_band_holds_the_truth():
     assert abs(area.mean()) < 0.005
     for name, truth in (("drag_area_m2", BIKE.drag_area_m2), ("rolling_resistance", BIKE.rolling_resistance)):
         held = np.mean([getattr(one, name).low <= truth <= getattr(one, name).high for one in found])
-        assert 0.85 <= held <= 0.95, name
+        assert 0.80 <= held < 1.0, name
 
 
 @pytest.mark.parametrize(

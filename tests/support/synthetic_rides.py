@@ -148,8 +148,14 @@ def written_down(
 
     first = receivers[0]
     count, step = len(receivers), 1.0 / first.rate_hz
-    keep = np.exp(-STEP_S / first.smoothing_s)
-    seen = lfilter([1 - keep], [1, -keep], rides.speed_m_s, axis=0)  # all stand at first
+    seen = rides.speed_m_s  # all stand at first
+    if first.mean_s > 0:
+        width = round(first.mean_s / STEP_S)
+        way = np.cumsum(np.pad(seen, ((width, 0), (0, 0))), axis=0)
+        seen = (way[width:] - way[:-width]) / width
+    if first.smoothing_s > 0:
+        keep = np.exp(-STEP_S / first.smoothing_s)
+        seen = lfilter([1 - keep], [1, -keep], seen, axis=0)
     at = rng.uniform(0, step, count) + step * np.arange(int(max(lasts_s) / step))[:, None]
     at = at + np.clip(first.jitter_s * rng.standard_normal(at.shape), -0.3 * step, 0.3 * step)
     stays = np.exp(-step / first.noise_lasts_s)

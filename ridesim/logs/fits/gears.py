@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
+from ridesim.logs.fits.signal import covariance_of_scores
 from ridesim.logs.log import Array, Log
 
 SLOWEST_M_S = 3.0
@@ -164,14 +165,17 @@ def peaks(values: Array, wanted: int | None) -> list[float]:
 
 
 Gears = NDArray[np.int8]
-REMEMBERS_S = 10.0  # how long an error of the receiver is looked for in the samples after it
-FORGOTTEN = 0.05  # of the autocorrelation
-FEWEST_PAIRS = 20
 OUTLIER = 4.0  # standard deviations
 BORROWED = 30.0  # samples' worth of scatter that a gear with few samples borrows from the others
 ROUNDS = 6
-MOST_LOST = 0.6
-SMOOTHED_S = 0.3  # a receiver's own smoothing, which is not a pure delay
+BROAD, BROADEST = (
+    0.25,
+    0.35,
+)  # [s2] square of the width of a receiver's smoothing, before the log is looked at: 0 to 1 s
+PAST_S, AHEAD_S = (
+    1.2,
+    0.4,
+)  # a kernel's third moment is 0.8 s of its second: between a mean (0) and a lag of 0.8 s (1.6 s)
 LEAST_DELAY_S, MOST_DELAY_S = -1.0, 4.0
 
 
@@ -199,8 +203,8 @@ class _Pairs:
     speed: Array
     engine: Array
     rate: Array
+    bend: Array
     gear: NDArray[np.int64]
-    stretch: NDArray[np.int64]
     row: NDArray[np.int64]
 
 
@@ -210,7 +214,7 @@ def fit(time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, 
     The noise stands in the speed, which is why the speed is fitted and not a quotient: the noise of a quotient is lopsided,
     and an error of the delay moves the ratios by a / v, which the shared D takes up. The errors of the receiver last, so the
     standard errors come from the residuals' own autocorrelation (pooled over the gears), by the sandwich rule; those of the
-    delay are in them.
+    delay and of the smoothing, which is fitted as its kernel's second moment, are in them.
 
     Parameters
     ----------
@@ -228,38 +232,53 @@ def fit(time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, 
     Fitted
     """
     count, step_s = start.size, float(np.median(np.diff(time)))
-    radius, delay = start.copy(), delay_s
+    radius, delay, broad = start.copy(), delay_s, BROAD
     slope = _slopes(time, engine, gear_at)
     scatter = np.full(count, np.inf)
     for _ in range(ROUNDS):
-        pairs = _pairs(time, speed, engine, slope, gear_at, delay)
-        if pairs.speed.size < 3 * (count + 1):
+        bend = _bend(time, speed, engine, gear_at, radius, delay)
+        pairs = _pairs(time, speed, engine, slope, bend, gear_at, delay)
+        if pairs.speed.size < 3 * (count + 2):
             return _nothing(radius, delay)
-        left = pairs.speed - radius[pairs.gear] * pairs.engine
+        left = pairs.speed - radius[pairs.gear] * pairs.engine - broad * pairs.bend
         clean = np.abs(left) < OUTLIER * scatter[pairs.gear]
         pairs, left = _only(pairs, clean), left[clean]
         scatter = _scatter(left, pairs.gear, count)
         noise = scatter[pairs.gear]
-        u, z = pairs.engine / noise, -radius[pairs.gear] * pairs.rate / noise
-        normal = _matrix(u, u, z, z, pairs.gear, count)
+        columns = _columns(pairs, radius) / noise[:, None]
+        normal = columns.T @ columns
         normal += np.diag(1e-12 * (np.diag(normal) + 1.0))
-        right = np.append(np.bincount(pairs.gear, u * left / noise, count), np.sum(z * left / noise))
+        normal[-1, -1] += BROADEST**-2
+        right = columns.T @ (left / noise)
+        right[-1] -= (broad - BROAD) / BROADEST**2
         step = np.linalg.solve(normal, right)
-        radius = radius + step[:-1]
-        delay = float(np.clip(delay + np.clip(step[-1], -0.3, 0.3), LEAST_DELAY_S, MOST_DELAY_S))
+        radius = radius + step[:-2]
+        delay = float(np.clip(delay + np.clip(step[-2], -0.3, 0.3), LEAST_DELAY_S, MOST_DELAY_S))
+        broad += float(step[-1])
     inverse = np.linalg.inv(normal)
-    errors = np.sqrt(np.diag(inverse @ _meat(u, z, left / noise, pairs, step_s, count) @ inverse))
+    meat, surer = covariance_of_scores(columns, left / noise, pairs.row, step_s)
+    meat[-1, -1] += BROADEST**-2
+    errors = np.sqrt(np.diag(inverse @ meat @ inverse)) * surer
     samples = np.bincount(pairs.gear, minlength=count)
     return Fitted(
         meters_per_rad=radius,
-        error=np.hypot(errors[:-1] / radius, _shape(pairs, count, step_s)),
+        error=errors[:-2] / radius,
         seconds=np.asarray(samples * step_s, dtype=float),
         samples=samples,
         spread=scatter * samples / np.maximum(np.bincount(pairs.gear, pairs.speed, count), 1e-9),
         delay_s=delay,
-        delay_error_s=float(errors[-1]),
+        delay_error_s=float(errors[-2]),
         noise_m_s=_pooled(left),
     )
+
+
+def _columns(pairs: _Pairs, radius: Array) -> Array:
+    """What each sample's speed changes with each ratio, the delay, and the square of the smoothing's width."""
+    columns = np.zeros((pairs.speed.size, radius.size + 2))
+    columns[np.arange(pairs.speed.size), pairs.gear] = pairs.engine
+    columns[:, -2] = -radius[pairs.gear] * pairs.rate
+    columns[:, -1] = pairs.bend
+    return columns
 
 
 def _nothing(radius: Array, delay: float) -> Fitted:
@@ -277,17 +296,19 @@ def _nothing(radius: Array, delay: float) -> Fitted:
     )
 
 
-def _shape(pairs: _Pairs, count: int, step_s: float) -> Array:
-    """What smoothing leaves when its delay is out, as a share of the ratio.
+def _bend(time: Array, speed: Array, engine: Array, gear_at: Gears, radius: Array, delay: float) -> Array:
+    """What smoothing leaves when its delay is out, for a standard deviation of one second of its kernel. [m/s]
 
-    An exponential smoothing of time T tells v(t - T) + T^2 v''/2; over a stretch the mean of v'' is the change of the
-    acceleration over the time, which short stretches between hard pulls and braking do not average out.
+    Whatever the kernel, to second order it tells v(t - D) + w^2 v''/2, with w its standard deviation (the time of an exponential
+    lag, a moving mean's length over the root of twelve). v is told by the engine within a gear and by the log between them.
     """
-    ends = np.flatnonzero(np.diff(pairs.stretch))
-    first, last = np.append(0, ends + 1), np.append(ends, pairs.stretch.size - 1)
-    bent = np.bincount(pairs.gear[first], pairs.rate[last] - pairs.rate[first], count)
-    sums = np.bincount(pairs.gear, pairs.engine, count) * step_s
-    return np.asarray(0.5 * SMOOTHED_S**2 * np.abs(bent) / np.maximum(sums, 1e-9))
+    said = np.interp(time + delay, time, speed)
+    known = (gear_at > 0) & np.isfinite(engine)
+    said[known] = radius[gear_at[known] - 1] * engine[known]
+    step_s = float(np.median(np.diff(time)))
+    past, ahead = max(PAST_S, step_s), max(AHEAD_S, step_s)
+    before, after = np.interp(time - past, time, said), np.interp(time + ahead, time, said)
+    return np.asarray(((before - said) / past + (after - said) / ahead) / (past + ahead))
 
 
 def _joined(time: Array, gear_at: Gears) -> NDArray[np.bool_]:
@@ -305,7 +326,7 @@ def _slopes(time: Array, engine: Array, gear_at: Gears) -> Array:
     return np.asarray((before + after) / np.maximum(has_before.astype(float) + has_after, 1.0))
 
 
-def _pairs(time: Array, speed: Array, engine: Array, slope: Array, gear_at: Gears, delay: float) -> _Pairs:
+def _pairs(time: Array, speed: Array, engine: Array, slope: Array, bend: Array, gear_at: Gears, delay: float) -> _Pairs:
     """Engine speed at t - D by cubics between its samples, where those on both sides are in the same gear.
 
     Where the log is quick enough, the first and last step of each stretch are left out: the clutch may still be moving.
@@ -315,7 +336,6 @@ def _pairs(time: Array, speed: Array, engine: Array, slope: Array, gear_at: Gear
     if np.median(np.diff(time)) < 0.4:
         use[1:] &= joined[:-1]
         use[:-1] &= joined[1:]
-    stretch = np.cumsum(~np.append(False, joined))
     when = time - delay
     k = np.clip(np.searchsorted(time, when, side="right") - 1, 0, time.size - 2)
     good = use[k] & (when >= time[0]) & (when <= time[-1]) & np.isfinite(speed)
@@ -330,8 +350,8 @@ def _pairs(time: Array, speed: Array, engine: Array, slope: Array, gear_at: Gear
         speed=speed[good],
         engine=value,
         rate=rate,
+        bend=np.interp(when, time, bend),
         gear=gear_at[k].astype(np.int64) - 1,
-        stretch=stretch[k],
         row=np.flatnonzero(good),
     )
 
@@ -351,37 +371,3 @@ def _scatter(left: Array, gear: NDArray[np.int64], count: int) -> Array:
     held = np.minimum(left**2, (OUTLIER * pooled) ** 2)
     samples = np.bincount(gear, minlength=count)
     return np.asarray(np.sqrt((BORROWED * pooled**2 + np.bincount(gear, held, count)) / (BORROWED + samples)))
-
-
-def _matrix(u: Array, u2: Array, z: Array, z2: Array, gear: NDArray[np.int64], count: int) -> Array:
-    """Sums over samples of products of the columns: one a gear (u), and the delay's (z), which all gears share."""
-    out = np.zeros((count + 1, count + 1))
-    out[np.arange(count), np.arange(count)] = np.bincount(gear, u * u2, count)
-    out[:count, count] = out[count, :count] = np.bincount(gear, u * z2 + u2 * z, count) / 2
-    out[count, count] = np.sum(z * z2)
-    return out
-
-
-def _meat(u: Array, z: Array, left: Array, pairs: _Pairs, step_s: float, count: int) -> Array:
-    """Covariance of the scores: residuals of one stretch go together as their autocorrelation says."""
-    meat = _matrix(u, u, z, z, pairs.gear, count)
-    white = meat.copy()
-    square = float(np.mean(left**2))
-    lags = 0
-    for lag in range(1, max(round(REMEMBERS_S / step_s), 1) + 1):
-        # the receiver does not know of shifts: whatever lies that far apart in one gear counts, what lies between them or not
-        b = np.minimum(np.searchsorted(pairs.row, pairs.row + lag), pairs.row.size - 1)
-        a = np.flatnonzero((pairs.row[b] == pairs.row + lag) & (pairs.gear[b] == pairs.gear))
-        if a.size < FEWEST_PAIRS:
-            break
-        b, lags = b[a], lag
-        together = float(np.mean(left[a] * left[b])) / square
-        if together < FORGOTTEN:
-            break
-        meat += 2 * together * _matrix(u[a], u[b], z[a], z[b], pairs.gear[a], count)
-    low = np.diag(meat) < np.diag(white)
-    meat[low, :] = white[low, :]
-    meat[:, low] = white[:, low]
-    # the fit takes out of the residuals what would show in their autocorrelation: one part in n at each lag for each parameter
-    lost = (2 * lags + 1) * (count + 1) / left.size
-    return meat * square / (1.0 - min(lost, MOST_LOST))

@@ -1,4 +1,4 @@
-"""Speed and its rate of change out of noisy, uneven samples, by local polynomials with a stated window."""
+"""Speed and its rate of change out of noisy, uneven samples, by local polynomials with a stated window; errors that last."""
 
 from __future__ import annotations
 
@@ -6,8 +6,17 @@ from math import lgamma
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ridesim.logs.fits.bike import NORMAL_90
 from ridesim.logs.log import Array, Log
+
+REMEMBERS_S = 10.0  # how long an error of the receiver is looked for in the samples after it
+LONGEST_S = 8.0  # an error of the receiver that lasts
+FEWEST_PAIRS = 20
+MOST_LOST = 0.6
+FEWEST_FREE = 3.0
+FORGOTTEN = 0.01  # of the variance
 
 
 def local_polynomial(time_s: Any, value: Any, at_s: Any, half_window_s: float, order: int = 2) -> tuple[Array, Array]:
@@ -107,3 +116,75 @@ def bell(values: Array, sigma: float) -> Array:
     reach = int(4.0 * sigma + 0.5)
     weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
     return np.convolve(np.pad(values, reach, mode="symmetric"), weights / weights.sum(), mode="valid")
+
+
+def covariance_of_scores(columns: Array, left: Array, row: NDArray[np.int64], step_s: float) -> tuple[Array, float]:
+    """Covariance of the scores of a least-squares fit whose errors last, and by what a band is wider because that is only estimated.
+
+    Residuals go together as an error that fades does, whichever gears they lie in: the receiver does not know of shifts, so
+    neighbors in two gears share its errors as neighbors in one do.
+
+    How long errors last is itself read off the residuals. Over N = T / tau times that they came and went, the variance of a mean goes
+    with tau^2, ln tau has a variance of 2 / N and is 2 / N too low (Kendall 1954, from memory): the mean of the variance is
+    1 + 8 / N times that at the likeliest tau, and it is known as well as by N / 4 free residuals (Student's law).
+
+    Parameters
+    ----------
+    columns : array (n, parameters)
+        Of the fit, divided by the noise.
+    left : array (n,)
+        Residuals, divided by the noise.
+    row : array (n,)
+        Which sample of the log each of them is, rising.
+    step_s : float
+        Between samples. [s]
+
+    Returns
+    -------
+    covariance : array (parameters, parameters)
+    wider : float
+        1 or more.
+    """
+    most = max(round(REMEMBERS_S / step_s), 1)
+    together, count, ends = [], [], []
+    for lag in range(1, most + 1):
+        b = np.minimum(np.searchsorted(row, row + lag), row.size - 1)
+        a = np.flatnonzero(row[b] == row + lag)
+        if a.size < FEWEST_PAIRS:
+            break
+        ends.append((a, b[a]))
+        together.append(float(np.mean(left[a] * left[b[a]])))
+        count.append(a.size)
+    square = float(np.mean(left**2))
+    if not ends:
+        return np.asarray(columns.T @ columns * square), 1.0
+    level, keeps, lasts_s = _fading(np.array(together) / square, np.array(count), columns.shape[1] / left.size, step_s)
+    meat = columns.T @ columns
+    for (a, b), share in zip(ends, keeps, strict=False):
+        if share < FORGOTTEN:
+            break
+        both = columns[a].T @ columns[b]
+        meat += share * (both + both.T)
+    known = left.size * step_s / max(lasts_s, step_s)  # times the errors came and went
+    return np.asarray(meat * square * level * (1.0 + 8.0 / known)), student_95(
+        max(known / 4.0, FEWEST_FREE)
+    ) / NORMAL_90
+
+
+def _fading(together: Array, count: Array, lost: float, step_s: float) -> tuple[float, Array, float]:
+    """The variance over that of the residuals, the share of it that two errors some steps apart have in common, and how long they last.
+
+    An error that fades exponentially and one that does not last: 1 at lag 0, p q^k at lag k. A fit of some parameters to n samples
+    takes (parameters / n) of the sum over all lags out of the residuals' covariance at every lag, so that errors that last
+    look shorter than they are; that is in what is compared.
+    """
+    lasts = np.geomspace(0.1, LONGEST_S, 30)[:, None, None]
+    share = np.linspace(0.0, 1.0, 21)[:, None]
+    lag = np.arange(1, together.size + 1)
+    fades = np.exp(-lag * step_s / lasts)
+    per_step = np.exp(-step_s / lasts)
+    gone = np.minimum(lost * (1.0 + 2.0 * share * per_step / (1.0 - per_step)), MOST_LOST)
+    seen = (share * fades - gone) / (1.0 - gone)
+    misfit = np.sum(count * (seen - together) ** 2, axis=-1)
+    i, j = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
+    return float(1.0 / (1.0 - gone[i, j, 0])), np.asarray(share[j] * fades[i, 0]), float(share[j, 0] * lasts[i, 0, 0])
