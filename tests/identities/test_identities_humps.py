@@ -162,7 +162,7 @@ def test_a_distance_that_ends_in_a_shift_is_timed_in_it():
     in_first = whole.trace_distance_m[0][whole.trace_gear[0] == 1]
     begins = float(in_first[np.isfinite(in_first)].max())
     ends = begins + 0.9 * float(np.nanmax(whole.trace_speed_m_s[0][whole.trace_gear[0] == 1]))
-    for distance in np.linspace(begins - 1.0, ends + 1.0, 12):
+    for distance in np.linspace(begins - 1.0, ends + 1.0, 6):
         ride = Ride(slope_rad=0.08, distance_m=float(distance), targets_m_s=(5.0,))
         result = perform(broadcast(fields), curve, ride)
         stepped = ride_by_stepping(fields, curve, ride, result.gears.upshift_rad_s[0], result.run.launch_rad_s)

@@ -62,7 +62,7 @@ def builds(draw) -> str:
     return tomlkit.dumps(document)
 
 
-@settings(max_examples=60, deadline=None, phases=(Phase.generate, Phase.explicit))
+@settings(max_examples=40, deadline=None, phases=(Phase.generate, Phase.explicit))
 @given(text=builds(), grade=st.floats(-30, 60), wind=st.floats(-25, 30), cruise=st.floats(10, 250))
 def test_an_accepted_build_always_answers(text, grade, wind, cruise):
     try:
