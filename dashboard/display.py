@@ -139,7 +139,8 @@ def rounded(si: Any, reading: str, system: str) -> Any:
     >>> rounded([27.7778, float("nan")], "speed", "us").tolist()
     [62.1, nan]
     """
-    value, _, decimals = shown_in(np.asarray(si, dtype=float), reading, system)
+    plain = np.asarray(si, dtype=float)
+    value, _, decimals = (plain, "", 1) if reading in COUNTED else shown_in(plain, reading, system)
     return np.round(value, decimals)
 
 

@@ -12,7 +12,7 @@ from dashboard import components, display, ids, queries
 from dashboard.forms import form
 from dashboard.queries import selection
 from dashboard.url_state import State, put, read_value
-from dashboard.url_state.limits_form import LIMITS, NO_LIMIT, OF_LIBRARY
+from dashboard.url_state.limits_form import GARAGE, LIMITS, NO_LIMIT, OF_LIBRARY, RIDE_LIMITS
 from ridesim.errors import InputError, each
 
 PAGE = "sprockets"
@@ -25,7 +25,7 @@ LISTS = {
     "rears": ("Rear sprockets available", "such as 40:50"),
     "tires": ("Rear tires to consider", "markings with commas between"),
 }
-KEYS = (*LIMITS, *LISTS, "tunes", *CHOSEN)
+KEYS = (*LIMITS, *LISTS, "tunes", "ride", *CHOSEN)
 HINTED = (*LIMITS, *LISTS, "tunes", "chain")  # what stands in an empty field
 
 
@@ -59,14 +59,17 @@ def layout(state: State) -> html.Section:
     )
     goals = {key: goal.label_in(state.units).capitalize() for key, goal in selection.goals().items()}
     clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
-    limits = [text(key, *one.words(state.units)) for key, one in LIMITS.items()]
+    limits = {key: text(key, *one.words(state.units)) for key, one in LIMITS.items()}
+    ridden = [limits.pop(key) for key in RIDE_LIMITS]
+    ride = choose("ride", "Ride", _rides(state), placeholder="None: open one on the Road page", **clear)
     lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]
     traded = [choose(key, label, goals) for key, label in GOALS.items()]
     lead = f"An empty field takes what the build file says, shown in gray; “{NO_LIMIT}” takes that limit away."
     return components.section(
         "What you need",
         html.P(lead, className="quiet"),
-        form.group("At least and at most", form.grid(*limits)),
+        form.group("At least and at most", form.grid(*limits.values())),
+        form.group("Your own ride decides", form.grid(ride, *ridden)),
         form.group("Available parts", form.grid(*lists, tunes, choose("chain", "Chain", CHAINS, **clear))),
         form.group("The two figures to trade", form.grid(*traded)),
         html.Div(id=_id("trouble"), role="alert", className="stray"),
@@ -78,11 +81,22 @@ def _tunes(state: State) -> list[str]:
     return list(queries.loaded(state).record.tune)
 
 
+def _rides(state: State) -> dict[str, str]:
+    """The rides to choose from: those in the garage, and the one that the link names."""
+    on_road = state.limits_form.ride
+    named = {on_road: "The log opened on the Road page"} if on_road not in (None, GARAGE) else {}
+    return {GARAGE: "Every log kept in the garage with this bike", **named}
+
+
 def shown(state: State) -> dict[str, Any]:
     """What every field holds of a state."""
     values: dict[str, Any] = {key: state.limits_form.text(key) for key in KEYS}
     values |= dict(zip(GOALS, state.limits_form.goals, strict=True))
-    return values | {"tunes": list(state.limits_form.tune_list or ()), "chain": state.limits_form.chain}
+    return values | {
+        "tunes": list(state.limits_form.tune_list or ()),
+        "chain": state.limits_form.chain,
+        "ride": state.limits_form.ride,
+    }
 
 
 def placeholders(state: State) -> dict[str, str]:

@@ -271,6 +271,7 @@ class Rides:
     now: Ridden
     planned: Ridden
     pair: Pair
+    word: str = ""  # of the log
 
 
 def rides(state: State, of: OpenLogs, fields: Fields) -> LogResult:
@@ -287,7 +288,7 @@ def rides(state: State, of: OpenLogs, fields: Fields) -> LogResult:
         planned = now if other is one else ridden(other.bike, stretch, habit=habit, lugging_rad_s=lug)
         told = {id(one): now.answer, id(other): planned.answer}
         pair = answers.pair(lambda solved: told[id(solved)], one, other)
-        return LogResult(found=Rides(now=now, planned=planned, pair=pair))
+        return LogResult(found=Rides(now=now, planned=planned, pair=pair, word=of.opened[0].word))
     except InputError as error:
         return LogResult(errors=_told(error))
 
@@ -364,6 +365,13 @@ def take_tune(state: State, name: str | None, found: Pulled) -> BuildChange:
         )
     except InputError as error:
         return BuildChange(errors=_told(error))
+
+
+def take_ride(state: State, found: Rides) -> BuildChange:
+    """The link in which a ride decides among the sprockets."""
+    form = replace(state.limits_form, ride=found.word)
+    says = "The whole log decides on the Gearing page now: its time at high engine speed, shifts, fuel and range."
+    return BuildChange(query=to_query(replace(state, limits_form=form)), says=says)
 
 
 def take_gears(state: State, found: Geared) -> BuildChange:

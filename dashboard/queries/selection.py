@@ -7,6 +7,8 @@ from functools import lru_cache
 from typing import Any
 
 from dashboard import queries
+from dashboard.queries import own_ride
+from dashboard.queries.own_ride import remembered
 from dashboard.url_state import SetUp, State
 from dashboard.url_state.fields import SPECS, FieldTexts
 from dashboard.url_state.limits_form import LimitsForm
@@ -15,6 +17,7 @@ from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError
+from ridesim.selection.other_ways import OtherTune
 from ridesim.units import quantity
 
 PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "fields": FieldTexts()}
@@ -39,6 +42,7 @@ def _ride_alone(state: State) -> State:
         rears=state.limits_form.rears,
         tires=state.limits_form.tires,
         tunes=state.limits_form.tunes,
+        ride=state.limits_form.ride,
     )
     return replace(state, planned=SetUp(), limits_form=kept, **PLAIN)
 
@@ -77,14 +81,14 @@ def sprockets(state: State) -> tuple[tuple[int, ...], tuple[int, ...]]:
     return tuple(fronts), tuple(rears)
 
 
-@lru_cache(maxsize=16)
+@remembered(16)
 def _crossing(state: State) -> choosing.Crossing:
     found = bikes(state)
     ride = answers.ride_with(found.own, cruise=state.cruise, grade=state.grade, headwind=state.head_wind)
-    return choosing.cross(found, *sprockets(state), ride)
+    return choosing.cross(found, *sprockets(state), ride, own_ride.rides(state))
 
 
-@lru_cache(maxsize=32)
+@remembered(32)
 def _choice(state: State) -> choosing.Choice:
     limits, goals = state.limits_form.limits(queries.loaded(state).record.limits), state.limits_form.goals
     if goals[0] == goals[1]:
@@ -92,9 +96,14 @@ def _choice(state: State) -> choosing.Choice:
     return choosing.choice_of(_crossing(_ride_alone(state)), limits, goals)
 
 
+def _plain(state: State) -> State:
+    """The state without what makes no difference to the choice, its rides named one by one."""
+    return own_ride.settled(replace(state, planned=SetUp(), **PLAIN))
+
+
 def choice(state: State) -> choosing.Choice:
     """Every combination held to what the rider needs."""
-    return _choice(replace(state, planned=SetUp(), **PLAIN))
+    return _choice(_plain(state))
 
 
 def goals() -> dict[str, choosing.Goal]:
@@ -107,7 +116,7 @@ def build_limits(state: State) -> LimitsSection:
     return queries.loaded(state).record.limits
 
 
-@lru_cache(maxsize=16)
+@remembered(16)
 def _alike(state: State) -> tuple[str, ...]:
     found = _choice(state)
     return tuple(
@@ -118,10 +127,10 @@ def _alike(state: State) -> tuple[str, ...]:
 
 def alike(state: State) -> tuple[str, ...]:
     """Which of the best trade-offs the inputs leave too open to tell apart, two by two."""
-    return _alike(replace(state, planned=SetUp(), **PLAIN))
+    return _alike(_plain(state))
 
 
-@lru_cache(maxsize=16)
+@remembered(16)
 def _verdict(state: State, wish: str, sure: float) -> choosing.Verdict:
     fitted = choosing.OnBike(**parts(state, state.now))
     return choosing.verdict(_choice(state), wish=wish, sure=sure, on_bike=fitted)
@@ -132,7 +141,15 @@ def verdict(state: State) -> choosing.Verdict:
     plain = {key: SPECS[key].plain for key in ("need-wish", "need-sure")}
     wish, sure = state.fields.need_wish or plain["need-wish"], state.fields.need_sure or plain["need-sure"]
     certainty = float(quantity(sure, "ratio", "%", "sure"))
-    return _verdict(replace(state, planned=SetUp(), **PLAIN), wish, certainty)
+    return _verdict(_plain(state), wish, certainty)
+
+
+def other_ways(state: State, found: choosing.Verdict) -> tuple[str, ...]:
+    """What of the build's own and of what the garage keeps would meet every limit, where no pair does."""
+    if found.action != "none" or found.asks:
+        return ()
+    kept = own_ride.parts(state)
+    return choosing.other_ways(queries.loaded(state), found, kept.tires, [OtherTune(*one) for one in kept.tunes])
 
 
 def parts(state: State, set_up: SetUp) -> dict[str, Any]:
@@ -148,13 +165,13 @@ def parts(state: State, set_up: SetUp) -> dict[str, Any]:
     }
 
 
-@lru_cache(maxsize=32)
+@remembered(32)
 def _alone(state: State) -> choosing.Combination:
     """The planned combination, where it is not among those crossed."""
     build, wanted = queries.loaded(state), parts(state, state.planned_whole)
     found = choosing.bikes_of(build, (wanted["rear_tire"],), (wanted["tune"],), state.now.front_tire)
     ride = answers.ride_with(found.own, cruise=state.cruise, grade=state.grade, headwind=state.head_wind)
-    crossing = choosing.cross(found, (wanted["front"],), (wanted["rear"],), ride)
+    crossing = choosing.cross(found, (wanted["front"],), (wanted["rear"],), ride, own_ride.rides(state))
     return choosing.choice_of(crossing, choice(state).limits, state.limits_form.goals).candidates[0]
 
 
@@ -171,7 +188,7 @@ def now(state: State) -> choosing.Combination | None:
 def picked(state: State) -> Picked:
     """What is to be said of the planned combination."""
     found = planned(state)
-    one = _alone(replace(state, **PLAIN)) if found is None else found
+    one = _alone(own_ride.settled(replace(state, **PLAIN))) if found is None else found
     mine, theirs = parts(state, state.now), parts(state, state.planned_whole)
     return Picked(
         name=choosing.name(one.choice, one.n, whole=True),
@@ -199,11 +216,12 @@ def name(one: choosing.Combination) -> str:
 
 def token(state: State, *, heads: bool = False) -> str:
     """A word that stays the same as long as the table does, or its headings and what stands in the empty fields."""
-    looked = replace(state, planned=SetUp(), **(PLAIN | {"units": state.units}))
+    looked = replace(_plain(state), units=state.units)
     if heads:
         parts = LimitsForm(
             tires=state.limits_form.tires, tunes=state.limits_form.tunes, walk_at=state.limits_form.walk_at
         )
+        parts = replace(parts, ride="ridden" if looked.limits_form.ride else None)
         looked = replace(looked, cruise=None, grade=None, head_wind=None, limits_form=parts)
     return f"{hash(looked):x}"
 

@@ -11,6 +11,7 @@ from dashboard import display
 from dashboard.queries import selection
 from ridesim.answers import Column
 from ridesim.selection import Choice, Combination, Goal, limit_label
+from ridesim.selection.goals import RIDE_GOALS
 
 VERDICTS = {"best": "best trade-off", "meets": "meets all", "falls": "misses a limit"}
 MOST_TOLD = 12  # of the unbeaten, as a plain table
@@ -36,14 +37,15 @@ def heads(choice: Choice, system: str) -> list[dict[str, Any]]:
 
 def head(goal: Goal, choice: Choice, system: str) -> str:
     """The heading of a figure, with its unit."""
-    unit = display.unit_of(goal.reading, system)
+    unit = "" if goal.reading == "number" else display.unit_of(goal.reading, system)
     at = f" at {display.shown(choice.walking_rad_s, 'engine speed', system)}" if goal.key == "walking" else ""
     return goal.label_in(system).capitalize() + at + (f" [{unit}]" if unit else "")
 
 
 def _goals(choice: Choice) -> list[Goal]:
-    """The figures of the table: walking only where its engine speed is known."""
-    return [g for g in selection.goals().values() if g.key != "walking" or np.isfinite(choice.walking_rad_s)]
+    """The figures of the table: walking only where its engine speed is known, those of a ride only with one."""
+    known = selection.goals() | (RIDE_GOALS if choice.crossing.logs else {})
+    return [g for g in known.values() if g.key != "walking" or np.isfinite(choice.walking_rad_s)]
 
 
 def rows(choice: Choice, system: str) -> list[dict[str, Any]]:

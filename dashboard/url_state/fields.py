@@ -141,6 +141,7 @@ WISHES = {
     "calm": "The calmest cruise",
     "economy": "The least fuel",
     "quick": "The quickest start",
+    "shifts": "The fewest shifts on my ride",
 }
 VERDICTS = {"lean": "Lean", "right": "Right", "rich": "Rich"}
 SCREWS = {"fuel": "Fuel screw (out is richer)", "air": "Air screw (out is leaner)"}

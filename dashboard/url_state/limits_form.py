@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -12,7 +13,9 @@ from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError, did_you_mean
 from ridesim.units import quantity
 
+_WORD = re.compile(r"[\w-]{20,40}", re.ASCII)  # of an open log
 LONGEST = 1000  # characters of one field; a list of fifty tires is the longest there is
+GARAGE = "garage"  # every log kept there with the bike
 NO_LIMIT = "none"  # typed in place of a figure, it takes away the limit of the build file
 
 
@@ -31,7 +34,7 @@ class Limit:
         return self.us if system == "us" and self.us[0] else (self.label, self.hint)
 
 
-LIMITS: Mapping[str, Limit] = {
+LIMITS: dict[str, Limit] = {
     "revs-most": Limit(
         of="cruise_engine_speed_most",
         label="Engine speed at most",
@@ -64,6 +67,18 @@ LIMITS: Mapping[str, Limit] = {
         us=("Roll-on at most", "37 to 62 mph in top gear"),
     ),
 }
+RIDE_LIMITS: Mapping[str, Limit] = {
+    "above-most": Limit(
+        of="ride_time_above_most", label="Time above at most", reading="percent", hint="at the engine speed beside"
+    ),
+    "above-at": Limit(of="ride_engine_speed", label="Counted above", reading="engine speed"),
+    "shifts-most": Limit(of="ride_shifts_per_hour_most", label="Shifts at most", reading="ratio", hint="an hour"),
+    "fuel-most": Limit(
+        of="ride_fuel_most", label="Fuel at most", reading="consumption", us=("Fuel economy at least", "")
+    ),
+    "range-least": Limit(of="ride_range_least", label="Range at least", reading="journey", hint="on a full tank"),
+}
+LIMITS |= RIDE_LIMITS
 CHAINS: Mapping[str, Mapping[str, bool]] = {  # word -> what it makes of the limits
     "keep": {"keep_chain": True, "within_axle_travel": True},
     "travel": {"keep_chain": False, "within_axle_travel": True},
@@ -91,6 +106,12 @@ class LimitsForm:
     top_least: str | None = None
     time_most: str | None = None
     roll_on_most: str | None = None
+    above_most: str | None = None
+    above_at: str | None = None
+    shifts_most: str | None = None
+    fuel_most: str | None = None
+    range_least: str | None = None
+    ride: str | None = None  # "garage", or the word of a log opened on the Road page
     chain: str | None = None
     fronts: str | None = None
     rears: str | None = None
@@ -103,6 +124,9 @@ class LimitsForm:
     def limits(self, limits: LimitsSection) -> LimitsSection:
         """The limits of the build file with those typed in their place."""
         typed = {limit.of: self.text(key) for key, limit in LIMITS.items()}
+        for key in RIDE_LIMITS if not self.ride else ():
+            if self.text(key) not in ("", NO_LIMIT):
+                raise InputError(key, self.text(key), "needs a ride of yours", "Choose one beside it.")
         given = {of: "" if text == NO_LIMIT else text for of, text in typed.items() if text}
         return choosing.held_to(limits, **given, **(CHAINS[self.chain] if self.chain else {}))
 
@@ -186,6 +210,12 @@ def _word(known: Mapping[str, Any]) -> Callable[[str], str]:
     return read
 
 
+def _ride(text: str) -> str:
+    if text and not (text in (GARAGE, "demo ride") or _WORD.fullmatch(text)):
+        raise InputError("", text[:60], "is not a ride", "Open its log on the Road page, or keep it in the garage.")
+    return text
+
+
 def _sprockets(which: str, least: int, most: int) -> Callable[[str], str]:
     def read(text: str) -> str:
         plain = _short(text)
@@ -211,6 +241,7 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     f"need-{key}": (f"limits_form.{place(key)}", _or_nothing(read))
     for key, read in {
         **{key: _limit(limit.of) for key, limit in LIMITS.items()},
+        "ride": _ride,
         "chain": _word(CHAINS),
         "fronts": _sprockets("front", *choosing.FRONT_TEETH),
         "rears": _sprockets("rear", *choosing.REAR_TEETH),

@@ -210,6 +210,7 @@ TEXTS = {
     "walk-at": st.builds("{} rpm".format, st.integers(800, 3000)),
     "top-least": st.builds("{} mph".format, st.integers(30, 120)),
     "time-most": st.builds("{} s".format, st.integers(3, 40)),
+    "ride": st.sampled_from(["garage", "demo ride", "made-up-word-of-an-open-log"]),
     "chain": st.sampled_from(sorted(CHAINS)),
     "fronts": st.sampled_from(["13:17", "14, 15", "16"]),
     "rears": st.sampled_from(["40:50", "45"]),

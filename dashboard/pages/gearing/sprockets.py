@@ -139,10 +139,10 @@ def _chosen(picked: Any) -> Any:
     return static_html(html.Section(parts, className="card", **{"aria-label": head}))
 
 
-def _decided(found: Verdict, system: str) -> Any:
+def _decided(found: Verdict, system: str, others: tuple[str, ...] = ()) -> Any:
     """The verdict: its sentence, and what stands behind it."""
     parts: list[Any] = [html.P(verdict_words.sentence(found, system), className="say")]
-    for title, lines in verdict_words.behind(found, system):
+    for title, lines in verdict_words.behind(found, system, others):
         if lines:
             parts += [
                 html.H3(title, className="minor"),
@@ -292,7 +292,8 @@ def _register_choice(app: Dash) -> None:
     )
     def decide(drawn: dict[str, Any] | None, query: str | None) -> Any:
         v = view(query, "light" if drawn else None)
-        return _decided(selection.verdict(v.state), v.system)
+        found = selection.verdict(v.state)
+        return _decided(found, v.system, selection.other_ways(v.state, found))
 
     app.clientside_callback(
         ClientsideFunction(namespace="ridesim_sprockets", function_name="rest"),

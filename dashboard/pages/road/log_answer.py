@@ -170,10 +170,10 @@ def errors(asked: Sequence[LogResult], fields: Sequence[str]) -> tuple[dict[str,
 
 
 def take_card(page: str, words: str, *fields: Any) -> html.Section:
-    """The one click that makes the result part of the build in the link."""
+    """The one click that takes the result over into the link."""
     button = html.Button(words, id=ids.part(page, "take"), className="button main")
     return components.unmarked(
-        "Into your build",
+        "Use the result",
         html.Div([*fields, button], className="sources"),
         html.P(id=ids.part(page, "taken"), role="status", className="taken"),
         html.Div(id=ids.part(page, "take-error"), role="alert", className="error"),

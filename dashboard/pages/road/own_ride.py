@@ -71,6 +71,7 @@ SECTION = section_of(
         chart="shares",
         caption="Where the engine spends the ride: share of the time on the move by engine speed, a bar for each set-up.",
         draw=_shares,
+        take=("Choose the sprockets by this ride", logs.take_ride),
         tables=_twins,
         listed=("Every pair on the bike as it is now", _listed),
     ),
