@@ -18,6 +18,7 @@ BEHIND: Mapping[str, tuple[str, ...]] = {
     "pull": ("gears", "power", "road"),
     "hills": ("lift", "gears", "road"),
     "lift": ("lift", "steering", "gears"),
+    "front": ("lift", "gears"),
     "run": ("gears", "lift", "road"),
     "chain": ("chain",),
     "tires": ("tires", "steering"),

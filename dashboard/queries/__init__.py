@@ -21,13 +21,17 @@ from ridesim.buildfile.io import Build, parse, read
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each, short
 from ridesim.evidence import FittedErrors, fit
+from ridesim.mechanics.front_wheel import TECHNIQUES
 from ridesim.report import sheet as sheets
 from ridesim.report import sheet_pdf as pdfs
 from ridesim.units import in_unit, quantity
 
 QUESTIONS = {
     name: getattr(answers, name)
-    for name in ("speeds", "cruising", "pull", "front_lift", "climbing", "standing_run", "chain", "tires", "power")
+    for name in (
+        *("speeds", "cruising", "pull", "front_lift", "front_wheel"),
+        *("climbing", "standing_run", "chain", "tires", "power"),
+    )
 }
 # where the library finds fault -> the field of a set-up, and the field of the ride
 OF_SET_UP = {
@@ -166,6 +170,20 @@ def moved_back(state: State) -> tuple[Answer, float]:
     """The front-lift answer of now with the rider moved back as the state says, and how far that is."""
     back_m = float(quantity(state.back or "0 mm", "length", "mm", "back"))
     return _moved_back(now(state), back_m), back_m
+
+
+_moves = lru_cache(maxsize=64)(answers.what_moves_it)
+
+
+def front_moves(state: State) -> tuple[Table, Table]:
+    """What moves the front wheel in the gear looked at, now and planned."""
+    gear = state.gear or 1
+    return _moves(now(state), gear), _moves(planned(state), gear)
+
+
+def technique(state: State) -> int | None:
+    """The technique looked at, counted from 0; None is the gentlest that does it."""
+    return None if state.technique is None else TECHNIQUES.index(state.technique)
 
 
 def millimeters(text: str | None) -> float:

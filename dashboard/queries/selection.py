@@ -20,7 +20,7 @@ from ridesim.errors import InputError
 from ridesim.selection.other_ways import OtherTune
 from ridesim.units import quantity
 
-PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "fields": FieldTexts()}
+PLAIN: dict[str, Any] = {"units": "metric", "back": None, "gear": None, "technique": None, "fields": FieldTexts()}
 
 
 @dataclass(frozen=True, kw_only=True)

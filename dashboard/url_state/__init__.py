@@ -22,6 +22,7 @@ from ridesim.components.steering import MOVES_BACK_M
 from ridesim.components.tire_marking import parse_marking
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, did_you_mean
+from ridesim.mechanics.front_wheel import TECHNIQUES
 
 DEMO = "coast-single"
 SYSTEMS = ("metric", "us")
@@ -58,6 +59,7 @@ class State:
     surface: str | None = None
     back: str | None = None  # how far back the rider sits in the side view
     gear: int | None = None  # the gear looked at, where a page looks at one
+    technique: str | None = None  # how the front is brought up there; the gentlest unless given
     units: str = "metric"
     revision: str | None = None  # the revision in the garage that the rider's own build is, or was edited from
     fields: Any = field(default_factory=FieldTexts)  # what is asked on the bench
@@ -171,6 +173,7 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "surface": ("surface", _named(known=surfaces, what="known surface")),
     "back": ("back", lambda text: _back(text)),
     "gear": ("gear", _gear),
+    "technique": ("technique", _named(known=lambda: TECHNIQUES, what="technique")),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
     "example": ("example", example_keys),
     **FIELD_KEYS,

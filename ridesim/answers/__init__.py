@@ -7,6 +7,7 @@ from ridesim.answers.contract import contract, wanted_object
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
 from ridesim.answers.front_wheel import front_wheel
+from ridesim.answers.front_wheel_moves import what_moves_it
 from ridesim.answers.pull import climbing, power, pull
 from ridesim.answers.solved import Solved, ride_with, solve, with_ride
 from ridesim.answers.speeds import speeds, wanted_ratio
@@ -48,5 +49,6 @@ __all__ = [
     "tune_gain",
     "wanted_object",
     "wanted_ratio",
+    "what_moves_it",
     "with_ride",
 ]

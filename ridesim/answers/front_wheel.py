@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain, rows_of
-from ridesim.answers.front_lift import first_notes, light_notes
+from ridesim.answers.front_lift import first_notes, geometry, light_notes
 from ridesim.answers.own_springs import lean_of, spring_assumptions, spring_notes, springs_of
 from ridesim.answers.solved import Array, Solved
 from ridesim.mechanics.drivetrain import effective_mass_kg
@@ -47,6 +47,7 @@ ASSUMPTIONS = (
     "clutch: let in from 30 % of top revs higher, holds 1.5 to 2 times peak torque (from memory)",
     "up: 20 mm above the road within 0.8 s; no pull of the chain on the swingarm",
 )
+DRAWN = {"pitch_rad": "pitch_rad", "heave_m": "heave_m", "front_load_n": "front_load_n", "height_m": "clearance_m"}
 FACTORS = ("springs", "damping", "rider with grip and pitch inertia")
 
 
@@ -89,23 +90,24 @@ class _Case:
 CASES = (_Case(), *(_Case(springs=s, damping=d, rider=r) for s, d, r in product((-1.0, 1.0), repeat=3)))
 
 
-def comes_up(solved: Solved) -> ComesUp:
-    """The gentlest technique of every gear, from the best engine speed, over all cases."""
-    gears, ways = solved.gear_count, NEVER
-    gear, way = (a.ravel() for a in np.mgrid[:gears, :ways])
+def comes_up(solved: Solved, cases: tuple[_Case, ...] = CASES, gear: int | None = None) -> ComesUp:
+    """The gentlest technique of every gear, or of one counted from 0, from the best engine speed, over the cases."""
+    chosen = np.arange(solved.gear_count) if gear is None else np.array([gear])
+    gears, ways = chosen.size, NEVER
+    gear_of, way = np.repeat(chosen, ways), np.tile(np.arange(ways), gears)
     first, last = solved.cells.first, solved.cells.last
     tried = STARTS.size
-    lanes = _lanes(solved, CASES[:1], np.repeat(gear, tried), np.repeat(way, tried))
+    lanes = _lanes(solved, CASES[:1], np.repeat(gear_of, tried), np.repeat(way, tried))
     lanes = replace(lanes, **_started(lanes, solved, np.tile(first + STARTS * (last - first), gears * ways)))
     seen = motion(lanes, drive(lanes, solved.cells)).clearance_m.max(axis=0).reshape(-1, tried)
     best = first + STARTS[seen.argmax(axis=1)] * (last - first)
-    count = len(CASES)
-    lanes = _lanes(solved, CASES, np.tile(gear, count), np.tile(way, count))
+    count = len(cases)
+    lanes = _lanes(solved, cases, np.tile(gear_of, count), np.tile(way, count))
     lanes = replace(lanes, **_started(lanes, solved, np.tile(best, count)))
     ridden = motion(lanes, drive(lanes, solved.cells))
     shape = (count, gears, ways)
     up = ridden.clearance_m.max(axis=0).reshape(shape) >= UP_M
-    up[:, :, THROTTLE] |= solved.performance.gears.lift_ratio[0] >= 1.0
+    up[:, :, THROTTLE] |= solved.performance.gears.lift_ratio[0, chosen] >= 1.0
     later = int(np.argmin(np.abs(ridden.time_s - LATER_S)))
     middle = slice(0, gears * ways)
     return ComesUp(
@@ -185,13 +187,13 @@ def comes_up_keys(lifts: ComesUp, k: int) -> dict[str, Any]:
 def front_wheel(solved: Solved) -> Answer:
     """The gentlest technique that brings the front up in every gear, how high, and from which engine speed.
 
-    series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m" (G, M) of the
-    gentlest technique of each gear, of the clutch where none lifts, all in the middle of the ranges.
+    series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m" (G, K, M) by gear
+    and technique, in the middle of the ranges; "shown" (G,) the gentlest technique of each gear, the clutch where none lifts; "spins"
+    (G, K) whether the rear tire spins; "geometry" of the bike, as of front_lift.
     """
     lifts = comes_up(solved)
     count = solved.gear_count
     ridden = np.minimum(lifts.gentlest[0], NEVER - 1)
-    lane = np.arange(count) * NEVER + ridden
     figures = (
         *(
             Figure(
@@ -212,18 +214,17 @@ def front_wheel(solved: Solved) -> Answer:
         ),
         solved.figure("ratio", "Lift ratio in first", "ratio", solved.performance.gears.lift_ratio[:, 0]),
     )
-    motion_ = lifts.ridden
     return Answer(
         question="What brings the front up?",
         say=_say(lifts, ridden),
         figures=Figures(*figures),
         tables=(_table(lifts, ridden),),
         series={
-            "time_s": motion_.time_s,
-            "pitch_rad": motion_.pitch_rad[:, lane].T,
-            "heave_m": motion_.heave_m[:, lane].T,
-            "front_load_n": motion_.front_load_n[:, lane].T,
-            "height_m": motion_.clearance_m[:, lane].T,
+            "time_s": lifts.ridden.time_s,
+            **{key: getattr(lifts.ridden, name).T.reshape(count, NEVER, -1) for key, name in DRAWN.items()},
+            "shown": ridden,
+            "spins": lifts.spins,
+            "geometry": geometry(solved.bike),
         },
         assumptions=(*solved.bike.assumptions, *spring_assumptions(solved.bike), *ASSUMPTIONS),
         steps=_steps(solved),

@@ -23,6 +23,8 @@ __all__ = [
     "climb",
     "cruise",
     "front_lift",
+    "front_motion",
+    "front_still",
     "gain",
     "masses",
     "power",
@@ -200,7 +202,59 @@ def masses(bike: Bike | Answer, *, units: str = "metric", dark: bool = False) ->
     >>> rs.plots.masses(rs.demo("coast-single")).layout.xaxis.title.text
     'Ahead of the rear axle [mm]'
     """
-    return _asked("masses", "front_lift", (bike, None), None, units=units, dark=dark)
+    return _asked("masses", "front_lift", (bike, None), None, of="side_view", units=units, dark=dark)
+
+
+def front_motion(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    over: str = "height",
+    gear: int = 1,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """The front tire's "height", its "load" or the bike's "pitch" over time, by the gentlest technique that brings the front up.
+
+    >>> import ridesim as rs
+    >>> rs.plots.front_motion(rs.demo("coast-single"), over="load").layout.yaxis.title.text
+    'Front wheel load [N]'
+    """
+    from ridesim.errors import InputError
+
+    if over not in ("height", "load", "pitch"):
+        raise InputError("over", over, "is not what is drawn over time", 'Write "height", "load" or "pitch".')
+    look: dict[str, Any] = {"over": over, "gear": _gear(gear), "dark": dark}
+    return _asked("front_motion", "front_wheel", (now, planned), road, of="side_view", units=units, **look)
+
+
+def front_still(
+    now: Bike | Answer,
+    planned: Bike | Answer | None = None,
+    road: Conditions | None = None,
+    *,
+    gear: int = 1,
+    units: str = "metric",
+    dark: bool = False,
+) -> Figure:
+    """Bike and rider to scale where the front is highest in a gear, by the gentlest technique that brings it up.
+
+    >>> import ridesim as rs
+    >>> rs.plots.front_still(rs.demo("coast-single")).layout.yaxis.scaleanchor
+    'x'
+    """
+    look: dict[str, Any] = {"gear": _gear(gear), "dark": dark}
+    return _asked("front_still", "front_wheel", (now, planned), road, of="side_view", units=units, **look)
+
+
+def _gear(gear: int) -> int:
+    """A gear that is one; the top one is drawn where there are fewer."""
+    from ridesim.errors import InputError
+
+    if isinstance(gear, bool) or not isinstance(gear, int) or gear < 1:
+        raise InputError("gear", gear, "is not a gear", "Count gears from first, which is 1.")
+    return gear
 
 
 def gain(
@@ -262,18 +316,24 @@ def _asked(
     road: Conditions | None,
     *,
     units: str,
+    of: str = "charts",
     **look: Any,
 ) -> Figure:
-    """A chart of the answers to a question."""
+    """A chart of the answers to a question, drawn by a file of this folder."""
+    from importlib import import_module
+
     from ridesim import answers
     from ridesim.answers.solved import solved
     from ridesim.errors import InputError
-    from ridesim.plots import charts
 
     ask, system = getattr(answers, question), _system(units)
     drawn = [one if one is None or isinstance(one, answers.Answer) else ask(solved(one, road)) for one in bikes]
     try:
-        return _drawn(getattr(charts, chart)(*(one for one in drawn if one is not None), units=system, **look))
+        return _drawn(
+            getattr(import_module(f"{__name__}.{of}"), chart)(
+                *(one for one in drawn if one is not None), units=system, **look
+            )
+        )
     except KeyError as missing:
         raise InputError(
             f"plots.{chart}", None, f"has no {missing} to draw", f"Give bikes, or answers of rs.{question}."

@@ -14,7 +14,6 @@ import numpy as np
 from ridesim.answers.answer import Answer
 from ridesim.answers.frames import converted, unit_of
 from ridesim.answers.text import shown
-from ridesim.plots import side_view
 from ridesim.plots.lines import Line, Mark, lines
 from ridesim.plots.maps import change_map
 from ridesim.plots.scale import Box, Circle, Dot, Stroke, drawing
@@ -189,36 +188,6 @@ def front_lift(now: Answer, planned: Answer | None = None, *, units: str, dark: 
     ]
     marks = [Mark(axis="y", at=1.0, text="the front comes up", role="warn")]
     return lines(rows, x_title=x.title, y_title=y.title, dark=dark, marks=marks, from_zero="y")
-
-
-def masses(seated: Answer, moved: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """The bike to scale with its centers of mass; `moved` is the front-lift answer with the rider farther back."""
-    x, y = Axis("Ahead of the rear axle", "small length", units), Axis("Height", "small length", units)
-    g, m = (one.series["geometry"] for one in (seated, moved or seated))
-    base = g["wheelbase_m"]
-    back = m["ahead_m"] != g["ahead_m"]
-    role, legend = ("planned", "Rider moved back") if back else ("now", "Seated")
-    shapes = [*side_view.bike(g), *side_view.rider(m, role, legend)]
-    parts: list[Any] = [
-        Stroke(x=x([-0.5, base + 0.45]), y=y([0.0, 0.0]), role="road"),
-        *(side_view.scaled(one, x.one(1.0)) for one in shapes),
-        Dot(x=x.one(g["bike_ahead_m"]), y=y.one(g["bike_height_m"]), text="bike", role="road", below=True),
-        Dot(x=x.one(m["rider_ahead_m"]), y=y.one(m["rider_height_m"]), text="rider", role="road"),
-        Dot(x=x.one(g["ahead_m"]), y=y.one(g["height_m"]), text="all, seated", large=True),
-    ]
-    if g["luggage_kg"]:
-        parts.append(Dot(x=x.one(g["luggage_ahead_m"]), y=y.one(g["luggage_height_m"]), text="luggage", role="road"))
-    if back:
-        place = {"x": x.one(m["ahead_m"]), "y": y.one(m["height_m"])}
-        parts.append(Dot(**place, text="all, moved", role="planned", large=True, below=True))
-        parts.append(_plumb(m, x, y, "planned", "Rider moved back"))
-    parts.append(_plumb(g, x, y, "now", "Seated"))
-    return drawing(parts, x_title=x.title, y_title=y.title, dark=dark)
-
-
-def _plumb(places: Mapping[str, float], x: Axis, y: Axis, role: str, legend: str) -> Stroke:
-    """The line from a center of mass to the ground."""
-    return Stroke(x=x([places["ahead_m"]] * 2), y=y([0.0, places["height_m"]]), role=role, thin=True, legend=legend)
 
 
 def run(now: Answer, planned: Answer | None = None, *, units: str, dark: bool, over: str = "time") -> Figure:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from dashboard.pages.page import Chart, Page, answer_section
-from dashboard.pages.power import compare
+from dashboard.pages.power import compare, front
 from ridesim.plots import charts
 
 ENGINE = answer_section(
@@ -73,5 +73,5 @@ PAGE = Page(
     path="/power",
     name="Power",
     lead="One tune against another: what it pulls, lifts, runs and climbs.",
-    sections=(compare.SECTION, ENGINE, LIFT, RUN, HILLS),
+    sections=(compare.SECTION, ENGINE, LIFT, front.SECTION, RUN, HILLS),
 )

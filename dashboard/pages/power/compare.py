@@ -12,7 +12,7 @@ from dashboard.pages.page import Section, View, answers, drawn
 from dashboard.static_html import static_html
 from dashboard.url_state import MOST_BACK_MM, from_query, put, to_query
 from dashboard.url_state import State as Looked
-from ridesim.plots import charts
+from ridesim.plots import charts, side_view
 
 KEY = "pull"
 FORCE = "Wheel force in each gear, numbered at its end, over the resistance on level road and on three grades: the gap between them accelerates the bike."
@@ -89,7 +89,7 @@ def register(app: Dash) -> None:
                 charts.pull(pair.now, pair.planned, **v.look), FORCE, components.twins(pair.now, pair.planned, v.system)
             ),
             "map": _map(gain, v),
-            "view": drawn(charts.masses(lift.now, moved, **v.look), VIEW, figures),
+            "view": drawn(side_view.masses(lift.now, moved, **v.look), VIEW, figures),
             "moved": _moved(moved, back_m, v),
         }
 

@@ -1,0 +1,85 @@
+"""What moves the front wheel: tune, tooth, rider, luggage, slope and surface, each changed alone by a stated step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from ridesim.answers.answer import Column, Table, plain
+from ridesim.answers.front_wheel import CASES, CODES, NEVER, comes_up
+from ridesim.answers.solved import Solved, solve
+from ridesim.bike import make_bike
+from ridesim.units import in_both
+
+STEP_KG, STEP_M, STEP_GRADE, STEP_TEETH = 10.0, 0.05, 0.05, 1
+BIKE_STEPS = (  # one figure of the bike alone: its key, its step, how it is said
+    ("rider_kg", STEP_KG, f"rider {in_both('mass', STEP_KG)} heavier"),
+    ("rider_ahead_m", -STEP_M, f"rider {in_both('small length', STEP_M)} farther back"),
+)
+
+
+def what_moves_it(solved: Solved, gear: int = 1) -> Table:
+    """By how much each step moves the front wheel in a gear, by the technique that is the gentlest of the bike as it is.
+
+    Parameters
+    ----------
+    solved : Solved
+        The bike on its ride; tolerances and ranges are left out, everything stands in the middle.
+    gear : int
+        Counted from 1; the top one where there are fewer.
+
+    Returns
+    -------
+    Table
+        A row each: what was changed, how the front comes up ("no" where by nothing), its height half a second after [m] by the
+        technique of the first row, the change of that [m], and whether the rear tire spins.
+    """
+    k = min(gear, solved.gear_count) - 1
+    rows, way, base = [], 0, 0.0
+    for n, (text, one) in enumerate((("as it is", solved), *_changed(solved))):
+        lifts = comes_up(one, CASES[:1], k)
+        gentlest = int(lifts.gentlest[0, 0])
+        if n == 0:
+            way = min(gentlest, NEVER - 1)
+            base = float(lifts.height_m[0, 0, way])
+        height = float(lifts.height_m[0, 0, way])
+        rows.append(
+            {
+                "step": text,
+                "way": CODES[gentlest],
+                "height": plain(height),
+                "change": None if n == 0 else plain(height - base),
+                "spins": bool(lifts.spins[0, way]),
+            }
+        )
+    columns = (
+        Column("step", "Changed alone", "text"),
+        Column("way", "Comes up", "text"),
+        Column("height", f"High, {CODES[way]}", "small length"),
+        Column("change", "Change", "small length"),
+        Column("spins", "Rear spins", "yes or no"),
+    )
+    return Table(title=f"What moves it in gear {k + 1}", columns=columns, rows=tuple(rows))
+
+
+def _changed(solved: Solved) -> Iterator[tuple[str, Solved]]:
+    """The bike with one thing changed at a time, solved."""
+    bike, ride = solved.bike, solved.ride
+    for tune in bike.record.tune:
+        if tune != bike.tune:
+            yield f"tune {tune}", solve(bike.with_changes(tune=tune), ride, bands=False)
+    if bike.teeth is not None:
+        fewer = bike.with_changes(front=bike.teeth[0] - STEP_TEETH)
+        yield f"front sprocket {bike.teeth[0] - STEP_TEETH}", solve(fewer, ride, bands=False)
+    for key, step, text in BIKE_STEPS:
+        raw: Mapping[str, object] = {**bike.raw, key: bike.raw[key] + step}
+        yield text, solve(replace(bike, raw=raw), ride, bands=False)
+    laden = bike.with_changes(luggage=float(bike.raw["luggage_kg"]) + STEP_KG)
+    yield f"luggage {in_both('mass', STEP_KG)} more", solve(laden, ride, bands=False)
+    steeper = replace(ride, slope_rad=float(np.arctan(np.tan(ride.slope_rad) + STEP_GRADE)))
+    yield f"a grade {100 * STEP_GRADE:g} % steeper", solve(bike, steeper, bands=False)
+    other = "dry asphalt" if bike.surface == "gravel" else "gravel"
+    build = bike.build.changed({"surface.name": other, "surface.friction": None})
+    yield f"on {other}", solve(make_bike(build, **bike.changes), ride, bands=False)
