@@ -72,7 +72,7 @@ def _changed(solved: Solved) -> Iterator[tuple[str, Solved]]:
             yield f"tune {tune}", solve(bike.with_changes(tune=tune), ride, bands=False)
     if bike.teeth is not None:
         fewer = bike.with_changes(front=bike.teeth[0] - STEP_TEETH)
-        yield f"front sprocket {bike.teeth[0] - STEP_TEETH}", solve(fewer, ride, bands=False)
+        yield "one tooth fewer in front", solve(fewer, ride, bands=False)
     for key, step, text in BIKE_STEPS:
         raw: Mapping[str, object] = {**bike.raw, key: bike.raw[key] + step}
         yield text, solve(replace(bike, raw=raw), ride, bands=False)

@@ -203,7 +203,7 @@ def front_motion(
 ) -> Figure:
     """The front wheel's height or load, or the pitch, over time in a gear; below the road is what the fork has left to extend."""
     label, reading, key = MOTIONS[over]
-    x, y = Axis("Since the throttle opens", "time", units), Axis(label, reading, units)
+    x, y = Axis("Since throttle or clutch open", "time", units), Axis(label, reading, units)
     rows = []
     for role, answer in both(now, planned):
         s, lane = answer.series, shown_lane(answer, gear, technique)
