@@ -28,9 +28,9 @@ BRIGHT = """() => ['.graph-image', '.says', '.scrolling'].every((part) => [
 
 def opened(web, query: str = "") -> None:
     """The page with its answer, its chart and its table."""
-    web.goto("/sprockets" + query)
+    web.goto("/gearing" + query)
     web.locator(SAYS).wait_for()
-    web.locator("#sprockets-choice-graph").scroll_into_view_if_needed()
+    web.locator("#sprockets-choice-image").scroll_into_view_if_needed()
     web.locator("#sprockets-choice-graph .scatterlayer .trace").first.wait_for()
     web.locator(ROW.format(0)).wait_for()
 
@@ -72,7 +72,7 @@ def test_other_figures_are_traded(web):
 def test_a_point_becomes_the_planned_pair(web):
     opened(web, "?need-fronts=14:16&need-rears=44:46")
     point = web.locator("#sprockets-choice-graph .scatterlayer .point").first
-    web.locator("#sprockets-choice-graph").scroll_into_view_if_needed()
+    web.locator("#sprockets-choice-image").scroll_into_view_if_needed()
     box = point.bounding_box()
     web.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     web.locator("#sprockets-choice-graph .hoverlayer .hovertext").wait_for()
