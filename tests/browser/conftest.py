@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable, Iterator
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserType, Page, expect, sync_playwright
+from support.screens import leave
 from support.served import served
 
 KEPT = Path(__file__).parents[2] / "build" / "screenshots"
@@ -25,6 +25,7 @@ ARGUMENTS = [
     "--no-first-run",
     "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
 ]
+Screens = Callable[[int, bool], Page]
 RESULT = pytest.StashKey[Any]()
 expect.set_options(timeout=20_000)  # a busy machine is slow, not wrong
 
@@ -41,14 +42,24 @@ def entrance(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+def driver() -> Iterator[BrowserType]:
+    with sync_playwright() as playwright:
+        yield playwright.chromium
+
+
+@pytest.fixture(scope="session")
+def chromium(driver: BrowserType) -> Iterator[Browser]:
+    """A browser for those who have never been here: each context of it knows nothing."""
+    browser = driver.launch(executable_path=_system_chromium(), args=ARGUMENTS)
+    yield browser
+    browser.close()
+
+
+def _system_chromium() -> str:
     found = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
     if found is None:
         pytest.fail("the browser tests need Chromium: install your system's package")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=found, headless=True, args=ARGUMENTS)
-        yield browser
-        browser.close()
+    return found
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -93,31 +104,33 @@ def _watched(page: Page) -> list[str]:
 
 
 @pytest.fixture(scope="session")
-def screens(chromium: Browser, entrance: str) -> Callable[[int, bool], BrowserContext]:
-    """A browser of each width and theme, kept for the session: its cache holds the scripts as a rider's does."""
+def screens(driver: BrowserType, entrance: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Screens]:
+    """New tabs of the rider's own browser, by width and theme: it lives in a folder, and keeps what it has compiled."""
+    context = driver.launch_persistent_context(
+        tmp_path_factory.mktemp("browser"),
+        executable_path=_system_chromium(),
+        args=ARGUMENTS,
+        base_url=entrance.partition("/?")[0],
+        reduced_motion="reduce",
+    )
+    context.pages[0].goto(entrance)
 
-    @cache
-    def screen(width: int, dark: bool) -> BrowserContext:
-        context = chromium.new_context(
-            base_url=entrance.partition("/?")[0],
-            viewport={"width": width, "height": 900 if width > 600 else 740},
-            color_scheme="dark" if dark else "light",
-            reduced_motion="reduce",
-        )
+    def screen(width: int, dark: bool) -> Page:
         page = context.new_page()
-        page.goto(entrance)
-        page.close()
-        return context
+        page.set_viewport_size({"width": width, "height": 900 if width > 600 else 740})
+        page.emulate_media(color_scheme="dark" if dark else "light", reduced_motion="reduce")
+        return page
 
-    return screen
+    yield screen
+    context.close()
 
 
 @pytest.fixture
-def web(screens: Callable[[int, bool], BrowserContext], request: pytest.FixtureRequest) -> Iterator[Page]:
+def web(screens: Screens, request: pytest.FixtureRequest) -> Iterator[Page]:
     """A new tab on the app; its width and theme come from the marker `seen`."""
     seen = request.node.get_closest_marker("seen")
     options = dict(seen.kwargs) if seen else {}
-    page = screens(options.get("width", 1280), options.get("dark", False)).new_page()
+    page = screens(options.get("width", 1280), options.get("dark", False))
     page.set_default_timeout(30_000)
     wrong = _watched(page)
     yield page
@@ -125,7 +138,6 @@ def web(screens: Callable[[int, bool], BrowserContext], request: pytest.FixtureR
     if failed or wrong:
         KEPT.mkdir(parents=True, exist_ok=True)
         page.screenshot(path=KEPT / (re.sub(r"\W+", "_", request.node.name) + ".png"), full_page=True)
-    page.evaluate("window.localStorage.clear()")
-    page.close()
+    leave(page)
     if not failed:
         assert not wrong, "the browser complained: " + "\n".join(wrong)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import answered, everywhere, faults
+from support.screens import answered, everywhere, faults, leave
 
 from dashboard import behind, pages
 
@@ -16,10 +16,10 @@ LOGS = ("coast-down", "road-pull-before", "road-pull-after", "ratios", "own-ride
 @pytest.fixture(scope="module")
 def tab(screens, watched):
     """One tab for all: the scripts are read once."""
-    page = screens(1280, False).new_page()
+    page = screens(1280, False)
     wrong = watched(page)
     yield page
-    page.close()
+    leave(page)
     assert not wrong, "the browser complained: " + "\n".join(wrong)
 
 

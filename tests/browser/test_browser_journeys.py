@@ -130,7 +130,7 @@ def test_stock_against_a_curve_that_is_pasted(web):
     expect(web).to_have_url(re.compile("back=5"))
 
 
-def test_a_link_opened_again_shows_the_same(web, entrance):
+def test_a_link_opened_again_shows_the_same(web, chromium, entrance):
     opened(web, "/gearing?front=fifteen&planned-front=16#cruise")
     expect(web.locator("#notice")).to_contain_text("fifteen")
     web.locator("#field-cruise").fill("65 mph")
@@ -139,7 +139,7 @@ def test_a_link_opened_again_shows_the_same(web, entrance):
     expect(web.locator("#cruise-said, #cruise")).to_contain_text("65 mph")
     web.get_by_role("button", name=re.compile("Theme")).click()
     said, link = web.locator("#cruise-says").inner_text(), web.url
-    other = web.context.browser.new_context(base_url=link)
+    other = chromium.new_context(base_url=link)
     page = other.new_page()
     page.goto(entrance)
     page.goto(link)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import re
+import runpy
 import socket
 import subprocess
 import sys
@@ -21,31 +22,34 @@ from dashboard import queries
 from dashboard.security import phone
 from dashboard.url_state import SetUp, State
 
-FORMS = {"ridesim": ["-m", "ridesim", "app", "--no-browser"], "dashboard": ["-m", "dashboard"]}
+FORMS = {"ridesim": ["app", "--no-browser"], "dashboard": []}
 
 
-def run(form: str, *options: str) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, *FORMS[form], *options]
-    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
-
-
-def told(done: subprocess.CompletedProcess[str]) -> str:
-    assert done.returncode == 2 and not done.stdout and len(done.stderr.splitlines()) == 1, done.stderr
-    return done.stderr
+def told(status: int | str | None, printed: str, complaint: str) -> str:
+    assert status == 2 and not printed and len(complaint.splitlines()) == 1, complaint
+    return complaint
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_a_port_in_use_is_one_sentence(form):
+def test_a_port_in_use_is_one_sentence_of_the_process(form):
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
-        assert told(run(form, "--port", port)).startswith(f"--port = {port}: is in use")
+        command = [sys.executable, "-m", form, *FORMS[form], "--port", port]
+        done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
+    assert told(done.returncode, done.stdout, done.stderr).startswith(f"--port = {port}: is in use")
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_other_faults_of_the_address_and_the_key_are_one_sentence(form):
-    assert "RIDESIM_KEY" in told(run(form, "--host", "0.0.0.0"))
-    refused = told(run(form, "--key", "a-long-enough-key"))
-    assert "every user of this machine" in refused and "a-long-enough-key" not in refused
+def test_other_faults_of_the_address_and_the_key_are_one_sentence(form, monkeypatch, capsys):
+    def refused(*options: str) -> str:
+        monkeypatch.setattr(sys, "argv", [form, *FORMS[form], *options])
+        with pytest.raises(SystemExit) as ended:
+            runpy.run_module(form, run_name="__main__")
+        return told(ended.value.code, *capsys.readouterr())
+
+    assert "RIDESIM_KEY" in refused("--host", "0.0.0.0")
+    on_the_line = refused("--key", "a-long-enough-key")
+    assert "every user of this machine" in on_the_line and "a-long-enough-key" not in on_the_line
 
 
 @pytest.mark.parametrize("host", ["192.0.2.7", "no such host.invalid", "256.1.1.1", "x" * 300, "a..b", "\0"])

@@ -77,3 +77,10 @@ def theme(web: Page, name: str) -> None:
     if web.locator("html").get_attribute("data-theme") != name:
         web.locator("#theme-switch").click()
     expect(web.locator("html")).to_have_attribute("data-theme", name)
+
+
+def leave(web: Page) -> None:
+    """Close a tab; the browser remembers nothing of what was chosen in it."""
+    web.evaluate("window.localStorage.clear()")
+    web.context.clear_cookies(name="ridesim-units")
+    web.close()
