@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from dash import Dash, Input, Output, State, no_update
@@ -51,9 +52,12 @@ def layout(state: Looked) -> Any:
     )
 
 
+GEAR = re.compile("[2-9]")  # the first is what a link without one means
+
+
 def taken(query: str, gear: str | None, technique: str | None) -> str:
     """The link with what the two fields hold."""
-    state = put(from_query(query)[0], "gear", int(gear) if gear and gear != "1" else None)
+    state = put(from_query(query)[0], "gear", int(gear) if gear and GEAR.fullmatch(gear) else None)
     return to_query(put(state, "technique", technique if technique in WAYS and technique != GENTLEST else None))
 
 
