@@ -106,6 +106,8 @@ def placeholders(state: State) -> dict[str, str]:
     for key, one in LIMITS.items():
         limit = getattr(limits, one.of)
         hints[key] = "no limit" if limit is None else display.field_text(float(limit), one.reading, state.units)
+    counted = selection.counted_above(state)
+    hints["above-at"] = "" if counted is None else display.field_text(counted, "engine speed", state.units)
     if limits.walking_engine_speed is None:
         idle = record.engine.idle
         hints["walk-at"] = "" if idle is None else display.field_text(float(idle), "engine speed", state.units)

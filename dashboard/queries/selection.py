@@ -116,6 +116,14 @@ def build_limits(state: State) -> LimitsSection:
     return queries.loaded(state).record.limits
 
 
+def counted_above(state: State) -> float | None:
+    """The engine speed above which the time of a ride counts; nothing while the limits are at fault. [rad/s]"""
+    try:
+        return float(_choice(state).high_rad_s)
+    except InputError:
+        return None
+
+
 @remembered(16)
 def _alike(state: State) -> tuple[str, ...]:
     found = _choice(state)

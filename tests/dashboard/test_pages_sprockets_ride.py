@@ -105,3 +105,10 @@ def test_where_no_pair_will_do_the_parts_of_the_garage_are_tried(garage):
     limited = needs(top_least="150 km/h", revs_most="none", climb_least="none", lift_least="none")
     assert "With the tune strong (Strong, revision 1)" in verdict_of(garage, limited)
     assert "Another way" not in verdict_of(garage, needs())
+
+
+def test_the_empty_field_says_above_which_engine_speed_the_ride_counts():
+    """That of the limit at the cruising speed, as the build has it or as it is typed."""
+    plain, typed = State(), State(limits_form=LimitsForm(revs_most="4500 rev/min"))
+    assert limits_card.placeholders(plain)["above-at"] == "4700 rev/min"
+    assert limits_card.placeholders(typed)["above-at"] == "4500 rev/min"
