@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.plots.style import Figure, blank, inks, plain, word
+from ridesim.plots.style import Figure, blank, faint, inks, plain, word
 
 LOOKS = (("now", "solid"), ("planned", "dash"), ("warn", "dashdot"), ("road", "dot"), ("quiet", "longdash"))
 FAINT = 0.16  # of the ink, inside a band
@@ -37,7 +37,7 @@ def bands(
                 "name": name,
                 "showlegend": False,
                 "fill": "tozeroy",
-                "fillcolor": _faint(ink, 2 * FAINT if heavy else FAINT),
+                "fillcolor": faint(ink, 2 * FAINT if heavy else FAINT),
                 "line": {"color": ink, "width": 3 if heavy else 1.8, "dash": dash},
                 "hovertemplate": f"{name}<br>%{{y:.0f}} at %{{x:.0f}}<extra></extra>",
             }
@@ -62,13 +62,3 @@ def _name(at: Any, share: Any, name: str, ink: str, dark: bool, lift: int) -> di
     x = float(np.asarray(at, dtype=float)[top[len(top) // 2]])
     side = "left" if x < 10 else "right" if x > 90 else "center"
     return word(name, x, float(y.max()), ink, dark, xanchor=side, yanchor="bottom", yshift=lift)
-
-
-def _faint(ink: str, share: float) -> str:
-    """An ink seen through.
-
-    >>> _faint("#102030", 0.5)
-    'rgba(16,32,48,0.5)'
-    """
-    red, green, blue = (int(ink[n : n + 2], 16) for n in (1, 3, 5))
-    return f"rgba({red},{green},{blue},{share:g})"

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.plots.lines import LEGEND, Line, Mark, lines
-from ridesim.plots.style import DASHES, Figure, blank, inks, plain
+from ridesim.plots.style import DASHES, Figure, blank, faint, inks, plain
 
 FAINT = 0.2
 MOST_DRAWN = 3000  # samples; a screen has fewer columns
@@ -147,16 +147,6 @@ def _edges(curve: Banded, ink: str) -> list[dict[str, Any]]:
             "fillcolor": faint(ink, FAINT),
         },
     ]
-
-
-def faint(ink: str, share: float) -> str:
-    """An ink seen through.
-
-    >>> faint("#102030", 0.5)
-    'rgba(16,32,48,0.5)'
-    """
-    red, green, blue = (int(ink[n : n + 2], 16) for n in (1, 3, 5))
-    return f"rgba({red},{green},{blue},{share:g})"
 
 
 def rays(

@@ -130,6 +130,16 @@ def verbatim(text: str) -> str:
     return escape(text, quote=False).replace("%{", "%&#123;")
 
 
+def faint(ink: str, share: float) -> str:
+    """An ink seen through.
+
+    >>> faint("#102030", 0.5)
+    'rgba(16,32,48,0.5)'
+    """
+    red, green, blue = (int(ink[n : n + 2], 16) for n in (1, 3, 5))
+    return f"rgba({red},{green},{blue},{share:g})"
+
+
 def word(text: str, x: float, y: float, color: str, dark: bool, **more: Any) -> dict[str, Any]:
     """A word on a chart, on a little paper of its own so that lines do not strike it out."""
     return {
