@@ -340,10 +340,9 @@ def _range(text: str | None, where: str) -> tuple[int, int] | None:
 def main(arguments: list[str] | None = None) -> None:
     """Run a command: exit 0 with an answer, 2 when the input is refused, 1 when the program is at fault."""
     run: Callable[..., Any] = app
-    # a command lives for half a second: looking for garbage or plugins, or threads that share small sums, would take a tenth each
+    # a command lives for half a second: looking for garbage or plugins would take a tenth each
     gc.set_threshold(100_000)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     ready()
     try:
         try:

@@ -22,9 +22,6 @@ SAYS = "#sprockets-says p"
 ROW = "#sprockets-grid .ag-center-cols-container .ag-row[row-index='{}']"
 PAIR = "#sprockets-grid .ag-pinned-left-cols-container .ag-row[row-index='{}'] .ag-cell"
 
-BRIGHT = """() => ['.graph-image', '.says', '.scrolling'].every((part) => [
-  ...document.querySelectorAll(`#sprockets-page ${part}`)].every((e) => getComputedStyle(e).opacity === '1'))"""
-
 
 def opened(web, query: str = "") -> None:
     """The page with its answer, its chart and its table."""
