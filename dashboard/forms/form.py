@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, html, no_update
+from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids, queries
@@ -62,6 +62,25 @@ def grid(*fields: Any) -> html.Div:
     return html.Div(list(fields), className="grid-fields")
 
 
+def filled(page: str, values: Mapping[str, Any]) -> dcc.Store:
+    """What the fields of a page were filled with, beside them: what still stands so was not typed, whatever the link says by then."""
+    return dcc.Store(id=ids.part(page, "filled"), data=dict(values))
+
+
+def touched(values: Mapping[str, Any], filled: Mapping[str, Any] | None) -> dict[str, Any]:
+    """The fields that hold something else than they were filled with.
+
+    >>> touched({"jet": "110", "altitude": None}, {"jet": "125", "altitude": ""})
+    {'jet': '110'}
+    """
+
+    def plain(value: Any) -> Any:
+        return value if isinstance(value, list) else "" if value is None else str(value).strip()
+
+    was = filled or {}
+    return {key: value for key, value in values.items() if key not in was or plain(value) != plain(was[key])}
+
+
 def errors_of(
     error: InputError, place: Callable[[str], str], keys: Sequence[str] | Mapping[str, Any], *, retold: bool = False
 ) -> Errors:
@@ -93,18 +112,21 @@ def judged(
     taken: Callable[[Mapping[str, Any], Looked], tuple[Looked, dict[str, str]]],
     troubles: Callable[[Looked], Errors],
     dimmed: bool = True,
+    filled: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """What the fields of a page make of the link, and what stands beside them; while one is wrong the last good answer stays.
 
-    `taken` reads the fields into the state of the link, and `troubles` says what keeps the library from answering it.
+    `taken` reads the fields that were `touched` into the state of the link; `troubles` says what keeps the library from answering it.
     """
-    state, beside = taken(values, from_query(query)[0])
+    state, beside = taken(touched(values, filled), from_query(query)[0])
     stray: list[str] = []
     if not beside:
         beside, stray = troubles(state)
     asked = to_query(state)
+    new = not (beside or stray) and asked != query
     return {
-        "query": no_update if beside or stray or asked == query else asked,
+        "query": asked if new else no_update,
+        "filled": dict(values) if new else no_update,
         **standing(list(values), beside, stray, dimmed),
     }
 
@@ -127,7 +149,7 @@ def register(
     app: Dash,
     page: str,
     keys: Sequence[str],
-    judge: Callable[[dict[str, Typed], str, bool], dict[str, Any]],
+    judge: Callable[[dict[str, Typed], str, bool, dict[str, Typed] | None], dict[str, Any]],
     refill: Callable[[Looked], dict[str, Any]],
     marked: bool = False,
     **also: Any,
@@ -136,6 +158,7 @@ def register(
     `refill` gives their "values", and what goes to the outputs `also` named. Fields that are `marked` take a look ("marks") from both.
     """
     names = {key: ids.part(page, key) for key in keys}
+    was = ids.part(page, "filled")
 
     def looks(**more: Any) -> dict[str, Any]:
         return {"marks": {key: Output(name, "className", **more) for key, name in names.items()}} if marked else {}
@@ -146,24 +169,34 @@ def register(
             "errors": {key: Output(name, "error") for key, name in names.items()},
             "trouble": Output(ids.part(page, "trouble"), "children"),
             "dim": Output(ids.part(page, "page"), "className"),
+            "filled": Output(was, "data"),
             **looks(allow_duplicate=True),
         },
         inputs={
             "values": {key: Input(name, "value") for key, name in names.items()},
             "query": State(ids.QUERY, "data"),
             "name": State(ids.part(page, "page"), "className"),
+            "filled": State(was, "data"),
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Typed], query: str | None, name: str | None) -> dict[str, Any]:
+    def take(
+        values: dict[str, Typed], query: str | None, name: str | None, filled: dict[str, Typed] | None
+    ) -> dict[str, Any]:
         if query is None:
             raise PreventUpdate
-        return judge(values, query, name != "page")
+        return judge(values, query, name != "page", filled)
 
     @app.callback(
-        output={"values": {key: Output(name, "value") for key, name in names.items()}, **looks(), **also},
+        output={
+            "values": {key: Output(name, "value") for key, name in names.items()},
+            "filled": Output(was, "data", allow_duplicate=True),
+            **looks(),
+            **also,
+        },
         inputs={"link": Input(ids.LINK, "data")},
         prevent_initial_call=True,
     )
     def fill(link: str | None) -> dict[str, Any]:
-        return refill(from_query(link)[0])
+        found = refill(from_query(link)[0])
+        return found | {"filled": found["values"]}

@@ -73,6 +73,7 @@ def layout(state: State) -> html.Section:
         form.group("Available parts", form.grid(*lists, tunes, choose("chain", "Chain", CHAINS, **clear))),
         form.group("The two figures to trade", form.grid(*traded)),
         html.Div(id=_id("trouble"), role="alert", className="stray"),
+        form.filled(PAGE, shown(state)),
         kind="card desk-card needs",
     )
 
@@ -168,9 +169,11 @@ def troubles(state: State) -> form.Errors:
     return {}, []
 
 
-def told(values: Mapping[str, Any], query: str, dimmed: bool = True) -> dict[str, Any]:
+def told(
+    values: Mapping[str, Any], query: str, dimmed: bool = True, filled: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
     """What the fields make of the link, and what stands beside them."""
-    return form.judged(values, query, taken, troubles, dimmed)
+    return form.judged(values, query, taken, troubles, dimmed, filled)
 
 
 def register(app: Dash) -> None:

@@ -132,6 +132,11 @@ def marks(state: State, keys: Sequence[str]) -> dict[str, str]:
     }
 
 
+def filled(page: str, keys: Sequence[str], state: State) -> Any:
+    """What the fields of a page are filled with."""
+    return form.filled(page, {key: shown(state, key) for key in keys})
+
+
 def group(page: str, title: str, keys: Sequence[str], state: State) -> html.Fieldset:
     """Fields that belong together, filled in."""
     drawn = marks(state, keys)
@@ -157,7 +162,7 @@ def register(
         app,
         page,
         keys,
-        lambda values, query, dimmed: told(page, values, query, answer, places, dimmed),
+        lambda values, query, dimmed, filled: told(page, values, query, answer, places, dimmed, filled),
         lambda state: {
             "values": {key: shown(state, key) for key in keys},
             "marks": marks(state, keys),
@@ -175,6 +180,7 @@ def told(
     answer: Callable[[State], Any],
     places: Mapping[str, str],
     dimmed: bool = True,
+    filled: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """What the fields of a page make of the link, and what stands beside them."""
 
@@ -191,7 +197,7 @@ def told(
         return {}, []
 
     was = from_query(query)[0]
-    judged = form.judged(values, query, taken, troubles, dimmed)
+    judged = form.judged(values, query, taken, troubles, dimmed, filled)
     new = was if judged["query"] is no_update else from_query(judged["query"])[0]
     before, after = marks(was, list(values)), marks(new, list(values))
     return judged | {"marks": {key: no_update if before[key] == one else one for key, one in after.items()}}

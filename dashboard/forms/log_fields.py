@@ -68,6 +68,16 @@ def of_page(page: str) -> tuple[str, ...]:
     return tuple(key for key in ROAD if key.startswith(f"{page}-"))
 
 
+def of_state(page: str, state: Looked) -> dict[str, Any]:
+    """What the fields of a page hold for a link."""
+    return {key: value(state, key) for key in of_page(page)}
+
+
+def filled(page: str, state: Looked) -> Any:
+    """What the fields of a page are filled with."""
+    return form.filled(page, of_state(page, state))
+
+
 def taken(values: Mapping[str, Any], state: Looked) -> Looked:
     """The state with every field that can be read; what cannot stays as it was, and is told where it is used."""
     for key, typed in values.items():
@@ -100,19 +110,26 @@ def register(app: Dash, page: str) -> None:
     """The callbacks of a page's fields: into the link, and out of a link that is opened."""
     keys = of_page(page)
 
+    was = ids.part(page, "filled")
+
     @app.callback(
-        output={"query": Output(ids.QUERY, "data", allow_duplicate=True)},
-        inputs={"values": {key: Input(key, "value") for key in keys}, "query": State(ids.QUERY, "data")},
+        output={"query": Output(ids.QUERY, "data", allow_duplicate=True), "filled": Output(was, "data")},
+        inputs={
+            "values": {key: Input(key, "value") for key in keys},
+            "query": State(ids.QUERY, "data"),
+            "filled": State(was, "data"),
+        },
         prevent_initial_call=True,
     )
-    def keep(values: dict[str, Typed], query: str | None) -> dict[str, str]:
-        return {"query": kept(values, query)}
+    def keep(values: dict[str, Typed], query: str | None, filled: dict[str, Typed] | None) -> dict[str, Any]:
+        return {"query": kept(values, query, filled), "filled": values}
 
     hinted = [key for key in keys if ROAD[key].hint_us]
 
     @app.callback(
         output={
             "values": {key: Output(key, "value", allow_duplicate=True) for key in keys},
+            "filled": Output(was, "data", allow_duplicate=True),
             "hints": {key: Output(key, "placeholder") for key in hinted},
         },
         inputs={"link": Input(ids.LINK, "data")},
@@ -120,17 +137,19 @@ def register(app: Dash, page: str) -> None:
     )
     def refill(link: str | None) -> dict[str, Any]:
         state = from_query(link)[0]
+        found = of_state(page, state)
         return {
-            "values": {key: value(state, key) for key in keys},
+            "values": found,
+            "filled": found,
             "hints": {key: ROAD[key].hint_in(state.units) for key in hinted},
         }
 
 
-def kept(values: Mapping[str, Any], query: str | None) -> str:
+def kept(values: Mapping[str, Any], query: str | None, filled: Mapping[str, Any] | None = None) -> str:
     """The link with the fields in it; nothing happens where nothing changes."""
     if query is None:
         raise PreventUpdate
-    told = to_query(taken(values, from_query(query)[0]))
+    told = to_query(taken(form.touched(values, filled), from_query(query)[0]))
     if told == query:
         raise PreventUpdate
     return told

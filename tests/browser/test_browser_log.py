@@ -58,15 +58,15 @@ def typed_by_keyboard(web: Page) -> None:
     expect(says).to_contain_text("The coast-downs give a drag area of 0.636 m²")
     expect(web).not_to_have_url(re.compile("coast-down-to-s"))
     start.focus()
-    web.keyboard.type("1")
+    web.keyboard.type("0")
     web.keyboard.press("Tab")
     expect(end).to_be_focused()
-    web.keyboard.type("171")
+    web.keyboard.type("170")
     expect(caption).to_contain_text("2 runs are used")
     expect(says).not_to_contain_text("0.636 m²")
     web.keyboard.press("ArrowUp")
-    expect(end).to_have_value("171.5")
-    expect(web).to_have_url(re.compile("coast-down-to-s=171.5"))
+    expect(end).to_have_value("170.5")
+    expect(web).to_have_url(re.compile("coast-down-to-s=170.5"))
 
 
 def put_into_the_build(web: Page) -> None:

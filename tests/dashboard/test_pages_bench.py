@@ -232,6 +232,22 @@ def test_what_is_typed_bare_is_in_the_unit_shown(posted):
         assert not errors and found.fields.needle_jet == wanted
 
 
+def test_fields_not_touched_since_they_were_filled_take_nothing_out_of_a_newer_link(posted):
+    """A link opened meanwhile: what its fields still held of the older one was read as typed, and took the example's mark away."""
+    newer = to_query(link_fields.with_example(State(), "jets"))
+    names = {w["id"]: "" for w in posted.find("jets-trouble.children")["inputs"]}
+    sent = {f"{name}.value": "" for name in names} | {"query.data": newer, "jets-page.className": "page"}
+    stale = {name.removeprefix("jets-"): "" for name in names}
+    answer = posted.post("jets-trouble.children", values=sent | {"jets-filled.data": stale})["response"]
+    assert "query" not in answer and "jets-filled" not in answer
+    sent["jets-jet.value"] = "110"
+    answer = posted.post("jets-trouble.children", values=sent | {"jets-filled.data": stale})["response"]
+    found = from_query(answer["query"]["data"])[0]
+    assert found.fields.jet == "110"
+    assert set(link_fields.exampled(found)) == {*link_fields.exampled(from_query(newer)[0])} - {"jet"}
+    assert answer["jets-filled"]["data"]["jet"] == "110"
+
+
 @pytest.mark.parametrize("page", [page.key for page in BENCH if page.key != "idle"])
 def test_a_change_of_units_changes_nothing_that_is_asked(posted, page):
     query = asked(page, jet="147.5", go_altitude="1234.5 m", needle_jet="2.605 mm", near="4 %", opening="60 %")
@@ -262,7 +278,7 @@ def test_the_grid_goes_into_the_link_and_names_its_bad_row(posted):
                 cells["turns"],
                 cells["speed"],
             ],
-            "state": [{"id": "query", "property": "data", "value": ""}],
+            "state": [{"id": "query", "property": "data", "value": ""}, {"id": "idle-filled", "property": "data"}],
             "changedPropIds": ["idle-screw.value"],
         }
         answer = posted.client.post("/_dash-update-component", json=body)

@@ -52,7 +52,11 @@ def bench_section(
     def layout(state: State) -> html.Div:
         fields = [link_fields.group(key, head, some, state) for head, some in groups.items()]
         drawings = [components.chart(key, c.name, shape=c.shape) for c in charts]
-        return frame(key, desk(key, *fields, *under_fields), answer=(*over_charts, *drawings))
+        return frame(
+            key,
+            desk(key, *fields, *under_fields, link_fields.filled(key, keys, state)),
+            answer=(*over_charts, *drawings),
+        )
 
     def register(app: Dash) -> None:
         link_fields.register(app, key, keys, ask, places)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
@@ -23,6 +23,7 @@ from ridesim.fueling.mixture import PROCEDURE
 from ridesim.plots.readings import fitted
 
 KEY = "idle"
+KEYS = ("screw", "useful")
 LEAST_ROWS = 12
 CAPTION = "The readings, the curve through them, and the shaded part in which the best setting lies; dotted lines end the useful range of the screw."
 ENDS = (
@@ -48,7 +49,7 @@ def layout(state: State) -> Any:
         KEY,
         desk(
             KEY,
-            link_fields.group(KEY, "The screw", ("screw", "useful"), state),
+            link_fields.group(KEY, "The screw", KEYS, state),
             html.Fieldset(
                 [
                     html.Legend(html.Span("Readings", className="tag ride")),
@@ -57,7 +58,7 @@ def layout(state: State) -> Any:
                         className="quiet",
                     ),
                     html.Div(_grid(state), id=ids.part(KEY, "grid"), className=_grid_look(state)),
-                    dcc.Store(id=ids.part(KEY, "shown"), data=link_fields.text(state, "readings")),
+                    link_fields.filled(KEY, (*KEYS, "readings"), state),
                 ],
                 className="bench-fields",
             ),
@@ -149,11 +150,17 @@ def _of_row(error: InputError, what: str, speed: Any) -> str:
     return queries.words(error)
 
 
-def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], query: str) -> dict[str, Any]:
+def judged(
+    values: dict[str, Any],
+    turns: Sequence[Any],
+    speeds: Sequence[Any],
+    query: str,
+    filled: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
     """What the fields and the grid make of the link, and the errors beside them."""
-    text, filled, rows = written(turns, speeds)
-    was = from_query(query)[0]
-    state, beside = link_fields.taken(values | {"readings": text}, was)
+    text, at_rows, rows = written(turns, speeds)
+    was, given = from_query(query)[0], values | {"readings": text}
+    state, beside = link_fields.taken(form.touched(given, filled), was)
     stray = [beside.pop("readings")] if "readings" in beside else []
     if not (beside or rows or stray or link_fields.missing(state, KEY)):
         try:
@@ -162,16 +169,18 @@ def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], 
             for one in each(error):
                 at = re.fullmatch(r"readings\.(\w+)\[(\d+)\]", one.where)
                 if at:
-                    row = filled[int(at[2])]
+                    row = at_rows[int(at[2])]
                     rows[row] = _of_row(one, at[1], speeds[row])
                 elif one.where in ("useful", "mixture.useful_turns"):
                     beside["useful"] = queries.words(one)
                 else:
                     stray.append(f"The readings {one.problem}. {one.fix}" if one.where == "readings" else str(one))
     wrong, asked = bool(beside or rows or stray), to_query(state)
+    new = not wrong and asked != query
     return {
         **form.standing(list(values), beside, stray, dimmed=True),
-        "query": no_update if wrong or asked == query else asked,
+        "query": asked if new else no_update,
+        "filled": given if new else no_update,
         "cells": [rows.get(n) for n in range(len(turns))],
         "dim": "page dim" if wrong else "page",
         "look": _grid_look(was if wrong else state),
@@ -179,49 +188,57 @@ def judged(values: dict[str, Any], turns: Sequence[Any], speeds: Sequence[Any], 
 
 
 def register(app: Dash) -> None:
-    groups = {"The screw": ("screw", "useful"), "Readings": ("readings",)}
+    groups = {"The screw": KEYS, "Readings": ("readings",)}
     answered(app, KEY, [Chart(name="curve", caption=CAPTION, draw=_chart)], fueling.idle, groups)
-    keys = ("screw", "useful")
+    was = ids.part(KEY, "filled")
 
     @app.callback(
         output={
             "query": Output(ids.QUERY, "data", allow_duplicate=True),
-            "errors": {key: Output(ids.part(KEY, key), "error") for key in keys},
+            "filled": Output(was, "data"),
+            "errors": {key: Output(ids.part(KEY, key), "error") for key in KEYS},
             "cells": Output({"kind": "idle", "row": ALL, "what": "turns"}, "error"),
             "trouble": Output(ids.part(KEY, "trouble"), "children"),
             "dim": Output(ids.part(KEY, "page"), "className"),
             "look": Output(ids.part(KEY, "grid"), "className", allow_duplicate=True),
         },
         inputs={
-            "values": {key: Input(ids.part(KEY, key), "value") for key in keys},
+            "values": {key: Input(ids.part(KEY, key), "value") for key in KEYS},
             "turns": Input({"kind": "idle", "row": ALL, "what": "turns"}, "value"),
             "speeds": Input({"kind": "idle", "row": ALL, "what": "speed"}, "value"),
             "query": Held(ids.QUERY, "data"),
+            "filled": Held(was, "data"),
         },
         prevent_initial_call=True,
     )
-    def take(values: dict[str, Typed], turns: list[Typed], speeds: list[Typed], query: str | None) -> dict[str, Any]:
+    def take(
+        values: dict[str, Typed],
+        turns: list[Typed],
+        speeds: list[Typed],
+        query: str | None,
+        filled: dict[str, Typed] | None,
+    ) -> dict[str, Any]:
         if query is None or not turns:
             raise PreventUpdate
-        return judged(values, turns, speeds, query)
+        return judged(values, turns, speeds, query, filled)
 
     @app.callback(
         output={
-            "values": {key: Output(ids.part(KEY, key), "value") for key in keys},
+            "values": {key: Output(ids.part(KEY, key), "value") for key in KEYS},
             "grid": Output(ids.part(KEY, "grid"), "children"),
-            "shown": Output(ids.part(KEY, "shown"), "data"),
+            "filled": Output(was, "data", allow_duplicate=True),
             "look": Output(ids.part(KEY, "grid"), "className"),
         },
-        inputs={"link": Input(ids.LINK, "data"), "was": Held(ids.part(KEY, "shown"), "data")},
+        inputs={"link": Input(ids.LINK, "data"), "filled": Held(was, "data")},
         prevent_initial_call=True,
     )
-    def refill(link: str | None, was: str | None) -> dict[str, Any]:
+    def refill(link: str | None, filled: dict[str, Typed] | None) -> dict[str, Any]:
         state = from_query(link)[0]
-        text = link_fields.text(state, "readings")
+        held = {key: link_fields.shown(state, key) for key in (*KEYS, "readings")}
         return {
-            "values": {key: link_fields.shown(state, key) for key in keys},
-            "grid": no_update if text == was else _grid(state),
-            "shown": text,
+            "values": {key: held[key] for key in KEYS},
+            "grid": no_update if filled and held["readings"] == filled.get("readings") else _grid(state),
+            "filled": held,
             "look": _grid_look(state),
         }
 

@@ -43,6 +43,7 @@ def layout(state: State) -> Any:
             KEY,
             link_fields.group(KEY, "The air of the next ride", trials.ASKED[:4], state),
             link_fields.group(KEY, "Parts you can get, and how far to go", trials.ASKED[4:], state),
+            link_fields.filled(KEY, trials.ASKED, state),
             stock,
         ),
         components.chart(KEY, "trend"),

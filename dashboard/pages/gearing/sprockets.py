@@ -65,7 +65,11 @@ def _wishes(state: State) -> html.Div:
     """What decides among the pairs that meet every limit."""
     fields = [form.field(ids.part(DECIDE, key), SPECS[key], link_fields.shown(state, key)) for key in WISHES]
     trouble = html.Div(id=ids.part(DECIDE, "trouble"), role="alert", className="stray")
-    return html.Div([form.grid(*fields), trouble], id=ids.part(DECIDE, "page"), className="page")
+    return html.Div(
+        [form.grid(*fields), trouble, link_fields.filled(DECIDE, WISHES, state)],
+        id=ids.part(DECIDE, "page"),
+        className="page",
+    )
 
 
 def _table_card() -> html.Section:

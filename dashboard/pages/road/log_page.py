@@ -80,7 +80,9 @@ def layout(q: Question, state: Looked) -> html.Div:
     if q.listed is not None:
         title = q.listed[0]
         after.append(components.section(title, components.slot(q.key, "listed")))
-    return log_answer.frame(q.key, q.guide, [log_section.layout(q.key, q.section, state)], after)
+    return log_answer.frame(
+        q.key, q.guide, [log_section.layout(q.key, q.section, state), log_fields.filled(q.key, state)], after
+    )
 
 
 def shown(q: Question, v: View, data: Any, fields: Fields) -> dict[str, Any]:

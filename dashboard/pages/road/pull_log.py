@@ -73,7 +73,7 @@ def layout(state: Looked) -> Any:
     return log_answer.frame(
         KEY,
         GUIDE,
-        [how, *(log_section.layout(KEY, s, state) for s in SIDES.values())],
+        [how, *(log_section.layout(KEY, s, state) for s in SIDES.values()), log_fields.filled(KEY, state)],
         [
             log_answer.result(KEY, components.chart(KEY, "power", shape="tall"), gain),
             log_answer.take_card(KEY, "Put the later curve into the build", name),
