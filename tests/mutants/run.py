@@ -5,7 +5,7 @@
 
 A mutant is one line of the physics made wrong: an operator swapped, a sign turned, a constant or an index changed, a
 comparison turned round, a term dropped, front taken for rear. Each is tried in a copy of the tree that is gone afterwards.
-The seed chooses the mutants; the same seed and the same code give the same ones.
+The seed chooses the mutants; the same seed and the same file give the same ones.
 """
 
 from __future__ import annotations

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import ast
-import random
+import hashlib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
 
 OPERATORS: dict[type[ast.AST], tuple[bytes, bytes]] = {
@@ -212,16 +213,24 @@ def _is_no_term(node: ast.AST) -> bool:
 
 
 def chosen(root: Path, paths: list[Path], seed: int) -> Iterator[Mutant]:
-    """Mutants without end of choice: one of each file in turn, its kinds drawn evenly, each mutant once."""
-    rng = random.Random(seed)
-    left = {path: mutants_of(path, (root / path).read_bytes()) for path in paths}
-    while left := {path: mutants for path, mutants in left.items() if mutants}:
-        for path in rng.sample(sorted(left), len(left)):
-            kind = rng.choice(sorted({mutant.kind for mutant in left[path]}))
-            mutant = rng.choice([m for m in left[path] if m.kind == kind])
-            left[path].remove(mutant)
-            if mutant.is_one():
-                yield mutant
+    """Mutants without end of choice: one of each file in turn, its kinds evenly, each mutant once. What is drawn from a file hangs on
+    that file alone, so that a change elsewhere leaves its mutants as they were.
+    """
+
+    def drawn(*parts: str) -> bytes:
+        return hashlib.sha256("\n".join((str(seed), *parts)).encode()).digest()
+
+    def of_file(path: Path) -> Iterator[Mutant]:
+        by_kind: dict[str, list[Mutant]] = {}
+        for mutant in mutants_of(path, (root / path).read_bytes()):
+            by_kind.setdefault(mutant.kind, []).append(mutant)
+        for kind in by_kind.values():
+            kind.sort(key=lambda one: drawn(str(path), one.kind, *one.lines()[1:]))
+        ordered = [by_kind[kind] for kind in sorted(by_kind, key=lambda kind: drawn(str(path), kind))]
+        return (one for turn in zip_longest(*ordered) for one in turn if one is not None and one.is_one())
+
+    turns = zip_longest(*map(of_file, sorted(paths, key=lambda path: drawn(str(path)))))
+    return (mutant for turn in turns for mutant in turn if mutant is not None)
 
 
 def mutants_of(path: Path, source: bytes) -> list[Mutant]:
