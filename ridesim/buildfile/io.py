@@ -18,7 +18,7 @@ from ridesim.buildfile.readings import BY_KIND
 from ridesim.buildfile.schema import BuildRecord, Quantity, Tune
 from ridesim.buildfile.toml_text import tables_of
 from ridesim.components.curve_file import CurveSheet
-from ridesim.errors import InputError, InputErrors, did_you_mean, each
+from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.files import read_plain, save, update
 from ridesim.uncertainty.posterior import Posterior
 
@@ -55,22 +55,29 @@ class Build:
         return wanted
 
     def changed(self, changes: Mapping[str, Any]) -> Build:
-        """The build with some values written anew ("final_drive.front": 15); comments stay; None takes a key out."""
+        """The build with some values written anew ("final_drive.front": 15); None takes a key out."""
+
+        def change(document: Any) -> None:
+            for path, value in changes.items():
+                *tables, key = path.split(".")
+                place = document
+                for table in tables:
+                    place = place.setdefault(table, {})
+                if value is None:
+                    place.pop(key, None)
+                else:
+                    place[key] = value
+
+        return self.edited(change)
+
+    def edited(self, edit: Callable[[Any], object]) -> Build:
+        """The build with its tables edited in place; everything else and all comments stay, and lines end as they did."""
         import tomlkit
 
         document = tomlkit.parse(self.text)
-        for path, value in changes.items():
-            *tables, key = path.split(".")
-            place: Any = document
-            for table in tables:
-                if table not in place:
-                    place[table] = tomlkit.table()
-                place = place[table]
-            if value is None:
-                place.pop(key, None)
-            else:
-                place[key] = value
-        return self.rewritten(_written(document, self.text))
+        edit(document)
+        text = tomlkit.dumps(document)
+        return self.rewritten(text.replace("\r\n", "\n").replace("\n", "\r\n") if "\r\n" in self.text else text)
 
     def rewritten(self, text: str) -> Build:
         """The same bike by another text; what its readings say stands for as long as they do."""
@@ -122,36 +129,10 @@ def parse(text: str, where: str = "build file") -> Build:
     """The build in a TOML text; every problem of it is reported together (InputErrors). where names a text that is no TOML."""
     text = _AMERICAN.sub(r"\1centre", text)
     data = tables_of(text, where)
-    unknown = _unknown_parts(data)
     try:
-        record = BuildRecord.model_validate(data)
+        return Build(BuildRecord.model_validate(data), text)
     except ValidationError as errors:
-        raise InputErrors((*explained(errors).errors, *unknown, *_unknown_tune(data))) from None
-    if unknown:
-        raise InputErrors(unknown)
-    return Build(record, text)
-
-
-def _unknown_parts(data: Mapping[str, Any]) -> list[InputError]:
-    """Tire markings and the chain size that say nothing, told beside what the record finds."""
-    from ridesim.components.chain import chain_size
-    from ridesim.components.tire_marking import parse_marking
-
-    meter, others = _table(data, "speedometer"), _table(data, "limits").get("rear_tires")
-    markings = {f"tires.{end}.size": _table(_table(data, "tires"), end).get("size") for end in ("rear", "front")}
-    markings |= {f"speedometer.{key}": meter.get(key) for key in ("calibrated_rear_tire", "calibrated_front_tire")}
-    if isinstance(others, list):
-        markings |= {f"limits.rear_tires[{n}]": one for n, one in enumerate(others, start=1)}
-    asked: list[tuple[Any, ...]] = [(parse_marking, text, where) for where, text in markings.items()]
-    asked.append((chain_size, _table(data, "final_drive").get("chain")))
-    found: list[InputError] = []
-    for ask, written, *where in asked:
-        if isinstance(written, str) and written.strip():
-            try:
-                ask(written, *where)
-            except InputError as error:
-                found += each(error)
-    return found
+        raise InputErrors((*explained(errors).errors, *_unknown_tune(data))) from None
 
 
 def _unknown_tune(data: Mapping[str, Any]) -> list[InputError]:
@@ -291,52 +272,23 @@ def refuse_taken(build: Build, name: str, *, replace: bool) -> None:
 def with_tune(
     build: Build, name: str, sheet: CurveSheet, *, measured_at: str | None = None, standard: str | None = None
 ) -> Build:
-    """The build with a tune added, or written anew, from the points of a sheet; everything else and all comments stay."""
-    import tomlkit
-
-    document = tomlkit.parse(build.text)
-    table = tomlkit.table()
-    if measured_at is not None:
-        table["measured_at"] = measured_at
-    if standard is not None:
-        table["standard"] = standard
-    points = tomlkit.array()
-    for point in sheet.points:
-        points.append(list(point))
-    table["points"] = points
-    table["points_are"] = sheet.unit
-    document["tune"][name] = table
-    return build.rewritten(_written(document, build.text))
+    """The build with a tune added, or written anew, from the points of a sheet."""
+    told = {"measured_at": measured_at, "standard": standard}
+    table = {key: value for key, value in told.items() if value is not None}
+    points = {"points": [list(point) for point in sheet.points], "points_are": sheet.unit}
+    return build.edited(lambda document: document["tune"].update({name: table | points}))
 
 
 def with_reading(build: Build, reading: Mapping[str, Any]) -> Build:
-    """The build with one more reading at the end of `[[evidence]]`; everything else and all comments stay."""
+    """The build with one more reading at the end of `[[evidence]]`."""
     import tomlkit
 
-    document = tomlkit.parse(build.text)
-    if "evidence" not in document:
-        document["evidence"] = tomlkit.aot()
-    document["evidence"].append(tomlkit.item(dict(reading)))
-    return build.rewritten(_written(document, build.text))
+    return build.edited(lambda document: document.setdefault("evidence", tomlkit.aot()).append(tomlkit.item(reading)))
 
 
 def without_reading(build: Build, n: int) -> Build:
     """The build without its reading n, counted from 0."""
-    import tomlkit
-
-    document = tomlkit.parse(build.text)
-    held: Any = document.get("evidence", [])
-    if not 0 <= n < len(held):
+    count = len(build.record.evidence)
+    if not 0 <= n < count:
         raise InputError("evidence", n + 1, "is not a reading of this build", "Look at the list again.")
-    del held[n]
-    if not held:
-        del document["evidence"]
-    return build.rewritten(_written(document, build.text))
-
-
-def _written(document: Any, before: str) -> str:
-    """A changed document as text, its lines ended as they were before."""
-    import tomlkit
-
-    text = tomlkit.dumps(document)
-    return text.replace("\r\n", "\n").replace("\n", "\r\n") if "\r\n" in before else text
+    return build.edited(lambda document: document["evidence"].pop(n) if count > 1 else document.pop("evidence"))

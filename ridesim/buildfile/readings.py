@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
-from ridesim.buildfile.values import Quantity, Teeth, Text
+from ridesim.buildfile.values import Quantity, Section, Teeth, Text, optional
 from ridesim.errors import InputError, InputErrors
 from ridesim.units import Measured, quantity
 
@@ -42,21 +42,17 @@ _Speed = Annotated[Measured, Exact("speed", "km/h", 0, 400)]
 _ENGINE_SPEED = Exact("engine speed", "rev/min", 300, 25000)
 
 
-class DayAir(BaseModel):
+class DayAir(Section):
     """The air of one reading's day; what is not given is as in the build."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
-
-    altitude: Annotated[Measured, Quantity("length", "m", -430, 6000)] | None = None
-    temperature: Annotated[Measured, Quantity("temperature", "degC", -40, 55)] | None = None
-    humidity: Annotated[Measured, Quantity("ratio", "%", 0, 100)] | None = None
-    pressure: Annotated[Measured, Quantity("pressure", "hPa", 400, 1100)] | None = None
+    altitude: Measured | None = optional("length", "m", -430, 6000)
+    temperature: Measured | None = optional("temperature", "degC", -40, 55)
+    humidity: Measured | None = optional("ratio", "%", 0, 100)
+    pressure: Measured | None = optional("pressure", "hPa", 400, 1100, "as read at the place, not reduced to sea level")
 
 
-class Reading(BaseModel):
+class Reading(Section):
     """What every reading may carry: the tune it was taken with (the active one unless given), its day's air, a note."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
 
     kind: str
     tune: Text | None = None

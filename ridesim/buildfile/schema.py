@@ -5,31 +5,31 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
-from ridesim.buildfile.readings import MOST, AnyReading
+from ridesim.buildfile.readings import MOST, AnyReading, DayAir
 from ridesim.buildfile.values import (
+    ChainName,
+    Marking,
     Quantity,
     Ratio,
+    Section,
     Standard,
     Teeth,
     Text,
     YesOrNo,
     curve_points,
+    optional,
     several,
     torque_or_power,
 )
 from ridesim.errors import InputError, InputErrors, did_you_mean
-from ridesim.units import Measured, in_unit
+from ridesim.units import Measured, rpm
 
 __all__ = ["BuildRecord", "LimitsSection", "Masses", "Quantity", "RideSection", "Tune", "torque_or_power"]
 
 
 Price = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
-
-
-class _Section(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
 
 
 _OF_A_CHAIN = ("chain", "links", "chain_wear", "axle_travel", "centre_distance")
@@ -40,44 +40,33 @@ _DRIVE_FIX = {
 }
 
 
-class Masses(_Section):
+class Masses(Section):
     bike: Annotated[Measured, Quantity("mass", "kg", 20, 1000, "all fluids, half a tank")]
     rider: Annotated[Measured, Quantity("mass", "kg", 20, 250, "in riding gear")]
     luggage: Annotated[Measured, Quantity("mass", "kg", 0, 400, "luggage and passenger")] = Measured(0.0)
 
 
-class Chassis(_Section):
-    wheelbase: Annotated[Measured, Quantity("length", "mm", 700, 2500, "axle to axle")] | None = None
-    bike_cg_ahead_of_rear_axle: (
-        Annotated[Measured, Quantity("length", "m", 0.1, 2, "center of mass of the bike alone")] | None
-    ) = None
-    bike_cg_height: Annotated[Measured, Quantity("length", "m", 0.1, 1.5, "above the ground")] | None = None
-    rider_cg_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", -0.5, 1.5, "seated")] | None = None
-    rider_cg_height: Annotated[Measured, Quantity("length", "m", 0.3, 2, "above the ground")] | None = None
-    luggage_cg_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", -1, 2)] | None = None
-    luggage_cg_height: Annotated[Measured, Quantity("length", "m", 0.1, 2)] | None = None
-    drag_height: Annotated[Measured, Quantity("length", "m", 0.1, 2, "where the air drag acts")] | None = None
-    rake: Annotated[Measured, Quantity("angle", "deg", 10, 50, "steering axis from vertical")] | None = None
-    fork_offset: (
-        Annotated[Measured, Quantity("length", "mm", -50, 120, "axle to steering axis, perpendicular")] | None
-    ) = None
-    ground_clearance: (
-        Annotated[Measured, Quantity("length", "mm", 20, 600, "lowest point, as it stands now")] | None
-    ) = None
-    lowest_point_ahead_of_rear_axle: Annotated[Measured, Quantity("length", "m", 0, 2)] | None = None
+class Chassis(Section):
+    wheelbase: Measured | None = optional("length", "mm", 700, 2500, "axle to axle")
+    bike_cg_ahead_of_rear_axle: Measured | None = optional("length", "m", 0.1, 2, "center of mass of the bike alone")
+    bike_cg_height: Measured | None = optional("length", "m", 0.1, 1.5, "above the ground")
+    rider_cg_ahead_of_rear_axle: Measured | None = optional("length", "m", -0.5, 1.5, "seated")
+    rider_cg_height: Measured | None = optional("length", "m", 0.3, 2, "above the ground")
+    luggage_cg_ahead_of_rear_axle: Measured | None = optional("length", "m", -1, 2)
+    luggage_cg_height: Measured | None = optional("length", "m", 0.1, 2)
+    drag_height: Measured | None = optional("length", "m", 0.1, 2, "where the air drag acts")
+    rake: Measured | None = optional("angle", "deg", 10, 50, "steering axis from vertical")
+    fork_offset: Measured | None = optional("length", "mm", -50, 120, "axle to steering axis, perpendicular")
+    ground_clearance: Measured | None = optional("length", "mm", 20, 600, "lowest point, as it stands now")
+    lowest_point_ahead_of_rear_axle: Measured | None = optional("length", "m", 0, 2)
 
 
-class Spring(_Section):
+class Spring(Section):
     """A fork, both legs together along the legs, or the rear wheel, up and down at the axle."""
 
-    rate: Annotated[Measured, Quantity("spring rate", "N/mm", 1, 200, "both legs together, or at the wheel")] | None = (
-        None
-    )
-    sag: (
-        Annotated[Measured, Quantity("length", "mm", 1, 300, "rider seated, from fully extended to where it stands")]
-        | None
-    ) = None
-    travel: Annotated[Measured, Quantity("length", "mm", 20, 450, "from fully extended to the stop")] | None = None
+    rate: Measured | None = optional("spring rate", "N/mm", 1, 200, "both legs together, or at the wheel")
+    sag: Measured | None = optional("length", "mm", 1, 300, "rider seated, from fully extended to where it stands")
+    travel: Measured | None = optional("length", "mm", 20, 450, "from fully extended to the stop")
 
     @model_validator(mode="after")
     def sag_lies_within_the_travel(self) -> Spring:
@@ -88,34 +77,32 @@ class Spring(_Section):
         return self
 
 
-class Suspension(_Section):
+class Suspension(Section):
     fork: Spring = Spring()
     rear: Spring = Spring()
 
 
-class Inertia(_Section):
-    front_wheel: Annotated[Measured, Quantity("inertia", "kg*m2", 0, 10, "with tire and discs")] | None = None
-    rear_wheel: Annotated[Measured, Quantity("inertia", "kg*m2", 0, 10, "with tire and sprocket")] | None = None
-    crank: (
-        Annotated[Measured, Quantity("inertia", "kg*m2", 0, 2, "crank, flywheel and clutch at crank speed")] | None
-    ) = None
+class Inertia(Section):
+    front_wheel: Measured | None = optional("inertia", "kg*m2", 0, 10, "with tire and discs")
+    rear_wheel: Measured | None = optional("inertia", "kg*m2", 0, 10, "with tire and sprocket")
+    crank: Measured | None = optional("inertia", "kg*m2", 0, 2, "crank, flywheel and clutch at crank speed")
     crank_turns: Literal["forward", "backward", "lengthwise"] | None = None
 
 
-class Engine(_Section):
+class Engine(Section):
     cycle: Literal[2, 4] = 4
-    displacement: Annotated[Measured, Quantity("volume", "cc", 20, 3000)] | None = None
-    stroke: Annotated[Measured, Quantity("length", "mm", 15, 200)] | None = None
+    displacement: Measured | None = optional("volume", "cc", 20, 3000)
+    stroke: Measured | None = optional("length", "mm", 15, 200)
     cylinders: Annotated[int, Field(strict=True, ge=1, le=8)] = 1
-    idle: Annotated[Measured, Quantity("engine speed", "rev/min", 300, 5000)] | None = None
-    rev_limit: Annotated[Measured, Quantity("engine speed", "rev/min", 1500, 25000)] | None = None
+    idle: Measured | None = optional("engine speed", "rev/min", 300, 5000)
+    rev_limit: Measured | None = optional("engine speed", "rev/min", 1500, 25000)
 
 
-class Gearbox(_Section):
+class Gearbox(Section):
     gears: tuple[Ratio, ...] = Field(min_length=1, max_length=10)
     primary: Ratio | None = None
-    efficiency: Annotated[Measured, Quantity("ratio", "", 0.5, 1, "crank to tire")] | None = None
-    shift_time: Annotated[Measured, Quantity("time", "s", 0, 5, "drive interrupted by an upshift")] | None = None
+    efficiency: Measured | None = optional("ratio", "", 0.5, 1, "crank to tire")
+    shift_time: Measured | None = optional("time", "s", 0, 5, "drive interrupted by an upshift")
     ratios_are_a_guess: YesOrNo = False
 
     @model_validator(mode="after")
@@ -128,14 +115,14 @@ class Gearbox(_Section):
         return self
 
 
-class FinalDrive(_Section):
+class FinalDrive(Section):
     """A chain by its sprockets, a belt by its pulleys, or a shaft by its ratio alone."""
 
     kind: Literal["chain", "belt", "shaft"] = "chain"
     front: Annotated[Teeth, Field(ge=6, le=40)] | None = None
     rear: Annotated[Teeth, Field(ge=12, le=100)] | None = None
     ratio: Ratio | None = None
-    chain: Text | None = None
+    chain: ChainName | None = None
     links: Annotated[Teeth, Field(ge=30, le=250)] | None = None
     chain_wear: Annotated[Measured, Quantity("ratio", "%", 0, 10, "elongation")] = Measured(0.0)
     axle_travel: Annotated[
@@ -146,9 +133,7 @@ class FinalDrive(_Section):
         | None,
         several(2, '["-8 mm", "30 mm"]'),
     ] = None
-    centre_distance: Annotated[Measured, Quantity("length", "m", 0.2, 1.2, "countershaft to rear axle, now")] | None = (
-        None
-    )
+    centre_distance: Measured | None = optional("length", "m", 0.2, 1.2, "countershaft to rear axle, now")
 
     @model_validator(mode="after")
     def parts_must_be_of_the_kind(self) -> FinalDrive:
@@ -183,35 +168,27 @@ class FinalDrive(_Section):
         return self
 
 
-class Tire(_Section):
-    size: Text
-    rollout: Annotated[Measured, Quantity("length", "m", 0.8, 3.5, "one turn, measured under the rider")] | None = None
-    deflection: Annotated[Measured, Quantity("length", "mm", 0, 60, "static, under load")] | None = None
+class Tire(Section):
+    size: Marking
+    rollout: Measured | None = optional("length", "m", 0.8, 3.5, "one turn, measured under the rider")
+    deflection: Measured | None = optional("length", "mm", 0, 60, "static, under load")
     worn: Annotated[Measured, Quantity("length", "mm", 0, 30, "tread depth lost")] = Measured(0.0)
-    rim_width: (
-        Annotated[Measured, Quantity("length", "in", 0.8, 12, "between the flanges, stamped on the rim")] | None
-    ) = None
-    room_beside: (
-        Annotated[
-            Measured, Quantity("length", "mm", 0, 200, "least gap beside the tire: swingarm or fork, chain, brake")
-        ]
-        | None
-    ) = None
-    room_around: (
-        Annotated[Measured, Quantity("length", "mm", 0, 300, "least gap outside the tread, suspension pushed in")]
-        | None
-    ) = None
+    rim_width: Measured | None = optional("length", "in", 0.8, 12, "between the flanges, stamped on the rim")
+    room_beside: Measured | None = optional(
+        "length", "mm", 0, 200, "least gap beside the tire: swingarm or fork, chain, brake"
+    )
+    room_around: Measured | None = optional("length", "mm", 0, 300, "least gap outside the tread, suspension pushed in")
 
 
-class Tires(_Section):
+class Tires(Section):
     rear: Tire
     front: Tire | None = None
 
 
-class SpeedometerSection(_Section):
+class SpeedometerSection(Section):
     sensor: Literal["front wheel", "rear wheel", "countershaft"] = "front wheel"
-    calibrated_rear_tire: Text | None = None
-    calibrated_front_tire: Text | None = None
+    calibrated_rear_tire: Marking | None = None
+    calibrated_front_tire: Marking | None = None
     calibrated_front: Annotated[Teeth, Field(ge=6, le=40)] | None = None
     calibrated_rear: Annotated[Teeth, Field(ge=12, le=100)] | None = None
     reads_high: Annotated[
@@ -219,14 +196,14 @@ class SpeedometerSection(_Section):
     ] = Measured(0.0)
 
 
-class Tune(_Section):
+class Tune(Section):
     points: tuple[tuple[float, float], ...]
     points_are: Text = "N*m"
     measured_at: Literal["crank", "wheel"] | None = None
     standard: Standard | None = None
-    temperature: Annotated[Measured, Quantity("temperature", "degC", -40, 60)] | None = None
-    pressure: Annotated[Measured, Quantity("pressure", "hPa", 500, 1100)] | None = None
-    humidity: Annotated[Measured, Quantity("ratio", "%", 0, 100)] | None = None
+    temperature: Measured | None = optional("temperature", "degC", -40, 60)
+    pressure: Measured | None = optional("pressure", "hPa", 500, 1100)
+    humidity: Measured | None = optional("ratio", "%", 0, 100)
     curve_error: Annotated[Measured, Quantity("ratio", "%", 0, 30, "how far the torque may be off, either way")] = (
         Measured(0.0)
     )
@@ -259,15 +236,13 @@ class Tune(_Section):
         return self
 
 
-class Active(_Section):
+class Active(Section):
     tune: Text
 
 
-class RoadLoadSection(_Section):
-    drag_area: Annotated[Measured, Quantity("area", "m^2", 0.05, 3, "drag coefficient times frontal area")] | None = (
-        None
-    )
-    rolling_resistance: Annotated[Measured, Quantity("ratio", "", 0, 0.3)] | None = None
+class RoadLoadSection(Section):
+    drag_area: Measured | None = optional("area", "m^2", 0.05, 3, "drag coefficient times frontal area")
+    rolling_resistance: Measured | None = optional("ratio", "", 0, 0.3)
     coast_down: Annotated[
         tuple[
             Annotated[Measured, Quantity("force", "N", 0, 2000)],
@@ -289,23 +264,19 @@ class RoadLoadSection(_Section):
         return self
 
 
-class SurfaceSection(_Section):
+class SurfaceSection(Section):
     name: Text = "dry asphalt"
-    friction: Annotated[Measured, Quantity("ratio", "", 0.02, 2)] | None = None
+    friction: Measured | None = optional("ratio", "", 0.02, 2)
 
 
-class AirSection(_Section):
+class AirSection(DayAir):
+    """The air of the ride."""
+
     altitude: Annotated[Measured, Quantity("length", "m", -430, 6000)] = Measured(0.0)
-    temperature: Annotated[Measured, Quantity("temperature", "degC", -40, 55)] | None = None
-    humidity: Annotated[Measured, Quantity("ratio", "%", 0, 100)] | None = None
-    pressure: (
-        Annotated[Measured, Quantity("pressure", "hPa", 400, 1100, "as read at the place, not reduced to sea level")]
-        | None
-    ) = None
 
 
-class Fuel(_Section):
-    tank: Annotated[Measured, Quantity("volume", "l", 0.5, 100)] | None = None
+class Fuel(Section):
+    tank: Measured | None = optional("volume", "l", 0.5, 100)
     known_consumption: Annotated[
         tuple[
             Annotated[Measured, Quantity("fuel consumption", "l/100km", 0.5, 40)],
@@ -314,48 +285,42 @@ class Fuel(_Section):
         | None,
         several(2, '["4.6 l/100km", "90 km/h"]'),
     ] = None
-    density: Annotated[Measured, Quantity("ratio", "", 0.6, 0.9, "kg per liter")] | None = None
+    density: Measured | None = optional("ratio", "", 0.6, 0.9, "kg per liter")
 
 
-class RideSection(_Section):
+class RideSection(Section):
     cruise: Annotated[Measured, Quantity("speed", "km/h", 5, 400)] = Measured(100 / 3.6, 0.0, "100 km/h")
     grade: Annotated[Measured, Quantity("ratio", "%", -60, 100)] = Measured(0.0)
     headwind: Annotated[Measured, Quantity("speed", "m/s", -40, 60)] = Measured(0.0)
 
 
-class LimitsSection(_Section):
+class LimitsSection(Section):
     """What the rider needs of a sprocket pair; every one is optional."""
 
-    cruise_engine_speed_most: Annotated[Measured, Quantity("engine speed", "rev/min", 500, 25000)] | None = None
-    first_gear_climb_least: Annotated[Measured, Quantity("ratio", "%", 0, 150)] | None = None
-    first_gear_lift_ratio_least: Annotated[Measured, Quantity("ratio", "", 0, 5)] | None = None
-    walking_speed_most: (
-        Annotated[Measured, Quantity("speed", "km/h", 1, 60, "road speed in first at walking_engine_speed")] | None
-    ) = None
-    walking_engine_speed: Annotated[Measured, Quantity("engine speed", "rev/min", 500, 10000)] | None = None
-    top_speed_least: Annotated[Measured, Quantity("speed", "km/h", 20, 400)] | None = None
-    time_0_100_most: Annotated[Measured, Quantity("time", "s", 1, 120)] | None = None
-    roll_on_60_100_most: Annotated[Measured, Quantity("time", "s", 0.5, 300, "in top gear")] | None = None
-    ride_time_above_most: (
-        Annotated[Measured, Quantity("ratio", "%", 0, 100, "of your ride, above ride_engine_speed")] | None
-    ) = None
-    ride_engine_speed: Annotated[Measured, Quantity("engine speed", "rev/min", 500, 25000)] | None = None
-    ride_shifts_per_hour_most: (
-        Annotated[Measured, Quantity("ratio", "", 0, 3600, "up and down, an hour on the move")] | None
-    ) = None
-    ride_fuel_most: Annotated[Measured, Quantity("fuel consumption", "l/100km", 0.5, 50, "over your ride")] | None = (
-        None
+    cruise_engine_speed_most: Measured | None = optional("engine speed", "rev/min", 500, 25000)
+    first_gear_climb_least: Measured | None = optional("ratio", "%", 0, 150)
+    first_gear_lift_ratio_least: Measured | None = optional("ratio", "", 0, 5)
+    walking_speed_most: Measured | None = optional(
+        "speed", "km/h", 1, 60, "road speed in first at walking_engine_speed"
     )
-    ride_range_least: Annotated[Measured, Quantity("length", "km", 10, 3000, "on a full tank")] | None = None
+    walking_engine_speed: Measured | None = optional("engine speed", "rev/min", 500, 10000)
+    top_speed_least: Measured | None = optional("speed", "km/h", 20, 400)
+    time_0_100_most: Measured | None = optional("time", "s", 1, 120)
+    roll_on_60_100_most: Measured | None = optional("time", "s", 0.5, 300, "in top gear")
+    ride_time_above_most: Measured | None = optional("ratio", "%", 0, 100, "of your ride, above ride_engine_speed")
+    ride_engine_speed: Measured | None = optional("engine speed", "rev/min", 500, 25000)
+    ride_shifts_per_hour_most: Measured | None = optional("ratio", "", 0, 3600, "up and down, an hour on the move")
+    ride_fuel_most: Measured | None = optional("fuel consumption", "l/100km", 0.5, 50, "over your ride")
+    ride_range_least: Measured | None = optional("length", "km", 10, 3000, "on a full tank")
     keep_chain: YesOrNo = False
     within_axle_travel: YesOrNo = True
     fronts: tuple[Annotated[Teeth, Field(ge=6, le=40)], ...] | None = Field(default=None, max_length=40)
     rears: tuple[Annotated[Teeth, Field(ge=12, le=100)], ...] | None = Field(default=None, max_length=90)
-    rear_tires: tuple[Text, ...] | None = Field(default=None, max_length=50)
+    rear_tires: tuple[Marking, ...] | None = Field(default=None, max_length=50)
     tunes: tuple[Text, ...] | None = Field(default=None, max_length=50)
 
 
-class Prices(_Section):
+class Prices(Section):
     """What parts cost the rider, all in one currency of their own."""
 
     currency: Text | None = None
@@ -366,7 +331,7 @@ class Prices(_Section):
     rear_tire: Price | None = None
 
 
-class BuildRecord(_Section):
+class BuildRecord(Section):
     """Every value of a build file in SI."""
 
     name: Text
@@ -392,53 +357,38 @@ class BuildRecord(_Section):
 
     @model_validator(mode="after")
     def parts_must_fit(self) -> BuildRecord:
-        errors = []
-        if self.active and self.active.tune not in self.tune:
-            errors.append(
-                InputError(
-                    "active.tune",
-                    self.active.tune,
-                    "is not a tune of this build",
-                    did_you_mean(self.active.tune, self.tune),
-                )
-            )
-        limit = self.engine.rev_limit
-        for name, tune in self.tune.items():
-            first = tune.points[0][0]
-            if limit is not None and limit <= first:
-                errors.append(
-                    InputError(
-                        "engine.rev_limit",
-                        limit.written,
-                        f"is not above the first point of tune {name!r} ({in_unit(first, 'rpm', 'engine speed'):.0f} rev/min)",
-                        "Give points from below the limit, or mend the limit.",
-                    )
-                )
-        if limit is not None and self.engine.idle is not None and self.engine.idle >= limit:
-            errors.append(
-                InputError(
-                    "engine.idle", self.engine.idle.written, "is not below the rev limit", "Mend one of the two."
-                )
-            )
-        errors += [
-            InputError(f"limits.tunes[{n}]", name, "is not a tune of this build", did_you_mean(name, self.tune))
-            for n, name in enumerate(self.limits.tunes or (), start=1)
-            if name not in self.tune
-        ]
-        errors += self._readings_that_do_not_fit()
-        if errors:
+        if errors := [*self._unknown_tunes(), *self._odd_limits(), *self._unknown_gears()]:
             raise InputErrors(errors)
         return self
 
-    def _readings_that_do_not_fit(self) -> Iterator[InputError]:
-        """The readings of a tune or in a gear that the build does not have."""
+    def _unknown_tunes(self) -> Iterator[InputError]:
+        """Where a tune is named that the build does not have."""
+        named = [("active.tune", self.active.tune if self.active else None)]
+        named += [(f"limits.tunes[{n}]", name) for n, name in enumerate(self.limits.tunes or (), start=1)]
+        named += [(f"evidence[{n}].tune", reading.tune) for n, reading in enumerate(self.evidence, start=1)]
+        for where, name in named:
+            if name is not None and name not in self.tune:
+                yield InputError(where, name, "is not a tune of this build", did_you_mean(name, self.tune))
+
+    def _odd_limits(self) -> Iterator[InputError]:
+        """Where the rev limit leaves nothing to ride at."""
+        limit, idle = self.engine.rev_limit, self.engine.idle
+        if limit is None:
+            return
+        for name, tune in self.tune.items():
+            first = tune.points[0][0]
+            if limit <= first:
+                problem = f"is not above the first point of tune {name!r} ({rpm(first):.0f} rev/min)"
+                fix = "Give points from below the limit, or mend the limit."
+                yield InputError("engine.rev_limit", limit.written, problem, fix)
+        if idle is not None and idle >= limit:
+            yield InputError("engine.idle", idle.written, "is not below the rev limit", "Mend one of the two.")
+
+    def _unknown_gears(self) -> Iterator[InputError]:
+        """The readings in a gear that the build does not have."""
         count = len(self.gearbox.gears)
         for n, reading in enumerate(self.evidence, start=1):
-            if reading.tune is not None and reading.tune not in self.tune:
-                near = did_you_mean(reading.tune, self.tune)
-                yield InputError(f"evidence[{n}].tune", reading.tune, "is not a tune of this build", near)
             gear = getattr(reading, "gear", None)
             if isinstance(gear, int) and gear > count:
-                yield InputError(
-                    f"evidence[{n}].gear", gear, f"is not a gear of this build (1 to {count})", "Count gears from 1."
-                )
+                problem = f"is not a gear of this build (1 to {count})"
+                yield InputError(f"evidence[{n}].gear", gear, problem, "Count gears from 1.")

@@ -5,10 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BeforeValidator, Field, PlainValidator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator
 
+from ridesim.components.chain import chain_size
+from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.units import KINDS, Measured, quantity, rpm
+
+
+class Section(BaseModel):
+    """A table of a build file: no key but its own, and nothing changes once it is read."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
 
 
 @dataclass(frozen=True)
@@ -44,13 +52,21 @@ class Quantity:
         unit = f"a number in {self.unit}" if self.unit else "a number"
         return f"{self.what + ': ' if self.what else ''}{unit} or a string such as {KINDS[self.kind].examples}"
 
-    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> Any:
+    def __get_pydantic_core_schema__(self, source: Any, _handler: Any) -> Any:
         from pydantic_core import core_schema
 
-        return core_schema.no_info_plain_validator_function(self.read)
+        schema = core_schema.no_info_plain_validator_function(self.read)
+        return core_schema.nullable_schema(schema) if type(None) in get_args(source) else schema
 
     def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
         return {"anyOf": [{"type": "number"}, {"type": "string"}], "description": self.description}
+
+
+def optional(kind: str, unit: str, least: float, most: float, what: str = "") -> Any:
+    """A field of a record for a quantity that may be left out, None where it is."""
+    field: Any = Field(default=None)
+    field.metadata.append(Quantity(kind, unit, least, most, what))
+    return field
 
 
 def _teeth_or_ratio(value: object) -> float:
@@ -97,6 +113,16 @@ def _text(value: object) -> str:
     return value
 
 
+def _marking(value: object) -> str:
+    parse_marking(text := _text(value), "")
+    return text
+
+
+def _chain(value: object) -> str:
+    chain_size(text := _text(value))
+    return text
+
+
 def _standard(value: object) -> str:
     if value in STANDARDS:
         return str(value)
@@ -109,6 +135,8 @@ STANDARDS: tuple[str, ...] = get_args(StandardName)
 Standard = Annotated[str, PlainValidator(_standard, json_schema_input_type=StandardName)]
 Ratio = Annotated[float, PlainValidator(_teeth_or_ratio, json_schema_input_type=float | list[int])]
 Text = Annotated[str, PlainValidator(_text, json_schema_input_type=str)]
+Marking = Annotated[str, PlainValidator(_marking, json_schema_input_type=str)]
+ChainName = Annotated[str, PlainValidator(_chain, json_schema_input_type=str)]
 Teeth = Annotated[int, Field(strict=True)]
 YesOrNo = Annotated[bool, Field(strict=True)]
 
