@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from ridesim.cli.given import air_places, day_figures, day_given, numbers, placed
+from ridesim.cli.given import air_of_day, numbers, placed
 from ridesim.cli.options import BuildFile, Changes, Day, Printing, Riding, Spelt, grouped
 from ridesim.cli.output import say
 from ridesim.errors import InputError
@@ -112,13 +112,7 @@ def _climb(start: str | None, end: str | None, gpx: Path | None, slope_rad: floa
 
 def _right(day: Day) -> Air | None:
     """The air it runs right in; None where nothing is written."""
-    from ridesim.environment.air import air
-
-    if not any(day.written().values()):
-        return None
-    given = day_given(day.written(), "--right-")
-    with placed(air_places("--right-")):
-        return air(**day_figures(given))
+    return air_of_day(day.written(), "--right-").air if any(day.written().values()) else None
 
 
 def _jet(size: float | None, numbering: Literal["bore", "flow"], sizes: str | None, step: float) -> JetFitted | None:

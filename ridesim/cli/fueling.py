@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from ridesim.cli.given import air_places, day_figures, day_given, numbers, opening, pair, placed, read_text, share
+from ridesim.cli.given import air_of_day, numbers, opening, pair, placed, read_text, share
 from ridesim.cli.options import Day, Printing, Spelt, grouped
 from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
@@ -18,8 +17,7 @@ from ridesim.units import quantity
 
 if TYPE_CHECKING:
     from ridesim.answers import Solved
-    from ridesim.cli.given import DayGiven
-    from ridesim.environment.air import Air
+    from ridesim.cli.given import AirOfDay
     from ridesim.fueling.circuits import Diagnosis, Parts
 
 jets_app = typer.Typer(
@@ -56,7 +54,7 @@ def jets_change(
     say(jet_change_answer(found, _solved(build)), printing)
 
 
-def _solved(build: Path | None, day: _Aired | None = None) -> Solved | None:
+def _solved(build: Path | None, day: AirOfDay | None = None) -> Solved | None:
     """The bike of a build worked out, in the air of a day where one is given; None without a build."""
     if build is None:
         return None
@@ -94,7 +92,8 @@ def jets_air(
     from ridesim.fueling.answers import jet_air_answer
     from ridesim.fueling.jets import jet_for_air
 
-    was, will = _aired(before, "--from-", from_build), _aired(after, "--to-", to_build)
+    was = air_of_day(before.written(), "--from-", from_build)
+    will = air_of_day(after.written(), "--to-", to_build)
     places = {"jet.sizes": "--sizes", "jet.step": "--step", "air.density_plus_minus": "--density-uncertainty"}
     with placed(places):
         found = jet_for_air(
@@ -106,26 +105,9 @@ def jets_air(
             sizes=None if sizes is None else numbers(sizes, "--sizes", "Write them as 115,117.5,120."),
             density_plus_minus=was.share + will.share + abs(share(density_uncertainty, "--density-uncertainty")),
         )
-    assumed = (*was.given.assumptions, *will.given.assumptions)
+    assumed = (*was.assumptions, *will.assumptions)
     solved = _solved(to_build or from_build, will)
     say(jet_air_answer(found, was.air, will.air, assumed=assumed, solved=solved), printing)
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Aired:
-    """A day as it was written, its air, and how far the density may be off. [-]"""
-
-    given: DayGiven
-    air: Air
-    share: float
-
-
-def _aired(day: Day, before: str, build: Path | None) -> _Aired:
-    from ridesim.environment.air import air
-
-    given = day_given(day.written(), before, build)
-    with placed(air_places(before)):
-        return _Aired(given=given, air=air(**day_figures(given)), share=given.density_share())
 
 
 # ---- circuits

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ridesim.errors import InputError, InputErrors, did_you_mean, each, near_names
 from ridesim.units import Measured, quantity
@@ -17,6 +17,7 @@ from ridesim.units import Measured, quantity
 if TYPE_CHECKING:
     from ridesim.bike import Bike
     from ridesim.buildfile.io import Build
+    from ridesim.environment.air import Air
 
 # what a rider writes -> the name in the records, the kind, the unit of a bare number
 AIR: Mapping[str, tuple[str, str, str]] = {
@@ -209,79 +210,59 @@ def _digits(piece: str) -> bool:
 
 
 @dataclass(frozen=True, kw_only=True)
-class DayGiven:
-    """The air of a day as it was written, SI, and what was assumed; the figures remember their tolerances."""
+class AirOfDay:
+    """The air of a day as it was written, how far its metering density may be off as a share, and what was assumed."""
 
-    figures: Mapping[str, Measured]
+    air: Air
+    share: float
     assumptions: tuple[str, ...]
 
-    def density_share(self) -> float:
-        """How far the metering density may be off, as a share, by the tolerances written: half the width from end to end. [-]"""
-        if not any(one.plus_minus for one in self.figures.values()):
-            return 0.0
-        ends = [self._density(way) for way in (-1.0, 0.0, 1.0)]
-        return abs(ends[2] - ends[0]) / (2 * ends[1])
 
-    def _density(self, way: float) -> float:
-        """Metering density with every figure moved to the end that thins the air (+1) or thickens it (-1). [kg/m3]"""
-        from ridesim.environment.air import air
-
-        moved = {
-            name: float(one) + way * one.plus_minus * (-1.0 if name == "pressure_pa" else 1.0)
-            for name, one in self.figures.items()
-        }
-        moved["relative_humidity"] = min(max(moved.pop("humidity"), 0.0), 1.0)
-        return air(**moved).metering_density_kg_m3
-
-
-def day_given(written: Mapping[str, str | None], before: str, build: Path | None = None) -> DayGiven:
+def air_of_day(written: Mapping[str, str | None], before: str, build: Path | None = None) -> AirOfDay:
     """The air of a day: what is on the line, else what the build says, else the usual assumption.
 
-    written has the keys of AIR; before is what stands before them in the option ("--from-").
+    written has the keys of AIR; before is what stands before them in the option ("--from-"). The share is half of what lies
+    between the air with every tolerance that thins it and the air with every one that thickens it.
     """
+    from ridesim.environment.air import air
     from ridesim.reference import defaults
 
-    given: dict[str, Measured] = {}
-    told: list[str] = []
-    if build is not None:
-        from ridesim.buildfile.io import read
-
-        section = read(demo_or_file(build)).record.air
-        for key, (name, _, _) in AIR.items():
-            value = getattr(section, key)
-            if value is not None and not (key == "altitude" and section.pressure is not None):
-                given[name] = value
-    for key, (name, kind, unit) in AIR.items():
-        text = written.get(key)
-        if text is not None:
-            given[name] = quantity(text, kind, unit, f"{before}{key}")
+    given = {} if build is None else _air_of_build(build)
     if written.get("altitude") is not None:  # the build's barometer and thermometer stood elsewhere
-        for key in ("pressure", "temperature"):
-            if written.get(key) is None:
-                given.pop(AIR[key][0], None)
-    if "altitude_m" not in given and "pressure_pa" not in given:
-        raise InputError(
-            f"{before}altitude",
-            None,
-            "is not given",
-            f'Write {before}altitude "250 m", or {before}pressure, or a build.',
-        )
+        given = {key: one for key, one in given.items() if key == "humidity"}
+    for key, (_, kind, unit) in AIR.items():
+        if (text := written.get(key)) is not None:
+            given[key] = quantity(text, kind, unit, f"{before}{key}")
+    if "altitude" not in given and "pressure" not in given:
+        fix = f'Write {before}altitude "250 m", or {before}pressure, or a build.'
+        raise InputError(f"{before}altitude", None, "is not given", fix)
+    told: tuple[str, ...] = ()
     if "humidity" not in given:
         default = defaults()["air.humidity"]
         given["humidity"] = quantity(default["value"], "ratio", "%", f"{before}humidity")
-        told.append(f"{before}humidity assumed {default['value']} ({default['why']})")
-    return DayGiven(figures=given, assumptions=tuple(told))
+        told = (f"{before}humidity assumed {default['value']} ({default['why']})",)
+
+    def there(way: float) -> Air:
+        """The air at the middle, or with every tolerance at the end that thins it (+1) or thickens it (-1)."""
+        figures = {
+            name: float(given[key]) + way * given[key].plus_minus * (-1.0 if key == "pressure" else 1.0)
+            for key, (name, *_) in AIR.items()
+            if key in given
+        }
+        humidity = figures.pop("humidity")
+        return air(relative_humidity=min(max(humidity, 0.0), 1.0) if way else humidity, **figures)
+
+    with placed({f"air.{end}": f"{before}{key}" for key, (name, *_) in AIR.items() for end in (key, name)}):
+        middle = there(0.0)
+        thin, thick = (there(way) for way in ((1.0, -1.0) if any(one.plus_minus for one in given.values()) else (0, 0)))
+    share = abs(thin.metering_density_kg_m3 - thick.metering_density_kg_m3) / (2 * middle.metering_density_kg_m3)
+    return AirOfDay(air=middle, share=share, assumptions=told)
 
 
-def air_places(before: str) -> dict[str, str]:
-    """The library's names for the figures of the air, and the options they were written with."""
-    return {f"air.{key}": f"{before}{key}" for key in AIR} | {
-        f"air.{name}": f"{before}{key}" for key, (name, _, _) in AIR.items()
-    }
+def _air_of_build(build: Path) -> dict[str, Measured]:
+    """What a build says of its air; a barometer counts before a height."""
+    from ridesim.buildfile.io import read
 
-
-def day_figures(given: DayGiven) -> dict[str, Any]:
-    """The figures as ridesim.environment.air takes them."""
-    plain = {name: float(value) for name, value in given.figures.items()}
-    plain["relative_humidity"] = plain.pop("humidity")
-    return plain
+    section = read(demo_or_file(build)).record.air
+    given = {key: getattr(section, key) for key in AIR if getattr(section, key) is not None}
+    return {key: one for key, one in given.items() if key != "altitude" or "pressure" not in given}
