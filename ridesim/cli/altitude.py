@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from ridesim.cli.given import air_of_day, numbers, placed
+from ridesim.cli.given import air_of_day, fitted, numbers, placed
 from ridesim.cli.options import BuildFile, Changes, Day, Printing, Riding, Spelt, grouped
 from ridesim.cli.output import say
 from ridesim.errors import InputError
@@ -56,23 +56,11 @@ def altitude(
     printing: Printing,
 ) -> None:
     """A ride up or down with today's jets: power left, mixture, when to change the jet, and whether the gearing holds the hills."""
-    from ridesim.answers import ride_with
-    from ridesim.bike import make_bike
-    from ridesim.buildfile.io import read
-    from ridesim.cli.given import demo_or_file
-    from ridesim.evidence import with_evidence
     from ridesim.fueling import altitude as found
 
     with placed(changes.places() | riding.places()):
-        bike = make_bike(
-            with_evidence(read(demo_or_file(build))),
-            tune=changes.tune,
-            front=changes.front,
-            rear=changes.rear,
-            rear_tire=changes.tire,
-            front_tire=changes.front_tire,
-        )
-        ride = ride_with(bike, cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
+        bike = changes.bike(fitted(build))
+        ride = riding.ride(bike)
     warm = None if temperature is None else float(quantity(temperature, "temperature", "degC", "--temperature"))
     with placed(PLACES):
         answer = found.altitude(

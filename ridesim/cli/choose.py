@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, get_args, get_type_h
 
 import typer
 
-from ridesim.cli.given import demo_or_file, placed
+from ridesim.cli.given import fitted, placed
 from ridesim.cli.options import BuildFile, FullOption, Given, JsonOption, Riding, Units, UnitsOption, grouped
 from ridesim.cli.output import csv_text, tell_json
 from ridesim.errors import InputError, short
@@ -204,18 +204,15 @@ def choose(
     full: FullOption = False,
 ) -> None:
     from ridesim import selection as chooser
-    from ridesim.answers import ride_with
     from ridesim.bike import make_bike
-    from ridesim.buildfile.io import read
-    from ridesim.evidence import with_evidence
 
     if as_csv and as_json:
         raise InputError("--csv", None, "and --json do not go together", "Leave out one of the two.")
-    filed = with_evidence(read(demo_or_file(build)))
+    filed = fitted(build)
     logs = own_ride.read(filed.name)
     held = limits.beside(filed.record.limits, ridden=bool(logs))
     with placed(riding.places() | considered.places() | {"walking_engine_speed": "--walking-engine-speed"}):
-        ride = ride_with(make_bike(filed), cruise=riding.cruise, grade=riding.grade, headwind=riding.headwind)
+        ride = riding.ride(make_bike(filed))
         choice = chooser.choose(
             filed,
             fronts=_teeth(considered.front, "--front"),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli.given import demo_or_file
+from ridesim.cli.given import build_of, demo_or_file, fitted
 from ridesim.cli.options import BuildFile, JsonOption, ReplaceOption, Units, UnitsOption
 from ridesim.cli.output import tell_json
 from ridesim.errors import InputError
@@ -36,11 +36,9 @@ def fit(
     replace: ReplaceOption = False,
 ) -> None:
     from ridesim import evidence
-    from ridesim.buildfile.io import read
 
-    source = demo_or_file(build)
-    filed = read(source)
-    if into is not None and into.resolve() == source.resolve():
+    filed = build_of(build)
+    if into is not None and into.resolve() == demo_or_file(build).resolve():
         fix = "Name another file: the fitted bike has its readings in its figures."
         raise InputError("--into", str(into), "is the build itself, whose readings would be lost", fix)
     found = evidence.fit(filed)
@@ -64,9 +62,8 @@ def measure_next(
     units: UnitsOption = "metric",
 ) -> None:
     from ridesim import evidence
-    from ridesim.buildfile.io import read
 
-    found = evidence.measure_next(evidence.with_evidence(read(demo_or_file(build))), figure)
+    found = evidence.measure_next(fitted(build), figure)
     if as_json:
         return tell_json(evidence.next_object(found))
     return _print_next(found, units)

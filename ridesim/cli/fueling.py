@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from ridesim.cli.given import air_of_day, numbers, opening, pair, placed, read_text, share
+from ridesim.cli.given import air_of_day, fitted, numbers, opening, pair, placed, read_text, share
 from ridesim.cli.options import Day, Printing, Spelt, grouped
 from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
@@ -60,11 +60,8 @@ def _solved(build: Path | None, day: AirOfDay | None = None) -> Solved | None:
         return None
     from ridesim.answers import solve
     from ridesim.bike import make_bike
-    from ridesim.buildfile.io import read
-    from ridesim.cli.given import demo_or_file
-    from ridesim.evidence import with_evidence
 
-    bike = make_bike(with_evidence(read(demo_or_file(build))))
+    bike = make_bike(fitted(build))
     if day is not None:
         from ridesim.fueling.altitude import bike_in
 

@@ -41,6 +41,20 @@ def demo_or_file(path: Path) -> Path:
     return demos.get(path.name, path)
 
 
+def build_of(path: Path) -> Build:
+    """The build in a file or of a demo, as it is written."""
+    from ridesim.buildfile.io import read
+
+    return read(demo_or_file(path))
+
+
+def fitted(path: Path) -> Build:
+    """The same, fitted to its readings where it holds any."""
+    from ridesim.evidence import with_evidence
+
+    return with_evidence(build_of(path))
+
+
 def own_file(path: Path, output: Path | None) -> None:
     """Refuse to write into a demo build, which has no file of its own, where no output is named."""
     if output is None and demo_or_file(path) != path:
@@ -51,12 +65,12 @@ def own_file(path: Path, output: Path | None) -> None:
 
 def write_into(into: Path, output: Path | None, change: Callable[[Build], Build], *, replace: bool) -> None:
     """Change the build in a file where it stands, or write it changed to another file."""
-    from ridesim.buildfile.io import read, rewrite
+    from ridesim.buildfile.io import rewrite
 
     if output is None:
         rewrite(into, change)
     else:
-        change(read(demo_or_file(into))).save(output, replace=replace)
+        change(build_of(into)).save(output, replace=replace)
 
 
 def usable(build: Build, tune: str | None = None) -> Bike:
@@ -261,8 +275,6 @@ def air_of_day(written: Mapping[str, str | None], before: str, build: Path | Non
 
 def _air_of_build(build: Path) -> dict[str, Measured]:
     """What a build says of its air; a barometer counts before a height."""
-    from ridesim.buildfile.io import read
-
-    section = read(demo_or_file(build)).record.air
+    section = build_of(build).record.air
     given = {key: getattr(section, key) for key in AIR if getattr(section, key) is not None}
     return {key: one for key, one in given.items() if key != "altitude" or "pressure" not in given}

@@ -12,13 +12,10 @@ from ridesim.cli import log_given as given
 from ridesim.cli.given import AIR, inside, placed
 from ridesim.cli.log_given import (
     PLACES,
-    AllColumns,
     BuildOption,
     Files,
-    GearColumns,
+    LogColumns,
     LogFile,
-    RideColumns,
-    RoadColumns,
     RunDay,
     Saving,
     Speeds,
@@ -46,7 +43,7 @@ BUILDS = "the build's"
 
 @app.command()
 @grouped
-def show(file: LogFile, columns: AllColumns, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
+def show(file: LogFile, columns: LogColumns, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
     """What was found in a log: columns, units, rate, gaps, doubles, speeds."""
     from ridesim.logs.log import CAUTIONS
 
@@ -116,7 +113,7 @@ def coastdown(
     day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
     speeds: Speeds,
     time_range: TimeRange = None,
-    columns: RoadColumns,
+    columns: LogColumns,
     printing: Printing,
 ) -> None:
     """Coast-downs both ways along a road into drag area and rolling resistance, with their bands."""
@@ -156,7 +153,7 @@ def _pulled(
     pulling: Pulling,
     day: RunDay,
     speeds: Speeds,
-    columns: RoadColumns,
+    columns: LogColumns,
     *,
     time_range: str | None = None,
     which: str = "",
@@ -187,7 +184,7 @@ def pull(
     day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
     speeds: Speeds,
     time_range: TimeRange = None,
-    columns: RoadColumns,
+    columns: LogColumns,
     printing: Printing,
 ) -> None:
     """Full-throttle pulls in one gear into power at the wheel over engine speed, with its band."""
@@ -222,7 +219,7 @@ def compare(
         bool, typer.Option("--same-phone", help="It was the same phone in the same place both times.")
     ] = False,
     speeds: Speeds,
-    columns: RoadColumns,
+    columns: LogColumns,
     printing: Printing,
 ) -> None:
     """Before and after a change: where the gain is real, and where it is within the noise."""
@@ -246,7 +243,7 @@ def ratios(
     gears: Annotated[int | None, typer.Option("--gears", help="How many to find.", show_default="all")] = None,
     time_range: TimeRange = None,
     *,
-    columns: GearColumns,
+    columns: LogColumns,
     printing: Printing,
 ) -> None:
     """Gear ratios from engine speed and road speed, and which gear each stretch was in."""
@@ -289,7 +286,7 @@ def ride(
     csv: Annotated[Path | None, typer.Option("--csv", help="Write the table to this CSV file.")] = None,
     time_range: TimeRange = None,
     *,
-    columns: RideColumns,
+    columns: LogColumns,
     printing: Printing,
 ) -> None:
     """Your own ride through every pair of sprockets: engine speeds, shifts, time at the limit or lugging, fuel."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli.given import demo_or_file, filled, inside, own_file, placed, write_into
+from ridesim.cli.given import AIR, build_of, filled, inside, own_file, placed, write_into
 from ridesim.cli.options import Day, ReplaceOption
 from ridesim.errors import InputError
 
@@ -25,7 +25,6 @@ Files = Annotated[
 ]
 LogFile = Annotated[Path, typer.Argument(help="The log: CSV, JSON lines, GPX or TCX.", show_default=False)]
 BuildOption = Annotated[Path, typer.Option("--build", help="The build as it was ridden, or the name of a demo build.")]
-EngineColumn = Annotated[str | None, typer.Option("--engine", help="Column of the engine speed.")]
 TimeRange = Annotated[
     str | None,
     typer.Option("--time-range", help="Only this part of each log, in seconds from its start, such as 30:240."),
@@ -44,12 +43,14 @@ ROLES = {  # what a column holds -> the field of LogColumns it is named in
 class LogColumns:
     """Which columns of a log to take and what they are in, where its heading does not tell."""
 
-    time: Annotated[str | None, typer.Option("--time", help="Column of the time, where the heading does not tell.")] = (
-        None
-    )
-    speed: Annotated[str | None, typer.Option("--speed", help="Column of the road speed.")] = None
-    time_unit: Annotated[str | None, typer.Option("--time-unit", help="Unit of the time, such as s or ms.")] = None
-    speed_unit: Annotated[str | None, typer.Option("--speed-unit", help="Unit of the speed, such as km/h.")] = None
+    time: Annotated[str | None, typer.Option(help="Column of the time, where the heading does not tell.")] = None
+    speed: Annotated[str | None, typer.Option(help="Column of the road speed.")] = None
+    time_unit: Annotated[str | None, typer.Option(help="Unit of the time, such as s or ms.")] = None
+    speed_unit: Annotated[str | None, typer.Option(help="Unit of the speed, such as km/h.")] = None
+    engine: Annotated[str | None, typer.Option(help="Column of the engine speed.")] = None
+    elevation: Annotated[str | None, typer.Option(help="Column of the elevation.")] = None
+    latitude: Annotated[str | None, typer.Option(help="Column of the latitude.")] = None
+    longitude: Annotated[str | None, typer.Option(help="Column of the longitude.")] = None
 
     def __post_init__(self) -> None:
         for one in fields(self):
@@ -57,41 +58,12 @@ class LogColumns:
 
     def chosen(self) -> dict[str, str]:
         """The columns chosen by hand, by what they hold."""
-        return {role: column for role, name in ROLES.items() if (column := getattr(self, name, None)) is not None}
+        return {role: column for role, name in ROLES.items() if (column := getattr(self, name)) is not None}
 
     def units(self) -> dict[str, str]:
         """The units given by hand."""
         given = {"time": self.time_unit, "speed": self.speed_unit}
         return {role: unit for role, unit in given.items() if unit is not None}
-
-
-@dataclass(frozen=True, kw_only=True)
-class GearColumns(LogColumns):
-    """Those from which gears are told."""
-
-    engine: EngineColumn = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class RoadColumns(LogColumns):
-    """Those of a road ridden both ways."""
-
-    latitude: Annotated[str | None, typer.Option("--latitude", help="Column of the latitude.")] = None
-    longitude: Annotated[str | None, typer.Option("--longitude", help="Column of the longitude.")] = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class RideColumns(RoadColumns):
-    """Those of a ride up hill and down."""
-
-    elevation: Annotated[str | None, typer.Option("--elevation", help="Column of the elevation.")] = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class AllColumns(RideColumns):
-    """Everything a log may hold."""
-
-    engine: EngineColumn = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,7 +103,7 @@ class Saving:
 
     into: Annotated[
         Path | None,
-        typer.Option("--into", help="Build file to write the result into; comments stay.", show_default=False),
+        typer.Option(help="Build file to write the result into; comments stay.", show_default=False),
     ] = None
     output: Annotated[
         Path | None, typer.Option("--output", "-o", help="Write that build here instead.", show_default=False)
@@ -169,10 +141,7 @@ PLACES = {
     "one_way_grade": "--slope",
     "rolling_circumference_m": "--circumference",
     "lugging_rad_s": "--lugging",
-    "air.altitude": "--altitude",
-    "air.temperature": "--temperature",
-    "air.humidity": "--humidity",
-    "air.pressure": "--pressure",
+    **{f"air.{key}": f"--{key}" for key in AIR},
 }
 
 
@@ -245,19 +214,12 @@ def _ends(time_range: str | None) -> tuple[float | None, float | None]:
     return low, high
 
 
-def ridden_build(path: Path) -> Build:
-    """The build as it was ridden."""
-    from ridesim.buildfile.io import read
-
-    return read(demo_or_file(path))
-
-
 def bike_on(path: Path, day: Day | None = None) -> Bike:
     """The bike of a build in the air of the test, or in its own."""
     from ridesim.bike import make_bike
     from ridesim.logs.fits.bike import with_air
 
-    build = ridden_build(path)
+    build = build_of(path)
     for key, text in ({} if day is None else day.written()).items():
         filled(text, f"--{key}")
     with placed(PLACES):

@@ -8,12 +8,23 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from ridesim import cli
-from ridesim.cli.given import demo_or_file, filled, inside, of_file, own_file, placed, usable, write_into
+from ridesim.cli.given import (
+    build_of,
+    demo_or_file,
+    filled,
+    fitted,
+    inside,
+    of_file,
+    own_file,
+    placed,
+    usable,
+    write_into,
+)
 from ridesim.cli.options import (
     BuildFile,
     Changes,
@@ -27,6 +38,10 @@ from ridesim.cli.options import (
 )
 from ridesim.cli.output import Unread, complaint, drop, is_full, printable, ready, tell_json
 from ridesim.errors import InputError
+
+if TYPE_CHECKING:
+    from ridesim.answers import Solved
+    from ridesim.buildfile.io import Build
 
 SameBike = Annotated[
     bool,
@@ -54,7 +69,7 @@ def answers(build: BuildFile, changes: Changes, riding: Riding, printing: Printi
     from ridesim.answers import contract, everything
     from ridesim.report.terminal import print_answers
 
-    solved = _solve(build, changes, riding)
+    solved = _solve(fitted(build), changes, riding)
     if printing.as_json:
         return tell_json(contract(solved))
     return print_answers(everything(solved), solved, printing.units, full=full, working=printing.working)
@@ -114,7 +129,7 @@ def sheet(
     same_bike: SameBike = False,
     changes: Changes,
     riding: Riding,
-    paper: Annotated[Literal["A4", "letter"], typer.Option("--paper", help="Paper size.")] = "A4",
+    paper: Annotated[Literal["A4", "letter"], typer.Option(help="Paper size.")] = "A4",
     units: UnitsOption = "metric",
     replace: ReplaceOption = False,
 ) -> None:
@@ -124,7 +139,7 @@ def sheet(
 
     decided = None
     if planned is None and not changes.given():
-        a = _solve(now, riding=riding)
+        a = _solve(fitted(now), riding=riding)
         decided, b = decision(a)
     else:
         a, b = _solve_two(now, planned, changes, riding, same_bike=same_bike)
@@ -136,16 +151,16 @@ def sheet(
 @grouped
 def wanted(
     build: BuildFile,
-    engine_speed: Annotated[str, typer.Option("--engine-speed", help="Wanted engine speed, such as '4800 rev/min'.")],
-    speed: Annotated[str, typer.Option("--speed", help="At this road speed, such as '105 km/h'.")],
-    gear: Annotated[int | None, typer.Option("--gear", help="In this gear.", show_default="top")] = None,
+    engine_speed: Annotated[str, typer.Option(help="Wanted engine speed, such as '4800 rev/min'.")],
+    speed: Annotated[str, typer.Option(help="At this road speed, such as '105 km/h'.")],
+    gear: Annotated[int | None, typer.Option(help="In this gear.", show_default="top")] = None,
     front: Annotated[
         str | None,
-        typer.Option("--front", help="Front sprockets to look among, such as 13:18.", show_default="near the file's"),
+        typer.Option(help="Front sprockets to look among, such as 13:18.", show_default="near the file's"),
     ] = None,
     rear: Annotated[
         str | None,
-        typer.Option("--rear", help="Rear sprockets to look among, such as 40:50.", show_default="near the file's"),
+        typer.Option(help="Rear sprockets to look among, such as 40:50.", show_default="near the file's"),
     ] = None,
     *,
     printing: Printing,
@@ -154,7 +169,7 @@ def wanted(
     from ridesim.answers import wanted_object, wanted_ratio
     from ridesim.report.terminal import print_answers
 
-    solved = _solve(build)
+    solved = _solve(fitted(build))
     with placed({"gear": "--gear"}):
         answer = wanted_ratio(
             solved,
@@ -174,12 +189,11 @@ def wanted(
 def swap_tires(build: BuildFile, changes: Changes, riding: Riding, printing: Printing) -> None:
     """Whether another tire fits, which sprocket puts the gearing back, and what it does to speedometer and steering."""
     from ridesim.answers import swap_object, tire_swap
-    from ridesim.evidence import with_evidence
     from ridesim.report.terminal import print_answer
 
     if changes.tire is None and changes.front_tire is None:
         raise InputError("tire-swap", None, "has no tire to try", "Give --tire or --front-tire with a marking.")
-    read = with_evidence(_read(build))
+    read = fitted(build)
     answer = tire_swap(_solve(read, riding=riding), _solve(read, changes, riding))
     if printing.as_json:
         return tell_json(swap_object(answer))
@@ -189,16 +203,14 @@ def swap_tires(build: BuildFile, changes: Changes, riding: Riding, printing: Pri
 @app.command()
 def curve(
     csv_file: Annotated[Path, typer.Argument(help="CSV of engine speed and torque or power.", show_default=False)],
-    into: Annotated[Path, typer.Option("--into", help="Build file to add the tune to.")],
-    name: Annotated[str, typer.Option("--name", help="Name of the tune.")],
-    unit: Annotated[
-        str | None, typer.Option("--unit", help="Unit of the figures.", show_default="from the heading")
-    ] = None,
+    into: Annotated[Path, typer.Option(help="Build file to add the tune to.")],
+    name: Annotated[str, typer.Option(help="Name of the tune.")],
+    unit: Annotated[str | None, typer.Option(help="Unit of the figures.", show_default="from the heading")] = None,
     at: Annotated[
-        Literal["crank", "wheel"] | None, typer.Option("--at", help="Where it was measured.", show_default="assumed")
+        Literal["crank", "wheel"] | None, typer.Option(help="Where it was measured.", show_default="assumed")
     ] = None,
     standard: Annotated[
-        str | None, typer.Option("--standard", help="Correction standard of the sheet.", show_default="assumed")
+        str | None, typer.Option(help="Correction standard of the sheet.", show_default="assumed")
     ] = None,
     output: Annotated[
         Path | None,
@@ -229,19 +241,18 @@ def open_app(
     build: Annotated[
         Path | None, typer.Argument(help="Build file to open with.", show_default="the demo 'coast-single'")
     ] = None,
-    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to serve on.")] = 8050,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port to serve on.")] = 8050,
     host: Annotated[
-        str, typer.Option("--host", help="Address to serve on; any but this machine's own needs an access key.")
+        str, typer.Option(help="Address to serve on; any but this machine's own needs an access key.")
     ] = "127.0.0.1",
     key_file: Annotated[
         Path | None,
         typer.Option(
-            "--key-file",
             help="File with an access key of your choice, 12 characters or more; RIDESIM_KEY may hold it instead.",
             show_default=False,
         ),
     ] = None,
-    key: Annotated[str | None, typer.Option("--key", hidden=True)] = None,
+    key: Annotated[str | None, typer.Option(hidden=True)] = None,
     phone: Annotated[
         bool,
         typer.Option(
@@ -256,14 +267,14 @@ def open_app(
     from dashboard.security.access_key import never_on_the_line
 
     never_on_the_line(key)
-    text = None if build is None else _read(build).text
+    text = None if build is None else build_of(build).text
     serve(host=host, port=port, key_file=key_file, build_text=text, open_browser=browser, phone=phone)
 
 
 @app.command()
 def check(build: BuildFile) -> None:
     """Read a build file and say whether it will do; every problem is told."""
-    bike = usable(_read(build))
+    bike = usable(build_of(build))
     typer.echo(f"{build}: {bike.name}, {len(bike.gears)} gears, tunes {', '.join(bike.record.tune)}: usable")
     for text in (*bike.assumptions, *bike.notes):
         typer.echo(f"  {text}")
@@ -277,51 +288,33 @@ def schema() -> None:
     tell_json(json_schema())
 
 
-def _read(path: Path) -> Any:
-    from ridesim.buildfile.io import read
+def _solve(build: Build, changes: Changes | None = None, riding: Riding | None = None) -> Solved:
+    """A build with what the line changes of it and of how it is ridden, worked out."""
+    from ridesim.answers import solve
 
-    return read(demo_or_file(path))
-
-
-def _solve(build: Any, changes: Changes | None = None, riding: Riding | None = None) -> Any:
-    """A build, or that of a file, with what the line changes of it and of how it is ridden, worked out."""
-    from ridesim.answers import ride_with, solve
-    from ridesim.bike import make_bike
-    from ridesim.evidence import with_evidence
-
-    fitted, ridden = changes or Changes(), riding or Riding()
-    read = with_evidence(_read(build)) if isinstance(build, Path) else build
-    with placed(fitted.places() | ridden.places()):
-        bike = make_bike(
-            read,
-            tune=fitted.tune,
-            front=fitted.front,
-            rear=fitted.rear,
-            rear_tire=fitted.tire,
-            front_tire=fitted.front_tire,
-        )
-        return solve(bike, ride_with(bike, cruise=ridden.cruise, grade=ridden.grade, headwind=ridden.headwind))
+    changes, riding = changes or Changes(), riding or Riding()
+    with placed(changes.places() | riding.places()):
+        bike = changes.bike(build)
+        return solve(bike, riding.ride(bike))
 
 
 def _solve_two(
     now: Path, planned: Path | None, changes: Changes, riding: Riding, *, same_bike: bool
-) -> tuple[Any, Any]:
+) -> tuple[Solved, Solved]:
     """A build as it is, and it or another with what the line changes; of two files the one with a fault is named.
 
     Two files are two bikes unless they are said to be one; one file is one bike however often it is named.
     """
-    from ridesim.evidence import with_evidence
-
     if planned is None:
-        build = with_evidence(_read(now))
+        build = fitted(now)
         return _solve(build, riding=riding), _solve(build, changes, riding)
     with of_file(now):
-        build = with_evidence(_read(now))
+        build = fitted(now)
         first = _solve(build, riding=riding)
     with of_file(planned):
-        one = same_bike or demo_or_file(planned).resolve() == demo_or_file(now).resolve()
-        other = with_evidence(_read(planned))
-        other = replace(other, bike=build.bike) if one else other
+        other = fitted(planned)
+        if same_bike or demo_or_file(planned).resolve() == demo_or_file(now).resolve():
+            other = replace(other, bike=build.bike)
         return first, _solve(other, changes, riding)
 
 

@@ -8,12 +8,17 @@ from copy import copy
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from functools import wraps
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal, get_args, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, get_args, get_type_hints
 
 import typer
 from typer.models import OptionInfo
 
 from ridesim.cli.given import AIR
+
+if TYPE_CHECKING:
+    from ridesim.bike import Bike
+    from ridesim.buildfile.io import Build
+    from ridesim.mechanics.setups import Ride
 
 Units = Literal["metric", "us"]
 UnitsOption = Annotated[Units, typer.Option("--units", help="Units to print in.")]
@@ -150,21 +155,23 @@ class Changes(Given):
         "front_tire": "tires.front.size",
     }
 
-    tune: Annotated[
-        str | None, typer.Option("--tune", help="A state of tune of the build.", show_default="the active one")
-    ] = None
-    front: Annotated[
-        int | None, typer.Option("--front", help="Teeth of the front sprocket.", show_default="the file's")
-    ] = None
-    rear: Annotated[
-        int | None, typer.Option("--rear", help="Teeth of the rear sprocket.", show_default="the file's")
-    ] = None
-    tire: Annotated[
-        str | None, typer.Option("--tire", help="Marking of another rear tire.", show_default="the file's")
-    ] = None
+    tune: Annotated[str | None, typer.Option(help="A state of tune of the build.", show_default="the active one")] = (
+        None
+    )
+    front: Annotated[int | None, typer.Option(help="Teeth of the front sprocket.", show_default="the file's")] = None
+    rear: Annotated[int | None, typer.Option(help="Teeth of the rear sprocket.", show_default="the file's")] = None
+    tire: Annotated[str | None, typer.Option(help="Marking of another rear tire.", show_default="the file's")] = None
     front_tire: Annotated[
-        str | None, typer.Option("--front-tire", help="Marking of another front tire.", show_default="the file's")
+        str | None, typer.Option(help="Marking of another front tire.", show_default="the file's")
     ] = None
+
+    def bike(self, build: Build) -> Bike:
+        """The bike of a build with these changes."""
+        from ridesim.bike import make_bike
+
+        return make_bike(
+            build, tune=self.tune, front=self.front, rear=self.rear, rear_tire=self.tire, front_tire=self.front_tire
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,14 +179,16 @@ class Riding(Given):
     """How it is ridden."""
 
     cruise: Annotated[
-        str | None, typer.Option("--cruise", help="Cruising speed, such as '105 km/h'.", show_default="the file's")
+        str | None, typer.Option(help="Cruising speed, such as '105 km/h'.", show_default="the file's")
     ] = None
-    grade: Annotated[str | None, typer.Option("--grade", help="Grade, such as '5 %'.", show_default="the file's")] = (
-        None
-    )
-    headwind: Annotated[
-        str | None, typer.Option("--headwind", help="Head wind, such as '5 m/s'.", show_default="the file's")
-    ] = None
+    grade: Annotated[str | None, typer.Option(help="Grade, such as '5 %'.", show_default="the file's")] = None
+    headwind: Annotated[str | None, typer.Option(help="Head wind, such as '5 m/s'.", show_default="the file's")] = None
+
+    def ride(self, bike: Bike) -> Ride:
+        """The ride of a bike: what is written here, else what its build says."""
+        from ridesim.answers.solved import ride_with
+
+        return ride_with(bike, cruise=self.cruise, grade=self.grade, headwind=self.headwind)
 
 
 @dataclass(frozen=True, kw_only=True)
