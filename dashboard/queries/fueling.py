@@ -18,7 +18,7 @@ from ridesim.environment.air import Air, air
 from ridesim.errors import InputError
 from ridesim.fueling import circuits, jets, mixture
 from ridesim.fueling.altitude import bike_in
-from ridesim.fueling.answers import circuit_answer, idle_answer, jet_air_answer, jet_change_answer
+from ridesim.fueling.jet_answers import jet_air_answer, jet_change
 from ridesim.garage.trials import TrialAir
 from ridesim.units import quantity, rad_s, split_list
 
@@ -32,10 +32,9 @@ SHORT = {"pilot": "pilot", "cutaway": "slide", "clip": "clip", "needle": "taper"
 
 @dataclass(frozen=True, kw_only=True)
 class BenchAnswer:
-    """What a page of the bench shows: its answers, their working, and what is drawn, in SI."""
+    """What a page of the bench shows: its answers, and what is drawn, in SI."""
 
     answers: tuple[Answer, ...]
-    working: tuple[tuple[str, ...], ...]
     drawn: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -77,7 +76,6 @@ def jet(state: State) -> BenchAnswer:
     """From one jet to another, and the jet that keeps the mixture in the air to come."""
     numbering: Any = text(state, "numbering")
     size, to = number(state, "jet"), figure(state, "jet-to")
-    change = None if to is None else jets.jet_change(size, to, numbering=numbering)
     right, come = (worked_out(state, which) for which in ("set", "go"))
     listed = sizes(state, "jet-sizes")
     step = None if listed else number(state, "jet-step")
@@ -91,12 +89,9 @@ def jet(state: State) -> BenchAnswer:
     )
     own = None if state.own is None else queries.now(state)  # the seconds of an invented bike would be nobody's
     there = None if own is None else solve(bike_in(own.bike, come), bands=False)
+    change = () if to is None else (jet_change(size, to, numbering=numbering, solved=own),)
     return BenchAnswer(
-        answers=(
-            jet_air_answer(found, right, come, solved=there),
-            *((jet_change_answer(change, own),) if change else ()),
-        ),
-        working=((*right.steps, *come.steps, *found.steps), *((change.steps,) if change else ())),
+        answers=(jet_air_answer(found, right, come, solved=there), *change),
         drawn=_jet_curves(found, to or size, numbering),
     )
 
@@ -134,29 +129,12 @@ def _jet_curves(found: jets.JetForAir, to: float, numbering: Any) -> dict[str, A
 def symptom(state: State) -> BenchAnswer:
     """Which part to change for what the engine says at a throttle opening."""
     opening, verdict = number(state, "opening"), text(state, "verdict")
-    shares = circuits.parts_for(opening)
-    found = circuits.diagnose(opening, verdict)  # type: ignore[arg-type]
-    told = [("Do", found.change), ("Try first", found.try_first), ("How to tell", found.how_to_tell)]
-    told += [("If that does not cure it", found.then)] if found.then else []
-    told += (
-        [("Also matters here", ", ".join(f"{one.name} ({100 * one.share:.0f} %)" for one in found.overlap))]
-        if found.overlap
-        else []
-    )
-    told += [("Leave alone", ", ".join(found.leave_alone))] if found.leave_alone else []
-    answer = circuit_answer(shares, found)
+    answer = circuits.circuit_answer(opening, verdict)  # type: ignore[arg-type]  # it refuses others itself
     at = np.linspace(0.0, 1.0, 129)
-    named = {part.key: part.name for part in circuits.parts()}
-    bands = {SHORT[key]: share for key, share in zip(named, circuits.circuit_shares(at), strict=True)}
-    steps = found.steps
-    drawn = {
-        "opening": at,
-        "bands": bands,
-        "at": opening,
-        "part": SHORT.get(found.key or ""),
-        "told": told,
-    }
-    return BenchAnswer(answers=(answer,), working=(steps,), drawn=drawn)
+    keys = {part.name: SHORT[part.key] for part in circuits.parts()}
+    meant = None if verdict == "right" else keys[answer.tables[0].rows[0]["name"]]
+    bands = dict(zip(keys.values(), circuits.circuit_shares(at), strict=True))
+    return BenchAnswer(answers=(answer,), drawn={"opening": at, "bands": bands, "at": opening, "part": meant})
 
 
 def pair_of(state: State, key: str) -> tuple[float, float]:
@@ -190,7 +168,6 @@ def idle(state: State) -> BenchAnswer:
         useful_turns=pair_of(state, "useful"),
     )
     return BenchAnswer(
-        answers=(idle_answer(found),),
-        working=(found.steps,),
+        answers=(mixture.idle_answer(found),),
         drawn={"found": found, "useful": pair_of(state, "useful")},
     )

@@ -106,11 +106,10 @@ def needles(state: State) -> BenchAnswer:
     (one, clip), (two, new_clip) = _one_then_two(state, seat)
     same = all(getattr(one, name) == getattr(two, name) for name in vars(one) if name != "name")
     change = needle.needle_change(one, seat, clip=clip, new_clip=new_clip, new_needle=None if same else two)
-    answer = change_answer(change, 4)
     names = (f"groove {clip}", f"groove {new_clip}") if same else (f"one, groove {clip}", f"two, groove {new_clip}")
     outlines = (_outline(one, clip, seat), _outline(two, new_clip, seat))
     drawn = {"change": change, "seat": seat, "names": names, "outlines": outlines}
-    return BenchAnswer(answers=(answer,), working=(tuple(map(str, answer.steps)),), drawn=drawn)
+    return BenchAnswer(answers=(change_answer(change, 4),), drawn=drawn)
 
 
 def _one_then_two(state: State, seat: needle.NeedleSeat) -> list[tuple[needle.Needle, int]]:
@@ -190,9 +189,4 @@ def opening(state: State) -> BenchAnswer:
         stock_coefficients=pair_of(state, "coefficients"),
         show=12,
     )
-    answer = intake_answer(plan)
-    return BenchAnswer(
-        answers=(answer,),
-        working=(tuple(map(str, answer.steps)),),
-        drawn={"openings": _drawn_openings(stock, plan.nearest.holes)},
-    )
+    return BenchAnswer(answers=(intake_answer(plan),), drawn={"openings": _drawn_openings(stock, plan.nearest.holes)})

@@ -18,7 +18,6 @@ from ridesim.units import quantity
 if TYPE_CHECKING:
     from ridesim.answers import Solved
     from ridesim.cli.given import AirOfDay
-    from ridesim.fueling.circuits import Diagnosis, Parts
 
 jets_app = typer.Typer(
     no_args_is_help=True,
@@ -47,11 +46,9 @@ def jets_change(
     build: Annotated[Path | None, typer.Option(help="The bike: what it costs in its roll-on.")] = None,
 ) -> None:
     """What another jet does to the fuel, with everything else the same, and what that costs where the first is right."""
-    from ridesim.fueling.answers import jet_change_answer
-    from ridesim.fueling.jets import jet_change
+    from ridesim.fueling.jet_answers import jet_change
 
-    found = jet_change(size, new_size, numbering=numbering)
-    say(jet_change_answer(found, _solved(build)), printing)
+    say(jet_change(size, new_size, numbering=numbering, solved=_solved(build)), printing)
 
 
 def _solved(build: Path | None, day: AirOfDay | None = None) -> Solved | None:
@@ -86,7 +83,7 @@ def jets_air(
     ] = "0 %",
 ) -> None:
     """The jet that keeps the mixture in other air: --from-... is the air it was right in, --to-... the air of the ride."""
-    from ridesim.fueling.answers import jet_air_answer
+    from ridesim.fueling.jet_answers import jet_air_answer
     from ridesim.fueling.jets import jet_for_air
 
     was = air_of_day(before.written(), "--from-", from_build)
@@ -122,31 +119,9 @@ def circuit(
     printing: Printing,
 ) -> None:
     """Which part sets the mixture at a throttle opening, and what to try first when it is lean or rich there."""
-    from ridesim.fueling.answers import circuit_answer
-    from ridesim.fueling.circuits import diagnose, parts_for
+    from ridesim.fueling.circuits import circuit_answer
 
-    where = opening(at, "--opening")
-    found = parts_for(where)
-    judged = None if verdict is None else diagnose(where, verdict)
-    answer = circuit_answer(found, judged)
-    say(answer, printing, lines=_circuit_lines(found, judged))
-
-
-def _circuit_lines(found: Parts, judged: Diagnosis | None) -> list[str]:
-    from ridesim.fueling.circuits import SIGNS
-
-    lines: list[str] = []
-    if judged is None:
-        lines = [f"Signs of {name}: {'; '.join(signs)}." for name, signs in SIGNS.items()]
-    elif judged.key is not None:
-        lines = [
-            f"Change: {judged.change}.",
-            f"How to tell: {judged.how_to_tell}.",
-            f"If that does not cure it: {judged.then or 'look for another cause (ignition, valves, float level, air leak)'}.",
-            f"Leave alone, it has no say there: {', '.join(judged.leave_alone) or 'none of the parts'}.",
-            f"It shows as {judged.verdict} when it: {'; '.join(SIGNS[judged.verdict])}.",
-        ]
-    return lines
+    say(circuit_answer(opening(at, "--opening"), verdict), printing)
 
 
 # ---- idle
@@ -174,8 +149,7 @@ def idle(
     printing: Printing,
 ) -> None:
     """The best setting of the mixture screw from idle speeds read at several turns out, with its spread."""
-    from ridesim.fueling.answers import idle_answer
-    from ridesim.fueling.mixture import best_mixture_setting
+    from ridesim.fueling.mixture import best_mixture_setting, idle_answer
 
     if procedure:
         return _tell_procedure(readings, as_json=printing.as_json)

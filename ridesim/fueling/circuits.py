@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
 import numpy as np
 
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
 from ridesim.errors import one, within, word
 from ridesim.fueling import JETTING
 from ridesim.reference import read_table
@@ -40,6 +41,7 @@ SIGNS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 
+OTHER_CAUSES = "look for another cause: ignition, valves, float level, an air leak"
 ASSUMPTIONS = (
     "which part acts at which opening is common practice, no source; the parts hand over gradually",
     "a slide carburetor whose slide follows the grip; where suction lifts the slide, its height counts and not the grip's",
@@ -66,61 +68,8 @@ class CarburetorPart:
     ease: int
     richer: str
     leaner: str
-    try_first: Mapping[str, str]
+    try_first: Mapping[str, str] = field(hash=False)
     how_to_tell: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Share:
-    """How much of the mixture a part sets at one opening; the shares of all parts add up to 1."""
-
-    key: str
-    name: str
-    share: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Parts:
-    """The parts that set the mixture at one throttle opening, the most telling first, then those with no say there."""
-
-    opening: float
-    shares: tuple[Share, ...]
-    no_say: tuple[str, ...]
-    sentence: str
-    steps: tuple[str, ...]
-    assumptions: tuple[str, ...] = ASSUMPTIONS
-    cautions: tuple[str, ...] = JETTING
-
-
-@dataclass(frozen=True, kw_only=True)
-class Diagnosis:
-    """What to try for a verdict at one throttle opening.
-
-    key, part       the part to change; None when the mixture is right
-    direction       "richer", "leaner" or "none"
-    change          what makes the part go that way
-    try_first       the least change that shows something
-    how_to_tell     how it shows, right or wrong
-    overlap         other parts that have a say there, the stronger first
-    leave_alone     parts that have none
-    then            the part to turn to when the first does not cure it; None when there is no other
-    """
-
-    opening: float
-    verdict: MixtureVerdict
-    key: str | None
-    part: str | None
-    direction: Literal["richer", "leaner", "none"]
-    change: str
-    try_first: str
-    how_to_tell: str
-    overlap: tuple[Share, ...]
-    leave_alone: tuple[str, ...]
-    then: str | None
-    sentence: str
-    steps: tuple[str, ...]
-    assumptions: tuple[str, ...] = ASSUMPTIONS
-    cautions: tuple[str, ...] = JETTING
 
 
 @cache
@@ -170,66 +119,20 @@ def circuit_shares(opening: Any) -> Any:
     return told / told.sum(axis=0)
 
 
-def parts_for(throttle_opening: float) -> Parts:
-    """The parts that set the mixture at a throttle opening, the most telling first.
-
-    Parameters
-    ----------
-    throttle_opening : float
-        0 shut to 1 full. [-]
-
-    Returns
-    -------
-    Parts
-
-    Raises
-    ------
-    InputError
-        An opening outside 0 to 1.
-
-    Examples
-    --------
-    >>> print(parts_for(0.8125).sentence)
-    At 13/16 throttle the main jet matters most (67 %), beside the needle clip (22 %), the needle taper and needle jet (11 %).
-    """
-    opening = one("throttle_opening", throttle_opening, 0.0, 1.0, "", "Write half throttle as 0.5.")
-    shares = circuit_shares(opening)
-    ranked = sorted(zip(parts(), shares.tolist(), strict=True), key=lambda pair: (-round(pair[1], 9), pair[0].ease))
-    told = tuple(Share(key=part.key, name=part.name, share=share) for part, share in ranked if share > 0)
-    silent = tuple(part.name for part, share in ranked if share == 0)
-    beside = ", ".join(f"the {s.name} ({100 * s.share:.0f} %)" for s in told[1:])
-    lead = f"At {_fraction(opening)} throttle the {told[0].name} "
-    sentence = (
-        f"{lead}matters most ({100 * told[0].share:.0f} %), beside {beside}."
-        if beside
-        else f"{lead}alone sets the mixture."
-    )
-    say = dict(zip((part.key for part in parts()), _say(opening).tolist(), strict=True))
-    return Parts(
-        opening=opening,
-        shares=told,
-        no_say=silent,
-        sentence=sentence,
-        steps=tuple(
-            f"share of {s.name} = its say / the say of all = {say[s.key]:.3f} / {sum(say.values()):.3f} = {s.share:.3f}"
-            for s in told
-        ),
-    )
-
-
-def diagnose(throttle_opening: float, verdict: MixtureVerdict) -> Diagnosis:
-    """Which part to change, which way, what to try first and how to tell, for a verdict at a throttle opening.
+def circuit_answer(throttle_opening: float, verdict: MixtureVerdict | None = None) -> Answer:
+    """Which part sets the mixture at an opening and, for a verdict there, which to change, which way, and what to try first.
 
     Parameters
     ----------
     throttle_opening : float
         0 shut to 1 full, as marked on the grip. [-]
-    verdict : "lean", "right" or "rich"
+    verdict : "lean", "right", "rich" or None
         What the engine says there; SIGNS helps to choose.
 
     Returns
     -------
-    Diagnosis
+    Answer
+        The shares of the parts, the most telling first; then what to do, or without a verdict how lean and rich show.
 
     Raises
     ------
@@ -238,51 +141,84 @@ def diagnose(throttle_opening: float, verdict: MixtureVerdict) -> Diagnosis:
 
     Examples
     --------
-    >>> print(diagnose(0.5, "lean").sentence)
-    Lean at 1/2 throttle points to the needle clip: go richer there. Try first: needle up: the clip one groove lower.
-    >>> diagnose(0.5, "lean").leave_alone
-    ('pilot jet and mixture screw', 'main jet', 'slide cutaway')
+    >>> print(circuit_answer(0.8125))
+    At 13/16 throttle the main jet matters most (67 %), beside the needle clip (22 %), the needle taper and needle jet (11 %).
+    >>> advised = circuit_answer(0.5, "lean")
+    >>> str(advised)[:104]
+    'Lean at 1/2 throttle points to the needle clip: go richer there. Try first: needle up: the clip one groo'
+    >>> advised.tables[1].rows[-1]["how"]
+    'pilot jet and mixture screw, main jet, slide cutaway'
     """
-    found = parts_for(throttle_opening)
-    says: MixtureVerdict = word("verdict", verdict, VERDICTS)  # type: ignore[assignment]
+    opening = one("throttle_opening", throttle_opening, 0.0, 1.0, "", "Write half throttle as 0.5.")
+    says = "" if verdict is None else word("verdict", verdict, VERDICTS)
+    pairs = zip(parts(), circuit_shares(opening).tolist(), strict=True)
+    ranked = sorted(pairs, key=lambda pair: (-round(pair[1], 9), pair[0].ease))
+    at, (first, share) = f"{_fraction(opening)} throttle", ranked[0]
+    beside = ", ".join(f"the {part.name} ({100 * share:.0f} %)" for part, share in ranked[1:] if share > 0)
+    alone = f"At {at} the {first.name} alone sets the mixture."
+    matters = f"At {at} the {first.name} matters most ({100 * share:.0f} %), beside {beside}." if beside else alone
+    lead, change = "", "richer" if says == "lean" else "leaner"
     if says == "right":
-        return Diagnosis(
-            opening=found.opening,
-            verdict=says,
-            key=None,
-            part=None,
-            direction="none",
-            change="none",
-            try_first="leave it",
-            how_to_tell="it pulls cleanly and evenly there",
-            overlap=(),
-            leave_alone=tuple(p.name for p in parts()),
-            then=None,
-            sentence=f"Right at {_fraction(found.opening)} throttle: leave it, and write down the settings.",
-            steps=found.steps,
-        )
-    by_key = {part.key: part for part in parts()}
-    part = by_key[found.shares[0].key]
-    direction: Literal["richer", "leaner"] = "richer" if says == "lean" else "leaner"
-    others = tuple(s for s in found.shares[1:] if s.share >= SLIGHT)
-    then = f"{others[0].name}: {getattr(by_key[others[0].key], direction)}" if others else None
-    change, first = getattr(part, direction), part.try_first[says]
-    points = f"{says.capitalize()} at {_fraction(found.opening)} throttle points to the {part.name}"
-    return Diagnosis(
-        opening=found.opening,
-        verdict=says,
-        key=part.key,
-        part=part.name,
-        direction=direction,
-        change=change,
-        try_first=first,
-        how_to_tell=part.how_to_tell,
-        overlap=others,
-        leave_alone=found.no_say,
-        then=then,
-        sentence=f"{points}: go {direction} there. Try first: {first}.",
-        steps=(*found.steps, f"{says} there, so {direction}: {change}"),
+        lead = f"Right at {at}: leave it, and write down the settings. "
+    elif says:
+        lead = f"{says.capitalize()} at {at} points to the {first.name}: go {change} there. Try first: {first.try_first[says]}. "
+    say = dict(zip(parts(), _say(opening).tolist(), strict=True))
+    return Answer(
+        question="Which part, which way, what first?",
+        say=(lead + matters,),
+        figures=Figures(
+            *(
+                Figure(key=part.name, label=f"Share of the {part.name}", value=share, reading="percent")
+                for part, share in ranked
+                if share > 0 or says
+            )
+        ),
+        tables=(
+            Table(
+                title="How much each part matters at this opening",
+                columns=(
+                    Column(key="name", label="Part", reading="text"),
+                    Column(key="share", label="Share", reading="percent"),
+                ),
+                rows=tuple({"name": part.name, "share": share} for part, share in ranked if share > 0 or says),
+            ),
+            *([_told("What to do", _to_do(ranked, says, change))] if says in SIGNS else []),
+            *([] if says else [_told("Lean or rich? How it shows", SIGNS)]),
+        ),
+        assumptions=ASSUMPTIONS,
+        steps=(
+            *(
+                f"share of {part.name} = its say / the say of all = {say[part]:.3f} / {sum(say.values()):.3f} = {share:.3f}"
+                for part, share in ranked
+                if share > 0
+            ),
+            *((f"{says} there, so {change}: {getattr(first, change)}",) if says in SIGNS else ()),
+        ),
+        cautions=JETTING,
     )
+
+
+def _to_do(ranked: Sequence[tuple[CarburetorPart, float]], says: str, change: str) -> dict[str, tuple[str, ...]]:
+    """What to do about a verdict, the first part being the one to change; what there is nothing to say of is left out."""
+    first = ranked[0][0]
+    others = [(part, share) for part, share in ranked[1:] if share >= SLIGHT]
+    then = f"{others[0][0].name}: {getattr(others[0][0], change)}" if others else OTHER_CAUSES
+    return {
+        "Change": (getattr(first, change),),
+        "Try first": (first.try_first[says],),
+        "How to tell": (first.how_to_tell,),
+        "If that does not cure it": (then,),
+        "Also matters here": tuple(f"{part.name} ({100 * share:.0f} %)" for part, share in others),
+        f"It shows as {says} when it": SIGNS[says],
+        "Leave alone": tuple(part.name for part, share in ranked if share == 0),
+    }
+
+
+def _told(title: str, rows: Mapping[str, Sequence[str]]) -> Table:
+    """Words by what they are about."""
+    columns = (Column(key="what", label="", reading="text"), Column(key="how", label="", reading="text"))
+    told = tuple({"what": what.capitalize(), "how": ", ".join(how)} for what, how in rows.items() if how)
+    return Table(title=title, columns=columns, rows=told)
 
 
 def _say(at: Any) -> Any:

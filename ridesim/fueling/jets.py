@@ -10,7 +10,6 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from ridesim.errors import InputError, one, several, within, word
-from ridesim.fueling import JETTING
 
 Numbering = Literal["bore", "flow"]
 NUMBERINGS: tuple[Numbering, ...] = get_args(Numbering)
@@ -37,24 +36,6 @@ LIMITS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class JetChange:
-    """What going from one jet to another does to the fuel at the same suction.
-
-    size, new_size, numbering   as stamped
-    flow_ratio                  new flow over old [-]
-    """
-
-    size: float
-    new_size: float
-    numbering: Numbering
-    flow_ratio: float
-    sentence: str
-    assumptions: tuple[str, ...]
-    steps: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
 class JetSize:
     """An available size, and what it makes of the mixture: 1 keeps it, above 1 is richer."""
 
@@ -67,16 +48,15 @@ class JetForAir:
     """The jet that keeps the mixture in other air.
 
     size, numbering             the jet that was right, as stamped
-    metering_density_ratio      rho_dry^2 / rho of the air now over that of the air it was right in; in dry air the densities' [-]
     unchanged_richness_ratio    what the old jet makes of the mixture in the new air [-]
     exact_size                  keeps the mixture; low_size and high_size with the tolerance of the densities
     nearest                     obtainable and closest in richness (the richer one of two about as close)
     rich_side, lean_side        the closest that is richer, and leaner; None where nothing obtainable is
+    offered                     which sizes were chosen from, in words
     """
 
     size: float
     numbering: Numbering
-    metering_density_ratio: float
     unchanged_richness_ratio: float
     exact_size: float
     low_size: float
@@ -84,10 +64,7 @@ class JetForAir:
     nearest: JetSize
     rich_side: JetSize | None
     lean_side: JetSize | None
-    sentence: str
-    assumptions: tuple[str, ...]
-    steps: tuple[str, ...]
-    cautions: tuple[str, ...]
+    offered: str
 
     def rows(self) -> tuple[dict[str, Any], ...]:
         """Lean side, nearest, rich side, without repeats, in the order of their sizes."""
@@ -222,50 +199,6 @@ def size_ratio_for_air(density_ratio: Any, *, numbering: Numbering) -> Any:
     return density ** (0.25 if word("jet.numbering", numbering, NUMBERINGS) == "bore" else 0.5)
 
 
-def jet_change(size: float, new_size: float, *, numbering: Numbering) -> JetChange:
-    """What another jet does to the fuel, with everything else the same.
-
-    Parameters
-    ----------
-    size, new_size : float
-        As stamped, 5 to 1000. [-]
-    numbering : "bore" or "flow"
-        What the numbers mean.
-
-    Returns
-    -------
-    JetChange
-
-    Raises
-    ------
-    InputError
-        A size outside the range, or another numbering.
-
-    Examples
-    --------
-    >>> print(jet_change(120, 125, numbering="bore").sentence)
-    From 120 to 125 (numbered by bore, in hundredths of a millimeter) passes 8.5 % more fuel at the same suction.
-    """
-    old = one("jet.size", size, *STAMPED)
-    new = one("jet.new_size", new_size, *STAMPED)
-    ratio = float(flow_ratio(old, new, numbering=numbering))
-    formula = "flow ratio = (new / old)^2" if numbering == "bore" else "flow ratio = new / old"
-    numbers = f"({new:g} / {old:g})^2" if numbering == "bore" else f"{new:g} / {old:g}"
-    return JetChange(
-        size=old,
-        new_size=new,
-        numbering=numbering,
-        flow_ratio=ratio,
-        sentence=f"From {old:g} to {new:g} ({NUMBERED[numbering]}) passes {_more(ratio, 'more', 'less')} fuel at the same suction.",
-        assumptions=(
-            f"jets {NUMBERED[numbering]}, as given",
-            "same suction and shape of jet, so the same discharge coefficient",
-        ),
-        steps=(f"{formula} = {numbers} = {ratio:.4f}",),
-        cautions=JETTING,
-    )
-
-
 def jet_for_air(
     size: float,
     *,
@@ -326,32 +259,17 @@ def jet_for_air(
     nearest = max((j for j in found if off[j] <= min(off.values()) + AS_NEAR), key=lambda j: j.richness_ratio)
     rich = min((j for j in found if j.richness_ratio > 1 + SAME_RICHNESS), key=lambda j: j.size, default=None)
     lean = max((j for j in found if j.richness_ratio < 1 - SAME_RICHNESS), key=lambda j: j.size, default=None)
-    unchanged = float(richness_ratio(1.0, ratio))
-    exponent = "1/4" if numbering == "bore" else "1/2"
     return JetForAir(
         size=old,
         numbering=numbering,
-        metering_density_ratio=ratio,
-        unchanged_richness_ratio=unchanged,
+        unchanged_richness_ratio=float(richness_ratio(1.0, ratio)),
         exact_size=exact,
         low_size=old * float(size_ratio_for_air(ratio * (1 - share), numbering=numbering)),
         high_size=old * float(size_ratio_for_air(ratio * (1 + share), numbering=numbering)),
         nearest=nearest,
         rich_side=rich,
         lean_side=lean,
-        sentence=_for_air_says(old, unchanged, exact, nearest, rich, lean),
-        assumptions=(f"jets {NUMBERED[numbering]}, as given", LAW, *LIMITS, offer_said),
-        steps=(
-            f"ratio of rho_dry^2 / rho = {density:.4f} / {reference:.4f} = {ratio:.4f}",
-            f"richness with the old jet = ratio^(-1/2) = {ratio:.4f}^(-1/2) = {unchanged:.4f}",
-            f"size that keeps the mixture = size x ratio^({exponent}) = {old:g} x {ratio:.4f}^({exponent}) "
-            f"= {exact:.2f}",
-            *(
-                f"richness with {j.size:g} = ({j.size:g} / {exact:.2f})^{power:g} = {j.richness_ratio:.4f}"
-                for j in dict.fromkeys(j for j in (lean, nearest, rich) if j is not None)
-            ),
-        ),
-        cautions=JETTING,
+        offered=offer_said,
     )
 
 
@@ -370,26 +288,3 @@ def _offered(
     below = math.floor((exact - old) / pitch + 1e-9)
     near = (round(old + pitch * k, 6) for k in range(below - 1, below + 3))
     return tuple(s for s in near if s > 0), f"sizes come in steps of {pitch:g}, counted from {old:g}"
-
-
-def _for_air_says(
-    old: float, unchanged: float, exact: float, nearest: JetSize, rich: JetSize | None, lean: JetSize | None
-) -> str:
-    kept = abs(unchanged - 1) < 5e-4
-    runs = f"In this air jet {old:g} runs {_more(unchanged, 'richer', 'leaner')}"
-    first = "The air asks for no change" if kept else runs
-    told = [f"{first}; {exact:.1f} would keep the mixture. Nearest is {nearest.size:g} ({_side(nearest)})"]
-    for jet, name in ((rich, "rich"), (lean, "lean")):
-        if jet is None:
-            told.append(f"nothing obtainable is {name}er")
-        elif jet != nearest:
-            told.append(f"{jet.size:g} is the {name} side ({_side(jet)})")
-    return "; ".join(told) + "."
-
-
-def _side(jet: JetSize) -> str:
-    return "the same mixture" if abs(jet.richness_ratio - 1) < 5e-4 else _more(jet.richness_ratio, "richer", "leaner")
-
-
-def _more(ratio: float, above: str, below: str) -> str:
-    return f"{100 * abs(ratio - 1):.1f} % {above if ratio >= 1 else below}"

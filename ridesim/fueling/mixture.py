@@ -13,6 +13,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
 from ridesim.errors import InputError, one, several, word
 from ridesim.fueling import MANUAL, ROOM
 from ridesim.fueling.idle_curve import SHARE, IdleCurve, TurnLimits, fit_idle_curve, top_limits, top_of, wild_reading
@@ -74,39 +75,55 @@ class MixtureSetting:
 
     best_turns              turns out; None where the best lies at or past an end
     low_turns, high_turns   limits of the best setting at the coverage; one of them None where it lies past an end
-    coverage                at least that share of such readings has limits that hold the true setting [-]
     place                   inside the useful range, or at or past one of its ends
     certain                 whether the limits, not only the best, say so
-    mixture                 what the pilot circuit is with the screw in its useful range: "right", "rich" or "lean"
-    advice                  what to do
-    engine_speed_rad_s      fitted, at the best [rad/s]
-    scatter_rad_s           of the readings about the curve [rad/s]
+    screw, coverage, useful_turns       as asked
     used, left_out          readings fitted and not, as (turns, engine speed) [rad/s]
-    curve                   (turns, engine speed) along the fitted curve over the readings used [rad/s]
+    fitted                  the smooth curve through those used [rad/s]
     """
 
     best_turns: float | None
     low_turns: float | None
     high_turns: float | None
-    coverage: float
     place: Place
     certain: bool
-    mixture: Literal["right", "rich", "lean"]
-    advice: str
-    engine_speed_rad_s: float | None
-    scatter_rad_s: float
+    screw: MixtureScrew
+    coverage: float
+    useful_turns: tuple[float, ...]
     used: tuple[tuple[float, float], ...]
     left_out: tuple[tuple[float, float], ...]
-    curve: tuple[tuple[float, float], ...]
-    sentence: str
-    assumptions: tuple[str, ...]
-    steps: tuple[str, ...]
-    cautions: tuple[str, ...]
+    fitted: IdleCurve
 
-    def rows(self) -> tuple[dict[str, Any], ...]:
-        """One row a reading: turns, engine speed, whether it was used."""
-        told = [(t, n, True) for t, n in self.used] + [(t, n, False) for t, n in self.left_out]
-        return tuple({"turns": t, "engine_speed_rad_s": n, "used": u} for t, n, u in sorted(told))
+    @property
+    def engine_speed_rad_s(self) -> float | None:
+        """Fitted, at the best. [rad/s]"""
+        return None if self.best_turns is None else float(self.fitted.at(self.best_turns))
+
+    @property
+    def mixture(self) -> Literal["right", "rich", "lean"]:
+        """What the pilot circuit is with the screw in its useful range; an air screw reads the other way round."""
+        if self.place == "inside":
+            return "right"
+        return "rich" if (self.place == "at or past the inner end") == (self.screw == "fuel") else "lean"
+
+    @property
+    def advice(self) -> str:
+        """What to do."""
+        reach = "past an end of" if self.mixture == "right" else "into"
+        unsure = f"; the limits reach {reach} the useful range, so read again before changing jets"
+        again = "" if self.certain else unsure
+        if self.mixture == "right":
+            return f"leave the pilot jet as it is and set the screw there{again}"
+        inner, ends = self.place == "at or past the inner end", self.useful_turns
+        jet = "a smaller pilot jet, or more air" if self.mixture == "rich" else "a larger pilot jet, or less air"
+        where = f"{'inside' if inner else 'past'} {ends[0] if inner else ends[1]:g} turns"
+        return f"best {where}: the pilot circuit is too {self.mixture}; {jet}{again}"
+
+    def curve(self) -> tuple[tuple[float, float], ...]:
+        """(turns, engine speed) along the fitted curve over the readings used. [rad/s]"""
+        turns = [at for at, _ in self.used]
+        along = np.linspace(min(turns), max(turns), 41)
+        return _pairs(along, self.fitted.at(along))
 
 
 def best_mixture_setting(
@@ -157,7 +174,7 @@ def best_mixture_setting(
     step = one("readings.step", reading_step_rad_s, 0.0, 20.0, "rad/s", "Give the smallest step of the instrument.")
     ends = _checked_ends(useful_turns)
     x, y = _checked(turns, engine_speed_rad_s)
-    keep, notes = _without_wild(x, y, _degree(x))
+    keep = _not_wild(x, y, _degree(x))
     fitted = fit_idle_curve(x[keep], y[keep], _degree(x[keep]))
     curve = replace(fitted, scatter=max(fitted.scatter, step / 12**0.5))
     top = top_of(curve, float(x[keep].min()), float(x[keep].max()))
@@ -166,18 +183,10 @@ def best_mixture_setting(
         found = _inside(top, limits, ends)
     else:
         found = _past(x[keep], y[keep], curve, ends, share)
-    return _told(found, x, y, keep, curve, kind, share, ends, notes)
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Found:
-    """What the fit says, before it is put in words."""
-
-    best: float | None
-    low: float | None
-    high: float | None
-    place: Place
-    certain: bool
+    used, left_out = _pairs(x[keep], y[keep]), _pairs(x[~keep], y[~keep])
+    return MixtureSetting(
+        **found, screw=kind, coverage=share, useful_turns=ends, used=used, left_out=left_out, fitted=curve
+    )
 
 
 def _checked_ends(useful_turns: Any) -> tuple[float, ...]:
@@ -221,21 +230,16 @@ def _degree(x: Any) -> int:
     return 3 if readings >= CUBIC_READINGS and settings >= CUBIC_SETTINGS else 2
 
 
-def _without_wild(x: Any, y: Any, degree: int) -> tuple[Any, tuple[str, ...]]:
-    """Which readings to fit, and what to say of the one that is not."""
+def _not_wild(x: Any, y: Any, degree: int) -> Any:
+    """Which readings to fit."""
     keep = np.ones(x.size, dtype=bool)
     wild = wild_reading(x, y, degree)
-    if wild is None:
-        return keep, ()
-    keep[wild] = False
-    text = (
-        f"the reading at {x[wild]:g} turns ({rpm(y[wild]):.0f} rev/min) lies too far off the others and is left "
-        "out: take it again"
-    )
-    return keep, (Assumption(READINGS, text),)
+    if wild is not None:
+        keep[wild] = False
+    return keep
 
 
-def _inside(top: float, limits: TurnLimits, ends: tuple[float, ...]) -> _Found:
+def _inside(top: float, limits: TurnLimits, ends: tuple[float, ...]) -> dict[str, Any]:
     place: Place
     low, high = (-np.inf if limits.low is None else limits.low), (np.inf if limits.high is None else limits.high)
     best = min(max(top, low), high)
@@ -245,10 +249,10 @@ def _inside(top: float, limits: TurnLimits, ends: tuple[float, ...]) -> _Found:
         place, certain = "at or past the outer end", low >= ends[1]
     else:
         place, certain = "inside", ends[0] < low and high < ends[1]
-    return _Found(best=best, low=limits.low, high=limits.high, place=place, certain=certain)
+    return _found(best, limits.low, limits.high, place, certain)
 
 
-def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: float) -> _Found:
+def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: float) -> dict[str, Any]:
     """No top among the readings: at which end it lies, or why that cannot be said."""
     from scipy.special import stdtrit  # Student's quantiles; scipy.stats takes longer to load than the fit to make
 
@@ -267,9 +271,9 @@ def _past(x: Any, y: Any, curve: IdleCurve, ends: tuple[float, ...], coverage: f
     rising = float(curve.slope(last)) * (1 if outward else -1)
     certain = rising > float(stdtrit(curve.freedom, 0.5 + coverage / 2) * curve.slope_error(last))
     if outward and last >= ends[1]:
-        return _Found(best=None, low=last, high=None, place="at or past the outer end", certain=certain)
+        return _found(None, last, None, "at or past the outer end", certain)
     if not outward and last <= max(ALL_THE_WAY_TURNS, ends[0]):
-        return _Found(best=None, low=None, high=last, place="at or past the inner end", certain=certain)
+        return _found(None, None, last, "at or past the inner end", certain)
     way = "outwards" if outward else "inwards"
     problem = f"show no end of the rise {way}, as far as {last:g} turns: the best may lie past them"
     fix = f"Take more readings {way}, until the engine slows again or the screw is at the end of its useful range."
@@ -283,87 +287,74 @@ def _dips(x: Any, y: Any, coverage: float) -> bool:
     return low is not None and top_limits(x, -y, upside_down, coverage) is not None
 
 
-def _told(
-    found: _Found,
-    x: Any,
-    y: Any,
-    keep: Any,
-    curve: IdleCurve,
-    screw: MixtureScrew,
-    coverage: float,
-    ends: tuple[float, ...],
-    notes: tuple[str, ...],
-) -> MixtureSetting:
-    mixture, advice = _meaning(found, screw, ends)
-    along = np.linspace(x[keep].min(), x[keep].max(), 41)
-    best = found.best
-    speed = None if best is None else float(curve.at(best))
-    return MixtureSetting(
-        best_turns=best,
-        low_turns=found.low,
-        high_turns=found.high,
-        coverage=coverage,
-        place=found.place,
-        certain=found.certain,
-        mixture=mixture,
-        advice=advice,
-        engine_speed_rad_s=speed,
-        scatter_rad_s=curve.scatter,
-        used=_pairs(x[keep], y[keep]),
-        left_out=_pairs(x[~keep], y[~keep]),
-        curve=_pairs(along, curve.at(along)),
-        sentence=_says(found, advice, coverage),
-        cautions=CAUTIONS,
+def _found(best: float | None, low: float | None, high: float | None, place: Place, certain: bool) -> dict[str, Any]:
+    """What the fit says, by the names of a setting."""
+    return {"best_turns": best, "low_turns": low, "high_turns": high, "place": place, "certain": certain}
+
+
+def idle_answer(found: MixtureSetting) -> Answer:
+    """Where the mixture screw belongs, with the limits that the readings leave."""
+    wild = tuple(
+        Assumption(READINGS, f"the reading at {x:g} turns ({rpm(y):.0f} rev/min) lies too far off the others and is left "
+                             "out: take it again")
+        for x, y in found.left_out
+    )  # fmt: skip
+    readings = sorted([(*one, True) for one in found.used] + [(*one, False) for one in found.left_out])
+    columns = (
+        Column(key="turns", label="Turns out", reading="ratio"),
+        Column(key="engine_speed_rad_s", label="Idle", reading="engine speed"),
+        Column(key="used", label="Fitted", reading="yes or no"),
+    )
+    rows = tuple({"turns": t, "engine_speed_rad_s": n, "used": used} for t, n, used in readings)
+    ends, outwards = found.useful_turns, "richer" if found.screw == "fuel" else "leaner"
+    speed, scatter = found.engine_speed_rad_s, found.fitted.scatter
+    return Answer(
+        question="Where does the mixture screw belong?",
+        say=(f"{_lead(found)}: {found.advice}.",),
+        figures=Figures(
+            Figure(
+                key="best",
+                label="Best setting, turns out",
+                value=found.best_turns,
+                reading="ratio",
+                low=found.low_turns,
+                high=found.high_turns,
+            ),
+            Figure(key="speed", label="Idle there", value=speed, reading="engine speed"),
+            Figure(key="scatter", label="Scatter of the readings", value=scatter, reading="engine speed"),
+            Figure(key="pilot", label="Pilot circuit", value=found.mixture, reading="text"),
+        ),
+        tables=(Table(title="Readings", columns=columns, rows=rows),),
         assumptions=(
             *ASSUMPTIONS,
             SHAPE,
-            CURVES[len(curve.coefficients) - 1],
-            f"{screw} screw: outwards is {'richer' if screw == 'fuel' else 'leaner'}",
+            CURVES[len(found.fitted.coefficients) - 1],
+            f"{found.screw} screw: outwards is {outwards}",
             f"useful range of the screw {ends[0]:g} to {ends[1]:g} turns (common practice unless the manual gave it)",
-            *notes,
+            *wild,
         ),
-        steps=_steps(curve, found, coverage),
+        steps=_steps(found.fitted, found),
+        notes=wild,
+        cautions=CAUTIONS,
     )
 
 
-def _meaning(
-    found: _Found, screw: MixtureScrew, ends: tuple[float, ...]
-) -> tuple[Literal["right", "rich", "lean"], str]:
-    """What the place of the best says of the pilot circuit; an air screw reads the other way round."""
-    if found.place == "inside":
-        unsure = (
-            ""
-            if found.certain
-            else "; the limits reach past an end of the useful range, so read again before changing jets"
-        )
-        return "right", f"leave the pilot jet as it is and set the screw there{unsure}"
-    inner = found.place == "at or past the inner end"
-    rich = inner if screw == "fuel" else not inner
-    jet = "a smaller pilot jet, or more air" if rich else "a larger pilot jet, or less air"
-    where = f"{'inside' if inner else 'past'} {ends[0] if inner else ends[1]:g} turns"
-    again = "" if found.certain else "; the limits reach into the useful range, so read again before changing jets"
-    return (
-        "rich" if rich else "lean"
-    ), f"best {where}: the pilot circuit is too {'rich' if rich else 'lean'}; {jet}{again}"
+def _lead(found: MixtureSetting) -> str:
+    if found.best_turns is None:
+        return f"The engine still idles faster the further the screw goes {'in' if found.low_turns is None else 'out'}"
+    limits = f"{_limits_say(found, 2)} at {100 * found.coverage:g} % coverage or more"
+    return f"The engine idles fastest at {found.best_turns:.2f} turns out ({limits})"
 
 
-def _says(found: _Found, advice: str, coverage: float) -> str:
-    if found.best is None:
-        lead = f"The engine still idles faster the further the screw goes {'in' if found.low is None else 'out'}"
-    else:
-        lead = f"The engine idles fastest at {found.best:.2f} turns out ({_limits_say(found, 2)} at {100 * coverage:g} % coverage or more)"
-    return f"{lead}: {advice}."
-
-
-def _limits_say(found: _Found, places: int) -> str:
+def _limits_say(found: MixtureSetting, places: int) -> str:
     """Both limits, or the one there is."""
-    low, high = (None if end is None else f"{end:.{places}f}" for end in (found.low, found.high))
+    low, high = (None if end is None else f"{end:.{places}f}" for end in (found.low_turns, found.high_turns))
     if low is None:
         return f"at most {high}"
     return f"at least {low}" if high is None else f"{low} to {high}"
 
 
-def _steps(curve: IdleCurve, found: _Found, coverage: float) -> tuple[str, ...]:
+def _steps(curve: IdleCurve, found: MixtureSetting) -> tuple[str, ...]:
     terms = [
         f"{rpm(c):+.2f}{'' if k == 0 else ' u' if k == 1 else f' u^{k}'}" for k, c in enumerate(curve.coefficients)
     ]
@@ -372,11 +363,11 @@ def _steps(curve: IdleCurve, found: _Found, coverage: float) -> tuple[str, ...]:
         f"n = {' '.join(terms)} rev/min, least squares over {curve.readings} readings, scatter "
         f"{rpm(curve.scatter):.1f} rev/min",
     ]
-    if found.best is not None:
+    if found.best_turns is not None and found.engine_speed_rad_s is not None:
         told += [
-            f"best: dn/du = 0 and falling after it, at {found.best:.3f} turns, n = {rpm(float(curve.at(found.best))):.0f} "
+            f"best: dn/du = 0 and falling after it, at {found.best_turns:.3f} turns, n = {rpm(found.engine_speed_rad_s):.0f} "
             "rev/min",
-            f"limits at {100 * coverage:g} %: the settings at which a curve that bends downwards has its top and misses the readings, "
+            f"limits at {100 * found.coverage:g} %: the settings at which a curve that bends downwards has its top and misses the readings, "
             f"in squares, by no more than the best such curve and ({SHARE:g} t scatter)^2, t of Student with {curve.freedom} "
             f"degrees of freedom = {_limits_say(found, 3)} turns",
         ]

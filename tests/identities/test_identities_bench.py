@@ -11,9 +11,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from ridesim.fueling.circuits import circuit_shares, diagnose, parts, parts_for
+from ridesim.fueling.circuits import circuit_answer, circuit_shares, parts
 from ridesim.fueling.intake import HoleSaw, plan_intake, plug_steps
-from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_change, jet_for_air, richness_ratio, size_ratio_for_air
+from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_for_air, richness_ratio, size_ratio_for_air
 from ridesim.fueling.mixture_power import stoichiometric_air_fuel_ratio
 from ridesim.fueling.needle import (
     Needle,
@@ -38,8 +38,8 @@ ratios = st.floats(0.3, 3.0)
 
 @given(sizes, st.floats(1.001, 1.5), numberings)
 def test_a_bigger_jet_is_richer(size, more, numbering):
-    assert jet_change(size, size * more, numbering=numbering).flow_ratio > 1
-    assert jet_change(size * more, size, numbering=numbering).flow_ratio < 1
+    assert flow_ratio(size, size * more, numbering=numbering) > 1
+    assert flow_ratio(size * more, size, numbering=numbering) < 1
 
 
 @given(sizes, sizes, sizes, numberings)
@@ -395,15 +395,15 @@ def test_shares_add_up_and_pass_over_gradually(opening):
 )
 def test_an_opening_leads_to_its_part_and_not_to_another(opening, first, silent):
     """Common practice, no source: pilot to about 1/8, cutaway 1/8 to 1/4, needle and clip 1/4 to 3/4, main jet above."""
-    found = parts_for(opening)
-    names = {part.name: part.key for part in parts()}
-    assert found.shares[0].key == first
-    assert {names[name] for name in found.no_say} == silent
+    named = {part.name: part for part in parts()}
     for verdict, way in (("lean", "richer"), ("rich", "leaner")):
-        said = diagnose(opening, verdict)
-        assert (said.key, said.direction, said.leave_alone) == (first, way, found.no_say)
-        assert said.change == getattr(next(p for p in parts() if p.key == first), way)
-    assert diagnose(opening, "right").key is None
+        answer = circuit_answer(opening, verdict)
+        shares = {named[row["name"]].key: row["share"] for row in answer.tables[0].rows}
+        assert next(iter(shares)) == first and {key for key, share in shares.items() if share == 0} == silent
+        advised = {row["what"]: row["how"] for row in answer.tables[1].rows}
+        assert advised["Change"] == getattr(next(p for p in parts() if p.key == first), way)
+        assert {named[name].key for name in advised["Leave alone"].split(", ")} == silent
+    assert len(circuit_answer(opening, "right").tables) == 1
 
 
 @pytest.mark.parametrize("opening", [1 / 8, 1 / 4, 3 / 4])
@@ -412,4 +412,4 @@ def test_circuits_hand_over_at_the_openings_of_common_practice(opening):
     pilot, cutaway, clip, _, main = circuit_shares(opening)
     before, after = {1 / 8: (pilot, cutaway), 1 / 4: (cutaway, clip), 3 / 4: (clip, main)}[opening]
     assert before == pytest.approx(after) and before > 0.3
-    assert diagnose(opening, "lean").overlap
+    assert "Also matters here" in {row["what"] for row in circuit_answer(opening, "lean").tables[1].rows}

@@ -12,7 +12,7 @@ from support.idles import IDLES, holds, idle
 
 from ridesim.errors import InputError
 from ridesim.fueling.idle_curve import concave_misfit, fit_idle_curve, wild_reading
-from ridesim.fueling.mixture import best_mixture_setting
+from ridesim.fueling.mixture import best_mixture_setting, idle_answer
 from ridesim.units import rad_s
 
 pytestmark = pytest.mark.identities
@@ -112,7 +112,7 @@ def test_the_setting_does_not_depend_on_the_unit_of_engine_speed(seed, unit):
         (one.best_turns, one.low_turns, one.high_turns), abs=1e-7
     )
     assert other.engine_speed_rad_s == pytest.approx(unit * one.engine_speed_rad_s)
-    assert other.scatter_rad_s == pytest.approx(unit * one.scatter_rad_s)
+    assert other.fitted.scatter == pytest.approx(unit * one.fitted.scatter)
 
 
 @settings(max_examples=30, deadline=None)
@@ -134,9 +134,10 @@ def test_a_wild_reading_is_left_out_and_said():
     fair = best_mixture_setting(turns.tolist(), speeds.tolist())
     speeds[9] += rad_s(200.0)  # read a line wrong
     found = best_mixture_setting(turns.tolist(), speeds.tolist())
-    assert [turn for turn, _ in found.left_out] == [turns[9]] and any("take it again" in a for a in found.assumptions)
+    told = idle_answer(found)
+    assert [turn for turn, _ in found.left_out] == [turns[9]] and any("take it again" in a for a in told.notes)
     assert found.best_turns == pytest.approx(fair.best_turns, abs=0.1)
-    assert sum(row["used"] for row in found.rows()) == turns.size - 1
+    assert sum(row["used"] for row in told.tables[0].rows) == turns.size - 1
 
 
 def test_fair_readings_are_seldom_called_wild():

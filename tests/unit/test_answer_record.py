@@ -15,9 +15,8 @@ from ridesim.answers.text import sentence
 from ridesim.bike import REAR_TIRE, make_bike
 from ridesim.buildfile.io import read
 from ridesim.environment.air import air
-from ridesim.fueling.answers import circuit_answer, idle_answer
-from ridesim.fueling.circuits import diagnose, parts_for
-from ridesim.fueling.mixture import best_mixture_setting
+from ridesim.fueling.circuits import circuit_answer
+from ridesim.fueling.mixture import best_mixture_setting, idle_answer
 from ridesim.logs.fits.bike import air_density
 from ridesim.selection import choose
 from ridesim.statements import Assumption, Note
@@ -74,7 +73,7 @@ def test_a_reading_left_out_is_noted_by_what_it_is_and_a_symptom_has_one_answer(
     speeds[4] += rad_s(200.0)
     (told,) = idle_answer(best_mixture_setting(list(turns), list(speeds))).notes
     assert f"{turns[4]:g} turns" in told
-    answer = circuit_answer(parts_for(0.5), diagnose(0.5, "lean"))
+    answer = circuit_answer(0.5, "lean")
     assert sum(one.value for one in answer.figures.values()) == pytest.approx(1.0)
 
 

@@ -14,6 +14,7 @@ from dashboard.pages.page import INPUTS, Chart, Section, drawn, outputs, pressed
 from dashboard.queries.fueling import BenchAnswer
 from dashboard.url_state import State, from_query, to_query
 from dashboard.url_state.fields import SPECS
+from ridesim.answers import Answer
 from ridesim.errors import InputError
 
 
@@ -27,7 +28,6 @@ def bench_section(
     places: Mapping[str, str],
     charts: Sequence[Chart],
     under_fields: Sequence[Any] = (),
-    over_charts: Sequence[Any] = (),
     also: Callable[[Dash], None] = lambda app: None,
 ) -> Section:
     """A section with groups of fields over its charts.
@@ -42,8 +42,8 @@ def bench_section(
         The question, and the fields in which its errors are told.
     charts
         Each drawn from what was answered and the view.
-    under_fields, over_charts
-        What stands in the card of the fields, and in cards of its own over the charts of an answer.
+    under_fields
+        What stands in the card of the fields.
     also
         Registers further callbacks of the page.
     """
@@ -55,7 +55,7 @@ def bench_section(
         return frame(
             key,
             desk(key, *fields, *under_fields, link_fields.filled(key, keys, state)),
-            answer=(*over_charts, *drawings),
+            answer=drawings,
         )
 
     def register(app: Dash) -> None:
@@ -78,7 +78,12 @@ def desk(page: str, *fields: Any) -> html.Section:
 
 def frame(page: str, *fields: Any, answer: Sequence[Any], after: Sequence[Any] = ()) -> html.Div:
     """A section: the sentence first, then the fields, then, once there is an `answer`, its drawings, figures and working."""
-    told = [*answer, components.unmarked("Every figure", components.slot(page, "changes")), *components.foot(page)]
+    told = [
+        components.slot(page, "words", className="page"),
+        *answer,
+        components.unmarked("Every figure", components.slot(page, "changes")),
+        *components.foot(page),
+    ]
     return html.Div(
         [
             components.slot(page, "says", className="says", role="status"),
@@ -106,6 +111,7 @@ def answered(
         | {
             "hidden": Output(ids.part(page, "answer"), "hidden"),
             "look": Output(ids.part(page, "answer"), "className"),
+            "words": Output(ids.part(page, "words"), "children"),
             "note": Output(ids.part(page, "example-note"), "children"),
             "try": Output(ids.part(page, "try"), "children"),
         },
@@ -121,9 +127,9 @@ def answered(
             found = ask(v.state)
         except InputError as error:
             return told | unanswered(f"This can't be worked out: {error}", names)
-        tables = components.tables(found.answers, v.system)
+        told["words"], tables = tables_of(found.answers, v.system)
         figures = {c.name: drawn(c.draw(found, v), c.caption, tables) for c in charts}
-        return told | {"common": common(found, v.system, example=bool(example)), "hidden": False, **figures}
+        return told | {"common": common(found.answers, v.system, example=bool(example)), "hidden": False, **figures}
 
     @app.callback(
         Output(ids.LINK, "data", allow_duplicate=True),
@@ -170,27 +176,39 @@ def unanswered(says: str, charts: Sequence[str]) -> dict[str, Any]:
     return {
         "common": components.kept(*components.COMMON) | {"says": [html.P(says, className="say")]},
         "hidden": no_update,
+        "words": no_update,
         **{name: components.chart_kept() for name in charts},
     }
 
 
-def common(told: BenchAnswer, system: str, *, example: bool) -> dict[str, Any]:
+def tables_of(answers: Sequence[Answer], system: str) -> tuple[list[Any], list[Any]]:
+    """The tables of words, each a card of its own, and those of figures, which stand beside the charts."""
+    words, figures = [], []
+    for one in (table for answer in answers for table in answer.tables):
+        shown = components.plain_table(one.columns, one.rows, system, one.title)
+        if all(column.reading == "text" for column in one.columns):
+            words.append(html.Div(shown, className="card"))
+        else:
+            figures.append(shown)
+    return words, figures
+
+
+def common(answers: Sequence[Answer], system: str, *, example: bool) -> dict[str, Any]:
     """What every such page shows of its answers; the working comes as sentences, in the units of the bench."""
-    answers = told.answers
     tag = [html.Span("Example", className="tag example"), " "] if example else []
     return {
         "says": [html.P([*tag, display.say(answer, system)], className="say") for answer in answers],
         "changes": components.figure_table(
             [figure for answer in answers for figure in answer.figures.values()], system
         ),
-        "working": [steps(texts, system) for texts in told.working],
+        "working": [steps(answer.steps, system) for answer in answers],
         "assumed": components.assumed(answers),
         "notes": components.noted(answers),
         "cautions": components.cautions(answers),
     }
 
 
-def steps(texts: Sequence[str], system: str) -> html.Ol:
+def steps(lines: Sequence[Any], system: str) -> html.Ol:
     """The working, a line a step."""
-    lines = [html.Li(html.Code(display.result_words(text, system), className="formula")) for text in texts]
-    return html.Ol(lines, className="steps")
+    told = [html.Li(html.Code(display.result_words(str(line), system), className="formula")) for line in lines]
+    return html.Ol(told, className="steps")

@@ -116,7 +116,7 @@ def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     return fitted(
         pairs(found.used),
         pairs(found.left_out),
-        pairs(found.curve),
+        pairs(found.curve()),
         x_title="Turns out",
         y_title=y.title,
         dark=v.dark,

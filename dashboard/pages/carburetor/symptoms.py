@@ -5,20 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from dash import Dash, Output, html
-from dash.exceptions import PreventUpdate
+from dash import html
 
-from dashboard import components, ids
 from dashboard.display import axis
-from dashboard.forms import link_fields
 from dashboard.pages.carburetor.bench import bench_section
-from dashboard.pages.page import INPUTS, Chart, View, view
+from dashboard.pages.page import Chart, View
 from dashboard.queries import fueling
-from ridesim.errors import InputError
 from ridesim.fueling.circuits import SIGNS
 from ridesim.plots.bands import bands
 
-KEY = "symptoms"
 CAPTION = (
     "How much each part matters, from shut to full throttle; they take over from each other gradually. "
     "The upright line is the opening you look at; the part to change there has the heavier line."
@@ -40,10 +35,6 @@ def _chart(told: fueling.BenchAnswer, v: View) -> Any:
     )
 
 
-def _todo(rows: Sequence[tuple[str, str]]) -> Any:
-    return html.Dl([part for name, words in rows for part in (html.Dt(name), html.Dd(words))], className="pairs")
-
-
 def _signs(signs: Mapping[str, Sequence[str]]) -> Any:
     lists = [
         html.Div([html.H4(f"Signs of {name}"), html.Ul([html.Li(one) for one in some])]) for name, some in signs.items()
@@ -53,23 +44,8 @@ def _signs(signs: Mapping[str, Sequence[str]]) -> Any:
     )
 
 
-def _more(app: Dash) -> None:
-    @app.callback(
-        output={"todo": Output(ids.part(KEY, "todo"), "children")},
-        inputs=INPUTS,
-    )
-    def more(query: str | None, theme: str | None) -> dict[str, Any]:
-        state = view(query, theme).state
-        if link_fields.missing(state, KEY):
-            return {"todo": None}
-        try:
-            return {"todo": _todo(fueling.symptom(state).drawn["told"])}
-        except InputError:
-            raise PreventUpdate from None
-
-
 SECTION = bench_section(
-    key=KEY,
+    key="symptoms",
     title="Which part to change",
     lead="Where on the throttle it runs badly tells which part of the carburetor to change, and which to leave alone.",
     groups={"The symptom": fueling.SYMPTOM_KEYS},
@@ -77,6 +53,4 @@ SECTION = bench_section(
     places={"throttle_opening": "opening"},
     charts=(Chart(name="bands", caption=CAPTION, draw=_chart, shape="tall"),),
     under_fields=(_signs(SIGNS),),
-    over_charts=(components.section("What to do", components.slot(KEY, "todo")),),
-    also=_more,
 )

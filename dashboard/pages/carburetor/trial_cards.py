@@ -43,9 +43,7 @@ def _next(book: Notebook, system: str) -> Any:
     answer = book.next_trial
     parts = [components.plain_table(one.columns, one.rows, system, one.title) for one in answer.tables]
     figures = components.figure_table(answer.figures.values(), system) if answer.figures else None
-    working = html.Details(
-        [html.Summary("The working"), steps([str(one) for one in answer.steps], system)], className="fold"
-    )
+    working = html.Details([html.Summary("The working"), steps(answer.steps, system)], className="fold")
     return html.Section(
         [html.H3(f"Next for {book.bike}"), *parts, figures, working if answer.steps else None],
         className="card",

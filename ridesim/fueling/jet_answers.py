@@ -1,0 +1,191 @@
+"""What another jet does, and which jet keeps the mixture in other air, as answers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Table, plain
+from ridesim.answers.solved import Solved
+from ridesim.environment.air import Air
+from ridesim.errors import one
+from ridesim.fueling import JETTING
+from ridesim.fueling.jets import LAW, LIMITS, NUMBERED, STAMPED, JetForAir, JetSize, Numbering, flow_ratio
+from ridesim.fueling.mixture_power import mixture_worth, torque_change, worth_assumptions
+
+SAME = 5e-4  # of the mixture: less is not said
+AIR_SHOWN = ("pressure_pa", "temperature_k", "relative_humidity", "density_kg_m3")
+
+
+def jet_change(size: float, new_size: float, *, numbering: Numbering, solved: Solved | None = None) -> Answer:
+    """What another jet does to the fuel, with everything else the same, and what that costs where the first is right.
+
+    Parameters
+    ----------
+    size, new_size : float
+        As stamped, 5 to 1000. [-]
+    numbering : "bore" or "flow"
+        What the numbers mean.
+    solved : Solved, optional
+        A bike worked out with the right jet in it: the cost in its roll-on too.
+
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    InputError
+        A size outside the range, or another numbering.
+
+    Examples
+    --------
+    >>> str(jet_change(120, 126, numbering="flow"))[:73]
+    'From 120 to 126 (numbered by flow) passes 5.0 % more fuel at the same suc'
+    """
+    old, new = one("jet.size", size, *STAMPED), one("jet.new_size", new_size, *STAMPED)
+    ratio = float(flow_ratio(old, new, numbering=numbering))
+    worth = mixture_worth(ratio, solved)
+    power = "^2" if numbering == "bore" else ""
+    passes = f"passes {_more(ratio, 'more', 'less')} fuel at the same suction. "
+    return Answer(
+        question="What does another jet do?",
+        say=(
+            f"From {old:g} to {new:g} ({NUMBERED[numbering]}) {passes}",
+            *worth.say(f"Where {old:g} is right, {new:g} "),
+        ),
+        figures=Figures(
+            Figure(key="flow", label=f"Fuel through {new:g} over {old:g}", value=ratio, reading="ratio"),
+            *worth.figures(f", {new:g} for {old:g}"),
+        ),
+        tables=(
+            Table(
+                title="Fuel at the same suction",
+                columns=(
+                    Column(key="size", label="Jet", reading="number"),
+                    Column(key="more", label="Fuel against now", reading="percent"),
+                ),
+                rows=({"size": old, "more": 0.0}, {"size": new, "more": ratio - 1.0}),
+            ),
+        ),
+        assumptions=(
+            f"jets {NUMBERED[numbering]}, as given",
+            "same suction and shape of jet, so the same discharge coefficient",
+            *worth_assumptions(),
+        ),
+        steps=(f"flow ratio = (new / old){power} = ({new:g} / {old:g}){power} = {ratio:.4f}",),
+        cautions=JETTING,
+    )
+
+
+def jet_air_answer(
+    found: JetForAir, right: Air, come: Air, *, assumed: tuple[str, ...] = (), solved: Solved | None = None
+) -> Answer:
+    """The jet that keeps the mixture from the air it was right in to the air to come, and what it costs to leave the old one in.
+
+    With a bike worked out in the air to come, also in its roll-on.
+    """
+    worth = mixture_worth(found.unchanged_richness_ratio, solved)
+    _, least, most = torque_change([row["richness_ratio"] for row in found.rows()])
+    rows = tuple(
+        row | {"least": plain(low), "most": plain(high)}
+        for row, low, high in zip(found.rows(), least, most, strict=True)
+    )
+    return Answer(
+        question="Which jet keeps the mixture in other air?",
+        say=(f"{_for_air_says(found)} ", *worth.say(f"Left in, {found.size:g} ")),
+        figures=Figures(
+            Figure(key="right", label="Density, air it was right in", value=right.density_kg_m3, reading="density"),
+            Figure(key="come", label="Density, air to come", value=come.density_kg_m3, reading="density"),
+            Figure(
+                key="unchanged",
+                label=f"Mixture with {found.size:g} left in",
+                value=found.unchanged_richness_ratio,
+                reading="ratio",
+            ),
+            Figure(
+                key="exact",
+                label="Size that keeps the mixture",
+                value=round(found.exact_size, 1),
+                reading="number",
+                low=found.low_size if found.low_size != found.high_size else None,
+                high=found.high_size if found.low_size != found.high_size else None,
+            ),
+            Figure(key="nearest", label="Nearest available size", value=found.nearest.size, reading="number"),
+            *worth.figures(f", {found.size:g} left in"),
+        ),
+        tables=(
+            Table(
+                title="Air",
+                columns=(
+                    Column(key="which", label="", reading="text"),
+                    Column(key="pressure_pa", label="Pressure", reading="pressure"),
+                    Column(key="temperature_k", label="Temperature", reading="temperature"),
+                    Column(key="relative_humidity", label="Humidity", reading="percent"),
+                    Column(key="density_kg_m3", label="Density", reading="density"),
+                ),
+                rows=tuple(
+                    {"which": which} | {key: getattr(day, key) for key in AIR_SHOWN}
+                    for which, day in (("was right in", right), ("will run in", come))
+                ),
+            ),
+            Table(
+                title="Available sizes around it",
+                columns=(
+                    Column(key="size", label="Size", reading="number"),
+                    Column(key="richness_ratio", label="Mixture, 1 is as before", reading="ratio"),
+                    Column(key="least", label="Torque, at worst", reading="percent"),
+                    Column(key="most", label="Torque, at best", reading="percent"),
+                ),
+                rows=rows,
+            ),
+        ),
+        assumptions=(
+            *assumed,
+            *(
+                f"{name}: {text}"
+                for name, day in (("air it was right in", right), ("air to come", come))
+                for text in day.assumptions
+            ),
+            f"jets {NUMBERED[found.numbering]}, as given",
+            LAW,
+            *LIMITS,
+            found.offered,
+            *worth_assumptions(),
+        ),
+        steps=(*right.steps, *come.steps, *_air_steps(found, right, come)),
+        notes=LIMITS[2:],
+        cautions=JETTING,
+    )
+
+
+def _air_steps(found: JetForAir, right: Air, come: Air) -> Iterator[str]:
+    density, reference = come.metering_density_kg_m3, right.metering_density_kg_m3
+    ratio, exact = density / reference, found.exact_size
+    exponent, power = ("1/4", 2) if found.numbering == "bore" else ("1/2", 1)
+    yield f"ratio of rho_dry^2 / rho = {density:.4f} / {reference:.4f} = {ratio:.4f}"
+    yield f"richness with the old jet = ratio^(-1/2) = {ratio:.4f}^(-1/2) = {found.unchanged_richness_ratio:.4f}"
+    yield f"size that keeps the mixture = size x ratio^({exponent}) = {found.size:g} x {ratio:.4f}^({exponent}) = {exact:.2f}"
+    for row in found.rows():
+        size = row["size"]
+        yield f"richness with {size:g} = ({size:g} / {exact:.2f})^{power} = {row['richness_ratio']:.4f}"
+
+
+def _for_air_says(found: JetForAir) -> str:
+    unchanged, nearest = found.unchanged_richness_ratio, found.nearest
+    runs = f"In this air jet {found.size:g} runs {_more(unchanged, 'richer', 'leaner')}"
+    first = "The air asks for no change" if abs(unchanged - 1) < SAME else runs
+    told = [f"{first}; {found.exact_size:.1f} would keep the mixture. Nearest is {nearest.size:g} ({_side(nearest)})"]
+    for jet, name in ((found.rich_side, "rich"), (found.lean_side, "lean")):
+        if jet is None:
+            told.append(f"nothing you can get is {name}er")
+        elif jet != nearest:
+            told.append(f"{jet.size:g} is the {name} side ({_side(jet)})")
+    return "; ".join(told) + "."
+
+
+def _side(jet: JetSize) -> str:
+    return "the same mixture" if abs(jet.richness_ratio - 1) < SAME else _more(jet.richness_ratio, "richer", "leaner")
+
+
+def _more(ratio: float, above: str, below: str) -> str:
+    return f"{100 * abs(ratio - 1):.1f} % {above if ratio >= 1 else below}"
