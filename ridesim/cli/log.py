@@ -123,13 +123,12 @@ def coastdown(
     bike = given.bike_on(build, day)
     logs = given.read_logs(files, columns, time_range)
     runs = given.find_runs(logs, "coast-down", speeds.ends(*coast_speeds(logs)), day.directions)
-    with progress("Fitting") as told, placed(PLACES):
+    with placed(PLACES):
         done = coasted(
             bike,
             runs,
             wind_m_s=None if wind is None else inside(wind, "speed", "m/s", "--wind", (0, 15)),
             grade=None if slope is None else inside(slope, "ratio", "%", "--slope", (0, 8)),
-            progress=told,
         )
     saving.save(lambda was: with_road_load(was, done.found))
     say_answer(done.found, done.answer, printing)

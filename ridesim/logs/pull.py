@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
-from ridesim.answers.answer import ValueOf
+from ridesim.answers.answer import ValueOf, rows_of
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import Bike
 from ridesim.environment.power_correction import AS_MEASURED, correction_factor
@@ -19,7 +19,7 @@ from ridesim.logs.fits.bike import NORMAL_90, HeldBack, all_up_kg, gear_of, resi
 from ridesim.logs.fits.change import CurveChange, change_between
 from ridesim.logs.fits.pull import FittedPulls, WheelCurve, fitted_pulls, wheel_curve
 from ridesim.logs.fits.pull_ride import PulledBike
-from ridesim.logs.log import RoadRun, notes_of
+from ridesim.logs.log import Array, RoadRun, notes_of
 from ridesim.units import rpm
 
 if TYPE_CHECKING:
@@ -115,6 +115,7 @@ def pulled_bike(bike: Bike, gear: int, held: HeldBack) -> PulledBike:
 
 
 def _answer(bike: Bike, runs: Sequence[RoadRun], gear: int, found: WheelCurve, held: HeldBack) -> Answer:
+    engine, power = found.engine_speed_rad_s, np.array([found.power_w, found.low_w, found.high_w])
     peak, twist = int(np.argmax(found.power_w)), int(np.argmax(found.torque_n_m))
     corrected = "as measured" if found.standard == AS_MEASURED else f"corrected to {found.standard}"
     return Answer(
@@ -124,28 +125,12 @@ def _answer(bike: Bike, runs: Sequence[RoadRun], gear: int, found: WheelCurve, h
             *(" at ", ValueOf("power_at"), f", {corrected}."),
         ),
         figures=Figures(
-            Figure(
-                key="power",
-                label="Highest power at the wheel",
-                value=float(found.power_w[peak]),
-                reading="power",
-                low=float(found.low_w[peak]),
-                high=float(found.high_w[peak]),
-                better=1,
-            ),
-            _at("power_at", "Engine speed there", float(found.engine_speed_rad_s[peak])),
-            Figure(
-                key="torque",
-                label="Highest torque, at the wheel but referred to the crank",
-                value=float(found.torque_n_m[twist]),
-                reading="torque",
-                low=float(found.low_w[twist] / found.engine_speed_rad_s[twist]),
-                high=float(found.high_w[twist] / found.engine_speed_rad_s[twist]),
-                better=1,
-            ),
-            _at("torque_at", "Engine speed there", float(found.engine_speed_rad_s[twist])),
-            _at("from", "Measured from", float(found.engine_speed_rad_s[0])),
-            _at("to", "Measured to", float(found.engine_speed_rad_s[-1])),
+            _best("power", "Highest power at the wheel", "power", power, peak),
+            _at("power_at", "Engine speed there", float(engine[peak])),
+            _best("torque", "Highest torque, at the wheel but referred to the crank", "torque", power / engine, twist),
+            _at("torque_at", "Engine speed there", float(engine[twist])),
+            _at("from", "Measured from", float(engine[0])),
+            _at("to", "Measured to", float(engine[-1])),
             Figure(
                 key="smoothing",
                 label="The receiver smooths over",
@@ -158,10 +143,10 @@ def _answer(bike: Bike, runs: Sequence[RoadRun], gear: int, found: WheelCurve, h
         ),
         tables=(_curve_table(found), runs_table("The pulls used", [run.row() for run in runs])),
         series={
-            "engine_speed_rad_s": found.engine_speed_rad_s,
-            "power_w": found.power_w,
-            "low_w": found.low_w,
-            "high_w": found.high_w,
+            "engine_speed_rad_s": engine,
+            "power_w": power[0],
+            "low_w": power[1],
+            "high_w": power[2],
             "runs": tuple((run.starts_at_s + run.time_s, run.speed_m_s, run.direction) for run in runs),
         },
         assumptions=(*found.assumptions, *held.assumptions, *bike.air.assumptions),
@@ -169,6 +154,12 @@ def _answer(bike: Bike, runs: Sequence[RoadRun], gear: int, found: WheelCurve, h
         notes=(*notes_of(runs), *found.notes),
         cautions=found.cautions,
     )
+
+
+def _best(key: str, label: str, reading: str, banded: Array, place: int) -> Figure:
+    """The figure at a place of a curve with its band, a row each."""
+    value, low, high = (float(v) for v in banded[:, place])
+    return Figure(key=key, label=label, value=value, reading=reading, low=low, high=high, better=1)
 
 
 def _at(key: str, label: str, value: float) -> Figure:
@@ -232,15 +223,7 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
             *(" at ", ValueOf("change_at"), "."),
         ),
         figures=Figures(
-            Figure(
-                key="change",
-                label="Largest difference",
-                value=float(found.change_w[most]),
-                reading="power",
-                low=float(found.low_w[most]),
-                high=float(found.high_w[most]),
-                better=1,
-            ),
+            _best("change", "Largest difference", "power", np.array([found.change_w, found.low_w, found.high_w]), most),
             _at("change_at", "Engine speed there", float(found.engine_speed_rad_s[most])),
             Figure(
                 key="mean",
@@ -295,9 +278,6 @@ def _segment_table(found: CurveChange) -> Table:
 
 
 def _change_table(found: CurveChange) -> Table:
-    names = ("speed", "change", "low", "high", "word")
-    columns = (found.engine_speed_rad_s, found.change_w, found.sure_low_w, found.sure_high_w)
-    rows = [[float(v) for v in cells] for cells in zip(*columns, strict=True)]
     return Table(
         title="The difference by engine speed, with a band that holds for all of them at once",
         columns=(
@@ -307,8 +287,14 @@ def _change_table(found: CurveChange) -> Table:
             Column(key="high", label="High", reading="power"),
             Column(key="word", label="Verdict", reading="text"),
         ),
-        rows=tuple(
-            dict(zip(names, (*cells, VERDICTS[v]), strict=True)) for cells, v in zip(rows, found.verdict, strict=True)
+        rows=rows_of(
+            {
+                "speed": found.engine_speed_rad_s,
+                "change": found.change_w,
+                "low": found.sure_low_w,
+                "high": found.sure_high_w,
+                "word": [VERDICTS[v] for v in found.verdict],
+            }
         ),
     )
 

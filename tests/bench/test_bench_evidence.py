@@ -31,8 +31,8 @@ from support.synthetic_log import Bike, Day, Receiver, coast_downs, phone
 from ridesim.evidence import FittedErrors, fit
 from ridesim.evidence.conflicts import FAR
 from ridesim.evidence.next_reading import figure_slopes
+from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.change import CurveChange, change_between
-from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.fits.pull import FittedPulls, wheel_curve
 from ridesim.uncertainty.tolerances import PER_SD
 
@@ -177,10 +177,7 @@ def test_coast_downs_on_hidden_days(tell: Callable[[str], None], each: int, rate
         coast_down(
             runs,
             mass_kg=bike.mass_kg,
-            front_inertia_kg_m2=bike.front_inertia_kg_m2,
-            front_radius_m=bike.front_radius_m,
-            rear_inertia_kg_m2=bike.rear_inertia_kg_m2,
-            rear_radius_m=bike.radius_m,
+            wheels_kg=bike.coasting_mass_kg - bike.mass_kg,
             air_density_kg_m3=bike.air_density_kg_m3,
         )
         for runs in coast_downs([(bike, day) for day in days], each, receiver, rng)

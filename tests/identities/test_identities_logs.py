@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from support.simulated_pulls import PullDay, Rider, fit_runs, runs_of_day
 from support.synthetic_log import Bike, Day, coast_downs, phone
 
+from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s
-from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.fits.pull import wheel_curve
 from ridesim.logs.fits.ride import Demand, ride_through
 from ridesim.logs.fits.shifting import Habit
@@ -25,10 +25,7 @@ pytestmark = pytest.mark.identities
 BIKE = Bike()
 WHEELS = {
     "mass_kg": BIKE.mass_kg,
-    "front_inertia_kg_m2": BIKE.front_inertia_kg_m2,
-    "front_radius_m": BIKE.front_radius_m,
-    "rear_inertia_kg_m2": BIKE.rear_inertia_kg_m2,
-    "rear_radius_m": BIKE.radius_m,
+    "wheels_kg": BIKE.coasting_mass_kg - BIKE.mass_kg,
     "air_density_kg_m3": BIKE.air_density_kg_m3,
 }
 LOGS = 60
@@ -125,7 +122,7 @@ def test_turning_the_road_round_turns_wind_and_slope_round():
 
 def test_twice_the_mass_is_twice_the_force_and_the_same_coefficient():
     runs = clean_runs()
-    heavy = {**WHEELS, "mass_kg": 2 * BIKE.mass_kg, "front_inertia_kg_m2": 1.0, "rear_inertia_kg_m2": 1.3}
+    heavy = WHEELS | {"mass_kg": 2 * BIKE.mass_kg, "wheels_kg": 2 * WHEELS["wheels_kg"]}
     a, b = coast_down(runs, **WHEELS), coast_down(runs, **heavy)
     assert b.f0_n.value == pytest.approx(2 * a.f0_n.value, rel=1e-6)
     assert b.rolling_resistance.value == pytest.approx(a.rolling_resistance.value, rel=1e-6)

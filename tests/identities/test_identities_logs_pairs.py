@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from support.synthetic_log import Bike, Day, coast_downs, phone
 
+from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s, led_astray_m_s
-from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.log import Log, RoadRun, frozen
 from ridesim.logs.runs import runs_of
 from ridesim.units import G
@@ -27,10 +27,7 @@ def test_the_band_of_a_single_pair_holds_the_truth_in_gusts():
         coast_down(
             runs,
             mass_kg=BIKE.mass_kg,
-            front_inertia_kg_m2=BIKE.front_inertia_kg_m2,
-            front_radius_m=BIKE.front_radius_m,
-            rear_inertia_kg_m2=BIKE.rear_inertia_kg_m2,
-            rear_radius_m=BIKE.radius_m,
+            wheels_kg=BIKE.coasting_mass_kg - BIKE.mass_kg,
             air_density_kg_m3=BIKE.air_density_kg_m3,
         )
         for runs in coast_downs([(BIKE, day) for day in days], 1, phone(latency_s=1.0), rng)

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.interpolate import CubicSpline
 from scipy.ndimage import gaussian_filter1d
 from scipy.signal import find_peaks, lfilter, savgol_filter
-from scipy.stats import t as student
 
 from ridesim.logs.fits.gears import tops_of
-from ridesim.logs.fits.pull_ride import natural_basis
 from ridesim.logs.fits.receiver import smoothed
-from ridesim.logs.fits.signal import bell, parabolas, student_95
+from ridesim.logs.fits.signal import bell, parabolas
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -37,11 +34,6 @@ def test_tops_are_those_of_scipy(seed):
     np.testing.assert_array_equal(tops_of(height, 17), find_peaks(height, distance=17)[0])
 
 
-def test_the_quantile_of_students_law_is_that_of_scipy_stats():
-    for free in (1.0, 1.3, 2.5, 6.0, 31.0, 1000.0, 1e5):
-        assert student_95(free) == pytest.approx(student.ppf(0.95, free), rel=1e-9)
-
-
 @pytest.mark.parametrize(("lags", "lag", "mean"), [(1, 0.4, 0.0), (2, 0.3, 0.0), (0, 0.0, 0.73), (1, 0.5, 0.9)])
 def test_a_receiver_smooths_as_its_equations_say(lags, lag, mean):
     """A speed that rises steadily until 1 s, then bends twice: the same on steps so fine that how they are taken is no matter."""
@@ -61,10 +53,3 @@ def test_a_receiver_smooths_as_its_equations_say(lags, lag, mean):
     got = smoothed(np.interp(time, clock, true), 0.05, np.array(0.5), lags, lag, mean)
     # what follows the first takes its answer as straight between the steps
     np.testing.assert_allclose(got, np.interp(time, clock, shown), atol=1e-5 if lags + (mean > 0) == 1 else 1e-3)
-
-
-def test_the_natural_spline_is_that_of_scipy():
-    knots, at = np.linspace(8.0, 33.0, 10), np.linspace(8.0, 33.0, 101)
-    np.testing.assert_allclose(
-        natural_basis(knots, at), CubicSpline(knots, np.eye(10), bc_type="natural")(at), atol=1e-12
-    )

@@ -16,9 +16,8 @@ from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.cli.log_given import progress
-from ridesim.logs.coast_down import coasted
+from ridesim.logs.coast_down import coast_down, coasted
 from ridesim.logs.fits.bike import without_middle
-from ridesim.logs.fits.coast_runs import coast_down
 from ridesim.logs.gears import geared
 from ridesim.logs.pull import compared, pull_speeds, pulled
 from ridesim.logs.reader import read_log
@@ -93,10 +92,7 @@ def test_coastdown_hands_the_library_the_figures_of_the_build(coast, bike):
     direct = coast_down(
         runs,
         mass_kg=172.0 + 79.0 + 6.0,
-        front_inertia_kg_m2=0.41,
-        front_radius_m=bike.front_tire.rolling_radius_m,
-        rear_inertia_kg_m2=0.56,
-        rear_radius_m=1.996 / (2 * np.pi),
+        wheels_kg=0.41 / bike.front_tire.rolling_radius_m**2 + 0.56 / (1.996 / (2 * np.pi)) ** 2,
         air_density_kg_m3=bike.air.density_kg_m3,
     )
     assert coast.found.drag_area_m2.value == pytest.approx(direct.drag_area_m2.value, rel=1e-9)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,10 +14,8 @@ from ridesim.logs.fits.signal import student_95
 from ridesim.logs.log import CAUTIONS, Array, RoadRun
 from ridesim.units import G, in_both
 
-SHARED = ("f0", "f2", "wind", "grade")
 STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
 RESAMPLES = 2000
-ROUNDS = 100
 GUST_M_S, GUST_LASTS_S = 0.4, 8.0  # of a light wind, where the runs are too few to show what gusts do
 GUSTY_RIDES = 500
 
@@ -133,144 +130,96 @@ class CoastFit:
     covariance: Array
     factor: float
     how: str
-    scatter_m_s: float
-    by_run_m_s: tuple[float, ...]
+    residual: Array
 
 
-def fit(
-    runs: Sequence[RoadRun],
-    coasting_mass_kg: float,
-    mass_kg: float,
-    *,
-    free: Sequence[str],
-    seed: int,
-    progress: Callable[[float], None] | None,
-) -> CoastFit:
-    """Least squares through every sample of all runs: F0, F2, head wind and slope shared, a starting speed for each run.
+class Coasts:
+    """All samples of some runs, and the speeds that follow from the shared figures (scaled) and a starting speed a run."""
 
-    What is not in free stays 0. The covariance comes from runs drawn again where there are two or more each way that
-    is ridden and four in all, else from the residuals, widened for how long an error lasts, and from gusts of GUST_M_S: a
-    gust leads the whole of a run astray together, so that little of it is left in the residuals.
-    """
-    chosen = [SHARED.index(name) for name in free]
-    scale = np.array([mass_kg * G * 0.01, 0.3, 2.0, 0.003])[chosen]
-    most = np.array([mass_kg * G * 0.5, 3.0, STRONGEST_WIND_M_S, STEEPEST])[chosen] / scale
-    least = np.array([-mass_kg * G * 0.1, 0.0, -STRONGEST_WIND_M_S, -STEEPEST])[chosen] / scale
-    model = _Model(runs, coasting_mass_kg, mass_kg, chosen, scale)
-    seen = np.concatenate([run.speed_m_s for run in runs])
-    start = [max(float(run.speed_m_s[0]), 0.5) for run in runs]
-    count = len(runs)
-    x, jacobian, residual = _lowest(
-        model,
-        seen,
-        np.concatenate([(np.array(chosen) < 2).astype(float), start]),
-        np.concatenate([least, np.full(count, 0.1)]),
-        np.concatenate([most, np.full(count, 250.0)]),
-    )
-    if progress:
-        progress(0.7)
-    shared = np.zeros(4)
-    shared[chosen] = x[: len(chosen)] * scale
-    gusty = (coasting_mass_kg, float(shared[1]), float(shared[2]))
-    spread, factor, how = _spread(runs, jacobian, residual, len(chosen), gusty, seed)
-    covariance = np.zeros((4, 4))
-    covariance[np.ix_(chosen, chosen)] = spread * np.outer(scale, scale)
-    ends = np.cumsum([0, *(run.time_s.size for run in runs)])
-    by_run = tuple(float(np.sqrt(np.mean(residual[a:b] ** 2))) for a, b in itertools.pairwise(ends))
-    return CoastFit(
-        shared=shared,
-        covariance=covariance,
-        factor=factor,
-        how=how,
-        by_run_m_s=by_run,
-        scatter_m_s=float(np.sqrt(np.mean(residual**2))),
-    )
-
-
-def _lowest(model: _Model, seen: Array, x: Array, least: Array, most: Array) -> tuple[Array, Array, Array]:
-    """Least squares within bounds by Levenberg and Marquardt: where, slopes and residuals there. Its own, as scipy is slow to load.
-
-    An unknown at its bound stays there as long as the slope would push it out.
-    """
-    damping, residual = 1e-3, model(x) - seen
-    for _ in range(ROUNDS):
-        jacobian = model.slopes(x)
-        slope = jacobian.T @ residual
-        free = ~(((x <= least) & (slope > 0)) | ((x >= most) & (slope < 0)))
-        normal = jacobian[:, free].T @ jacobian[:, free]
-        for _ in range(12):
-            step = np.zeros(x.size)
-            step[free] = -np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-12), slope[free])
-            tried = np.clip(x + step, least, most)
-            new = model(tried) - seen
-            if new @ new <= residual @ residual:
-                break
-            damping *= 5
-        else:
-            return x, jacobian, residual
-        gained, size = residual @ residual - new @ new, np.max(np.abs(tried - x) / (1 + np.abs(x)))
-        x, residual, damping = tried, new, max(damping / 10, 1e-12)
-        if gained <= 1e-14 * (new @ new) or size < 1e-11:
-            return x, model.slopes(x), residual
-    problem = "do not let themselves be fitted as coast-downs"
-    fix = "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled."
-    raise InputError("runs", None, problem, fix)
-
-
-class _Model:
-    """Speeds of all samples of all runs for shared figures (scaled) and a starting speed a run, and their slopes."""
-
-    def __init__(
-        self, runs: Sequence[RoadRun], coasting_mass_kg: float, mass_kg: float, chosen: Sequence[int], scale: Array
-    ) -> None:
+    def __init__(self, runs: Sequence[RoadRun], mass_kg: float, wheels_kg: float, shared: int) -> None:
+        self.runs, self.coasting, self.weight, self.count = runs, mass_kg + wheels_kg, mass_kg * G, shared
         self.time = np.concatenate([run.time_s - run.time_s[0] for run in runs])
         self.run = np.repeat(np.arange(len(runs)), [run.time_s.size for run in runs])
         self.way = np.array([float(run.direction) for run in runs])[self.run]
-        self.chosen, self.scale, self.coasting, self.weight = chosen, scale, coasting_mass_kg, mass_kg * G
+        self.scale = np.array([self.weight * 0.01, 0.3, 2.0, 0.003])[:shared]
 
-    def __call__(self, x: Array) -> Array:
-        shared = np.zeros(4)
-        shared[self.chosen] = x[: len(self.chosen)] * self.scale
-        hold = shared[0] + self.way * self.weight * shared[3]
-        return np.asarray(
-            coasting_speed_m_s(
-                self.time, x[len(self.chosen) :][self.run], hold, shared[1], self.coasting, self.way * shared[2]
-            )
-        )
+    def shared(self, x: Array) -> Array:
+        """F0, F2, head wind and slope; 0 where it is not fitted."""
+        return np.pad(x[: self.count] * self.scale, (0, 4 - self.count))
+
+    def speeds(self, x: Array) -> Array:
+        """The speed at every sample. [m/s]"""
+        f0, f2, wind, grade = self.shared(x)
+        start, hold = x[self.count :][self.run], f0 + self.way * self.weight * grade
+        return np.asarray(coasting_speed_m_s(self.time, start, hold, f2, self.coasting, self.way * wind))
 
     def slopes(self, x: Array) -> Array:
         """Central differences; all starting speeds are moved at once, because each touches its own run only."""
-        count, step = len(self.chosen), 1e-5
+        step = 1e-5
         out = np.zeros((self.time.size, x.size))
-        for k in range(count):
+        for k in range(self.count):
             up, down = x.copy(), x.copy()
             up[k] += step
             down[k] -= step
-            if self.chosen[k] == 1:  # the drag of the air is never negative
+            if k == 1:  # the drag of the air is never negative
                 down[k] = max(down[k], 0.0)
-            out[:, k] = (self(up) - self(down)) / (up[k] - down[k])
-        aside = np.concatenate([np.zeros(count), np.full(x.size - count, step)])
-        out[np.arange(self.time.size), count + self.run] = (self(x + aside) - self(x - aside)) / (2 * step)
+            out[:, k] = (self.speeds(up) - self.speeds(down)) / (up[k] - down[k])
+        aside = np.where(np.arange(x.size) < self.count, 0.0, step)
+        out[np.arange(self.time.size), self.count + self.run] = (self.speeds(x + aside) - self.speeds(x - aside)) / (
+            2 * step
+        )
         return out
 
+    def fit(self, seed: int) -> CoastFit:
+        """Least squares through every sample of all runs.
 
-def _spread(
-    runs: Sequence[RoadRun], jacobian: Array, residual: Array, shared: int, gusty: tuple[float, float, float], seed: int
-) -> tuple[Array, float, str]:
-    """Covariance of the shared figures (scaled), the factor to a 5 to 95 % band, and how they were found.
+        The covariance comes from runs drawn again where there are two or more each way that is ridden and four in all, else
+        from the residuals, widened for how long an error lasts, and from gusts of GUST_M_S: a gust leads the whole of a run
+        astray together, so that little of it is left in the residuals.
+        """
+        from scipy.optimize import least_squares
 
-    gusty are the coasting mass, F2 and the head wind. [kg, N s2/m2, m/s]
-    """
-    ends = np.cumsum([0, *(run.time_s.size for run in runs)])
+        seen = np.concatenate([run.speed_m_s for run in self.runs])
+        starts = [max(float(run.speed_m_s[0]), 0.5) for run in self.runs]
+        most = np.array([self.weight * 0.5, 3.0, STRONGEST_WIND_M_S, STEEPEST])[: self.count] / self.scale
+        least = np.array([-self.weight * 0.1, 0.0, -STRONGEST_WIND_M_S, -STEEPEST])[: self.count] / self.scale
+        found = least_squares(
+            lambda x: self.speeds(x) - seen,
+            np.concatenate([(np.arange(self.count) < 2).astype(float), starts]),
+            jac=self.slopes,
+            bounds=(np.append(least, [0.1] * len(starts)), np.append(most, [250.0] * len(starts))),
+            x_scale="jac",
+            xtol=1e-11,
+            ftol=1e-14,
+            gtol=1e-14,
+        )
+        if not found.success:
+            problem = "do not let themselves be fitted as coast-downs"
+            fix = "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled."
+            raise InputError("runs", None, problem, fix)
+        spread, factor, how = _spread(self, found.x, found.fun, seed)
+        covariance = np.zeros((4, 4))
+        covariance[: self.count, : self.count] = spread * np.outer(self.scale, self.scale)
+        return CoastFit(shared=self.shared(found.x), covariance=covariance, factor=factor, how=how, residual=found.fun)
+
+    def by_run(self, values: Array) -> list[Array]:
+        """What is there a sample, run by run."""
+        return np.split(values, np.flatnonzero(np.diff(self.run)) + 1)
+
+
+def _spread(of: Coasts, x: Array, residual: Array, seed: int) -> tuple[Array, float, str]:
+    """Covariance of the shared figures (scaled), the factor to a 5 to 95 % band, and how they were found."""
+    runs, shared, jacobian = of.runs, of.count, of.slopes(x)
+    _, f2, wind, _ = of.shared(x)
     normal, pull, blown = [], [], np.zeros((GUSTY_RIDES, shared))
     rng = np.random.default_rng(seed)
-    for k, (a, b) in enumerate(itertools.pairwise(ends)):
-        own = jacobian[a:b, shared + k]
+    for k, (run, rows, left) in enumerate(zip(runs, of.by_run(jacobian), of.by_run(residual), strict=True)):
+        own = rows[:, shared + k]
         # the starting speed of the run is taken out, so that each run speaks of the shared figures alone
-        common = jacobian[a:b, :shared] - np.outer(own, own @ jacobian[a:b, :shared]) / max(float(own @ own), 1e-300)
+        common = rows[:, :shared] - np.outer(own, own @ rows[:, :shared]) / max(float(own @ own), 1e-300)
         normal.append(common.T @ common)
-        pull.append(common.T @ residual[a:b])
-        blown += led_astray_m_s(runs[k], *gusty, rng) @ common
+        pull.append(common.T @ left)
+        blown += led_astray_m_s(run, of.coasting, f2, wind, rng) @ common
     normal_all = np.sum(normal, axis=0)
     if np.linalg.matrix_rank(normal_all, tol=1e-9 * np.trace(normal_all)) < shared:
         raise InputError(

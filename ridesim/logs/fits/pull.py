@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.answers.answer import rows_of
 from ridesim.environment.power_correction import LARGEST, SMALLEST
 from ridesim.errors import InputError
 from ridesim.logs.fits.bike import NORMAL_90
@@ -130,24 +131,17 @@ def wheel_curve(fitted: FittedPulls, runs: Sequence[RoadRun]) -> WheelCurve:
     power, covariance = mixed(*day.parts(speed), day.share)
     power, half = factor * power, factor * NORMAL_90 * np.sqrt(np.diag(covariance))
     low, middle, high = day.widths_s()
-    kept = {"engine_speed_rad_s": engine, "speed_m_s": speed, "power_w": power}
-    kept |= {"low_w": power - half, "high_w": power + half, "torque_n_m": power / engine}
+    curve = {"engine_speed_rad_s": engine, "speed_m_s": speed, "power_w": power}
+    curve |= {"low_w": power - half, "high_w": power + half, "torque_n_m": power / engine}
     return WheelCurve(
-        engine_speed_rad_s=frozen(engine),
-        speed_m_s=frozen(speed),
-        power_w=frozen(power),
-        low_w=frozen(power - half),
-        high_w=frozen(power + half),
-        torque_n_m=frozen(power / engine),
+        **{name: frozen(values) for name, values in curve.items()},
         smoothing_s=middle,
         smoothing_low_s=low,
         smoothing_high_s=high,
         left_out=day.left_out,
         correction=factor,
         standard=fitted.standard,
-        rows=tuple(
-            dict(zip(kept, (float(v) for v in cells), strict=True)) for cells in zip(*kept.values(), strict=True)
-        ),
+        rows=rows_of(curve),
         assumptions=(
             f"the receiver smooths the speed over {middle:.2f} s ({low:.2f} to {high:.2f} s), fitted with the force from how "
             "sharply the throttle opens and shuts",

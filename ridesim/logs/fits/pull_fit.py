@@ -170,7 +170,12 @@ class DayOfPulls:
             dets = weights.log_det + (np.linalg.slogdet(matrix)[1] - np.linalg.slogdet(prior)[1]) / 2
             return float(c - gained + dets + np.sum(((sizes - LIKELY) / LIKELY_SD) ** 2) / 2)
 
-        return lowest(cost, self.sizes, LIKELY_SD)
+        from scipy.optimize import minimize
+
+        first = np.vstack([np.zeros(LIKELY.size), 0.4 * np.eye(LIKELY.size)])  # a twentieth of LIKELY_SD is near enough
+        how = {"initial_simplex": first, "xatol": 0.05, "fatol": 0.05, "maxiter": 160}
+        found = minimize(lambda z: cost(self.sizes + LIKELY_SD * z), first[0], method="Nelder-Mead", options=how)
+        return np.asarray(self.sizes + LIKELY_SD * found.x)
 
     def _leave_out(self, at: FittedReceiver, receiver: Receiver) -> None:
         """Leave out samples that lie far from what all others say of them."""
@@ -258,35 +263,3 @@ def mixed(each: Array, covariances: Array, by_bike: Array, share: Array) -> tupl
     far = each - mean
     told = np.tensordot(share, by_bike, 1)
     return mean, np.tensordot(share, covariances, 1) + (share[:, None] * far).T @ far + told @ told.T
-
-
-def lowest(cost: Callable[[Array], float], start: Array, scale: Array, most: int = 160) -> Array:
-    """Where a function is lowest, by the simplex of Nelder and Mead; good to a twentieth of the scale.
-
-    >>> lowest(lambda x: float((x[0] - 1) ** 2 + 3 * (x[1] + 2) ** 2), np.zeros(2), np.ones(2)).round(1).tolist()
-    [1.0, -2.0]
-    """
-    simplex = np.vstack([start, start + 0.4 * np.diag(scale)])
-    height = np.array([cost(x) for x in simplex])
-    for _ in range(most):
-        order = np.argsort(height)
-        simplex, height = simplex[order], height[order]
-        if height[-1] - height[0] < 0.05 and np.max(np.abs(simplex[1:] - simplex[0]) / scale) < 0.05:
-            break
-        middle = simplex[:-1].mean(axis=0)
-        reflected = middle + (middle - simplex[-1])
-        h = cost(reflected)
-        if h < height[0]:
-            far = middle + 2 * (middle - simplex[-1])
-            further = cost(far)
-            reflected, h = (far, further) if further < h else (reflected, h)
-        elif h >= height[-2]:
-            inward = middle + 0.5 * ((reflected if h < height[-1] else simplex[-1]) - middle)
-            near = cost(inward)
-            if near >= min(h, height[-1]):
-                simplex[1:] = simplex[0] + 0.5 * (simplex[1:] - simplex[0])
-                height[1:] = [cost(x) for x in simplex[1:]]
-                continue
-            reflected, h = inward, near
-        simplex[-1], height[-1] = reflected, h
-    return np.asarray(simplex[np.argmin(height)])

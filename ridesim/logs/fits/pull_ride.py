@@ -58,24 +58,6 @@ class PulledBike:
     against_root: Array
 
 
-def natural_basis(knots: Array, at: Array) -> Array:
-    """What each knot of a natural cubic spline on equal steps adds at some places.
-
-    >>> natural_basis(np.arange(4.0), np.array([1.0, 1.5])).round(4).tolist()
-    [[0.0, 1.0, 0.0, 0.0], [-0.075, 0.575, 0.575, -0.075]]
-    """
-    n, h = knots.size, knots[1] - knots[0]
-    inner = 4 * np.eye(n - 2) + np.eye(n - 2, k=1) + np.eye(n - 2, k=-1)
-    bend = np.zeros((n, n))  # second derivatives at the knots, h^2 of them
-    bend[1:-1] = np.linalg.solve(inner, 6 * np.diff(np.eye(n), 2, axis=0))
-    place = np.clip((at - knots[0]) / h, 0, n - 1)
-    k = np.minimum(place.astype(int), n - 2)
-    b = (place - k)[:, None]
-    a = 1 - b
-    one = np.eye(n)
-    return np.asarray(a * one[k] + b * one[k + 1] + ((a**3 - a) * bend[k] + (b**3 - b) * bend[k + 1]) / 6)
-
-
 class Pulls:
     """The pulls of a day: their samples, the unknowns and what is thought of them, and the speeds that follow from them.
 
@@ -98,7 +80,7 @@ class Pulls:
         self.lowest, self.highest = float(np.median(begins)) + 0.3, 1.04 * float(ends.max()) + 0.4
         self.knots = np.linspace(self.lowest, self.highest, KNOTS)
         self.table = np.linspace(0.0, 1.25 * self.highest, TABLE)
-        self.adds = self.basis(np.clip(self.table, self.lowest, self.highest))
+        self.adds = self.basis(self.table)
         mean_rate = float(np.median((ends - begins) / lengths))
         self.scale = (bike.mass_kg + bike.rotating_kg) * mean_rate + 150.0
         own = np.array([[mean for mean, _ in RUN]] * self.count)
@@ -110,12 +92,11 @@ class Pulls:
         self.sd = np.concatenate([np.ones(BIKE), np.ones(KNOTS), [SLOPE, WIND_M_S, RAMP_SD, RAMP_SD], each])
 
     def basis(self, speed: Array) -> Array:
-        """What each knot adds to the force at some speeds."""
-        return natural_basis(self.knots, speed)
+        """What each knot of a natural cubic spline adds to the force at some speeds."""
+        from scipy.interpolate import CubicSpline
 
-    def own(self, run: int) -> slice:
-        """Where the figures of a run stand among the unknowns."""
-        return slice(SHARED + run * OWN, SHARED + (run + 1) * OWN)
+        spline = CubicSpline(self.knots, np.eye(KNOTS), bc_type="natural")
+        return np.asarray(spline(np.clip(speed, self.lowest, self.highest)))
 
     def pushes(self, x: Array) -> Array:
         """Acceleration at full throttle at the speeds of the table, for each set of unknowns and run. [m/s2]"""

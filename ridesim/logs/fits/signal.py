@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import lgamma
 from typing import Any
 
 import numpy as np
@@ -79,23 +78,14 @@ def smooth_log_acceleration(log: Log, half_window_s: float) -> Array:
 
 
 def student_95(free: float) -> float:
-    """The 95 % quantile of Student's law: the t for which  integral of c (1 + x^2/n)^(-(n + 1)/2) from 0 to t = 0.45.
-
-    Its own few lines, because a command would load scipy for longer than it takes to answer.
+    """The 95 % quantile of Student's law.
 
     >>> round(student_95(1.0), 6), round(student_95(10.0), 6)
     (6.313752, 1.812461)
     """
-    nodes, weights = np.polynomial.legendre.leggauss(60)
-    log_c = lgamma((free + 1) / 2) - lgamma(free / 2) - 0.5 * np.log(np.pi * free)
+    from scipy.special import stdtrit  # scipy.stats takes longer to load than a fit to make
 
-    def density(x: Any) -> Any:
-        return np.exp(log_c - (free + 1) / 2 * np.log1p(np.square(x) / free))
-
-    t = 1.6448536269514722
-    for _ in range(20):
-        t += (0.45 - t / 2 * float(weights @ density(t / 2 * (nodes + 1)))) / float(density(t))
-    return t
+    return float(stdtrit(free, 0.95))
 
 
 def parabolas(values: Array, step: float) -> tuple[Array, Array]:
