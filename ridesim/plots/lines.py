@@ -8,9 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.plots.style import DASHES, Figure, blank, inks, plain, verbatim, word
-
-LEGEND = {"now": "Now", "planned": "Planned"}
+from ridesim.plots.style import DASHES, LEGEND, Figure, blank, inks, plain, rule, verbatim, word
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,32 +144,9 @@ def _mark(figure: Figure, mark: Mark, dark: bool) -> None:
     if mark.at is None:
         return
     upright, color = mark.axis == "x", getattr(inks(dark), mark.role)
-    along, across = ("x", "y") if upright else ("y", "x")
-    figure["layout"]["shapes"].append(
-        {
-            "type": "line",
-            f"{along}0": mark.at,
-            f"{along}1": mark.at,
-            f"{across}0": 0,
-            f"{across}1": 1,
-            f"{along}ref": along,
-            f"{across}ref": "paper",
-            "line": {"color": color, "width": 1.6, "dash": DASHES[mark.role]},
-            "layer": "below",
-        }
-    )
+    figure["layout"]["shapes"].append(rule(mark.axis, mark.at, color, dash=DASHES[mark.role], layer="below"))
     late = upright and _far(figure, mark.at)
-    place = (
-        {
-            "xref": "x",
-            "yref": "paper",
-            "xanchor": "right" if late else "left",
-            "yanchor": "bottom",
-            "xshift": -4 if late else 4,
-            "yshift": 2,
-        }
-        if upright
-        else {"xref": "paper", "yref": "y", "xanchor": "left", "yanchor": "bottom", "xshift": 4, "yshift": 2}
-    )
+    place: dict[str, Any] = {"xref": "x", "yref": "paper"} if upright else {"xref": "paper", "yref": "y"}
+    place |= {"xanchor": "right" if late else "left", "yanchor": "bottom", "xshift": -4 if late else 4, "yshift": 2}
     x, y = (mark.at, 0) if upright else (0, mark.at)
     figure["layout"]["annotations"].append(word(mark.text, x, y, color, dark, **place))

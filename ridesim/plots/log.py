@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.plots.lines import LEGEND, Line, Mark, lines
-from ridesim.plots.style import DASHES, Figure, blank, faint, inks, plain
+from ridesim.plots.lines import Line, Mark, lines
+from ridesim.plots.style import DASHES, LEGEND, Figure, faint, inks, plain, points, stretch
 
 FAINT = 0.2
 MOST_DRAWN = 3000  # samples; a screen has fewer columns
@@ -62,9 +62,9 @@ def log_chart(
     x_title: str,
     y_title: str,
     dark: bool,
-    stretch: tuple[float | None, float | None] = (None, None),
+    used: tuple[float | None, float | None] = (None, None),
 ) -> Figure:
-    """Speed over time of some logs, (name, time, speed) each, with the runs used on top; a stretch can be dragged out of it.
+    """Speed over time of some logs, (name, time, speed) each, with the runs on top and the part that is `used` shaded; a part can be dragged out.
 
     >>> figure = log_chart([("The log", [0, 1], [2, 3])], [], x_title="Time [s]", y_title="Speed [km/h]", dark=False)
     >>> figure["layout"]["dragmode"], figure["layout"]["selectdirection"]
@@ -79,12 +79,11 @@ def log_chart(
     )
     for trace, dash in zip(figure["data"][: len(drawn)], itertools.cycle(LOG_DASHES), strict=False):
         trace["line"] |= {"dash": dash, "width": 1.5}
-    low, high = stretch
+    low, high = used
     if low is not None or high is not None:
         first, last = min(float(x[0]) for _, x, _ in drawn), max(float(x[-1]) for _, x, _ in drawn)
-        figure["layout"]["shapes"].append(
-            _stretch((first if low is None else low, last if high is None else high), dark)
-        )
+        ends = first if low is None else low, last if high is None else high
+        figure["layout"]["shapes"].append(stretch(*ends, inks(dark).fill))
     figure["layout"] |= {
         "dragmode": "select",
         "selectdirection": "h",
@@ -93,20 +92,6 @@ def log_chart(
         "newselection": {"line": {"color": inks(dark).ink, "width": 1.5, "dash": "dot"}},
     }
     return figure
-
-
-def _stretch(ends: tuple[float, float], dark: bool) -> dict[str, Any]:
-    return {
-        "type": "rect",
-        "x0": ends[0],
-        "x1": ends[1],
-        "y0": 0,
-        "y1": 1,
-        "yref": "paper",
-        "fillcolor": inks(dark).fill,
-        "line": {"width": 0},
-        "layer": "below",
-    }
 
 
 def banded(
@@ -163,18 +148,8 @@ def rays(
     looks = (("In a gear", used, "circle", c.planned, 6), ("Shifting or slipping", others, "x-thin-open", c.quiet, 5))
     for name, (x, y), symbol, ink, size in looks:
         some = thinned(x, y, most=MOST_DRAWN // 2) if len(x) else [x, y]
-        figure["data"].append(
-            {
-                "type": "scatter",
-                "mode": "markers",
-                "x": plain(some[0]),
-                "y": plain(some[1]),
-                "name": name,
-                "showlegend": True,
-                "marker": {"size": size, "symbol": symbol, "color": ink, "opacity": 0.8},
-                "hovertemplate": "%{y:,.0f} at %{x:,.1f}<extra></extra>",
-            }
-        )
+        hover = "%{y:,.0f} at %{x:,.1f}"
+        figure["data"].append(points(some[0], some[1], name, ink, hover, size=size, symbol=symbol, opacity=0.8))
     return figure
 
 
@@ -188,11 +163,7 @@ def shares(
     ('bar', 'Now')
     """
     c = inks(dark)
-    figure = (
-        lines([], x_title=x_title, y_title=y_title, dark=dark, marks=marks)
-        if marks
-        else blank(dark=dark, x_title=x_title, y_title=y_title)
-    )
+    figure = lines([], x_title=x_title, y_title=y_title, dark=dark, marks=marks)
     for role, x, y in groups:
         ink = getattr(c, role)
         figure["data"].append(

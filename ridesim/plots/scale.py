@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.plots.style import DASHES, Figure, blank, inks, plain, word
+from ridesim.plots.style import DASHES, LEGEND, Figure, blank, inks, plain, word
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,9 +66,6 @@ class Dot:
     role: str = "now"
     below: bool = False
     large: bool = False
-
-
-LEGEND = {"now": "Now", "planned": "Planned"}
 
 
 def drawing(parts: Sequence[Any], *, x_title: str, y_title: str, dark: bool, height: float | None = None) -> Figure:

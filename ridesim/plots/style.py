@@ -53,6 +53,7 @@ DARK = Inks(
     warn="#ff9aa8",
     fill="#2a3034",
 )
+LEGEND = {"now": "Now", "planned": "Planned"}
 DASHES = {"now": "solid", "planned": "dash", "road": "dot", "warn": "dashdot"}
 CLEAR = "rgba(0,0,0,0)"
 LONGEST_TITLE = 32  # characters of a line under a chart that a phone can show
@@ -152,6 +153,34 @@ def word(text: str, x: float, y: float, color: str, dark: bool, **more: Any) -> 
         "opacity": 0.92,
         "borderpad": 1,
         **more,
+    }
+
+
+def rule(axis: str, at: float, ink: str, *, width: float = 1.6, dash: str = "solid", **more: Any) -> dict[str, Any]:
+    """A straight line across the whole chart at a place of one axis ("x" or "y")."""
+    across = "y" if axis == "x" else "x"
+    line = {"color": ink, "width": width, "dash": dash}
+    ends = {f"{axis}0": at, f"{axis}1": at, f"{across}0": 0, f"{across}1": 1}
+    return {"type": "line", **ends, f"{axis}ref": axis, f"{across}ref": "paper", "line": line, **more}
+
+
+def stretch(low: float, high: float, ink: str) -> dict[str, Any]:
+    """A part of the x axis, filled over the whole height of the chart."""
+    place = {"x0": low, "x1": high, "y0": 0, "y1": 1, "yref": "paper"}
+    return {"type": "rect", **place, "fillcolor": ink, "line": {"width": 0}, "layer": "below"}
+
+
+def points(x: Any, y: Any, name: str, ink: str, hover: str, **marker: Any) -> dict[str, Any]:
+    """Places marked one by one, named in the legend; `hover` is what the pointer says of one."""
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": plain(x),
+        "y": plain(y),
+        "name": name,
+        "showlegend": True,
+        "marker": {"color": ink, **marker},
+        "hovertemplate": f"{hover}<extra></extra>",
     }
 
 

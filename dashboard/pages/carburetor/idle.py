@@ -20,7 +20,7 @@ from dashboard.security.payloads import Typed
 from dashboard.url_state import State, from_query, to_query
 from ridesim.errors import InputError, each
 from ridesim.fueling.mixture import PROCEDURE
-from ridesim.plots.readings import fitted
+from ridesim.plots.fueling import fitted
 
 KEY = "idle"
 KEYS = ("screw", "useful")

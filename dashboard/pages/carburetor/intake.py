@@ -8,7 +8,7 @@ from dashboard.display import axis
 from dashboard.pages.carburetor.bench import bench_section
 from dashboard.pages.page import Chart, View
 from dashboard.queries import fueling, needle_intake
-from ridesim.plots.holes import Hole, holes
+from ridesim.plots.fueling import Hole, holes
 
 PLACES = {
     **{

@@ -8,8 +8,8 @@ from dashboard.display import axis
 from dashboard.pages.carburetor.bench import bench_section
 from dashboard.pages.page import Chart, View
 from dashboard.queries import fueling, needle_intake
+from ridesim.plots.fueling import Profile, profiles
 from ridesim.plots.lines import Line, Mark, lines
-from ridesim.plots.needle import Profile, profiles
 
 ONE = tuple(f"one-{key}" for key in needle_intake.NEEDLE_KEYS)
 TWO = tuple(f"two-{key}" for key in needle_intake.NEEDLE_KEYS)

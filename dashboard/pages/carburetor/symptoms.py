@@ -12,7 +12,7 @@ from dashboard.pages.carburetor.bench import bench_section
 from dashboard.pages.page import Chart, View
 from dashboard.queries import fueling
 from ridesim.fueling.circuits import SIGNS
-from ridesim.plots.bands import bands
+from ridesim.plots.fueling import bands
 
 CAPTION = (
     "How much each part matters, from shut to full throttle; they take over from each other gradually. "

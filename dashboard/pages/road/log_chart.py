@@ -35,7 +35,7 @@ def drawn_logs(
         x_title=x.title,
         y_title=y.title,
         dark=v.dark,
-        stretch=stretch,
+        used=stretch,
     )
     each = " each on its own clock" if len(logs) > 1 else ""
     counted = f"; {len(runs)} {'run is' if len(runs) == 1 else 'runs are'} used" if runs else ""
