@@ -317,7 +317,7 @@ def _plain(done: Any) -> dict[str, Any]:
     found = done.found
     return {
         "pairs": [
-            {**row, "front": f, "rear": r, "share_of_time": share}
+            {"pair": f"{f}/{r}", **row, "front": f, "rear": r, "share_of_time": share}
             for row, (f, r), share in zip(found.rows(), done.pairs, found.share_of_time, strict=True)
         ],
         "bins_rad_s": found.bins_rad_s,

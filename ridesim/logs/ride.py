@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from ridesim.answers.answer import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.bike import coasting_kg, resistance_of
-from ridesim.logs.fits.ride import BIN_RAD_S, RideThrough, demand, ride_through
+from ridesim.logs.fits.ride import BIN_RAD_S, RideEngine, RideThrough, demand, ride_through
 from ridesim.logs.fits.shifting import Habit, RegulationRule
 from ridesim.logs.log import CAUTIONS, Log, frozen
 from ridesim.units import rpm
@@ -74,28 +73,13 @@ def ridden(
         f0_n=held.f0_n,
         f2_n_s2_m2=held.f2_n_s2_m2,
     )
-    idle = idle_of(bike)
-    lug = idle + 0.2 * (bike.rev_limit_rad_s - idle) if lugging_rad_s is None else lugging_rad_s
-    found = ride_through(
-        asked,
-        overall_ratios=np.array([bike.primary * np.array(bike.gears) * rear / front for front, rear in every]),
-        rolling_radius_m=float(bike.setups.rear_radius_m[0]),
-        idle_rad_s=idle,
-        limit_rad_s=bike.rev_limit_rad_s,
-        displacement_m3=_displacement(bike),
-        cycle=bike.cycle,
-        efficiency=float(bike.setups.efficiency[0]),
-        crank_inertia_kg_m2=float(bike.setups.crank_inertia_kg_m2[0]),
-        habit=habit,
-        lugging_rad_s=lug,
-        indicated_efficiency=float(bike.setups.indicated_efficiency[0]),
-        labels=[f"{front}/{rear}" for front, rear in every],
-        progress=progress,
-    )
+    engine = _engine(bike, lugging_rad_s)
+    ratios = np.array([bike.primary * np.array(bike.gears) * rear / front for front, rear in every])
+    found = ride_through(asked, ratios / float(bike.setups.rear_radius_m[0]), engine, habit, progress)
     told = (*held.assumptions, *_habit_words(habit))
     level = () if log.elevation_m is not None else ("the log holds no elevation: the road was taken as level",)
-    answer = _answer(found, lug, bike, told, (*log.notes, *level))
-    return Ridden(found=found, pairs=every, lugging_rad_s=lug, answer=answer)
+    answer = _answer(found, every, engine, bike, told, (*log.notes, *level))
+    return Ridden(found=found, pairs=every, lugging_rad_s=engine.lugged_rad_s, answer=answer)
 
 
 def from_zero(log: Log) -> Log:
@@ -103,19 +87,24 @@ def from_zero(log: Log) -> Log:
     return replace(log, time_s=frozen(log.time_s - log.time_s[0]))
 
 
-def idle_of(bike: Bike) -> float:
-    """Idle speed of the build, which a simulated ride cannot do without. [rad/s]"""
-    if bike.record.engine.idle is None:
+def _engine(bike: Bike, lugging_rad_s: float | None) -> RideEngine:
+    """The engine of a build for a simulated ride, which cannot do without idle speed and displacement."""
+    idle, s = bike.record.engine.idle, bike.setups
+    if idle is None:
         raise InputError("engine.idle", None, "is missing in the build", "Add it: a ride is also stops and starts.")
-    return float(bike.record.engine.idle)
-
-
-def _displacement(bike: Bike) -> float:
     if not bike.has_displacement:
-        raise InputError(
-            "engine.displacement", None, "is missing in the build", "Add it: the fuel is worked out from it."
-        )
-    return float(bike.setups.displacement_m3[0])
+        fix = "Add it: the fuel is worked out from it."
+        raise InputError("engine.displacement", None, "is missing in the build", fix)
+    return RideEngine(
+        idle_rad_s=float(idle),
+        limit_rad_s=bike.rev_limit_rad_s,
+        displacement_m3=float(s.displacement_m3[0]),
+        cycle=bike.cycle,
+        efficiency=float(s.efficiency[0]),
+        crank_inertia_kg_m2=float(s.crank_inertia_kg_m2[0]),
+        indicated_efficiency=float(s.indicated_efficiency[0]),
+        lugging_rad_s=lugging_rad_s,
+    )
 
 
 def rule_of(bike: Bike) -> RegulationRule:
@@ -126,29 +115,37 @@ def rule_of(bike: Bike) -> RegulationRule:
     )
 
 
-def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], notes: tuple[str, ...]) -> Answer:
-    row = rows_of(found)[0]
+def _answer(
+    found: RideThrough,
+    pairs: Sequence[Pair],
+    engine: RideEngine,
+    bike: Bike,
+    told: tuple[str, ...],
+    notes: tuple[str, ...],
+) -> Answer:
+    table = _ride_table(found, pairs)
+    row = table.rows[0]
     return Answer(
         question="What would your own ride be like?",
         say=SAY,
         figures=Figures(
             Figure(key="pair", label="Sprockets", value=row["pair"], reading="text"),
             Figure(key="distance", label="Distance", value=found.distance_m, reading="journey"),
-            _figure("mean", "Mean engine speed on the move", row["mean_engine_rad_s"], "engine speed", -1),
-            _figure("shifts", "Shifts", row["shifts"], "number", -1),
-            _figure("near", "Time near the rev limit", row["near_limit"], "percent", -1),
-            _figure("over", "Time over the rev limit", row["over_limit"], "percent", -1),
-            _figure("lugging", "Time lugging", row["lugging"], "percent", -1),
-            _figure("fuel", "Fuel", row["fuel_m3_per_m"], "consumption", -1),
-            _figure("top", "Time in top gear", row["top_gear"], "percent", 0),
+            Figure("mean", "Mean engine speed on the move", row["mean_engine_rad_s"], "engine speed", better=-1),
+            Figure("shifts", "Shifts", row["shifts"], "number", better=-1),
+            Figure("near", "Time near the rev limit", row["near_limit"], "percent", better=-1),
+            Figure("over", "Time over the rev limit", row["over_limit"], "percent", better=-1),
+            Figure("lugging", "Time lugging", row["lugging"], "percent", better=-1),
+            Figure("fuel", "Fuel", row["fuel_m3_per_m"], "consumption", better=-1),
+            Figure("top", "Time in top gear", row["top_gear"], "percent"),
         ),
-        tables=(ride_table(found),),
+        tables=(table,),
         series={
             "bins_rad_s": found.bins_rad_s,
             "bin_middles_rad_s": found.bins_rad_s + BIN_RAD_S / 2,
             "share": found.share_of_time[0],
             "limit_rad_s": bike.rev_limit_rad_s,
-            "lugging_rad_s": lug,
+            "lugging_rad_s": engine.lugged_rad_s,
         },
         assumptions=(*found.assumptions, *told),
         steps=(
@@ -159,7 +156,7 @@ def _answer(found: RideThrough, lug: float, bike: Bike, told: tuple[str, ...], n
             ),
             Step(
                 formula="fuel = sum of ((F v / eta + J i^2/r^2 a v) + friction) / eta_i over the ride",
-                numbers=f"eta_i {float(bike.setups.indicated_efficiency[0]):.3f}",
+                numbers=f"eta_i {engine.indicated_efficiency:.3f}",
                 result=f"{1000 * float(found.fuel_m3[0]):.2f} l",
             ),
         ),
@@ -177,18 +174,13 @@ def _habit_words(habit: Habit | RegulationRule | None) -> tuple[str, ...]:
     )
 
 
-def _figure(key: str, label: str, value: float, reading: str, better: int) -> Figure:
-    return Figure(key=key, label=label, value=value, reading=reading, better=better)
-
-
-def rows_of(found: RideThrough) -> tuple[dict[str, Any], ...]:
-    """One row a pair: SI, times also as shares of the time on the move."""
+def _ride_table(found: RideThrough, pairs: Sequence[Pair]) -> Table:
+    """A row for each pair, the bike's own first: SI, times also as shares of the time on the move."""
     names = ("near_limit", "over_limit", "lugging", "top_gear")
-    return tuple({**row, **{name: row[f"{name}_s"] / found.moving_s for name in names}} for row in found.rows())
-
-
-def ride_table(found: RideThrough) -> Table:
-    """A row for each pair, the bike's own first."""
+    rows = tuple(
+        {"pair": f"{front}/{rear}", **row, **{name: row[f"{name}_s"] / found.moving_s for name in names}}
+        for (front, rear), row in zip(pairs, found.rows(), strict=True)
+    )
     return Table(
         title="The ride with every pair, in shares of the time on the move",
         columns=(
@@ -201,5 +193,5 @@ def ride_table(found: RideThrough) -> Table:
             Column(key="top_gear", label="In top gear", reading="percent"),
             Column(key="fuel_m3_per_m", label="Fuel", reading="consumption"),
         ),
-        rows=rows_of(found),
+        rows=rows,
     )

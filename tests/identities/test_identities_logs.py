@@ -14,7 +14,7 @@ from support.synthetic_log import Bike, Day, coast_downs, phone
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s
 from ridesim.logs.fits.pull import wheel_curve
-from ridesim.logs.fits.ride import Demand, ride_through
+from ridesim.logs.fits.ride import Demand, RideEngine, ride_through
 from ridesim.logs.fits.shifting import Habit
 from ridesim.logs.fits.signal import local_polynomial
 from ridesim.logs.log import RoadRun, frozen
@@ -29,6 +29,7 @@ WHEELS = {
     "air_density_kg_m3": BIKE.air_density_kg_m3,
 }
 LOGS = 60
+ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=541e-6)
 
 
 def integrated(start, f0, f2, mass, wind, times):
@@ -220,15 +221,7 @@ def test_all_pairs_at_once_shift_as_each_would_alone():
     speed = np.clip(16 + 15 * np.sin(np.arange(1500) / 20) + rng.normal(0, 1.5, 1500), 0, 33)
     ratios = np.array(BIKE.ratios) * np.linspace(0.8, 1.2, 9)[:, None]
     habit = Habit()
-    out = ride_through(
-        asked(speed),
-        overall_ratios=ratios,
-        rolling_radius_m=0.33,
-        idle_rad_s=146.0,
-        limit_rad_s=796.0,
-        displacement_m3=541e-6,
-        habit=habit,
-    )
+    out = ride_through(asked(speed), np.array(ratios) / 0.33, ENGINE, habit)
     for k in range(9):
         gears = np.array(by_hand(speed, ratios[k], 0.33, habit, 146.0, 796.0))
         moving = speed >= 0.5
@@ -241,13 +234,7 @@ def test_all_pairs_at_once_shift_as_each_would_alone():
 def test_a_steady_ride_burns_what_the_willans_line_says():
     speed, force, radius, ratio = 25.0, 300.0, 0.33, 6.09
     out = ride_through(
-        asked(np.full(600, speed), np.full(600, force)),
-        overall_ratios=[[ratio]],
-        rolling_radius_m=radius,
-        idle_rad_s=146.0,
-        limit_rad_s=796.0,
-        displacement_m3=541e-6,
-        efficiency=0.93,
+        asked(np.full(600, speed), np.full(600, force)), np.array([[ratio]]) / radius, replace(ENGINE, efficiency=0.93)
     )
     engine = speed * ratio / radius
     heat = fuel_power_w(force * speed / 0.93, 541e-6, engine, 4, 0.36)
@@ -262,13 +249,7 @@ def test_speeding_up_the_crank_takes_what_its_energy_of_rotation_gains():
     rate, inertia, per = 0.3, 0.02, 6.09 / 0.33
     speed = 9.0 + rate * np.arange(60)
     out = ride_through(
-        asked(speed, np.zeros(60), rate),
-        overall_ratios=[[6.09]],
-        rolling_radius_m=0.33,
-        idle_rad_s=146.0,
-        limit_rad_s=796.0,
-        displacement_m3=541e-6,
-        crank_inertia_kg_m2=inertia,
+        asked(speed, np.zeros(60), rate), np.array([[6.09]]) / 0.33, replace(ENGINE, crank_inertia_kg_m2=inertia)
     )
     engine = speed * per
     gained = inertia / 2 * ((engine + rate * per / 2) ** 2 - (engine - rate * per / 2) ** 2)

@@ -11,7 +11,7 @@ import pytest
 from ridesim.environment.air import air
 from ridesim.errors import InputError, one, several, whole, word
 from ridesim.fueling.circuits import SIGNS, VERDICTS, circuit_answer, circuit_shares, parts
-from ridesim.fueling.idle_curve import fit_idle_curve, top_limits, top_of
+from ridesim.fueling.idle_curve import fit_idle_curve, top_of
 from ridesim.fueling.intake import HoleSaw, plan_intake, plug_steps
 from ridesim.fueling.intake_answers import intake_answer
 from ridesim.fueling.jet_answers import jet_air_answer, jet_change

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers.answer import rows_of
 from ridesim.environment.road_forces import resistance_n, slope_rad
 from ridesim.errors import InputError, within
 from ridesim.logs.fits.shifting import STANDING_M_S, STEP_S, Habit, RegulationRule, gears_by_habit
@@ -72,14 +73,6 @@ def demand(
     -------
     Demand
     """
-    mass, coasting = (
-        float(within(n, m, 50.0, 1500.0, "kg"))
-        for n, m in (("mass_kg", mass_kg), ("coasting_mass_kg", coasting_mass_kg))
-    )
-    f0, f2 = (
-        float(within("f0_n", f0_n, 0.0, 2000.0, "N")),
-        float(within("f2_n_s2_m2", f2_n_s2_m2, 0.0, 10.0, "N s2/m2")),
-    )
     lasts = float(log.time_s[-1])
     if not 30.0 <= lasts <= LONGEST_RIDE_S:
         raise InputError(
@@ -91,7 +84,7 @@ def demand(
     speed, rate = parabolas(np.interp(clock, log.time_s, log.speed_m_s), STEP_S)
     speed = np.maximum(speed, 0.0)
     grade = _grade(log, clock, speed)
-    force = coasting * rate + resistance_n(speed, f0, 0.0, f2, mass, slope_rad(grade), 0.0)
+    force = coasting_mass_kg * rate + resistance_n(speed, f0_n, 0.0, f2_n_s2_m2, mass_kg, slope_rad(grade), 0.0)
     return Demand(
         speed_m_s=frozen(speed),
         acceleration_m_s2=frozen(rate),
@@ -113,7 +106,28 @@ def _grade(log: Log, clock: Array, speed: Array) -> Array:
 
 NEAR_LIMIT = 0.90
 BIN_RAD_S = float(rad_s(250.0))
-MOST_PAIRS = 2000
+LUGGED = 0.2  # of the range from idle to the rev limit
+
+
+@dataclass(frozen=True, kw_only=True)
+class RideEngine:
+    """What a ride must know of an engine; one that pulls below lugging_rad_s is lugged, a fifth of its range where it is None."""
+
+    idle_rad_s: float
+    limit_rad_s: float
+    displacement_m3: float
+    cycle: int = 4
+    efficiency: float = 0.93
+    crank_inertia_kg_m2: float = 0.0
+    indicated_efficiency: float = INDICATED_EFFICIENCY
+    lugging_rad_s: float | None = None
+
+    @property
+    def lugged_rad_s(self) -> float:
+        """Below it a pulling engine counts as lugged."""
+        if self.lugging_rad_s is None:
+            return self.idle_rad_s + LUGGED * (self.limit_rad_s - self.idle_rad_s)
+        return float(within("lugging_rad_s", self.lugging_rad_s, 0.0, self.limit_rad_s, "rad/s"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,7 +137,6 @@ class RideThrough:
     share_of_time is over bins of engine speed that begin at bins_rad_s, of the time on the move.
     """
 
-    labels: tuple[str, ...]
     shifts: NDArray[np.int64]
     near_limit_s: Array
     over_limit_s: Array
@@ -140,38 +153,17 @@ class RideThrough:
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
 
-    def rows(self) -> tuple[Mapping[str, Any], ...]:
+    def rows(self) -> tuple[dict[str, Any], ...]:
         """One row a pair, in SI."""
-        return tuple(
-            {
-                "pair": self.labels[k],
-                "shifts": int(self.shifts[k]),
-                "mean_engine_rad_s": float(self.mean_engine_rad_s[k]),
-                "near_limit_s": float(self.near_limit_s[k]),
-                "over_limit_s": float(self.over_limit_s[k]),
-                "lugging_s": float(self.lugging_s[k]),
-                "fuel_m3_per_m": float(self.fuel_m3_per_m[k]),
-                "top_gear_s": float(self.in_gear_s[k, -1]),
-            }
-            for k in range(len(self.labels))
-        )
+        names = ("shifts", "mean_engine_rad_s", "near_limit_s", "over_limit_s", "lugging_s", "fuel_m3_per_m")
+        return rows_of({**{name: getattr(self, name) for name in names}, "top_gear_s": self.in_gear_s[:, -1]})
 
 
 def ride_through(
     asked: Demand,
-    *,
-    overall_ratios: Any,
-    rolling_radius_m: float,
-    idle_rad_s: float,
-    limit_rad_s: float,
-    displacement_m3: float,
-    cycle: int = 4,
-    efficiency: float = 0.93,
-    crank_inertia_kg_m2: float = 0.0,
+    per_rad_m: Any,
+    engine: RideEngine,
     habit: Habit | RegulationRule | None = None,
-    lugging_rad_s: float | None = None,
-    indicated_efficiency: float = INDICATED_EFFICIENCY,
-    labels: Sequence[str] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> RideThrough:
     """The same ride with every pair: the gear by the habit, the engine speed from it, and the fuel by a Willans line.
@@ -179,27 +171,11 @@ def ride_through(
     Parameters
     ----------
     asked : Demand
-    overall_ratios : array (pairs, gears)
-        Crank turns per wheel turn, falling from first gear on. [-]
-    rolling_radius_m : float
-        U / 2 pi. [m]
-    idle_rad_s, limit_rad_s : float
-        [rad/s]
-    displacement_m3 : float
-        [m3]
-    cycle : 2 or 4
-    efficiency : float
-        Crank to tire. [-]
-    crank_inertia_kg_m2 : float
-        With flywheel and clutch. [kg m2]
+    per_rad_m : array (pairs, gears)
+        Engine speed over road speed, i / r, falling from first gear on. [rad/m]
+    engine : RideEngine
     habit : Habit or RegulationRule, optional
         A Habit with its defaults when not given.
-    lugging_rad_s : float, optional
-        Below it a pulling engine counts as lugged; idle and a fifth of the range when not given. [rad/s]
-    indicated_efficiency : float
-        [-]
-    labels : sequence of str, optional
-        Names of the pairs, such as "15/45".
     progress : callable, optional
         Told the share done.
 
@@ -210,7 +186,7 @@ def ride_through(
     Raises
     ------
     InputError
-        Ratios that do not fall, or figures out of range.
+        A ride that goes nowhere, or figures out of range.
 
     Examples
     --------
@@ -219,89 +195,13 @@ def ride_through(
     >>> steady = np.full(600, 25.0)
     >>> asked = Demand(speed_m_s=steady, acceleration_m_s2=0 * steady, grade=0 * steady, force_n=0 * steady + 300.0,
     ...                counts=0 * steady + 1.0)
-    >>> out = ride_through(asked, overall_ratios=[[6.0]], rolling_radius_m=0.3, idle_rad_s=150.0, limit_rad_s=800.0,
-    ...                    displacement_m3=541e-6)
+    >>> out = ride_through(asked, [[6.0 / 0.3]], RideEngine(idle_rad_s=150.0, limit_rad_s=800.0, displacement_m3=541e-6))
     >>> float(out.mean_engine_rad_s[0]), float((1e8 * out.fuel_m3_per_m[0]).round(2))
     (500.0, 4.85)
     """
-    per = _per(overall_ratios, rolling_radius_m)
-    engine = _engine(
-        idle_rad_s,
-        limit_rad_s,
-        lugging_rad_s,
-        displacement_m3,
-        cycle,
-        efficiency,
-        crank_inertia_kg_m2,
-        indicated_efficiency,
-    )
-    rule = habit or Habit()
-    names = tuple(labels) if labels is not None else tuple(f"pair {k + 1}" for k in range(per.shape[0]))
-    if len(names) != per.shape[0]:
-        raise InputError("labels", f"{len(names)} labels", f"do not go with {per.shape[0]} pairs", "Give one a pair.")
-    gear, shifts = gears_by_habit(asked.speed_m_s, per, rule, engine.idle_rad_s, engine.limit_rad_s, progress)
-    return _account(asked, per, gear, shifts, names, rule, engine)
-
-
-def _per(overall_ratios: Any, radius: float) -> Array:
-    ratios = np.asarray(overall_ratios, dtype=float)
-    if ratios.ndim != 2 or not 1 <= ratios.shape[0] <= MOST_PAIRS or not 1 <= ratios.shape[1] <= 8:
-        problem = f"must have a row for each of 1 to {MOST_PAIRS} pairs and 1 to 8 gears"
-        fix = "Give an array (pairs, gears)."
-        raise InputError("overall_ratios", f"shape {ratios.shape}", problem, fix)
-    within("overall_ratios", ratios, 0.5, 100.0, "")
-    if not np.all(np.diff(ratios, axis=1) < 0):
-        raise InputError("overall_ratios", None, "must fall from gear to gear", "First gear has the highest ratio.")
-    return ratios / float(within("rolling_radius_m", radius, 0.1, 0.6, "m"))
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Engine:
-    """What must be known of the engine, checked."""
-
-    idle_rad_s: float
-    limit_rad_s: float
-    lug_rad_s: float
-    swept_m3: float
-    cycle: int
-    efficiency: float
-    crank_kg_m2: float
-    indicated: float
-
-
-def _engine(
-    idle: float, limit: float, lug: float | None, swept: float, cycle: int, eta: float, crank: float, burn: float
-) -> _Engine:
-    idle = float(within("idle_rad_s", idle, 40.0, 400.0, "rad/s"))
-    limit = float(within("limit_rad_s", limit, 100.0, 2500.0, "rad/s"))
-    if limit < 1.5 * idle:
-        raise InputError("limit_rad_s", limit, "is too near idle", "Check both engine speeds.")
-    if cycle not in (2, 4):
-        raise InputError("cycle", cycle, "must be 2 or 4", "")
-    usual = idle + 0.2 * (limit - idle)
-    return _Engine(
-        idle_rad_s=idle,
-        limit_rad_s=limit,
-        lug_rad_s=usual if lug is None else float(within("lugging_rad_s", lug, 0.0, limit, "rad/s")),
-        swept_m3=float(within("displacement_m3", swept, 2e-5, 3e-3, "m3")),
-        cycle=cycle,
-        efficiency=float(within("efficiency", eta, 0.5, 1.0, "")),
-        crank_kg_m2=float(within("crank_inertia_kg_m2", crank, 0.0, 2.0, "kg m2")),
-        indicated=float(within("indicated_efficiency", burn, 0.05, 0.7, "")),
-    )
-
-
-def _account(
-    asked: Demand,
-    per: Array,
-    gear: NDArray[np.int64],
-    shifts: NDArray[np.int64],
-    names: tuple[str, ...],
-    rule: Habit | RegulationRule,
-    engine: _Engine,
-) -> RideThrough:
-    """Times, turns and fuel of each pair from its gears."""
+    per, rule = np.asarray(per_rad_m, dtype=float), habit or Habit()
     pairs, gears = per.shape
+    gear, shifts = gears_by_habit(asked.speed_m_s, per, rule, engine.idle_rad_s, engine.limit_rad_s, progress)
     held = per[np.arange(pairs), gear]
     speed, weight = asked.speed_m_s[:, None], asked.counts[:, None] * STEP_S
     moving = speed >= STANDING_M_S
@@ -317,11 +217,10 @@ def _account(
     fuel = np.sum(_heat_w(brake, turning, engine) * weight, axis=0) / (HEATING_VALUE_J_KG * DENSITY_KG_M3)
     limit = engine.limit_rad_s
     return RideThrough(
-        labels=names,
         shifts=shifts,
         near_limit_s=frozen(np.sum(on * (turning >= NEAR_LIMIT * limit), axis=0)),
         over_limit_s=frozen(np.sum(on * (turning > limit), axis=0)),
-        lugging_s=frozen(np.sum(on * (brake > 0) * (turning < engine.lug_rad_s) * (gear > 0), axis=0)),
+        lugging_s=frozen(np.sum(on * (brake > 0) * (turning < engine.lugged_rad_s) * (gear > 0), axis=0)),
         mean_engine_rad_s=frozen(np.sum(turning * on, axis=0) / moving_s),
         engine_turns=frozen(np.sum(turning * weight, axis=0) / (2 * np.pi)),
         fuel_m3=frozen(fuel),
@@ -332,21 +231,23 @@ def _account(
         moving_s=moving_s,
         distance_m=distance,
         assumptions=_assumptions(rule, engine),
-        notes=(*_notes(turning, limit, engine.lug_rad_s), *_gaps_told(asked.counts)),
+        notes=(*_notes(turning, limit, engine.lugged_rad_s), *_gaps_told(asked.counts)),
     )
 
 
-def _brake_power_w(asked: Demand, held: Array, moving: NDArray[np.bool_], engine: _Engine) -> Array:
+def _brake_power_w(asked: Demand, held: Array, moving: NDArray[np.bool_], engine: RideEngine) -> Array:
     """Power at the crank: what the tire gives over the losses, and what speeds the crank up."""
     speed, rate = asked.speed_m_s[:, None], asked.acceleration_m_s2[:, None]
-    power = asked.force_n[:, None] * speed / engine.efficiency + engine.crank_kg_m2 * held**2 * rate * speed
+    power = asked.force_n[:, None] * speed / engine.efficiency + engine.crank_inertia_kg_m2 * held**2 * rate * speed
     return np.where(moving, power, 0.0)
 
 
-def _heat_w(brake: Array, turning: Array, engine: _Engine) -> Array:
+def _heat_w(brake: Array, turning: Array, engine: RideEngine) -> Array:
     """Heat of the fuel burnt: by the Willans line when pulling, what idling takes when not."""
-    shut = friction_power_w(engine.swept_m3, engine.idle_rad_s, engine.cycle) / engine.indicated
-    pulling = fuel_power_w(np.maximum(brake, 0.0), engine.swept_m3, turning, engine.cycle, engine.indicated)
+    shut = friction_power_w(engine.displacement_m3, engine.idle_rad_s, engine.cycle) / engine.indicated_efficiency
+    pulling = fuel_power_w(
+        np.maximum(brake, 0.0), engine.displacement_m3, turning, engine.cycle, engine.indicated_efficiency
+    )
     return np.asarray(np.where(brake > 0, pulling, shut))
 
 
@@ -358,13 +259,13 @@ def _time_in(place: NDArray[np.int64], places: int, on: Array) -> Array:
     return np.asarray(np.bincount(flat, weights=weights, minlength=places * pairs).reshape(pairs, -1), dtype=float)
 
 
-def _assumptions(rule: Habit | RegulationRule, engine: _Engine) -> tuple[str, ...]:
+def _assumptions(rule: Habit | RegulationRule, engine: RideEngine) -> tuple[str, ...]:
     return (
         f"gears by {rule.where_from}",
         "the rider keeps to the same speeds whatever the gearing",
         "with the throttle shut the engine burns what it burns at idle",
         "below idle in first the clutch slips at idle speed",
-        f"indicated efficiency {engine.indicated:.3g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a "
+        f"indicated efficiency {engine.indicated_efficiency:.3g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a "
         "line for automobile engines (from memory)",
     )
 
