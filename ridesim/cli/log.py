@@ -276,7 +276,7 @@ def ride(
     front: Annotated[str | None, typer.Option("--front", help="Front sprockets, such as 13:18.")] = None,
     rear: Annotated[str | None, typer.Option("--rear", help="Rear sprockets, such as 40:50.")] = None,
     habit: Annotated[
-        str, typer.Option("--habit", help="Shift up and down at these shares of the range, or 'regulation'.")
+        str, typer.Option("--habit", help="Shift up and down at these shares of the range.")
     ] = "60 %:25 %",
     lugging: Annotated[
         str | None,
@@ -301,7 +301,7 @@ def ride(
             bike,
             log,
             pairs=[(f, r) for f in fronts for r in rears],
-            habit=_habit(habit, bike),
+            habit=_habit(habit),
             lugging_rad_s=low,
             progress=told,
         )
@@ -336,17 +336,14 @@ def _teeth(written: str | None, where: str, own: int) -> tuple[int, ...]:
     return (own,) if written is None else teeth(written, where)
 
 
-def _habit(written: str, bike: Any) -> Any:
-    """When the rider shifts: two shares with a colon, or the regulation's rule."""
+def _habit(written: str) -> Any:
+    """When the rider shifts: two shares with a colon."""
     from ridesim.logs.fits.shifting import Habit
-    from ridesim.logs.ride import rule_of
     from ridesim.units import quantity
 
-    if written.strip().lower() == "regulation":
-        return rule_of(bike)
     ends = written.split(":")
     if len(ends) != 2:
-        raise InputError("--habit", written, "is no habit", "Write up:down such as '60 %:25 %', or regulation.")
+        raise InputError("--habit", written, "is no habit", "Write up:down such as '60 %:25 %'.")
     up, down = (float(quantity(end, "ratio", "", "--habit")) for end in ends)
     with placed({"habit.up_share": "--habit", "habit.down_share": "--habit"}):
         return Habit(up_share=up, down_share=down)

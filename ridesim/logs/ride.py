@@ -12,8 +12,8 @@ from ridesim.answers.answer import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.bike import coasting_kg, resistance_of
-from ridesim.logs.fits.ride import BIN_RAD_S, RideEngine, RideThrough, demand, ride_through
-from ridesim.logs.fits.shifting import Habit, RegulationRule
+from ridesim.logs.fits.ride import BIN_RAD_S, USUAL, RideEngine, RideThrough, demand, ride_through
+from ridesim.logs.fits.shifting import Habit
 from ridesim.logs.log import CAUTIONS, Log, frozen
 from ridesim.units import rpm
 
@@ -40,7 +40,7 @@ def ridden(
     log: Log,
     *,
     pairs: Sequence[Pair] | None = None,
-    habit: Habit | RegulationRule | None = None,
+    habit: Habit = USUAL,
     lugging_rad_s: float | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Ridden:
@@ -52,7 +52,7 @@ def ridden(
     log : Log
     pairs : sequence of (front, rear) teeth, optional
         The bike's own pair when not given; it is put first in any case.
-    habit : Habit or RegulationRule, optional
+    habit : Habit, optional
         When to shift.
     lugging_rad_s : float, optional
         A pulling engine below it is lugged; idle and a fifth of the range when not given. [rad/s]
@@ -76,9 +76,8 @@ def ridden(
     engine = _engine(bike, lugging_rad_s)
     ratios = np.array([bike.primary * np.array(bike.gears) * rear / front for front, rear in every])
     found = ride_through(asked, ratios / float(bike.setups.rear_radius_m[0]), engine, habit, progress)
-    told = (*held.assumptions, *_habit_words(habit))
     level = () if log.elevation_m is not None else ("the log holds no elevation: the road was taken as level",)
-    answer = _answer(found, every, engine, bike, told, (*log.notes, *level))
+    answer = _answer(found, every, engine, bike, held.assumptions, (*log.notes, *level))
     return Ridden(found=found, pairs=every, lugging_rad_s=engine.lugged_rad_s, answer=answer)
 
 
@@ -104,14 +103,6 @@ def _engine(bike: Bike, lugging_rad_s: float | None) -> RideEngine:
         crank_inertia_kg_m2=float(s.crank_inertia_kg_m2[0]),
         indicated_efficiency=float(s.indicated_efficiency[0]),
         lugging_rad_s=lugging_rad_s,
-    )
-
-
-def rule_of(bike: Bike) -> RegulationRule:
-    """The regulation's rule for this bike."""
-    speed, power = bike.curve.peak_power()
-    return RegulationRule(
-        rated_power_w=float(power), rated_rad_s=float(speed), unladen_mass_kg=float(bike.record.masses.bike)
     )
 
 
@@ -162,15 +153,6 @@ def _answer(
         ),
         notes=(*found.notes, *notes),
         cautions=CAUTIONS,
-    )
-
-
-def _habit_words(habit: Habit | RegulationRule | None) -> tuple[str, ...]:
-    if isinstance(habit, RegulationRule):
-        return ()
-    rule = habit or Habit()
-    return (
-        f"shifted up at {rule.up_share:.0%} and down at {rule.down_share:.0%} of the range from idle to the rev limit",
     )
 
 

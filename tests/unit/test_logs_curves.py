@@ -20,7 +20,7 @@ from ridesim.logs.fits.pull import _surrounded, wheel_curve
 from ridesim.logs.fits.pull_fit import mixed
 from ridesim.logs.fits.ratios import find_ratios
 from ridesim.logs.fits.ride import RideEngine, demand, ride_through
-from ridesim.logs.fits.shifting import Habit, RegulationRule, regulation_upshift_rad_s
+from ridesim.logs.fits.shifting import Habit
 from ridesim.logs.log import CAUTIONS, Log, RoadRun, cut, frozen
 from ridesim.logs.pull import Pulled, _least_told, with_wheel_tune
 from ridesim.logs.runs import runs_of
@@ -347,16 +347,6 @@ def test_shorter_gearing_turns_the_engine_more(wanted):
     assert np.all(top.shifts == 0) and np.all(out.shifts > 0)
     # a bare assumption set: petrol for 100 km of mixed riding by a big single
     assert 1.5e-8 < out.fuel_m3_per_m[1] < 8e-8
-
-
-def test_the_rule_of_the_regulation_shifts_earlier_and_is_marked(wanted):
-    rule = RegulationRule(rated_power_w=28e3, rated_rad_s=680.0, unladen_mass_kg=161.0)
-    own, by_rule = (ride_through(wanted, RATIOS, ENGINE, h) for h in (Habit(), rule))
-    assert by_rule.mean_engine_rad_s[0] < own.mean_engine_rad_s[0]
-    assert any("from memory" in one for one in by_rule.assumptions)
-    assert regulation_upshift_rad_s(1, 28e3, 161.0, 146.0, 680.0) < regulation_upshift_rad_s(
-        2, 28e3, 161.0, 146.0, 680.0
-    )
 
 
 def test_lugging_and_the_limit_are_counted(wanted):

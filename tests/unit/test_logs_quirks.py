@@ -87,7 +87,7 @@ def test_a_block_read_straight_is_the_block_read_cell_by_cell(monkeypatch, block
     monkeypatch.setattr(rows_module, "BLOCK", block)
     straight = read_log_bytes(data.encode(), "x")
     assert np.isfinite(straight.engine_speed_rad_s).all()
-    monkeypatch.setattr(rows_module, "straight", lambda *_: None)
+    monkeypatch.setattr(rows_module, "_all_numbers", lambda *_: None)
     by_cells = read_log_bytes(data.encode(), "x")
     for name in ("time_s", "speed_m_s", "engine_speed_rad_s", "elevation_m"):
         np.testing.assert_array_equal(getattr(straight, name), getattr(by_cells, name))
@@ -109,7 +109,7 @@ def test_odd_cells_are_taken_or_refused_alike_both_ways(monkeypatch, odd, delimi
             return str(error)
 
     first = outcome()
-    monkeypatch.setattr(rows_module, "straight", lambda *_: None)
+    monkeypatch.setattr(rows_module, "_all_numbers", lambda *_: None)
     assert first == outcome()
 
 

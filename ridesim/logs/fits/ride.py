@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ridesim.answers.answer import rows_of
 from ridesim.environment.road_forces import resistance_n, slope_rad
 from ridesim.errors import InputError, within
-from ridesim.logs.fits.shifting import STANDING_M_S, STEP_S, Habit, RegulationRule, gears_by_habit
+from ridesim.logs.fits.shifting import STANDING_M_S, STEP_S, Habit, gears_by_habit
 from ridesim.logs.fits.signal import bell, parabolas
 from ridesim.logs.log import Array, Log, frozen
 from ridesim.mechanics.fuel import (
@@ -106,6 +106,7 @@ def _grade(log: Log, clock: Array, speed: Array) -> Array:
 
 NEAR_LIMIT = 0.90
 BIN_RAD_S = float(rad_s(250.0))
+USUAL = Habit()
 LUGGED = 0.2  # of the range from idle to the rev limit
 
 
@@ -163,7 +164,7 @@ def ride_through(
     asked: Demand,
     per_rad_m: Any,
     engine: RideEngine,
-    habit: Habit | RegulationRule | None = None,
+    habit: Habit = USUAL,
     progress: Callable[[float], None] | None = None,
 ) -> RideThrough:
     """The same ride with every pair: the gear by the habit, the engine speed from it, and the fuel by a Willans line.
@@ -174,8 +175,7 @@ def ride_through(
     per_rad_m : array (pairs, gears)
         Engine speed over road speed, i / r, falling from first gear on. [rad/m]
     engine : RideEngine
-    habit : Habit or RegulationRule, optional
-        A Habit with its defaults when not given.
+    habit : Habit, optional
     progress : callable, optional
         Told the share done.
 
@@ -199,9 +199,9 @@ def ride_through(
     >>> float(out.mean_engine_rad_s[0]), float((1e8 * out.fuel_m3_per_m[0]).round(2))
     (500.0, 4.85)
     """
-    per, rule = np.asarray(per_rad_m, dtype=float), habit or Habit()
+    per = np.asarray(per_rad_m, dtype=float)
     pairs, gears = per.shape
-    gear, shifts = gears_by_habit(asked.speed_m_s, per, rule, engine.idle_rad_s, engine.limit_rad_s, progress)
+    gear, shifts = gears_by_habit(asked.speed_m_s, per, habit, engine.idle_rad_s, engine.limit_rad_s, progress)
     held = per[np.arange(pairs), gear]
     speed, weight = asked.speed_m_s[:, None], asked.counts[:, None] * STEP_S
     moving = speed >= STANDING_M_S
@@ -230,7 +230,7 @@ def ride_through(
         bins_rad_s=frozen(bins),
         moving_s=moving_s,
         distance_m=distance,
-        assumptions=_assumptions(rule, engine),
+        assumptions=_assumptions(habit, engine),
         notes=(*_notes(turning, limit, engine.lugged_rad_s), *_gaps_told(asked.counts)),
     )
 
@@ -259,9 +259,9 @@ def _time_in(place: NDArray[np.int64], places: int, on: Array) -> Array:
     return np.asarray(np.bincount(flat, weights=weights, minlength=places * pairs).reshape(pairs, -1), dtype=float)
 
 
-def _assumptions(rule: Habit | RegulationRule, engine: RideEngine) -> tuple[str, ...]:
+def _assumptions(habit: Habit, engine: RideEngine) -> tuple[str, ...]:
     return (
-        f"gears by {rule.where_from}",
+        f"shifted up at {habit.up_share:.0%} and down at {habit.down_share:.0%} of the range from idle to the rev limit",
         "the rider keeps to the same speeds whatever the gearing",
         "with the throttle shut the engine burns what it burns at idle",
         "below idle in first the clutch slips at idle speed",

@@ -1,4 +1,4 @@
-"""The rows of a table as figures, block by block: plain blocks at once, all others by pandas, decimals settled by column."""
+"""The rows of a table as figures, block by block: plain blocks at once, all others as text, decimals settled by column."""
 
 from __future__ import annotations
 
@@ -118,9 +118,7 @@ def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, ColumnOf
         if first + len(block) > MOST_ROWS:
             raise InputError(where, None, f"has more than {MOST_ROWS:,} rows", "Cut the log into shorter rides.")
         at = np.arange(first, first + len(block))
-        figures = straight(block, shape, columns, raw)
-        if figures is None:
-            figures, at = _by_pandas(block, at, shape, columns, raw, where)
+        figures, at = _by_pandas(block, at, shape, columns, raw, where)
         blocks.append(figures)
         numbers.append(at)
         first += len(block)
@@ -146,41 +144,6 @@ def _time_kind(shape: Shape, column: ColumnOf, where: str) -> str:
         fix = "Seconds, 2026-05-03T10:00:00Z or 10:00:00 can."
         raise InputError(at, cells[0], "is not a time that can be read", fix)
     return kind
-
-
-def straight(lines: Sequence[str], shape: Shape, columns: Mapping[str, ColumnOf], raw: Raw) -> dict[str, Array] | None:
-    """The figures of a block of plain numbers, all at once; None where anything is out of the way.
-
-    Quotes, comments, blanks, odd widths and whatever is no finite number are left to pandas, which need not be loaded for a
-    plain log.
-    """
-    mark = shape.delimiter
-    if mark == " " or set(map(operator.methodcaller("count", mark), lines)) != {len(shape.header) - 1}:
-        return None
-    whole = "\n".join(lines)
-    commas = "," in raw.marks.values()
-    if any(sign in whole for sign in '"_#') or (commas and ("." in whole or mark == ",")):
-        return None
-    if commas:
-        lines = whole.replace(",", ".").split("\n")
-    elif mark != "," and "," in whole:
-        return None
-    stamped = raw.time_kind != "number"
-    wanted = [role for role in columns if not (stamped and role == "time")]
-    try:
-        table = np.loadtxt(
-            lines, delimiter=mark, comments=None, usecols=[columns[role].index for role in wanted], ndmin=2
-        )
-        found = {role: table[:, k].copy() for k, role in enumerate(wanted)}
-        if stamped:
-            index = columns["time"].index
-            found["time"] = parse([line.split(mark, index + 1)[index] for line in lines], raw.time_kind)
-    except (ValueError, OverflowError, OSError):
-        return None
-    if not np.isfinite(table).all():
-        return None
-    # what looks like decimals in a column that had none before may be thousands
-    return found if all(np.all(found[role] % 1 == 0) for role in wanted if not raw.marks[role]) else None
 
 
 def _by_pandas(
@@ -221,26 +184,30 @@ def _by_pandas(
 
 
 def _all_numbers(text: str, how: Mapping[str, Any], columns: Mapping[str, ColumnOf], raw: Raw) -> Any:
-    """The block as pandas reads figures, where all its cells are some with one decimal mark, or blank; None otherwise."""
+    """The block as pandas reads figures, where all its cells are some with one decimal mark, blank, or stamps; None otherwise."""
     import pandas as pd
 
     marks = {mark for mark in raw.marks.values() if mark}
-    wanted = [one.index for role, one in columns.items() if role != "time" or raw.time_kind == "number"]
-    if len(marks) > 1 or len(wanted) < len(columns):
+    wanted = {role: one.index for role, one in columns.items() if role != "time" or raw.time_kind == "number"}
+    if len(marks) > 1:
         return None
+    blanks = sorted(BLANKS | {blank.upper() for blank in BLANKS} | {"NaN", "None", "Null"})
     try:
         frame = pd.read_csv(
             io.StringIO(text),
-            dtype=dict.fromkeys(wanted, float),
-            na_values=sorted(BLANKS | {blank.upper() for blank in BLANKS} | {"NaN", "None", "Null"}),
+            dtype={one.index: float if role in wanted else str for role, one in columns.items()},
+            na_values=dict.fromkeys(wanted.values(), blanks),
             decimal="".join(marks) or ".",
             **how,
         )
     except (ValueError, OverflowError):
         return None
-    unsettled = [frame[one.index] % 1 for role, one in columns.items() if not raw.marks[role]]
-    if np.isinf(frame.to_numpy()).any() or any((one.fillna(0.0) != 0).any() for one in unsettled):
+    unsettled = [frame[index] % 1 for role, index in wanted.items() if not raw.marks[role]]
+    numbers = frame[list(wanted.values())]
+    if np.isinf(numbers.to_numpy()).any() or any((one.fillna(0.0) != 0).any() for one in unsettled):
         return None
+    for index in {one.index for one in columns.values()} - set(wanted.values()):
+        frame[index] = frame[index].str.strip()
     return frame
 
 
