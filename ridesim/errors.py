@@ -66,7 +66,7 @@ class InputError(ValueError):
 
     Of a long place the middle is left out: its end says which value it is.
 
-    >>> str(InputError("folder/" * 100 + "bike.toml: final_drive.front", 0, "must be at least 6"))[-53:]
+    >>> str(InputError("folder/" * 1000 + "bike.toml: final_drive.front", 0, "must be at least 6"))[-53:]
     'bike.toml: final_drive.front = 0: must be at least 6.'
     """
 
@@ -77,10 +77,10 @@ class InputError(ValueError):
     def __str__(self) -> str:
         fix = f" {self.fix}" if self.fix else ""
         got = "" if self.got is None else f" = {shown(self.got)}"
-        place = short(self.where, 10 * LONGEST_PLACE)
+        place, half = self.where, LONGEST_PLACE // 2
         if len(place) > LONGEST_PLACE:
-            place = f"{place[: LONGEST_PLACE // 2]}...{place[3 - LONGEST_PLACE // 2 :]}"
-        return f"{place}{got}: {self.problem.rstrip('.')}.{fix}"
+            place = f"{place[:half]}...{place[3 - half :]}"
+        return f"{short(place, LONGEST_PLACE)}{got}: {self.problem.rstrip('.')}.{fix}"
 
 
 class InputErrors(InputError):  # noqa: N818 - it is many of them

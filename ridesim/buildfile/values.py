@@ -16,7 +16,7 @@ from ridesim.units import KINDS, Measured, quantity, rpm
 class Section(BaseModel):
     """A table of a build file: no key but its own, and nothing changes once it is read."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True)
 
 
 @dataclass(frozen=True)
