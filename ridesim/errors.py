@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -104,6 +107,30 @@ class InputErrors(InputError):  # noqa: N818 - it is many of them
 def each(error: InputError) -> tuple[InputError, ...]:
     """The single errors inside an error, whether it holds one or many."""
     return error.errors if isinstance(error, InputErrors) else (error,)
+
+
+@contextmanager
+def placed(place: Mapping[str, str] | str, written: Mapping[str, object] = MappingProxyType({})) -> Iterator[None]:
+    """Name the option in an error that the library names by its own field; a text goes before the library's name.
+
+    written has what stood at a place before it was read, which is shown in place of the figure that was read.
+    """
+    try:
+        yield
+    except InputError as error:
+        found = []
+        for one in each(error):
+            where = _place(place, one.where)
+            found.append(InputError(where, written.get(where, one.got), one.problem, one.fix))
+        raise (found[0] if len(found) == 1 else InputErrors(found)) from None
+
+
+def _place(place: Mapping[str, str] | str, where: str) -> str:
+    if isinstance(place, str):
+        return f"{place}{where}"
+    return place.get(where) or place.get(
+        re.sub(r"\[\d+\]$", "", where), where
+    )  # an entry of a list is written in one option
 
 
 def near_names(name: object, known: Iterable[str]) -> list[str]:

@@ -23,8 +23,8 @@ LABELS = {
     "mixture_screw_turns_out": ("Mixture screw, turns out", "from gently seated"),
     "mixture_screw": ("Kind of screw", ""),
     "slide_cutaway": ("Slide cutaway", "its number"),
-    "intake_open_area_m2": ("Intake opening in all", "such as 1900 mm^2"),
-    "intake_holes_m": ("Holes drilled and open", "2 of 25 mm, or none"),
+    "intake_open_area": ("Intake opening in all", "such as 1900 mm^2"),
+    "intake_holes": ("Holes drilled and open", "2 of 25 mm, or none"),
     "exhaust": ("Exhaust", "in your words"),
 }
 CHOICES = {
@@ -34,8 +34,8 @@ CHOICES = {
 }
 AIR = ("altitude", "temperature", "humidity", "pressure")
 REST = {
-    "fuel_used_m3": ("Fuel used", "such as 5.2 l; with the distance"),
-    "distance_m": ("Distance it took", "such as 113 km"),
+    "fuel_used": ("Fuel used", "such as 5.2 l; with the distance"),
+    "distance": ("Distance it took", "such as 113 km"),
 }
 PLACES = {"altitude_m": "altitude", "temperature_k": "temperature", "pressure_pa": "pressure"}
 
@@ -48,8 +48,8 @@ def name(field: str) -> dict[str, str]:
 def place(where: str) -> str:
     """The field that an error of the library belongs to.
 
-    >>> place("settings.intake_holes_m[0]"), place("air.altitude_m"), place("trial.ridden_at")
-    ('intake_holes_m', 'altitude', 'ridden_at')
+    >>> place("settings.intake_holes[0]"), place("air.altitude_m"), place("trial.ridden_at")
+    ('intake_holes', 'altitude', 'ridden_at')
     """
     last = where.partition("[")[0].rpartition(".")[2]
     return PLACES.get(last, last)

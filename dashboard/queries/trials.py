@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Any
 
 from dashboard import display, queries
@@ -14,16 +12,17 @@ from dashboard.forms.link_fields import number, text
 from dashboard.queries.fueling import day_air, sizes, worked_out
 from dashboard.url_state import SetUp, State, garage_text, put
 from ridesim.answers import Answer
-from ridesim.errors import InputError, InputErrors, each
+from ridesim.errors import InputError
 from ridesim.garage.advice import propose_next
-from ridesim.garage.changes import changes_between, what_changed, worded
+from ridesim.garage.changes import what_changed
 from ridesim.garage.next_trial import next_trial_answer
 from ridesim.garage.proposal import Proposal
-from ridesim.garage.records import Revision, checked_time
+from ridesim.garage.records import Revision
 from ridesim.garage.richness import Margin, Obtainable, Stock, trend
-from ridesim.garage.trials import OPENINGS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
+from ridesim.garage.trials import OPENINGS, Settings, Trial, in_order, ridden_before
 from ridesim.garage.undo import back_to_stock
-from ridesim.units import quantity
+from ridesim.garage.written import FUEL, INTAKE, NUMBERS, WORDS, trial_of
+from ridesim.units.table import AIR
 
 ASKED = (
     "day-altitude",
@@ -35,15 +34,6 @@ ASKED = (
     "cutaways",
     "margin",
 )
-AIR = {
-    "altitude": ("length", "m"),
-    "temperature": ("temperature", "degC"),
-    "humidity": ("ratio", "%"),
-    "pressure": ("pressure", "hPa"),
-}
-NUMBERS = ("main_jet", "pilot_jet", "clip_position", "mixture_screw_turns_out", "slide_cutaway")
-WORDS = ("main_jet_numbering", "pilot_jet_numbering", "needle", "mixture_screw", "exhaust")
-INTAKE = ("intake_open_area_m2", "intake_holes_m")
 NO_BIKE = "No bike of the garage is open. Open one on the garage page, or save the build that is open there first."
 
 
@@ -68,7 +58,7 @@ def notebook(state: State) -> Notebook:
         raise InputError("bike", None, "is not open from the garage", NO_BIKE)
     with garage_text.opened() as garage:
         revision = garage.revision(state.revision)
-        trials, archived = (in_order(garage.trials(revision.bike, archived=away)) for away in (False, True))
+        trials, archived = (garage.trials(revision.bike, archived=away) for away in (False, True))
     first = _stock_trial(trials, state)
     stock = Stock(settings=first.settings if first else Settings())
     found = propose_next(trials, stock, air=day_air(state, "day"), sizes_obtainable=had(state), margin=margin(state))
@@ -96,7 +86,7 @@ def right_trial(state: State) -> Trial | None:
     if state.revision is None or garage_text.path() is None:
         return None
     with garage_text.opened() as garage:
-        trials = in_order(garage.trials(garage.revision(state.revision).bike))
+        trials = garage.trials(garage.revision(state.revision).bike)
     found = [
         one for one in trials if one.settings.main_jet and one.verdicts.at("three_quarters_to_full").says == "right"
     ]
@@ -171,11 +161,21 @@ def add(state: State, form: Mapping[str, Any]) -> Added:
         raise InputError("bike", None, "is not open from the garage", NO_BIKE)
     with garage_text.opened() as garage:
         revision = garage.revision(state.revision)
-        before = in_order(garage.trials(revision.bike))
-        trial = _trial(form, before, revision)
+        before = garage.trials(revision.bike)
+        table = _table(form, before[-1] if before else None)
+        if table.get("tune"):
+            _refuse_unknown(table["tune"], revision)
+            table["revision"] = revision.id
+        base = ridden_before(before, table["ridden_at"])
+        trial = trial_of(table, base, standing=before[-1].settings if before else None, new=True)
         garage.add_trial(revision.bike, trial)
     place = [one.id for one in in_order((*before, trial))].index(trial.id)
     return Added(trial=trial, others=max(len(before) - int(form.get("shown") or 0), 0), later=len(before) - place)
+
+
+def _refuse_unknown(tune: str, revision: Revision) -> None:
+    if tune not in queries.build_of("", revision.text).record.tune:
+        raise InputError("tune", tune, f"is not in revision {revision.number}", "Save the build that has it first.")
 
 
 def put_away(trial: str) -> None:
@@ -190,43 +190,6 @@ def bring_back(trial: str) -> None:
         garage.bring_back_trial(trial)
 
 
-class _Form:
-    """The texts of a form, read one by one; what is wrong is gathered, so that all of it is told at once."""
-
-    def __init__(self, form: Mapping[str, Any], base: Trial | None) -> None:
-        self.form, self.base = form, base
-        self.errors: list[InputError] = []
-
-    def text(self, name: str) -> str | None:
-        """A text without the spaces about it; None where it is empty."""
-        value = self.form.get(name)
-        return None if value is None else str(value).strip() or None
-
-    def tried(self, make: Callable[[], Any]) -> Any:
-        """What `make` gives, or None and its errors kept."""
-        try:
-            return make()
-        except InputError as error:
-            self.errors += each(error)
-            return None
-
-    def measured(self, name: str, kind: str, unit: str, *, needed: bool = False) -> float | None:
-        """A figure with or without its unit, in SI."""
-        held = self.text(name)
-        if held is None:
-            if needed:
-                self.errors.append(InputError(name, None, "is empty", "Fill it in."))
-            return None
-        found: float | None = self.tried(lambda: float(quantity(held, kind, unit, name)))
-        return found
-
-    def as_before(self, name: str) -> bool:
-        """Whether a setting stands as the form came with it: rounding for show must not look like a change."""
-        return self.base is not None and self.text(name) in {
-            settings_texts(self.base.settings, system)[name] or None for system in ("metric", "us")
-        }
-
-
 def settings_texts(settings: Settings, system: str) -> dict[str, str]:
     """Every setting as a rider would type it; empty where it is not written down."""
     plain = {name: getattr(settings, name) for name in (*NUMBERS, *WORDS)}
@@ -235,104 +198,30 @@ def settings_texts(settings: Settings, system: str) -> dict[str, str]:
         for name, value in plain.items()
     }
     area, holes = settings.intake_open_area_m2, settings.intake_holes_m
-    told["intake_open_area_m2"] = "" if area is None else display.field_text(area, "small area", system)
+    told["intake_open_area"] = "" if area is None else display.field_text(area, "small area", system)
     counted = sorted(Counter(holes or ()).items(), reverse=True)
     length = "bore" if system == "metric" else "small length"
     words = ", ".join(f"{n} of {display.field_text(d, length, system)}" for d, n in counted)
-    told["intake_holes_m"] = "" if holes is None else words or "none"
+    told["intake_holes"] = "" if holes is None else words or "none"
     return told
 
 
-def _trial(form: Mapping[str, Any], before: Sequence[Trial], revision: Revision) -> Trial:
-    """The trial of a form that was filled in from the last of the trials before."""
-    f = _Form(form, before[-1] if before else None)
-    figures = {name: f.measured(name, *how, needed=name != "pressure") for name, how in AIR.items()}
-    settings = _settings(f)
-    fuel, distance = f.measured("fuel_used_m3", "volume", "l"), f.measured("distance_m", "length", "km")
-    if f.errors:
-        raise InputErrors(f.errors)
-    day = f.tried(
-        lambda: TrialAir(
-            altitude_m=figures["altitude"],  # type: ignore[arg-type]
-            temperature_k=figures["temperature"],  # type: ignore[arg-type]
-            humidity=figures["humidity"],  # type: ignore[arg-type]
-            pressure_pa=figures["pressure"],
-        )
-    )
-    verdicts = f.tried(lambda: _verdicts(f))
-    if f.errors:
-        raise InputErrors(f.errors)
-    tune = f.text("tune")
-    if tune and tune not in queries.build_of("", revision.text).record.tune:
-        raise InputError("tune", tune, f"is not in revision {revision.number}", "Save the build that has it first.")
-    ridden_at = checked_time(_time(f.text("ridden_at")), "trial.ridden_at")
-    base = ridden_before(before, ridden_at)
-    return Trial(
-        ridden_at=ridden_at,
-        air=day,
-        settings=settings,
-        verdicts=verdicts,
-        builds_on=base.id if base else None,
-        fuel_used_m3=fuel,
-        distance_m=distance,
-        tune=tune,
-        revision=revision.id if tune else None,
-        note=f.text("note") or "",
-        put_back=_way_back(settings, base),
-    )
-
-
-def _settings(f: _Form) -> Settings:
-    """The settings of a form; one that stands as it came is the very one of the trial before."""
-    was = {name: getattr(f.base.settings, name) for name in (*NUMBERS, *WORDS, *INTAKE)} if f.base else {}
-    given: dict[str, Any] = {name: f.measured(name, "ratio", "") for name in NUMBERS if not f.as_before(name)}
-    given |= {name: f.text(name) for name in WORDS}
-    given |= {name: given[name] or "bore" for name in ("main_jet_numbering", "pilot_jet_numbering")}
-    if not f.as_before("intake_open_area_m2"):
-        given["intake_open_area_m2"] = f.measured("intake_open_area_m2", "area", "mm^2")
-    if not f.as_before("intake_holes_m"):
-        given["intake_holes_m"] = _holes(f)
-    groove = given.get("clip_position")
-    if groove is not None and float(groove).is_integer():
-        given["clip_position"] = int(groove)
-    other = dict(f.base.settings.other) if f.base else {}
-    return f.tried(lambda: Settings(**(was | given), other=other)) or Settings()
-
-
-def _verdicts(f: _Form) -> Verdicts:
-    return Verdicts(
-        **{o: RangeVerdict(says=f.text(o), remark=f.text(f"{o}_remark") or "") for o in OPENINGS}  # type: ignore[arg-type]
-    )
-
-
-def _diameter(size: str) -> float:
-    return float(quantity(size, "length", "mm", "intake_holes_m"))
-
-
-def _holes(f: _Form) -> tuple[float, ...] | None:
-    """Holes as they were typed: "2 of 25 mm, 30 mm", or "none"."""
-    held = f.text("intake_holes_m")
-    if held is None or held.lower() == "none":
-        return None if held is None else ()
-    found: list[float] = []
-    for piece in held.split(","):
-        counted = re.fullmatch(r"\s*(\d{1,2})\s+of\s+(.+)", piece)
-        number_of, size = (int(counted[1]), counted[2]) if counted else (1, piece)
-        diameter = f.tried(partial(_diameter, size.strip()))
-        found += [diameter] * number_of
-    return tuple(found)
-
-
-def _time(typed: str | None) -> str:
-    """A time as it was typed, in UTC: the trial's own check says what is wrong with it."""
-    held = (typed or "").replace(" ", "T")
-    return held if held.endswith("Z") or "+" in held else f"{held}Z"
-
-
-def _way_back(settings: Settings, base: Trial | None) -> str:
-    """How to undo a trial: what was changed, turned round."""
-    changes: Iterable[Any] = changes_between(base.settings, settings)[0] if base else ()
-    return " ".join(
-        f"Put the {one.thing} back from {worded(one.thing, one.after)} to {worded(one.thing, one.before)}."
-        for one in changes
-    )
+def _table(form: Mapping[str, Any], latest: Trial | None) -> dict[str, Any]:
+    """What was typed, as a file of trials would have it; a setting that stands as it came is left out, since what is rounded for
+    show must not look like a change."""
+    typed = {name: str(value).strip() for name, value in form.items() if value is not None}
+    came = [settings_texts(latest.settings, system) for system in ("metric", "us")] if latest else []
+    settings: dict[str, Any] = {}
+    for name in (*NUMBERS, *WORDS, *INTAKE):
+        held = typed.get(name, "")
+        if not any(held == one[name] for one in came) and not (held == "" and name.endswith("_numbering")):
+            settings[name] = held or None
+    verdicts = {o: f"{typed.get(o, '')}: {typed.get(f'{o}_remark', '')}" for o in OPENINGS}
+    ridden = typed.get("ridden_at", "").replace(" ", "T")
+    return {
+        "ridden_at": ridden if ridden.endswith("Z") or "+" in ridden else f"{ridden}Z",
+        "air": {key: typed[key] for key in AIR if typed.get(key)},
+        "settings": settings,
+        "verdicts": verdicts,
+        **{key: typed[key] for key in (*FUEL, "tune", "note") if typed.get(key)},
+    }

@@ -3,29 +3,22 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ridesim.errors import InputError, InputErrors, did_you_mean, each, near_names
+from ridesim.errors import placed as placed
 from ridesim.units import Measured, quantity
+from ridesim.units.table import AIR as AIR
 
 if TYPE_CHECKING:
     from ridesim.bike import Bike
     from ridesim.buildfile.io import Build
     from ridesim.environment.air import Air
 
-# what a rider writes -> the name in the records, the kind, the unit of a bare number
-AIR: Mapping[str, tuple[str, str, str]] = {
-    "altitude": ("altitude_m", "length", "m"),
-    "temperature": ("temperature_k", "temperature", "degC"),
-    "humidity": ("humidity", "ratio", "%"),
-    "pressure": ("pressure_pa", "pressure", "hPa"),
-}
 LARGEST_TEXT = 1_000_000  # bytes
 
 
@@ -105,30 +98,6 @@ def read_text(path: Path) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(str(path), None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8.") from None
-
-
-@contextmanager
-def placed(place: Mapping[str, str] | str, written: Mapping[str, object] = MappingProxyType({})) -> Iterator[None]:
-    """Name the option in an error that the library names by its own field; a text goes before the library's name.
-
-    written has what stood at a place before it was read, which is shown in place of the figure that was read.
-    """
-    try:
-        yield
-    except InputError as error:
-        found = []
-        for one in each(error):
-            where = _place(place, one.where)
-            found.append(InputError(where, written.get(where, one.got), one.problem, one.fix))
-        raise (found[0] if len(found) == 1 else InputErrors(found)) from None
-
-
-def _place(place: Mapping[str, str] | str, where: str) -> str:
-    if isinstance(place, str):
-        return f"{place}{where}"
-    return place.get(where) or place.get(
-        re.sub(r"\[\d+\]$", "", where), where
-    )  # an entry of a list is written in one option
 
 
 def numbers(written: str, where: str, fix: str) -> tuple[float, ...]:

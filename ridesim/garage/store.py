@@ -211,11 +211,11 @@ class Garage:
         return kept_at
 
     def trials(self, bike: str, *, archived: bool = False) -> tuple[Trial, ...]:
-        """The trials of a bike in the order they were kept, or those in the archive."""
-        from ridesim.garage.trials import from_json
+        """The trials of a bike in the order they were ridden, or those in the archive."""
+        from ridesim.garage.trials import from_json, in_order
 
         rows = self._kept.trials(self._kept.bike_id(bike))
-        return tuple(from_json(row["body"]) for row in rows if (row["archived_at"] is not None) == archived)
+        return in_order(from_json(row["body"]) for row in rows if (row["archived_at"] is not None) == archived)
 
     def archive_trial(self, trial: str) -> None:
         """Put a trial out of sight; bring_back_trial undoes it."""

@@ -337,10 +337,14 @@ def in_order(trials: Iterable[Trial]) -> tuple[Trial, ...]:
     return tuple(sorted(known.values(), key=lambda one_of: moments[one_of.id]))
 
 
-def ridden_before(trials: Iterable[Trial], ridden_at: str) -> Trial | None:
-    """The latest of some trials that was ridden no later than a time; None where none was."""
-    moment = datetime.fromisoformat(ridden_at)
-    earlier = [trial for trial in in_order(trials) if datetime.fromisoformat(trial.ridden_at) <= moment]
+def ridden_before(trials: Iterable[Trial], ridden_at: object, *, strictly: bool = False) -> Trial | None:
+    """The latest of some trials that was ridden no later than a time, or strictly before it; None where none was, or it is no time."""
+    try:
+        moment = datetime.fromisoformat(str(ridden_at))
+        rides = [(trial, datetime.fromisoformat(trial.ridden_at)) for trial in in_order(trials)]
+        earlier = [trial for trial, then in rides if then < moment or (then == moment and not strictly)]
+    except (ValueError, TypeError):  # the trial's own check says what is wrong with it
+        return None
     return earlier[-1] if earlier else None
 
 

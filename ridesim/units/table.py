@@ -86,3 +86,11 @@ WORDS = {  # where print differs from what is written
     "in^2": "in²",
     "deg": "°",
 }
+
+# what a rider writes of the air of a day -> the name in the records, the kind, the unit of a bare number
+AIR: dict[str, tuple[str, str, str]] = {
+    "altitude": ("altitude_m", "length", "m"),
+    "temperature": ("temperature_k", "temperature", "degC"),
+    "humidity": ("humidity", "ratio", "%"),
+    "pressure": ("pressure_pa", "pressure", "hPa"),
+}

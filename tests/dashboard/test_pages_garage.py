@@ -39,8 +39,8 @@ FORM = {
     "clip_position": "3",
     "mixture_screw_turns_out": "2",
     "mixture_screw": "fuel",
-    "intake_open_area_m2": "1257 mm^2",
-    "intake_holes_m": "2 of 25 mm",
+    "intake_open_area": "1257 mm^2",
+    "intake_holes": "2 of 25 mm",
     "closed_to_eighth": "right",
     "eighth_to_quarter": "right",
     "quarter_to_three_quarters": "right",
@@ -310,7 +310,7 @@ class TestTrials:
         query = f"{SIZES}&revision={first.id}"
         one = self.kept(query)
         two = self.kept(query, main_jet="122.5", three_quarters_to_full="right", note="one up")
-        assert two.builds_on == one.id and two.put_back == "Put the main jet back from 122.5 to 120."
+        assert two.builds_on == one.id and two.put_back == "set the main jet back to 120"
         answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "dark"})["response"]
         back = back_to_stock([one, two], Stock(settings=one.settings))
         words = " ".join(texts(answer["trials-back"]["children"]))
@@ -331,15 +331,15 @@ class TestTrials:
     @pytest.mark.parametrize(
         ("typed", "field"),
         [
-            ({"main_jet": "many"}, "main_jet"),
+            ({"main_jet": "many"}, "settings.main_jet"),
             ({"main_jet": "2"}, "settings.main_jet"),
             ({"clip_position": "2.5"}, "settings.clip_position"),
             ({"humidity": "130 %"}, "air.humidity"),
-            ({"altitude": ""}, "altitude"),
+            ({"altitude": ""}, "air.altitude"),
             ({"ridden_at": "yesterday"}, "trial.ridden_at"),
-            ({"intake_holes_m": "2 of many"}, "intake_holes_m"),
-            ({"fuel_used_m3": "5 l"}, "trial.fuel_used_m3"),
-            ({"three_quarters_to_full": "odd"}, "verdict.says"),
+            ({"intake_holes": "2 of many"}, "settings.intake_holes"),
+            ({"fuel_used": "5 l"}, "fuel_used"),
+            ({"three_quarters_to_full": "odd"}, "verdicts.three_quarters_to_full"),
             ({"tune": "none such"}, "tune"),
             ({"note": "\0"}, "trial.note"),
         ],
@@ -369,7 +369,7 @@ class TestTrials:
         between = trials.add(state, FORM | {"ridden_at": "2031-05-04 10:00", "main_jet": "117.5"})
         assert (now.later, late.later, between.later) == (0, 1, 1)
         assert late.trial.builds_on is None and between.trial.builds_on == late.trial.id
-        assert between.trial.put_back == "Put the main jet back from 117.5 to 120."
+        assert between.trial.put_back == "set the main jet back to 120"
         book = trials.notebook(state)
         assert book.trials == (late.trial, between.trial, now.trial) and book.proposal.settings.main_jet == 125
         assert book.stock_trial == late.trial

@@ -11,8 +11,9 @@ from support.commands import held, refused, run
 
 from ridesim import reference
 from ridesim.buildfile.io import parse, read
-from ridesim.cli.garage.trial_file import air_of, read_trials
+from ridesim.cli.garage.trial_file import read_trials
 from ridesim.garage.kept import Kept
+from ridesim.garage.written import air_of
 
 DEMO = reference.DATA / "demo"
 BIKE = "Coast single (invented)"
@@ -249,8 +250,7 @@ def test_a_refusal_shows_what_was_written_and_bounds_with_their_unit(stocked, ca
     options |= {"--main-jet": "122.5", "--fuel-used": "4 l", "--distance": "80 km"} | {option: written}
     arguments = [one for pair in options.items() for one in pair]
     err = refused(capsys, "trial", "add", BIKE, *arguments, "--file", file)
-    shown = f"['{written}']" if option == "--intake-holes" else f"'{written}'"
-    assert err.startswith(f"{option} = {shown}: ") and f"{bounds}." in err
+    assert err.startswith(f"{option} = '{written}': ") and f"{bounds}." in err
 
 
 def test_a_fault_in_the_midst_of_a_file_of_trials_keeps_none_of_them(ask, capsys, file, monkeypatch):

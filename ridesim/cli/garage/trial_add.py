@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from ridesim.cli.garage.builds import BikeName, FileOption, opened
-from ridesim.cli.garage.trial_file import TrialFile, corrected, in_order, read_trials, ridden_before, trial_of
+from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, placed
 from ridesim.cli.options import Day, JsonOption, grouped
 from ridesim.cli.output import tell, tell_json
@@ -50,7 +50,7 @@ class SettingsWritten:
 
     def table(self) -> dict[str, Any]:
         """As a file of trials has it."""
-        return named(asdict(self) | {"intake_holes": _holes(self.intake_holes)})
+        return named(asdict(self))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,13 +104,13 @@ def add(
         )
     source = None if from_file is None else read_trials(from_file)
     with opened(file) as garage:
-        before = in_order(garage.trials(bike))
+        before = garage.trials(bike)
         if source is not None:
             made = _from_file(garage, bike, source, before, str(from_file))
         else:
             table["air"] = air or (_air_of_build(garage, bike) if air_of_build else {})
             made = (_from_options(garage, bike, table, before, corrects),)
-        kept = in_order(garage.trials(bike))
+        kept = garage.trials(bike)
     if as_json:
         return tell_json({"trials": [plain_trial(one) for one in made]})
     return tell(_added(bike, made, kept))
@@ -121,16 +121,13 @@ def named(table: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in table.items() if value is not None}
 
 
-def _holes(written: str | None) -> list[str] | None:
-    if written is None:
-        return None
-    return [] if written.strip().lower() == "none" else [one.strip() for one in written.split(",", 100)]
-
-
 def _from_options(
     garage: Garage, bike: str, table: dict[str, Any], before: Sequence[Trial], corrects: str | None
 ) -> Trial:
     """Keep the trial that the options write down."""
+    from ridesim.garage.trials import ridden_before
+    from ridesim.garage.written import trial_of
+
     places = {"ridden_at": "--ridden-at", "trial.ridden_at": "--ridden-at"}
     for name in (*AIR, *table["settings"], *table["verdicts"]):
         places |= {f"{group}.{name}": f"--{name.replace('_', '-')}" for group in ("air", "settings", "verdicts")}
@@ -140,10 +137,10 @@ def _from_options(
     with placed(places):
         if wrong is not None:
             base = next((one for one in before if one.id == wrong.builds_on), None)
-            trial = corrected(table, wrong, base)
         else:
             table.setdefault("ridden_at", datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"))
-            trial = trial_of(table, ridden_before(before, table["ridden_at"]), new=True)
+            base = ridden_before(before, table["ridden_at"], strictly=True)
+        trial = trial_of(table, base, corrects=wrong, new=True)
     return garage.add_trial(bike, trial, corrects=None if wrong is None else wrong.id)
 
 
@@ -157,6 +154,9 @@ def _air_of_build(garage: Garage, bike: str) -> dict[str, Any]:
 
 def _from_file(garage: Garage, bike: str, source: TrialFile, before: Sequence[Trial], name: str) -> tuple[Trial, ...]:
     """Keep everything in a file that is new here; all of it is checked before any of it is kept."""
+    from ridesim.garage.trials import ridden_before
+    from ridesim.garage.written import time_of, trial_of
+
     if not source.trials:
         raise InputError(name, None, "has no trial in it", "Write [[trial]] before each.")
     archived = {one.id for one in garage.trials(bike, archived=True)}
@@ -170,7 +170,8 @@ def _from_file(garage: Garage, bike: str, source: TrialFile, before: Sequence[Tr
                 raise InputError(
                     "builds_on", builds_on, "is no trial of this bike", "Name one before it, or leave it out."
                 )
-            base = known[builds_on] if builds_on else ridden_before(tuple(known.values()), table.get("ridden_at"))
+            at = time_of(table.get("ridden_at"))
+            base = known[builds_on] if builds_on else ridden_before(known.values(), at, strictly=True)
             trial = trial_of(table, base)
             if trial.id in archived or known.get(trial.id, trial) != trial:
                 raise InputError(

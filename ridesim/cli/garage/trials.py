@@ -11,7 +11,7 @@ import typer
 
 from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_add import add, changed_words, named, plain_trial, trial_named
-from ridesim.cli.garage.trial_file import TrialFile, air_of, in_order, read_trials
+from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
 from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, grouped
 from ridesim.cli.output import say, tell, tell_json
@@ -56,7 +56,7 @@ class Looked:
         """The trials of a bike, what counts as stock, and what the file of parts says."""
         source = None if self.parts is None else read_trials(self.parts)
         with opened(self.file) as garage:
-            trials = in_order(garage.trials(bike))
+            trials = garage.trials(bike)
         if not trials:
             raise InputError("trial", None, f"there is none of {bike} yet", "Write one down: ridesim trial add.")
         stock, assumed = _stock(trials, self.stock, source)
@@ -88,8 +88,8 @@ def list_trials(
     from ridesim.garage.trials import OPENINGS
 
     with opened(file) as garage:
-        trials = in_order(garage.trials(bike, archived=archived))
-        everything = trials + in_order(garage.trials(bike, archived=not archived))
+        trials = garage.trials(bike, archived=archived)
+        everything = trials + garage.trials(bike, archived=not archived)
     if as_json:
         return tell_json({"bike": bike, "trials": [plain_trial(one) for one in trials]})
     return tell(
@@ -217,6 +217,8 @@ def _air_of_ride(written: Mapping[str, str], latest: Trial) -> tuple[TrialAir, t
     """The air of the next ride: as written, else as on the day of the latest trial."""
     if not written:
         return latest.air, ("the air of the next ride is taken to be that of the latest trial",)
+    from ridesim.garage.written import air_of
+
     with placed({f"air.{key}": f"--{key}" for key in AIR}):
         return air_of(written), ()
 
@@ -267,7 +269,7 @@ def tune(
         raise InputError("--name", name, "has a dot in it", "Choose a name without a dot.")
     sheet = read_curve_csv(curve, unit=filled(unit, "--unit"))
     with opened(file) as garage:
-        trials = in_order(garage.trials(bike))
+        trials = garage.trials(bike)
         source = trial_named(trials, trial, "--trial")
         air = _measured_air(source.air) if standard == "as measured" else {}
         told = {"trial": source.id, "standard": standard, **air}
