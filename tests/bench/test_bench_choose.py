@@ -7,13 +7,13 @@ Processor time is told where it can be; the browser's times are by the clock, so
 from __future__ import annotations
 
 import statistics
-import time
 from collections.abc import Callable
 from itertools import count
 from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import Page
+from support.clock import least_s
 from support.posted import Posted
 
 from dashboard.app import create_app
@@ -52,32 +52,26 @@ WATCH = """
 """
 
 
-def fastest(work: Callable[[], object], runs: int = 15) -> float:
-    """The least processor time of several runs. [ms]"""
-    times = []
-    for _ in range(runs):
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return 1e3 * min(times)
+def least_ms(work: Callable[[], object], runs: int = 15) -> float:
+    return 1e3 * least_s(work, runs)
 
 
 def test_the_library(tell):
     limits = BUILD.record.limits
-    whole = fastest(lambda: choose(BUILD, fronts=FRONTS, rears=REARS, rear_tires=TIRES, tunes=TUNES))
+    whole = least_ms(lambda: choose(BUILD, fronts=FRONTS, rears=REARS, rear_tires=TIRES, tunes=TUNES))
     bikes = bikes_of(BUILD, TIRES, TUNES)
     crossing = cross(bikes, FRONTS, REARS)
     assert len(crossing) == 1260
-    made = fastest(lambda: bikes_of(BUILD, TIRES, TUNES))
-    crossed = fastest(lambda: cross(bikes, FRONTS, REARS))
-    held = fastest(lambda: choice_of(crossing, held_to(limits, cruise_engine_speed_most="4800 rev/min")))
+    made = least_ms(lambda: bikes_of(BUILD, TIRES, TUNES))
+    crossed = least_ms(lambda: cross(bikes, FRONTS, REARS))
+    held = least_ms(lambda: choice_of(crossing, held_to(limits, cruise_engine_speed_most="4800 rev/min")))
     choice = choice_of(crossing, limits)
-    apart = fastest(lambda: indistinguishable(choice), 2)
+    apart = least_ms(lambda: indistinguishable(choice), 2)
     tell(
         f"choose(), 1,260 set-ups: {whole:.0f} ms of processor time (goal 60): bikes {made:.0f}, kernel and chains {crossed:.0f}, "
         f"limits and goals {held:.1f}; the first dozen told apart: {apart:.0f}"
     )
-    three = fastest(lambda: choice_of(crossing, limits, ["cruise_speed", "first_lift", "top_speed"]))
+    three = least_ms(lambda: choice_of(crossing, limits, ["cruise_speed", "first_lift", "top_speed"]))
     tell(f"   limits and three goals: {three:.1f} ms")
 
 
@@ -90,8 +84,8 @@ def test_the_callback(tell):
         assert "1260 set-ups" in str(answer["response"]["sprockets-says"])
 
     redraw()
-    ride = fastest(lambda: redraw(cruise=f"{90 + next(numbers) / 10} km/h"))
-    limit = fastest(lambda: redraw(**{"need-revs-most": f"{4500 + next(numbers)} rev/min"}))
+    ride = least_ms(lambda: redraw(cruise=f"{90 + next(numbers) / 10} km/h"))
+    limit = least_ms(lambda: redraw(**{"need-revs-most": f"{4500 + next(numbers)} rev/min"}))
     tell(
         f"the page's callback: {ride:.0f} ms of processor time after the ride changed, {limit:.0f} after a limit (goal 120)"
     )

@@ -7,6 +7,7 @@ from dataclasses import fields
 
 import numpy as np
 from support.bikes import random_fields
+from support.clock import least_s
 from support.front_wheel import made_up
 from support.small_build import small
 
@@ -29,16 +30,8 @@ def test_a_thousand_random_bikes(tell):
 def test_what_it_costs_beside_the_kernel(tell):
     bike = make_bike(small())
 
-    def least(call):
-        spent = []
-        for _ in range(5):
-            start = time.process_time()
-            call()
-            spent.append(time.process_time() - start)
-        return min(spent)
-
     solved = solve(bike, bands=False)
-    wheel, kernel = least(lambda: comes_up(solved)), least(lambda: solve(bike, bands=False))
+    wheel, kernel = least_s(lambda: comes_up(solved), 5), least_s(lambda: solve(bike, bands=False), 5)
     each = wheel / solved.gear_count / len(TECHNIQUES)
     tell(
         f"front wheel: {1e3 * each:.2f} ms a gear and technique over all cases; {wheel / kernel:.1f} kernel calls in all"

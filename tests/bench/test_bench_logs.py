@@ -8,11 +8,11 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
 import pytest
+from support.clock import least_s
 from support.synthetic_log import Bike, Day, phone
 from support.synthetic_rides import as_it_comes, by_protocol, ridden, written_down
 
@@ -37,16 +37,6 @@ print(json.dumps({
     "peak_kb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss,
 }))
 """
-
-
-def own_time_s(work, runs: int = 3) -> float:
-    """The least processor time of several runs. [s]"""
-    times = []
-    for _ in range(runs):
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return min(times)
 
 
 def write_log(path: Path, rows: int, *, stamped: bool, blank: bool) -> None:
@@ -99,7 +89,7 @@ def test_a_ride_of_100_km_through_105_pairs(tell):
     )
     bike = make_bike(read(PATH))
     pairs = [(front, rear) for front in range(13, 18) for rear in range(36, 57)]
-    spent = own_time_s(lambda: ridden(bike, log, pairs=pairs))
+    spent = least_s(lambda: ridden(bike, log, pairs=pairs), 3)
     tell(
         f"{speed.sum() / 1000:.0f} km at 1 Hz through {len(pairs)} pairs, with the answer in words: {spent:.2f} s (goal 1)"
     )
@@ -111,7 +101,7 @@ def test_ratios_of_a_ride(tell, rate_hz):
     bike = Bike()
     script, lasts = by_protocol(bike, rng, (*HOLD_S, HOLD_S[-1]))
     log, _ = written_down(ridden(bike, [script], [Day()], rng), [phone(rate_hz=rate_hz)], [lasts], rng)[0]
-    spent = own_time_s(lambda: find_ratios(log, rolling_circumference_m=TWO_PI * bike.radius_m))
+    spent = least_s(lambda: find_ratios(log, rolling_circumference_m=TWO_PI * bike.radius_m), 3)
     tell(f"ratios of {lasts / 60:.0f} minutes at {rate_hz:.0f} Hz: {1e3 * spent:.0f} ms")
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from ridesim import reference
-from ridesim.answers import cruising, everything, solve
+from ridesim.answers import everything, solve
 from ridesim.answers.text import sentence
 from ridesim.bike import REAR_TIRE, make_bike
 from ridesim.buildfile.io import read
@@ -23,16 +23,6 @@ from ridesim.statements import Assumption, Note
 from ridesim.units import rad_s
 
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
-
-
-def test_figures_are_reached_by_the_keys_a_stranger_would_guess():
-    answer = cruising(solve(make_bike(BUILD)))
-    keys = {"speed", "engine_speed", "power_needed", "power_in_hand", "grade_held", "headwind_held", "fuel", "range"}
-    assert keys <= set(answer.figures)
-    one = answer.figures["power_in_hand"]
-    assert one.low < one.value < one.high
-    with pytest.raises(KeyError, match="power_in_hand"):
-        answer.figures["power_in_hands"]
 
 
 def test_an_answer_prints_as_its_sentence():

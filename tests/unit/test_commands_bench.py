@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 from support.commands import answered, refused
@@ -312,11 +309,3 @@ def test_a_hostile_file_of_readings_is_refused(capsys, tmp_path, content):
     sheet = tmp_path / "readings.csv"
     sheet.write_bytes(content)
     refused(capsys, "idle", sheet)
-
-
-def test_as_a_whole_process(tmp_path):
-    where = {"capture_output": True, "text": True, "cwd": Path(__file__).parents[2], "check": False}
-    good = subprocess.run([sys.executable, "-m", "ridesim", *INTAKE, "--json"], **where)
-    assert good.returncode == 0 and json.loads(good.stdout)["within"] is True and good.stderr == ""
-    bad = subprocess.run([sys.executable, "-m", "ridesim", *changed(INTAKE, saws="0")], **where)
-    assert bad.returncode == 2 and bad.stdout == "" and "--saws" in bad.stderr and "Traceback" not in bad.stderr

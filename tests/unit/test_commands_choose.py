@@ -123,35 +123,6 @@ def test_nothing_that_meets_them_names_what_to_relax(capsys):
 
 
 @pytest.mark.parametrize(
-    "arguments",
-    [
-        ("coast-single", "--front", "x"),
-        ("coast-single", "--front", "18:13"),
-        ("coast-single", "--rear", "900"),
-        ("coast-single", "--tire", "banana"),
-        ("coast-single", "--tune", "none"),
-        ("coast-single", "--goal", "beauty"),
-        ("coast-single", "--min-top-speed", "fast"),
-        ("none.toml",),
-        ("coast-single", "--cruise", "nan"),
-        ("coast-single", "--units", "roman"),
-        (
-            "coast-single",
-            "--front",
-            "6:40",
-            "--rear",
-            "12:100",
-            *(["--tire", "120/90-17"] + [w for n in range(100, 190, 2) for w in ("--tire", f"{n}/80-17")]),
-        ),
-    ],
-    ids=lambda a: " ".join(a)[:40],
-)
-def test_refused(capsys, arguments):
-    code, out, err = run(capsys, *arguments)
-    assert code == 2 and out == "" and err.strip() and "Traceback" not in err
-
-
-@pytest.mark.parametrize(
     ("option", "value"),
     [("--min-lift", "x"), ("--min-climb", "1e9"), ("--max-roll-on", "0"), ("--max-time-0-100", "nan"), ("--min-top-speed", "5 bananas"),
      ("--max-cruise-engine-speed", "5 km"), ("--walking-engine-speed", "-1"), ("--cruise", "nan"), ("--grade", "900 %"), ("--headwind", "x"),

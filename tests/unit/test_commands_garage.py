@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 from support.commands import held, refused, run
@@ -172,12 +169,3 @@ def test_a_foreign_file_is_not_touched(capsys, tmp_path):
     assert foreign.read_text(encoding="utf-8") == "dear diary"
     code, out, _ = run(capsys, "garage", "import", foreign, "--file", tmp_path / "new.sqlite3")
     assert (code, out) == (2, "") and not (tmp_path / "new.sqlite3").exists()
-
-
-def test_as_a_whole_process(file):
-    where = {"capture_output": True, "text": True, "cwd": Path(__file__).parents[2], "check": False}
-    program = (sys.executable, "-m", "ridesim", "garage")
-    kept = subprocess.run([*program, "save", "coast-single", "--file", str(file)], **where)
-    assert kept.returncode == 0 and "kept as revision 1" in kept.stdout and kept.stderr == ""
-    bad = subprocess.run([*program, "history", "nothing", "--file", str(file)], **where)
-    assert bad.returncode == 2 and bad.stdout == "" and "nothing" in bad.stderr and "Traceback" not in bad.stderr

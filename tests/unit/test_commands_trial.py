@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import sqlite3
 from pathlib import Path
 
 import pytest
@@ -12,7 +11,6 @@ from support.commands import held, refused, run
 from ridesim import reference
 from ridesim.buildfile.io import parse, read
 from ridesim.cli.garage.trial_file import read_trials
-from ridesim.garage.kept import Kept
 from ridesim.garage.written import air_of
 
 DEMO = reference.DATA / "demo"
@@ -253,22 +251,6 @@ def test_a_refusal_shows_what_was_written_and_bounds_with_their_unit(stocked, ca
     assert err.startswith(f"{option} = '{written}': ") and f"{bounds}." in err
 
 
-def test_a_fault_in_the_midst_of_a_file_of_trials_keeps_none_of_them(ask, capsys, file, monkeypatch):
-    ask("garage", "save", "coast-single")
-    before, whole, kept = held(file), Kept.keep_trial, []
-
-    def failing(self, *values, **named):
-        if len(kept) == 4:
-            raise sqlite3.OperationalError("disk I/O error")
-        kept.append(values)
-        whole(self, *values, **named)
-
-    monkeypatch.setattr(Kept, "keep_trial", failing)
-    code, out, err = run(capsys, "trial", "add", BIKE, "--from", "trials", "--file", file)
-    assert (code, out) == (2, "") and err.strip() and "Traceback" not in err
-    assert len(kept) == 4 and held(file) == before
-
-
 @pytest.mark.parametrize("name", BAD_FILES)
 def test_a_bad_file_of_trials_is_refused_whole(stocked, capsys, file, tmp_path, name):
     content, named = BAD_FILES[name]
@@ -279,13 +261,4 @@ def test_a_bad_file_of_trials_is_refused_whole(stocked, capsys, file, tmp_path, 
     code, out, err = run(capsys, "trial", "add", BIKE, "--from", story, "--file", file)
     assert (code, out) == (2, "") and "Traceback" not in err
     assert named in err
-    assert held(file) == before
-
-
-def test_an_archived_bike_takes_nothing(stocked, ask, capsys, file):
-    ask("garage", "archive", BIKE)
-    before = held(file)
-    for command in (("garage", "restore", BIKE, "1"), ("trial", "add", BIKE, *FIRST, *AIR)):
-        code, out, err = run(capsys, *command, "--file", file)
-        assert (code, out) == (2, "") and "is in the archive" in err
     assert held(file) == before

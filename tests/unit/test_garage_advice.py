@@ -89,14 +89,6 @@ def test_past_the_screws_range_the_pilot_jet_is_due():
     assert found.settings == replace(settings, pilot_jet=48)
 
 
-def test_the_main_jet_comes_first_and_lean_before_rich():
-    assert propose(trial(closed_to_eighth="rich", three_quarters_to_full="rich")).thing == "main jet"
-    both = {"three_quarters_to_full": "lean", "quarter_to_three_quarters": "lean"}
-    assert propose(trial(**both)).thing == "main jet"  # lean at full throttle is what ruins engines
-    assert propose(trial(quarter_to_three_quarters="lean", closed_to_eighth="lean")).thing == "mixture screw"
-    assert propose(trial(three_quarters_to_full="rich", quarter_to_three_quarters="lean")).thing == "needle clip"
-
-
 class TestTheMargin:
     def test_leaning_stops_at_the_margin_and_says_so(self):
         now = replace(SETTINGS, main_jet=118.5)  # 0.9752 of stock; 116 would be 0.9344

@@ -9,18 +9,8 @@ from support.log_texts import ROWS, SPEEDS, gpx, point, text
 from ridesim.errors import InputError
 from ridesim.logs.reader import read_log_bytes
 from ridesim.logs.reading import table as rows_module
-from ridesim.units import TWO_PI
 
 REMARKS = "# a logger, version 3, exported\n# rider, bike, day\n"  # as many commas as the table has
-
-
-@pytest.mark.parametrize("mark", ["", "\ufeff"])
-@pytest.mark.parametrize("indent", ["", "  "])
-def test_comments_before_the_header_are_no_header(mark, indent):
-    data = (mark + REMARKS.replace("#", indent + "#") + text("time [s],speed [km/h],rpm", ROWS)).encode()
-    log = read_log_bytes(data, "x")
-    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
-    np.testing.assert_allclose(log.engine_speed_rad_s * 60 / TWO_PI, [3000, 3100, 3200, 3300])
 
 
 @pytest.mark.parametrize("header", ["# time,speed [km/h],rpm", "#time,speed [km/h],rpm", "  #\ttime,speed [km/h],rpm"])
@@ -36,44 +26,9 @@ def test_a_comment_like_a_header_gives_way_to_a_header():
     np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
 
 
-def test_comments_among_the_rows_are_left_out():
-    lines = text("time [s],speed [km/h],rpm", ROWS).splitlines()
-    data = "\n".join([*lines[:3], "# a stop for fuel", *lines[3:], "# the end, of it, all"])
-    np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
-
-
-@pytest.mark.parametrize(
-    ("heading", "factor"),
-    [
-        ("engine [rpm]", TWO_PI / 60),
-        ("Engine (1/min)", TWO_PI / 60),
-        ("Engine speed (rev/min)", TWO_PI / 60),
-        ("rpm", TWO_PI / 60),
-        ("engine_rpm", TWO_PI / 60),
-        ("motor [rad/s]", 1.0),
-    ],
-)
-def test_engine_speed_by_many_headings(heading, factor):
-    log = read_log_bytes(text(f"time [s],speed [km/h],{heading}", [(t, v, n / 10) for t, v, n in ROWS]).encode(), "x")
-    np.testing.assert_allclose(log.engine_speed_rad_s, np.array([300, 310, 320, 330]) * factor)
-
-
-@pytest.mark.parametrize("heading", ["speed [km/h]", "vss_kmh", "VSS (km/h)", "Speed, km/h", "km/h", "kph"])
-def test_speed_by_many_headings(heading):
-    log = read_log_bytes(text(f"time [s];{heading};rpm", ROWS, ";").encode(), "x")
-    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
-
-
 def test_an_engines_temperature_is_not_its_speed():
     log = read_log_bytes(text("time [s],speed [km/h],engine [C]", ROWS).encode(), "x")
     assert log.engine_speed_rad_s is None
-
-
-@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-16-le-marked", "utf-16-be-marked", "utf-16-le"])
-def test_byte_order_marks_of_a_table(encoding):
-    plain, marked = encoding.removesuffix("-marked"), encoding.endswith("-marked")
-    data = (("\ufeff" if marked else "") + text("time [s],speed [km/h],rpm", ROWS)).encode(plain)
-    np.testing.assert_allclose(read_log_bytes(data, "x").speed_m_s, SPEEDS)
 
 
 @pytest.mark.parametrize("block", [2, 20_000])

@@ -37,39 +37,6 @@ def test_every_delimiter_encoding_and_line_end(delimiter, encoding, line_end):
     assert log.rate_hz == pytest.approx(5.0)
 
 
-@pytest.mark.parametrize("delimiter", [";", "\t", "|"])
-def test_decimal_commas(delimiter):
-    data = text(delimiter.join(("time [s]", "speed [km/h]")), [(t, v) for t, v, _ in ROWS], delimiter).replace(".", ",")
-    np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
-
-
-def test_decimal_commas_in_quotes_between_commas():
-    data = "time [s],speed [km/h]\n" + "".join(f'"{t}","{v}"\n'.replace(".", ",") for t, v, _ in ROWS)
-    np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
-
-
-@pytest.mark.parametrize(
-    ("heading", "factor"),
-    [
-        ("speed (m/s)", 1.0),
-        ("speed_mps", 1.0),
-        ("GPS speed [km/h]", 1 / 3.6),
-        ("SpeedKmh", 1 / 3.6),
-        ("velocity mph", 0.44704),
-        ("v [kn]", 1852 / 3600),
-    ],
-)
-def test_units_in_headings(heading, factor):
-    log = read_log_bytes(text(f"t,{heading}", [(t, v) for t, v, _ in ROWS]).encode(), "x")
-    np.testing.assert_allclose(log.speed_m_s, np.array([36.0, 37.8, 39.6, 41.4]) * factor)
-
-
-def test_a_row_of_units_and_remarks_before_the_header():
-    data = "# logger 1\n# a remark\n\ntime,speed,rpm\ns,km/h,1/min\n" + "".join(f"{t},{v},{n}\n" for t, v, n in ROWS)
-    log = read_log_bytes(data.encode(), "x")
-    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
-
-
 @pytest.mark.parametrize(
     ("stamps", "seconds"),
     [
@@ -124,11 +91,6 @@ def test_ambiguous_columns_are_listed_and_chosen_by_hand():
         read_log_bytes(data, "x", columns={"speed": "speed"})
     with pytest.raises(InputError, match="Did you mean 'speed'"):
         read_log_bytes(data, "x", columns={"sped": "wheel speed [km/h]"})
-
-
-def test_speed_accuracy_is_not_taken_for_speed():
-    data = text("time,speed [km/h],speed accuracy [km/h]", [(t, v, 0.3) for t, v, _ in ROWS]).encode()
-    np.testing.assert_allclose(read_log_bytes(data, "x").speed_m_s, SPEEDS)
 
 
 def test_a_table_without_header_is_read_by_column_number():

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from support.log_texts import ROWS, SPEEDS, gpx, text
+from support.log_texts import ROWS, gpx, text
 
 from ridesim.errors import InputError
 from ridesim.logs.fits.ratios import find_ratios
@@ -38,72 +38,11 @@ def whole(log):
     return True
 
 
-@pytest.mark.parametrize(
-    "write",
-    [
-        lambda m: m.strftime("%Y-%m-%d %H:%M:%S +0000"),
-        lambda m: m.strftime("%Y-%m-%d %H:%M:%S.000 UTC"),
-        lambda m: m.strftime("%Y-%m-%dt%H:%M:%Sz"),
-        lambda m: m.strftime("%Y%m%dT%H%M%SZ"),
-        lambda m: m.strftime("%d-%b-%Y %H:%M:%S.000"),
-        lambda m: m.strftime("%a %b %d %H:%M:%S GMT+00:00 %Y"),
-        lambda m: m.strftime("%d %B %Y, %I:%M:%S %p").replace(",", ""),
-        lambda m: m.strftime("%d-%m-%Y %H:%M:%S"),
-        lambda m: m.strftime("%y.%m.%d %H:%M:%S"),
-        lambda m: m.strftime("%H%M%S"),
-        lambda m: m.strftime("%H%M%S.000"),
-    ],
-)
-def test_moments_as_loggers_write_them(write):
-    assert whole(read(table("time,speed [m/s]", map(write, MOMENTS), SPEED.round(4))))
-
-
 def test_a_count_of_seconds_is_not_taken_for_a_clock():
     for begin in (95900.0, 0.0, 100000.0):
         assert whole(read(table("time,speed [m/s]", SECONDS + begin, SPEED.round(4))))
     gapped = np.concatenate([SECONDS[:50], SECONDS[50:] + 80.0])
     np.testing.assert_allclose(read(table("time,speed [m/s]", gapped, SPEED)).time_s, gapped)
-
-
-@pytest.mark.parametrize("heading", ["ms", "millis", "Date/Time", "Datum/Zeit", "Stamp"])
-def test_the_time_by_many_headings(heading):
-    stamps = SECONDS * 1000 + 8_000_000 if heading[0] == "m" else [m.strftime("%d.%m.%Y %H:%M:%S") for m in MOMENTS]
-    assert whole(read(table(f"{heading};speed_mps", stamps, SPEED.round(4), mark=";")))
-
-
-@pytest.mark.parametrize(
-    ("heading", "factor"),
-    [
-        ("Speed (miles per hour)", 0.44704),
-        ("Speed (kilometers/hour)", 1 / 3.6),
-        ("GPS Speed (Meters/second)", 1.0),
-        ("Speed (GPS)(km/h)", 1 / 3.6),
-        ("Speed (GPS) [knots]", 1852 / 3600),
-        ("speed [m/sec]", 1.0),
-    ],
-)
-def test_units_in_words_and_after_a_remark(heading, factor):
-    assert whole(read(table(f"time [s],{heading}", SECONDS, (SPEED / factor).round(3))))
-
-
-def test_a_remark_in_brackets_counts():
-    """The highest speed so far is not the speed."""
-    log = read(table("time [s],speed [m/s],speed (max) [m/s]", SECONDS, SPEED, SPEED + 9))
-    assert whole(log)
-
-
-@pytest.mark.parametrize(("heading", "unit"), [("Altitude (ft MSL)", 0.3048), ("ele (meters)", 1.0), ("Alt. [m]", 1.0)])
-def test_elevation_above_something(heading, unit):
-    log = read(table(f"time [s],speed [m/s],{heading}", SECONDS, SPEED, 300 + SECONDS))
-    np.testing.assert_allclose(log.elevation_m, (300 + SECONDS) * unit)
-
-
-@pytest.mark.parametrize(
-    ("heading", "factor"), [("RPM (x1000)", 1000), ("rpm", 1), ("n_mot [1/min]", 1), ("Engine speed", 1)]
-)
-def test_engine_speed_in_thousands_or_without_a_unit(heading, factor):
-    log = read(table(f"time [s],speed [m/s],{heading}", SECONDS, SPEED, SPEED * 200 / factor))
-    np.testing.assert_allclose(log.engine_speed_rad_s * 60 / TWO_PI, SPEED * 200)
 
 
 @pytest.mark.parametrize(
@@ -115,13 +54,6 @@ def test_engine_speeds_that_cannot_be_are_left_out_and_told(heading, turns, why)
     assert any(why in note for note in log.notes)
     with pytest.raises(InputError, match=why):
         find_ratios(log, rolling_circumference_m=2.0)
-
-
-@pytest.mark.parametrize("mark", [",", ";"])
-def test_commas_between_thousands(mark):
-    turns = [f'"{n:,}"' for n in range(2990, 3050)]
-    log = read(table(mark.join(("time [s]", "speed [m/s]", "rpm")), SECONDS, SPEED, turns, mark=mark))
-    np.testing.assert_allclose(log.engine_speed_rad_s * 60 / TWO_PI, np.arange(2990, 3050))
 
 
 @pytest.mark.parametrize("blank", ["-", "--", "N/A", "null", "NaN", "none", "\u2013"])
@@ -162,37 +94,9 @@ GOOD = text("time [s],speed [km/h],rpm", ROWS)
 LONG = table("time [s],speed [m/s],rpm", SECONDS, SPEED.round(4), np.full(60, 3000))
 
 
-@pytest.mark.parametrize(
-    ("tail", "lines"),
-    [("Total,54.2,\n", 1), ("\nMean: 39 km/h\nHighest: 41 km/h\n", 2), ("60.0,4", 1), ("60.0", 1), ("end\n" * 10, 10)],
-)
-def test_what_stands_after_the_last_row_is_left_out_and_told(tail, lines):
-    log = read(LONG + tail)
-    assert whole(log)
-    assert Found("lines that are no rows", f"{lines}", "left out", lines) in log.found
-
-
 def test_more_lines_that_are_no_rows_than_a_log_has_are_refused_with_the_first():
     with pytest.raises(InputError, match="line 62"):
         read(LONG + "end\n" * 16)
-
-
-def test_a_header_that_comes_again_is_passed_over():
-    lines = GOOD.splitlines()
-    np.testing.assert_allclose(read("\n".join([*lines[:3], lines[0], *lines[3:]])).speed_m_s, SPEEDS)
-
-
-@pytest.mark.parametrize(("head", "body"), [("", ","), (",", "")])
-def test_a_delimiter_at_the_end_of_some_lines(head, body):
-    lines = GOOD.splitlines()
-    log = read("\n".join([lines[0] + head, *(line + body for line in lines[1:])]))
-    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
-    assert log.engine_speed_rad_s is not None
-
-
-def test_lines_about_the_logger_as_wide_as_the_table_are_no_header():
-    log = read("Logger,version 3,own\nOwner,somebody,\n" + GOOD)
-    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
 
 
 def test_commas_for_everything_are_refused_in_words():
@@ -281,12 +185,6 @@ def test_points_without_a_fix_and_speeds_of_minus_one():
         gpx(lost + "".join(point(k, f"<speed>{SPEED[k] if k > 9 else -1}</speed>") for k in range(5, 60)), "1.0")
     )
     np.testing.assert_allclose(log.speed_m_s, SPEED[10:], atol=0.01)
-
-
-def test_engine_speed_of_a_track():
-    extra = "<extensions><a:rpm xmlns:a='urn:own'>3000</a:rpm></extensions>"
-    log = read(gpx("".join(point(k, extra) for k in range(60))))
-    np.testing.assert_allclose(log.engine_speed_rad_s * 60 / TWO_PI, 3000)
 
 
 def test_a_stand_is_a_stand_although_its_positions_wander():
