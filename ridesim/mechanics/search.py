@@ -11,7 +11,7 @@ from ridesim.mechanics.traction import Forces, GearRows
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-_STEP = 1e-4  # to a side of a node, as a share of the way to the next, to see where it rises
+Read = Callable[[Forces], Array]
 _MOST_ROUNDS, _NEAR = 12, 1e-9  # secants that move a root by less leave far less
 _TIE = 0.01  # of its height: how much a hump may rise between two nodes
 
@@ -36,14 +36,14 @@ def root_between(f: Callable[[Array], Array], low: Array, high: Array) -> Array:
     return high
 
 
-def highest(rows: GearRows, read: Callable[[Forces], Array], best: Index | None = None) -> tuple[Array, Array]:
-    """Where a figure is highest along the engine speed, and how high, (R,): seen at the nodes, then closed in on.
+def highest(rows: GearRows, read: Read, best: Index | None = None) -> tuple[Array, Array]:
+    """Where a figure is highest along the engine speed, and how high, (R,): at the best node, or in a cell beside it.
 
     Where another hump is about as high at the nodes, the one that is higher between them counts.
     """
     seen = read(rows.seen)
     first = seen.argmax(axis=0) if best is None else best
-    w, height = _closed_in(rows, read, seen, first)
+    w, height = _beside(rows, read, seen, first)
     k = np.nonzero(humps(seen) > 1)[0] if best is None else first[:0]
     if k.size:
         some, at, top = seen[:, k], first[k], seen[first[k], k]
@@ -54,7 +54,7 @@ def highest(rows: GearRows, read: Callable[[Forces], Array], best: Index | None 
         rival &= (some >= least) & (np.abs(np.arange(len(some))[:, None] - at) > 1)
         n = np.nonzero(rival.any(axis=0))[0]
         other = np.where(rival[:, n], some[:, n], -np.inf).argmax(axis=0)
-        at, over = _closed_in(rows.take(k[n]), read, some[:, n], other)
+        at, over = _beside(rows.take(k[n]), read, some[:, n], other)
         better = over > height[k[n]]
         w[k[n[better]]], height[k[n[better]]] = at[better], over[better]
     return w, height
@@ -66,36 +66,21 @@ def humps(seen: Array) -> Index:
     return np.asarray(np.count_nonzero(rises[:-1] & ~rises[1:], axis=0) + rises[-1] + ~rises[0])
 
 
-def _closed_in(rows: GearRows, read: Callable[[Forces], Array], seen: Array, best: Index) -> tuple[Array, Array]:
-    """The highest place next to the best node.
+def _beside(rows: GearRows, read: Read, seen: Array, best: Index) -> tuple[Array, Array]:
+    """The highest place in the cells that end at the best node, or of which it is the middle.
 
-    On the side to which it rises there is one smooth cubic up to the next node: looked at in four parts, then by a parabola over the
-    best of them, and by one a tenth as wide.
+    Over a cell a figure is a cubic in the engine speed, or next to one: its three nodes and one place more tell where it tops out.
     """
     nodes, every = rows.cells.nodes, np.arange(len(rows))
-    w, height = nodes[best], seen[best, every]
-    sides = nodes[np.clip(best + np.array([[-1], [1]]), 0, nodes.size - 1)] - w
-    rises = read(rows.at(w + _STEP * sides)).argmax(axis=0)
-    x = w + np.linspace(0.0, 1.0, 5)[:, None] * sides[rises, every]
-    y = np.concatenate(
-        [height[None], read(rows.at(x[1:4])), seen[np.clip(best + 2 * rises - 1, 0, nodes.size - 1), every][None]]
-    )
-    three = np.clip(y.argmax(axis=0), 1, 3) + np.array([[-1], [0], [1]])
-    x, y = x[three, every], y[three, every]
-    top, reach = _parabola_top(x, y, x[1]), 0.1 * (x[2] - x[0])
-    near = np.clip(top, np.minimum(x[0], x[2]) + np.abs(reach), np.maximum(x[0], x[2]) - np.abs(reach))
-    near = near + np.array([[-1.0], [0.0], [1.0]]) * reach
-    top = _parabola_top(near, read(rows.at(near)), top)
-    refined = read(rows.at(top))
-    return np.where(refined >= height, top, w), np.fmax(refined, height)
-
-
-def _parabola_top(x: Array, y: Array, otherwise: Array) -> Array:
-    """Where the parabola through three places (3, R) of each row has its top, kept between them."""
+    middle = 2 * np.clip([(best - 1) // 2, best // 2], 0, rows.cells.count - 1) + 1
+    center, half = nodes[middle], 0.5 * (nodes[middle + 1] - nodes[middle - 1])
+    left, y, right = (seen[middle + side, every] for side in (-1, 0, 1))
     with np.errstate(divide="ignore", invalid="ignore"):
-        rise, fall = (y[1] - y[0]) / (x[1] - x[0]), (y[2] - y[1]) / (x[2] - x[1])
-        bend = (fall - rise) / (x[2] - x[0])
-        top = 0.5 * (x[0] + x[1] - rise / bend)
-        bends_down = (bend < 0.0) & np.isfinite(top)
-    top = np.where(bends_down, top, otherwise)
-    return np.clip(top, np.minimum(x[0], x[2]), np.maximum(x[0], x[2]))
+        odd, c = 0.5 * (right - left), 0.5 * (right + left) - y  # y + b u + c u^2 + d u^3, u from -1 to 1
+        d = (4.0 * odd + 2.0 * c - 8.0 * (read(rows.at(center + 0.5 * half)) - y)) / 3.0
+        b = odd - d
+        u = b / (np.sqrt(c * c - 3.0 * b * d) - c)
+    x = center + half * np.clip(np.nan_to_num(u), -1.0, 1.0)
+    height = np.concatenate([seen[best, every][None], read(rows.at(x))])
+    tallest = np.nan_to_num(height, nan=-np.inf).argmax(axis=0)
+    return np.concatenate([nodes[best][None], x])[tallest, every], height[tallest, every]

@@ -13,8 +13,8 @@ from ridesim.components.power_curve import PowerCurve
 from ridesim.units import rad_s
 
 Array = NDArray[np.float64]
-LONGEST_CELL_RAD_S = float(rad_s(250.0))
-_UNEVEN = 1e-4  # of the peak torque: how far the cubic of a cell may stand off a parabola
+LONGEST_CELL_RAD_S = float(rad_s(360.0))
+_UNEVEN = 3e-4  # of the peak torque: how far the cubic of a cell may stand off a parabola
 _MOST_SLOTS = 4096
 
 
