@@ -3,7 +3,7 @@
 from ridesim.answers.answer import Answer, Change, Column, Figure, Figures, Step, Table
 from ridesim.answers.chain import chain
 from ridesim.answers.compare import QUESTIONS, Comparison, Pair, compare, everything, pair
-from ridesim.answers.contract import contract, wanted_object
+from ridesim.answers.contract import contract
 from ridesim.answers.cruising import cruising
 from ridesim.answers.front_lift import front_lift
 from ridesim.answers.front_wheel import front_wheel
@@ -12,7 +12,7 @@ from ridesim.answers.pull import climbing, power, pull
 from ridesim.answers.solved import Solved, ride_with, solve, with_ride
 from ridesim.answers.speeds import speeds, wanted_ratio
 from ridesim.answers.standing_run import standing_run
-from ridesim.answers.tire_swap import swap_object, tire_swap
+from ridesim.answers.tire_swap import tire_swap
 from ridesim.answers.tires import tires
 from ridesim.answers.tune_gain import tune_gain
 
@@ -43,11 +43,9 @@ __all__ = [
     "solve",
     "speeds",
     "standing_run",
-    "swap_object",
     "tire_swap",
     "tires",
     "tune_gain",
-    "wanted_object",
     "wanted_ratio",
     "what_moves_it",
     "with_ride",

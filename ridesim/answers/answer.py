@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -158,6 +158,27 @@ class Answer:
     def __repr__(self) -> str:
         return f"Answer({self.question!r}, {self.figures!r})"
 
+    def as_object(self) -> dict[str, Any]:
+        """The answer for JSON, in SI: its sentence, its figures by key, its tables, and what stands behind them.
+
+        >>> flow = Figure("flow", "Fuel", 1.1, "ratio")
+        >>> Answer(question="How much?", say=("More.",), figures=Figures(flow)).as_object()["figures"]["flow"]["value"]
+        1.1
+        """
+        return {
+            "question": self.question,
+            "sentence": str(self),
+            "figures": {
+                key: {name: getattr(one, name) for name in ("label", "value", "low", "high", "reading")}
+                for key, one in self.figures.items()
+            },
+            "tables": [{"title": one.title, "rows": one.rows} for one in self.tables],
+            "assumptions": self.assumptions,
+            "notes": self.notes,
+            "steps": [str(step) for step in self.steps],
+            "cautions": self.cautions,
+        }
+
     def to_frame(self, units: str = "metric", table: str | int | None = None) -> DataFrame:
         """A table of the answer, or its figures, as a pandas frame: see `ridesim.answers.frames.answer_frame`."""
         from ridesim.answers.frames import answer_frame
@@ -210,7 +231,7 @@ def changed(now: Figure, planned: Figure) -> Change:
         return Change(now=now, planned=planned, change=difference, low=-np.inf, high=np.inf)
     moves = {
         source: (theirs[0] - ours[0], theirs[1] - ours[1])
-        for source, ours, theirs in _side_by_side(now.moves, planned.moves)
+        for source, ours, theirs in side_by_side(now.moves, planned.moves)
     }
     if not moves:
         return Change(now=now, planned=planned, change=difference)
@@ -218,16 +239,10 @@ def changed(now: Figure, planned: Figure) -> Change:
     return Change(now=now, planned=planned, change=difference, low=difference + down, high=difference + up)
 
 
-def _side_by_side(now: Moves, planned: Moves) -> Iterator[tuple[Source, tuple[float, float], tuple[float, float]]]:
+def side_by_side(now: Moves, planned: Moves) -> Iterator[tuple[Source, tuple[float, float], tuple[float, float]]]:
     """Every source of an error with what it does to both; in one order, or sums would differ in their last digit."""
     for source in dict.fromkeys((*now, *planned)):
         yield source, now.get(source, (0.0, 0.0)), planned.get(source, (0.0, 0.0))
-
-
-def of_a_gain(figure: Figure) -> Change:
-    """A figure that is a change in itself, such as a gain in percent, as the change from nothing."""
-    nothing = replace(figure, value=0.0, low=None, high=None, moves={})
-    return Change(now=nothing, planned=figure, change=figure.value, low=figure.low, high=figure.high)  # type: ignore[arg-type]
 
 
 def plain(value: Any) -> Any:
@@ -244,12 +259,32 @@ def plain(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def rows_of(columns: Mapping[str, Sequence[Any]]) -> tuple[dict[str, Any], ...]:
+def rows_of(columns: Mapping[str, Iterable[Any]]) -> tuple[dict[str, Any], ...]:
     """Columns of equal length as rows of plain figures.
 
     >>> rows_of({"gear": [1, 2], "v": [10.0, float("nan")]})
     ({'gear': 1, 'v': 10.0}, {'gear': 2, 'v': None})
     """
-    return tuple(
-        dict(zip(columns, (plain(v) for v in cells), strict=True)) for cells in zip(*columns.values(), strict=True)
+    cells = zip(*columns.values(), strict=True)
+    return tuple(dict(zip(columns, map(plain, row), strict=True)) for row in cells)
+
+
+def table_of(title: str, *columns: tuple[str, str, str, Iterable[Any]]) -> Table:
+    """A table from its columns: the key, the heading and the reading of each, and its cells from top to bottom.
+
+    Parameters
+    ----------
+    title : str
+    columns : (key, heading, reading, cells)
+        Cells in SI, as many in each column; what is no number becomes None.
+
+    Examples
+    --------
+    >>> table_of("Gears", ("gear", "Gear", "gear", [1, 2]), ("v", "Speed", "speed", [10.0, float("nan")])).rows
+    ({'gear': 1, 'v': 10.0}, {'gear': 2, 'v': None})
+    """
+    return Table(
+        title=title,
+        columns=tuple(Column(key, label, reading) for key, label, reading, _ in columns),
+        rows=rows_of({key: cells for key, *_, cells in columns}),
     )

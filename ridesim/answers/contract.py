@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, of_a_gain, plain
+from ridesim.answers.answer import plain
 from ridesim.answers.chain import NO_CHAIN, chain_fit, no_chain_note
 from ridesim.answers.compare import Comparison
 from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
@@ -66,7 +66,7 @@ def contract(solved: Solved) -> dict[str, Any]:
         "acceleration": acceleration_keys(perf, ride, 0),
         "roll_on": roll_on_keys(perf, ride, 0),
         "chain": dict(NO_CHAIN) if fit is None else fit.contract(),
-        "speedometer": {"indicated_at_100_kmh": speedometer(bike).indicated_at_100_kmh},
+        "speedometer": {"indicated_at_100_kmh": 100.0 * speedometer(bike).indicated_over_true},
     }
     notes += [] if bike.teeth else ["a shaft has no sprockets: front and rear are null"]
     notes += [f"roll-on in gear {k + 1}: {why}" for k, why in enumerate(_roll_on_why(solved)) if why]
@@ -147,34 +147,6 @@ def _roll_on_why(solved: Solved) -> list[str]:
     return reasons
 
 
-def wanted_object(answer: Answer) -> dict[str, Any]:
-    """The ratio for a wanted engine speed, and the nearest pairs, from `wanted_ratio`."""
-    value = {key: figure.value for key, figure in answer.figures.items()}
-    low, high = answer.figures["ratio"].low, answer.figures["ratio"].high
-    pairs = [
-        {
-            "front": row["front"],
-            "rear": row["rear"],
-            "sprocket_ratio": plain(row["final"]),
-            "engine_speed_rev_min": plain(rpm(row["engine_speed"])),
-            "off_percent": plain(percent(row["off"])),
-        }
-        for row in answer.tables[0].rows
-    ]
-    return {
-        "engine_speed_rev_min": plain(rpm(value["wanted"])),
-        "speed_kmh": plain(kmh(value["speed"])),
-        "overall_ratio": plain(value["ratio"]),
-        "overall_ratio_low": plain(low),
-        "overall_ratio_high": plain(high),
-        "sprocket_ratio": plain(value["final"]),
-        "pairs": pairs,
-        "assumptions": list(answer.assumptions),
-        "notes": list(answer.notes),
-        "cautions": list(answer.cautions),
-    }
-
-
 def gear_keys(setups: SetUps, g: Gears, n: int, k: int) -> dict[str, Any]:
     """Gear k, counted from 0."""
     return {
@@ -227,28 +199,14 @@ def roll_on_keys(p: Performance, ride: Ride, n: int) -> list[dict[str, Any]]:
 
 
 def comparison_object(both: Comparison, now: dict[str, Any], planned: dict[str, Any]) -> dict[str, Any]:
-    """A comparison as one JSON object: both answers whole, and every figure with its change, in SI."""
+    """A comparison as one JSON object: both answers whole, what tires and tune do, and every figure with its change, in SI."""
     return {
         "now": now,
         "might_be": planned,
         "differs": list(both.differs),
-        "tune_gain": None if both.tune is None else tune_gain_object(both.tune),
+        "tires": None if both.tires is None else both.tires.as_object(),
+        "tune_gain": None if both.tune is None else both.tune.as_object(),
         "assumptions": list(both.assumptions),
-        "gains": [
-            {
-                "question": answer.question,
-                "key": figure.key,
-                "label": figure.label,
-                "reading": figure.reading,
-                "change_si": plain(figure.value),
-                "change_low_si": plain(figure.low),
-                "change_high_si": plain(figure.high),
-                "verdict": verdict(of_a_gain(figure)),
-            }
-            for answer in both.swaps
-            for figure in answer.figures.values()
-            if figure.better
-        ],
         "changes": [
             {
                 "question": pair.question,
@@ -268,52 +226,3 @@ def comparison_object(both: Comparison, now: dict[str, Any], planned: dict[str, 
             for c in pair.changes
         ],
     }
-
-
-def tune_gain_object(gain: Answer) -> dict[str, Any]:
-    """What one tune gained over another as one JSON object, each key with its unit."""
-    if not gain.figures:
-        return {"sentence": str(gain), "verdict": None}
-    mean = gain.figures["mean"]
-    revs, roll_ons, tolerances = (table.rows for table in gain.tables)
-    return {
-        "sentence": str(gain),
-        "verdict": gain.figures["verdict"].value,
-        "mean_change_percent": _percent(mean.value),
-        "mean_change_low_percent": _percent(mean.low),
-        "mean_change_high_percent": _percent(mean.high),
-        "smallest_provable_gain_percent": _percent(gain.figures["provable"].value),
-        "by_engine_speed": [
-            {
-                "engine_rpm": plain(rpm(row["engine_speed"])),
-                "wheel_power_now_kw": kw(row["now"]),
-                "wheel_power_planned_kw": kw(row["planned"]),
-                "change_percent": _percent(row["change"]),
-                "change_low_percent": _percent(row["low"]),
-                "change_high_percent": _percent(row["high"]),
-                "verdict": row["verdict"],
-            }
-            for row in revs
-        ],
-        "roll_on": [
-            {
-                "gear": row["gear"],
-                "from_kmh": kmh(row["from"]),
-                "to_kmh": kmh(row["to"]),
-                "now_s": row["now"],
-                "planned_s": row["planned"],
-                "change_s": row["change"],
-                "change_low_s": row["low"],
-                "change_high_s": row["high"],
-                "smallest_provable_s": row["provable"],
-                "verdict": row["verdict"],
-            }
-            for row in roll_ons
-        ],
-        "left_open_by": [{"path": row["path"], "moves_percent": _percent(row["moves"])} for row in tolerances],
-        "notes": list(gain.notes),
-    }
-
-
-def _percent(share: Any) -> Any:
-    return None if share is None else plain(percent(share))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Sentence, Step, ValueOf, table_of
 from ridesim.answers.held_back import cruise_notes
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.answers.tire_motion import IN_MOTION, moving_engine_speed
@@ -19,113 +21,68 @@ def cruising(solved: Solved) -> Answer:
     "available_by_speed_w" (G, N), nan where the gear cannot turn at that speed.
     """
     bike, c = solved.bike, solved.performance.cruise
-    holds = c.holds[0]
+    holds = np.nonzero(c.holds[0])[0]
     stroke = bike.record.engine.stroke
-    piston = np.full(len(holds), np.nan) if stroke is None else mean_piston_speed_m_s(stroke, c.engine_speed_rad_s[0])
-    every = rows_of(
-        {
-            "gear": list(range(1, len(holds) + 1)),
-            "engine_speed": list(c.engine_speed_rad_s[0]),
-            "share": list(c.engine_speed_rad_s[0] / bike.rev_limit_rad_s),
-            "piston": list(piston),
-            "needed": list(c.needed_w[0]),
-            "available": list(c.available_w[0]),
-            "in_hand": list(c.available_w[0] - c.needed_w[0]),
-            "grade": list(np.tan(c.slope_held_rad[0])),
-            "wind": list(c.headwind_held_m_s[0]),
-            "fuel": list(c.fuel_m3_per_m[0]),
-            "range": list(c.range_m[0]),
-        }
+    w, in_hand, grade = c.engine_speed_rad_s, c.available_w - c.needed_w, np.tan(c.slope_held_rad)
+    share = w / bike.rev_limit_rad_s
+    piston = np.full(w.shape, np.nan) if stroke is None else mean_piston_speed_m_s(stroke, w)
+    table = table_of(
+        "Gears that hold the speed",
+        ("gear", "Gear", "gear", holds + 1),
+        ("engine_speed", "Engine speed", "engine speed", w[0, holds]),
+        ("share", "Of the rev limit", "percent", share[0, holds]),
+        ("piston", "Mean piston speed", "piston speed", piston[0, holds]),
+        ("needed", "Power needed", "power", c.needed_w[0, holds]),
+        ("available", "Power available", "power", c.available_w[0, holds]),
+        ("in_hand", "Power in hand", "power", in_hand[0, holds]),
+        ("grade", "Grade held", "percent", grade[0, holds]),
+        ("wind", "Head wind held", "speed", c.headwind_held_m_s[0, holds]),
+        ("fuel", "Fuel", "consumption", c.fuel_m3_per_m[0, holds]),
+        ("range", "Range", "journey", c.range_m[0, holds]),
     )
-    rows = tuple(row for row, held in zip(every, holds, strict=True) if held)
-    series = {"holds": holds, "needed_w": c.needed_w[0], "available_w": c.available_w[0], **_by_speed(solved)}
-    columns = (
-        Column("gear", "Gear", "gear"),
-        Column("engine_speed", "Engine speed", "engine speed"),
-        Column("share", "Of the rev limit", "percent"),
-        Column("piston", "Mean piston speed", "piston speed"),
-        Column("needed", "Power needed", "power"),
-        Column("available", "Power available", "power"),
-        Column("in_hand", "Power in hand", "power"),
-        Column("grade", "Grade held", "percent"),
-        Column("wind", "Head wind held", "speed"),
-        Column("fuel", "Fuel", "consumption"),
-        Column("range", "Range", "journey"),
-    )
-    table = Table(title="Gears that hold the speed", columns=columns, rows=rows)
+    series = {"holds": c.holds[0], "needed_w": c.needed_w[0], "available_w": c.available_w[0], **_by_speed(solved)}
+    shared: dict[str, Any] = {"tables": (table,), "series": series, "cautions": _CAUTIONS}
+    question = "What does cruising take?"
     speed = solved.figure("speed", "Cruising speed", "speed", np.full(len(c.holds), solved.ride.cruise_m_s))
-    if not rows:
-        return Answer(
-            question="What does cruising take?",
-            say=("No gear holds ", ValueOf("speed"), " on this road: slow down, or gear it otherwise."),
-            figures=Figures(speed),
-            tables=(table,),
-            series=series,
-            assumptions=bike.assumptions,
-            steps=(),
-            notes=bike.notes,
-            cautions=_CAUTIONS,
-        )
-    k = int(np.nonzero(holds)[0].max())
-    pistons = (
-        ()
-        if stroke is None
-        else (
-            solved.figure(
-                "piston_speed",
-                "Mean piston speed",
-                "piston speed",
-                mean_piston_speed_m_s(stroke, c.engine_speed_rad_s[:, k]),
-                -1,
-            ),
-        )
-    )
+    if not holds.size:
+        say: Sentence = ("No gear holds ", ValueOf("speed"), " on this road: slow down, or gear it otherwise.")
+        return solved.answer(question, say, [speed], **shared)
+    k = int(holds[-1])
+    pistons = solved.figure("piston_speed", "Mean piston speed", "piston speed", piston[:, k], -1)
     moving = moving_engine_speed(solved)
     figures = (
         speed,
-        solved.figure("engine_speed", f"Engine speed in {ORDINALS[k]}", "engine speed", c.engine_speed_rad_s[:, k], -1),
-        solved.figure(
-            "share_of_rev_limit",
-            "Share of the rev limit",
-            "percent",
-            c.engine_speed_rad_s[:, k] / bike.rev_limit_rad_s,
-            -1,
-        ),
+        solved.figure("engine_speed", f"Engine speed in {ORDINALS[k]}", "engine speed", w[:, k], -1),
+        solved.figure("share_of_rev_limit", "Share of the rev limit", "percent", share[:, k], -1),
         *([] if moving is None else [moving]),
-        *pistons,
+        *([] if stroke is None else [pistons]),
         solved.figure("power_needed", "Power needed at the wheel", "power", c.needed_w[:, k], -1),
-        solved.figure("power_in_hand", "Power in hand", "power", c.available_w[:, k] - c.needed_w[:, k], 1),
-        solved.figure("grade_held", "Grade held without shifting down", "percent", np.tan(c.slope_held_rad[:, k]), 1),
+        solved.figure("power_in_hand", "Power in hand", "power", in_hand[:, k], 1),
+        solved.figure("grade_held", "Grade held without shifting down", "percent", grade[:, k], 1),
         solved.figure("headwind_held", "Head wind held without shifting down", "speed", c.headwind_held_m_s[:, k], 1),
         solved.figure("fuel", "Fuel", "consumption", c.fuel_m3_per_m[:, k], -1),
         solved.figure("range", "Range on a full tank", "journey", c.range_m[:, k], 1),
     )
-    say: Sentence = (
+    say = (
         *("At ", ValueOf("speed"), f" in {ORDINALS[k]} the engine turns ", ValueOf("engine_speed")),
         *(" (", ValueOf("share_of_rev_limit"), " of its limit) and has ", ValueOf("power_in_hand"), " in hand"),
     )
-    grade, wind = np.tan(c.slope_held_rad[0, k]), c.headwind_held_m_s[0, k]
-    spent: list[Sentence] = []
-    if np.isfinite(grade):
-        hill = ("a ", ValueOf("grade_held"), " hill"), ("a descent of ", ValueOf("grade_held", size=True))
-        spent.append(hill[0] if grade >= 0.0 else hill[1])
-    if np.isfinite(wind):
-        air = ("a ", ValueOf("headwind_held"), " head wind"), ("a tail wind of ", ValueOf("headwind_held", size=True))
-        spent.append(air[0] if wind >= 0.0 else air[1])
-    for before, one in zip((": ", " or "), spent, strict=False):
-        say += (before, *one)
-    say += (".",)
-    notes = bike.notes if bike.has_displacement else (*bike.notes, "fuel and range need engine.displacement")
-    return Answer(
-        question="What does cruising take?",
-        say=say,
-        figures=Figures(*figures),
-        tables=(table,),
-        series=series,
-        assumptions=bike.assumptions if moving is None else (*bike.assumptions, IN_MOTION),
+    before = ": "
+    for key, held, more, less in (
+        ("grade_held", grade[0, k], " hill", "a descent of "),
+        ("headwind_held", c.headwind_held_m_s[0, k], " head wind", "a tail wind of "),
+    ):
+        if np.isfinite(held):
+            say += (before, *(("a ", ValueOf(key), more) if held >= 0.0 else (less, ValueOf(key, size=True))))
+            before = " or "
+    return solved.answer(
+        question,
+        (*say, "."),
+        figures,
+        assumptions=() if moving is None else (IN_MOTION,),
+        notes=(*(() if bike.has_displacement else ("fuel and range need engine.displacement",)), *cruise_notes(solved)),
         steps=_steps(solved, k),
-        notes=(*notes, *cruise_notes(solved)),
-        cautions=_CAUTIONS,
+        **shared,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Sentence, Step, Table, ValueOf, table_of
 from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.bike import Bike
 from ridesim.components.steering import MOVES_BACK_M
@@ -39,30 +39,15 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
     count, reach = solved.gear_count, _reach_m(bike, moved_back_m)
     shift = _in_reach(g.rider_shift_m[:, 0], reach)
     meters = bike.setups.meters_per_radian[0]
-    rows = rows_of(
-        {
-            "gear": list(range(1, count + 1)),
-            "ratio": list(g.lift_ratio[0]),
-            "at": list(g.lift_speed_rad_s[0]),
-            "from_rpm": list(g.lift_from_rad_s[0]),
-            "to_rpm": list(g.lift_to_rad_s[0]),
-            "from_speed": list(g.lift_from_rad_s[0] * meters),
-            "to_speed": list(g.lift_to_rad_s[0] * meters),
-            "shift": list(_in_reach(g.rider_shift_m, reach)[0]),
-            "first": [_first(bike.friction_range, turn) for turn in g.lift_friction[0]],
-        }
-    )
+    turn = "Friction from which the front lifts before the rear spins in first"
+    best = "Engine speed of the highest lift ratio in first"
     figures = (
         solved.figure("ratio", "Lift ratio in first", "ratio", g.lift_ratio[:, 0]),
-        solved.figure(
-            "at", "Engine speed of the highest lift ratio in first", "engine speed", g.lift_speed_rad_s[:, 0]
-        ),
+        solved.figure("at", best, "engine speed", g.lift_speed_rad_s[:, 0]),
         solved.figure("shift", "How far back the rider must move in first", "small length", shift),
         solved.figure("from_rpm", "Front lifts from", "engine speed", g.lift_from_rad_s[:, 0]),
         solved.figure("to_rpm", "Front lifts up to", "engine speed", g.lift_to_rad_s[:, 0]),
-        solved.figure(
-            "turn", "Friction from which the front lifts before the rear spins in first", "ratio", g.lift_friction[:, 0]
-        ),
+        solved.figure("turn", turn, "ratio", g.lift_friction[:, 0]),
     )
     said: Sentence = (" (lift ratio ", ValueOf("ratio"), ")") if np.isfinite(g.lift_ratio[0, 0]) else ()
     alone = ("In first the throttle alone does not lift the front", *said)
@@ -77,20 +62,33 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
     say += (f"; on {bike.surface} ", *SAID_FIRST[first], ".")
     w = np.linspace(solved.cells.first, solved.cells.last, 120)
     forces = solved.rows.at(w[:, None])
-    return Answer(
-        question="How easily does the front come up?",
-        say=say,
-        figures=Figures(*figures),
-        tables=(_table(rows), _surfaces(solved)),
+    return solved.answer(
+        "How easily does the front come up?",
+        say,
+        figures,
+        tables=(
+            table_of(
+                "Lift by gear",
+                ("gear", "Gear", "gear", range(1, count + 1)),
+                ("ratio", "Highest lift ratio", "ratio", g.lift_ratio[0]),
+                ("at", "At", "engine speed", g.lift_speed_rad_s[0]),
+                ("from_rpm", "Lifts from", "engine speed", g.lift_from_rad_s[0]),
+                ("to_rpm", "Lifts up to", "engine speed", g.lift_to_rad_s[0]),
+                ("from_speed", "From", "speed", g.lift_from_rad_s[0] * meters),
+                ("to_speed", "Up to", "speed", g.lift_to_rad_s[0] * meters),
+                ("shift", "Rider back by", "small length", _in_reach(g.rider_shift_m, reach)[0]),
+                ("first", "Comes first", "text", [_first(bike.friction_range, at) for at in g.lift_friction[0]]),
+            ),
+            _surfaces(solved),
+        ),
         series={
             "engine_speed_rad_s": w,
             "lift_ratio": forces.lift_ratio.T,
             "speed_m_s": forces.speed.T,
             "geometry": geometry(bike),
         },
-        assumptions=bike.assumptions,
         steps=_steps(solved),
-        notes=(*bike.notes, *light_notes(solved), *first_notes(solved), *out_of_reach_notes(solved, moved_back_m)),
+        notes=(*light_notes(solved), *first_notes(solved), *out_of_reach_notes(solved, moved_back_m)),
         cautions=CAUTIONS,
     )
 
@@ -149,20 +147,8 @@ def out_of_reach_notes(solved: Solved, moved_back_m: float = 0.0) -> tuple[str, 
 
 def geometry(bike: Bike) -> dict[str, float]:
     """Places and masses for a side view to scale, SI."""
-    keys = (
-        "bike_kg",
-        "rider_kg",
-        "luggage_kg",
-        "bike_ahead_m",
-        "bike_height_m",
-        "rider_ahead_m",
-        "rider_height_m",
-        "luggage_ahead_m",
-        "luggage_height_m",
-        "wheelbase_m",
-        "drag_height_m",
-    )
-    s = bike.setups
+    masses = [f"{one}_{what}" for one in ("bike", "rider", "luggage") for what in ("kg", "ahead_m", "height_m")]
+    keys, s = (*masses, "wheelbase_m", "drag_height_m"), bike.setups
     return {key: float(bike.raw[key]) for key in keys} | {
         "ahead_m": float(s.ahead_m[0]),
         "height_m": float(s.height_m[0]),
@@ -177,41 +163,24 @@ def _first(friction: tuple[float, float], turns: float) -> str:
     ]
 
 
-def _table(rows: tuple[dict[str, object], ...]) -> Table:
-    return Table(
-        title="Lift by gear",
-        columns=(
-            Column("gear", "Gear", "gear"),
-            Column("ratio", "Highest lift ratio", "ratio"),
-            Column("at", "At", "engine speed"),
-            Column("from_rpm", "Lifts from", "engine speed"),
-            Column("to_rpm", "Lifts up to", "engine speed"),
-            Column("from_speed", "From", "speed"),
-            Column("to_speed", "Up to", "speed"),
-            Column("shift", "Rider back by", "small length"),
-            Column("first", "Comes first", "text"),
-        ),
-        rows=rows,
-    )
-
-
 def _surfaces(solved: Solved) -> Table:
     """What comes first in each gear on every known surface: the tire's grip is all that differs."""
-    rows = []
-    for name, known in surfaces().items():
-        friction = known.friction_low, known.friction_high
-        row: dict[str, object] = {"surface": name, "low": friction[0], "high": friction[1]}
-        row |= {
-            f"gear_{k + 1}": _first(friction, turn) for k, turn in enumerate(solved.performance.gears.lift_friction[0])
-        }
-        rows.append(row)
-    columns = (
-        Column("surface", "Surface", "text"),
-        Column("low", "Friction from", "ratio"),
-        Column("high", "to", "ratio"),
-        *(Column(f"gear_{k + 1}", ORDINALS[k].capitalize(), "text") for k in range(solved.gear_count)),
+    ranges = {name: (known.friction_low, known.friction_high) for name, known in surfaces().items()}
+    return table_of(
+        "What comes first on each surface",
+        ("surface", "Surface", "text", ranges),
+        ("low", "Friction from", "ratio", [low for low, _ in ranges.values()]),
+        ("high", "to", "ratio", [high for _, high in ranges.values()]),
+        *(
+            (
+                f"gear_{k + 1}",
+                ORDINALS[k].capitalize(),
+                "text",
+                [_first(friction, turn) for friction in ranges.values()],
+            )
+            for k, turn in enumerate(solved.performance.gears.lift_friction[0])
+        ),
     )
-    return Table(title="What comes first on each surface", columns=columns, rows=tuple(rows))
 
 
 def _steps(solved: Solved) -> tuple[Step, ...]:

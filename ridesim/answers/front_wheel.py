@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain, rows_of
+from ridesim.answers.answer import Answer, Figure, Sentence, Step, Table, ValueOf, plain, table_of
 from ridesim.answers.front_lift import first_notes, geometry, light_notes
 from ridesim.answers.own_springs import lean_of, spring_assumptions, spring_notes, springs_of
 from ridesim.answers.solved import Array, Solved
@@ -214,10 +214,10 @@ def front_wheel(solved: Solved) -> Answer:
         ),
         solved.figure("ratio", "Lift ratio in first", "ratio", solved.performance.gears.lift_ratio[:, 0]),
     )
-    return Answer(
-        question="What brings the front up?",
-        say=_say(lifts, ridden),
-        figures=Figures(*figures),
+    return solved.answer(
+        "What brings the front up?",
+        _say(lifts, ridden),
+        figures,
         tables=(_table(lifts, ridden),),
         series={
             "time_s": lifts.ridden.time_s,
@@ -226,10 +226,9 @@ def front_wheel(solved: Solved) -> Answer:
             "spins": lifts.spins,
             "geometry": geometry(solved.bike),
         },
-        assumptions=(*solved.bike.assumptions, *spring_assumptions(solved.bike), *ASSUMPTIONS),
+        assumptions=(*spring_assumptions(solved.bike), *ASSUMPTIONS),
         steps=_steps(solved),
         notes=(
-            *solved.bike.notes,
             *light_notes(solved),
             *first_notes(solved),
             *_notes(lifts),
@@ -266,27 +265,16 @@ def _listed(names: tuple[str, ...]) -> str:
 def _table(lifts: ComesUp, ridden: Index) -> Table:
     gears, (low, high) = np.arange(ridden.size), lifts.range
     height = lifts.height_m[:, gears, ridden]
-    rows = rows_of(
-        {
-            "gear": (gears + 1).tolist(),
-            "way": [CODES[way] for way in lifts.gentlest[0]],
-            "gentlest": [CODES[way] for way in low],
-            "hardest": [CODES[way] for way in high],
-            "start": list(lifts.start_rad_s[gears, ridden]),
-            "height": list(height[0]),
-            "most": list(height.max(axis=0)),
-        }
+    return table_of(
+        "What brings the front up by gear",
+        ("gear", "Gear", "gear", gears + 1),
+        ("way", "Comes up", "text", [CODES[way] for way in lifts.gentlest[0]]),
+        ("gentlest", "Best", "text", [CODES[way] for way in low]),
+        ("hardest", "Worst", "text", [CODES[way] for way in high]),
+        ("start", "From", "engine speed", lifts.start_rad_s[gears, ridden]),
+        ("height", "High", "small length", height[0]),
+        ("most", "Most", "small length", height.max(axis=0)),
     )
-    columns = (
-        Column("gear", "Gear", "gear"),
-        Column("way", "Comes up", "text"),
-        Column("gentlest", "Best", "text"),
-        Column("hardest", "Worst", "text"),
-        Column("start", "From", "engine speed"),
-        Column("height", "High", "small length"),
-        Column("most", "Most", "small length"),
-    )
-    return Table(title="What brings the front up by gear", columns=columns, rows=rows)
 
 
 def _notes(lifts: ComesUp) -> tuple[Note, ...]:

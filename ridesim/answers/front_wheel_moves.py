@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ridesim.answers.answer import Column, Table, plain
+from ridesim.answers.answer import Table, table_of
 from ridesim.answers.front_wheel import CASES, CODES, NEVER, comes_up
 from ridesim.answers.solved import Solved, solve
 from ridesim.bike import make_bike
@@ -37,31 +37,19 @@ def what_moves_it(solved: Solved, gear: int = 1) -> Table:
         technique of the first row, the change of that [m], and whether the rear tire spins.
     """
     k = min(gear, solved.gear_count) - 1
-    rows, way, base = [], 0, 0.0
-    for n, (text, one) in enumerate((("as it is", solved), *_changed(solved))):
-        lifts = comes_up(one, CASES[:1], k)
-        gentlest = int(lifts.gentlest[0, 0])
-        if n == 0:
-            way = min(gentlest, NEVER - 1)
-            base = float(lifts.height_m[0, 0, way])
-        height = float(lifts.height_m[0, 0, way])
-        rows.append(
-            {
-                "step": text,
-                "way": CODES[gentlest],
-                "height": plain(height),
-                "change": None if n == 0 else plain(height - base),
-                "spins": bool(lifts.spins[0, way]),
-            }
-        )
-    columns = (
-        Column("step", "Changed alone", "text"),
-        Column("way", "Comes up", "text"),
-        Column("height", f"High, {CODES[way]}", "small length"),
-        Column("change", "Change", "small length"),
-        Column("spins", "Rear spins", "yes or no"),
+    said, bikes = zip(("as it is", solved), *_changed(solved), strict=True)
+    lifts = [comes_up(one, CASES[:1], k) for one in bikes]
+    gentlest = [int(one.gentlest[0, 0]) for one in lifts]
+    way = min(gentlest[0], NEVER - 1)
+    height = [float(one.height_m[0, 0, way]) for one in lifts]
+    return table_of(
+        f"What moves it in gear {k + 1}",
+        ("step", "Changed alone", "text", said),
+        ("way", "Comes up", "text", [CODES[one] for one in gentlest]),
+        ("height", f"High, {CODES[way]}", "small length", height),
+        ("change", "Change", "small length", [None, *(one - height[0] for one in height[1:])]),
+        ("spins", "Rear spins", "yes or no", [one.spins[0, way] for one in lifts]),
     )
-    return Table(title=f"What moves it in gear {k + 1}", columns=columns, rows=tuple(rows))
 
 
 def _changed(solved: Solved) -> Iterator[tuple[str, Solved]]:

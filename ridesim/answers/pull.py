@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Figure, Sentence, Step, ValueOf, table_of
 from ridesim.answers.held_back import roll_on_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.bike.figures_to_setups import crank_factor
@@ -28,30 +28,16 @@ def pull(solved: Solved) -> Answer:
     w = np.linspace(solved.cells.first, solved.cells.last, 120)
     forces = solved.rows.at(w[:, None])
     force, speed, acceleration = forces.thrust.T, forces.speed.T, forces.engine.T
-    rows = rows_of(
-        {
-            "gear": list(range(1, count + 1)),
-            "peak_force": list(perf.gears.peak_force_n[0]),
-            "best_acceleration": list(acceleration.max(axis=1)),
-            "top_speed": list(perf.gears.top_speed_m_s[0]),
-            "ends_by": ended_by(solved),
-            "roll_on": list(perf.roll_on_s[0]),
-        }
-    )
     v1, v2 = solved.ride.roll_on_m_s
-    figures = [solved.figure("first_force", "Highest wheel force in first", "force", perf.gears.peak_force_n[:, 0], 1)]
+    name, peaks = ORDINALS[count - 1], perf.gears.peak_force_n
+    figures = [solved.figure("first_force", "Highest wheel force in first", "force", peaks[:, 0], 1)]
     if count > 1:
-        figures.append(
-            solved.figure(
-                "top_force", f"Highest wheel force in {ORDINALS[count - 1]}", "force", perf.gears.peak_force_n[:, -1], 1
-            )
-        )
+        figures.append(solved.figure("top_force", f"Highest wheel force in {name}", "force", peaks[:, -1], 1))
     figures += [
         solved.figure("roll_from", "Roll-on from", "speed", np.full(len(perf.roll_on_s), v1)),
         solved.figure("roll_to", "Roll-on to", "speed", np.full(len(perf.roll_on_s), v2)),
-        solved.figure("roll_on", f"Roll-on in {ORDINALS[count - 1]}", "time", perf.roll_on_s[:, -1], -1),
+        solved.figure("roll_on", f"Roll-on in {name}", "time", perf.roll_on_s[:, -1], -1),
     ]
-    name = ORDINALS[count - 1]
     between = (ValueOf("roll_from"), " to ", ValueOf("roll_to"))
     say: Sentence = ("First pushes with up to ", ValueOf("first_force"), "; ")
     if figures[-1].value is None:
@@ -85,22 +71,19 @@ def pull(solved: Solved) -> Answer:
         ),
     )
     road = np.linspace(0.0, float(np.nanmax(speed)), 80)
-    return Answer(
-        question="How hard does it pull?",
-        say=say,
-        figures=Figures(*figures),
+    return solved.answer(
+        "How hard does it pull?",
+        say,
+        figures,
         tables=(
-            Table(
-                title="Pull by gear",
-                columns=(
-                    Column("gear", "Gear", "gear"),
-                    Column("peak_force", "Highest wheel force", "force"),
-                    Column("best_acceleration", "Best acceleration", "acceleration"),
-                    Column("top_speed", "Top speed", "speed"),
-                    Column("ends_by", "Ended by", "text"),
-                    Column("roll_on", "Roll-on", "time"),
-                ),
-                rows=rows,
+            table_of(
+                "Pull by gear",
+                ("gear", "Gear", "gear", range(1, count + 1)),
+                ("peak_force", "Highest wheel force", "force", peaks[0]),
+                ("best_acceleration", "Best acceleration", "acceleration", acceleration.max(axis=1)),
+                ("top_speed", "Top speed", "speed", perf.gears.top_speed_m_s[0]),
+                ("ends_by", "Ended by", "text", ended_by(solved)),
+                ("roll_on", "Roll-on", "time", perf.roll_on_s[0]),
             ),
         ),
         series={
@@ -112,9 +95,8 @@ def pull(solved: Solved) -> Answer:
             "road_speed_m_s": road,
             "resistance_n": {g: _resistance(solved, road, g) for g in GRADES},
         },
-        assumptions=bike.assumptions,
         steps=steps,
-        notes=(*bike.notes, *roll_on_notes(solved)),
+        notes=roll_on_notes(solved),
         cautions=("Full-throttle pulls belong on a closed or empty stretch, within the law.",),
     )
 
@@ -147,13 +129,7 @@ def power(solved: Solved) -> Answer:
         solved.figure("wheel_power", "Peak power at the wheel on the day", "power", peak * reaches, 1),
         solved.figure("factor", "Power on the day over standard", "ratio", day, 1),
     )
-    points = rows_of(
-        {
-            "engine_speed": list(whole.engine_speed_rad_s),
-            "torque": list(whole.torque_n_m),
-            "power": list(power_w(whole.engine_speed_rad_s, whole.torque_n_m)),
-        }
-    )
+    points = whole.engine_speed_rad_s, whole.torque_n_m
     steps = (
         Step(
             "P = T omega",
@@ -162,22 +138,19 @@ def power(solved: Solved) -> Answer:
         ),
         *(Step("power on the day", text, f"factor {factor:.4f}") for text in bike.ride_day.steps),
     )
-    return Answer(
-        question="What does the engine give?",
-        say=(
+    return solved.answer(
+        "What does the engine give?",
+        (
             *(f"Tune {bike.tune}: ", ValueOf("power"), " at ", ValueOf("power_at"), " and ", ValueOf("torque")),
             *(" at ", ValueOf("torque_at"), " at the crank; ", ValueOf("wheel_power"), " at the wheel on this day."),
         ),
-        figures=Figures(*figures),
+        figures,
         tables=(
-            Table(
-                title=f"Points of tune {bike.tune}",
-                columns=(
-                    Column("engine_speed", "Engine speed", "engine speed"),
-                    Column("torque", "Torque", "torque"),
-                    Column("power", "Power", "power"),
-                ),
-                rows=points,
+            table_of(
+                f"Points of tune {bike.tune}",
+                ("engine_speed", "Engine speed", "engine speed", points[0]),
+                ("torque", "Torque", "torque", points[1]),
+                ("power", "Power", "power", power_w(*points)),
             ),
         ),
         series={
@@ -186,9 +159,8 @@ def power(solved: Solved) -> Answer:
             "power_w": power_w(w, crank),
             "wheel_power_w": power_w(w, crank) * efficiency * factor,
         },
-        assumptions=bike.assumptions,
         steps=steps,
-        notes=bike.notes if whole.last_rad_s <= curve.last_rad_s else (*bike.notes, _above(bike.rev_limit_rad_s)),
+        notes=() if whole.last_rad_s <= curve.last_rad_s else (_above(bike.rev_limit_rad_s),),
         cautions=(
             "Fuel, hot parts and emission rules: see the maker's manual and local law before changing the tune.",
         ),
@@ -208,7 +180,6 @@ def climbing(solved: Solved) -> Answer:
     count = solved.gear_count
     grade = np.tan(g.steepest_slope_rad)
     limits = [CLIMB_LIMITS[int(k)] for k in g.steepest_limited_by[0]]
-    rows = rows_of({"gear": list(range(1, count + 1)), "grade": list(grade[0]), "limit": limits})
     figures = tuple(
         solved.figure(f"grade_{k + 1}", f"Steepest grade in {ORDINALS[k]}", "percent", grade[:, k], 1)
         for k in range(count)
@@ -239,24 +210,19 @@ def climbing(solved: Solved) -> Answer:
             f"{percent(grade[0, 0]):.1f} % in first, limit: {limits[0]}",
         ),
     )
-    return Answer(
-        question="How steep a hill does it climb?",
-        say=say,
-        figures=Figures(*figures),
+    return solved.answer(
+        "How steep a hill does it climb?",
+        say,
+        figures,
         tables=(
-            Table(
-                title="Steepest grade by gear",
-                columns=(
-                    Column("gear", "Gear", "gear"),
-                    Column("grade", "Steepest grade", "percent"),
-                    Column("limit", "Ended by", "text"),
-                ),
-                rows=rows,
+            table_of(
+                "Steepest grade by gear",
+                ("gear", "Gear", "gear", range(1, count + 1)),
+                ("grade", "Steepest grade", "percent", grade[0]),
+                ("limit", "Ended by", "text", limits),
             ),
         ),
         series={"speed_m_s": forces.speed.T, "grade_by_engine": engine, "grade_by_front": front, "grade_by_tire": tire},
-        assumptions=bike.assumptions,
         steps=steps,
-        notes=bike.notes,
         cautions=("A steady climb on even ground: ruts, stones and starts on the slope ask for more in hand.",),
     )

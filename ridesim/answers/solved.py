@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 from types import MappingProxyType
@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.answer import Figure, plain
+from ridesim.answers.answer import Answer, Figure, Figures, Sentence, plain
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.errors import InputError, InputErrors
@@ -63,9 +63,25 @@ class Solved:
             low, high = value + down, value + up
         return Figure(key, label, value, reading, low=low, high=high, better=better, moves=moves)
 
-    def of(self, read: Callable[[Performance], Any]) -> Any:
-        """A figure of the bike as given."""
-        return read(self.performance)
+    def answer(
+        self,
+        question: str,
+        say: Sentence,
+        figures: Iterable[Figure],
+        *,
+        assumptions: Iterable[str] = (),
+        notes: Iterable[str] = (),
+        **rest: Any,
+    ) -> Answer:
+        """An answer about this bike: what was assumed and noted of the bike itself comes first; rest are fields of Answer."""
+        return Answer(
+            question=question,
+            say=say,
+            figures=Figures(*figures),
+            assumptions=(*self.bike.assumptions, *assumptions),
+            notes=(*self.bike.notes, *notes),
+            **rest,
+        )
 
     @cached_property
     def cells(self) -> TorqueCells:

@@ -18,7 +18,7 @@ from ridesim.components.speedometer import (
 from ridesim.components.tire import RollingTire, rolling_tire
 from ridesim.components.tire_marking import names_tire, parse_marking
 
-R39_LABEL = "Within UN R39's limit for type approval"
+HUNDRED_M_S = 100 / 3.6
 R39_NOTE = (
     "UN R39 (0 <= V1 - V2 <= 0.1 V2 + 4 km/h) is the limit at type approval, for a new vehicle on the tires it is approved with; what a "
     "bike on the road, altered or not, may show is for local law to say"
@@ -36,7 +36,6 @@ class Speedometer:
     low: float
     high: float
     odometer_over_true: float
-    indicated_at_100_kmh: float
     within: bool
 
 
@@ -66,14 +65,12 @@ def speedometer(bike: Bike) -> Speedometer:
     below, above = _open(
         *((own_front, bike.front_tire) if given.sensor == "front wheel" else (own_rear, bike.rear_tire))
     )
-    true = 100 / 3.6
     return Speedometer(
         indicated_over_true=shows,
         low=shows * (1.0 - below),
         high=shows * (1.0 + above),
         odometer_over_true=counts,
-        indicated_at_100_kmh=100.0 * shows,
-        within=bool(outside_un_r39_m_s(true, true * shows) == 0.0),
+        within=bool(outside_un_r39_m_s(HUNDRED_M_S, HUNDRED_M_S * shows) == 0.0),
     )
 
 
@@ -109,32 +106,20 @@ def _calibrated_tire(bike: Bike, marking: str | None, position: Any) -> RollingT
     return replace(now, circumference_m=now.circumference_m * rolls(0.0).circumference_m / rolls(worn).circumference_m)
 
 
-def speedometer_figures(bike: Bike) -> tuple[Figure, ...]:
-    """Figures of the speedometer for any answer."""
-    s = speedometer(bike)
+def speedometer_figures(meter: Speedometer) -> tuple[Figure, ...]:
+    """What a speedometer shows at a true 100 km/h, with its band, and how far odometer and regulation are from that."""
+    true, shown = HUNDRED_M_S, meter.indicated_over_true
     return (
-        Figure(key="true", label="True speed", value=100 / 3.6, reading="speed"),
+        Figure("true", "True speed", true, "speed"),
         Figure(
-            key="indicated",
-            label="Speedometer at that true speed",
-            value=s.indicated_at_100_kmh / 3.6,
-            low=s.low * 100 / 3.6,
-            high=s.high * 100 / 3.6,
-            reading="speed",
+            "indicated",
+            "Speedometer at that true speed",
+            true * shown,
+            "speed",
+            low=true * meter.low,
+            high=true * meter.high,
         ),
-        Figure(
-            key="speedometer_error",
-            label="Speedometer error",
-            value=s.indicated_over_true - 1.0,
-            low=s.low - 1.0,
-            high=s.high - 1.0,
-            reading="percent",
-        ),
-        Figure(key="odometer_error", label="Odometer error", value=s.odometer_over_true - 1.0, reading="percent"),
-        Figure(
-            key="speedometer_within",
-            label=R39_LABEL,
-            value=s.within,
-            reading="yes or no",
-        ),
+        Figure("speedometer_error", "Speedometer error", shown - 1, "percent", low=meter.low - 1, high=meter.high - 1),
+        Figure("odometer_error", "Odometer error", meter.odometer_over_true - 1, "percent"),
+        Figure("speedometer_within", "Within UN R39's limit for type approval", meter.within, "yes or no"),
     )

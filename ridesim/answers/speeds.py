@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Figure, Step, ValueOf, table_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.bike import Bike
 from ridesim.errors import InputError
@@ -19,56 +19,31 @@ def speeds(solved: Solved) -> Answer:
     "shift_speed_m_s", "shift_from_rad_s", "shift_to_rad_s" (G-1,).
     """
     bike, gears = solved.bike, solved.performance.gears
-    meters = solved.bike.setups.meters_per_radian[0]
-    radius = (
-        np.atleast_1d(solved.performance.gears.speed_at_top_m_s[:, -1]) / solved.cells.last * bike.setups.ratios[0, -1]
-    )
+    ratios, meters = bike.setups.ratios[0], bike.setups.meters_per_radian[0]
+    radius = np.atleast_1d(gears.speed_at_top_m_s[:, -1]) / solved.cells.last * ratios[-1]
     limit = bike.rev_limit_rad_s
     up = gears.upshift_rad_s[0]
     after = np.append(up[:-1] * meters[:-1] / meters[1:], np.nan)
     cruise_all = solved.ride.cruise_m_s / meters
-    rows = rows_of(
-        {
-            "gear": list(range(1, len(meters) + 1)),
-            "gear_ratio": list(bike.gears),
-            "overall": list(bike.setups.ratios[0]),
-            "per_1000": list(meters * rad_s(1000.0)),
-            "at_limit": list(meters * limit),
-            "at_cruise": list(np.where(cruise_all <= limit, cruise_all, np.nan)),
-            "upshift": list(up),
-            "after": list(after),
-        }
-    )
-    top_gear = len(meters)
-    cruise_w = solved.ride.cruise_m_s * bike.setups.ratios[0, -1] / radius
+    at_cruise = np.where(cruise_all <= limit, cruise_all, np.nan)
+    top = ORDINALS[len(meters) - 1]
+    cruise_w = solved.ride.cruise_m_s * ratios[-1] / radius
     figures = (
-        solved.figure(
-            "cruise_rpm",
-            f"Engine speed at the cruising speed in {ORDINALS[top_gear - 1]}",
-            "engine speed",
-            cruise_w,
-            -1,
-        ),
+        solved.figure("cruise_rpm", f"Engine speed at the cruising speed in {top}", "engine speed", cruise_w, -1),
         solved.figure("cruise", "Cruising speed", "speed", np.full(len(radius), solved.ride.cruise_m_s)),
         solved.figure("share", "Share of the rev limit", "percent", cruise_w / limit, -1),
+        solved.figure("first_at_limit", "First gear at the rev limit", "speed", radius * limit / ratios[0]),
         solved.figure(
-            "first_at_limit", "First gear at the rev limit", "speed", radius * limit / bike.setups.ratios[0, 0]
-        ),
-        solved.figure(
-            "top_at_limit",
-            f"{ORDINALS[top_gear - 1].capitalize()} gear at the rev limit",
-            "speed",
-            radius * limit / bike.setups.ratios[0, -1],
+            "top_at_limit", f"{top.capitalize()} gear at the rev limit", "speed", radius * limit / ratios[-1]
         ),
         solved.figure("rollout", "Rolling circumference", "length", radius * 2 * np.pi),
     )
-    step_ratio = bike.setups.ratios[0, 0]
     final = f"{bike.final_ratio:.4f}" if bike.teeth is None else f"{bike.teeth[1]}/{bike.teeth[0]}"
     steps = (
         Step(
             f"i = primary x gear x {'final drive' if bike.teeth is None else 'rear / front'}",
             f"{bike.primary:.4f} x {bike.gears[0]:.4f} x {final}",
-            f"{step_ratio:.4f} (first gear)",
+            f"{ratios[0]:.4f} (first gear)",
         ),
         Step(
             "rolling circumference U, r = U / 2 pi",
@@ -77,53 +52,42 @@ def speeds(solved: Solved) -> Answer:
         ),
         Step(
             "v = omega r / i",
-            f"{rad_s(1000.0):.3f} x {bike.rear_tire.rolling_radius_m:.4f} / {step_ratio:.4f}",
+            f"{rad_s(1000.0):.3f} x {bike.rear_tire.rolling_radius_m:.4f} / {ratios[0]:.4f}",
             f"{kmh(meters[0] * rad_s(1000.0)):.3f} km/h for each 1,000 rev/min in first",
         ),
         Step(
             "n = v i / r x 60 / 2 pi",
-            f"{solved.ride.cruise_m_s:.3f} x {bike.setups.ratios[0, -1]:.4f} / {bike.rear_tire.rolling_radius_m:.4f} x 9.5493",
+            f"{solved.ride.cruise_m_s:.3f} x {ratios[-1]:.4f} / {bike.rear_tire.rolling_radius_m:.4f} x 9.5493",
             f"{rpm(cruise_w[0]):.0f} rev/min",
         ),
     )
     w = np.linspace(0.0, limit, 60)
     stroke = bike.record.engine.stroke
-    notes: tuple[str, ...] = bike.notes
-    if stroke is not None:
-        fast = float(mean_piston_speed_m_s(stroke, limit))
-        if fast > 20.3:
-            notes = (
-                *notes,
-                f"mean piston speed at the rev limit is {in_both('piston speed', fast)}, above the 20.3 m/s (4,000 ft/min) that trade handbooks "
-                "give as a safe sustained limit",
-            )
-    return Answer(
-        question="Speed in each gear",
-        say=(
+    notes = []
+    if stroke is not None and (fast := float(mean_piston_speed_m_s(stroke, limit))) > 20.3:
+        notes.append(
+            f"mean piston speed at the rev limit is {in_both('piston speed', fast)}, above the 20.3 m/s (4,000 ft/min) that trade handbooks "
+            "give as a safe sustained limit"
+        )
+    return solved.answer(
+        "Speed in each gear",
+        (
             *("At ", ValueOf("cruise"), " the engine ", "turns " if cruise_w[0] <= limit else "would have to turn "),
-            *(
-                ValueOf("cruise_rpm"),
-                f" in {ORDINALS[top_gear - 1]}, ",
-                ValueOf("share"),
-                " of its limit; first reaches ",
-            ),
+            *(ValueOf("cruise_rpm"), f" in {top}, ", ValueOf("share"), " of its limit; first reaches "),
             *(ValueOf("first_at_limit"), " at the limit."),
         ),
-        figures=Figures(*figures),
+        figures,
         tables=(
-            Table(
-                title="Gears",
-                columns=(
-                    Column("gear", "Gear", "gear"),
-                    Column("gear_ratio", "Gear ratio", "ratio"),
-                    Column("overall", "Overall ratio", "ratio"),
-                    Column("per_1000", "Speed for each 1,000 rev/min", "speed"),
-                    Column("at_limit", "Speed at the rev limit", "speed"),
-                    Column("at_cruise", "Engine speed at the cruising speed", "engine speed"),
-                    Column("upshift", "Best upshift at", "engine speed"),
-                    Column("after", "Engine speed after it", "engine speed"),
-                ),
-                rows=rows,
+            table_of(
+                "Gears",
+                ("gear", "Gear", "gear", range(1, len(meters) + 1)),
+                ("gear_ratio", "Gear ratio", "ratio", bike.gears),
+                ("overall", "Overall ratio", "ratio", ratios),
+                ("per_1000", "Speed for each 1,000 rev/min", "speed", meters * rad_s(1000.0)),
+                ("at_limit", "Speed at the rev limit", "speed", meters * limit),
+                ("at_cruise", "Engine speed at the cruising speed", "engine speed", at_cruise),
+                ("upshift", "Best upshift at", "engine speed", up),
+                ("after", "Engine speed after it", "engine speed", after),
             ),
         ),
         series={
@@ -135,7 +99,6 @@ def speeds(solved: Solved) -> Answer:
             "shift_to_rad_s": after[:-1],
             "limit_rad_s": limit,
         },
-        assumptions=bike.assumptions,
         steps=steps,
         notes=notes,
         cautions=("Over-revving breaks engines: the maker's limit stands above anything computed here.",),
@@ -184,13 +147,9 @@ def wanted_ratio(
     ratio = float(road_speed_m_s(engine_speed, speed_m_s, radius))  # i = omega r / v is v = omega r / i turned round
     inside = bike.primary * bike.gears[k - 1]
     final = ratio / inside
-    front_range = (
-        range(max(6, bike.front_teeth - 3), bike.front_teeth + 4) if fronts is None else range(fronts[0], fronts[1] + 1)
-    )
-    rear_range = (
-        range(max(12, bike.rear_teeth - 8), bike.rear_teeth + 9) if rears is None else range(rears[0], rears[1] + 1)
-    )
-    pairs = np.array([(z1, z2) for z1 in front_range for z2 in rear_range])
+    fronts = fronts or (max(6, bike.front_teeth - 3), bike.front_teeth + 3)
+    rears = rears or (max(12, bike.rear_teeth - 8), bike.rear_teeth + 8)
+    pairs = np.array([(z1, z2) for z1 in range(fronts[0], fronts[1] + 1) for z2 in range(rears[0], rears[1] + 1)])
     if pairs.size == 0:
         raise InputError(
             "front and rear", None, "leave no sprocket pair to look at", "Give ranges such as 13:18 and 40:50."
@@ -200,17 +159,15 @@ def wanted_ratio(
     # pairs of one ratio are alike: of those the one nearest to what is fitted comes first
     far = np.abs(pairs - [bike.front_teeth, bike.rear_teeth]).sum(axis=1)
     order = np.lexsort((far, np.round(off, 9)))[:SHOWN]
-    rows = tuple(
-        {
-            "front": int(pairs[n, 0]),
-            "rear": int(pairs[n, 1]),
-            "final": float(pairs[n, 1] / pairs[n, 0]),
-            "engine_speed": float(gets[n]),
-            "off": float(gets[n] / engine_speed - 1),
-        }
-        for n in order
+    nearest = table_of(
+        "Nearest sprocket pairs",
+        ("front", "Front", "teeth", pairs[order, 0]),
+        ("rear", "Rear", "teeth", pairs[order, 1]),
+        ("final", "Ratio", "ratio", pairs[order, 1] / pairs[order, 0]),
+        ("engine_speed", "Engine speed", "engine speed", gets[order]),
+        ("off", "Off by", "percent", gets[order] / engine_speed - 1),
     )
-    best = rows[0]
+    best = nearest.rows[0]
     figures = (
         Figure("wanted", "Wanted engine speed", engine_speed, "engine speed"),
         Figure("speed", "At", speed_m_s, "speed"),
@@ -227,29 +184,16 @@ def wanted_ratio(
         Figure("nearest_rear", "Nearest pair, rear", best["rear"], "teeth"),
         Figure("gets", "Engine speed it gives", best["engine_speed"], "engine speed"),
     )
-    return Answer(
-        question="Which sprockets give that engine speed?",
-        say=(
+    return solved.answer(
+        "Which sprockets give that engine speed?",
+        (
             *("For ", ValueOf("wanted"), " at ", ValueOf("speed")),
             *(f" in {ORDINALS[k - 1]} the overall ratio must be ", ValueOf("ratio"), ": "),
             *(ValueOf("nearest_front"), "/", ValueOf("nearest_rear"), " comes nearest with ", ValueOf("gets"), "."),
         ),
-        figures=Figures(*figures),
-        tables=(
-            Table(
-                title="Nearest sprocket pairs",
-                columns=(
-                    Column("front", "Front", "teeth"),
-                    Column("rear", "Rear", "teeth"),
-                    Column("final", "Ratio", "ratio"),
-                    Column("engine_speed", "Engine speed", "engine speed"),
-                    Column("off", "Off by", "percent"),
-                ),
-                rows=rows,
-            ),
-        ),
-        assumptions=bike.assumptions,
-        notes=(*bike.notes, *_out_of_reach(bike, engine_speed)),
+        figures,
+        tables=(nearest,),
+        notes=_out_of_reach(bike, engine_speed),
         steps=(
             Step(
                 "i = omega r / v",

@@ -6,7 +6,7 @@ from math import isclose
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Sentence, Step, ValueOf, table_of
 from ridesim.answers.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.answers.tire_motion import IN_MOTION, moving_top_speed
@@ -21,7 +21,7 @@ def standing_run(solved: Solved) -> Answer:
 
     series: "time_s", "distance_m", "speed_m_s", "gear" (Q,) along the run, starting at rest.
     """
-    bike, perf, ride = solved.bike, solved.performance, solved.ride
+    perf, ride = solved.performance, solved.ride
     run, gears = perf.run, perf.gears
     size = len(run.distance_time_s)
     figures = []
@@ -49,37 +49,26 @@ def standing_run(solved: Solved) -> Answer:
             over = "the quarter mile" if quarter else ValueOf("distance")
             say += ("; ", over, " in ", ValueOf("distance_time"))
         say += ("; top speed ", ValueOf("top"), f" in {ORDINALS[top_gear - 1]}")
-    rows = rows_of(
-        {
-            "gear": list(range(1, solved.gear_count + 1)),
-            "top_speed": list(gears.top_speed_m_s[0]),
-            "ends_by": ended_by(solved),
-            "upshift": list(gears.upshift_rad_s[0]),
-            "upshift_speed": list(gears.upshift_rad_s[0] * bike.setups.meters_per_radian[0]),
-        }
-    )
     moving = moving_top_speed(solved)
-    return Answer(
-        question="How quickly does it get going?",
-        say=(*say, "."),
-        figures=Figures(*figures, *([] if moving is None else [moving])),
+    up = gears.upshift_rad_s[0]
+    return solved.answer(
+        "How quickly does it get going?",
+        (*say, "."),
+        [*figures, *([] if moving is None else [moving])],
         tables=(
-            Table(
-                title="Shift points and top speed by gear",
-                columns=(
-                    Column("gear", "Gear", "gear"),
-                    Column("top_speed", "Top speed", "speed"),
-                    Column("ends_by", "Ended by", "text"),
-                    Column("upshift", "Best upshift at", "engine speed"),
-                    Column("upshift_speed", "Best upshift at", "speed"),
-                ),
-                rows=rows,
+            table_of(
+                "Shift points and top speed by gear",
+                ("gear", "Gear", "gear", range(1, solved.gear_count + 1)),
+                ("top_speed", "Top speed", "speed", gears.top_speed_m_s[0]),
+                ("ends_by", "Ended by", "text", ended_by(solved)),
+                ("upshift", "Best upshift at", "engine speed", up),
+                ("upshift_speed", "Best upshift at", "speed", up * solved.bike.setups.meters_per_radian[0]),
             ),
         ),
         series=_trace(solved),
-        assumptions=(*bike.assumptions, *_launch(solved), *([] if moving is None else [IN_MOTION])),
+        assumptions=(*_launch(solved), *([] if moving is None else [IN_MOTION])),
         steps=_steps(solved),
-        notes=(*bike.notes, *_why_not(solved), *top_speed_notes(solved)),
+        notes=(*_why_not(solved), *top_speed_notes(solved)),
         cautions=(
             "Flat-out runs belong on a closed stretch; tires, chain and brakes must be sound, and the law heeded.",
             "Near top speed a single can weave, most of all with luggage or block-pattern tires.",

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain
+from ridesim.answers.answer import Answer, Figure, Figures, Sentence, Step, Table, ValueOf, table_of
 from ridesim.answers.solved import Solved
-from ridesim.answers.speedometer import R39_LABEL, R39_NOTE, Speedometer, speedometer
+from ridesim.answers.speedometer import R39_NOTE, Speedometer, speedometer, speedometer_figures
 from ridesim.answers.tire_checks import FitCheck, fit_checks
 from ridesim.answers.tires import CAUTIONS, drawing
 from ridesim.bike import Bike
@@ -21,8 +20,7 @@ from ridesim.components.tire_fit import FIT, Fit, sprockets_back
 from ridesim.statements import Assumption
 from ridesim.units import percent
 
-HUNDRED_M_S = 100 / 3.6
-TEST_SPEEDS = tuple(speed / 3.6 for speed in (40.0, 50.0, 80.0, 100.0, 120.0))
+TEST_SPEEDS = np.array([40.0, 50.0, 80.0, 100.0, 120.0]) / 3.6
 APPROVAL = (
     "The bike maker's manual and the tire maker's approval of the tire for this bike and rim decide; this is arithmetic on a marking.",
 )
@@ -49,9 +47,10 @@ def tire_swap(now: Solved, planned: Solved) -> Answer:
         question="Does the other tire fit, and what does it do?",
         say=(*_verdict_said(a, b, checks, worst), *_gearing_said(a, b), *_speedometer_said(meter)),
         figures=Figures(
-            Figure(key="verdict", label="Verdict", value=worst, reading="text"),
+            Figure("verdict", "Verdict", worst, "text"),
             *_gearing_figures(a, b),
-            *_speedometer_figures(meter),
+            *speedometer_figures(meter),
+            Figure("speedometer_limit", "The speedometer", _limit_words(meter), "text"),
             *_steering_figures(a, b, steering),
         ),
         tables=(_checks_table(checks), _limits_table(meter)),
@@ -155,46 +154,28 @@ def _gearing_figures(a: Bike, b: Bike) -> Iterator[Figure]:
         float(np.hypot(one / old.circumference_m - 1, other / new.circumference_m - 1)) for one, other in ends
     )
     yield Figure(
-        key="gearing",
-        label="Gearing change by the rear tire (taller is +)",
-        value=change,
+        "gearing",
+        "Gearing change by the rear tire (taller is +)",
+        change,
+        "percent",
         low=change - below,
         high=change + above,
-        reading="percent",
     )
     if a.teeth is None:
         return
     teeth = float(equivalent_rear_teeth(a.rear_teeth, old.circumference_m, new.circumference_m))
     yield Figure(
-        key="teeth",
-        label="The old rear tire with this rear sprocket would gear the same",
-        value=teeth,
+        "teeth",
+        "The old rear tire with this rear sprocket would gear the same",
+        teeth,
+        "number",
         low=teeth * (1 - above),
         high=teeth * (1 + below),
-        reading="number",
     )
     front, rear, off = _back(a, b)
-    yield Figure(key="back_front", label="Sprockets that put the gearing back, front", value=front, reading="teeth")
-    yield Figure(key="back_rear", label="Rear", value=rear, reading="teeth")
-    yield Figure(key="back_off", label="Gearing then off by", value=off, reading="percent")
-
-
-def _speedometer_figures(meter: Speedometer) -> Iterator[Figure]:
-    yield Figure(key="true", label="True speed", value=HUNDRED_M_S, reading="speed")
-    yield Figure(
-        key="indicated",
-        label="Speedometer at that true speed",
-        value=meter.indicated_at_100_kmh / 3.6,
-        low=meter.low * HUNDRED_M_S,
-        high=meter.high * HUNDRED_M_S,
-        reading="speed",
-    )
-    yield Figure(
-        key="speedometer_error", label="Speedometer error", value=meter.indicated_over_true - 1, reading="percent"
-    )
-    yield Figure(key="odometer_error", label="Odometer error", value=meter.odometer_over_true - 1, reading="percent")
-    yield Figure(key="speedometer_within", label=R39_LABEL, value=meter.within, reading="yes or no")
-    yield Figure(key="speedometer_limit", label="The speedometer", value=_limit_words(meter), reading="text")
+    yield Figure("back_front", "Sprockets that put the gearing back, front", front, "teeth")
+    yield Figure("back_rear", "Rear", rear, "teeth")
+    yield Figure("back_off", "Gearing then off by", off, "percent")
 
 
 def _steering_figures(a: Bike, b: Bike, steering: SteeringChange) -> Iterator[Figure]:
@@ -205,15 +186,15 @@ def _steering_figures(a: Bike, b: Bike, steering: SteeringChange) -> Iterator[Fi
         ("clearance", "Ground clearance between the axles changes by", float(steering.clearance_change_m)),
     )
     for key, label, value in rises:
-        yield Figure(key=key, label=label, value=value, reading="small length")
+        yield Figure(key, label, value, "small length")
     if chassis.ground_clearance is not None:
         left = float(chassis.ground_clearance) + float(steering.clearance_change_m)
-        yield Figure(key="clearance_left", label="Ground clearance then", value=left, reading="small length")
-    yield Figure(key="rake", label="Rake changes by", value=float(steering.rake_change_rad), reading="angle")
+        yield Figure("clearance_left", "Ground clearance then", left, "small length")
+    yield Figure("rake", "Rake changes by", float(steering.rake_change_rad), "angle")
     if chassis.rake is not None and chassis.fork_offset is not None:
         before = float(trail_m(a.front_tire.loaded_radius_m, float(chassis.rake), float(chassis.fork_offset)))
-        yield Figure(key="trail_before", label="Trail before", value=before, reading="small length")
-        yield Figure(key="trail", label="Trail after", value=float(steering.trail_m), reading="small length")
+        yield Figure("trail_before", "Trail before", before, "small length")
+        yield Figure("trail", "Trail after", float(steering.trail_m), "small length")
 
 
 def _steering(a: Bike, b: Bike) -> SteeringChange:
@@ -232,38 +213,24 @@ def _steering(a: Bike, b: Bike) -> SteeringChange:
 
 
 def _checks_table(checks: tuple[FitCheck, ...]) -> Table:
-    columns = ("what", "What"), ("fit", "Verdict"), ("why", "Why")
-    return Table(
-        title="What decides",
-        columns=tuple(Column(key=key, label=label, reading="text") for key, label in columns),
-        rows=tuple(
-            {"what": f"{one.tire} {one.what}", "fit": one.fit, "why": one.why, "path": one.path} for one in checks
-        ),
+    return table_of(
+        "What decides",
+        ("what", "What", "text", [f"{one.tire} {one.what}" for one in checks]),
+        ("fit", "Verdict", "text", [one.fit for one in checks]),
+        ("why", "Why", "text", [one.why for one in checks]),
     )
 
 
 def _limits_table(meter: Speedometer) -> Table:
-    rows = tuple(
-        {
-            "true": v,
-            "indicated": v * meter.indicated_over_true,
-            "least": float(least),
-            "most": float(most),
-            "within": bool(outside_un_r39_m_s(v, v * meter.indicated_over_true) == 0.0),
-        }
-        for v in TEST_SPEEDS
-        for least, most in (indicated_limits_un_r39(v),)
-    )
-    return Table(
-        title="Speedometer against UN R39's limit for type approval",
-        columns=(
-            Column(key="true", label="True speed", reading="speed"),
-            Column(key="indicated", label="Indicated", reading="speed"),
-            Column(key="least", label="Approved from", reading="speed"),
-            Column(key="most", label="Up to", reading="speed"),
-            Column(key="within", label="Within", reading="yes or no"),
-        ),
-        rows=rows,
+    shown = TEST_SPEEDS * meter.indicated_over_true
+    least, most = indicated_limits_un_r39(TEST_SPEEDS)
+    return table_of(
+        "Speedometer against UN R39's limit for type approval",
+        ("true", "True speed", "speed", TEST_SPEEDS),
+        ("indicated", "Indicated", "speed", shown),
+        ("least", "Approved from", "speed", least),
+        ("most", "Up to", "speed", most),
+        ("within", "Within", "yes or no", outside_un_r39_m_s(TEST_SPEEDS, shown) == 0.0),
     )
 
 
@@ -275,58 +242,26 @@ def _steps(a: Bike, b: Bike, meter: Speedometer, steering: SteeringChange) -> tu
     if a.teeth is not None:
         teeth = (
             Step(
-                formula="equivalent teeth = z2 U_old / U_new",
-                numbers=f"{a.rear_teeth} x {old:.4f} / {new:.4f}",
-                result=f"{float(equivalent_rear_teeth(a.rear_teeth, old, new)):.2f}",
+                "equivalent teeth = z2 U_old / U_new",
+                f"{a.rear_teeth} x {old:.4f} / {new:.4f}",
+                f"{float(equivalent_rear_teeth(a.rear_teeth, old, new)):.2f}",
             ),
         )
     return (
         Step(
-            formula="gearing change = U_new / U_old - 1",
-            numbers=f"{new:.4f} / {old:.4f} - 1",
-            result=f"{percent(float(gearing_change(old, new))):.2f} %",
+            "gearing change = U_new / U_old - 1",
+            f"{new:.4f} / {old:.4f} - 1",
+            f"{percent(float(gearing_change(old, new))):.2f} %",
         ),
         *teeth,
         Step(
-            formula="indicated / true = (U_cal ratio_now) / (U_now ratio_cal)",
-            numbers=f"sensor: {b.record.speedometer.sensor}",
-            result=f"{meter.indicated_over_true:.4f}",
+            "indicated / true = (U_cal ratio_now) / (U_now ratio_cal)",
+            f"sensor: {b.record.speedometer.sensor}",
+            f"{meter.indicated_over_true:.4f}",
         ),
         Step(
-            formula="trail = (R sin l - f) / cos l, rigid frame turned by the radius changes",
-            numbers=f"dr front {1e3 * d_front:.1f} mm, dr rear {1e3 * d_rear:.1f} mm",
-            result=f"rake {np.degrees(float(steering.rake_change_rad)):+.2f} deg",
+            "trail = (R sin l - f) / cos l, rigid frame turned by the radius changes",
+            f"dr front {1e3 * d_front:.1f} mm, dr rear {1e3 * d_rear:.1f} mm",
+            f"rake {np.degrees(float(steering.rake_change_rad)):+.2f} deg",
         ),
     )
-
-
-def swap_object(answer: Answer) -> dict[str, Any]:
-    """The answer as one JSON object; keys end in their unit."""
-    value = {key: plain(figure.value) for key, figure in answer.figures.items()}
-
-    def of(key: str, scale: float = 1.0) -> Any:
-        return None if value.get(key) is None else value[key] * scale
-
-    back = {"front": of("back_front"), "rear": of("back_rear"), "off_percent": of("back_off", 100.0)}
-    return {
-        "verdict": value["verdict"],
-        "sentence": str(answer),
-        "checks": [dict(row) for row in answer.tables[0].rows],
-        "fill_in": list(answer.series["fill_in"]),
-        "gearing_change_percent": of("gearing", 100.0),
-        "equivalent_rear_teeth": of("teeth"),
-        "gearing_back": back if back["front"] is not None else None,
-        "ground_clearance_change_m": of("clearance"),
-        "ground_clearance_m": of("clearance_left"),
-        "rake_change_deg": of("rake", 180.0 / np.pi),
-        "trail_before_m": of("trail_before"),
-        "trail_m": of("trail"),
-        "speedometer": {
-            "indicated_at_100_kmh": of("indicated", 3.6),
-            "within_un_r39": value["speedometer_within"],
-            "limit": value["speedometer_limit"],
-        },
-        "assumptions": list(answer.assumptions),
-        "notes": list(answer.notes),
-        "cautions": list(answer.cautions),
-    }

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table, ValueOf
+from ridesim.answers.answer import Answer, Figure, Step, ValueOf, table_of
 from ridesim.answers.solved import Solved
-from ridesim.answers.speedometer import R39_NOTE, speedometer_figures
+from ridesim.answers.speedometer import R39_NOTE, speedometer, speedometer_figures
 from ridesim.components.tire import RollingTire, load_allowed, speed_allowed
 from ridesim.units import in_both
 
@@ -34,61 +32,52 @@ def tires(solved: Solved) -> Answer:
     rear_share = float(1.0 - s.ahead_m[0] / s.wheelbase_m[0])
     top = float(solved.performance.top_speed_m_s[0])
     mass = float(s.mass_kg[0])
-    rows = (_row(bike.rear_tire, mass * rear_share, top), _row(bike.front_tire, mass * (1.0 - rear_share), top))
-    notes = (*bike.notes, *tire_notes(solved), *SIDE_WALL, R39_NOTE)
+    rear, front = both = bike.rear_tire, bike.front_tire
     figures = (
         solved.figure("rollout", "Rolling circumference, rear", "length", solved.setups.rear_radius_m * 2 * np.pi),
         Figure(
-            key="rollout_front",
-            label="Rolling circumference, front",
-            value=bike.front_tire.circumference_m,
-            low=bike.front_tire.low_m,
-            high=bike.front_tire.high_m,
-            reading="length",
+            "rollout_front",
+            "Rolling circumference, front",
+            front.circumference_m,
+            "length",
+            low=front.low_m,
+            high=front.high_m,
         ),
-        Figure(
-            key="diameter",
-            label="Overall diameter, rear",
-            value=2 * bike.rear_tire.free_radius_m,
-            reading="small length",
-        ),
+        Figure("diameter", "Overall diameter, rear", 2 * rear.free_radius_m, "small length"),
         solved.figure(
             "load", "Load on the rear tire", "mass", every.mass_kg * (1.0 - every.ahead_m / every.wheelbase_m)
         ),
-        *speedometer_figures(bike),
+        *speedometer_figures(speedometer(bike)),
     )
-    how = "measured by roll-out" if bike.rear_tire.measured else "from its marking"
+    how = "measured by roll-out" if rear.measured else "from its marking"
     say = (
-        *(f"The rear tire {bike.rear_tire.marking.written} rolls ", ValueOf("rollout")),
+        *(f"The rear tire {rear.marking.written} rolls ", ValueOf("rollout")),
         *(f" in one turn ({how}) and carries ", ValueOf("load"), "."),
     )
-    steps = tuple(Step(formula="rear tire", numbers=text, result="") for text in bike.rear_tire.steps)
-    columns = (
-        Column(key="position", label="Tire", reading="text"),
-        Column(key="marking", label="Marking", reading="text"),
-        Column(key="diameter", label="Overall diameter", reading="small length"),
-        Column(key="width", label="Section width", reading="small length"),
-        Column(key="rollout", label="Rolling circumference", reading="length"),
-        Column(key="low", label="At least", reading="length"),
-        Column(key="high", label="At most", reading="length"),
-        Column(key="load", label="Load on it", reading="mass"),
-        Column(key="capacity", label="May carry", reading="mass"),
-        Column(key="top", label="Top speed of the bike", reading="speed"),
-        Column(key="limit", label="Speed symbol allows", reading="speed"),
-    )
-    return Answer(
-        question="What do the tires give and carry?",
-        say=say,
-        figures=Figures(*figures),
-        tables=(Table(title="Tires", columns=columns, rows=rows),),
-        series={
-            "rear": drawing(bike.rear_tire),
-            "front": drawing(bike.front_tire),
-            "wheelbase_m": float(s.wheelbase_m[0]),
-        },
-        assumptions=bike.assumptions,
+    steps = tuple(Step("rear tire", text, "") for text in rear.steps)
+    return solved.answer(
+        "What do the tires give and carry?",
+        say,
+        figures,
+        tables=(
+            table_of(
+                "Tires",
+                ("position", "Tire", "text", [one.position for one in both]),
+                ("marking", "Marking", "text", [one.marking.written for one in both]),
+                ("diameter", "Overall diameter", "small length", [2 * one.free_radius_m for one in both]),
+                ("width", "Section width", "small length", [one.section_width_m for one in both]),
+                ("rollout", "Rolling circumference", "length", [one.circumference_m for one in both]),
+                ("low", "At least", "length", [one.low_m for one in both]),
+                ("high", "At most", "length", [one.high_m for one in both]),
+                ("load", "Load on it", "mass", [mass * rear_share, mass * (1.0 - rear_share)]),
+                ("capacity", "May carry", "mass", [one.marking.load_capacity_kg for one in both]),
+                ("top", "Top speed of the bike", "speed", [top, top]),
+                ("limit", "Speed symbol allows", "speed", [one.marking.speed_limit_m_s for one in both]),
+            ),
+        ),
+        series={"rear": drawing(rear), "front": drawing(front), "wheelbase_m": float(s.wheelbase_m[0])},
         steps=steps,
-        notes=notes,
+        notes=(*tire_notes(solved), *SIDE_WALL, R39_NOTE),
         cautions=CAUTIONS,
     )
 
@@ -121,20 +110,4 @@ def drawing(tire: RollingTire) -> dict[str, float]:
         "loaded_radius_m": tire.loaded_radius_m,
         "section_width_m": tire.section_width_m,
         "rim_radius_m": tire.marking.rim_diameter_m / 2,
-    }
-
-
-def _row(tire: RollingTire, load_kg: float, top: float) -> dict[str, Any]:
-    return {
-        "position": tire.position,
-        "marking": tire.marking.written,
-        "diameter": 2 * tire.free_radius_m,
-        "width": tire.section_width_m,
-        "rollout": tire.circumference_m,
-        "low": tire.low_m,
-        "high": tire.high_m,
-        "load": load_kg,
-        "capacity": tire.marking.load_capacity_kg,
-        "top": top if np.isfinite(top) else None,
-        "limit": tire.marking.speed_limit_m_s,
     }

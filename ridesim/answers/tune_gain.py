@@ -9,26 +9,25 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers.answer import (
+    ROUNDING,
     Answer,
-    Column,
     Figure,
     Figures,
+    Moves,
     Sentence,
     Step,
     Table,
     ValueOf,
     changed,
-    plain,
-    rows_of,
+    side_by_side,
+    table_of,
 )
 from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.statements import Note
-from ridesim.uncertainty.tolerances import Source, quadrature
+from ridesim.uncertainty.tolerances import quadrature
 from ridesim.units import percent, rpm
 
-Moves = Mapping[Source, tuple[float, float]]
 LOOKS = 201  # engine speeds that are compared
-ROUNDING = 1e-9  # a change below it is none
 GAINED, LOST, NOT_PROVED, NO_CHANGE, UNKNOWN = "gained", "lost", "not proved", "no change", "no tolerance stated"
 CURVE_ERROR = "tune.curve_error"  # what the cause of a curve's own error begins with
 
@@ -133,9 +132,9 @@ def tune_gain(now: Solved, planned: Solved) -> Answer:
             "force_change_n": thrust,
             "acceleration_change_m_s2": engine,
         },
-        assumptions=tuple(dict.fromkeys((*now.bike.assumptions, *planned.bike.assumptions))),
+        assumptions=(*now.bike.assumptions, *planned.bike.assumptions),
         steps=_steps(gain),
-        notes=tuple(dict.fromkeys((*_notes(now, planned, gain), *now.bike.notes, *planned.bike.notes))),
+        notes=(*_notes(now, planned, gain), *now.bike.notes, *planned.bike.notes),
     )
 
 
@@ -146,12 +145,11 @@ def _ratio_moves(now: Solved, planned: Solved) -> Moves:
         scale = solved.setups.torque_factor * solved.setups.efficiency
         scales.append(solved.moves(scale / scale[0]) or {})
     ours, theirs = scales
-    moves = {}
-    for source in dict.fromkeys((*ours, *theirs)):
-        ends = zip(ours.get(source, (0.0, 0.0)), theirs.get(source, (0.0, 0.0)), strict=True)
-        up, down = ((1.0 + other) / (1.0 + one) - 1.0 for one, other in ends)
-        moves[source] = (up, down)
-    return moves
+    return {
+        source: ((1.0 + up[1]) / (1.0 + up[0]) - 1.0, (1.0 + down[1]) / (1.0 + down[0]) - 1.0)
+        for source, *both in side_by_side(ours, theirs)
+        for up, down in (tuple(zip(*both, strict=True)),)
+    }
 
 
 def _figures(gain: _Gain, roll_on: Mapping[str, Any]) -> Figures:
@@ -199,13 +197,8 @@ def _say(now: Solved, planned: Solved, figures: Figures, roll_ons: Table) -> Sen
         said += ("; a gain is proved from ", ValueOf("provable"), " up")
     if "roll_on" in figures:
         longer = "more" if float(figures["roll_on"].value or 0.0) >= 0.0 else "less"
-        said += (
-            "; ",
-            ValueOf("roll_from"),
-            " to ",
-            ValueOf("roll_to"),
-            f" in {ORDINALS[roll_ons.rows[-1]['gear'] - 1]} takes ",
-        )
+        gear = ORDINALS[roll_ons.rows[-1]["gear"] - 1]
+        said += ("; ", ValueOf("roll_from"), " to ", ValueOf("roll_to"), f" in {gear} takes ")
         said += (ValueOf("roll_on", size=True), f" {longer} ({roll_ons.rows[-1]['verdict']})")
     return (*said, ".")
 
@@ -218,82 +211,45 @@ def _by_engine_speed(gain: _Gain) -> Table:
     w = np.array([first, *inner[(inner > first + 0.25 * step) & (inner < last - 0.25 * step)], last]) / rpm(1.0)
     now, planned = (np.interp(w, gain.w, power) for power in gain.power)
     change = planned / now - 1.0
-    low, high = gain.band(change)
-    nothing = [None] * w.size
-    rows = rows_of(
-        {
-            "engine_speed": list(w),
-            "now": list(now),
-            "planned": list(planned),
-            "change": list(change),
-            "low": nothing if low is None else list(low),
-            "high": nothing if high is None else list(high),
-        }
-    )
-    return Table(
-        title="Wheel power by engine speed",
-        columns=(
-            Column("engine_speed", "Engine speed", "engine speed"),
-            Column("now", "Now", "power"),
-            Column("planned", "Planned", "power"),
-            Column("change", "Change", "percent"),
-            Column("low", "At least", "percent"),
-            Column("high", "At most", "percent"),
-            Column("verdict", "Verdict", "text"),
-        ),
-        rows=tuple(
-            {**row, "verdict": judged(row["change"], row["low"], row["high"], more_is=GAINED, less_is=LOST)}
-            for row in rows
-        ),
+    low, high = ([None] * w.size if end is None else end for end in gain.band(change))
+    ends = zip(change, low, high, strict=True)
+    return table_of(
+        "Wheel power by engine speed",
+        ("engine_speed", "Engine speed", "engine speed", w),
+        ("now", "Now", "power", now),
+        ("planned", "Planned", "power", planned),
+        ("change", "Change", "percent", change),
+        ("low", "At least", "percent", low),
+        ("high", "At most", "percent", high),
+        ("verdict", "Verdict", "text", [judged(*one, more_is=GAINED, less_is=LOST) for one in ends]),
     )
 
 
 def _roll_ons(now: Solved, planned: Solved, count: int) -> Table:
     """The roll-on in every gear, now and planned: between the stated speeds where both gears turn them, else between their own."""
-    ends = np.array([_own_speeds(now, planned, k) for k in range(count)])
-    rows = []
-    times = []
+    start, end = np.array([_own_speeds(now, planned, k) for k in range(count)]).T
+    figures = []
     for solved in (now, planned):
         speeds = np.full((2, solved.gear_count), np.nan)  # a gear that the other has not is not asked about
-        speeds[:, :count] = ends.T
-        times.append(solved.roll_on_s(*speeds))
-    for k, (start, end) in enumerate(ends):
-        one, other = (
-            solved.figure("roll_on", "", "time", own[:, k], -1)
-            for solved, own in zip((now, planned), times, strict=True)
-        )
-        change = changed(one, other)
-        # quicker is proved where the upper end of the change is below zero
-        provable = None if change.high is None or change.change is None else plain(change.high - change.change)
-        rows.append(
-            {
-                "gear": k + 1,
-                "from": float(start),
-                "to": float(end),
-                "now": one.value,
-                "planned": other.value,
-                "change": change.change,
-                "low": plain(change.low),
-                "high": plain(change.high),
-                "provable": provable,
-                "verdict": judged(change.change, change.low, change.high, more_is="slower", less_is="quicker"),
-            }
-        )
-    return Table(
-        title="Roll-on at full throttle in every gear",
-        columns=(
-            Column("gear", "Gear", "gear"),
-            Column("from", "From", "speed"),
-            Column("to", "To", "speed"),
-            Column("now", "Now", "time"),
-            Column("planned", "Planned", "time"),
-            Column("change", "Change", "time"),
-            Column("low", "At least", "time"),
-            Column("high", "At most", "time"),
-            Column("provable", "Could prove", "time"),
-            Column("verdict", "Verdict", "text"),
-        ),
-        rows=tuple(rows),
+        speeds[:, :count] = start, end
+        times = solved.roll_on_s(*speeds)
+        figures.append([solved.figure("roll_on", "", "time", times[:, k], -1) for k in range(count)])
+    changes = [changed(one, other) for one, other in zip(*figures, strict=True)]
+    ends = [(one.change, one.low, one.high) for one in changes]
+    # quicker is proved where the upper end of the change is below zero
+    provable = [None if high is None or change is None else high - change for change, _, high in ends]
+    return table_of(
+        "Roll-on at full throttle in every gear",
+        ("gear", "Gear", "gear", range(1, count + 1)),
+        ("from", "From", "speed", start),
+        ("to", "To", "speed", end),
+        ("now", "Now", "time", [one.now.value for one in changes]),
+        ("planned", "Planned", "time", [one.planned.value for one in changes]),
+        ("change", "Change", "time", [change for change, *_ in ends]),
+        ("low", "At least", "time", [low for _, low, _ in ends]),
+        ("high", "At most", "time", [high for *_, high in ends]),
+        ("provable", "Could prove", "time", provable),
+        ("verdict", "Verdict", "text", [judged(*one, more_is="slower", less_is="quicker") for one in ends]),
     )
 
 
@@ -318,13 +274,10 @@ def _left_open(now: Solved, planned: Solved, gain: _Gain) -> Table:
     paths = {one.bike.source(tolerance): tolerance.path for one in (now, planned) for tolerance in one.bike.tolerances}
     width = {source: max(abs(up), abs(down)) for source, (up, down) in gain.moves.items()}
     widest = sorted((source for source in width if width[source] > ROUNDING), key=lambda source: -width[source])
-    return Table(
-        title="What leaves the change of wheel power open",
-        columns=(
-            Column("path", "Tolerance", "text"),
-            Column("moves", "Moves it by", "percent"),
-        ),
-        rows=tuple({"path": paths[source], "moves": width[source]} for source in widest),
+    return table_of(
+        "What leaves the change of wheel power open",
+        ("path", "Tolerance", "text", [paths[source] for source in widest]),
+        ("moves", "Moves it by", "percent", [width[source] for source in widest]),
     )
 
 

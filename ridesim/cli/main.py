@@ -36,7 +36,7 @@ from ridesim.cli.options import (
     grouped,
     renamed,
 )
-from ridesim.cli.output import Unread, complaint, drop, is_full, printable, ready, tell_json
+from ridesim.cli.output import Unread, complaint, drop, is_full, printable, ready, say, tell_json
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def wanted(
     printing: Printing,
 ) -> None:
     """Which overall ratio, and which sprockets, give an engine speed at a road speed."""
-    from ridesim.answers import wanted_object, wanted_ratio
+    from ridesim.answers import wanted_ratio
     from ridesim.report.terminal import print_answers
 
     solved = _solve(fitted(build))
@@ -180,7 +180,7 @@ def wanted(
             rears=_range(rear, "--rear"),
         )
     if printing.as_json:
-        return tell_json(wanted_object(answer))
+        return tell_json(answer.as_object())
     return print_answers((answer,), solved, printing.units, working=printing.working)
 
 
@@ -188,16 +188,13 @@ def wanted(
 @grouped
 def swap_tires(build: BuildFile, changes: Changes, riding: Riding, printing: Printing) -> None:
     """Whether another tire fits, which sprocket puts the gearing back, and what it does to speedometer and steering."""
-    from ridesim.answers import swap_object, tire_swap
-    from ridesim.report.terminal import print_answer
+    from ridesim.answers import tire_swap
 
     if changes.tire is None and changes.front_tire is None:
         raise InputError("tire-swap", None, "has no tire to try", "Give --tire or --front-tire with a marking.")
     read = fitted(build)
     answer = tire_swap(_solve(read, riding=riding), _solve(read, changes, riding))
-    if printing.as_json:
-        return tell_json(swap_object(answer))
-    return print_answer(answer, printing.units, working=printing.working)
+    return say(answer, printing, also={"fill_in": answer.series["fill_in"]})
 
 
 @app.command()

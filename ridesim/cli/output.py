@@ -25,30 +25,7 @@ if TYPE_CHECKING:
 
 def say(answer: Answer, printing: Printing, *, also: Mapping[str, Any] | None = None, **how: Any) -> None:
     """Print an answer in words, or as one JSON object with what else the object holds; how is for the printer."""
-    say_answer(answer_object(answer) | dict(also or {}), answer, printing, **how)
-
-
-def answer_object(answer: Answer) -> dict[str, Any]:
-    """Any answer as one JSON object, in SI: its sentence, its figures by key, its tables, and what stands behind them.
-
-    >>> from ridesim.answers import Answer, Figure, Figures
-    >>> figures = Figures(Figure(key="flow", label="Fuel", value=1.1, reading="ratio"))
-    >>> answer_object(Answer(question="How much?", say=("More.",), figures=figures))["figures"]["flow"]["value"]
-    1.1
-    """
-    return {
-        "question": answer.question,
-        "sentence": str(answer),
-        "figures": {
-            key: {name: getattr(one, name) for name in ("label", "value", "low", "high", "reading")}
-            for key, one in answer.figures.items()
-        },
-        "tables": [{"title": one.title, "rows": one.rows} for one in answer.tables],
-        "assumptions": answer.assumptions,
-        "notes": answer.notes,
-        "steps": [str(step) for step in answer.steps],
-        "cautions": answer.cautions,
-    }
+    say_answer(answer.as_object() | dict(also or {}), answer, printing, **how)
 
 
 def say_answer(plain: Any, answer: Answer, printing: Printing, **how: Any) -> None:

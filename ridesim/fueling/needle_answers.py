@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Table, ValueOf, rows_of
+from ridesim.answers.answer import Answer, Figure, Figures, Sentence, ValueOf, table_of
 from ridesim.fueling import FUEL, LEAN, MANUAL, SLIDE
 from ridesim.fueling.needle import TOUCHED, NeedleChange, NeedleCurve
 
@@ -18,23 +18,17 @@ ASSUMPTIONS = (
 CAUTIONS = (FUEL, SLIDE, "Note the groove before taking the needle out.", LEAN, MANUAL)
 
 
-_LIFT = (
-    Column(key="lift_m", label="Lift", reading="lift"),
-    Column(key="opening", label="Of full lift", reading="percent"),
-)
-
-
 def curve_answer(curve: NeedleCurve, every: int = 1) -> Answer:
     """What a needle leaves open, with a row for every so many lifts."""
     half = int(np.argmax(curve.opening >= 0.5))
-    names = ("lift_m", "opening", "needle_diameter_m", "ring_area_m2", "effective_area_m2", "main_jet_share")
-    rows = rows_of({name: getattr(curve, name)[::every] for name in names})
-    columns = (
-        *_LIFT,
-        Column(key="needle_diameter_m", label="Needle", reading="bore"),
-        Column(key="ring_area_m2", label="Ring", reading="bore area"),
-        Column(key="effective_area_m2", label="Ring and main jet", reading="bore area"),
-        Column(key="main_jet_share", label="Drop at the main jet", reading="percent"),
+    table = table_of(
+        "Free area by lift of the slide",
+        ("lift_m", "Lift", "lift", curve.lift_m[::every]),
+        ("opening", "Of full lift", "percent", curve.opening[::every]),
+        ("needle_diameter_m", "Needle", "bore", curve.needle_diameter_m[::every]),
+        ("ring_area_m2", "Ring", "bore area", curve.ring_area_m2[::every]),
+        ("effective_area_m2", "Ring and main jet", "bore area", curve.effective_area_m2[::every]),
+        ("main_jet_share", "Drop at the main jet", "percent", curve.main_jet_share[::every]),
     )
     return Answer(
         question="What does the needle leave open?",
@@ -58,7 +52,7 @@ def curve_answer(curve: NeedleCurve, every: int = 1) -> Answer:
                 reading="percent",
             ),
         ),
-        tables=(Table(title="Free area by lift of the slide", columns=columns, rows=rows),),
+        tables=(table,),
         assumptions=ASSUMPTIONS,
         steps=(
             "needle diameter at the jet's edge: d = d0 - taper x (lift + seat to jet + (clip - 1) x pitch - taper start), at most d0",
@@ -93,26 +87,19 @@ def change_answer(change: NeedleChange, every: int = 1) -> Answer:
             *(" of full lift; it touches ", ValueOf("from"), " to ", ValueOf("to"), " of full lift."),
         )
     before, after = change.before, change.after
-    rows = rows_of(
-        {
-            "lift_m": before.lift_m[::every],
-            "opening": before.opening[::every],
-            "before_m2": before.effective_area_m2[::every],
-            "after_m2": after.effective_area_m2[::every],
-            "richer": ratio[::every] - 1,
-        }
-    )
-    columns = (
-        *_LIFT,
-        Column(key="before_m2", label="Before", reading="bore area"),
-        Column(key="after_m2", label="After", reading="bore area"),
-        Column(key="richer", label="Richer by", reading="percent"),
+    table = table_of(
+        "Free area of ring and main jet by lift of the slide",
+        ("lift_m", "Lift", "lift", before.lift_m[::every]),
+        ("opening", "Of full lift", "percent", before.opening[::every]),
+        ("before_m2", "Before", "bore area", before.effective_area_m2[::every]),
+        ("after_m2", "After", "bore area", after.effective_area_m2[::every]),
+        ("richer", "Richer by", "percent", ratio[::every] - 1),
     )
     return Answer(
         question="What does the change of the needle do?",
         say=say,
         figures=Figures(*figures),
-        tables=(Table(title="Free area of ring and main jet by lift of the slide", columns=columns, rows=rows),),
+        tables=(table,),
         assumptions=ASSUMPTIONS,
         steps=_steps(before, after, int(np.argmax(before.lift_m == change.greatest_at_m))),
         cautions=CAUTIONS,

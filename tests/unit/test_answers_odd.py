@@ -157,9 +157,9 @@ def test_an_engine_speed_out_of_reach_is_told():
 def test_a_speedometer_made_for_the_fitted_tire_reads_true_on_it():
     """Stated or not, the tire it was made for is the fitted one: a roll-out is no reason for it to read high."""
     text = TEXT.replace('sensor = "front wheel"', 'sensor = "rear wheel"\ncalibrated_rear_tire = "120/90-17"')
-    assert speedometer(make_bike(parse(text))).indicated_at_100_kmh == pytest.approx(100.0, abs=1e-12)
+    assert speedometer(make_bike(parse(text))).indicated_over_true == pytest.approx(1.0, abs=1e-14)
     worn = text.replace('rollout = "1.996 +- 0.006 m"', 'rollout = "1.996 +- 0.006 m"\nworn = "4 mm"')
-    assert 100.9 < speedometer(make_bike(parse(worn))).indicated_at_100_kmh < 101.5
+    assert 1.009 < speedometer(make_bike(parse(worn))).indicated_over_true < 1.015
 
 
 def test_a_tire_that_is_worked_out_is_told_beside_one_that_was_measured():

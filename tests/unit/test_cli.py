@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import inspect
 import json
+import math
 import os
 import re
 import subprocess
@@ -201,21 +202,21 @@ def test_wanted_gives_the_ratio_and_the_nearest_pairs(capsys):
     assert code == 0 and "the overall ratio must be 5.47" in out and "Nearest sprocket pairs" in out
 
 
-def test_wanted_as_json_has_its_units_in_its_keys(capsys):
+def test_wanted_as_json_is_in_si(capsys):
     code, out, _ = run(capsys, "wanted", DEMO, "--engine-speed", "4800 rev/min", "--speed", "105 km/h", "--json")
     found = json.loads(out)
-    assert (
-        code == 0 and found["engine_speed_rev_min"] == pytest.approx(4800) and found["speed_kmh"] == pytest.approx(105)
-    )
+    value = {key: one["value"] for key, one in found["figures"].items()}
+    wanted = 4800 * math.pi / 30
+    assert code == 0 and value["wanted"] == pytest.approx(wanted) and value["speed"] == pytest.approx(105 / 3.6)
     # turns of the crank for one of the wheel, which rolls 1.996 m in it
-    assert found["overall_ratio"] == pytest.approx((4800 / 60) / (105 / 3.6 / 1.996), rel=1e-9)
-    assert found["overall_ratio_low"] < found["overall_ratio"] < found["overall_ratio_high"]
-    first, *others = found["pairs"]
-    assert all(abs(first["off_percent"]) <= abs(one["off_percent"]) for one in others)
-    for one in found["pairs"]:
-        assert one["sprocket_ratio"] == pytest.approx(one["rear"] / one["front"])
-        assert one["engine_speed_rev_min"] == pytest.approx(4800 * one["sprocket_ratio"] / found["sprocket_ratio"])
-        assert one["off_percent"] == pytest.approx(100 * (one["engine_speed_rev_min"] / 4800 - 1), abs=1e-9)
+    assert value["ratio"] == pytest.approx((4800 / 60) / (105 / 3.6 / 1.996), rel=1e-9)
+    assert found["figures"]["ratio"]["low"] < value["ratio"] < found["figures"]["ratio"]["high"]
+    first, *others = found["tables"][0]["rows"]
+    assert all(abs(first["off"]) <= abs(one["off"]) for one in others)
+    for one in (first, *others):
+        assert one["final"] == pytest.approx(one["rear"] / one["front"])
+        assert one["engine_speed"] == pytest.approx(wanted * one["final"] / value["final"])
+        assert one["off"] == pytest.approx(one["engine_speed"] / wanted - 1, abs=1e-9)
 
 
 def test_a_curve_comes_in_from_csv_and_comments_stay(capsys, tmp_path):

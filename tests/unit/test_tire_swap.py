@@ -8,7 +8,7 @@ import pytest
 from support.commands import answered, refused
 from support.small_build import small
 
-from ridesim.answers import solve, swap_object, tire_swap
+from ridesim.answers import solve, tire_swap
 from ridesim.bike import make_bike
 
 FITTED = {"tires.rear.size": "120/90-18 M/C 65S", "tires.front.size": "90/90-21 M/C 54S"}
@@ -128,16 +128,15 @@ def test_the_command_says_it_and_its_json_holds_it(capsys):
     asked = ("tire-swap", "coast-single", "--tire", "130/90-17 M/C 68S")
     assert "Measure this first" in answered(capsys, *asked)
     told = json.loads(answered(capsys, *asked, "--json"))
-    assert told["verdict"] == "measure first" and "tires.rear.rim_width" in told["fill_in"]
-    assert told["gearing_back"]["rear"] == 43 and told["equivalent_rear_teeth"] == pytest.approx(39.43, abs=0.01)
+    value = {key: one["value"] for key, one in told["figures"].items()}
+    assert value["verdict"] == "measure first" and "tires.rear.rim_width" in told["fill_in"]
+    assert value["back_rear"] == 43 and value["teeth"] == pytest.approx(39.43, abs=0.01)
     assert "--tire" in refused(capsys, "tire-swap", "coast-single")
     assert "--tire" in refused(capsys, "tire-swap", "coast-single", "--tire", "wide")
 
 
-def test_the_json_object_of_a_shaft_has_no_teeth():
+def test_a_shaft_has_no_teeth_to_put_back():
     shaft = {"final_drive.kind": "shaft", "final_drive.front": None, "final_drive.rear": None, "final_drive.ratio": 3.0}
     build = small(MEASURED | shaft)
-    answer = tire_swap(solve(make_bike(build)), solve(make_bike(build, rear_tire=WIDE)))
-    told = swap_object(answer)
-    assert told["equivalent_rear_teeth"] is None and told["gearing_back"] is None
-    assert told["gearing_change_percent"] > 0
+    figures = tire_swap(solve(make_bike(build)), solve(make_bike(build, rear_tire=WIDE))).figures
+    assert not {"teeth", "back_rear"} & {*figures} and figures["gearing"].value > 0
