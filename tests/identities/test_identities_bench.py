@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -36,6 +37,11 @@ ratios = st.floats(0.3, 3.0)
 # --- jets ---
 
 
+def for_air(size, now, before, numbering, **given):
+    air = {"metering_density_kg_m3": now, "reference_metering_density_kg_m3": before}
+    return jet_for_air(size, numbering=numbering, **air, **given)
+
+
 @given(sizes, st.floats(1.001, 1.5), numberings)
 def test_a_bigger_jet_is_richer(size, more, numbering):
     assert flow_ratio(size, size * more, numbering=numbering) > 1
@@ -64,9 +70,7 @@ def test_both_numberings_keep_the_mixture(density_ratio):
 
 @given(sizes, densities, densities, numberings, st.sampled_from([0.5, 1.0, 2.0, 2.5, 5.0]))
 def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, step):
-    found = jet_for_air(
-        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=step
-    )
+    found = for_air(size, now, before, numbering, step=step)
     assert found.lean_side.size < found.exact_size < found.rich_side.size or found.nearest.size == pytest.approx(
         found.exact_size
     )
@@ -78,9 +82,7 @@ def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, st
 
 @given(st.lists(sizes, min_size=1, max_size=12), sizes, densities, densities, numberings)
 def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, numbering):
-    found = jet_for_air(
-        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, sizes=listed
-    )
+    found = for_air(size, now, before, numbering, sizes=listed)
     power = 2 if numbering == "bore" else 1
     best = min(abs(power * math.log(s / found.exact_size)) for s in listed)
     # of two that differ by less than half a hundredth the richer one
@@ -98,39 +100,20 @@ def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, number
 
 @given(sizes, densities, densities, numberings, st.floats(0.7, 1.3))
 def test_only_the_ratio_of_densities_counts(size, now, before, numbering, unit):
-    one = jet_for_air(
-        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=2.5
-    )
-    other = jet_for_air(
-        size,
-        numbering=numbering,
-        metering_density_kg_m3=now * unit,
-        reference_metering_density_kg_m3=before * unit,
-        step=2.5,
-    )
+    one = for_air(size, now, before, numbering, step=2.5)
+    other = for_air(size, now * unit, before * unit, numbering, step=2.5)
     assert other.exact_size == pytest.approx(one.exact_size, rel=1e-12)
 
 
 @given(sizes, densities, densities, numberings)
 def test_there_and_back_again_is_the_same_jet(size, now, before, numbering):
-    there = jet_for_air(
-        size, numbering=numbering, metering_density_kg_m3=now, reference_metering_density_kg_m3=before, step=1.0
-    ).exact_size
-    back = jet_for_air(
-        there, numbering=numbering, metering_density_kg_m3=before, reference_metering_density_kg_m3=now, step=1.0
-    ).exact_size
+    there = for_air(size, now, before, numbering, step=1.0).exact_size
+    back = for_air(there, before, now, numbering, step=1.0).exact_size
     assert back == pytest.approx(size, rel=1e-12)
 
 
 def test_a_tolerance_of_the_density_moves_the_bore_by_a_quarter_of_it():
-    found = jet_for_air(
-        150,
-        numbering="bore",
-        metering_density_kg_m3=1.0,
-        reference_metering_density_kg_m3=1.2,
-        step=2.5,
-        density_plus_minus=0.02,
-    )
+    found = for_air(150, 1.0, 1.2, "bore", step=2.5, density_plus_minus=0.02)
     assert found.high_size / found.exact_size - 1 == pytest.approx(0.005, abs=5e-5)
     assert 1 - found.low_size / found.exact_size == pytest.approx(0.005, abs=5e-5)
 
@@ -194,21 +177,14 @@ def test_a_groove_is_as_good_as_its_pitch_of_lift(needle, seat, clip):
     np.testing.assert_allclose(lower.effective_area_m2, lifted.effective_area_m2, rtol=1e-12)
 
 
+def scaled(one, k, lengths):
+    return replace(one, **{name: k * getattr(one, name) for name in lengths.split()})
+
+
 @given(needles(), seats(), st.integers(1, 5), st.floats(0.5, 1.5))
 def test_areas_scale_with_the_square_of_the_unit_of_length(needle, seat, clip, k):
-    larger = Needle(
-        straight_diameter_m=k * needle.straight_diameter_m,
-        taper_start_m=k * needle.taper_start_m,
-        length_m=k * needle.length_m,
-        end_diameter_m=k * needle.end_diameter_m,
-        clip_pitch_m=k * needle.clip_pitch_m,
-    )
-    around = NeedleSeat(
-        needle_jet_bore_m=k * seat.needle_jet_bore_m,
-        main_jet_bore_m=k * seat.main_jet_bore_m,
-        seat_to_jet_m=k * seat.seat_to_jet_m,
-        full_lift_m=k * seat.full_lift_m,
-    )
+    larger = scaled(needle, k, "straight_diameter_m taper_start_m length_m end_diameter_m clip_pitch_m")
+    around = scaled(seat, k, "needle_jet_bore_m main_jet_bore_m seat_to_jet_m full_lift_m")
     one, other = needle_curve(needle, seat, clip=clip), needle_curve(larger, around, clip=clip)
     np.testing.assert_allclose(other.effective_area_m2, k**2 * one.effective_area_m2, rtol=1e-9)
     np.testing.assert_allclose(other.main_jet_share, one.main_jet_share, rtol=1e-9)
@@ -217,13 +193,7 @@ def test_areas_scale_with_the_square_of_the_unit_of_length(needle, seat, clip, k
 @given(needles(), seats())
 def test_taper_angle_and_end_diameter_say_the_same(needle, seat):
     slope = (needle.straight_diameter_m - needle.end_diameter_m) / (needle.length_m - needle.taper_start_m)
-    by_angle = Needle(
-        straight_diameter_m=needle.straight_diameter_m,
-        taper_start_m=needle.taper_start_m,
-        length_m=needle.length_m,
-        taper_angle_rad=2 * math.atan(slope / 2),
-        clip_pitch_m=needle.clip_pitch_m,
-    )
+    by_angle = replace(needle, end_diameter_m=None, taper_angle_rad=2 * math.atan(slope / 2))
     change = needle_change(needle, seat, clip=3, new_clip=3, new_needle=by_angle)
     np.testing.assert_allclose(change.richness_ratio, 1.0, rtol=1e-9)
     assert change.touched_from_m is None and "no change" in str(change_answer(change))

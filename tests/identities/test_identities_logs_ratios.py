@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+from support.bikes import single
 from support.synthetic_log import Bike, Day, phone, receiver_figure
 from support.synthetic_rides import Script, as_it_comes, by_protocol, ridden, together, written_down
 
@@ -238,35 +239,9 @@ def test_the_rides_obey_the_kernels_physics():
     speed = ridden(BIKE, [script], [Day(wind_m_s=1.5)], rng).speed_m_s[:, 0]
     stepped = 0.02 * (np.interp(100 / 3.6, speed, np.arange(steps)) - np.interp(60 / 3.6, speed, np.arange(steps)))
     engine = np.linspace(150.0, 900.0, 200)
-    setups = broadcast(
-        {
-            "ratios": TRUTH,
-            "mass_kg": BIKE.mass_kg,
-            "rider_kg": 88.0,
-            "ahead_m": 0.64,
-            "rolling_offset_m": 0.0,
-            "height_m": 0.75,
-            "wheelbase_m": 1.462,
-            "drag_height_m": 0.95,
-            "front_inertia_kg_m2": BIKE.front_inertia_kg_m2,
-            "rear_inertia_kg_m2": BIKE.rear_inertia_kg_m2,
-            "crank_inertia_kg_m2": BIKE.crank_inertia_kg_m2,
-            "crank_sense": 1.0,
-            "front_radius_m": BIKE.front_radius_m,
-            "rear_radius_m": BIKE.radius_m,
-            "efficiency": BIKE.efficiency,
-            "torque_factor": 1.0,
-            "f0_n": BIKE.f0_n,
-            "f1_n_s_m": 0.0,
-            "f2_n_s2_m2": BIKE.f2_n_s2_m2,
-            "friction": 0.9,
-            "shift_time_s": 0.25,
-            "displacement_m3": 541e-6,
-            "indicated_efficiency": 0.36,
-            "fuel_density_kg_m3": 745.0,
-            "tank_m3": 0.012,
-        }
-    )
+    names = ("mass_kg", "front_inertia_kg_m2", "rear_inertia_kg_m2", "crank_inertia_kg_m2", "front_radius_m", "efficiency", "f0_n", "f2_n_s2_m2")  # fmt: skip
+    own = {name: getattr(BIKE, name) for name in names} | {"rear_radius_m": BIKE.radius_m, "ratios": TRUTH}
+    setups = broadcast(single(**own))
     curve = PowerCurve(engine_speed_rad_s=engine, torque_n_m=BIKE.torque_n_m(engine))
     kernel = perform(setups, curve, Ride(headwind_m_s=1.5)).roll_on_s[0, -1]
     assert stepped == pytest.approx(kernel, rel=0.005)

@@ -16,7 +16,15 @@ pytestmark = pytest.mark.identities
 radii = st.floats(0.25, 0.36)
 rakes = st.floats(0.3, 0.6)
 offsets = st.floats(-0.02, 0.09)
-bases = st.floats(1.2, 1.7)
+frames = st.fixed_dictionaries(
+    {
+        "front_radius_m": radii,
+        "rear_radius_m": radii,
+        "wheelbase_m": st.floats(1.2, 1.7),
+        "rake_rad": rakes,
+        "fork_offset_m": offsets,
+    }
+)
 BASE = {
     "front_radius_m": 0.3475,
     "rear_radius_m": 0.320,
@@ -56,92 +64,51 @@ def test_short_forms_are_near_the_rigid_frame(front, rear):
     assert abs(change.clearance_change_m - lift) < 5e-5
 
 
-@given(radii, radii, radii, radii, bases, rakes, offsets)
-def test_short_rake_change_is_within_one_percent(front, rear, new_front, new_rear, base, rake, offset):
-    change = rigid_frame(
-        front_radius_m=front,
-        rear_radius_m=rear,
-        new_front_radius_m=new_front,
-        new_rear_radius_m=new_rear,
-        wheelbase_m=base,
-        rake_rad=rake,
-        fork_offset_m=offset,
-    )
-    short = ((new_front - front) - (new_rear - rear)) / base
+@given(frames, radii, radii)
+def test_short_rake_change_is_within_one_percent(frame, front, rear):
+    change = rigid_frame(**frame, new_front_radius_m=front, new_rear_radius_m=rear)
+    short = ((front - frame["front_radius_m"]) - (rear - frame["rear_radius_m"])) / frame["wheelbase_m"]
     assert change.rake_change_rad == pytest.approx(short, rel=0.01, abs=1e-12)
 
 
-@given(radii, radii, st.floats(1e-4, 0.05), bases, rakes, offsets)
-def test_a_taller_front_adds_rake_and_trail_and_a_taller_rear_takes_them(front, rear, more, base, rake, offset):
-    parts = {
-        "front_radius_m": front,
-        "rear_radius_m": rear,
-        "wheelbase_m": base,
-        "rake_rad": rake,
-        "fork_offset_m": offset,
-    }
-    taller_front = rigid_frame(**parts, new_front_radius_m=front + more, new_rear_radius_m=rear)
-    taller_rear = rigid_frame(**parts, new_front_radius_m=front, new_rear_radius_m=rear + more)
+@given(frames, st.floats(1e-4, 0.05))
+def test_a_taller_front_adds_rake_and_trail_and_a_taller_rear_takes_them(frame, more):
+    front, rear = frame["front_radius_m"], frame["rear_radius_m"]
+    taller_front = rigid_frame(**frame, new_front_radius_m=front + more, new_rear_radius_m=rear)
+    taller_rear = rigid_frame(**frame, new_front_radius_m=front, new_rear_radius_m=rear + more)
     assert taller_front.rake_change_rad > 0 > taller_rear.rake_change_rad
     assert taller_front.trail_change_m > 0 > taller_rear.trail_change_m
 
 
-@given(radii, radii, radii, radii, bases, rakes, offsets)
-def test_there_and_back_is_where_it_was(front, rear, new_front, new_rear, base, rake, offset):
-    there = rigid_frame(
-        front_radius_m=front,
-        rear_radius_m=rear,
-        new_front_radius_m=new_front,
-        new_rear_radius_m=new_rear,
-        wheelbase_m=base,
-        rake_rad=rake,
-        fork_offset_m=offset,
-    )
-    back = rigid_frame(
-        front_radius_m=new_front,
-        rear_radius_m=new_rear,
-        new_front_radius_m=front,
-        new_rear_radius_m=rear,
-        wheelbase_m=there.wheelbase_m,
-        rake_rad=there.rake_rad,
-        fork_offset_m=offset,
-    )
-    assert back.rake_rad == pytest.approx(rake, rel=1e-12)
-    assert back.wheelbase_m == pytest.approx(base, rel=1e-12)
+@given(frames, radii, radii)
+def test_there_and_back_is_where_it_was(frame, front, rear):
+    there = rigid_frame(**frame, new_front_radius_m=front, new_rear_radius_m=rear)
+    turned = {
+        "front_radius_m": front,
+        "rear_radius_m": rear,
+        "new_front_radius_m": frame["front_radius_m"],
+        "new_rear_radius_m": frame["rear_radius_m"],
+    }
+    back = rigid_frame(**frame | turned | {"wheelbase_m": there.wheelbase_m, "rake_rad": there.rake_rad})
+    assert back.rake_rad == pytest.approx(frame["rake_rad"], rel=1e-12)
+    assert back.wheelbase_m == pytest.approx(frame["wheelbase_m"], rel=1e-12)
     assert back.trail_change_m == pytest.approx(-there.trail_change_m, abs=1e-12)
 
 
-@given(radii, radii, st.floats(-0.03, 0.05), bases, rakes, offsets, st.floats(-0.3, 1.5), st.floats(0.1, 1.0))
-def test_both_tires_alike_lift_the_bike_level(front, rear, more, base, rake, offset, ahead, height):
-    change = rigid_frame(
-        front_radius_m=front,
-        rear_radius_m=rear,
-        new_front_radius_m=front + more,
-        new_rear_radius_m=rear + more,
-        wheelbase_m=base,
-        rake_rad=rake,
-        fork_offset_m=offset,
-        point_ahead_m=ahead,
-        point_height_m=height,
-    )
+@given(frames, st.floats(-0.03, 0.05), st.floats(-0.3, 1.5), st.floats(0.1, 1.0))
+def test_both_tires_alike_lift_the_bike_level(frame, more, ahead, height):
+    taller = {f"new_{end}_radius_m": frame[f"{end}_radius_m"] + more for end in ("front", "rear")}
+    change = rigid_frame(**frame, **taller, point_ahead_m=ahead, point_height_m=height)
     assert change.rake_change_rad == pytest.approx(0.0, abs=1e-12)
     assert change.clearance_change_m == pytest.approx(more, abs=1e-12)
 
 
-@given(radii, radii, radii, radii, bases, rakes, offsets)
-def test_the_axles_rise_by_their_own_tires(front, rear, new_front, new_rear, base, rake, offset):
-    parts = {
-        "front_radius_m": front,
-        "rear_radius_m": rear,
-        "new_front_radius_m": new_front,
-        "new_rear_radius_m": new_rear,
-        "wheelbase_m": base,
-        "rake_rad": rake,
-        "fork_offset_m": offset,
-    }
+@given(frames, radii, radii)
+def test_the_axles_rise_by_their_own_tires(frame, new_front, new_rear):
+    parts, front = frame | {"new_front_radius_m": new_front, "new_rear_radius_m": new_rear}, frame["front_radius_m"]
     at_rear = rigid_frame(**parts)
-    at_front = rigid_frame(**parts, point_ahead_m=base, point_height_m=front)
-    assert at_rear.clearance_change_m == pytest.approx(new_rear - rear, abs=1e-12)
+    at_front = rigid_frame(**parts, point_ahead_m=frame["wheelbase_m"], point_height_m=front)
+    assert at_rear.clearance_change_m == pytest.approx(new_rear - frame["rear_radius_m"], abs=1e-12)
     assert at_front.clearance_change_m == pytest.approx(new_front - front, abs=1e-12)
 
 

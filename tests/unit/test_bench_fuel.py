@@ -62,8 +62,38 @@ def for_air(*jet, **given):
     return jet_air_answer(jet_for_air(*jet, **given), DRY, DRY)
 
 
+def jet(size=150, **given):
+    """The jet for other air, by bore where nothing else is said."""
+    return jet_for_air(size, **{"numbering": "bore", **AIR, **given})
+
+
+def needle(**given):
+    return Needle(
+        **{"straight_diameter_m": 2e-3, "taper_start_m": 0.03, "length_m": 0.07, "end_diameter_m": 1e-3, **given}
+    )
+
+
+def seat(**given):
+    sizes = {"needle_jet_bore_m": 2e-3, "main_jet_bore_m": 1e-3, "seat_to_jet_m": 0.02, "full_lift_m": 0.03}
+    return NeedleSeat(**{**sizes, **given})
+
+
+STOCK, SAWS = (RoundHole(diameter_m=0.04),), (HoleSaw(diameter_m=0.025, most=3),)
+
+
+def plan(stock=STOCK, saws=SAWS, **given):
+    return plan_intake(stock, saws, **(given or {"wanted_over_stock": 1.5}))
+
+
+def screw(turns=TURNS, speeds=SPEEDS, **given):
+    return best_mixture_setting(turns, speeds, **given)
+
+
+def read(turns, *rev_min):
+    return best_mixture_setting(turns, [rad_s(n) for n in rev_min])
+
+
 def answers():
-    holes = [HoleSaw(diameter_m=0.025, most=3)]
     return (
         jet_change(140, 145, numbering="flow"),
         for_air(150, numbering="bore", step=2.5, **AIR),
@@ -73,7 +103,7 @@ def answers():
         curve_answer(needle_curve(NEEDLE, SEAT, clip=3)),
         change_answer(needle_change(NEEDLE, SEAT, clip=3, new_clip=2)),
         change_answer(needle_change(NEEDLE, SEAT, clip=3, new_clip=3, new_needle=NEEDLE)),
-        intake_answer(plan_intake([RoundHole(diameter_m=0.04)], holes, wanted_over_stock=1.4)),
+        intake_answer(plan(wanted_over_stock=1.4)),
         idle_answer(best_mixture_setting(TURNS, SPEEDS)),
     )
 
@@ -90,109 +120,54 @@ def test_every_answer_says_shows_its_working_and_cannot_be_changed(answer):
         answer.say = ()
 
 
-def refusals():
-    """Every place a number is given, with what else the call needs."""
-    yield "jet-size", lambda x: jet_change(x, 140, numbering="bore")
-    yield "jet-new-size", lambda x: jet_change(140, x, numbering="bore")
-    yield "jet-numbering", lambda x: jet_change(140, 150, numbering=x)
-    yield "air-size", lambda x: jet_for_air(x, numbering="bore", step=2.5, **AIR)
-    yield (
-        "air-density",
-        lambda x: jet_for_air(
-            150, numbering="bore", step=2.5, metering_density_kg_m3=x, reference_metering_density_kg_m3=1.2
-        ),
-    )
-    yield (
-        "air-reference",
-        lambda x: jet_for_air(
-            150, numbering="bore", step=2.5, metering_density_kg_m3=1.2, reference_metering_density_kg_m3=x
-        ),
-    )
-    yield "air-step", lambda x: jet_for_air(150, numbering="bore", step=x, **AIR)
-    yield "air-sizes", lambda x: jet_for_air(150, numbering="bore", sizes=[x], **AIR)
-    yield "air-sizes-list", lambda x: jet_for_air(150, numbering="bore", sizes=x if x != [1.0] else [], **AIR)
-    yield "opening", lambda x: circuit_answer(x if x not in (0.0, True) else -1)
-    yield "diagnose-verdict", lambda x: circuit_answer(0.5, -1 if x is None else x)
-    yield (
-        "needle-diameter",
-        lambda x: Needle(straight_diameter_m=x, taper_start_m=0.03, length_m=0.07, end_diameter_m=0.0),
-    )
-    yield (
-        "needle-length",
-        lambda x: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=x, end_diameter_m=1e-3),
-    )
-    yield (
-        "needle-pitch",
-        lambda x: Needle(
-            straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1e-3, clip_pitch_m=x
-        ),
-    )
-    yield (
-        "needle-clips",
-        lambda x: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=1e-3, clips=x),
-    )
-    yield (
-        "seat-bore",
-        lambda x: NeedleSeat(needle_jet_bore_m=x, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=0.03),
-    )
-    yield (
-        "seat-main",
-        lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=x, seat_to_jet_m=0.02, full_lift_m=0.03),
-    )
-    yield (
-        "seat-lift",
-        lambda x: NeedleSeat(needle_jet_bore_m=2e-3, main_jet_bore_m=1e-3, seat_to_jet_m=0.02, full_lift_m=x),
-    )
-    yield "clip", lambda x: needle_change(NEEDLE, SEAT, clip=3, new_clip=x)
-    yield "circle", lambda x: RoundHole(diameter_m=x)
-    yield "circle-count", lambda x: RoundHole(diameter_m=0.03, count=x)
-    yield "slot", lambda x: Slot(length_m=x, width_m=0.02)
-    yield "rectangle", lambda x: Rectangle(length_m=0.02, width_m=x)
-    yield "saw", lambda x: HoleSaw(diameter_m=x, most=2)
-    yield "saw-most", lambda x: HoleSaw(diameter_m=0.02, most=x)
-    yield (
-        "wanted",
-        lambda x: plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=x),
-    )
-    yield (
-        "wanted-area",
-        lambda x: plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_area_m2=x),
-    )
-    yield "stock", lambda x: plan_intake([x], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5)
-    yield "stock-list", lambda x: plan_intake(x, [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.5)
-    yield "saws", lambda x: plan_intake([RoundHole(diameter_m=0.04)], [x], wanted_over_stock=1.5)
-    yield "saws-list", lambda x: plan_intake([RoundHole(diameter_m=0.04)], x, wanted_over_stock=1.5)
-    yield (
-        "show",
-        lambda x: plan_intake(
-            [RoundHole(diameter_m=0.04)],
-            [HoleSaw(diameter_m=0.025, most=3)],
-            wanted_over_stock=1.5,
-            show=x if x is not True else 0,
-        ),
-    )
-    yield (
-        "coefficients",
-        lambda x: plan_intake(
-            [RoundHole(diameter_m=0.04)],
-            [HoleSaw(diameter_m=0.025, most=3)],
-            wanted_over_stock=1.5,
-            stock_coefficients=x,
-        ),
-    )
-    yield "plug-holes", lambda x: plug_steps(x, 0.001)
-    yield "plug-stock", lambda x: plug_steps(((0.03, 1),), x)
-    yield "turns", lambda x: best_mixture_setting([*TURNS[:-1], x if x not in (0.0, True) else -1], SPEEDS)
-    yield "speeds", lambda x: best_mixture_setting(TURNS, [*SPEEDS[:-1], x])
-    yield "turns-list", lambda x: best_mixture_setting(x, SPEEDS)
-    yield "coverage", lambda x: best_mixture_setting(TURNS, SPEEDS, coverage=x)
-    yield "useful", lambda x: best_mixture_setting(TURNS, SPEEDS, useful_turns=x)
-    yield "screw", lambda x: best_mixture_setting(TURNS, SPEEDS, screw=x)
-    yield "methane", lambda x: stoichiometric_air_fuel_ratio(x if not isinstance(x, list) and x != 0 else -1)
+REFUSALS = {  # every place a number is given, with what else the call needs
+    "jet-size": lambda x: jet_change(x, 140, numbering="bore"),
+    "jet-new-size": lambda x: jet_change(140, x, numbering="bore"),
+    "jet-numbering": lambda x: jet_change(140, 150, numbering=x),
+    "air-size": lambda x: jet(x, step=2.5),
+    "air-density": lambda x: jet(step=2.5, metering_density_kg_m3=x),
+    "air-reference": lambda x: jet(step=2.5, reference_metering_density_kg_m3=x),
+    "air-step": lambda x: jet(step=x),
+    "air-sizes": lambda x: jet(sizes=[x]),
+    "air-sizes-list": lambda x: jet(sizes=x if x != [1.0] else []),
+    "opening": lambda x: circuit_answer(x if x not in (0.0, True) else -1),
+    "diagnose-verdict": lambda x: circuit_answer(0.5, -1 if x is None else x),
+    "needle-diameter": lambda x: needle(straight_diameter_m=x, end_diameter_m=0.0),
+    "needle-length": lambda x: needle(length_m=x),
+    "needle-pitch": lambda x: needle(clip_pitch_m=x),
+    "needle-clips": lambda x: needle(clips=x),
+    "seat-bore": lambda x: seat(needle_jet_bore_m=x),
+    "seat-main": lambda x: seat(main_jet_bore_m=x),
+    "seat-lift": lambda x: seat(full_lift_m=x),
+    "clip": lambda x: needle_change(NEEDLE, SEAT, clip=3, new_clip=x),
+    "circle": lambda x: RoundHole(diameter_m=x),
+    "circle-count": lambda x: RoundHole(diameter_m=0.03, count=x),
+    "slot": lambda x: Slot(length_m=x, width_m=0.02),
+    "rectangle": lambda x: Rectangle(length_m=0.02, width_m=x),
+    "saw": lambda x: HoleSaw(diameter_m=x, most=2),
+    "saw-most": lambda x: HoleSaw(diameter_m=0.02, most=x),
+    "wanted": lambda x: plan(wanted_over_stock=x),
+    "wanted-area": lambda x: plan(wanted_area_m2=x),
+    "stock": lambda x: plan([x]),
+    "stock-list": lambda x: plan(x),
+    "saws": lambda x: plan(saws=[x]),
+    "saws-list": lambda x: plan(saws=x),
+    "show": lambda x: plan(wanted_over_stock=1.5, show=x if x is not True else 0),
+    "coefficients": lambda x: plan(wanted_over_stock=1.5, stock_coefficients=x),
+    "plug-holes": lambda x: plug_steps(x, 0.001),
+    "plug-stock": lambda x: plug_steps(((0.03, 1),), x),
+    "turns": lambda x: screw([*TURNS[:-1], x if x not in (0.0, True) else -1]),
+    "speeds": lambda x: screw(speeds=[*SPEEDS[:-1], x]),
+    "turns-list": lambda x: screw(x),
+    "coverage": lambda x: screw(coverage=x),
+    "useful": lambda x: screw(useful_turns=x),
+    "screw": lambda x: screw(screw=x),
+    "methane": lambda x: stoichiometric_air_fuel_ratio(x if not isinstance(x, list) and x != 0 else -1),
+}
 
 
 @pytest.mark.parametrize("value", HOSTILE, ids=lambda v: repr(v)[:12])
-@pytest.mark.parametrize("call", [pytest.param(call, id=name) for name, call in refusals()])
+@pytest.mark.parametrize("call", REFUSALS.values(), ids=REFUSALS)
 def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
     with pytest.raises(InputError) as refused:
         call(value)
@@ -200,16 +175,18 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
     assert refused.value.where and refused.value.problem and "\n" not in text and len(text) < 400
 
 
+QUARTERS = [1.0, 1.25, 1.5, 1.75, 2.0, 2.25]
+THICK_SAW = HoleSaw(diameter_m=0.03, most=1)
+EIGHT_SAWS = [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)]
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (
-            lambda: jet_change(140, 150, numbering="boar"),
-            r"jet.numbering = 'boar': is not one of 'bore', 'flow'. Did you mean 'bore'\?",
-        ),
-        (lambda: jet_for_air(150, numbering="bore", **AIR), "either a step or a list of sizes"),
-        (lambda: jet_for_air(150, numbering="bore", step=2.5, sizes=[150], **AIR), "and not both"),
-        (lambda: jet_for_air(150, numbering="bore", sizes=range(100, 900), **AIR), "has 800 entries"),
+        (lambda: jet_change(140, 150, numbering="boar"), r"jet.numbering = 'boar': is not one of 'bore', 'flow'. Did you mean 'bore'\?"),
+        (lambda: jet(), "either a step or a list of sizes"),
+        (lambda: jet(step=2.5, sizes=[150]), "and not both"),
+        (lambda: jet(sizes=range(100, 900)), "has 800 entries"),
         (lambda: jet_bore_m(4), "jet = 4: must be a number from 5 to 1000. Read the number off the jet."),
         (lambda: flow_ratio([140, 0], 150, numbering="bore"), "jet.size"),
         (lambda: richness_ratio(1.0, 0.0), "density_ratio"),
@@ -219,101 +196,36 @@ def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
         (lambda: circuit_answer(0.5, "reach"), r"is not one of 'lean', 'right', 'rich'. Did you mean 'rich'\?"),
         (lambda: ring_area_m2(2.5e-3, 2.5e-3), "as thick as the bore of the needle jet, or thicker"),
         (lambda: series_area_m2(0.0, 1e-6), "above 0"),
-        (
-            lambda: needle_curve(
-                NEEDLE,
-                NeedleSeat(needle_jet_bore_m=2.4e-3, main_jet_bore_m=1.4e-3, seat_to_jet_m=0.026, full_lift_m=0.03),
-                clip=3,
-            ),
-            "as thick as the bore",
-        ),
+        (lambda: needle_curve(NEEDLE, seat(needle_jet_bore_m=2.4e-3, seat_to_jet_m=0.026), clip=3), "as thick as the bore"),
         (lambda: needle_change(NEEDLE, SEAT, clip=3, new_clip=6), r"grooves 1 \(top\) to 5"),
         (lambda: needle_change(NEEDLE, SEAT, clip=3, new_clip=2.5), "whole number"),
         (lambda: needle_curve(NEEDLE, SEAT, clip=3, lifts_m=[0.0, 0.04]), "The slide goes from 0 to its full lift"),
-        (
-            lambda: needle_curve(
-                Needle(straight_diameter_m=2.5e-3, taper_start_m=0.03, length_m=0.05, end_diameter_m=1e-3), SEAT, clip=3
-            ),
-            "out of its jet",
-        ),
-        (
-            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, end_diameter_m=2.1e-3),
-            "thinner towards",
-        ),
-        (
-            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.03, end_diameter_m=1e-3),
-            "past where the taper starts",
-        ),
-        (
-            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07),
-            "either the end diameter or the taper angle",
-        ),
-        (
-            lambda: Needle(straight_diameter_m=2e-3, taper_start_m=0.03, length_m=0.07, taper_angle_rad=0.2),
-            "runs to a point",
-        ),
+        (lambda: needle_curve(needle(straight_diameter_m=2.5e-3, length_m=0.05), SEAT, clip=3), "out of its jet"),
+        (lambda: needle(end_diameter_m=2.1e-3), "thinner towards"),
+        (lambda: needle(length_m=0.03), "past where the taper starts"),
+        (lambda: needle(end_diameter_m=None), "either the end diameter or the taper angle"),
+        (lambda: needle(end_diameter_m=None, taper_angle_rad=0.2), "runs to a point"),
         (lambda: Slot(length_m=0.02, width_m=0.03), "more than the length over all"),
         (lambda: opening_area_m2([]), "list of 1 to 50 openings"),
-        (
-            lambda: plan_intake(
-                [RoundHole(diameter_m=0.04)],
-                [HoleSaw(diameter_m=0.03, most=1)],
-                wanted_over_stock=1.5,
-                stock_coefficients=(0.7, 0.6),
-            ),
-            "the most before the least",
-        ),
-        (lambda: plan_intake([RoundHole(diameter_m=0.04)], [], wanted_over_stock=1.5), "1 to 10 hole saws"),
-        (
-            lambda: plan_intake(
-                [RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)] * 2, wanted_over_stock=1.5
-            ),
-            "twice",
-        ),
-        (
-            lambda: plan_intake(
-                [RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)], wanted_over_stock=1.0
-            ),
-            "Holes only add",
-        ),
-        (
-            lambda: plan_intake([RoundHole(diameter_m=0.04)], [HoleSaw(diameter_m=0.03, most=1)]),
-            "either an area or a share of stock",
-        ),
-        (
-            lambda: plan_intake(
-                [RoundHole(diameter_m=0.04)],
-                [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)],
-                wanted_over_stock=3.0,
-            ),
-            r"make 45,767,944,570,401 sets, more than the 2,000,000",
-        ),
-        (lambda: best_mixture_setting(TURNS[:4], SPEEDS[:4]), r"are too few \(4, at 4 settings\)"),
-        (lambda: best_mixture_setting([1.0, 1.0, 2.0, 2.0, 2.5, 2.5], SPEEDS), r"are too few \(6, at 3 settings\)"),
-        (
-            lambda: best_mixture_setting([1.0, 1.1, 1.2, 1.3, 1.4, 1.5], SPEEDS),
-            "span 0.5 turns and must span 1 or more",
-        ),
-        (lambda: best_mixture_setting(TURNS, SPEEDS[:-1]), "have 6 turns and 5 engine speeds"),
-        (lambda: best_mixture_setting(TURNS, SPEEDS, useful_turns=(3.0, 0.5)), "the inner end before the outer end"),
-        (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1160, 1110, 1080, 1080, 1105, 1150)]), "show no top"),
-        (lambda: best_mixture_setting(TURNS, [rad_s(n) for n in (1060, 1040, 1050, 1090, 1150, 1230)]), "show no top"),
-        (
-            lambda: best_mixture_setting(
-                [1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1000, 1030, 1061, 1089, 1120, 1151)]
-            ),
-            "Take more readings outwards",
-        ),
-        (
-            lambda: best_mixture_setting(
-                [1.0, 1.25, 1.5, 1.75, 2.0, 2.25], [rad_s(n) for n in (1151, 1120, 1089, 1061, 1030, 1000)]
-            ),
-            "Take more readings inwards",
-        ),
+        (lambda: plan(wanted_over_stock=1.5, stock_coefficients=(0.7, 0.6)), "the most before the least"),
+        (lambda: plan(saws=[]), "1 to 10 hole saws"),
+        (lambda: plan(saws=[THICK_SAW] * 2), "twice"),
+        (lambda: plan(wanted_over_stock=1.0), "Holes only add"),
+        (lambda: plan(wanted_over_stock=None), "either an area or a share of stock"),
+        (lambda: plan(saws=EIGHT_SAWS, wanted_over_stock=3.0), "make 45,767,944,570,401 sets, more than the 2,000,000"),
+        (lambda: screw(TURNS[:4], SPEEDS[:4]), r"are too few \(4, at 4 settings\)"),
+        (lambda: screw([1.0, 1.0, 2.0, 2.0, 2.5, 2.5]), r"are too few \(6, at 3 settings\)"),
+        (lambda: screw([1.0, 1.1, 1.2, 1.3, 1.4, 1.5]), "span 0.5 turns and must span 1 or more"),
+        (lambda: screw(speeds=SPEEDS[:-1]), "have 6 turns and 5 engine speeds"),
+        (lambda: screw(useful_turns=(3.0, 0.5)), "the inner end before the outer end"),
+        (lambda: read(TURNS, 1160, 1110, 1080, 1080, 1105, 1150), "show no top"),
+        (lambda: read(TURNS, 1060, 1040, 1050, 1090, 1150, 1230), "show no top"),
+        (lambda: read(QUARTERS, 1000, 1030, 1061, 1089, 1120, 1151), "Take more readings outwards"),
+        (lambda: read(QUARTERS, 1151, 1120, 1089, 1061, 1030, 1000), "Take more readings inwards"),
         (lambda: fit_idle_curve([1, 2, 3], [1, 2, 1], 2), "too few for the curve"),
         (lambda: fit_idle_curve([1, 2, 3, 4], [1, 2, 1, 0], 5), "a parabola, a cubic or a quartic"),
     ],
-)
+)  # fmt: skip
 def test_what_cannot_be_says_why(call, words):
     with pytest.raises(InputError, match=words):
         call()
