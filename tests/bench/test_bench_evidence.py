@@ -26,7 +26,7 @@ from support.simulated_pulls import (
     hidden_bike,
     runs_of_day,
 )
-from support.synthetic_log import Bike, Day, Receiver, coast_downs, phone
+from support.synthetic_log import Bike, Receiver, coast_downs, phone, windy
 
 from ridesim.evidence import FittedErrors, fit
 from ridesim.evidence.conflicts import FAR
@@ -168,19 +168,11 @@ def _said(found: CurveChange) -> bool:
 @pytest.mark.parametrize(("each", "rate_hz"), [(3, 1.0), (3, 10.0), (1, 10.0)])
 def test_coast_downs_on_hidden_days(tell: Callable[[str], None], each: int, rate_hz: float) -> None:
     rng = np.random.default_rng(45)
-    days = [
-        Day(wind_m_s=float(rng.normal(0, 1.2)), gust_m_s=0.4, grade=float(rng.normal(0, 0.002))) for _ in range(COASTS)
-    ]
+    days = windy(rng, COASTS, 1.2, 0.4, 0.002)
     receiver = phone(rate_hz=rate_hz, noise_lasts_s=2.0, smoothing_s=0.8, latency_s=1.0)
     bike = DECLARED
     found = [
-        coast_down(
-            runs,
-            mass_kg=bike.mass_kg,
-            wheels_kg=bike.coasting_mass_kg - bike.mass_kg,
-            air_density_kg_m3=bike.air_density_kg_m3,
-        )
-        for runs in coast_downs([(bike, day) for day in days], each, receiver, rng)
+        coast_down(runs, **bike.weighed) for runs in coast_downs([(bike, day) for day in days], each, receiver, rng)
     ]
     for name, truth in (("drag_area_m2", bike.drag_area_m2), ("rolling_resistance", bike.rolling_resistance)):
         off = np.array([getattr(one, name).value / truth - 1 for one in found])

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.simulated_pulls import PullDay, Rider, fit_runs, runs_of_day
-from support.synthetic_log import Bike, Day, coast_downs, phone
+from support.synthetic_log import Bike, coast_downs, phone, windy
 
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s
@@ -23,11 +23,7 @@ from ridesim.units import TWO_PI, G
 
 pytestmark = pytest.mark.identities
 BIKE = Bike()
-WHEELS = {
-    "mass_kg": BIKE.mass_kg,
-    "wheels_kg": BIKE.coasting_mass_kg - BIKE.mass_kg,
-    "air_density_kg_m3": BIKE.air_density_kg_m3,
-}
+WHEELS = BIKE.weighed
 LOGS = 60
 ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=541e-6)
 
@@ -141,12 +137,6 @@ def test_a_local_cubic_leaves_a_cubic_as_it_is(seed, half):
     np.testing.assert_allclose(rate, cubic.deriv()(at), atol=1e-5)
 
 
-def days(rng, count):
-    return [
-        Day(wind_m_s=float(rng.normal(0, 1.2)), gust_m_s=0.4, grade=float(rng.normal(0, 0.002))) for _ in range(count)
-    ]
-
-
 def test_drag_area_is_within_5_percent_and_its_band_holds_the_truth():
     """Sixty days of five coast-downs each way, logged once a second by a phone with the published noise.
 
@@ -154,7 +144,7 @@ def test_drag_area_is_within_5_percent_and_its_band_holds_the_truth():
     The bench tells the share under other receivers.
     """
     rng = np.random.default_rng(20)
-    sets = coast_downs([(BIKE, day) for day in days(rng, LOGS)], 5, phone(latency_s=1.0), rng)
+    sets = coast_downs([(BIKE, day) for day in windy(rng, LOGS, 1.2, 0.4, 0.002)], 5, phone(latency_s=1.0), rng)
     found = [coast_down(runs, **WHEELS) for runs in sets]
     area = np.array([one.drag_area_m2.value for one in found]) / BIKE.drag_area_m2 - 1
     assert np.max(np.abs(area)) < 0.05

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from support.synthetic_log import Bike, Day, coast_downs, phone
+from support.synthetic_log import Bike, coast_downs, phone, windy
 
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s, led_astray_m_s
@@ -20,16 +20,9 @@ PAIRS = 150
 def test_the_band_of_a_single_pair_holds_the_truth_in_gusts():
     """Of the gusts of a light wind little is seen in the residuals of two runs: left to them the band would hold half the time."""
     rng = np.random.default_rng(8)
-    days = [
-        Day(wind_m_s=float(rng.normal(0, 1.2)), gust_m_s=0.4, grade=float(rng.normal(0, 0.002))) for _ in range(PAIRS)
-    ]
+    days = windy(rng, PAIRS, 1.2, 0.4, 0.002)
     found = [
-        coast_down(
-            runs,
-            mass_kg=BIKE.mass_kg,
-            wheels_kg=BIKE.coasting_mass_kg - BIKE.mass_kg,
-            air_density_kg_m3=BIKE.air_density_kg_m3,
-        )
+        coast_down(runs, **BIKE.weighed)
         for runs in coast_downs([(BIKE, day) for day in days], 1, phone(latency_s=1.0), rng)
     ]
     for name, truth in (("drag_area_m2", BIKE.drag_area_m2), ("rolling_resistance", BIKE.rolling_resistance)):

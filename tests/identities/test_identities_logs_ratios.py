@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 from support.bikes import single
-from support.synthetic_log import Bike, Day, phone, receiver_figure
+from support.synthetic_log import Bike, Day, phone, receiver_figure, windy
 from support.synthetic_rides import Script, as_it_comes, by_protocol, ridden, together, written_down
 
 from ridesim.components.power_curve import PowerCurve
@@ -23,13 +23,8 @@ BIKE = Bike()
 TRUTH = np.array(BIKE.ratios)
 AROUND_M = TWO_PI * BIKE.radius_m
 RIDES = 30
+WIND = (2.0, 0.5, 0.003)  # along the road, its gusts, and the slope
 AS_IT_COMES_S = 600.0
-
-
-def windy(rng, count):
-    return [
-        Day(wind_m_s=float(rng.normal(0, 2.0)), gust_m_s=0.5, grade=float(rng.normal(0, 0.003))) for _ in range(count)
-    ]
 
 
 def by_the_protocol(rng, count, hold=(*HOLD_S, HOLD_S[-1])):
@@ -43,7 +38,7 @@ def true_rides():
     rng = np.random.default_rng(5)
     scripts, lasts = by_the_protocol(rng, RIDES)
     free = [as_it_comes(rng, AS_IT_COMES_S) for _ in range(RIDES)]
-    both = ridden(BIKE, together([*scripts, *free]), windy(rng, 2 * RIDES), rng)
+    both = ridden(BIKE, together([*scripts, *free]), windy(rng, 2 * RIDES, *WIND), rng)
     return {
         "protocol": (part_of(both, slice(RIDES)), lasts),
         "as it comes": (part_of(both, slice(RIDES, None)), [AS_IT_COMES_S] * RIDES),
@@ -190,13 +185,13 @@ def test_as_many_seconds_more_as_were_asked_for_settle_a_gear():
     rng = np.random.default_rng(12)
     short = (15.0, 20.0, 20.0, 20.0, 20.0)
     scripts, lasts = by_the_protocol(rng, 16, short)
-    first = found_in(ridden(BIKE, scripts, windy(rng, 16), rng), lasts, 5.0, seed=4)
+    first = found_in(ridden(BIKE, scripts, windy(rng, 16, *WIND), rng), lasts, 5.0, seed=4)
     inside = first.gear == 1
     assert not first.settled[inside].any()
     more = float(np.median(first.longer_s[inside]))
     assert 5.0 <= more < HOLD_S[0]
     scripts, lasts = by_the_protocol(rng, 16, (short[0] + more, *short[1:]))
-    second = found_in(ridden(BIKE, scripts, windy(rng, 16), rng), lasts, 5.0, seed=6)
+    second = found_in(ridden(BIKE, scripts, windy(rng, 16, *WIND), rng), lasts, 5.0, seed=6)
     assert np.median(second.error[second.gear == 1]) == pytest.approx(SETTLED_WITHIN / SURE, rel=0.1)
 
 

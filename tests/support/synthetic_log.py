@@ -59,6 +59,12 @@ class Bike:
         wheels = self.front_inertia_kg_m2 / self.front_radius_m**2 + self.rear_inertia_kg_m2 / self.radius_m**2
         return self.mass_kg + wheels
 
+    @property
+    def weighed(self) -> dict[str, float]:
+        """What is known of it before a coast-down."""
+        wheels = self.coasting_mass_kg - self.mass_kg
+        return {"mass_kg": self.mass_kg, "wheels_kg": wheels, "air_density_kg_m3": self.air_density_kg_m3}
+
     def driven_mass_kg(self, gear: int) -> float:
         return (
             self.coasting_mass_kg
@@ -85,6 +91,14 @@ class Day:
     gust_m_s: float = 0.0
     gust_lasts_s: float = 8.0
     grade: float = 0.0
+
+
+def windy(rng: np.random.Generator, count: int, wind_m_s: float, gust_m_s: float, grade: float) -> list[Day]:
+    """Days drawn about no wind and no slope."""
+    return [
+        Day(wind_m_s=float(rng.normal(0, wind_m_s)), gust_m_s=gust_m_s, grade=float(rng.normal(0, grade)))
+        for _ in range(count)
+    ]
 
 
 @dataclass(frozen=True, kw_only=True)

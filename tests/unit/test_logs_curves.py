@@ -28,11 +28,7 @@ from ridesim.units import TWO_PI, Measured, rad_s
 
 BIKE = Bike()
 DEMO = reference.DATA / "demo" / "coast-single.toml"
-WHEELS = {
-    "mass_kg": BIKE.mass_kg,
-    "wheels_kg": BIKE.coasting_mass_kg - BIKE.mass_kg,
-    "air_density_kg_m3": BIKE.air_density_kg_m3,
-}
+WHEELS = BIKE.weighed
 DAY = PullDay(day=Day(gust_m_s=0.3), rider=Rider(runs_each_way=2), receiver=phone(rate_hz=5.0))
 
 
