@@ -207,7 +207,7 @@ def _by_engine_speed(gain: _Gain) -> Table:
     """The change at round engine speeds and at both ends."""
     first, last = rpm(gain.w[0]), rpm(gain.w[-1])
     step = 500.0 if last - first <= 4500.0 else 1000.0
-    inner = np.arange(np.ceil(first / step) * step, last, step)
+    inner = np.arange(0.0, last, step)
     w = np.array([first, *inner[(inner > first + 0.25 * step) & (inner < last - 0.25 * step)], last]) / rpm(1.0)
     now, planned = (np.interp(w, gain.w, power) for power in gain.power)
     change = planned / now - 1.0

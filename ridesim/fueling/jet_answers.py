@@ -148,7 +148,7 @@ def jet_air_answer(
             ),
             f"jets {NUMBERED[found.numbering]}, as given",
             LAW,
-            *LIMITS,
+            *LIMITS[:2],
             found.offered,
             *worth_assumptions(),
         ),

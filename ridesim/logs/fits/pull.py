@@ -183,5 +183,7 @@ def _notes(fitted: FittedPulls, runs: Sequence[RoadRun], half: Array) -> tuple[s
 
 def _surrounded(run: RoadRun) -> bool:
     """Whether the log goes on for a second and more before the throttle opens and after it shuts."""
-    opens, shuts = run.throttle_s or (0.0, float(run.time_s[-1]))
+    if run.throttle_s is None:
+        return False
+    opens, shuts = run.throttle_s
     return opens - float(run.time_s[0]) > 1.0 and float(run.time_s[-1]) - shuts > 1.0
