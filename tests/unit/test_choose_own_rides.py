@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from support import commands
 
 import ridesim as rs
 from ridesim import reference
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
-from ridesim.cli.main import main
 from ridesim.errors import InputError
 from ridesim.logs.log import Log
 from ridesim.logs.ride import ridden
@@ -170,22 +170,14 @@ def test_a_notebook_gives_a_path_or_logs(tmp_path):
 
 
 def run(capsys, *arguments):
-    with pytest.raises(SystemExit) as caught:
-        main(["choose", "coast-single", "--front", "14", "--rear", "39:42", *map(str, arguments)])
-    out = capsys.readouterr()
-    return int(caught.value.code or 0), out.out, out.err
+    return commands.run(capsys, "choose", "coast-single", "--front", "14", "--rear", "39:42", *arguments)
 
 
 def test_the_command_takes_files_and_logs_of_the_garage(capsys, tmp_path):
     garage = tmp_path / "garage.sqlite3"
-    for line in (
-        ("save", "coast-single", "--file", garage),
-        *[("log", "add", "Coast single (invented)", RIDE, "--file", garage)] * 2,
-    ):
-        with pytest.raises(SystemExit) as done:
-            main(["garage", *map(str, line)])
-        assert done.value.code == 0
-    capsys.readouterr()
+    commands.answered(capsys, "garage", "save", "coast-single", "--file", garage)
+    for _ in range(2):
+        commands.answered(capsys, "garage", "log", "add", "Coast single (invented)", RIDE, "--file", garage)
     limits = ("--max-ride-time-above", "30 %", "--ride-engine-speed", "4500 rev/min", "--json")
     code, by_file, _ = run(capsys, "--log", RIDE, *limits)
     told = json.loads(by_file)

@@ -8,15 +8,11 @@ import json
 import re
 
 import pytest
-
-from ridesim.cli.main import main
+from support import commands
 
 
 def run(capsys, *arguments: str) -> tuple[int, str, str]:
-    with pytest.raises(SystemExit) as caught:
-        main(["choose", *arguments])
-    out = capsys.readouterr()
-    return int(caught.value.code or 0), out.out, out.err
+    return commands.run(capsys, "choose", *arguments)
 
 
 def test_the_table_says_which_meet_the_limits_and_what_to_check(capsys):
@@ -65,52 +61,24 @@ def test_the_names_the_limits_had_before_go_on_working_out_of_sight(capsys):
 
 
 def test_json_and_csv_hold_every_combination(capsys):
-    _, out, _ = run(
-        capsys,
-        "plateau-single",
-        "--front",
-        "15,16",
-        "--rear",
-        "44",
-        "--tire",
-        "120/90-17",
-        "--tire",
-        "130/90-17",
-        "--tune",
-        "stock",
-        "--tune",
-        "rejetted",
-        "--json",
-    )
+    tires, tunes = ("--tire", "120/90-17", "--tire", "130/90-17"), ("--tune", "stock", "--tune", "rejetted")
+    _, out, _ = run(capsys, "plateau-single", "--front", "15,16", "--rear", "44", *tires, *tunes, "--json")
     answer = json.loads(out)
     assert len(answer["candidates"]) == 8
-    assert {
-        "front",
-        "rear",
-        "rear_tire",
-        "tune",
-        "gears",
-        "top_speed_kmh",
-        "cruise",
-        "acceleration",
-        "roll_on",
-        "chain",
-        "meets_limits",
-        "unbeaten",
-        "falls",
-    } <= set(answer["candidates"][0])
+    keys = "front rear rear_tire tune gears top_speed_kmh cruise acceleration roll_on chain meets_limits unbeaten falls"
+    assert set(keys.split()) <= set(answer["candidates"][0])
     _, out, _ = run(capsys, "coast-single", "--front", "15:16", "--rear", "44:45", "--csv")
     rows = list(csv.DictReader(io.StringIO(out)))
     assert len(rows) == 4 and {r["front"] for r in rows} == {"15", "16"}
 
 
 def test_limits_on_the_line_stand_before_those_of_the_file(capsys):
-    _, out, _ = run(
-        capsys, "coast-single", "--front", "15", "--rear", "45", "--max-cruise-engine-speed", "4000 rev/min", "--json"
-    )
-    assert any("limit 4,000 rev/min" in text for text in json.loads(out)["candidates"][0]["falls"])
-    _, out, _ = run(capsys, "coast-single", "--front", "15", "--rear", "45", "--max-cruise-engine-speed", "", "--json")
-    assert json.loads(out)["candidates"][0]["meets_limits"]
+    def only(most):
+        one = ("--front", "15", "--rear", "45", "--max-cruise-engine-speed", most, "--json")
+        return json.loads(run(capsys, "coast-single", *one)[1])["candidates"][0]
+
+    assert any("limit 4,000 rev/min" in text for text in only("4000 rev/min")["falls"])
+    assert only("")["meets_limits"]
 
 
 def test_nothing_that_meets_them_names_what_to_relax(capsys):
@@ -141,20 +109,6 @@ def test_a_printed_form_is_one_of_two(capsys):
 
 
 def test_pairs_of_one_ratio_are_not_told_apart(capsys):
-    _, out, _ = run(
-        capsys,
-        "coast-single",
-        "--front",
-        "14,16",
-        "--rear",
-        "42,48",
-        "--max-cruise-engine-speed",
-        "",
-        "--min-top-speed",
-        "",
-        "--min-climb",
-        "",
-        "--json",
-    )
-    told = json.loads(out)["not_told_apart"]
-    assert any(text.startswith("14/42") and "16/48" in text for text in told)
+    free = ("--max-cruise-engine-speed", "", "--min-top-speed", "", "--min-climb", "")
+    _, out, _ = run(capsys, "coast-single", "--front", "14,16", "--rear", "42,48", *free, "--json")
+    assert any(text.startswith("14/42") and "16/48" in text for text in json.loads(out)["not_told_apart"])

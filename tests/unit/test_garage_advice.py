@@ -41,6 +41,14 @@ def trial(settings=SETTINGS, air=DAY, **says):
     return Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=settings, verdicts=verdicts)
 
 
+def at_full(says, air=DAY, **settings):
+    """A trial that is right but for full throttle."""
+    return trial(replace(SETTINGS, **settings), air, three_quarters_to_full=says)
+
+
+LEAN, RICH = at_full("lean"), at_full("rich")
+
+
 def propose(*trials, stock=STOCK, air=DAY, sizes=SIZES, margin=None):
     return propose_next(trials, stock, air=air, sizes_obtainable=sizes, margin=margin or Margin())
 
@@ -141,60 +149,39 @@ class TestTheMargin:
 
 class TestContradictions:
     def test_the_same_settings_with_opposite_verdicts_are_ridden_again(self):
-        found = propose(trial(three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
-        assert found.kind == "repeat"
-        assert "both can't be so" in found.says
-        assert found.settings == SETTINGS
+        found = propose(LEAN, RICH)
+        assert (found.kind, found.settings) == ("repeat", SETTINGS) and "both can't be so" in found.says
 
-    def test_a_richer_jet_called_lean_where_a_leaner_one_was_rich(self):
-        richer = replace(SETTINGS, main_jet=124)
-        assert (
-            propose(trial(three_quarters_to_full="rich"), trial(richer, three_quarters_to_full="lean")).kind == "repeat"
-        )
-        assert (
-            propose(trial(richer, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind == "repeat"
-        )
+    @pytest.mark.parametrize(
+        ("before", "now", "kind"),
+        [
+            (RICH, at_full("lean", main_jet=124), "repeat"),  # a richer jet called lean where a leaner one was rich
+            (at_full("lean", main_jet=124), RICH, "repeat"),
+            (
+                at_full("rich", HIGH),
+                LEAN,
+                "change",
+            ),  # rich high up and lean at sea level is no contradiction for one jet
+            (at_full("lean", HIGH), RICH, "repeat"),  # the other way round it is
+            (trial(air=HIGH, quarter_to_three_quarters="rich"), trial(quarter_to_three_quarters="lean"), "change"),
+            (at_full("lean", exhaust="open"), RICH, "change"),  # other settings prove nothing
+        ],
+    )
+    def test_a_richer_mixture_called_lean_where_a_leaner_one_was_rich_is_ridden_again(self, before, now, kind):
+        assert propose(before, now).kind == kind
 
     def test_a_second_ride_that_says_the_same_settles_it(self):
-        said, now = trial(three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")
-        assert propose(said, now).kind == "repeat"
-        assert propose(said, now, trial(three_quarters_to_full="rich")).settings.main_jet == 118.5
-        assert propose(now, said, trial(three_quarters_to_full="rich")).kind == "repeat"
+        assert propose(LEAN, RICH, at_full("rich")).settings.main_jet == 118.5
+        assert propose(RICH, LEAN, at_full("rich")).kind == "repeat"
 
     def test_the_right_order_is_no_contradiction(self):
-        leaner = replace(SETTINGS, main_jet=116)
-        found = propose(trial(leaner, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
-        assert found.settings.main_jet == 118.5
-
-    def test_the_air_of_each_day_counts(self):
-        """Rich high up and lean at sea level is no contradiction for one jet; the other way round it is."""
-        assert (
-            propose(trial(air=HIGH, three_quarters_to_full="rich"), trial(three_quarters_to_full="lean")).kind
-            == "change"
-        )
-        assert (
-            propose(trial(air=HIGH, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind
-            == "repeat"
-        )
-        assert (
-            propose(trial(air=HIGH, quarter_to_three_quarters="rich"), trial(quarter_to_three_quarters="lean")).kind
-            == "change"
-        )
-
-    def test_trials_with_other_settings_prove_nothing(self):
-        elsewhere = replace(SETTINGS, exhaust="open")
-        assert (
-            propose(trial(elsewhere, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich")).kind
-            == "change"
-        )
+        assert propose(at_full("lean", main_jet=116), RICH).settings.main_jet == 118.5
 
     def test_between_two_sizes_the_richer_stays(self):
-        leaner = replace(SETTINGS, main_jet=118.5)
-        found = propose(trial(leaner, three_quarters_to_full="lean"), trial(three_quarters_to_full="rich"))
-        assert found.kind == "stop"
-        assert "the best lies between" in found.held_back[0]
-        back = propose(trial(three_quarters_to_full="rich"), trial(leaner, three_quarters_to_full="lean"))
-        assert back.settings.main_jet == 120
+        leaner = at_full("lean", main_jet=118.5)
+        found = propose(leaner, RICH)
+        assert found.kind == "stop" and "the best lies between" in found.held_back[0]
+        assert propose(RICH, leaner).settings.main_jet == 120
 
 
 class TestAir:
@@ -332,22 +319,8 @@ def test_limits_and_sizes_are_checked(make):
 
 class TestTrend:
     def test_jets_and_air_make_one_figure_the_rest_are_steps(self):
-        rows = (
-            trend(
-                [
-                    trial(),
-                    trial(
-                        replace(
-                            SETTINGS, main_jet=124, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0
-                        ),
-                        HIGH,
-                    ),
-                ],
-                STOCK,
-            )
-            .tables[0]
-            .rows
-        )
+        now = replace(SETTINGS, main_jet=124, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0)
+        rows = trend([trial(), trial(now, HIGH)], STOCK).tables[0].rows
         assert rows[0]["main_richness"] == rows[0]["pilot_richness"] == rows[0]["air_richness"] == 1.0
         air = (STOCK_AIR.air().metering_density_kg_m3 / HIGH.air().metering_density_kg_m3) ** 0.5
         assert rows[1]["main_richness"] == pytest.approx((124 / 120) ** 2 * air)

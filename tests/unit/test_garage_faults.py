@@ -54,23 +54,13 @@ def refused(path, says):
     assert sorted(path.parent.iterdir()) == beside
 
 
-def test_a_folder(tmp_path):
+def test_what_is_no_garage(tmp_path):
     refused(tmp_path, "is a folder")
-
-
-def test_a_folder_that_is_not_there(tmp_path):
-    with pytest.raises(GarageError, match="cannot be opened"):
-        Garage.open(tmp_path / "nowhere" / "garage.sqlite3")
-
-
-def test_a_path_with_a_nul():
-    with pytest.raises(GarageError, match="is not a path"):
-        Garage.open("gar\0age")
-
-
-def test_a_file_of_something_else(tmp_path):
     (tmp_path / "letter.txt").write_text("Dear bike, " * 100)
     refused(tmp_path / "letter.txt", "is not a garage")
+    for path, says in ((tmp_path / "nowhere" / "garage.sqlite3", "cannot be opened"), ("gar\0age", "is not a path")):
+        with pytest.raises(GarageError, match=says):
+            Garage.open(path)
 
 
 @pytest.mark.parametrize("journal", ["DELETE", "WAL"])
@@ -93,17 +83,14 @@ def test_a_foreign_file_with_a_journal_beside_it_is_refused(tmp_path):
         Garage.open(tmp_path / "other.db")
 
 
-def test_a_newer_layout(file):
+@pytest.mark.parametrize(
+    ("statement", "says"),
+    [("PRAGMA user_version = 99", r"newer ridesim.*Update ridesim"), ("DROP TABLE trial", "no trial table")],
+)
+def test_a_layout_that_is_not_ours(file, statement, says):
     with contextlib.closing(sqlite3.connect(file)) as db:
-        db.execute("PRAGMA user_version = 99")
-    with pytest.raises(GarageError, match=r"newer ridesim.*Update ridesim"):
-        Garage.open(file)
-
-
-def test_a_missing_table(file):
-    with contextlib.closing(sqlite3.connect(file)) as db:
-        db.execute("DROP TABLE trial")
-    with pytest.raises(GarageError, match="no trial table"):
+        db.execute(statement)
+    with pytest.raises(GarageError, match=says):
         Garage.open(file)
 
 
@@ -155,32 +142,28 @@ def test_a_backup_of_a_damaged_garage_is_not_given_its_name(file, tmp_path):
     assert [path.name for path in tmp_path.iterdir() if "backup" in path.name] == [".backup.sqlite3.lock"]
 
 
-def test_a_file_that_may_not_be_read(shared_file):
-    shared_file.parent.chmod(0o755)
-    shared_file.chmod(0)
-    with an_ordinary_user():
-        refused_as_user(shared_file, "permission denied")
-
-
-def test_a_file_that_may_not_be_written(shared_file):
-    shared_file.parent.chmod(0o755)
-    shared_file.chmod(0o444)
-    with an_ordinary_user():
-        refused_as_user(shared_file, "may not be written|cannot be opened")
-
-
-def test_a_folder_that_may_not_be_written(shared_file):
-    shared_file.parent.chmod(0o555)
-    shared_file.chmod(0o666)
-    with an_ordinary_user():
-        refused_as_user(shared_file, "may not be written|cannot be opened")
-        refused_as_user(shared_file.parent / "new.sqlite3", "cannot be opened")
-
-
-def refused_as_user(path, says):
-    with pytest.raises(GarageError, match=says) as caught, Garage.open(path) as garage:
-        garage.save("Demo", TEXT)
-    assert caught.value.fix
+@pytest.mark.parametrize(
+    ("of_folder", "of_file", "says"),
+    [
+        (0o755, 0, "permission denied"),
+        (0o755, 0o444, "may not be written|cannot be opened"),
+        (0o555, 0o666, "may not be written|cannot be opened"),
+    ],
+)
+def test_what_a_user_may_not_do(shared_file, of_folder, of_file, says):
+    shared_file.parent.chmod(of_folder)
+    shared_file.chmod(of_file)
+    tried = {shared_file: says} | (
+        {shared_file.parent / "new.sqlite3": "cannot be opened"} if of_folder == 0o555 else {}
+    )
+    for path, why in tried.items():
+        with (
+            an_ordinary_user(),
+            pytest.raises(GarageError, match=why) as caught,
+            Garage.open(path) as garage,
+        ):
+            garage.save("Demo", TEXT)
+        assert caught.value.fix
 
 
 def test_a_full_disk_says_so_and_keeps_what_was_there(file):

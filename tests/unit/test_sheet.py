@@ -6,12 +6,12 @@ import io
 
 import pytest
 from pypdf import PdfReader
+from support.commands import answered, refused
 
 from ridesim import reference
 from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
-from ridesim.cli.main import main
 from ridesim.report.sheet import as_html, decision, sheet, write
 from ridesim.report.sheet_pdf import as_pdf
 from ridesim.selection import verdict_words as words
@@ -97,15 +97,9 @@ def test_a_link_goes_on_pointing_to_the_sheet(two, tmp_path):
 
 def test_the_command_writes_by_ending_and_refuses_others(tmp_path, capsys):
     for name in ("a.pdf", "a.html"):
-        with pytest.raises(SystemExit) as done:
-            main(["sheet", str(DEMO / "coast-single.toml"), "--front", "16", "-o", str(tmp_path / name)])
-        assert done.value.code == 0 and (tmp_path / name).stat().st_size > 5000
-    capsys.readouterr()
-    with pytest.raises(SystemExit):
-        main(["sheet", "coast-single", "-o", str(tmp_path)])
-    assert capsys.readouterr().out == f"{next(tmp_path.glob('coast-single-invented-20??-??-??.pdf'))}\n"
+        answered(capsys, "sheet", "coast-single", "--front", "16", "-o", tmp_path / name)
+        assert (tmp_path / name).stat().st_size > 5000
+    told = answered(capsys, "sheet", "coast-single", "-o", tmp_path)
+    assert told == f"{next(tmp_path.glob('coast-single-invented-20??-??-??.pdf'))}\n"
     for target in (tmp_path / "a.docx", tmp_path / "no" / "a.pdf"):
-        with pytest.raises(SystemExit) as done:
-            main(["sheet", str(DEMO / "coast-single.toml"), "-o", str(target)])
-        out = capsys.readouterr()
-        assert done.value.code == 2 and out.out == "" and "--output" in out.err
+        assert "--output" in refused(capsys, "sheet", "coast-single", "-o", target)
