@@ -10,17 +10,17 @@ import numpy as np
 
 from ridesim.answers import Answer, Column, Figure
 from ridesim.answers.answer import Change
-from ridesim.answers.compare import label
 from ridesim.answers.frames import unit_of
-from ridesim.answers.text import band_words, change_words, figure_words, number, sentence, shown, verdict
+from ridesim.answers.text import band_words, change_words, figure_words, number, shown, verdict
+from ridesim.answers.text import sentence as say
 from ridesim.errors import InputError
 from ridesim.evidence.amounts import amount, in_words
 from ridesim.plots.charts import Axis
 from ridesim.report.columns import heading
-from ridesim.units import COUNTED, READINGS, field_text, quantity, shown_in, unit_words, value_and_unit
+from ridesim.units import COUNTED, READINGS, field_text, quantity, shown_in, value_and_unit
+from ridesim.units import unit_words as unit_name
 
 __all__ = [
-    "Axis",
     "axis",
     "band_places",
     "band_words",
@@ -29,9 +29,10 @@ __all__ = [
     "figure_words",
     "heading",
     "number",
-    "sentence",
+    "say",
     "shown",
     "uncertainty_places",
+    "unit_name",
     "unit_of",
     "verdict",
 ]
@@ -183,21 +184,6 @@ def uncertainty_places(figure: Figure) -> Mapping[str, float] | None:
 def cells(columns: Sequence[Column], row: Mapping[str, Any], system: str) -> list[str]:
     """A row of a table in words, without units: those stand in the headings."""
     return [shown(row[column.key], column.reading, system, unit=False) for column in columns]
-
-
-def unit_name(unit: str) -> str:
-    """A unit as it is printed."""
-    return unit_words(unit)
-
-
-def name_of(solved: Any) -> str:
-    """The name of a bike and what it wears."""
-    return str(label(solved))
-
-
-def say(answer: Answer, system: str) -> str:
-    """What an answer says."""
-    return sentence(answer, system)
 
 
 def figure_of(answer: Answer, key: str, system: str) -> str:

@@ -134,11 +134,6 @@ def opened(link: str | None) -> tuple[Looked, tuple[Problem, ...]]:
     return (plain, told) if not queries.troubles(plain) else (Looked(units=state.units), told)
 
 
-def notices(problems: tuple[Problem, ...]) -> list[Any]:
-    """What of a link could not be used, for the line under the head."""
-    return [html.P(problem.text) for problem in problems]
-
-
 def summary(state: Looked) -> Any:
     """Both set-ups in a few words."""
     parts = []
@@ -177,7 +172,7 @@ def register(app: Dash) -> None:
             "query": Output(ids.QUERY, "data"),
             "values": {key: Output(ids.field(key), "value") for key in ids.FIELDS},
             "data": {key: Output(ids.field(key), "data") for key in ("tune", "planned-tune", "surface")},
-            "slides": {key: Output(ids.slider(key), name) for key in set_ups.SLIDERS for name in ("value",)},
+            "slides": {key: Output(ids.slider(key), "value") for key in set_ups.SLIDERS},
             "ends": {
                 f"{key}-{name}": Output(ids.slider(key), name) for key in set_ups.SLIDERS for name in ("min", "max")
             },
@@ -196,7 +191,7 @@ def register(app: Dash) -> None:
             "data": set_ups.choices(state),
             "slides": set_ups.slides(state),
             "ends": set_ups.slider_ends(state),
-            "notice": notices(problems),
+            "notice": [html.P(problem.text) for problem in problems],
             "summary": summary(state),
             "units": "Units: metric" if state.units == "metric" else "Units: US",
         }

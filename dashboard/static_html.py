@@ -14,31 +14,37 @@ from dash import Patch, dcc, html, no_update
 from dash.development.base_component import Component
 
 
-class StaticHtml(Component):
+class _Ours(Component):
+    """A component that `assets/static_html.js` draws, with the properties that are given."""
+
+    _children_props: ClassVar[list[str]] = []
+    _base_nodes: ClassVar[list[str]] = ["children"]
+    _namespace = "ridesim_parts"
+    _names: ClassVar[list[str]] = []
+
+    def __init__(self, **given: Any) -> None:
+        self._type = type(self).__name__
+        self._prop_names = self.available_properties = self._names
+        self._valid_wildcard_attributes = self.available_wildcard_properties = []
+        super().__init__(**{key: value for key, value in given.items() if key != "id" or value is not None})
+
+
+class StaticHtml(_Ours):
     """Plain content in one piece: texts, and components of `dash.html` without names or clicks."""
 
-    _children_props: ClassVar[list[str]] = []
-    _base_nodes: ClassVar[list[str]] = ["children"]
-    _namespace = "ridesim_parts"
-    _type = "StaticHtml"
-
-    def __init__(self, content: Any = None) -> None:
-        _declare(self, ["content"])
-        super().__init__(content=content)
+    _names: ClassVar[list[str]] = ["content"]
 
 
-class StaticLayout(Component):
+class StaticLayout(_Ours):
     """Plain content around live components; `content` fills its slots by name, with plain content too."""
 
-    _children_props: ClassVar[list[str]] = []
-    _base_nodes: ClassVar[list[str]] = ["children"]
-    _namespace = "ridesim_parts"
-    _type = "StaticLayout"
+    _names: ClassVar[list[str]] = ["children", "id", "plan", "content"]
 
-    def __init__(self, children: Any = None, id: Any = None, plan: Any = None, content: Any = None) -> None:
-        _declare(self, ["children", "id", "plan", "content"])
-        given = {"children": children, "id": id, "plan": plan, "content": content}
-        super().__init__(**{key: value for key, value in given.items() if value is not None})
+
+class Address(_Ours):
+    """Holds the query of the state that is shown, and keeps the browser's address and the links of the frame at it."""
+
+    _names: ClassVar[list[str]] = ["id", "data"]
 
 
 class LateChart(dcc.Graph):
@@ -46,26 +52,6 @@ class LateChart(dcc.Graph):
 
     _namespace = "ridesim_parts"
     _type = "LateChart"
-
-
-class Address(Component):
-    """Holds the query of the state that is shown, and keeps the browser's address and the links of the frame at it."""
-
-    _children_props: ClassVar[list[str]] = []
-    _base_nodes: ClassVar[list[str]] = ["children"]
-    _namespace = "ridesim_parts"
-    _type = "Address"
-
-    def __init__(self, id: str) -> None:
-        _declare(self, ["id", "data"])
-        super().__init__(id=id)
-
-
-def _declare(component: Component, names: list[str]) -> None:
-    component._prop_names = names
-    component._valid_wildcard_attributes = []
-    component.available_properties = names
-    component.available_wildcard_properties = []
 
 
 def static_html(content: Any) -> StaticHtml:

@@ -30,95 +30,67 @@ class Part:
     gears: tuple[str, ...] | None = None  # beside the gears of the bike
 
 
+def _figure(key: str, label: str, reading: str, such_as: str, off: str = "") -> Part:
+    """A figure with its examples, in US units too where a stroke parts them from the metric ones."""
+    examples, errors = ((metric, us or metric) for metric, _, us in (one.partition(" | ") for one in (such_as, off)))
+    return Part(key=key, label=label, reading=reading, such_as=examples, off=errors)
+
+
 _GEAR = Part(key="gear", label="Gear", gears=())
-_SPEED = ("95 km/h", "60 mph")
+_SPEED = "95 km/h | 60 mph"
 KINDS: Mapping[str, tuple[str, tuple[Part, ...]]] = {
     "roll-out": (
         "Roll-out: one turn of the rear wheel",
-        (
-            Part(
-                key="value",
-                label="One turn, rider seated",
-                reading="length",
-                such_as=("2.071 m", "81.5 in"),
-                off=("4 mm", "0.16 in"),
-            ),
-        ),
+        (_figure("value", "One turn, rider seated", "length", "2.071 m | 81.5 in", "4 mm | 0.16 in"),),
     ),
     "axle weight": (
         "Weight on one wheel",
         (
             Part(key="axle", label="Wheel on the scale", options={"rear": "Rear", "front": "Front"}),
             Part(key="with", label="On the bike", options={"rider": "You, in riding gear", "bike alone": "Nobody"}),
-            Part(
-                key="value", label="The scale reads", reading="mass", such_as=("150 kg", "331 lb"), off=("1 kg", "2 lb")
-            ),
+            _figure("value", "The scale reads", "mass", "150 kg | 331 lb", "1 kg | 2 lb"),
         ),
     ),
     "speed at engine speed": (
         "Road speed at an engine speed",
         (
             _GEAR,
-            Part(key="engine_speed", label="Engine speed", reading="engine speed", such_as=("4500 rev/min",) * 2),
-            Part(key="speed", label="True speed, by GPS", reading="speed", such_as=_SPEED, off=("0.5 km/h", "0.3 mph")),
+            _figure("engine_speed", "Engine speed", "engine speed", "4500 rev/min"),
+            _figure("speed", "True speed, by GPS", "speed", _SPEED, "0.5 km/h | 0.3 mph"),
         ),
     ),
     "consumption": (
         "Fuel used at a steady speed",
         (
-            Part(
-                key="value",
-                label="Fuel used",
-                reading="consumption",
-                such_as=("3.9 l/100km", "60 mpg"),
-                off=("4 %",) * 2,
-            ),
-            Part(key="speed", label="Speed held", reading="speed", such_as=_SPEED),
+            _figure("value", "Fuel used", "consumption", "3.9 l/100km | 60 mpg", "4 %"),
+            _figure("speed", "Speed held", "speed", _SPEED),
         ),
     ),
     "coast-down": (
         "Coast-down: drag and rolling resistance",
         (
-            Part(
-                key="drag_area", label="Drag area", reading="area", such_as=("0.66 m^2", "7.1 ft^2"), off=("4 %",) * 2
-            ),
-            Part(
-                key="rolling_resistance",
-                label="Rolling resistance",
-                reading="ratio",
-                such_as=("0.019",) * 2,
-                off=("6 %",) * 2,
-            ),
+            _figure("drag_area", "Drag area", "area", "0.66 m^2 | 7.1 ft^2", "4 %"),
+            _figure("rolling_resistance", "Rolling resistance", "ratio", "0.019", "6 %"),
         ),
     ),
     "timed run": (
         "Timed run from one speed to another",
         (
             Part(key="gear", label="Gear", gears=(THROUGH,)),
-            Part(key="from", label="From", reading="speed", such_as=("60 km/h", "40 mph")),
-            Part(key="to", label="To", reading="speed", such_as=("100 km/h", "60 mph")),
-            Part(key="time", label="Time", reading="time", such_as=("7.4 s",) * 2, off=("0.2 s",) * 2),
+            _figure("from", "From", "speed", "60 km/h | 40 mph"),
+            _figure("to", "To", "speed", "100 km/h | 60 mph"),
+            _figure("time", "Time", "time", "7.4 s", "0.2 s"),
         ),
     ),
     "top speed": (
         "Top speed",
-        (
-            Part(
-                key="value",
-                label="True speed, by GPS",
-                reading="speed",
-                such_as=("120 km/h", "75 mph"),
-                off=("2 km/h", "1 mph"),
-            ),
-        ),
+        (_figure("value", "True speed, by GPS", "speed", "120 km/h | 75 mph", "2 km/h | 1 mph"),),
     ),
     "wheel power": (
         "Power at the wheel",
         (
-            Part(key="engine_speed", label="Engine speed", reading="engine speed", such_as=("6000 rev/min",) * 2),
-            Part(
-                key="value", label="Power at the wheel", reading="power", such_as=("16 kW", "21 hp"), off=("3 %",) * 2
-            ),
+            _figure("engine_speed", "Engine speed", "engine speed", "6000 rev/min"),
+            _figure("value", "Power at the wheel", "power", "16 kW | 21 hp", "3 %"),
         ),
     ),
 }

@@ -250,6 +250,9 @@ def open_app(
         ),
     ] = None,
     key: Annotated[str | None, typer.Option(hidden=True)] = None,
+    garage: Annotated[
+        Path | None, typer.Option(help="Garage file.", show_default="your own, on this machine's address only")
+    ] = None,
     phone: Annotated[
         bool,
         typer.Option(
@@ -265,7 +268,7 @@ def open_app(
 
     never_on_the_line(key)
     text = None if build is None else build_of(build).text
-    serve(host=host, port=port, key_file=key_file, build_text=text, open_browser=browser, phone=phone)
+    serve(host, port, key_file, text, open_browser=browser, garage=garage, phone=phone)
 
 
 @app.command()

@@ -168,14 +168,7 @@ def lifted(geometry: Mapping[str, float], pose: Pose, clearance_m: float, role: 
         _posed(swingarm, pose, rear_at),
         *(_posed(part, pose) for part in (frame, *rest, *rider(geometry, role, ""))),
     ]
-    return parts if role == "now" else [_as(part, role) for part in parts]
-
-
-def _as(part: Circle | Stroke, role: str) -> Circle | Stroke:
-    """A part drawn thin, in the manner of a role."""
-    if isinstance(part, Circle):
-        return replace(part, role=role, solid=False, thin=True)
-    return replace(part, role=role, solid=False, thin=True)
+    return parts if role == "now" else [replace(part, role=role, solid=False, thin=True) for part in parts]
 
 
 MOTIONS = {  # what is drawn over time: its label, its reading, its series

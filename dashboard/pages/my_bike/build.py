@@ -161,16 +161,8 @@ def _curve(state: Looked) -> Any:
 
 def _opened(build: Any, state: Looked) -> str:
     """The link of another build, with the ride and the units as they were and no set-up of the old bike."""
-    return to_query(
-        Looked(
-            own=build.text,
-            cruise=state.cruise,
-            grade=state.grade,
-            head_wind=state.head_wind,
-            surface=state.surface,
-            units=state.units,
-        )
-    )
+    ride = {name: getattr(state, name) for name in ("cruise", "grade", "head_wind", "surface", "units")}
+    return to_query(Looked(own=build.text, **ride))
 
 
 def _kept(build: Any, state: Looked) -> str:

@@ -14,6 +14,7 @@ from dashboard.static_html import internal_link, static_html
 from dashboard.url_state import SetUp, from_query, to_query
 from dashboard.url_state import State as Looked
 from ridesim.answers.answer import Change
+from ridesim.answers.compare import label
 from ridesim.buildfile.first import FIELDS
 from ridesim.plots import charts
 
@@ -146,12 +147,12 @@ def _headline(change: Change, label: str, system: str) -> html.Div:
 def shown(v: View) -> Any:
     """The headline figures, and what of them is a guess."""
     rows = []
-    for question, key, label in HEADLINES:
+    for question, key, words in HEADLINES:
         pair = queries.pair(question, v.state)
         change = next((one for one in pair.changes if one.now.key == key), None)
         speed = display.shown(queries.now(v.state).ride.cruise_m_s, "speed", v.system)
         if change is not None:
-            rows.append(_headline(change, label.format(speed), v.system))
+            rows.append(_headline(change, words.format(speed), v.system))
     bike = queries.now(v.state).bike
     note = bike.record.tune[bike.tune].note
     guess = (
@@ -189,7 +190,7 @@ def register(app: Dash) -> None:
         figure = charts.speeds(pair.now, pair.planned, **v.look)
         return {
             "hidden": hidden,
-            "told": {"of": display.name_of(queries.now(v.state)), "says": shown(v)},
+            "told": {"of": label(queries.now(v.state)), "says": shown(v)},
             "chart": drawn(figure, CAPTION, components.twins(pair.now, pair.planned, v.system)),
         }
 
