@@ -13,7 +13,7 @@ from ridesim import answers, reference
 from ridesim.answers import Answer, Pair, Solved
 from ridesim.answers.answer import Change, Table, changed
 from ridesim.answers.compare import differences
-from ridesim.bike import make_bike
+from ridesim.bike import Bike, make_bike
 from ridesim.buildfile.first import FIELDS as FIRST_FIELDS
 from ridesim.buildfile.first import PLACES as FIRST_PLACES
 from ridesim.buildfile.first import first_build
@@ -82,34 +82,31 @@ def loaded(state: State) -> Build:
     return _loaded(state.demo, state.own, state.now.luggage, state.surface)
 
 
+@lru_cache(maxsize=64)
+def _bike(demo: str, own: str | None, set_up: SetUp, surface: str | None) -> Bike:
+    parts = {name: getattr(set_up, name) for name in ("tune", "front", "rear", "rear_tire", "front_tire")}
+    return make_bike(_loaded(demo, own, set_up.luggage, surface), **parts)
+
+
 @lru_cache(maxsize=128)
-def _solved(
-    demo: str, own: str | None, set_up: SetUp, ride: tuple[str | None, str | None, str | None, str | None, str]
-) -> Solved:
-    cruise, grade, head_wind, surface, units = ride
-    bike = make_bike(
-        _loaded(demo, own, set_up.luggage, surface),
-        tune=set_up.tune,
-        front=set_up.front,
-        rear=set_up.rear,
-        rear_tire=set_up.rear_tire,
-        front_tire=set_up.front_tire,
-    )
-    return answers.solve(bike, answers.ride_with(bike, cruise=cruise, grade=grade, headwind=head_wind, units=units))
+def _solved(demo: str, own: str | None, set_up: SetUp, surface: str | None, units: str, **ride: str | None) -> Solved:
+    bike = _bike(demo, own, set_up, surface)
+    return answers.solve(bike, answers.ride_with(bike, units=units, **ride))
 
 
-def _ride(state: State) -> tuple[str | None, str | None, str | None, str | None, str]:
-    return (state.cruise, state.grade, state.head_wind, state.surface, state.units)
+def _of(state: State, set_up: SetUp) -> Solved:
+    ride = {"cruise": state.cruise, "grade": state.grade, "headwind": state.head_wind}
+    return _solved(state.demo, state.own, set_up, state.surface, state.units, **ride)
 
 
 def now(state: State) -> Solved:
     """The bike as it is now, solved."""
-    return _solved(state.demo, state.own, state.now, _ride(state))
+    return _of(state, state.now)
 
 
 def planned(state: State) -> Solved:
     """The bike as planned, solved."""
-    return _solved(state.demo, state.own, state.planned_whole, _ride(state))
+    return _of(state, state.planned_whole)
 
 
 @lru_cache(maxsize=128)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass
-from functools import cache
+from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from ridesim.mechanics.limits import Gears, gears
 from ridesim.mechanics.passage import passage
 from ridesim.mechanics.run import StandingRun, roll_on_times_s, standing_start, untimed
 from ridesim.mechanics.setups import Ride, SetUps
-from ridesim.mechanics.torque import LONGEST_CELL_RAD_S, cells_of
+from ridesim.mechanics.torque import LONGEST_CELL_RAD_S, TorqueCells, cells_of
 from ridesim.mechanics.traction import GearRows
 
 Array = NDArray[np.float64]
@@ -84,16 +84,24 @@ def perform(
     parts = []
     for start in range(0, len(setups), chunk):
         group = setups if len(setups) <= chunk else setups.take(slice(start, start + chunk))
-        rows = GearRows(group, cells, ride)
-        figures = gears(rows)
-        if timed:
-            free = passage(rows)
-            run = standing_start(rows, figures, free, trace=trace)
-            roll_on = roll_on_times_s(rows, free, *ride.roll_on_m_s)
-        else:
-            run, roll_on = untimed(len(group), ride), np.full(group.ratios.shape, np.nan)
-        parts.append(Performance(gears=figures, cruise=cruise(rows), run=run, roll_on_s=roll_on))
+        figures, run, roll_on = _full_throttle(group, cells, replace(ride, cruise_m_s=np.nan), trace, timed)
+        steady = cruise(GearRows(group, cells, ride))
+        parts.append(Performance(gears=figures, cruise=steady, run=run, roll_on_s=roll_on))
     return parts[0] if len(parts) == 1 else join(parts)
+
+
+@lru_cache(maxsize=48)
+def _full_throttle(
+    setups: SetUps, cells: TorqueCells, ride: Ride, trace: bool, timed: bool
+) -> tuple[Gears, StandingRun, Array]:
+    """What does not depend on the cruising speed: a rider who slides that asks for it again and again."""
+    rows = GearRows(setups, cells, ride)
+    figures = gears(rows)
+    if not timed:
+        return figures, untimed(len(setups), ride), np.full(setups.ratios.shape, np.nan)
+    free = passage(rows)
+    run = standing_start(rows, figures, free, trace=trace)
+    return figures, run, roll_on_times_s(rows, free, *ride.roll_on_m_s)
 
 
 @cache

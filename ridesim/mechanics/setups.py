@@ -43,7 +43,10 @@ class Ride:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SetUps:
-    """Arrays of shape (S,), ratios of shape (S, G); SI. torque_factor scales the curve (air of the day, curve error)."""
+    """Arrays of shape (S,), ratios of shape (S, G); SI. torque_factor scales the curve (air of the day, curve error).
+
+    Those of the same figures are the same set-ups.
+    """
 
     ratios: Array
     mass_kg: Array
@@ -74,6 +77,17 @@ class SetUps:
 
     def __len__(self) -> int:
         return len(self.ratios)
+
+    @cached_property
+    def _figures(self) -> tuple[Any, ...]:
+        arrays = tuple(getattr(self, name) for name in self._column_names)
+        return (self.cycle, self.ratios.shape, b"".join(array.tobytes() for array in arrays))
+
+    def __hash__(self) -> int:
+        return hash(self._figures)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, SetUps) and self._figures == other._figures
 
     @cached_property
     def _column_names(self) -> tuple[str, ...]:

@@ -54,6 +54,11 @@ def test_what_is_typed_goes_into_the_state(key, typed, wanted):
     assert set_ups.taken(set_ups.shown(State()) | {key: typed}, State()) == (wanted, ())
 
 
+def test_another_cruising_speed_runs_and_climbs_nothing_anew():
+    one, other = (queries.planned(State(cruise=speed)).performance for speed in ("97 km/h", "98 km/h"))
+    assert one.gears is other.gears and one.run is other.run and one.cruise is not other.cruise
+
+
 def test_a_field_put_back_leaves_no_trace():
     changed = State(planned=SetUp(front=16))
     assert set_ups.taken(set_ups.shown(changed) | {"planned-front": 14}, changed) == (State(), ())
