@@ -16,7 +16,7 @@ from dashboard.url_state import State
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import with_tune
 from ridesim.buildfile.schema import torque_or_power
-from ridesim.components.curve_file import CurveSheet, parse_curve
+from ridesim.buildfile.curve_file import CurveSheet, parse_curve
 from ridesim.errors import InputError
 from ridesim.plots.lines import Line, lines
 

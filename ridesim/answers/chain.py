@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from ridesim import reference
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain
-from ridesim.answers.chain_tolerances import banded, chain_tolerances, other_chains
+from ridesim.answers.answer import Answer, Figure, Figures, Sentence, Step, Table, ValueOf, table_of
 from ridesim.answers.solved import Solved
 from ridesim.bike import Bike
 from ridesim.components.chain import (
@@ -23,44 +22,28 @@ from ridesim.components.chain import (
     speed_ripple,
 )
 from ridesim.components.chain_fit import fit_chain
-from ridesim.components.chain_geometry import center_distance_m, links_handbook, pitch_radius_m, wrap_angle_rad
+from ridesim.components.chain_geometry import center_distance_m, pitch_radius_m, wrap_angle_rad
 from ridesim.components.chain_words import UNSEEN_M, ChainFit
+from ridesim.errors import InputError
 from ridesim.statements import Assumption
-from ridesim.uncertainty.tolerances import Tolerance
+from ridesim.uncertainty.tolerances import Tolerance, quadrature, through
 from ridesim.units import in_both, quantity
 
-NO_CHAIN = dict.fromkeys(
-    ("links_exact", "links_to_order", "centre_distance_m", "axle_shift_m", "fitted_chain_will_do", "chain_pull_max_n")
-)
+FIGURES = {"links": "links_to_order", "shift": "axle_shift_m", "center": "center_distance_m", "exact": "links_exact"}
+QUESTION = "Does the chain fit?"
 
 
 @dataclass(frozen=True, kw_only=True)
 class ChainAnswer:
     """The fit of one sprocket pair, the pull, and what was assumed; fit is None when nothing says where the axle is."""
 
-    size: ChainSize
+    place: ChainPlace
     fit: ChainFit | None
     pull_n: float
-    share_of_strength: float | None
-    center_now_m: float | None
-    travel_m: tuple[float, float]
+    share_of_strength: float
     tolerances: tuple[Tolerance, ...]
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
-
-    def contract(self) -> dict[str, Any]:
-        """The chain part of the JSON object."""
-        fit = self.fit
-        if fit is None:
-            return {**NO_CHAIN, "chain_pull_max_n": self.pull_n}
-        return {
-            "links_exact": plain(fit.links_exact),
-            "links_to_order": plain(fit.links_to_order),
-            "centre_distance_m": plain(fit.center_distance_m),
-            "axle_shift_m": plain(fit.axle_shift_m),
-            "fitted_chain_will_do": plain(fit.fitted_chain_will_do),
-            "chain_pull_max_n": self.pull_n,
-        }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,9 +88,7 @@ def chain_place(bike: Bike) -> ChainPlace:
 
 def chain_fit(solved: Solved) -> ChainAnswer:
     """How a chain fits this bike's sprockets, from the place of the axle now and its travel."""
-    bike = solved.bike
-    given = bike.record.final_drive
-    place = chain_place(bike)
+    bike, place = solved.bike, chain_place(solved.bike)
     size, notes = place.size, place.notes
     torque = bike.curve.peak_torque()[1] * float(bike.ride_day.factor)
     radius = float(pitch_radius_m(size.pitch_m, bike.front_teeth))
@@ -116,16 +97,14 @@ def chain_fit(solved: Solved) -> ChainAnswer:
     tolerances: tuple[Tolerance, ...] = ()
     if place.center_now_m is not None:
         fit = _fit(bike, place)
-        tolerances = chain_tolerances(given, partial(_fit, bike, place))
-        notes = (*notes, *fit.notes, *other_chains(plain(fit.links_to_order), tolerances))
-    share = None if size.minimum_tensile_n is None else float(share_of_strength(pull, size.minimum_tensile_n))
+        tolerances = _tolerances(bike, place)
+        notes = (*notes, *fit.notes, *_other_chains(fit.links_to_order, tolerances))
+    share = np.nan if size.minimum_tensile_n is None else float(share_of_strength(pull, size.minimum_tensile_n))
     return ChainAnswer(
-        size=size,
+        place=place,
         fit=fit,
         pull_n=pull,
         share_of_strength=share,
-        center_now_m=place.center_now_m,
-        travel_m=place.travel_m,
         tolerances=tolerances,
         assumptions=(
             *place.assumptions,
@@ -156,6 +135,53 @@ def _fit(bike: Bike, place: ChainPlace, *, center_m: float | None = None, wear: 
     )
 
 
+def _tolerances(bike: Bike, place: ChainPlace) -> tuple[Tolerance, ...]:
+    """How far the figures of the fit move with the axle's place and the chain's wear, each at the ends of its tolerance; by nan where
+    one takes a figure away altogether, as sprockets that would touch."""
+
+    def read(**changed: float) -> dict[str, float]:
+        try:
+            other = _fit(bike, place, **changed)
+        except InputError:
+            return dict.fromkeys(FIGURES, np.nan)
+        figures = {key: getattr(other, name) for key, name in FIGURES.items()}
+        return {key: np.nan if value is None else float(value) for key, value in figures.items()}
+
+    given = bike.record.final_drive
+    return (
+        *through("final_drive.centre_distance", given.centre_distance, lambda center: read(center_m=center)),
+        *through("final_drive.chain_wear", given.chain_wear, lambda wear: read(wear=wear), 0.0),
+    )
+
+
+def _banded(figure: Figure, bike: Bike, tolerances: Sequence[Tolerance]) -> Figure:
+    """A figure of the fit with its band; without one where the tolerances ask for another chain."""
+    moves = {bike.source(tolerance): tolerance.moves[figure.key] for tolerance in tolerances}
+    if not moves or figure.value is None:
+        return figure
+    another = figure.key != "exact" and any(any(tolerance.moves["links"]) for tolerance in tolerances)
+    if another or not np.isfinite(list(moves.values())).all():
+        return replace(figure, moves=None)
+    down, up = quadrature(moves)
+    value = float(figure.value)
+    return replace(figure, low=value + down, high=value + up, moves=moves)
+
+
+def _other_chains(links: float | None, tolerances: Sequence[Tolerance]) -> tuple[str, ...]:
+    """Where a tolerance is wide enough to ask for another chain: measure before one is ordered."""
+    notes = []
+    for tolerance in tolerances:
+        ends = tolerance.moves["links"]
+        if not any(ends):  # nan counts as another chain
+            continue
+        others = [f"{links + move:.0f} links" for move in ends if move and links is not None and np.isfinite(move)]
+        notes.append(
+            f"within the tolerance of {tolerance.path} {' or '.join(dict.fromkeys(others)) or 'no chain'} may be right instead: "
+            "measure it more closely before a chain is ordered"
+        )
+    return tuple(notes)
+
+
 def _center_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None, tuple[str, ...]]:
     """Where the axle is now: as measured, else where the fitted chain puts it with the file's own sprockets."""
     if given.centre_distance is not None:
@@ -178,101 +204,90 @@ def chain(solved: Solved) -> Answer:
     """
     bike = solved.bike
     if not bike.has_chain:
-        return _no_chain(bike)
+        return _no_chain(solved)
     fitted = chain_fit(solved)
-    fit, size = fitted.fit, fitted.size
-    ripple = float(speed_ripple(bike.front_teeth))
-    share = np.nan if fitted.share_of_strength is None else fitted.share_of_strength
-    passed = (
-        solved.setups.torque_factor * solved.setups.efficiency
-    )  # the pull goes with what of the torque reaches the tire
-    passed = passed / passed[0]
+    fit, place = fitted.fit, fitted.place
+    pitch, z1, z2 = place.size.pitch_m, bike.front_teeth, bike.rear_teeth
+    passed = solved.setups.torque_factor * solved.setups.efficiency
+    passed = passed / passed[0]  # the pull goes with what of the torque reaches the tire
+    strength = "Of the chain's minimum tensile strength (from memory)"
     figures = [
         solved.figure("pull", "Highest chain pull in first", "force", fitted.pull_n * passed, -1),
-        solved.figure("share", "Of the chain's minimum tensile strength (from memory)", "percent", share * passed, -1),
-        Figure("ripple", "Speed ripple of the front sprocket", ripple, "percent", better=-1),
+        solved.figure("share", strength, "percent", fitted.share_of_strength * passed, -1),
+        Figure("ripple", "Speed ripple of the front sprocket", float(speed_ripple(z1)), "percent", better=-1),
     ]
     series: dict[str, Any] = {
-        "front_radius_m": float(pitch_radius_m(size.pitch_m, bike.front_teeth)),
-        "rear_radius_m": float(pitch_radius_m(size.pitch_m, bike.rear_teeth)),
-        "center_now_m": fitted.center_now_m,
-        "center_m": None,
-        "travel_m": fitted.travel_m,
-        "links": None,
+        "front_radius_m": float(pitch_radius_m(pitch, z1)),
+        "rear_radius_m": float(pitch_radius_m(pitch, z2)),
+        "center_now_m": place.center_now_m,
+        "center_m": None if fit is None else fit.center_distance_m,
+        "travel_m": place.travel_m,
+        "links": None if fit is None else fit.links_to_order,
     }
-    if fit is None:
-        say: Sentence = (
-            "Say where the axle is (center distance) or how many links are fitted, and the chain length follows; it pulls up to ",
-            ValueOf("pull"),
-            " in first.",
-        )
-        return Answer(
-            question="Does the chain fit?",
-            say=say,
-            figures=Figures(*figures),
-            series=series,
-            assumptions=(*bike.assumptions, *fitted.assumptions),
-            notes=fitted.notes,
-            cautions=CAUTIONS,
-        )
-    links, center = plain(fit.links_to_order), plain(fit.center_distance_m)
-    series |= {"center_m": center, "links": links}
-    exact = float(fit.links_exact)
-    hand = float(links_handbook(fitted.center_now_m, size.pitch_m, bike.front_teeth, bike.rear_teeth))
-    shift = plain(fit.axle_shift_m)
-    will_do = plain(fit.fitted_chain_will_do)
-    figures = [
-        Figure("links", "Links", links, "links"),
-        banded(
-            Figure("shift", "Axle moves by (rearward +)", shift, "small length"),
-            bike,
-            fitted.tolerances,
-        ),
-        banded(Figure("center", "Center distance then", center, "length"), bike, fitted.tolerances),
-        Figure("will_do", "The fitted chain will do", will_do, "yes or no"),
-        banded(
-            Figure("exact", "Links for the axle where it is now", exact, "number"),
-            bike,
-            fitted.tolerances,
-        ),
-        *figures,
-    ]
-    if links is not None:
-        turns = int(even_wear_turns(bike.front_teeth, int(links)))
-        figures.append(
-            Figure("even", "Chain turns until a front tooth meets the same link again", turns, "number", better=1)
-        )
-        wrap = float(wrap_angle_rad(center, size.pitch_m, bike.front_teeth, bike.rear_teeth))
-        figures.append(Figure("wrap", "Wrap of the front sprocket", wrap, "angle", better=1))
-    say = ("No even chain puts the axle within its travel.",)
-    if links is not None:
-        begins, then = ("The fitted chain of ", " links will do: ") if will_do else ("Order ", " links: ")
-        say = (begins, ValueOf("links"), then, *_moves(shift))
-    steps = (
-        Step(
-            "X = 2 C/p cos a + z1 (pi - 2a)/2pi + z2 (pi + 2a)/2pi, sin a = (R2 - R1)/C",
-            f"C {fitted.center_now_m:.4f} m, p {1e3 * size.pitch_m:.3f} mm, {bike.front_teeth}/{bike.rear_teeth}",
-            f"{exact:.3f} links",
-        ),
-        Step("X = 2 C/p + (z1 + z2)/2 + ((z2 - z1)/2pi)^2 p/C", "the same, handbook form", f"{hand:.3f} links"),
-        *(Step("chain", text, "") for text in fit.steps),
-        Step(
-            "pull = T primary gear eta / R1",
-            f"first gear, R1 {1e3 * series['front_radius_m']:.2f} mm",
-            f"{fitted.pull_n:.0f} N",
-        ),
-    )
+    begin = "Say where the axle is (center distance) or how many links are fitted, and the chain length follows; it pulls up to "
+    say: Sentence = (begin, ValueOf("pull"), " in first.")
+    rest: dict[str, Any] = {}
+    if fit is not None:
+        say = _order_said(fit)
+        figures = [*_fit_figures(bike, fitted, fit), *figures, *_new_chain_figures(bike, pitch, fit)]
+        radius = f"first gear, R1 {1e3 * series['front_radius_m']:.2f} mm"
+        pull = Step("pull = T primary gear eta / R1", radius, f"{fitted.pull_n:.0f} N")
+        rest = {"tables": (_lengths(bike, place, fit),), "steps": (*(Step("chain", t, "") for t in fit.steps), pull)}
     return Answer(
-        question="Does the chain fit?",
+        question=QUESTION,
         say=say,
         figures=Figures(*figures),
-        tables=(_lengths(solved, fitted),),
         series=series,
         assumptions=(*bike.assumptions, *fitted.assumptions),
-        steps=steps,
         notes=fitted.notes,
         cautions=CAUTIONS,
+        **rest,
     )
+
+
+def _fit_figures(bike: Bike, fitted: ChainAnswer, fit: ChainFit) -> tuple[Figure, ...]:
+    """What the chain's length and the axle come to, with the bands that axle and wear leave open."""
+    shift, center, exact = (
+        _banded(Figure(key, label, getattr(fit, FIGURES[key]), reading), bike, fitted.tolerances)
+        for key, label, reading in (
+            ("shift", "Axle moves by (rearward +)", "small length"),
+            ("center", "Center distance then", "length"),
+            ("exact", "Links for the axle where it is now", "number"),
+        )
+    )
+    links = Figure("links", "Links", fit.links_to_order, "links")
+    return (
+        links,
+        shift,
+        center,
+        Figure("will_do", "The fitted chain will do", fit.fitted_chain_will_do, "yes or no"),
+        exact,
+    )
+
+
+def _new_chain_figures(bike: Bike, pitch_m: float, fit: ChainFit) -> tuple[Figure, ...]:
+    """How evenly the chain wears and how far it lies on the front sprocket; nothing where none fits."""
+    if fit.links_to_order is None:
+        return ()
+    turns = int(even_wear_turns(bike.front_teeth, fit.links_to_order))
+    wrap = float(wrap_angle_rad(fit.center_distance_m, pitch_m, bike.front_teeth, bike.rear_teeth))
+    return (
+        Figure("even", "Chain turns until a front tooth meets the same link again", turns, "number", better=1),
+        Figure("wrap", "Wrap of the front sprocket", wrap, "angle", better=1),
+    )
+
+
+def _order_said(fit: ChainFit) -> Sentence:
+    """Which chain to order, or that the fitted one will do, and where the axle goes."""
+    if fit.links_to_order is None:
+        return ("No even chain puts the axle within its travel.",)
+    will_do = fit.fitted_chain_will_do
+    begins, then = ("The fitted chain of ", " links will do: ") if will_do else ("Order ", " links: ")
+    shift = fit.axle_shift_m
+    if shift is None or abs(shift) < UNSEEN_M:
+        return (begins, ValueOf("links"), then, "the axle stays where it is.")
+    goes = " rearward." if shift > 0 else " forward."
+    return (begins, ValueOf("links"), then, "the axle moves ", ValueOf("shift", size=True), goes)
 
 
 def no_chain_note(bike: Bike) -> str:
@@ -280,55 +295,27 @@ def no_chain_note(bike: Bike) -> str:
     return f"no chain: a {bike.record.final_drive.kind} drives the rear wheel"
 
 
-def _no_chain(bike: Bike) -> Answer:
-    kind = bike.record.final_drive.kind
+def _no_chain(solved: Solved) -> Answer:
+    kind = solved.bike.record.final_drive.kind
     asks = " Its length and tension are for the maker's manual to say." if kind == "belt" else ""
-    return Answer(
-        question="Does the chain fit?",
-        say=(f"No chain: a {kind} drives the rear wheel.{asks}",),
-        figures=Figures(),
-        series={
-            **dict.fromkeys(("front_radius_m", "rear_radius_m", "center_now_m", "center_m", "links")),
-            "travel_m": (0.0, 0.0),
-        },
-        assumptions=bike.assumptions,
-        notes=(*bike.notes, no_chain_note(bike)),
-    )
+    nothing = dict.fromkeys(("front_radius_m", "rear_radius_m", "center_now_m", "center_m", "links"))
+    say = (f"No chain: a {kind} drives the rear wheel.{asks}",)
+    series = {**nothing, "travel_m": (0.0, 0.0)}
+    return solved.answer(QUESTION, say, (), series=series, notes=(no_chain_note(solved.bike),))
 
 
-def _moves(shift_m: float | None) -> Sentence:
-    """Where the axle goes, in words."""
-    if shift_m is None or abs(shift_m) < UNSEEN_M:
-        return ("the axle stays where it is.",)
-    return ("the axle moves ", ValueOf("shift", size=True), " rearward." if shift_m > 0 else " forward.")
-
-
-def _lengths(solved: Solved, fitted: ChainAnswer) -> Table:
+def _lengths(bike: Bike, place: ChainPlace, fit: ChainFit) -> Table:
     """Even chain lengths around the exact one and where each puts the axle."""
-    bike, fit = solved.bike, fitted.fit
-    assert fit is not None and fitted.center_now_m is not None
-    middle = 2 * round(float(fit.links_exact) / 2)
-    rows = []
-    for links in range(middle - 4, middle + 5, 2):
-        center = float(center_distance_m(links, fitted.size.pitch_m, bike.front_teeth, bike.rear_teeth, outside="nan"))
-        shift = center - fitted.center_now_m
-        rows.append(
-            {
-                "links": links,
-                "center": center,
-                "shift": shift,
-                "within": bool(fitted.travel_m[0] <= shift <= fitted.travel_m[1]),
-                "even": bool(np.gcd(bike.front_teeth, links) == 1),
-            }
-        )
-    return Table(
-        title="Even chain lengths, new chain",
-        columns=(
-            Column("links", "Links", "links"),
-            Column("center", "Center distance", "length"),
-            Column("shift", "Axle moves by", "small length"),
-            Column("within", "Within the travel", "yes or no"),
-            Column("even", "Front teeth and links share no factor", "yes or no"),
-        ),
-        rows=tuple(rows),
+    assert place.center_now_m is not None
+    middle, (least, most) = 2 * round(fit.links_exact / 2), place.travel_m
+    links = np.arange(middle - 4, middle + 5, 2)
+    center = center_distance_m(links, place.size.pitch_m, bike.front_teeth, bike.rear_teeth, outside="nan")
+    shift = center - place.center_now_m
+    return table_of(
+        "Even chain lengths, new chain",
+        ("links", "Links", "links", links),
+        ("center", "Center distance", "length", center),
+        ("shift", "Axle moves by", "small length", shift),
+        ("within", "Within the travel", "yes or no", (least <= shift) & (shift <= most)),
+        ("even", "Front teeth and links share no factor", "yes or no", np.gcd(bike.front_teeth, links) == 1),
     )

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 from ridesim.answers.answer import Answer, Change, changed
 from ridesim.answers.chain import chain
 from ridesim.answers.cruising import cruising
-from ridesim.answers.front_lift import front_lift
 from ridesim.answers.front_wheel import front_wheel
+from ridesim.answers.front_wheel.lift import front_lift
 from ridesim.answers.pull import climbing, power, pull
 from ridesim.answers.solved import Solved
 from ridesim.answers.speeds import speeds
 from ridesim.answers.standing_run import standing_run
-from ridesim.answers.tire_swap import tire_swap
 from ridesim.answers.tires import tires
+from ridesim.answers.tires.swap import tire_swap
 from ridesim.answers.tune_gain import tune_gain
 from ridesim.bike import Bike
 from ridesim.units import in_both

@@ -7,17 +7,17 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers.answer import plain
-from ridesim.answers.chain import NO_CHAIN, chain_fit, no_chain_note
+from ridesim.answers.chain import ChainAnswer, chain_fit, no_chain_note
 from ridesim.answers.compare import Comparison
-from ridesim.answers.front_lift import comes_first, first_notes, light_notes, out_of_reach_notes
 from ridesim.answers.front_wheel import comes_up, comes_up_keys
-from ridesim.answers.held_back import cruise_notes, roll_on_notes
+from ridesim.answers.front_wheel.held_back import cruise_notes, roll_on_notes
+from ridesim.answers.front_wheel.lift import comes_first, first_notes, light_notes, out_of_reach_notes
 from ridesim.answers.solved import Solved
-from ridesim.answers.speedometer import speedometer
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.text import verdict
-from ridesim.answers.tire_motion import cruise_share
 from ridesim.answers.tires import tire_notes
+from ridesim.answers.tires.motion import cruise_share
+from ridesim.answers.tires.speedometer import speedometer
 from ridesim.mechanics.cruise import Cruise
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.mechanics.kernel import Performance
@@ -65,7 +65,7 @@ def contract(solved: Solved) -> dict[str, Any]:
         "cruise": _cruise(solved, notes),
         "acceleration": acceleration_keys(perf, ride, 0),
         "roll_on": roll_on_keys(perf, ride, 0),
-        "chain": dict(NO_CHAIN) if fit is None else fit.contract(),
+        "chain": _chain(fit),
         "speedometer": {"indicated_at_100_kmh": 100.0 * speedometer(bike).indicated_over_true},
     }
     notes += [] if bike.teeth else ["a shaft has no sprockets: front and rear are null"]
@@ -145,6 +145,13 @@ def _roll_on_why(solved: Solved) -> list[str]:
             else "never, the wheel force falls to the resistance"
         )
     return reasons
+
+
+def _chain(fitted: ChainAnswer | None) -> dict[str, Any]:
+    fit = None if fitted is None else fitted.fit
+    keys = ("links_exact", "links_to_order", "center_distance_m", "axle_shift_m", "fitted_chain_will_do")
+    figures = {key.replace("center", "centre"): getattr(fit, key, None) for key in keys}
+    return {**figures, "chain_pull_max_n": None if fitted is None else fitted.pull_n}
 
 
 def gear_keys(setups: SetUps, g: Gears, n: int, k: int) -> dict[str, Any]:

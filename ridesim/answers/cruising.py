@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers.answer import Answer, Sentence, Step, ValueOf, table_of
-from ridesim.answers.held_back import cruise_notes
+from ridesim.answers.front_wheel.held_back import cruise_notes
 from ridesim.answers.solved import ORDINALS, Solved
-from ridesim.answers.tire_motion import IN_MOTION, moving_engine_speed
+from ridesim.answers.tires.motion import IN_MOTION, moving_engine_speed
 from ridesim.mechanics.drivetrain import mean_piston_speed_m_s
 from ridesim.units import kmh, kw, percent, rpm
 

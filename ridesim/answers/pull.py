@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ridesim.answers.answer import Answer, Figure, Sentence, Step, ValueOf, table_of
-from ridesim.answers.held_back import roll_on_notes
+from ridesim.answers.front_wheel.held_back import roll_on_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.bike.figures_to_setups import crank_factor
 from ridesim.components.power_curve import power_w

@@ -7,9 +7,9 @@ from math import isclose
 import numpy as np
 
 from ridesim.answers.answer import Answer, Sentence, Step, ValueOf, table_of
-from ridesim.answers.held_back import top_speed_notes
+from ridesim.answers.front_wheel.held_back import top_speed_notes
 from ridesim.answers.solved import ORDINALS, Solved, ended_by
-from ridesim.answers.tire_motion import IN_MOTION, moving_top_speed
+from ridesim.answers.tires.motion import IN_MOTION, moving_top_speed
 from ridesim.mechanics.kernel import perform
 from ridesim.units import MPH_M_S, QUARTER_MILE_M, in_both, kmh, rad_s, rpm
 

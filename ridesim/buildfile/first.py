@@ -8,9 +8,9 @@ from typing import Any
 
 import tomlkit
 
+from ridesim.buildfile.guessed_curve import CURVE_ERROR, WHY, GuessedCurve, points_from_peaks
 from ridesim.buildfile.io import Build, parse
 from ridesim.buildfile.schema import Masses, Quantity
-from ridesim.components.guessed_curve import CURVE_ERROR, WHY, GuessedCurve, points_from_peaks
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.units import in_unit, quantity, rpm, split_list
 

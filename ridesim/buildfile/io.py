@@ -14,10 +14,10 @@ from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from ridesim.buildfile.curve_file import CurveSheet
 from ridesim.buildfile.readings import BY_KIND
 from ridesim.buildfile.schema import BuildRecord, Quantity, Tune
 from ridesim.buildfile.toml_text import tables_of
-from ridesim.components.curve_file import CurveSheet
 from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.files import read_plain, save, update
 from ridesim.uncertainty.posterior import Posterior

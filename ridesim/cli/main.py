@@ -216,8 +216,8 @@ def curve(
     replace: ReplaceOption = False,
 ) -> None:
     """Bring the points of a power curve from a CSV file into a build, its comments kept."""
+    from ridesim.buildfile.curve_file import read_curve_csv
     from ridesim.buildfile.io import refuse_taken, with_tune
-    from ridesim.components.curve_file import read_curve_csv
 
     own_file(into, output)
     sheet = read_curve_csv(csv_file, unit=filled(unit, "--unit"))

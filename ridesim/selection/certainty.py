@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.answers.tire_motion import AT_SPEED, cruise_share
+from ridesim.answers.tires.motion import AT_SPEED, cruise_share
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.mechanics.kernel import perform

@@ -74,7 +74,7 @@ class Choice:
     def notes_in(self, system: str) -> tuple[str, ...]:
         """What to know beside the choice, in metric or US units."""
         from ridesim.answers.chain import chain_place, no_chain_note
-        from ridesim.answers.tire_motion import faster_note
+        from ridesim.answers.tires.motion import faster_note
 
         own, crossing = self.crossing.bikes.own, self.crossing
         unheld: tuple[str, ...] = () if own.has_chain else (no_chain_note(own),)

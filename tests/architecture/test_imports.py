@@ -16,7 +16,7 @@ MAY_IMPORT = {
     "units": {"errors"},
     "reference": set(),
     "files": {"errors"},
-    "components": {"errors", "units", "reference", "files"},
+    "components": {"errors", "units", "reference"},
     "environment": {"errors", "statements", "units", "reference"},
     "mechanics": {"errors", "units", "components", "environment"},
     "uncertainty": {"errors", "statements", "units"},

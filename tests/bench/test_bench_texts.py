@@ -8,8 +8,8 @@ from __future__ import annotations
 import time
 from contextlib import suppress
 
+from ridesim.buildfile.curve_file import parse_curve
 from ridesim.components.chain import chain_size
-from ridesim.components.curve_file import parse_curve
 from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
 from ridesim.logs.reader import read_log_bytes

@@ -14,7 +14,7 @@ from support.small_build import small
 
 from ridesim.answers import contract, front_wheel, solve
 from ridesim.answers.front_wheel import CODES, UP_M, comes_up
-from ridesim.answers.own_springs import springs_of
+from ridesim.answers.front_wheel.springs import springs_of
 from ridesim.bike import make_bike
 from ridesim.errors import InputError
 from ridesim.mechanics import front_wheel as fw

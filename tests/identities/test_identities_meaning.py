@@ -22,7 +22,7 @@ from ridesim.answers import (
     tires,
     tune_gain,
 )
-from ridesim.answers.held_back import FRONT, REAR, roll_on_notes
+from ridesim.answers.front_wheel.held_back import FRONT, REAR, roll_on_notes
 from ridesim.answers.solved import ORDINALS
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike

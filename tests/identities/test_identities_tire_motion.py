@@ -9,7 +9,7 @@ from support.small_build import small
 
 from ridesim import selection
 from ridesim.answers import contract, cruising, solve, standing_run
-from ridesim.answers.tire_motion import IN_MOTION, cruise_share, top_speed_span
+from ridesim.answers.tires.motion import IN_MOTION, cruise_share, top_speed_span
 from ridesim.bike import make_bike
 from ridesim.components.tire_motion import (
     GROWTH_AT_100_KMH,

@@ -10,8 +10,8 @@ import pytest
 from ridesim import reference
 from ridesim.answers import contract, everything, ride_with, solve, wanted_ratio
 from ridesim.answers.answer import Figure, changed
-from ridesim.answers.speedometer import speedometer
 from ridesim.answers.text import sentence
+from ridesim.answers.tires.speedometer import speedometer
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
 from ridesim.mechanics.fuel import consumption_m3_per_m, friction_power_w

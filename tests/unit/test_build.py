@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from ridesim import reference
 from ridesim.bike import make_bike
 from ridesim.buildfile import values as value_types
+from ridesim.buildfile.curve_file import CurveSheet
 from ridesim.buildfile.io import json_schema, parse, read, with_tune
-from ridesim.components.curve_file import CurveSheet
 from ridesim.environment.power_correction import AS_MEASURED, STANDARDS
 from ridesim.errors import InputError, each
 

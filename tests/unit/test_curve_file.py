@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.components.curve_file import parse_curve, read_curve_csv
+from ridesim.buildfile.curve_file import parse_curve, read_curve_csv
 from ridesim.errors import InputError
 
 GOOD = {

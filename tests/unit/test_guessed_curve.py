@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.components.guessed_curve import points_from_peaks
+from ridesim.buildfile.guessed_curve import points_from_peaks
 from ridesim.components.power_curve import curve_from_points
 from ridesim.errors import InputError
 from ridesim.units import rad_s

@@ -10,8 +10,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from ridesim import units
+from ridesim.buildfile.curve_file import parse_curve
 from ridesim.buildfile.io import parse
-from ridesim.components.curve_file import parse_curve
 from ridesim.errors import InputError
 from ridesim.logs.reader import read_log_bytes
 from ridesim.units import KINDS, quantity, rad_s

@@ -260,8 +260,8 @@ def tune(
     as_json: JsonOption = False,
 ) -> None:
     """Save a new revision of the build with the power curve of a trial as a tune that names the trial."""
+    from ridesim.buildfile.curve_file import read_curve_csv
     from ridesim.buildfile.io import parse, refuse_taken, with_tune
-    from ridesim.components.curve_file import read_curve_csv
     from ridesim.garage.records import checked_name
 
     checked_name(name, "--name")

@@ -6,7 +6,7 @@ import numpy as np
 
 from ridesim.answers.answer import Answer, Figure, Step, ValueOf, table_of
 from ridesim.answers.solved import Solved
-from ridesim.answers.speedometer import R39_NOTE, speedometer, speedometer_figures
+from ridesim.answers.tires.speedometer import R39_NOTE, speedometer, speedometer_figures
 from ridesim.components.tire import RollingTire, load_allowed, speed_allowed
 from ridesim.units import in_both
 

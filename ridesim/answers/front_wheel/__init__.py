@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.answer import Answer, Figure, Sentence, Step, Table, ValueOf, plain, table_of
-from ridesim.answers.front_lift import first_notes, geometry, light_notes
-from ridesim.answers.own_springs import lean_of, spring_assumptions, spring_notes, springs_of
+from ridesim.answers.front_wheel.lift import first_notes, geometry, light_notes
+from ridesim.answers.front_wheel.springs import lean_of, spring_assumptions, spring_notes, springs_of
 from ridesim.answers.solved import Array, Solved
 from ridesim.mechanics.drivetrain import effective_mass_kg
 from ridesim.mechanics.front_wheel import (

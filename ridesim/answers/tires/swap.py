@@ -9,9 +9,9 @@ import numpy as np
 
 from ridesim.answers.answer import Answer, Figure, Figures, Sentence, Step, Table, ValueOf, table_of
 from ridesim.answers.solved import Solved
-from ridesim.answers.speedometer import R39_NOTE, Speedometer, speedometer, speedometer_figures
-from ridesim.answers.tire_checks import FitCheck, fit_checks
 from ridesim.answers.tires import CAUTIONS, drawing
+from ridesim.answers.tires.checks import FitCheck, fit_checks
+from ridesim.answers.tires.speedometer import R39_NOTE, Speedometer, speedometer, speedometer_figures
 from ridesim.bike import Bike
 from ridesim.components.speedometer import indicated_limits_un_r39, outside_un_r39_m_s
 from ridesim.components.steering import SteeringChange, rigid_frame, trail_m
