@@ -257,7 +257,7 @@ class Selection:
 
     def to_frame(self, units: str = "metric") -> DataFrame:
         """A combination a row: its parts, the figures to choose by, the chain, whether it meets every limit and what it misses."""
-        from ridesim.selection.rows import frame
+        from ridesim.selection.contract import frame
 
         return frame(self.choice, units)
 

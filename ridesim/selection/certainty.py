@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 from math import erfc, sqrt
 from typing import TYPE_CHECKING, Any
 
@@ -26,10 +27,10 @@ from ridesim.selection.crossing import Crossing, figures_of, fits_of
 from ridesim.selection.goals import LIMITED, RIDE_GOALS, limited
 from ridesim.selection.held import KEEP, TRAVEL, Held
 from ridesim.selection.own_rides import at_ends
-from ridesim.uncertainty.tolerances import PER_SD, Tolerance, ends, perturbed
+from ridesim.uncertainty.tolerances import PER_SD, Tolerance, ends, perturbed, quadrature
 
 if TYPE_CHECKING:
-    from ridesim.selection.choice import Choice
+    from ridesim.selection.choice import Choice, Combination
 
 Array = NDArray[np.float64]
 DRAWS = 2048
@@ -39,6 +40,7 @@ SETTLED = 4.0  # standard errors from which a limit is as good as sure to hold, 
 CRUISE = "cruise_speed"
 NODES = np.linspace(-2.4, 2.4, 13)  # of a standard normal error, at which a chain is fitted again
 MOST_ROWS = 2000  # that certainties are worked out for
+MOST_COMPARED = 12  # of the unbeaten, with each other
 _normal = np.vectorize(
     lambda x: erfc(-x / sqrt(2.0)) / 2.0, otypes=[float]
 )  # scipy takes longer to load than a choice to make
@@ -292,3 +294,37 @@ def narrower(certainty: Certainty, limit: int, place: int, path: str, part: floa
     scaled.up[:, n] *= part
     scaled.down[:, n] *= part
     return float(scaled.by_limit[limit, place])
+
+
+def indistinguishable(choice: Choice) -> tuple[tuple[Combination, Combination], ...]:
+    """The pairs among the first dozen of the unbeaten that differ in none of the goals by more than the inputs leave open.
+
+    The band of a difference is that of a comparison: an error that both share moves both and mostly cancels, one that only
+    one of them has, as the size of its tire, does not.
+    """
+    some = choice.unbeaten[:MOST_COMPARED]
+    rows, keys = np.array([one.n for one in some], dtype=int), [goal.key for goal in choice.goals]
+    values = np.array([choice.figures[key][rows] for key in keys])
+    moves: list[dict[Any, Array]] = [{} for _ in some]
+    for block in blocks_of(choice, rows, keys):
+        for n, tolerance in enumerate(block.tolerances):
+            for at, both in zip(block.where, block.moves[:, 2 * n : 2 * n + 2].T, strict=False):
+                moves[at][tolerance.cause] = both.T
+    return tuple(
+        (some[a], some[b])
+        for a, b in combinations(range(len(some)), 2)
+        if not any(
+            _differs(
+                float(values[k, b] - values[k, a]), *({of: ends[k] for of, ends in moves[n].items()} for n in (a, b))
+            )
+            for k in range(len(keys))
+        )
+    )
+
+
+def _differs(difference: float, one: Mapping[Any, Any], other: Mapping[Any, Any]) -> bool:
+    """Whether the band of a difference leaves out zero; one that has no end does not."""
+    nothing = np.zeros(2)
+    moves = {of: tuple(other.get(of, nothing) - one.get(of, nothing)) for of in dict.fromkeys((*one, *other))}
+    down, up = quadrature(moves)
+    return difference + down > 0.0 or difference + up < 0.0

@@ -16,11 +16,11 @@ from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.selection import words
+from ridesim.selection.contract import answer, chain
 from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, Goal, goal, unbeaten
 from ridesim.selection.held import Fall, Held, falls, hold, not_held, walking_engine_speed
 from ridesim.selection.own_rides import high_engine_speed
-from ridesim.selection.rows import answer, chain
 
 Array = NDArray[np.float64]
 

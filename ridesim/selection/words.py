@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ridesim.answers.text import shown
-from ridesim.selection.indistinguishable import indistinguishable
+from ridesim.selection.certainty import indistinguishable
 from ridesim.units import shown_in
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from ridesim.buildfile.io import parse, read
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.evidence.next_reading import FIGURES, figure_slopes
 from ridesim.selection import GOALS, choose, indistinguishable
+from ridesim.selection.certainty import _differs
 from ridesim.selection.crossing import figures_of
-from ridesim.selection.indistinguishable import _differs
 
 pytestmark = pytest.mark.identities
 PATH = reference.DATA / "demo" / "coast-single.toml"
