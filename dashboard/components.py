@@ -19,14 +19,10 @@ NOW, PLANNED = "Now", "Planned"
 BARS = f"Bars show how far a figure may be off; the thin line reaches {100 * display.WIDEST:.0f} % either way."
 
 
-def section(title: str, *parts: Any, kind: str = "card") -> html.Section:
-    """A card with its title."""
-    return html.Section([html.H3(title), *parts], className=kind, **{"aria-label": title})
-
-
-def unmarked(title: str, *parts: Any, kind: str = "card") -> html.Section:
-    """A card that is no landmark, as another on the page may have its title."""
-    return html.Section([html.H3(title), *parts], className=kind)
+def section(title: str, *parts: Any, kind: str = "card", landmark: bool = True) -> html.Section:
+    """A card with its title; no landmark where another on the page may have that title."""
+    named = {"aria-label": title} if landmark else {}
+    return html.Section([html.H3(title), *parts], className=kind, **named)
 
 
 def slot(page: str, name: str, **more: Any) -> html.Div:
@@ -90,7 +86,7 @@ def frame(page: str, *middle: Any, after: Sequence[Any] = ()) -> StaticLayout:
         [
             slot(page, "says", className="says", role="status"),
             *middle,
-            unmarked("Every figure and its change", slot(page, "changes")),
+            section("Every figure and its change", slot(page, "changes"), landmark=False),
             *after,
             *foot(page),
         ],
@@ -168,10 +164,7 @@ def figure_table(figures: Iterable[Figure], system: str) -> Any:
     """Figures of one answer, each over what is left open of it, with a bar for how much that is."""
     figures = tuple(figures)
     bars = {one.key: _uncertainty(one) for one in figures}
-    rows = [
-        ([one.label, bars[one.key]], [display.figure_words(one, system), _small(display.band_words(one, system))])
-        for one in figures
-    ]
+    rows = [([one.label, bars[one.key]], _over_band(one, system)) for one in figures]
     table = row_table("Figures", ("Figure", "Value"), rows, numbers=(1,), caption=BARS if any(bars.values()) else "")
     return static_html(table)
 
@@ -204,13 +197,11 @@ def _change_row(change: Change, system: str) -> html.Tr:
         change.now.label if change.now.label == change.planned.label else f"{change.now.label} / {change.planned.label}"
     )
     word = display.verdict(change, system)
-    now = [display.figure_words(change.now, system), _small(display.band_words(change.now, system))]
-    planned = [display.figure_words(change.planned, system), _small(display.band_words(change.planned, system))]
     return html.Tr(
         [
             html.Th([label, _band(change, system)], scope="row", role="rowheader"),
-            html.Td(now, className="num now", role="cell"),
-            html.Td(planned, className="num planned", role="cell"),
+            html.Td(_over_band(change.now, system), className="num now", role="cell"),
+            html.Td(_over_band(change.planned, system), className="num planned", role="cell"),
             html.Td(display.change_words(change, system), className="num", role="cell"),
             html.Td(word, className=f"verdict {word.replace(' ', '-')}".strip(), role="cell"),
         ],
@@ -218,8 +209,10 @@ def _change_row(change: Change, system: str) -> html.Tr:
     )
 
 
-def _small(text: str) -> Any:
-    return html.Small(text, className="between") if text else None
+def _over_band(figure: Figure, system: str) -> list[Any]:
+    """A figure over what is left open of it."""
+    band = display.band_words(figure, system)
+    return [display.figure_words(figure, system), html.Small(band, className="between") if band else None]
 
 
 def _band(change: Change, system: str) -> Any:

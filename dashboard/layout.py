@@ -305,17 +305,20 @@ def _clientside(app: Dash) -> None:
     def ours(name: str, namespace: str = "ridesim") -> ClientsideFunction:
         return ClientsideFunction(namespace=namespace, function_name=name)
 
-    for button, name in ((ids.UNDO, "undo"), (ids.REDO, "redo")):
-        app.clientside_callback(ours(name, "ridesim_history"), Input(button, "n_clicks"), prevent_initial_call=True)
+    history = "ridesim_history"
+    for button, function in (
+        (ids.UNDO, ours("undo", history)),
+        (ids.REDO, ours("redo", history)),
+        (ids.UNITS, ours("units")),
+    ):
+        app.clientside_callback(function, Input(button, "n_clicks"), prevent_initial_call=True)
     app.clientside_callback(
-        ours("replace", "ridesim_history"),
+        ours("replace", history),
         Output(ids.LINK, "data", allow_duplicate=True),
         Input(ids.REPLACE, "data"),
         State(ids.QUERY, "data"),
         prevent_initial_call=True,
     )
-    app.clientside_callback(ours("units"), Input(ids.UNITS, "n_clicks"), prevent_initial_call=True)
-
     app.clientside_callback(
         ours("open_address"),
         Output(ids.LINK, "data", allow_duplicate=True),

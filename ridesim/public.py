@@ -244,7 +244,7 @@ def compare(now: Bike, planned: Bike, road: Conditions | None = None) -> Compari
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Selection:
-    """Every combination that was gone through, and the verdict on them; `print` says the verdict."""
+    """Every pair that was gone through, and the verdict on them; `print` says the verdict."""
 
     choice: Choice
     verdict: Verdict
@@ -253,7 +253,7 @@ class Selection:
         return str(self.verdict)
 
     def __repr__(self) -> str:
-        return f"Selection({len(self.choice.crossing)} combinations, {len(self.choice.meeting)} meet every limit)"
+        return f"Selection({len(self.choice.crossing)} pairs, {len(self.choice.meeting)} meet every limit)"
 
     def to_frame(self, units: str = "metric") -> DataFrame:
         """A combination a row: its parts, the figures to choose by, the chain, whether it meets every limit and what it misses."""
@@ -303,7 +303,7 @@ def choose(
     >>> import ridesim as rs
     >>> choice = rs.choose(rs.demo("coast-single"), front=range(13, 17), rear=range(38, 46))
     >>> choice
-    Selection(32 combinations, 15 meet every limit)
+    Selection(32 pairs, 15 meet every limit)
     >>> print(choice.verdict)
     Order a 39-tooth rear sprocket: 4,638 rev/min at 95 km/h (limit 4,700 rev/min, over 99 % sure), pulls 5 % less in first, the chain stays, the axle moves 8.6 mm back.
     """

@@ -66,7 +66,7 @@ def entries(section: str) -> Iterator[Entry]:
     """The fields of one section that fit on a line."""
     for name, field in _model(section).model_fields.items():
         path, label = f"{section}.{name}", name.replace("_", " ").replace(" cg ", " center of mass ").capitalize()
-        label = label.replace(" cg", " center of mass").replace("Centre", "Center")
+        label = label.replace(" cg", " center of mass").replace("Centre", "Center").replace("Rollout", "Roll-out")
         quantity = next((m for m in field.metadata if isinstance(m, Quantity)), None)
         shape = repr(field.annotation)
         inner = re.search(r"Quantity\(kind='([^']*)', unit='([^']*)', least=[^,]*, most=[^,]*, what='([^']*)'", shape)

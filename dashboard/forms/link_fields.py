@@ -150,7 +150,7 @@ def group(page: str, title: str, keys: Sequence[str], state: State) -> html.Fiel
 def desk(page: str, *groups: Any) -> html.Section:
     """The card with all the fields of a page, and a place for what belongs to none of them."""
     trouble = html.Div(id=ids.part(page, "trouble"), role="alert", className="stray")
-    return components.unmarked("What you have", *groups, trouble, kind="card desk-card")
+    return components.section("What you have", *groups, trouble, kind="card desk-card", landmark=False)
 
 
 def register(

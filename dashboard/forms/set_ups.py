@@ -13,6 +13,7 @@ from dashboard import display, ids, queries
 from dashboard.forms import build_form, form
 from dashboard.url_state import Problem, SetUp, State, get, put, read_value, teeth_limits
 from ridesim.answers import Solved
+from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each
 from ridesim.statements import Assumption
 
@@ -131,8 +132,8 @@ def shown(state: State) -> dict[str, Any]:
 def choices(state: State) -> dict[str, list[str]]:
     """What can be chosen in the fields that choose."""
     tunes = list(queries.build_of(state.demo, state.own).record.tune)
-    surfaces = list(dict.fromkeys([queries.now(state).bike.surface, *queries.known_surfaces()]))
-    return {"tune": tunes, "planned-tune": tunes, "surface": surfaces}
+    known = list(dict.fromkeys([queries.now(state).bike.surface, *surfaces()]))
+    return {"tune": tunes, "planned-tune": tunes, "surface": known}
 
 
 def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem, ...]]:

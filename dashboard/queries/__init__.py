@@ -18,7 +18,6 @@ from ridesim.buildfile.first import FIELDS as FIRST_FIELDS
 from ridesim.buildfile.first import PLACES as FIRST_PLACES
 from ridesim.buildfile.first import first_build
 from ridesim.buildfile.io import Build, parse, read
-from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each, short
 from ridesim.evidence import FittedErrors, fit
 from ridesim.mechanics.front_wheel import TECHNIQUES
@@ -245,11 +244,6 @@ def cell_change(reading: str, one: Any, other: Any) -> Change:
     """The change of one cell of a table."""
     figures = (answers.Figure(key="cell", label="", value=value, reading=reading) for value in (one, other))
     return changed(*figures)
-
-
-def known_surfaces() -> Mapping[str, Any]:
-    """The surfaces the library knows."""
-    return surfaces()
 
 
 def troubles(state: State) -> tuple[Problem, ...]:

@@ -198,7 +198,7 @@ def choose(
         ),
     ] = "pull",
     sure: Annotated[str, typer.Option(help="How sure every limit must be, such as '90 %'.")] = "90 %",
-    as_csv: Annotated[bool, typer.Option("--csv", help="Print every combination as CSV.")] = False,
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print every pair as CSV.")] = False,
     as_json: JsonOption = False,
     units: UnitsOption = "metric",
     full: FullOption = False,

@@ -69,7 +69,7 @@ def answers(build: BuildFile, changes: Changes, riding: Riding, printing: Printi
     from ridesim.answers import contract, everything
     from ridesim.report.terminal import print_answers
 
-    solved = _solve(fitted(build), changes, riding)
+    solved = _solve(fitted(build), changes, riding, printing)
     if printing.as_json:
         return tell_json(contract(solved))
     return print_answers(everything(solved), solved, printing.units, full=full, working=printing.working)
@@ -103,7 +103,7 @@ def compare(
             "has nothing to compare with",
             "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
         )
-    a, b = _solve_two(now, planned, changes, riding, same_bike=same_bike)
+    a, b = _solve_two(now, planned, changes, riding, printing, same_bike=same_bike)
     if printing.as_json:
         return tell_json(comparison_object(compared(a, b), contract(a), contract(b)))
     return print_comparison(a, b, printing.units, full=full, working=printing.working)
@@ -288,18 +288,30 @@ def schema() -> None:
     tell_json(json_schema())
 
 
-def _solve(build: Build, changes: Changes | None = None, riding: Riding | None = None) -> Solved:
-    """A build with what the line changes of it and of how it is ridden, worked out."""
+def _solve(
+    build: Build,
+    changes: Changes | None = None,
+    riding: Riding | None = None,
+    printing: Printing | None = None,
+) -> Solved:
+    """A build with what the line changes of it and of how it is ridden, worked out; timed over miles where those are read."""
     from ridesim.answers import solve
 
     changes, riding = changes or Changes(), riding or Riding()
     with placed(changes.places() | riding.places()):
         bike = changes.bike(build)
-        return solve(bike, riding.ride(bike))
+        miles = printing is not None and printing.units == "us" and not printing.as_json
+        return solve(bike, riding.ride(bike, "us" if miles else "metric"))
 
 
 def _solve_two(
-    now: Path, planned: Path | None, changes: Changes, riding: Riding, *, same_bike: bool
+    now: Path,
+    planned: Path | None,
+    changes: Changes,
+    riding: Riding,
+    printing: Printing | None = None,
+    *,
+    same_bike: bool,
 ) -> tuple[Solved, Solved]:
     """A build as it is, and it or another with what the line changes; of two files the one with a fault is named.
 
@@ -307,15 +319,15 @@ def _solve_two(
     """
     if planned is None:
         build = fitted(now)
-        return _solve(build, riding=riding), _solve(build, changes, riding)
+        return _solve(build, None, riding, printing), _solve(build, changes, riding, printing)
     with of_file(now):
         build = fitted(now)
-        first = _solve(build, riding=riding)
+        first = _solve(build, None, riding, printing)
     with of_file(planned):
         other = fitted(planned)
         if same_bike or demo_or_file(planned).resolve() == demo_or_file(now).resolve():
             other = replace(other, bike=build.bike)
-        return first, _solve(other, changes, riding)
+        return first, _solve(other, changes, riding, printing)
 
 
 def _range(text: str | None, where: str) -> tuple[int, int] | None:

@@ -184,11 +184,11 @@ class Riding(Given):
     grade: Annotated[str | None, typer.Option(help="Grade, such as '5 %'.", show_default="the file's")] = None
     headwind: Annotated[str | None, typer.Option(help="Head wind, such as '5 m/s'.", show_default="the file's")] = None
 
-    def ride(self, bike: Bike) -> Ride:
-        """The ride of a bike: what is written here, else what its build says."""
+    def ride(self, bike: Bike, units: str = "metric") -> Ride:
+        """The ride of a bike: what is written here, else what its build says, timed over round figures of the units."""
         from ridesim.answers.solved import ride_with
 
-        return ride_with(bike, cruise=self.cruise, grade=self.grade, headwind=self.headwind)
+        return ride_with(bike, cruise=self.cruise, grade=self.grade, headwind=self.headwind, units=units)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -61,14 +61,19 @@ def both(now: Answer, planned: Answer | None) -> tuple[tuple[str, Answer], ...]:
     return (("now", now), ("planned", planned))
 
 
+def _by_gear(xs: Any, ys: Any, role: str, name: str = "Gear") -> list[Line]:
+    """A line for each gear, numbered at its end."""
+    gears = enumerate(zip(xs, ys, strict=True), start=1)
+    return [Line(x=x, y=y, role=role, name=f"{name} {n}", end=str(n)) for n, (x, y) in gears]
+
+
 def speeds(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
     """Engine speed over road speed in every gear, the best upshifts, the cruising speed and the rev limit."""
     x, y = Axis("Road speed", "speed", units), Axis("Engine speed", "engine speed", units)
     rows = []
     for role, answer in both(now, planned):
         s = answer.series
-        for n, speed in enumerate(s["speed_m_s"], start=1):
-            rows.append(Line(x=x(speed), y=y(s["engine_speed_rad_s"]), role=role, name=f"Gear {n}", end=str(n)))
+        rows += _by_gear(x(s["speed_m_s"]), [y(s["engine_speed_rad_s"])] * len(s["speed_m_s"]), role)
         for at, top, bottom in zip(s["shift_speed_m_s"], s["shift_from_rad_s"], s["shift_to_rad_s"], strict=True):
             rows.append(Line(x=x([at, at]), y=y([top, bottom]), role=role, name="Best upshift", thin=True))
     cruise, limit = now.series["cruise_m_s"], now.series["limit_rad_s"]
@@ -85,9 +90,8 @@ def cruise(now: Answer, planned: Answer | None = None, *, units: str, dark: bool
     needed = x(now.series["speed_m_s"]), y(now.series["needed_by_speed_w"])
     rows = [Line(x=needed[0], y=needed[1], role="road", legend="Needed, now", name="Needed")]
     for role, answer in both(now, planned):
-        speed = x(answer.series["speed_m_s"])
-        for n, power in enumerate(answer.series["available_by_speed_w"], start=1):
-            rows.append(Line(x=speed, y=y(power), role=role, name=f"Available in gear {n}", end=str(n)))
+        power = y(answer.series["available_by_speed_w"])
+        rows += _by_gear([x(answer.series["speed_m_s"])] * len(power), power, role, "Available in gear")
     at = now.figures["speed"].value
     marks = [Mark(axis="x", at=x.one(at), text=f"cruise {x.words(at)}")]  # type: ignore[arg-type]
     return lines(rows, x_title=x.title, y_title=y.title, dark=dark, marks=marks)
@@ -109,11 +113,7 @@ def pull(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) 
         for grade, force in now.series["resistance_n"].items()
     ]
     for role, answer in both(now, planned):
-        gears = zip(answer.series["speed_m_s"], answer.series["force_n"], strict=True)
-        rows += [
-            Line(x=x(speed), y=y(force), role=role, name=f"Gear {n}", end=str(n))
-            for n, (speed, force) in enumerate(gears, start=1)
-        ]
+        rows += _by_gear(x(answer.series["speed_m_s"]), y(answer.series["force_n"]), role)
     return lines(rows, x_title=x.title, y_title=y.title, dark=dark)
 
 
@@ -181,11 +181,10 @@ def _curve(now: Answer, planned: Answer | None, y: Axis, dark: bool, *keys: str)
 def front_lift(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
     """The lift ratio in every gear over engine speed; at 1 the front comes up."""
     x, y = Axis("Engine speed", "engine speed", units), Axis("Lift ratio", "ratio", units)
-    rows = [
-        Line(x=x(answer.series["engine_speed_rad_s"]), y=y(ratio), role=role, name=f"Gear {n}", end=str(n))
-        for role, answer in both(now, planned)
-        for n, ratio in enumerate(answer.series["lift_ratio"], start=1)
-    ]
+    rows = []
+    for role, answer in both(now, planned):
+        ratio = y(answer.series["lift_ratio"])
+        rows += _by_gear([x(answer.series["engine_speed_rad_s"])] * len(ratio), ratio, role)
     marks = [Mark(axis="y", at=1.0, text="the front comes up", role="warn")]
     return lines(rows, x_title=x.title, y_title=y.title, dark=dark, marks=marks, from_zero="y")
 
@@ -215,11 +214,7 @@ def climb(now: Answer, planned: Answer | None = None, *, units: str, dark: bool)
     x, y = Axis("Road speed", "speed", units), Axis("Grade", "percent", units)
     rows = []
     for role, answer in both(now, planned):
-        gears = zip(answer.series["speed_m_s"], answer.series["grade_by_engine"], strict=True)
-        rows += [
-            Line(x=x(speed), y=y(grade), role=role, name=f"Gear {n}", end=str(n))
-            for n, (speed, grade) in enumerate(gears, start=1)
-        ]
+        rows += _by_gear(x(answer.series["speed_m_s"]), y(answer.series["grade_by_engine"]), role)
     light, s = "Front goes light, first gear", now.series
     rows.append(
         Line(x=x(s["speed_m_s"][0]), y=y(s["grade_by_front"][0]), role="warn", legend=light, name=light, thin=True)

@@ -207,7 +207,7 @@ def cross(
     Raises
     ------
     InputError
-        A count no sprocket has, or more than 100,000 combinations.
+        A count no sprocket has, or more than 100,000 pairs.
     """
     own = bikes.own
     ride = own.ride() if ride is None else ride
@@ -235,7 +235,7 @@ def cross(
 def _few_enough(size: int) -> None:
     if size > MOST_SET_UPS:
         problem, fix = f"are more than {MOST_SET_UPS}", "Name fewer sprockets, tires or tunes."
-        raise InputError("choose", f"{size} combinations", problem, fix)
+        raise InputError("choose", f"{size} pairs", problem, fix)
 
 
 def near(front: int, rear: int) -> tuple[range, range]:

@@ -81,7 +81,7 @@ def frame(page: str, *fields: Any, answer: Sequence[Any], after: Sequence[Any] =
     told = [
         components.slot(page, "words", className="page"),
         *answer,
-        components.unmarked("Every figure", components.slot(page, "changes")),
+        components.section("Every figure", components.slot(page, "changes"), landmark=False),
         *components.foot(page),
     ]
     return html.Div(

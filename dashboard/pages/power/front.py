@@ -45,10 +45,10 @@ def layout(state: Looked) -> Any:
     )
     return components.frame(
         KEY,
-        components.unmarked("What is drawn", fields),
+        components.section("What is drawn", fields, landmark=False),
         components.chart(KEY, "still", shape="tall"),
         *(components.chart(KEY, name) for name in MOTIONS),
-        components.unmarked("What moves it", components.slot(KEY, "moves")),
+        components.section("What moves it", components.slot(KEY, "moves"), landmark=False),
     )
 
 

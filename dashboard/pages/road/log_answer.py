@@ -34,7 +34,7 @@ def frame(page: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]) 
     """A section about logs: `before` stands there always, `after` once a log is open; until then the guide does."""
     told = [
         *after,
-        components.unmarked("Every figure", components.slot(page, "changes")),
+        components.section("Every figure", components.slot(page, "changes"), landmark=False),
         *components.foot(page),
     ]
     return html.Div(
@@ -172,11 +172,12 @@ def errors(asked: Sequence[LogResult], fields: Sequence[str]) -> tuple[dict[str,
 def take_card(page: str, words: str, *fields: Any) -> html.Section:
     """The one click that takes the result over into the link."""
     button = html.Button(words, id=ids.part(page, "take"), className="button main")
-    return components.unmarked(
+    return components.section(
         "Use the result",
         html.Div([*fields, button], className="sources"),
         html.P(id=ids.part(page, "taken"), role="status", className="taken"),
         html.Div(id=ids.part(page, "take-error"), role="alert", className="error"),
+        landmark=False,
     )
 
 

@@ -123,7 +123,7 @@ def _gearing_said(a: Bike, b: Bike) -> Sentence:
     say += (", as if the rear sprocket had ", ValueOf("teeth"), " teeth; ")
     front, rear, _ = _back(a, b)
     if (front, rear) == a.teeth:
-        return (*say, "no sprocket comes nearer to the old gearing than the fitted ones. ")
+        return (*say, "your fitted sprockets already come nearest to the old gearing. ")
     which = ("rear", rear) if front == a.front_teeth else ("front", front)
     return (*say, f"a {which[1]}-tooth {which[0]} sprocket puts it back within ", ValueOf("back_off", size=True), ". ")
 
@@ -173,6 +173,8 @@ def _gearing_figures(a: Bike, b: Bike) -> Iterator[Figure]:
         high=teeth * (1 + below),
     )
     front, rear, off = _back(a, b)
+    if (front, rear) == a.teeth:  # they are on the bike
+        return
     yield Figure("back_front", "Sprockets that put the gearing back, front", front, "teeth")
     yield Figure("back_rear", "Rear", rear, "teeth")
     yield Figure("back_off", "Gearing then off by", off, "percent")
