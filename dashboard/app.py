@@ -176,8 +176,7 @@ _GARAGE = "The garage named can be read and added to through it; "
 
 def _start(first: State) -> str:
     """The page that the app begins with."""
-    query = to_query(first)
-    return f"/{query}"
+    return f"/{to_query(first)}"
 
 
 def _entrance(first: State, key: str) -> str:

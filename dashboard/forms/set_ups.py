@@ -132,8 +132,7 @@ def shown(state: State) -> dict[str, Any]:
 def choices(state: State) -> dict[str, list[str]]:
     """What can be chosen in the fields that choose."""
     tunes = list(queries.build_of(state.demo, state.own).record.tune)
-    known = list(dict.fromkeys([queries.now(state).bike.surface, *surfaces()]))
-    return {"tune": tunes, "planned-tune": tunes, "surface": known}
+    return {"tune": tunes, "planned-tune": tunes, "surface": list({queries.now(state).bike.surface: 0, **surfaces()})}
 
 
 def taken(values: Mapping[str, Any], state: State) -> tuple[State, tuple[Problem, ...]]:
