@@ -14,9 +14,9 @@ from dashboard.display import unit_name
 from dashboard.forms import form
 from dashboard.url_state import State
 from ridesim.bike import make_bike
+from ridesim.buildfile.curve_file import CurveSheet, parse_curve
 from ridesim.buildfile.io import with_tune
 from ridesim.buildfile.schema import torque_or_power
-from ridesim.buildfile.curve_file import CurveSheet, parse_curve
 from ridesim.errors import InputError
 from ridesim.plots.lines import Line, lines
 

@@ -17,6 +17,7 @@ from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError
+from ridesim.selection import verdict_words
 from ridesim.selection.other_ways import OtherTune
 from ridesim.units import quantity
 
@@ -204,7 +205,7 @@ def picked(state: State) -> Picked:
         meets=one.meets_limits,
         best=found is not None and found.unbeaten,
         falls=tuple(fall.says for fall in one.choice.falls(one.n, state.units)),
-        order=choosing.order(one, **mine, system=state.units),
+        order=verdict_words.order_list(one, choosing.OnBike(**mine), state.units),
     )
 
 

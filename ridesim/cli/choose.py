@@ -265,7 +265,7 @@ def _print_csv(choice: Choice) -> None:
 def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: bool) -> None:
     """The verdict with what stands behind it, the pairs that meet the limits, and in full those that do not, and why."""
     from ridesim.report import terminal
-    from ridesim.selection import CHECKS, indistinguishable
+    from ridesim.selection import indistinguishable
     from ridesim.selection import verdict_words as words
     from ridesim.selection import words as choice_words
 
@@ -288,7 +288,6 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
         out.print()
         out.print(f"{len(ranked)} set-ups in all: --csv or --json prints every one.", style="dim")
     if full:
-        terminal.print_list(out, "Before ordering", CHECKS)
         terminal.print_lists(out, choice.assumptions, choice.notes_in(units), (terminal.CAUTION,))
     else:
         terminal.print_short_end(out)

@@ -22,7 +22,6 @@ from ridesim.errors import InputError
 from ridesim.files import save
 from ridesim.selection import CHECKS, OnBike, Verdict, bikes_of, choice_of, choose, cross, verdict_words
 from ridesim.selection import verdict as decide
-from ridesim.selection.verdict import parts
 from ridesim.units import shown_in
 
 Paper = Literal["A4", "letter"]
@@ -182,7 +181,7 @@ def _decided(decided: Verdict | None, differs: tuple[str, ...], system: str) -> 
     said = f"Planned: {planned}." if planned else ""
     if decided is None:
         return said, ()
-    order = verdict_words.order_list(decided, parts(decided.candidate, decided.on_bike))
+    order = verdict_words.order_list(decided.candidate, decided.on_bike, system)
     if decided.asks:
         return said or verdict_words.ASKED, order if said else ()
     if decided.action == "none" and said:  # there is but the planned pair to speak of

@@ -21,7 +21,7 @@ from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, RIDE_LIMITS, 
 from ridesim.selection.held import Held, held_to, limit_label
 from ridesim.selection.other_ways import other_ways
 from ridesim.selection.verdict import WISHES, OnBike, Verdict, verdict
-from ridesim.selection.words import CHECKS, name, order, too_close
+from ridesim.selection.words import CHECKS, name, too_close
 
 if TYPE_CHECKING:
     from ridesim.logs.log import Log
@@ -54,7 +54,6 @@ __all__ = [
     "limit_label",
     "name",
     "near",
-    "order",
     "other_ways",
     "row",
     "teeth",

@@ -40,6 +40,7 @@ RUNNERS_UP = {
 MOST_RUNNERS_UP = 3
 HANGS_ON = 0.5  # the share of the uncertainty from which one input is worth measuring first
 CERTAIN = 0.99
+PROBABLE = 0.5  # the certainty from which a combination that does not hold is named as one that probably does
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +88,8 @@ class Verdict:
     """What to do about the sprockets.
 
     action is "keep", "order" or "none"; candidate is the combination it is about (with "none" the nearest one, or what is fitted
-    where no limit is named); on_bike is what is fitted, and fitted its combination, if it is among those considered.
+    where no limit is named); on_bike is what is fitted, and fitted its combination, if it is among those considered. With "none"
+    probable is the combination that most likely meets every limit, if it is more likely to than not.
     """
 
     choice: Choice
@@ -101,6 +103,7 @@ class Verdict:
     runners_up: tuple[RunnerUp, ...]
     relax: tuple[Relaxed, ...]
     measure_first: MeasureFirst | None
+    probable: Combination | None = None
 
     def __str__(self) -> str:
         from ridesim.selection.verdict_words import sentence
@@ -169,7 +172,11 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
         relax = relaxed(choice, certainty, sure, works) if certainty.bounded else ()
         nearest = choice.candidates[relax[0].row if relax else int(np.argmin(choice.held.worst))]
         near = nearest if certainty.bounded else fitted or nearest
-        return Verdict(action="none", candidate=near, runners_up=(), relax=relax, measure_first=None, **named)
+        probable = _probable(choice, certainty)
+        first = None if probable is None else _measure_first(certainty, probable)
+        return Verdict(
+            action="none", candidate=near, runners_up=(), relax=relax, measure_first=first, probable=probable, **named
+        )
     best = _decided(choice, holding, wish, works)
     action = "keep" if fitted is not None and best.n == fitted.n else "order"
     return Verdict(
@@ -240,6 +247,14 @@ def work(choice: Choice, on_bike: OnBike) -> Rows:
     return np.asarray((4 * tires[:, None, None] + 4 * tunes[:, None] + pairs).ravel())
 
 
+def _probable(choice: Choice, certainty: Certainty) -> Combination | None:
+    """The combination most likely to meet every limit, if it is more likely to than not."""
+    if not certainty.bounded:
+        return None
+    place = int(np.argmax(certainty.overall))
+    return choice.candidates[int(certainty.rows[place])] if certainty.overall[place] >= PROBABLE else None
+
+
 def _runners_up(choice: Choice, holding: Rows, best: Combination, works: Rows) -> tuple[RunnerUp, ...]:
     """Other combinations that hold, each best at something the verdict is not."""
     found: dict[int, RunnerUp] = {}
@@ -264,10 +279,9 @@ def _runners_up(choice: Choice, holding: Rows, best: Combination, works: Rows) -
 def _measure_first(certainty: Certainty, best: Combination) -> MeasureFirst | None:
     """The input to measure first, where the least certain limit hangs on one."""
     place = certainty.place(best.n)
-    bent = [n for n, name in enumerate(certainty.names) if name not in certainty.chain]
-    if place is None or not bent:
+    if place is None or not certainty.bounded:
         return None
-    limit = min(bent, key=lambda n: certainty.by_limit[n, place])
+    limit = min(certainty.bounded, key=lambda n: certainty.by_limit[n, place])
     sure = float(certainty.by_limit[limit, place])
     shares = certainty.shares(limit, place)
     path, share = next(iter(shares.items()), ("", 0.0))

@@ -11,8 +11,8 @@ from ridesim.selection.choice import Choice, Combination
 from ridesim.selection.goals import LIMITED, Goal, limited
 from ridesim.selection.held import KEEP
 from ridesim.selection.relax import Relaxed
-from ridesim.selection.verdict import EQUAL, MeasureFirst, OrderedPart, Verdict, wish_of
-from ridesim.selection.words import moved_axle, name
+from ridesim.selection.verdict import EQUAL, MeasureFirst, OnBike, OrderedPart, Verdict, parts, wish_of
+from ridesim.selection.words import CHECKS, chain_line, moved_axle, name
 
 # by the figure that decides: what the best pair does, what another would do better, how more and less of it is told
 _BEST = {
@@ -67,6 +67,9 @@ def _no_pair(verdict: Verdict, system: str) -> str:
     if not verdict.relax:
         return f"No pair considered meets every limit; {nearest} comes nearest."
     sure, first = f"No pair meets every limit with {100 * verdict.sure:.0f} % certainty", verdict.relax[0]
+    if verdict.probable is not None:
+        likely = (verdict.sure_of(verdict.probable) or {})["all"]
+        sure += f", though {_pair(verdict, verdict.probable)} probably does ({percent(likely)} sure)"
     if len(verdict.relax) > 1 and all(one.row == first.row for one in verdict.relax):
         return f"{sure}; {nearest} would with {_listed([relaxed(verdict, one, system) for one in verdict.relax])}."
     return f"{sure}: with {relaxed(verdict, first, system)}, {nearest} does."
@@ -219,23 +222,22 @@ def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
     return tuple(told)
 
 
-def order_list(verdict: Verdict, parts: tuple[OrderedPart, ...] | None = None) -> tuple[str, ...]:
-    """What to order, or other parts, one by one, with the price where one is stated, and what they cost together."""
-    currency = verdict.choice.crossing.bikes.own.record.prices.currency
+def order_list(candidate: Combination, on_bike: OnBike, system: str = "metric") -> tuple[str, ...]:
+    """What to order for a combination, part by part with the price where one is stated, and what else is to be done for it."""
+    currency = candidate.choice.crossing.bikes.own.record.prices.currency
     money = f" {currency}" if currency else ""
-    told = []
-    wanted = verdict.to_order if parts is None else parts
+    told, wanted = [], parts(candidate, on_bike)
     for part in wanted:
-        counted = {"teeth": part.teeth, "links": part.links}
-        words = [
-            part.part,
-            *(f"{count} {what}" for what, count in counted.items() if count),
-            *filter(None, [part.size]),
-        ]
-        told.append(", ".join(words) + ("" if part.price is None else f": {part.price:g}{money}"))
+        counted = (("teeth", part.teeth), ("links", part.links))
+        said = [part.part, *(f"{count} {what}" for what, count in counted if count), *filter(None, [part.size])]
+        told.append(", ".join(said) + ("" if part.price is None else f": {part.price:g}{money}"))
     prices = [part.price for part in wanted if part.price is not None]
     if len(told) > 1 and len(prices) == len(wanted):
         told.append(f"together {sum(prices):g}{money}")
+    if any(part.teeth for part in wanted):
+        told.extend(chain_line(candidate, system))
+    if candidate.tune != on_bike.tune:
+        told.append(f"tune: {candidate.tune} instead of {on_bike.tune}")
     return tuple(told)
 
 
@@ -262,7 +264,8 @@ def behind(
         ("Runners-up", runners_up(verdict, system)),
         ("What would have to give", relax if several else ()),
         ("Another way", other_ways),
-        ("To order", order_list(verdict)),
+        ("To order", order_list(verdict.candidate, verdict.on_bike, system) if verdict.action == "order" else ()),
+        ("Before ordering", CHECKS if any(part.teeth for part in verdict.to_order) else ()),
         ("Measure first", () if first is None else (f"{first.path}: {measure_first(first)}",)),
         (
             "For three shares of the rev limit (common practice)",

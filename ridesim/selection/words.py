@@ -1,4 +1,4 @@
-"""What a choice says: its sentence, the nearest miss, and what to order for one of its combinations."""
+"""What a choice says: its sentence, the nearest miss, and what becomes of the chain."""
 
 from __future__ import annotations
 
@@ -57,33 +57,8 @@ def too_close(choice: Choice) -> tuple[str, ...]:
     )
 
 
-def order(
-    candidate: Combination, *, front: int, rear: int, rear_tire: str, tune: str, system: str = "metric"
-) -> tuple[str, ...]:
-    """What to order to go from what is fitted now (front, rear, rear tire, tune) to a candidate, part by part."""
-    return (
-        *_sprocket("front", candidate.front, front),
-        *_sprocket("rear", candidate.rear, rear),
-        *_chain(candidate, system),
-        *_other("rear tire", candidate.rear_tire, rear_tire),
-        *_other("tune", candidate.tune, tune),
-    )
-
-
-def _sprocket(which: str, teeth: int, fitted: int) -> Iterable[str]:
-    yield (
-        f"{which} sprocket: the {fitted} teeth of now stay"
-        if teeth == fitted
-        else f"{which} sprocket: order {teeth} teeth, {fitted} are fitted"
-    )
-
-
-def _other(what: str, wanted: str, fitted: str) -> Iterable[str]:
-    if wanted != fitted:
-        yield f"{what}: {wanted} instead of {fitted}"
-
-
-def _chain(candidate: Combination, system: str) -> Iterable[str]:
+def chain_line(candidate: Combination, system: str) -> Iterable[str]:
+    """What becomes of the chain and of the axle."""
     found = candidate.chain
     if found is None:
         yield "chain: nothing can be said before the build file has its links or the axle's place"
@@ -91,14 +66,11 @@ def _chain(candidate: Combination, system: str) -> Iterable[str]:
     links, shift = found["links_to_order"], found["axle_shift_m"]
     if links is None:
         yield f"chain: none to order, {candidate.no_chain}"
-        return
-    goes = moved_axle(shift, system)
-    fitted = candidate.choice.crossing.bikes.own.record.final_drive.links
-    if found["fitted_chain_will_do"]:
-        yield f"chain: the fitted {links} links will do, {goes}"
+    elif found["fitted_chain_will_do"]:
+        fitted = candidate.choice.crossing.bikes.own.record.final_drive.links
+        yield f"chain: the fitted {fitted} links will do, {moved_axle(shift, system)}"
     else:
-        instead = "" if fitted is None else f", the fitted {fitted} will not do"
-        yield f"chain: order {links} links{instead}; {goes}"
+        yield moved_axle(shift, system)
 
 
 def moved_axle(shift_m: float, system: str) -> str:

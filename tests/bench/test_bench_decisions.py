@@ -111,7 +111,10 @@ def one_rider(rng: np.random.Generator, told: dict[str, list[float]]) -> None:
     worth = goal.better * np.nan_to_num(true[goal.key], nan=-goal.better * np.inf)
     told[decided.action].append(1)
     if decided.action == "none":
-        told["none said where a pair truly holds"].append(bool(good.any()))
+        if decided.probable is None:
+            told["none said where a pair truly holds"].append(bool(good.any()))
+        else:
+            told["none said but probably: it meets every limit"].append(bool(good[decided.probable.n]))
     else:
         told["meets every limit"].append(bool(good[decided.candidate.n]))
         if good.any():
@@ -142,6 +145,7 @@ def test_what_the_verdict_is_worth(tell: Callable[[str], None]) -> None:
         ("kept, not worse than ordering", "goal 100 %"),
         ("nothing holds, and said so", "goal 90 %"),
         ("none said where a pair truly holds", "no goal"),
+        ("none said but probably: it meets every limit", "no goal"),
     ):
         if told[key]:
             tell(f"{key}: {np.mean(told[key]):.1%} of {len(told[key])} ({goal})")

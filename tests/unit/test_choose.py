@@ -14,17 +14,12 @@ from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.errors import InputError
-from ridesim.selection import choose, held_to, indistinguishable, order, teeth
+from ridesim.selection import OnBike, choose, held_to, indistinguishable, teeth
+from ridesim.selection.verdict_words import order_list
+from ridesim.selection.words import chain_line
 
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
-
-
-FITTED = {
-    "front": BUILD.record.final_drive.front,
-    "rear": BUILD.record.final_drive.rear,
-    "rear_tire": make_bike(BUILD).rear_tire.marking.written,
-    "tune": make_bike(BUILD).tune,
-}
+FITTED = OnBike(front=14, rear=41, rear_tire=make_bike(BUILD).rear_tire.marking.written, tune="stock")
 
 
 def pairs(choice):
@@ -113,7 +108,7 @@ def test_a_chain_that_nothing_is_known_of_is_told():
     text = re.sub(r"(?m)^(centre_distance|links) = .*$", "", BUILD.text)
     choice = choose(parse(text), limits=held_to(BUILD.record.limits, keep_chain=True))
     assert any("final_drive.links" in note for note in choice.notes) and choice.candidates[0].chain is None
-    assert "nothing can be said" in " ".join(order(choice.candidates[0], **FITTED))
+    assert "nothing can be said" in " ".join(order_list(choice.candidates[0], FITTED))
 
 
 def test_falls_are_told_in_the_units_asked_for():
@@ -127,20 +122,18 @@ def test_what_to_order_names_sprockets_and_chain():
     choice = choose(
         BUILD, fronts=[own.front_teeth, own.front_teeth - 1], rears=[own.rear_teeth, 60], limits=LimitsSection()
     )
-    stays = order(choice.candidates[0], **FITTED)
-    assert stays[:2] == ("front sprocket: the 14 teeth of now stay", "rear sprocket: the 41 teeth of now stay")
-    assert len(stays) == 3 and "will do" in stays[2]
+    assert order_list(choice.candidates[0], FITTED) == ()
+    smaller = choice.find(front=13, rear=41, rear_tire=FITTED.rear_tire, tune=FITTED.tune)
+    told = order_list(smaller, FITTED)
+    assert told[0] == "front sprocket, 13 teeth, 520" and told[1].startswith(
+        "chain: the fitted 102 links will do, the axle"
+    )
     assert choice.candidates[0].chain["fitted_chain_will_do"]
     last = choice.find(front=13, rear=60, rear_tire=own.rear_tire.marking.written, tune=own.tune)
     assert (last.front, last.rear) == (13, 60) and choice.find(front=9, rear=60, rear_tire="x", tune="y") is None
-    told = order(last, **FITTED, system="us")
-    assert told[0] == "front sprocket: order 13 teeth, 14 are fitted" and " in " in told[2]
-    links = last.chain["links_to_order"]
-    assert (
-        (f"order {links} links" in told[2] or f"{links} links will do" in told[2])
-        if links
-        else "none to order" in told[2]
-    )
+    told, links = order_list(last, FITTED, "us"), last.chain["links_to_order"]
+    assert told[1] == "rear sprocket, 60 teeth, 520"
+    assert f"chain, {links} links, 520" in told and " in " in told[-1] if links else "none to order" in told[-1]
 
 
 @pytest.mark.parametrize(("system", "least_m"), [("metric", 5e-5), ("us", 1.27e-4)])
@@ -157,7 +150,7 @@ def test_an_axle_that_moves_by_less_than_is_read_stays_where_it_is(system, least
         build = parse(re.sub(r"(?m)^centre_distance = .*$", now, BUILD.text))
         choice = choose(build, fronts=[own.front_teeth], rears=[own.rear_teeth], limits=LimitsSection())
         assert choice.candidates[0].chain["axle_shift_m"] == pytest.approx(shift_m, abs=1e-9)
-        told = order(choice.candidates[0], **FITTED, system=system)[2]
+        [told] = chain_line(choice.candidates[0], system)
         assert told.endswith(wanted) and not re.search(r"goes 0\.0+ ", told)
 
 

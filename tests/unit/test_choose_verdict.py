@@ -71,8 +71,7 @@ def test_a_limit_that_nothing_meets_says_by_how_much_to_relax_it_and_then_it_hol
     [relaxed] = decided.relax
     assert relaxed.end > relaxed.start
     again = verdict(chosen(cruise_engine_speed_most=f"{relaxed.end * 30 / np.pi:.3f} rev/min"))
-    assert again.action == "order"
-    assert again.candidate.n == relaxed.row
+    assert again.action == "order" and again.candidate.n == relaxed.row
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -137,11 +136,20 @@ def test_of_pairs_that_ask_about_as_much_of_a_limit_the_least_work_is_named():
     assert (one.front, one.rear) == (OWN.front, OWN.rear)
 
 
+def test_a_pair_that_probably_meets_every_limit_is_named_where_none_surely_does():
+    one = {"fronts": [OWN.front], "rears": [OWN.rear]}
+    climb = chosen(**one).figures["first_climb"][0]
+    decided = verdict(chosen(**one, first_gear_climb_least=f"{99 * climb:.2f} %"))
+    assert decided.action == "none" and 0.5 < decided.sure_of(decided.probable)["all"] < 0.9
+    assert f"though {OWN.front}/{OWN.rear} probably does (" in words.sentence(decided)
+    assert verdict(chosen(**one, first_gear_climb_least=f"{150 * climb:.2f} %")).probable is None
+
+
 def test_prices_give_the_cost_and_one_that_is_missing_leaves_it_open():
     limits = {"cruise_engine_speed_most": turning(share=0.95)}
     priced = parse(BUILD.text + '\n[prices]\ncurrency = "crowns"\nfront_sprocket = 20\nrear_sprocket = 45.5\n')
     decided = verdict(chosen(priced, fronts=[OWN.front], **limits))
-    assert decided.cost == 45.5 and "45.5 crowns" in words.order_list(decided)[0]
+    assert decided.cost == 45.5 and "45.5 crowns" in words.order_list(decided.candidate, decided.on_bike)[0]
     assert verdict(chosen(fronts=[OWN.front], **limits)).cost is None
 
 
