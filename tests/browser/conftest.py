@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserType, Page, expect, sync_playwright
-from support.screens import leave
+from support.screens import leave, watched
 from support.served import served
 
 KEPT = Path(__file__).parents[2] / "build" / "screenshots"
@@ -89,21 +89,6 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[Any]) -> 
 
 
 @pytest.fixture(scope="session")
-def watched() -> Callable[[Page], list[str]]:
-    """Begins to watch a tab, and gives everything the browser will complain of while it is used."""
-    return _watched
-
-
-def _watched(page: Page) -> list[str]:
-    wrong: list[str] = []
-    page.on("console", lambda m: wrong.append(f"{m.type}: {m.text}") if m.type == "error" else None)
-    page.on("pageerror", lambda e: wrong.append(f"page: {e}"))
-    page.on("response", lambda r: wrong.append(f"HTTP {r.status} {r.url}") if r.status >= 400 else None)
-    page.on("requestfailed", lambda r: wrong.append(f"failed: {r.url}") if "127.0.0.1" not in r.url else None)
-    return wrong
-
-
-@pytest.fixture(scope="session")
 def screens(driver: BrowserType, entrance: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Screens]:
     """New tabs of the rider's own browser, by width and theme: it lives in a folder, and keeps what it has compiled."""
     context = driver.launch_persistent_context(
@@ -132,7 +117,7 @@ def web(screens: Screens, request: pytest.FixtureRequest) -> Iterator[Page]:
     options = dict(seen.kwargs) if seen else {}
     page = screens(options.get("width", 1280), options.get("dark", False))
     page.set_default_timeout(30_000)
-    wrong = _watched(page)
+    wrong = watched(page)
     yield page
     failed = getattr(request.node.stash.get(RESULT, None), "failed", True)
     if failed or wrong:

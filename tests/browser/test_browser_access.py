@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import answered, everywhere, faults, leave
+from support.screens import answered, everywhere, faults, leave, watched
 
 from dashboard import behind, pages
 
@@ -14,7 +14,7 @@ LOGS = ("coast-down", "road-pull-before", "road-pull-after", "ratios", "own-ride
 
 
 @pytest.fixture(scope="module")
-def tab(screens, watched):
+def tab(screens):
     """One tab for all: the scripts are read once."""
     page = screens(1280, False)
     wrong = watched(page)
@@ -51,3 +51,5 @@ def test_how_we_know(tab):
     tab.goto(behind.PATH)
     answered(tab)
     assert not faults(tab)
+    tab.evaluate("document.querySelector('main p').style.color = '#ddd'")
+    assert "color-contrast" in faults(tab), "what is pale is found"

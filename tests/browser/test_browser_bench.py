@@ -6,7 +6,7 @@ import re
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.screens import clean, fits
+from support.screens import clean
 
 pytestmark = pytest.mark.browser
 
@@ -125,13 +125,3 @@ def test_fuel_in_us_units_from_an_example_to_ones_own(web):
     expect(web).to_have_url(re.compile("units=us"))
     expect(web.locator("#run-says")).to_contain_text("From rest to 60 mph")
     expect(web.locator("#run-says")).to_contain_text("the quarter mile in")
-
-
-@pytest.mark.seen(width=360, dark=True)
-def test_the_pages_on_a_phone(web):
-    saved_bike(web, "Pocket bike")
-    clean(web)
-    fits(web)
-    web.goto(web.url.replace("/garage", "/carburetor"))
-    clean(web)
-    fits(web)

@@ -31,17 +31,3 @@ def test_skip_links_and_a_grid_that_is_one_stop(web):
         assert not web.evaluate("!!document.activeElement.closest('.cells')"), key
         out.append((web.evaluate(FOCUS), back))
     assert out[0][0] == out[1][0] != out[2][0]
-
-
-def test_the_long_table_is_one_stop_and_escape_leaves_it(web):
-    web.goto("/gearing?planned-front=15")
-    grid = web.locator("#sprockets-grid")
-    grid.scroll_into_view_if_needed()
-    cell = grid.locator(".ag-row[row-index='1'] .ag-cell").first
-    for key in ("Tab", "Escape"):
-        cell.click()
-        web.keyboard.press("ArrowDown")
-        assert web.evaluate("!!document.activeElement.closest('.ag-root-wrapper')")
-        web.keyboard.press(key)
-        assert not web.evaluate("!!document.activeElement.closest('.ag-root-wrapper')"), key
-        assert web.evaluate("document.activeElement !== document.body"), key

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import answered, fits, turn
+from support.screens import answered, clean, fits, turn
 
 pytestmark = pytest.mark.browser
 LONG = "Windwaterwheelworksworkshopwheel" * 2
 
 
-@pytest.mark.seen(width=360)
+@pytest.mark.seen(width=360, dark=True)
 def test_a_bike_a_needle_and_an_exhaust_with_long_names(web):
     web.goto("/garage")
     web.get_by_label("Name of the bike").fill(LONG)
     web.get_by_label("Note", exact=True).fill(LONG)
     web.get_by_role("button", name="Save the open build").click()
     expect(web.locator("#garage-says")).to_contain_text("revision 1")
+    clean(web)
     fits(web)
     turn(web, "/carburetor")
     web.get_by_text("What to try next?").click()
@@ -28,6 +29,7 @@ def test_a_bike_a_needle_and_an_exhaust_with_long_names(web):
         expect(web.locator("#trials-list")).to_contain_text(needle[-1])
         answered(web)
     expect(web.get_by_role("region", name="Back to stock")).to_contain_text(f"{LONG}2")
+    clean(web)
     fits(web)
 
 

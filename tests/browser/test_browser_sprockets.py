@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import expect
+from support.screens import fits
 
 pytestmark = pytest.mark.browser
 MANY = "?" + urlencode(
@@ -32,7 +33,17 @@ def opened(web, query: str = "") -> None:
     web.locator(ROW.format(0)).wait_for()
 
 
-def test_a_limit_typed_is_held_and_goes_into_the_link(web):
+def on_a_phone(web) -> None:
+    """Nothing is wider, with the table of the chart folded or not."""
+    web.set_viewport_size({"width": 360, "height": 740})
+    web.reload()
+    web.locator(ROW.format(0)).wait_for()
+    fits(web)
+    web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
+    fits(web)
+
+
+def test_a_limit_typed_is_held_and_goes_into_the_link_and_other_figures_are_traded(web):
     opened(web)
     field = web.get_by_label("Engine speed at most")
     expect(field).to_have_attribute("placeholder", "4700 rev/min")
@@ -53,10 +64,6 @@ def test_a_limit_typed_is_held_and_goes_into_the_link(web):
     web.goto(link)
     expect(web.locator(SAYS)).to_have_text(said)
     expect(web.get_by_label("Engine speed at most")).to_have_value("none")
-
-
-def test_other_figures_are_traded(web):
-    opened(web)
     web.locator("#sprockets-across").click()
     web.get_by_role("option", name="Top speed").click()
     expect(web.locator("#sprockets-choice-graph .xtitle")).to_have_text("Top speed [km/h]")
@@ -64,6 +71,7 @@ def test_other_figures_are_traded(web):
     web.get_by_role("option", name="Top speed").click()
     expect(web.get_by_text("is on the other axis already")).to_be_visible()
     expect(web.locator("#sprockets-choice-graph .ytitle")).to_contain_text("Wheel force in first")
+    on_a_phone(web)
 
 
 def test_a_point_becomes_the_planned_pair(web):
@@ -106,20 +114,11 @@ def test_a_row_becomes_the_planned_pair_by_hand_and_by_keyboard_alone(web):
     expect(web.locator("#field-planned-rear")).to_have_value(pair.split("/")[1])
     expect(web.locator("#sprockets-chosen h3")).to_contain_text(f"For {pair}")
     assert web.evaluate("!!document.activeElement.closest('#sprockets-grid')"), "the focus stays in the table"
-
-
-def test_what_is_too_close_to_call_comes_when_the_hand_rests(web):
-    opened(web, "?need-fronts=14,16&need-rears=42,48&need-revs-most=none&need-climb-least=none&need-top-least=none")
-    alike = web.locator("#sprockets-alike")
-    expect(alike).to_contain_text("14/42 and 16/48")
-    web.get_by_label("Rear sprockets available").fill("42")
-    expect(alike).not_to_contain_text("14/42 and 16/48")
-
-
-@pytest.mark.seen(width=360)
-def test_nothing_is_wider_than_a_phone(web):
-    for query in ("", MANY + "&planned-front=15"):
-        opened(web, query)
-        assert web.evaluate("document.documentElement.scrollWidth") <= 360
-        web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
-        assert web.evaluate("document.documentElement.scrollWidth") <= 360
+    for key in ("Tab", "Escape"):  # one stop, which both leave
+        web.locator(PAIR.format(1)).click()
+        web.keyboard.press("ArrowDown")
+        assert web.evaluate("!!document.activeElement.closest('.ag-root-wrapper')")
+        web.keyboard.press(key)
+        assert not web.evaluate("!!document.activeElement.closest('.ag-root-wrapper')"), key
+        assert web.evaluate("document.activeElement !== document.body"), key
+    on_a_phone(web)

@@ -41,6 +41,8 @@ def test_a_second_visit_to_the_choice_is_told_all_of_it(web):
         expect(web.locator("#sprockets-wanted-says")).to_contain_text("rev/min")
         turned(web, "Tires", "Tires")
         turned(web, "Gearing", "Gearing")
+    web.get_by_label("Rear sprockets available").fill("42")
+    expect(web.locator("#sprockets-alike")).not_to_contain_text("14/42 and 16/48")
 
 
 def test_logs_that_are_still_being_sent_end_with_their_page(web):
