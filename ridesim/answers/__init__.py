@@ -9,7 +9,7 @@ from ridesim.answers.front_wheel import front_wheel
 from ridesim.answers.front_wheel.lift import front_lift
 from ridesim.answers.front_wheel.moves import what_moves_it
 from ridesim.answers.pull import climbing, power, pull
-from ridesim.answers.solved import Solved, ride_with, solve, with_ride
+from ridesim.answers.solved import Solved, ride_with, solve
 from ridesim.answers.speeds import speeds, wanted_ratio
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.tires import tires
@@ -48,5 +48,4 @@ __all__ = [
     "tune_gain",
     "wanted_ratio",
     "what_moves_it",
-    "with_ride",
 ]

@@ -12,7 +12,7 @@ from ridesim.answers.compare import Comparison
 from ridesim.answers.front_wheel import comes_up, comes_up_keys
 from ridesim.answers.front_wheel.held_back import cruise_notes, roll_on_notes
 from ridesim.answers.front_wheel.lift import comes_first, first_notes, light_notes, out_of_reach_notes
-from ridesim.answers.solved import Solved
+from ridesim.answers.solved import Solved, ended_by
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.text import verdict
 from ridesim.answers.tires import tire_notes
@@ -49,6 +49,8 @@ def contract(solved: Solved) -> dict[str, Any]:
     )
     fit, up = chain_fit(solved) if bike.has_chain else None, comes_up(solved)
     assumptions = list(dict.fromkeys((*bike.assumptions, *run.assumptions, *(fit.assumptions if fit else ()))))
+    to_last = f"0_{kmh(ride.targets_m_s[-1]):.0f}_kmh_s"
+    moved = ((to_last, "moving_time", plain), ("top_speed_kmh", "moving_top_speed", kmh))
     answer = {
         "name": bike.name,
         "tune": bike.tune,
@@ -64,6 +66,7 @@ def contract(solved: Solved) -> dict[str, Any]:
         **top_speed_keys(perf, 0),
         "cruise": _cruise(solved, notes),
         "acceleration": acceleration_keys(perf, ride, 0),
+        "in_motion": {key: [scale(f.low), scale(f.high)] for key, name, scale in moved if (f := run.figures.get(name))},
         "roll_on": roll_on_keys(perf, ride, 0),
         "chain": _chain(fit),
         "speedometer": {"indicated_at_100_kmh": 100.0 * speedometer(bike).indicated_over_true},
@@ -86,12 +89,11 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
     last = k + 1 == solved.gear_count
     if last:
         notes.append(f"gear {k + 1} is the last: there is no upshift from it")
-    limited = None if not np.isfinite(g.top_speed_m_s[0, k]) else "revs" if g.limited_by_revs[0, k] else "power"
     return {
         **gear_keys(bike.setups, g, 0, k),
         "speed_per_1000_rpm_kmh": plain(kmh(meters * rad_s(1000.0))),
         "speed_at_rev_limit_kmh": plain(kmh(meters * bike.rev_limit_rad_s)),
-        "top_speed_limited_by": limited,
+        "top_speed_limited_by": ended_by(solved)[k],
         "steepest_grade_limited_by": CLIMB_LIMITS[int(g.steepest_limited_by[0, k])],
         "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])),
         "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),

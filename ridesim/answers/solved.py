@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.answers.answer import Answer, Figure, Figures, Sentence, plain
 from ridesim.bike import Bike
@@ -18,13 +17,12 @@ from ridesim.errors import InputError, InputErrors
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.passage import passage
 from ridesim.mechanics.run import roll_on_times_s
-from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.mechanics.setups import Array, Ride, SetUps
 from ridesim.mechanics.torque import TorqueCells, cells_of
 from ridesim.mechanics.traction import GearRows
 from ridesim.uncertainty.tolerances import Source, Tolerance, ends, perturbed, quadrature
 from ridesim.units import MPH_M_S, QUARTER_MILE_M, Measured, quantity
 
-Array = NDArray[np.float64]
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
@@ -131,11 +129,6 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
     return Solved(bike=bike, ride=ride, raw=raw, setups=setups, performance=performance, tolerances=tolerances)
 
 
-def with_ride(solved: Solved, **changes: Any) -> Solved:
-    """The same bike on another ride."""
-    return solve(solved.bike, replace(solved.ride, **changes), bands=bool(solved.tolerances))
-
-
 # what a run is timed over in US units: 0 to 30 and 60 mph, the quarter mile, and 40 to 60 mph in one gear
 US_RUN: Mapping[str, Any] = MappingProxyType(
     {
@@ -146,33 +139,17 @@ US_RUN: Mapping[str, Any] = MappingProxyType(
 )
 
 
-def ride_with(
-    bike: Bike, *, cruise: object = None, grade: object = None, headwind: object = None, units: str = "metric"
-) -> Ride:
-    """The ride of the build file with what a rider writes instead ("105 km/h", "5 %", "5 m/s"), timed over round figures of the
-    units it is read in.
-    """
-    changes: dict[str, Any] = dict(US_RUN) if units == "us" else {}
-    if cruise is not None:
-        speed = quantity(cruise, "speed", "km/h", "cruise")
-        if not 1.0 <= speed <= 120.0:
-            raise InputError("cruise", cruise, "must be between 4 and 430 km/h", "Give a true road speed.")
-        changes["cruise_m_s"] = float(speed)
-    if grade is not None:
-        tangent = quantity(grade, "ratio", "%", "grade")
-        if not -0.6 <= tangent <= 1.0:
-            raise InputError("grade", grade, "must be between -60 and 100 %", "A grade of 10 % rises 10 m in 100 m.")
-        changes["slope_rad"] = float(np.arctan(tangent))
-    if headwind is not None:
-        wind = quantity(headwind, "speed", "m/s", "headwind")
-        if not -40.0 <= wind <= 60.0:
-            raise InputError("headwind", headwind, "must be between -40 and 60 m/s", "A tail wind is negative.")
-        changes["headwind_m_s"] = float(wind)
-    return bike.ride(**changes)
+# field -> kind, the unit of a bare number in a text, and that of a number: SI; between what it may lie, how that is said, the mend
+_READ: Mapping[str, tuple[str, str, str, float, float, str, str]] = {
+    "cruise": ("speed", "km/h", "m/s", 1.0, 120.0, "4 and 430 km/h", "Give a true road speed."),
+    "grade": ("ratio", "%", "", -0.6, 1.0, "-60 and 100 %", "A grade of 10 % rises 10 m in 100 m."),
+    "headwind": ("speed", "m/s", "m/s", -40.0, 60.0, "-40 and 60 m/s", "A tail wind is negative."),
+}
 
 
-# field -> kind, the unit of a bare number in a text, and that of a number: SI
-_READ = {"cruise": ("speed", "km/h", "m/s"), "grade": ("ratio", "%", ""), "headwind": ("speed", "m/s", "m/s")}
+def ride_with(bike: Bike, *, units: str = "metric", **given: Any) -> Ride:
+    """The ride of the build file with the conditions that a rider writes instead ("105 km/h", "5 %", "5 m/s")."""
+    return Conditions(**given).ride(bike, units)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,7 +168,7 @@ class Conditions:
     Raises
     ------
     InputError
-        What is none of these; InputErrors where several are.
+        What is none of these, or no road has; InputErrors where several are.
 
     Examples
     --------
@@ -208,12 +185,14 @@ class Conditions:
 
     def __post_init__(self) -> None:
         wrong = []
-        for name, (kind, bare, si) in _READ.items():
+        for name, (kind, bare, si, least, most, between, fix) in _READ.items():
             written = getattr(self, name)
             if written is None:
                 continue
             try:
                 read = quantity(written, kind, bare if isinstance(written, str) else si, name)
+                if not least <= read <= most:
+                    raise InputError(name, written, f"must be between {between}", fix)
             except InputError as error:
                 wrong.append(error)
                 continue
@@ -223,9 +202,16 @@ class Conditions:
         if wrong:
             raise wrong[0] if len(wrong) == 1 else InputErrors(wrong)
 
-    def ride(self, bike: Bike) -> Ride:
-        """The ride of the bike's build file with these in place of what stands there."""
-        return ride_with(bike, cruise=self.cruise, grade=self.grade, headwind=self.headwind)
+    def ride(self, bike: Bike, units: str = "metric") -> Ride:
+        """The ride of the bike's build file with these in place of what stands there, timed over round figures of the units."""
+        changes: dict[str, Any] = dict(US_RUN) if units == "us" else {}
+        if self.cruise is not None:
+            changes["cruise_m_s"] = float(self.cruise)
+        if self.grade is not None:
+            changes["slope_rad"] = float(np.arctan(float(self.grade)))
+        if self.headwind is not None:
+            changes["headwind_m_s"] = float(self.headwind)
+        return bike.ride(**changes)
 
     def __repr__(self) -> str:
         given = ((one.name, getattr(self, one.name)) for one in fields(self))

@@ -8,8 +8,8 @@ import numpy as np
 
 from ridesim.answers.answer import Answer, Sentence, Step, ValueOf, table_of
 from ridesim.answers.front_wheel.held_back import top_speed_notes
-from ridesim.answers.solved import ORDINALS, Solved, ended_by
-from ridesim.answers.tires.motion import IN_MOTION, moving_top_speed
+from ridesim.answers.solved import ORDINALS, Array, Solved, ended_by
+from ridesim.answers.tires.motion import IN_MOTION, moving_run
 from ridesim.mechanics.kernel import perform
 from ridesim.units import MPH_M_S, QUARTER_MILE_M, in_both, kmh, rad_s, rpm
 
@@ -49,12 +49,17 @@ def standing_run(solved: Solved) -> Answer:
             over = "the quarter mile" if quarter else ValueOf("distance")
             say += ("; ", over, " in ", ValueOf("distance_time"))
         say += ("; top speed ", ValueOf("top"), f" in {ORDINALS[top_gear - 1]}")
-    moving = moving_top_speed(solved)
+    launch = (
+        f"standing start with the clutch slipping at {rpm(run.launch_rad_s):.0f} rev/min (engine speed of peak torque, "
+        "at most 60 % of the rev limit)"
+    )
+    trace = _trace(solved)
+    moving = moving_run(solved, trace["time_s"], trace["speed_m_s"], f"Standstill to {_round(ride.targets_m_s[-1])}")
     up = gears.upshift_rad_s[0]
     return solved.answer(
         "How quickly does it get going?",
         (*say, "."),
-        [*figures, *([] if moving is None else [moving])],
+        [*figures, *moving],
         tables=(
             table_of(
                 "Shift points and top speed by gear",
@@ -65,8 +70,8 @@ def standing_run(solved: Solved) -> Answer:
                 ("upshift_speed", "Best upshift at", "speed", up * solved.bike.setups.meters_per_radian[0]),
             ),
         ),
-        series=_trace(solved),
-        assumptions=(*_launch(solved), *([] if moving is None else [IN_MOTION])),
+        series=trace,
+        assumptions=(launch, *([IN_MOTION] if moving else [])),
         steps=_steps(solved),
         notes=(*_why_not(solved), *top_speed_notes(solved)),
         cautions=(
@@ -86,7 +91,7 @@ def _round(speed_m_s: float) -> str:
     return f"{miles:.0f} mph" if isclose(miles, round(miles), rel_tol=1e-9) else f"{kmh(speed_m_s):.0f} km/h"
 
 
-def _trace(solved: Solved) -> dict[str, object]:
+def _trace(solved: Solved) -> dict[str, Array]:
     """The run with the curve in cells short enough to draw: every point is exact, the straight lines between them are not seen."""
     bike = solved.bike
     run = perform(bike.setups, bike.curve, solved.ride, longest_cell_rad_s=DRAWN_RAD_S).run
@@ -98,13 +103,6 @@ def _trace(solved: Solved) -> dict[str, object]:
         "speed_m_s": np.concatenate([start, run.trace_speed_m_s[0][keep]]),
         "gear": np.concatenate([np.ones(1, int), run.trace_gear[0][keep]]),
     }
-
-
-def _launch(solved: Solved) -> tuple[str, ...]:
-    return (
-        f"standing start with the clutch slipping at {rpm(solved.performance.run.launch_rad_s):.0f} rev/min (engine speed of peak torque, "
-        "at most 60 % of the rev limit)",
-    )
 
 
 def _steps(solved: Solved) -> tuple[Step, ...]:

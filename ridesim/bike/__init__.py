@@ -11,7 +11,7 @@ import numpy as np
 
 from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
 from ridesim.bike.consumption import fuel_calibrated
-from ridesim.bike.defaults import Taken
+from ridesim.bike.defaults import OF_EVERY_BIKE, Taken
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_tolerances, road_load_of, tire_of
 from ridesim.buildfile.io import Build
@@ -190,7 +190,7 @@ def make_bike(
     rear_rolls = tire_of(record.tires.rear, rear_tire, "rear")
     front_rolls = front_tire_of(record, front_tire, taken)
     day_figures = air_figures(record, taken)
-    efficiency = taken.figure("gearbox.efficiency", "ratio")
+    efficiency = taken.figure("gearbox.efficiency")
     at, whole = curve_of(record.tune[name], name, efficiency, taken)
     limit, curve, notes = limited(record, whole)
     day = day_of(record, record.tune[name], name, day_figures, taken)
@@ -316,31 +316,19 @@ def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> i
 
 
 def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]:
-    wheelbase = taken.wheelbase = taken.figure("chassis.wheelbase", "length")
+    taken.wheelbase = taken.figure("chassis.wheelbase")
     raw: dict[str, Any] = {
-        "bike_kg": taken.figure("masses.bike", "mass"),
-        "rider_kg": taken.figure("masses.rider", "mass"),
-        "luggage_kg": taken.figure("masses.luggage", "mass"),
-        "wheelbase_m": wheelbase,
-        "bike_ahead_m": taken.figure("chassis.bike_cg_ahead_of_rear_axle", "length"),
-        "bike_height_m": taken.figure("chassis.bike_cg_height", "length"),
-        "rider_ahead_m": taken.figure("chassis.rider_cg_ahead_of_rear_axle", "length"),
-        "rider_height_m": taken.figure("chassis.rider_cg_height", "length"),
-        "drag_height_m": taken.figure("chassis.drag_height", "length"),
-        "front_inertia_kg_m2": taken.figure("inertia.front_wheel", "inertia"),
-        "rear_inertia_kg_m2": taken.figure("inertia.rear_wheel", "inertia"),
-        "crank_inertia_kg_m2": taken.figure("inertia.crank", "inertia"),
+        "wheelbase_m": taken.wheelbase,
+        **{name: taken.figure(path) for path, (name, _) in OF_EVERY_BIKE.items()},
         "crank_sense": _SENSE[taken.word("inertia.crank_turns", record.inertia.crank_turns)],
         "efficiency": efficiency,
-        "shift_time_s": taken.figure("gearbox.shift_time", "time"),
         "displacement_m3": np.nan if record.engine.displacement is None else float(record.engine.displacement),
         "fuel_density_kg_m3": DENSITY_KG_M3 if record.fuel.density is None else 1000.0 * float(record.fuel.density),
         "tank_m3": np.nan if record.fuel.tank is None else float(record.fuel.tank),
         "indicated_efficiency": INDICATED_EFFICIENCY,
     }
-    no_luggage = raw["luggage_kg"] == 0.0
-    raw["luggage_ahead_m"] = 0.0 if no_luggage else taken.figure("chassis.luggage_cg_ahead_of_rear_axle", "length")
-    raw["luggage_height_m"] = 0.0 if no_luggage else taken.figure("chassis.luggage_cg_height", "length")
+    for name, key in (("luggage_ahead_m", "luggage_cg_ahead_of_rear_axle"), ("luggage_height_m", "luggage_cg_height")):
+        raw[name] = taken.figure(f"chassis.{key}") if raw["luggage_kg"] else 0.0
     return raw
 
 

@@ -43,7 +43,7 @@ def air_figures(record: BuildRecord, taken: Taken) -> dict[str, Any]:
     return {
         "altitude_m": float(given.altitude),
         "temperature_k": None if given.temperature is None else float(given.temperature),
-        "relative_humidity": taken.figure("air.humidity", "ratio"),
+        "relative_humidity": float(taken.value("air.humidity", "ratio")),
         "pressure_pa": None if given.pressure is None else float(given.pressure),
     }
 

@@ -8,27 +8,30 @@ from ridesim.statements import Assumption
 from ridesim.uncertainty.tolerances import Tolerance, single
 from ridesim.units import KINDS, Measured, quantity
 
-# raw figures of a bike that carry a tolerance of their own in the file, by the name they have here
-_TOLERANCES = {
-    "masses.bike": "bike_kg",
-    "masses.rider": "rider_kg",
-    "masses.luggage": "luggage_kg",
-    "chassis.wheelbase": "wheelbase_m",
-    "chassis.bike_cg_ahead_of_rear_axle": "bike_ahead_m",
-    "chassis.bike_cg_height": "bike_height_m",
-    "chassis.rider_cg_ahead_of_rear_axle": "rider_ahead_m",
-    "chassis.rider_cg_height": "rider_height_m",
-    "chassis.luggage_cg_ahead_of_rear_axle": "luggage_ahead_m",
-    "chassis.luggage_cg_height": "luggage_height_m",
-    "chassis.drag_height": "drag_height_m",
-    "inertia.front_wheel": "front_inertia_kg_m2",
-    "inertia.rear_wheel": "rear_inertia_kg_m2",
-    "inertia.crank": "crank_inertia_kg_m2",
-    "gearbox.efficiency": "efficiency",
-    "gearbox.shift_time": "shift_time_s",
-    "road_load.drag_area": "drag_area_m2",
-    "road_load.rolling_resistance": "rolling_resistance",
-    "surface.friction": "friction",
+# raw figures of every bike, by the name they have here and the kind of quantity, in the order they are read
+OF_EVERY_BIKE = {
+    "masses.bike": ("bike_kg", "mass"),
+    "masses.rider": ("rider_kg", "mass"),
+    "masses.luggage": ("luggage_kg", "mass"),
+    "chassis.bike_cg_ahead_of_rear_axle": ("bike_ahead_m", "length"),
+    "chassis.bike_cg_height": ("bike_height_m", "length"),
+    "chassis.rider_cg_ahead_of_rear_axle": ("rider_ahead_m", "length"),
+    "chassis.rider_cg_height": ("rider_height_m", "length"),
+    "chassis.drag_height": ("drag_height_m", "length"),
+    "inertia.front_wheel": ("front_inertia_kg_m2", "inertia"),
+    "inertia.rear_wheel": ("rear_inertia_kg_m2", "inertia"),
+    "inertia.crank": ("crank_inertia_kg_m2", "inertia"),
+    "gearbox.shift_time": ("shift_time_s", "time"),
+}
+# and those that are read where they are needed; a tolerance of the file goes with either
+_FIGURES = OF_EVERY_BIKE | {
+    "chassis.wheelbase": ("wheelbase_m", "length"),
+    "chassis.luggage_cg_ahead_of_rear_axle": ("luggage_ahead_m", "length"),
+    "chassis.luggage_cg_height": ("luggage_height_m", "length"),
+    "gearbox.efficiency": ("efficiency", "ratio"),
+    "road_load.drag_area": ("drag_area_m2", "area"),
+    "road_load.rolling_resistance": ("rolling_resistance", "ratio"),
+    "surface.friction": ("friction", "ratio"),
 }
 
 
@@ -41,20 +44,26 @@ class Taken:
         self.tolerances: list[Tolerance] = []
         self.wheelbase = 1.0
 
-    def figure(self, path: str, kind: str) -> float:
+    def value(self, path: str, kind: str) -> Measured:
+        """A value of the record in SI with its tolerance, else its default."""
         section, key = path.split(".")
-        value = getattr(getattr(self.record, section), key)
+        value: Measured | None = getattr(getattr(self.record, section), key)
         if value is None:
             default = reference.defaults()[path]
+            written = str(default["value"])
             if default.get("unit") == "wheelbase":
-                value = Measured(
-                    float(str(default["value"])) * self.wheelbase, 0.0, f"{default['value']} of the wheelbase"
-                )
+                value = Measured(float(written) * self.wheelbase, 0.0, f"{written} of the wheelbase")
             else:
                 value = quantity(default["value"], kind, KINDS[kind].si, path)
             self.assume(path, f"{path} assumed {value.written} ({default['why']})")
-        if value.plus_minus > 0 and path in _TOLERANCES:
-            self.tolerances.append(single(path, _TOLERANCES[path], float(value), value.plus_minus))
+        return value
+
+    def figure(self, path: str) -> float:
+        """A raw figure in SI; its tolerance is gathered."""
+        name, kind = _FIGURES[path]
+        value = self.value(path, kind)
+        if value.plus_minus > 0:
+            self.tolerances.append(single(path, name, float(value), value.plus_minus))
         return float(value)
 
     def assume(self, path: str, text: str) -> None:

@@ -96,7 +96,7 @@ def ground_of(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> Ground:
     """The surface of the file; its friction goes into the raw figures."""
     given = record.surface
     if given.friction is not None:
-        stated, off = taken.figure("surface.friction", "ratio"), given.friction.plus_minus
+        stated, off = taken.figure("surface.friction"), given.friction.plus_minus
         raw["friction"] = stated
         return Ground(name=given.name, friction_range=(max(stated - off, 0.0), stated + off))
     known = surface(given.name)
@@ -121,8 +121,8 @@ def road_load_of(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: f
             if term.plus_minus:
                 taken.tolerances.append(single(f"road_load.coast_down[{n}]", name, float(term), term.plus_minus))
     else:
-        raw["drag_area_m2"] = taken.figure("road_load.drag_area", "area")
-        raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance", "ratio")
+        raw["drag_area_m2"] = taken.figure("road_load.drag_area")
+        raw["rolling_resistance"] = taken.figure("road_load.rolling_resistance")
         return from_drag_area(raw["drag_area_m2"], raw["rolling_resistance"], mass, day_air.density_kg_m3)
     raw |= {"f0_n": load.f0_n, "f1_n_s_m": load.f1_n_s_m, "f2_n_s2_m2": load.f2_n_s2_m2}
     return load

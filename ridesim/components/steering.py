@@ -112,19 +112,16 @@ def mechanical_trail_m(front_radius_m: Any, rake_rad: Any, fork_offset_m: Any) -
 class SteeringChange:
     """The steering geometry with other tires, by the exact turn of a rigid frame.
 
-    rake_rad, trail_m, mechanical_trail_m, wheelbase_m   with the new tires [rad], [m]
-    rake_change_rad, trail_change_m, wheelbase_change_m  new less old [rad], [m]
-    clearance_change_m                                   of the stated point of the frame [m]
-    assumptions                                          in words
+    rake_rad, trail_m, wheelbase_m   with the new tires [rad], [m]
+    rake_change_rad                  new less old [rad]
+    clearance_change_m               of the stated point of the frame [m]
+    assumptions                      in words
     """
 
     rake_rad: Any
     trail_m: Any
-    mechanical_trail_m: Any
     wheelbase_m: Any
     rake_change_rad: Any
-    trail_change_m: Any
-    wheelbase_change_m: Any
     clearance_change_m: Any
     assumptions: tuple[str, ...]
 
@@ -177,12 +174,12 @@ def rigid_frame(
 
     Examples
     --------
-    A rear tire 20.5 mm taller takes 0.81 degrees (0.0141 rad) of rake and 5.8 mm of trail:
+    A rear tire 20.5 mm taller takes 0.81 degrees (0.0141 rad) of rake and 5.8 mm of the 126.6 mm of trail:
 
     >>> change = rigid_frame(front_radius_m=0.3475, rear_radius_m=0.320, new_front_radius_m=0.3475,
     ...                      new_rear_radius_m=0.3405, wheelbase_m=1.450, rake_rad=0.4712389, fork_offset_m=0.045)
-    >>> float(round(change.rake_change_rad, 4)), float(round(change.trail_change_m, 4))
-    (-0.0141, -0.0058)
+    >>> float(round(change.rake_change_rad, 4)), float(round(change.trail_m, 4))
+    (-0.0141, 0.1208)
     """
     front, rear = _positive("front_radius_m", front_radius_m), _positive("rear_radius_m", rear_radius_m)
     new_front = _positive("new_front_radius_m", new_front_radius_m)
@@ -196,15 +193,11 @@ def rigid_frame(
     base = np.sqrt(axles**2 - (new_front - new_rear) ** 2)
     height = rear if point_height_m is None else np.asarray(point_height_m, dtype=float)
     risen = new_rear + np.multiply(point_ahead_m, np.sin(turn)) + (height - rear) * np.cos(turn) - height
-    trail = trail_m(new_front, rake, fork_offset_m)
     return SteeringChange(
         rake_rad=rake,
-        trail_m=trail,
-        mechanical_trail_m=mechanical_trail_m(new_front, rake, fork_offset_m),
+        trail_m=trail_m(new_front, rake, fork_offset_m),
         wheelbase_m=base,
         rake_change_rad=turn,
-        trail_change_m=trail - trail_m(front, rake_rad, fork_offset_m),
-        wheelbase_change_m=base - wheelbase_m,
         clearance_change_m=risen,
         assumptions=("Rigid frame: suspension sag, fork height and axle place as before; loaded radii.",),
     )

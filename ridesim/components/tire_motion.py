@@ -98,33 +98,3 @@ def turns_over_plain(growth: Any, slip: Any) -> Any:
     1.006
     """
     return np.divide(1.0 + np.asarray(slip), 1.0 + np.asarray(growth))
-
-
-def top_speed_change_m_s(
-    speed_m_s: Any, force_n: Any, force_slope: Any, resistance_slope: Any, growth: Any, slip: Any
-) -> Any:
-    """By how much a top speed that the power ends moves:  dv = (F' (s - g) v - F g) / (R' - F').
-
-    First order: at road speed v the engine turns as at v (1 + s)/(1 + g) by the roll-out, and the larger tire pushes with F / (1 + g).
-
-    Parameters
-    ----------
-    speed_m_s, force_n : float or array
-        Plain top speed, and drive force there. [m/s], [N]
-    force_slope, resistance_slope : float or array
-        By road speed. [N/(m/s)]
-    growth, slip : float or array
-        Shares. [-]
-
-    Returns
-    -------
-    float or array
-        [m/s]
-
-    Examples
-    --------
-    >>> float(round(top_speed_change_m_s(35.0, 420.0, -25.0, 20.0, 0.006, 0.02), 3))
-    -0.328
-    """
-    moved = force_slope * (np.subtract(slip, growth)) * speed_m_s - np.multiply(force_n, growth)
-    return moved / np.subtract(resistance_slope, force_slope)

@@ -137,11 +137,6 @@ def from_coast_down(f0_n: float, f1_n_s_m: float, f2_n_s2_m2: float) -> RoadLoad
     )
 
 
-@cache
-def _bands() -> tuple[Mapping[str, str], ...]:
-    return read_table("road_load_40cfr86_529")
-
-
 def from_40cfr86_529(mass_kg: float) -> RoadLoad:
     """Road load by loaded mass from the motorcycle table of 40 CFR 86.529-98:  F = A + C V^2, V in km/h.
 
@@ -169,7 +164,7 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
     >>> load.f0_n, round(load.f2_n_s2_m2, 6)
     (13.06, 0.344736)
     """
-    bands = _bands()
+    bands = read_table("road_load_40cfr86_529")
     least, most = int(bands[0]["mass_least_kg"]), int(bands[-1]["mass_most_kg"])
     whole = int(np.floor(one("masses", mass_kg, 1.0, 5000.0, "kg") + 0.5))
     if not least <= whole <= most:

@@ -149,6 +149,19 @@ def _posed(part: Circle | Stroke, pose: Pose, start: tuple[float, float] | None 
     return _put(part, x, y) if start is None else _put(part, [start[0], *x[1:]], [start[1], *y[1:]])
 
 
+def thrown(geometry: Mapping[str, float], back_m: float) -> dict[str, float]:
+    """The places of a bike whose rider has moved back, and with the rider the center of all.
+
+    >>> g = {"bike_kg": 150.0, "rider_kg": 50.0, "luggage_kg": 0.0, "ahead_m": 0.7, "rider_ahead_m": 0.5}
+    >>> moved = thrown(g, 0.1)
+    >>> round(moved["rider_ahead_m"], 3), round(moved["ahead_m"], 3)
+    (0.4, 0.675)
+    """
+    share = geometry["rider_kg"] / sum(geometry[f"{one}_kg"] for one in ("bike", "rider", "luggage"))
+    places = {"rider_ahead_m": geometry["rider_ahead_m"] - back_m, "ahead_m": geometry["ahead_m"] - back_m * share}
+    return {**geometry, **places}
+
+
 def lifted(geometry: Mapping[str, float], pose: Pose, clearance_m: float, role: str) -> list[Circle | Stroke]:
     """Bike and rider in a pose: the wheels stand under the body, the rear one on the road, the front one by its clearance above it.
 
@@ -225,6 +238,7 @@ def front_still(
             pitch_rad=pitch,
             heave_m=heave,
         )
+        g = thrown(g, float(s["rider_back_m"][lane][at]))
         parts += [scaled(part, unit) for part in lifted(g, pose, clearance, role)]
         told = [("ahead_m", "height_m", "all", True)]
         if role == "now":

@@ -64,20 +64,14 @@ def test_short_forms_are_near_the_rigid_frame(front, rear):
     assert abs(change.clearance_change_m - lift) < 5e-5
 
 
-@given(frames, radii, radii)
-def test_short_rake_change_is_within_one_percent(frame, front, rear):
-    change = rigid_frame(**frame, new_front_radius_m=front, new_rear_radius_m=rear)
-    short = ((front - frame["front_radius_m"]) - (rear - frame["rear_radius_m"])) / frame["wheelbase_m"]
-    assert change.rake_change_rad == pytest.approx(short, rel=0.01, abs=1e-12)
-
-
 @given(frames, st.floats(1e-4, 0.05))
 def test_a_taller_front_adds_rake_and_trail_and_a_taller_rear_takes_them(frame, more):
     front, rear = frame["front_radius_m"], frame["rear_radius_m"]
     taller_front = rigid_frame(**frame, new_front_radius_m=front + more, new_rear_radius_m=rear)
     taller_rear = rigid_frame(**frame, new_front_radius_m=front, new_rear_radius_m=rear + more)
     assert taller_front.rake_change_rad > 0 > taller_rear.rake_change_rad
-    assert taller_front.trail_change_m > 0 > taller_rear.trail_change_m
+    before = trail_m(front, frame["rake_rad"], frame["fork_offset_m"])
+    assert taller_front.trail_m > before > taller_rear.trail_m
 
 
 @given(frames, radii, radii)
@@ -92,7 +86,6 @@ def test_there_and_back_is_where_it_was(frame, front, rear):
     back = rigid_frame(**frame | turned | {"wheelbase_m": there.wheelbase_m, "rake_rad": there.rake_rad})
     assert back.rake_rad == pytest.approx(frame["rake_rad"], rel=1e-12)
     assert back.wheelbase_m == pytest.approx(frame["wheelbase_m"], rel=1e-12)
-    assert back.trail_change_m == pytest.approx(-there.trail_change_m, abs=1e-12)
 
 
 @given(frames, st.floats(-0.03, 0.05), st.floats(-0.3, 1.5), st.floats(0.1, 1.0))

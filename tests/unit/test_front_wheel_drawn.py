@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -57,6 +58,18 @@ def test_the_bike_is_turned_as_a_body(answers):
     assert math.atan2(front[1] - rear[1], front[0] - rear[0]) == pytest.approx(pitch, rel=1e-9)
     parts = side_view.lifted(g, pose, clear, "now")
     assert parts[2].y - parts[2].r == pytest.approx(clear) and parts[0].y == parts[0].r
+
+
+def test_the_still_has_the_rider_where_the_tug_throws_him(answers):
+    """Half the rider goes 0.25 m back and stays there; by no other technique does the rider move."""
+    back = answers[0].series["rider_back_m"]
+    assert back[:, 2, -1] == pytest.approx(0.5 * 0.25) and not np.delete(back, 2, axis=1).any()
+    seated = replace(answers[0], series={**answers[0].series, "rider_back_m": 0.0 * back})
+    drawn = (
+        side_view.front_still(one, gear=1, technique=2, units="metric", dark=False) for one in (seated, answers[0])
+    )
+    sitting, thrown = (one["data"][-1]["x"][0] for one in drawn)  # the dot of the rider, in mm
+    assert sitting - 0.5 * 250.0 - 1e-6 <= thrown < sitting - 50.0
 
 
 @pytest.mark.parametrize("over", side_view.MOTIONS)

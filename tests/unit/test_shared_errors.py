@@ -10,7 +10,7 @@ import pytest
 from support.commands import answered
 from support.small_build import TEXT
 
-from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain, with_ride
+from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain
 from ridesim.answers.answer import ROUNDING, Change, Figure
 from ridesim.answers.text import sentence, verdict
 from ridesim.bike import make_bike
@@ -146,7 +146,8 @@ def test_a_roll_on_of_the_gain_is_that_of_a_ride_between_its_speeds():
     assert [row["gear"] for row in rows] == list(range(1, 1 + both[0].gear_count))
     for row in rows:
         for one, key in zip(both, ("now", "planned"), strict=True):
-            ridden = with_ride(one, roll_on_m_s=(row["from"], row["to"])).performance.roll_on_s[0, row["gear"] - 1]
+            ride = one.bike.ride(roll_on_m_s=(row["from"], row["to"]))
+            ridden = solve(one.bike, ride).performance.roll_on_s[0, row["gear"] - 1]
             assert row[key] == pytest.approx(ridden) and ridden > 0.0
         assert row["low"] < row["change"] < row["high"] < 0.0 and row["verdict"] == "quicker"
 

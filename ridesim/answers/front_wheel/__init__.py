@@ -60,6 +60,7 @@ class ComesUp:
     height_m: Array  # (C, G, K) half a second after, 0 on the road
     spins: NDArray[np.bool_]  # (G, K) whether the rear tire was asked for more than its grip, in the middle
     ridden: Motion  # case 0, lanes gear by gear of technique by technique
+    rider_back_m: Array  # (M, G K) by how much the tug has thrown the rider's center of mass back, as ridden
 
     @property
     def range(self) -> tuple[Index, Index]:
@@ -104,7 +105,8 @@ def comes_up(solved: Solved, cases: tuple[_Case, ...] = CASES, gear: int | None 
     count = len(cases)
     lanes = _lanes(solved, cases, np.tile(gear_of, count), np.tile(way, count))
     lanes = replace(lanes, **_started(lanes, solved, np.tile(best, count)))
-    ridden = motion(lanes, drive(lanes, solved.cells))
+    driven = drive(lanes, solved.cells)
+    ridden = motion(lanes, driven)
     shape = (count, gears, ways)
     up = ridden.clearance_m.max(axis=0).reshape(shape) >= UP_M
     up[:, :, THROTTLE] |= solved.performance.gears.lift_ratio[0, chosen] >= 1.0
@@ -115,6 +117,7 @@ def comes_up(solved: Solved, cases: tuple[_Case, ...] = CASES, gear: int | None 
         start_rad_s=best.reshape(gears, ways),
         height_m=np.maximum(ridden.clearance_m[later], 0.0).reshape(shape),
         spins=ridden.spins[middle].reshape(gears, ways),
+        rider_back_m=driven.moved_m[:, middle] * (lanes.mass_kg[middle] / solved.bike.setups.rider_kg[0]),
         ridden=replace(
             ridden,
             **{
@@ -187,8 +190,8 @@ def comes_up_keys(lifts: ComesUp, k: int) -> dict[str, Any]:
 def front_wheel(solved: Solved) -> Answer:
     """The gentlest technique that brings the front up in every gear, how high, and from which engine speed.
 
-    series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m" (G, K, M) by gear
-    and technique, in the middle of the ranges; "shown" (G,) the gentlest technique of each gear, the clutch where none lifts; "spins"
+    series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m" and "rider_back_m"
+    (G, K, M) by gear and technique, in the middle of the ranges; "shown" (G,) the gentlest technique of each gear, the clutch where none lifts; "spins"
     (G, K) whether the rear tire spins; "geometry" of the bike, as of front_lift.
     """
     lifts = comes_up(solved)
@@ -222,6 +225,7 @@ def front_wheel(solved: Solved) -> Answer:
         series={
             "time_s": lifts.ridden.time_s,
             **{key: getattr(lifts.ridden, name).T.reshape(count, NEVER, -1) for key, name in DRAWN.items()},
+            "rider_back_m": lifts.rider_back_m.T.reshape(count, NEVER, -1),
             "shown": ridden,
             "spins": lifts.spins,
             "geometry": geometry(solved.bike),

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.answers.solved import ORDINALS, Array, Solved
 from ridesim.units import in_both, percent
 
-Array = NDArray[np.float64]
 _LOOKS = 60  # engine speeds of a roll-on that are looked at
 FRONT, REAR = "the front wheel would lift", "the rear tire would spin"
 

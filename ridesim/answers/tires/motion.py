@@ -1,32 +1,35 @@
-"""What the driven tire's growth and slip at speed do to engine speed and top speed: ranges beside the plain figures."""
+"""What the driven tire's growth and slip at speed do to engine speed, run and top speed: ranges beside the plain figures."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
+from typing import Any
 
 import numpy as np
 
 from ridesim.answers.answer import Figure
-from ridesim.answers.solved import Solved
+from ridesim.answers.solved import Array, Solved
 from ridesim.bike import Bike
+from ridesim.bike.figures_to_setups import setups_of
 from ridesim.components.tire_motion import (
     GROWTH_AT_100_KMH,
     growth_share,
     slip_share,
     slip_stiffness,
-    top_speed_change_m_s,
     turns_over_plain,
 )
 from ridesim.environment.road_forces import resistance_n
-from ridesim.mechanics.setups import Ride
+from ridesim.mechanics.kernel import perform
+from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.statements import Assumption, Note
 from ridesim.units import G
 
 IN_MOTION = Assumption(
     "tires.rear.size",
     f"growth of the rear tire {100 * GROWTH_AT_100_KMH[0]:g} to {100 * GROWTH_AT_100_KMH[1]:g} % at highway speed, from memory; "
-    "slip stiffness 11 to 28 times the load (two published models); both stand beside the plain figures, which leave them out",
+    "slip stiffness 11 to 28 times the load (two published models), slip lost as efficiency where the sheet is the crank's (one of the "
+    "wheel has it); both stand beside the plain figures, which leave them out",
 )
 AT_SPEED = "speed at engine speed"
 
@@ -58,36 +61,84 @@ def _corners(bike: Bike, speed_m_s: float, force_n: float) -> list[tuple[float, 
     return list(product(growths, slips))
 
 
+def _resistance_n(bike: Bike, ride: Ride, speed_m_s: Any) -> Any:
+    s, slope, wind = bike.setups, ride.slope_rad, ride.headwind_m_s
+    return resistance_n(speed_m_s, s.f0_n[0], s.f1_n_s_m[0], s.f2_n_s2_m2[0], s.mass_kg[0], slope, wind)
+
+
 def cruise_share(bike: Bike, ride: Ride) -> Span | None:
     """Engine speed at the cruising speed over the plain one; None where it was measured at speed."""
     if measured_at_speed(bike):
         return None
-    s, v = bike.setups, ride.cruise_m_s
-    force = resistance_n(v, s.f0_n[0], s.f1_n_s_m[0], s.f2_n_s2_m2[0], s.mass_kg[0], ride.slope_rad, ride.headwind_m_s)
-    shares = [float(turns_over_plain(*corner)) for corner in _corners(bike, v, float(force))]
+    force = float(_resistance_n(bike, ride, ride.cruise_m_s))
+    shares = [float(turns_over_plain(*corner)) for corner in _corners(bike, ride.cruise_m_s, force)]
     return Span(low=min(shares), high=max(shares))
 
 
-def top_speed_span(solved: Solved) -> Span | None:
-    """Top speed with growth and slip [m/s]; None where it was measured at speed, or there is none."""
-    top, gears = float(solved.performance.top_speed_m_s[0]), solved.performance.gears
-    if measured_at_speed(solved.bike) or not np.isfinite(top):
-        return None
-    k = int(solved.performance.top_speed_gear[0]) - 1
-    w = top / float(solved.bike.setups.meters_per_radian[0, k])
-    around = np.clip(w * np.array([0.998, 1.0, 1.002]), solved.cells.first, solved.cells.last)
-    at = solved.rows.at(around[:, None])
-    speed, thrust = at.speed[:, k], at.thrust[:, k]
-    resistance = solved.rows.resistance_n(at.speed)[:, k]
-    run = speed[2] - speed[0]
-    slopes = ((thrust[2] - thrust[0]) / run, (resistance[2] - resistance[0]) / run)
-    moved = []
-    for growth, slip in _corners(solved.bike, top, float(resistance[1])):
-        if gears.limited_by_revs[0, k]:
-            moved.append(top / float(turns_over_plain(growth, slip)))
-        else:
-            moved.append(top + float(top_speed_change_m_s(top, thrust[1], *slopes, growth, slip)))
-    return Span(low=min(moved), high=max(moved))
+def moved_setups(bike: Bike, growth: Array, slip: Array) -> SetUps:
+    """The bike with its rear tire grown and slipping: one turn of the wheel goes U (1 + g)/(1 + s) far, and the push on the road is
+    that of the radius r (1 + g), so that drive slip is lost as efficiency:  eta / (1 + s).
+
+    A sheet that was measured at the wheel has the drum's slip in it already: its power reaches the road whole.
+
+    Parameters
+    ----------
+    bike : Bike
+    growth, slip : array, shape (S,)
+        Shares. [-]
+
+    Returns
+    -------
+    SetUps
+        One for each share.
+    """
+    lost = 1.0 if "sheet_efficiency" in bike.raw else 1.0 + slip
+    moved = {
+        "rear_radius_m": bike.raw["rear_radius_m"] * (1.0 + growth) / (1.0 + slip),
+        "efficiency": bike.raw["efficiency"] / lost,
+    }
+    return setups_of({**bike.raw, **moved}, bike.cycle)
+
+
+def _mean_use(solved: Solved, time_s: Array, speed_m_s: Array) -> float:
+    """Drive force over the load on the rear tire, averaged over the time of a run: what slip goes with."""
+    s, m, a = solved.bike.setups, solved.bike.setups.mass_kg[0], np.gradient(speed_m_s, time_s)
+    force = m * a + _resistance_n(solved.bike, solved.ride, speed_m_s)
+    load = m * G * (1.0 - s.ahead_m[0] / s.wheelbase_m[0]) + m * a * s.height_m[0] / s.wheelbase_m[0]
+    return float(np.trapezoid(np.maximum(force, 0.0) / load, time_s) / (time_s[-1] - time_s[0]))
+
+
+def moving_run(solved: Solved, time_s: Array, speed_m_s: Array, label: str) -> tuple[Figure, ...]:
+    """What growth and slip leave of the run to its last target, and of the top speed; nothing where the rider measured at speed.
+
+    Parameters
+    ----------
+    solved : Solved
+    time_s, speed_m_s : array, shape (Q,)
+        The run without them, from rest. [s], [m/s]
+    label : str
+        What the run is called.
+    """
+    bike, last = solved.bike, solved.performance.run.times_s[0, -1]
+    top = float(solved.performance.top_speed_m_s[0])
+    if measured_at_speed(bike) or not np.isfinite(top):
+        return ()
+    keep = np.append(True, np.diff(time_s) > 0.0) & (time_s <= (last if np.isfinite(last) else np.inf))
+    use = _mean_use(solved, time_s[keep], speed_m_s[keep])
+    grows = [float(np.mean(growth_share(speed_m_s[keep], at))) for at in GROWTH_AT_100_KMH]
+    running = product(grows, (use / stiffness for stiffness in slip_stiffness()))
+    against = float(_resistance_n(bike, solved.ride, top))
+    growth, slip = np.array([*running, *_corners(bike, top, against)]).T
+    moved = perform(moved_setups(bike, growth, slip), bike.curve, solved.ride, trace=False)
+    spans = (
+        ("moving_time", f"{label} with the tire's growth and slip", "time", moved.run.times_s[:4, -1]),
+        ("moving_top_speed", "Top speed with the tire's growth and slip", "speed", moved.top_speed_m_s[4:]),
+    )
+    return tuple(
+        Span(low=float(ends.min()), high=float(ends.max())).figure(key, name, reading)
+        for key, name, reading, ends in spans
+        if np.isfinite(ends).all()
+    )
 
 
 def moving_engine_speed(solved: Solved) -> Figure | None:
@@ -98,14 +149,6 @@ def moving_engine_speed(solved: Solved) -> Figure | None:
     w = float(c.engine_speed_rad_s[0, int(np.nonzero(c.holds[0])[0].max())])
     span = Span(low=w * span.low, high=w * span.high)
     return span.figure("moving_engine_speed", "Engine speed with the tire's growth and slip", "engine speed")
-
-
-def moving_top_speed(solved: Solved) -> Figure | None:
-    """Top speed with growth and slip."""
-    span = top_speed_span(solved)
-    return (
-        None if span is None else span.figure("moving_top_speed", "Top speed with the tire's growth and slip", "speed")
-    )
 
 
 def faster_note(bike: Bike, ride: Ride) -> tuple[Note, ...]:
