@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -15,16 +17,9 @@ def log(name="x.csv", samples=5):
     return Log(name=name, time_s=t, speed_m_s=t, distance_m=t)
 
 
-class Clock:
-    now = 0.0
-
-    def __call__(self):
-        return self.now
-
-
 def test_a_log_is_let_go_two_hours_after_its_last_use():
-    clock = Clock()
-    rack = LogCache(clock)
+    clock = SimpleNamespace(now=0.0)
+    rack = LogCache(lambda: clock.now)
     word, other = rack.put(log()), rack.put(log())
     clock.now = LONGEST_S - 1
     assert rack.get(word) is not None
@@ -87,8 +82,8 @@ def test_memory_is_freed_although_nobody_asks(monkeypatch):
             assert self.daemon, "it must not hold up the end of the program"
 
     monkeypatch.setattr(log_cache.threading, "Timer", Timer)
-    clock = Clock()
-    rack = LogCache(clock)
+    clock = SimpleNamespace(now=0.0)
+    rack = LogCache(lambda: clock.now)
     rack.put(log())
     rack.put(log())
     assert len(started) == 1 and started[0][0] <= LONGEST_S
