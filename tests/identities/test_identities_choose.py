@@ -33,10 +33,10 @@ def everything():
     )
 
 
-def test_a_tenth_of_1260_set_ups_is_each_what_it_is_alone():
+def test_some_of_1260_set_ups_are_each_what_they_are_alone():
     choice = everything()
     assert len(choice.candidates) == 1260
-    for n in np.random.default_rng(4).choice(1260, 126, replace=False):
+    for n in np.random.default_rng(4).choice(1260, 42, replace=False):
         c = choice.candidates[n]
         alone = contract(
             solve(make_bike(BUILD, front=c.front, rear=c.rear, rear_tire=c.rear_tire, tune=c.tune), bands=False)

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 from scipy.integrate import solve_ivp
+from support.from_scratch import cubic
 
 from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.setups import Ride, SetUps, broadcast
@@ -92,6 +93,8 @@ def ride_by_stepping(
         f["front_inertia_kg_m2"] / f["front_radius_m"] ** 2 + f["rear_inertia_kg_m2"] / f["rear_radius_m"] ** 2,
     )
 
+    torque_at = cubic(curve.engine_speed_rad_s, curve.torque_n_m)
+
     def drag(v: float) -> float:
         return f["f2_n_s2_m2"] * (v + wind) * abs(v + wind)
 
@@ -102,7 +105,7 @@ def ride_by_stepping(
         i = ratios[k]
         crank = 0.0 if slips else f["crank_inertia_kg_m2"]
         omega = launch_rad_s if slips else min(max(v * i / r, curve.first_rad_s), curve.last_rad_s)
-        force = float(curve.torque_at(omega)) * f["torque_factor"] * i * f["efficiency"] / r
+        force = torque_at(omega) * f["torque_factor"] * i * f["efficiency"] / r
         engine = (force - resistance(v)) / (m + wheels + f["efficiency"] * crank * (i / r) ** 2)
         pitch = (
             m * f["height_m"]

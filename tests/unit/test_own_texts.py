@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import asdict
+from functools import cache
 from html import escape
 
 import pytest
@@ -24,13 +25,12 @@ from ridesim.report.terminal import print_answers, print_comparison
 FREE = {"name", "surface.name", "tune.*", "tune.stock.note"}
 
 
-def solved(build, **changes):
-    return solve(make_bike(build, **changes))
-
-
-def other(build):
-    """The same bike on other sprockets, another tire and the tune that is there."""
-    return solved(build, front=16, rear_tire="130/80-18", tune=next(iter(build.record.tune)))
+@cache
+def two_of(text):
+    """The bike of a build, and the same bike on other sprockets, another tire and the tune that is there."""
+    build = parse(text)
+    another = {"front": 16, "rear_tire": "130/80-18", "tune": next(iter(build.record.tune))}
+    return solve(make_bike(build)), solve(make_bike(build, **another))
 
 
 def test_the_schema_knows_every_place_of_a_text():
@@ -42,20 +42,11 @@ def test_the_schema_knows_every_place_of_a_text():
 @pytest.mark.parametrize("hostile", HOSTILE)
 def test_answers_hold_it_as_it_was_written(hostile):
     def told(build):
-        one, two = solved(build), other(build)
+        one, two = two_of(build.text)
         answers = [*everything(one), tire_swap(one, two), tune_gain(one, two)]
         said = [sentence(a, system) for a in answers for system in ("metric", "us")]
-        more = [
-            [
-                a.assumptions,
-                a.notes,
-                [str(s) for s in a.steps],
-                [t.title for t in a.tables],
-                [list(t.rows) for t in a.tables],
-            ]
-            for a in answers
-        ]
-        return [said, more, contract(one)]
+        more = [[a.assumptions, a.notes, list(map(str, a.steps))] for a in answers]
+        return [said, more, [[t.title, list(t.rows)] for a in answers for t in a.tables], contract(one)]
 
     assert same_but_for(told, hostile) > 10
 
@@ -63,7 +54,7 @@ def test_answers_hold_it_as_it_was_written(hostile):
 @pytest.mark.parametrize("hostile", HOSTILE)
 def test_the_terminal_prints_it_as_it_was_written(hostile, capsys):
     def told(build):
-        one, two = solved(build), other(build)
+        one, two = two_of(build.text)
         print_answers(everything(one), one, "metric", working=True)
         print_comparison(one, two, "us", working=True)
         return "".join(capsys.readouterr().out.split())  # a long title is broken over lines
@@ -74,7 +65,7 @@ def test_the_terminal_prints_it_as_it_was_written(hostile, capsys):
 @pytest.mark.parametrize("hostile", HOSTILE)
 def test_the_sheet_holds_it_as_it_was_written(hostile):
     def page(build):
-        return sheet(solved(build), other(build))
+        return sheet(*two_of(build.text))
 
     assert same_but_for(lambda build: asdict(page(build)), hostile) > 3
     assert same_but_for(lambda build: as_html(page(build)), hostile, escape) > 3

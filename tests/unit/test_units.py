@@ -51,12 +51,15 @@ WRITTEN = [
 ]
 
 
+@pytest.fixture(scope="module")
+def pints():
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True).Quantity
+
+
 @pytest.mark.parametrize(("written", "kind", "unit", "expected"), WRITTEN)
-def test_it_reads_what_people_write_as_pints_own_registry_does(written, kind, unit, expected):
+def test_it_reads_what_people_write_as_pints_own_registry_does(pints, written, kind, unit, expected):
     if isinstance(expected, str):
-        reference = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
-        expected = reference.Quantity(expected) if kind != "temperature" else reference.Quantity(64, "degF")
-        expected = expected.to(KINDS[kind].si).magnitude
+        expected = (pints(expected) if kind != "temperature" else pints(64, "degF")).to(KINDS[kind].si).magnitude
     assert float(quantity(written, kind, unit, "x")) == pytest.approx(expected, rel=1e-6)
 
 
