@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from support.clock import least_s
+from support.log_texts import made_up
 from support.synthetic_log import Bike, Day, phone
 from support.synthetic_rides import as_it_comes, by_protocol, ridden, written_down
 
@@ -20,7 +21,6 @@ from ridesim import reference
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.logs.fits.ratios import HOLD_S, find_ratios
-from ridesim.logs.log import Log, frozen
 from ridesim.units import TWO_PI
 
 PATH = reference.DATA / "demo" / "plateau-single.toml"
@@ -80,13 +80,7 @@ def test_a_ride_of_100_km_through_105_pairs(tell):
     rng = np.random.default_rng(1)
     clock = np.arange(5001.0)
     speed = np.clip(20 + 8 * np.sin(clock / 40) + rng.normal(0, 0.3, clock.size), 0, None)
-    log = Log(
-        name="100 km",
-        time_s=frozen(clock),
-        speed_m_s=frozen(speed),
-        distance_m=frozen(np.cumsum(speed)),
-        elevation_m=frozen(100 + 30 * np.sin(clock / 200)),
-    )
+    log = made_up(clock, speed, elevation_m=100 + 30 * np.sin(clock / 200))
     bike = make_bike(read(PATH))
     pairs = [(front, rear) for front in range(13, 18) for rear in range(36, 57)]
     spent = least_s(lambda: ridden(bike, log, pairs=pairs), 3)

@@ -42,18 +42,6 @@ def for_air(size, now, before, numbering, **given):
     return jet_for_air(size, numbering=numbering, **air, **given)
 
 
-@given(sizes, st.floats(1.001, 1.5), numberings)
-def test_a_bigger_jet_is_richer(size, more, numbering):
-    assert flow_ratio(size, size * more, numbering=numbering) > 1
-    assert flow_ratio(size * more, size, numbering=numbering) < 1
-
-
-@given(sizes, sizes, sizes, numberings)
-def test_flow_ratios_chain(a, b, c, numbering):
-    both = flow_ratio(a, b, numbering=numbering) * flow_ratio(b, c, numbering=numbering)
-    assert both == pytest.approx(flow_ratio(a, c, numbering=numbering), rel=1e-12)
-
-
 @given(sizes, sizes)
 def test_bore_numbers_flow_as_the_areas_of_their_bores(a, b):
     areas = [math.pi / 4 * jet_bore_m(size) ** 2 for size in (a, b)]
@@ -96,20 +84,6 @@ def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, number
     leaner = [s for s in listed if s < found.exact_size * (1 - 1e-9)]
     assert (found.rich_side.size if found.rich_side else None) == min(richer, default=None)
     assert (found.lean_side.size if found.lean_side else None) == max(leaner, default=None)
-
-
-@given(sizes, densities, densities, numberings, st.floats(0.7, 1.3))
-def test_only_the_ratio_of_densities_counts(size, now, before, numbering, unit):
-    one = for_air(size, now, before, numbering, step=2.5)
-    other = for_air(size, now * unit, before * unit, numbering, step=2.5)
-    assert other.exact_size == pytest.approx(one.exact_size, rel=1e-12)
-
-
-@given(sizes, densities, densities, numberings)
-def test_there_and_back_again_is_the_same_jet(size, now, before, numbering):
-    there = for_air(size, now, before, numbering, step=1.0).exact_size
-    back = for_air(there, before, now, numbering, step=1.0).exact_size
-    assert back == pytest.approx(size, rel=1e-12)
 
 
 def test_a_tolerance_of_the_density_moves_the_bore_by_a_quarter_of_it():
@@ -294,23 +268,6 @@ def test_every_state_of_the_plugs_is_told_once():
     states = plug_steps(((0.04, 2), (0.03, 1), (0.02, 3)), 0.001)
     assert len(states) == len({s.plugged for s in states}) == 3 * 2 * 4
     assert all(sum(n for _, n in s.open) + sum(n for _, n in s.plugged) == 6 for s in states)
-
-
-@settings(max_examples=60)
-@given(workshops(), st.sampled_from([2, 3]))
-def test_holes_do_not_depend_on_the_unit_of_length(workshop, k):
-    stock, saws, over, tolerance = workshop
-    assume(k * max(saw.diameter_m for saw in saws) < 0.5)
-    one = plan_intake([stock], saws, wanted_over_stock=over, tolerance=tolerance)
-    other = plan_intake(
-        [RoundHole(diameter_m=k * stock.diameter_m)],
-        [HoleSaw(diameter_m=k * saw.diameter_m, most=saw.most) for saw in saws],
-        wanted_over_stock=over,
-        tolerance=tolerance,
-    )
-    assert [[n for _, n in s.holes] for s in one.sets] == [[n for _, n in s.holes] for s in other.sets]
-    assert other.nearest.total_area_m2 == pytest.approx(k**2 * one.nearest.total_area_m2, rel=1e-9)
-    assert other.nearest.flow_ratio_low == pytest.approx(one.nearest.flow_ratio_low, rel=1e-9)
 
 
 @given(workshops())

@@ -61,22 +61,6 @@ def test_a_bike_that_has_stopped_stays():
     assert coasting_speed_m_s(np.array([60.0, 100.0, 1000.0]), 20.0, 60.0, 0.3, 250.0).tolist() == [0, 0, 0]
 
 
-@settings(max_examples=30, deadline=None)
-@given(length=st.floats(0.1, 10), mass=st.floats(0.1, 10), time=st.floats(0.1, 10))
-def test_coasting_does_not_depend_on_the_units(length, mass, time):
-    """F0 [kg m/s2], F2 [kg/m]: rescaled base units rescale the speed and nothing else."""
-    plain = coasting_speed_m_s(9.0, 30.0, 45.0, 0.37, 262.0, 2.0)
-    scaled = coasting_speed_m_s(
-        9.0 * time,
-        30.0 * length / time,
-        45.0 * mass * length / time**2,
-        0.37 * mass / length,
-        262.0 * mass,
-        2.0 * length / time,
-    )
-    assert scaled == pytest.approx(plain * length / time, rel=1e-9)
-
-
 def clean_runs(wind=1.4, grade=0.003, each=2, rate=2.0):
     runs = []
     for k in range(2 * each):

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.log_texts import made_up
 from support.synthetic_log import Bike, coast_downs, phone, windy
 
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s, led_astray_m_s
-from ridesim.logs.log import Log, RoadRun, frozen
+from ridesim.logs.log import RoadRun, frozen
 from ridesim.logs.runs import runs_of
 from ridesim.units import G
 
@@ -56,8 +57,7 @@ def ridden(rng, noise=0.102):
         speeds += [np.arange(0.0, 32.0, 2.5), np.full(3, 32.0), coast, brake, np.zeros(10)]
     speed = np.concatenate(speeds)
     speed = np.maximum(speed + noise * rng.standard_normal(speed.size), 0.0)
-    time = np.arange(float(speed.size))
-    return Log(name="x", time_s=time, speed_m_s=speed, distance_m=np.cumsum(speed))
+    return made_up(np.arange(speed.size), speed)
 
 
 def test_every_coast_down_is_found_although_a_tail_wind_and_a_slope_hardly_slow_it():
@@ -72,6 +72,5 @@ def test_a_pull_that_passes_much_in_a_sample_is_found():
     time = np.arange(0.0, 40.0)
     for begin in np.arange(0.0, 1.0, 0.1):
         speed = np.interp(time + begin, [0, 10, 18, 22, 40], [11, 11, 35, 20, 20])
-        log = Log(name="x", time_s=time, speed_m_s=speed, distance_m=np.cumsum(speed))
-        (run,) = runs_of([log], "pull", from_m_s=15.0, to_m_s=31.0, directions=[1])
+        (run,) = runs_of([made_up(time, speed)], "pull", from_m_s=15.0, to_m_s=31.0, directions=[1])
         assert run.time_s.size >= 5

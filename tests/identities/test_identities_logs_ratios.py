@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 from support.bikes import single
+from support.log_texts import made_up
 from support.synthetic_log import Bike, Day, phone, receiver_figure, windy
 from support.synthetic_rides import Script, as_it_comes, by_protocol, ridden, together, written_down
 
 from ridesim.components.power_curve import PowerCurve
 from ridesim.errors import InputError
 from ridesim.logs.fits.ratios import HOLD_S, SETTLED_WITHIN, SURE, find_ratios
-from ridesim.logs.log import Log, frozen
+from ridesim.logs.log import frozen
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.units import TWO_PI
@@ -245,13 +246,7 @@ def test_the_rides_obey_the_kernels_physics():
 def test_noise_of_the_engine_speed_alone_is_no_log():
     """Engine speed that has nothing to do with the road speed shows no gear, or none that is called settled."""
     rng = np.random.default_rng(3)
-    time = np.arange(0.0, 600.0)
-    log = Log(
-        name="x",
-        time_s=frozen(time),
-        speed_m_s=frozen(rng.uniform(8.0, 30.0, time.size)),
-        distance_m=frozen(time),
-        engine_speed_rad_s=frozen(rng.uniform(200.0, 600.0, time.size)),
-    )
+    time = np.arange(600.0)
+    log = made_up(time, rng.uniform(8.0, 30.0, time.size), engine_speed_rad_s=rng.uniform(200.0, 600.0, time.size))
     with pytest.raises(InputError, match=r"hold a gear too seldom|shows no gear|no gear long enough"):
         find_ratios(log, rolling_circumference_m=AROUND_M)

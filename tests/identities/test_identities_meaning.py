@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from support.from_scratch import FromScratch
+from support.log_texts import made_up
 from support.small_build import small
 
 from ridesim import reference
@@ -31,7 +32,6 @@ from ridesim.buildfile.schema import LimitsSection
 from ridesim.environment.road_forces import coast_down_time_s
 from ridesim.errors import InputError
 from ridesim.logs.fits.ride import demand
-from ridesim.logs.log import Log, frozen
 from ridesim.selection import GOALS, choose, indistinguishable
 from ridesim.uncertainty.tolerances import quadrature
 
@@ -64,13 +64,7 @@ def test_what_speeds_up_is_the_mass_and_the_wheels_and_what_weighs_is_the_mass_a
     """F = (m + J/r^2) a + f0 cos(slope) + m g sin(slope) + f2 v^2 on a ride that speeds up evenly up an even slope."""
     time, rate, rise = np.arange(0.0, 121.0), 0.25, 0.04
     speed, way = 5.0 + rate * time, 5.0 * time + rate * time**2 / 2
-    log = Log(
-        name="x",
-        time_s=frozen(time),
-        speed_m_s=frozen(speed),
-        distance_m=frozen(way),
-        elevation_m=frozen(rise * way),
-    )
+    log = made_up(time, speed, distance_m=way, elevation_m=rise * way)
     got = demand(log, mass_kg=240.0, coasting_mass_kg=270.0, f0_n=40.0, f2_n_s2_m2=0.4)
     slope = np.arctan(rise)
     middle = slice(40, 80)

@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from support.bikes import one, random_fields, ride_by_stepping, single, single_curve
 
 from ridesim import reference
@@ -36,16 +34,6 @@ def test_constant_thrust_with_quadratic_drag_is_the_hyperbolic_tangent():
     vt = np.sqrt((force - rolling) / k)
     assert time == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=1e-6)
     assert distance == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=1e-6)
-
-
-def test_next_to_top_speed_the_singularity_is_followed():
-    """The same closed form to within a millionth of the terminal speed, where 1/a grows a millionfold."""
-    m, force, k = 250.0, 400.0, 0.36
-    vt = np.sqrt(force / k)
-    v = vt * (1 - 1e-6)
-    time, distance = crossed(0.0, v, lambda v: (force - k * v**2) / m)
-    assert time == pytest.approx(m / (k * vt) * np.arctanh(v / vt), rel=5e-6)
-    assert distance == pytest.approx(m / (2 * k) * np.log(vt**2 / (vt**2 - v**2)), rel=5e-6)
 
 
 def test_beyond_top_speed_there_is_no_time():
@@ -85,29 +73,6 @@ def test_the_run_agrees_with_stepping_through_time(seed):
         mine = result.run.times_s[0, n]
         assert (mine == pytest.approx(stepped[f"v{n}"], rel=5e-4)) if f"v{n}" in stepped else np.isnan(mine)
     assert result.run.distance_time_s[0] == pytest.approx(stepped["distance"], rel=5e-4)
-
-
-@settings(max_examples=30, deadline=None)
-@given(seed=st.integers(0, 10_000), count=st.integers(2, 6))
-def test_many_set_ups_at_once_are_each_alone(seed, count):
-    """The kernel gives each set-up what it would get on its own, whatever stands beside it, chunked or not."""
-    rng = np.random.default_rng(seed)
-    some = [{**random_fields(rng), "ratios": single()["ratios"] * rng.uniform(0.7, 1.5)} for _ in range(count)]
-    stacked = broadcast({name: np.array([f[name] for f in some]) for name in some[0]})
-    together = perform(stacked, single_curve(), Ride(), chunk=2)
-    for n, fields in enumerate(some):
-        alone = perform(broadcast(fields), single_curve(), Ride())
-        np.testing.assert_allclose(together.run.times_s[n], alone.run.times_s[0], rtol=1e-9)
-        np.testing.assert_allclose(together.run.distance_time_s[n], alone.run.distance_time_s[0], rtol=1e-9)
-        np.testing.assert_allclose(together.gears.lift_ratio[n], alone.gears.lift_ratio[0], rtol=1e-9)
-        np.testing.assert_allclose(together.gears.upshift_rad_s[n], alone.gears.upshift_rad_s[0], rtol=1e-9)
-
-
-def test_more_torque_is_never_slower():
-    base = perform(one(), single_curve(), Ride()).run
-    more = perform(one(torque_factor=1.1), single_curve(), Ride()).run
-    assert (more.times_s < base.times_s).all()
-    assert more.distance_time_s < base.distance_time_s
 
 
 def test_a_hill_that_is_too_steep_gives_no_time_and_no_warning():

@@ -39,6 +39,14 @@ def refused(capsys, *arguments: object) -> str:
     return err
 
 
+def python(code: str) -> list[str]:
+    """The lines that a bit of Python prints in a process of its own."""
+    place = os.environ | {"PYTHONPATH": str(Path(__file__).parents[2])}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, env=place)
+    assert done.returncode == 0, done.stderr
+    return done.stdout.splitlines()
+
+
 # each command in a process of its own, forked from one that has done the imports, so that they meet at the file
 _AT_ONCE = """
 import json, os, sys

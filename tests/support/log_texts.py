@@ -1,9 +1,24 @@
-"""Small logs as the text of a table or a track: four samples, their speeds known."""
+"""Small logs: as the text of a table or a track, four samples with their speeds known, or of samples made up."""
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
+
+from ridesim.logs.log import Log, frozen
+
 ROWS = [(0.0, 36.0, 3000), (0.2, 37.8, 3100), (0.4, 39.6, 3200), (0.6, 41.4, 3300)]
 SPEEDS = [10.0, 10.5, 11.0, 11.5]
+
+
+def made_up(time_s: Any, speed_m_s: Any, **channels: Any) -> Log:
+    """A log of samples: one speed or many, and other channels as they are."""
+    time = np.asarray(time_s, dtype=float)
+    speed = np.broadcast_to(np.asarray(speed_m_s, dtype=float), time.shape).copy()
+    way = channels.pop("distance_m", np.cumsum(np.diff(time, prepend=time[0]) * speed))
+    other = {name: frozen(np.asarray(values, dtype=float)) for name, values in channels.items()}
+    return Log(name="made up", time_s=frozen(time), speed_m_s=frozen(speed), distance_m=frozen(way), **other)
 
 
 def text(header, rows, delimiter=","):

@@ -10,7 +10,6 @@ import pytest
 from ridesim import reference
 from ridesim.answers import (
     QUESTIONS,
-    compare,
     contract,
     everything,
     ride_with,
@@ -55,33 +54,6 @@ def test_low_and_high_hold_the_value(stock):
     banded = [f for answer in everything(stock) for f in answer.figures.values() if f.low is not None]
     assert len(banded) > 20
     assert all(f.low <= f.value <= f.high for f in banded)
-
-
-def test_a_tolerance_widens_what_it_touches_and_nothing_else(stock):
-    text = (DEMO / "coast-single.toml").read_text(encoding="utf-8")
-    sure = solve(make_bike(parse(text.replace('"0.66 +- 0.06 m^2"', '"0.66 m^2"'))))
-    wide, narrow = (
-        next(a for a in everything(s) if a.question == "How quickly does it get going?").figures["top"]
-        for s in (stock, sure)
-    )
-    assert wide.high - wide.low > narrow.high - narrow.low
-    first_wide, first_narrow = (everything(s)[0].figures["first_at_limit"] for s in (stock, sure))
-    assert (first_wide.low, first_wide.high) == (first_narrow.low, first_narrow.high)
-
-
-def test_a_shared_tolerance_cancels_in_a_change(stock):
-    """Both set-ups carry the same rider, drag and curve: the change of engine speed at cruise is nearly certain."""
-    other = solve(make_bike(stock.bike.build, front=16))
-    both = compare(stock, other)
-    change = next(c for pair in both.pairs for c in pair.changes if c.now.key == "cruise_rpm")
-    assert change.certain and change.high - change.low < 0.01 * abs(change.change)
-    assert both.differs == ("front sprocket: 14 -> 16",)
-
-
-def test_the_same_bike_twice_does_not_change(stock):
-    for pair in compare(stock, stock).pairs:
-        for change in pair.changes:
-            assert change.change in (None, 0.0) and not change.certain
 
 
 def test_another_pair_shows_its_gain_in_fuel_from_one_consumption_figure(stock):

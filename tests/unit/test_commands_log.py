@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import subprocess
 import sys
 
 import numpy as np
@@ -269,21 +268,8 @@ def test_pull_into_a_build_is_a_tune_at_the_wheel(capsys, build, bike):
 
 
 def test_as_measured_keeps_the_air_of_the_day(capsys, build):
-    answered(
-        capsys,
-        "pull",
-        AFTER,
-        "--build",
-        build,
-        "--gear",
-        3,
-        "--standard",
-        "as measured",
-        "--name",
-        "raw",
-        "--into",
-        build,
-    )
+    raw = ("--standard", "as measured", "--name", "raw")
+    answered(capsys, "pull", AFTER, "--build", build, "--gear", 3, *raw, "--into", build)
     assert read(build).record.tune["raw"].pressure is not None
 
 
@@ -386,5 +372,4 @@ def test_the_commands_start_without_what_only_their_sums_need():
         "import sys; import ridesim.cli.log; "
         "print([m for m in ('scipy', 'pandas', 'gpxpy', 'pint', 'ridesim.logs') if m in sys.modules])"
     )
-    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert told.strip() == "[]"
+    assert commands.python(code) == ["[]"]

@@ -86,15 +86,6 @@ def test_everything_that_goes_in_comes_out_equal(garage, other, file):
     other.check()
 
 
-def test_importing_twice_takes_nothing_twice(garage, other, file):
-    other.import_(file)
-    before = everything(other, "Demo")
-    again = other.import_(file)
-    assert (again.new_bike, again.revisions, again.trials, again.logs) == (False, 0, 0, 0)
-    assert everything(other, "Demo") == before
-    assert garage.import_(file).revisions == 0  # and into the garage it came from
-
-
 def test_a_name_that_is_taken_gets_a_number(other, file):
     mine = other.save("Demo", "mine = true\n")
     other.save("Demo (2)", "mine = true\n")

@@ -7,6 +7,7 @@ from dataclasses import FrozenInstanceError, replace
 
 import numpy as np
 import pytest
+from support.log_texts import made_up
 from support.simulated_pulls import PullDay, Rider, fit_runs, log_of_day, runs_of_day
 from support.synthetic_log import Bike, Day, coast_downs, mixed_ride, phone
 
@@ -280,13 +281,10 @@ def replace_peak(bike, factor):
 
 def riding(seed=3, **how):
     ride = mixed_ride(BIKE, np.random.default_rng(seed), **how)
-    return Log(
-        name="x",
-        time_s=frozen(ride["time_s"]),
-        speed_m_s=frozen(ride["speed_m_s"]),
-        distance_m=frozen(ride["time_s"]),
-        engine_speed_rad_s=frozen(ride["engine_rad_s"]),
-        elevation_m=frozen(100 + 10 * np.sin(ride["time_s"] / 60)),
+    time = ride["time_s"]
+    heights = 100 + 10 * np.sin(time / 60)
+    return made_up(
+        time, ride["speed_m_s"], distance_m=time, engine_speed_rad_s=ride["engine_rad_s"], elevation_m=heights
     )
 
 
@@ -357,22 +355,14 @@ def test_habits_that_hunt_are_refused():
 
 
 def test_a_short_ride_is_none():
-    log = Log(
-        name="x", time_s=frozen(np.arange(10.0)), speed_m_s=frozen(np.ones(10)), distance_m=frozen(np.arange(10.0))
-    )
+    log = made_up(np.arange(10.0), 1.0)
     with pytest.raises(InputError, match="30 s to 16 hours"):
         demand(log, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
 
 
 def test_a_climb_asks_for_the_weight_on_the_slope():
     time = np.arange(0.0, 200.0)
-    climb = Log(
-        name="x",
-        time_s=frozen(time),
-        speed_m_s=frozen(np.full(200, 20.0)),
-        distance_m=frozen(20 * time),
-        elevation_m=frozen(1.0 * time),
-    )  # 1 m up in 20 m of way
+    climb = made_up(time, 20.0, elevation_m=time)  # 1 m up in 20 m of way
     got = demand(climb, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
     slope = np.arctan(0.05)
     assert got.force_n[100] == pytest.approx(40 * np.cos(slope) + 250 * 9.80665 * np.sin(slope) + 0.4 * 400, rel=1e-6)
@@ -381,7 +371,7 @@ def test_a_climb_asks_for_the_weight_on_the_slope():
 
 def test_seconds_in_gaps_do_not_count():
     time = np.concatenate([np.arange(0.0, 100.0), np.arange(400.0, 500.0)])
-    log = Log(name="x", time_s=frozen(time), speed_m_s=frozen(np.full(200, 20.0)), distance_m=frozen(20 * time))
+    log = made_up(time, 20.0)
     got = demand(log, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4)
     out = ride_through(got, RATIOS, ENGINE)
     assert out.moving_s == pytest.approx(199, abs=2)

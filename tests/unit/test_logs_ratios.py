@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.log_texts import made_up
 from support.synthetic_log import Bike, Day, phone
 from support.synthetic_rides import by_protocol, ridden, written_down
 
@@ -11,7 +12,6 @@ from ridesim.answers.text import sentence
 from ridesim.errors import InputError
 from ridesim.logs.fits.ratios import HOLD_S, PROTOCOL, find_ratios
 from ridesim.logs.gears import geared
-from ridesim.logs.log import Log, frozen
 from ridesim.units import TWO_PI
 
 BIKE = Bike()
@@ -68,13 +68,7 @@ def test_whatever_the_log_a_ratio_is_a_figure_or_is_refused(seed):
         ratio = np.repeat(rng.choice([15.0, 10.0, 7.0], count // 20 + 1), 20)[:count]
         engine = np.maximum(speed * ratio / 0.33 + rng.normal(0, 1, count), 0)
         engine[rng.random(count) < 0.5 * rng.random()] = np.nan
-        log = Log(
-            name="x",
-            time_s=frozen(time - time[0]),
-            speed_m_s=frozen(speed),
-            distance_m=frozen(time),
-            engine_speed_rad_s=frozen(engine),
-        )
+        log = made_up(time - time[0], speed, engine_speed_rad_s=engine)
         try:
             found = find_ratios(log, rolling_circumference_m=AROUND_M)
         except InputError as error:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-import os
 import pydoc
 import re
 import shutil
-import subprocess
-import sys
 
 import numpy as np
 import pytest
+from support.commands import python
 from support.small_build import TEXT
 
 import ridesim as rs
@@ -283,23 +281,11 @@ def test_no_other_name_is_there():
         rs.cruise  # noqa: B018 - that it raises is what is asked
 
 
-def run(code: str) -> str:
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=False,
-        env={**os.environ, "PYTHONPATH": str(DATA.parent)},
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
-
-
 HEAVY = ("numpy", "pandas", "scipy", "plotly", "pint", "pydantic", "dash", "rich", "typer")
 
 
 def test_importing_loads_nothing_heavy_and_an_answer_only_what_it_needs():
-    told = run(
+    told = python(
         "import sys, ridesim as rs\n"
         f"heavy = {HEAVY}\n"
         "print([name for name in heavy if name in sys.modules])\n"
@@ -307,4 +293,4 @@ def test_importing_loads_nothing_heavy_and_an_answer_only_what_it_needs():
         "rs.cruising(rs.demo('coast-single')); print([n for n in ('pandas', 'plotly', 'dash', 'rich') if n in sys.modules])\n"
         "rs.speeds(rs.demo('coast-single')).to_frame(); print('pandas' in sys.modules, 'plotly' in sys.modules)\n"
     )
-    assert told.splitlines() == ["[]", "[]", "[]", "True False"]
+    assert told == ["[]", "[]", "[]", "True False"]

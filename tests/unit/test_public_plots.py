@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import pkgutil
-import subprocess
-import sys
 from importlib import import_module
 
 import plotly.graph_objects as go
 import pytest
+from support.commands import python
 
 import ridesim as rs
 from ridesim.answers import tire_swap, tune_gain
 from ridesim.answers.solved import solved
 from ridesim.errors import InputError
 from ridesim.plots import charts
-from ridesim.reference import DATA
 
 ROAD = rs.Conditions(cruise="90 km/h", grade="1 %")
 DOORS = ("speeds", "cruise", "pull", "torque", "power", "front_lift", "run", "climb", "chain")
@@ -96,6 +93,4 @@ def test_plotly_is_loaded_with_the_first_figure():
         "from ridesim.plots import charts; print('plotly' in sys.modules)\n"
         "rs.plots.pull(rs.demo('coast-single')); print('plotly' in sys.modules, 'dash' in sys.modules)\n"
     )
-    place = {**os.environ, "PYTHONPATH": str(DATA.parent)}
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, env=place)
-    assert done.stdout.splitlines() == ["False", "False", "True False"], done.stderr
+    assert python(code) == ["False", "False", "True False"]
