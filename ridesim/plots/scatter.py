@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ridesim.plots.style import Figure, blank, inks, plain, verbatim, word
+from ridesim.plots.style import Figure, blank, inks, points, verbatim, word
 
 MOST_NAMED = 8  # more names than these would lie on each other
 KINDS = {  # kind -> legend, color, symbol, size
@@ -48,23 +48,14 @@ def scatter(groups: Sequence[Points], *, x_title: str, y_title: str, dark: bool)
 def _points(group: Points, color: str) -> dict[str, Any]:
     legend, _, symbol, size = KINDS[group.kind]
     named = group.kind == "best" and len(group.names) <= MOST_NAMED
-    return {
-        "type": "scatter",
+    line = {"color": color, "width": 2.5 if group.kind in NAMED else 1.5}
+    hover = "%{text}: %{y:,.4~g} at %{x:,.4~g}"
+    return points(group.x, group.y, legend, color, hover, symbol=symbol, size=size, line=line) | {
         "mode": "markers+text" if named else "markers",
-        "x": plain(group.x),
-        "y": plain(group.y),
         "text": [verbatim(name) for name in group.names],
         "customdata": list(group.picks),
         "textposition": "top right",
         "textfont": {"color": color, "size": 12},
-        "name": legend,
-        "marker": {
-            "symbol": symbol,
-            "size": size,
-            "color": color,
-            "line": {"color": color, "width": 2.5 if group.kind in NAMED else 1.5},
-        },
-        "hovertemplate": "%{text}: %{y:,.4~g} at %{x:,.4~g}<extra></extra>",
     }
 
 

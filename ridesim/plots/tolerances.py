@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ridesim.plots.style import DASHES, Figure, blank, inks, plain, verbatim
+from ridesim.plots.style import DASHES, Figure, blank, inks, plain, points, verbatim
 
-LEGEND = {"now": "As written", "planned": "With the readings"}
+READ = {"now": "As written", "planned": "With the readings"}
 APART = 0.17  # rows: how far the two bands of a figure stand from its line
 
 
@@ -48,20 +48,8 @@ def _bands(
     role: str, at: list[float], bands: Sequence[tuple[float, float]], rows: Sequence[Moved], dark: bool
 ) -> dict[str, Any]:
     ink = getattr(inks(dark), role)
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "name": LEGEND[role],
-        "x": plain([middle for middle, _ in bands]),
-        "y": plain(at),
-        "text": [verbatim(one.label) for one in rows],
-        "marker": {"color": ink, "size": 9, "symbol": "circle" if DASHES[role] == "solid" else "diamond"},
-        "error_x": {
-            "type": "data",
-            "array": plain([width for _, width in bands]),
-            "color": ink,
-            "thickness": 3,
-            "width": 5,
-        },
-        "hovertemplate": "%{text}: %{x:.2f}<extra></extra>",
-    }
+    middles, widths = ([band[n] for band in bands] for n in (0, 1))
+    symbol = "circle" if DASHES[role] == "solid" else "diamond"
+    drawn = points(middles, at, READ[role], ink, "%{text}: %{x:.2f}", size=9, symbol=symbol)
+    error = {"type": "data", "array": plain(widths), "color": ink, "thickness": 3, "width": 5}
+    return drawn | {"text": [verbatim(one.label) for one in rows], "error_x": error}
