@@ -14,7 +14,6 @@ from ridesim.answers.frames import unit_of
 from ridesim.answers.text import band_words, change_words, figure_words, number, shown, verdict
 from ridesim.answers.text import sentence as say
 from ridesim.errors import InputError
-from ridesim.evidence.amounts import amount, in_words
 from ridesim.plots.charts import Axis
 from ridesim.report.columns import heading
 from ridesim.units import COUNTED, READINGS, field_text, quantity, shown_in, value_and_unit
@@ -77,12 +76,6 @@ def with_error(value: str, off: str, reading: str, system: str) -> str:
     elif other and other != unit:
         raise InputError("", off, f"is not in {unit}", "Write both in the same unit.")
     return f"{number_text} +- {spread} {unit}".rstrip()
-
-
-def with_band(si: float, plus_minus: float, reading: str, system: str) -> str:
-    """An SI figure with what it may be off, in words, to two digits of that."""
-    how = READINGS[reading]
-    return in_words(amount(si, plus_minus, how.kind, how.metric, system))
 
 
 # the unit at the end of a worked line -> how its figure is read in US units

@@ -153,13 +153,6 @@ def _printed() -> Mapping[str, tuple[Printed, ...]]:
 @cache
 def checks() -> tuple[Check, ...]:
     """The independent checks."""
-    return tuple(
-        Check(
-            what=row["what"],
-            by=row["by"],
-            figures=int(row["figures"]),
-            worst=float(row["worst"]),
-            allowed=float(row["allowed"]),
-        )
-        for row in read_rows(DATA / "proof" / "checks.csv")
-    )
+    kinds = {"figures": int, "worst": float, "allowed": float}
+    rows = read_rows(DATA / "proof" / "checks.csv")
+    return tuple(Check(**{name: kinds.get(name, str)(cell) for name, cell in row.items()}) for row in rows)

@@ -8,22 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim import answers, reference
+from ridesim import answers, evidence, reference
 from ridesim.answers import Answer, Comparison
 from ridesim.answers.solved import Conditions, conditions, solved
 from ridesim.bike import Bike, make_bike
 from ridesim.buildfile.io import read as read_build
 from ridesim.errors import InputError, did_you_mean
-from ridesim.evidence import with_evidence
+from ridesim.evidence.answers import fit_answer, next_answer
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
-
     from ridesim.logs.log import Log
     from ridesim.selection import Choice, Verdict
 
@@ -41,7 +39,7 @@ def read(path: str | Path) -> Bike:
     Traceback (most recent call last):
     ridesim.errors.InputError: no-such-bike.toml: cannot be read (No such file or directory). Check the name of the file.
     """
-    return make_bike(with_evidence(read_build(path)))
+    return make_bike(evidence.with_evidence(read_build(path)))
 
 
 def demos() -> tuple[str, ...]:
@@ -242,24 +240,35 @@ def compare(now: Bike, planned: Bike, road: Conditions | None = None) -> Compari
     return answers.compare(solved(now, road), solved(planned, road))
 
 
+def fit(bike: Bike) -> Answer:
+    """What the readings of a bike's build file say together: every figure fitted, and which readings conflict.
+
+    >>> import ridesim as rs
+    >>> print(rs.fit(rs.demo("coast-single")))
+    Nothing was measured yet: the figures stand as they are written.
+    """
+    return fit_answer(evidence.fit(replace(bike.build, posterior=None)))
+
+
+def measure_next(bike: Bike, figure: str = "power_in_hand") -> Answer:
+    """Which reading would narrow a figure most, and how it is taken; "verdict" asks it of the choice of sprockets.
+
+    >>> import ridesim as rs
+    >>> print(rs.measure_next(rs.demo("coast-single"), "top_speed").figures["top_speed"].low < 38)
+    True
+    """
+    return next_answer(evidence.measure_next(bike.build, figure))
+
+
 @dataclass(frozen=True, kw_only=True, repr=False)
-class Selection:
-    """Every pair that was gone through, and the verdict on them; `print` says the verdict."""
+class Selection(Answer):
+    """Every pair that was gone through, as an answer: its sentence is that of the verdict."""
 
     choice: Choice
     verdict: Verdict
 
-    def __str__(self) -> str:
-        return str(self.verdict)
-
     def __repr__(self) -> str:
         return f"Selection({len(self.choice.crossing)} pairs, {len(self.choice.meeting)} meet every limit)"
-
-    def to_frame(self, units: str = "metric") -> DataFrame:
-        """A combination a row: its parts, the figures to choose by, the chain, whether it meets every limit and what it misses."""
-        from ridesim.selection.contract import frame
-
-        return frame(self.choice, units)
 
 
 def choose(
@@ -308,6 +317,7 @@ def choose(
     Order a 39-tooth rear sprocket: 4,638 rev/min at 95 km/h (limit 4,700 rev/min, over 99 % sure), pulls 5 % less in first, the chain stays, the axle moves 8.6 mm back.
     """
     from ridesim import selection
+    from ridesim.selection.contract import answer_of
 
     build, changes = bike.build, bike.changes
     held = selection.held_to(build.record.limits, **limits)
@@ -320,7 +330,8 @@ def choose(
     fronts, rears = _several("front", front) or held.fronts, _several("rear", rear) or held.rears
     crossing = selection.cross(bikes, fronts, rears, conditions(road).ride(bike), _logs(log))
     choice = selection.choice_of(crossing, held)
-    return Selection(choice=choice, verdict=selection.verdict(choice, wish=wish, sure=sure))
+    decided = selection.verdict(choice, wish=wish, sure=sure)
+    return Selection(**vars(answer_of(decided)), choice=choice, verdict=decided)
 
 
 def _logs(given: Any) -> tuple[Log, ...]:

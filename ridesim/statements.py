@@ -5,11 +5,40 @@ Nothing reads a sentence to decide anything: it asks `path` or `about`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import TypeVar
+from collections.abc import Callable, Iterable
+from typing import Self, TypeVar
 
 
-class Assumption(str):
+class BothWays(str):
+    """A text with figures in it, in metric units, that knows how it reads in US units.
+
+    >>> one = BothWays("10 km/h too fast", "6 mph too fast")
+    >>> in_units(one, "metric"), in_units(one, "us"), in_units("no figure", "us")
+    ('10 km/h too fast', '6 mph too fast', 'no figure')
+    """
+
+    us: str
+
+    def __new__(cls, metric: str, us: str) -> Self:
+        one = str.__new__(cls, metric)
+        one.us = us
+        return one
+
+    @classmethod
+    def of(cls, say: Callable[..., str], *about: object) -> Self:
+        """What a function says of something, its last argument the system of units."""
+        return cls(say(*about, "metric"), say(*about, "us"))
+
+    def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
+        return str(self), self.us
+
+
+def in_units(text: str, system: str) -> str:
+    """A text as it reads in "metric" or "us" units."""
+    return getattr(text, "us", text) if system == "us" else text
+
+
+class Assumption(BothWays):
     """What was assumed, and the key of the build file by which the rider can say it otherwise; "" where there is none.
 
     >>> one = Assumption("gearbox.efficiency", "gearbox.efficiency assumed 0.93 (one chain, one gear mesh)")
@@ -19,16 +48,16 @@ class Assumption(str):
 
     path: str
 
-    def __new__(cls, path: str, text: str) -> Assumption:
-        one = super().__new__(cls, text)
+    def __new__(cls, path: str, text: str) -> Self:
+        one = super().__new__(cls, text, in_units(text, "us"))
         one.path = path
         return one
 
     def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
-        return self.path, str(self)
+        return self.path, BothWays(str(self), self.us)
 
 
-class Note(str):
+class Note(BothWays):
     """What to know beside an answer, with what it is about before it; `text` is without that.
 
     >>> one = Note("rear tire", "measure the roll-out again")
@@ -39,8 +68,9 @@ class Note(str):
     about: str
     text: str
 
-    def __new__(cls, about: str, text: str) -> Note:
-        one = super().__new__(cls, f"{about}: {text}" if about else text)
+    def __new__(cls, about: str, text: str) -> Self:
+        before = f"{about}: " if about else ""
+        one = super().__new__(cls, before + text, before + in_units(text, "us"))
         one.about, one.text = about, text
         return one
 

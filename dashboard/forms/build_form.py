@@ -16,6 +16,7 @@ from dashboard.forms import form
 from ridesim.buildfile.first import ratios, ratios_text
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord, Quantity
+from ridesim.buildfile.values import section_in
 from ridesim.errors import InputError, each
 from ridesim.units import unit_words
 
@@ -55,9 +56,7 @@ class Entry:
 def _model(section: str) -> type[BaseModel]:
     model: Any = BuildRecord
     for name in section.split("."):
-        annotation = model.model_fields[name].annotation
-        choices = (annotation, *get_args(annotation))
-        model = next(c for c in choices if isinstance(c, type) and issubclass(c, BaseModel))
+        model = section_in(model.model_fields[name].annotation)
     found: type[BaseModel] = model
     return found
 
@@ -69,7 +68,7 @@ def entries(section: str) -> Iterator[Entry]:
         label = label.replace(" cg", " center of mass").replace("Centre", "Center").replace("Rollout", "Roll-out")
         quantity = next((m for m in field.metadata if isinstance(m, Quantity)), None)
         shape = repr(field.annotation)
-        inner = re.search(r"Quantity\(kind='([^']*)', unit='([^']*)', least=[^,]*, most=[^,]*, what='([^']*)'", shape)
+        measured = "Quantity(" in shape
         literal = [
             a
             for c in (field.annotation, *get_args(field.annotation))
@@ -84,12 +83,10 @@ def entries(section: str) -> Iterator[Entry]:
                 kind="ratios" if name == "gears" else "ratio",
             )
         elif "tuple" in shape.lower():
-            if inner and section != "limits":
+            if measured and section != "limits":
                 yield Entry(path=path, label=label, hint="with units, separated by commas", kind="list")
         elif quantity is not None:
             yield Entry(path=path, label=label, hint=_hint(quantity.what, quantity.unit), kind="quantity")
-        elif inner:
-            yield Entry(path=path, label=label, hint=_hint(inner[3], inner[2]), kind="quantity")
         elif literal:
             yield Entry(path=path, label=label, hint="", kind="choice", options=tuple(map(str, literal)))
         elif field.annotation is bool:

@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from dashboard import display, queries
+from dashboard import queries
 from dashboard.forms.build_form import label_of
 from dashboard.url_state import State
+from ridesim.answers import Answer
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import with_reading, without_reading
 from ridesim.errors import InputError
-from ridesim.evidence import FittedErrors, Next, measure_next, report
+from ridesim.evidence import FittedErrors, measure_next, report
+from ridesim.evidence.answers import next_answer
 from ridesim.evidence.next_reading import FIGURES, VERDICT, figure_label
 
 
@@ -24,9 +26,6 @@ def sentence_case(text: str) -> str:
     'Top speed'
     """
     return text[:1].upper() + text[1:]
-
-
-LEAST = 0.01  # of a band: a reading that narrows it by less is not worth the ride
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,30 +78,9 @@ def take_out(state: State, n: int) -> State:
 
 
 @lru_cache(maxsize=16)
-def _next(demo: str, own: str | None, figure: str) -> Next:
-    return measure_next(queries.build_of(demo, own), figure)
-
-
-def worth_measuring(state: State, figure: str) -> tuple[Next, list[tuple[str, str, str, str, str]]]:
-    """A figure, and the readings that would narrow it: what, what would be left, by how much narrower, how, and the caution."""
-    found = _next(state.demo, state.own, figure)
-    rows = [
-        (
-            sentence_case(report.label(one.reading, state.units)),
-            display.with_band(found.value, one.plus_minus_then, found.shown_as, state.units),
-            f"{100 * one.share_narrower:.0f} %",
-            one.how,
-            one.caution,
-        )
-        for one in found.candidates
-        if one.share_narrower >= LEAST
-    ]
-    return found, rows
-
-
-def band_of(found: Next, system: str) -> str:
-    """The figure that matters and its band, in words."""
-    return display.with_band(found.value, found.plus_minus, found.shown_as, system)
+def worth_measuring(demo: str, own: str | None, figure: str) -> Answer:
+    """A figure, and the readings that would narrow it."""
+    return next_answer(measure_next(queries.build_of(demo, own), figure))
 
 
 def gear_count(state: State) -> int:

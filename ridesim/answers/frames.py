@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.answers.answer import Answer, Column, Figure, Table
 from ridesim.errors import InputError, did_you_mean
-from ridesim.units import COUNTED, READINGS, shown_in, unit_words
+from ridesim.statements import in_units
+from ridesim.units import COUNTED, shown_in, unit_of
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -26,20 +27,8 @@ def converted(value: Any, reading: str, system: str) -> Any:
     (36.0, None, 15)
     """
     if value is None or reading in COUNTED:
-        return value
+        return in_units(value, system) if isinstance(value, str) else value
     return float(shown_in(value, reading, system)[0])
-
-
-def unit_of(reading: str, system: str) -> str:
-    """The unit a reading is shown in, as it is printed.
-
-    >>> unit_of("torque", "us"), unit_of("gear", "us")
-    ('lb·ft', '')
-    """
-    if reading in COUNTED:
-        return ""
-    how = READINGS[reading]
-    return unit_words(how.metric if system == "metric" else how.us)
 
 
 def answer_frame(answer: Answer, units: str = "metric", table: str | int | None = None) -> DataFrame:
@@ -91,8 +80,9 @@ def _names(columns: Iterable[Column], system: str) -> list[str]:
     for column in columns:
         unit = unit_of(column.reading, system)
         tail = f" [{unit}]" if unit else ""
-        name = column.label + tail
-        names.append(f"{column.label} ({column.key}){tail}" if name in names else name)
+        label = in_units(column.label, system)
+        name = label + tail
+        names.append(f"{label} ({column.key}){tail}" if name in names else name)
     return names
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ridesim.answers.answer import Answer, Change, Figure, ValueOf
+from ridesim.statements import in_units
 from ridesim.units import COUNTED, is_round, shown_in, unit_words
 
 
@@ -34,7 +35,7 @@ def shown(
         return "yes" if value else "no"
     if reading in COUNTED:
         if not isinstance(value, int | float):
-            return str(value)
+            return in_units(value, system) if isinstance(value, str) else str(value)
         return ("+" if signed and value > 0 else "") + number(value, 0 if is_round(value) else 1)
     read, name, decimals = shown_in(value, reading, system)
     if whole and reading == "speed" and is_round(float(read)):
@@ -68,7 +69,7 @@ def sentence(answer: Answer, system: str = "metric") -> str:
 
     def said(piece: str | ValueOf) -> str:
         if isinstance(piece, str):
-            return piece
+            return in_units(piece, system)
         figure = answer.figures[piece.key]
         words = band_words(figure, system) if piece.band else shown(figure.value, figure.reading, system, whole=True)
         return words.lstrip("−") if piece.size else words

@@ -16,12 +16,13 @@ from ridesim.bike.figures_to_setups import setups_of
 from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_tolerances, road_load_of, tire_of
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord
+from ridesim.components.chain_geometry import COUNT_TEETH, FRONT_TEETH, REAR_TEETH
 from ridesim.components.power_curve import PowerCurve
 from ridesim.components.tire import RollingTire
 from ridesim.environment.air import Air
 from ridesim.environment.power_correction import RideDay
 from ridesim.environment.road import RoadLoad
-from ridesim.errors import InputError, short
+from ridesim.errors import InputError, short, whole
 from ridesim.mechanics.drivetrain import overall_ratio
 from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY
 from ridesim.mechanics.setups import Ride, SetUps, combined_masses
@@ -298,21 +299,13 @@ def _teeth_of(record: BuildRecord, front: int | None, rear: int | None) -> tuple
     """The sprockets asked for, else those of the file; a shaft has none."""
     own = record.final_drive.teeth
     if own is not None:
-        return _teeth("final_drive.front", front, own[0], 6, 40), _teeth("final_drive.rear", rear, own[1], 12, 100)
+        first = whole("final_drive.front", own[0] if front is None else front, *FRONT_TEETH, COUNT_TEETH)
+        return first, whole("final_drive.rear", own[1] if rear is None else rear, *REAR_TEETH, COUNT_TEETH)
     for key, wanted in (("front", front), ("rear", rear)):
         if wanted is not None:
             fix = "Leave it out, or mend final_drive.kind."
             raise InputError(f"final_drive.{key}", wanted, "is a sprocket, and a shaft drives this wheel", fix)
     return None
-
-
-def _teeth(where: str, wanted: int | None, own: int, least: int, most: int) -> int:
-    teeth = own if wanted is None else wanted
-    if isinstance(teeth, bool) or not isinstance(teeth, int) or not least <= teeth <= most:
-        raise InputError(
-            where, teeth, f"must be a whole number of teeth from {least} to {most}", "Count the teeth of the sprocket."
-        )
-    return teeth
 
 
 def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]:

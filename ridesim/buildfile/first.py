@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import tomlkit
@@ -14,28 +14,16 @@ from ridesim.buildfile.schema import Masses, Quantity
 from ridesim.errors import InputError, InputErrors, each
 from ridesim.units import in_unit, quantity, rpm, split_list
 
-FIELDS = (
-    "bike",
-    "rider",
-    "tire",
-    "front",
-    "rear",
-    "gears",
-    "primary",
-    "torque",
-    "torque_at",
-    "power",
-    "power_at",
-)
 PLACES = {  # where the library finds fault -> the field of the form
     "masses.bike": "bike",
     "masses.rider": "rider",
     "tires.rear.size": "tire",
     "final_drive.front": "front",
     "final_drive.rear": "rear",
-    "gearbox.primary": "primary",
     "gearbox.gears": "gears",
+    "gearbox.primary": "primary",
 }
+FIELDS = (*PLACES.values(), "torque", "torque_at", "power", "power_at")
 LEAST_PEAK_RPM, MOST_PEAK_RPM = 1000, 20000  # no engine of a motorcycle has a peak outside
 # a gearbox nobody counted, and a data sheet with one peak: common practice, no source
 TYPICAL_PRIMARY, TYPICAL_GEARS = 2.6, (2.6, 1.75, 1.32, 1.06, 0.88)
@@ -96,8 +84,8 @@ def first_build(given: Mapping[str, Any]) -> Build:
         return lambda text: float(quantity(text, kind, unit, ""))
 
     texts = {
-        "bike": read("bike", _checked(Masses, "bike")),
-        "rider": read("rider", _checked(Masses, "rider")),
+        "bike": read("bike", _checked("bike")),
+        "rider": read("rider", _checked("rider")),
         "tire": read("tire", str),
         "front": read("front", _teeth),
         "rear": read("rear", _teeth),
@@ -112,28 +100,29 @@ def first_build(given: Mapping[str, Any]) -> Build:
         peaks += [read("power", measured("power", "kW")), read("power_at", _peak_speed)]
     if not (torque and power) and None not in peaks:
         peaks = _both_peaks(*peaks, torque=bool(torque))
-    curve = _curve(peaks, errors)
     errors += _questions(texts)
+    try:
+        curve = None if None in peaks else points_from_peaks(*peaks)
+    except InputError as error:
+        errors.append(error)
     if errors or curve is None:
         raise InputErrors(errors)
     try:
         return parse(_text(texts, curve, guessed_ratios, one_peak=not (torque and power)))
     except InputError as error:
-        raise InputErrors(_at_field(one) for one in each(error)) from None
+        places = ((PLACES.get(where := one.where.split("[")[0], where), one) for one in each(error))
+        raise InputErrors(InputError(place, one.got, one.problem, one.fix) for place, one in places) from None
 
 
-def _checked(section: Any, key: str) -> Any:
-    bounds = next(one for one in section.model_fields[key].metadata if isinstance(one, Quantity))
+def _checked(key: str) -> Callable[[str], str | float]:
+    """How a mass is read: within its bounds, and kept as it was typed."""
+    bounds = next(one for one in Masses.model_fields[key].metadata if isinstance(one, Quantity))
 
     def read(text: str) -> str | float:
-        bounds.read(text if not _is_number(text) else float(text))
-        return float(text) if _is_number(text) else text
+        bounds.read(text)
+        return float(text) if re.fullmatch(r"[+-]?(\d+(\.\d*)?|\.\d+)", text) else text
 
     return read
-
-
-def _is_number(text: str) -> bool:
-    return re.fullmatch(r"[+-]?(\d+(\.\d*)?|\.\d+)", text) is not None
 
 
 def _teeth(text: str) -> int:
@@ -185,16 +174,6 @@ def _both_peaks(height: float, at: float, *, torque: bool) -> list[float]:
     return [height / (TORQUE_THERE * at), at / POWER_PEAK_AT, height, at]
 
 
-def _curve(peaks: list[Any], errors: list[InputError]) -> GuessedCurve | None:
-    if None in peaks:
-        return None
-    try:
-        return points_from_peaks(*peaks)
-    except InputError as error:
-        errors.append(error)
-        return None
-
-
 def _text(texts: Mapping[str, Any], curve: GuessedCurve, guessed_ratios: bool, one_peak: bool) -> str:
     points = [[round(float(rpm(w)), 1), round(float(in_unit(t, "N*m", "torque")), 3)] for w, t in curve.points]
     document = tomlkit.document()
@@ -218,11 +197,3 @@ def _text(texts: Mapping[str, Any], curve: GuessedCurve, guessed_ratios: bool, o
         }
     }
     return tomlkit.dumps(document)
-
-
-def _at_field(error: InputError) -> InputError:
-    where = error.where.split("[")[0]
-    return InputError(PLACES.get(where, where), error.got, error.problem, error.fix)
-
-
-__all__ = ["FIELDS", "first_build", "ratios", "ratios_text"]

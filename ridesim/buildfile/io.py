@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
@@ -18,6 +18,7 @@ from ridesim.buildfile.curve_file import CurveSheet
 from ridesim.buildfile.readings import BY_KIND
 from ridesim.buildfile.schema import BuildRecord, Quantity, Tune
 from ridesim.buildfile.toml_text import tables_of
+from ridesim.buildfile.values import section_in
 from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.files import read_plain, save, update
 from ridesim.uncertainty.posterior import Posterior
@@ -173,21 +174,11 @@ def _path(location: tuple[Any, ...]) -> str:
 def _model_at(location: tuple[Any, ...]) -> type[BaseModel] | None:
     if location[:1] == ("evidence",):
         return BY_KIND.get(location[2]) if len(location) > 2 else None
-    model: Any = BuildRecord
-    for part in location:
-        if isinstance(model, type) and issubclass(model, BaseModel) and part in model.model_fields:
-            annotation = model.model_fields[part].annotation
-            choices = [
-                a for a in (annotation, *get_args(annotation)) if isinstance(a, type) and issubclass(a, BaseModel)
-            ]
-            model = choices[0] if choices else None
-            if part == "tune":
-                model = {"tune": Tune}
-        elif isinstance(model, dict):
-            model = model["tune"]
-        else:
-            return None
-    return model if isinstance(model, type) else None
+    model: type[BaseModel] | None = BuildRecord
+    for part in (*location[:1], *location[2:]) if location[:1] == ("tune",) else location:  # a tune's name is no key
+        found = model.model_fields.get(part) if model else None
+        model = section_in(found.annotation) if found else None
+    return model
 
 
 # what pydantic finds -> what is wrong, and the mend
@@ -249,7 +240,7 @@ def _to_add(location: tuple[Any, ...]) -> str:
         return "Add it."
     if hints := [one.description for one in found.metadata if isinstance(one, Quantity)]:
         return f"Add it: {hints[0]}."
-    section = Tune if location == ("tune",) else _model_at(location)
+    section = _model_at(location)
     if section is None or section is model:
         return f"Add it, such as {key} = {_SUCH_AS[key]}." if key in _SUCH_AS else "Add it."
     heading = f"{_path(location)}.NAME" if section is Tune else _path(location)

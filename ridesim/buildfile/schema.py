@@ -10,9 +10,11 @@ from pydantic import Field, model_validator
 from ridesim.buildfile.readings import MOST, AnyReading, DayAir
 from ridesim.buildfile.values import (
     ChainName,
+    FrontTeeth,
     Marking,
     Quantity,
     Ratio,
+    RearTeeth,
     Section,
     Standard,
     Teeth,
@@ -119,8 +121,8 @@ class FinalDrive(Section):
     """A chain by its sprockets, a belt by its pulleys, or a shaft by its ratio alone."""
 
     kind: Literal["chain", "belt", "shaft"] = "chain"
-    front: Annotated[Teeth, Field(ge=6, le=40)] | None = None
-    rear: Annotated[Teeth, Field(ge=12, le=100)] | None = None
+    front: FrontTeeth | None = None
+    rear: RearTeeth | None = None
     ratio: Ratio | None = None
     chain: ChainName | None = None
     links: Annotated[Teeth, Field(ge=30, le=250)] | None = None
@@ -189,8 +191,8 @@ class SpeedometerSection(Section):
     sensor: Literal["front wheel", "rear wheel", "countershaft"] = "front wheel"
     calibrated_rear_tire: Marking | None = None
     calibrated_front_tire: Marking | None = None
-    calibrated_front: Annotated[Teeth, Field(ge=6, le=40)] | None = None
-    calibrated_rear: Annotated[Teeth, Field(ge=12, le=100)] | None = None
+    calibrated_front: FrontTeeth | None = None
+    calibrated_rear: RearTeeth | None = None
     reads_high: Annotated[
         Measured, Quantity("ratio", "%", -20, 20, "with the tires and sprockets it was calibrated for")
     ] = Measured(0.0)
@@ -314,8 +316,8 @@ class LimitsSection(Section):
     ride_range_least: Measured | None = optional("length", "km", 10, 3000, "on a full tank")
     keep_chain: YesOrNo = False
     within_axle_travel: YesOrNo = True
-    fronts: tuple[Annotated[Teeth, Field(ge=6, le=40)], ...] | None = Field(default=None, max_length=40)
-    rears: tuple[Annotated[Teeth, Field(ge=12, le=100)], ...] | None = Field(default=None, max_length=90)
+    fronts: tuple[FrontTeeth, ...] | None = Field(default=None, max_length=40)
+    rears: tuple[RearTeeth, ...] | None = Field(default=None, max_length=90)
     rear_tires: tuple[Marking, ...] | None = Field(default=None, max_length=50)
     tunes: tuple[Text, ...] | None = Field(default=None, max_length=50)
 

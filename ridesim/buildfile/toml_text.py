@@ -39,15 +39,10 @@ def tables_of(text: str, where: str) -> dict[str, Any]:
         raise InputError(where, None, "is nested too deeply", "Take out the brackets within brackets.") from None
     except (ValueError, OverflowError):  # Python reads no whole numbers of thousands of digits
         raise InputError(where, None, "has a number of thousands of digits", "Is this the right file?") from None
-    level: list[object] = [tables]
+    level: list[Any] = [tables]
     for _ in range(DEEPEST):
-        level = [inner for outer in level for inner in _inside(outer)]
+        inside = (one.values() if isinstance(one, dict) else one for one in level)
+        level = [inner for outer in inside for inner in outer if isinstance(inner, dict | list)]
         if not level:
             return tables
     raise InputError(where, None, f"is nested more than {DEEPEST} deep", "Take out the tables within tables.")
-
-
-def _inside(value: object) -> list[object]:
-    """The tables and lists directly inside one."""
-    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    return [one for one in inner if isinstance(one, dict | list)]

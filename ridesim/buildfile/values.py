@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator
 
 from ridesim.components.chain import chain_size
+from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
 from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.units import KINDS, Measured, quantity, rpm
@@ -17,6 +18,12 @@ class Section(BaseModel):
     """A table of a build file: no key but its own, and nothing changes once it is read."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True)
+
+
+def section_in(annotation: Any) -> type[Section] | None:
+    """The table that a field holds, one or several; None where it holds none."""
+    kinds = (annotation, *get_args(annotation))
+    return next((one for one in kinds if isinstance(one, type) and issubclass(one, Section)), None)
 
 
 @dataclass(frozen=True)
@@ -138,6 +145,8 @@ Text = Annotated[str, PlainValidator(_text, json_schema_input_type=str)]
 Marking = Annotated[str, PlainValidator(_marking, json_schema_input_type=str)]
 ChainName = Annotated[str, PlainValidator(_chain, json_schema_input_type=str)]
 Teeth = Annotated[int, Field(strict=True)]
+FrontTeeth = Annotated[Teeth, Field(ge=FRONT_TEETH[0], le=FRONT_TEETH[1])]
+RearTeeth = Annotated[Teeth, Field(ge=REAR_TEETH[0], le=REAR_TEETH[1])]
 YesOrNo = Annotated[bool, Field(strict=True)]
 
 

@@ -251,14 +251,15 @@ def _rank(decided: Verdict, c: Combination) -> tuple[Any, ...]:
 
 
 def _print_csv(choice: Choice) -> None:
-    chained = ["links_to_order", "axle_shift_m", "fitted_chain_will_do"]
-    parts, told = ["front", "rear", "rear_tire", "tune"], ["meets_limits", "unbeaten"]
-    rows: list[list[object]] = [[*parts, *(f"{key}_si" for key in choice.figures), *chained, *told, "falls"]]
-    for c in choice.candidates:
-        chain = c.chain or {}
-        figures = [*c.figures.values(), *(chain.get(key) for key in chained)]
-        falls = "; ".join(fall.says for fall in c.falls)
-        rows.append([*(getattr(c, key) for key in parts), *figures, *(getattr(c, key) for key in told), falls])
+    from ridesim.selection.contract import pairs
+
+    names = {key: f"{key}_si" for key in choice.figures} | {"misses": "falls"}
+    found = pairs(choice)
+    keys = [column.key for column in found.columns]
+    rows: list[list[Any]] = [
+        [names.get(key, key) for key in keys],
+        *([row.get(key) for key in keys] for row in found.rows),
+    ]
     typer.echo(csv_text(rows), nl=False)
 
 
@@ -283,7 +284,9 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
         _print_table(decided, _grouped(meeting, indistinguishable(choice))[:most], units, full=full)
     missing = ranked[len(meeting) :]
     nearest = missing[: SHOWN_IN_FULL if full else 0 if meeting else NEAREST]
-    terminal.print_list(out, "Outside the limits", (_miss(choice, c, units) for c in nearest))
+    terminal.print_list(
+        out, "Outside the limits", (f"{choice_words.name(choice, c.n)}: {choice.misses(c.n, units)}" for c in nearest)
+    )
     if len(meeting) > most or len(nearest) < len(missing):
         out.print()
         out.print(f"{len(ranked)} set-ups in all: --csv or --json prints every one.", style="dim")
@@ -367,10 +370,3 @@ def _sure(decided: Verdict, c: Combination) -> str:
 def _certainty(decided: Verdict, c: Combination) -> float | None:
     place = decided.certainty.place(c.n)
     return None if place is None else float(decided.certainty.overall[place])
-
-
-def _miss(choice: Choice, c: Combination, units: Units) -> str:
-    """Why a combination is outside the limits, in a line."""
-    from ridesim.selection import name
-
-    return f"{name(choice, c.n)}: {'; '.join(fall.says for fall in choice.falls(c.n, units))}"

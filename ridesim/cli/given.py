@@ -172,24 +172,14 @@ def opening(written: str, where: str) -> float:
     words = {"closed": 0.0, "shut": 0.0, "full": 1.0, "open": 1.0}
     if plain in words:
         return words[plain]
-    over, slash, under = plain.partition("/")
-    if slash:
-        if not (_digits(over) and _digits(under)) or int(under) == 0:
-            raise InputError(where, written, "is not a throttle opening", fix)
-        value = int(over) / int(under)
-    else:
-        try:
-            value = float(share(plain, where))
-        except InputError:
-            raise InputError(where, written, "is not a throttle opening", fix) from None
+    try:
+        over, slash, under = plain.partition("/")
+        value = int(over) / int(under) if slash else float(share(plain, where))
+    except (ValueError, ArithmeticError):  # an InputError is a ValueError
+        raise InputError(where, written, "is not a throttle opening", fix) from None
     if not 0.0 <= value <= 1.0:
         raise InputError(where, written, "must lie between closed (0) and full (1)", fix)
     return value
-
-
-def _digits(piece: str) -> bool:
-    plain = piece.strip()
-    return plain.isascii() and plain.isdigit() and len(plain) <= 3
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,7 +23,7 @@ from ridesim.cli.log_given import (
     progress,
 )
 from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped
-from ridesim.cli.output import csv_text, say_answer, tell, tell_json
+from ridesim.cli.output import csv_text, say, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told, columns_of, text
 
@@ -131,7 +131,7 @@ def coastdown(
             grade=None if slope is None else inside(slope, "ratio", "%", "--slope", (0, 8)),
         )
     saving.save(lambda was: with_road_load(was, done.found))
-    say_answer(done.found, done.answer, printing)
+    say(done.answer, printing, plain=done.found)
     saving.say("road load from your coast-downs", as_json=printing.as_json)
 
 
@@ -201,7 +201,7 @@ def pull(
             return with_wheel_tune(build, key, done)
 
     saving.save(added)
-    say_answer(done.found, done.answer, printing)
+    say(done.answer, printing, plain=done.found)
     saving.say(f"tune {name!r} from your pulls", as_json=printing.as_json)
 
 
@@ -228,7 +228,7 @@ def compare(
     now = _pulled(after, pulling, after_day, speeds, columns, which="after-")
     with placed(PLACES):
         done = compared(was, now, same_receiver=same_phone)
-    say_answer(done.found, done.answer, printing)
+    say(done.answer, printing, plain=done.found)
 
 
 @app.command()
@@ -265,7 +265,7 @@ def ratios(
         "assumptions": found.assumptions,
         "notes": found.notes,
     }
-    say_answer(plain, done.answer, printing)
+    say(done.answer, printing, plain=plain)
 
 
 @app.command()
@@ -309,7 +309,7 @@ def ride(
     if csv is not None:
         _write_csv(done.answer, csv, printing.units)
         lines = (f"{csv}: {len(done.pairs)} pairs",)
-    say_answer(_plain(done), done.answer, printing, lines=lines, most_rows=400)
+    say(done.answer, printing, plain=_plain(done), lines=lines, most_rows=400)
 
 
 def _plain(done: Any) -> dict[str, Any]:

@@ -127,13 +127,9 @@ class Saving:
             typer.echo(f"{self.output or self.into}: {what}", err=as_json)
 
 
-PLACES = {
-    "directions": "--directions",
+PLACES = {name: f"--{name}" for name in ("directions", "gear", "gears", "standard")} | {
     "stretch": "--time-range",
-    "gear": "--gear",
-    "gears": "--gears",
     "speed": "--from",
-    "standard": "--standard",
     "tune.standard": "--standard",
     "tune": "--name",
     "same_receiver": "--same-phone",

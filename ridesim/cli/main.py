@@ -36,7 +36,7 @@ from ridesim.cli.options import (
     grouped,
     renamed,
 )
-from ridesim.cli.output import Unread, complaint, drop, is_full, printable, ready, say, tell_json
+from ridesim.cli.output import Unread, complaint, drop, printable, ready, say, tell_json
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
@@ -361,10 +361,10 @@ def main(arguments: list[str] | None = None) -> None:
         drop()
         raise SystemExit(0) from None
     except OSError as error:
-        if not is_full(error):
+        if (told := complaint(error)) is None:
             raise
         drop()
-        print(complaint(error), file=sys.stderr)
+        print(told, file=sys.stderr)
         raise SystemExit(1) from None
 
 

@@ -23,26 +23,26 @@ if TYPE_CHECKING:
     from ridesim.report.columns import Told
 
 
-def say(answer: Answer, printing: Printing, *, also: Mapping[str, Any] | None = None, **how: Any) -> None:
-    """Print an answer in words, or as one JSON object with what else the object holds; how is for the printer."""
-    say_answer(answer.as_object() | dict(also or {}), answer, printing, **how)
+def say(
+    answer: Answer, printing: Printing, *, plain: Any = None, also: Mapping[str, Any] | None = None, **how: Any
+) -> None:
+    """Print an answer in words, or as one JSON object: plain if given, else its own with what else the object holds.
 
-
-def say_answer(plain: Any, answer: Answer, printing: Printing, **how: Any) -> None:
-    """The same of an answer as the library gives it; how is for the printer."""
+    how is for the printer.
+    """
     from ridesim.report.terminal import print_answer
 
-    if printing.as_json:
-        tell_json(plain)
-    else:
+    if not printing.as_json:
         print_answer(answer, printing.units, working=printing.working, **how)
+    else:
+        tell_json(answer.as_object() | dict(also or {}) if plain is None else plain)
 
 
-def tell(told: Told, *, working: bool = False) -> None:
+def tell(told: Told) -> None:
     """Print what a command has to say."""
     from ridesim.report.terminal import print_told
 
-    print_told(told, working=working)
+    print_told(told)
 
 
 def tell_json(value: Any) -> None:
@@ -141,13 +141,10 @@ def printable(message: str) -> str:
     )
 
 
-def is_full(error: OSError) -> bool:
-    """Whether standard output takes no more; a fault with a file names the file."""
-    return error.filename is None and error.errno in _FULL
-
-
-def complaint(error: OSError) -> str:
-    """That it does, in one sentence."""
+def complaint(error: OSError) -> str | None:
+    """That standard output takes no more, in one sentence; None where it does, for a fault with a file names the file."""
+    if error.filename is not None or error.errno not in _FULL:
+        return None
     return (
         f"standard output: cannot be written ({os.strerror(error.errno or 0).lower()}). "
         "Make room there, or send it elsewhere."

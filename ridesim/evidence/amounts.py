@@ -7,11 +7,9 @@ import re
 from functools import cache
 from typing import Any, NamedTuple, get_args
 
-from pydantic import BaseModel
-
 from ridesim.answers.text import number
 from ridesim.buildfile.schema import BuildRecord, Tune
-from ridesim.buildfile.values import Quantity
+from ridesim.buildfile.values import Quantity, section_in
 from ridesim.units import in_unit, shown_in, unit_words
 
 _US = {
@@ -89,13 +87,9 @@ def field_at(path: str) -> Quantity:
     for key in re.sub(r"\[\d+\]$", "", path).split("."):
         given = model.model_fields[key]
         found = [one for one in given.metadata if isinstance(one, Quantity)] or list(_quantities(given.annotation))
-        model = next((a for a in (given.annotation, *get_args(given.annotation)) if _is_section(a)), None)
+        model = section_in(given.annotation)
     place = re.search(r"\[(\d+)\]$", path)
     return found[int(place[1]) - 1 if place else 0]
-
-
-def _is_section(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, BaseModel)
 
 
 def _quantities(annotation: Any) -> Any:

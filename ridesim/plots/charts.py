@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ridesim.answers.answer import Answer
-from ridesim.answers.frames import converted, unit_of
+from ridesim.answers.frames import converted
 from ridesim.answers.text import shown
 from ridesim.plots.lines import Line, Mark, lines
 from ridesim.plots.maps import change_map
 from ridesim.plots.scale import Box, Circle, Dot, Stroke, drawing
 from ridesim.plots.scatter import Points, scatter
 from ridesim.plots.style import Figure
-from ridesim.units import field_text, shown_in
+from ridesim.units import field_text, shown_in, unit_of
 
 if TYPE_CHECKING:
     from ridesim.selection import Choice, Combination

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ridesim.units import COUNTED, READINGS, unit_words
+from ridesim.statements import in_units
+from ridesim.units import unit_of
 
 if TYPE_CHECKING:
     from ridesim.answers.answer import Column, Table
@@ -45,7 +46,6 @@ class Told:
     sentence: str
     lines: tuple[str, ...] = ()
     tables: tuple[tuple[str, tuple[Cells, ...]], ...] = ()
-    steps: tuple[object, ...] = ()
     assumptions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -53,15 +53,12 @@ class Told:
 
 def heading(column: Column, system: str) -> str:
     """A column's label with the unit its cells are in."""
-    return with_unit(column.label, column.reading, system)
+    return with_unit(in_units(column.label, system), column.reading, system)
 
 
 def with_unit(label: str, reading: str, system: str) -> str:
     """A heading with the unit of the cells below it."""
-    if reading in COUNTED:
-        return label
-    how = READINGS[reading]
-    unit = unit_words(how.metric if system == "metric" else how.us)
+    unit = unit_of(reading, system)
     return f"{label} [{unit}]" if unit else label
 
 
@@ -103,7 +100,7 @@ def columns_of(table: Table, system: str) -> tuple[Cells, ...]:
 
 
 def _wide(text: str) -> int:
-    """How many places of a terminal a text takes."""
+    """How many places of a terminal the widest line of a text takes."""
     from rich.cells import cell_len
 
-    return cell_len(text)
+    return max(map(cell_len, text.split("\n")))

@@ -16,6 +16,7 @@ from ridesim.answers.compare import compare, label
 from ridesim.answers.solved import Solved
 from ridesim.answers.text import band_words, change_words, figure_words, sentence, verdict
 from ridesim.report.columns import Cells, Told, columns_of, text
+from ridesim.statements import in_units
 
 GAP = 2  # between columns
 NARROWEST = 40
@@ -36,7 +37,7 @@ def console() -> Console:
     return _Output(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
-def print_told(told: Told, *, working: bool = False) -> None:
+def print_told(told: Told) -> None:
     """What a command has to say."""
     out = console()
     print_title(out, told.title)
@@ -47,9 +48,6 @@ def print_told(told: Told, *, working: bool = False) -> None:
         if columns and columns[0].cells:
             out.print()
             print_table(out, columns, title)
-    if working:
-        out.print()
-        print_steps(out, told.steps)
     print_lists(out, told.assumptions, told.notes, told.cautions)
 
 
@@ -61,7 +59,7 @@ def print_answer(
     _print_one(out, answer, system, set(), full=True, working=working, most_rows=most_rows)
     for line in lines:
         out.print(line)
-    print_lists(out, answer.assumptions, answer.notes, answer.cautions)
+    print_lists(out, answer.assumptions, answer.notes, answer.cautions, system)
 
 
 def print_answers(
@@ -242,11 +240,15 @@ def print_steps(out: Console, steps: Iterable[object], before: str = "") -> None
 
 
 def print_lists(
-    out: Console, assumptions: Iterable[str] = (), notes: Iterable[str] = (), cautions: Iterable[str] = ()
+    out: Console,
+    assumptions: Iterable[str] = (),
+    notes: Iterable[str] = (),
+    cautions: Iterable[str] = (),
+    system: str = "metric",
 ) -> None:
     """What was assumed, noted and cautioned, each once."""
     for title, texts in (("Assumed", assumptions), ("Note", notes), ("Take care", cautions)):
-        print_list(out, title, texts)
+        print_list(out, title, (in_units(one, system) for one in texts))
 
 
 def print_list(out: Console, title: str, texts: Iterable[str]) -> None:

@@ -94,6 +94,10 @@ class Choice:
         """The limits that row n misses, in words."""
         return falls(self, n, system)
 
+    def misses(self, n: int, system: str = "metric") -> str:
+        """The same in one line."""
+        return "; ".join(fall.says for fall in self.falls(n, system))
+
     def find(self, *, front: int, rear: int, rear_tire: str, tune: str) -> Combination | None:
         """The candidate with these parts, if it is among them."""
         crossing, bikes = self.crossing, self.crossing.bikes

@@ -1,4 +1,4 @@
-"""The whole choice and its verdict as one JSON object; all of it as a frame; one combination with the keys of the single bike's answer."""
+"""The whole choice and its verdict as one JSON object; all of it as an answer; one combination with the keys of the single bike's answer."""
 
 from __future__ import annotations
 
@@ -7,17 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers.answer import Column, Table, plain
+from ridesim.answers.answer import Answer, Column, Figure, Figures, Table, plain
 from ridesim.answers.contract import acceleration_keys, cruise_keys, gear_keys, roll_on_keys, top_speed_keys
-from ridesim.answers.frames import table_frame
 from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import goal, limited
 from ridesim.selection.held import KEEP
+from ridesim.statements import BothWays
 from ridesim.units import COUNTED, rpm, shown_in
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
-
     from ridesim.selection.choice import Choice, Combination
     from ridesim.selection.verdict import Verdict
 
@@ -180,10 +178,43 @@ _CHAIN = (
 _SAID = (("meets_limits", "Meets every limit", "yes or no"), ("unbeaten", "Best trade-off", "yes or no"))
 
 
-def frame(choice: Choice, units: str) -> DataFrame:
+def answer_of(verdict: Verdict) -> Answer:
+    """A verdict and all that was chosen from as an answer: the figures are those of the combination it is about."""
+    from ridesim.selection.verdict_words import reasons, sentence
+    from ridesim.selection.words import CHECKS
+
+    choice = verdict.choice
+    return Answer(
+        question="Which sprockets?",
+        say=(BothWays.of(sentence, verdict),),
+        figures=Figures(
+            *(
+                Figure(
+                    key=key,
+                    label=BothWays.of(choice.label, key),
+                    value=value,
+                    reading=goal(key).reading,
+                    better=goal(key).better,
+                )
+                for key, value in verdict.candidate.figures.items()
+            )
+        ),
+        tables=(pairs(choice),),
+        assumptions=choice.assumptions,
+        steps=reasons(verdict),
+        notes=tuple(map(BothWays, choice.notes, choice.notes_in("us"))),
+        cautions=CHECKS,
+    )
+
+
+def _heading(choice: Choice, key: str, system: str) -> str:
+    label = choice.label(key, system)
+    return label[0].upper() + label[1:]
+
+
+def pairs(choice: Choice) -> Table:
     """A combination a row: its parts, the figures to choose by, its chain, whether it meets every limit, and those it misses."""
-    labels = {key: choice.label(key, units) for key in choice.figures}
-    goals = [(key, label[0].upper() + label[1:], goal(key).reading) for key, label in labels.items()]
+    goals = [(key, BothWays.of(_heading, choice, key), goal(key).reading) for key in choice.figures]
     told = (*_PARTS, *goals, *_CHAIN, *_SAID, ("misses", "Misses", "text"))
     columns = tuple(Column(key=key, label=label, reading=reading) for key, label, reading in told)
     rows = tuple(
@@ -191,8 +222,8 @@ def frame(choice: Choice, units: str) -> DataFrame:
             **{key: getattr(one, key) for key, *_ in (*_PARTS, *_SAID)},
             **one.figures,
             **(one.chain or {}),
-            "misses": "; ".join(fall.says for fall in choice.falls(one.n, units)),
+            "misses": BothWays.of(choice.misses, one.n),
         }
         for one in choice.candidates
     )
-    return table_frame(Table(title=choice.name, columns=columns, rows=rows), units)
+    return Table(title="Pairs", columns=columns, rows=rows)

@@ -19,6 +19,7 @@ from ridesim.bike import REAR_TIRE, Bike, make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
 from ridesim.components.chain_fit import ChainFits, fit_chains
+from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
 from ridesim.components.tire_marking import TireMarking, names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 MOST_SET_UPS = 100_000
-FRONT_TEETH, REAR_TEETH = (6, 40), (12, 100)
 HUNDRED_M_S = 100 / 3.6
 
 

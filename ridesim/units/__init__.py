@@ -93,11 +93,15 @@ class _Unit:
 
 
 @cache
-def _units() -> dict[str, _Unit]:
-    """The units of the table by their first names. A library of units takes as long to load as most questions to answer."""
-    found: dict[str, _Unit] = {}
+def _units() -> tuple[dict[str, _Unit], dict[str, str]]:
+    """The units of the table by their first names, and the first name of each by all it has.
+
+    A library of units takes as long to load as most questions to answer.
+    """
+    found, names = dict[str, _Unit](), dict[str, str]()
     for line in DEFINITIONS.strip().splitlines():
-        name, definition, *_ = line.split(" = ")
+        name, definition, *more = line.split(" = ")
+        names |= dict.fromkeys((name, *more), name)
         product, _, offset = definition.partition("; offset: ")
         if product.startswith("["):
             found[name] = _Unit(1.0, float(offset or 0.0), {product: 1})
@@ -111,7 +115,7 @@ def _units() -> dict[str, _Unit]:
                 scale *= float(factor) ** count
         made = _product_of(powers, found)
         found[name] = _Unit(scale * made.scale, float(offset or 0.0), made.dimensions)
-    return found
+    return found, names
 
 
 _FACTOR = re.compile(r"(^|[*/]) ?([\w.]+)(?: \*\* (\d))?")
@@ -135,7 +139,7 @@ def _unit(text: str, kind: Kind) -> _Unit:
         if kind.name == "torque":
             name = _OF_FORCE.get(name, name)
         powers[name] = powers.get(name, 0) + power
-    return _product_of(powers, _units())
+    return _product_of(powers, _units()[0])
 
 
 @lru_cache(maxsize=4096)
@@ -152,7 +156,7 @@ def _factor(text: str, kind_name: str) -> tuple[float, float]:
 
 def _known(name: str) -> str:
     """The unit of that name: in the plural too, and in other capitals where only one unit is spelt so."""
-    names = _unit_names()
+    names = _units()[1]
     for wanted in (name, name.removesuffix("s")):
         if wanted in names:
             return names[wanted]
@@ -162,13 +166,6 @@ def _known(name: str) -> str:
     known = ("km/h", "m/s", "rev/min", "N*m", "ft*lb", *names)
     hint = f" ({did_you_mean(name, known)})" if near_names(name, known) else ""
     raise ValueError(f"the unit {name!r} is not known{hint}")
-
-
-@cache
-def _unit_names() -> dict[str, str]:
-    """Every name of a unit, and the one that the table knows it by."""
-    lines = (re.sub(r";[^=]*", " ", line).split(" = ") for line in DEFINITIONS.strip().splitlines())
-    return {name: first for first, _, *more in lines for name in (first, *more)}
 
 
 def _consumption_factor(text: str) -> float:
@@ -237,17 +234,13 @@ def _measured(written: float | str, kind: str, unit: str) -> Measured:
     value, spread, unit_text = split_quantity(written, unit)
     scale, offset = _factor(unit_text, kind)
     if scale < 0:  # a distance per volume: the consumption is its reciprocal
-        value, spread, scale = *_reciprocal(value, spread), -scale
+        if value == 0.0:
+            raise ValueError("no distance at all is left")
+        value, spread, scale = 1.0 / value, spread / value**2, -scale
     value, spread = value * scale + offset, spread * scale
     if not (math.isfinite(value) and math.isfinite(spread)):
         raise OverflowError
     return Measured(value, spread, str(written))
-
-
-def _reciprocal(value: float, spread: float) -> tuple[float, float]:
-    if value == 0.0:
-        raise ValueError("no distance at all is left")
-    return 1.0 / value, spread / value**2
 
 
 def in_unit(si_value: Any, unit: str, kind: str) -> Any:
@@ -362,6 +355,17 @@ def is_round(value: float) -> bool:
     (True, False)
     """
     return math.isfinite(value) and abs(value - round(value)) < 1e-6
+
+
+def unit_of(reading: str, system: str) -> str:
+    """The unit a reading is shown in, as it is printed; nothing for what is counted.
+
+    >>> unit_of("torque", "us"), unit_of("gear", "us")
+    ('lb·ft', '')
+    """
+    if reading in COUNTED:
+        return ""
+    return unit_words(READINGS[reading].metric if system == "metric" else READINGS[reading].us)
 
 
 def unit_words(unit: str) -> str:

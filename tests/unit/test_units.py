@@ -66,7 +66,7 @@ def test_it_reads_what_people_write_as_pints_own_registry_does(pints, written, k
 def test_every_unit_of_the_table_is_what_pint_makes_of_its_definition():
     reference = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True, cache_folder=None)
     reference.load_definitions(DEFINITIONS.strip().splitlines())
-    for name, unit in units._units().items():
+    for name, unit in units._units()[0].items():
         zero, one = (reference.Quantity(count, name).to_base_units().magnitude for count in (0.0, 1.0))
         assert unit.scale == pytest.approx(one - zero, rel=1e-12) and unit.offset == pytest.approx(zero), name
         assert dict(reference.Unit(name).dimensionality) == unit.dimensions, name

@@ -15,9 +15,12 @@ from dashboard.queries import evidence
 from dashboard.security.payloads import Typed
 from dashboard.static_html import static_html
 from dashboard.url_state import State, from_query, to_query
+from ridesim.answers import text
 from ridesim.errors import InputError
 from ridesim.evidence import FittedErrors, report
+from ridesim.evidence.answers import sentence
 from ridesim.plots.tolerances import Moved, tolerances
+from ridesim.statements import in_units
 
 KEY = "evidence"
 LEAD = "Weigh it, roll it out, time it: every reading makes the figures of your bike surer, and those that do not fit are named."
@@ -25,7 +28,6 @@ CAPTION = (
     "Every figure with a tolerance: 0 is the figure as written, 1 the end of its tolerance. A shorter band is surer."
 )
 MOST_DRAWN = 10  # figures in the chart; the table has all
-SHOWN = 3  # readings that are told how to take
 
 
 def part(name: str) -> str:
@@ -62,23 +64,6 @@ def layout(state: State) -> html.Div:
         ],
         className="page",
     )
-
-
-def _says(found: FittedErrors) -> list[Any]:
-    count, used = len(found.readings), len(found.used)
-    if not count:
-        return [html.P("Nothing was measured yet: the figures stand as they are written.", className="say")]
-    told = f"{used} of {count} readings are in the figures." if used < count else f"{_count(count)} in the figures."
-    if found.conflicts:
-        names = " and ".join(f"{n + 1} ({report.label(found.readings[n])})" for n in found.conflicts)
-        one = len(found.conflicts) == 1
-        rest = "the others" if used else "the figures as written"
-        told += f" {'Reading' if one else 'Readings'} {names} {'does' if one else 'do'} not fit {rest}: left out."
-    return [html.P(told, className="say")]
-
-
-def _count(count: int) -> str:
-    return "One reading is" if count == 1 else f"All {count} readings are"
 
 
 def _fits(found: FittedErrors, n: int) -> str:
@@ -120,19 +105,18 @@ def _moved(rows: tuple[evidence.Learnt, ...], v: View) -> dict[str, Any]:
 
 def _next(state: State, figure: str) -> Any:
     try:
-        found, rows = evidence.worth_measuring(state, figure)
+        found = evidence.worth_measuring(state.demo, state.own, figure)
     except InputError as error:
         return html.P(evidence.refusal(error), className="quiet")
-    label, now = evidence.matters(state.units)[figure], evidence.band_of(found, state.units)
-    if not rows:
-        return html.P(f"{label}: {now}. No reading known here would make it much surer.", className="say small")
+    told = html.P(text.sentence(found, state.units), className="say small")
+    cells = [[in_units(one, state.units) for one in row.values()] for row in found.tables[0].rows]
+    if not cells:
+        return told
     table = components.row_table(
-        "What to measure next", ("Reading", "Would leave", "Narrower by"), [row[:3] for row in rows], numbers=(1, 2)
+        "What to measure next", ("Reading", "Would leave", "Narrower by"), cells, numbers=(1, 2)
     )
-    how = [f"{what[:1].upper()}{what[1:]}: {how}" for what, _, _, how, _ in rows[:SHOWN]]
-    care = dict.fromkeys(caution for *_, caution in rows[:SHOWN] if caution)
-    told = [html.P(f"{label}: {now}.", className="say small"), table, components.listed("How to take them", how)]
-    return static_html(html.Div([*told, components.listed("Take care", care) if care else None], className="stack"))
+    lists = components.listed("How to take them", found.notes), components.listed("Take care", found.cautions)
+    return static_html(html.Div([told, table, *lists], className="stack"))
 
 
 def register(app: Dash) -> None:
@@ -155,7 +139,7 @@ def _show(app: Dash) -> None:
         v = view(query, theme)
         found, rows = evidence.fit(v.state), evidence.learnt(v.state)
         return {
-            "says": _says(found),
+            "says": [html.P(sentence(found), className="say")],
             "list": _readings(found, v),
             "moved": _moved(rows, v),
             "hidden": not any(one.taught for one in rows),
