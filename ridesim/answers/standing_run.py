@@ -8,9 +8,10 @@ import numpy as np
 
 from ridesim.answers.answer import Answer, Sentence, Step, ValueOf, table_of
 from ridesim.answers.front_wheel.held_back import top_speed_notes
-from ridesim.answers.solved import ORDINALS, Array, Solved, ended_by
+from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.answers.tires.motion import IN_MOTION, moving_run
 from ridesim.mechanics.kernel import perform
+from ridesim.mechanics.setups import Array
 from ridesim.units import MPH_M_S, QUARTER_MILE_M, in_both, kmh, rad_s, rpm
 
 DRAWN_RAD_S = float(rad_s(80.0))

@@ -22,7 +22,8 @@ from ridesim.answers.answer import (
     side_by_side,
     table_of,
 )
-from ridesim.answers.solved import ORDINALS, Array, Solved
+from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.mechanics.setups import Array
 from ridesim.statements import Note
 from ridesim.uncertainty.tolerances import quadrature
 from ridesim.units import percent, rpm

@@ -68,7 +68,6 @@ class TireMarking:
     diameter_low_m, diameter_high_m   what a new tire so marked may measure [m]
     diameter_tolerance    the larger of the two deviations, relative [-]
     construction          "bias", "bias-belted" or "radial"
-    motorcycle            whether the marking says so: M/C, or a letter code
     load_index, load_capacity_kg      None when not marked [-], [kg]
     speed_symbol, speed_limit_m_s     None when not marked [-], [m/s]
     speed_limit_is_floor  the tire is made for more than the limit, and only its maker says how much
@@ -88,7 +87,6 @@ class TireMarking:
     diameter_high_m: float
     diameter_tolerance: float
     construction: Construction
-    motorcycle: bool
     load_index: int | None = None
     load_capacity_kg: float | None = None
     speed_symbol: str | None = None
@@ -218,7 +216,6 @@ def parse_marking(text: str, where: str = "size") -> TireMarking:
         diameter_high_m=high_m,
         diameter_tolerance=max(high_m / diameter_m - 1.0, 1.0 - low_m / diameter_m),
         construction=construction,
-        motorcycle="M/C" in found or system == "letter",
         load_index=int(found["load index"]) if "load index" in found else None,
         load_capacity_kg=capacity_kg,
         speed_symbol=found.get("speed symbol"),

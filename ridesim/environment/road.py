@@ -192,17 +192,13 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
 
 @dataclass(frozen=True)
 class Surface:
-    """What a surface holds and how it rolls, each with its range and where it comes from."""
+    """What a surface holds, with its range and where that comes from."""
 
     name: str
     friction: float
     friction_low: float
     friction_high: float
     where_from: str
-    rolling_resistance: float
-    rolling_low: float
-    rolling_high: float
-    rolling_from: str
 
 
 def _figure(row: Mapping[str, str]) -> tuple[float, float, float, str]:
@@ -218,11 +214,11 @@ def surfaces() -> Mapping[str, Surface]:
     >>> list(surfaces())
     ['dry asphalt', 'wet asphalt', 'gravel', 'loose gravel', 'dirt', 'wet grass']
     """
-    chosen = [row for row in read_table("friction_rolling") if row["default"] == "yes"]
-    found: dict[str, Surface] = {}
-    for row in (row for row in chosen if row["quantity"] == "friction"):
-        rolls = next(r for r in chosen if r["quantity"] == "rolling" and r["surface"] == row["surface"])
-        found[row["surface"]] = Surface(row["surface"], *_figure(row), *_figure(rolls))
+    found = {
+        row["surface"]: Surface(row["surface"], *_figure(row))
+        for row in read_table("friction_rolling")
+        if row["default"] == "yes" and row["quantity"] == "friction"
+    }
     return MappingProxyType(found)
 
 

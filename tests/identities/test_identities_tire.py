@@ -146,7 +146,7 @@ def test_a_metric_marking_comes_back_part_by_part(width, aspect, rim, index, sym
     )
     tire = parse_marking(written.lower() if lower else written)
     assert tire.section_width_m == width / 1000 and tire.aspect == aspect / 100 and tire.rim_code == rim
-    assert (tire.construction, tire.motorcycle) == (join[1], mc)
+    assert tire.construction == join[1]
     assert (tire.load_index, tire.speed_symbol, tire.speed_limit_is_floor) == (index, symbol, False)
     assert tire.overall_diameter_m == pytest.approx(tire.rim_diameter_m + 2 * tire.section_height_m)
     assert tire.diameter_low_m < tire.overall_diameter_m < tire.diameter_high_m

@@ -234,14 +234,12 @@ def test_a_surface_has_its_figures_inside_their_ranges_with_a_source(name):
     known = road.surface(name)
     assert known.name == name
     assert 0 < known.friction_low <= known.friction <= known.friction_high <= 2
-    assert 0 < known.rolling_low <= known.rolling_resistance <= known.rolling_high < 0.5
-    assert known.where_from and known.rolling_from
+    assert known.where_from
 
 
-def test_grip_falls_and_rolling_grows_from_asphalt_to_grass():
+def test_grip_falls_from_asphalt_to_grass():
     order = [road.surface(n) for n in ("dry asphalt", "gravel", "loose gravel", "wet grass")]
     assert [s.friction for s in order] == sorted((s.friction for s in order), reverse=True)
-    assert [s.rolling_resistance for s in order] == sorted(s.rolling_resistance for s in order)
 
 
 @pytest.mark.parametrize("name", ["dry asphlt", "moon", "", None, 3, ["gravel"]])

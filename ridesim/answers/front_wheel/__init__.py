@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ridesim.answers.answer import Answer, Figure, Sentence, Step, Table, ValueOf, plain, table_of
 from ridesim.answers.front_wheel.lift import first_notes, geometry, light_notes
 from ridesim.answers.front_wheel.springs import lean_of, spring_assumptions, spring_notes, springs_of
-from ridesim.answers.solved import Array, Solved
+from ridesim.answers.solved import Solved
 from ridesim.mechanics.drivetrain import effective_mass_kg
 from ridesim.mechanics.front_wheel import (
     FORK,
@@ -25,6 +25,7 @@ from ridesim.mechanics.front_wheel import (
     drive,
     motion,
 )
+from ridesim.mechanics.setups import Array
 from ridesim.statements import Note
 from ridesim.units import G, in_both, rpm
 

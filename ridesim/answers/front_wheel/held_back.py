@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridesim.answers.solved import ORDINALS, Array, Solved
+from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.mechanics.setups import Array
 from ridesim.units import in_both, percent
 
 _LOOKS = 60  # engine speeds of a roll-on that are looked at

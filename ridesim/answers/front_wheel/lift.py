@@ -7,10 +7,11 @@ from collections.abc import Mapping
 import numpy as np
 
 from ridesim.answers.answer import Answer, Sentence, Step, Table, ValueOf, table_of
-from ridesim.answers.solved import ORDINALS, Array, Solved
+from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.bike import Bike
 from ridesim.components.steering import MOVES_BACK_M
 from ridesim.environment.road import surfaces
+from ridesim.mechanics.setups import Array
 from ridesim.units import in_both, rpm
 
 SAID_FIRST: Mapping[bool | None, Sentence] = {

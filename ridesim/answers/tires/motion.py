@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers.answer import Figure
-from ridesim.answers.solved import Array, Solved
+from ridesim.answers.solved import Solved
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.components.tire_motion import (
@@ -21,7 +21,7 @@ from ridesim.components.tire_motion import (
 )
 from ridesim.environment.road_forces import resistance_n
 from ridesim.mechanics.kernel import perform
-from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.mechanics.setups import Array, Ride, SetUps
 from ridesim.statements import Assumption, Note
 from ridesim.units import G
 
