@@ -10,6 +10,8 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from ridesim.logs.log import Log
 
 MOST_LOGS = 24
@@ -114,13 +116,4 @@ class LogCache:
 
 def size_of(log: Log) -> int:
     """Bytes of the samples of a log."""
-    arrays = (
-        log.time_s,
-        log.speed_m_s,
-        log.distance_m,
-        log.engine_speed_rad_s,
-        log.elevation_m,
-        log.east_m,
-        log.north_m,
-    )
-    return sum(array.nbytes for array in arrays if array is not None)
+    return sum(part.nbytes for part in vars(log).values() if isinstance(part, np.ndarray))

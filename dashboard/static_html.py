@@ -25,7 +25,8 @@ class _Ours(Component):
     def __init__(self, **given: Any) -> None:
         self._type = type(self).__name__
         self._prop_names = self.available_properties = self._names
-        self._valid_wildcard_attributes = self.available_wildcard_properties = []
+        self._valid_wildcard_attributes: list[str] = []
+        self.available_wildcard_properties: list[str] = []
         super().__init__(**{key: value for key, value in given.items() if key != "id" or value is not None})
 
 

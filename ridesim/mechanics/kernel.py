@@ -90,7 +90,7 @@ def perform(
     return parts[0] if len(parts) == 1 else join(parts)
 
 
-@lru_cache(maxsize=48)
+@lru_cache(maxsize=96)  # a page of gearing asks seven; eight riders at once still find theirs
 def _full_throttle(
     setups: SetUps, cells: TorqueCells, ride: Ride, trace: bool, timed: bool
 ) -> tuple[Gears, StandingRun, Array]:
