@@ -159,7 +159,7 @@ def _joined(tables: list[Table]) -> Table:
         {key: row[key] for (_, keys), row in zip(wanted, rows, strict=True) for key in keys}
         for rows in zip(*(table.rows for table in tables), strict=True)
     )
-    return replace(tables[0], title="Gear by gear", columns=columns, rows=rows)
+    return replace(tables[0], title="Pull, front lift, hills and shifts", columns=columns, rows=rows)
 
 
 def moved_back(state: State) -> tuple[Answer, float]:
