@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import tempfile
 import tomllib
 from dataclasses import replace
@@ -19,7 +18,7 @@ from ridesim.garage import Garage
 from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import ABSENT, changes_between, difference, values_of
 from ridesim.garage.richness import Margin, Obtainable, Stock, air_richness, jet_richness, trend
-from ridesim.garage.trials import OPENINGS, SAYS, RangeVerdict, Settings, Trial, TrialAir, Verdicts, from_json, to_json
+from ridesim.garage.trials import OPENINGS, SAYS, RangeVerdict, Settings, Trial, TrialAir, Verdicts
 
 pytestmark = pytest.mark.identities
 
@@ -117,15 +116,10 @@ def test_everything_comes_out_of_the_garage_and_of_a_carried_file_as_it_went_in(
     assert (again.revisions, again.trials, again.logs) == (0, 0, 0)
     for garage, bike in ((one, name), (other, came.bike)):
         assert replace(garage.revision(saved.id), bike=name) == saved
-        assert garage.trials(bike)[len(garage.trials(bike)) - len(kept) :] == tuple(kept)
+        trials_there = {one.id: one for one in garage.trials(bike)}  # in the order ridden
+        assert [trials_there[one.id] for one in kept] == kept
         assert garage.log_content(log.id) == content
         assert replace(garage.logs(bike)[-1], bike=name) == log
-
-
-@settings(max_examples=100, deadline=None)
-@given(trial=TRIALS)
-def test_a_trial_is_its_json(trial):
-    assert from_json(to_json(trial)) == trial
 
 
 @given(before=ANY_TEXT, after=ANY_TEXT)
@@ -224,16 +218,3 @@ def test_richness_against_stock_is_a_ratio(trial, settings_of_stock, air):
 
 
 BIKE = Settings(main_jet=120)
-
-
-@given(size=st.floats(50, 300), density_ratio=st.floats(0.6, 1.2))
-def test_the_bore_that_goes_with_the_fourth_root_of_density_keeps_the_mixture(size, density_ratio):
-    """(d1/d0)^2 / sqrt(rho1/rho0) = 1 for d1 = d0 (rho1/rho0)^(1/4): closed form."""
-    thin = TrialAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * density_ratio * 0.95)
-    base = TrialAir(altitude_m=0, temperature_k=288.15, humidity=0, pressure_pa=101325.0 * 0.95)
-    stock = Stock(settings=Settings(main_jet=size), air=base)
-    row = trend(
-        [Trial(ridden_at="2031-05-04T09:30:00Z", air=thin, settings=Settings(main_jet=size * density_ratio**0.25))],
-        stock,
-    )
-    assert math.isclose(row.tables[0].rows[0]["main_richness"], 1.0, rel_tol=1e-12)
