@@ -29,6 +29,7 @@ BEHIND: Mapping[str, tuple[str, ...]] = {
     "ratios": ("logs", "gears"),
     "own-ride": ("logs", "gears", "lift"),
     "jets": ("carburetor", "air", "fuel"),
+    "altitude": ("carburetor", "air", "gears"),
     "symptoms": ("carburetor",),
     "needle": ("carburetor",),
     "intake": ("carburetor", "air"),

@@ -189,7 +189,7 @@ def altitude(
     start, end : str or float, optional
         Heights, "100 m" or in meters; or a log. [m]
     log : path or Log, optional
-        A logged track with heights.
+        A track or route with heights; it may lack times.
     jet : float, optional
         The main jet that runs right, numbered by bore.
     sizes : iterable of float, optional
@@ -205,9 +205,10 @@ def altitude(
     >>> round(found.figures["power_left"].value, 2), found.to_frame(table="Which jet is nearest where")["Jet"].tolist()
     (0.74, [125.0, 122.5, 120.0])
     """
+    from ridesim.environment.climb import stated_climb
     from ridesim.fueling.altitude import JetFitted
     from ridesim.fueling.altitude import altitude as found
-    from ridesim.fueling.climb import climb_along, stated_climb
+    from ridesim.logs.reader import read_climb
 
     ride = conditions(road).ride(bike)
     if (log is None) == (start is None or end is None):
@@ -218,8 +219,7 @@ def altitude(
         low, high = (float(quantity(one, "length", "m", where)) for where, one in (("start", start), ("end", end)))
         climb = stated_climb(low, high, math.tan(ride.slope_rad))
     else:
-        (track,) = _logs(log)
-        climb = climb_along(track.distance_m, [] if track.elevation_m is None else track.elevation_m)
+        climb = read_climb(log)
     listed = None if sizes is None else tuple(sizes)
     return found(bike, climb, ride=ride, jet=None if jet is None else JetFitted(size=jet, sizes=listed))
 

@@ -19,6 +19,7 @@ from ridesim.errors import InputError
 from ridesim.units import quantity
 
 SYSTEMS = ("metric", "us")
+CLIMB = ("climb-from", "climb-to")
 _AIR = {"altitude": "distance", "temperature": "temperature", "humidity": "percent", "pressure": "pressure"}
 
 
@@ -119,8 +120,11 @@ def with_example(state: State, page: str) -> State:
 
 
 def missing(state: State, page: str) -> tuple[str, ...]:
-    """The fields that a page cannot answer without, and that are empty."""
-    return tuple(key for key in NEEDED.get(page, ()) if not text(state, key))
+    """The fields that a page cannot answer without, and that are empty; heights are not needed where a ride has them."""
+    empty = tuple(key for key in NEEDED.get(page, ()) if not text(state, key))
+    return (
+        tuple(key for key in empty if key not in CLIMB) if state.limits_form.ride and set(CLIMB) <= {*empty} else empty
+    )
 
 
 def marks(state: State, keys: Sequence[str]) -> dict[str, str]:

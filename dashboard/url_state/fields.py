@@ -156,6 +156,11 @@ SPECS: Mapping[str, Spec] = {
     "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),
     **_air("set"),
     **_air("go"),
+    "climb-from": _measure("From a height of", "", "distance"),
+    "climb-to": _measure("To a height of", "", "distance"),
+    "climb-grade": _measure("Steepest hill on the way", "", "percent", hint="such as 8 %; empty is level"),
+    "climb-jet": _number("Main jet that runs right", "", hint="may stay empty"),
+    "climb-temperature": _measure("Temperature at the start", "", "temperature", hint="from the air of the build"),
     "need-wish": Spec(label="Of those that meet every limit, rather", plain="pull", options=WISHES),
     "need-sure": _measure("How sure every limit must be", "90 %", "percent", hint="from 50 to 99.9 %"),
     "opening": _measure("Throttle opening", "", "percent", hint="as marked on the grip"),
@@ -211,6 +216,14 @@ EXAMPLES: Mapping[str, Mapping[str, str]] = {
         "go-altitude": "2000 m",
         "go-humidity": "40 %",
     },
+    "altitude": {
+        "climb-from": "100 m",
+        "climb-to": "2200 m",
+        "climb-grade": "8 %",
+        "climb-jet": "125",
+        "set-altitude": "20 m",
+        "set-temperature": "20 degC",
+    },
     "symptoms": {"opening": "50 %", "verdict": "lean"},
     "needle": {
         "needle-jet": "2.6 mm",
@@ -236,7 +249,14 @@ EXAMPLES: Mapping[str, Mapping[str, str]] = {
         "readings": "0.5:1010 0.875:1075 1.25:1130 1.625:1160 2:1165 2.375:1150 2.75:1105",
     },
 }
-OPTIONAL = ("jet-to", "set-temperature", "go-humidity", "two-clip")  # a page answers without
+OPTIONAL = (
+    "jet-to",
+    "climb-grade",
+    "climb-jet",
+    "set-temperature",
+    "go-humidity",
+    "two-clip",
+)  # a page answers without
 NEEDED = {page: tuple(key for key in keys if key not in OPTIONAL) for page, keys in EXAMPLES.items()}
 _IN_EXAMPLES = {key for keys in EXAMPLES.values() for key in keys}
 

@@ -15,8 +15,8 @@ from ridesim.units import quantity
 
 if TYPE_CHECKING:
     from ridesim.environment.air import Air
+    from ridesim.environment.climb import Climb
     from ridesim.fueling.altitude import JetFitted
-    from ridesim.fueling.climb import Climb
 
 app = typer.Typer(rich_markup_mode=None, add_completion=False)
 PLACES = {
@@ -37,7 +37,8 @@ def altitude(
     start: Annotated[str | None, typer.Option("--from", help="Height of the start, such as '100 m'.")] = None,
     end: Annotated[str | None, typer.Option("--to", help="Height of the end, such as '2200 m'.")] = None,
     gpx: Annotated[
-        Path | None, typer.Option("--gpx", help="Or a logged track with heights: its heights and hills.")
+        Path | None,
+        typer.Option("--gpx", help="Or a track or route with heights: its heights and hills; it may lack times."),
     ] = None,
     jet: Annotated[float | None, typer.Option("--jet", help="The main jet that runs right, as stamped.")] = None,
     numbering: Annotated[
@@ -78,19 +79,16 @@ def _climb(start: str | None, end: str | None, gpx: Path | None, slope_rad: floa
     """The heights of a track, or those of the line."""
     import math
 
-    from ridesim.fueling.climb import climb_along, stated_climb
-    from ridesim.logs.reader import read_log
+    from ridesim.environment.climb import stated_climb
+    from ridesim.logs.reader import read_climb
 
     if (gpx is None) == (start is None and end is None):
         raise InputError(
             "--gpx", None, "or --from and --to are wanted, and not both", "Write --from '100 m' --to '2200 m'."
         )
     if gpx is not None:
-        log = read_log(gpx)
-        if log.elevation_m is None:
-            raise InputError("--gpx", str(gpx), "holds no heights", "Log it with heights, or give --from and --to.")
         with placed({"route": "--gpx", "route.height": "--gpx"}):
-            return climb_along(log.distance_m, log.elevation_m)
+            return read_climb(gpx)
     if start is None or end is None:
         missing = "--from" if start is None else "--to"
         raise InputError(missing, None, "is not given", "Write both, such as --from '100 m' --to '2200 m'.")

@@ -11,9 +11,9 @@ from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, St
 from ridesim.answers.solved import ORDINALS, Solved, solve
 from ridesim.bike import Bike, make_bike
 from ridesim.environment.air import LAPSE_RATE_K_M, Air, air
+from ridesim.environment.climb import SUSTAINED_M, Climb
 from ridesim.errors import InputError, one
 from ridesim.fueling import JETTING
-from ridesim.fueling.climb import SUSTAINED_M, Climb
 from ridesim.fueling.jets import AS_NEAR, LAW, LIMITS, NUMBERED, Numbering, jet_for_air, richness_ratio
 from ridesim.fueling.mixture_power import NOTHING, felt_share, torque_change, worth_assumptions
 from ridesim.mechanics.setups import Ride
@@ -113,7 +113,7 @@ def altitude(
     Examples
     --------
     >>> import ridesim as rs
-    >>> from ridesim.fueling.climb import stated_climb
+    >>> from ridesim.environment.climb import stated_climb
     >>> found = altitude(rs.demo("coast-single"), stated_climb(20.0, 2200.0), jet=JetFitted(size=125))
     >>> round(found.figures["power_left"].value, 2), round(found.figures["richness"].value, 2)
     (0.74, 0.11)
@@ -154,6 +154,11 @@ def altitude(
             *LIMITS[:3],
             *worth_assumptions(),
             *((f"a hill is a grade that lasts {SUSTAINED_M:.0f} m",) if climb.of_a_road else ()),
+            *(
+                ()
+                if climb.timed
+                else ("the track has no times: the speed to hold is the one asked for, not one ridden",)
+            ),
         ),
         steps=_steps(start, top, right),
         notes=(LIMITS[3], *top.solved.bike.notes),
@@ -281,7 +286,7 @@ def _key(one: _Nearest) -> str:
 
 def _hill_says(hardest: _Place) -> Sentence:
     """Whether the speed is held everywhere, and what it takes where it is hardest."""
-    hill: Sentence = ("on the level",) if hardest.grade <= 0 else ("on a ", ValueOf("hill"), " hill")
+    hill: Sentence = ("on the level",) if hardest.grade <= 0 else ("on a grade of ", ValueOf("hill"))
     if hardest.gear is None:
         told: Sentence = ("At ", ValueOf("hill_at"), " no gear holds ", ValueOf("cruise"), " ", *hill)
         held = np.isfinite(hardest.solved.performance.top_speed_m_s[0])

@@ -13,7 +13,7 @@ import numpy as np
 from ridesim.errors import InputError
 from ridesim.logs.clean import NO_FIX, NO_HEIGHT, Samples, log_of
 from ridesim.logs.log import Array, Found, Log
-from ridesim.logs.reading.positions import APART, proved_unit, shown_per_moved, warning_of
+from ridesim.logs.reading.positions import APART, great_circle_m, proved_unit, shown_per_moved, warning_of
 from ridesim.logs.reading.stamps import iso_s
 from ridesim.units import rad_s
 
@@ -22,6 +22,7 @@ DEEPEST = 40
 MOST_ELEMENTS = 2_500_000
 KINDS = {"gpx": "GPX", "trainingcenterdatabase": "TCX"}  # by the name of the outermost element
 SEGMENTS, POINTS = ("trkseg", "track"), ("trkpt", "trackpoint")
+ROUTE, ROUTE_POINT = "rte", "rtept"
 FIELDS = {  # of a point, whatever the name space, and in an extension of either format
     "time": "time",
     "ele": "elevation",
@@ -132,8 +133,29 @@ def read_track(data: bytes, where: str, *, name: str, progress: Callable[[float]
     return log
 
 
-def _walked(data: bytes, where: str) -> tuple[str, list[list[Point]]]:
-    """The kind of an XML log and the points of each segment, as text; what has been looked at is let go.
+def untimed_way(data: bytes, where: str) -> tuple[Array, Array] | None:
+    """Way and height of the points of a track or a route that has no times; None where it has some, so that it is a log. [m, m]
+
+    >>> points = "".join(f'<rtept lat="{46 + k / 100}" lon="14"><ele>{300 + 50 * k}</ele></rtept>' for k in range(3))
+    >>> way, height = untimed_way(f"<gpx><rte>{points}</rte></gpx>".encode(), "drawn.gpx")
+    >>> way.round(0).tolist(), height.tolist()
+    ([0.0, 1112.0, 2224.0], [300.0, 350.0, 400.0])
+    """
+    _, segments = _walked(as_utf8(data, where), where, routes=True)
+    points = [point for one in segments for point in one]
+    if any("time" in point for point in points):
+        return None
+    placed = [(k, point) for k, point in enumerate(points, start=1) if _placed(point, k, where)]
+    height = _channel(placed, "elevation", NO_HEIGHT)
+    if len(placed) < 2 or height is None:
+        fix = "Export it with positions and heights, or give the heights yourself."
+        raise InputError(where, None, "holds no points with places and heights", fix)
+    steps = great_circle_m(*([float(point[key]) for _, point in placed] for key in ("lat", "lon")))
+    return np.concatenate([[0.0], np.cumsum(steps)]), height
+
+
+def _walked(data: bytes, where: str, *, routes: bool = False) -> tuple[str, list[list[Point]]]:
+    """The kind of an XML log and the points of each segment, or of drawn routes too, as text; what has been looked at is let go.
 
     Examples
     --------
@@ -152,6 +174,7 @@ def _walked(data: bytes, where: str) -> tuple[str, list[list[Point]]]:
     segments: list[list[Point]] = []
     point: Point | None = None
     kind, elements = "", 0
+    of_points = (*POINTS, ROUTE_POINT) if routes else POINTS
     try:
         for event, element in iterparse(io.BytesIO(data), events=("start", "end"), forbid_dtd=True):
             tag = str(element.tag).rsplit("}", 1)[-1].lower()
@@ -162,14 +185,14 @@ def _walked(data: bytes, where: str) -> tuple[str, list[list[Point]]]:
                     kind = _kind(tag, where)
                 if len(above) > DEEPEST or elements > MOST_ELEMENTS:
                     raise InputError(where, None, "is nested or long beyond what a log is", "Export the log again.")
-                if tag in SEGMENTS:
+                if tag in SEGMENTS or (routes and tag == ROUTE):
                     segments.append([])
-                elif tag in POINTS:
+                elif tag in of_points:
                     point = {key: element.attrib[key] for key in ("lat", "lon") if key in element.attrib}
                 continue
             if point is not None and tag in FIELDS and element.text:
                 point.setdefault(FIELDS[tag], element.text.strip())
-            if tag in POINTS and point is not None and segments:
+            if tag in of_points and point is not None and segments:
                 segments[-1].append(point)
                 point = None
             above.pop()

@@ -11,10 +11,11 @@ from typing import IO, Any
 
 import numpy as np
 
+from ridesim.environment.climb import Climb, climb_along
 from ridesim.errors import InputError
-from ridesim.files import opened
+from ridesim.files import opened, read_plain
 from ridesim.logs.clean import NO_FIX, NO_HEIGHT, Samples, log_of
-from ridesim.logs.gpx import LARGEST_GPX, read_track
+from ridesim.logs.gpx import LARGEST_GPX, read_track, untimed_way
 from ridesim.logs.log import Array, Found, Log
 from ridesim.logs.reading.headings import ROLES as ROLES
 from ridesim.logs.reading.positions import proved_unit, shown_per_moved, warning_of
@@ -78,6 +79,23 @@ def read_log(
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or "not a usable file name"
         raise InputError(name, None, f"cannot be read ({why})", "Check the file name.") from None
+
+
+def read_climb(source: str | Path | Log) -> Climb:
+    """The heights and the hills of a logged ride, or of a file with a track or route that has places and heights but no times.
+
+    Raises
+    ------
+    InputError
+        Neither a log nor such a track, or no heights.
+    """
+    path = None if isinstance(source, Log) else Path(source)
+    if path and path.suffix.lower() in (".gpx", ".tcx"):
+        drawn = untimed_way(read_plain(path, LARGEST_GPX), _printable(path.name))
+        if drawn is not None:
+            return climb_along(*drawn, timed=False)
+    log = source if isinstance(source, Log) else read_log(source)
+    return climb_along(log.distance_m, [] if log.elevation_m is None else log.elevation_m)
 
 
 def read_log_bytes(

@@ -43,6 +43,7 @@ MAY_IMPORT = {
         "answers",
         "bike",
         "buildfile",
+        "environment",
         "errors",
         "evidence",
         "logs",

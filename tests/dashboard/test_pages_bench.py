@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from urllib.parse import urlencode
 
 import plotly.graph_objects as go
@@ -15,12 +16,16 @@ from dashboard.pages import carburetor
 from dashboard.queries import fueling
 from dashboard.url_state import State, from_query, to_query
 from dashboard.url_state.fields import EXAMPLES, NEEDED, SPECS
-from ridesim.answers.text import shown
+from dashboard.url_state.limits_form import LimitsForm
+from ridesim.answers.text import sentence, shown
+from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.environment.air import air
-from ridesim.fueling import circuits, intake, jets, mixture, needle, openings
+from ridesim.environment.climb import stated_climb
+from ridesim.fueling import altitude, circuits, intake, jets, mixture, needle, openings
 from ridesim.fueling.jet_answers import jet_air_answer, jet_change
 from ridesim.fueling.needle_answers import change_answer
+from ridesim.logs.reader import read_climb
 from ridesim.reference import DATA
 from ridesim.units import rad_s
 
@@ -45,7 +50,7 @@ HOSTILE = (
     "\ud800",
     "1 of " * 60,
 )
-FIRST = {"jets": "jet", "symptoms": "opening", "needle": "needle-jet", "intake": "saws"}
+FIRST = {"jets": "jet", "altitude": "climb-from", "symptoms": "opening", "needle": "needle-jet", "intake": "saws"}
 READINGS = [(0.5, 1010), (1.0, 1095), (1.5, 1150), (2.0, 1165), (2.5, 1135), (3.0, 1080), (3.5, 1000)]
 
 
@@ -163,6 +168,19 @@ def test_the_screw_is_the_librarys(posted, units, screw):
         [t for t, _ in READINGS], [rad_s(n) for _, n in READINGS], screw=screw, useful_turns=(0.5, 3.5)
     )
     assert said(posted, "idle", query) == str(mixture.idle_answer(found))
+
+
+@pytest.mark.parametrize("units", SYSTEMS)
+def test_a_climb_is_the_librarys_and_an_own_ride_stands_in_for_heights(posted, units):
+    own = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
+    query = to_query(from_query(asked(climb_from="100 m", climb_to="2200 m", climb_grade="8 %", climb_jet="125"))[0])
+    state = replace(from_query(query)[0], own=own, units=units)
+    bike = make_bike(read(DATA / "demo" / "coast-single.toml"))
+    expected = altitude.altitude(bike, stated_climb(100.0, 2200.0, 0.08), jet=altitude.JetFitted(size=125))
+    assert sentence(expected, units) in said(posted, "altitude", to_query(state))
+    ridden = replace(State(own=own, units=units), limits_form=LimitsForm(ride="demo ride"))
+    road = altitude.altitude(bike, read_climb(DATA / "demo" / "logs" / "ride.gpx"))
+    assert sentence(road, units) in said(posted, "altitude", to_query(ridden))
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -12,9 +13,9 @@ from support.commands import answered, refused
 import ridesim as rs
 from ridesim.answers.solved import solve
 from ridesim.environment.air import air
+from ridesim.environment.climb import climb_along, stated_climb
 from ridesim.errors import InputError
 from ridesim.fueling.altitude import JetFitted, altitude, bike_in
-from ridesim.fueling.climb import climb_along, stated_climb
 from ridesim.fueling.jets import richness_ratio
 from ridesim.fueling.mixture_power import (
     curves,
@@ -24,6 +25,7 @@ from ridesim.fueling.mixture_power import (
     stoichiometric_air_fuel_ratio,
     torque_change,
 )
+from ridesim.logs.reader import read_climb
 
 
 @pytest.fixture(scope="module")
@@ -137,6 +139,19 @@ class TestAltitude:
     def test_what_is_no_road_is_refused(self, call):
         with pytest.raises(InputError):
             call()
+
+
+def test_a_drawn_route_without_times_has_its_heights_and_hills(capsys, tmp_path):
+    """0.02 degrees of latitude are 2,224 m: 178 m up on them is a grade of 8 %."""
+    points = "".join(f'<rtept lat="{46 + k / 500}" lon="14"><ele>{300 + 17.8 * k}</ele></rtept>' for k in range(11))
+    route = tmp_path / "route.gpx"
+    route.write_text(f"<gpx><rte>{points}</rte></gpx>")
+    climb = read_climb(route)
+    assert not climb.timed and climb.of_a_road and climb.start_m == 300.0
+    assert climb.grade == pytest.approx(0.08, abs=1e-3)
+    assert "the track has no times" in " ".join(answered(capsys, "altitude", "coast-single", "--gpx", route).split())
+    route.write_text("<gpx><rte>" + re.sub("<ele>.*?</ele>", "", points) + "</rte></gpx>")
+    assert "places and heights" in refused(capsys, "altitude", "coast-single", "--gpx", route)
 
 
 CLIMB = ("altitude", "coast-single", "--from", "20 m", "--to", "2200 m", "--jet", "125")

@@ -22,12 +22,14 @@ class Climb:
     height_m    of places along the way [m]
     grade       uphill, lasting SUSTAINED_M; the ride's own grade throughout where no road is known [-]
     of_a_road   whether the grades are those of a road
+    timed       whether it was ridden and not drawn: a track without times says nothing of speed
     """
 
     start_m: float
     height_m: NDArray[np.float64]
     grade: NDArray[np.float64]
     of_a_road: bool
+    timed: bool = True
 
 
 def stated_climb(start_m: float, end_m: float, grade: float = 0.0) -> Climb:
@@ -48,13 +50,15 @@ def stated_climb(start_m: float, end_m: float, grade: float = 0.0) -> Climb:
     return Climb(start_m=low, height_m=np.array([low, high]), grade=np.full(2, grade), of_a_road=False)
 
 
-def climb_along(distance_m: Any, height_m: Any) -> Climb:
+def climb_along(distance_m: Any, height_m: Any, *, timed: bool = True) -> Climb:
     """The heights along a road and its grades, over SUSTAINED_M each:  (h(x + L/2) - h(x - L/2)) / L.
 
     Parameters
     ----------
     distance_m, height_m : array of shape (n,)
         Way from the start, which does not fall, and height there, nan where it is not known. [m]
+    timed : bool
+        Whether it was ridden and not drawn.
 
     Returns
     -------
@@ -84,4 +88,6 @@ def climb_along(distance_m: Any, height_m: Any) -> Climb:
     half = SUSTAINED_M / 2
     ahead, behind = np.minimum(at + half, way[-1]), np.maximum(at - half, way[0])
     grade = (np.interp(ahead, way, height) - np.interp(behind, way, height)) / (ahead - behind)
-    return Climb(start_m=float(height[0]), height_m=np.interp(at, way, height), grade=grade, of_a_road=True)
+    return Climb(
+        start_m=float(height[0]), height_m=np.interp(at, way, height), grade=grade, of_a_road=True, timed=timed
+    )
