@@ -22,10 +22,6 @@ from ridesim.units import quantity
 SEAT_KEYS = ("needle-jet", "main-bore", "seat", "full-lift", "grooves", "pitch")
 NEEDLE_KEYS = ("straight", "start", "length", "end", "clip")
 INTAKE_KEYS = ("stock-opening", "wanted", "saws", "near", "coefficients")
-_NUMBER = r"\d+(?:\.\d+)?"
-_OPENING = re.compile(rf"(\d+)\s+(round|slot|rectangle)s?\s+of\s+({_NUMBER})(?:\s*[x×]\s*({_NUMBER}))?\s*(mm|cm|in)")
-_SAW = re.compile(rf"(\d+)\s+of\s+({_NUMBER})\s*(mm|cm|in)")
-_TIMES = re.compile(rf"({_NUMBER})\s*(?:times stock|times|x)")
 
 
 def _needle(state: State, which: str) -> tuple[needle.Needle, int]:
@@ -134,57 +130,14 @@ def _one_then_two(state: State, seat: needle.NeedleSeat) -> list[tuple[needle.Ne
     return found
 
 
-def _meters(value: str, unit: str) -> float:
-    return float(quantity(f"{value} {unit}", "length", "mm", "length"))
-
-
-def _each(written: str, key: str, shape: re.Pattern[str], example: str) -> list[re.Match[str]]:
-    """The pieces of a list, each in the shape wanted."""
-    found = [shape.fullmatch(piece.strip().lower()) for piece in written.strip(" ,;").split(",")]
-    if not all(found):
-        raise InputError(key, written, "cannot be read", f"Write it as {example}.")
-    return [one for one in found if one]
-
-
-def _openings(state: State) -> list[openings.Opening]:
-    made: list[openings.Opening] = []
-    example = "1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm"
-    for count, shape, first, second, unit in (
-        m.groups() for m in _each(text(state, "stock-opening"), "stock-opening", _OPENING, example)
-    ):
-        if (shape == "round") != (second is None):
-            raise InputError(
-                "stock-opening", None, f"has a {shape} with the wrong number of sizes", f"Write it as {example}."
-            )
-        long = _meters(first, unit)
-        if shape == "round":
-            made.append(openings.RoundHole(diameter_m=long, count=int(count)))
-        else:
-            kind = openings.Slot if shape == "slot" else openings.Rectangle
-            made.append(kind(length_m=long, width_m=_meters(second, unit), count=int(count)))
-    return made
-
-
-def _wanted(state: State) -> dict[str, float]:
-    held = text(state, "wanted").lower()
-    times = _TIMES.fullmatch(held)
-    if times:
-        return {"wanted_over_stock": float(times[1])}
-    return {"wanted_area_m2": float(quantity(held, "area", "mm^2", "wanted"))}
-
-
 @lru_cache(maxsize=16)
 def opening(state: State) -> BenchAnswer:
     """The holes that make a wanted opening, and the way back."""
-    stock = _openings(state)
-    saws = [
-        intake.HoleSaw(diameter_m=_meters(size, unit), most=int(most))
-        for most, size, unit in (m.groups() for m in _each(text(state, "saws"), "saws", _SAW, "3 of 25 mm, 2 of 32 mm"))
-    ]
+    stock = openings.openings_of(text(state, "stock-opening"), "stock-opening")
     plan = intake.plan_intake(
         stock,
-        saws,
-        **_wanted(state),
+        intake.saws_of(text(state, "saws"), "saws"),
+        **intake.wanted_of(text(state, "wanted"), "wanted"),
         tolerance=number(state, "near"),
         stock_coefficients=pair_of(state, "coefficients"),
         show=12,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -21,6 +22,7 @@ from ridesim.fueling.openings import (
     length,
     opening_area_m2,
 )
+from ridesim.units import quantity
 
 MOST_SAWS = 10
 MOST_SETS = 2_000_000  # sums looked at; more would keep a page waiting
@@ -40,6 +42,43 @@ class HoleSaw:
     def __post_init__(self) -> None:
         length("intake.saw.diameter", self.diameter_m)
         whole("intake.saw.most", self.most, 1, MOST_HOLES, "Say how many of its holes fit at most.")
+
+
+def saws_of(written: str, where: str, most: int | None = None) -> list[HoleSaw]:
+    """Hole saws as they are written: "3 of 25 mm, 32 mm"; most is how many holes fit where that is not written.
+
+    >>> [saw.most for saw in saws_of("3 of 25 mm, 1.25 in", "--saws", 6)]
+    [3, 6]
+    """
+    found = []
+    for piece in written.split(",", MOST_SAWS):
+        counted = re.fullmatch(r"\s*(?:(\d{1,3})\s+of\s+)?(.+?)\s*", piece)
+        if counted is None or (counted[1] is None and most is None):
+            raise InputError(where, written, "cannot be read", "Write them as 3 of 25 mm, 2 of 32 mm.")
+        try:
+            diameter = float(quantity(counted[2], "length", "mm", where))
+        except InputError as error:
+            raise InputError(where, written, error.problem, "Write them as 3 of 25 mm, 2 of 32 mm.") from None
+        found.append(HoleSaw(diameter_m=diameter, most=int(counted[1]) if counted[1] else most or 0))
+    return found
+
+
+def wanted_of(written: str, where: str) -> dict[str, float]:
+    """What is wanted, as plan_intake takes it: "+40 %", "140 %", "1.4 times stock", or an area in all.
+
+    >>> wanted_of("+40 %", ""), wanted_of("1.4 times stock", "")
+    ({'wanted_over_stock': 1.4}, {'wanted_over_stock': 1.4})
+    """
+    plain = written.strip().lower()
+    times = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:times stock|times|x)", plain)
+    if times:
+        return {"wanted_over_stock": float(times[1])}
+    if plain.endswith("%"):
+        share = float(quantity(plain, "ratio", "", where))
+        return {"wanted_over_stock": 1.0 + share if plain.startswith(("+", "-")) else share}
+    if re.fullmatch(r"[+-]?[\d.]+", plain):
+        raise InputError(where, written, "does not say of what", "Write '+40 %', '1.4 times stock' or '1800 mm^2'.")
+    return {"wanted_area_m2": float(quantity(plain, "area", "mm^2", where))}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
@@ -10,6 +11,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from ridesim.errors import InputError, one, whole, within
+from ridesim.units import quantity
 
 SHARP_HOLE = (0.60, 0.65)  # discharge coefficient of a sharp hole, from memory
 MOST_OPENINGS, MOST_HOLES = 50, 50
@@ -90,6 +92,57 @@ class Rectangle:
 
 
 Opening: TypeAlias = RoundHole | Slot | Rectangle
+
+
+_SHAPES = re.compile(
+    r"(?:(\d{1,3})\s*(?:x\s*)?)?(?:(circle|hole|round|slot|rectangle)s?\s+(?:of\s+)?)?(.+)", re.IGNORECASE
+)
+_FIX = 'Write "circle 40 mm", "2 slots of 60 x 18 mm", "rectangle 38 x 50 mm", or an area such as "1250 mm^2".'
+
+
+def openings_of(written: str, where: str) -> list[Opening]:
+    """Openings as they are written, with commas between: the number, the shape and the measures of each; a bare length is a
+    diameter, an area one round opening of that area.
+
+    >>> openings_of("2 slots of 60 x 20 mm, circle 40 mm", "--stock")[0]
+    Slot(length_m=0.06, width_m=0.02, count=2)
+    """
+    return [_opening_of(one.strip(), where) for one in written.strip(" ,;").split(",")]
+
+
+def _opening_of(written: str, where: str) -> Opening:
+    found = _SHAPES.fullmatch(written) if len(written) <= 80 else None
+    if found is None:
+        raise InputError(where, written, "is not an opening", _FIX)
+    how_many, shape, rest = int(found[1] or 1), (found[2] or "").lower(), found[3]
+    if not shape:
+        return RoundHole(diameter_m=_bare_diameter(written, where))
+    sides = [one.strip() for one in re.split(r"[x×]", rest)]
+    if len(sides) != (2 if shape in ("slot", "rectangle") else 1):
+        raise InputError(where, written, "has the wrong number of measures for its shape", _FIX)
+    last = re.search(r"[A-Za-z]+$", sides[-1])
+    sides = [one if re.search(r"[A-Za-z]", one) or last is None else f"{one} {last[0]}" for one in sides]
+    measures = sorted((float(quantity(one, "length", "mm", where)) for one in sides), reverse=True)
+    if len(measures) == 1:
+        return RoundHole(diameter_m=measures[0], count=how_many)
+    kind = Slot if shape == "slot" else Rectangle
+    return kind(length_m=measures[0], width_m=measures[1], count=how_many)
+
+
+def _bare_diameter(written: str, where: str) -> float:
+    """A diameter, or that of one round opening of an area. [m]"""
+    try:
+        return float(quantity(written, "length", "mm", where))
+    except InputError as error:
+        if error.where != where:
+            raise
+    try:
+        area = float(quantity(written, "area", "mm^2", where))
+    except InputError:
+        raise InputError(where, written, "is not an opening", _FIX) from None
+    if not area > 0:
+        raise InputError(where, written, "must be more than nothing", _FIX)
+    return math.sqrt(4 * area / math.pi)
 
 
 def opening_area_m2(openings: Sequence[Opening]) -> float:
