@@ -15,8 +15,7 @@ from ridesim.answers import Answer
 from ridesim.errors import InputError
 from ridesim.garage.advice import propose_next
 from ridesim.garage.changes import what_changed
-from ridesim.garage.next_trial import next_trial_answer
-from ridesim.garage.proposal import Proposal
+from ridesim.garage.proposal import Proposal, next_trial_answer
 from ridesim.garage.records import Revision
 from ridesim.garage.richness import Margin, Obtainable, Stock, trend
 from ridesim.garage.trials import OPENINGS, Settings, Trial, in_order, ridden_before

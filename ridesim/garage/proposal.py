@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from ridesim.answers.answer import Step
+from ridesim.answers.answer import Answer, Column, Figures, Step, Table
+from ridesim.answers.solved import Solved
 from ridesim.fueling import JETTING, MECHANIC, ROOM
 from ridesim.fueling.jets import LAW
-from ridesim.fueling.mixture_power import mixture_worth
+from ridesim.fueling.mixture_power import mixture_worth, worth_assumptions
 from ridesim.garage.changes import values_of, what_changed, worded
 from ridesim.garage.richness import (
     JETS,
@@ -62,22 +63,7 @@ _EVERYWHERE = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
-class AtOpening:
-    """A throttle opening in a proposal: its verdict, the setting that rules there, and what becomes of it."""
-
-    opening: str
-    says: str | None
-    thing: str
-    then: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Settled:
-    """A result that the next ride may have, and what follows from it."""
-
-    result: str
-    then: str
+Rows = tuple[Mapping[str, str], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,8 +76,7 @@ class Proposal:
     settings        all settings of the next trial
     opening         the throttle opening it is about, a key of trials.OPENINGS; None where it is about none
     why             reasons, the most telling first
-    held_back       what was asked for by a verdict and not proposed, and why
-    openings        every throttle opening: now, after it, or why not
+    openings        every throttle opening: its verdict, the setting that rules there, and what becomes of it: now, after it, or why not
     settles         what each result of the next ride would settle
     asks            the openings without a verdict, keys of trials.OPENINGS
     richness        flow of the jet proposed over that of the jet fitted; None where it is no jet [-]
@@ -108,9 +93,8 @@ class Proposal:
     after: str | None = None
     opening: str | None = None
     why: tuple[str, ...] = ()
-    held_back: tuple[str, ...] = ()
-    openings: tuple[AtOpening, ...] = ()
-    settles: tuple[Settled, ...] = ()
+    openings: Rows = ()
+    settles: Rows = ()
     asks: tuple[str, ...] = ()
     richness: float | None = None
     working: tuple[Step, ...] = ()
@@ -156,7 +140,6 @@ def as_it_is(
         settings=case.latest.settings,
         says=says,
         why=why,
-        held_back=_held_words(held_back),
         openings=_openings(case, held_back),
     )
 
@@ -176,7 +159,6 @@ def ask(case: Case, held_back: Mapping[str, str]) -> Proposal:
         opening=asks[0],
         says=f"Say first how it ran at {where}: lean, right, rich, or can't tell. Nothing is written down there.",
         why=came_from(case),
-        held_back=_held_words(held_back),
         openings=_openings(case, held_back),
         asks=asks,
         to_do=(
@@ -186,19 +168,13 @@ def ask(case: Case, held_back: Mapping[str, str]) -> Proposal:
     )
 
 
-def _held_words(held_back: Mapping[str, str]) -> tuple[str, ...]:
-    return tuple(f"{OPENINGS[opening].capitalize()}: {reason}." for opening, reason in held_back.items())
-
-
-def _openings(
-    case: Case, held_back: Mapping[str, str], now: str = "", things: Mapping[str, str] | None = None
-) -> tuple[AtOpening, ...]:
+def _openings(case: Case, held_back: Mapping[str, str], now: str = "", things: Mapping[str, str] | None = None) -> Rows:
     """What becomes of every opening: the one worked on now, the ones after it, and why not the others."""
     found = []
     for opening in tuple(OPENINGS)[::-1]:
         says = case.latest.verdicts.at(opening).says
         if opening == now:
-            then = "now"
+            then = f"now, for {held_back[now]}" if now in held_back else "now"
         elif opening in held_back:
             then = f"not: {held_back[opening]}"
         elif says is None:
@@ -210,7 +186,7 @@ def _openings(
         else:
             then = f"after it, if it is still {says} there"
         thing = (things or {}).get(opening, ORDER[opening][0])
-        found.append(AtOpening(opening=opening, says=says, thing=thing, then=then))
+        found.append({"opening": OPENINGS[opening], "says": says or "not given", "thing": thing, "then": then})
     return tuple(found)
 
 
@@ -231,7 +207,6 @@ def change(
         opening=opening,
         says=f"Go from {thing} {before} to {after}: {wish.reason}.{_then(later)}",
         why=(*_why_first(case, thing, wish, later), *came_from(case), *air_says(case, thing, found)),
-        held_back=_held_words(held_back),
         openings=_openings(case, held_back, opening, {opening: thing}),
         settles=_settles(case, thing, found, wish, later),
         asks=asks,
@@ -271,7 +246,7 @@ def _why_first(case: Case, thing: str, wish: Wish, later: Sequence[Wish]) -> Ite
         yield f"The {thing} first: {_FIRST[thing]}."
 
 
-def _settles(case: Case, thing: str, found: Settings, wish: Wish, later: Sequence[Wish]) -> tuple[Settled, ...]:
+def _settles(case: Case, thing: str, found: Settings, wish: Wish, later: Sequence[Wish]) -> Rows:
     """What each verdict of the next ride at that opening would mean."""
     where, now = OPENINGS[wish.opening], case.latest.settings
     said, other = ("lean", "rich") if wish.richer else ("rich", "lean")
@@ -288,9 +263,9 @@ def _settles(case: Case, thing: str, found: Settings, wish: Wish, later: Sequenc
     between = "the best lies between, and the richer of the two stays"
     back = f"{after} stays: {between}." if wish.richer else f"put back {before}: {between}."
     return (
-        Settled(result=f"Right at {where}", then=f"{after[:1].upper()}{after[1:]} is settled. {rest}"),
-        Settled(result=f"Still {said} at {where}", then=f"{again[:1].upper()}{again[1:]}."),
-        Settled(result=f"{other.capitalize()} at {where}", then=f"{back[:1].upper()}{back[1:]}"),
+        {"result": f"Right at {where}", "then": f"{after[:1].upper()}{after[1:]} is settled. {rest}"},
+        {"result": f"Still {said} at {where}", "then": f"{again[:1].upper()}{again[1:]}."},
+        {"result": f"{other.capitalize()} at {where}", "then": f"{back[:1].upper()}{back[1:]}"},
     )
 
 
@@ -332,7 +307,7 @@ def repeat(
     held_back: Mapping[str, str] = MappingProxyType({}),
 ) -> Proposal:
     look = _LOOK.values() if opening is None else (_LOOK[opening],)
-    again: tuple[Settled, ...] = ()
+    again: Rows = ()
     if (
         case is not None
         and opening is not None
@@ -340,8 +315,8 @@ def repeat(
     ):
         at = OPENINGS[opening]
         again = (
-            Settled(result=f"{verdict.capitalize()} at {at} again", then="Then it counts, and a change follows."),
-            Settled(result=f"Not {verdict} at {at}", then="Then that verdict is dropped, and the new one counts."),
+            {"result": f"{verdict.capitalize()} at {at} again", "then": "Then it counts, and a change follows."},
+            {"result": f"Not {verdict} at {at}", "then": "Then that verdict is dropped, and the new one counts."},
         )
     return Proposal(
         kind="repeat",
@@ -349,7 +324,6 @@ def repeat(
         opening=opening,
         says=says,
         why=why,
-        held_back=_held_words(held_back),
         openings=() if case is None else _openings(case, held_back),
         settles=again,
         asks=() if case is None else not_given(case),
@@ -360,3 +334,47 @@ def repeat(
             "Write down the air and the verdict at every throttle opening.",
         ),
     )
+
+
+def next_trial_answer(found: Proposal, solved: Solved | None = None, assumed: tuple[str, ...] = ()) -> Answer:
+    """A proposal as an answer; with the bike worked out, what a step of the main jet is worth in its roll-on too.
+
+    >>> from ridesim.garage.trials import Settings
+    >>> print(next_trial_answer(Proposal(kind="done", says="Leave it.", settings=Settings())))
+    Leave it.
+    """
+    worth = None
+    if found.richness is not None and found.thing == "main jet":
+        worth = mixture_worth(1.0 / found.richness, solved)
+    return Answer(
+        question="What to try next?",
+        say=(found.says, *(() if worth is None else worth.say(f" If {found.after} is right, {found.before} "))),
+        figures=Figures(*(worth.figures() if worth else ())),
+        tables=tuple(_tables(found)),
+        assumptions=(*assumed, *found.assumptions, *(worth_assumptions() if worth else ())),
+        steps=found.working,
+        notes=tuple(f"Nobody has said how it ran at {OPENINGS[one]}." for one in found.asks),
+        cautions=found.cautions,
+    )
+
+
+def _tables(found: Proposal) -> Iterator[Table]:
+    """Why this, why not the others, what to do, what would settle it, and the way back; each where there is anything."""
+    steps = tuple({"step": n, "do": one} for n, one in enumerate(found.to_do, start=1))
+    for title, names, rows in (
+        ("Why", {"why": ""}, tuple({"why": one} for one in found.why)),
+        (
+            "Opening by opening",
+            {"opening": "Opening", "says": "Verdict", "thing": "Part", "then": "What of it"},
+            found.openings,
+        ),
+        ("What to do", {"step": "", "do": ""}, steps),
+        ("What the next ride would settle", {"result": "If it is", "then": "then"}, found.settles),
+        ("To put it back", {"how": ""}, ({"how": found.put_back},) if found.put_back else ()),
+    ):
+        if rows:
+            columns = (
+                Column(key=key, label=label, reading="number" if key == "step" else "text")
+                for key, label in names.items()
+            )
+            yield Table(title=title, columns=tuple(columns), rows=rows)

@@ -177,7 +177,7 @@ def next_trial(
 ) -> None:
     """What to try next: one change, why, how to make it and how to put it back."""
     from ridesim.garage.advice import propose_next
-    from ridesim.garage.next_trial import next_trial_answer
+    from ridesim.garage.proposal import next_trial_answer
 
     seen = looked.at(bike)
     obtainable, margin = sizes.read(seen.source), _margin(lean_margin, seen.source)
