@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -26,7 +26,6 @@ from ridesim.units import quantity
 
 MOST_SAWS = 10
 MOST_SETS = 2_000_000  # sums looked at; more would keep a page waiting
-MOST_PLUG_ROWS = 200
 MICROMETERS = 1e6  # a meter in the whole units that diameters are counted in
 
 Holes: TypeAlias = tuple[tuple[float, int], ...]  # (diameter [m], how many), the widest first
@@ -111,19 +110,18 @@ class HoleSet:
 
 @dataclass(frozen=True, kw_only=True)
 class PlugStep:
-    """One state of the plugs.
+    """One step of the way back to stock.
 
-    open, plugged   (diameter [m], how many)
+    order           0 all open, each further plug one more, up to all plugged
+    plug_m          diameter of the hole that is closed at this step; None at the first [m]
     total_area_m2   with the stock opening [m2]
     over_stock      the same over stock [-]
-    order           0 all open, each further plug one more, up to all plugged; None beside that order
     """
 
-    open: Holes
-    plugged: Holes
+    order: int
+    plug_m: float | None
     total_area_m2: float
     over_stock: float
-    order: int | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,7 +131,7 @@ class IntakePlan:
     found           how many there are; sets holds the best of them
     nearest         the best, or where none is near enough the nearest there is
     within          whether the nearest is within the tolerance
-    plugging        the states of the nearest set, from fully open down to stock
+    plugging        the steps of the nearest set, from fully open down to stock
     stock, stock_coefficients   what it was worked out from
     """
 
@@ -150,7 +148,7 @@ class IntakePlan:
 
 
 def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
-    """Every state of the plugs from fully open down to stock, the least area last; plugging in order closes the smallest first.
+    """Every step from fully open down to stock; plugging closes the smallest hole first. All plugged is the stock area, exactly.
 
     Parameters
     ----------
@@ -162,7 +160,6 @@ def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
     Returns
     -------
     tuple of PlugStep
-        All states where there are at most 200, else those of the order alone. All plugged is the stock area, exactly.
 
     Raises
     ------
@@ -171,37 +168,21 @@ def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
 
     Examples
     --------
-    >>> for step in plug_steps(((0.040, 1), (0.030, 1)), 0.001):
-    ...     print(step.order, step.plugged, round(1e6 * step.total_area_m2))
-    0 () 2963
-    1 ((0.03, 1),) 2257
-    None ((0.04, 1),) 1707
-    2 ((0.04, 1), (0.03, 1)) 1000
+    >>> [(step.plug_m, round(1e6 * step.total_area_m2)) for step in plug_steps(((0.040, 1), (0.030, 1)), 0.001)]
+    [(None, 2963), (0.03, 2257), (0.04, 1000)]
     """
     stock = one("intake.stock_area", stock_area_m2, 1e-7, 1.0, "m2", "Measure the stock opening.")
     pairs = isinstance(holes, tuple | list) and all(isinstance(p, tuple | list) and len(p) == 2 for p in holes)
     if not pairs or not 1 <= len(holes) <= MOST_SAWS:
         problem = f"must be 1 to {MOST_SAWS} pairs of diameter and number"
         raise InputError("intake.holes", None, problem, "List diameter and number of each size.")
-    wide = tuple(sorted(((length("intake.hole", d), count("intake.hole.count", n)) for d, n in holes), reverse=True))
-    counts = [n for _, n in wide]
-    closing = [_closed_first(counts, k) for k in range(sum(counts) + 1)]
-    order = {plugged: k for k, plugged in enumerate(closing)}
-    every = product(*(range(n + 1) for n in counts)) if math.prod(n + 1 for n in counts) <= MOST_PLUG_ROWS else closing
-    states = []
-    for plugged in every:
-        still = tuple((d, n - p) for (d, n), p in zip(wide, plugged, strict=True) if n > p)
-        total = stock + _holes_area(still)
-        states.append(
-            PlugStep(
-                open=still,
-                plugged=tuple((d, p) for (d, _), p in zip(wide, plugged, strict=True) if p),
-                total_area_m2=total,
-                over_stock=total / stock,
-                order=order.get(tuple(plugged)),
-            )
-        )
-    return tuple(sorted(states, key=lambda s: (-s.total_area_m2, s.order is None, s.plugged)))
+    sizes = ((length("intake.hole", d), count("intake.hole.count", n)) for d, n in holes)
+    closing = sorted(d for d, n in sizes for _ in range(n))
+    totals = [stock + _holes_area(tuple(Counter(closing[k:]).items())) for k in range(len(closing) + 1)]
+    return tuple(
+        PlugStep(order=k, plug_m=plug, total_area_m2=total, over_stock=total / stock)
+        for k, (plug, total) in enumerate(zip((None, *closing), totals, strict=True))
+    )
 
 
 def plan_intake(
@@ -360,12 +341,3 @@ def _hole_set(
 
 def _holes_area(holes: Holes) -> float:
     return math.pi / 4 * math.fsum(n * d**2 for d, n in holes)
-
-
-def _closed_first(counts: list[int], plugs: int) -> tuple[int, ...]:
-    """How many of each size are plugged after a number of plugs, the smallest size first; counts go from wide to small."""
-    closed = []
-    for n in reversed(counts):
-        closed.append(min(n, plugs))
-        plugs -= closed[-1]
-    return tuple(reversed(closed))

@@ -102,12 +102,10 @@ def _tables(plan: IntakePlan) -> tuple[Table, Table]:
         for k, one in enumerate(plan.sets or (plan.nearest,), start=1)
         for d, n in one.holes
     )
-    back, before = [], dict[float, int]()
-    for step in sorted((one for one in plan.plugging if one.order is not None), key=lambda one: one.order or 0):
-        now = dict(step.plugged)
-        plug = next((d for d, n in now.items() if n > before.get(d, 0)), None)
-        back.append({"step": step.order, "plug": plug, "total": step.total_area_m2, "over": step.over_stock - 1})
-        before = now
+    back = tuple(
+        {"step": one.order, "plug": one.plug_m, "total": one.total_area_m2, "over": one.over_stock - 1}
+        for one in plan.plugging
+    )
     return (
         Table(
             title="Sets of holes, the best first",
@@ -129,7 +127,7 @@ def _tables(plan: IntakePlan) -> tuple[Table, Table]:
                 Column(key="total", label="Opening in all", reading="small area"),
                 Column(key="over", label="Over stock", reading="percent"),
             ),
-            rows=tuple(back),
+            rows=back,
         ),
     )
 

@@ -204,80 +204,67 @@ def _new(kept: Kept, kind: str, row_id: str, where: str, bike_id: str, same: Cal
     return not rows
 
 
-def _linked(kept: Kept, kind: str, row_id: str | None, bike_id: str, where: str) -> None:
-    """What a row refers to must be here by now, and belong to the same bike."""
-    if row_id is None:
-        return
-    try:
-        kept.same_bike(kind, row_id, bike_id)
-    except GarageError as error:
-        raise GarageError(f"{_WHERE}.{where}", row_id, error.problem, "Export the bike again.") from None
+def _linked(kept: Kept, links: Iterable[tuple[str, str | None, str]], bike_id: str, where: str) -> None:
+    """What a row refers to, each as its kind, its id and its key, must be here by now, and belong to the same bike."""
+    for kind, row_id, key in links:
+        try:
+            if row_id is not None:
+                kept.same_bike(kind, row_id, bike_id)
+        except GarageError as error:
+            raise GarageError(f"{_WHERE}.{where}.{key}", row_id, error.problem, "Export the bike again.") from None
 
 
 def _take_revisions(kept: Kept, file: _File) -> int:
-    taken = 0
+    taken, bike_id = 0, file.bike.id
     for place, one in enumerate(file.revisions):
         where = f"revisions[{place}]"
+        plain = {name: getattr(one, name) for name in _REVISION}
 
-        def same(one: _Revision = one) -> bool:
-            here = kept.revision(one.id)
-            return all(getattr(here, name) == getattr(one, name) for name in _REVISION)
+        def same(plain: dict[str, Any] = plain) -> bool:
+            here = kept.revision(plain["id"])
+            return all(getattr(here, name) == value for name, value in plain.items())
 
-        if _new(kept, "revision", one.id, where, file.bike.id, same):
-            _linked(kept, "revision", one.parent, file.bike.id, f"{where}.parent")
-            _linked(kept, "revision", one.restores, file.bike.id, f"{where}.restores")
-            kept.keep_revision(
-                file.bike.id,
-                one.text,
-                one.note,
-                one.saved_at,
-                parent=one.parent,
-                restores=one.restores,
-                revision_id=one.id,
-            )
+        if _new(kept, "revision", one.id, where, bike_id, same):
+            links = [("revision", one.parent, "parent"), ("revision", one.restores, "restores")]
+            _linked(kept, links, bike_id, where)
+            kept.keep_revision(bike_id, revision_id=plain.pop("id"), **plain)
             taken += 1
     return taken
 
 
 def _take_logs(kept: Kept, file: _File) -> int:
     here = {log.id: log for log in kept.logs(file.bike.id)}
-    taken = 0
+    before = len(here)
     for place, one in enumerate(file.logs):
         where = f"logs[{place}]"
         if hashlib.sha256(one.content_base64).hexdigest() != one.sha256:
-            raise GarageError(
-                f"{_WHERE}.{where}.sha256", one.sha256, "does not fit the content", "Export the bike again."
-            )
+            problem = "does not fit the content"
+            raise GarageError(f"{_WHERE}.{where}.sha256", one.sha256, problem, "Export the bike again.")
+        size, plain = len(one.content_base64), {name: getattr(one, name) for name in _LOG}
+        log = GarageLog(bike=file.bike.name, size_bytes=size, **plain)
 
-        def same(one: _Log = one) -> bool:
-            return (here[one.id].name, here[one.id].sha256) == (one.name, one.sha256)
+        def same(log: GarageLog = log) -> bool:
+            return (here[log.id].name, here[log.id].sha256) == (log.name, log.sha256)
 
         if _new(kept, "log", one.id, where, file.bike.id, same):
-            size = len(one.content_base64)
-            log = GarageLog(bike=file.bike.name, size_bytes=size, **{name: getattr(one, name) for name in _LOG})
             kept.keep_log(log, file.bike.id, one.content_base64)
             here[one.id] = log
-            taken += 1
-    return taken
+    return len(here) - before
 
 
 def _take_trials(kept: Kept, file: _File) -> int:
     here = {row["id"]: row["body"] for row in kept.trials(file.bike.id)}
-    taken = 0
+    before = len(here)
     for place, one in enumerate(file.trials):
-        where = f"trials[{place}]"
+        where, trial = f"trials[{place}]", one.trial
 
-        def same(one: _Trial = one) -> bool:
-            return from_json(here[one.trial.id]) == one.trial
+        def same(trial: Trial = trial) -> bool:
+            return from_json(here[trial.id]) == trial
 
-        if _new(kept, "trial", one.trial.id, where, file.bike.id, same):
-            for kind, row_id in one.trial.links():
-                _linked(kept, kind, row_id, file.bike.id, f"{where}.trial")
-            _linked(kept, "trial", one.corrects, file.bike.id, f"{where}.corrects")
-            body = to_json(one.trial)
-            kept.keep_trial(
-                file.bike.id, one.trial.id, body, one.kept_at, corrects=one.corrects, archived_at=one.archived_at
-            )
-            here[one.trial.id] = body
-            taken += 1
-    return taken
+        if _new(kept, "trial", trial.id, where, file.bike.id, same):
+            links = [*((kind, row_id, "trial") for kind, row_id in trial.links()), ("trial", one.corrects, "corrects")]
+            _linked(kept, links, file.bike.id, where)
+            how = {"corrects": one.corrects, "archived_at": one.archived_at}
+            here[trial.id] = to_json(trial)
+            kept.keep_trial(file.bike.id, trial.id, here[trial.id], one.kept_at, **how)
+    return len(here) - before

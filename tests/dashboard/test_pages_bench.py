@@ -155,9 +155,7 @@ def test_the_holes_are_the_librarys(posted, units):
         assert shown(value, reading, units) in words
     assert f"{best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock flow" in words
     table = " ".join(texts(posted.page("intake", query)["intake-view-table"]["children"]))
-    steps = [step for step in plan.plugging if step.order is not None]
-    assert shown(steps[-1].total_area_m2, "small area", units, unit=False) in table
-    assert len(steps) == best.count + 1
+    assert shown(plan.plugging[-1].total_area_m2, "small area", units, unit=False) in table
 
 
 @pytest.mark.parametrize("units", SYSTEMS)

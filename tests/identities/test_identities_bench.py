@@ -13,7 +13,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from ridesim.fueling.circuits import circuit_answer, circuit_shares, parts
-from ridesim.fueling.intake import HoleSaw, plan_intake, plug_steps
+from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_for_air, richness_ratio, size_ratio_for_air
 from ridesim.fueling.mixture_power import stoichiometric_air_fuel_ratio
 from ridesim.fueling.needle import (
@@ -254,20 +254,12 @@ def test_plugging_restores_stock_exactly(workshop):
     stock, saws, over, _ = workshop
     plan = plan_intake([stock], saws, wanted_over_stock=over)
     first, last = plan.plugging[0], plan.plugging[-1]
-    assert last.total_area_m2 == plan.stock_area_m2 and last.over_stock == 1.0 and last.open == ()
-    assert first.total_area_m2 == plan.nearest.total_area_m2 and first.plugged == () and first.order == 0
+    assert last.total_area_m2 == plan.stock_area_m2 and last.over_stock == 1.0
+    assert first.total_area_m2 == plan.nearest.total_area_m2 and first.plug_m is None
+    assert [s.order for s in plan.plugging] == list(range(plan.nearest.count + 1))
     assert [s.total_area_m2 for s in plan.plugging] == sorted((s.total_area_m2 for s in plan.plugging), reverse=True)
-    in_order = sorted((s for s in plan.plugging if s.order is not None), key=lambda s: s.order)
-    assert [s.order for s in in_order] == list(range(plan.nearest.count + 1))
-    for before, after in itertools.pairwise(in_order):  # each step back is one more plug, and none comes out again
-        was, now = dict(before.plugged), dict(after.plugged)
-        assert sum(now.values()) == sum(was.values()) + 1 and all(now.get(d, 0) >= n for d, n in was.items())
-
-
-def test_every_state_of_the_plugs_is_told_once():
-    states = plug_steps(((0.04, 2), (0.03, 1), (0.02, 3)), 0.001)
-    assert len(states) == len({s.plugged for s in states}) == 3 * 2 * 4
-    assert all(sum(n for _, n in s.open) + sum(n for _, n in s.plugged) == 6 for s in states)
+    plugs = [s.plug_m for s in plan.plugging[1:]]
+    assert plugs == sorted(d for d, n in plan.nearest.holes for _ in range(n))  # the smallest first, each once
 
 
 @given(workshops())

@@ -330,11 +330,6 @@ def test_only_the_best_sets_are_handed_out():
     assert few.found == every.found == len(every.sets) > 3 and few.sets == every.sets[:3]
 
 
-def test_a_great_many_plugs_are_told_in_their_order_alone():
-    steps = plug_steps(tuple((d / 1e3, 6) for d in (20, 25, 32, 40)), 0.002)
-    assert [s.order for s in steps] == list(range(25)) and steps[-1].total_area_m2 == 0.002
-
-
 def test_mixture_rows_curve_and_rounding_of_the_instrument():
     plain = best_mixture_setting(TURNS, SPEEDS)
     coarse = best_mixture_setting(TURNS, SPEEDS, reading_step_rad_s=rad_s(100.0))
