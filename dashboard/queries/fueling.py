@@ -15,12 +15,13 @@ from dashboard.forms.link_fields import by_altitude, figure, number, text
 from dashboard.url_state import State
 from ridesim.answers import Answer, solve
 from ridesim.environment.air import Air, air
-from ridesim.errors import InputError
+from ridesim.errors import InputError, placed
 from ridesim.fueling import circuits, jets, mixture
 from ridesim.fueling.altitude import bike_in
 from ridesim.fueling.jet_answers import jet_air_answer, jet_change
 from ridesim.garage.trials import TrialAir
 from ridesim.units import quantity, rad_s, split_list
+from ridesim.units.table import AIR
 
 JET_KEYS = ("jet", "jet-to", "numbering", "jet-step", "jet-sizes")
 AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
@@ -49,26 +50,13 @@ def sizes(state: State, key: str) -> tuple[float, ...] | None:
 def day_air(state: State, which: str) -> TrialAir:
     """The air of a place and day; a pressure of the build is left aside where another altitude was given."""
     elsewhere = getattr(state.fields, f"{which}_altitude") and not getattr(state.fields, f"{which}_pressure")
-    try:
+    with placed({f"air.{name}": f"{which}-{key}" for key, (name, *_) in AIR.items()}):
         return TrialAir(
             altitude_m=number(state, f"{which}-altitude"),
             temperature_k=number(state, f"{which}-temperature"),
             humidity=number(state, f"{which}-humidity"),
             pressure_pa=None if elsewhere else figure(state, f"{which}-pressure"),
         )
-    except InputError as error:
-        raise _placed(error, which) from None
-
-
-def _placed(error: InputError, which: str) -> InputError:
-    """An error of the air at its field."""
-    from ridesim.errors import InputErrors, each
-
-    found = [
-        InputError(re.sub(r"air\.(\w+?)(_m|_k|_pa)?$", rf"{which}-\1", one.where), one.got, one.problem, one.fix)
-        for one in each(error)
-    ]
-    return found[0] if len(found) == 1 else InputErrors(found)
 
 
 @lru_cache(maxsize=32)

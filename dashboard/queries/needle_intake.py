@@ -13,7 +13,7 @@ import numpy as np
 from dashboard.forms.link_fields import number, text
 from dashboard.queries.fueling import BenchAnswer, pair_of
 from dashboard.url_state import State
-from ridesim.errors import InputError
+from ridesim.errors import InputError, placed
 from ridesim.fueling import intake, needle, openings
 from ridesim.fueling.intake_answers import intake_answer
 from ridesim.fueling.needle_answers import change_answer
@@ -21,6 +21,16 @@ from ridesim.units import quantity
 
 SEAT_KEYS = ("needle-jet", "main-bore", "seat", "full-lift", "grooves", "pitch")
 NEEDLE_KEYS = ("straight", "start", "length", "end", "clip")
+NEEDLE_PLACES = {
+    "needle.straight_diameter": "straight",
+    "needle.diameter": "straight",
+    "needle.taper_start": "start",
+    "needle.length": "length",
+    "slide.lift": "length",
+    "needle.end_diameter": "end",
+    "needle.taper_angle": "end",
+    "needle.taper": "end",
+}
 INTAKE_KEYS = ("stock-opening", "wanted", "saws", "near", "coefficients")
 
 
@@ -112,21 +122,10 @@ def _one_then_two(state: State, seat: needle.NeedleSeat) -> list[tuple[needle.Ne
     """Both needles; what the library finds wrong with one is told at its own field."""
     found = []
     for which in ("one", "two"):
-        try:
+        with placed({place: f"{which}-{key}" for place, key in NEEDLE_PLACES.items()}):
             made, clip = _needle(state, which)
             needle.needle_curve(made, seat, clip=clip)  # whether it hangs free in the jet over the whole lift
-            found.append((made, clip))
-        except InputError as error:
-            parts = {"needle.straight_diameter": "straight", "needle.taper_start": "start", "needle.length": "length"}
-            parts |= {
-                "needle.diameter": "straight",
-                "slide.lift": "length",
-                "needle.end_diameter": "end",
-                "needle.taper_angle": "end",
-                "needle.taper": "end",
-            }
-            key = parts.get(error.where)
-            raise InputError(f"{which}-{key}" if key else error.where, error.got, error.problem, error.fix) from None
+        found.append((made, clip))
     return found
 
 

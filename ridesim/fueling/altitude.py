@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -210,16 +210,7 @@ def _place(bike: Bike, height: float, grade: float, ride: Ride, right: Air, temp
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Nearest:
-    """A size of jet, and the heights between which it is the nearest of those that can be had."""
-
-    size: float
-    from_m: float
-    to_m: float
-
-
-def _jet_changes(places: Sequence[_Place], jet: JetFitted, right: Air) -> tuple[_Nearest, ...]:
+def _jet_changes(places: Sequence[_Place], jet: JetFitted, right: Air) -> tuple[dict[str, float], ...]:
     """Which size is the nearest where, from the lowest height up."""
     at = np.array([one.height_m for one in places])
     density = np.log([one.solved.bike.air.metering_density_kg_m3 for one in places])
@@ -238,7 +229,7 @@ def _jet_changes(places: Sequence[_Place], jet: JetFitted, right: Air) -> tuple[
     turns = [0, *(k for k in range(1, len(nearest)) if nearest[k] != nearest[k - 1])]
     ends = [*turns[1:], len(fine) - 1]
     return tuple(
-        _Nearest(size=nearest[k], from_m=float(fine[k]), to_m=float(fine[end]))
+        {"size": nearest[k], "from_m": float(fine[k]), "to_m": float(fine[end])}
         for k, end in zip(turns, ends, strict=True)
     )
 
@@ -257,31 +248,30 @@ def _power_says(top: _Place, jet: JetFitted | None) -> Sentence:
     return (*told, ". " if rich else ", but lean runs hot. ")
 
 
-def _jet_says(changes: Sequence[_Nearest], jet: JetFitted | None, top: _Place) -> Sentence:
+def _jet_says(changes: Sequence[Mapping[str, float]], jet: JetFitted | None, top: _Place) -> Sentence:
     """Where another jet is nearer, and whether that is worth the change."""
     if jet is None:
         return ()
-    others = [one for one in changes if one.size != jet.size]
+    others = [one for one in changes if one["size"] != jet.size]
     if not others:
         return (f"{jet.size:g} stays the nearest jet all the way. ",)
     if len(changes) == 1:
-        told: Sentence = (f"{others[0].size:g} is nearer all the way",)
+        told: Sentence = (f"{others[0]['size']:g} is nearer all the way",)
     else:
         told = ()
         for other in others:
-            word = "above" if other.size < jet.size else "below"
+            word = "above" if other["size"] < jet.size else "below"
             told += (
-                ", " if told else "",
-                f"{other.size:g} is nearer {word} " if not told else f"{other.size:g} {word} ",
+                f", {other['size']:g} {word} " if told else f"{other['size']:g} is nearer {word} ",
+                ValueOf(_key(other)),
             )
-            told += (ValueOf(_key(other)),)
     if top.richness < 1:
         return (*told, ": fit it before you ride there. ")
     return (*told, ". " if top.can_be_felt else ", but the change can wait. ")
 
 
-def _key(one: _Nearest) -> str:
-    return f"jet_{one.size:g}"
+def _key(one: Mapping[str, float]) -> str:
+    return f"jet_{one['size']:g}"
 
 
 def _hill_says(hardest: _Place) -> Sentence:
@@ -300,7 +290,7 @@ def _figures(
     top: _Place,
     left: Sequence[float],
     hardest: _Place,
-    changes: Sequence[_Nearest],
+    changes: Sequence[Mapping[str, float]],
     jet: JetFitted | None,
     ride: Ride,
 ) -> Figures:
@@ -308,12 +298,12 @@ def _figures(
     heights = [
         Figure(
             key=_key(one),
-            label=f"Jet {one.size:g} is nearest {'above' if one.size < jet.size else 'below'}",
-            value=one.from_m if one.size < jet.size else one.to_m,
+            label=f"Jet {one['size']:g} is nearest {'above' if one['size'] < jet.size else 'below'}",
+            value=one["from_m" if one["size"] < jet.size else "to_m"],
             reading="distance",
         )
         for one in changes
-        if jet is not None and one.size != jet.size and len(changes) > 1
+        if jet is not None and one["size"] != jet.size and len(changes) > 1
     ]
     return Figures(
         Figure(key="start", label="Start", value=start.height_m, reading="distance"),
@@ -374,7 +364,7 @@ def _table(places: Sequence[_Place], left: Sequence[Sequence[float]]) -> Table:
     return Table(title="What is left, height by height", columns=columns, rows=tuple(rows))
 
 
-def _jet_table(changes: Sequence[_Nearest]) -> tuple[Table, ...]:
+def _jet_table(changes: Sequence[Mapping[str, float]]) -> tuple[Table, ...]:
     if not changes:
         return ()
     columns = (
@@ -382,8 +372,7 @@ def _jet_table(changes: Sequence[_Nearest]) -> tuple[Table, ...]:
         Column(key="from_m", label="Nearest from", reading="distance"),
         Column(key="to_m", label="to", reading="distance"),
     )
-    rows = tuple({"size": one.size, "from_m": one.from_m, "to_m": one.to_m} for one in changes)
-    return (Table(title="Which jet is nearest where", columns=columns, rows=rows),)
+    return (Table(title="Which jet is nearest where", columns=columns, rows=tuple(changes)),)
 
 
 def _steps(start: _Place, top: _Place, right: Air) -> tuple[Step, ...]:
