@@ -37,7 +37,6 @@ REST = {
     "fuel_used": ("Fuel used", "such as 5.2 l; with the distance"),
     "distance": ("Distance it took", "such as 113 km"),
 }
-PLACES = {"altitude_m": "altitude", "temperature_k": "temperature", "pressure_pa": "pressure"}
 
 
 def name(field: str) -> dict[str, str]:
@@ -48,11 +47,10 @@ def name(field: str) -> dict[str, str]:
 def place(where: str) -> str:
     """The field that an error of the library belongs to.
 
-    >>> place("settings.intake_holes[0]"), place("air.altitude_m"), place("trial.ridden_at")
+    >>> place("settings.intake_holes[0]"), place("air.altitude"), place("trial.ridden_at")
     ('intake_holes', 'altitude', 'ridden_at')
     """
-    last = where.partition("[")[0].rpartition(".")[2]
-    return PLACES.get(last, last)
+    return where.partition("[")[0].rpartition(".")[2]
 
 
 def _text(field: str, label: str, hint: str = "", value: str = "") -> Any:

@@ -8,18 +8,16 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from dashboard import queries
 from dashboard.url_state import SetUp, State, garage_text
 from ridesim.errors import InputError
 from ridesim.garage import Garage
-from ridesim.garage.changes import ABSENT, Difference, difference
+from ridesim.garage.changes import Difference, difference
 from ridesim.garage.records import GarageBike, Revision
 from ridesim.garage.transfer import Imported
 
 LARGEST_UPLOAD = 1_400_000  # bytes: what a request may carry, less its wrapping
-MOST_SHOWN = 40  # characters of a value in a comparison
 PATHS = {  # what stands under Now -> its place in the build file
     "front": "final_drive.front",
     "rear": "final_drive.rear",
@@ -123,23 +121,6 @@ def compared(old: str, new: str) -> tuple[Revision, Revision, Difference]:
     with garage_text.opened() as garage:
         one, other = garage.revision(old), garage.revision(new)
     return one, other, difference(one.text, other.text)
-
-
-def change_rows(found: Difference) -> tuple[Mapping[str, Any], ...]:
-    """The differing keys in words."""
-    return tuple({"path": one.path, "old": worded(one.old), "new": worded(one.new)} for one in found.changes)
-
-
-def worded(value: object) -> str:
-    """A value of a build file in a few words.
-
-    >>> worded("161 kg"), worded(15), worded(ABSENT), worded([1.0, 2.0])
-    ('161 kg', '15', 'not there', '1.0, 2.0')
-    """
-    if value is ABSENT:
-        return "not there"
-    text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
-    return text if len(text) <= MOST_SHOWN else f"{text[: MOST_SHOWN - 1]}…"
 
 
 def set_archived(bike: str, *, away: bool) -> str:

@@ -14,7 +14,6 @@ from dashboard.url_state import SetUp, State, garage_text, put
 from ridesim.answers import Answer
 from ridesim.errors import InputError
 from ridesim.garage.advice import propose_next
-from ridesim.garage.changes import what_changed
 from ridesim.garage.proposal import Proposal, next_trial_answer
 from ridesim.garage.records import Revision
 from ridesim.garage.richness import Margin, Obtainable, Stock, trend
@@ -130,12 +129,6 @@ def checked(state: State) -> None:
     margin(state)
 
 
-def changed_words(trials: Sequence[Trial], trial: Trial) -> str:
-    """What a trial changed against the one it builds on."""
-    base = next((one for one in trials if one.id == trial.builds_on), None)
-    return "The first." if base is None else what_changed(trial, base).says
-
-
 def tune_state(state: State, tune: str, revision: Revision | str) -> State:
     """The whole app with a tune of a kept revision as the planned set-up."""
     text_of = garage_text.kept_text(revision if isinstance(revision, str) else revision.id)
@@ -177,16 +170,10 @@ def _refuse_unknown(tune: str, revision: Revision) -> None:
         raise InputError("tune", tune, f"is not in revision {revision.number}", "Save the build that has it first.")
 
 
-def put_away(trial: str) -> None:
-    """Put a trial out of sight."""
+def set_archived(trial: str, *, away: bool) -> None:
+    """Put a trial out of sight, or take it out of the archive."""
     with garage_text.opened() as garage:
-        garage.archive_trial(trial)
-
-
-def bring_back(trial: str) -> None:
-    """Take a trial out of the archive."""
-    with garage_text.opened() as garage:
-        garage.bring_back_trial(trial)
+        (garage.archive_row if away else garage.bring_back_row)("trial", trial)
 
 
 def settings_texts(settings: Settings, system: str) -> dict[str, str]:

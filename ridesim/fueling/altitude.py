@@ -138,7 +138,10 @@ def altitude(
         question="What is left at that height?",
         say=(*_power_says(top, jet), *_jet_says(changes, jet, top), *_hill_says(hardest)),
         figures=_figures(start, top, left[places.index(top)], hardest, changes, jet, ride),
-        tables=(_table(places, left), *_jet_table(changes)),
+        tables=(
+            _table(places, left),
+            *([Table(title="Which jet is nearest where", columns=_OF_JETS, rows=changes)] if changes else []),
+        ),
         series={
             "height_m": np.array([one.height_m for one in places]),
             "power_left": np.array(left),
@@ -335,6 +338,13 @@ def _figures(
     )
 
 
+_OF_JETS = (
+    Column(key="size", label="Jet", reading="number"),
+    Column(key="from_m", label="Nearest from", reading="distance"),
+    Column(key="to_m", label="to", reading="distance"),
+)
+
+
 def _table(places: Sequence[_Place], left: Sequence[Sequence[float]]) -> Table:
     rows = []
     for place, share in zip(places, left, strict=True):
@@ -362,17 +372,6 @@ def _table(places: Sequence[_Place], left: Sequence[Sequence[float]]) -> Table:
         Column(key="does", label="Top speed", reading="speed"),
     )
     return Table(title="What is left, height by height", columns=columns, rows=tuple(rows))
-
-
-def _jet_table(changes: Sequence[Mapping[str, float]]) -> tuple[Table, ...]:
-    if not changes:
-        return ()
-    columns = (
-        Column(key="size", label="Jet", reading="number"),
-        Column(key="from_m", label="Nearest from", reading="distance"),
-        Column(key="to_m", label="to", reading="distance"),
-    )
-    return (Table(title="Which jet is nearest where", columns=columns, rows=tuple(changes)),)
 
 
 def _steps(start: _Place, top: _Place, right: Air) -> tuple[Step, ...]:

@@ -179,7 +179,6 @@ class MixtureWorth:
     between     the speeds of the roll-on [m/s]
     """
 
-    richness_ratio: float
     torque: tuple[float, float, float] | None
     roll_on: tuple[float, float, float] | None = None
     roll_on_s: float | None = None
@@ -187,16 +186,11 @@ class MixtureWorth:
     between: tuple[float, float] | None = None
 
     @property
-    def most_felt(self) -> float:
-        """The greatest share by which the pull may change: of the roll-on where there is one, else of the torque. [-]"""
-        if self.roll_on is not None and self.roll_on_s:
-            return max(map(abs, self.roll_on)) / self.roll_on_s
-        return max(map(abs, self.torque)) if self.torque else np.inf
-
-    @property
     def can_be_felt(self) -> bool:
-        """Whether a rider may feel it."""
-        return self.most_felt >= felt_share()
+        """Whether a rider may feel it: in the roll-on where there is one, else in the torque."""
+        if self.roll_on is not None and self.roll_on_s:
+            return max(map(abs, self.roll_on)) / self.roll_on_s >= felt_share()
+        return self.torque is None or max(map(abs, self.torque)) >= felt_share()
 
     def figures(self, which: str = "") -> tuple[Figure, ...]:
         """The change of the torque and of the roll-on, with their ranges; `which` says of what, such as ", 120 left in"."""
@@ -270,7 +264,7 @@ def mixture_worth(richness_ratio: float, solved: Solved | None = None) -> Mixtur
     """
     band = tuple(float(share) for share in torque_change(richness_ratio))
     torque = None if not np.isfinite(band).all() else (band[0], band[1], band[2])
-    worth = MixtureWorth(richness_ratio=richness_ratio, torque=torque)
+    worth = MixtureWorth(torque=torque)
     if solved is None or torque is None:
         return worth
     right = solved.performance.roll_on_s[0]

@@ -330,20 +330,14 @@ def needle_change(
     ('Clip from groove 3 to 4', 1.177, 0.0027)
     """
     fitted = f"Fitting {new_needle.name} in groove {new_clip} for {needle.name} in groove {clip}" if new_needle else ""
-    return _change(
-        needle_curve(needle, seat, clip=clip, lifts_m=lifts_m),
-        needle_curve(new_needle or needle, seat, clip=new_clip, lifts_m=lifts_m),
-        fitted or f"Clip from groove {clip} to {new_clip}",
-    )
-
-
-def _change(before: NeedleCurve, after: NeedleCurve, what: str) -> NeedleChange:
+    before = needle_curve(needle, seat, clip=clip, lifts_m=lifts_m)
+    after = needle_curve(new_needle or needle, seat, clip=new_clip, lifts_m=lifts_m)
     ratio = after.effective_area_m2 / before.effective_area_m2
     touched = np.flatnonzero(np.abs(ratio - 1) > TOUCHED)
     most = int(np.argmax(np.abs(np.log(ratio))))
     ends = (float(before.lift_m[touched[0]]), float(before.lift_m[touched[-1]])) if touched.size else (None, None)
     return NeedleChange(
-        what=what,
+        what=fitted or f"Clip from groove {clip} to {new_clip}",
         before=before,
         after=after,
         richness_ratio=ratio,

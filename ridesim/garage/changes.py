@@ -6,7 +6,7 @@ import json
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -104,6 +104,14 @@ def what_changed(trial: Trial, base: Trial, system: str = "metric") -> WhatChang
     return WhatChanged(changes=changes, unknown=unknown, can_tell=len(changes) == 1 and not unknown, says=says)
 
 
+def changed_words(trial: Trial, trials: Iterable[Trial], system: str = "metric") -> str:
+    """What a trial changed against the one it builds on, if that is among some trials."""
+    base = next((one for one in trials if one.id == trial.builds_on), None)
+    if base is None:
+        return "The first." if trial.builds_on is None else "It builds on one in the archive."
+    return what_changed(trial, base, system).says
+
+
 def worded(thing: str, values: tuple[Any, ...], system: str = "metric") -> str:
     """A thing's setting as it is said in the workshop.
 
@@ -156,6 +164,7 @@ def holes_worded(holes_m: tuple[float, ...], system: str = "metric") -> str:
     return " and ".join(told) or "no holes drilled"
 
 
+MOST_SHOWN = 40  # characters of a value in a comparison
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -192,6 +201,10 @@ class Difference:
     changes: tuple[ValueChange, ...]
     only_wording: bool
 
+    def rows(self) -> list[dict[str, str]]:
+        """Each key that differs, with its value before and after in a few words."""
+        return [{"path": one.path, "old": _few_words(one.old), "new": _few_words(one.new)} for one in self.changes]
+
 
 def difference(old: str, new: str) -> Difference:
     """What differs between two builds, given as TOML text.
@@ -222,6 +235,16 @@ def _changes(path: str, old: object, new: object) -> Iterator[ValueChange]:
             yield from _changes(f"{path}[{place}]", one, other)
     elif not _same(old, new):
         yield ValueChange(path=path, old=old, new=new)
+
+
+def _few_words(value: object) -> str:
+    """A value of a build file in a few words.
+
+    >>> _few_words("161 kg"), _few_words(15), _few_words(ABSENT), _few_words([1.0, 2.0])
+    ('161 kg', '15', 'not there', '1.0, 2.0')
+    """
+    text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    return text if len(text) <= MOST_SHOWN else f"{text[: MOST_SHOWN - 1]}…"
 
 
 def _below(path: str, key: str) -> str:

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any
 
 from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table
 from ridesim.errors import one, several, whole
@@ -48,31 +47,16 @@ def jet_richness(thing: str, settings: Settings, stock: Settings) -> float | Non
     return float(flow_ratio(original, fitted, numbering=getattr(stock, numbering)))
 
 
-def turns_richer(settings: Settings, stock: Settings) -> float | None:
-    """How far the mixture screw is on the rich side of stock, in turns; None where it can't be told."""
-    now, original = settings.mixture_screw_turns_out, stock.mixture_screw_turns_out
-    if (
-        now is None
-        or original is None
-        or settings.mixture_screw is None
-        or settings.mixture_screw != stock.mixture_screw
-    ):
+def steps_richer(thing: str, settings: Settings, stock: Settings) -> float | None:
+    """How far the mixture screw is on the rich side of stock in turns, the clip in grooves, the slide in its numbers; None where
+    it can't be told."""
+    now, original = (getattr(one, THINGS[thing][0]) for one in (settings, stock))
+    beside = {"mixture screw": "mixture_screw", "needle clip": "needle"}.get(thing)
+    sign = is_richer(thing, settings)
+    if None in (now, original) or not sign or (beside and getattr(settings, beside) != getattr(stock, beside)):
         return None
-    return now - original if settings.mixture_screw == "fuel" else original - now
-
-
-def grooves_richer(settings: Settings, stock: Settings) -> int | None:
-    """How far the needle clip is on the rich side of stock, in grooves; None where it can't be told."""
-    if settings.clip_position is None or stock.clip_position is None or settings.needle != stock.needle:
-        return None
-    return settings.clip_position - stock.clip_position
-
-
-def cutaway_richer(settings: Settings, stock: Settings) -> float | None:
-    """How far the slide is on the rich side of stock, in its numbers; None where it can't be told."""
-    if settings.slide_cutaway is None or stock.slide_cutaway is None:
-        return None
-    return stock.slide_cutaway - settings.slide_cutaway
+    steps: float = (now - original) * sign
+    return steps
 
 
 def trend(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) -> Answer:
@@ -93,9 +77,9 @@ def trend(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) 
                 "air_richness": air,
                 "main_richness": None if by_jet["main jet"] is None else by_jet["main jet"] * air,
                 "pilot_richness": None if by_jet["pilot jet"] is None else by_jet["pilot jet"] * air,
-                "turns_richer": turns_richer(trial.settings, stock.settings),
-                "grooves_richer": grooves_richer(trial.settings, stock.settings),
-                "cutaway_richer": cutaway_richer(trial.settings, stock.settings),
+                "turns_richer": steps_richer("mixture screw", trial.settings, stock.settings),
+                "grooves_richer": steps_richer("needle clip", trial.settings, stock.settings),
+                "cutaway_richer": steps_richer("slide cutaway", trial.settings, stock.settings),
                 **{opening: trial.verdicts.at(opening).says or "not given" for opening in OPENINGS},
             }
         )
@@ -240,11 +224,6 @@ def is_richer(thing: str, settings: Settings) -> int:
     return -1 if thing == "slide cutaway" else 1
 
 
-def set_to(settings: Settings, thing: str, value: Any) -> Settings:
-    """The settings with one thing set otherwise."""
-    return replace(settings, **{THINGS[thing][0]: value})
-
-
 def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable) -> Settings | str:
     """The settings one step richer or leaner, or why there is no such step."""
     now = getattr(settings, THINGS[thing][0])
@@ -272,7 +251,7 @@ def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable
     if not possible:
         way = "richer" if richer else "leaner"
         return f"there is no step {way} than {worded(thing, (now, None))} on the {thing}"
-    return set_to(settings, thing, value)
+    return replace(settings, **{THINGS[thing][0]: value})
 
 
 def too_lean(thing: str, settings: Settings, stock: Stock, air: TrialAir, margin: Margin) -> str | None:
@@ -289,11 +268,8 @@ def too_lean(thing: str, settings: Settings, stock: Stock, air: TrialAir, margin
                 f"stock's richness in today's air, under the limit of {1.0 - margin.richness:.3f}"
             )
         return None
-    steps, most = {
-        "mixture screw": (turns_richer(settings, stock.settings), margin.turns),
-        "needle clip": (grooves_richer(settings, stock.settings), margin.grooves),
-        "slide cutaway": (cutaway_richer(settings, stock.settings), margin.cutaway),
-    }[thing]
+    steps = steps_richer(thing, settings, stock.settings)
+    most = {"mixture screw": margin.turns, "needle clip": margin.grooves, "slide cutaway": margin.cutaway}[thing]
     if steps is None:
         return unknown
     if -steps > most + 1e-9:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from ridesim.files import create, read_plain, sync_folder
 from ridesim.garage.kept import Kept
@@ -217,14 +217,6 @@ class Garage:
         rows = self._kept.trials(self._kept.bike_id(bike))
         return in_order(from_json(row["body"]) for row in rows if (row["archived_at"] is not None) == archived)
 
-    def archive_trial(self, trial: str) -> None:
-        """Put a trial out of sight; bring_back_trial undoes it."""
-        self._kept.set_archived("trial", trial, now_utc())
-
-    def bring_back_trial(self, trial: str) -> None:
-        """Take a trial out of the archive."""
-        self._kept.set_archived("trial", trial, None)
-
     # ---- logs
 
     def add_log(self, bike: str, name: str, content: bytes | str | Path, kind: str, *, note: str = "") -> GarageLog:
@@ -262,13 +254,15 @@ class Garage:
         """The bytes of a log, as they were given."""
         return self._kept.log_content(log)
 
-    def archive_log(self, log: str) -> None:
-        """Put a log out of sight; bring_back_log undoes it."""
-        self._kept.set_archived("log", log, now_utc())
+    # ---- out of sight and back
 
-    def bring_back_log(self, log: str) -> None:
-        """Take a log out of the archive."""
-        self._kept.set_archived("log", log, None)
+    def archive_row(self, kind: Literal["trial", "log"], row_id: str) -> None:
+        """Put a trial or a log out of sight; bring_back_row undoes it."""
+        self._kept.set_archived(kind, row_id, now_utc())
+
+    def bring_back_row(self, kind: Literal["trial", "log"], row_id: str) -> None:
+        """Take a trial or a log out of the archive."""
+        self._kept.set_archived(kind, row_id, None)
 
     # ---- carrying and keeping safe
 

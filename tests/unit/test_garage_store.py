@@ -95,10 +95,10 @@ def test_logs_come_back_byte_by_byte(garage, tmp_path):
     assert garage.log_content(from_path.id) == bytes(range(256))
     assert garage.log_content(from_bytes.id) == b"\0\xff"
     assert garage.logs("Demo") == (from_path, from_bytes)
-    garage.archive_log(from_path.id)
+    garage.archive_row("log", from_path.id)
     assert garage.logs("Demo") == (from_bytes,)
     assert [log.id for log in garage.logs("Demo", archived=True)] == [from_path.id]
-    garage.bring_back_log(from_path.id)
+    garage.bring_back_row("log", from_path.id)
     assert garage.logs("Demo") == (from_path, from_bytes)
 
 
@@ -144,8 +144,8 @@ def test_unknown_things_are_refused_by_name(garage):
         lambda: garage.revision("x"),
         lambda: garage.restore(None),
         lambda: garage.diff(saved.id, "'; DROP TABLE bike; --"),
-        lambda: garage.archive_log("x"),
-        lambda: garage.bring_back_trial("x"),
+        lambda: garage.archive_row("log", "x"),
+        lambda: garage.bring_back_row("trial", "x"),
         lambda: garage.log_content("x"),
     ):
         with pytest.raises(GarageError, match="is not in this garage"):

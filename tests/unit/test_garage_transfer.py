@@ -48,7 +48,7 @@ def garage(tmp_path):
             corrects=slip.id,
         )
         one.add_log("Demo", "slip", b"x", "csv")
-        one.archive_log(one.logs("Demo")[-1].id)
+        one.archive_row("log", one.logs("Demo")[-1].id)
         yield one
 
 

@@ -72,7 +72,7 @@ def test_a_correction_takes_the_place_of_a_slip_and_both_are_kept(garage):
     right = garage.add_trial("Demo", trial(note="right"), corrects=slip.id)
     assert garage.trials("Demo") == (right,)
     assert garage.trials("Demo", archived=True) == (slip,)
-    garage.bring_back_trial(slip.id)
+    garage.bring_back_row("trial", slip.id)
     assert garage.trials("Demo") == (slip, right)
 
 

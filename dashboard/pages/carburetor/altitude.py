@@ -42,8 +42,8 @@ def _mixture(told: fueling.BenchAnswer, v: View) -> Any:
         x=x(answer.series["height_m"]), y=y(answer.series["richness"]), role="planned", legend="With the jets of today"
     )
     marks = [Mark(axis="y", at=1.0, text="right")]
-    jets = [figure for key, figure in answer.figures.items() if key.startswith("jet_")]
-    marks += [Mark(axis="x", at=x.one(one.value), text=one.key.removeprefix("jet_"), role="road") for one in jets]
+    jets = [one for key, one in answer.figures.items() if key.startswith("jet_") and isinstance(one.value, float)]
+    marks += [Mark(axis="x", at=x.one(one.value), text=one.key.removeprefix("jet_")) for one in jets]  # type: ignore[arg-type]
     return lines([row], x_title=x.title, y_title=y.title, dark=v.dark, marks=marks, from_zero="")
 
 

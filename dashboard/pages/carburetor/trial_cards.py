@@ -13,6 +13,7 @@ from dashboard.queries import trials
 from dashboard.queries.trials import Notebook
 from dashboard.url_state import State
 from ridesim.errors import InputError
+from ridesim.garage.changes import changed_words
 from ridesim.garage.trials import OPENINGS, Trial
 
 
@@ -99,7 +100,7 @@ def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr
         [
             html.Th([str(number), stock], scope="row"),
             html.Td(when(one.ridden_at), className="when"),
-            html.Td(trials.changed_words(book.trials, one)),
+            html.Td(changed_words(one, book.trials, state.units)),
             *(
                 html.Td([v.says or "not given", html.Small(v.remark, className="between wrap") if v.remark else None])
                 for v in verdicts

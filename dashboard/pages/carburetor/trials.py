@@ -264,7 +264,7 @@ def _act(app: Dash) -> None:
         pressed(any(clicks) and ctx.triggered[0]["value"])
         away = ctx.triggered_id["do"] == "away"
         try:
-            (trials.put_away if away else trials.bring_back)(ctx.triggered_id["id"])
+            trials.set_archived(ctx.triggered_id["id"], away=away)
         except InputError as error:
             return {"kept": no_update, "told": str(error)}
         told = "The trial is put away, under the list; it is not lost." if away else "The trial is back."

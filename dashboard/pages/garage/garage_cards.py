@@ -9,7 +9,6 @@ from dash import html
 
 from dashboard import components
 from dashboard.pages.garage.garage_files import BIKE
-from dashboard.queries import garage
 from dashboard.queries.garage import Shelf
 from dashboard.static_html import internal_link
 from dashboard.url_state import State, garage_text, to_query
@@ -167,7 +166,7 @@ def differs(one: Revision, other: Revision, found: Difference) -> list[Any]:
         return [html.P(f"Nothing differs between {names}.", className="say small")]
     count = len(found.changes)
     said = f"{count} value{'s' if count != 1 else ''} differ{'s' if count == 1 else ''} between {names}."
-    rows = [(row["path"], row["old"], row["new"]) for row in garage.change_rows(found)]
+    rows = [(row["path"], row["old"], row["new"]) for row in found.rows()]
     heads = ("Key", f"Revision {one.number}", f"Revision {other.number}")
     return [html.P(said, className="say small"), _table("Differences", heads, rows)]
 

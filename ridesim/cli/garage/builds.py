@@ -204,15 +204,17 @@ def diff(
     as_json: JsonOption = False,
 ) -> None:
     """What differs between two revisions, key by key."""
+    from ridesim.garage.changes import ABSENT
+
     with opened(file) as garage:
         after = revision_named(garage, bike, new)
         before = _before(garage, after) if old is None else revision_named(garage, bike, old)
         found = garage.diff(before.id, after.id)
-    changes = [{"path": one.path, "old": _value(one.old), "new": _value(one.new)} for one in found.changes]
+    changes = found.rows()
     if as_json:
-        return tell_json(
-            {"old": before.number, "new": after.number, "changes": changes, "only_wording": found.only_wording}
-        )
+        plain = [{key: None if value is ABSENT else value for key, value in vars(one).items()} for one in found.changes]
+        told = {"changes": plain, "only_wording": found.only_wording}
+        return tell_json({"old": before.number, "new": after.number, **told})
     count = len(changes)
     same = "only comments, order or spelling differ" if found.only_wording else "nothing differs"
     return tell(
@@ -238,12 +240,6 @@ def _before(garage: Garage, after: Revision) -> Revision:
     if not older:
         raise InputError("old", None, f"there is no revision before {after.number}", "Name two revisions.")
     return older[0]
-
-
-def _value(value: object) -> object:
-    from ridesim.garage.changes import ABSENT
-
-    return None if value is ABSENT else value if isinstance(value, bool | int | float | str) else str(value)
 
 
 @app.command()

@@ -95,7 +95,7 @@ def archive(bike: BikeName, log: LogName, file: FileOption = None) -> None:
     """Put a log out of sight; bring-back undoes it."""
     with opened(file) as garage:
         found = log_named(garage, bike, log)
-        garage.archive_log(found.id)
+        garage.archive_row("log", found.id)
     typer.echo(f"{bike}: {found.name} in the archive; bring it back with: ridesim garage log bring-back")
 
 
@@ -104,5 +104,5 @@ def bring_back(bike: BikeName, log: LogName, file: FileOption = None) -> None:
     """Take a log out of the archive; its number is that of list --archived."""
     with opened(file) as garage:
         found = log_named(garage, bike, log, archived=True)
-        garage.bring_back_log(found.id)
+        garage.bring_back_row("log", found.id)
     typer.echo(f"{bike}: {found.name} back in the garage")

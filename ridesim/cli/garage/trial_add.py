@@ -112,7 +112,9 @@ def add(
             made = (_from_options(garage, bike, table, before, corrects),)
         kept = garage.trials(bike)
     if as_json:
-        return tell_json({"trials": [plain_trial(one) for one in made]})
+        from ridesim.garage.trials import to_plain
+
+        return tell_json({"trials": [to_plain(one) for one in made]})
     return tell(_added(bike, made, kept))
 
 
@@ -200,24 +202,9 @@ def trial_named(trials: Sequence[Trial], name: str, option: str) -> Trial:
     raise InputError(option, name, "is not a trial of this bike", known)
 
 
-def plain_trial(trial: Trial) -> dict[str, Any]:
-    """A trial ready for JSON."""
-    from ridesim.garage.trials import to_plain
-
-    return to_plain(trial)
-
-
-def changed_words(trial: Trial, trials: Sequence[Trial], system: str = "metric") -> str:
-    """What a trial changed against the one it builds on, in words."""
-    base = next((one for one in trials if one.id == trial.builds_on), None)
-    if base is None:
-        return "the first" if trial.builds_on is None else "builds on one in the archive"
-    from ridesim.garage.changes import what_changed
-
-    return what_changed(trial, base, system).says
-
-
 def _added(bike: str, made: Sequence[Trial], kept: Sequence[Trial]) -> Told:
+    from ridesim.garage.changes import changed_words
+
     number = {one.id: place for place, one in enumerate(kept, start=1)}
     return Told(
         title=f"Trials of {bike}",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from ridesim.cli.garage.builds import BikeName, FileOption, opened
-from ridesim.cli.garage.trial_add import add, changed_words, named, plain_trial, trial_named
+from ridesim.cli.garage.trial_add import add, named, trial_named
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
 from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, grouped
@@ -85,13 +85,14 @@ def list_trials(
     as_json: JsonOption = False,
 ) -> None:
     """The trials of a bike in the order they were ridden: what was changed, and the verdicts."""
-    from ridesim.garage.trials import OPENINGS
+    from ridesim.garage.changes import changed_words
+    from ridesim.garage.trials import OPENINGS, to_plain
 
     with opened(file) as garage:
         trials = garage.trials(bike, archived=archived)
         everything = trials + garage.trials(bike, archived=not archived)
     if as_json:
-        return tell_json({"bike": bike, "trials": [plain_trial(one) for one in trials]})
+        return tell_json({"bike": bike, "trials": [to_plain(one) for one in trials]})
     return tell(
         Told(
             title=f"Trials of {bike}" + (" in the archive" if archived else ""),
