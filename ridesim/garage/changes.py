@@ -44,19 +44,6 @@ class SettingChange:
         return f"{self.thing}: {before} -> {after}"
 
 
-@dataclass(frozen=True, kw_only=True)
-class WhatChanged:
-    """What a trial changed against the one it builds on, and whether it can tell what the change did.
-
-    unknown names the things that only one of the two has written down.
-    """
-
-    changes: tuple[SettingChange, ...]
-    unknown: tuple[str, ...]
-    can_tell: bool
-    says: str
-
-
 def values_of(settings: Settings, thing: str) -> tuple[Any, ...]:
     """The values of a thing's fields; for a name that is no thing, the other setting of that name."""
     if thing in THINGS:
@@ -79,7 +66,7 @@ def changes_between(before: Settings, after: Settings) -> tuple[tuple[SettingCha
     return tuple(changes), tuple(unknown)
 
 
-def what_changed(trial: Trial, base: Trial, system: str = "metric") -> WhatChanged:
+def what_changed(trial: Trial, base: Trial, system: str = "metric") -> str:
     """What a trial changed against the one it builds on: one thing, or it says that more than one can't be told apart.
 
     Its sentence is in "metric" or "us" units.
@@ -88,7 +75,7 @@ def what_changed(trial: Trial, base: Trial, system: str = "metric") -> WhatChang
     >>> air = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
     >>> first = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(main_jet=120, clip_position=3))
     >>> second = Trial(ridden_at="2031-05-04T11:00:00Z", air=air, settings=Settings(main_jet=122.5, clip_position=3))
-    >>> what_changed(second, first).says
+    >>> what_changed(second, first)
     'main jet: 120 -> 122.5.'
     """
     changes, unknown = changes_between(base.settings, trial.settings)
@@ -101,7 +88,7 @@ def what_changed(trial: Trial, base: Trial, system: str = "metric") -> WhatChang
         says = f"{len(changes)} things were changed at once ({said}), so this trial can't tell which of them did what."
     if unknown:
         says += f" Written down for only one of the two: {', '.join(unknown)}."
-    return WhatChanged(changes=changes, unknown=unknown, can_tell=len(changes) == 1 and not unknown, says=says)
+    return says
 
 
 def changed_words(trial: Trial, trials: Iterable[Trial], system: str = "metric") -> str:
@@ -109,7 +96,7 @@ def changed_words(trial: Trial, trials: Iterable[Trial], system: str = "metric")
     base = next((one for one in trials if one.id == trial.builds_on), None)
     if base is None:
         return "The first." if trial.builds_on is None else "It builds on one in the archive."
-    return what_changed(trial, base, system).says
+    return what_changed(trial, base, system)
 
 
 def worded(thing: str, values: tuple[Any, ...], system: str = "metric") -> str:

@@ -289,7 +289,7 @@ def air_says(case: Case, thing: str | None = None, found: Settings | None = None
 def came_from(case: Case) -> tuple[str, ...]:
     """What the latest trial changed against the one it builds on."""
     base = next((trial for trial in case.trials if trial.id == case.latest.builds_on), None)
-    return () if base is None else (f"The latest trial: {what_changed(case.latest, base).says}",)
+    return () if base is None else (f"The latest trial: {what_changed(case.latest, base)}",)
 
 
 def left_lean(case: Case, reasons: Sequence[str], held_back: Mapping[str, str]) -> Proposal:
