@@ -224,10 +224,8 @@ class TestWhatChanged:
 
     def test_in_us_units(self):
         now = trial(settings=replace(FULL, intake_open_area_m2=0.00129032, intake_holes_m=(0.0254,)))
-        says = what_changed(now, trial(), "us")
-        assert (
-            says == "intake: 1.86 in2 with 1 hole of 0.9843 in and 1 hole of 1.181 in -> 2.00 in2 with 1 hole of 1 in."
-        )
+        was = "1.86 in2 with 1 hole of 0.9843 in and 1 hole of 1.181 in"
+        assert what_changed(now, trial(), "us") == f"intake: {was} -> 2.00 in2 with 1 hole of 1 in."
 
     def test_a_jet_and_its_numbering_are_one_thing_and_so_are_a_hole_and_its_area(self):
         for now in (

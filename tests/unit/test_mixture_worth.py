@@ -147,8 +147,7 @@ def test_a_drawn_route_without_times_has_its_heights_and_hills(capsys, tmp_path)
     route = tmp_path / "route.gpx"
     route.write_text(f"<gpx><rte>{points}</rte></gpx>")
     climb = read_climb(route)
-    assert not climb.timed and climb.of_a_road and climb.start_m == 300.0
-    assert climb.grade == pytest.approx(0.08, abs=1e-3)
+    assert (climb.timed, climb.start_m) == (False, 300.0) and climb.grade == pytest.approx(0.08, abs=1e-3)
     assert "the track has no times" in " ".join(answered(capsys, "altitude", "coast-single", "--gpx", route).split())
     route.write_text("<gpx><rte>" + re.sub("<ele>.*?</ele>", "", points) + "</rte></gpx>")
     assert "places and heights" in refused(capsys, "altitude", "coast-single", "--gpx", route)
