@@ -288,13 +288,22 @@ FieldTexts: Any = make_dataclass(
 FieldTexts.__doc__ = "The text of every field of the bench as it was typed; None where nothing was."
 
 
-def _reader(spec: Spec) -> Callable[[str], str]:
+def plain_text(text: str, longest: int = LONGEST) -> str:
+    """A text without spaces around it, its lines parted by line feeds; InputError where it is too long or hides something."""
+    plain = text.strip()
+    if len(plain) > longest or not plain.replace("\n", "").isprintable():
+        fix = f"Keep it under {longest} plain characters."
+        raise InputError("", text[:60], "is too long or has an invisible character", fix)
+    return plain
+
+
+def reader(spec: Spec) -> Callable[[str], str]:
+    """How the text of a field is read: it stays as typed once it is one to choose from, or a quantity of its kind."""
+
     def read(text: str) -> str:
-        plain = text.strip()
-        if len(plain) > LONGEST or not (plain.isprintable() or not plain):
-            raise InputError(
-                "", text[:60], "is too long or has an invisible character", f"Keep it under {LONGEST} plain characters."
-            )
+        plain = plain_text(text)
+        if "\n" in plain:
+            raise InputError("", text[:60], "is more than one line", "Write it in one line.")
         if spec.options is not None and plain and plain not in spec.options:
             raise InputError("", text, "is not one to choose from", did_you_mean(text, spec.options))
         if spec.kind and plain:
@@ -305,5 +314,5 @@ def _reader(spec: Spec) -> Callable[[str], str]:
 
 
 KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
-    key: (f"fields.{place(key)}", _reader(spec)) for key, spec in SPECS.items()
+    key: (f"fields.{place(key)}", reader(spec)) for key, spec in SPECS.items()
 }

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from dashboard.url_state.fields import Spec, place, plain_text, reader
 from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import parse_marking
-from ridesim.errors import InputError, did_you_mean
-from ridesim.units import quantity
+from ridesim.errors import InputError
 
 _WORD = re.compile(r"[\w-]{20,40}", re.ASCII)  # of an open log
 LONGEST = 1000  # characters of one field; a list of fifty tires is the longest there is
@@ -154,15 +154,6 @@ class LimitsForm:
         return self.across or across, self.up or up
 
 
-def place(key: str) -> str:
-    """The name of a field in the record.
-
-    >>> place("revs-most")
-    'revs_most'
-    """
-    return key.replace("-", "_")
-
-
 def listed(text: str) -> list[str]:
     """What stands between commas.
 
@@ -173,12 +164,7 @@ def listed(text: str) -> list[str]:
 
 
 def _short(text: str) -> str:
-    plain = text.strip()
-    if len(plain) > LONGEST or not all(one.isprintable() or one == "\n" for one in plain):
-        raise InputError(
-            "", text[:60], "is too long or has an invisible character", f"Keep it under {LONGEST} plain characters."
-        )
-    return plain
+    return plain_text(text, LONGEST)
 
 
 def _limit(of: str) -> Callable[[str], str]:
@@ -191,23 +177,8 @@ def _limit(of: str) -> Callable[[str], str]:
     return read
 
 
-def _measured(kind: str, unit: str) -> Callable[[str], str]:
-    def read(text: str) -> str:
-        plain = _short(text)
-        if plain:
-            quantity(plain, kind, unit, "")
-        return plain
-
-    return read
-
-
-def _word(known: Mapping[str, Any]) -> Callable[[str], str]:
-    def read(text: str) -> str:
-        if text and text not in known:
-            raise InputError("", text[:60], "is not one to choose from", did_you_mean(text[:60], known))
-        return text
-
-    return read
+def _word(known: Iterable[str]) -> Callable[[str], str]:
+    return reader(Spec(label="", options=dict.fromkeys(known, "")))
 
 
 def _ride(text: str) -> str:
@@ -249,6 +220,6 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
         "tunes": _short,
         "across": _word(choosing.GOALS),
         "up": _word(choosing.GOALS),
-        "revs": _measured("engine speed", "rev/min"),
+        "revs": reader(Spec(label="", kind="engine speed", unit="rev/min")),
     }.items()
 }
