@@ -14,6 +14,7 @@ from dashboard.queries import selection
 from dashboard.url_state import State, put, read_value
 from dashboard.url_state.limits_form import GARAGE, LIMITS, NO_LIMIT, OF_LIBRARY, RIDE_LIMITS
 from ridesim.errors import InputError, each
+from ridesim.selection.goals import EVERY_GOAL
 
 PAGE = "sprockets"
 PAUSE = 50  # ms of no typing before a field is read; what is wrong with half a figure shows only when the hand rests
@@ -57,7 +58,7 @@ def layout(state: State) -> html.Section:
         data=_tunes(state),
         className="wide-field",
     )
-    goals = {key: goal.label_in(state.units).capitalize() for key, goal in selection.goals().items()}
+    goals = {key: goal.label_in(state.units).capitalize() for key, goal in EVERY_GOAL.items()}
     clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
     limits = {key: text(key, *one.words(state.units)) for key, one in LIMITS.items()}
     ridden = [limits.pop(key) for key in RIDE_LIMITS]
@@ -102,7 +103,8 @@ def shown(state: State) -> dict[str, Any]:
 
 def placeholders(state: State) -> dict[str, str]:
     """What the build file says, for the fields that are empty."""
-    limits, record = selection.build_limits(state), queries.loaded(state).record
+    record = queries.loaded(state).record
+    limits = record.limits
     hints = {}
     for key, one in LIMITS.items():
         limit = getattr(limits, one.of)

@@ -370,7 +370,7 @@ def take_tune(state: State, name: str | None, found: Pulled) -> BuildChange:
 def take_ride(state: State, found: Rides) -> BuildChange:
     """The link in which a ride decides among the sprockets."""
     form = replace(state.limits_form, ride=found.word)
-    says = "The whole log decides on the Gearing page now: its time at high engine speed, shifts, fuel and range."
+    says = "This ride, or the stretch of it that is used here, decides on the Gearing page now: its time at high engine speed, shifts, fuel and range."
     return BuildChange(query=to_query(replace(state, limits_form=form)), says=says)
 
 

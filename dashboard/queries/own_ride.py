@@ -10,23 +10,31 @@ from typing import Concatenate, ParamSpec, TypeVar
 
 from dashboard import open_logs, queries
 from dashboard.url_state import State, garage_text
+from dashboard.url_state.fields import place
 from dashboard.url_state.limits_form import GARAGE
 from ridesim.errors import InputError
 from ridesim.garage.parts import PartsKept, parts_kept
 from ridesim.garage.store import default_path
-from ridesim.logs.log import Log
+from ridesim.logs.log import Log, part_of
 from ridesim.logs.reader import read_log_bytes
+from ridesim.units import quantity
 
 P = ParamSpec("P")
 T = TypeVar("T")
 Made = Callable[Concatenate[State, P], T]
+ENDS = "\n"  # parts the word of a log from the ends of its stretch
 KEPT = re.compile(rf"{GARAGE} [\w-]+(?: [\w-]+)*")
 
 
 def settled(state: State) -> State:
-    """The state with the logs of the garage named one by one, so that an answer is remembered of these and no others."""
-    if state.limits_form.ride != GARAGE:
-        return state
+    """The state with its rides named in full, so that an answer is remembered of these and no others: the logs of the garage one
+    by one, the log of the Road page with the stretch of it that is used there."""
+    word = state.limits_form.ride
+    if word != GARAGE:
+        ends = [getattr(state.fields, place(f"own-ride-{end}-s")) or "" for end in ("from", "to")]
+        if not word or not any(ends):
+            return state
+        return replace(state, limits_form=replace(state.limits_form, ride=ENDS.join((word, *ends))))
     with garage_text.opened() as garage:
         bike = garage.revision(state.revision).bike if state.revision else queries.loaded(state).name
         known = {one.name for one in garage.bikes()}
@@ -45,13 +53,15 @@ def rides(state: State) -> tuple[Log, ...]:
         return ()
     if KEPT.fullmatch(word):
         return tuple(_kept(str(garage_text.path()), one) for one in word.split()[1:])
-    log = _opened(word).log
+    log, ends = _opened(word).log, word.split(ENDS)[1:]
     if log is None:
         raise InputError("ride", None, "is no longer here", "Open it again on the Road page, or take it out.")
-    return (log,)
+    span = (float(quantity(end, "time", "s", "ride")) if end else None for end in ends or ("", ""))
+    return (part_of(log, *span),)
 
 
 def _opened(word: str) -> open_logs.Opened:
+    word = word.split(ENDS)[0]
     demo = word.removeprefix("demo ")
     (found,) = open_logs.opened_by([{"demo": demo} if demo != word else {"kept": word, "name": "your ride"}])
     return found

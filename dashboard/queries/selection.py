@@ -14,10 +14,10 @@ from dashboard.url_state.fields import SPECS, FieldTexts
 from dashboard.url_state.limits_form import LimitsForm
 from ridesim import answers
 from ridesim import selection as choosing
-from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.selection import verdict_words
+from ridesim.selection.goals import RIDE_GOALS
 from ridesim.selection.other_ways import OtherTune
 from ridesim.units import quantity
 
@@ -94,27 +94,20 @@ def _choice(state: State) -> choosing.Choice:
     limits, goals = state.limits_form.limits(queries.loaded(state).record.limits), state.limits_form.goals
     if goals[0] == goals[1]:
         raise InputError("up", None, "is on the other axis already", "Trade two different figures.")
+    for axis, key in zip(("across", "up"), goals, strict=True):
+        if key in RIDE_GOALS and not state.limits_form.ride:
+            raise InputError(axis, None, "is of a ride, and none is chosen", "Choose a ride of yours above.")
     return choosing.choice_of(_crossing(_ride_alone(state)), limits, goals)
 
 
 def _plain(state: State) -> State:
     """The state without what makes no difference to the choice, its rides named one by one."""
-    return own_ride.settled(replace(state, planned=SetUp(), **PLAIN))
+    return replace(own_ride.settled(state), planned=SetUp(), **PLAIN)
 
 
 def choice(state: State) -> choosing.Choice:
     """Every combination held to what the rider needs."""
     return _choice(_plain(state))
-
-
-def goals() -> dict[str, choosing.Goal]:
-    """The figures that a sprocket pair can be chosen by."""
-    return choosing.GOALS
-
-
-def build_limits(state: State) -> LimitsSection:
-    """The limits of the build file."""
-    return queries.loaded(state).record.limits
 
 
 def counted_above(state: State) -> float | None:
@@ -197,7 +190,7 @@ def now(state: State) -> choosing.Combination | None:
 def picked(state: State) -> Picked:
     """What is to be said of the planned combination."""
     found = planned(state)
-    one = _alone(own_ride.settled(replace(state, **PLAIN))) if found is None else found
+    one = _alone(replace(own_ride.settled(state), **PLAIN)) if found is None else found
     mine, theirs = parts(state, state.now), parts(state, state.planned_whole)
     return Picked(
         name=choosing.name(one.choice, one.n, whole=True),

@@ -11,7 +11,7 @@ from dashboard import display
 from dashboard.queries import selection
 from ridesim.answers import Column
 from ridesim.selection import Choice, Combination, Goal, limit_label
-from ridesim.selection.goals import RIDE_GOALS
+from ridesim.selection.goals import GOALS, RIDE_GOALS
 
 VERDICTS = {"best": "best trade-off", "meets": "meets all", "falls": "misses a limit"}
 MOST_TOLD = 12  # of the unbeaten, as a plain table
@@ -44,7 +44,7 @@ def head(goal: Goal, choice: Choice, system: str) -> str:
 
 def _goals(choice: Choice) -> list[Goal]:
     """The figures of the table: walking only where its engine speed is known, those of a ride only with one."""
-    known = selection.goals() | (RIDE_GOALS if choice.crossing.logs else {})
+    known = GOALS | (RIDE_GOALS if choice.crossing.logs else {})
     return [g for g in known.values() if g.key != "walking" or np.isfinite(choice.walking_rad_s)]
 
 

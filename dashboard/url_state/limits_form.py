@@ -12,6 +12,7 @@ from ridesim import selection as choosing
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
+from ridesim.selection.goals import EVERY_GOAL
 
 _WORD = re.compile(r"[\w-]{20,40}", re.ASCII)  # of an open log
 LONGEST = 1000  # characters of one field; a list of fifty tires is the longest there is
@@ -91,6 +92,7 @@ OF_LIBRARY = {limit.of: key for key, limit in LIMITS.items()} | {  # where the l
     "tires.rear.size": "tires",
     "tires.rear": "tires",
     "goal": "across",
+    "stretch": "ride",
 }
 
 
@@ -218,8 +220,8 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
         "rears": _sprockets("rear", *choosing.REAR_TEETH),
         "tires": _tires,
         "tunes": _short,
-        "across": _word(choosing.GOALS),
-        "up": _word(choosing.GOALS),
+        "across": _word(EVERY_GOAL),
+        "up": _word(EVERY_GOAL),
         "revs": reader(Spec(label="", kind="engine speed", unit="rev/min")),
     }.items()
 }

@@ -246,7 +246,7 @@ def _rank(decided: Verdict, c: Combination) -> tuple[Any, ...]:
 
     wish = wish_of(decided.choice, decided.wish)
     value = c.figures[wish.key]
-    unsure = decided.certainty.names and (_certainty(decided, c) or 0.0) < decided.sure
+    unsure = decided.certainty.names and (decided.sure_of(c) or {"all": 0.0})["all"] < decided.sure
     return not c.meets_limits, c.miss, unsure, not c.unbeaten, value is None, -wish.better * (value or 0.0)
 
 
@@ -319,6 +319,7 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], uni
     from ridesim.selection.goals import goal
 
     out, choice = console(), decided.choice
+    headings = HEADINGS | ({"time_0_100": "0 to 62"} if units == "us" else {})
     ones = [c for c, _ in rows]
     ride = ["ride_time_above", "ride_shifts", "ride_fuel", *(["ride_range"] if full else [])]
     usual = ["first_climb", "top_speed", "time_0_100", *(["fuel"] if full else [])]
@@ -332,7 +333,7 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], uni
             for heading, values in (("Rear tire", [c.rear_tire for c in ones]), ("Tune", [c.tune for c in ones]))
             if len(set(values)) > 1
         ),
-        *(figures(_heading(key, units), (_read(c, key) for c in ones), goal(key).reading, units) for key in keys),
+        *(figures(headings[key], (_read(c, key) for c in ones), goal(key).reading, units) for key in keys),
         Cells(heading="Links", cells=tuple(_links(chain) for chain in chains)),
         figures("Axle", (chain.get("axle_shift_m") for chain in chains), "small length", units),
     ]
@@ -344,10 +345,6 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], uni
     if any(same for _, same in rows):
         by = " or ".join(goal.label_in(units) for goal in choice.goals)
         out.print(f"≈ cannot be told apart from the pair above by {by}", style="dim")
-
-
-def _heading(key: str, units: Units) -> str:
-    return "0 to 62" if key == "time_0_100" and units == "us" else HEADINGS[key]
 
 
 def _read(c: Combination, key: str) -> float | None:
@@ -363,10 +360,7 @@ def _links(chain: Mapping[str, Any]) -> str:
 
 def _sure(decided: Verdict, c: Combination) -> str:
     """How sure all limits are to be met, in whole percent."""
-    share = _certainty(decided, c)
-    return "" if share is None else "> 99 %" if share > 0.99 else f"{100 * share:.0f} %"
+    from ridesim.selection.verdict_words import percent
 
-
-def _certainty(decided: Verdict, c: Combination) -> float | None:
-    place = decided.certainty.place(c.n)
-    return None if place is None else float(decided.certainty.overall[place])
+    sure = decided.sure_of(c)
+    return "" if sure is None else percent(sure["all"]).replace("over", ">")

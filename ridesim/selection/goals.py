@@ -56,6 +56,7 @@ RIDE_GOALS = {  # what a ride of the rider's own has, where one is given
         Goal(key="ride_range", label="range on your ride", reading="journey", better=1),
     )
 }
+EVERY_GOAL = GOALS | RIDE_GOALS
 DEFAULT_GOALS = ("cruise_speed", "first_force")
 # a limit of the build file -> the figure it bounds; "most" bounds from above
 LIMITED = {
@@ -76,10 +77,9 @@ RIDE_LIMITS = tuple(name for name, key in LIMITED.items() if key in RIDE_GOALS)
 
 def goal(key: str) -> Goal:
     """The goal of a name."""
-    known = GOALS | RIDE_GOALS
-    if key not in known:
-        raise InputError("goal", key, "is not a goal known here", did_you_mean(key, known))
-    return known[key]
+    if key not in EVERY_GOAL:
+        raise InputError("goal", key, "is not a goal known here", did_you_mean(key, EVERY_GOAL))
+    return EVERY_GOAL[key]
 
 
 def limited(limit: str) -> Goal:

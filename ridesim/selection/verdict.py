@@ -161,7 +161,10 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
     if not 0.5 <= sure <= 0.999:
         raise InputError("sure", sure, "must be between 50 and 99.9 %", "90 % is usual.")
     certainty = certainty_of(choice)
-    on_bike = _as_filed(choice) if on_bike is None else on_bike
+    if on_bike is None:
+        own = choice.crossing.bikes.own
+        tire = own.rear_tire.marking.written
+        on_bike = OnBike(front=own.front_teeth, rear=own.rear_teeth, rear_tire=tire, tune=own.tune)
     fitted = choice.find(**vars(on_bike))
     named: dict[str, Any] = {
         "choice": choice, "certainty": certainty, "wish": wish, "sure": sure, "on_bike": on_bike, "fitted": fitted,
@@ -172,7 +175,7 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
         relax = relaxed(choice, certainty, sure, works) if certainty.bounded else ()
         nearest = choice.candidates[relax[0].row if relax else int(np.argmin(choice.held.worst))]
         near = nearest if certainty.bounded else fitted or nearest
-        probable = _probable(choice, certainty)
+        probable = _probable(choice, certainty) if certainty.bounded else None
         first = None if probable is None else _measure_first(certainty, probable)
         return Verdict(
             action="none", candidate=near, runners_up=(), relax=relax, measure_first=first, probable=probable, **named
@@ -210,11 +213,6 @@ def equal_within(goal: Goal, best: float) -> float:
     return EQUAL if goal.key == "ride_time_above" else EQUAL * abs(best)
 
 
-def _as_filed(choice: Choice) -> OnBike:
-    own = choice.crossing.bikes.own
-    return OnBike(front=own.front_teeth, rear=own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune)
-
-
 def _decided(choice: Choice, holding: Rows, wish: str, works: Rows) -> Combination:
     """Of the rows that hold, the least work among those about as good as the best by the wish."""
     goal = wish_of(choice, wish)
@@ -249,8 +247,6 @@ def work(choice: Choice, on_bike: OnBike) -> Rows:
 
 def _probable(choice: Choice, certainty: Certainty) -> Combination | None:
     """The combination most likely to meet every limit, if it is more likely to than not."""
-    if not certainty.bounded:
-        return None
     place = int(np.argmax(certainty.overall))
     return choice.candidates[int(certainty.rows[place])] if certainty.overall[place] >= PROBABLE else None
 

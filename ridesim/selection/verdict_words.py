@@ -54,7 +54,7 @@ def sentence(verdict: Verdict, system: str = "metric") -> str:
     """What to do, in one sentence."""
     if verdict.action == "none":
         return _no_pair(verdict, system)
-    pair = _pair(verdict, verdict.candidate)
+    pair = name(verdict.choice, verdict.candidate.n)
     what = f"Keep {pair}" if verdict.action == "keep" else f"Order {_listed([_ordered(p) for p in verdict.to_order])}"
     told = [*_limit_in_sentence(verdict, system), *_changes(verdict, system)]
     return f"{what}: {', '.join(told)}." if told else f"{what}."
@@ -63,13 +63,13 @@ def sentence(verdict: Verdict, system: str = "metric") -> str:
 def _no_pair(verdict: Verdict, system: str) -> str:
     if verdict.asks:
         return ASKED
-    nearest = _pair(verdict, verdict.candidate)
+    nearest = name(verdict.choice, verdict.candidate.n)
     if not verdict.relax:
         return f"No pair considered meets every limit; {nearest} comes nearest."
     sure, first = f"No pair meets every limit with {100 * verdict.sure:.0f} % certainty", verdict.relax[0]
     if verdict.probable is not None:
         likely = (verdict.sure_of(verdict.probable) or {})["all"]
-        sure += f", though {_pair(verdict, verdict.probable)} probably does ({percent(likely)} sure)"
+        sure += f", though {name(verdict.choice, verdict.probable.n)} probably does ({percent(likely)} sure)"
     if len(verdict.relax) > 1 and all(one.row == first.row for one in verdict.relax):
         return f"{sure}; {nearest} would with {_listed([relaxed(verdict, one, system) for one in verdict.relax])}."
     return f"{sure}: with {relaxed(verdict, first, system)}, {nearest} does."
@@ -83,10 +83,6 @@ def relaxed(verdict: Verdict, one: Relaxed, system: str = "metric") -> str:
     most = "at most" if goal.better < 0 else "at least"
     end, start = (shown(value, goal.reading, system) for value in (one.end, one.start))
     return f"{verdict.choice.label(goal.key, system)} {most} {end} instead of {start}"
-
-
-def _pair(verdict: Verdict, one: Combination) -> str:
-    return name(verdict.choice, one.n)
 
 
 def _ordered(part: OrderedPart) -> str:
@@ -176,7 +172,7 @@ def reasons(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
     if not worth[verdict.candidate.n] >= np.nanmax(worth[holding]):
         best = f"is within {100 * EQUAL:.1f} % of the one that {best}, for less work"
     among = f"of {len(holding)} pairs that meet every limit with at least {100 * verdict.sure:.0f} % certainty"
-    told = [f"{among} {_pair(verdict, verdict.candidate)} {best}"]
+    told = [f"{among} {name(verdict.choice, verdict.candidate.n)} {best}"]
     tight = _limit(verdict, system)
     if tight is not None:
         of, value, bound, sure = tight
@@ -207,9 +203,11 @@ def _on_your_ride(verdict: Verdict, system: str) -> tuple[str, ...]:
 
     rides = "your ride" if count == 1 else f"your {count} rides"
     now = (
-        "" if fitted is None or fitted.n == one.n else f"; {_pair(verdict, fitted)}, which is fitted: {ridden(fitted)}"
+        ""
+        if fitted is None or fitted.n == one.n
+        else f"; {name(verdict.choice, fitted.n)}, which is fitted: {ridden(fitted)}"
     )
-    return (f"on {rides} ({shown(way, 'journey', system)}) {_pair(verdict, one)} has {ridden(one)}{now}",)
+    return (f"on {rides} ({shown(way, 'journey', system)}) {name(verdict.choice, one.n)} has {ridden(one)}{now}",)
 
 
 def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
@@ -218,7 +216,9 @@ def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
     for one in verdict.runners_up:
         speed = shown(one.candidate.figures["cruise_speed"], "engine speed", system)
         force = shown(one.candidate.figures["first_force"], "force", system)
-        told.append(f"{_pair(verdict, one.candidate)}: {one.why} ({speed} at the cruising speed, {force} in first)")
+        told.append(
+            f"{name(verdict.choice, one.candidate.n)}: {one.why} ({speed} at the cruising speed, {force} in first)"
+        )
     return tuple(told)
 
 

@@ -15,7 +15,7 @@ from dashboard.forms import limits_card
 from dashboard.queries import selection
 from dashboard.queries.selection_rows import MOST_TOLD
 from dashboard.url_state import SetUp, State, from_query, to_query
-from dashboard.url_state.limits_form import CHAINS, LIMITS, NO_LIMIT, LimitsForm
+from dashboard.url_state.limits_form import CHAINS, KEYS, LIMITS, NO_LIMIT, LimitsForm
 from ridesim import answers, reference
 from ridesim import selection as choosing
 from ridesim.answers.text import sentence
@@ -227,15 +227,9 @@ TEXTS = {
 @settings(max_examples=100, deadline=None)
 @given(st.builds(LimitsForm, **{key.replace("-", "_"): st.none() | text for key, text in TEXTS.items()}))
 def test_all_that_is_typed_comes_back_by_the_link(needs):
-    assert set(TEXTS) | {"revs"} == {key.removeprefix("need-") for key in _keys()}
+    assert set(TEXTS) | {"revs"} == {key.removeprefix("need-") for key in KEYS}
     state = State(limits_form=needs)
     assert from_query(to_query(state)) == (state, ())
-
-
-def _keys():
-    from dashboard.url_state.limits_form import KEYS
-
-    return KEYS
 
 
 @pytest.mark.parametrize(
@@ -261,9 +255,8 @@ def test_what_is_typed_goes_into_the_state_and_stays_in_its_field(key, typed, wa
 
 def test_a_bare_number_takes_the_unit_that_is_shown():
     us = State(units="us")
-    assert limits_card.taken(limits_card.shown(us) | {"top-least": "80"}, us)[0].limits_form == LimitsForm(
-        top_least="80 mph"
-    )
+    state, _ = limits_card.taken(limits_card.shown(us) | {"top-least": "80"}, us)
+    assert state.limits_form == LimitsForm(top_least="80 mph")
 
 
 @pytest.mark.parametrize(
@@ -285,6 +278,7 @@ def test_a_bare_number_takes_the_unit_that_is_shown():
         ("tires", "120/90-17, banana"),
         ("tunes", ["no such tune"]),
         ("up", "cruise_speed"),
+        ("up", "ride_fuel"),
         ("tires", ", ".join(f"{w}/80-17" for w in range(90, 200))),
     ],
 )
@@ -312,11 +306,8 @@ def test_a_link_that_cannot_be_answered_says_so_and_draws_nothing(posted):
 
 def test_empty_fields_show_what_the_build_file_says(posted):
     hints = limits_card.placeholders(State())
-    assert (
-        hints["revs-most"] == "4700 rev/min"
-        and hints["lift-least"] == "no limit"
-        and hints["walk-at"] == "1350 rev/min"
-    )
+    shown = [hints[key] for key in ("revs-most", "lift-least", "walk-at")]
+    assert shown == ["4700 rev/min", "no limit", "1350 rev/min"]
     assert (hints["fronts"], hints["rears"]) == ("11:17", "35:47") and hints["tires"] == "120/90-17 M/C 64S"
     assert limits_card.placeholders(State(units="us"))["top-least"].endswith(" mph")
     shown = filled(posted, State(now=SetUp(front=13)))
@@ -324,22 +315,13 @@ def test_empty_fields_show_what_the_build_file_says(posted):
 
 
 def picked(posted, state: State, source: str, told) -> State:
-    found = [
-        one
+    [output] = (
+        one["output"]
         for one in posted.dependencies
-        if one["output"].startswith("link.data")
-        and one["inputs"][0] == {"id": source.rsplit(".", 1)[0], "property": source.rsplit(".", 1)[1]}
-    ]
-    assert len(found) == 1
-    body = {
-        "output": found[0]["output"],
-        "outputs": {"id": found[0]["output"].rsplit(".", 1)[0], "property": found[0]["output"].rsplit(".", 1)[1]},
-        "inputs": [{**found[0]["inputs"][0], "value": told}],
-        "state": [{"id": "query", "property": "data", "value": to_query(state)}],
-        "changedPropIds": [source],
-    }
-    answer = posted.client.post("/_dash-update-component", json=body)
-    return from_query(next(iter(answer.json["response"].values()))["data"])[0] if answer.status_code == 200 else state
+        if one["output"].startswith("link.data") and "{id}.{property}".format(**one["inputs"][0]) == source
+    )
+    answer = posted.post(output, values={source: told, "query.data": to_query(state)})
+    return from_query(next(iter(answer["response"].values()))["data"])[0] if answer else state
 
 
 @pytest.mark.parametrize(("source", "told"), [("sprockets-point.data", "name"), ("sprockets-grid.eventData", "data")])

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from support.posted import Posted, texts
 
@@ -9,6 +12,7 @@ from dashboard.app import create_app
 from dashboard.forms import limits_card
 from dashboard.queries import logs, own_ride, selection
 from dashboard.url_state import State, from_query, to_query
+from dashboard.url_state.fields import FieldTexts
 from dashboard.url_state.limits_form import RIDE_LIMITS, LimitsForm
 from ridesim import reference
 from ridesim.buildfile.io import read
@@ -97,6 +101,22 @@ def test_the_road_page_hands_over_the_log_that_is_open(garage):
         state = from_query(logs.take_ride(State(), found).query)[0]
         assert state.limits_form.ride == "demo ride" and len(own_ride.rides(state)) == 1
         assert limits_card.layout(state)
+        some = selection.choice(replace(state, fields=FieldTexts(own_ride_from_s="60", own_ride_to_s="300 s")))
+        assert 239 < np.ptp(some.crossing.logs[0].time_s) <= 240 < np.ptp(own_ride.rides(state)[0].time_s)
+        errors, _ = limits_card.troubles(replace(state, fields=FieldTexts(own_ride_from_s="300", own_ride_to_s="60")))
+        assert list(errors) == ["ride"]
+
+
+def test_figures_of_the_ride_stand_on_the_axes(garage):
+    drawn = {
+        "theme.data": "light",
+        "query.data": to_query(needs("demo ride", across="ride_time_above", up="ride_range")),
+    }
+    shown = Posted(create_app(garage=garage)).post("sprockets-choice-graph.figure", values=drawn)["response"]
+    axes = shown["sprockets-choice-graph"]["figure"]["layout"]
+    assert "on your ride" in axes["xaxis"]["title"]["text"] and axes["yaxis"]["title"]["text"].startswith(
+        "Range on your ride"
+    )
 
 
 def test_where_no_pair_will_do_the_parts_of_the_garage_are_tried(garage):

@@ -31,7 +31,8 @@ class Posted:
         """The callback that has every one of these outputs."""
 
         def outputs(one: dict[str, Any]) -> list[str]:
-            return [name.split("@")[0] for name in one["output"].strip(".").split("...")]
+            names = one["output"].strip(".").split("...")
+            return [*names, *(name.split("@")[0] for name in names)]
 
         found = [d for d in self.dependencies if set(parts) <= set(outputs(d))]
         assert len(found) == 1, [d["output"][:90] for d in found]
