@@ -99,7 +99,7 @@ def test_working_prints_the_steps(capsys):
 
 KEYS = {  # of the contract, and of what stands in a row of it
     "": "name tune front rear mass_kg cg_ahead_of_rear_axle_m cg_height_m air_density_kg_m3 power_factor rolling_circumference_m gears "
-    "top_speed_kmh top_speed_gear cruise acceleration roll_on chain speedometer assumptions notes",
+    "top_speed_kmh top_speed_gear cruise acceleration in_motion roll_on chain speedometer assumptions notes",
     "gears": "gear overall_ratio speed_per_1000_rpm_kmh speed_at_rev_limit_kmh top_speed_kmh top_speed_limited_by peak_wheel_force_n "
     "steepest_grade_percent steepest_grade_limited_by lift_ratio lift_from_rpm lift_to_rpm rider_shift_to_lift_m "
     "front_lifts_before_rear_spins comes_up comes_up_range best_upshift_rpm",
