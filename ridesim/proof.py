@@ -81,7 +81,7 @@ TOPICS = (
     Topic(
         key="road",
         title="Road and wind",
-        modules=("environment.road_forces", "environment.road", "mechanics.cruise", "fueling.climb"),
+        modules=("environment.road_forces", "environment.road", "mechanics.cruise", "environment.climb"),
     ),
     Topic(key="lift", title="Front wheel, grip and hills", modules=("mechanics.equations", "mechanics.front_wheel")),
     Topic(key="fuel", title="Fuel", modules=("mechanics.fuel", "fueling.mixture_power")),
