@@ -121,9 +121,9 @@ def moving_run(solved: Solved, time_s: Array, speed_m_s: Array, label: str) -> t
     """
     bike, last = solved.bike, solved.performance.run.times_s[0, -1]
     top = float(solved.performance.top_speed_m_s[0])
-    if measured_at_speed(bike) or not np.isfinite(top):
-        return ()
     keep = np.append(True, np.diff(time_s) > 0.0) & (time_s <= (last if np.isfinite(last) else np.inf))
+    if measured_at_speed(bike) or not np.isfinite(top) or np.count_nonzero(keep) < 2:  # or it does not get going
+        return ()
     use = _mean_use(solved, time_s[keep], speed_m_s[keep])
     grows = [float(np.mean(growth_share(speed_m_s[keep], at))) for at in GROWTH_AT_100_KMH]
     running = product(grows, (use / stiffness for stiffness in slip_stiffness()))
