@@ -10,13 +10,12 @@ import numpy as np
 
 from ridesim.answers import Answer, Column, Figure
 from ridesim.answers.answer import Change
-from ridesim.answers.frames import unit_of
 from ridesim.answers.text import band_words, change_words, figure_words, number, shown, verdict
 from ridesim.answers.text import sentence as say
 from ridesim.errors import InputError
 from ridesim.plots.charts import Axis
 from ridesim.report.columns import heading
-from ridesim.units import COUNTED, READINGS, field_text, quantity, shown_in, value_and_unit
+from ridesim.units import COUNTED, READINGS, field_text, quantity, shown_in, unit_of, value_and_unit
 from ridesim.units import unit_words as unit_name
 
 __all__ = [

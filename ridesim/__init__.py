@@ -10,8 +10,8 @@
 The questions are speeds, cruising, pull, front_lift, climbing, standing_run, chain, tires and power: each takes a bike and
 perhaps conditions, and gives an Answer; `altitude` asks what is left higher up. `print(answer)` says it in one sentence;
 `answer.figures["power_in_hand"].value`, `.low` and `.high` are in SI; `answer.to_frame(units="metric")` is a pandas frame.
-`compare` sets two bikes side by side, `choose` goes through every sprocket pair, and `plots` draws. What a rider can mend is an
-InputError.
+`compare` sets two bikes side by side, `choose` goes through every sprocket pair, `fit` joins what was measured and `measure_next` says
+what to measure, and `plots` draws. What a rider can mend is an InputError.
 
 Nothing is loaded before it is used, so that importing this costs next to nothing.
 """
