@@ -29,7 +29,7 @@ from support.simulated_pulls import (
 from support.synthetic_log import Bike, Receiver, coast_downs, phone, windy
 
 from ridesim.evidence import FittedErrors, fit
-from ridesim.evidence.conflicts import FAR
+from ridesim.evidence.conflicts import far
 from ridesim.evidence.next_reading import figure_slopes
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.change import CurveChange, change_between
@@ -47,7 +47,7 @@ def width(found: FittedErrors) -> float:
 
 
 def at_best(found: FittedErrors, n: int) -> float:
-    """How likely a reading that is off by 10 % lies beyond FAR of what the others say, by what is known of both: no test can do better
+    """How likely a reading that is off by 10 % lies beyond `far` of what the others say, by what is known of both: no test can do better
     at that threshold."""
     fitter, step = found.fitter, found.step
     covariance = fitter.covariances[n]
@@ -57,7 +57,8 @@ def at_best(found: FittedErrors, n: int) -> float:
     off = np.zeros(len(covariance))
     off[0] = 0.1 * fitter.y[n][0]
     shift = np.linalg.solve(covariance if used else spread, off)[0] / np.sqrt(np.linalg.inv(spread)[0, 0])
-    return float(ndtr(abs(shift) - FAR) + ndtr(-abs(shift) - FAR))
+    limit = far(len(fitter.y))
+    return float(ndtr(abs(shift) - limit) + ndtr(-abs(shift) - limit))
 
 
 def one_bike(rng: np.random.Generator, told: dict[str, list[float]]) -> None:
@@ -99,7 +100,7 @@ def test_what_readings_are_worth_on_hidden_bikes(tell: Callable[[str], None]) ->
     )
     tell(f"readings well, a conflict named: {share['a conflict, all well']:.1%} of bikes (goal at most 1 in 10)")
     tell(
-        f"one reading off by 10 %, named: {share['named']:.1%} (goal 9 in 10; {share['could be named']:.1%} can be, with these errors and 2.5 sd); another named beside it: {share['another named beside']:.1%}"
+        f"one reading off by 10 %, named: {share['named']:.1%} (goal 9 in 10; {share['could be named']:.1%} can be, with these errors); another named beside it: {share['another named beside']:.1%}"
     )
     for key in sorted(key for key in told if key.startswith("named: ")):
         tell(f"  {key[7:]}: {share[key]:.0%} of {len(told[key])}")
