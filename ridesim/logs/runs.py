@@ -17,6 +17,7 @@ Span = tuple[float, float]
 
 HARDEST_COAST_M_S2 = 1.6  # more is braking, or an engine that holds
 SOFTEST_COAST_M_S2 = 0.02
+BRAKED_SHARE = 0.5  # of the fall of a run under a brake: more is no coast-down that was braked, but braking
 # a tail wind or a slope leaves 0.1 m/s2 at low speed, which a receiver's noise must not hide: a wide window
 COAST_WINDOW_S = 4.0
 LONGEST_STEP_S = 3.0
@@ -118,29 +119,33 @@ def coast_spans(log: Log, begin: float, end: float) -> list[list[Span]]:
     """When each coast-down of a log begins and ends, in as many parts as gaps make of it. [s]"""
     time, speed = log.time_s, log.speed_m_s
     rate = smooth_log_acceleration(log, COAST_WINDOW_S)
-    inside = (rate < -SOFTEST_COAST_M_S2) & (rate > -HARDEST_COAST_M_S2)
-    inside &= (speed <= begin + 1.0) & (speed >= end - 0.5)
+    falls = (rate < -SOFTEST_COAST_M_S2) & (speed <= begin + 1.0) & (speed >= end - 0.5)
+    hard = falls & (rate <= -HARDEST_COAST_M_S2)
     step, fall = np.diff(time), -np.diff(speed)
     gap = step > LONGEST_STEP_S
     # over a gap it went on coasting if the speed fell as it falls when coasting
     other = gap & ~((fall > SOFTEST_COAST_M_S2 * step) & (fall < HARDEST_COAST_M_S2 * step))
-    spans = []
-    for run in np.split(np.arange(inside.size), np.flatnonzero((np.diff(inside.astype(int)) != 0) | other) + 1):
-        if run.size < FEWEST_IN_PART or not inside[run[0]]:
-            continue
-        # a step that passes much: the first and last sample need not be on the mark
-        first, last = (max(_near(begin, end), abs(float(speed[b] - speed[a]))) for a, b in (run[:2], run[-2:]))
-        if abs(speed[run[0]] - begin) > first or abs(speed[run[-1]] - end) > last:
-            continue
-        parts = [p for p in np.split(run, np.flatnonzero(gap[run[:-1]]) + 1) if p.size >= FEWEST_IN_PART]
-        long_enough = [
-            (float(time[p[0]]), float(time[p[-1]]))
-            for p in parts
-            if time[p[-1]] - time[p[0]] >= SHORTEST_PART_S and speed[p[0]] - speed[p[-1]] >= LEAST_FALL_M_S
-        ]
-        if long_enough:
-            spans.append(long_enough)
-    return spans
+    free, spans = np.ones(time.size, dtype=bool), {}
+    # a brake in the middle of a run that coasts for the rest: it is a run, for the fit to name
+    for inside, braked in ((falls & ~hard, False), (falls, True)):
+        for run in np.split(np.arange(time.size), np.flatnonzero((np.diff(inside.astype(int)) != 0) | other) + 1):
+            if run.size < FEWEST_IN_PART or not inside[run[0]] or not free[run].all():
+                continue
+            if braked and np.sum(fall[run[:-1]] * hard[run[:-1]]) > BRAKED_SHARE * (speed[run[0]] - speed[run[-1]]):
+                continue
+            # a step that passes much: the first and last sample need not be on the mark
+            first, last = (max(_near(begin, end), abs(float(speed[b] - speed[a]))) for a, b in (run[:2], run[-2:]))
+            if abs(speed[run[0]] - begin) > first or abs(speed[run[-1]] - end) > last:
+                continue
+            parts = [p for p in np.split(run, np.flatnonzero(gap[run[:-1]]) + 1) if p.size >= FEWEST_IN_PART]
+            long_enough = [
+                (float(time[p[0]]), float(time[p[-1]]))
+                for p in parts
+                if time[p[-1]] - time[p[0]] >= SHORTEST_PART_S and speed[p[0]] - speed[p[-1]] >= LEAST_FALL_M_S
+            ]
+            if long_enough:
+                spans[run[0]], free[run] = long_enough, False
+    return [spans[start] for start in sorted(spans)]
 
 
 def pull_spans(log: Log, begin: float, end: float) -> list[list[Span]]:

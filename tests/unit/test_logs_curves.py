@@ -20,8 +20,7 @@ from ridesim.logs.fits.change import change_between
 from ridesim.logs.fits.pull import _surrounded, wheel_curve
 from ridesim.logs.fits.pull_fit import mixed
 from ridesim.logs.fits.ratios import find_ratios
-from ridesim.logs.fits.ride import RideEngine, demand, ride_through
-from ridesim.logs.fits.shifting import Habit
+from ridesim.logs.fits.ride import Habit, RideEngine, demand, ride_through
 from ridesim.logs.log import CAUTIONS, Log, RoadRun, cut, frozen
 from ridesim.logs.pull import Pulled, _least_told, with_wheel_tune
 from ridesim.logs.runs import runs_of
@@ -169,6 +168,19 @@ def test_a_braked_coast_down_is_named_and_left_out(coasts):
     assert not any("brake" in note for note in coast_down(coasts, **WHEELS).notes)
 
 
+def test_a_coast_down_braked_hard_is_found_and_named_too(coasts):
+    """3 m/s2 for two seconds is beyond any coasting: the run stands among the others for the fit to name it."""
+    run = coasts[2]
+    braked = np.maximum(run.speed_m_s - 3.0 * np.clip(run.time_s - 0.4 * run.time_s[-1], 0, 2.0), 0.1)
+    log = log_of([*coasts[:2], replace(run, speed_m_s=frozen(braked)), *coasts[3:]])
+    runs = runs_of([log], "coast-down", from_m_s=29.0, to_m_s=8.5)
+    assert [one.direction for one in runs] == [one.direction for one in coasts]
+    found = coast_down(runs, **WHEELS)
+    assert len(found.rows) == 5 and any(
+        note.startswith("coast-down 3 slowed by") and "left out" in note for note in found.notes
+    )
+
+
 def test_a_gap_parts_a_coast_down_and_does_not_lose_it(coasts):
     log = log_of(coasts)
     start = coasts[0].time_s[8] + 31.0
@@ -290,9 +302,7 @@ def riding(seed=3, **how):
 
 def test_gears_can_be_asked_for_and_are_told_by_stretch():
     log = riding(lasts_s=500.0, receiver=phone(rate_hz=5.0))
-    told = []
-    found = find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m, progress=told.append)
-    assert told[-1] == 1.0
+    found = find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m)
     three = find_ratios(log, rolling_circumference_m=TWO_PI * BIKE.radius_m, gears=3)
     assert len(three.gears) == 3
     with pytest.raises(InputError, match="are not all in this log"):
