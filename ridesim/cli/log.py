@@ -254,8 +254,8 @@ def ratios(
     bike = None if build is None else given.bike_on(build)
     around = None if circumference is None else float(quantity(circumference, "length", "m", "--circumference"))
     log = given.read_logs([file], columns, time_range)[0]
-    with progress("Sorting the gears") as told, placed(PLACES):
-        done = geared(log, bike=bike, circumference_m=around, gears=gears, progress=told)
+    with placed(PLACES):
+        done = geared(log, bike=bike, circumference_m=around, gears=gears)
     found = done.found
     plain = {
         "gears": found.gears,
@@ -338,7 +338,7 @@ def _teeth(written: str | None, where: str, own: int) -> tuple[int, ...]:
 
 def _habit(written: str) -> Any:
     """When the rider shifts: two shares with a colon."""
-    from ridesim.logs.fits.shifting import Habit
+    from ridesim.logs.fits.ride import Habit
     from ridesim.units import quantity
 
     ends = written.split(":")

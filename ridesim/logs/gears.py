@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -38,7 +37,6 @@ def geared(
     bike: Bike | None = None,
     circumference_m: float | None = None,
     gears: int | None = None,
-    progress: Callable[[float], None] | None = None,
 ) -> Geared:
     """find_ratios with what a bike lends it, its own ratios beside what was found, and the answer in words.
 
@@ -48,7 +46,7 @@ def geared(
         if bike is None:
             raise ValueError("either a bike or a circumference")
         circumference_m = float(bike.rear_tire.circumference_m)
-    found = find_ratios(log, rolling_circumference_m=circumference_m, gears=gears, progress=progress)
+    found = find_ratios(log, rolling_circumference_m=circumference_m, gears=gears)
     build = [] if bike is None else [float(r) for r in bike.setups.ratios[0]]
     near = tuple(_nearest(gear.overall_ratio.value, build) for gear in found.gears)
     return Geared(found=found, build_gear=near, answer=_answer(log, found, near, build, circumference_m, bike))

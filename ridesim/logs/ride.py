@@ -12,8 +12,7 @@ from ridesim.answers.answer import ValueOf
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.bike import coasting_kg, resistance_of
-from ridesim.logs.fits.ride import BIN_RAD_S, USUAL, RideEngine, RideThrough, demand, ride_through
-from ridesim.logs.fits.shifting import Habit
+from ridesim.logs.fits.ride import BIN_RAD_S, USUAL, Habit, RideEngine, RideThrough, demand, ride_through
 from ridesim.logs.log import CAUTIONS, Log, frozen
 from ridesim.units import rpm
 

@@ -14,8 +14,7 @@ from support.synthetic_log import Bike, coast_downs, phone, windy
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s
 from ridesim.logs.fits.pull import wheel_curve
-from ridesim.logs.fits.ride import Demand, RideEngine, ride_through
-from ridesim.logs.fits.shifting import Habit
+from ridesim.logs.fits.ride import Demand, Habit, RideEngine, ride_through
 from ridesim.logs.fits.signal import local_polynomial
 from ridesim.logs.log import RoadRun, frozen
 from ridesim.mechanics.fuel import fuel_power_w

@@ -133,8 +133,9 @@ def wheel_curve(fitted: FittedPulls, runs: Sequence[RoadRun]) -> WheelCurve:
     low, middle, high = day.widths_s()
     curve = {"engine_speed_rad_s": engine, "speed_m_s": speed, "power_w": power}
     curve |= {"low_w": power - half, "high_w": power + half, "torque_n_m": power / engine}
+    kept: dict[str, Any] = {name: frozen(values) for name, values in curve.items()}
     return WheelCurve(
-        **{name: frozen(values) for name, values in curve.items()},
+        **kept,
         smoothing_s=middle,
         smoothing_low_s=low,
         smoothing_high_s=high,

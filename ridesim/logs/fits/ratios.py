@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -13,14 +13,13 @@ from numpy.typing import NDArray
 from ridesim.errors import InputError, within
 from ridesim.logs.fits.bike import NORMAL_90
 from ridesim.logs.fits.coast import Band, band
+from ridesim.logs.fits.gear_fit import Fitted, fit
 from ridesim.logs.fits.gears import (
     CLOSEST,
     FEWEST,
     NOISE_M_S,
-    Fitted,
     belonging,
     fewer,
-    fit,
     peaks,
     quotients,
     rough_delay_s,
@@ -81,13 +80,12 @@ def find_ratios(
     *,
     rolling_circumference_m: float,
     gears: int | None = None,
-    progress: Callable[[float], None] | None = None,
 ) -> Ratios:
     """Overall ratios from engine speed and road speed:  v(t) = omega(t - D) U / (2 pi i).
 
     The logarithm of omega / v is gathered in a fine histogram; its peaks are the gears. Samples where the quotient moves
-    (shifts, a slipping clutch) are dropped. Then one least-squares fit finds all ratios and the delay D of the receiver
-    together: at full throttle a tenth of a second of it is worth a per cent and more. Standard errors hold that of the delay
+    (shifts, a slipping clutch) are dropped. Then one least-squares fit finds all ratios, the delay D of the receiver and its
+    smoothing together: at full throttle a tenth of a second is worth a per cent and more. Standard errors hold those of both
     and the time over which a receiver's errors last.
 
     Parameters
@@ -98,8 +96,6 @@ def find_ratios(
         U of the rear tire. [m]
     gears : int, optional
         How many to find, 1 to 8; all that are there when not given.
-    progress : callable, optional
-        Told the share done.
 
     Returns
     -------
@@ -120,15 +116,11 @@ def find_ratios(
         raise InputError("gears", gears, "must be a whole number from 1 to 8", "Count the gears.")
     time, speed, engine, each = thinned(log)
     late = rough_delay_s(time, speed, engine)
-    if progress:
-        progress(0.5)
     done, gear_at = _searched(time, speed, engine, gears, late)
     found = tuple(_gear(k, done, radius, each) for k in range(done.error.size))
     wide = np.zeros(log.time_s.size, dtype=np.int8)
     wide[: gear_at.size * each] = np.repeat(gear_at, each)
     wide.setflags(write=False)
-    if progress:
-        progress(1.0)
     return Ratios(
         gears=found,
         latency_s=round(done.delay_s, 3),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,11 @@ class Smoothing:
     lags: int
     lag: float
     mean: float
+
+    @property
+    def delay(self) -> float:
+        """By how much it is late."""
+        return self.lags * self.lag + self.mean / 2
 
 
 SHAPES = {
@@ -106,7 +112,23 @@ def smoothed(speed: Array, step_s: float, first: Array, lags: int, lag_s: float,
         e = np.exp(-step_s / lag_s)
         w = (1 - e) * lag_s / step_s
         kick = np.concatenate([0 * rest[:1], (w - e) * rest[:-1] + (1 - w) * rest[1:]])
-        for k in range(1, len(kick)):
-            kick[k] += e * kick[k - 1]
-        rest = kick
+        rest = _remembered(kick, e)
     return np.asarray(line - (lags * lag_s + mean_s / 2) * first + rest)
+
+
+def _remembered(kicks: Array, keeps: float) -> Array:
+    """y_k = keeps y_k-1 + kick_k from nothing: in blocks side by side, then what each hands to the next.
+
+    >>> _remembered(np.array([1.0, 0.0, 0.0, 0.0, 8.0]), 0.5).tolist()
+    [1.0, 0.5, 0.25, 0.125, 8.0625]
+    """
+    size = int(np.sqrt(len(kicks))) + 1
+    blocks = np.zeros((-(-len(kicks) // size) * size, *kicks.shape[1:]))
+    blocks[: len(kicks)] = kicks
+    blocks = blocks.reshape(-1, size, *kicks.shape[1:])
+    for k in range(1, size):
+        blocks[:, k] += keeps * blocks[:, k - 1]
+    fades = keeps ** np.arange(1.0, size + 1).reshape(-1, *[1] * (kicks.ndim - 1))
+    for before, block in itertools.pairwise(blocks):
+        block += fades * before[-1]
+    return np.asarray(blocks.reshape(-1, *kicks.shape[1:])[: len(kicks)])
