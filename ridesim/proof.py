@@ -105,7 +105,7 @@ TOPICS = (
             "logs.fits.coast",
             "logs.fits.pull",
             "logs.fits.ratios",
-            "logs.fits.shifting",
+            "logs.fits.receiver",
         ),
     ),
     Topic(key="units", title="Units", modules=("units",)),

@@ -17,7 +17,8 @@ from ridesim.logs.coast_down import Coasted, coasted, with_road_load
 from ridesim.logs.fits.bike import gear_of, with_air
 from ridesim.logs.fits.shifting import Habit
 from ridesim.logs.gears import Geared, geared, with_gears
-from ridesim.logs.log import CAUTIONS, Log, RoadRun, directions_of, part_of
+from ridesim.logs.log import CAUTIONS as CAUTIONS
+from ridesim.logs.log import Log, RoadRun, directions_of, part_of
 from ridesim.logs.pull import Pulled, compared, pull_speeds, pulled, with_wheel_tune
 from ridesim.logs.ride import Ridden, ridden
 from ridesim.logs.runs import coast_speeds, runs_of
@@ -60,11 +61,6 @@ class LogResult:
     found: Any = None
     errors: Mapping[str, str] = field(default_factory=dict)
     chosen: Mapping[str, str] = field(default_factory=dict)
-
-
-def cautions() -> Sequence[str]:
-    """What to mind on the road, before anything is opened."""
-    return CAUTIONS
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -222,7 +222,11 @@ def _log(raw: Raw, shape: Shape, columns: Columns, name: str, kind: str) -> Log:
     if columns.not_used:
         listed = ", ".join(one[:40] for one in columns.not_used[:20])
         found.append(Found("columns not used", f"{len(columns.not_used)}", listed))
-    found += [Found(what, f"{count}", "left out", count) for what, count in _left_out(raw).items() if count]
+    found += [
+        Found(what, f"{count}", "left out", count)
+        for what, count in {"rows without a time": raw.without_time, **raw.odd}.items()
+        if count
+    ]
     notes: tuple[str, ...] = ()
     where_is = si.keys() >= {"latitude", "longitude"}
     if "speed" in si and where_is:
@@ -299,11 +303,6 @@ def _without_fix(raw: Raw) -> None:
         nowhere = (raw.values["latitude"] == 0) & (raw.values["longitude"] == 0)
         for role in ("latitude", "longitude"):
             raw.values[role][nowhere] = np.nan
-
-
-def _left_out(raw: Raw) -> dict[str, int]:
-    """What was not read, counted."""
-    return {"rows without a time": raw.without_time, **raw.odd}
 
 
 def _time(raw: Raw, column: ColumnOf, name: str) -> tuple[Array, str, str]:

@@ -66,7 +66,7 @@ def ridden(
     every = tuple(dict.fromkeys([own, *(pairs or ())]))
     held = resistance_of(bike)
     asked = demand(
-        from_zero(log),
+        replace(log, time_s=frozen(log.time_s - log.time_s[0])),  # a part of a log keeps the clock of the whole
         mass_kg=float(bike.setups.mass_kg[0]),
         coasting_mass_kg=coasting_kg(bike),
         f0_n=held.f0_n,
@@ -78,11 +78,6 @@ def ridden(
     level = () if log.elevation_m is not None else ("the log holds no elevation: the road was taken as level",)
     answer = _answer(found, every, engine, bike, held.assumptions, (*log.notes, *level))
     return Ridden(found=found, pairs=every, lugging_rad_s=engine.lugged_rad_s, answer=answer)
-
-
-def from_zero(log: Log) -> Log:
-    """The log with its clock put back to 0 at its first sample."""
-    return replace(log, time_s=frozen(log.time_s - log.time_s[0]))
 
 
 def _engine(bike: Bike, lugging_rad_s: float | None) -> RideEngine:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.ndimage import gaussian_filter1d
 from scipy.signal import find_peaks, lfilter, savgol_filter
 
 from ridesim.logs.fits.gears import tops_of
 from ridesim.logs.fits.receiver import smoothed
-from ridesim.logs.fits.signal import bell, parabolas
+from ridesim.logs.fits.signal import parabolas
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -18,12 +17,6 @@ def test_parabolas_are_those_of_savitzky_and_golay(seed):
     smooth, slope = parabolas(values, 0.7)
     np.testing.assert_allclose(smooth, savgol_filter(values, 5, 2), atol=1e-12)
     np.testing.assert_allclose(slope, savgol_filter(values, 5, 2, deriv=1, delta=0.7), atol=1e-12)
-
-
-@pytest.mark.parametrize("sigma", [0.8, 3.0, 8.0])
-def test_the_bell_is_that_of_scipy(sigma):
-    values = np.random.default_rng(1).normal(size=400)
-    np.testing.assert_allclose(bell(values, sigma), gaussian_filter1d(values, sigma), atol=1e-12)
 
 
 @pytest.mark.parametrize("seed", range(20))

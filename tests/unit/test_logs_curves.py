@@ -272,7 +272,7 @@ def bare_of(run):
 def test_before_and_after_tell_a_real_gain_from_noise(fit):
     rng = np.random.default_rng(5)
     same = fit_runs(runs_of_day(DAY, rng), BIKE)
-    gained = fit_runs(runs_of_day(replace(DAY, bike=replace_peak(BIKE, 1.10)), rng), BIKE)
+    gained = fit_runs(runs_of_day(replace(DAY, bike=replace(BIKE, peak_n_m=1.10 * BIKE.peak_n_m)), rng), BIKE)
     real, noise = (change_between(fit, one, same_receiver=True) for one in (gained, same))
     assert 1 in real.verdict and "more power" in real.sentence and real.overall_verdict == 1
     assert real.overall_low < 0.10 < real.overall_high
@@ -285,10 +285,6 @@ def test_before_and_after_tell_a_real_gain_from_noise(fit):
     assert "less power" in lost.sentence
     open_question = change_between(fit, gained)
     assert np.mean(open_question.sure_high_w - open_question.sure_low_w) > np.mean(real.sure_high_w - real.sure_low_w)
-
-
-def replace_peak(bike, factor):
-    return replace(bike, peak_n_m=bike.peak_n_m * factor)
 
 
 def riding(seed=3, **how):

@@ -30,9 +30,13 @@ class Guide:
     ride: tuple[str, ...]
 
 
-def frame(page: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]) -> html.Div:
-    """A section about logs: `before` stands there always, `after` once a log is open; until then the guide does."""
+def frame(page: str, guide: Guide, before: Sequence[Any], charts: Sequence[Any], after: Sequence[Any]) -> html.Div:
+    """A section about logs: `before` stands there always, the rest once a log is open; until then the guide does.
+
+    The charts are dimmed while the fields beside the log hold an error.
+    """
     told = [
+        html.Div([*charts], id=ids.part(page, "dim"), className="stack"),
         *after,
         components.section("Every figure", components.slot(page, "changes"), landmark=False),
         *components.foot(page),
@@ -53,17 +57,12 @@ def frame(page: str, guide: Guide, before: Sequence[Any], after: Sequence[Any]) 
 def _guide(page: str, guide: Guide) -> html.Div:
     parts = (("What to record", (*guide.record, f"{KEPT}: {TOLD}.")), ("How to ride", guide.ride))
     cols = [html.Div([html.H3(head), html.Ul([html.Li(text) for text in texts])]) for head, texts in parts]
-    care = components.once("Take care", logs.cautions(), "card cautions")
+    care = components.once("Take care", logs.CAUTIONS, "card cautions")
     return html.Div(
         static_html([html.Section(cols, className="card two"), care]),
         id=ids.part(page, "guide"),
         className="page",
     )
-
-
-def result(page: str, *charts: Any) -> html.Div:
-    """The charts of the answer, dimmed while the fields beside the log hold an error."""
-    return html.Div([*charts], id=ids.part(page, "dim"), className="stack")
 
 
 def outputs(page: str, fields: Sequence[str], *charts: str) -> dict[str, Any]:

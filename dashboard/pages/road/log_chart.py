@@ -39,7 +39,7 @@ def drawn_logs(
     )
     each = " each on its own clock" if len(logs) > 1 else ""
     counted = f"; {len(runs)} {'run is' if len(runs) == 1 else 'runs are'} used" if runs else ""
-    caption = f"Speed over time{',' if each else ''}{each}{counted}. {DRAG}{_for_each(logs)}"
+    caption = f"Speed over time{',' if each else ''}{each}{counted}. {DRAG}{' The part is the same for every log.' if each else ''}"
     tables = [table for log in logs for table in _tables(log, v)]
     return {"figure": figure, "caption": caption, "table": static_html(tables)}
 
@@ -47,10 +47,6 @@ def drawn_logs(
 def _short(n: int, log: Log, logs: Sequence[Log]) -> str:
     """A log's name in the key of the chart."""
     return f"{n}. {log.name[:NAME_SHOWN]}" if len(logs) > 1 else "The log"
-
-
-def _for_each(logs: Sequence[Log]) -> str:
-    return " The part is the same for every log." if len(logs) > 1 else ""
 
 
 def _tables(log: Log, v: View) -> list[Any]:

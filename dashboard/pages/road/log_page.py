@@ -74,15 +74,14 @@ def section_of(q: Question) -> Section:
 
 def layout(q: Question, state: Looked) -> html.Div:
     """The page, its fields filled from the state."""
-    after = [log_answer.result(q.key, components.chart(q.key, q.chart, shape="tall"))]
+    charts, after = [components.chart(q.key, q.chart, shape="tall")], []
     if q.take is not None:
         after.append(log_answer.take_card(q.key, q.take[0]))
     if q.listed is not None:
         title = q.listed[0]
         after.append(components.section(title, components.slot(q.key, "listed")))
-    return log_answer.frame(
-        q.key, q.guide, [log_section.layout(q.key, q.section, state), log_fields.filled(q.key, state)], after
-    )
+    before = [log_section.layout(q.key, q.section, state), log_fields.filled(q.key, state)]
+    return log_answer.frame(q.key, q.guide, before, charts, after)
 
 
 def shown(q: Question, v: View, data: Any, fields: Fields) -> dict[str, Any]:

@@ -74,10 +74,8 @@ def layout(state: Looked) -> Any:
         KEY,
         GUIDE,
         [how, *(log_section.layout(KEY, s, state) for s in SIDES.values()), log_fields.filled(KEY, state)],
-        [
-            log_answer.result(KEY, components.chart(KEY, "power", shape="tall"), gain),
-            log_answer.take_card(KEY, "Put the later curve into the build", name),
-        ],
+        [components.chart(KEY, "power", shape="tall"), gain],
+        [log_answer.take_card(KEY, "Put the later curve into the build", name)],
     )
 
 

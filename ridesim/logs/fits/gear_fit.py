@@ -32,9 +32,7 @@ class Fitted:
     error: Array
     seconds: Array
     samples: NDArray[np.int64]
-    spread: Array
     delay_s: float
-    delay_error_s: float
     noise_m_s: float
     log_likelihood: float
 
@@ -103,7 +101,7 @@ def _with_shape(
             return _nothing(radius, delay)
         left = pairs.speed - radius[pairs.gear] * pairs.engine - pairs.smoothing
         clean = np.abs(left) < OUTLIER * scatter[pairs.gear]
-        pairs, left = _only(pairs, clean), left[clean]
+        pairs, left = _Pairs(**{name: values[clean] for name, values in vars(pairs).items()}), left[clean]
         scatter = _scatter(left, pairs.gear, count)
         noise = scatter[pairs.gear]
         columns = _columns(pairs, radius) / noise[:, None]
@@ -126,9 +124,7 @@ def _with_shape(
         error=errors[:-2] / radius,
         seconds=np.asarray(samples * step_s, dtype=float),
         samples=samples,
-        spread=scatter * samples / np.maximum(np.bincount(pairs.gear, pairs.speed, count), 1e-9),
         delay_s=delay,
-        delay_error_s=float(errors[-2]),
         noise_m_s=_pooled(left),
         log_likelihood=_log_likelihood(left) - ((broad - BROAD) / BROADEST) ** 2 / 2,
     )
@@ -157,9 +153,7 @@ def _nothing(radius: Array, delay: float) -> Fitted:
         error=none + np.inf,
         seconds=none,
         samples=none.astype(np.int64),
-        spread=none,
         delay_s=delay,
-        delay_error_s=np.inf,
         noise_m_s=0.0,
         log_likelihood=-np.inf,
     )
@@ -251,10 +245,6 @@ def _pairs(
         gear=gear_at[k].astype(np.int64) - 1,
         row=np.flatnonzero(good),
     )
-
-
-def _only(pairs: _Pairs, keep: NDArray[np.bool_]) -> _Pairs:
-    return _Pairs(**{name: getattr(pairs, name)[keep] for name in pairs.__dataclass_fields__})
 
 
 def _pooled(left: Array) -> float:

@@ -46,7 +46,7 @@ PROTOCOL = (
 
 @dataclass(frozen=True, kw_only=True)
 class GearFound:
-    """One gear: its overall ratio, how many samples speak for it, and how they spread about it (a share).
+    """One gear: its overall ratio, and how many samples and seconds speak for it.
 
     settled tells that the ratio is within half a per cent as surely as noise lets one say; longer_s is how many seconds more
     in this gear would settle it, 0 when it is.
@@ -55,10 +55,9 @@ class GearFound:
     gear: int
     overall_ratio: Band
     samples: int
-    spread: float
-    settled: bool = True
-    longer_s: float = 0.0
-    seconds: float = 0.0
+    settled: bool
+    longer_s: float
+    seconds: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +71,6 @@ class Ratios:
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
-    latency_error_s: float = 0.0
 
 
 def find_ratios(
@@ -124,7 +122,6 @@ def find_ratios(
     return Ratios(
         gears=found,
         latency_s=round(done.delay_s, 3),
-        latency_error_s=done.delay_error_s,
         gear_at=wide,
         segments=_segments(log, wide),
         notes=_notes(found, done),
@@ -187,7 +184,6 @@ def _gear(k: int, done: Fitted, radius: float, each: int) -> GearFound:
         gear=k + 1,
         overall_ratio=band(ratio, ratio * error, NORMAL_90),
         samples=int(done.samples[k]) * each,
-        spread=float(done.spread[k]),
         settled=error <= enough,
         # the square of the error falls with the time
         longer_s=0.0 if error <= enough else float(np.ceil(done.seconds[k] * ((error / enough) ** 2 - 1) / 5.0) * 5.0),

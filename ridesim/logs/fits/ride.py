@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ridesim.answers.answer import rows_of
 from ridesim.environment.road_forces import resistance_n, slope_rad
 from ridesim.errors import InputError, within
-from ridesim.logs.fits.signal import bell, parabolas
+from ridesim.logs.fits.signal import parabolas
 from ridesim.logs.log import Array, Log, frozen
 from ridesim.mechanics.fuel import (
     DENSITY_KG_M3,
@@ -99,9 +99,11 @@ def _grade(log: Log, clock: Array, speed: Array) -> Array:
     """Rise over way, both smoothed alike; level where no elevation was logged."""
     if log.elevation_m is None:
         return np.zeros_like(speed)
-    known = np.isfinite(log.elevation_m)
-    height = bell(np.interp(clock, log.time_s[known], log.elevation_m[known]), ELEVATION_SIGMA_S / STEP_S)
-    way = np.maximum(bell(speed, ELEVATION_SIGMA_S / STEP_S), 1.0)
+    from scipy.ndimage import gaussian_filter1d
+
+    known, sigma = np.isfinite(log.elevation_m), ELEVATION_SIGMA_S / STEP_S
+    height = gaussian_filter1d(np.interp(clock, log.time_s[known], log.elevation_m[known]), sigma)
+    way = np.maximum(gaussian_filter1d(speed, sigma), 1.0)
     return np.asarray(np.clip(np.gradient(height, STEP_S) / way, -STEEPEST, STEEPEST))
 
 

@@ -101,13 +101,6 @@ def parabolas(values: Array, step: float) -> tuple[Array, Array]:
     return a + b * at + c * at**2, (b + 2 * c * at) / step
 
 
-def bell(values: Array, sigma: float) -> Array:
-    """Means weighted by a normal law of some samples, cut off at four of them and mirrored at the ends."""
-    reach = int(4.0 * sigma + 0.5)
-    weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
-    return np.convolve(np.pad(values, reach, mode="symmetric"), weights / weights.sum(), mode="valid")
-
-
 def covariance_of_scores(columns: Array, left: Array, row: NDArray[np.int64], step_s: float) -> tuple[Array, float]:
     """Covariance of the scores of a least-squares fit whose errors last, and by what a band is wider because that is only estimated.
 
