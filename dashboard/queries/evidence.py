@@ -83,14 +83,10 @@ def worth_measuring(demo: str, own: str | None, figure: str) -> Answer:
     return next_answer(measure_next(queries.build_of(demo, own), figure))
 
 
-def gear_count(state: State) -> int:
-    """How many gears the open bike has."""
-    return len(queries.build_of(state.demo, state.own).record.gearbox.gears)
-
-
-def tunes(state: State) -> list[str]:
-    """The tunes of the open build."""
-    return list(queries.build_of(state.demo, state.own).record.tune)
+def choices(state: State) -> tuple[list[str], int]:
+    """The tunes of the open build, and how many gears it has."""
+    record = queries.build_of(state.demo, state.own).record
+    return list(record.tune), len(record.gearbox.gears)
 
 
 def refusal(error: InputError) -> str:

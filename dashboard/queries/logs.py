@@ -15,7 +15,7 @@ from ridesim.bike import Bike, make_bike
 from ridesim.errors import InputError, each
 from ridesim.logs.coast_down import Coasted, coasted, with_road_load
 from ridesim.logs.fits.bike import gear_of, with_air
-from ridesim.logs.fits.shifting import Habit
+from ridesim.logs.fits.ride import Habit
 from ridesim.logs.gears import Geared, geared, with_gears
 from ridesim.logs.log import CAUTIONS as CAUTIONS
 from ridesim.logs.log import Log, RoadRun, directions_of, part_of
@@ -46,6 +46,7 @@ PLACES = {
     "air.relative_humidity": "humidity",
     "air.pressure_pa": "pressure",
 }
+NAMES = set(PLACES.values())
 NEIGHBORS = {"front": 1, "rear": 3}  # teeth to either side of both set-ups
 MOST_PAIRS = 200
 
@@ -102,7 +103,7 @@ def troubles(error: InputError, which: str = "") -> dict[str, str]:
     """The sentences of an error by field; which stands before the fields that come twice."""
     told: dict[str, str] = {}
     for one in each(error):
-        name = PLACES.get(one.where, "")
+        name = PLACES.get(one.where, one.where if one.where in NAMES else "")
         key = f"{which}{name}" if name else ""
         told[key] = queries.words(one) if key else str(one)
     return told
@@ -118,24 +119,7 @@ def _figure(fields: Fields, key: str, reading: str, kind: str, unit: str, system
     text = typed(fields.get(key), reading, system)
     if not text:
         return None
-    try:
-        return float(quantity(text, kind, unit, key))
-    except InputError as error:
-        raise _BesideError(key, error) from None
-
-
-class _BesideError(InputError):
-    """An error whose field is known outright."""
-
-    def __init__(self, key: str, error: InputError) -> None:
-        super().__init__(key, error.got, error.problem, error.fix)
-        self.key = key
-
-
-def _told(error: InputError, which: str = "") -> dict[str, str]:
-    if isinstance(error, _BesideError):
-        return {error.key: queries.words(error)}
-    return troubles(error, which)
+    return float(quantity(text, kind, unit, key))
 
 
 def _seconds(fields: Fields, key: str) -> float | None:
@@ -204,7 +188,7 @@ def coast(state: State, of: OpenLogs, fields: Fields) -> LogResult:
         found = coasted(solved_on(state, fields).bike, runs, wind_m_s=wind, grade=slope)
         return LogResult(found=found, chosen=chosen)
     except InputError as error:
-        return LogResult(errors=_told(error), chosen=chosen)
+        return LogResult(errors=troubles(error), chosen=chosen)
 
 
 def pull(state: State, of: OpenLogs, fields: Fields, shared: Fields, which: str) -> LogResult:
@@ -226,7 +210,7 @@ def pull(state: State, of: OpenLogs, fields: Fields, shared: Fields, which: str)
         )
         return LogResult(found=found, chosen=chosen)
     except InputError as error:
-        told = _told(error, f"{which}-")
+        told = troubles(error, f"{which}-")
         shared_keys = ("gear", "standard", "from-speed", "to-speed")
         return LogResult(errors={_without(key, which, shared_keys): text for key, text in told.items()}, chosen=chosen)
 
@@ -245,7 +229,7 @@ def change(before: Pulled, after: Pulled, shared: Fields) -> LogResult:
     try:
         return LogResult(found=compared(before, after, same_receiver=shared.get("phone") == "same"))
     except InputError as error:
-        return LogResult(errors=_told(error))
+        return LogResult(errors=troubles(error))
 
 
 def gears(state: State, of: OpenLogs, fields: Fields) -> LogResult:
@@ -257,7 +241,7 @@ def gears(state: State, of: OpenLogs, fields: Fields) -> LogResult:
         )
         return LogResult(found=found)
     except InputError as error:
-        return LogResult(errors=_told(error))
+        return LogResult(errors=troubles(error))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -286,7 +270,7 @@ def rides(state: State, of: OpenLogs, fields: Fields) -> LogResult:
         pair = answers.pair(lambda solved: told[id(solved)], one, other)
         return LogResult(found=Rides(now=now, planned=planned, pair=pair, word=of.opened[0].word))
     except InputError as error:
-        return LogResult(errors=_told(error))
+        return LogResult(errors=troubles(error))
 
 
 def _share(fields: Fields, key: str, otherwise: float, system: str) -> float:
@@ -346,7 +330,7 @@ def take_road_load(state: State, found: Coasted) -> BuildChange:
         says = f"In the build now: drag area {drag}, rolling resistance {rolls}. Top speed was {_top(state)}, is now {_top(new)}."
         return BuildChange(query=to_query(new), says=says)
     except InputError as error:
-        return BuildChange(errors=_told(error))
+        return BuildChange(errors=troubles(error))
 
 
 def take_tune(state: State, name: str | None, found: Pulled) -> BuildChange:
@@ -360,7 +344,7 @@ def take_tune(state: State, name: str | None, found: Pulled) -> BuildChange:
             query=to_query(new), says=f"In the build now as the tune {key}, and set up as the planned one."
         )
     except InputError as error:
-        return BuildChange(errors=_told(error))
+        return BuildChange(errors=troubles(error))
 
 
 def take_ride(state: State, found: Rides) -> BuildChange:
@@ -379,4 +363,4 @@ def take_gears(state: State, found: Geared) -> BuildChange:
         make_bike(build)
         return BuildChange(query=to_query(replace(state, own=build.text)), says="In the build now.")
     except InputError as error:
-        return BuildChange(errors=_told(error))
+        return BuildChange(errors=troubles(error))

@@ -15,7 +15,7 @@ from ridesim.errors import InputError, within
 from ridesim.logs.fits.bike import NORMAL_90, air_density, all_up_kg, coasting_kg
 from ridesim.logs.fits.coast import Band, CoastDown, CoastFit, Coasts, band
 from ridesim.logs.fits.signal import local_polynomial
-from ridesim.logs.log import Array, RoadRun, both_ways, counted, direction_word, notes_of
+from ridesim.logs.log import Array, RoadRun, both_ways, counted, notes_of
 from ridesim.units import G, in_both
 
 if TYPE_CHECKING:
@@ -325,7 +325,7 @@ def runs_table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
         Column(key="lasts_s", label="Lasts", reading="time"),
         Column(key="scatter_m_s", label="Scatter about the fit", reading="speed"),
     ]
-    told = tuple({**row, "way": direction_word(int(row["direction"]))} for row in rows)
+    told = tuple({**row, "way": "out" if row["direction"] > 0 else "back"} for row in rows)
     return Table(title=title, columns=tuple(c for c in columns if c.key in told[0]), rows=told)
 
 

@@ -207,11 +207,6 @@ def counted(runs: Sequence[RoadRun], most: int, fix: str) -> list[RoadRun]:
     return list(runs)
 
 
-def direction_word(direction: int) -> str:
-    """The direction of a run in a word."""
-    return "out" if direction > 0 else "back"
-
-
 def directions_of(written: str) -> tuple[int, ...]:
     """Which way each run went, in the order ridden.
 

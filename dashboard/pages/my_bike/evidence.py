@@ -161,7 +161,7 @@ def _form(app: Dash) -> None:
     )
     def fields(kind: str | None, query: str | None, formed: Any) -> dict[str, Any]:
         state = from_query(query)[0]
-        tunes, gears = evidence.tunes(state), evidence.gear_count(state)
+        tunes, gears = evidence.choices(state)
         mark = [kind, state.units, tunes, gears]
         if mark == formed:
             raise PreventUpdate

@@ -29,8 +29,9 @@ def drawn_logs(
         Line(x=x(t), y=y(speed), role="now" if way > 0 else "planned", legend="Used, out" if way > 0 else "Used, back")
         for t, speed, way in used
     ]
+    names = [f"{n}. {log.name[:NAME_SHOWN]}" for n, log in enumerate(logs, start=1)] if len(logs) > 1 else ["The log"]
     figure = log_chart(
-        [(_short(n, log, logs), x(log.time_s), y(log.speed_m_s)) for n, log in enumerate(logs, start=1)],
+        [(name, x(log.time_s), y(log.speed_m_s)) for name, log in zip(names, logs, strict=True)],
         runs,
         x_title=x.title,
         y_title=y.title,
@@ -42,11 +43,6 @@ def drawn_logs(
     caption = f"Speed over time{',' if each else ''}{each}{counted}. {DRAG}{' The part is the same for every log.' if each else ''}"
     tables = [table for log in logs for table in _tables(log, v)]
     return {"figure": figure, "caption": caption, "table": static_html(tables)}
-
-
-def _short(n: int, log: Log, logs: Sequence[Log]) -> str:
-    """A log's name in the key of the chart."""
-    return f"{n}. {log.name[:NAME_SHOWN]}" if len(logs) > 1 else "The log"
 
 
 def _tables(log: Log, v: View) -> list[Any]:

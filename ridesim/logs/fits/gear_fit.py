@@ -50,7 +50,7 @@ class _Pairs:
     row: NDArray[np.int64]
 
 
-def fit(time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, delay_s: float) -> Fitted:
+def fit(time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, delay_s: float) -> Fitted | None:
     """Least squares of  v(t) = (K r_g omega)(t - D)  over all gears g with one delay D and one smoothing K of the receiver.
 
     The noise stands in the speed, which is why the speed is fitted and not a quotient: the noise of a quotient is lopsided,
@@ -72,12 +72,13 @@ def fit(time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, 
 
     Returns
     -------
-    Fitted
+    Fitted, or None where too few samples lie inside a gear
     """
-    each = [_with_shape(time, speed, engine, gear_at, start, delay_s, shape) for shape in SHAPES]
+    made = (_with_shape(time, speed, engine, gear_at, start, delay_s, shape) for shape in SHAPES)
+    each = [one for one in made if one is not None]
+    if not each:
+        return None
     best = max(each, key=lambda one: one.log_likelihood)
-    if not np.isfinite(best.log_likelihood):
-        return best
     share = np.exp([one.log_likelihood - best.log_likelihood for one in each])
     share /= share.sum()
     radius = np.array([one.meters_per_rad for one in each])
@@ -88,8 +89,8 @@ def fit(time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, 
 
 def _with_shape(
     time: Array, speed: Array, engine: Array, gear_at: Gears, start: Array, delay_s: float, shape: str
-) -> Fitted:
-    """The fit with one shape of the receiver's smoothing."""
+) -> Fitted | None:
+    """The fit with one shape of the receiver's smoothing; None where too few samples lie inside a gear."""
     count, step_s = start.size, float(np.median(np.diff(time)))
     radius, delay, broad = start.copy(), delay_s, BROAD
     slope = _slopes(time, engine, gear_at)
@@ -98,7 +99,7 @@ def _with_shape(
         said = _told(time, speed, engine, gear_at, radius, delay)
         pairs = _pairs(time, speed, engine, slope, _smoothing(time, said, shape, broad), gear_at, delay)
         if pairs.speed.size < 3 * (count + 2):
-            return _nothing(radius, delay)
+            return None
         left = pairs.speed - radius[pairs.gear] * pairs.engine - pairs.smoothing
         clean = np.abs(left) < OUTLIER * scatter[pairs.gear]
         pairs, left = _Pairs(**{name: values[clean] for name, values in vars(pairs).items()}), left[clean]
@@ -143,20 +144,6 @@ def _columns(pairs: _Pairs, radius: Array) -> Array:
     columns[:, -2] = -radius[pairs.gear] * pairs.rate
     columns[:, -1] = pairs.bend
     return columns
-
-
-def _nothing(radius: Array, delay: float) -> Fitted:
-    """The answer where too few samples lie inside a gear for any fit."""
-    none = np.zeros(radius.size)
-    return Fitted(
-        meters_per_rad=radius,
-        error=none + np.inf,
-        seconds=none,
-        samples=none.astype(np.int64),
-        delay_s=delay,
-        noise_m_s=0.0,
-        log_likelihood=-np.inf,
-    )
 
 
 def _smoothing(time: Array, said: Array, shape: str, square_s2: float) -> tuple[Array, Array]:

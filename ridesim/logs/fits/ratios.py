@@ -163,6 +163,8 @@ def _fitted(
     while centers:
         gear_at = belonging(*seen, centers)
         done = fit(time, speed, engine, gear_at, np.exp(-np.array(centers)), late)
+        if done is None:
+            break
         stand = [k for k in range(len(centers)) if _stands(k, done)]
         if len(stand) == len(centers):
             return done, gear_at
