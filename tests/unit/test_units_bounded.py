@@ -174,7 +174,7 @@ def test_a_heading_with_a_tower_of_powers_is_refused_in_a_curve_and_passed_over_
 
 @pytest.mark.parametrize("lead", ["torque [", "torque (", "[ ", "Gps", ""])
 def test_only_the_beginning_of_a_heading_is_looked_at(lead, monkeypatch):
-    from ridesim.components import curve_file
+    from ridesim.buildfile import curve_file
     from ridesim.logs.reading import headings
 
     seen = []
