@@ -104,16 +104,12 @@ def shows(state: State, revision: Revision) -> State:
     return replace(state, own=garage_text.KeptText(revision.text, revision.id), now=SetUp())
 
 
-def afresh(state: State, revision: Revision) -> State:
-    """The state with a revision open and nothing of the set-ups before."""
-    return State(own=garage_text.KeptText(revision.text, revision.id), units=state.units, fields=state.fields)
-
-
 def restore(state: State, revision: str) -> tuple[Revision, State]:
     """Make an older revision the newest again."""
     with garage_text.opened() as garage:
         saved = garage.restore(revision)
-    return saved, afresh(state, saved)
+    kept = garage_text.KeptText(saved.text, saved.id)
+    return saved, State(own=kept, units=state.units, fields=state.fields)
 
 
 def compared(old: str, new: str) -> tuple[Revision, Revision, Difference]:

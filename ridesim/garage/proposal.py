@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from ridesim.answers.answer import Answer, Column, Figures, Step, Table
+from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table
 from ridesim.answers.solved import Solved
 from ridesim.fueling import JETTING, MECHANIC, ROOM
 from ridesim.fueling.jets import LAW
@@ -344,11 +344,17 @@ def next_trial_answer(found: Proposal, solved: Solved | None = None, assumed: tu
     Leave it.
     """
     worth = None
+    said: Sentence = (found.says,)
     if found.richness is not None and found.thing == "main jet":
         worth = mixture_worth(1.0 / found.richness, solved)
+        said = (found.says, *worth.say(f" If {found.after} is right, {found.before} "))
+    elif found.thing:
+        said = (
+            f"{found.says} What that is worth can't be said: the published curves are of full throttle, where this part hardly counts.",
+        )
     return Answer(
         question="What to try next?",
-        say=(found.says, *(() if worth is None else worth.say(f" If {found.after} is right, {found.before} "))),
+        say=said,
         figures=Figures(*(worth.figures() if worth else ())),
         tables=tuple(_tables(found)),
         assumptions=(*assumed, *found.assumptions, *(worth_assumptions() if worth else ())),

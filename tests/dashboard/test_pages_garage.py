@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -150,7 +151,7 @@ class TestBuilds:
     def test_an_edit_shows_as_one_and_is_saved_on_top(self, posted, where, inside, first):
         query = to_query(State(own=garage_text.kept_text(first.id), now=SetUp(rear=47)))
         assert "has been edited" in shelf_words(posted, query)
-        assert "revision 2" in saved(posted, query)["garage-told"]["children"]
+        assert re.search("revision 2 .*Undo does not reach the garage", saved(posted, query)["garage-told"]["children"])
         with Garage.open(where) as garage:
             assert garage.newest("Mine").parent == first.id
 

@@ -276,7 +276,8 @@ def test_a_step_of_the_main_jet_tells_what_it_is_worth():
     found = next_trial_answer(propose(trial(three_quarters_to_full="rich")))
     assert "If 118.5 is right, 120 costs up to" in str(found) and str(found).endswith("too small to feel.")
     assert -0.02 < found.figures["torque_change"].value < 0.0
-    assert "torque_change" not in next_trial_answer(propose(trial(closed_to_eighth="rich"))).figures
+    screw = next_trial_answer(propose(trial(closed_to_eighth="rich")))
+    assert "torque_change" not in screw.figures and "can't be said" in str(screw)
 
 
 def test_all_right_is_left_though_the_air_is_a_little_thinner():

@@ -19,6 +19,7 @@ from ridesim.errors import InputError
 
 KEY = "garage"
 SECTIONS = ("says", "bikes", "archive", "history")
+TAKE_BACK = "Undo does not reach the garage: to go back, restore the revision before it in the history below."
 LEAD = "Every revision you save is kept, with its note and its trials. Nothing is ever deleted."
 
 
@@ -169,6 +170,8 @@ def _save_it(app: Dash) -> None:
             return {"link": no_update, "kept": no_update} | _wrong(error)
         passed = len(saved.passed_over)
         told = f"Saved as revision {saved.number} of {saved.bike}."
+        if saved.number > 1:
+            told += f" {TAKE_BACK}"
         if passed:
             told += f" Meanwhile {'another revision was' if passed == 1 else f'{passed} other revisions were'} saved: all are kept, see the history."
         return {"link": to_query(state), "kept": saved.id, "told": told, "name": None, "note": None}
@@ -198,7 +201,8 @@ def done(what: str, row_id: str, state: State) -> dict[str, Any]:
     try:
         if what == "restore":
             saved, state = garage.restore(state, row_id)
-            told, link = f"Revision {saved.number} of {saved.bike} is the newest now: {saved.note}.", to_query(state)
+            told = f"Revision {saved.number} of {saved.bike} is the newest now: {saved.note}. {TAKE_BACK}"
+            link = to_query(state)
         elif what == "archive":
             told = f"{garage.set_archived(row_id, away=True)} is in the archive, with all its history."
         else:
