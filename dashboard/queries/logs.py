@@ -12,6 +12,7 @@ from dashboard.url_state import State, to_query
 from ridesim import answers
 from ridesim.answers import Answer, Column, Pair, Solved, Table
 from ridesim.bike import Bike, make_bike
+from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
 from ridesim.errors import InputError, each
 from ridesim.logs.coast_down import Coasted, coasted, with_road_load
 from ridesim.logs.fits.bike import gear_of, with_air
@@ -285,8 +286,8 @@ def _around(one: Bike, other: Bike) -> list[tuple[int, int]]:
     f, r = NEIGHBORS["front"], NEIGHBORS["rear"]
     every = [
         (front, rear)
-        for front in range(max(fronts[0] - f, 6), fronts[1] + f + 1)
-        for rear in range(max(rears[0] - r, 12), rears[1] + r + 1)
+        for front in range(max(fronts[0] - f, FRONT_TEETH[0]), fronts[1] + f + 1)
+        for rear in range(max(rears[0] - r, REAR_TEETH[0]), rears[1] + r + 1)
     ]
     return every[:MOST_PAIRS]
 

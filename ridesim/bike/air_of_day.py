@@ -8,6 +8,7 @@ from functools import partial
 from math import inf
 from typing import Any
 
+from ridesim import reference
 from ridesim.bike.defaults import Taken
 from ridesim.buildfile.schema import BuildRecord, Tune, torque_or_power
 from ridesim.components.power_curve import PowerCurve, curve_from_points
@@ -15,7 +16,7 @@ from ridesim.environment.air import HIGHEST_M, LOWEST_M, Air, air
 from ridesim.environment.power_correction import RideDay, ride_day_factor
 from ridesim.errors import InputError
 from ridesim.uncertainty.tolerances import Tolerance, through
-from ridesim.units import rpm
+from ridesim.units import quantity, rpm
 
 _ENDS = {"altitude_m": (LOWEST_M, HIGHEST_M), "relative_humidity": (0.0, 1.0)}  # where an air ends by nature
 
@@ -69,11 +70,14 @@ def _sheet(tune: Tune, name: str, taken: Taken) -> _Sheet:
     standard = taken.word("tune.standard", tune.standard)
     if standard != "as measured" or tune.temperature is None or tune.pressure is None:
         return _Sheet(standard=standard, measured=None)
-    if tune.humidity is None:
-        taken.assume(f"tune.{name}.humidity", f"tune.{name}.humidity assumed 50 % (assumption)")
+    humidity = tune.humidity
+    if humidity is None:
+        usual = reference.defaults()["air.humidity"]
+        humidity = quantity(usual["value"], "ratio", "", "air.humidity")
+        taken.assume(f"tune.{name}.humidity", f"tune.{name}.humidity assumed {usual['value']} ({usual['why']})")
     measured = {
         "temperature_k": float(tune.temperature),
-        "relative_humidity": 0.5 if tune.humidity is None else float(tune.humidity),
+        "relative_humidity": float(humidity),
         "pressure_pa": float(tune.pressure),
     }
     return _Sheet(standard=standard, measured=measured)

@@ -249,7 +249,7 @@ def near(front: int, rear: int) -> tuple[range, range]:
     return fronts, rears
 
 
-def teeth(text: str, where: str, least: int = 6, most: int = 100) -> tuple[int, ...]:
+def teeth(text: str, where: str, least: int = FRONT_TEETH[0], most: int = REAR_TEETH[1]) -> tuple[int, ...]:
     """Tooth counts written as least:most ("13:18") or one by one ("14, 15, 16").
 
     Raises
