@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from ridesim.buildfile.values import Quantity, Section, Teeth, Text, optional
+from ridesim.buildfile.values import Quantity, Record, Teeth, Text, optional
 from ridesim.errors import InputError, InputErrors
 from ridesim.units import Measured, quantity
 
@@ -42,7 +42,7 @@ _Speed = Annotated[Measured, Exact("speed", "km/h", 0, 400)]
 _ENGINE_SPEED = Exact("engine speed", "rev/min", 300, 25000)
 
 
-class DayAir(Section):
+class DayAir(Record):
     """The air of one reading's day; what is not given is as in the build."""
 
     altitude: Measured | None = optional("length", "m", -430, 6000)
@@ -51,7 +51,7 @@ class DayAir(Section):
     pressure: Measured | None = optional("pressure", "hPa", 400, 1100, "as read at the place, not reduced to sea level")
 
 
-class Reading(Section):
+class Reading(Record):
     """What every reading may carry: the tune it was taken with (the active one unless given), its day's air, a note."""
 
     kind: str

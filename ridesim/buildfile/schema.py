@@ -15,7 +15,7 @@ from ridesim.buildfile.values import (
     Quantity,
     Ratio,
     RearTeeth,
-    Section,
+    Record,
     Standard,
     Teeth,
     Text,
@@ -42,13 +42,13 @@ _DRIVE_FIX = {
 }
 
 
-class Masses(Section):
+class Masses(Record):
     bike: Annotated[Measured, Quantity("mass", "kg", 20, 1000, "all fluids, half a tank")]
     rider: Annotated[Measured, Quantity("mass", "kg", 20, 250, "in riding gear")]
     luggage: Annotated[Measured, Quantity("mass", "kg", 0, 400, "luggage and passenger")] = Measured(0.0)
 
 
-class Chassis(Section):
+class Chassis(Record):
     wheelbase: Measured | None = optional("length", "mm", 700, 2500, "axle to axle")
     bike_cg_ahead_of_rear_axle: Measured | None = optional("length", "m", 0.1, 2, "center of mass of the bike alone")
     bike_cg_height: Measured | None = optional("length", "m", 0.1, 1.5, "above the ground")
@@ -63,7 +63,7 @@ class Chassis(Section):
     lowest_point_ahead_of_rear_axle: Measured | None = optional("length", "m", 0, 2)
 
 
-class Spring(Section):
+class Spring(Record):
     """A fork, both legs together along the legs, or the rear wheel, up and down at the axle."""
 
     rate: Measured | None = optional("spring rate", "N/mm", 1, 200, "both legs together, or at the wheel")
@@ -79,19 +79,19 @@ class Spring(Section):
         return self
 
 
-class Suspension(Section):
+class Suspension(Record):
     fork: Spring = Spring()
     rear: Spring = Spring()
 
 
-class Inertia(Section):
+class Inertia(Record):
     front_wheel: Measured | None = optional("inertia", "kg*m2", 0, 10, "with tire and discs")
     rear_wheel: Measured | None = optional("inertia", "kg*m2", 0, 10, "with tire and sprocket")
     crank: Measured | None = optional("inertia", "kg*m2", 0, 2, "crank, flywheel and clutch at crank speed")
     crank_turns: Literal["forward", "backward", "lengthwise"] | None = None
 
 
-class Engine(Section):
+class Engine(Record):
     cycle: Literal[2, 4] = 4
     displacement: Measured | None = optional("volume", "cc", 20, 3000)
     stroke: Measured | None = optional("length", "mm", 15, 200)
@@ -100,7 +100,7 @@ class Engine(Section):
     rev_limit: Measured | None = optional("engine speed", "rev/min", 1500, 25000)
 
 
-class Gearbox(Section):
+class Gearbox(Record):
     gears: tuple[Ratio, ...] = Field(min_length=1, max_length=10)
     primary: Ratio | None = None
     efficiency: Measured | None = optional("ratio", "", 0.5, 1, "crank to tire")
@@ -117,7 +117,7 @@ class Gearbox(Section):
         return self
 
 
-class FinalDrive(Section):
+class FinalDrive(Record):
     """A chain by its sprockets, a belt by its pulleys, or a shaft by its ratio alone."""
 
     kind: Literal["chain", "belt", "shaft"] = "chain"
@@ -170,7 +170,7 @@ class FinalDrive(Section):
         return self
 
 
-class Tire(Section):
+class Tire(Record):
     size: Marking
     rollout: Measured | None = optional("length", "m", 0.8, 3.5, "one turn, measured under the rider")
     deflection: Measured | None = optional("length", "mm", 0, 60, "static, under load")
@@ -182,12 +182,12 @@ class Tire(Section):
     room_around: Measured | None = optional("length", "mm", 0, 300, "least gap outside the tread, suspension pushed in")
 
 
-class Tires(Section):
+class Tires(Record):
     rear: Tire
     front: Tire | None = None
 
 
-class SpeedometerSection(Section):
+class SpeedometerSection(Record):
     sensor: Literal["front wheel", "rear wheel", "countershaft"] = "front wheel"
     calibrated_rear_tire: Marking | None = None
     calibrated_front_tire: Marking | None = None
@@ -198,7 +198,7 @@ class SpeedometerSection(Section):
     ] = Measured(0.0)
 
 
-class Tune(Section):
+class Tune(Record):
     points: tuple[tuple[float, float], ...]
     points_are: Text = "N*m"
     measured_at: Literal["crank", "wheel"] | None = None
@@ -238,11 +238,11 @@ class Tune(Section):
         return self
 
 
-class Active(Section):
+class Active(Record):
     tune: Text
 
 
-class RoadLoadSection(Section):
+class RoadLoadSection(Record):
     drag_area: Measured | None = optional("area", "m^2", 0.05, 3, "drag coefficient times frontal area")
     rolling_resistance: Measured | None = optional("ratio", "", 0, 0.3)
     coast_down: Annotated[
@@ -266,7 +266,7 @@ class RoadLoadSection(Section):
         return self
 
 
-class SurfaceSection(Section):
+class SurfaceSection(Record):
     name: Text = "dry asphalt"
     friction: Measured | None = optional("ratio", "", 0.02, 2)
 
@@ -277,7 +277,7 @@ class AirSection(DayAir):
     altitude: Annotated[Measured, Quantity("length", "m", -430, 6000)] = Measured(0.0)
 
 
-class Fuel(Section):
+class Fuel(Record):
     tank: Measured | None = optional("volume", "l", 0.5, 100)
     known_consumption: Annotated[
         tuple[
@@ -290,13 +290,13 @@ class Fuel(Section):
     density: Measured | None = optional("ratio", "", 0.6, 0.9, "kg per liter")
 
 
-class RideSection(Section):
+class RideSection(Record):
     cruise: Annotated[Measured, Quantity("speed", "km/h", 5, 400)] = Measured(100 / 3.6, 0.0, "100 km/h")
     grade: Annotated[Measured, Quantity("ratio", "%", -60, 100)] = Measured(0.0)
     headwind: Annotated[Measured, Quantity("speed", "m/s", -40, 60)] = Measured(0.0)
 
 
-class LimitsSection(Section):
+class LimitsSection(Record):
     """What the rider needs of a sprocket pair; every one is optional."""
 
     cruise_engine_speed_most: Measured | None = optional("engine speed", "rev/min", 500, 25000)
@@ -322,7 +322,7 @@ class LimitsSection(Section):
     tunes: tuple[Text, ...] | None = Field(default=None, max_length=50)
 
 
-class Prices(Section):
+class Prices(Record):
     """What parts cost the rider, all in one currency of their own."""
 
     currency: Text | None = None
@@ -333,7 +333,7 @@ class Prices(Section):
     rear_tire: Price | None = None
 
 
-class BuildRecord(Section):
+class BuildRecord(Record):
     """Every value of a build file in SI."""
 
     name: Text

@@ -14,16 +14,16 @@ from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.units import KINDS, Measured, quantity, rpm
 
 
-class Section(BaseModel):
+class Record(BaseModel):
     """A table of a build file: no key but its own, and nothing changes once it is read."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True)
 
 
-def section_in(annotation: Any) -> type[Section] | None:
+def section_in(annotation: Any) -> type[Record] | None:
     """The table that a field holds, one or several; None where it holds none."""
     kinds = (annotation, *get_args(annotation))
-    return next((one for one in kinds if isinstance(one, type) and issubclass(one, Section)), None)
+    return next((one for one in kinds if isinstance(one, type) and issubclass(one, Record)), None)
 
 
 @dataclass(frozen=True)
