@@ -377,7 +377,7 @@ def cautions(answers: Sequence[Answer]) -> Any:
 
 def once(title: str, texts: Iterable[str], kind: str) -> StaticHtml | None:
     """A list that stands open when it is first met, and folded from then on (assets/glue.js)."""
-    sentences = list(dict.fromkeys(map(_sentence, texts)))
+    sentences = list(dict.fromkeys(map(sentence, texts)))
     if not sentences:
         return None
     inside = [html.Summary(f"{title} ({len(sentences)})"), html.Ul([html.Li(text) for text in sentences])]
@@ -389,7 +389,8 @@ def listed(title: str, texts: Iterable[Any], kind: str = "") -> html.Section:
     return html.Section([html.H3(title), html.Ul([html.Li(text) for text in texts])], className=kind)
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
+    """The text with a capital first and a stop at its end."""
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 

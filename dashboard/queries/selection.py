@@ -30,7 +30,6 @@ class Picked:
 
     name: str
     alike: bool
-    meets: bool
     best: bool
     falls: tuple[str, ...]
     order: tuple[str, ...]
@@ -50,17 +49,13 @@ def _ride_alone(state: State) -> State:
 
 @lru_cache(maxsize=32)
 def _bikes(state: State) -> choosing.Bikes:
-    build, limits = queries.loaded(state), queries.loaded(state).record.limits
+    build, limits, now = queries.loaded(state), queries.loaded(state).record.limits, state.now
     return choosing.bikes_of(
         build,
-        state.limits_form.tire_list or limits.rear_tires or _named(state.now.rear_tire),
-        state.limits_form.tune_list or limits.tunes or _named(state.now.tune),
+        state.limits_form.tire_list or limits.rear_tires or ((now.rear_tire,) if now.rear_tire else None),
+        state.limits_form.tune_list or limits.tunes or ((now.tune,) if now.tune else None),
         state.now.front_tire,
     )
-
-
-def _named(one: str | None) -> tuple[str, ...] | None:
-    return None if one is None else (one,)
 
 
 def bikes(state: State) -> choosing.Bikes:
@@ -116,20 +111,6 @@ def counted_above(state: State) -> float | None:
         return float(_choice(state).high_rad_s)
     except InputError:
         return None
-
-
-@remembered(16)
-def _alike(state: State) -> tuple[str, ...]:
-    found = _choice(state)
-    return tuple(
-        f"{choosing.name(found, one.n)} and {choosing.name(found, other.n)}"
-        for one, other in choosing.indistinguishable(found)
-    )
-
-
-def alike(state: State) -> tuple[str, ...]:
-    """Which of the best trade-offs the inputs leave too open to tell apart, two by two."""
-    return _alike(_plain(state))
 
 
 @remembered(16)
@@ -195,7 +176,6 @@ def picked(state: State) -> Picked:
     return Picked(
         name=choosing.name(one.choice, one.n, whole=True),
         alike=mine == theirs,
-        meets=one.meets_limits,
         best=found is not None and found.unbeaten,
         falls=tuple(fall.says for fall in one.choice.falls(one.n, state.units)),
         order=verdict_words.order_list(one, choosing.OnBike(**mine), state.units),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,7 +11,7 @@ import numpy as np
 from dashboard import display
 from dashboard.queries import selection
 from ridesim.answers import Column
-from ridesim.selection import Choice, Combination, Goal, limit_label
+from ridesim.selection import Choice, Combination, Goal, grouped, limit_label
 from ridesim.selection.goals import GOALS, RIDE_GOALS
 
 VERDICTS = {"best": "best trade-off", "meets": "meets all", "falls": "misses a limit"}
@@ -23,6 +24,7 @@ def heads(choice: Choice, system: str) -> list[dict[str, Any]]:
     number = {"type": "numericColumn", "width": 132}
     return [
         {"field": "pair", "headerName": "Pair", "pinned": "left", "width": 84},
+        {"field": "alike", "headerName": "Too close to call", "width": 112},
         {"field": "tire", "headerName": "Rear tire", "width": 150, "hide": len(bikes.tires) < 2},
         {"field": "tune", "headerName": "Tune", "width": 110, "hide": len(bikes.tunes) < 2},
         {"field": "verdict", "headerName": "Verdict", "width": 165},
@@ -48,17 +50,23 @@ def _goals(choice: Choice) -> list[Goal]:
     return [g for g in known.values() if g.key != "walking" or np.isfinite(choice.walking_rad_s)]
 
 
-def rows(choice: Choice, system: str) -> list[dict[str, Any]]:
-    """Every combination as a row of numbers as they are read: the unbeaten, then those that meet the limits, then the nearest misses."""
+def rows(choice: Choice, system: str, *, misses: bool) -> list[dict[str, Any]]:
+    """Combinations as rows of numbers as they are read: the unbeaten, then those that meet the limits, and the nearest misses if they
+    are asked for or nothing else is left; those that cannot be told apart stand together, as a group."""
     held, crossing = choice.held, choice.crossing
     best = choice.best & held.meets
     first = choice.figures[choice.goals[0].key]
     order = np.lexsort((first, held.worst, ~held.meets, ~best))
+    firsts = grouped(choice, order.tolist())
+    groups = {n: f"group {k}" for k, n in enumerate((n for n, size in Counter(firsts.values()).items() if size > 1), 1)}
+    order = np.array(list(firsts))
+    order = order if misses or not held.meets.any() else order[: held.meets.sum()]
     tires, tunes, count = crossing.bikes.tires, crossing.bikes.tunes, len(crossing.fronts)
     pairs = np.array([f"{a}/{b}" for a, b in zip(crossing.fronts.tolist(), crossing.rears.tolist(), strict=True)])
     columns: dict[str, Any] = {
         "id": np.array(selection.names(choice)),
         "pair": crossing.of_pairs(pairs),
+        "alike": np.array([groups.get(firsts[n], "") for n in range(len(crossing))]),
         "tire": np.repeat(tires, len(tunes) * count),
         "tune": np.tile(np.repeat(tunes, count), len(tires)),
         "verdict": np.where(best, VERDICTS["best"], np.where(held.meets, VERDICTS["meets"], VERDICTS["falls"])),

@@ -266,7 +266,7 @@ def _print_csv(choice: Choice) -> None:
 def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: bool) -> None:
     """The verdict with what stands behind it, the pairs that meet the limits, and in full those that do not, and why."""
     from ridesim.report import terminal
-    from ridesim.selection import indistinguishable
+    from ridesim.selection import grouped
     from ridesim.selection import verdict_words as words
     from ridesim.selection import words as choice_words
 
@@ -281,7 +281,8 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
     most = SHOWN_IN_FULL if full else SHOWN
     if meeting:
         out.print()
-        _print_table(decided, _grouped(meeting, indistinguishable(choice))[:most], units, full=full)
+        rows = [(choice.candidates[n], n != first) for n, first in grouped(choice, [c.n for c in meeting]).items()]
+        _print_table(decided, rows[:most], units, full=full)
     missing = ranked[len(meeting) :]
     nearest = missing[: SHOWN_IN_FULL if full else 0 if meeting else NEAREST]
     terminal.print_list(
@@ -294,23 +295,6 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
         terminal.print_lists(out, choice.assumptions, choice.notes_in(units), (terminal.CAUTION,))
     else:
         terminal.print_short_end(out)
-
-
-def _grouped(
-    ranked: Sequence[Combination], alike: Sequence[tuple[Combination, Combination]]
-) -> tuple[tuple[Combination, bool], ...]:
-    """The candidates in order, but those that cannot be told apart from one below it, and marked."""
-    partners: dict[int, set[int]] = {}
-    for one, other in alike:
-        partners.setdefault(one.n, set()).add(other.n)
-        partners.setdefault(other.n, set()).add(one.n)
-    left, rows = list(ranked), []
-    while left:
-        first = left.pop(0)
-        same = [c for c in left if c.n in partners.get(first.n, ())]
-        left = [c for c in left if c not in same]
-        rows += [(first, False), *((c, True) for c in same)]
-    return tuple(rows)
 
 
 def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], units: Units, *, full: bool) -> None:

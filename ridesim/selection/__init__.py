@@ -14,7 +14,7 @@ from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
 from ridesim.mechanics.setups import Ride
-from ridesim.selection.certainty import MOST_COMPARED, indistinguishable
+from ridesim.selection.certainty import MOST_COMPARED, grouped, indistinguishable
 from ridesim.selection.choice import Choice, Combination, choice_of
 from ridesim.selection.contract import contract, row
 from ridesim.selection.crossing import Bikes, Crossing, bikes_of, cross, near, teeth
@@ -50,6 +50,7 @@ __all__ = [
     "choose",
     "contract",
     "cross",
+    "grouped",
     "held_to",
     "indistinguishable",
     "limit_label",

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, permutations
 from math import erfc, sqrt
 from typing import TYPE_CHECKING, Any
 
@@ -320,6 +320,19 @@ def indistinguishable(choice: Choice) -> tuple[tuple[Combination, Combination], 
             for k in range(len(keys))
         )
     )
+
+
+def grouped(choice: Choice, ranked: Sequence[int]) -> dict[int, int]:
+    """The rows in order, but those that cannot be told apart from one right below it: each with the first of its group."""
+    partners: dict[int, set[int]] = {}
+    for one, other in (way for pair in indistinguishable(choice) for way in permutations(pair)):
+        partners.setdefault(one.n, set()).add(other.n)
+    place, firsts = {row: n for n, row in enumerate(ranked)}, dict[int, int]()
+    for row in ranked:
+        if row not in firsts:
+            same = (partners.get(row, set()) & place.keys()) - firsts.keys()
+            firsts |= {row: row, **dict.fromkeys(sorted(same, key=place.__getitem__), row)}
+    return firsts
 
 
 def _differs(difference: float, one: Mapping[Any, Any], other: Mapping[Any, Any]) -> bool:

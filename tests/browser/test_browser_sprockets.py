@@ -34,12 +34,14 @@ def opened(web, query: str = "") -> None:
 
 
 def on_a_phone(web) -> None:
-    """Nothing is wider, with the table of the chart folded or not."""
+    """Nothing is wider, with the table of the chart and what misses a limit folded or not."""
     web.set_viewport_size({"width": 360, "height": 740})
     web.reload()
     web.locator(ROW.format(0)).wait_for()
     fits(web)
     web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
+    web.locator("#sprockets-missed").click()
+    expect(web.locator("#sprockets-grid .ag-root")).to_have_attribute("aria-rowcount", re.compile(r"^(92|1261)$"))
     fits(web)
 
 

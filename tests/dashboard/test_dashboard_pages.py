@@ -87,9 +87,7 @@ def test_every_figure_is_one_the_chart_library_knows(posted, page, theme):
             assert "[" in checked.layout.xaxis.title.text, name
         stem = name.removesuffix("-graph")
         assert len(filled[f"{stem}-caption"]["children"]) > 20, "the caption is the name of the drawing too"
-        twin = filled[f"{stem}-table"]["children"]
-        rows = twin["props"].get("rowData", []) if isinstance(twin, dict) else []
-        assert rows or list(texts(twin)), "the chart has its table twin"
+        assert list(texts(filled[f"{stem}-table"]["children"])), "the chart has its table twin"
 
 
 def test_one_set_up_is_shown_once(posted):

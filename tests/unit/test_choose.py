@@ -111,12 +111,6 @@ def test_a_chain_that_nothing_is_known_of_is_told():
     assert "nothing can be said" in " ".join(order_list(choice.candidates[0], FITTED))
 
 
-def test_falls_are_told_in_the_units_asked_for():
-    limits = held_to(BUILD.record.limits, top_speed_least="190 km/h", cruise_engine_speed_most="")
-    choice = choose(BUILD, limits=limits)
-    assert "km/h" in choice.falls(0)[0].says and "118.1 mph" in choice.falls(0, "us")[0].says
-
-
 def test_what_to_order_names_sprockets_and_chain():
     own = make_bike(BUILD)
     choice = choose(

@@ -19,7 +19,7 @@ from dashboard.url_state import State, from_query, put, to_query
 from dashboard.url_state.fields import SPECS
 from ridesim.errors import InputError
 from ridesim.plots import charts
-from ridesim.selection import CHECKS, MOST_COMPARED, Verdict, verdict_words
+from ridesim.selection import CHECKS, MOST_COMPARED, Verdict, indistinguishable, name, verdict_words
 from ridesim.selection import words as choice_words
 
 KEY = "sprockets"
@@ -92,6 +92,14 @@ def _table_card() -> html.Section:
         "Every set-up",
         html.P("Choose a row, or press Enter on it, and it is planned on every page.", className="quiet"),
         grid,
+        html.Details(
+            [
+                html.Summary(id=_id("missed")),
+                html.P("At the end of the table, the nearest miss first.", className="quiet"),
+            ],
+            className="fold",
+            id=_id("fold"),
+        ),
     )
 
 
@@ -108,11 +116,6 @@ def _wanted_card(state: State) -> html.Section:
         components.slot(KEY, "wanted-says", role="status", className="wanted"),
         components.slot(KEY, "pairs"),
     )
-
-
-def _drawing(choice: Any, v: View) -> Any:
-    now, planned = selection.now(v.state), selection.planned(v.state)
-    return charts.choices(choice, now, None if planned == now else planned, picks=selection.names(choice), **v.look)
 
 
 def _best(choice: Any, v: View) -> Any:
@@ -136,9 +139,9 @@ def _chosen(picked: Any) -> Any:
     if not picked.alike:
         parts += [
             html.H4("To order"),
-            html.Ul([html.Li(_line(text)) for text in picked.order], className="plain-list"),
+            html.Ul([html.Li(components.sentence(text)) for text in picked.order], className="plain-list"),
             html.H4("Before the chain is cut"),
-            html.Ul([html.Li(_line(text)) for text in CHECKS], className="plain-list"),
+            html.Ul([html.Li(components.sentence(text)) for text in CHECKS], className="plain-list"),
         ]
     return static_html(html.Section(parts, className="card", **{"aria-label": head}))
 
@@ -150,16 +153,14 @@ def _decided(found: Verdict, system: str, others: tuple[str, ...] = ()) -> Any:
         if lines:
             parts += [
                 html.H3(title, className="minor"),
-                html.Ul([html.Li(_line(line)) for line in lines], className="plain-list"),
+                html.Ul([html.Li(components.sentence(line)) for line in lines], className="plain-list"),
             ]
     return static_html(html.Section(parts, **{"aria-label": "The verdict"}))
 
 
-def _line(text: str) -> str:
-    return text[:1].upper() + text[1:] + "."
-
-
-def _alike(pairs: tuple[str, ...], choice: Any, system: str) -> Any:
+def _alike(choice: Any, system: str) -> Any:
+    """Which of the best trade-offs the inputs leave too open to tell apart, two by two."""
+    pairs = [[name(choice, one.n) for one in both] for both in indistinguishable(choice)]
     if not pairs:
         return None
     by = " or ".join(goal.label_in(system) for goal in choice.goals)
@@ -169,7 +170,7 @@ def _alike(pairs: tuple[str, ...], choice: Any, system: str) -> Any:
         else "the best trade-offs"
     )
     lead = f"Of {some}, these cannot be told apart by {by} within what the inputs leave open:"
-    lines = [html.Li(pair) for pair in pairs]
+    lines = [html.Li(" and ".join(pair)) for pair in pairs]
     parts: list[Any] = [html.H3("Too close to call"), html.P(lead), html.Ul(lines[:MOST_ALIKE], className="alike")]
     if len(lines) > MOST_ALIKE:
         more = html.Summary(f"And {len(lines) - MOST_ALIKE} more")
@@ -191,8 +192,11 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
     """All but the long table; what the browser has already is not sent again."""
     choice, now = selection.choice(v.state), _tokens(v.state)
     same = now["heads"] == (before or {}).get("heads")
+    fitted, planned = selection.now(v.state), selection.planned(v.state)
+    planned = None if planned == fitted else planned
+    drawing = charts.choices(choice, fitted, planned, picks=selection.names(choice), **v.look)
     return {
-        "choice": drawn(_drawing(choice, v), no_update if before else CAPTION, _best(choice, v)),
+        "choice": drawn(drawing, no_update if before else CAPTION, _best(choice, v)),
         "said": {
             "says": static_html(html.P(choice_words.sentence(choice, v.system), className="quiet")),
             "chosen": _chosen(selection.picked(v.state)),
@@ -203,15 +207,18 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
     }
 
 
-def _listed(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
-    """The long table, which follows the sentence and the drawing."""
+def _listed(v: View, before: dict[str, Any] | None, *, misses: bool) -> dict[str, Any]:
+    """The long table, which follows the sentence and the drawing, its misses folded away as long as anything meets the limits."""
     choice, now, was = selection.choice(v.state), _tokens(v.state), before or {}
-    same = now["heads"] == was.get("heads")
+    now["choice"] += " with misses" * misses
+    same, meeting = now["heads"] == was.get("heads"), int(choice.held.meets.sum())
     return {
+        "missed": f"{len(choice.crossing) - meeting} that miss a limit",
+        "no_fold": meeting in (0, len(choice.crossing)),
         "grid": {
             "rowData": no_update
             if same and now["choice"] == was.get("choice")
-            else selection_rows.rows(choice, v.system),
+            else selection_rows.rows(choice, v.system, misses=misses),
             "columnDefs": no_update if same else selection_rows.heads(choice, v.system),
             "selectedRows": no_update if now == was else {"ids": [now["picked"]] if now["picked"] else []},
         },
@@ -221,9 +228,9 @@ def _listed(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
 
 def _unanswered(error: InputError) -> dict[str, Any]:
     """A link whose needs cannot be answered: why, and nothing else changes."""
-    kept = {"choice": components.chart_kept(), "hints": dict.fromkeys(limits_card.HINTED, no_update)}
     return {
-        **kept,
+        "choice": components.chart_kept(),
+        "hints": dict.fromkeys(limits_card.HINTED, no_update),
         "said": {**dict.fromkeys(SAID, no_update), "says": static_html(html.P(str(error), className="say small"))},
         "drawn": no_update,
     }
@@ -254,7 +261,7 @@ def register(app: Dash) -> None:
     )
     def apart(rested: str | None, query: str | None) -> Any:
         state = view(query, rested and "light").state
-        return _alike(selection.alike(state), selection.choice(state), state.units)
+        return _alike(selection.choice(state), state.units)
 
 
 def _register_choice(app: Dash) -> None:
@@ -277,16 +284,19 @@ def _register_choice(app: Dash) -> None:
     @app.callback(
         output={
             "grid": {name: Output(_id("grid"), name) for name in ("rowData", "columnDefs", "selectedRows")},
+            "missed": Output(_id("missed"), "children"),
+            "no_fold": Output(_id("fold"), "hidden"),
             "listed": Output(_id("listed"), "data"),
         },
         inputs={
             "now": Input(_id("drawn"), "data"),
+            "folds": Input(_id("missed"), "n_clicks"),
             "query": Held(ids.QUERY, "data"),
             "before": Held(_id("listed"), "data"),
         },
     )
-    def show_table(now: dict[str, Any] | None, query: str | None, before: dict[str, Any] | None) -> dict[str, Any]:
-        return _listed(view(query, "light" if now else None), before)
+    def show_table(now: Any, folds: int | None, query: str | None, before: dict[str, Any] | None) -> dict[str, Any]:
+        return _listed(view(query, "light" if now else None), before, misses=(folds or 0) % 2 == 1)
 
     @app.callback(
         Output(_id("verdict"), "children"),
