@@ -10,7 +10,7 @@ window.dash_clientside.ridesim_sprockets = (function () {
   var soon, waiting;
   return {
     // what stands further down comes a moment later;
-    // which pairs cannot be told apart takes thousands of draws: asked once the hand rests, never while it moves
+    // which pairs cannot be told apart is said in words once the hand rests, not while it moves
     rest: function (drawn, rested) {
       var put = window.dash_clientside.ridesim.put;
       clearTimeout(soon);

@@ -122,13 +122,14 @@ def judged(
     stray: list[str] = []
     if not beside:
         beside, stray = troubles(state)
+    return moved(state, query, values, wrong=bool(beside or stray)) | standing(list(values), beside, stray, dimmed)
+
+
+def moved(state: Looked, query: str, values: Mapping[str, Any], *, wrong: bool) -> dict[str, Any]:
+    """The link that a state asks for and what its fields are then filled with; nothing where one is wrong or all is as it was."""
     asked = to_query(state)
-    new = not (beside or stray) and asked != query
-    return {
-        "query": asked if new else no_update,
-        "filled": dict(values) if new else no_update,
-        **standing(list(values), beside, stray, dimmed),
-    }
+    new = not wrong and asked != query
+    return {"query": asked if new else no_update, "filled": dict(values) if new else no_update}
 
 
 def standing(keys: Sequence[str], beside: Mapping[str, str], stray: Sequence[str], dimmed: bool) -> dict[str, Any]:

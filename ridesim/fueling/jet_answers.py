@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Table, plain
+from ridesim.answers.answer import Answer, Figure, Figures, table_of
 from ridesim.answers.solved import Solved
 from ridesim.environment.air import Air
 from ridesim.errors import one
@@ -13,7 +13,12 @@ from ridesim.fueling.jets import LAW, LIMITS, NUMBERED, STAMPED, JetForAir, JetS
 from ridesim.fueling.mixture_power import mixture_worth, torque_change, worth_assumptions
 
 SAME = 5e-4  # of the mixture: less is not said
-AIR_SHOWN = ("pressure_pa", "temperature_k", "relative_humidity", "density_kg_m3")
+AIR_SHOWN = (
+    ("pressure_pa", "Pressure", "pressure"),
+    ("temperature_k", "Temperature", "temperature"),
+    ("relative_humidity", "Humidity", "percent"),
+    ("density_kg_m3", "Density", "density"),
+)
 
 
 def jet_change(size: float, new_size: float, *, numbering: Numbering, solved: Solved | None = None) -> Answer:
@@ -58,13 +63,10 @@ def jet_change(size: float, new_size: float, *, numbering: Numbering, solved: So
             *worth.figures(f", {new:g} for {old:g}"),
         ),
         tables=(
-            Table(
-                title="Fuel at the same suction",
-                columns=(
-                    Column(key="size", label="Jet", reading="number"),
-                    Column(key="more", label="Fuel against now", reading="percent"),
-                ),
-                rows=({"size": old, "more": 0.0}, {"size": new, "more": ratio - 1.0}),
+            table_of(
+                "Fuel at the same suction",
+                ("size", "Jet", "number", [old, new]),
+                ("more", "Fuel against now", "percent", [0.0, ratio - 1.0]),
             ),
         ),
         assumptions=(
@@ -85,11 +87,8 @@ def jet_air_answer(
     With a bike worked out in the air to come, also in its roll-on.
     """
     worth = mixture_worth(found.unchanged_richness_ratio, solved)
-    _, least, most = torque_change([row["richness_ratio"] for row in found.rows()])
-    rows = tuple(
-        row | {"least": plain(low), "most": plain(high)}
-        for row, low, high in zip(found.rows(), least, most, strict=True)
-    )
+    jets = {key: [row[key] for row in found.rows()] for key in ("size", "richness_ratio")}
+    _, least, most = torque_change(jets["richness_ratio"])
     return Answer(
         question="Which jet keeps the mixture in other air?",
         say=(f"{_for_air_says(found)} ", *worth.say(f"Left in, {found.size:g} ")),
@@ -114,29 +113,20 @@ def jet_air_answer(
             *worth.figures(f", {found.size:g} left in"),
         ),
         tables=(
-            Table(
-                title="Air",
-                columns=(
-                    Column(key="which", label="", reading="text"),
-                    Column(key="pressure_pa", label="Pressure", reading="pressure"),
-                    Column(key="temperature_k", label="Temperature", reading="temperature"),
-                    Column(key="relative_humidity", label="Humidity", reading="percent"),
-                    Column(key="density_kg_m3", label="Density", reading="density"),
-                ),
-                rows=tuple(
-                    {"which": which} | {key: getattr(day, key) for key in AIR_SHOWN}
-                    for which, day in (("was right in", right), ("will run in", come))
+            table_of(
+                "Air",
+                ("which", "", "text", ["was right in", "will run in"]),
+                *(
+                    (key, label, reading, [getattr(day, key) for day in (right, come)])
+                    for key, label, reading in AIR_SHOWN
                 ),
             ),
-            Table(
-                title="Available sizes around it",
-                columns=(
-                    Column(key="size", label="Size", reading="number"),
-                    Column(key="richness_ratio", label="Mixture, 1 is as before", reading="ratio"),
-                    Column(key="least", label="Torque, at worst", reading="percent"),
-                    Column(key="most", label="Torque, at best", reading="percent"),
-                ),
-                rows=rows,
+            table_of(
+                "Available sizes around it",
+                ("size", "Size", "number", jets["size"]),
+                ("richness_ratio", "Mixture, 1 is as before", "ratio", jets["richness_ratio"]),
+                ("least", "Torque, at worst", "percent", least),
+                ("most", "Torque, at best", "percent", most),
             ),
         ),
         assumptions=(

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import combinations, permutations
 from math import erfc, sqrt
 from typing import TYPE_CHECKING, Any
@@ -296,6 +296,7 @@ def narrower(certainty: Certainty, limit: int, place: int, path: str, part: floa
     return float(scaled.by_limit[limit, place])
 
 
+@lru_cache(maxsize=4)  # a table, a card and a sentence ask for those of one choice
 def indistinguishable(choice: Choice) -> tuple[tuple[Combination, Combination], ...]:
     """The pairs among the first dozen of the unbeaten that differ in none of the goals by more than the inputs leave open.
 

@@ -15,6 +15,15 @@ import pytest
 from ridesim.cli.main import main
 from ridesim.garage import Garage
 
+# commands of the carburetor that answer as they stand
+NEEDLE = (
+    "needle", "--straight", "2.515 mm", "--taper-start", "26 mm", "--length", "66 mm", "--end", "1.6 mm", "--clip", "3",
+    "--needle-jet", "2.6 mm", "--main-jet", "145", "--seat-to-jet", "26 mm", "--full-lift", "36 mm",
+)  # fmt: skip
+AIR = ("jets", "air", "125", "--numbering", "bore", "--from-altitude", "20 m", "--from-temperature", "22 degC",
+       "--from-humidity", "70 %", "--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %")  # fmt: skip
+INTAKE = ("intake", "--stock", "rectangle 42 x 40 mm", "--wanted", "+85 %", "--saws", "22,30,38", "--most", "6")
+
 
 def run(capsys, *arguments: object) -> tuple[int, str, str]:
     """Exit code, standard output, standard error of a command."""
@@ -29,6 +38,11 @@ def answered(capsys, *arguments: object) -> str:
     code, out, err = run(capsys, *arguments)
     assert (code, err) == (0, "")
     return out
+
+
+def asked(capsys, *arguments: object) -> dict:
+    """The JSON object of a command."""
+    return json.loads(answered(capsys, *arguments, "--json"))
 
 
 def refused(capsys, *arguments: object) -> str:

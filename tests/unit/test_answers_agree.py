@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import re
 from math import pi
 
 import numpy as np
 import pytest
-from support.commands import answered
+from support.commands import INTAKE, NEEDLE, asked
 from support.evidence import with_readings
 from support.synthetic_log import Bike, Day, coast_downs, phone
 
@@ -22,37 +21,17 @@ from ridesim.logs.coast_down import coast_down
 from ridesim.uncertainty.posterior import fitted
 
 DEMO = reference.DATA / "demo"
-JETS = (
-    "jets",
-    "air",
-    "125",
-    "--numbering",
-    "bore",
-    "--from-altitude",
-    "20 m",
-    "--to-altitude",
-    "1950 m",
-    "--step",
-    "2.5",
-)
-INTAKE = ("intake", "--stock", "rectangle 42 x 40 mm", "--wanted", "+85 %", "--saws", "22,30,38")
-NEEDLE = (
-    "needle", "--straight", "2.515 mm", "--taper-start", "26 mm", "--length", "66 mm", "--end", "1.6 mm", "--clip", "3",
-    "--needle-jet", "2.6 mm", "--main-jet", "145", "--seat-to-jet", "26 mm", "--full-lift", "36 mm", "--new-clip", "4",
-)  # fmt: skip
+JETS = ("jets", "air", "125", "--numbering", "bore", "--from-altitude", "20 m", "--to-altitude", "1950 m", "--step", "2.5")  # fmt: skip
+NEW_CLIP = (*NEEDLE, "--new-clip", "4")
 
 
-def asked(capsys, *arguments: object) -> dict:
-    return json.loads(answered(capsys, *arguments, "--json"))
-
-
-@pytest.mark.parametrize("command", [JETS, INTAKE, NEEDLE], ids=lambda command: command[0])
+@pytest.mark.parametrize("command", [JETS, INTAKE, NEW_CLIP], ids=lambda command: command[0])
 def test_no_text_stands_twice_and_every_band_holds_its_value(capsys, command):
     answer = asked(capsys, *command)
     texts = [*answer["assumptions"], *answer["notes"], *answer["cautions"]]
     assert len(texts) == len(set(texts))
     banded = [one for one in answer["figures"].values() if one["low"] is not None]
-    assert banded or command is NEEDLE
+    assert banded or command is NEW_CLIP
     assert all(one["low"] <= one["value"] <= one["high"] for one in banded)
 
 
@@ -66,7 +45,7 @@ def test_the_working_of_a_jet_is_the_formula_that_its_figure_follows(capsys, num
 
 
 def test_the_areas_of_a_needle_give_the_richness_worked_out_from_them(capsys):
-    *steps, last = asked(capsys, *NEEDLE)["steps"]
+    *steps, last = asked(capsys, *NEW_CLIP)["steps"]
     after, before, ratio = map(float, re.fullmatch(r"richness = ([\d.]+) / ([\d.]+) = ([\d.]+)", last).groups())
     areas = [float(step.split("A = ")[1].split()[0]) for step in steps if step.startswith("effective area")]
     assert areas == [before, after] and after / before == pytest.approx(ratio, abs=2e-4)

@@ -6,7 +6,7 @@ import json
 import re
 
 import pytest
-from support.commands import answered, refused
+from support.commands import AIR, INTAKE, NEEDLE, answered, asked, refused
 
 from ridesim.environment.air import air
 from ridesim.fueling.circuits import circuit_answer
@@ -17,21 +17,9 @@ from ridesim.fueling.needle import Needle, NeedleSeat, needle_change, needle_cur
 from ridesim.fueling.openings import Rectangle, RoundHole, Slot
 from ridesim.units import rad_s
 
-NEEDLE = (
-    "needle", "--straight", "2.515 mm", "--taper-start", "26 mm", "--length", "66 mm", "--end", "1.6 mm", "--clip", "3",
-    "--needle-jet", "2.6 mm", "--main-jet", "145", "--seat-to-jet", "26 mm", "--full-lift", "36 mm",
-)  # fmt: skip
-AIR = ("jets", "air", "125", "--numbering", "bore", "--from-altitude", "20 m", "--from-temperature", "22 degC",
-       "--from-humidity", "70 %", "--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %")  # fmt: skip
-INTAKE = ("intake", "--stock", "rectangle 42 x 40 mm", "--wanted", "+85 %", "--saws", "22,30,38", "--most", "6")
 READINGS = ((0.5, 1010), (0.875, 1075), (1.25, 1130), (1.625, 1160), (2.0, 1165), (2.375, 1150), (2.75, 1105))
 IDLE = ("idle", *(f"{turns}:{speed}" for turns, speed in READINGS))
 METRIC = re.compile(r"\d (mm2?|mm²|m|kPa|hPa|°C|km/h)\b")
-
-
-def asked(capsys, *arguments: object) -> dict:
-    """The JSON object of a command."""
-    return json.loads(answered(capsys, *arguments, "--json"))
 
 
 def values(capsys, *arguments: object) -> dict:

@@ -17,7 +17,7 @@ from dashboard.pages.carburetor.bench import answered, desk, frame
 from dashboard.pages.page import Chart, Section, View
 from dashboard.queries import fueling
 from dashboard.security.payloads import Typed
-from dashboard.url_state import State, from_query, to_query
+from dashboard.url_state import State, from_query
 from ridesim.errors import InputError, each
 from ridesim.fueling.mixture import PROCEDURE
 from ridesim.plots.fueling import fitted
@@ -175,12 +175,10 @@ def judged(
                     beside["useful"] = queries.words(one)
                 else:
                     stray.append(f"The readings {one.problem}. {one.fix}" if one.where == "readings" else str(one))
-    wrong, asked = bool(beside or rows or stray), to_query(state)
-    new = not wrong and asked != query
+    wrong = bool(beside or rows or stray)
     return {
         **form.standing(list(values), beside, stray, dimmed=True),
-        "query": asked if new else no_update,
-        "filled": given if new else no_update,
+        **form.moved(state, query, given, wrong=wrong),
         "cells": [rows.get(n) for n in range(len(turns))],
         "dim": "page dim" if wrong else "page",
         "look": _grid_look(was if wrong else state),
