@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -266,6 +267,7 @@ def open_app(
     from dashboard.app import serve
     from dashboard.security.access_key import never_on_the_line
 
+    gc.enable()  # this one stays
     never_on_the_line(key)
     text = None if build is None else build_of(build).text
     serve(host, port, key_file, text, open_browser=browser, garage=garage, phone=phone)
@@ -345,14 +347,16 @@ def _range(text: str | None, where: str) -> tuple[int, int] | None:
 def main(arguments: list[str] | None = None) -> None:
     """Run a command: exit 0 with an answer, 2 when the input is refused, 1 when the program is at fault."""
     run: Callable[..., Any] = app
-    # a command lives for half a second: looking for garbage or plugins would take a tenth each
-    gc.set_threshold(100_000)
+    # a command lives for half a second: looking for garbage, also at its end, or for plugins would take a tenth each
+    gc.disable()
+    atexit.register(gc.freeze)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     ready()
     try:
         try:
             run(arguments, standalone_mode=True)
         finally:
+            gc.enable()
             sys.stdout.flush()
     except InputError as error:
         print(printable(str(error)), file=sys.stderr)

@@ -99,12 +99,17 @@ def _grade(log: Log, clock: Array, speed: Array) -> Array:
     """Rise over way, both smoothed alike; level where no elevation was logged."""
     if log.elevation_m is None:
         return np.zeros_like(speed)
-    from scipy.ndimage import gaussian_filter1d
-
     known, sigma = np.isfinite(log.elevation_m), ELEVATION_SIGMA_S / STEP_S
-    height = gaussian_filter1d(np.interp(clock, log.time_s[known], log.elevation_m[known]), sigma)
-    way = np.maximum(gaussian_filter1d(speed, sigma), 1.0)
+    height = _smoothed(np.interp(clock, log.time_s[known], log.elevation_m[known]), sigma)
+    way = np.maximum(_smoothed(speed, sigma), 1.0)
     return np.asarray(np.clip(np.gradient(height, STEP_S) / way, -STEEPEST, STEEPEST))
+
+
+def _smoothed(values: Array, sigma: float) -> Array:
+    """The bell curve's running mean; beyond its ends a row is mirrored. (Loading scipy's would take longer than the ride.)"""
+    reach = int(4.0 * sigma + 0.5)
+    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    return np.convolve(np.pad(values, reach, mode="symmetric"), bell / bell.sum(), mode="valid")
 
 
 @dataclass(frozen=True, kw_only=True)
