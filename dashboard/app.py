@@ -14,11 +14,12 @@ import webbrowser
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import urljoin
 
 from dash import Dash
 from flask import Flask, Response, redirect, request
 
-from dashboard import compression, layout, open_logs, pages, queries
+from dashboard import compression, layout, open_logs, pages
 from dashboard.first_paint import FirstPaintDash
 from dashboard.pages.garage import garage_files
 from dashboard.pages.road import log_upload
@@ -29,6 +30,7 @@ from dashboard.url_state import State, garage_text, to_query
 from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
 
+# an icon whose address does not say that it keeps (m) is asked for again at every change of a page's address
 _PAGE = """<!DOCTYPE html>
 <html lang="en">
   <head>
@@ -36,7 +38,7 @@ _PAGE = """<!DOCTYPE html>
     <meta name="viewport" content="width=device-width, initial-scale=1">
     <meta name="color-scheme" content="light dark">
     <title>{%title%}</title>
-    <link rel="icon" type="image/svg+xml" href="/assets/mark.svg">
+    <link rel="icon" type="image/svg+xml" href="/assets/mark.svg?m=1">
     <script src="/assets/early.js"></script>
     {%css%}
   </head>
@@ -156,8 +158,8 @@ def serve(
     )
     server = _server(app, listener)
     compression.begin()
-    queries.now(first)  # what the first answer of a process has to read is read before the address is told
     address = checks.url(host, port) + _entrance(first, door.key)
+    _warm_up(app, address)
     print(f"ridesim: {address}", flush=True)
     if phone:
         print(phones.spoken(f"{checks.url(on_network, port)}/?key={door.once}", sys.stdout.encoding), flush=True)
@@ -172,6 +174,14 @@ _WARNING = """\
 This opens the app to every machine that can reach {host} port {port}, in plain HTTP: whoever has the key (?key=...) can use it.
 {garage}Nothing else of your files can be read or written. Stop it with Ctrl-C."""
 _GARAGE = "The garage named can be read and added to through it; "
+
+
+def _warm_up(app: Dash, address: str) -> None:
+    """Answer every page once before the address is told: what a process reads and wires only once, no rider waits for."""
+    with app.server.test_client() as rider:
+        rider.get(address)
+        for page in pages.PAGES:
+            rider.get(urljoin(address, page.path))
 
 
 def _start(first: State) -> str:

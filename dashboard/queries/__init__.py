@@ -32,6 +32,7 @@ QUESTIONS = {
         *("climbing", "standing_run", "chain", "tires", "power"),
     )
 }
+OF_CRUISE = ("speeds", "cruising")  # the others are the same at every cruising speed
 # where the library finds fault -> the field of a set-up, and the field of the ride
 OF_SET_UP = {
     "final_drive.front": "front",
@@ -115,6 +116,8 @@ def _pair(question: str, one: Solved, other: Solved) -> Pair:
 
 def pair(question: str, state: State) -> Pair:
     """One question asked of both set-ups."""
+    if question not in OF_CRUISE:
+        state = replace(state, cruise=None)  # so that a slider does not ask anew for what it does not move
     return _pair(question, now(state), planned(state))
 
 

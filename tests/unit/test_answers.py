@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from dashboard.queries import OF_CRUISE
 from ridesim import reference
 from ridesim.answers import (
     QUESTIONS,
@@ -48,6 +50,12 @@ def test_every_answer_has_words_figures_steps_and_assumptions(ask, system, stock
     for table in answer.tables:
         for row in table.rows:
             assert {column.key for column in table.columns} <= set(row)
+
+
+@pytest.mark.parametrize("ask", QUESTIONS, ids=lambda f: f.__name__)
+def test_what_goes_by_the_cruising_speed_is_what_the_app_asks_anew(ask, stock):
+    slow, fast = (repr(ask(solve(stock.bike, replace(stock.ride, cruise_m_s=v))).__dict__) for v in (20.0, 35.0))
+    assert (slow != fast) == (ask.__name__ in OF_CRUISE)
 
 
 def test_low_and_high_hold_the_value(stock):
