@@ -12,6 +12,7 @@ from dashboard import behind, display, ids, queries
 from dashboard.static_html import LateChart, StaticHtml, StaticLayout, static_html, static_layout
 from ridesim.answers import Answer, Column, Figure, Pair, Table
 from ridesim.answers.answer import Change
+from ridesim.statements import in_units
 
 GRAPH_CONFIG = {"displaylogo": False, "displayModeBar": False, "responsive": True, "scrollZoom": False}
 CLEAR, UNSEEN = "rgba(0,0,0,0)", {"visible": False}  # a chart that is not drawn yet
@@ -117,8 +118,8 @@ def common(pair: Pair, system: str, *more: Answer) -> dict[str, Any]:
         "says": says(pair, system, alike),
         "changes": changes(pair.changes, system, alike),
         "working": working([*answers, *more], alike, system),
-        "assumed": assumed([*answers, *more]),
-        "notes": noted([*answers, *more]),
+        "assumed": assumed([*answers, *more], system),
+        "notes": noted([*answers, *more], system),
         "cautions": cautions([*answers, *more]),
     }
 
@@ -355,19 +356,19 @@ def _step(step: Any, system: str) -> html.Li:
     )
 
 
-def assumed(answers: Sequence[Answer]) -> Any:
+def assumed(answers: Sequence[Answer], system: str) -> Any:
     """What was assumed; what has a key in the build file can be mended here."""
     texts = list(dict.fromkeys(text for answer in answers for text in answer.assumptions))
     if not texts:
         return html.P("Nothing: everything comes from your build file.", className="quiet")
     from dashboard.forms.set_ups import assumption
 
-    return html.Ul([html.Li(assumption(text)) for text in texts], className="assumptions")
+    return html.Ul([html.Li(assumption(text, system)) for text in texts], className="assumptions")
 
 
-def noted(answers: Sequence[Any]) -> Any:
+def noted(answers: Sequence[Any], system: str) -> Any:
     """What the rider should know beside the answer: the notes of answers, or of whatever has notes."""
-    return once("Note", [text for answer in answers for text in answer.notes], "card notes")
+    return once("Note", [in_units(text, system) for answer in answers for text in answer.notes], "card notes")
 
 
 def cautions(answers: Sequence[Answer]) -> Any:

@@ -15,6 +15,8 @@ class BothWays(str):
     >>> one = BothWays("10 km/h too fast", "6 mph too fast")
     >>> in_units(one, "metric"), in_units(one, "us"), in_units("no figure", "us")
     ('10 km/h too fast', '6 mph too fast', 'no figure')
+    >>> ("by " + BothWays("9 mm", "0.35 in") + " back").us
+    'by 0.35 in back'
     """
 
     us: str
@@ -28,6 +30,13 @@ class BothWays(str):
     def of(cls, say: Callable[..., str], *about: object) -> Self:
         """What a function says of something, its last argument the system of units."""
         return cls(say(*about, "metric"), say(*about, "us"))
+
+    def __add__(self, other: str) -> BothWays:
+        """A longer text, which reads both ways too."""
+        return BothWays(str.__add__(self, other), self.us + in_units(other, "us"))
+
+    def __radd__(self, other: str) -> BothWays:
+        return BothWays(str.__add__(other, self), in_units(other, "us") + self.us)
 
     def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
         return str(self), self.us

@@ -15,7 +15,7 @@ from dashboard.url_state import Problem, SetUp, State, get, put, read_value, tee
 from ridesim.answers import Solved
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, each
-from ridesim.statements import Assumption
+from ridesim.statements import Assumption, in_units
 
 LABELS = {
     "front": "Front sprocket",
@@ -229,11 +229,11 @@ def assumption_path(text: str) -> str | None:
     return path if path in build_form.ENTRIES else None
 
 
-def assumption(text: str) -> Any:
+def assumption(text: str, system: str) -> Any:
     """An assumption, with a field to put the rider's own figure in its place where the build file has a key for it."""
     path = assumption_path(text)
     if path is None:
-        return html.Span(text)
+        return html.Span(in_units(text, system))
     own = form.text_field(
         {"kind": "assumed", "path": path},
         f"Your own: {build_form.ENTRIES[path].label.lower()}",
@@ -241,4 +241,4 @@ def assumption(text: str) -> Any:
         debounce=True,
         size="xs",
     )
-    return html.Div([html.Span(text), own], className="assumption")
+    return html.Div([html.Span(in_units(text, system)), own], className="assumption")

@@ -27,7 +27,7 @@ from ridesim.components.chain_words import UNSEEN_M, ChainFit
 from ridesim.errors import InputError
 from ridesim.statements import Assumption
 from ridesim.uncertainty.tolerances import Tolerance, quadrature, through
-from ridesim.units import in_both, quantity
+from ridesim.units import either, quantity
 
 FIGURES = {"links": "links_to_order", "shift": "axle_shift_m", "center": "center_distance_m", "exact": "links_exact"}
 QUESTION = "Does the chain fit?"
@@ -193,7 +193,9 @@ def _center_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None,
     pitch = size.pitch_m * (1 + wear)
     center = float(center_distance_m(given.links, pitch, given.front, given.rear))
     return center, (
-        f"center distance not given: {in_both('small length', center)} is where {given.links} links put the axle with {given.front}/{given.rear}",
+        "center distance not given: "
+        + either("small length", center)
+        + f" is where {given.links} links put the axle with {given.front}/{given.rear}",
     )
 
 

@@ -9,7 +9,8 @@ from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.mechanics.drivetrain import engine_speed_rad_s, mean_piston_speed_m_s, road_speed_m_s
-from ridesim.units import in_both, kmh, rad_s, rpm
+from ridesim.statements import BothWays
+from ridesim.units import either, kmh, rad_s, rpm
 
 
 def speeds(solved: Solved) -> Answer:
@@ -65,10 +66,8 @@ def speeds(solved: Solved) -> Answer:
     stroke = bike.record.engine.stroke
     notes = []
     if stroke is not None and (fast := float(mean_piston_speed_m_s(stroke, limit))) > 20.3:
-        notes.append(
-            f"mean piston speed at the rev limit is {in_both('piston speed', fast)}, above the 20.3 m/s (4,000 ft/min) that trade handbooks "
-            "give as a safe sustained limit"
-        )
+        safe = BothWays("20.3 m/s", "4,000 ft/min") + " that trade handbooks give as safe to hold"
+        notes.append("mean piston speed at the rev limit is " + either("piston speed", fast) + ", above the " + safe)
     return solved.answer(
         "Speed in each gear",
         (

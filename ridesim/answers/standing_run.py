@@ -12,7 +12,7 @@ from ridesim.answers.solved import ORDINALS, Solved, ended_by
 from ridesim.answers.tires.motion import IN_MOTION, moving_run
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.setups import Array
-from ridesim.units import MPH_M_S, QUARTER_MILE_M, in_both, kmh, rad_s, rpm
+from ridesim.units import MPH_M_S, QUARTER_MILE_M, either, kmh, rad_s, rpm
 
 DRAWN_RAD_S = float(rad_s(80.0))
 
@@ -147,14 +147,12 @@ def _why_not(solved: Solved) -> tuple[str, ...]:
             why = (
                 "no gear holds any speed here"
                 if not np.isfinite(top)
-                else f"top speed is {in_both('speed', top)}"
+                else "top speed is " + either("speed", top)
                 if top < target
                 else "the run ends before it: front wheel or rear tire hold the bike back, the engine does not pull through to there, "
                 "or the next gear turns below the curve's first point"
             )
-            notes.append(f"{in_both('speed', target)} is not reached from rest: {why}")
+            notes.append(either("speed", target) + " is not reached from rest: " + why)
     if not np.isfinite(run.distance_time_s[0]):
-        notes.append(
-            f"{in_both('distance', solved.ride.distance_m)} has no time: the run cannot be computed to its end"
-        )
+        notes.append(either("distance", solved.ride.distance_m) + " has no time: the run cannot be computed to its end")
     return tuple(notes)

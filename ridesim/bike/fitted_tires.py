@@ -17,7 +17,7 @@ from ridesim.components.tire_marking import names_tire, parse_marking
 from ridesim.environment.air import Air
 from ridesim.environment.road import RoadLoad, from_40cfr86_529, from_coast_down, from_drag_area, surface
 from ridesim.uncertainty.tolerances import Tolerance, single, through
-from ridesim.units import in_both
+from ridesim.units import either
 
 _SEEN = 0.002  # of a roll-out: what a chalk mark shows
 
@@ -80,7 +80,9 @@ def beside_measured(record: BuildRecord, rolls: RollingTire) -> tuple[str, ...]:
         return ()
     return (
         f"rolls as the chord model has it; the fitted one was measured {abs(100.0 * (off - 1.0)):.1f} % "
-        f"{'below' if off < 1.0 else 'above'} that model: if this one is as far off it rolls {in_both('length', rolls.circumference_m * off)} in one turn",
+        f"{'below' if off < 1.0 else 'above'} that model: if this one is as far off it rolls "
+        + either("length", rolls.circumference_m * off)
+        + " in one turn",
     )
 
 

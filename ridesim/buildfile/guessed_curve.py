@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridesim.errors import InputError
-from ridesim.units import in_both
+from ridesim.units import either
 
 LOW_SPEED = 0.5  # of the engine speed of peak torque
 LOW_TORQUE = 0.80  # of peak torque there
@@ -103,7 +103,7 @@ def _reconciled(torque: float, torque_at: float, power: float, power_at: float) 
         return (
             torque,
             most,
-            f"peak power taken as {in_both('power', most)}: more would ask for more than the peak torque",
+            "peak power taken as " + either("power", most) + ": more would ask for more than the peak torque",
         )
     if torque * torque_at > power * (1 + RECONCILED):
         raise InputError(
@@ -114,6 +114,6 @@ def _reconciled(torque: float, torque_at: float, power: float, power_at: float) 
         return (
             least,
             power,
-            f"peak torque taken as {in_both('torque', least)}: more would make more than the peak power there",
+            "peak torque taken as " + either("torque", least) + ": more would make more than the peak power there",
         )
     return torque, power, ""

@@ -292,7 +292,7 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
         out.print()
         out.print(f"{len(ranked)} set-ups in all: --csv or --json prints every one.", style="dim")
     if full:
-        terminal.print_lists(out, choice.assumptions, choice.notes_in(units), (terminal.CAUTION,))
+        terminal.print_lists(out, choice.assumptions, choice.notes_in(units), (terminal.CAUTION,), units)
     else:
         terminal.print_short_end(out)
 

@@ -12,7 +12,7 @@ import numpy as np
 from ridesim.components.chain_geometry import COUNT_LINKS, COUNT_TEETH, LINKS, WHEEL_TEETH, positive, wheel_teeth
 from ridesim.errors import InputError, did_you_mean, near_names, wholes, within
 from ridesim.reference import read_table
-from ridesim.units import in_both
+from ridesim.units import either
 
 FINITE = (-1e12, 1e12)  # past every torque or pull that is a number
 
@@ -52,8 +52,9 @@ class ChainSize:
         if self.minimum_tensile_n is None:
             return ()
         return (
-            f"minimum tensile strength of a {self.designation} chain assumed {in_both('force', self.minimum_tensile_n)} "
-            "(from memory, low confidence; read it in the chain maker's list)",
+            f"minimum tensile strength of a {self.designation} chain assumed "
+            + either("force", self.minimum_tensile_n)
+            + " (from memory, low confidence; look it up in the chain maker's list)",
         )
 
 

@@ -11,7 +11,7 @@ from ridesim.components import chain_geometry as geometry
 from ridesim.components.chain_geometry import COUNT_TEETH, FRONT_TEETH, REAR_TEETH
 from ridesim.errors import whole
 from ridesim.reference import read_table
-from ridesim.units import in_both, in_unit, quantity
+from ridesim.units import either, in_unit, quantity
 
 UNSEEN_M = 5e-5  # less than half the tenth of a millimeter that is shown
 
@@ -95,7 +95,7 @@ def notes_of(fit: ChainFit, drive: Drive, own_teeth: tuple[int, int] | None) -> 
     >>> from ridesim.components.chain_fit import fit_chain
     >>> fit_chain(front_teeth=15, rear_teeth=45, pitch_m=0.015875, center_distance_m=0.610,
     ...           travel_rearward_m=(-0.001, 0.002)).notes[0]
-    'no even count of links puts the axle within its travel: 108 links miss it by 2.4 mm (0.10 in) beyond the rear end'
+    'no even count of links puts the axle within its travel: 108 links miss it by 2.4 mm beyond the rear end'
     """
     told = (_none_fits(fit), *_fitted(fit, drive), _measure_again(drive, own_teeth), *_wear(fit, drive), _wrap(fit))
     return tuple(note for note in told if note)
@@ -105,7 +105,8 @@ def _none_fits(fit: ChainFit) -> str:
     if not fit.reason or fit.nearest_miss_m is None:
         return fit.reason
     end = "rear" if fit.nearest_miss_m > 0.0 else "front"
-    return f"{fit.reason}: {fit.nearest_links} links miss it by {in_both('small length', abs(fit.nearest_miss_m))} beyond the {end} end"
+    miss = either("small length", abs(fit.nearest_miss_m))
+    return f"{fit.reason}: {fit.nearest_links} links miss it by " + miss + f" beyond the {end} end"
 
 
 def _fitted(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
@@ -118,7 +119,8 @@ def _fitted(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
             return (
                 f"the fitted chain of {drive.links} links will do as worn as it is, but no new one of even count would",
             )
-        return (f"the fitted chain will do; to replace it order {fit.new_links} links: {_goes(fit.new_axle_shift_m)}",)
+        order = f"the fitted chain will do; to replace it order {fit.new_links} links: "
+        return (order + _goes(fit.new_axle_shift_m),)
     over = fit.fitted_links_over
     if over is None:
         return (f"the fitted chain of {drive.links} links will not do: the sprockets would touch",)
@@ -130,7 +132,7 @@ def _goes(shift_m: float | None) -> str:
     """Where a new chain puts the axle."""
     if shift_m is None or abs(shift_m) < UNSEEN_M:
         return "the axle stays where it is"
-    return f"the axle moves {in_both('small length', abs(shift_m))} {'rearward' if shift_m > 0.0 else 'forward'}"
+    return "the axle moves " + either("small length", abs(shift_m)) + (" back" if shift_m > 0.0 else " forward")
 
 
 def _measure_again(drive: Drive, own_teeth: tuple[int, int] | None) -> str:
@@ -142,9 +144,9 @@ def _measure_again(drive: Drive, own_teeth: tuple[int, int] | None) -> str:
     takes = float(geometry.links_exact(drive.now_m, pitch, front, rear, outside="nan"))
     if abs(takes - drive.links) <= 1.0:
         return ""
-    said = f"a center distance of {in_both('small length', drive.now_m)} with {front}/{rear} teeth"
+    said = "a center distance of " + either("small length", drive.now_m) + f" with {front}/{rear} teeth "
     found = "lets the sprockets touch" if np.isnan(takes) else f"takes {takes:.1f} links, not the {drive.links} fitted"
-    return f"{said} {found}: measure the center distance again, or count the links and teeth again"
+    return said + f"{found}: measure the center distance again, or count the links and teeth again"
 
 
 def _wear(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
@@ -157,8 +159,9 @@ def _wear(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
         worn = drive.wear if fit.fitted_chain_will_do else 0.0
         if worn < replace and worn + fit.take_up_elongation < replace:
             notes.append(
-                f"{in_both('small length', fit.take_up_m)} of travel are left, which take up {_percent(fit.take_up_elongation)} of further wear: "
-                f"the adjuster ends before the chain is worn out"
+                either("small length", fit.take_up_m)
+                + f" of travel is left, which takes up {_percent(fit.take_up_elongation)} of further wear: "
+                "the adjuster ends before the chain is worn out"
             )
     return tuple(notes)
 

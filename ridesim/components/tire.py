@@ -14,7 +14,7 @@ from ridesim.components.tire_dimensions import (
 from ridesim.components.tire_marking import TireMarking
 from ridesim.errors import InputError, did_you_mean, one
 from ridesim.reference import cite, read_table
-from ridesim.units import TWO_PI, in_both
+from ridesim.units import TWO_PI, either, in_both
 
 Position = Literal["front", "rear"]
 
@@ -108,7 +108,8 @@ def rolling_tire(
     assumptions: list[str] = []
     if deflection_m is None:
         deflection_m = DEFLECTION_M[position]
-        assumptions.append(f"Static deflection of the {position} tire assumed {in_both('small length', deflection_m)}.")
+        by = either("small length", deflection_m)
+        assumptions.append(f"Static deflection of the {position} tire assumed " + by + ".")
     deflection_m, worn_m = float(deflection_m), float(worn_m)
     height_m = marking.section_height_m
     _possible(f"{where}.worn", worn_m, height_m, "Give the tread depth that is gone, from nothing to a few mm.")
@@ -194,8 +195,9 @@ def _measured(
         raise InputError(f"{where}.rollout", measured_m, problem, fix)
     if abs(off) > DOUBTFUL:
         notes.append(
-            f"The roll-out is {100 * off:+.1f} % off the marking's {in_both('length', chord_m)}: measure again, "
-            "and check the size."
+            f"The roll-out is {100 * off:+.1f} % off the marking's "
+            + either("length", chord_m)
+            + ": measure again, and check the size."
         )
     if worn_m:
         assumptions.append("The roll-out was measured on the tire as it is now; its wear is not taken off again.")
@@ -211,15 +213,17 @@ def _wear_notes(worn_m: float) -> list[str]:
         return []
     rows = {row["key"]: row for row in read_table("tread_depth")}
     deepest, least = rows["new_enduro_most"], rows["least_uk"]
-    notes = [
-        f"The law sets the least tread depth left, such as {in_both('small length', float(least['depth_mm']) / 1000.0)} ({cite(least)}); "
-        "local rules and the tire's wear bars decide."
+    notes: list[str] = [
+        "The law sets the least tread depth left, such as "
+        + either("small length", float(least["depth_mm"]) / 1000.0)
+        + f" ({cite(least)}); local rules and the tire's wear bars decide."
     ]
     deepest_m = float(deepest["depth_mm"]) / 1000.0
     if worn_m > deepest_m:
         notes.append(
-            f"More tread is gone than even an off-road tire has when new, {in_both('small length', deepest_m)} "
-            f"({cite(deepest)}): measure again."
+            "More tread is gone than even an off-road tire has when new, "
+            + either("small length", deepest_m)
+            + f" ({cite(deepest)}): measure again."
         )
     return notes
 

@@ -15,7 +15,7 @@ from ridesim.components.tire_dimensions import (
 )
 from ridesim.errors import InputError
 from ridesim.reference import cite, read_table
-from ridesim.units import in_both, kmh
+from ridesim.units import either, kmh
 
 Construction = Literal["bias", "bias-belted", "radial"]
 System = Literal["metric", "inch", "letter"]
@@ -290,8 +290,9 @@ def _letter_code(draft: _Draft, letter: str, number: str | None, aspect: str | N
     width_m = float(codes[letter]["section_width_mm"]) / 1000.0
     share = draft.number("aspect", number, " %") / 100.0
     draft.notes.append(
-        f"The width letter {letter} taken as {in_both('small length', width_m)} ({cite(codes[letter])}); "
-        f"tables differ, so the overall diameter is as good as +-{100 * INCH_TOLERANCE:.0f} %."
+        f"The width letter {letter} taken as "
+        + either("small length", width_m)
+        + f" ({cite(codes[letter])}); tables differ, so the overall diameter is as good as +-{100 * INCH_TOLERANCE:.0f} %."
     )
     return width_m, share, float(section_height_m(width_m, share))
 
@@ -360,15 +361,16 @@ def _capacity_kg(draft: _Draft) -> float | None:
     return float(loads[key])
 
 
+MAKER_SAYS = "; only its maker says how much more."
+
+
 def _speed_limit_m_s(draft: _Draft) -> tuple[float | None, bool]:
     symbol, bracket = draft.found.get("speed symbol"), "bracket" in draft.found
     if symbol is None:
         if "Z" not in draft.found:
             return None, False
         limit_m_s = float(_speeds()["V"]) / kmh(1.0)
-        draft.notes.append(
-            f"Z without a speed symbol: made for more than {in_both('speed', limit_m_s)}; only its maker says how much more."
-        )
+        draft.notes.append("Z without a speed symbol: made for more than " + either("speed", limit_m_s) + MAKER_SAYS)
         return limit_m_s, True
     if symbol not in _speeds():
         draft.fail(f"the speed symbol {symbol!r} is not known (known: {' '.join(_speeds())})")
@@ -376,9 +378,7 @@ def _speed_limit_m_s(draft: _Draft) -> tuple[float | None, bool]:
     if bracket:
         if symbol not in "VWY":
             draft.fail(f"the speed symbol {symbol!r} stands in brackets, as only V, W and Y do")
-        draft.notes.append(
-            f"({symbol}) in brackets: made for more than {in_both('speed', limit_m_s)}; only its maker says how much more."
-        )
+        draft.notes.append(f"({symbol}) in brackets: made for more than " + either("speed", limit_m_s) + MAKER_SAYS)
     return limit_m_s, bracket
 
 
@@ -392,5 +392,6 @@ def _diameter_range_m(
     row = next(r for r in read_table("tire_diameter_tolerances") if rim_code <= float(r["rim_code_to"]))
     low_m = rim_m + 2.0 * height_m * float(row["low_factor"])
     high_m = rim_m + 2.0 * height_m * float(row["high_factor"])
-    notes.append(f"A new tire so marked may measure {in_both('small length', low_m, high_m)} across ({cite(row)}).")
+    across = either("small length", low_m, high_m)
+    notes.append("A new tire so marked may measure " + across + f" across ({cite(row)}).")
     return low_m, high_m

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from ridesim.errors import InputError, one, within
-from ridesim.statements import Assumption
-from ridesim.units import G, in_both
+from ridesim.statements import Assumption, BothWays
+from ridesim.units import G, either
 
 SEA_LEVEL_PRESSURE_PA = 101325.0  # ISO 2533, clause 2
 SEA_LEVEL_TEMPERATURE_K = 288.15  # ISO 2533, clause 2
@@ -306,9 +306,13 @@ def air(
     steps = []
     if pressure_pa is None:
         pressure = float(standard_pressure_pa(altitude))
+        as_map = BothWays("3,000 m", "10,000 ft") + " a map height gives 0.02 % more)"
         assumptions.append(
-            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at {in_both('distance', altitude)}, the altitude read "
-            "as geopotential (at 3000 m, 9843 ft, a map height gives 0.018 % more); the weather moves it by a few per cent"
+            f"air pressure taken as that of the standard atmosphere ({ISO_2533}) at "
+            + either("distance", altitude)
+            + ", the altitude read as geopotential (at "
+            + as_map
+            + "; the weather moves it by a few percent"
         )
         steps.append(f"p = 101325 Pa (1 - 0.0065 x {altitude:g} / 288.15)^5.2559 = {pressure:.0f} Pa [{ISO_2533}]")
     else:
@@ -326,13 +330,10 @@ def air(
             )
             for way in (10.0, -10.0)
         )
-        assumptions.append(
-            Assumption(
-                "air.temperature",
-                f"air.temperature assumed {in_both('temperature', temperature_k)}, that of the standard atmosphere ({ISO_2533}) at this "
-                f"pressure; 10 °C (18 °F) more would change the density by {thin:.1f} %, as much less by +{thick:.1f} %",
-            )
-        )
+        told = "air.temperature assumed " + either("temperature", temperature_k)
+        told += f", that of the standard atmosphere ({ISO_2533}) at this pressure; " + BothWays("10 °C", "18 °F")
+        told += f" more would change the density by {thin:.1f} %, as much less by +{thick:.1f} %"
+        assumptions.append(Assumption("air.temperature", told))
     temperature = one("air.temperature", temperature_k, COLDEST_K, HOTTEST_K, "K", OUTSIDE_AIR)
     density = float(air_density_kg_m3(pressure, temperature, humidity))
     saturated = float(saturation_pressure_pa(temperature))

@@ -12,7 +12,7 @@ import numpy as np
 
 from ridesim.errors import InputError, did_you_mean, one, within
 from ridesim.reference import cite, read_table
-from ridesim.units import G, in_both
+from ridesim.units import G, either, in_both
 
 REGULATION = "40 CFR 86.529-98"
 _KMH_PER_M_S = 3.6  # the table's C is per (km/h)^2; this is part of reading it, not a conversion for display
@@ -182,8 +182,8 @@ def from_40cfr86_529(mass_kg: float) -> RoadLoad:
         f2_n_s2_m2=f2,
         where_from=cite(row),
         assumptions=(
-            f"road load of {REGULATION} for {in_both('mass', *band)}: its constant part is a "
-            "dynamometer setting, not rolling resistance, so it is lean at low speed and on steep slow climbs",
+            f"road load of {REGULATION} for " + either("mass", *band) + ": its constant part is a dynamometer setting, "
+            "not rolling resistance, so it is lean at low speed and on steep slow climbs",
             f"the drag of {REGULATION} is that of its own bikes and air; it is not rescaled to the air of the day",
         ),
         steps=(law, f"f0 = {a:g} N, f2 = {c:g} x 3.6^2 = {f2:.4f} N/(m/s)^2"),

@@ -132,7 +132,7 @@ def jet_air_answer(
         assumptions=(
             *assumed,
             *(
-                f"{name}: {text}"
+                f"{name}: " + text
                 for name, day in (("air it was right in", right), ("air to come", come))
                 for text in day.assumptions
             ),

@@ -14,7 +14,7 @@ from ridesim.errors import one, several, whole
 from ridesim.fueling.jets import LAW, LEAST_SIZE, LIMITS, MOST_OFFERED, MOST_SIZE, flow_ratio, richness_ratio
 from ridesim.garage.changes import THINGS, changes_between, worded
 from ridesim.garage.trials import MOST_GROOVES, OPENINGS, Settings, Trial, TrialAir
-from ridesim.units import in_both
+from ridesim.units import either
 
 JETS = ("main jet", "pilot jet")
 STOCK_AIR = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
@@ -114,7 +114,7 @@ def trend(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) 
             *assumed,
             LAW,
             *LIMITS[:3],
-            f"stock is taken to be right in air of {in_both('density', stock.air.air().density_kg_m3)}",
+            "stock is taken to be right in air of " + either("density", stock.air.air().density_kg_m3),
         ),
         notes=not_in_the_figures([one.settings for one in trials], stock),
     )

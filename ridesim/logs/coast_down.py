@@ -16,7 +16,7 @@ from ridesim.logs.fits.bike import NORMAL_90, air_density, all_up_kg, coasting_k
 from ridesim.logs.fits.coast import Band, CoastDown, CoastFit, Coasts, band
 from ridesim.logs.fits.signal import local_polynomial
 from ridesim.logs.log import Array, RoadRun, both_ways, counted, notes_of
-from ridesim.units import G, in_both
+from ridesim.units import G, either, in_both
 
 if TYPE_CHECKING:
     from ridesim.buildfile.io import Build
@@ -122,7 +122,7 @@ def coast_down(
         assumptions=(
             "rolling resistance taken as the same at every speed; it holds the drag of chain, bearings and gearbox too",
             "wind and slope taken as the same for all runs of the set; gusts go into the band",
-            f"band from {found.how}: 5 to 95 %",
+            "band from " + found.how + ": 5 to 95 %",
         ),
         notes=(*notes, *_remarks(of.runs, f0, wind, by_run)),
     )
@@ -158,11 +158,12 @@ def _unbraked(
         more, speed = slowed[worst]
         if more < BRAKED_M_S2:
             return of, found, tuple(told)
-        what = f"{runs[worst].name} slowed by {more:.1f} m/s2 more than coasting at {in_both('speed', speed)}: a brake was touched"
+        what = f"{runs[worst].name} slowed by " + either("acceleration", more) + " more than coasting at "
+        what += either("speed", speed) + ": a brake was touched"
         rest = [run for k, run in enumerate(runs) if k != worst]
         if len(rest) < 2 or {run.direction for run in rest} != {run.direction for run in runs}:
-            return of, found, (*told, f"{what}, or something was in the way; ride that way again")
-        told.append(f"{what}, and it is left out")
+            return of, found, (*told, what + ", or something was in the way; ride that way again")
+        told.append(what + ", and it is left out")
         runs = rest
 
 
@@ -189,9 +190,8 @@ def _one_way(of: Coasts, found: CoastFit, wind: float, slope: float) -> tuple[Ar
     design = np.column_stack([np.ones_like(speed), speed**2])
     hidden, *_ = np.linalg.lstsq(design, 2 * f2 * wind * speed + f2 * wind**2, rcond=None)
     extra = np.array([np.hypot(hidden[0], of.weight * slope), abs(hidden[1])]) / NORMAL_90
-    return extra, (
-        f"ridden one way only: the band is widened for a wind of {in_both('speed', wind)} and a grade of {slope:.1%} either way"
-    )
+    wider = "ridden one way only: the band is widened for a wind of " + either("speed", wind)
+    return extra, wider + f" and a grade of {100 * slope:.1f} % either way"
 
 
 def _remarks(runs: Sequence[RoadRun], f0: float, wind: float, by_run: Sequence[float]) -> tuple[str, ...]:
@@ -199,10 +199,8 @@ def _remarks(runs: Sequence[RoadRun], f0: float, wind: float, by_run: Sequence[f
     if f0 <= 0:
         notes.append("the rolling resistance came out at or below zero: too much wind, or too narrow a range of speeds")
     if abs(wind) > WINDY_M_S:
-        notes.append(
-            f"the wind along the road was {in_both('speed', abs(wind))}: over {in_both('speed', WINDY_M_S)} better wait "
-            "for a calmer day"
-        )
+        blew, most = either("speed", abs(wind)), either("speed", WINDY_M_S)
+        notes.append("the wind along the road was " + blew + ": over " + most + " better wait for a calmer day")
     if both_ways(runs) and min(sum(run.direction == way for run in runs) for way in (1, -1)) < 2:
         notes.append(
             "fewer than two runs each way: the band rests on the scatter within the runs and on the gusts of a light wind; "

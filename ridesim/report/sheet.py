@@ -22,6 +22,7 @@ from ridesim.errors import InputError
 from ridesim.files import save
 from ridesim.selection import CHECKS, OnBike, Verdict, bikes_of, choice_of, choose, cross, verdict_words
 from ridesim.selection import verdict as decide
+from ridesim.statements import in_units
 from ridesim.units import shown_in
 
 Paper = Literal["A4", "letter"]
@@ -169,9 +170,9 @@ def sheet(
         traces=traces,
         speed_unit=speed_unit,
         force_unit=force_unit,
-        notes=_unique(answer.notes for answer in answers),
-        assumptions=_unique([both.assumptions, *(answer.assumptions for answer in answers)]),
-        cautions=_unique(answer.cautions for answer in answers),
+        notes=_unique((answer.notes for answer in answers), system),
+        assumptions=_unique([both.assumptions, *(answer.assumptions for answer in answers)], system),
+        cautions=_unique((answer.cautions for answer in answers), system),
     )
 
 
@@ -193,8 +194,8 @@ def _decided(decided: Verdict | None, differs: tuple[str, ...], system: str) -> 
     return verdict_words.sentence(decided, system), order if said else ()
 
 
-def _unique(groups: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(text for group in groups for text in group))
+def _unique(groups: Iterable[tuple[str, ...]], system: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(in_units(text, system) for group in groups for text in group))
 
 
 def _lines(both: Comparison, system: str) -> Iterable[SheetLine]:

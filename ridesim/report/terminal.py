@@ -72,7 +72,7 @@ def print_answers(
     for answer in answers:
         out.print()
         _print_one(out, answer, system, seen, full=full, working=working)
-    _print_end(out, answers, full=full)
+    _print_end(out, answers, system, full=full)
 
 
 def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = True, working: bool = False) -> None:
@@ -110,7 +110,7 @@ def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = 
         out.print()
         out.print(f"Nothing changes in: {' '.join(alike)}")
     answers = [one for pair in both.pairs for one in (pair.now, pair.planned)]
-    _print_end(out, [*answers, *both.swaps], both.assumptions, full=full)
+    _print_end(out, [*answers, *both.swaps], system, both.assumptions, full=full)
 
 
 def _change_row(change: Change, system: str) -> tuple[str, ...]:
@@ -260,7 +260,9 @@ def print_list(out: Console, title: str, texts: Iterable[str]) -> None:
         print_text(out, f"- {one}")
 
 
-def _print_end(out: Console, answers: Sequence[Answer], assumptions: Iterable[str] = (), *, full: bool) -> None:
+def _print_end(
+    out: Console, answers: Sequence[Answer], system: str, assumptions: Iterable[str] = (), *, full: bool
+) -> None:
     """What stands behind the answers, or how to see it."""
     if full:
         print_lists(
@@ -268,6 +270,7 @@ def _print_end(out: Console, answers: Sequence[Answer], assumptions: Iterable[st
             (*assumptions, *(t for a in answers for t in a.assumptions)),
             (t for a in answers for t in a.notes),
             (CAUTION, *(t for a in answers for t in a.cautions)),
+            system,
         )
     else:
         print_short_end(out)

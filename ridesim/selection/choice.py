@@ -21,6 +21,7 @@ from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, Goal, goal, unbeaten
 from ridesim.selection.held import Fall, Held, falls, hold, not_held, walking_engine_speed
 from ridesim.selection.own_rides import high_engine_speed
+from ridesim.statements import in_units
 
 Array = NDArray[np.float64]
 
@@ -82,7 +83,8 @@ class Choice:
             unheld = chain_place(own).notes
         of_rides = tuple(dict.fromkeys(note for one in crossing.replays for note in one.notes))
         no_ride = () if crossing.logs else not_held(self.limits)
-        return (*crossing.bikes.notes, *of_rides, *unheld, *faster_note(own, crossing.ride), *no_ride)
+        notes = (*crossing.bikes.notes, *of_rides, *unheld, *faster_note(own, crossing.ride), *no_ride)
+        return tuple(in_units(note, system) for note in notes)
 
     def label(self, key: str, system: str = "metric") -> str:
         """What a figure is called; the time of a ride above an engine speed with that speed."""

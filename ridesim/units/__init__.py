@@ -10,6 +10,7 @@ from functools import cache, lru_cache
 from typing import Any
 
 from ridesim.errors import InputError, did_you_mean, near_names
+from ridesim.statements import BothWays
 from ridesim.units.table import DEFINITIONS, WORDS
 from ridesim.units.text import factors, spelled, split_quantity
 from ridesim.units.text import split_list as split_list
@@ -390,8 +391,8 @@ def field_text(si_value: float, reading: str, system: str) -> str:
     return f"{'0' if text in ('-0', '') else text} {unit}".strip()
 
 
-def in_both(reading: str, *si_values: float) -> str:
-    """One SI figure, or several joined by "to", in metric and behind it in US units, for a text that both riders read.
+def either(reading: str, *si_values: float) -> BothWays:
+    """One SI figure, or several joined by "to", in metric or in US units: a piece of a note, by "+".
 
     Parameters
     ----------
@@ -400,17 +401,10 @@ def in_both(reading: str, *si_values: float) -> str:
     si_values : float
         In the SI unit of the reading's kind.
 
-    Returns
-    -------
-    str
-        Said once where both systems read it alike.
-
     Examples
     --------
-    >>> in_both("speed", 10.0, 20.0)
-    '36 to 72 km/h (22.4 to 44.7 mph)'
-    >>> in_both("small length", 0.008), in_both("temperature", 288.15), in_both("time", 2.5)
-    ('8.0 mm (0.31 in)', '15 °C (59 °F)', '2.50 s')
+    >>> either("speed", 10.0, 20.0), either("speed", 10.0, 20.0).us
+    ('36 to 72 km/h', '22.4 to 44.7 mph')
     """
     told = []
     for system in ("metric", "us"):
@@ -421,5 +415,14 @@ def in_both(reading: str, *si_values: float) -> str:
             decimals = 0
         numbers = " to ".join(f"{float(value):z.{decimals}f}" for value, _, _ in read)
         told.append(numbers + (words if words == "°" else f" {words}"))
-    metric, us = told
+    return BothWays(*told)
+
+
+def in_both(reading: str, *si_values: float) -> str:
+    """The same in metric and behind it in US units, said once where both read alike: for an error, which knows of no system.
+
+    >>> in_both("small length", 0.008), in_both("temperature", 288.15), in_both("time", 2.5)
+    ('8.0 mm (0.31 in)', '15 °C (59 °F)', '2.50 s')
+    """
+    metric, us = (one := either(reading, *si_values)), one.us
     return metric if metric == us else f"{metric} ({us})"

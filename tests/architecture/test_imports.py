@@ -13,7 +13,7 @@ LIBRARY = ["errors", "units", "statements", "reference", "components", "environm
 MAY_IMPORT = {
     "errors": set(),
     "statements": set(),
-    "units": {"errors"},
+    "units": {"errors", "statements"},
     "reference": set(),
     "files": {"errors"},
     "components": {"errors", "units", "reference"},

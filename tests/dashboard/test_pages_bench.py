@@ -382,7 +382,7 @@ def test_the_temperature_of_a_place_is_that_of_its_altitude_until_another_is_typ
     assert [one.split(":")[0] for one in assumed] == [
         "air it was right in",
         "air to come",
-    ] and "10 °C (18 °F)" in assumed[0]
+    ] and "; 18 °F more" in assumed[0].us
     day = from_query(asked(day_altitude="1000 m"))[0]
     assert fueling.worked_out(day, "day").temperature_k == pytest.approx(281.65)
     typed = from_query(asked("jets", go_altitude="2500 m", go_temperature="10 degC"))[0]

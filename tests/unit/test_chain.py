@@ -30,7 +30,7 @@ from ridesim.components.chain_geometry import (
 from ridesim.components.chain_words import chain_rule
 from ridesim.errors import InputError
 from ridesim.reference import read_table
-from ridesim.units import in_both
+from ridesim.units import either
 
 
 def bike(**changes):
@@ -99,7 +99,7 @@ def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
     worn = float(center_distance_m(108, worn_pitch_m(0.015875, 0.02), 15, 45))
     fit = fit_chain(**bike(center_distance_m=worn, wear=0.02))
     assert fit.fitted_chain_will_do and fit.links_to_order == 108 and fit.new_links == 110
-    assert f"order 110 links: the axle moves {in_both('small length', fit.new_axle_shift_m)} rearward" in fit.notes[0]
+    assert f"order 110 links: the axle moves {either('small length', fit.new_axle_shift_m)} back" in fit.notes[0]
     assert any("worn by 2.0 %" in note and "never beyond 3.0 %" in note for note in fit.notes)
     stuck = fit_chain(**bike(center_distance_m=worn, wear=0.02, travel_rearward_m=(-0.002, 0.001)))
     assert stuck.fitted_chain_will_do and stuck.new_links is None

@@ -24,7 +24,7 @@ FRONT = parse_marking("90/90-21 M/C 54S")
 def test_defaults_differ_by_position_and_are_said():
     rear, front = rolling_tire(REAR), rolling_tire(FRONT, position="front")
     assert (rear.deflection_m, front.deflection_m) == (0.008, 0.006)
-    assert "Static deflection of the rear tire assumed 8.0 mm (0.31 in)." in rear.assumptions
+    assert "Static deflection of the rear tire assumed 8.0 mm." in rear.assumptions
     assert any("-2 % to +0.7 %" in line and "belted" in line for line in rear.assumptions)
     assert not any("deflection" in line for line in rolling_tire(REAR, deflection_m=0.008).assumptions)
 

@@ -202,8 +202,8 @@ def common(answers: Sequence[Answer], system: str, *, example: bool) -> dict[str
             [figure for answer in answers for figure in answer.figures.values()], system
         ),
         "working": [steps(answer.steps, system) for answer in answers],
-        "assumed": components.assumed(answers),
-        "notes": components.noted(answers),
+        "assumed": components.assumed(answers, system),
+        "notes": components.noted(answers, system),
         "cautions": components.cautions(answers),
     }
 

@@ -34,8 +34,8 @@ def sections(book: Notebook, state: State) -> dict[str, Any]:
         "list": _trials(book, state),
         "tunes": _tunes(book, state),
         "back": _back(book),
-        "assumed": components.assumed(answers),
-        "cautions": html.Div([components.noted(answers), components.cautions(answers)], className="page"),
+        "assumed": components.assumed(answers, state.units),
+        "cautions": html.Div([components.noted(answers, state.units), components.cautions(answers)], className="page"),
     }
 
 

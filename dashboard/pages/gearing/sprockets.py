@@ -200,7 +200,7 @@ def _answered(v: View, before: dict[str, Any] | None) -> dict[str, Any]:
         "said": {
             "says": static_html(html.P(choice_words.sentence(choice, v.system), className="quiet")),
             "chosen": _chosen(selection.picked(v.state)),
-            "notes": components.noted([SimpleNamespace(notes=choice.notes_in(v.system))]),
+            "notes": components.noted([SimpleNamespace(notes=choice.notes_in(v.system))], v.system),
         },
         "hints": dict.fromkeys(limits_card.HINTED, no_update) if same else limits_card.placeholders(v.state),
         "drawn": now,
@@ -241,7 +241,7 @@ def _wanted(answer: Any, v: View) -> dict[str, Any]:
         "wanted-says": static_html(html.P(display.say(answer, v.system))),
         "pairs": [components.plain_table(t.columns, t.rows, v.system, t.title) for t in answer.tables],
         "working": components.working([answer], True, v.system),
-        "assumed": components.assumed([answer]),
+        "assumed": components.assumed([answer], v.system),
         "cautions": components.cautions([answer]),
     }
 

@@ -138,8 +138,8 @@ def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, st
             [_under(head[0], components.figure_table(a.figures.values(), system)) for a, head in pairs]
         ),
         "working": static_html([_under(head[0], components.working([a], True, system)) for a, head in pairs]),
-        "assumed": components.assumed(answers),
-        "notes": components.noted(answers),
+        "assumed": components.assumed(answers, system),
+        "notes": components.noted(answers, system),
         "cautions": components.cautions(answers),
     }
 

@@ -27,7 +27,7 @@ from ridesim.mechanics.front_wheel import (
 )
 from ridesim.mechanics.setups import Array
 from ridesim.statements import Note
-from ridesim.units import G, in_both, rpm
+from ridesim.units import G, either, in_both, rpm
 
 Index = NDArray[np.intp]
 NEVER = len(TECHNIQUES)
@@ -288,7 +288,7 @@ def _notes(lifts: ComesUp) -> tuple[Note, ...]:
     for k in range(lifts.gentlest.shape[1]):
         by_cause.setdefault(_listed(lifts.deciding(k)), []).append(f"{k + 1}")
     notes = [
-        Note(f"gear {', '.join(gears)}", f"how the front comes up hangs on {causes}")
+        Note(f"gear {', '.join(gears)}", f"how the front comes up depends on {causes}")
         for causes, gears in by_cause.items()
         if causes
     ]
@@ -308,7 +308,8 @@ def _bottoms(solved: Solved, lifts: ComesUp) -> tuple[Note, ...]:
     left = float(fork.travel) - float(fork.sag)
     if dives <= left:
         return ()
-    text = f"off the fork it would dive {in_both('small length', dives)} with {in_both('small length', left)} left to its stop: it bottoms"
+    text = "off the fork it would dive " + either("small length", dives) + " with " + either("small length", left)
+    text += " left to its stop: it bottoms out"
     return (Note("suspension.fork", text),)
 
 

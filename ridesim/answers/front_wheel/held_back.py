@@ -6,7 +6,7 @@ import numpy as np
 
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.mechanics.setups import Array
-from ridesim.units import in_both, percent
+from ridesim.units import either, percent
 
 _LOOKS = 60  # engine speeds of a roll-on that are looked at
 FRONT, REAR = "the front wheel would lift", "the rear tire would spin"
@@ -34,7 +34,7 @@ def top_speed_notes(solved: Solved) -> tuple[str, ...]:
         return ()
     k = int(np.nanargmax(top))
     what = _steadily(solved, k, float(top[k]))
-    return (f"top speed is that of the engine alone: at {in_both('speed', top[k])} {what}",) if what else ()
+    return ("top speed is that of the engine alone: at " + either("speed", top[k]) + f" {what}",) if what else ()
 
 
 def cruise_notes(solved: Solved) -> tuple[str, ...]:
@@ -44,10 +44,11 @@ def cruise_notes(solved: Solved) -> tuple[str, ...]:
     if holding.size == 0:
         return ()
     what = _steadily(solved, int(holding[-1]), v)
-    notes = [f"power and fuel are those of the engine alone: at {in_both('speed', v)} {what}"] if what else []
+    at = either("speed", v)
+    notes = ["power and fuel are those of the engine alone: at " + at + f" {what}"] if what else []
     if c.needed_w[0, holding[0]] < 0.0:
         notes.append(
-            f"at {in_both('speed', v)} slope or wind push the bike: the fuel is what the engine takes to turn without load"
+            "at " + at + " slope or wind push the bike: the fuel is what the engine takes to turn without load"
         )
     w = np.clip(np.nan_to_num(c.engine_speed_rad_s[0]), solved.cells.first, solved.cells.last)
     _, front, rear = solved.rows.at(w).slopes

@@ -12,7 +12,7 @@ from ridesim.bike import Bike
 from ridesim.components.steering import MOVES_BACK_M
 from ridesim.environment.road import surfaces
 from ridesim.mechanics.setups import Array
-from ridesim.units import in_both, rpm
+from ridesim.units import either, rpm
 
 SAID_FIRST: Mapping[bool | None, Sentence] = {
     True: ("the front lifts before the rear spins",),
@@ -103,7 +103,7 @@ def light_notes(solved: Solved) -> tuple[str, ...]:
 
 
 def comes_first(friction: tuple[float, float], turns: float) -> bool | None:
-    """Whether the front lifts before the rear spins on a surface known between two frictions; None where that hangs on the grip.
+    """Whether the front lifts before the rear spins on a surface known between two frictions; None where that depends on the grip.
 
     >>> [comes_first((0.6, 1.2), turns) for turns in (0.5, 0.9, 1.3)]
     [True, None, False]
@@ -117,7 +117,7 @@ def first_notes(solved: Solved) -> tuple[str, ...]:
     bike, turns = solved.bike, solved.performance.gears.lift_friction[0]
     low, high = bike.friction_range
     return tuple(
-        f"gear {k + 1}: on {bike.surface} (friction {low:g} to {high:g}) either may come first, it hangs on the grip: "
+        f"gear {k + 1}: on {bike.surface} (friction {low:g} to {high:g}) either may come first, depending on the grip: "
         f"from a friction of {turn:.2f} up the front lifts, below it the rear spins"
         for k, turn in enumerate(turns.tolist())
         if comes_first(bike.friction_range, turn) is None
@@ -142,7 +142,8 @@ def out_of_reach_notes(solved: Solved, moved_back_m: float = 0.0) -> tuple[str, 
         return ()
     return (
         f"gear {', '.join(gears)}: the shift that would lift the front is farther than a rider can move back: "
-        f"{in_both('small length', reach)}, by how far bent arms straighten and not behind the rear axle (assumption)",
+        + either("small length", reach)
+        + ", by how far bent arms straighten and not behind the rear axle (assumption)",
     )
 
 

@@ -11,12 +11,12 @@ from ridesim.answers.answer import Table, table_of
 from ridesim.answers.front_wheel import CASES, CODES, NEVER, comes_up
 from ridesim.answers.solved import Solved, solve
 from ridesim.bike import make_bike
-from ridesim.units import in_both
+from ridesim.units import either
 
 STEP_KG, STEP_M, STEP_GRADE, STEP_TEETH = 10.0, 0.05, 0.05, 1
 BIKE_STEPS = (  # one figure of the bike alone: its key, its step, how it is said
-    ("rider_kg", STEP_KG, f"rider {in_both('mass', STEP_KG)} heavier"),
-    ("rider_ahead_m", -STEP_M, f"rider {in_both('small length', STEP_M)} farther back"),
+    ("rider_kg", STEP_KG, "rider " + either("mass", STEP_KG) + " heavier"),
+    ("rider_ahead_m", -STEP_M, "rider " + either("small length", STEP_M) + " farther back"),
 )
 
 
@@ -65,7 +65,7 @@ def _changed(solved: Solved) -> Iterator[tuple[str, Solved]]:
         raw: Mapping[str, object] = {**bike.raw, key: bike.raw[key] + step}
         yield text, solve(replace(bike, raw=raw), ride, bands=False)
     laden = bike.with_changes(luggage=float(bike.raw["luggage_kg"]) + STEP_KG)
-    yield f"luggage {in_both('mass', STEP_KG)} more", solve(laden, ride, bands=False)
+    yield "luggage " + either("mass", STEP_KG) + " more", solve(laden, ride, bands=False)
     steeper = replace(ride, slope_rad=float(np.arctan(np.tan(ride.slope_rad) + STEP_GRADE)))
     yield f"a grade {100 * STEP_GRADE:g} % steeper", solve(bike, steeper, bands=False)
     other = "dry asphalt" if bike.surface == "gravel" else "gravel"

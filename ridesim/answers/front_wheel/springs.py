@@ -12,7 +12,7 @@ from ridesim.buildfile.schema import Spring
 from ridesim.mechanics.front_wheel import spring_rate_n_m
 from ridesim.mechanics.setups import Array
 from ridesim.statements import Assumption, Note
-from ridesim.units import TWO_PI, G, in_both
+from ridesim.units import TWO_PI, G, either
 
 HZ, HZ_OFF = 2.0, 0.5  # natural frequency, and by how much it may be off either way, from memory
 RAKE = np.radians(27.0)  # where the file has none
@@ -104,6 +104,7 @@ def spring_notes(bike: Bike) -> tuple[Note, ...]:
         lean = 1.0 if end == "rear" else lean_of(bike)
         held = float(spring_in_use(spring, carried, turn, lean).rate_n_m[0]) * float(spring.sag) * lean
         if held > DISAGREE * carried * G:
-            text = f"rate and sag hold {in_both('force', held)}, and only {in_both('force', carried * G)} rest on that wheel: measure the sag again"
+            text = "rate and sag hold " + either("force", held) + ", and only " + either("force", carried * G)
+            text += " rest on that wheel: measure the sag again"
             notes.append(Note(f"suspension.{end}", text))
     return tuple(notes)

@@ -8,7 +8,7 @@ from ridesim.answers.answer import Answer, Figure, Step, ValueOf, table_of
 from ridesim.answers.solved import Solved
 from ridesim.answers.tires.speedometer import R39_NOTE, speedometer, speedometer_figures
 from ridesim.components.tire import RollingTire, load_allowed, speed_allowed
-from ridesim.units import in_both
+from ridesim.units import either
 
 CAUTIONS = (
     "Another size must fit the rim width, the swingarm, the fork and the mudguards under full travel, and be allowed by the maker's papers and local law.",
@@ -91,15 +91,13 @@ def tire_notes(solved: Solved) -> tuple[str, ...]:
     for tire, share in ((bike.rear_tire, 1.0 - front), (bike.front_tire, front)):
         name, load, marking = f"{tire.position} tire {tire.marking.written}", float(s.mass_kg[0]) * share, tire.marking
         if marking.load_capacity_kg is not None and not load_allowed(marking, load):
-            notes.append(
-                f"{name}: {in_both('mass', load)} rest on it, more than the {in_both('mass', marking.load_capacity_kg)} of its load index"
-            )
+            rests, carries = either("mass", load), either("mass", marking.load_capacity_kg)
+            notes.append(f"{name}: " + rests + " rests on it, more than the " + carries + " of its load index")
         limit = marking.speed_limit_m_s
         if limit is not None and np.isfinite(top) and not speed_allowed(marking, top):
-            vouched = "its marking vouches for" if marking.speed_limit_is_floor else "its speed symbol allows"
-            notes.append(
-                f"{name}: the top speed of {in_both('speed', top)} is above the {in_both('speed', limit)} {vouched}"
-            )
+            vouched = " its marking vouches for" if marking.speed_limit_is_floor else " its speed symbol allows"
+            goes, allowed = either("speed", top), either("speed", limit)
+            notes.append(f"{name}: the top speed of " + goes + " is above the " + allowed + vouched)
     return tuple(notes)
 
 

@@ -20,7 +20,7 @@ from ridesim.components.tire_fit import (
     tallest_radius_m,
     widest_m,
 )
-from ridesim.units import Measured, in_both
+from ridesim.units import Measured, either
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,12 +64,13 @@ def _wheel_and_rim(fitted: Tire | None, old: RollingTire, new: RollingTire) -> I
         why = "the table of permitted rims has no such size: ask the tire's maker"
         yield FitCheck(what="rim width", tire=of, fit="measure first", why=why)
     elif rim is None:
-        why = f"takes {in_both('small length', rims.least_m, rims.most_m)}; the rim's width is not given"
+        why = "takes " + either("small length", rims.least_m, rims.most_m) + "; the rim's width is not given"
         yield FitCheck(what="rim width", tire=of, fit="measure first", why=why, path=path)
     else:
         fit = rim_fit(float(rim), rims)
         asks = "; the list of the tire's maker decides" if fit == "measure first" else ""
-        why = f"rim {in_both('small length', float(rim))}, permitted {in_both('small length', rims.least_m, rims.most_m)} ({rims.source}){asks}"
+        why = "rim " + either("small length", float(rim)) + ", permitted "
+        why += either("small length", rims.least_m, rims.most_m) + f" ({rims.source}){asks}"
         yield FitCheck(what="rim width", tire=of, fit=fit, why=why)
 
 
@@ -84,27 +85,28 @@ def _room(fitted: Tire | None, old: RollingTire, new: RollingTire) -> Iterator[F
     for what, key, was, is_now, most in sizes:
         room: Measured | None = getattr(fitted, key, None)
         path = f"tires.{new.position}.{key}"
-        grows = in_both("small length", is_now - was)
+        grows = either("small length", is_now - was)
         if room is not None:
             left = float(room_left_m(float(room), was, is_now))
             least = float(room_left_m(float(room) - room.plus_minus, was, most))
-            why = f"{in_both('small length', left)} left by the marking, {in_both('small length', least)} with the largest tire so marked; {in_both('small length', LEAST_GAP_M)} wanted"
+            why = either("small length", left) + " left by the marking, " + either("small length", least)
+            why += " with the largest tire so marked; " + either("small length", LEAST_GAP_M) + " wanted"
             yield FitCheck(what=what, tire=new.position, fit=room_fit(left, least), why=why)
         elif is_now <= was + 1e-6:
             yield FitCheck(
                 what=what, tire=new.position, fit="fits", why="no larger than the fitted tire by its marking"
             )
         else:
-            why = f"{grows} more; the gap is not given"
+            why = grows + " more; the gap is not given"
             yield FitCheck(what=what, tire=new.position, fit="measure first", why=why, path=path)
 
 
 def _load(tire: RollingTire, load_kg: float) -> FitCheck:
-    capacity, on_it = tire.marking.load_capacity_kg, f"{in_both('mass', load_kg)} on it"
+    capacity, on_it = tire.marking.load_capacity_kg, either("mass", load_kg) + " on it"
     if capacity is None:
-        why = f"{on_it}; no load index in the marking: look on the side wall"
+        why = on_it + "; no load index in the marking: look on the sidewall"
         return FitCheck(what="load", tire=tire.position, fit="measure first", why=why)
-    why = f"{on_it}, load index {tire.marking.load_index} carries {in_both('mass', capacity)}"
+    why = on_it + f", load index {tire.marking.load_index} carries " + either("mass", capacity)
     fit: Fit = "fits" if load_allowed(tire.marking, load_kg) else "does not fit"
     return FitCheck(what="load", tire=tire.position, fit=fit, why=why)
 
@@ -114,10 +116,11 @@ def _speed(tire: RollingTire, top_m_s: float) -> FitCheck:
     if not np.isfinite(top_m_s) or top_m_s <= 0.0:
         return FitCheck(what="speed", tire=tire.position, fit="fits", why="the bike holds no speed on this road")
     within = speed_allowed(tire.marking, top_m_s)
+    why = "top speed " + either("speed", top_m_s)
     if limit is None:
-        why = f"top speed {in_both('speed', top_m_s)}; no speed symbol in the marking: look on the side wall"
+        why += "; no speed symbol in the marking: look on the sidewall"
     else:
-        why = f"top speed {in_both('speed', top_m_s)}, {symbol or 'Z'} allows {in_both('speed', limit)}"
+        why += f", {symbol or 'Z'} allows " + either("speed", limit)
         why += "; for more ask its maker" if within is None else ""
     fit: Fit = "measure first" if within is None else "fits" if within else "does not fit"
     return FitCheck(what="speed", tire=tire.position, fit=fit, why=why)

@@ -156,6 +156,6 @@ def faster_note(bike: Bike, ride: Ride) -> tuple[Note, ...]:
     span = cruise_share(bike, ride)
     if span is None:
         return ()
-    low, high = (f"{100 * (end - 1.0):+.1f}" for end in (span.low, span.high))
-    text = f"at the cruising speed growth and slip turn the engine {low} to {high} % faster than the roll-out has it"
+    low, high = (f"{100 * (end - 1.0):.1f}" for end in (span.low, span.high))
+    text = f"at the cruising speed growth and slip turn the engine {low} to {high} % faster than the roll-out says"
     return (Note("rear tire", f"{text}; a reading of speed beside engine speed settles it"),)

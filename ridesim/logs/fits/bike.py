@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ridesim.bike import Bike
 from ridesim.buildfile.io import Build
 from ridesim.errors import InputError
-from ridesim.units import Measured, in_both
+from ridesim.units import Measured, either
 
 NORMAL_90 = 1.6448536269514722  # half the width of a 5 to 95 % band over the standard deviation, normal law
 RIDDEN_M_S = (3.0, 45.0)
@@ -72,8 +72,10 @@ def resistance_of(bike: Bike) -> HeldBack:
     if f1:
         f0, f2, off = without_middle(f0, f1, f2)
         told = (
-            f"the middle term of the road load is laid on {f0:.1f} N + {f2:.4f} v^2, within {in_both('force', off)} of it "
-            f"from {in_both('speed', *RIDDEN_M_S)}",
+            f"the middle term of the road load is laid on {f0:.1f} N + {f2:.4f} v^2, within "
+            + either("force", off)
+            + " of it from "
+            + either("speed", *RIDDEN_M_S),
         )
     return HeldBack(
         f0_n=f0,

@@ -15,7 +15,7 @@ from ridesim.logs.fits.bike import NORMAL_90
 from ridesim.logs.fits.pull import FittedPulls
 from ridesim.logs.fits.pull_fit import DayOfPulls, mixed
 from ridesim.logs.log import Array, frozen
-from ridesim.units import in_both, rpm
+from ridesim.units import either, rpm
 
 UNDECLARED_KG = 3.0  # standard deviation of what a bike weighs more or less from day to day: fuel, clothes, a bottle
 ERRS = 0.025  # how often each of the two proofs may err where nothing changed: together 1 time in 20
@@ -107,7 +107,7 @@ def change_between(before: FittedPulls, after: FittedPulls, *, same_receiver: bo
             "both days had the same receiver in the same place"
             if same_receiver
             else "the receivers of the two days may differ; saying that it was the same phone in the same place proves smaller differences",
-            f"the mass may differ by {in_both('mass', UNDECLARED_KG)} between the days without being told (one standard deviation)",
+            "the mass may differ by " + either("mass", UNDECLARED_KG) + " between the days (one standard deviation)",
         ),
     )
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ridesim.errors import InputError
 from ridesim.logs.fits.signal import student_95
 from ridesim.logs.log import CAUTIONS, Array, RoadRun
-from ridesim.units import G, in_both
+from ridesim.units import G, either, in_both
 
 STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
 RESAMPLES = 2000
@@ -245,7 +245,7 @@ def _spread(of: Coasts, x: Array, residual: Array, seed: int) -> tuple[Array, fl
     return (
         variance * inverse + np.atleast_2d(np.cov((blown @ inverse).T)),
         student_95(max(free * (1 - lag) / (1 + lag), 1.0)),
-        f"residuals, and gusts of {in_both('speed', GUST_M_S)} that last {GUST_LASTS_S:g} s",
+        "residuals, and gusts of " + either("speed", GUST_M_S) + f" that last {GUST_LASTS_S:g} s",
     )
 
 

@@ -15,7 +15,7 @@ from ridesim.logs.fits.bike import NORMAL_90
 from ridesim.logs.fits.pull_fit import DayOfPulls, mixed
 from ridesim.logs.fits.pull_ride import SLOPE, WIND_M_S, PulledBike, Pulls
 from ridesim.logs.log import CAUTIONS, Array, RoadRun, both_ways, counted, frozen
-from ridesim.units import in_both, rad_s
+from ridesim.units import either, in_both, rad_s
 
 STEP_RAD_S = float(rad_s(250.0))
 FEWEST, LEAST_RISE_M_S = 5, 2.0
@@ -154,11 +154,11 @@ def wheel_curve(fitted: FittedPulls, runs: Sequence[RoadRun]) -> WheelCurve:
 
 
 def _notes(fitted: FittedPulls, runs: Sequence[RoadRun], half: Array) -> tuple[str, ...]:
-    notes = []
+    notes: list[str] = []
     if not both_ways(runs):
         notes.append(
-            f"ridden one way only: wind ({in_both('speed', WIND_M_S)}) and slope ({SLOPE:.1%}, each one standard deviation) are in the "
-            "band; ride back the same stretch as well"
+            "ridden one way only: wind (" + either("speed", WIND_M_S) + f") and slope ({100 * SLOPE:.1f} %, each one "
+            "standard deviation) are in the band; ride back the same stretch as well"
         )
     if not SMALLEST <= fitted.correction <= LARGEST:
         notes.append(
