@@ -13,6 +13,7 @@ from ridesim import answers, reference
 from ridesim.answers import Answer, Pair, Solved
 from ridesim.answers.answer import Change, Table, changed
 from ridesim.answers.compare import differences
+from ridesim.answers.front_wheel.body import TECHNIQUES
 from ridesim.bike import Bike, make_bike
 from ridesim.buildfile.first import FIELDS as FIRST_FIELDS
 from ridesim.buildfile.first import PLACES as FIRST_PLACES
@@ -20,7 +21,6 @@ from ridesim.buildfile.first import first_build
 from ridesim.buildfile.io import Build, parse, read
 from ridesim.errors import InputError, each, short
 from ridesim.evidence import FittedErrors, fit
-from ridesim.mechanics.front_wheel import TECHNIQUES
 from ridesim.report import sheet as sheets
 from ridesim.report import sheet_pdf as pdfs
 from ridesim.units import in_unit, quantity

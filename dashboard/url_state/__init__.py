@@ -16,13 +16,13 @@ from dashboard.url_state.limits_form import KEYS as LIMIT_KEYS
 from dashboard.url_state.limits_form import LimitsForm
 from dashboard.url_state.packed import pack, unpack
 from ridesim import reference
+from ridesim.answers.front_wheel.body import TECHNIQUES
 from ridesim.buildfile.io import json_schema
 from ridesim.buildfile.schema import Masses, Quantity, RideSection
 from ridesim.components.steering import MOVES_BACK_M
 from ridesim.components.tire_marking import parse_marking
 from ridesim.environment.road import surfaces
 from ridesim.errors import InputError, did_you_mean
-from ridesim.mechanics.front_wheel import TECHNIQUES
 
 DEMO = "coast-single"
 SYSTEMS = ("metric", "us")

@@ -12,7 +12,7 @@ import numpy as np
 from ridesim.bike.air_of_day import air_figures, curve_of, day_of, limited
 from ridesim.bike.consumption import fuel_calibrated
 from ridesim.bike.defaults import OF_EVERY_BIKE, Taken
-from ridesim.bike.figures_to_setups import setups_of
+from ridesim.bike.figures_to_setups import combined_masses, setups_of
 from ridesim.bike.fitted_tires import beside_measured, front_tire_of, ground_of, rear_tolerances, road_load_of, tire_of
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord
@@ -25,7 +25,7 @@ from ridesim.environment.road import RoadLoad
 from ridesim.errors import InputError, short, whole
 from ridesim.mechanics.drivetrain import overall_ratio
 from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY
-from ridesim.mechanics.setups import Ride, SetUps, combined_masses
+from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.statements import Assumption, Note, distinct
 from ridesim.uncertainty.posterior import fitted
 from ridesim.uncertainty.tolerances import Source, Tolerance, single, through, toleranced

@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.components.steering import combined_place_m
 from ridesim.environment.road import from_drag_area
 from ridesim.mechanics.equations import rolling_offset_m
-from ridesim.mechanics.setups import SetUps, broadcast, combined_masses
+from ridesim.mechanics.setups import SetUps, broadcast
 
 
 def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
@@ -33,3 +34,16 @@ def crank_factor(raw: Mapping[str, Any]) -> Any:
     measured at the wheel, since what was measured there stays what it was, whatever the losses before it."""
     losses = raw["sheet_efficiency"] / np.asarray(raw["efficiency"]) if "sheet_efficiency" in raw else 1.0
     return raw["curve_factor"] * losses
+
+
+def combined_masses(raw: Mapping[str, Any]) -> dict[str, Any]:
+    """All-up mass and its place from those of bike, rider and luggage (scalars or arrays)."""
+    masses, ahead, height = (
+        tuple(np.asarray(raw[f"{one}_{what}"], dtype=float) for one in ("bike", "rider", "luggage"))
+        for what in ("kg", "ahead_m", "height_m")
+    )
+    return {
+        "mass_kg": sum(masses),
+        "ahead_m": combined_place_m(masses, ahead),
+        "height_m": combined_place_m(masses, height),
+    }

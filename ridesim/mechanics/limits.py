@@ -6,21 +6,21 @@ Each is looked for at the nodes of the torque curve, and worked out exactly next
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.mechanics.equations import rider_shift_m
-from ridesim.mechanics.search import highest, humps, root_between
+from ridesim.mechanics.search import Read, highest, humps, root_between
 from ridesim.mechanics.traction import GearRows
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 CLIMB_LIMITS = ("engine", "front lift", "rear tire")
-_MEET = np.array(
-    [[1e-6], [0.0], [0.0]]
-)  # where engine and another limit meet the other is named: more torque would not help
+_MEET = np.array([[1e-6], [0.0], [0.0]])  # where engine and another limit meet the other is named
+_ENGINE, _LEAD = attrgetter("engine"), attrgetter("lift_lead")
 _ALIKE = 1e-9  # steps between two gears that differ by less are one
 _SLOWEST = 1e-6  # what counts as no acceleration when two ways through the gears are timed [m/s2]
 _LOOKS = 65  # places at which they are
@@ -50,7 +50,7 @@ def gears(rows: GearRows) -> Gears:
     """Every figure of every gear."""
     top_w, by_revs = _top_engine_speed(rows)
     ratio_w, ratio = highest(rows, lambda forces: forces.lift_ratio)
-    nearest, lead = highest(rows, lambda forces: forces.lift_lead)
+    nearest, lead = highest(rows, _LEAD)
     low, high = _lift_window(rows, ratio >= 1.0, nearest)
     rider = np.repeat(rows.setups.rider_kg, rows.setups.ratios.shape[1])
     shift = rider_shift_m(-lead, rows["lift_moment"], rider, rows.ride.slope_rad)
@@ -77,68 +77,54 @@ def _top_engine_speed(rows: GearRows) -> tuple[Array, NDArray[np.bool_]]:
     """Engine speed at the highest speed each gear holds, nan where it holds none, and whether the revs end it."""
     nodes, engine = rows.cells.nodes, rows.seen.engine
     by_revs = engine[-1] >= 0.0
-    result = np.where(by_revs, nodes[-1], np.nan)
     ends = np.nonzero(~by_revs)[0]
-    if ends.size == 0:
-        return result, by_revs
     own, seen = rows.take(ends), engine[:, ends]
     last = nodes.size - 1 - (seen[::-1] >= 0.0).argmax(axis=0)
     holds = last < nodes.size - 1  # at some node
-    above = np.minimum(last + 1, nodes.size - 1)
-    result[ends] = np.where(holds, root_between(lambda w: own.at(w).engine, nodes[last], nodes[above]), np.nan)
+    start = np.where(holds, nodes[last], np.nan)
     # a hump between two nodes holds a speed although neither node does
     rises = (seen[1:] > seen[:-1]) & (np.arange(nodes.size - 1)[:, None] >= np.where(holds, last, 0))
     k = np.nonzero(rises.any(axis=0))[0]
     if k.size:
         crest = 1 + np.where(rises[:, k], seen[1:, k], -np.inf).argmax(axis=0)
-        low, height = highest(own.take(k), lambda forces: forces.engine, crest)
-        k, low = k[height >= 0.0], low[height >= 0.0]
-        high = nodes[np.searchsorted(nodes, low, side="right").clip(0, nodes.size - 1)]
-        result[ends[k]] = root_between(lambda w: own.take(k).at(w).engine, low, high)
+        w, height = highest(own.take(k), _ENGINE, crest)
+        start[k] = np.where(height >= 0.0, w, start[k])
+    some = np.nonzero(np.isfinite(start))[0]
+    result = np.where(by_revs, nodes[-1], np.nan)
+    result[ends[some]] = _falls(own.take(some), _ENGINE, start[some])
     return result, by_revs
 
 
 def _lift_window(rows: GearRows, lifts: NDArray[np.bool_], nearest: Array) -> tuple[Array, Array]:
     """The lowest and the highest engine speed at which the front comes up on the throttle alone."""
-    nodes = rows.cells.nodes
+    nodes, some = rows.cells.nodes, np.nonzero(lifts)[0]
     low, high = np.full((2, lifts.size), np.nan)
-    some = np.nonzero(lifts)[0]
-    if some.size == 0:
-        return low, high
-    own, peak = rows.take(some), nearest[some]
-    up = rows.seen.lift_lead[:, some] >= 0.0
+    own, up = rows.take(some), rows.seen.lift_lead[:, some] >= 0.0
     seen = up.any(axis=0)  # else it comes up between two nodes only, at `nearest`
     first, last = up.argmax(axis=0), nodes.size - 1 - up[::-1].argmax(axis=0)
-    cell = np.searchsorted(nodes, peak, side="right").clip(1, nodes.size - 1) - 1
-    before, after = np.where(seen, first - 1, cell), np.where(seen, last + 1, cell + 1)
-    start, end = np.where(seen, nodes[first], peak), np.where(seen, nodes[last], peak)
-
-    def lead(w: Array) -> Array:
-        return own.at(w).lift_lead
-
-    rising = root_between(lead, nodes[np.maximum(before, 0)], start)
-    falling = root_between(lead, end, nodes[np.minimum(after, nodes.size - 1)])
-    low[some] = np.where(before < 0, nodes[0], rising)
-    high[some] = np.where(after >= nodes.size, nodes[-1], falling)
+    low[some] = _falls(own, _LEAD, np.where(seen, nodes[first], nearest[some]), down=True)
+    high[some] = _falls(own, _LEAD, np.where(seen, nodes[last], nearest[some]))
     return low, high
+
+
+def _falls(rows: GearRows, read: Read, start: Array, *, down: bool = False) -> Array:
+    """Where a figure that is above 0 at engine speeds falls to it before the next node, up or down; the end of the curve where it does not."""
+    nodes = rows.cells.nodes
+    n = np.searchsorted(nodes, start, side="left") - 1 if down else np.searchsorted(nodes, start, side="right")
+    return root_between(lambda w: read(rows.at(w)), start, nodes[n.clip(0, nodes.size - 1)])
 
 
 def _steepest(rows: GearRows) -> tuple[Array, Index]:
     """The steepest slope that engine, front wheel and rear tire allow together, and which of them ends it."""
-    strongest, _ = highest(rows, lambda forces: forces.engine)
+    strongest, _ = highest(rows, _ENGINE)
     slopes = rows.at(strongest).slopes
     some = np.nonzero(_beyond(slopes) > 0.0)[0]  # front or tire give way there
     if some.size:
         own, first = rows.take(some), np.full(some.size, rows.cells.first)
-        at_first = own.at(first).slopes
         # drag always unloads the front, and loads the rear by less than it pushes unless it acts high up: slowest is best
         slower = own["friction"] * own["drag_height_m"] <= own["wheelbase_m"]
-        early = slower & (_beyond(at_first) >= 0.0)
-        meets = np.where(
-            early,
-            first,
-            root_between(lambda w: _beyond(own.at(w).slopes), first, np.where(early, first, strongest[some])),
-        )
+        early = slower & (_beyond(own.at(first).slopes) >= 0.0)
+        meets = root_between(lambda w: _beyond(own.at(w).slopes), first, np.where(early, first, strongest[some]))
         slopes[:, some] = own.at(meets).slopes
         some = some[~early & (~slower | (humps(rows.seen.engine[:, some]) > 1))]
     if some.size:
@@ -161,9 +147,9 @@ def _looked_for(rows: GearRows) -> Array:
     if k.size:
         own = rows.take(k)
         crossing = own.at(root_between(lambda w: _beyond(own.at(w).slopes), nodes[n], nodes[n + 1])).slopes
-        for one in np.argsort(crossing.min(axis=0)):  # the steepest of a gear comes last
-            if crossing[:, one].min() > steepest[:, k[one]].min():
-                steepest[:, k[one]] = crossing[:, one]
+        order = np.argsort(crossing.min(axis=0))  # the steepest of a gear is written last
+        order = order[crossing.min(axis=0)[order] > steepest.min(axis=0)[k[order]]]
+        steepest[:, k[order]] = crossing[:, order]
     return steepest
 
 

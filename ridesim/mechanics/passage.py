@@ -21,7 +21,6 @@ _STANDS_S = 1e6  # given to a cell that is never crossed: more than NEVER_S, lit
 _SERIES = 0.1  # of 1 - p up to which a short series is good to 1e-6
 _NEARLY_1 = 1.0 - 1e-15
 _STRAIGHT = 1e-7  # bend below which the acceleration is a straight line
-_SLIP_CELLS = 16
 _BENT, _PARTS, _ROUNDS = 0.015, 4, 5  # bend above which a cell is cut, into how many parts, and how often
 
 
@@ -125,16 +124,9 @@ class Passage:
     """Running time and distance at the edges of the cells, (J+1, R), by the engine alone or with the limits held to."""
 
     rows: GearRows
-    edges: Array
     limited: bool
     time: Array
     distance: Array
-
-    def cell_of(self, w: Array) -> Index:
-        if self.rows.launch_rad_s is not None:  # the cells of the slipping clutch are equal
-            per = (self.edges.size - 1) / self.edges[-1]
-            return np.asarray(np.minimum((w * per).astype(np.intp), self.edges.size - 2))
-        return self.rows.cells.cell_of(w)
 
     def pulls(self, k: Index, w: Array) -> Array:
         """Acceleration of the rows k at engine speeds. [m/s2]"""
@@ -143,22 +135,16 @@ class Passage:
 
     def between(self, k: Index, low: Array, high: Array) -> tuple[Array, Array]:
         """Time [s] and distance [m] from engine speed low to high in the rows k: whole cells, and the parts of cells at both ends."""
-        first, last, size = self.cell_of(low), self.cell_of(high), self.time.shape[1]
+        cells, size = self.rows.cells, self.time.shape[1]
+        first, last = cells.cell_of(low), cells.cell_of(high)
         apart = last > first
-        ends = np.where(apart, self.edges.take(first + 1), high)
-        time, distance = _stretch(
-            self.rows.take(np.concatenate([k, k])),
-            np.concatenate([low, self.edges.take(last)]),
-            np.concatenate([ends, high]),
-            self.limited,
-        ).reshape(2, 2, -1)
+        starts = np.concatenate([low, cells.edges.take(last)])
+        ends = np.concatenate([np.where(apart, cells.edges.take(first + 1), high), high])
+        parts = _stretch(self.rows.take(np.concatenate([k, k])), starts, ends, self.limited).reshape(2, 2, -1)
         begin, end = (first + 1) * size + k, last * size + k
-        whole = [
-            np.where(apart, sums.ravel().take(end) - sums.ravel().take(begin), 0.0)
-            for sums in (self.time, self.distance)
-        ]
-        own = [part[0] + np.where(apart, part[1], 0.0) for part in (time, distance)]
-        return own[0] + whole[0], own[1] + whole[1]
+        whole = [sums.ravel().take(end) - sums.ravel().take(begin) for sums in (self.time, self.distance)]
+        time, distance = parts[:, 0] + np.where(apart, parts[:, 1] + whole, 0.0)
+        return time, distance
 
 
 def passage(rows: GearRows, *, limited: bool = False, free: Passage | None = None) -> Passage:
@@ -170,14 +156,11 @@ def passage(rows: GearRows, *, limited: bool = False, free: Passage | None = Non
             own = passage(rows.take(some), limited=True)
             time[:, some], distance[:, some] = own.time, own.distance
         return replace(free, limited=True, time=time, distance=distance)
-    launch = rows.launch_rad_s
-    nodes = rows.cells.nodes if launch is None else np.linspace(0.0, launch, 2 * _SLIP_CELLS + 1)
-    time, distance, rough = _crossed(rows.seen if launch is None else rows.at(nodes[:, None]), limited)
+    time, distance, rough = _crossed(rows.seen, limited)
     j, k = np.nonzero(rough)
     if j.size:
-        time[j, k], distance[j, k] = _cut(rows.take(k), nodes[2 * j], nodes[2 * j + 2], limited)
-    sums = (running_sums(values) for values in (time, distance))
-    return Passage(rows, nodes[::2], limited, *sums)
+        time[j, k], distance[j, k] = _cut(rows.take(k), rows.cells.edges[j], rows.cells.edges[j + 1], limited)
+    return Passage(rows, limited, running_sums(time), running_sums(distance))
 
 
 def _may_be_limited(rows: GearRows) -> Index:
@@ -212,11 +195,9 @@ def _cut(rows: GearRows, low: Array, high: Array, limited: bool, rounds: int = _
 def _crossed(forces: Forces, limited: bool) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Time, distance and whether it is too rough for that, over cells with nodes (2J+1, R) at their ends and in their middles: (J, R)."""
     rows, v, a = forces.rows, forces.speed, forces.held_back if limited else forces.engine
-    twist: Any = 0.0
-    if rows.launch_rad_s is None:
-        half = 0.5 * (forces.w[2::2] - forces.w[:-2:2])
-        cubic = rows.cells.coefficients[3].take(rows.cells.cell_of(forces.w[1::2])) * half**3
-        twist = cubic * (rows["force_per_torque"] / rows["effective_mass"])
+    half = 0.5 * (forces.w[2::2] - forces.w[:-2:2])
+    cubic = rows.cells.coefficients[3].take(rows.cells.cell_of(forces.w[1::2])) * half**3
+    twist = cubic * (rows["force_per_torque"] / rows["effective_mass"])
     if limited:
         rules = forces.ruled_by
         twist = np.where(rules[1::2] == 0, twist, 0.0)

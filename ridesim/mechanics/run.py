@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,7 +13,7 @@ from ridesim.mechanics.limits import Gears
 from ridesim.mechanics.passage import NEVER_S, Passage, passage
 from ridesim.mechanics.search import root_between
 from ridesim.mechanics.setups import Ride
-from ridesim.mechanics.torque import TorqueCells
+from ridesim.mechanics.torque import TorqueCells, steady
 from ridesim.mechanics.traction import GearRows
 
 Array = NDArray[np.float64]
@@ -40,10 +42,11 @@ class StandingRun:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Plan:
-    """Engine speeds at which each gear is entered and left, and the shift before each gear, (S, G)."""
+    """Engine speeds at which each leg begins and ends, and the shift before it, (S, 1 + G): the slip of the clutch, then the gears."""
 
     enter: Array
     leave: Array
+    meters: Array  # road travelled for each radian of the crank
     used: NDArray[np.bool_]
     shift_from_m_s: Array
     shift_time: Array
@@ -75,19 +78,15 @@ def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool
     """From standstill: slip the clutch, then every gear to its shift point, to the targets and the distance of the ride."""
     setups, cells, ride = rows.setups, rows.cells, rows.ride
     launch = launch_speed_rad_s(cells, ride)
-    first_gear = setups.replaced(ratios=setups.ratios[:, :1], crank_inertia_kg_m2=0.0)
-    slip = passage(GearRows(first_gear, cells, ride, launch_rad_s=launch), limited=True)
+    first_gear = replace(setups, ratios=setups.ratios[:, :1], crank_inertia_kg_m2=np.zeros(len(setups)))
+    slip = passage(GearRows(first_gear, steady(launch, float(cells.torque(launch))), ride), limited=True)
     start = _Start(slip, passage(rows, limited=True, free=free), _planned(rows, figures, launch))
-    times, (at_distance, speed_there) = (
-        start.times_to(np.array(ride.targets_m_s, dtype=float)),
-        start.over(ride.distance_m),
-    )
-    never = ~(at_distance < NEVER_S)
+    times, (at_distance, speed_there) = start.times_to(np.asarray(ride.targets_m_s)), start.over(ride.distance_m)
     traced = start.trace() if trace else [np.empty((len(setups), 0))] * 4
     return StandingRun(
         times_s=np.where(times < NEVER_S, times, np.nan),
-        distance_time_s=np.where(never, np.nan, at_distance),
-        distance_speed_m_s=np.where(never, np.nan, speed_there),
+        distance_time_s=np.where(at_distance < NEVER_S, at_distance, np.nan),
+        distance_speed_m_s=np.where(at_distance < NEVER_S, speed_there, np.nan),
         launch_rad_s=launch,
         trace_time_s=traced[0],
         trace_distance_m=traced[1],
@@ -98,17 +97,10 @@ def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool
 
 def untimed(count: int, ride: Ride) -> StandingRun:
     """The standing start of so many set-ups that nobody asks for."""
-    nothing, never = np.empty((count, 0)), np.full(count, np.nan)
-    return StandingRun(
-        times_s=np.full((count, len(ride.targets_m_s)), np.nan),
-        distance_time_s=never,
-        distance_speed_m_s=never,
-        launch_rad_s=float("nan"),
-        trace_time_s=nothing,
-        trace_distance_m=nothing,
-        trace_speed_m_s=nothing,
-        trace_gear=nothing.astype(np.int64),
-    )
+    never, nothing = np.full((count, len(ride.targets_m_s)), np.nan), np.empty((count, 0))
+    arrays = dict.fromkeys(("trace_time_s", "trace_distance_m", "trace_speed_m_s"), nothing)
+    arrays |= dict.fromkeys(("distance_time_s", "distance_speed_m_s"), np.full(count, np.nan))
+    return StandingRun(times_s=never, launch_rad_s=np.nan, trace_gear=nothing.astype(np.int64), **arrays)
 
 
 def _planned(rows: GearRows, figures: Gears, launch: float) -> _Plan:
@@ -135,13 +127,18 @@ def _planned(rows: GearRows, figures: Gears, launch: float) -> _Plan:
     arrives = comes
     arrives[:, 1:] &= used[:, :-1]
     arrives[:, 0] = False
+
+    def legs(slip: Any, geared: Array) -> Array:
+        return np.insert(geared, 0, slip, axis=1)
+
     return _Plan(
-        enter=inside,
-        leave=np.where(used, leave, inside),
-        used=used,
-        shift_from_m_s=before,
-        shift_time=np.where(arrives, rows.setups.column("shift_time_s"), 0.0),
-        shift_distance=np.where(arrives, gone, 0.0),
+        enter=legs(0.0, inside),
+        leave=legs(launch, np.where(used, leave, inside)),
+        meters=legs(meters[:, 0], meters),
+        used=legs(used[:, 0], used),
+        shift_from_m_s=legs(0.0, before),
+        shift_time=legs(0.0, np.where(arrives, rows.setups.column("shift_time_s"), 0.0)),
+        shift_distance=legs(0.0, np.where(arrives, gone, 0.0)),
         lost=np.asarray((arrives & low).any(axis=1)),
     )
 
@@ -159,95 +156,104 @@ def _coasted(rows: GearRows, leave: Array) -> tuple[Array, Array, Array]:
 
 
 class _Start:
-    """A standing start, timed: when and where each gear begins, after its shift, and ends, (S, G)."""
+    """A standing start, timed: when and where each leg begins, after its shift, and ends, (S, 1 + G)."""
 
     def __init__(self, slip: Passage, geared: Passage, plan: _Plan) -> None:
         self.slip, self.geared, self.plan = slip, geared, plan
-        self.meters, self.slipped = geared.rows.setups.meters_per_radian, (slip.time[-1], slip.distance[-1])
         time, distance = np.zeros((2, *plan.used.shape))
-        k = np.nonzero(plan.used.ravel())[0]
-        time.ravel()[k], distance.ravel()[k] = geared.between(k, plan.enter.ravel()[k], plan.leave.ravel()[k])
-        self.end_time = self.slipped[0][:, None] + np.cumsum(time + plan.shift_time, axis=1)
-        self.end_distance = self.slipped[1][:, None] + np.cumsum(distance + plan.shift_distance, axis=1)
+        n, g = np.nonzero(plan.used)
+        for way, i, row in self._ways(n, g):
+            at = n[i], g[i]
+            time[at], distance[at] = way.between(row, plan.enter[at], plan.leave[at])
+        self.end_time = np.cumsum(time + plan.shift_time, axis=1)
+        self.end_distance = np.cumsum(distance + plan.shift_distance, axis=1)
         self.begin_time, self.begin_distance = self.end_time - time, self.end_distance - distance
+
+    def _ways(self, n: Index, g: Index) -> Iterator[tuple[Passage, Index, Index]]:
+        """For legs g of set-ups n: the passage that rides some of them, which of them, and their rows in it."""
+        gears = self.plan.used.shape[1] - 1
+        for way, here, row in ((self.slip, g == 0, n), (self.geared, g > 0, n * gears + g - 1)):
+            if here.any():
+                yield way, np.nonzero(here)[0], row[here]
+
+    def _shift(self, at: tuple[Index, Index]) -> tuple[Array, Array, Array, Array]:
+        """How the speed goes in a shift: v = before + line s + bend s^2, s from 0 to 1, with both ends' speeds and the distance below it."""
+        before, took = self.plan.shift_from_m_s[at], self.plan.shift_time[at]
+        fall = self.plan.enter[at] * self.plan.meters[at] - before
+        short = self.plan.shift_distance[at] / took - before
+        return took, before, 6.0 * short - 2.0 * fall, 3.0 * fall - 6.0 * short
 
     def times_to(self, targets: Array) -> Array:
         """Time to speeds, inf where the run never gets there, (S, targets)."""
-        plan, caught = self.plan, self.slip.edges[-1] * self.meters[:, :1]
-        result = np.full((len(caught), targets.size), np.inf)
-        slips = plan.used[:, :1] & (caught >= targets)
-        n, goal = np.nonzero(slips)
-        if n.size:
-            result[n, goal] = self.slip.between(n, np.zeros(n.size), targets[goal] / self.meters[n, 0])[0]
-        there = plan.used & (plan.leave * self.meters >= targets[:, None, None] * (1.0 - 1e-12)) & ~slips.T[..., None]
+        plan = self.plan
+        result = np.full((len(plan.used), targets.size), np.inf)
+        there = plan.used & (plan.leave * plan.meters >= targets[:, None, None] * (1.0 - 1e-12))
         goal, n = np.nonzero(there.any(axis=2))
         g, target = there.argmax(axis=2)[goal, n], targets[goal]
-        enter, meters = plan.enter[n, g], self.meters[n, g]
-        w, row = np.clip(target / meters, enter, plan.leave[n, g]), n * plan.used.shape[1] + g
-        result[n, goal] = self.begin_time[n, g] + self.geared.between(row, enter, w)[0]
-        coasts = (g > 0) & (enter * meters > target)
-        if coasts.any():  # downhill it is reached in the shift
-            n, g, goal, target = n[coasts], g[coasts], goal[coasts], target[coasts]
-            before = plan.shift_from_m_s[n, g]
-            slows = self.geared.rows.take(row[coasts]).coasting_m_s2(
-                np.array([before, 0.5 * (before + target), target])
-            )
-            time = (before - target) * (np.array([1.0, 4.0, 1.0]) / 6.0 @ (1.0 / slows))
-            result[n, goal] = self.begin_time[n, g] - plan.shift_time[n, g] + time
+        enter, meters = plan.enter[n, g], plan.meters[n, g]
+        for way, i, row in self._ways(n, g):
+            w = np.clip(target[i] / meters[i], enter[i], plan.leave[n[i], g[i]])
+            result[n[i], goal[i]] = self.begin_time[n[i], g[i]] + way.between(row, enter[i], w)[0]
+        i = np.nonzero((g > 1) & (enter * meters > target))[0]
+        if i.size:  # downhill it is reached in the shift
+            took, before, line, bend = self._shift((n[i], g[i]))
+            gain = target[i] - before
+            share = 2.0 * gain / (line + np.sqrt(np.maximum(line**2 + 4.0 * bend * gain, 0.0)))
+            result[n[i], goal[i]] = self.begin_time[n[i], g[i]] - took * (1.0 - share)
         return result
 
     def over(self, goal: float) -> tuple[Array, Array]:
-        """Time over a distance, and the speed there: in the slip, in a gear, in a shift, or at the speed the run ends with."""
-        plan, shape = self.plan, self.plan.used.shape
-        result, final = np.full((2, shape[0]), np.nan)
-        slips = plan.used[:, 0] & (self.slipped[1] >= goal)
-        reached = plan.used & (self.end_distance >= goal) & ~slips[:, None]
-        arrives, every = reached.any(axis=1), np.arange(shape[0])
-        n = np.nonzero(slips)[0]
-        if n.size:
-            launch = np.full(n.size, self.slip.edges[-1])
-            result[n], final[n] = _into(self.slip, n, np.zeros(n.size), launch, np.full(n.size, goal))
+        """Time over a distance, and the speed there: in a leg, in the shift before it, or at the speed the run ends with."""
+        plan, every = self.plan, np.arange(len(self.plan.used))
+        result, final = np.full((2, every.size), np.nan)
+        reached = plan.used & (self.end_distance >= goal)
         g = reached.argmax(axis=1)
         left = goal - self.begin_distance[every, g]
-        n = np.nonzero(arrives & (left >= 0.0))[0]
+        n = np.nonzero(reached.any(axis=1) & (left >= 0.0))[0]
+        for way, i, row in self._ways(n, g[n]):
+            at = n[i], g[n[i]]
+            time, final[at[0]] = _into(way, row, plan.enter[at], plan.leave[at], left[at[0]])
+            result[at[0]] = self.begin_time[at] + time
+        n = np.nonzero(reached.any(axis=1) & (left < 0.0))[0]
         if n.size:
-            k = g[n]
-            time, final[n] = _into(self.geared, n * shape[1] + k, plan.enter[n, k], plan.leave[n, k], left[n])
-            result[n] = self.begin_time[n, k] + time
-        n = np.nonzero(arrives & (left < 0.0))[0]
-        if n.size:
-            k = g[n]
-            took, gone = plan.shift_time[n, k], plan.shift_distance[n, k]
-            ends = plan.shift_from_m_s[n, k], plan.enter[n, k] * self.meters[n, k]
-            time, final[n] = _into_shift(*ends, took, gone, gone + left[n])
-            result[n] = self.begin_time[n, k] - took + time
-        last = shape[1] - 1 - plan.used[:, ::-1].argmax(axis=1)
-        speed, time, gone = (a[every, last] for a in (plan.leave * self.meters, self.end_time, self.end_distance))
-        n = np.nonzero(~arrives & ~slips & plan.used[:, 0] & ~plan.lost & (time < NEVER_S) & (speed > 0.0))[0]
+            took, before, line, bend = self._shift((n, g[n]))
+            whole = plan.shift_distance[n, g[n]]
+            part = (whole + left[n]) / whole
+            pace, share = whole / took, part
+            for _ in range(3):  # of Newton's method on the distance, which is nearly straight
+                gone = (before + (line / 2.0 + bend / 3.0 * share) * share) * share
+                share = share - (gone - part * pace) / (before + (line + bend * share) * share)
+            result[n] = self.begin_time[n, g[n]] - took * (1.0 - share)
+            final[n] = before + (line + bend * share) * share
+        last = plan.used.shape[1] - 1 - plan.used[:, ::-1].argmax(axis=1)
+        speed, time, gone = (a[every, last] for a in (plan.leave * plan.meters, self.end_time, self.end_distance))
+        n = np.nonzero(~reached.any(axis=1) & plan.used[:, 0] & ~plan.lost & (time < NEVER_S) & (speed > 0.0))[0]
         result[n], final[n] = time[n] + (goal - gone[n]) / speed[n], speed[n]
         return result, final
 
     def trace(self) -> list[Array]:
         """Time, distance, road speed and gear at the end of the slip and of every cell that is crossed, (S, 1 + G J); nan elsewhere."""
-        plan, edges, (s, g) = self.plan, self.geared.edges, self.plan.used.shape
-        cells = edges.size - 1
-        enter, leave, meters = (a.reshape(-1, 1) for a in (plan.enter, plan.leave, self.meters))
+        plan, edges = self.plan, self.geared.rows.cells.edges
+        enter, leave, meters = (a[:, 1:, None] for a in (plan.enter, plan.leave, plan.meters))
         ends = np.clip(edges[1:], enter, leave)
-        crossed = plan.used.reshape(-1, 1) & (ends > np.clip(edges[:-1], enter, leave))
-        own = self.geared.between(np.repeat(np.arange(s * g), cells), np.repeat(enter, cells), ends.ravel())
-        begins = (self.begin_time.reshape(-1, 1), self.begin_distance.reshape(-1, 1))
-        rest = [*(begin + a.reshape(-1, cells) for begin, a in zip(begins, own, strict=True)), meters * ends]
-        firsts = (*self.slipped, self.slip.edges[-1] * self.meters[:, 0])
-        columns = [
-            np.where(
-                np.concatenate([plan.used[:, :1], crossed.reshape(s, -1)], axis=1),
-                np.concatenate([first[:, None], a.reshape(s, -1)], axis=1),
-                np.nan,
-            )
-            for first, a in zip(firsts, rest, strict=True)
+        crossed = plan.used[:, 1:, None] & (ends > np.clip(edges[:-1], enter, leave))
+        row = np.repeat(np.arange(enter.size), edges.size - 1)
+        own = self.geared.between(row, np.broadcast_to(enter, ends.shape).ravel(), ends.ravel())
+        rest = [
+            begin[:, 1:, None] + a.reshape(ends.shape)
+            for begin, a in zip((self.begin_time, self.begin_distance), own, strict=True)
         ]
-        gear = np.append(1, np.repeat(np.arange(g) + 1, cells))
-        return [*columns, np.broadcast_to(gear, (s, gear.size))]
+        there, *columns = (
+            np.concatenate([first[:, :1], a.reshape(len(first), -1)], axis=1)
+            for first, a in (
+                (plan.used, crossed),
+                (self.end_time, rest[0]),
+                (self.end_distance, rest[1]),
+                (plan.leave * plan.meters, meters * ends),
+            )
+        )
+        gear = np.append(1, np.repeat(np.arange(enter.shape[1]) + 1, edges.size - 1))
+        return [*(np.where(there, column, np.nan) for column in columns), np.broadcast_to(gear, there.shape)]
 
 
 def _into(way: Passage, row: Index, enter: Array, leave: Array, goal: Array) -> tuple[Array, Array]:
@@ -256,11 +262,12 @@ def _into(way: Passage, row: Index, enter: Array, leave: Array, goal: Array) -> 
     In the cell it ends in the acceleration is first taken to change evenly with the speed; what that misses is made good with the
     acceleration there.
     """
-    edges, first, meters = way.edges, way.cell_of(enter), way.rows.take(row)["meters_per_radian"]
+    cells, meters = way.rows.cells, way.rows["meters_per_radian"][row]
+    edges, first = cells.edges, cells.cell_of(enter)
     _, in_first = way.between(row, enter, np.minimum(edges[first + 1], leave))
     gone = way.distance[:, row] - way.distance[first + 1, row] + in_first  # at the edges
     gone[np.arange(edges.size)[:, None] <= first] = 0.0
-    j = np.clip((gone < goal).sum(axis=0) - 1, first, way.cell_of(leave))
+    j = np.clip((gone < goal).sum(axis=0) - 1, first, cells.cell_of(leave))
     low, high = np.maximum(edges[j], enter), np.minimum(edges[j + 1], leave)
     a0, a1 = way.pulls(row, np.array([low, high]))
     stalls = np.nonzero((a1 <= 0.0) & (a0 > 0.0))[0]
@@ -292,14 +299,3 @@ def _evenly(v: Array, gain: Array, a0: Array, a1: Array, goal: Array) -> Array:
         speed = v + a0 * t * first
         t = t - (v * t + a0 * t * t * second - goal) / np.maximum(speed, 1e-9)
     return speed
-
-
-def _into_shift(before: Array, after: Array, time: Array, distance: Array, goal: Array) -> tuple[Array, Array]:
-    """Time to go part of the way of a shift, and the speed there: the parabola with both ends' speeds and the distance below it."""
-    fall, short = after - before, distance / time - before
-    line, bend = 6.0 * short - 2.0 * fall, 3.0 * fall - 6.0 * short  # v = before + line s + bend s^2, s from 0 to 1
-    s = goal / distance
-    for _ in range(3):  # of Newton's method on the distance, which is nearly straight
-        speed = before + (line + bend * s) * s
-        s = s - ((before + (line / 2.0 + bend / 3.0 * s) * s) * s - goal / time) / speed
-    return s * time, before + (line + bend * s) * s

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.components.steering import combined_place_m
 from ridesim.mechanics.drivetrain import effective_mass_kg, road_speed_m_s, wheel_force_n
 from ridesim.mechanics.equations import pitch_moment_kg_m
 from ridesim.units import G
@@ -156,11 +155,6 @@ class SetUps:
         """Some of the set-ups, by index, mask or slice."""
         return SetUps(cycle=self.cycle, **{name: getattr(self, name)[which] for name in self._column_names})
 
-    def replaced(self, **arrays: Any) -> SetUps:
-        """The same set-ups with some fields exchanged; single values are spread over all set-ups."""
-        values = {name: getattr(self, name) for name in self._column_names} | arrays
-        return broadcast(values, cycle=self.cycle)
-
 
 def broadcast(values: Mapping[str, Any], *, cycle: int = 4) -> SetUps:
     """Set-ups from scalars and arrays: every field is spread to the longest S; `ratios` is (G,) or (S, G)."""
@@ -171,19 +165,3 @@ def broadcast(values: Mapping[str, Any], *, cycle: int = 4) -> SetUps:
     size = np.broadcast_shapes(*(a.shape for a in scalars.values()), (ratios.shape[0],))[0]
     spread = {name: np.ascontiguousarray(np.broadcast_to(a, (size,))) for name, a in scalars.items()}
     return SetUps(ratios=np.ascontiguousarray(np.broadcast_to(ratios, (size, ratios.shape[1]))), cycle=cycle, **spread)
-
-
-def joined(parts: list[SetUps]) -> SetUps:
-    """Several groups of set-ups one after the other."""
-    first = parts[0]
-    return SetUps(cycle=first.cycle, **{n: np.concatenate([getattr(p, n) for p in parts]) for n in first._column_names})
-
-
-def combined_masses(raw: Mapping[str, Any]) -> dict[str, Any]:
-    """All-up mass and its place from those of bike, rider and luggage (scalars or arrays)."""
-    masses = (raw["bike_kg"], raw["rider_kg"], raw["luggage_kg"])
-    return {
-        "mass_kg": sum(np.asarray(m, dtype=float) for m in masses),
-        "ahead_m": combined_place_m(masses, (raw["bike_ahead_m"], raw["rider_ahead_m"], raw["luggage_ahead_m"])),
-        "height_m": combined_place_m(masses, (raw["bike_height_m"], raw["rider_height_m"], raw["luggage_height_m"])),
-    }

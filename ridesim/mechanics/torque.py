@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 LONGEST_CELL_RAD_S = float(rad_s(360.0))
 _UNEVEN = 3e-4  # of the peak torque: how far the cubic of a cell may stand off a parabola
 _MOST_SLOTS = 4096
+_SLIP_CELLS = 16
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -80,6 +81,13 @@ class TorqueCells:
         x = w - self.edges.take(j)
         c0, c1, c2, c3 = (c.take(j) for c in self.coefficients)
         return np.asarray(((c3 * x + c2) * x + c1) * x + c0)
+
+
+def steady(last_rad_s: float, torque_n_m: float) -> TorqueCells:
+    """Cells of a torque that stays the same from standstill up: what a slipping clutch passes on, however fast the wheel turns."""
+    coefficients = np.zeros((4, _SLIP_CELLS))
+    coefficients[0] = torque_n_m
+    return TorqueCells(edges=np.linspace(0.0, last_rad_s, _SLIP_CELLS + 1), coefficients=coefficients)
 
 
 @lru_cache(maxsize=16)

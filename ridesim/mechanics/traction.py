@@ -1,7 +1,7 @@
 """What pushes, what resists and what holds back: the forces on gears at engine speeds, every figure by its equation.
 
-A row is one gear of one set-up. With the clutch slipping the engine turns at one speed, so that its torque is one number and the
-crank's inertia drops out; the rest is the same.
+A row is one gear of one set-up. With the clutch slipping the engine turns at one speed: its torque is one number however fast the
+wheel turns, and the crank's inertia drops out; the rest is the same.
 """
 
 from __future__ import annotations
@@ -21,18 +21,11 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 _COLUMNS = (  # what the forces are made of: by gear, then by set-up
     *("meters_per_radian", "force_per_torque", "effective_mass", "lift_mass", "pitch_moment", "lift_moment"),
-    *(
-        "mass_kg",
-        "load_arm_m",
-        "height_m",
-        "wheelbase_m",
-        "drag_height_m",
-        "friction",
-        "coasting_mass",
-        "free_rolling_mass",
-    ),
-    *("f0_n", "f1_n_s_m", "f2_n_s2_m2", "rolling_coefficient"),
+    *("mass_kg", "load_arm_m", "height_m", "wheelbase_m", "drag_height_m", "friction"),
+    *("coasting_mass", "free_rolling_mass", "f0_n", "f1_n_s_m", "f2_n_s2_m2", "rolling_coefficient"),
 )
+_BODY = ("mass_kg", "load_arm_m", "height_m")
+_GRIP = ("friction", "mass_kg", "load_arm_m", "wheelbase_m", "height_m")
 _PLACE = {name: n for n, name in enumerate(_COLUMNS)}
 
 
@@ -47,16 +40,8 @@ def _columns_of(setups: SetUps) -> Array:
 class GearRows:
     """Gears of set-ups on a ride, one row each, gear by gear of set-up by set-up. rows["mass_kg"] is that column of all rows, (R,)."""
 
-    def __init__(
-        self,
-        setups: SetUps,
-        cells: TorqueCells,
-        ride: Ride,
-        *,
-        launch_rad_s: float | None = None,
-        columns: Array | None = None,
-    ) -> None:
-        self.setups, self.cells, self.ride, self.launch_rad_s = setups, cells, ride, launch_rad_s
+    def __init__(self, setups: SetUps, cells: TorqueCells, ride: Ride, columns: Array | None = None) -> None:
+        self.setups, self.cells, self.ride = setups, cells, ride
         self._columns = _columns_of(setups) if columns is None else columns
 
     def __len__(self) -> int:
@@ -65,10 +50,13 @@ class GearRows:
     def __getitem__(self, name: str) -> Array:
         return np.asarray(self._columns[_PLACE[name]])
 
+    def several(self, *names: str) -> tuple[Array, ...]:
+        """Columns in a row, to be handed to an equation."""
+        return tuple(self[name] for name in names)
+
     def take(self, rows: Index) -> GearRows:
         """Some of the rows, by number."""
-        columns = self._columns.take(rows, axis=1)
-        return GearRows(self.setups, self.cells, self.ride, launch_rad_s=self.launch_rad_s, columns=columns)
+        return GearRows(self.setups, self.cells, self.ride, self._columns.take(rows, axis=1))
 
     def at(self, w: Any) -> Forces:
         """The forces at engine speeds that broadcast against the rows: (R,), (n, R), (n, 1)."""
@@ -110,9 +98,7 @@ class Forces:
     @cached_property
     def thrust(self) -> Array:
         """Wheel force. [N]"""
-        launch = self.rows.launch_rad_s
-        torque = self.rows.cells.torque(self.w if launch is None else np.full(self.w.shape, launch))
-        return np.asarray(self.rows["force_per_torque"] * torque)
+        return np.asarray(self.rows["force_per_torque"] * self.rows.cells.torque(self.w))
 
     @cached_property
     def drag(self) -> Array:
@@ -137,38 +123,16 @@ class Forces:
     @cached_property
     def lift(self) -> Array:
         """Acceleration at which the front wheel carries nothing. [m/s2]"""
-        r = self.rows
-        return np.asarray(
-            eq.lift_acceleration_m_s2(
-                r["mass_kg"],
-                r["load_arm_m"],
-                r["height_m"],
-                r.ride.slope_rad,
-                self.drag,
-                r["drag_height_m"],
-                r["lift_moment"],
-            )
-        )
+        body, (high, moment) = self.rows.several(*_BODY), self.rows.several("drag_height_m", "lift_moment")
+        return np.asarray(eq.lift_acceleration_m_s2(*body, self.rows.ride.slope_rad, self.drag, high, moment))
 
     @cached_property
     def spin(self) -> Array:
         """Acceleration at which the rear tire's grip is used up, inf where it never is. [m/s2]"""
-        r = self.rows
-        return np.asarray(
-            eq.traction_acceleration_m_s2(
-                r["friction"],
-                r["mass_kg"],
-                r["load_arm_m"],
-                r["wheelbase_m"],
-                r["height_m"],
-                r.ride.slope_rad,
-                self.drag,
-                r["drag_height_m"],
-                r["pitch_moment"],
-                r["free_rolling_mass"],
-                self.resistance,
-            )
-        )
+        grip = self.rows.several(*_GRIP)
+        air = self.rows.ride.slope_rad, self.drag, self.rows["drag_height_m"]
+        moves = self.rows.several("pitch_moment", "free_rolling_mass")
+        return np.asarray(eq.traction_acceleration_m_s2(*grip, *air, *moves, self.resistance))
 
     @cached_property
     def held_back(self) -> Array:
@@ -207,15 +171,9 @@ class Forces:
     @cached_property
     def slopes(self) -> Array:
         """Steepest slope by engine, by front lift and by rear tire, on a new first axis. [rad]"""
-        r, other = self.rows, self.drag + self.rows["f1_n_s_m"] * self.speed
-        mass, arm, height, high = (r[name] for name in ("mass_kg", "load_arm_m", "height_m", "drag_height_m"))
-        rolling = r["rolling_coefficient"]
-        return np.stack(
-            [
-                eq.engine_slope_rad(self.thrust - other, mass, rolling),
-                eq.light_front_slope_rad(mass, arm, height, self.drag, high),
-                eq.traction_slope_rad(
-                    r["friction"], mass, arm, r["wheelbase_m"], height, self.drag, high, rolling, other
-                ),
-            ]
-        )
+        rows, other = self.rows, self.drag + self.rows["f1_n_s_m"] * self.speed
+        high, rolling = rows.several("drag_height_m", "rolling_coefficient")
+        engine = eq.engine_slope_rad(self.thrust - other, rows["mass_kg"], rolling)
+        front = eq.light_front_slope_rad(*rows.several(*_BODY), self.drag, high)
+        rear = eq.traction_slope_rad(*rows.several(*_GRIP), self.drag, high, rolling, other)
+        return np.stack([engine, front, rear])

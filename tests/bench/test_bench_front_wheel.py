@@ -13,8 +13,8 @@ from support.small_build import small
 
 from ridesim.answers import solve
 from ridesim.answers.front_wheel import comes_up
+from ridesim.answers.front_wheel.body import TECHNIQUES
 from ridesim.bike import make_bike
-from ridesim.mechanics.front_wheel import TECHNIQUES
 
 
 def test_a_thousand_random_bikes(tell):

@@ -8,17 +8,16 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from support.bikes import random_fields, single_curve
+from support.bikes import random_fields
 from support.front_wheel import lanes, made_up, still
 from support.small_build import small
 
 from ridesim.answers import contract, front_wheel, solve
 from ridesim.answers.front_wheel import CODES, UP_M, comes_up
+from ridesim.answers.front_wheel import body as fw
 from ridesim.answers.front_wheel.springs import springs_of
 from ridesim.bike import make_bike
 from ridesim.errors import InputError
-from ridesim.mechanics import front_wheel as fw
-from ridesim.mechanics.torque import cells_of
 from ridesim.units import G
 
 pytestmark = pytest.mark.identities
@@ -38,7 +37,7 @@ def rung(body, time, start):
 
 def free(**changes):
     """A body at rest that nothing drives, its mass midway between the wheels and at axle height, so that heave and pitch part."""
-    one = lanes(1, ahead_m=0.7, wheelbase_m=1.4, height_m=0.3, axle_height_m=0.3, drag_height_m=0.3, **changes)
+    one = lanes(1, ahead_m=0.7, wheelbase_m=1.4, height_m=0.3, rear_radius_m=0.3, drag_height_m=0.3, **changes)
     return fw._Body(one, still(one)), one
 
 
@@ -72,11 +71,15 @@ def test_energy_is_kept_without_damping_and_drive():
     heave, pitch, heave_s, pitch_s = y
     down = body.above * (1.0 - np.cos(pitch))
     ends = ((body.ahead, body.front_n, one.front_rate_n_m), (-body.behind, body.rear_n, one.rear_rate_n_m))
-    energy = 0.5 * one.mass_kg * heave_s**2 + 0.5 * one.pitch_inertia_kg_m2 * pitch_s**2 + one.mass_kg * G * heave
+    energy = (
+        0.5 * one.rows["mass_kg"] * heave_s**2
+        + 0.5 * one.pitch_inertia_kg_m2 * pitch_s**2
+        + one.rows["mass_kg"] * G * heave
+    )
     for arm, load, rate in ends:
         rise = heave + arm * np.sin(pitch) + down
         energy = energy - load * rise + 0.5 * rate * rise**2
-    assert np.ptp(energy) < 1e-6 * np.ptp(0.5 * one.mass_kg * heave_s**2)
+    assert np.ptp(energy) < 1e-6 * np.ptp(0.5 * one.rows["mass_kg"] * heave_s**2)
 
 
 @pytest.mark.parametrize("share", [0.9, 0.97, 1.03, 1.1])
@@ -84,28 +87,27 @@ def test_a_rigid_bike_lifts_where_the_static_lift_ratio_is_1(share):
     """On very stiff, well damped springs a slow push lifts the front where a H + F_D h_D = m g b', not below."""
     one = lanes(1, front_hz=16.0, rear_hz=16.0, zeta=0.9)
     calm = still(one, np.arange(0.0, 2.5, 0.001))
-    lifting = one.mass_kg * G * one.ahead_m / one.height_m
+    lifting = one.rows["mass_kg"] * G * one.rows["load_arm_m"] / one.rows["height_m"]
     push = share * lifting * np.clip(calm.time_s[:, None] / 2.0, 0.0, 1.0)
     moved = fw.motion(one, replace(calm, contact_n=push))
     assert (moved.clearance_m.max() > 0.0) == (share > 1.0)
     if share < 1.0:
-        static = (1.0 - share) * one.mass_kg * G * one.ahead_m / one.wheelbase_m
+        static = (1.0 - share) * one.rows["mass_kg"] * G * one.rows["load_arm_m"] / one.rows["wheelbase_m"]
         assert moved.front_load_n[-1, 0] == pytest.approx(static[0], abs=2.0)
 
 
 @pytest.mark.parametrize("technique", range(4))
 def test_the_steps_are_held_to_solve_ivp(technique):
     """Pitch over the same push by scipy at a tight tolerance; the push itself by steps sixteen times as fine."""
-    cells = cells_of(single_curve())
     one = lanes(1, technique=np.array([technique]), torque=1.6)
-    fine = fw.drive(one, cells, fw.STEP_S / 16)
+    fine = fw.drive(one, fw.STEP_S / 16)
     body = fw._Body(one, fine)
     inputs = np.stack([getattr(fine, f.name) for f in fields(fine) if f.name != "time_s"])[:, :, 0]
 
     def rates(t, y):
         return body.rates(y[:, None], np.array([np.interp(t, fine.time_s, row) for row in inputs])[:, None])[:, 0]
 
-    coarse = fw.motion(one, fw.drive(one, cells))
+    coarse = fw.motion(one, fw.drive(one))
     time = coarse.time_s[coarse.time_s <= 0.5 + 1e-9]
     start = max(time[0], fine.time_s[0])
     exact = solve_ivp(rates, (start, time[-1]), np.zeros(4), rtol=1e-8, atol=1e-10, max_step=0.002)
@@ -120,7 +122,7 @@ def test_weight_moved_back_takes_its_moment_off_the_front():
     calm = still(one, np.arange(0.0, 2.5, 0.001))
     moved = fw.motion(one, replace(calm, moved_m=0.05 * np.clip(calm.time_s[:, None], 0.0, 1.0)))
     fallen = moved.front_load_n[0] - moved.front_load_n[-1]
-    assert fallen == pytest.approx(one.mass_kg * G * 0.05 / one.wheelbase_m, rel=0.02)
+    assert fallen == pytest.approx(one.rows["mass_kg"] * G * 0.05 / one.rows["wheelbase_m"], rel=0.02)
 
 
 def test_the_push_of_the_road_has_the_height_of_the_center_as_its_arm():
@@ -130,14 +132,14 @@ def test_the_push_of_the_road_has_the_height_of_the_center_as_its_arm():
     pushed = np.zeros((6, 1))
     pushed[0] = 700.0
     gained = body.rates(pitched, pushed)[3] - body.rates(pitched, np.zeros((6, 1)))[3]
-    high = one.axle_height_m + (one.height_m - one.axle_height_m) * np.cos(0.4) + one.ahead_m * np.sin(0.4)
+    high = body.axle + (one.rows["height_m"] - body.axle) * np.cos(0.4) + one.rows["load_arm_m"] * np.sin(0.4)
     assert gained * one.pitch_inertia_kg_m2 == pytest.approx(700.0 * high)
 
 
 def test_a_pull_with_nothing_thrown_lifts_nothing():
     """Inner forces leave the body as it is: a tug of 0 m is no tug."""
     one = lanes(2, technique=np.array([fw.TUG, fw.THROTTLE]), thrown_m=0.0)
-    moved = fw.motion(one, fw.drive(one, cells_of(single_curve())))
+    moved = fw.motion(one, fw.drive(one))
     np.testing.assert_array_equal(moved.pitch_rad[:, 0], moved.pitch_rad[:, 1])
 
 

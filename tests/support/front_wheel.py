@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 from support.bikes import single, single_curve
 
-from ridesim.mechanics import front_wheel as fw
-from ridesim.mechanics.drivetrain import effective_mass_kg
+from ridesim.answers.front_wheel import body as fw
+from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.mechanics.torque import cells_of
+from ridesim.mechanics.traction import GearRows
 
 
 def lanes(
@@ -24,26 +25,18 @@ def lanes(
     **own: Any,
 ) -> fw.Lanes:
     """Lanes of the made-up single in a gear; own are fields of it or of Lanes, "front_rate" and the like without their unit."""
-    s = single(**{k: own.pop(k) for k in list(own) if k in single()})
-    mass, wheelbase, radius, ratio = s["mass_kg"], s["wheelbase_m"], s["rear_radius_m"], s["ratios"][gear]
-    front = mass * s["ahead_m"] / wheelbase
-    rear = s["rear_inertia_kg_m2"], radius
-    factor = torque * s["torque_factor"]
-    values: dict[str, Any] = {name: s[name] for name in s if name in fw.Lanes.__dataclass_fields__}
-    values |= {
-        "pitch_inertia_kg_m2": mass * (0.34 * wheelbase) ** 2,
-        "axle_height_m": radius,
+    s = single(rolling_offset_m=0.0) | {k: own.pop(k) for k in list(own) if k in single() and k != "friction"}
+    s["torque_factor"] *= torque
+    mass = s["mass_kg"]
+    front = mass * s["ahead_m"] / s["wheelbase_m"]
+    values: dict[str, Any] = {
+        "pitch_inertia_kg_m2": mass * (0.34 * s["wheelbase_m"]) ** 2,
+        "friction": s["friction"],
         "front_rate_n_m": own.pop("front_rate", fw.spring_rate_n_m(front, front_hz)),
         "front_damping_n_s_m": own.pop("front_damping", fw.damping_n_s_m(front, front_hz, zeta)),
         "front_preload_n": own.pop("front_preload", 0.0),
         "rear_rate_n_m": own.pop("rear_rate", fw.spring_rate_n_m(mass - front, rear_hz)),
         "rear_damping_n_s_m": own.pop("rear_damping", fw.damping_n_s_m(mass - front, rear_hz, zeta)),
-        "meters_per_radian": radius / ratio,
-        "force_per_torque": factor * ratio * s["efficiency"] / radius,
-        "torque_factor": factor,
-        "locked_mass_kg": effective_mass_kg(mass, 0.0, 1.0, *rear, s["crank_inertia_kg_m2"], ratio, s["efficiency"]),
-        "slipping_mass_kg": effective_mass_kg(mass, 0.0, 1.0, *rear, 0.0, 1.0, 1.0),
-        "rear_spin_kg_m": rear[0] / radius,
         "technique": np.zeros(count, dtype=int),
         "start_rad_s": 400.0,
         "opening_s": 0.15,
@@ -56,14 +49,14 @@ def lanes(
         "clutch_holds_n_m": 72.0,
         "clutch_from_rad_s": 640.0,
     }
-    values |= own
-    arrays = {name: np.broadcast_to(value, (count,)) for name, value in values.items()}
-    return fw.Lanes(slope_rad=0.0, headwind_m_s=0.0, **arrays)
+    arrays = {name: np.broadcast_to(value, (count,)) for name, value in (values | own).items()}
+    rows = GearRows(broadcast(s), cells_of(single_curve()), Ride())
+    return fw.Lanes(rows=rows.take(np.full(count, gear)), **arrays)
 
 
 def still(one: fw.Lanes, time: Any = (0.0, 0.01)) -> fw.DriveInput:
     """Nothing that drives, brakes or throws."""
-    none = {f.name: np.zeros((len(time), one.mass_kg.size)) for f in fields(fw.DriveInput) if f.name != "time_s"}
+    none = {f.name: np.zeros((len(time), len(one.rows))) for f in fields(fw.DriveInput) if f.name != "time_s"}
     return fw.DriveInput(time_s=np.asarray(time), **none)
 
 
@@ -72,4 +65,4 @@ def made_up(drawn: dict[str, Any]) -> fw.Motion:
     own = {name: value for name, value in drawn.items() if name in single()}
     ways = np.arange(len(fw.TECHNIQUES))
     one = lanes(ways.size, technique=ways, **own)
-    return fw.motion(one, fw.drive(one, cells_of(single_curve())))
+    return fw.motion(one, fw.drive(one))

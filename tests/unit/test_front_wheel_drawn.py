@@ -11,9 +11,9 @@ import pytest
 import ridesim as rs
 from ridesim.answers import front_wheel, what_moves_it
 from ridesim.answers.front_wheel import LATER_S
+from ridesim.answers.front_wheel.body import TECHNIQUES
 from ridesim.answers.solved import solved
 from ridesim.errors import InputError
-from ridesim.mechanics.front_wheel import TECHNIQUES
 from ridesim.plots import side_view
 
 

@@ -10,11 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.answer import Answer, Figure, Sentence, Step, Table, ValueOf, plain, table_of
-from ridesim.answers.front_wheel.lift import first_notes, geometry, light_notes
-from ridesim.answers.front_wheel.springs import lean_of, spring_assumptions, spring_notes, springs_of
-from ridesim.answers.solved import Solved
-from ridesim.mechanics.drivetrain import effective_mass_kg
-from ridesim.mechanics.front_wheel import (
+from ridesim.answers.front_wheel.body import (
     FORK,
     SHUTS_S,
     TECHNIQUES,
@@ -25,6 +21,9 @@ from ridesim.mechanics.front_wheel import (
     drive,
     motion,
 )
+from ridesim.answers.front_wheel.lift import first_notes, geometry, light_notes
+from ridesim.answers.front_wheel.springs import lean_of, spring_assumptions, spring_notes, springs_of
+from ridesim.answers.solved import Solved
 from ridesim.mechanics.setups import Array
 from ridesim.statements import Note
 from ridesim.units import G, either, in_both, rpm
@@ -74,12 +73,6 @@ class ComesUp:
         return tuple(name for axis, name in enumerate(FACTORS) if (ends.take(0, axis) != ends.take(1, axis)).any())
 
 
-_AS_THEY_ARE = (  # fields that lanes have from the set-up
-    *("mass_kg", "height_m", "wheelbase_m", "drag_height_m", "torque_factor", "crank_inertia_kg_m2", "crank_sense"),
-    *("f0_n", "f1_n_s_m", "f2_n_s2_m2"),
-)
-
-
 @dataclass(frozen=True, kw_only=True)
 class _Case:
     """Where in their ranges springs, damping and rider stand, each -1, 0 or 1."""
@@ -101,12 +94,12 @@ def comes_up(solved: Solved, cases: tuple[_Case, ...] = CASES, gear: int | None 
     tried = STARTS.size
     lanes = _lanes(solved, CASES[:1], np.repeat(gear_of, tried), np.repeat(way, tried))
     lanes = replace(lanes, **_started(lanes, solved, np.tile(first + STARTS * (last - first), gears * ways)))
-    seen = motion(lanes, drive(lanes, solved.cells)).clearance_m.max(axis=0).reshape(-1, tried)
+    seen = motion(lanes, drive(lanes)).clearance_m.max(axis=0).reshape(-1, tried)
     best = first + STARTS[seen.argmax(axis=1)] * (last - first)
     count = len(cases)
     lanes = _lanes(solved, cases, np.tile(gear_of, count), np.tile(way, count))
     lanes = replace(lanes, **_started(lanes, solved, np.tile(best, count)))
-    driven = drive(lanes, solved.cells)
+    driven = drive(lanes)
     ridden = motion(lanes, driven)
     shape = (count, gears, ways)
     up = ridden.clearance_m.max(axis=0).reshape(shape) >= UP_M
@@ -118,7 +111,7 @@ def comes_up(solved: Solved, cases: tuple[_Case, ...] = CASES, gear: int | None 
         start_rad_s=best.reshape(gears, ways),
         height_m=np.maximum(ridden.clearance_m[later], 0.0).reshape(shape),
         spins=ridden.spins[middle].reshape(gears, ways),
-        rider_back_m=driven.moved_m[:, middle] * (lanes.mass_kg[middle] / solved.bike.setups.rider_kg[0]),
+        rider_back_m=driven.moved_m[:, middle] * (solved.bike.setups.mass_kg[0] / solved.bike.setups.rider_kg[0]),
         ridden=replace(
             ridden,
             **{
@@ -137,48 +130,36 @@ def _started(lanes: Lanes, solved: Solved, start: Array) -> dict[str, Any]:
 
 def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) -> Lanes:
     """Gears and techniques of the bike as given in cases: lanes case by case."""
-    s, rows, ride = solved.bike.setups, solved.rows, solved.ride
-    each = gear.size // len(cases)
+    s, shape = solved.bike.setups, gear.shape
     springs, damping, rider = (
-        np.repeat([getattr(case, name) for case in cases], each) for name in ("springs", "damping", "rider")
+        np.repeat([getattr(case, name) for case in cases], gear.size // len(cases))
+        for name in ("springs", "damping", "rider")
     )
-    alike: dict[str, Any] = {name: np.full(gear.shape, getattr(s, name)[0]) for name in _AS_THEY_ARE}
-    mass, behind = float(s.mass_kg[0]), float(s.load_arm_m[0])
-    on_front = mass * np.clip(behind / s.wheelbase_m[0], 0.02, 0.98)
+    mass, wheelbase, peak = float(s.mass_kg[0]), float(s.wheelbase_m[0]), solved.cells.peak[1]
+    on_front = mass * np.clip(s.load_arm_m[0] / wheelbase, 0.02, 0.98)
     zeta = 0.3 + 0.1 * damping
     low, high = solved.bike.friction_range
-    peak = solved.cells.peak[1]
-    fork, rear_spring = springs_of(solved.bike, on_front, mass - on_front, springs)
-    rear = np.full(gear.shape, s.rear_inertia_kg_m2[0]), np.full(gear.shape, s.rear_radius_m[0])
+    fork, rear = springs_of(solved.bike, on_front, mass - on_front, springs)
     return Lanes(
-        **alike,
-        pitch_inertia_kg_m2=mass * ((0.34 - 0.03 * rider) * s.wheelbase_m[0]) ** 2,
-        ahead_m=np.full(gear.shape, behind),
-        axle_height_m=rear[1],
+        rows=solved.rows.take(gear),
+        pitch_inertia_kg_m2=mass * ((0.34 - 0.03 * rider) * wheelbase) ** 2,
         friction=np.where(rider == 0.0, s.friction[0], np.where(rider < 0.0, low, high)),
         front_rate_n_m=fork.rate_n_m,
         front_damping_n_s_m=damping_n_s_m(on_front, fork.hz, zeta),
         front_preload_n=fork.preload_n,
-        rear_rate_n_m=rear_spring.rate_n_m,
-        rear_damping_n_s_m=damping_n_s_m(mass - on_front, rear_spring.hz, zeta),
-        meters_per_radian=rows["meters_per_radian"][gear],
-        force_per_torque=rows["force_per_torque"][gear],
-        locked_mass_kg=rows["lift_mass"][gear],
-        slipping_mass_kg=effective_mass_kg(mass, 0.0, 1.0, *rear, 0.0, 1.0, 1.0),
-        rear_spin_kg_m=rear[0] / rear[1],
+        rear_rate_n_m=rear.rate_n_m,
+        rear_damping_n_s_m=damping_n_s_m(mass - on_front, rear.hz, zeta),
         technique=way,
-        start_rad_s=np.full(gear.shape, solved.cells.first),
+        start_rad_s=np.full(shape, solved.cells.first),
         opening_s=np.where(rider == 0.0, 0.15, np.where(rider < 0.0, 0.25, 0.10)),
         dive_s=0.5 / fork.hz + 0.5 * SHUTS_S,
-        braking_n_m=np.full(gear.shape, 0.2 * peak),
+        braking_n_m=np.full(shape, 0.2 * peak),
         thrown_kg=(0.5 + 0.1 * rider) * float(s.rider_kg[0]),
-        thrown_height_m=np.full(gear.shape, float(solved.bike.raw["rider_height_m"]) + 0.15),
-        thrown_m=np.full(gear.shape, 0.25),
-        tug_s=np.full(gear.shape, 0.35),
+        thrown_height_m=np.full(shape, float(solved.bike.raw["rider_height_m"]) + 0.15),
+        thrown_m=np.full(shape, 0.25),
+        tug_s=np.full(shape, 0.35),
         clutch_holds_n_m=(1.75 + 0.25 * rider) * peak,
-        clutch_from_rad_s=np.full(gear.shape, solved.cells.last),
-        slope_rad=ride.slope_rad,
-        headwind_m_s=ride.headwind_m_s,
+        clutch_from_rad_s=np.full(shape, solved.cells.last),
     )
 
 

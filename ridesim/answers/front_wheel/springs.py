@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.answers.front_wheel.body import spring_rate_n_m
 from ridesim.bike import Bike
 from ridesim.buildfile.schema import Spring
-from ridesim.mechanics.front_wheel import spring_rate_n_m
 from ridesim.mechanics.setups import Array
 from ridesim.statements import Assumption, Note
 from ridesim.units import TWO_PI, G, either

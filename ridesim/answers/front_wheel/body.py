@@ -1,7 +1,7 @@
 """The front wheel in motion: bike and rider as one planar body on a fork and a rear spring, driven by the engine or thrown by the rider.
 
 Heave z is counted up and pitch nose up from the steady ride. All of the mass stands in the body, so that the fork carries the wheel's
-load, and a wheel leaves the road when its load is 0. The contact's push, drag and the rotors pitch the body as in `equations`; the rear
+load, and a wheel leaves the road when its load is 0. The contact's push, drag and the rotors pitch the body as in the kernel; the rear
 wheel keeps its place under the swingarm, and what the chain's pull does there is left out. Lanes (N,) are ridden side by side.
 """
 
@@ -13,8 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.environment.road_forces import drag_n, road_resistance_n
-from ridesim.mechanics.torque import TorqueCells
+from ridesim.mechanics.traction import GearRows
 from ridesim.units import G
 
 Array = NDArray[np.float64]
@@ -148,32 +147,16 @@ def tug_m_s2(time_s: Any, distance_m: Any, lasts_s: Any) -> Any:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Lanes:
-    """Bikes in a gear, each ridden one way: arrays (N,), SI; height and places as in `SetUps`."""
+    """Gears of a bike, each ridden one way: rows of the kernel, what they stand on and what the rider does, arrays (N,), SI."""
 
-    mass_kg: Array
+    rows: GearRows
     pitch_inertia_kg_m2: Array
-    ahead_m: Array
-    height_m: Array
-    wheelbase_m: Array
-    axle_height_m: Array
-    drag_height_m: Array
     friction: Array
     front_rate_n_m: Array
     front_damping_n_s_m: Array
     front_preload_n: Array
     rear_rate_n_m: Array
     rear_damping_n_s_m: Array
-    meters_per_radian: Array
-    force_per_torque: Array
-    torque_factor: Array  # of the curve's torque, in force_per_torque already
-    locked_mass_kg: Array  # with all that the engine speeds up but the front wheel
-    slipping_mass_kg: Array  # the same without the crank
-    rear_spin_kg_m: Array  # Jr/r
-    crank_inertia_kg_m2: Array
-    crank_sense: Array
-    f0_n: Array
-    f1_n_s_m: Array
-    f2_n_s2_m2: Array
     technique: NDArray[np.intp]
     start_rad_s: Array
     opening_s: Array  # throttle or clutch
@@ -185,8 +168,6 @@ class Lanes:
     tug_s: Array
     clutch_holds_n_m: Array
     clutch_from_rad_s: Array
-    slope_rad: float
-    headwind_m_s: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -214,39 +195,35 @@ class Motion:
     spins: NDArray[np.bool_]  # whether the rear tire was asked for more than its grip
 
 
-def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> DriveInput:
+def drive(lanes: Lanes, step_s: float = STEP_S) -> DriveInput:
     """The engine's push and the rider's throw over time: the road speed is stepped, the pitch does not act back on it."""
+    rows, cells, crank_kg_m2 = lanes.rows, lanes.rows.cells, lanes.rows.setups.crank_inertia_kg_m2
+    sense, spin = rows.setups.crank_sense, rows.setups.rear_inertia_kg_m2 / rows.setups.rear_radius_m
+    mass, meters, pushes, locked = rows.several("mass_kg", "meters_per_radian", "force_per_torque", "lift_mass")
+    freed = mass + rows["coasting_mass"] - rows["free_rolling_mass"] - locked  # by a clutch that slips: the crank's
     leads = np.select([lanes.technique == FORK, lanes.technique == TUG], [lanes.dive_s, 0.25 * lanes.tug_s], 0.0)
     lead = np.max(leads, initial=0.0)
     time = np.arange(-int(np.ceil(lead / step_s)), round(WATCHED_S / step_s) + 1) * step_s
     slips, shuts = lanes.technique == CLUTCH, lanes.technique == FORK
-    v = lanes.meters_per_radian * lanes.start_rad_s
+    v = meters * lanes.start_rad_s
     crank = np.where(slips, lanes.clutch_from_rad_s, lanes.start_rad_s)
-    steady = road_resistance_n(v, lanes.f0_n, lanes.f1_n_s_m, lanes.mass_kg, lanes.slope_rad) + drag_n(
-        v, lanes.f2_n_s2_m2, lanes.headwind_m_s
-    )
-    grade = lanes.mass_kg * G * np.sin(lanes.slope_rad)
+    steady, grade = rows.resistance_n(v), mass * G * np.sin(rows.ride.slope_rad)
     out = np.empty((4, time.size, v.size))
     for n, t in enumerate(time):
-        w = v / lanes.meters_per_radian
+        w = v / meters
         crank = np.where(slips, np.maximum(crank, w), w)
         slip = np.minimum((crank - w) / (_FADES * cells.last), 1.0)  # 0 where the clutch holds
         cut = np.clip((1.0 + _FADES - crank / cells.last) / _FADES, 0.0, 1.0)  # past the rev limit
         torque = cut * cells.torque(np.clip(crank, cells.first, cells.last))
-        shut = np.minimum(steady / lanes.force_per_torque, torque)
+        shut = np.minimum(steady / pushes, torque)
         shut -= shuts * np.clip((t + lanes.dive_s) / SHUTS_S, 0.0, 1.0) * (shut + lanes.braking_n_m)
         wanted = torque + slip * np.maximum(lanes.clutch_holds_n_m - torque, 0.0)
         given = shut + np.clip(t / lanes.opening_s, 0.0, 1.0) * (wanted - shut)
-        air = drag_n(v, lanes.f2_n_s2_m2, lanes.headwind_m_s)
-        road = road_resistance_n(v, lanes.f0_n, lanes.f1_n_s_m, lanes.mass_kg, lanes.slope_rad)
-        mass = lanes.locked_mass_kg + slip * (lanes.slipping_mass_kg - lanes.locked_mass_kg)
-        a = (given * lanes.force_per_torque - road - air) / mass
-        drops = lanes.torque_factor * np.minimum(torque - given, 0.0) / np.maximum(lanes.crank_inertia_kg_m2, 1e-4)
-        falls = slip * drops + (1.0 - slip) * a / lanes.meters_per_radian
-        out[0, n] = lanes.mass_kg * a + air + grade
-        out[1, n] = road - grade
-        out[2, n] = air
-        out[3, n] = lanes.rear_spin_kg_m * a + lanes.crank_sense * lanes.crank_inertia_kg_m2 * falls
+        air, road = rows.drag_n(v), rows.road_n(v)
+        a = (given * pushes - road - air) / (locked + slip * freed)
+        drops = rows.setups.torque_factor * np.minimum(torque - given, 0.0) / np.maximum(crank_kg_m2, 1e-4)
+        falls = slip * drops + (1.0 - slip) * a / meters
+        out[:, n] = mass * a + air + grade, road - grade, air, spin * a + sense * crank_kg_m2 * falls
         if n == 0:
             a_before, falls_before = a, falls
         v = np.maximum(v + step_s * (1.5 * a - 0.5 * a_before), 0.0)
@@ -260,8 +237,8 @@ def drive(lanes: Lanes, cells: TorqueCells, step_s: float = STEP_S) -> DriveInpu
         rolling_n=out[1],
         drag_n=out[2],
         rotor_n_m=out[3],
-        moved_m=tug_m(since, tugs, lanes.tug_s) * lanes.thrown_kg / lanes.mass_kg,
-        thrown_n_m=-lanes.thrown_kg * (lanes.thrown_height_m - lanes.height_m) * tug_m_s2(since, tugs, lanes.tug_s),
+        moved_m=tug_m(since, tugs, lanes.tug_s) * lanes.thrown_kg / mass,
+        thrown_n_m=-lanes.thrown_kg * (lanes.thrown_height_m - rows["height_m"]) * tug_m_s2(since, tugs, lanes.tug_s),
     )
 
 
@@ -272,7 +249,7 @@ def motion(lanes: Lanes, drive: DriveInput) -> Motion:
         [drive.contact_n, drive.rolling_n, drive.drag_n, drive.rotor_n_m, drive.moved_m, drive.thrown_n_m]
     )
     middles = 0.5 * (inputs[:, 1:] + inputs[:, :-1])
-    states = np.zeros((drive.time_s.size, 4, lanes.mass_kg.size))
+    states = np.zeros((drive.time_s.size, 4, len(lanes.rows)))
     step = drive.time_s[1] - drive.time_s[0]
     for n in range(drive.time_s.size - 1):
         y, middle = states[n], middles[:, n]
@@ -298,38 +275,27 @@ class _Body:
 
     def __init__(self, lanes: Lanes, drive: DriveInput) -> None:
         self.lanes = lanes
-        self.weight_n = lanes.mass_kg * G * np.cos(lanes.slope_rad)
-        self.ahead, self.behind = lanes.wheelbase_m - lanes.ahead_m, lanes.ahead_m
-        self.above = lanes.height_m - lanes.axle_height_m
-        tips = drive.contact_n[0] * lanes.height_m + drive.drag_n[0] * (lanes.drag_height_m - lanes.height_m)
-        steady = (self.weight_n * self.behind - tips) / lanes.wheelbase_m
-        self.front_n = np.clip(steady, 0.0, self.weight_n)
+        self.mass, self.behind, height, wheelbase, high = lanes.rows.several(
+            "mass_kg", "load_arm_m", "height_m", "wheelbase_m", "drag_height_m"
+        )
+        self.axle, self.drag_arm = lanes.rows.setups.rear_radius_m, high - height
+        self.weight_n = self.mass * G * np.cos(lanes.rows.ride.slope_rad)
+        self.ahead, self.above = wheelbase - self.behind, height - self.axle
+        tips = drive.contact_n[0] * height + drive.drag_n[0] * self.drag_arm
+        self.front_n = np.clip((self.weight_n * self.behind - tips) / wheelbase, 0.0, self.weight_n)
         self.rear_n = self.weight_n - self.front_n
         self.front_top = np.maximum(self.front_n - lanes.front_preload_n, 0.0) / lanes.front_rate_n_m
-        self.rear_top = self.rear_n / lanes.rear_rate_n_m
+        self.fork = self.front_n, lanes.front_rate_n_m, lanes.front_damping_n_s_m, self.front_top
+        self.spring = self.rear_n, lanes.rear_rate_n_m, lanes.rear_damping_n_s_m, self.rear_n / lanes.rear_rate_n_m
 
     def _loads(self, y: Array) -> tuple[Array, ...]:
-        lanes, (heave, pitch, heave_s, pitch_s) = self.lanes, y
+        heave, pitch, heave_s, pitch_s = y
         sine, cosine = np.sin(pitch), np.cos(pitch)
         down = self.above * (1.0 - cosine)
         front_arm, rear_arm = self.ahead * cosine + self.above * sine, self.behind * cosine - self.above * sine
         rise = heave + self.ahead * sine + down
-        front = wheel_load_n(
-            rise,
-            heave_s + front_arm * pitch_s,
-            self.front_n,
-            lanes.front_rate_n_m,
-            lanes.front_damping_n_s_m,
-            self.front_top,
-        )
-        rear = wheel_load_n(
-            heave - self.behind * sine + down,
-            heave_s - rear_arm * pitch_s,
-            self.rear_n,
-            lanes.rear_rate_n_m,
-            lanes.rear_damping_n_s_m,
-            self.rear_top,
-        )
+        front = wheel_load_n(rise, heave_s + front_arm * pitch_s, *self.fork)
+        rear = wheel_load_n(heave - self.behind * sine + down, heave_s - rear_arm * pitch_s, *self.spring)
         return front, rear, rise, front_arm, rear_arm, sine, cosine
 
     def loads(self, y: Array) -> tuple[Array, Array, Array]:
@@ -340,12 +306,12 @@ class _Body:
 
     def rates(self, y: Array, inputs: Array) -> Array:
         """How fast heave, pitch and their speeds change."""
-        lanes, (contact, rolling, drag, rotor, moved, thrown) = self.lanes, inputs
+        contact, rolling, drag, rotor, moved, thrown = inputs
         front, rear, _, front_arm, rear_arm, sine, cosine = self._loads(y)
-        contact = np.minimum(contact, lanes.friction * rear - rolling)
-        high = lanes.axle_height_m + self.above * cosine + self.behind * sine
-        moment = contact * high + drag * (lanes.drag_height_m - lanes.height_m) + rotor + thrown
+        contact = np.minimum(contact, self.lanes.friction * rear - rolling)
+        high = self.axle + self.above * cosine + self.behind * sine
+        moment = contact * high + drag * self.drag_arm + rotor + thrown
         moment += front * (front_arm + moved) - rear * (rear_arm - moved)
-        pitching = moment / lanes.pitch_inertia_kg_m2
-        heaving = (front + rear - self.weight_n) / lanes.mass_kg + moved * pitching
+        pitching = moment / self.lanes.pitch_inertia_kg_m2
+        heaving = (front + rear - self.weight_n) / self.mass + moved * pitching
         return np.stack([y[2], y[3], heaving, pitching])
