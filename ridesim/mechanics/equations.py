@@ -140,10 +140,7 @@ def lift_acceleration_m_s2(
     >>> float(round(lift_acceleration_m_s2(250.0, 0.70, 0.62, 0.0, 0.0, 0.0, 250.0 * 0.62), 5))
     11.07202
     """
-    static = np.multiply(mass_kg, G) * (
-        np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad))
-    )
-    return (static - np.multiply(drag_n, drag_height_m)) / pitch_kg_m
+    return front_load_n(0.0, mass_kg, ahead_m, height_m, 1.0, slope_rad, drag_n, drag_height_m, 0.0) / pitch_kg_m
 
 
 def traction_acceleration_m_s2(

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache, lru_cache
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,16 +115,10 @@ def _keep_memory() -> None:
     np.empty(_KEPT_BYTES, np.uint8)
 
 
-def join(parts: list[Any]) -> Any:
-    """Records of arrays, one after the other along the first axis; single values are taken from the first."""
-    first = parts[0]
-    values = {}
-    for field in fields(first):
-        own = [getattr(part, field.name) for part in parts]
-        if is_dataclass(own[0]):
-            values[field.name] = join(own)
-        elif isinstance(own[0], np.ndarray):
-            values[field.name] = np.concatenate(own)
-        else:
-            values[field.name] = own[0]
-    return type(first)(**values)
+def join(parts: Sequence[Any]) -> Any:
+    """Arrays, or records of arrays, one after the other along the first axis; single values are taken from the first."""
+    first, kind = parts[0], cast(Any, type(parts[0]))
+    if is_dataclass(first):
+        names = [field.name for field in fields(first)]
+        return kind(**{name: join([getattr(part, name) for part in parts]) for name in names})
+    return np.concatenate(parts) if isinstance(first, np.ndarray) else first

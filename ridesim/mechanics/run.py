@@ -40,20 +40,6 @@ class StandingRun:
     trace_gear: NDArray[np.int64]
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Plan:
-    """Engine speeds at which each leg begins and ends, and the shift before it, (S, 1 + G): the slip of the clutch, then the gears."""
-
-    enter: Array
-    leave: Array
-    meters: Array  # road travelled for each radian of the crank
-    used: NDArray[np.bool_]
-    shift_from_m_s: Array
-    shift_time: Array
-    shift_distance: Array
-    lost: NDArray[np.bool_]  # (S,): after a shift the engine would turn slower than the curve's first point
-
-
 def launch_speed_rad_s(cells: TorqueCells, ride: Ride) -> float:
     """Engine speed held while the clutch slips: that of peak torque, at most 60 % of the rev limit, inside the curve."""
     limit = ride.rev_limit_rad_s or cells.last
@@ -80,7 +66,7 @@ def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool
     launch = launch_speed_rad_s(cells, ride)
     first_gear = replace(setups, ratios=setups.ratios[:, :1], crank_inertia_kg_m2=np.zeros(len(setups)))
     slip = passage(GearRows(first_gear, steady(launch, float(cells.torque(launch))), ride), limited=True)
-    start = _Start(slip, passage(rows, limited=True, free=free), _planned(rows, figures, launch))
+    start = _Start(slip, passage(rows, limited=True, free=free), figures)
     times, (at_distance, speed_there) = start.times_to(np.asarray(ride.targets_m_s)), start.over(ride.distance_m)
     traced = start.trace() if trace else [np.empty((len(setups), 0))] * 4
     return StandingRun(
@@ -98,49 +84,9 @@ def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool
 def untimed(count: int, ride: Ride) -> StandingRun:
     """The standing start of so many set-ups that nobody asks for."""
     never, nothing = np.full((count, len(ride.targets_m_s)), np.nan), np.empty((count, 0))
-    arrays = dict.fromkeys(("trace_time_s", "trace_distance_m", "trace_speed_m_s"), nothing)
+    arrays: dict[str, Any] = dict.fromkeys(("trace_time_s", "trace_distance_m", "trace_speed_m_s"), nothing)
     arrays |= dict.fromkeys(("distance_time_s", "distance_speed_m_s"), np.full(count, np.nan))
     return StandingRun(times_s=never, launch_rad_s=np.nan, trace_gear=nothing.astype(np.int64), **arrays)
-
-
-def _planned(rows: GearRows, figures: Gears, launch: float) -> _Plan:
-    """Every gear to its best shift point, or as near to its top speed as counts."""
-    cells, meters = rows.cells, rows.setups.meters_per_radian
-    top = figures.top_speed_m_s / meters  # nan where the gear holds no speed
-    shift = np.where(np.isnan(figures.upshift_rad_s), cells.last, figures.upshift_rad_s)
-    tops_out = (top < shift) & ~figures.limited_by_revs
-    leave = goal = np.where(tops_out, top * (1.0 - NEAR_TOP), shift)
-    for _ in range(meters.shape[1]):
-        before, after, gone = _coasted(rows, leave)
-        enter = np.concatenate([np.full((len(meters), 1), launch), after[:, 1:] / meters[:, 1:]], axis=1)
-        inside = np.clip(enter, cells.first, cells.last)
-        later = np.maximum(goal, inside)  # a gear entered past its shift point is left at once
-        if (later == leave).all():
-            break
-        leave = later
-    # a gear that could not pull after the shift is not shifted into: the bike stays at the revs it has
-    comes = (rows.at(inside.ravel()).engine > 0.0).reshape(meters.shape)
-    comes[:, 1:] &= ~tops_out[:, :-1]
-    low = enter < cells.first * (1.0 - 1e-9)
-    low[:, 0] = False
-    used = np.logical_and.accumulate(comes & ~low, axis=1)
-    arrives = comes
-    arrives[:, 1:] &= used[:, :-1]
-    arrives[:, 0] = False
-
-    def legs(slip: Any, geared: Array) -> Array:
-        return np.insert(geared, 0, slip, axis=1)
-
-    return _Plan(
-        enter=legs(0.0, inside),
-        leave=legs(launch, np.where(used, leave, inside)),
-        meters=legs(meters[:, 0], meters),
-        used=legs(used[:, 0], used),
-        shift_from_m_s=legs(0.0, before),
-        shift_time=legs(0.0, np.where(arrives, rows.setups.column("shift_time_s"), 0.0)),
-        shift_distance=legs(0.0, np.where(arrives, gone, 0.0)),
-        lost=np.asarray((arrives & low).any(axis=1)),
-    )
 
 
 def _coasted(rows: GearRows, leave: Array) -> tuple[Array, Array, Array]:
@@ -156,43 +102,74 @@ def _coasted(rows: GearRows, leave: Array) -> tuple[Array, Array, Array]:
 
 
 class _Start:
-    """A standing start, timed: when and where each leg begins, after its shift, and ends, (S, 1 + G)."""
+    """A standing start in legs, (S, 1 + G): the slip of the clutch, then every gear to its shift point, or as near to its top speed as
+    counts. Engine speeds at which each leg begins and ends, the shift before it, and when and where it begins, after that, and ends.
+    """
 
-    def __init__(self, slip: Passage, geared: Passage, plan: _Plan) -> None:
-        self.slip, self.geared, self.plan = slip, geared, plan
-        time, distance = np.zeros((2, *plan.used.shape))
-        n, g = np.nonzero(plan.used)
+    def __init__(self, slip: Passage, geared: Passage, figures: Gears) -> None:
+        self.slip, self.geared, rows, launch = slip, geared, geared.rows, slip.rows.cells.last
+        cells, meters = rows.cells, rows.setups.meters_per_radian
+        top = figures.top_speed_m_s / meters  # nan where the gear holds no speed
+        shift = np.where(np.isnan(figures.upshift_rad_s), cells.last, figures.upshift_rad_s)
+        tops_out = (top < shift) & ~figures.limited_by_revs
+        leave = goal = np.where(tops_out, top * (1.0 - NEAR_TOP), shift)
+        for _ in range(meters.shape[1]):
+            before, after, gone = _coasted(rows, leave)
+            enter = np.insert(after[:, 1:] / meters[:, 1:], 0, launch, axis=1)
+            inside = np.clip(enter, cells.first, cells.last)
+            later = np.maximum(goal, inside)  # a gear entered past its shift point is left at once
+            if (later == leave).all():
+                break
+            leave = later
+        # a gear that could not pull after the shift is not shifted into: the bike stays at the revs it has
+        comes = (rows.at(inside.ravel()).engine > 0.0).reshape(meters.shape)
+        comes[:, 1:] &= ~tops_out[:, :-1]
+        low = enter < cells.first * (1.0 - 1e-9)
+        low[:, 0] = False
+        used = np.logical_and.accumulate(comes & ~low, axis=1)
+        shifted = np.insert(comes[:, 1:] & used[:, :-1], 0, False, axis=1)
+        # after a shift the engine would turn slower than the curve's first point
+        self.lost = (shifted & low).any(axis=1)
+        self.used = np.insert(used, 0, used[:, 0], axis=1)
+        self.meters = np.insert(meters, 0, meters[:, 0], axis=1)
+        self.enter = np.insert(inside, 0, 0.0, axis=1)
+        self.leave = np.insert(np.where(used, leave, inside), 0, launch, axis=1)
+        took = np.where(shifted, rows.setups.column("shift_time_s"), 0.0)
+        self.shift_from_m_s, self.shift_time, self.shift_distance = (
+            np.insert(a, 0, 0.0, axis=1) for a in (before, took, np.where(shifted, gone, 0.0))
+        )
+        time, distance = np.zeros((2, *self.used.shape))
+        n, g = np.nonzero(self.used)
         for way, i, row in self._ways(n, g):
             at = n[i], g[i]
-            time[at], distance[at] = way.between(row, plan.enter[at], plan.leave[at])
-        self.end_time = np.cumsum(time + plan.shift_time, axis=1)
-        self.end_distance = np.cumsum(distance + plan.shift_distance, axis=1)
+            time[at], distance[at] = way.between(row, self.enter[at], self.leave[at])
+        self.end_time = np.cumsum(time + self.shift_time, axis=1)
+        self.end_distance = np.cumsum(distance + self.shift_distance, axis=1)
         self.begin_time, self.begin_distance = self.end_time - time, self.end_distance - distance
 
     def _ways(self, n: Index, g: Index) -> Iterator[tuple[Passage, Index, Index]]:
         """For legs g of set-ups n: the passage that rides some of them, which of them, and their rows in it."""
-        gears = self.plan.used.shape[1] - 1
+        gears = self.used.shape[1] - 1
         for way, here, row in ((self.slip, g == 0, n), (self.geared, g > 0, n * gears + g - 1)):
             if here.any():
                 yield way, np.nonzero(here)[0], row[here]
 
     def _shift(self, at: tuple[Index, Index]) -> tuple[Array, Array, Array, Array]:
         """How the speed goes in a shift: v = before + line s + bend s^2, s from 0 to 1, with both ends' speeds and the distance below it."""
-        before, took = self.plan.shift_from_m_s[at], self.plan.shift_time[at]
-        fall = self.plan.enter[at] * self.plan.meters[at] - before
-        short = self.plan.shift_distance[at] / took - before
+        before, took = self.shift_from_m_s[at], self.shift_time[at]
+        fall = self.enter[at] * self.meters[at] - before
+        short = self.shift_distance[at] / took - before
         return took, before, 6.0 * short - 2.0 * fall, 3.0 * fall - 6.0 * short
 
     def times_to(self, targets: Array) -> Array:
         """Time to speeds, inf where the run never gets there, (S, targets)."""
-        plan = self.plan
-        result = np.full((len(plan.used), targets.size), np.inf)
-        there = plan.used & (plan.leave * plan.meters >= targets[:, None, None] * (1.0 - 1e-12))
+        result = np.full((len(self.used), targets.size), np.inf)
+        there = self.used & (self.leave * self.meters >= targets[:, None, None] * (1.0 - 1e-12))
         goal, n = np.nonzero(there.any(axis=2))
         g, target = there.argmax(axis=2)[goal, n], targets[goal]
-        enter, meters = plan.enter[n, g], plan.meters[n, g]
+        enter, meters = self.enter[n, g], self.meters[n, g]
         for way, i, row in self._ways(n, g):
-            w = np.clip(target[i] / meters[i], enter[i], plan.leave[n[i], g[i]])
+            w = np.clip(target[i] / meters[i], enter[i], self.leave[n[i], g[i]])
             result[n[i], goal[i]] = self.begin_time[n[i], g[i]] + way.between(row, enter[i], w)[0]
         i = np.nonzero((g > 1) & (enter * meters > target))[0]
         if i.size:  # downhill it is reached in the shift
@@ -204,20 +181,20 @@ class _Start:
 
     def over(self, goal: float) -> tuple[Array, Array]:
         """Time over a distance, and the speed there: in a leg, in the shift before it, or at the speed the run ends with."""
-        plan, every = self.plan, np.arange(len(self.plan.used))
+        every = np.arange(len(self.used))
         result, final = np.full((2, every.size), np.nan)
-        reached = plan.used & (self.end_distance >= goal)
+        reached = self.used & (self.end_distance >= goal)
         g = reached.argmax(axis=1)
         left = goal - self.begin_distance[every, g]
         n = np.nonzero(reached.any(axis=1) & (left >= 0.0))[0]
         for way, i, row in self._ways(n, g[n]):
             at = n[i], g[n[i]]
-            time, final[at[0]] = _into(way, row, plan.enter[at], plan.leave[at], left[at[0]])
+            time, final[at[0]] = _into(way, row, self.enter[at], self.leave[at], left[at[0]])
             result[at[0]] = self.begin_time[at] + time
         n = np.nonzero(reached.any(axis=1) & (left < 0.0))[0]
         if n.size:
             took, before, line, bend = self._shift((n, g[n]))
-            whole = plan.shift_distance[n, g[n]]
+            whole = self.shift_distance[n, g[n]]
             part = (whole + left[n]) / whole
             pace, share = whole / took, part
             for _ in range(3):  # of Newton's method on the distance, which is nearly straight
@@ -225,18 +202,18 @@ class _Start:
                 share = share - (gone - part * pace) / (before + (line + bend * share) * share)
             result[n] = self.begin_time[n, g[n]] - took * (1.0 - share)
             final[n] = before + (line + bend * share) * share
-        last = plan.used.shape[1] - 1 - plan.used[:, ::-1].argmax(axis=1)
-        speed, time, gone = (a[every, last] for a in (plan.leave * plan.meters, self.end_time, self.end_distance))
-        n = np.nonzero(~reached.any(axis=1) & plan.used[:, 0] & ~plan.lost & (time < NEVER_S) & (speed > 0.0))[0]
+        last = self.used.shape[1] - 1 - self.used[:, ::-1].argmax(axis=1)
+        speed, time, gone = (a[every, last] for a in (self.leave * self.meters, self.end_time, self.end_distance))
+        n = np.nonzero(~reached.any(axis=1) & self.used[:, 0] & ~self.lost & (time < NEVER_S) & (speed > 0.0))[0]
         result[n], final[n] = time[n] + (goal - gone[n]) / speed[n], speed[n]
         return result, final
 
     def trace(self) -> list[Array]:
         """Time, distance, road speed and gear at the end of the slip and of every cell that is crossed, (S, 1 + G J); nan elsewhere."""
-        plan, edges = self.plan, self.geared.rows.cells.edges
-        enter, leave, meters = (a[:, 1:, None] for a in (plan.enter, plan.leave, plan.meters))
+        edges = self.geared.rows.cells.edges
+        enter, leave, meters = (a[:, 1:, None] for a in (self.enter, self.leave, self.meters))
         ends = np.clip(edges[1:], enter, leave)
-        crossed = plan.used[:, 1:, None] & (ends > np.clip(edges[:-1], enter, leave))
+        crossed = self.used[:, 1:, None] & (ends > np.clip(edges[:-1], enter, leave))
         row = np.repeat(np.arange(enter.size), edges.size - 1)
         own = self.geared.between(row, np.broadcast_to(enter, ends.shape).ravel(), ends.ravel())
         rest = [
@@ -246,10 +223,10 @@ class _Start:
         there, *columns = (
             np.concatenate([first[:, :1], a.reshape(len(first), -1)], axis=1)
             for first, a in (
-                (plan.used, crossed),
+                (self.used, crossed),
                 (self.end_time, rest[0]),
                 (self.end_distance, rest[1]),
-                (plan.leave * plan.meters, meters * ends),
+                (self.leave * self.meters, meters * ends),
             )
         )
         gear = np.append(1, np.repeat(np.arange(enter.shape[1]) + 1, edges.size - 1))

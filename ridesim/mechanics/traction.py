@@ -50,7 +50,7 @@ class GearRows:
     def __getitem__(self, name: str) -> Array:
         return np.asarray(self._columns[_PLACE[name]])
 
-    def several(self, *names: str) -> tuple[Array, ...]:
+    def several(self, *names: str) -> Any:
         """Columns in a row, to be handed to an equation."""
         return tuple(self[name] for name in names)
 
