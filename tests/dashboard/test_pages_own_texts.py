@@ -29,7 +29,7 @@ def shown(told, packed):
     return "" if hidden else told
 
 
-@pytest.mark.parametrize("hostile", HOSTILE)
+@pytest.mark.parametrize("hostile", [HOSTILE[0] + HOSTILE[4], HOSTILE[1] + HOSTILE[5], HOSTILE[2] + HOSTILE[3]])
 def test_every_page_holds_it_as_it_was_written(posted, hostile):
     def told(build):
         query = to_query(state(build))
