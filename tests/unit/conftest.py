@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import typer
 from support.commands import answered
 
-from ridesim.cli.main import main
+from ridesim.cli.main import app, main
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_tree() -> Iterator[None]:
+    """The tree of the commands is built once in a process, as for a rider, and not for each command of a test."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("ridesim.cli.main.app", typer.main.get_command(app))
+        yield
 
 
 @pytest.fixture

@@ -74,6 +74,22 @@ def layout(
     LAYOUTS.append(one)
 
 
+def table(name: str, heading: str, channels: str, *columns: Cells, mark: str = "", **more: Any) -> None:
+    mark = mark or (";" if ";" in heading else ",")
+    layout(name, heading, rows(*columns, mark=mark), channels, **more)
+
+
+def stamped(form: str) -> list[str]:
+    return [m.strftime(form) for m in MOMENTS]
+
+
+def quoted(cells: Cells) -> list[str]:
+    return [f'"{cell}"' for cell in cells]
+
+
+TIMES, SPEEDS, REVS, LAT, LON = column(T), column(KMH), column(TURNS, 0), column(NORTH, 9), column(EAST)
+
+
 # ---- headings in ten languages, each with units and without, delimiters and decimals going round
 LANGUAGES = {
     "English": ("Time [s]", "Speed [km/h]", "Engine speed [rpm]", "Latitude", "Longitude", "Altitude [m]"),
@@ -94,55 +110,35 @@ BARE = {  # the engine speed without a unit
 for language, heads in LANGUAGES.items():
     for mark, decimal in ((",", "."), (";", ","), ("\t", ","), ("|", ".")):
         values = [column(c, d, decimal) for c, d in ((T, 2), (KMH, 2), (TURNS, 0), (NORTH, 7), (EAST, 6), (HEIGHT, 1))]
-        layout(f"{language}, {mark!r} {decimal}", mark.join(heads), rows(*values, mark=mark), "tvnpe")
+        table(f"{language}, {mark!r} {decimal}", mark.join(heads), "tvnpe", *values, mark=mark)
     bare = [heads[0], heads[1], BARE[language]]
-    layout(
-        f"{language}, bare engine speed",
-        ";".join(bare),
-        rows(column(T), column(KMH), column(TURNS, 0), mark=";"),
-        "tvn",
-    )
+    table(f"{language}, bare engine speed", ";".join(bare), "tvn", TIMES, SPEEDS, REVS)
 for language, encoding in {
     "German": "latin-1", "French": "cp1252", "Polish": "cp1250", "Czech": "cp1250", "Swedish": "utf-16", "Spanish": "utf-8-sig",
     "Italian": "utf-16-le", "Portuguese": "utf-16-be", "Dutch": "ascii",
 }.items():  # fmt: skip
-    body = rows(column(T, 2, ","), column(KMH, 2, ","), column(TURNS, 0), mark=";")
+    body = rows(column(T, 2, ","), column(KMH, 2, ","), REVS, mark=";")
     layout(f"{language} in {encoding}", ";".join(LANGUAGES[language][:3]), body, "tvn", encoding=encoding, end="\r\n")
 
 # ---- decimals by column
-QUOTED = [f'"{cell}"' for cell in column(T + 0.016, 3, ",")]
-layout("quoted decimal commas", "time [s],speed [km/h]", rows(QUOTED, [f'"{c}"' for c in column(KMH, 2, ",")]), "tv")
+cells = quoted(column(T + 0.016, 3, ",")), quoted(column(KMH, 2, ","))
+table("quoted decimal commas", "time [s],speed [km/h]", "tv", *cells)
 for mark, name in ((";", "semicolons"), ("\t", "tabs")):
     head = mark.join(("time [s]", "speed [km/h]", "engine [rev/min]", "elevation [m]"))
     cells = (column(T + 1.016, 3, ","), column(KMH, 3, ","), column(TURNS, 0, ",", "."), column(HEIGHT, 0, ",", "."))
-    layout(f"decimal commas, points between thousands, {name}", head, rows(*cells, mark=mark), "tvne")
+    table(f"decimal commas, points between thousands, {name}", head, "tvne", *cells, mark=mark)
     cells = (column(T, 3), column(KMH, 3), column(TURNS, 0, ".", ","), column(HEIGHT, 0, ".", ","))
-    layout(f"decimal points, commas between thousands, {name}", head, rows(*cells, mark=mark), "tvne")
-    mixed = (column(T + 1.016, 3, ","), column(KMH, 3, "."), column(TURNS, 0), column(HEIGHT, 1, ","))
-    layout(f"commas here and points there, {name}", head, rows(*mixed, mark=mark), "tvne")
+    table(f"decimal points, commas between thousands, {name}", head, "tvne", *cells, mark=mark)
+    mixed = (column(T + 1.016, 3, ","), column(KMH, 3, "."), REVS, column(HEIGHT, 1, ","))
+    table(f"commas here and points there, {name}", head, "tvne", *mixed, mark=mark)
     spaced = (column(T, 1, ","), column(KMH, 1, ","), column(TURNS, 0, ",", " "), column(HEIGHT, 1, ",", "\u202f"))
-    layout(f"blanks between thousands, {name}", head, rows(*spaced, mark=mark), "tvne")
+    table(f"blanks between thousands, {name}", head, "tvne", *spaced, mark=mark)
     swiss = (column(T, 1), column(KMH, 1), column(TURNS, 0, ".", "'"), column(HEIGHT, 1, ".", "’"))
-    layout(f"apostrophes between thousands, {name}", head, rows(*swiss, mark=mark), "tvne")
-layout(
-    "quoted thousands",
-    "time [s],speed [km/h],rpm",
-    rows(column(T), column(KMH), [f'"{c}"' for c in column(TURNS, 0, ".", ",")]),
-    "tvn",
-)
-layout(
-    "only the engine speed has decimal commas",
-    "t;v [m/s];n [1/min]",
-    rows(column(T), column(SPEED), column(TURNS, 1, ","), mark=";"),
-    "tvn",
-)
-layout("exponents", "time [s],speed [m/s]", rows([f"{t:.3e}" for t in T], [f"{v:.6E}" for v in SPEED]), "tv")
-layout(
-    "plus signs",
-    "time [s];speed [m/s]",
-    rows([f"+{c}" for c in column(T)], [f"+{c}" for c in column(SPEED)], mark=";"),
-    "tv",
-)
+    table(f"apostrophes between thousands, {name}", head, "tvne", *swiss, mark=mark)
+table("quoted thousands", "time [s],speed [km/h],rpm", "tvn", TIMES, SPEEDS, quoted(column(TURNS, 0, ".", ",")))
+table("decimal commas in one column", "t;v [m/s];n [1/min]", "tvn", TIMES, column(SPEED), column(TURNS, 1, ","))
+table("exponents", "time [s],speed [m/s]", "tv", [f"{t:.3e}" for t in T], [f"{v:.6E}" for v in SPEED])
+table("plus signs", "time [s];speed [m/s]", "tv", [f"+{c}" for c in TIMES], [f"+{c}" for c in column(SPEED)])
 
 # ---- stamps
 STAMPS: dict[str, Callable[[datetime], str]] = {
@@ -173,165 +169,95 @@ STAMPS: dict[str, Callable[[datetime], str]] = {
 }
 for name, write in STAMPS.items():
     for mark in (";", "\t"):
-        layout(f"{name}, {mark!r}", f"time{mark}speed [km/h]", rows(map(write, MOMENTS), column(KMH), mark=mark), "tv")
-layout("serial dates", "time;speed [km/h]", rows([f"{d:.10f}" for d in SERIAL], column(KMH), mark=";"), "tv")
-layout(
-    "serial dates with commas",
-    "Datum/Zeit;Tempo [km/h]",
-    rows([f"{d:.9f}".replace(".", ",") for d in SERIAL], column(KMH, 2, ","), mark=";"),
-    "tv",
-)
-layout("parts of a day", "time,speed [km/h]", rows([f"{d % 1:.9f}" for d in SERIAL], column(KMH)), "tv")
-layout(
-    "a date and a time of day",
-    "date,time,speed [km/h]",
-    rows(["2026-05-03"] * T.size, map(STAMPS["hh:mm:ss.mmm"], MOMENTS), column(KMH)),
-    "tv",
-)
-layout("several clocks", "UTC time;time of day;elapsed (s);speed [km/h]", rows([m.strftime("%H:%M:%S") for m in MOMENTS], [m.strftime("%H:%M:%S") for m in MOMENTS], column(T, 1), column(KMH), mark=";"), "tv")  # fmt: skip
-layout("minutes", "time [min],speed [km/h]", rows(column(T / 60, 6), column(KMH)), "tv")
-layout("mm:ss.s", "time,speed [km/h]", rows([f"{int(t // 60):02d}:{t % 60:04.1f}" for t in T], column(KMH)), "tv")
-layout("milliseconds by their step", "time,speed [km/h]", rows(column(T * 1000 + 4000, 0), column(KMH)), "tv")
-layout("milliseconds alone", "ms,km/h", rows(column(T * 1000, 0), column(KMH)), "tv")
+        table(f"{name}, {mark!r}", f"time{mark}speed [km/h]", "tv", map(write, MOMENTS), SPEEDS, mark=mark)
+table("serial dates", "time;speed [km/h]", "tv", column(SERIAL, 10), SPEEDS)
+table("serial dates with commas", "Datum/Zeit;Tempo [km/h]", "tv", column(SERIAL, 9, ","), column(KMH, 2, ","))
+table("parts of a day", "time,speed [km/h]", "tv", [f"{d % 1:.9f}" for d in SERIAL], SPEEDS)
+cells = stamped("%Y-%m-%d"), stamped("%H:%M:%S.%f"), SPEEDS
+table("a date and a time of day", "date,time,speed [km/h]", "tv", *cells)
+cells = stamped("%H:%M:%S"), stamped("%H:%M:%S"), column(T, 1), SPEEDS
+table("several clocks", "UTC time;time of day;elapsed (s);speed [km/h]", "tv", *cells)
+table("minutes", "time [min],speed [km/h]", "tv", column(T / 60, 6), SPEEDS)
+table("mm:ss.s", "time,speed [km/h]", "tv", [f"{int(t // 60):02d}:{t % 60:04.1f}" for t in T], SPEEDS)
+table("milliseconds by their step", "time,speed [km/h]", "tv", column(T * 1000 + 4000, 0), SPEEDS)
+table("milliseconds alone", "ms,km/h", "tv", column(T * 1000, 0), SPEEDS)
 
-layout("milliseconds in a word", "millis,speed [km/h]", rows(column(T * 1000 + 8e6, 0), column(KMH)), "tv")
+table("milliseconds in a word", "millis,speed [km/h]", "tv", column(T * 1000 + 8e6, 0), SPEEDS)
 for head in ("Date/Time", "Stamp"):
-    layout(head, f"{head};speed_kmh", rows(map(STAMPS["ISO with a blank"], MOMENTS), column(KMH), mark=";"), "tv")
+    table(head, f"{head};speed_kmh", "tv", stamped("%Y-%m-%d %H:%M:%S.%f"), SPEEDS)
 
 # ---- blanks between the cells
-PLAIN = rows(column(T), column(KMH), column(TURNS, 0), mark=" ")
+PLAIN = rows(TIMES, SPEEDS, REVS, mark=" ")
 layout("blanks, bare headings", "time_s speed_kmh rpm", PLAIN, "tvn")
-layout("blanks in headings", "time [s] speed [km/h] engine speed [rpm]".replace("engine speed", "engine"), PLAIN, "tvn")
-layout(
-    "runs of blanks",
-    " time_s   speed_kmh     rpm",
-    [f"{a:>8.2f} {b:>10.2f} {c:>6.0f}" for a, b, c in zip(T, KMH, TURNS, strict=True)],
-    "tvn",
-)
-layout(
-    "blanks and decimal commas",
-    "czas_s prędkość_kmh obroty",
-    rows(column(T, 2, ","), column(KMH, 2, ","), column(TURNS, 0), mark=" "),
-    "tvn",
-)
-layout(
-    "blanks and stamps",
-    "date time speed_kmh",
-    rows([m.strftime("%Y-%m-%d %H:%M:%S.%f") for m in MOMENTS], column(KMH), mark=" "),
-    "tv",
-)
-layout("blanks and stamps under one heading", "timestamp speed_kmh", rows([m.strftime("%Y-%m-%d %H:%M:%S.%f") for m in MOMENTS], column(KMH), mark=" "), "tv")  # fmt: skip
+layout("blanks in headings", "time [s] speed [km/h] engine [rpm]", PLAIN, "tvn")
+padded = [f"{a:>8} {b:>10} {c:>6}" for a, b, c in zip(TIMES, SPEEDS, REVS, strict=True)]
+layout("runs of blanks", " time_s   speed_kmh     rpm", padded, "tvn")
+cells = column(T, 2, ","), column(KMH, 2, ","), REVS
+table("blanks and decimal commas", "czas_s prędkość_kmh obroty", "tvn", *cells, mark=" ")
+for head in ("date time", "timestamp"):
+    cells = stamped("%Y-%m-%d %H:%M:%S.%f"), SPEEDS
+    table(f"blanks and stamps under {head}", f"{head} speed_kmh", "tv", *cells, mark=" ")
 
 # ---- units
 for unit, values in {
     "km/h": KMH, "kmh": KMH, "kph": KMH, "KM/H": KMH, "km / h": KMH, "m/s": SPEED, "m s⁻¹": SPEED, "mps": SPEED, "mph": MPH,
     "mi/h": MPH, "miles per hour": MPH, "kn": KN, "kts": KN, "knots": KN,
 }.items():  # fmt: skip
-    layout(f"speed in {unit}", f"time [s],GPS speed [{unit}]", rows(column(T), column(values, 4)), "tv")
-    layout(
-        f"speed in {unit}, in a row of its own", "time,speed", [f"s,{unit}", *rows(column(T), column(values, 4))], "tv"
-    )
-    layout(
-        f"speed in {unit}, in its cells",
-        "time;speed",
-        rows(column(T, unit=" s"), column(values, 4, unit=f" {unit}"), mark=";"),
-        "tv",
+    table(f"speed in {unit}", f"time [s],GPS speed [{unit}]", "tv", TIMES, column(values, 4))
+    layout(f"speed in {unit}, in a row of its own", "time,speed", [f"s,{unit}", *rows(TIMES, column(values, 4))], "tv")
+    table(
+        f"speed in {unit}, in its cells", "time;speed", "tv", column(T, unit=" s"), column(values, 4, unit=f" {unit}")
     )
 for head, values in {
     "speed_mps": SPEED, "SpeedKmh": KMH, "velocity mph": MPH, "v [kn]": KN, "vss_kmh": KMH, "VSS (km/h)": KMH, "Speed, km/h": KMH,
     "kph": KMH, "Speed (miles per hour)": MPH, "Speed (kilometers/hour)": KMH, "GPS Speed (Meters/second)": SPEED,
     "Speed (GPS)(km/h)": KMH, "Speed (GPS) [knots]": KN, "speed [m/sec]": SPEED,
 }.items():  # fmt: skip
-    layout(f"speed as {head}", f"time [s];{head}", rows(column(T), column(values, 4), mark=";"), "tv")
+    table(f"speed as {head}", f"time [s];{head}", "tv", TIMES, column(values, 4))
 for head, per in {
     "n [1/min]": 1.0, "Engine (r/min)": 1.0, "engine_rpm": 1.0, "RPM": 1.0, "rpm (x1000)": 1e-3, "Motor [rad/s]": TWO_PI / 60,
     "Engine [Hz]": 1 / 60, "crankshaft revs [rev/s]": 1 / 60, "n_mot [min⁻¹]": 1.0, "Motor [U/min]": 1.0, "Engine": 1.0,
     "Speed of the engine [rpm]": 1.0,
 }.items():  # fmt: skip
-    layout(
-        f"engine speed as {head}",
-        f"time [s],speed [km/h],{head}",
-        rows(column(T), column(KMH), column(TURNS * per, 5)),
-        "tvn",
-    )
-layout("units in cells, decimal commas", "Zeit;Tempo;Drehzahl", rows(column(T, 1, ",", unit=" s"), column(KMH, 2, ",", unit=" km/h"), column(TURNS, 0, ",", ".", unit=" U/min"), mark=";"), "tvn")  # fmt: skip
+    table(f"engine speed as {head}", f"time [s],speed [km/h],{head}", "tvn", TIMES, SPEEDS, column(TURNS * per, 5))
+cells = column(T, 1, ",", unit=" s"), column(KMH, 2, ",", unit=" km/h"), column(TURNS, 0, ",", ".", unit=" U/min")
+table("units in cells, decimal commas", "Zeit;Tempo;Drehzahl", "tvn", *cells)
 for head, per in {"altitude (ft MSL)": 0.3048, "ele (meters)": 1.0, "Alt. [m]": 1.0}.items():
-    cells = (column(T), column(KMH), column(HEIGHT / per, 2))
-    layout(f"elevation as {head}", f"time [s],speed [km/h],{head}", rows(*cells), "tve")
-layout("Tempo is the time in Italian", "Tempo,Velocità [km/h]", rows(column(T), column(KMH)), "tv")
-layout("Tempo is the speed in German", "Zeit,Tempo [km/h]", rows(column(T), column(KMH)), "tv")
-layout(
-    "Tempo without a unit, proved",
-    "Zeit,Tempo,lat,lon",
-    rows(column(T), column(KMH), column(NORTH, 8), column(EAST)),
-    "tvp",
-)
+    cells = (TIMES, SPEEDS, column(HEIGHT / per, 2))
+    table(f"elevation as {head}", f"time [s],speed [km/h],{head}", "tve", *cells)
+table("Tempo is the time in Italian", "Tempo,Velocità [km/h]", "tv", TIMES, SPEEDS)
+table("Tempo is the speed in German", "Zeit,Tempo [km/h]", "tv", TIMES, SPEEDS)
+table("Tempo without a unit, proved", "Zeit,Tempo,lat,lon", "tvp", TIMES, SPEEDS, column(NORTH, 8), LON)
 
-layout(
-    "a language that is not known, by its units",
-    "Aikaleima [s];Vauhti [km/h];Moottori [1/min]",
-    rows(column(T), column(KMH), column(TURNS, 0), mark=";"),
-    "tvn",
-)
-layout(
-    "numbered rows under a #",
-    "#,time [s],speed [km/h],rpm",
-    rows(range(T.size), column(T), column(KMH), column(TURNS, 0)),
-    "tvn",
-)
-layout(
-    "blanks behind the delimiters, in quotes",
-    '"Time (s)", "Speed (km/h)"',
-    rows(column(T), column(KMH), mark=", "),
-    "tv",
-)
-layout(
-    "a unit beside words in cp1250",
-    "Czas;Prędkość pojazdu (km/h);Obroty silnika (obr./min)",
-    rows(column(T), column(KMH), column(TURNS, 0), mark=";"),
-    "tvn",
-    encoding="cp1250",
-)
+head = "Aikaleima [s];Vauhti [km/h];Moottori [1/min]"
+table("a language that is not known, by its units", head, "tvn", TIMES, SPEEDS, REVS)
+table("numbered rows under a #", "#,time [s],speed [km/h],rpm", "tvn", range(T.size), TIMES, SPEEDS, REVS)
+table("blanks behind the delimiters, in quotes", '"Time (s)", "Speed (km/h)"', "tv", TIMES, SPEEDS, mark=", ")
+head = "Czas;Prędkość pojazdu (km/h);Obroty silnika (obr./min)"
+table("a unit beside words in cp1250", head, "tvn", TIMES, SPEEDS, REVS, encoding="cp1250")
 
 # ---- columns that are none of ours
 OTHERS = {
     "lat g": 0.1, "long g": -0.2, "t_oil": 92.0, "v_batt": 13.8, "speed accuracy [m/s]": 0.3, "lean angle [deg]": 12.0, "wheel rpm": 700.0,
     "engine temperature [°C]": 88.0, "max speed [km/h]": 99.0, "Länge [m]": 5.0, "throttle [%]": 40.0, "lap time": 61.0, "speed (max) [m/s]": 99.0,
 }  # fmt: skip
+UNUSED = {"columns not used": 1}
 for name, value in OTHERS.items():
-    layout(
-        f"beside {name}",
-        f"time [s],speed [km/h],{name},rpm",
-        rows(column(T), column(KMH), [value] * T.size, column(TURNS, 0)),
-        "tvn",
-        said={"columns not used": 1},
-    )
+    cells = TIMES, SPEEDS, [value] * T.size, REVS
+    table(f"beside {name}", f"time [s],speed [km/h],{name},rpm", "tvn", *cells, said=UNUSED)
 everything = ["time [s]", "speed [km/h]", *OTHERS, "rpm", "latitude", "longitude"]
-layout("beside all of them", ",".join(everything), rows(column(T), column(KMH), *([v] * T.size for v in OTHERS.values()), column(TURNS, 0), column(NORTH, 7), column(EAST, 5)), "tvnp", said={"columns not used": len(OTHERS)})  # fmt: skip
-layout(
-    "one speed in two units",
-    "time [s],speed [km/h],speed [mph]",
-    rows(column(T), column(KMH), column(MPH)),
-    "tv",
-    said={"columns not used": 1},
-)
-layout(
-    "two elevations",
+table("beside all of them", ",".join(everything), "tvnp", TIMES, SPEEDS, *([v] * T.size for v in OTHERS.values()), REVS, column(NORTH, 7), column(EAST, 5), said={"columns not used": len(OTHERS)})  # fmt: skip
+table("one speed in two units", "time [s],speed [km/h],speed [mph]", "tv", TIMES, SPEEDS, column(MPH), said=UNUSED)
+head, cells = (
     "time [s],speed [km/h],altitude GPS [m],altitude baro [m]",
-    rows(column(T), column(KMH), column(HEIGHT), column(HEIGHT)),
-    "tv",
-    not_read=("elevation",),
+    (TIMES, SPEEDS, column(HEIGHT), column(HEIGHT)),
 )
-layout(
-    "an engine that tells no speed",
-    "time [s],speed [km/h],Engine",
-    rows(column(T), column(KMH), ["1"] * T.size),
-    "tv",
-    not_read=("engine speed",),
-)
+table("two elevations", head, "tv", *cells, not_read=("elevation",))
+cells = TIMES, SPEEDS, ["1"] * T.size
+table("an engine that tells no speed", "time [s],speed [km/h],Engine", "tv", *cells, not_read=("engine speed",))
 
 # ---- blank columns and lines, preambles, odd lines
-HEAD, BODY = "time [s],speed [km/h],rpm", rows(column(T), column(KMH), column(TURNS, 0))
+HEAD, BODY = "time [s],speed [km/h],rpm", rows(TIMES, SPEEDS, REVS)
 for name, head, lines in (
     ("a blank column in the middle", "time [s],,speed [km/h],rpm", [line.replace(",", ",,", 1) for line in BODY]),
     ("a blank column in front", f",{HEAD}", [f",{line}" for line in BODY]),
@@ -347,19 +273,14 @@ for name, head, lines in (
     ("a preamble of pairs", f"Device,own\nDate,2026-05-03\nRider,somebody\n{HEAD}", BODY),
     ("a preamble as wide as the table", f"Device,own,3\nRider,somebody,\n\n{HEAD}", BODY),
     ("a preamble of sentences", f"A ride on a Sunday\nIt was dry.\n\n{HEAD}", BODY),
-    ("headings in quotes", ",".join(f'"{one}"' for one in HEAD.split(",")), BODY),
-    ("all in quotes", ",".join(f'"{one}"' for one in HEAD.split(",")), [",".join(f'"{c}"' for c in line.split(",")) for line in BODY]),
+    ("headings in quotes", ",".join(quoted(HEAD.split(","))), BODY),
+    ("all in quotes", ",".join(quoted(HEAD.split(","))), [",".join(quoted(line.split(","))) for line in BODY]),
     ("blanks around the cells", HEAD.replace(",", " , "), [line.replace(",", " , ") for line in BODY]),
     ("the headings come again", HEAD, [*BODY[:30], HEAD, *BODY[30:]]),
     ("capitals", HEAD.upper(), BODY),
 ):  # fmt: skip
     layout(name, head, lines, "tvn")
-layout(
-    "semicolons, units in a second row",
-    "Zeit;Geschwindigkeit;Motordrehzahl\ns;km/h;1/min",
-    [line.replace(",", ";") for line in BODY],
-    "tvn",
-)
+table("units in a second row", "Zeit;Geschwindigkeit;Motordrehzahl\ns;km/h;1/min", "tvn", TIMES, SPEEDS, REVS)
 layout("carriage returns alone", HEAD, BODY, "tvn", end="\r")
 layout("a mark of byte order, the other way round", f"\ufeff{HEAD}", BODY, "tvn", encoding="utf-16-be")
 for name, line, what in (
@@ -375,77 +296,41 @@ for name, line, what in (
     ("a row without a speed", "12.25,,3000", "rows without a speed"),
 ):
     layout(name, HEAD, [*BODY[:25], line, *BODY[25:]], "tvn", said={what: 1})
-layout("a total at the end", HEAD, [*BODY, "Mean,54.2,", "Highest: 71 km/h"], "tvn", said={"lines that are no rows": 2})
+totals = "Mean,54.2,", "Highest: 71 km/h"
+layout("totals at the end", HEAD, [*BODY, *totals], "tvn", said={"lines that are no rows": 2})
 layout("a row that is lost", HEAD, [*BODY[:25], "", *BODY[26:]], "tvn", lost=(25,))
-layout(
-    "speeds of minus one without a fix",
-    HEAD,
-    [*rows(column(T[:5]), ["-1"] * 5, column(TURNS[:5], 0)), *BODY[5:]],
-    "tvn",
-    lost=(0, 1, 2, 3, 4),
-)
-layout(
-    "blanks for what is not known",
-    HEAD,
-    [line if k % 3 != 2 else line.rsplit(",", 1)[0] + ",--" for k, line in enumerate(BODY)],
-    "tvn",
-)
-layout("positions alone", "time [s],lat,lon", rows(column(T), column(NORTH, 9), column(EAST)), "tp")
-layout(
-    "positions with letters",
-    "time [s];lat;lon",
-    rows(column(T), column(NORTH, 9, unit=" N"), column(EAST, unit=" E"), mark=";"),
-    "tp",
-)
-layout(
-    "positions with degrees",
-    "time [s];lat [°];lon [°]",
-    rows(column(T), column(NORTH, 9, unit="°"), column(EAST, unit="°"), mark=";"),
-    "tp",
-)
-layout(
-    "positions, decimal commas",
-    "czas [s];szer. geogr.;dł. geogr.",
-    rows(column(T, 1, ","), column(NORTH, 9, ","), column(EAST, 6, ","), mark=";"),
-    "tp",
-)
-layout(
-    "speed without a unit, proved by positions",
-    "time,speed,lat,lon",
-    rows(column(T), column(MPH), column(NORTH, 9), column(EAST)),
-    "tvp",
-)
+cells = TIMES, ["-1"] * 5 + SPEEDS[5:], REVS
+table("speeds of minus one without a fix", HEAD, "tvn", *cells, lost=(0, 1, 2, 3, 4))
+cells = TIMES, SPEEDS, [turns if k % 3 != 2 else "--" for k, turns in enumerate(REVS)]
+table("blanks for what is not known", HEAD, "tvn", *cells)
+table("positions alone", "time [s],lat,lon", "tp", TIMES, LAT, LON)
+cells = TIMES, column(NORTH, 9, unit=" N"), column(EAST, unit=" E")
+table("positions with letters", "time [s];lat;lon", "tp", *cells)
+cells = TIMES, column(NORTH, 9, unit="°"), column(EAST, unit="°")
+table("positions with degrees", "time [s];lat [°];lon [°]", "tp", *cells)
+cells = column(T, 1, ","), column(NORTH, 9, ","), column(EAST, 6, ",")
+table("positions, decimal commas", "czas [s];szer. geogr.;dł. geogr.", "tp", *cells)
+table("speed without a unit, proved by positions", "time,speed,lat,lon", "tvp", TIMES, column(MPH), LAT, LON)
 
 # ---- records and tracks
 OBJECTS = [{"time": t, "speed_kmh": round(v, 4), "rpm": n} for t, v, n in zip(T, KMH, TURNS, strict=True)]
-layout("JSON lines", None, [json.dumps(one) for one in OBJECTS], "tvn")
-layout(
-    "a list of objects, one a line",
-    "[",
-    [*(f"{json.dumps(one)}," for one in OBJECTS[:-1]), json.dumps(OBJECTS[-1]), "]"],
-    "tvn",
-)
+LINES = [*map(json.dumps, OBJECTS)]
+layout("JSON lines", None, LINES, "tvn")
+layout("a list of objects, one a line", "[", [*(f"{line}," for line in LINES[:-1]), LINES[-1], "]"], "tvn")
 layout("a list of objects on one line", None, [json.dumps(OBJECTS)], "tvn")
-layout(
-    "short names",
-    None,
-    [json.dumps({"ts": one["time"], "spd_kmh": one["speed_kmh"], "n_motor": one["rpm"]}) for one in OBJECTS],
-    "tvn",
-)
+short = {"time": "ts", "speed_kmh": "spd_kmh", "rpm": "n_motor"}
+layout("short names", None, [json.dumps({short[key]: v for key, v in one.items()}) for one in OBJECTS], "tvn")
 nested = [
     {"timestamp": m.isoformat(), "gps": {"lat": a, "lon": 14.5, "speed_mps": v}}
     for m, a, v in zip(MOMENTS, NORTH, SPEED, strict=True)
 ]
 layout("JSON lines with objects in them", None, [json.dumps(one) for one in nested], "tvp")
-layout("JSON lines with gaps and a bad line", None, [*(json.dumps(one if k % 4 != 1 else one | {"rpm": None}) for k, one in enumerate(OBJECTS[:40])), "{oops", *map(json.dumps, OBJECTS[40:])], "tvn", said={"lines that are no rows": 1})  # fmt: skip
+layout("JSON lines with gaps and a bad line", None, [*(json.dumps(one if k % 4 != 1 else one | {"rpm": None}) for k, one in enumerate(OBJECTS[:40])), "{oops", *LINES[40:]], "tvn", said={"lines that are no rows": 1})  # fmt: skip
 
 
 def gpx(point: Callable[[int], str]) -> list[str]:
-    return [
-        '<?xml version="1.0"?><gpx version="1.1"><trk><trkseg>',
-        *map(point, range(T.size)),
-        "</trkseg></trk></gpx>",
-    ]
+    start, end = '<?xml version="1.0"?><gpx version="1.1"><trk><trkseg>', "</trkseg></trk></gpx>"
+    return [start, *map(point, range(T.size)), end]
 
 
 def tcx(point: Callable[[int], str]) -> list[str]:
@@ -460,12 +345,7 @@ def stamp(k: int) -> str:
     return MOMENTS[k].isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-layout(
-    "GPX",
-    None,
-    gpx(lambda k: f'<trkpt lat="{NORTH[k]:.9f}" lon="14.5"><ele>{HEIGHT[k]}</ele><time>{stamp(k)}</time></trkpt>'),
-    "tpe",
-)
+layout("GPX", None, gpx(lambda k: f'<trkpt lat="{NORTH[k]:.9f}" lon="14.5"><ele>{HEIGHT[k]}</ele><time>{stamp(k)}</time></trkpt>'), "tpe")  # fmt: skip
 layout("GPX with speeds", None, gpx(lambda k: f'<trkpt lat="{NORTH[k]:.9f}" lon="14.5"><time>{stamp(k)}</time><extensions><speed>{SPEED[k]}</speed><rpm>{TURNS[k]}</rpm></extensions></trkpt>'), "tvnp")  # fmt: skip
 layout("TCX", None, tcx(lambda k: f"<Trackpoint><Time>{stamp(k)}</Time><Position><LatitudeDegrees>{NORTH[k]:.9f}</LatitudeDegrees><LongitudeDegrees>14.5</LongitudeDegrees></Position><AltitudeMeters>{HEIGHT[k]}</AltitudeMeters></Trackpoint>"), "tpe")  # fmt: skip
 layout("TCX with speeds", None, tcx(lambda k: f"<Trackpoint><Time>{stamp(k)}</Time><Position><LatitudeDegrees>{NORTH[k]:.9f}</LatitudeDegrees><LongitudeDegrees>14.5</LongitudeDegrees></Position><Extensions><TPX xmlns='urn:own'><Speed>{SPEED[k]}</Speed></TPX></Extensions></Trackpoint>"), "tvp")  # fmt: skip
@@ -475,42 +355,30 @@ def faults(one: Layout) -> list[str]:
     """What is wrong with what was read of a layout; empty where nothing is."""
     log = read_log_bytes(one.data, one.name)
     keep = np.setdiff1d(np.arange(T.size), one.lost)
-    wrong = [] if log.time_s.size == keep.size else [f"{log.time_s.size} rows"]
-    if wrong:
-        return wrong
+    if log.time_s.size != keep.size:
+        return [f"{log.time_s.size} rows"]
     turns = None if log.engine_speed_rad_s is None else log.engine_speed_rad_s * 60 / TWO_PI
     moved = None if log.north_m is None else log.north_m + (NORTH[keep[0]] - 46.0) * 111195.08
     by_place = "v" not in one.channels
+    some = slice(2, -2) if by_place else slice(None)
+    wrong = []
     for key, name, got, wanted, off in (
         ("t", "time", log.time_s, T[keep] - T[keep[0]], 2e-3),
-        ("v", "speed", log.speed_m_s[2:-2] if by_place else log.speed_m_s, SPEED[keep][2:-2] if by_place else SPEED[keep], 0.06 if by_place else 0.02),
+        ("v", "speed", log.speed_m_s[some], SPEED[keep][some], 0.06 if by_place else 0.02),
         ("n", "engine speed", turns, TURNS[keep], 6.0),
         ("p", "position", moved, (NORTH[keep] - 46.0) * 111195.08, 0.1),
         ("e", "elevation", log.elevation_m, HEIGHT[keep], 0.1),
-    ):  # fmt: skip
-        if key not in one.channels + ("v" if by_place else ""):
-            wrong += [] if got is None else [f"{name} that is none"]
-        elif got is None:
-            wrong.append(f"no {name}")
-        else:
+    ):
+        if (got is None) is (key in one.channels + "v"):
+            wrong.append(f"no {name}" if got is None else f"{name} that is none")
+        elif got is not None:
             known = np.isfinite(got)
-            wrong += (
-                []
-                if known.sum() > 0.6 * known.size and np.allclose(got[known], wanted[known], atol=off)
-                else [f"wrong {name}"]
-            )
-    found = {row.what: row for row in log.found}
-    wrong += [
-        f"{what}: {found.get(what)}"
-        for what, n in one.said.items()
-        if what not in found or max(found[what].rows, int(found[what].read_as)) != n
-    ]
-    wrong += [
-        f"not a word of {role}"
-        for role in one.not_read
-        if role not in log.not_read or log.not_read[role] not in " ".join(log.notes)
-    ]
-    return wrong
+            if known.sum() <= 0.6 * known.size or not np.allclose(got[known], wanted[known], atol=off):
+                wrong.append(f"wrong {name}")
+    found = {row.what: max(row.rows, int(row.read_as)) for row in log.found if row.what in one.said}
+    wrong += [f"{what}: {found.get(what)}" for what, n in one.said.items() if found.get(what) != n]
+    told = " ".join(log.notes)
+    return wrong + [f"not a word of {role}" for role in one.not_read if log.not_read.get(role, "?\0") not in told]
 
 
 @pytest.mark.parametrize("one", LAYOUTS, ids=lambda one: one.name)
