@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from dashboard import ids, pages, queries, uploads
-from dashboard.app import create_app
 from dashboard.forms import build_form, set_ups
 from dashboard.forms.curve import cells_of, drawn, put, text_of
 from dashboard.url_state import DEMO, SetUp, State, from_query, to_query
@@ -243,9 +242,8 @@ def test_only_open_sections_are_laid_out_at_first():
 
 
 @pytest.mark.parametrize("page", pages.SECTIONS.values(), ids=lambda page: page.key)
-def test_a_field_that_a_button_reads_is_there_when_it_is_pressed(page):
+def test_a_field_that_a_button_reads_is_there_when_it_is_pressed(app, page):
     """A field that waits for the hand to rest would hand its last text to the button, not the one that stands there."""
-    app = create_app()
     calls = app.callback_map.values()
     pressed = [one for one in calls if any(source["property"] == "n_clicks" for source in one["inputs"])]
     read = {part["id"] for one in pressed for part in one["state"] if part["property"] == "value"}

@@ -51,19 +51,32 @@ FORM = {
 SIZES = "?main-jets=115,117.5,120,122.5,125"
 
 
-@pytest.fixture
-def where(tmp_path: Path) -> Path:
-    return tmp_path / "garage.sqlite3"
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: Any) -> Path:
+    return tmp_path_factory.mktemp("garage")
 
 
-@pytest.fixture
-def app(where: Path) -> Any:
-    return create_app(garage=where)
+@pytest.fixture(scope="module")
+def app(folder: Path) -> Any:
+    return create_app(garage=folder / "garage.sqlite3")
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def posted(app: Any) -> Posted:
     return Posted(app)
+
+
+@pytest.fixture(autouse=True)
+def where(folder: Path) -> Any:
+    """The garage of the app, which no test leaves to the next."""
+    yield folder / "garage.sqlite3"
+    for file in folder.iterdir():
+        file.unlink()
+
+
+@pytest.fixture(scope="module")
+def shut() -> Posted:
+    return Posted(create_app())
 
 
 @pytest.fixture
@@ -100,8 +113,7 @@ class TestTheDoor:
         assert garage_text.chosen(None, local=True) == garage_text.default_path()
         assert garage_text.chosen(where, local=False) == where
 
-    def test_a_closed_garage_keeps_everything_closed(self, where, first):
-        shut = Posted(create_app())
+    def test_a_closed_garage_keeps_everything_closed(self, shut, first):
         assert shut.client.get(WHOLE).status_code == 404
         assert shut.client.get(f"{BIKE}{'0' * 20}").status_code == 404
         assert shut.post("garage-says.children", values={"query.data": ""}) == {}
@@ -115,9 +127,8 @@ class TestTheDoor:
         with posted.client.application.app_context():
             return from_query(query)
 
-    def test_the_pages_say_plainly_that_it_is_closed(self):
-        shut = create_app()
-        with shut.server.app_context():
+    def test_the_pages_say_plainly_that_it_is_closed(self, shut):
+        with shut.client.application.app_context():
             for one in (page, trials_page):
                 laid = json.dumps(one.layout(State()).to_plotly_json(), default=lambda c: c.to_plotly_json())
                 assert "The garage is closed" in laid
