@@ -288,3 +288,12 @@ def table_of(title: str, *columns: tuple[str, str, str, Iterable[Any]]) -> Table
         columns=tuple(Column(key, label, reading) for key, label, reading, _ in columns),
         rows=rows_of({key: cells for key, *_, cells in columns}),
     )
+
+
+def table_from(title: str, rows: Iterable[Mapping[str, Any]], *columns: tuple[str, str, str]) -> Table:
+    """A table of rows that stand already, which may hold more than is shown: the key, the heading and the reading of each column.
+
+    >>> table_from("Gears", [{"gear": 1, "v": 10.0}], ("v", "Speed", "speed")).columns
+    (Column(key='v', label='Speed', reading='speed'),)
+    """
+    return Table(title=title, columns=tuple(Column(*one) for one in columns), rows=tuple(rows))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Step, Table, ValueOf, plain
+from ridesim.answers.answer import Answer, Figure, Figures, Sentence, Step, Table, ValueOf, plain, table_from, table_of
 from ridesim.answers.solved import ORDINALS, Solved, solve
 from ridesim.bike import Bike, make_bike
 from ridesim.environment.air import LAPSE_RATE_K_M, Air, air
@@ -140,7 +140,7 @@ def altitude(
         figures=_figures(start, top, left[places.index(top)], hardest, changes, jet, ride),
         tables=(
             _table(places, left),
-            *([Table(title="Which jet is nearest where", columns=_OF_JETS, rows=changes)] if changes else []),
+            *([_jets_table(changes)] if changes else []),
         ),
         series={
             "height_m": np.array([one.height_m for one in places]),
@@ -300,92 +300,62 @@ def _figures(
     top_speed = plain(hardest.solved.performance.top_speed_m_s[0])
     heights = [
         Figure(
-            key=_key(one),
-            label=f"Jet {one['size']:g} is nearest {'above' if one['size'] < jet.size else 'below'}",
-            value=one["from_m" if one["size"] < jet.size else "to_m"],
-            reading="distance",
+            _key(one),
+            f"Jet {one['size']:g} is nearest {'above' if one['size'] < jet.size else 'below'}",
+            one["from_m" if one["size"] < jet.size else "to_m"],
+            "distance",
         )
         for one in changes
         if jet is not None and one["size"] != jet.size and len(changes) > 1
     ]
     return Figures(
-        Figure(key="start", label="Start", value=start.height_m, reading="distance"),
-        Figure(
-            key="top",
-            label="Furthest off the right mixture at" if top.richness < 1 else "Highest",
-            value=top.height_m,
-            reading="distance",
-        ),
-        Figure(key="power_left", label="Power left there", value=left[0], low=left[1], high=left[2], reading="percent"),
-        Figure(
-            key="air_left",
-            label="Power left by the air alone",
-            value=top.air_factor / start.air_factor,
-            reading="percent",
-        ),
-        Figure(key="richness", label="Mixture richer than right", value=top.richness - 1, reading="percent"),
-        Figure(
-            key="least_cost", label="Torque the mixture costs, least", value=max(-top.torque[2], 0.0), reading="percent"
-        ),
-        Figure(
-            key="most_cost", label="Torque the mixture costs, most", value=max(-top.torque[1], 0.0), reading="percent"
-        ),
+        Figure("start", "Start", start.height_m, "distance"),
+        Figure("top", "Furthest off the right mixture at" if top.richness < 1 else "Highest", top.height_m, "distance"),
+        Figure("power_left", "Power left there", left[0], "percent", low=left[1], high=left[2]),
+        Figure("air_left", "Power left by the air alone", top.air_factor / start.air_factor, "percent"),
+        Figure("richness", "Mixture richer than right", top.richness - 1, "percent"),
+        Figure("least_cost", "Torque the mixture costs, least", max(-top.torque[2], 0.0), "percent"),
+        Figure("most_cost", "Torque the mixture costs, most", max(-top.torque[1], 0.0), "percent"),
         *heights,
-        Figure(key="cruise", label="Speed to hold", value=ride.cruise_m_s, reading="speed"),
-        Figure(key="hill_at", label="Hardest at", value=hardest.height_m, reading="distance"),
-        Figure(key="hill", label="Grade there", value=hardest.grade, reading="percent"),
-        Figure(key="does", label="Top speed there", value=top_speed, reading="speed"),
+        Figure("cruise", "Speed to hold", ride.cruise_m_s, "speed"),
+        Figure("hill_at", "Hardest at", hardest.height_m, "distance"),
+        Figure("hill", "Grade there", hardest.grade, "percent"),
+        Figure("does", "Top speed there", top_speed, "speed"),
     )
 
 
-_OF_JETS = (
-    Column(key="size", label="Jet", reading="number"),
-    Column(key="from_m", label="Nearest from", reading="distance"),
-    Column(key="to_m", label="to", reading="distance"),
-)
+def _jets_table(changes: Sequence[Mapping[str, float]]) -> Table:
+    columns = (("size", "Jet", "number"), ("from_m", "Nearest from", "distance"), ("to_m", "to", "distance"))
+    return table_from("Which jet is nearest where", changes, *columns)
 
 
 def _table(places: Sequence[_Place], left: Sequence[Sequence[float]]) -> Table:
-    rows = []
-    for place, share in zip(places, left, strict=True):
-        held = np.tan(place.solved.performance.cruise.slope_held_rad[0])
-        rows.append(
-            {
-                "height": place.height_m,
-                "left": share[0],
-                "richness": place.richness - 1,
-                "cost": place.torque[1],
-                "hill": place.grade,
-                "gear": place.gear,
-                "held": plain(np.fmax.reduce(held)) if np.isfinite(held).any() else None,
-                "does": plain(place.solved.performance.top_speed_m_s[0]),
-            }
-        )
-    columns = (
-        Column(key="height", label="Height", reading="distance"),
-        Column(key="left", label="Power left", reading="percent"),
-        Column(key="richness", label="Richer by", reading="percent"),
-        Column(key="cost", label="Costs, at worst", reading="percent"),
-        Column(key="hill", label="Grade", reading="percent"),
-        Column(key="gear", label="Gear for it", reading="gear"),
-        Column(key="held", label="Steepest held at it", reading="percent"),
-        Column(key="does", label="Top speed", reading="speed"),
+    rides = [one.solved.performance for one in places]
+    return table_of(
+        "What is left, height by height",
+        ("height", "Height", "distance", [one.height_m for one in places]),
+        ("left", "Power left", "percent", [share[0] for share in left]),
+        ("richness", "Richer by", "percent", [one.richness - 1 for one in places]),
+        ("cost", "Costs, at worst", "percent", [one.torque[1] for one in places]),
+        ("hill", "Grade", "percent", [one.grade for one in places]),
+        ("gear", "Gear for it", "gear", [one.gear for one in places]),
+        ("held", "Steepest held at it", "percent", [np.fmax.reduce(np.tan(r.cruise.slope_held_rad[0])) for r in rides]),
+        ("does", "Top speed", "speed", [one.top_speed_m_s[0] for one in rides]),
     )
-    return Table(title="What is left, height by height", columns=columns, rows=tuple(rows))
 
 
 def _steps(start: _Place, top: _Place, right: Air) -> tuple[Step, ...]:
     rho = top.solved.bike.air.metering_density_kg_m3
     return (
         Step(
-            formula="richness = (rho1/rho0)^(-1/2), rho = rho_dry^2/rho_moist",
-            numbers=f"({rho:.4f}/{right.metering_density_kg_m3:.4f})^(-1/2)",
-            result=f"{top.richness:.4f}",
-            source=LAW,
+            "richness = (rho1/rho0)^(-1/2), rho = rho_dry^2/rho_moist",
+            f"({rho:.4f}/{right.metering_density_kg_m3:.4f})^(-1/2)",
+            f"{top.richness:.4f}",
+            LAW,
         ),
         Step(
-            formula="power left = factor of the air there / at the start x (1 + change by the mixture)",
-            numbers=f"{top.air_factor:.4f} / {start.air_factor:.4f} x (1 {top.torque[0]:+.4f}) / (1 {start.torque[0]:+.4f})",
-            result=f"{top.air_factor / start.air_factor * (1 + top.torque[0]) / (1 + start.torque[0]):.4f}",
+            "power left = factor of the air there / at the start x (1 + change by the mixture)",
+            f"{top.air_factor:.4f} / {start.air_factor:.4f} x (1 {top.torque[0]:+.4f}) / (1 {start.torque[0]:+.4f})",
+            f"{top.air_factor / start.air_factor * (1 + top.torque[0]) / (1 + start.torque[0]):.4f}",
         ),
     )

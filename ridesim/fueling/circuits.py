@@ -10,7 +10,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
+from ridesim.answers.answer import Answer, Figure, Figures, Table, table_of
 from ridesim.errors import one, within, word
 from ridesim.fueling import JETTING
 from ridesim.reference import read_table
@@ -163,24 +163,16 @@ def circuit_answer(throttle_opening: float, verdict: MixtureVerdict | None = Non
     elif says:
         lead = f"{says.capitalize()} at {at} points to the {first.name}: go {change} there. Try first: {first.try_first[says]}. "
     say = dict(zip(parts(), _say(opening).tolist(), strict=True))
+    shown = {part.name: share for part, share in ranked if share > 0 or says}
     return Answer(
         question="Which part, which way, what first?",
         say=(lead + matters,),
-        figures=Figures(
-            *(
-                Figure(key=part.name, label=f"Share of the {part.name}", value=share, reading="percent")
-                for part, share in ranked
-                if share > 0 or says
-            )
-        ),
+        figures=Figures(*(Figure(name, f"Share of the {name}", share, "percent") for name, share in shown.items())),
         tables=(
-            Table(
-                title="How much each part matters at this opening",
-                columns=(
-                    Column(key="name", label="Part", reading="text"),
-                    Column(key="share", label="Share", reading="percent"),
-                ),
-                rows=tuple({"name": part.name, "share": share} for part, share in ranked if share > 0 or says),
+            table_of(
+                "How much each part matters at this opening",
+                ("name", "Part", "text", shown),
+                ("share", "Share", "percent", shown.values()),
             ),
             *([_told("What to do", _to_do(ranked, says, change))] if says in SIGNS else []),
             *([] if says else [_told("Lean or rich? How it shows", SIGNS)]),
@@ -216,9 +208,8 @@ def _to_do(ranked: Sequence[tuple[CarburetorPart, float]], says: str, change: st
 
 def _told(title: str, rows: Mapping[str, Sequence[str]]) -> Table:
     """Words by what they are about."""
-    columns = (Column(key="what", label="", reading="text"), Column(key="how", label="", reading="text"))
-    told = tuple({"what": what.capitalize(), "how": ", ".join(how)} for what, how in rows.items() if how)
-    return Table(title=title, columns=columns, rows=told)
+    told = {what.capitalize(): ", ".join(how) for what, how in rows.items() if how}
+    return table_of(title, ("what", "", "text", told), ("how", "", "text", told.values()))
 
 
 def _say(at: Any) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Sentence, Table, ValueOf
+from ridesim.answers.answer import Answer, Figure, Figures, Sentence, Table, ValueOf, table_of
 from ridesim.fueling import MANUAL
 from ridesim.fueling.intake import Holes, HoleSet, IntakePlan
 from ridesim.fueling.openings import SHARP_HOLE, Opening
@@ -30,46 +30,26 @@ CAUTIONS = (
 def intake_answer(plan: IntakePlan) -> Answer:
     """The holes that make a wanted opening, and the way back to stock plug by plug."""
     best = plan.nearest
-    one = plan.found == 1
-    lead: Sentence = (
-        "No set of holes comes within ",
-        ValueOf("tolerance"),
-        " of the wanted ",
-        ValueOf("wanted"),
-        "; the nearest",
-    )
-    if plan.within:
-        count = f"{plan.found} set{'' if one else 's'} of holes come{'s' if one else ''} within "
-        lead = (count, ValueOf("tolerance"), " of the wanted ", ValueOf("wanted"), "; the best")
+    count = f"{plan.found or 'No'} {'sets of holes come' if plan.found > 1 else 'set of holes comes'} within "
     return Answer(
         question="Which holes make the wanted intake?",
         say=(
-            *lead,
-            *(" is ", *_holes(best.holes), ": ", ValueOf("total"), " in all, ", ValueOf("off", size=True)),
-            f" {'over' if best.off_by >= 0 else 'under'}, {best.flow_ratio_low:.2f} to {best.flow_ratio_high:.2f} times the stock "
-            "flow at the same suction.",
+            *(count, ValueOf("tolerance"), " of the wanted ", ValueOf("wanted")),
+            *(f"; the {'best' if plan.within else 'nearest'} is ", *_holes(best.holes)),
+            *(": ", ValueOf("total"), " in all, ", ValueOf("off", size=True)),
+            f" {'over' if best.off_by >= 0 else 'under'}, {_flow(best)} times the stock flow at the same suction.",
         ),
         figures=Figures(
-            Figure(key="stock", label="Stock opening", value=plan.stock_area_m2, reading="small area"),
-            Figure(key="wanted", label="Wanted", value=plan.wanted_area_m2, reading="small area"),
-            Figure(key="tolerance", label="Near enough", value=plan.tolerance, reading="percent"),
+            Figure("stock", "Stock opening", plan.stock_area_m2, "small area"),
+            Figure("wanted", "Wanted", plan.wanted_area_m2, "small area"),
+            Figure("tolerance", "Near enough", plan.tolerance, "percent"),
             *(
-                Figure(
-                    key=f"hole_{k}",
-                    label=f"Diameter of {n} hole{'s' if n > 1 else ''}",
-                    value=d,
-                    reading="small length",
-                )
+                Figure(f"hole_{k}", f"Diameter of {n} hole{'s' if n > 1 else ''}", d, "small length")
                 for k, (d, n) in enumerate(best.holes, start=1)
             ),
-            Figure(key="total", label="With the best holes", value=best.total_area_m2, reading="small area"),
-            Figure(key="off", label="Off the wanted by", value=best.off_by, reading="percent"),
-            Figure(
-                key="one",
-                label="One hole as large as the new ones",
-                value=best.one_hole_diameter_m,
-                reading="small length",
-            ),
+            Figure("total", "With the best holes", best.total_area_m2, "small area"),
+            Figure("off", "Off the wanted by", best.off_by, "percent"),
+            Figure("one", "One hole as large as the new ones", best.one_hole_diameter_m, "small length"),
             _band("flow", "Flow over stock at the same suction", best.flow_ratio_low, best.flow_ratio_high),
             _band("suction", "Suction over stock for the same air", best.suction_ratio_low, best.suction_ratio_high),
         ),
@@ -84,7 +64,7 @@ def intake_answer(plan: IntakePlan) -> Answer:
 
 
 def _band(key: str, label: str, low: float, high: float) -> Figure:
-    return Figure(key=key, label=label, value=(low + high) / 2, low=low, high=high, reading="ratio")
+    return Figure(key, label, (low + high) / 2, "ratio", low=low, high=high)
 
 
 def _holes(holes: Holes) -> Sentence:
@@ -96,40 +76,29 @@ def _holes(holes: Holes) -> Sentence:
 
 
 def _tables(plan: IntakePlan) -> tuple[Table, Table]:
-    sets = tuple(
-        {"set": k, "count": n, "diameter": d, "total": one.total_area_m2, "off": one.off_by}
-        | {"flow": f"{one.flow_ratio_low:.2f} to {one.flow_ratio_high:.2f}"}
-        for k, one in enumerate(plan.sets or (plan.nearest,), start=1)
-        for d, n in one.holes
-    )
-    back = tuple(
-        {"step": one.order, "plug": one.plug_m, "total": one.total_area_m2, "over": one.over_stock - 1}
-        for one in plan.plugging
-    )
+    rows = [(k, one, d, n) for k, one in enumerate(plan.sets or (plan.nearest,), start=1) for d, n in one.holes]
     return (
-        Table(
-            title="Sets of holes, the best first",
-            columns=(
-                Column(key="set", label="Set", reading="number"),
-                Column(key="count", label="Holes", reading="number"),
-                Column(key="diameter", label="of", reading="small length"),
-                Column(key="total", label="Opening in all", reading="small area"),
-                Column(key="off", label="Off the wanted", reading="percent"),
-                Column(key="flow", label="Flow, times stock", reading="text"),
-            ),
-            rows=sets,
+        table_of(
+            "Sets of holes, the best first",
+            ("set", "Set", "number", [k for k, *_ in rows]),
+            ("count", "Holes", "number", [n for *_, n in rows]),
+            ("diameter", "of", "small length", [d for _, _, d, _ in rows]),
+            ("total", "Opening in all", "small area", [one.total_area_m2 for _, one, *_ in rows]),
+            ("off", "Off the wanted", "percent", [one.off_by for _, one, *_ in rows]),
+            ("flow", "Flow, times stock", "text", [_flow(one) for _, one, *_ in rows]),
         ),
-        Table(
-            title="Step by step back to stock, the best set, smallest holes plugged first",
-            columns=(
-                Column(key="step", label="Step", reading="number"),
-                Column(key="plug", label="Plug one of", reading="small length"),
-                Column(key="total", label="Opening in all", reading="small area"),
-                Column(key="over", label="Over stock", reading="percent"),
-            ),
-            rows=back,
+        table_of(
+            "Step by step back to stock, the best set, smallest holes plugged first",
+            ("step", "Step", "number", [one.order for one in plan.plugging]),
+            ("plug", "Plug one of", "small length", [one.plug_m for one in plan.plugging]),
+            ("total", "Opening in all", "small area", [one.total_area_m2 for one in plan.plugging]),
+            ("over", "Over stock", "percent", [one.over_stock - 1 for one in plan.plugging]),
         ),
     )
+
+
+def _flow(one: HoleSet) -> str:
+    return f"{one.flow_ratio_low:.2f} to {one.flow_ratio_high:.2f}"
 
 
 def _steps(

@@ -59,7 +59,7 @@ def jet_change(size: float, new_size: float, *, numbering: Numbering, solved: So
             *worth.say(f"Where {old:g} is right, {new:g} "),
         ),
         figures=Figures(
-            Figure(key="flow", label=f"Fuel through {new:g} over {old:g}", value=ratio, reading="ratio"),
+            Figure("flow", f"Fuel through {new:g} over {old:g}", ratio, "ratio"),
             *worth.figures(f", {new:g} for {old:g}"),
         ),
         tables=(
@@ -93,23 +93,18 @@ def jet_air_answer(
         question="Which jet keeps the mixture in other air?",
         say=(f"{_for_air_says(found)} ", *worth.say(f"Left in, {found.size:g} ")),
         figures=Figures(
-            Figure(key="right", label="Density, air it was right in", value=right.density_kg_m3, reading="density"),
-            Figure(key="come", label="Density, air to come", value=come.density_kg_m3, reading="density"),
+            Figure("right", "Density, air it was right in", right.density_kg_m3, "density"),
+            Figure("come", "Density, air to come", come.density_kg_m3, "density"),
+            Figure("unchanged", f"Mixture with {found.size:g} left in", found.unchanged_richness_ratio, "ratio"),
             Figure(
-                key="unchanged",
-                label=f"Mixture with {found.size:g} left in",
-                value=found.unchanged_richness_ratio,
-                reading="ratio",
-            ),
-            Figure(
-                key="exact",
-                label="Size that keeps the mixture",
-                value=round(found.exact_size, 1),
-                reading="number",
+                "exact",
+                "Size that keeps the mixture",
+                round(found.exact_size, 1),
+                "number",
                 low=found.low_size if found.low_size != found.high_size else None,
                 high=found.high_size if found.low_size != found.high_size else None,
             ),
-            Figure(key="nearest", label="Nearest available size", value=found.nearest.size, reading="number"),
+            Figure("nearest", "Nearest available size", found.nearest.size, "number"),
             *worth.figures(f", {found.size:g} left in"),
         ),
         tables=(

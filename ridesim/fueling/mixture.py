@@ -13,7 +13,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
+from ridesim.answers.answer import Answer, Figure, Figures, table_of
 from ridesim.errors import InputError, one, several, word
 from ridesim.fueling import MANUAL, ROOM
 from ridesim.fueling.idle_curve import SHARE, IdleCurve, TurnLimits, fit_idle_curve, top_limits, top_of, wild_reading
@@ -300,12 +300,7 @@ def idle_answer(found: MixtureSetting) -> Answer:
         for x, y in found.left_out
     )  # fmt: skip
     readings = sorted([(*one, True) for one in found.used] + [(*one, False) for one in found.left_out])
-    columns = (
-        Column(key="turns", label="Turns out", reading="ratio"),
-        Column(key="engine_speed_rad_s", label="Idle", reading="engine speed"),
-        Column(key="used", label="Fitted", reading="yes or no"),
-    )
-    rows = tuple({"turns": t, "engine_speed_rad_s": n, "used": used} for t, n, used in readings)
+    turns, speeds, used = zip(*readings, strict=True)
     ends, outwards = found.useful_turns, "richer" if found.screw == "fuel" else "leaner"
     speed, scatter = found.engine_speed_rad_s, found.fitted.scatter
     return Answer(
@@ -313,18 +308,20 @@ def idle_answer(found: MixtureSetting) -> Answer:
         say=(f"{_lead(found)}: {found.advice}.",),
         figures=Figures(
             Figure(
-                key="best",
-                label="Best setting, turns out",
-                value=found.best_turns,
-                reading="ratio",
-                low=found.low_turns,
-                high=found.high_turns,
+                "best", "Best setting, turns out", found.best_turns, "ratio", low=found.low_turns, high=found.high_turns
             ),
-            Figure(key="speed", label="Idle there", value=speed, reading="engine speed"),
-            Figure(key="scatter", label="Scatter of the readings", value=scatter, reading="engine speed"),
-            Figure(key="pilot", label="Pilot circuit", value=found.mixture, reading="text"),
+            Figure("speed", "Idle there", speed, "engine speed"),
+            Figure("scatter", "Scatter of the readings", scatter, "engine speed"),
+            Figure("pilot", "Pilot circuit", found.mixture, "text"),
         ),
-        tables=(Table(title="Readings", columns=columns, rows=rows),),
+        tables=(
+            table_of(
+                "Readings",
+                ("turns", "Turns out", "ratio", turns),
+                ("engine_speed_rad_s", "Idle", "engine speed", speeds),
+                ("used", "Fitted", "yes or no", used),
+            ),
+        ),
         assumptions=(
             *ASSUMPTIONS,
             SHAPE,

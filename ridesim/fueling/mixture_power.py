@@ -201,26 +201,17 @@ class MixtureWorth:
         ):
             if band is not None:
                 middle, low, high = band
-                found.append(
-                    Figure(key=key, label=label, value=middle, low=low, high=high, reading=reading, better=better)
-                )
+                found.append(Figure(key, label, middle, reading, low=low, high=high, better=better))
         if self.torque is not None:
             cost, most = max(-self.torque[2], 0.0), max(-self.torque[1], 0.0)
             if cost >= NOTHING:
-                found += [
-                    Figure(key="least_cost", label=f"Torque it costs{which}, least", value=cost, reading="percent")
-                ]
-            found += [Figure(key="most_cost", label=f"Torque it costs{which}, most", value=most, reading="percent")]
+                found += [Figure("least_cost", f"Torque it costs{which}, least", cost, "percent")]
+            found += [Figure("most_cost", f"Torque it costs{which}, most", most, "percent")]
         if self.roll_on is not None and self.between is not None:
             found += [
-                Figure(key="roll_from", label="Roll-on from", value=self.between[0], reading="speed"),
-                Figure(key="roll_to", label="Roll-on to", value=self.between[1], reading="speed"),
-                Figure(
-                    key="most_time",
-                    label=f"Time it costs{which}, most",
-                    value=max(self.roll_on[2], 0.0),
-                    reading="time",
-                ),
+                Figure("roll_from", "Roll-on from", self.between[0], "speed"),
+                Figure("roll_to", "Roll-on to", self.between[1], "speed"),
+                Figure("most_time", f"Time it costs{which}, most", max(self.roll_on[2], 0.0), "time"),
             ]
         return tuple(found)
 

@@ -38,19 +38,9 @@ def curve_answer(curve: NeedleCurve, every: int = 1) -> Answer:
             " at full lift; the rest is the needle's.",
         ),
         figures=Figures(
-            Figure(key="opening", label="Share of full lift", value=float(curve.opening[half]), reading="percent"),
-            Figure(
-                key="half",
-                label="Drop at the main jet there",
-                value=float(curve.main_jet_share[half]),
-                reading="percent",
-            ),
-            Figure(
-                key="full",
-                label="Drop at the main jet at full lift",
-                value=float(curve.main_jet_share[-1]),
-                reading="percent",
-            ),
+            Figure("opening", "Share of full lift", float(curve.opening[half]), "percent"),
+            Figure("half", "Drop at the main jet there", float(curve.main_jet_share[half]), "percent"),
+            Figure("full", "Drop at the main jet at full lift", float(curve.main_jet_share[-1]), "percent"),
         ),
         tables=(table,),
         assumptions=ASSUMPTIONS,
@@ -68,19 +58,17 @@ def change_answer(change: NeedleChange, every: int = 1) -> Answer:
     """What another groove or needle does, with a row for every so many lifts."""
     ratio, full = change.richness_ratio, change.before.seat.full_lift_m
     figures = [
-        Figure(
-            key="greatest", label="Greatest change of the mixture", value=change.greatest_ratio - 1, reading="percent"
-        ),
-        Figure(key="at", label="at a lift of", value=change.greatest_at_m, reading="lift"),
-        Figure(key="at_opening", label="which is of full lift", value=change.greatest_at_m / full, reading="percent"),
+        Figure("greatest", "Greatest change of the mixture", change.greatest_ratio - 1, "percent"),
+        Figure("at", "at a lift of", change.greatest_at_m, "lift"),
+        Figure("at_opening", "which is of full lift", change.greatest_at_m / full, "percent"),
     ]
     say: Sentence = (f"{change.what}: no change that matters at any lift.",)
     if change.touched_from_m is not None and change.touched_to_m is not None:
         rich, lean = float(ratio.max()) - 1 > TOUCHED, 1 - float(ratio.min()) > TOUCHED
         way = "richer in places and leaner in others, by" if rich and lean else "richer by" if rich else "leaner by"
         figures += [
-            Figure(key="from", label="It touches lifts from", value=change.touched_from_m / full, reading="percent"),
-            Figure(key="to", label="to", value=change.touched_to_m / full, reading="percent"),
+            Figure("from", "It touches lifts from", change.touched_from_m / full, "percent"),
+            Figure("to", "to", change.touched_to_m / full, "percent"),
         ]
         say = (
             *(f"{change.what}: {way} up to ", ValueOf("greatest", size=True), ", most at ", ValueOf("at_opening")),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from ridesim.answers.answer import Answer, Column, Figures, Sentence, Step, Table
+from ridesim.answers.answer import Answer, Figures, Sentence, Step, Table, table_from
 from ridesim.answers.solved import Solved
 from ridesim.fueling import JETTING, MECHANIC, ROOM
 from ridesim.fueling.jets import LAW
@@ -366,21 +366,17 @@ def next_trial_answer(found: Proposal, solved: Solved | None = None, assumed: tu
 
 def _tables(found: Proposal) -> Iterator[Table]:
     """Why this, why not the others, what to do, what would settle it, and the way back; each where there is anything."""
-    steps = tuple({"step": n, "do": one} for n, one in enumerate(found.to_do, start=1))
-    for title, names, rows in (
-        ("Why", {"why": ""}, tuple({"why": one} for one in found.why)),
+    steps = [{"step": n, "do": one} for n, one in enumerate(found.to_do, start=1)]
+    for title, columns, rows in (
+        ("Why", [("why", "")], [{"why": one} for one in found.why]),
         (
             "Opening by opening",
-            {"opening": "Opening", "says": "Verdict", "thing": "Part", "then": "What of it"},
+            [("opening", "Opening"), ("says", "Verdict"), ("thing", "Part"), ("then", "What of it")],
             found.openings,
         ),
-        ("What to do", {"step": "", "do": ""}, steps),
-        ("What the next ride would settle", {"result": "If it is", "then": "then"}, found.settles),
-        ("To put it back", {"how": ""}, ({"how": found.put_back},) if found.put_back else ()),
+        ("What to do", [("step", ""), ("do", "")], steps),
+        ("What the next ride would settle", [("result", "If it is"), ("then", "then")], found.settles),
+        ("To put it back", [("how", "")], [{"how": found.put_back}] if found.put_back else []),
     ):
         if rows:
-            columns = (
-                Column(key=key, label=label, reading="number" if key == "step" else "text")
-                for key, label in names.items()
-            )
-            yield Table(title=title, columns=tuple(columns), rows=rows)
+            yield table_from(title, rows, *((*one, "number" if one[0] == "step" else "text") for one in columns))

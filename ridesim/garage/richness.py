@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Step, Table
+from ridesim.answers.answer import Answer, Figure, Figures, Step, table_of
 from ridesim.errors import one, several, whole
 from ridesim.fueling.jets import LAW, LEAST_SIZE, LIMITS, MOST_OFFERED, MOST_SIZE, flow_ratio, richness_ratio
 from ridesim.garage.changes import THINGS, changes_between, worded
@@ -65,37 +65,32 @@ def trend(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) 
     1.00 is stock in the stock's air, more is richer. Circuits without a known flow (screw, clip, slide) are given as steps
     on the rich side of stock; for those the air is in the column "by the air alone".
     """
-    rows = []
-    for number, trial in enumerate(trials, start=1):
-        air = air_richness(trial.air, stock.air)
-        by_jet = {thing: jet_richness(thing, trial.settings, stock.settings) for thing in JETS}
-        rows.append(
-            {
-                "trial": number,
-                "ridden_at": trial.ridden_at,
-                "density_kg_m3": trial.air.air().density_kg_m3,
-                "air_richness": air,
-                "main_richness": None if by_jet["main jet"] is None else by_jet["main jet"] * air,
-                "pilot_richness": None if by_jet["pilot jet"] is None else by_jet["pilot jet"] * air,
-                "turns_richer": steps_richer("mixture screw", trial.settings, stock.settings),
-                "grooves_richer": steps_richer("needle clip", trial.settings, stock.settings),
-                "cutaway_richer": steps_richer("slide cutaway", trial.settings, stock.settings),
-                **{opening: trial.verdicts.at(opening).says or "not given" for opening in OPENINGS},
-            }
-        )
-    columns = (
-        Column(key="trial", label="Trial", reading="number"),
-        Column(key="ridden_at", label="Ridden", reading="text"),
-        Column(key="density_kg_m3", label="Air density", reading="density"),
-        Column(key="air_richness", label="Richness by the air alone", reading="ratio"),
-        Column(key="main_richness", label="Main jet richness", reading="ratio"),
-        Column(key="pilot_richness", label="Pilot jet richness", reading="ratio"),
-        Column(key="turns_richer", label="Mixture screw, turns richer", reading="ratio"),
-        Column(key="grooves_richer", label="Needle clip, grooves richer", reading="number"),
-        Column(key="cutaway_richer", label="Slide cutaway, numbers richer", reading="ratio"),
-        *(Column(key=key, label=name.capitalize(), reading="text") for key, name in OPENINGS.items()),
+    air = [air_richness(one.air, stock.air) for one in trials]
+
+    def by_jet(thing: str) -> list[float | None]:
+        flows = [jet_richness(thing, one.settings, stock.settings) for one in trials]
+        return [None if flow is None else flow * by_air for flow, by_air in zip(flows, air, strict=True)]
+
+    def richer(thing: str) -> list[float | None]:
+        return [steps_richer(thing, one.settings, stock.settings) for one in trials]
+
+    table = table_of(
+        "Richness against stock, 1 is stock, more is richer",
+        ("trial", "Trial", "number", range(1, len(trials) + 1)),
+        ("ridden_at", "Ridden", "text", [one.ridden_at for one in trials]),
+        ("density_kg_m3", "Air density", "density", [one.air.air().density_kg_m3 for one in trials]),
+        ("air_richness", "Richness by the air alone", "ratio", air),
+        ("main_richness", "Main jet richness", "ratio", by_jet("main jet")),
+        ("pilot_richness", "Pilot jet richness", "ratio", by_jet("pilot jet")),
+        ("turns_richer", "Mixture screw, turns richer", "ratio", richer("mixture screw")),
+        ("grooves_richer", "Needle clip, grooves richer", "number", richer("needle clip")),
+        ("cutaway_richer", "Slide cutaway, numbers richer", "ratio", richer("slide cutaway")),
+        *(
+            (key, name.capitalize(), "text", [one.verdicts.at(key).says or "not given" for one in trials])
+            for key, name in OPENINGS.items()
+        ),
     )
-    first, last = (rows[place]["main_richness"] if rows else None for place in (0, -1))
+    first, last = (table.rows[place]["main_richness"] if trials else None for place in (0, -1))
     say = "The main circuit cannot be compared with stock: a main jet is not written down or numbered otherwise."
     if first is not None and last is not None:
         say = f"By jet and air the main circuit ran at {first:.3f} of stock in the first trial and {last:.3f} in the latest."
@@ -104,12 +99,12 @@ def trend(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) 
         say=(say,),
         figures=Figures(
             *(
-                Figure(key=key, label=f"Main jet richness, {which} trial", value=value, reading="ratio")
+                Figure(key, f"Main jet richness, {which} trial", value, "ratio")
                 for key, which, value in (("first", "first", first), ("latest", "latest", last))
                 if value is not None
             )
         ),
-        tables=(Table(title="Richness against stock, 1 is stock, more is richer", columns=columns, rows=tuple(rows)),),
+        tables=(table,),
         assumptions=(
             *assumed,
             LAW,
@@ -145,10 +140,10 @@ def richness_step(thing: str, settings: Settings, stock: Stock, air: TrialAir) -
     now, original = getattr(settings, name), getattr(stock.settings, name)
     by_bore = getattr(settings, THINGS[thing][1]) == "bore"
     return Step(
-        formula=f"{thing} richness: {'(d1/d0)^2' if by_bore else 'n1/n0'} sqrt(rho0/rho), rho = rho_dry^2/rho_moist",
-        numbers=f"{f'({now:g}/{original:g})^2' if by_bore else f'{now:g}/{original:g}'} sqrt({rho0:.4f}/{rho:.4f})",
-        result=f"{ratio * air_richness(air, stock.air):.4f}",
-        source=LAW,
+        f"{thing} richness: {'(d1/d0)^2' if by_bore else 'n1/n0'} sqrt(rho0/rho), rho = rho_dry^2/rho_moist",
+        f"{f'({now:g}/{original:g})^2' if by_bore else f'{now:g}/{original:g}'} sqrt({rho0:.4f}/{rho:.4f})",
+        f"{ratio * air_richness(air, stock.air):.4f}",
+        LAW,
     )
 
 

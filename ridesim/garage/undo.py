@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from ridesim.answers.answer import Answer, Column, Figure, Figures, Table
+from ridesim.answers.answer import Answer, Figure, Figures, table_from
 from ridesim.errors import InputError
 from ridesim.garage.changes import area_worded, changes_between, holes_worded, values_of, worded
 from ridesim.garage.proposal import CAUTIONS
@@ -63,15 +63,15 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...
     ]
     undo.sort(key=lambda one: -(one["changed_in"] or 0))  # type: ignore[operator]  # stable: within a trial as in the list
     columns = (
-        Column(key="how", label="What to do", reading="text"),
-        Column(key="part", label="Part needed", reading="text"),
-        Column(key="changed_in", label="Changed in trial", reading="number"),
+        ("how", "What to do", "text"),
+        ("part", "Part needed", "text"),
+        ("changed_in", "Changed in trial", "number"),
     )
     return Answer(
         question="What is the way back to stock?",
         say=(_says(len(undo), unknown),),
-        figures=Figures(Figure(key="count", label="Things to put back", value=len(undo), reading="number")),
-        tables=(Table(title="The latest change first", columns=columns, rows=tuple(undo)),),
+        figures=Figures(Figure("count", "Things to put back", len(undo), "number")),
+        tables=(table_from("The latest change first", undo, *columns),),
         assumptions=assumed,
         notes=tuple(Note(one, "not written down on both sides, so look") for one in unknown),
         cautions=CAUTIONS,

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
-from ridesim.answers.answer import ValueOf
+from ridesim.answers import Answer, Figure, Figures, Step, Table
+from ridesim.answers.answer import ValueOf, table_from, table_of
 from ridesim.bike import Bike
 from ridesim.errors import InputError, within
 from ridesim.logs.fits.bike import NORMAL_90, air_density, all_up_kg, coasting_kg
@@ -248,7 +248,7 @@ def coasted(
 
 
 def _figure(key: str, label: str, reading: str, band: Band, better: int = -1) -> Figure:
-    return Figure(key=key, label=label, reading=reading, value=band.value, low=band.low, high=band.high, better=better)
+    return Figure(key, label, band.value, reading, low=band.low, high=band.high, better=better)
 
 
 def _answer(bike: Bike, runs: Sequence[RoadRun], found: CoastDown, density: float) -> Answer:
@@ -266,18 +266,18 @@ def _answer(bike: Bike, runs: Sequence[RoadRun], found: CoastDown, density: floa
             _figure("drag_area", "Drag area", "area", found.drag_area_m2),
             _figure("rolling_resistance", "Rolling resistance", "ratio", found.rolling_resistance),
             Figure(
-                key="force",
-                label="Resistance at the fastest speed coasted from",
-                value=float(force[-1]),
-                reading="force",
+                "force",
+                "Resistance at the fastest speed coasted from",
+                float(force[-1]),
+                "force",
                 low=float(low[-1]),
                 high=float(high[-1]),
                 better=-1,
             ),
-            Figure(key="speed", label="Fastest speed coasted from", value=top, reading="speed"),
-            Figure(key="wind", label="Head wind met going out", value=found.headwind_m_s, reading="speed"),
-            Figure(key="grade", label="Grade met going out", value=found.grade, reading="percent"),
-            Figure(key="runs", label="Coast-downs used", value=len(runs), reading="number"),
+            Figure("speed", "Fastest speed coasted from", top, "speed"),
+            Figure("wind", "Head wind met going out", found.headwind_m_s, "speed"),
+            Figure("grade", "Grade met going out", found.grade, "percent"),
+            Figure("runs", "Coast-downs used", len(runs), "number"),
         ),
         tables=(_force_table(speed, force, low, high), runs_table("The coast-downs used", found.rows)),
         series={
@@ -296,35 +296,29 @@ def _answer(bike: Bike, runs: Sequence[RoadRun], found: CoastDown, density: floa
 
 
 def _force_table(speed: Any, force: Any, low: Any, high: Any) -> Table:
-    rows = tuple(
-        {"speed": float(v), "force": float(f), "low": float(a), "high": float(b), "power": float(f * v)}
-        for v, f, a, b in list(zip(speed, force, low, high, strict=True))[:: POINTS // 8]
-    )
-    return Table(
-        title="Resistance by speed, level and without wind",
-        columns=(
-            Column(key="speed", label="Speed", reading="speed"),
-            Column(key="force", label="Resistance", reading="force"),
-            Column(key="low", label="Low", reading="force"),
-            Column(key="high", label="High", reading="force"),
-            Column(key="power", label="Power to hold it", reading="power"),
-        ),
-        rows=rows,
+    v, f, a, b = (values[:: POINTS // 8] for values in (speed, force, low, high))
+    return table_of(
+        "Resistance by speed, level and without wind",
+        ("speed", "Speed", "speed", v),
+        ("force", "Resistance", "force", f),
+        ("low", "Low", "force", a),
+        ("high", "High", "force", b),
+        ("power", "Power to hold it", "power", f * v),
     )
 
 
 def runs_table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     """The runs that were used; how they scatter stands beside them where the rows tell it."""
-    columns = [
-        Column(key="run", label="Run", reading="text"),
-        Column(key="way", label="Way", reading="text"),
-        Column(key="from_m_s", label="From", reading="speed"),
-        Column(key="to_m_s", label="To", reading="speed"),
-        Column(key="lasts_s", label="Lasts", reading="time"),
-        Column(key="scatter_m_s", label="Scatter about the fit", reading="speed"),
-    ]
-    told = tuple({**row, "way": "out" if row["direction"] > 0 else "back"} for row in rows)
-    return Table(title=title, columns=tuple(c for c in columns if c.key in told[0]), rows=told)
+    columns = (
+        ("run", "Run", "text"),
+        ("way", "Way", "text"),
+        ("from_m_s", "From", "speed"),
+        ("to_m_s", "To", "speed"),
+        ("lasts_s", "Lasts", "time"),
+        ("scatter_m_s", "Scatter about the fit", "speed"),
+    )
+    told = [{**row, "way": "out" if row["direction"] > 0 else "back"} for row in rows]
+    return table_from(title, told, *(column for column in columns if column[0] in told[0]))
 
 
 def _steps(bike: Bike, found: CoastDown, density: float) -> tuple[Step, ...]:
@@ -335,26 +329,14 @@ def _steps(bike: Bike, found: CoastDown, density: float) -> tuple[Step, ...]:
         for j, r in ((s.front_inertia_kg_m2, s.front_radius_m), (s.rear_inertia_kg_m2, s.rear_radius_m))
     )
     return (
+        Step("m_c = m + Jf/rf^2 + Jr/r^2", f"{mass:.1f} + {front} + {rear}", f"{coasting_kg(bike):.1f} kg"),
         Step(
-            formula="m_c = m + Jf/rf^2 + Jr/r^2",
-            numbers=f"{mass:.1f} + {front} + {rear}",
-            result=f"{coasting_kg(bike):.1f} kg",
+            "m_c dv/dt = -(F0 + F2 (v + w)^2) - m g s, fitted to all runs of both ways together",
+            f"{len(found.rows)} runs",
+            f"F0 {f0:.2f} N, F2 {f2:.4f} N/(m/s)^2, w {found.headwind_m_s:.2f} m/s, s {100 * found.grade:.2f} %",
         ),
-        Step(
-            formula="m_c dv/dt = -(F0 + F2 (v + w)^2) - m g s, fitted to all runs of both ways together",
-            numbers=f"{len(found.rows)} runs",
-            result=f"F0 {f0:.2f} N, F2 {f2:.4f} N/(m/s)^2, w {found.headwind_m_s:.2f} m/s, s {100 * found.grade:.2f} %",
-        ),
-        Step(
-            formula="CdA = 2 F2 / rho",
-            numbers=f"2 x {f2:.4f} / {density:.4f}",
-            result=f"{found.drag_area_m2.value:.4f} m2",
-        ),
-        Step(
-            formula="Crr = F0 / (m g)",
-            numbers=f"{f0:.2f} / ({mass:.1f} x {G})",
-            result=f"{found.rolling_resistance.value:.5f}",
-        ),
+        Step("CdA = 2 F2 / rho", f"2 x {f2:.4f} / {density:.4f}", f"{found.drag_area_m2.value:.4f} m2"),
+        Step("Crr = F0 / (m g)", f"{f0:.2f} / ({mass:.1f} x {G})", f"{found.rolling_resistance.value:.5f}"),
     )
 
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
-from ridesim.answers.answer import Sentence, ValueOf
+from ridesim.answers import Answer, Figure, Figures, Step, Table
+from ridesim.answers.answer import Sentence, ValueOf, table_from, table_of
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.ratios import Ratios, find_ratios
@@ -65,16 +65,16 @@ def _answer(
     count = len(found.gears)
     figures = [
         Figure(
-            key=f"ratio_{gear.gear}",
-            label=f"Gear {gear.gear}: crank turns for one wheel turn",
-            value=gear.overall_ratio.value,
-            reading="ratio",
+            f"ratio_{gear.gear}",
+            f"Gear {gear.gear}: crank turns for one wheel turn",
+            gear.overall_ratio.value,
+            "ratio",
             low=gear.overall_ratio.low,
             high=gear.overall_ratio.high,
         )
         for gear in found.gears
     ]
-    figures.append(Figure(key="gears", label="Gears found", value=count, reading="number"))
+    figures.append(Figure("gears", "Gears found", count, "number"))
     ends: Sentence = (
         f"{'the only one' if count == 1 else 'the shortest'} turns the crank ",
         *(ValueOf("ratio_1"), " times for one turn of the wheel"),
@@ -95,9 +95,9 @@ def _answer(
         assumptions=found.assumptions,
         steps=tuple(
             Step(
-                formula=f"i{gear.gear} = (omega / v) U / 2 pi, least squares over {gear.samples} samples",
-                numbers=f"{gear.overall_ratio.value * TWO_PI / circumference:.3f} x {circumference:.4f} / 2 pi",
-                result=f"{gear.overall_ratio.value:.3f} +- {gear.overall_ratio.high - gear.overall_ratio.value:.3f}",
+                f"i{gear.gear} = (omega / v) U / 2 pi, least squares over {gear.samples} samples",
+                f"{gear.overall_ratio.value * TWO_PI / circumference:.3f} x {circumference:.4f} / 2 pi",
+                f"{gear.overall_ratio.value:.3f} +- {gear.overall_ratio.high - gear.overall_ratio.value:.3f}",
             )
             for gear in found.gears
         ),
@@ -123,52 +123,30 @@ def _ray(log: Log, found: Ratios, gear: int, ratio: float, circumference: float)
 
 def _gear_table(found: Ratios, near: tuple[int | None, ...], build: list[float], bike: Bike | None) -> Table:
     outside = 1.0 if bike is None else bike.primary * bike.final_ratio
-    columns = [
-        Column(key="gear", label="Gear", reading="number"),
-        Column(key="overall", label="Overall ratio", reading="ratio"),
-        Column(key="low", label="Low", reading="ratio"),
-        Column(key="high", label="High", reading="ratio"),
-        Column(key="samples", label="Samples", reading="number"),
-        Column(key="longer_s", label="Ride it longer by", reading="time"),
-    ]
-    if bike is not None:
-        columns[4:4] = [
-            Column(key="inside", label="In the gearbox", reading="ratio"),
-            Column(key="same", label="Gear of the build", reading="number"),
-            Column(key="build", label="In the build", reading="ratio"),
-            Column(key="off", label="Log against build", reading="percent"),
-        ]
-    rows = []
-    for gear, same in zip(found.gears, near, strict=True):
-        band = gear.overall_ratio
-        theirs = None if same is None else build[same - 1]
-        rows.append(
-            {
-                "gear": gear.gear,
-                "overall": band.value,
-                "low": band.low,
-                "high": band.high,
-                "samples": gear.samples,
-                "longer_s": None if gear.settled else gear.longer_s,
-                "inside": band.value / outside,
-                "same": same,
-                "build": theirs,
-                "off": None if theirs is None else band.value / theirs - 1.0,
-            }
-        )
-    return Table(title="The gears", columns=tuple(columns), rows=tuple(rows))
+    bands = [gear.overall_ratio for gear in found.gears]
+    theirs = [None if same is None else build[same - 1] for same in near]
+    off = [None if own is None else band.value / own - 1.0 for band, own in zip(bands, theirs, strict=True)]
+    beside = (
+        ("inside", "In the gearbox", "ratio", [band.value / outside for band in bands]),
+        ("same", "Gear of the build", "number", near),
+        ("build", "In the build", "ratio", theirs),
+        ("off", "Log against build", "percent", off),
+    )
+    return table_of(
+        "The gears",
+        ("gear", "Gear", "number", [gear.gear for gear in found.gears]),
+        ("overall", "Overall ratio", "ratio", [band.value for band in bands]),
+        ("low", "Low", "ratio", [band.low for band in bands]),
+        ("high", "High", "ratio", [band.high for band in bands]),
+        *(beside if bike is not None else ()),
+        ("samples", "Samples", "number", [gear.samples for gear in found.gears]),
+        ("longer_s", "Ride it longer by", "time", [None if one.settled else one.longer_s for one in found.gears]),
+    )
 
 
 def _segment_table(found: Ratios) -> Table:
-    return Table(
-        title="In which gear each segment was",
-        columns=(
-            Column(key="from_s", label="From", reading="time"),
-            Column(key="to_s", label="To", reading="time"),
-            Column(key="gear", label="Gear", reading="number"),
-        ),
-        rows=tuple(found.segments[:MOST_SEGMENTS]),
-    )
+    columns = (("from_s", "From", "time"), ("to_s", "To", "time"), ("gear", "Gear", "number"))
+    return table_from("In which gear each segment was", found.segments[:MOST_SEGMENTS], *columns)
 
 
 def with_gears(build: Build, done: Geared, *, outside: float) -> Build:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
-from ridesim.answers.answer import ValueOf, rows_of
+from ridesim.answers import Answer, Figure, Figures, Step, Table
+from ridesim.answers.answer import ValueOf, table_from, table_of
 from ridesim.answers.solved import ORDINALS
 from ridesim.bike import Bike
 from ridesim.environment.power_correction import AS_MEASURED, correction_factor
@@ -132,14 +132,14 @@ def _answer(bike: Bike, runs: Sequence[RoadRun], gear: int, found: WheelCurve, h
             _at("from", "Measured from", float(engine[0])),
             _at("to", "Measured to", float(engine[-1])),
             Figure(
-                key="smoothing",
-                label="The receiver smooths over",
-                value=found.smoothing_s,
-                reading="time",
+                "smoothing",
+                "The receiver smooths over",
+                found.smoothing_s,
+                "time",
                 low=found.smoothing_low_s,
                 high=found.smoothing_high_s,
             ),
-            Figure(key="runs", label="Pulls used", value=len(runs), reading="number"),
+            Figure("runs", "Pulls used", len(runs), "number"),
         ),
         tables=(_curve_table(found), runs_table("The pulls used", [run.row() for run in runs])),
         series={
@@ -159,25 +159,23 @@ def _answer(bike: Bike, runs: Sequence[RoadRun], gear: int, found: WheelCurve, h
 def _best(key: str, label: str, reading: str, banded: Array, place: int) -> Figure:
     """The figure at a place of a curve with its band, a row each."""
     value, low, high = (float(v) for v in banded[:, place])
-    return Figure(key=key, label=label, value=value, reading=reading, low=low, high=high, better=1)
+    return Figure(key, label, value, reading, low=low, high=high, better=1)
 
 
 def _at(key: str, label: str, value: float) -> Figure:
-    return Figure(key=key, label=label, value=value, reading="engine speed")
+    return Figure(key, label, value, "engine speed")
 
 
 def _curve_table(found: WheelCurve) -> Table:
-    return Table(
-        title="Power at the wheel by engine speed",
-        columns=(
-            Column(key="engine_speed_rad_s", label="Engine speed", reading="engine speed"),
-            Column(key="speed_m_s", label="Road speed", reading="speed"),
-            Column(key="power_w", label="Power at the wheel", reading="power"),
-            Column(key="low_w", label="Low", reading="power"),
-            Column(key="high_w", label="High", reading="power"),
-            Column(key="torque_n_m", label="Torque", reading="torque"),
-        ),
-        rows=found.rows,
+    return table_from(
+        "Power at the wheel by engine speed",
+        found.rows,
+        ("engine_speed_rad_s", "Engine speed", "engine speed"),
+        ("speed_m_s", "Road speed", "speed"),
+        ("power_w", "Power at the wheel", "power"),
+        ("low_w", "Low", "power"),
+        ("high_w", "High", "power"),
+        ("torque_n_m", "Torque", "torque"),
     )
 
 
@@ -185,21 +183,21 @@ def _steps(bike: Bike, gear: int, found: WheelCurve, held: HeldBack) -> tuple[St
     ratio, radius = float(bike.setups.ratios[0, gear - 1]), float(bike.setups.rear_radius_m[0])
     mass = float(bike.setups.effective_mass[0, gear - 1])
     return (
-        Step(formula="omega / v = i / r", numbers=f"{ratio:.3f} / {radius:.4f}", result=f"{ratio / radius:.3f} rad/m"),
+        Step("omega / v = i / r", f"{ratio:.3f} / {radius:.4f}", f"{ratio / radius:.3f} rad/m"),
         Step(
-            formula="m_k dv/dt = F(v) - m g s - F0 - F2 (v + w)^2, ridden forwards, smoothed as by the receiver, fitted to all speeds logged",
-            numbers=f"m_k {mass:.1f} kg, F0 {held.f0_n:.1f} N, F2 {held.f2_n_s2_m2:.4f} N/(m/s)^2, {len(found.rows)} places",
-            result=f"smoothed over {found.smoothing_s:.2f} s",
+            "m_k dv/dt = F(v) - m g s - F0 - F2 (v + w)^2, ridden forwards, smoothed as by the receiver, fitted to all speeds logged",
+            f"m_k {mass:.1f} kg, F0 {held.f0_n:.1f} N, F2 {held.f2_n_s2_m2:.4f} N/(m/s)^2, {len(found.rows)} places",
+            f"smoothed over {found.smoothing_s:.2f} s",
         ),
         Step(
-            formula="P = F v",
-            numbers="F at its knots, the mean of all receivers that may have been it",
-            result=f"up to {float(np.max(found.power_w)) / found.correction:.0f} W on the day",
+            "P = F v",
+            "F at its knots, the mean of all receivers that may have been it",
+            f"up to {float(np.max(found.power_w)) / found.correction:.0f} W on the day",
         ),
         Step(
-            formula="standard power = power of the day x cf",
-            numbers=f"cf {found.correction:.4f} ({found.standard})",
-            result=f"up to {float(np.max(found.power_w)):.0f} W",
+            "standard power = power of the day x cf",
+            f"cf {found.correction:.4f} ({found.standard})",
+            f"up to {float(np.max(found.power_w)):.0f} W",
         ),
     )
 
@@ -226,10 +224,10 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
             _best("change", "Largest difference", "power", np.array([found.change_w, found.low_w, found.high_w]), most),
             _at("change_at", "Engine speed there", float(found.engine_speed_rad_s[most])),
             Figure(
-                key="mean",
-                label="Mean difference over the curve, proved where its band keeps off zero",
-                value=found.overall,
-                reading="percent",
+                "mean",
+                "Mean difference over the curve, proved where its band keeps off zero",
+                found.overall,
+                "percent",
                 low=found.overall_low,
                 high=found.overall_high,
                 better=1,
@@ -245,9 +243,9 @@ def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:
         assumptions=tuple(dict.fromkeys((*found.assumptions, *before.answer.assumptions, *after.answer.assumptions))),
         steps=(
             Step(
-                formula="change = power after - power before over all pairs of receivers, proved where its band keeps off zero",
-                numbers=f"{len(before.runs)} pulls before, {len(after.runs)} after",
-                result=f"{sum(v != 0 for v in found.verdict)} of {len(found.verdict)} places proved",
+                "change = power after - power before over all pairs of receivers, proved where its band keeps off zero",
+                f"{len(before.runs)} pulls before, {len(after.runs)} after",
+                f"{sum(v != 0 for v in found.verdict)} of {len(found.verdict)} places proved",
             ),
         ),
         notes=tuple(dict.fromkeys(shared)),
@@ -265,37 +263,24 @@ def _least_told(found: CurveChange) -> tuple[str, ...]:
 
 
 def _segment_table(found: CurveChange) -> Table:
-    return Table(
-        title="Segment by segment",
-        columns=(
-            Column(key="from_rad_s", label="From", reading="engine speed"),
-            Column(key="to_rad_s", label="To", reading="engine speed"),
-            Column(key="mean_change_w", label="Mean difference", reading="power"),
-            Column(key="word", label="Verdict", reading="text"),
-        ),
-        rows=tuple({**row, "word": VERDICTS[int(row["verdict"])]} for row in found.segments),
+    return table_from(
+        "Segment by segment",
+        [{**row, "word": VERDICTS[int(row["verdict"])]} for row in found.segments],
+        ("from_rad_s", "From", "engine speed"),
+        ("to_rad_s", "To", "engine speed"),
+        ("mean_change_w", "Mean difference", "power"),
+        ("word", "Verdict", "text"),
     )
 
 
 def _change_table(found: CurveChange) -> Table:
-    return Table(
-        title="The difference by engine speed, with a band that holds for all of them at once",
-        columns=(
-            Column(key="speed", label="Engine speed", reading="engine speed"),
-            Column(key="change", label="Difference", reading="power"),
-            Column(key="low", label="Low", reading="power"),
-            Column(key="high", label="High", reading="power"),
-            Column(key="word", label="Verdict", reading="text"),
-        ),
-        rows=rows_of(
-            {
-                "speed": found.engine_speed_rad_s,
-                "change": found.change_w,
-                "low": found.sure_low_w,
-                "high": found.sure_high_w,
-                "word": [VERDICTS[v] for v in found.verdict],
-            }
-        ),
+    return table_of(
+        "The difference by engine speed, with a band that holds for all of them at once",
+        ("speed", "Engine speed", "engine speed", found.engine_speed_rad_s),
+        ("change", "Difference", "power", found.change_w),
+        ("low", "Low", "power", found.sure_low_w),
+        ("high", "High", "power", found.sure_high_w),
+        ("word", "Verdict", "text", [VERDICTS[v] for v in found.verdict]),
     )
 
 

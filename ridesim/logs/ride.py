@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ridesim.answers import Answer, Column, Figure, Figures, Step, Table
-from ridesim.answers.answer import ValueOf
+from ridesim.answers import Answer, Figure, Figures, Step, Table
+from ridesim.answers.answer import ValueOf, table_from
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.bike import coasting_kg, resistance_of
@@ -114,8 +114,8 @@ def _answer(
         question="What would your own ride be like?",
         say=SAY,
         figures=Figures(
-            Figure(key="pair", label="Sprockets", value=row["pair"], reading="text"),
-            Figure(key="distance", label="Distance", value=found.distance_m, reading="journey"),
+            Figure("pair", "Sprockets", row["pair"], "text"),
+            Figure("distance", "Distance", found.distance_m, "journey"),
             Figure("mean", "Mean engine speed on the move", row["mean_engine_rad_s"], "engine speed", better=-1),
             Figure("shifts", "Shifts", row["shifts"], "number", better=-1),
             Figure("near", "Time near the rev limit", row["near_limit"], "percent", better=-1),
@@ -135,14 +135,14 @@ def _answer(
         assumptions=(*found.assumptions, *told),
         steps=(
             Step(
-                formula="omega = v i / r, in the gear the habit gives, second by second",
-                numbers=f"{found.moving_s:.0f} s on the move",
-                result=f"mean {rpm(row['mean_engine_rad_s']):.0f} rev/min",
+                "omega = v i / r, in the gear the habit gives, second by second",
+                f"{found.moving_s:.0f} s on the move",
+                f"mean {rpm(row['mean_engine_rad_s']):.0f} rev/min",
             ),
             Step(
-                formula="fuel = sum of ((F v / eta + J i^2/r^2 a v) + friction) / eta_i over the ride",
-                numbers=f"eta_i {engine.indicated_efficiency:.3f}",
-                result=f"{1000 * float(found.fuel_m3[0]):.2f} l",
+                "fuel = sum of ((F v / eta + J i^2/r^2 a v) + friction) / eta_i over the ride",
+                f"eta_i {engine.indicated_efficiency:.3f}",
+                f"{1000 * float(found.fuel_m3[0]):.2f} l",
             ),
         ),
         notes=(*found.notes, *notes),
@@ -153,21 +153,18 @@ def _answer(
 def _ride_table(found: RideThrough, pairs: Sequence[Pair]) -> Table:
     """A row for each pair, the bike's own first: SI, times also as shares of the time on the move."""
     names = ("near_limit", "over_limit", "lugging", "top_gear")
-    rows = tuple(
-        {"pair": f"{front}/{rear}", **row, **{name: row[f"{name}_s"] / found.moving_s for name in names}}
-        for (front, rear), row in zip(pairs, found.rows(), strict=True)
-    )
-    return Table(
-        title="The ride with every pair, in shares of the time on the move",
-        columns=(
-            Column(key="pair", label="Sprockets", reading="text"),
-            Column(key="mean_engine_rad_s", label="Mean engine speed", reading="engine speed"),
-            Column(key="shifts", label="Shifts", reading="number"),
-            Column(key="near_limit", label="Near the limit", reading="percent"),
-            Column(key="over_limit", label="Over the limit", reading="percent"),
-            Column(key="lugging", label="Lugging", reading="percent"),
-            Column(key="top_gear", label="In top gear", reading="percent"),
-            Column(key="fuel_m3_per_m", label="Fuel", reading="consumption"),
+    return table_from(
+        "The ride with every pair, in shares of the time on the move",
+        (
+            {"pair": f"{front}/{rear}", **row, **{name: row[f"{name}_s"] / found.moving_s for name in names}}
+            for (front, rear), row in zip(pairs, found.rows(), strict=True)
         ),
-        rows=rows,
+        ("pair", "Sprockets", "text"),
+        ("mean_engine_rad_s", "Mean engine speed", "engine speed"),
+        ("shifts", "Shifts", "number"),
+        ("near_limit", "Near the limit", "percent"),
+        ("over_limit", "Over the limit", "percent"),
+        ("lugging", "Lugging", "percent"),
+        ("top_gear", "In top gear", "percent"),
+        ("fuel_m3_per_m", "Fuel", "consumption"),
     )
