@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from ridesim.cli.given import air_of_day, fitted, numbers, placed
-from ridesim.cli.options import BuildFile, Changes, Day, Printing, Riding, Spelt, grouped
+from ridesim.cli.options import BuildFile, Changes, Day, Printing, Riding, Spelt, grouped, option
 from ridesim.cli.output import say
 from ridesim.errors import InputError
 from ridesim.units import quantity
@@ -34,22 +34,14 @@ PLACES = {
 @grouped
 def altitude(
     build: BuildFile,
-    start: Annotated[str | None, typer.Option("--from", help="Height of the start, such as '100 m'.")] = None,
-    end: Annotated[str | None, typer.Option("--to", help="Height of the end, such as '2200 m'.")] = None,
-    gpx: Annotated[
-        Path | None,
-        typer.Option("--gpx", help="Or a track or route with heights: its heights and hills; it may lack times."),
-    ] = None,
-    jet: Annotated[float | None, typer.Option("--jet", help="The main jet that runs right, as stamped.")] = None,
-    numbering: Annotated[
-        Literal["bore", "flow"], typer.Option("--numbering", help="Stamped by bore or by flow.")
-    ] = "bore",
-    sizes: Annotated[str | None, typer.Option("--sizes", help="Sizes that can be had, such as 115,117.5,120.")] = None,
-    step: Annotated[float, typer.Option("--step", help="Or the step between the sizes that can be had.")] = 2.5,
-    temperature: Annotated[
-        str | None,
-        typer.Option("--temperature", help="At the start; it falls from there.", show_default="by that of the build"),
-    ] = None,
+    start: str | None = option("Height of the start, such as '100 m'.", "--from"),
+    end: str | None = option("Height of the end, such as '2200 m'.", "--to"),
+    gpx: Path | None = option("Or a track or route with heights: its heights and hills; it may lack times."),
+    jet: float | None = option("The main jet that runs right, as stamped."),
+    numbering: Literal["bore", "flow"] = option("Stamped by bore or by flow.", default="bore"),
+    sizes: str | None = option("Sizes that can be had, such as 115,117.5,120."),
+    step: float = option("Or the step between the sizes that can be had.", default=2.5),
+    temperature: str | None = option("At the start; it falls from there.", otherwise="by that of the build"),
     *,
     right: Annotated[Day, Spelt(before="right_", otherwise="the build's air")],
     changes: Changes,

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, get_args, get_type_hints
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import typer
 
 from ridesim.cli.given import fitted, placed
-from ridesim.cli.options import BuildFile, FullOption, Given, JsonOption, Riding, Units, UnitsOption, grouped
+from ridesim.cli.options import BuildFile, FullOption, Given, JsonOption, Riding, Units, UnitsOption, grouped, option
 from ridesim.cli.output import csv_text, tell_json
 from ridesim.errors import InputError, short
 from ridesim.units import quantity
@@ -43,9 +43,9 @@ HEADINGS = {
 IN_GARAGE = "garage"
 
 
-def limit(name: str, text: str) -> Any:
+def limit(text: str, name: str) -> Any:
     """An option for a limit; an empty text takes the file's limit away."""
-    return typer.Option(name, help=text, show_default="the file's")
+    return option(text, name, otherwise="the file's")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,39 +54,22 @@ class Considered(Given):
 
     AT: ClassVar[Mapping[str, str]] = {"tire": "tires.rear.size"}
 
-    front: Annotated[
-        str | None,
-        typer.Option(help="Available front sprockets, such as 13:18 or 14,15,16.", show_default="near the file's"),
-    ] = None
-    rear: Annotated[
-        str | None, typer.Option(help="Available rear sprockets, such as 40:50.", show_default="near the file's")
-    ] = None
-    tire: Annotated[
-        list[str] | None, typer.Option(help="A rear tire to consider; may be given again.", show_default="the file's")
-    ] = None
-    tune: Annotated[
-        list[str] | None, typer.Option(help="A tune to consider; may be given again.", show_default="the active one")
-    ] = None
-    goal: Annotated[
-        list[str] | None,
-        typer.Option(help="What to choose by; given twice or more.", show_default="cruise_speed, first_force"),
-    ] = None
+    front: str | None = option("Available front sprockets, such as 13:18 or 14,15,16.", otherwise="near the file's")
+    rear: str | None = option("Available rear sprockets, such as 40:50.", otherwise="near the file's")
+    tire: list[str] | None = option("A rear tire to consider; may be given again.", otherwise="the file's")
+    tune: list[str] | None = option("A tune to consider; may be given again.", otherwise="the active one")
+    goal: list[str] | None = option("What to choose by; given twice or more.", otherwise="cruise_speed, first_force")
 
 
 @dataclass(frozen=True, kw_only=True)
 class OwnRide:
     """Rides of the rider's own, as files or kept in the garage."""
 
-    log: Annotated[
-        list[str] | None,
-        typer.Option(
-            help="Log of a ride of yours; may be given again. 'garage' is every log kept there with this bike, 'garage:2' its second.",
-            show_default=False,
-        ),
-    ] = None
-    garage: Annotated[
-        Path | None, typer.Option("--garage", help="The garage's file.", show_default="in the user's data folder")
-    ] = None
+    log: list[str] | None = option(
+        "Log of a ride of yours; may be given again. 'garage' is every log kept there with this bike, 'garage:2' its second.",
+        otherwise=False,
+    )
+    garage: Path | None = option("The garage's file.", otherwise="in the user's data folder")
 
     def read(self, bike: str) -> tuple[Log, ...]:
         """The logs, in the order given."""
@@ -136,34 +119,26 @@ class OwnRide:
 class LimitsWritten:
     """The limits as they are written, by their names in the file."""
 
-    cruise_engine_speed_most: Annotated[
-        str | None, limit("--max-cruise-engine-speed", "Engine speed at cruise at most.")
-    ] = None
-    first_gear_climb_least: Annotated[str | None, limit("--min-climb", "Grade climbed in first at least.")] = None
-    first_gear_lift_ratio_least: Annotated[str | None, limit("--min-lift", "Lift ratio in first at least.")] = None
-    walking_speed_most: Annotated[
-        str | None, limit("--max-walking-speed", "Slowest walking speed at most, at --walking-engine-speed.")
-    ] = None
-    walking_engine_speed: Annotated[
-        str | None, limit("--walking-engine-speed", "Engine speed of the walking speed.")
-    ] = None
-    top_speed_least: Annotated[str | None, limit("--min-top-speed", "Top speed at least.")] = None
-    time_0_100_most: Annotated[str | None, limit("--max-time-0-100", "Standstill to 100 km/h at most.")] = None
-    roll_on_60_100_most: Annotated[str | None, limit("--max-roll-on", "60 to 100 km/h in top gear at most.")] = None
-    ride_time_above_most: Annotated[
-        str | None, limit("--max-ride-time-above", "Share of your ride above --ride-engine-speed at most.")
-    ] = None
-    ride_engine_speed: Annotated[
-        str | None, limit("--ride-engine-speed", "Engine speed above which your ride's time is counted.")
-    ] = None
-    ride_shifts_per_hour_most: Annotated[
-        str | None, limit("--max-ride-shifts-per-hour", "Shifts an hour on your ride at most.")
-    ] = None
-    ride_fuel_most: Annotated[str | None, limit("--max-ride-fuel", "Fuel on your ride at most.")] = None
-    ride_range_least: Annotated[str | None, limit("--min-ride-range", "Range on your ride at least.")] = None
-    keep_chain: Annotated[bool, typer.Option("--keep-chain", help="Only pairs for which the fitted chain will do.")] = (
-        False
+    cruise_engine_speed_most: str | None = limit("Engine speed at cruise at most.", "--max-cruise-engine-speed")
+    first_gear_climb_least: str | None = limit("Grade climbed in first at least.", "--min-climb")
+    first_gear_lift_ratio_least: str | None = limit("Lift ratio in first at least.", "--min-lift")
+    walking_speed_most: str | None = limit(
+        "Slowest walking speed at most, at --walking-engine-speed.", "--max-walking-speed"
     )
+    walking_engine_speed: str | None = limit("Engine speed of the walking speed.", "--walking-engine-speed")
+    top_speed_least: str | None = limit("Top speed at least.", "--min-top-speed")
+    time_0_100_most: str | None = limit("Standstill to 100 km/h at most.", "--max-time-0-100")
+    roll_on_60_100_most: str | None = limit("60 to 100 km/h in top gear at most.", "--max-roll-on")
+    ride_time_above_most: str | None = limit(
+        "Share of your ride above --ride-engine-speed at most.", "--max-ride-time-above"
+    )
+    ride_engine_speed: str | None = limit(
+        "Engine speed above which your ride's time is counted.", "--ride-engine-speed"
+    )
+    ride_shifts_per_hour_most: str | None = limit("Shifts an hour on your ride at most.", "--max-ride-shifts-per-hour")
+    ride_fuel_most: str | None = limit("Fuel on your ride at most.", "--max-ride-fuel")
+    ride_range_least: str | None = limit("Range on your ride at least.", "--min-ride-range")
+    keep_chain: bool = option("Only pairs for which the fitted chain will do.", "--keep-chain", default=False)
 
     def beside(self, filed: LimitsSection, *, ridden: bool) -> LimitsSection:
         """The limits of the file with those of the line in their place; those of a ride need one."""
@@ -176,11 +151,7 @@ class LimitsWritten:
             return held_to(filed, **asdict(self) | {"keep_chain": self.keep_chain or None})
 
 
-_OPTIONS = {
-    name: option.default  # the name it is spelt by
-    for name, hint in get_type_hints(LimitsWritten, include_extras=True).items()
-    for option in get_args(hint)[1:]
-}
+_OPTIONS = {one.name: one.metadata["option"].default for one in fields(LimitsWritten)}  # the name each is spelt by
 
 
 @app.command(help="Every sprocket pair at once: what to order, which pairs meet your limits, why the others fall.")
@@ -191,14 +162,12 @@ def choose(
     riding: Riding,
     own_ride: OwnRide,
     limits: LimitsWritten,
-    wish: Annotated[
-        str,
-        typer.Option(
-            help="What decides among the pairs that meet the limits: pull, calm, economy or quick; with --log also shifts."
-        ),
-    ] = "pull",
-    sure: Annotated[str, typer.Option(help="How sure every limit must be, such as '90 %'.")] = "90 %",
-    as_csv: Annotated[bool, typer.Option("--csv", help="Print every pair as CSV.")] = False,
+    wish: str = option(
+        "What decides among the pairs that meet the limits: pull, calm, economy or quick; with --log also shifts.",
+        default="pull",
+    ),
+    sure: str = option("How sure every limit must be, such as '90 %'.", default="90 %"),
+    as_csv: bool = option("Print every pair as CSV.", "--csv", default=False),
     as_json: JsonOption = False,
     units: UnitsOption = "metric",
     full: FullOption = False,

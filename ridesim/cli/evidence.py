@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace as replace_in
 from pathlib import Path
-from typing import Annotated
 
 import typer
 
 from ridesim.cli.given import build_of, demo_or_file, fitted
-from ridesim.cli.options import BuildFile, JsonOption, ReplaceOption, UnitsOption
+from ridesim.cli.options import BuildFile, JsonOption, ReplaceOption, UnitsOption, grouped, option
 from ridesim.cli.output import tell_json
 from ridesim.errors import InputError
 
@@ -18,13 +17,11 @@ next_app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, ric
 
 
 @fit_app.command(help="Join all readings of a build into the most probable bike, and name those that conflict.")
+@grouped
 def fit(
     build: BuildFile,
     as_json: JsonOption = False,
-    into: Annotated[
-        Path | None,
-        typer.Option(help="Write the fitted bike, its tolerances and no readings, to this file.", show_default=False),
-    ] = None,
+    into: Path | None = option("Write the fitted bike, its tolerances and no readings, to this file.", otherwise=False),
     units: UnitsOption = "metric",
     replace: ReplaceOption = False,
 ) -> None:
@@ -47,11 +44,12 @@ def fit(
 
 
 @next_app.command(help="What to measure next: each reading you could take, by how much narrower a figure would get.")
+@grouped
 def measure_next(
     build: BuildFile,
-    figure: Annotated[
-        str, typer.Option("--for", help="The figure that matters, such as power_in_hand or top_speed, or verdict.")
-    ] = "power_in_hand",
+    figure: str = option(
+        "The figure that matters, such as power_in_hand or top_speed, or verdict.", "--for", default="power_in_hand"
+    ),
     as_json: JsonOption = False,
     units: UnitsOption = "metric",
 ) -> None:

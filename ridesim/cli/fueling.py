@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from ridesim.cli.given import air_of_day, fitted, numbers, opening, pair, placed, read_text, share
-from ridesim.cli.options import Day, Printing, Spelt, grouped
+from ridesim.cli.options import Day, Printing, Spelt, grouped, option
 from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told
@@ -43,7 +43,7 @@ def jets_change(
     new_size: Annotated[float, typer.Argument(help="The other jet, as stamped.", show_default=False)],
     numbering: NumberingOption,
     printing: Printing,
-    build: Annotated[Path | None, typer.Option(help="The bike: what it costs in its roll-on.")] = None,
+    build: Path | None = option("The bike: what it costs in its roll-on."),
 ) -> None:
     """What another jet does to the fuel, with everything else the same, and what that costs where the first is right."""
     from ridesim.fueling.jet_answers import jet_change
@@ -74,13 +74,11 @@ def jets_air(
     before: Annotated[Day, Spelt(before="from_")],
     after: Annotated[Day, Spelt(before="to_")],
     printing: Printing,
-    from_build: Annotated[Path | None, typer.Option(help="Build whose air it was right in.")] = None,
-    to_build: Annotated[Path | None, typer.Option(help="Build whose air it will be ridden in.")] = None,
-    sizes: Annotated[str | None, typer.Option(help="Available sizes, such as 115,117.5,120.")] = None,
-    step: Annotated[float | None, typer.Option(help="Or the step between the available sizes.")] = None,
-    density_uncertainty: Annotated[
-        str, typer.Option(help="How far the ratio of the densities may be off besides.")
-    ] = "0 %",
+    from_build: Path | None = option("Build whose air it was right in."),
+    to_build: Path | None = option("Build whose air it will be ridden in."),
+    sizes: str | None = option("Available sizes, such as 115,117.5,120."),
+    step: float | None = option("Or the step between the available sizes."),
+    density_uncertainty: str = option("How far the ratio of the densities may be off besides.", default="0 %"),
 ) -> None:
     """The jet that keeps the mixture in other air: --from-... is the air it was right in, --to-... the air of the ride."""
     from ridesim.fueling.jet_answers import jet_air_answer
@@ -110,11 +108,10 @@ def jets_air(
 @circuit_app.command()
 @grouped
 def circuit(
-    at: Annotated[str, typer.Option("--opening", help="Throttle opening: 1/2, 50 %, closed, full.")],
-    verdict: Annotated[
-        Literal["lean", "rich", "right"] | None,
-        typer.Option("--verdict", help="What the engine says there; without it, the parts that act there."),
-    ] = None,
+    at: str = option("Throttle opening: 1/2, 50 %, closed, full.", "--opening", default=...),
+    verdict: Literal["lean", "rich", "right"] | None = option(
+        "What the engine says there; without it, the parts that act there."
+    ),
     *,
     printing: Printing,
 ) -> None:
@@ -137,14 +134,13 @@ def idle(
             show_default=False,
         ),
     ] = None,
-    procedure: Annotated[bool, typer.Option("--procedure", help="Print how to take the readings.")] = False,
-    screw: Annotated[
-        Literal["fuel", "air"],
-        typer.Option("--screw", help="A fuel screw richens outwards, an air screw leans outwards."),
-    ] = "fuel",
-    useful: Annotated[str, typer.Option("--useful", help="Ends of the useful range in turns out.")] = "0.5:3",
-    coverage: Annotated[str, typer.Option("--coverage", help="Of the limits of the best setting.")] = "95 %",
-    reading_step: Annotated[str, typer.Option("--reading-step", help="Smallest step of the instrument.")] = "0 rev/min",
+    procedure: bool = option("Print how to take the readings.", "--procedure", default=False),
+    screw: Literal["fuel", "air"] = option(
+        "A fuel screw richens outwards, an air screw leans outwards.", default="fuel"
+    ),
+    useful: str = option("Ends of the useful range in turns out.", default="0.5:3"),
+    coverage: str = option("Of the limits of the best setting.", default="95 %"),
+    reading_step: str = option("Smallest step of the instrument.", default="0 rev/min"),
     *,
     printing: Printing,
 ) -> None:

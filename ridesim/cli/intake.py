@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import typer
 
 from ridesim.cli.given import pair, placed, share
-from ridesim.cli.options import Printing, grouped
+from ridesim.cli.options import Printing, grouped, option
 from ridesim.cli.output import say
 
 app = typer.Typer(rich_markup_mode=None, add_completion=False)
@@ -28,23 +26,18 @@ PLACES = {
 @app.command()
 @grouped
 def intake(
-    stock: Annotated[
-        list[str],
-        typer.Option(
-            help="The opening as it is: 'circle 40 mm', '2 slots 60 x 18 mm', 'rectangle 38 x 50 mm', '1250 mm^2'; may be repeated."
-        ),
-    ],
-    wanted: Annotated[str, typer.Option(help="'+40 %' more than stock, '140 %' of stock, or '1800 mm^2' in all.")],
-    saws: Annotated[
-        str, typer.Option(help="Hole saws at hand in mm or with a unit, such as 25,32,38 or '1 in,1.25 in'.")
-    ],
-    most: Annotated[int, typer.Option(help="How many holes of each saw fit at most.")] = 6,
-    tolerance: Annotated[str, typer.Option(help="How near to the wanted area a set must come.")] = "3 %",
-    stock_coefficient: Annotated[
-        str | None,
-        typer.Option(help="Discharge coefficient of the stock opening, least:most.", show_default="a sharp hole's"),
-    ] = None,
-    show: Annotated[int, typer.Option(help="Sets to print.")] = 10,
+    stock: list[str] = option(
+        "The opening as it is: 'circle 40 mm', '2 slots 60 x 18 mm', 'rectangle 38 x 50 mm', '1250 mm^2'; may be repeated.",
+        default=...,
+    ),
+    wanted: str = option("'+40 %' more than stock, '140 %' of stock, or '1800 mm^2' in all.", default=...),
+    saws: str = option("Hole saws at hand in mm or with a unit, such as 25,32,38 or '1 in,1.25 in'.", default=...),
+    most: int = option("How many holes of each saw fit at most.", default=6),
+    tolerance: str = option("How near to the wanted area a set must come.", default="3 %"),
+    stock_coefficient: str | None = option(
+        "Discharge coefficient of the stock opening, least:most.", otherwise="a sharp hole's"
+    ),
+    show: int = option("Sets to print.", default=10),
     *,
     printing: Printing,
 ) -> None:

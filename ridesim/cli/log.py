@@ -22,7 +22,7 @@ from ridesim.cli.log_given import (
     TimeRange,
     progress,
 )
-from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped
+from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped, option
 from ridesim.cli.output import csv_text, say, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told, columns_of, text
@@ -102,12 +102,8 @@ def _sentence(log: Log, system: str) -> str:
 def coastdown(
     files: Files,
     build: BuildOption,
-    wind: Annotated[
-        str | None, typer.Option("--wind", help="For one way only: how strong the wind along the road may have been.")
-    ] = None,
-    slope: Annotated[
-        str | None, typer.Option("--slope", help="For one way only: how steep the road may have been, such as '0.5 %'.")
-    ] = None,
+    wind: str | None = option("For one way only: how strong the wind along the road may have been."),
+    slope: str | None = option("For one way only: how steep the road may have been, such as '0.5 %'."),
     *,
     saving: Saving,
     day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
@@ -140,11 +136,10 @@ class Pulling:
     """How the pulls were ridden, and what their power is made comparable by."""
 
     build: BuildOption
-    gear: Annotated[int, typer.Option("--gear", help="The gear it was ridden in, from 1.", show_default=False)]
-    standard: Annotated[
-        Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"],
-        typer.Option("--standard", help="What the power is corrected to."),
-    ] = "SAE J1349"
+    gear: int = option("The gear it was ridden in, from 1.", default=..., otherwise=False)
+    standard: Literal["SAE J1349", "ISO 1585", "DIN 70020", "as measured"] = option(
+        "What the power is corrected to.", default="SAE J1349"
+    )
 
 
 def _pulled(
@@ -177,7 +172,7 @@ def _pulled(
 def pull(
     files: Files,
     pulling: Pulling,
-    name: Annotated[str | None, typer.Option("--name", help="Name of the tune to save with --into.")] = None,
+    name: str | None = option("Name of the tune to save with --into."),
     *,
     saving: Saving,
     day: Annotated[RunDay, Spelt(otherwise=BUILDS)],
@@ -208,15 +203,13 @@ def pull(
 @app.command()
 @grouped
 def compare(
-    before: Annotated[list[Path], typer.Option("--before", help="A log from before the change; may be given again.")],
-    after: Annotated[list[Path], typer.Option("--after", help="A log from after it; may be given again.")],
+    *,
+    before: list[Path] = option("A log from before the change; may be given again.", default=...),
+    after: list[Path] = option("A log from after it; may be given again.", default=...),
     pulling: Pulling,
     before_day: Annotated[RunDay, Spelt(before="before_", otherwise=BUILDS)],
     after_day: Annotated[RunDay, Spelt(before="after_", otherwise=BUILDS)],
-    *,
-    same_phone: Annotated[
-        bool, typer.Option("--same-phone", help="It was the same phone in the same place both times.")
-    ] = False,
+    same_phone: bool = option("It was the same phone in the same place both times.", "--same-phone", default=False),
     speeds: Speeds,
     columns: LogColumns,
     printing: Printing,
@@ -235,11 +228,9 @@ def compare(
 @grouped
 def ratios(
     file: LogFile,
-    build: Annotated[Path | None, typer.Option("--build", help="A build to stand beside.", show_default="none")] = None,
-    circumference: Annotated[
-        str | None, typer.Option("--circumference", help="Way rolled in one turn, such as '2.075 m'.")
-    ] = None,
-    gears: Annotated[int | None, typer.Option("--gears", help="How many to find.", show_default="all")] = None,
+    build: Path | None = option("A build to stand beside.", otherwise="none"),
+    circumference: str | None = option("Way rolled in one turn, such as '2.075 m'."),
+    gears: int | None = option("How many to find.", otherwise="all"),
     time_range: TimeRange = None,
     *,
     columns: LogColumns,
@@ -273,16 +264,11 @@ def ratios(
 def ride(
     file: LogFile,
     build: BuildOption,
-    front: Annotated[str | None, typer.Option("--front", help="Front sprockets, such as 13:18.")] = None,
-    rear: Annotated[str | None, typer.Option("--rear", help="Rear sprockets, such as 40:50.")] = None,
-    habit: Annotated[
-        str, typer.Option("--habit", help="Shift up and down at these shares of the range.")
-    ] = "60 %:25 %",
-    lugging: Annotated[
-        str | None,
-        typer.Option("--lugging", help="Pulling below it is lugging.", show_default="a fifth of the range"),
-    ] = None,
-    csv: Annotated[Path | None, typer.Option("--csv", help="Write the table to this CSV file.")] = None,
+    front: str | None = option("Front sprockets, such as 13:18."),
+    rear: str | None = option("Rear sprockets, such as 40:50."),
+    habit: str = option("Shift up and down at these shares of the range.", default="60 %:25 %"),
+    lugging: str | None = option("Pulling below it is lugging.", otherwise="a fifth of the range"),
+    csv: Path | None = option("Write the table to this CSV file."),
     time_range: TimeRange = None,
     *,
     columns: LogColumns,

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli.given import AIR, build_of, filled, inside, own_file, placed, write_into
-from ridesim.cli.options import Day, ReplaceOption
+from ridesim.cli.options import Day, ReplaceOption, option
 from ridesim.errors import InputError
 
 if TYPE_CHECKING:
@@ -43,14 +43,14 @@ ROLES = {  # what a column holds -> the field of LogColumns it is named in
 class LogColumns:
     """Which columns of a log to take and what they are in, where its heading does not tell."""
 
-    time: Annotated[str | None, typer.Option(help="Column of the time, where the heading does not tell.")] = None
-    speed: Annotated[str | None, typer.Option(help="Column of the road speed.")] = None
-    time_unit: Annotated[str | None, typer.Option(help="Unit of the time, such as s or ms.")] = None
-    speed_unit: Annotated[str | None, typer.Option(help="Unit of the speed, such as km/h.")] = None
-    engine: Annotated[str | None, typer.Option(help="Column of the engine speed.")] = None
-    elevation: Annotated[str | None, typer.Option(help="Column of the elevation.")] = None
-    latitude: Annotated[str | None, typer.Option(help="Column of the latitude.")] = None
-    longitude: Annotated[str | None, typer.Option(help="Column of the longitude.")] = None
+    time: str | None = option("Column of the time, where the heading does not tell.")
+    speed: str | None = option("Column of the road speed.")
+    time_unit: str | None = option("Unit of the time, such as s or ms.")
+    speed_unit: str | None = option("Unit of the speed, such as km/h.")
+    engine: str | None = option("Column of the engine speed.")
+    elevation: str | None = option("Column of the elevation.")
+    latitude: str | None = option("Column of the latitude.")
+    longitude: str | None = option("Column of the longitude.")
 
     def __post_init__(self) -> None:
         for one in fields(self):
@@ -70,22 +70,15 @@ class LogColumns:
 class RunDay(Day):
     """A day of runs: its air, and which way each run went."""
 
-    directions: Annotated[
-        str | None,
-        typer.Option(help="Which way each run went: out,back,out; out alone for all.", show_default="positions"),
-    ] = None
+    directions: str | None = option("Which way each run went: out,back,out; out alone for all.", otherwise="positions")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Speeds:
     """Where a run begins and ends."""
 
-    from_speed: Annotated[
-        str | None, typer.Option("--from", help="Speed at which a run begins.", show_default="chosen")
-    ] = None
-    to_speed: Annotated[str | None, typer.Option("--to", help="Speed at which a run ends.", show_default="chosen")] = (
-        None
-    )
+    from_speed: str | None = option("Speed at which a run begins.", "--from", otherwise="chosen")
+    to_speed: str | None = option("Speed at which a run ends.", "--to", otherwise="chosen")
 
     def ends(self, first_m_s: float, last_m_s: float) -> tuple[float, float]:
         """Both speeds, or what is chosen otherwise; a bare number is in km/h. [m/s]"""
@@ -101,13 +94,8 @@ class Speeds:
 class Saving:
     """Where the result goes besides the screen."""
 
-    into: Annotated[
-        Path | None,
-        typer.Option(help="Build file to write the result into; comments stay.", show_default=False),
-    ] = None
-    output: Annotated[
-        Path | None, typer.Option("--output", "-o", help="Write that build here instead.", show_default=False)
-    ] = None
+    into: Path | None = option("Build file to write the result into; comments stay.", otherwise=False)
+    output: Path | None = option("Write that build here instead.", "--output", "-o", otherwise=False)
     replace: ReplaceOption = False
 
     def __post_init__(self) -> None:

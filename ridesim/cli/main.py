@@ -35,6 +35,7 @@ from ridesim.cli.options import (
     Riding,
     UnitsOption,
     grouped,
+    option,
     renamed,
 )
 from ridesim.cli.output import Unread, complaint, drop, printable, ready, say, tell_json
@@ -121,16 +122,13 @@ def sheet(
         ),
     ] = None,
     *,
-    output: Annotated[
-        Path | None,
-        typer.Option(
-            "--output", "-o", help="File to write, .pdf or .html, or a folder.", show_default="bike and date, .pdf"
-        ),
-    ] = None,
+    output: Path | None = option(
+        "File to write, .pdf or .html, or a folder.", "--output", "-o", otherwise="bike and date, .pdf"
+    ),
     same_bike: SameBike = False,
     changes: Changes,
     riding: Riding,
-    paper: Annotated[Literal["A4", "letter"], typer.Option(help="Paper size.")] = "A4",
+    paper: Literal["A4", "letter"] = option("Paper size.", default="A4"),
     units: UnitsOption = "metric",
     replace: ReplaceOption = False,
 ) -> None:
@@ -152,17 +150,11 @@ def sheet(
 @grouped
 def wanted(
     build: BuildFile,
-    engine_speed: Annotated[str, typer.Option(help="Wanted engine speed, such as '4800 rev/min'.")],
-    speed: Annotated[str, typer.Option(help="At this road speed, such as '105 km/h'.")],
-    gear: Annotated[int | None, typer.Option(help="In this gear.", show_default="top")] = None,
-    front: Annotated[
-        str | None,
-        typer.Option(help="Front sprockets to look among, such as 13:18.", show_default="near the file's"),
-    ] = None,
-    rear: Annotated[
-        str | None,
-        typer.Option(help="Rear sprockets to look among, such as 40:50.", show_default="near the file's"),
-    ] = None,
+    engine_speed: str = option("Wanted engine speed, such as '4800 rev/min'.", default=...),
+    speed: str = option("At this road speed, such as '105 km/h'.", default=...),
+    gear: int | None = option("In this gear.", otherwise="top"),
+    front: str | None = option("Front sprockets to look among, such as 13:18.", otherwise="near the file's"),
+    rear: str | None = option("Rear sprockets to look among, such as 40:50.", otherwise="near the file's"),
     *,
     printing: Printing,
 ) -> None:
@@ -199,21 +191,15 @@ def swap_tires(build: BuildFile, changes: Changes, riding: Riding, printing: Pri
 
 
 @app.command()
+@grouped
 def curve(
     csv_file: Annotated[Path, typer.Argument(help="CSV of engine speed and torque or power.", show_default=False)],
-    into: Annotated[Path, typer.Option(help="Build file to add the tune to.")],
-    name: Annotated[str, typer.Option(help="Name of the tune.")],
-    unit: Annotated[str | None, typer.Option(help="Unit of the figures.", show_default="from the heading")] = None,
-    at: Annotated[
-        Literal["crank", "wheel"] | None, typer.Option(help="Where it was measured.", show_default="assumed")
-    ] = None,
-    standard: Annotated[
-        str | None, typer.Option(help="Correction standard of the sheet.", show_default="assumed")
-    ] = None,
-    output: Annotated[
-        Path | None,
-        typer.Option("--output", "-o", help="Write here instead of over the build file.", show_default=False),
-    ] = None,
+    into: Path = option("Build file to add the tune to.", default=...),
+    name: str = option("Name of the tune.", default=...),
+    unit: str | None = option("Unit of the figures.", otherwise="from the heading"),
+    at: Literal["crank", "wheel"] | None = option("Where it was measured.", otherwise="assumed"),
+    standard: str | None = option("Correction standard of the sheet.", otherwise="assumed"),
+    output: Path | None = option("Write here instead of over the build file.", "--output", "-o", otherwise=False),
     replace: ReplaceOption = False,
 ) -> None:
     """Bring the points of a power curve from a CSV file into a build, its comments kept."""
@@ -235,33 +221,25 @@ def curve(
 
 
 @app.command("app")
+@grouped
 def open_app(
     build: Annotated[
         Path | None, typer.Argument(help="Build file to open with.", show_default="the demo 'coast-single'")
     ] = None,
-    port: Annotated[int, typer.Option(min=1, max=65535, help="Port to serve on.")] = 8050,
-    host: Annotated[
-        str, typer.Option(help="Address to serve on; any but this machine's own needs an access key.")
-    ] = "127.0.0.1",
-    key_file: Annotated[
-        Path | None,
-        typer.Option(
-            help="File with an access key of your choice, 12 characters or more; RIDESIM_KEY may hold it instead.",
-            show_default=False,
-        ),
-    ] = None,
+    port: int = option("Port to serve on.", default=8050, min=1, max=65535),
+    host: str = option("Address to serve on; any but this machine's own needs an access key.", default="127.0.0.1"),
+    key_file: Path | None = option(
+        "File with an access key of your choice, 12 characters or more; RIDESIM_KEY may hold it instead.",
+        otherwise=False,
+    ),
     key: Annotated[str | None, typer.Option(hidden=True)] = None,
-    garage: Annotated[
-        Path | None, typer.Option(help="Garage file.", show_default="your own, on this machine's address only")
-    ] = None,
-    phone: Annotated[
-        bool,
-        typer.Option(
-            "--phone",
-            help="Let your phone in too: print an address and a QR code that work once, for the local network.",
-        ),
-    ] = False,
-    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
+    garage: Path | None = option("Garage file.", otherwise="your own, on this machine's address only"),
+    phone: bool = option(
+        "Let your phone in too: print an address and a QR code that work once, for the local network.",
+        "--phone",
+        default=False,
+    ),
+    browser: bool = option("Open the browser.", "--browser/--no-browser", default=True),
 ) -> None:
     """Open the app: two set-ups side by side on every screen, on this machine only unless told otherwise."""
     from dashboard.app import serve

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli.given import meters, placed
-from ridesim.cli.options import Printing, Spelt, grouped
+from ridesim.cli.options import Printing, Spelt, grouped, option
 from ridesim.cli.output import say
 from ridesim.units import quantity
 
@@ -29,12 +29,10 @@ SEAT_PLACES = {
 class SeatWritten:
     """What the needle works in, as it is written."""
 
-    needle_jet: Annotated[str, typer.Option(help="Bore of the needle jet, such as '2.60 mm'.")]
-    main_jet: Annotated[str, typer.Option(help="Bore, such as '1.2 mm', or a number stamped by bore, such as 120.")]
-    seat_to_jet: Annotated[
-        str, typer.Option(help="Slide shut: from the clip's seat down to the edge of the needle jet.")
-    ]
-    full_lift: Annotated[str, typer.Option(help="Lift of the slide from shut to full.")]
+    needle_jet: str = option("Bore of the needle jet, such as '2.60 mm'.", default=...)
+    main_jet: str = option("Bore, such as '1.2 mm', or a number stamped by bore, such as 120.", default=...)
+    seat_to_jet: str = option("Slide shut: from the clip's seat down to the edge of the needle jet.", default=...)
+    full_lift: str = option("Lift of the slide from shut to full.", default=...)
 
     def read(self) -> NeedleSeat:
         """In SI."""
@@ -53,13 +51,13 @@ class SeatWritten:
 class NeedleWritten:
     """A needle as it is written."""
 
-    straight: Annotated[str, typer.Option(help="Diameter of the straight part, such as '2.515 mm'.")]
-    taper_start: Annotated[str, typer.Option(help="From the top groove to where the taper starts.")]
-    length: Annotated[str, typer.Option(help="From the top groove to the end of the taper.")]
-    end: Annotated[str | None, typer.Option(help="Diameter at the end of the taper.")] = None
-    taper: Annotated[str | None, typer.Option(help="Or the full angle of the taper, such as '1.5 deg'.")] = None
-    grooves: Annotated[int, typer.Option(help="Number of grooves.")] = 5
-    groove_pitch: Annotated[str, typer.Option(help="From groove to groove.")] = "0.9 mm"
+    straight: str = option("Diameter of the straight part, such as '2.515 mm'.", default=...)
+    taper_start: str = option("From the top groove to where the taper starts.", default=...)
+    length: str = option("From the top groove to the end of the taper.", default=...)
+    end: str | None = option("Diameter at the end of the taper.")
+    taper: str | None = option("Or the full angle of the taper, such as '1.5 deg'.")
+    grooves: int = option("Number of grooves.", default=5)
+    groove_pitch: str = option("From groove to groove.", default="0.9 mm")
 
     def read(self) -> Needle:
         """In SI; its problems are named by the options of this needle."""
@@ -80,11 +78,11 @@ class NeedleWritten:
 class OtherNeedle:
     """What another needle has otherwise."""
 
-    straight: Annotated[str | None, typer.Option(help="Of another needle; what is not given stays.")] = None
-    taper_start: Annotated[str | None, typer.Option(help="Of another needle.")] = None
-    length: Annotated[str | None, typer.Option(help="Of another needle.")] = None
-    end: Annotated[str | None, typer.Option(help="Of another needle.")] = None
-    taper: Annotated[str | None, typer.Option(help="Of another needle.")] = None
+    straight: str | None = option("Of another needle; what is not given stays.")
+    taper_start: str | None = option("Of another needle.")
+    length: str | None = option("Of another needle.")
+    end: str | None = option("Of another needle.")
+    taper: str | None = option("Of another needle.")
 
     def beside(self, fitted: NeedleWritten) -> NeedleWritten | None:
         """The fitted needle with what is otherwise here, its taper written in one way; None where nothing is."""
@@ -97,13 +95,14 @@ class OtherNeedle:
 @app.command()
 @grouped
 def needle(
+    *,
     fitted: NeedleWritten,
-    clip: Annotated[int, typer.Option(help="Groove of the clip, 1 the top one.")],
+    clip: int = option("Groove of the clip, 1 the top one.", default=...),
     seat: SeatWritten,
     other: Annotated[OtherNeedle, Spelt(before="new_")],
     printing: Printing,
-    new_clip: Annotated[int | None, typer.Option(help="Groove after the change.")] = None,
-    rows: Annotated[int, typer.Option(min=2, max=201, help="Lifts to print, from shut to full.")] = 9,
+    new_clip: int | None = option("Groove after the change."),
+    rows: int = option("Lifts to print, from shut to full.", default=9, min=2, max=201),
 ) -> None:
     """Free area of a needle in its jet over the lift of the slide; another clip groove or another needle beside it."""
     import numpy as np

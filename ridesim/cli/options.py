@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Mapping
 from copy import copy
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, Field, dataclass, field, fields, is_dataclass
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, get_args, get_type_hints
@@ -75,10 +75,30 @@ class Spelt:
     otherwise: str | None = None
 
 
+def option(text: str, *names: str, default: Any = None, otherwise: str | bool = True, **how: Any) -> Any:
+    """An option, as a field of a record of options or a parameter of a command that is `grouped`.
+
+    Parameters
+    ----------
+    text : str
+        What the help says of it.
+    names : str
+        How it is spelt, where its name does not say so; a switch always says it, or it has a --no- beside it.
+    default : optional
+        What holds where it is left out; ... where it must not be.
+    otherwise : str or bool
+        What the help says of that: the default itself unless given, nothing where False.
+    how : optional
+        What else typer.Option takes.
+    """
+    shown = typer.Option(*names, help=text, show_default=otherwise, **how)
+    return field(default=MISSING if default is ... else default, metadata={"option": shown})
+
+
 def grouped(command: Callable[..., Any]) -> Callable[..., Any]:
     """A command with every record among its parameters taken apart into one option a field, and put together when it runs.
 
-    `Annotated[Day, Spelt(before="from_")]` makes --from-altitude of the field `altitude`.
+    `Annotated[Day, Spelt(before="from_")]` makes --from-altitude of the field `altitude`; so does a parameter that is an `option`.
     """
     hints = get_type_hints(command, include_extras=True)
     records: dict[str, tuple[Any, str]] = {}
@@ -106,18 +126,21 @@ def grouped(command: Callable[..., Any]) -> Callable[..., Any]:
 def _spelt_out(record: Any, spelt: Spelt) -> list[inspect.Parameter]:
     """A parameter for each field of a record."""
     hints = get_type_hints(record, include_extras=True)
-    made = []
-    for one in fields(record):
-        kind, option = get_args(hints[one.name])
-        if spelt.otherwise is not None and isinstance(option, OptionInfo) and option.show_default is True:
-            option = copy(option)
-            option.show_default = spelt.otherwise
-        default = inspect.Parameter.empty if one.default is MISSING else one.default
-        made.append(_keyword(spelt.before + one.name, Annotated[kind, option], default))
-    return made
+    return [_keyword(spelt.before + one.name, hints[one.name], one, spelt.otherwise) for one in fields(record)]
 
 
-def _keyword(name: str, hint: Any, default: Any) -> inspect.Parameter:
+def _keyword(name: str, hint: Any, default: Any, otherwise: str | None = None) -> inspect.Parameter:
+    """A parameter as typer takes it; otherwise is what the help says of its default, where the option does not say it."""
+    if isinstance(default, Field):
+        if default.metadata:
+            hint = Annotated[hint, default.metadata["option"]]
+        default = inspect.Parameter.empty if default.default is MISSING else default.default
+    if otherwise:
+        kind, shown = get_args(hint)
+        if isinstance(shown, OptionInfo) and shown.show_default is True:
+            shown = copy(shown)
+            shown.show_default = otherwise
+            hint = Annotated[kind, shown]
     return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, annotation=hint, default=default)
 
 
@@ -155,15 +178,11 @@ class Changes(Given):
         "front_tire": "tires.front.size",
     }
 
-    tune: Annotated[str | None, typer.Option(help="A state of tune of the build.", show_default="the active one")] = (
-        None
-    )
-    front: Annotated[int | None, typer.Option(help="Teeth of the front sprocket.", show_default="the file's")] = None
-    rear: Annotated[int | None, typer.Option(help="Teeth of the rear sprocket.", show_default="the file's")] = None
-    tire: Annotated[str | None, typer.Option(help="Marking of another rear tire.", show_default="the file's")] = None
-    front_tire: Annotated[
-        str | None, typer.Option(help="Marking of another front tire.", show_default="the file's")
-    ] = None
+    tune: str | None = option("A state of tune of the build.", otherwise="the active one")
+    front: int | None = option("Teeth of the front sprocket.", otherwise="the file's")
+    rear: int | None = option("Teeth of the rear sprocket.", otherwise="the file's")
+    tire: str | None = option("Marking of another rear tire.", otherwise="the file's")
+    front_tire: str | None = option("Marking of another front tire.", otherwise="the file's")
 
     def bike(self, build: Build) -> Bike:
         """The bike of a build with these changes."""
@@ -178,11 +197,9 @@ class Changes(Given):
 class Riding(Given):
     """How it is ridden."""
 
-    cruise: Annotated[
-        str | None, typer.Option(help="Cruising speed, such as '105 km/h'.", show_default="the file's")
-    ] = None
-    grade: Annotated[str | None, typer.Option(help="Grade, such as '5 %'.", show_default="the file's")] = None
-    headwind: Annotated[str | None, typer.Option(help="Head wind, such as '5 m/s'.", show_default="the file's")] = None
+    cruise: str | None = option("Cruising speed, such as '105 km/h'.", otherwise="the file's")
+    grade: str | None = option("Grade, such as '5 %'.", otherwise="the file's")
+    headwind: str | None = option("Head wind, such as '5 m/s'.", otherwise="the file's")
 
     def ride(self, bike: Bike, units: str = "metric") -> Ride:
         """The ride of a bike: what is written here, else what its build says, timed over round figures of the units."""
@@ -195,14 +212,10 @@ class Riding(Given):
 class Day:
     """The air of a day as it is written."""
 
-    altitude: Annotated[str | None, typer.Option(help="Of the place, such as '250 m'.")] = None
-    temperature: Annotated[
-        str | None, typer.Option(help="In the shade, such as '18 degC'.", show_default="by altitude")
-    ] = None
-    humidity: Annotated[str | None, typer.Option(help="Such as '55 %'.")] = None
-    pressure: Annotated[
-        str | None, typer.Option(help="At the place, not reduced to sea level.", show_default="by altitude")
-    ] = None
+    altitude: str | None = option("Of the place, such as '250 m'.")
+    temperature: str | None = option("In the shade, such as '18 degC'.", otherwise="by altitude")
+    humidity: str | None = option("Such as '55 %'.")
+    pressure: str | None = option("At the place, not reduced to sea level.", otherwise="by altitude")
 
     def written(self) -> dict[str, str | None]:
         """By the keys of AIR, None where nothing is written."""

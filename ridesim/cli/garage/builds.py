@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli.given import demo_or_file, read_text, usable
-from ridesim.cli.options import JsonOption
+from ridesim.cli.options import JsonOption, grouped, option
 from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told, counted, text
@@ -68,8 +68,9 @@ def revision_named(garage: Garage, bike: str, name: str, option: str = "revision
 
 
 @app.command("list")
+@grouped
 def list_bikes(
-    archived: Annotated[bool, typer.Option("--archived", help="Those in the archive.")] = False,
+    archived: bool = option("Those in the archive.", "--archived", default=False),
     file: FileOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -103,13 +104,12 @@ def list_bikes(
 
 
 @app.command()
+@grouped
 def save(
     build: Annotated[Path, typer.Argument(help="The build file, or the name of a demo build.", show_default=False)],
-    bike: Annotated[str | None, typer.Option("--bike", help="Name in the garage.", show_default="the build's")] = None,
+    bike: str | None = option("Name in the garage.", otherwise="the build's"),
     note: NoteOption = "",
-    unfinished: Annotated[
-        bool, typer.Option("--unfinished", help="Keep a build that is not whole yet; it needs --bike.")
-    ] = False,
+    unfinished: bool = option("Keep a build that is not whole yet; it needs --bike.", "--unfinished", default=False),
     file: FileOption = None,
     as_json: JsonOption = False,
 ) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridesim.cli.garage.builds import BikeName, FileOption, NewPath, NoteOption, app, opened
-from ridesim.cli.options import JsonOption
+from ridesim.cli.options import JsonOption, grouped, option
 from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told, counted, text
@@ -56,9 +56,10 @@ def add(
 
 
 @logs.command("list")
+@grouped
 def list_logs(
     bike: BikeName,
-    archived: Annotated[bool, typer.Option("--archived", help="Those in the archive.")] = False,
+    archived: bool = option("Those in the archive.", "--archived", default=False),
     file: FileOption = None,
     as_json: JsonOption = False,
 ) -> None:

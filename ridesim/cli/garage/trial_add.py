@@ -6,14 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
-
-import typer
+from typing import TYPE_CHECKING, Any, Literal
 
 from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, placed
-from ridesim.cli.options import Day, JsonOption, grouped
+from ridesim.cli.options import Day, JsonOption, grouped, option
 from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told
@@ -29,24 +27,18 @@ _VERDICT = "'lean', 'right', 'rich' or 'lean: how it showed'."
 class SettingsWritten:
     """What was set, as it is written; what is not named is as in the trial before."""
 
-    main_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
-    main_jet_numbering: Annotated[Literal["bore", "flow"] | None, typer.Option(help="Stamped by bore or by flow.")] = (
-        None
-    )
-    pilot_jet: Annotated[float | None, typer.Option(help="As stamped.")] = None
-    pilot_jet_numbering: Annotated[Literal["bore", "flow"] | None, typer.Option(help="Stamped by bore or by flow.")] = (
-        None
-    )
-    needle: Annotated[str | None, typer.Option(help="Its marking.")] = None
-    clip_position: Annotated[int | None, typer.Option(help="Groove, 1 the top one.")] = None
-    mixture_screw_turns_out: Annotated[float | None, typer.Option(help="From gently seated.")] = None
-    mixture_screw: Annotated[Literal["fuel", "air"] | None, typer.Option(help="What the screw lets through.")] = None
-    slide_cutaway: Annotated[float | None, typer.Option(help="Its number.")] = None
-    intake_open_area: Annotated[str | None, typer.Option(help="All openings together, such as '1900 mm^2'.")] = None
-    intake_holes: Annotated[str | None, typer.Option(help="Holes drilled and open, such as '32 mm,32 mm'; 'none'.")] = (
-        None
-    )
-    exhaust: Annotated[str | None, typer.Option(help="What is fitted, in words.")] = None
+    main_jet: float | None = option("As stamped.")
+    main_jet_numbering: Literal["bore", "flow"] | None = option("Stamped by bore or by flow.")
+    pilot_jet: float | None = option("As stamped.")
+    pilot_jet_numbering: Literal["bore", "flow"] | None = option("Stamped by bore or by flow.")
+    needle: str | None = option("Its marking.")
+    clip_position: int | None = option("Groove, 1 the top one.")
+    mixture_screw_turns_out: float | None = option("From gently seated.")
+    mixture_screw: Literal["fuel", "air"] | None = option("What the screw lets through.")
+    slide_cutaway: float | None = option("Its number.")
+    intake_open_area: str | None = option("All openings together, such as '1900 mm^2'.")
+    intake_holes: str | None = option("Holes drilled and open, such as '32 mm,32 mm'; 'none'.")
+    exhaust: str | None = option("What is fitted, in words.")
 
     def table(self) -> dict[str, Any]:
         """As a file of trials has it."""
@@ -57,38 +49,34 @@ class SettingsWritten:
 class VerdictsWritten:
     """What the engine said by throttle opening."""
 
-    closed_to_eighth: Annotated[str | None, typer.Option(help=_VERDICT)] = None
-    eighth_to_quarter: Annotated[str | None, typer.Option(help=_VERDICT)] = None
-    quarter_to_three_quarters: Annotated[str | None, typer.Option(help=_VERDICT)] = None
-    three_quarters_to_full: Annotated[str | None, typer.Option(help=_VERDICT)] = None
+    closed_to_eighth: str | None = option(_VERDICT)
+    eighth_to_quarter: str | None = option(_VERDICT)
+    quarter_to_three_quarters: str | None = option(_VERDICT)
+    three_quarters_to_full: str | None = option(_VERDICT)
 
 
 @dataclass(frozen=True, kw_only=True)
 class RideWritten:
     """The ride itself."""
 
-    fuel_used: Annotated[str | None, typer.Option(help="Such as '5.2 l'; with --distance.")] = None
-    distance: Annotated[str | None, typer.Option(help="Such as '113 km'; with --fuel-used.")] = None
-    ridden_at: Annotated[str | None, typer.Option(help="UTC, such as 2031-05-04T09:30:00Z.", show_default="now")] = None
-    note: Annotated[str | None, typer.Option(help="Anything else.")] = None
-    put_back: Annotated[
-        str | None, typer.Option(help="How to undo it.", show_default="what was changed, turned round")
-    ] = None
+    fuel_used: str | None = option("Such as '5.2 l'; with --distance.")
+    distance: str | None = option("Such as '113 km'; with --fuel-used.")
+    ridden_at: str | None = option("UTC, such as 2031-05-04T09:30:00Z.", otherwise="now")
+    note: str | None = option("Anything else.")
+    put_back: str | None = option("How to undo it.", otherwise="what was changed, turned round")
 
 
 @grouped
 def add(
     bike: BikeName,
-    from_file: Annotated[
-        Path | None, typer.Option("--from", help="TOML file of one or more trials instead of the options below.")
-    ] = None,
+    from_file: Path | None = option("TOML file of one or more trials instead of the options below.", "--from"),
     *,
     settings: SettingsWritten,
     day: Day,
-    air_of_build: Annotated[bool, typer.Option("--air-of-build", help="The air that the newest build says.")] = False,
+    air_of_build: bool = option("The air that the newest build says.", "--air-of-build", default=False),
     verdicts: VerdictsWritten,
     ridden: RideWritten,
-    corrects: Annotated[str | None, typer.Option(help="Number or id of a trial this one takes the place of.")] = None,
+    corrects: str | None = option("Number or id of a trial this one takes the place of."),
     file: FileOption = None,
     as_json: JsonOption = False,
 ) -> None:

@@ -13,7 +13,7 @@ from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_add import add, named, trial_named
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
-from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, grouped
+from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, grouped, option
 from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import Told, counted, figures, text
@@ -38,18 +38,10 @@ TrialName = Annotated[str, typer.Option("--trial", help="Number in the list, or 
 class Looked:
     """Whose trials are looked at, and what they are measured by."""
 
-    stock: Annotated[
-        str | None,
-        typer.Option(
-            "--stock",
-            help="Number or id of the trial whose settings are stock.",
-            show_default="the file's, or the first",
-        ),
-    ] = None
-    parts: Annotated[
-        Path | None,
-        typer.Option("--parts", help="TOML file with [stock], [obtainable] and [margin].", show_default="none"),
-    ] = None
+    stock: str | None = option(
+        "Number or id of the trial whose settings are stock.", otherwise="the file's, or the first"
+    )
+    parts: Path | None = option("TOML file with [stock], [obtainable] and [margin].", otherwise="none")
     file: FileOption = None
 
     def at(self, bike: str) -> Seen:
@@ -77,9 +69,10 @@ app.command()(add)
 
 
 @app.command("list")
+@grouped
 def list_trials(
     bike: BikeName,
-    archived: Annotated[bool, typer.Option("--archived", help="Those in the archive.")] = False,
+    archived: bool = option("Those in the archive.", "--archived", default=False),
     file: FileOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -146,10 +139,10 @@ def trend(bike: BikeName, looked: Looked, *, units: UnitsOption = "metric", as_j
 class Sizes:
     """What is available."""
 
-    main_jets: Annotated[str | None, typer.Option(help="Available sizes, such as 117.5,120.")] = None
-    pilot_jets: Annotated[str | None, typer.Option(help="Available sizes.")] = None
-    slide_cutaways: Annotated[str | None, typer.Option(help="Available slides.")] = None
-    clip_grooves: Annotated[int | None, typer.Option(help="Grooves of the needle.", show_default="5")] = None
+    main_jets: str | None = option("Available sizes, such as 117.5,120.")
+    pilot_jets: str | None = option("Available sizes.")
+    slide_cutaways: str | None = option("Available slides.")
+    clip_grooves: int | None = option("Grooves of the needle.", otherwise="5")
 
     def read(self, source: TrialFile | None) -> Obtainable:
         """What is available: the line before the file."""
@@ -168,9 +161,7 @@ class Sizes:
 def next_trial(
     bike: BikeName,
     sizes: Sizes,
-    lean_margin: Annotated[
-        str | None, typer.Option(help="How far below stock's richness a proposal may go.", show_default="3 %")
-    ] = None,
+    lean_margin: str | None = option("How far below stock's richness a proposal may go.", otherwise="3 %"),
     *,
     looked: Looked,
     day: Annotated[Day, Spelt(otherwise="the latest trial's, if none is given")],
@@ -243,20 +234,19 @@ def undo(bike: BikeName, looked: Looked, as_json: JsonOption = False) -> None:
 
 
 @app.command()
+@grouped
 def tune(
     bike: BikeName,
     trial: TrialName,
-    curve: Annotated[Path, typer.Option(help="CSV of engine speed and torque or power.")],
-    name: Annotated[str, typer.Option(help="Name of the tune, such as 'rejetted'.")],
-    unit: Annotated[str | None, typer.Option(help="Unit of the figures.", show_default="from the heading")] = None,
-    at: Annotated[
-        Literal["crank", "wheel"] | None, typer.Option(help="Where measured.", show_default="assumed")
-    ] = None,
-    standard: Annotated[
-        str, typer.Option(help="Correction standard of the sheet; 'as measured' takes the air of the trial.")
-    ] = "as measured",
-    activate: Annotated[bool, typer.Option("--activate", help="Make it the active tune.")] = False,
-    replace: Annotated[bool, typer.Option("--replace", help="Write a tune of that name anew.")] = False,
+    curve: Path = option("CSV of engine speed and torque or power.", default=...),
+    name: str = option("Name of the tune, such as 'rejetted'.", default=...),
+    unit: str | None = option("Unit of the figures.", otherwise="from the heading"),
+    at: Literal["crank", "wheel"] | None = option("Where measured.", otherwise="assumed"),
+    standard: str = option(
+        "Correction standard of the sheet; 'as measured' takes the air of the trial.", default="as measured"
+    ),
+    activate: bool = option("Make it the active tune.", "--activate", default=False),
+    replace: bool = option("Write a tune of that name anew.", "--replace", default=False),
     file: FileOption = None,
     as_json: JsonOption = False,
 ) -> None:
