@@ -267,7 +267,8 @@ def _print(decided: Verdict, others: tuple[str, ...], units: Units, *, full: boo
 
 
 def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], units: Units, *, full: bool) -> None:
-    from ridesim.report.columns import Cells, figures, text
+    from ridesim.answers.answer import table_of
+    from ridesim.report.columns import columns_of
     from ridesim.report.terminal import console, print_table
     from ridesim.selection.goals import goal
 
@@ -279,22 +280,19 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], uni
     told = (ride if choice.crossing.logs else []) + (usual if full or not choice.crossing.logs else [])
     keys = list(dict.fromkeys([*(g.key for g in choice.goals), *told]))
     chains = [c.chain or {} for c in ones]
-    columns = [
-        text("Pair", (f"{'≈' if same else ''}{c.front}/{c.rear}" for c, same in rows)),
-        *(
-            text(heading, values)
-            for heading, values in (("Rear tire", [c.rear_tire for c in ones]), ("Tune", [c.tune for c in ones]))
-            if len(set(values)) > 1
-        ),
-        *(figures(headings[key], (_read(c, key) for c in ones), goal(key).reading, units) for key in keys),
-        Cells(heading="Links", cells=tuple(_links(chain) for chain in chains)),
-        figures("Axle", (chain.get("axle_shift_m") for chain in chains), "small length", units),
-    ]
-    if decided.certainty.names:
-        columns.append(Cells(heading="Sure", cells=tuple(_sure(decided, c) for c in ones)))
-    if len({c.unbeaten for c in ones}) > 1:
-        columns.append(text("", ("best trade-off" if c.unbeaten else "" for c in ones)))
-    print_table(out, columns, "Within the limits")
+    parts = [("Rear tire", [c.rear_tire for c in ones]), ("Tune", [c.tune for c in ones])]
+    beaten = ["best trade-off" if c.unbeaten else "" for c in ones]
+    table = table_of(
+        "Within the limits",
+        ("pair", "Pair", "text", [f"{'≈' if same else ''}{c.front}/{c.rear}" for c, same in rows]),
+        *((heading, heading, "text", values) for heading, values in parts if len(set(values)) > 1),
+        *((key, headings[key], goal(key).reading, [_read(c, key) for c in ones]) for key in keys),
+        ("links", "Links", "links", map(_links, chains)),
+        ("axle", "Axle", "small length", [chain.get("axle_shift_m") for chain in chains]),
+        *([("sure", "Sure", "number", [_sure(decided, c) for c in ones])] if decided.certainty.names else []),
+        *([("beaten", "", "text", beaten)] if len(set(beaten)) > 1 else []),
+    )
+    print_table(out, columns_of(table, units), table.title)
     if any(same for _, same in rows):
         by = " or ".join(goal.label_in(units) for goal in choice.goals)
         out.print(f"≈ cannot be told apart from the pair above by {by}", style="dim")

@@ -12,7 +12,6 @@ from ridesim.cli.given import air_of_day, fitted, numbers, opening, pair, placed
 from ridesim.cli.options import Day, Printing, Spelt, grouped, option
 from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told
 from ridesim.units import quantity
 
 if TYPE_CHECKING:
@@ -175,10 +174,8 @@ def _tell_procedure(readings: list[str] | None, *, as_json: bool) -> None:
         raise InputError("--procedure", None, "goes without readings", "Leave out one of the two.")
     if as_json:
         return tell_json({"procedure": PROCEDURE, "cautions": CAUTIONS})
-    steps = tuple(f"{number}. {line}" for number, line in enumerate(PROCEDURE, start=1))
-    return tell(
-        Told(title="How to find the mixture-screw setting", sentence=steps[0], lines=steps[1:], cautions=CAUTIONS)
-    )
+    first, *lines = (f"{number}. {line}" for number, line in enumerate(PROCEDURE, start=1))
+    return tell("How to find the mixture-screw setting", first, lines=lines, cautions=CAUTIONS)
 
 
 def _readings(written: list[str]) -> list[tuple[float, float]]:

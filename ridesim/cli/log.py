@@ -25,7 +25,7 @@ from ridesim.cli.log_given import (
 from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped, option
 from ridesim.cli.output import csv_text, say, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, columns_of, text
+from ridesim.report.columns import columns_of
 
 if TYPE_CHECKING:
     from ridesim.buildfile.io import Build
@@ -50,23 +50,12 @@ def show(file: LogFile, columns: LogColumns, *, units: UnitsOption = "metric", a
     log = given.read_logs([file], columns)[0]
     if as_json:
         return tell_json(_shown(log))
-    told = Told(
-        title="What is in the log?",
-        sentence=_sentence(log, units),
-        tables=(
-            (
-                "What was found",
-                (
-                    text("What", (one.what for one in log.found)),
-                    text("Read as", (one.read_as for one in log.found)),
-                    text("Detail", (one.detail for one in log.found)),
-                ),
-            ),
-        ),
-        notes=log.notes,
-        cautions=CAUTIONS,
-    )
-    return tell(told)
+    said = _sentence(log, units)
+    told = [
+        (key, heading, "text", [getattr(one, key) for one in log.found])
+        for key, heading in (("what", "What"), ("read_as", "Read as"), ("detail", "Detail"))
+    ]
+    return tell("What is in the log?", said, *told, over="What was found", notes=log.notes, cautions=CAUTIONS)
 
 
 def _shown(log: Log) -> dict[str, Any]:

@@ -20,7 +20,6 @@ from ridesim.cli.options import Printing
 
 if TYPE_CHECKING:
     from ridesim.answers.answer import Answer
-    from ridesim.report.columns import Told
 
 
 def say(
@@ -38,11 +37,44 @@ def say(
         tell_json(answer.as_object() | dict(also or {}) if plain is None else plain)
 
 
-def tell(told: Told) -> None:
-    """Print what a command has to say."""
-    from ridesim.report.terminal import print_told
+def tell(
+    title: str,
+    sentence: str,
+    *columns: Any,
+    over: str = "",
+    lines: Iterable[str] = (),
+    units: str = "metric",
+    **more: Any,
+) -> None:
+    """Print what is no answer to a question about a bike, in the form of one.
 
-    print_told(told)
+    Parameters
+    ----------
+    title, sentence : str
+    columns : (key, heading, reading, cells)
+        Of its table, as `table_of` takes them; over is the title of the table.
+    lines : iterable of str
+        What else there is to say.
+    units : str
+        "metric" or "us".
+    more : optional
+        What else an answer has: notes, cautions.
+    """
+    from ridesim.answers.answer import Answer, Figures, table_of
+    from ridesim.report.terminal import print_answer
+
+    tables = (table_of(over, *columns),) if columns else ()
+    answer = Answer(question=title, say=(sentence,), figures=Figures(), tables=tables, **more)
+    print_answer(answer, units, lines=lines, most_rows=None)
+
+
+def many(count: int, what: str) -> str:
+    """So many of a thing.
+
+    >>> many(1, "bike"), many(0, "bike")
+    ('1 bike', '0 bikes')
+    """
+    return f"{count} {what}{'s' if count != 1 else ''}"
 
 
 def tell_json(value: Any) -> None:

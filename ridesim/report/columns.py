@@ -1,10 +1,10 @@
-"""What is ready to print: columns of cells, and all that a command has to say. Light: nothing is printed from here."""
+"""Columns of cells, ready to print. Light: nothing is printed from here."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ridesim.statements import in_units
 from ridesim.units import unit_of
@@ -38,51 +38,15 @@ class Cells:
         return max(word, min(widest, max(WHOLE, -(-widest // LINES) + 4)) if self.left else widest)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Told:
-    """Everything a command has to say, ready to print."""
-
-    title: str
-    sentence: str
-    lines: tuple[str, ...] = ()
-    tables: tuple[tuple[str, tuple[Cells, ...]], ...] = ()
-    assumptions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-
-
 def heading(column: Column, system: str) -> str:
     """A column's label with the unit its cells are in."""
-    return with_unit(in_units(column.label, system), column.reading, system)
-
-
-def with_unit(label: str, reading: str, system: str) -> str:
-    """A heading with the unit of the cells below it."""
-    unit = unit_of(reading, system)
+    label, unit = in_units(column.label, system), unit_of(column.reading, system)
     return f"{label} [{unit}]" if unit else label
 
 
-def text(heading: str, cells: Iterable[object]) -> Cells:
+def text(heading: str, cells: Iterable[str]) -> Cells:
     """A column of words."""
-    return Cells(heading=heading, cells=tuple("—" if one is None else str(one) for one in cells), left=True)
-
-
-def counted(heading: str, cells: Iterable[object]) -> Cells:
-    """A column of counts or stamped numbers, without a unit."""
-    return Cells(
-        heading=heading,
-        cells=tuple("—" if one is None else f"{one:g}" if isinstance(one, int | float) else str(one) for one in cells),
-    )
-
-
-def figures(heading: str, cells: Iterable[Any], reading: str, system: str, *, signed: bool = False) -> Cells:
-    """A column of SI figures, its unit in the heading."""
-    from ridesim.answers.text import shown
-
-    return Cells(
-        heading=with_unit(heading, reading, system),
-        cells=tuple(shown(one, reading, system, unit=False, signed=signed) for one in cells),
-    )
+    return Cells(heading=heading, cells=tuple(cells), left=True)
 
 
 def columns_of(table: Table, system: str) -> tuple[Cells, ...]:

@@ -15,7 +15,7 @@ from ridesim.answers.answer import Answer, Change, Figure, Table
 from ridesim.answers.compare import compare, label
 from ridesim.answers.solved import Solved
 from ridesim.answers.text import band_words, change_words, figure_words, sentence, verdict
-from ridesim.report.columns import Cells, Told, columns_of, text
+from ridesim.report.columns import Cells, columns_of, text
 from ridesim.statements import in_units
 
 GAP = 2  # between columns
@@ -37,28 +37,14 @@ def console() -> Console:
     return _Output(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
-def print_told(told: Told) -> None:
-    """What a command has to say."""
-    out = console()
-    print_title(out, told.title)
-    out.print(told.sentence)
-    for line in told.lines:
-        print_text(out, line)
-    for title, columns in told.tables:
-        if columns and columns[0].cells:
-            out.print()
-            print_table(out, columns, title)
-    print_lists(out, told.assumptions, told.notes, told.cautions)
-
-
 def print_answer(
-    answer: Answer, system: str, *, lines: Iterable[str] = (), most_rows: int = 60, working: bool = False
+    answer: Answer, system: str, *, lines: Iterable[str] = (), most_rows: int | None = 60, working: bool = False
 ) -> None:
     """One answer in full, then what else there is to say."""
     out = console()
     _print_one(out, answer, system, set(), full=True, working=working, most_rows=most_rows)
     for line in lines:
-        out.print(line)
+        print_text(out, line)
     print_lists(out, answer.assumptions, answer.notes, answer.cautions, system)
 
 

@@ -13,9 +13,8 @@ import typer
 
 from ridesim.cli.given import demo_or_file, read_text, usable
 from ridesim.cli.options import JsonOption, grouped, option
-from ridesim.cli.output import tell, tell_json
+from ridesim.cli.output import many, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, counted, text
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage
@@ -81,25 +80,15 @@ def list_bikes(
     if as_json:
         return tell_json({"file": str(where), "bikes": bikes})
     kind = " in the archive" if archived else ""
+    columns = (
+        ("bike", "Bike", "text", [one.name for one in bikes]),
+        ("revisions", "Revisions", "number", [one.revisions for one in bikes]),
+        ("trials", "Trials", "number", [one.trials for one in bikes]),
+        ("logs", "Logs", "number", [one.logs for one in bikes]),
+        ("since", "Since", "text", [one.created_at[:10] for one in bikes]),
+    )
     return tell(
-        Told(
-            title=f"Garage {where}",
-            sentence=f"{len(bikes)} bike{'s' if len(bikes) != 1 else ''}{kind}."
-            if bikes
-            else f"No bike{kind}. {_EMPTY}",
-            tables=(
-                (
-                    "",
-                    (
-                        text("Bike", (one.name for one in bikes)),
-                        counted("Revisions", (one.revisions for one in bikes)),
-                        counted("Trials", (one.trials for one in bikes)),
-                        counted("Logs", (one.logs for one in bikes)),
-                        text("Since", (one.created_at[:10] for one in bikes)),
-                    ),
-                ),
-            ),
-        )
+        f"Garage {where}", f"{many(len(bikes), 'bike')}{kind}." if bikes else f"No bike{kind}. {_EMPTY}", *columns
     )
 
 
@@ -146,24 +135,14 @@ def history(bike: BikeName, file: FileOption = None, as_json: JsonOption = False
     number = {one.id: one.number for one in revisions}
     if as_json:
         return tell_json({"bike": bike, "revisions": [_without_text(one) for one in revisions]})
-    return tell(
-        Told(
-            title=f"History of {bike}",
-            sentence=f"{len(revisions)} revision{'s' if len(revisions) != 1 else ''}, the newest first.",
-            tables=(
-                (
-                    "",
-                    (
-                        counted("Revision", (one.number for one in revisions)),
-                        text("Saved", (one.saved_at[:19].replace("T", " ") + " UTC" for one in revisions)),
-                        counted("Edited from", (number.get(one.parent or "") for one in revisions)),
-                        text("Note", (_note(one, number) for one in revisions)),
-                        text("Id", (one.id for one in revisions)),
-                    ),
-                ),
-            ),
-        )
+    columns = (
+        ("revision", "Revision", "number", [one.number for one in revisions]),
+        ("saved", "Saved", "text", [one.saved_at[:19].replace("T", " ") + " UTC" for one in revisions]),
+        ("parent", "Edited from", "number", [number.get(one.parent or "") for one in revisions]),
+        ("note", "Note", "text", [_note(one, number) for one in revisions]),
+        ("id", "Id", "text", [one.id for one in revisions]),
     )
+    return tell(f"History of {bike}", f"{many(len(revisions), 'revision')}, the newest first.", *columns)
 
 
 def _note(one: Revision, number: dict[str, int]) -> str:
@@ -215,24 +194,13 @@ def diff(
         plain = [{key: None if value is ABSENT else value for key, value in vars(one).items()} for one in found.changes]
         told = {"changes": plain, "only_wording": found.only_wording}
         return tell_json({"old": before.number, "new": after.number, **told})
-    count = len(changes)
     same = "only comments, order or spelling differ" if found.only_wording else "nothing differs"
-    return tell(
-        Told(
-            title=f"{bike}: revision {before.number} to {after.number}",
-            sentence=f"{count} value{'s' if count != 1 else ''} changed." if count else f"{same.capitalize()}.",
-            tables=(
-                (
-                    "",
-                    (
-                        text("Key", (one["path"] for one in changes)),
-                        text("Before", (one["old"] for one in changes)),
-                        text("After", (one["new"] for one in changes)),
-                    ),
-                ),
-            ),
-        )
-    )
+    columns = [
+        (key, heading, "text", [one[key] for one in changes])
+        for key, heading in (("path", "Key"), ("old", "Before"), ("new", "After"))
+    ]
+    sentence = f"{many(len(changes), 'value')} changed." if changes else f"{same.capitalize()}."
+    return tell(f"{bike}: revision {before.number} to {after.number}", sentence, *columns)
 
 
 def _before(garage: Garage, after: Revision) -> Revision:
@@ -331,8 +299,5 @@ def check(file: FileOption = None, as_json: JsonOption = False) -> None:
         where, bikes = garage.path, garage.bikes() + garage.bikes(archived=True)
     if as_json:
         return tell_json({"file": str(where), "sound": True, "bikes": len(bikes)})
-    told = ", ".join(
-        f"{count} {what}{'s' if count != 1 else ''}"
-        for what, count in (("bike", len(bikes)), ("revision", sum(one.revisions for one in bikes)))
-    )
+    told = f"{many(len(bikes), 'bike')}, {many(sum(one.revisions for one in bikes), 'revision')}"
     return typer.echo(f"{where}: sound; {told}")

@@ -9,9 +9,8 @@ import typer
 
 from ridesim.cli.garage.builds import BikeName, FileOption, NewPath, NoteOption, app, opened
 from ridesim.cli.options import JsonOption, grouped, option
-from ridesim.cli.output import tell, tell_json
+from ridesim.cli.output import many, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, counted, text
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage
@@ -69,15 +68,14 @@ def list_logs(
     if as_json:
         return tell_json({"bike": bike, "logs": kept})
     columns = (
-        counted("Log", range(1, len(kept) + 1)),
-        text("Name", (one.name for one in kept)),
-        counted("Bytes", (one.size_bytes for one in kept)),
-        text("Added", (one.added_at[:10] for one in kept)),
-        text("Note", (one.note for one in kept)),
-        text("Id", (one.id for one in kept)),
+        ("log", "Log", "number", range(1, len(kept) + 1)),
+        ("name", "Name", "text", [one.name for one in kept]),
+        ("bytes", "Bytes", "number", [one.size_bytes for one in kept]),
+        ("added", "Added", "text", [one.added_at[:10] for one in kept]),
+        ("note", "Note", "text", [one.note for one in kept]),
+        ("id", "Id", "text", [one.id for one in kept]),
     )
-    count = f"{len(kept)} log{'s' if len(kept) != 1 else ''}{' in the archive' if archived else ''}."
-    return tell(Told(title=f"Logs of {bike}", sentence=count, tables=(("", columns),)))
+    return tell(f"Logs of {bike}", f"{many(len(kept), 'log')}{' in the archive' if archived else ''}.", *columns)
 
 
 @logs.command("take-out")

@@ -12,9 +12,8 @@ from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, placed
 from ridesim.cli.options import Day, JsonOption, grouped, option
-from ridesim.cli.output import tell, tell_json
+from ridesim.cli.output import many, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage
@@ -103,7 +102,7 @@ def add(
         from ridesim.garage.trials import to_plain
 
         return tell_json({"trials": [to_plain(one) for one in made]})
-    return tell(_added(bike, made, kept))
+    return _tell_added(bike, made, kept)
 
 
 def named(table: Mapping[str, Any]) -> dict[str, Any]:
@@ -190,22 +189,22 @@ def trial_named(trials: Sequence[Trial], name: str, option: str) -> Trial:
     raise InputError(option, name, "is not a trial of this bike", known)
 
 
-def _added(bike: str, made: Sequence[Trial], kept: Sequence[Trial]) -> Told:
+def _tell_added(bike: str, made: Sequence[Trial], kept: Sequence[Trial]) -> None:
+    """What was written down, how each is undone, and which are not the latest."""
     from ridesim.garage.changes import changed_words
 
     number = {one.id: place for place, one in enumerate(kept, start=1)}
-    return Told(
-        title=f"Trials of {bike}",
-        sentence=f"{len(made)} trial{'s' if len(made) != 1 else ''} written down."
-        if made
-        else "Every trial in the file is in the garage already; nothing was added.",
-        lines=tuple(
-            f"  {number[one.id]}: {changed_words(one, kept)}" + (f" To undo: {one.put_back}." if one.put_back else "")
-            for one in made
-        ),
-        notes=tuple(
-            f"Trial {number[one.id]} was ridden before others that were written down earlier, so it is not the latest."
-            for one in made
-            if one.id != kept[-1].id and kept[-1] not in made
-        ),
+    nothing = "Every trial in the file is in the garage already; nothing was added."
+    lines = [f"  {number[one.id]}: {changed_words(one, kept)}{_to_undo(one)}" for one in made]
+    notes = tuple(
+        f"Trial {number[one.id]} was ridden before others that were written down earlier, so it is not the latest."
+        for one in made
+        if one.id != kept[-1].id and kept[-1] not in made
     )
+    tell(
+        f"Trials of {bike}", f"{many(len(made), 'trial')} written down." if made else nothing, lines=lines, notes=notes
+    )
+
+
+def _to_undo(one: Trial) -> str:
+    return f" To undo: {one.put_back}." if one.put_back else ""

@@ -14,9 +14,8 @@ from ridesim.cli.garage.trial_add import add, named, trial_named
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
 from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, grouped, option
-from ridesim.cli.output import say, tell, tell_json
+from ridesim.cli.output import many, say, tell, tell_json
 from ridesim.errors import InputError
-from ridesim.report.columns import Told, counted, figures, text
 
 if TYPE_CHECKING:
     from ridesim.answers import Solved
@@ -86,31 +85,17 @@ def list_trials(
         everything = trials + garage.trials(bike, archived=not archived)
     if as_json:
         return tell_json({"bike": bike, "trials": [to_plain(one) for one in trials]})
-    return tell(
-        Told(
-            title=f"Trials of {bike}" + (" in the archive" if archived else ""),
-            sentence=f"{len(trials)} trial{'s' if len(trials) != 1 else ''}, the first ridden first.",
-            tables=(
-                (
-                    "",
-                    (
-                        counted("Trial", range(1, len(trials) + 1)),
-                        text("Ridden", (one.ridden_at[:10] for one in trials)),
-                        figures("Air", (one.air.air().density_kg_m3 for one in trials), "density", units),
-                        *(
-                            text(
-                                name.removesuffix(" throttle").capitalize(),
-                                (one.verdicts.at(key).says or "not given" for one in trials),
-                            )
-                            for key, name in OPENINGS.items()
-                        ),
-                        text("Changed", (changed_words(one, everything, units) for one in trials)),
-                        text("Id", (one.id for one in trials)),
-                    ),
-                ),
-            ),
-        )
+    openings = {key: name.removesuffix(" throttle").capitalize() for key, name in OPENINGS.items()}
+    columns = (
+        ("trial", "Trial", "number", range(1, len(trials) + 1)),
+        ("ridden", "Ridden", "text", [one.ridden_at[:10] for one in trials]),
+        ("air", "Air", "density", [one.air.air().density_kg_m3 for one in trials]),
+        *((k, name, "text", [t.verdicts.at(k).says or "not given" for t in trials]) for k, name in openings.items()),
+        ("changed", "Changed", "text", [changed_words(one, everything, units) for one in trials]),
+        ("id", "Id", "text", [one.id for one in trials]),
     )
+    title = f"Trials of {bike}" + (" in the archive" if archived else "")
+    return tell(title, f"{many(len(trials), 'trial')}, the first ridden first.", *columns, units=units)
 
 
 def _stock(trials: Sequence[Trial], named: str | None, source: TrialFile | None) -> tuple[Stock, tuple[str, ...]]:
