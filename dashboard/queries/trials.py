@@ -13,12 +13,11 @@ from dashboard.queries.fueling import day_air, sizes, worked_out
 from dashboard.url_state import SetUp, State, garage_text, put
 from ridesim.answers import Answer
 from ridesim.errors import InputError
-from ridesim.garage.advice import propose_next
+from ridesim.garage.advice import back_to_stock, propose_next
 from ridesim.garage.proposal import Proposal, next_trial_answer
 from ridesim.garage.records import Revision
 from ridesim.garage.richness import Margin, Obtainable, Stock, trend
 from ridesim.garage.trials import OPENINGS, Settings, Trial, in_order, ridden_before
-from ridesim.garage.undo import back_to_stock
 from ridesim.garage.written import FUEL, INTAKE, NUMBERS, WORDS, trial_of
 from ridesim.units.table import AIR
 

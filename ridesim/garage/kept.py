@@ -17,25 +17,27 @@ from ridesim.garage.schema import BACKUP, reading, speaking, writing
 
 _BIKES = """
     SELECT id, name, created_at, archived_at,
-        (SELECT count(*) FROM revision WHERE bike_id = bike.id),
-        (SELECT count(*) FROM trial WHERE bike_id = bike.id AND archived_at IS NULL),
-        (SELECT count(*) FROM log WHERE bike_id = bike.id AND archived_at IS NULL)
+        (SELECT count(*) FROM revision WHERE bike_id = bike.id) AS revisions,
+        (SELECT count(*) FROM trial WHERE bike_id = bike.id AND archived_at IS NULL) AS trials,
+        (SELECT count(*) FROM log WHERE bike_id = bike.id AND archived_at IS NULL) AS logs
     FROM bike WHERE (archived_at IS NOT NULL) = ? ORDER BY name"""
 _REVISION = """
-    SELECT r.id, r.bike_id, b.name, r.number, r.parent_id, p.number, r.restores_id, r.saved_at, r.note, r.digest, r.text
+    SELECT r.id, b.name AS bike, r.number, r.parent_id AS parent, r.restores_id AS restores, r.saved_at, r.note, r.text,
+        r.bike_id, r.digest, p.number AS parent_number
     FROM revision r JOIN bike b ON b.id = r.bike_id LEFT JOIN revision p ON p.id = r.parent_id """
-_TRIAL = "SELECT t.id, t.bike_id, t.corrects_id, t.kept_at, t.archived_at, t.digest, t.body FROM trial t "
-_LOG_COLUMNS = ("id", "name", "kind", "note", "added_at", "archived_at", "size_bytes", "sha256")
-_LOG = """
-    SELECT l.id, l.digest, b.name, l.name, l.kind, l.note, l.added_at, l.archived_at, l.size_bytes, l.sha256
-    FROM log l JOIN bike b ON b.id = l.bike_id """
+_TRIALS = """
+    SELECT id, corrects_id AS corrects, kept_at, archived_at, digest, body FROM trial WHERE bike_id = ? ORDER BY number"""
+_LOGS = """
+    SELECT l.id, b.name AS bike, l.name, l.kind, l.note, l.added_at, l.archived_at, l.size_bytes, l.sha256, l.digest
+    FROM log l JOIN bike b ON b.id = l.bike_id WHERE l.bike_id = ? ORDER BY l.number"""
 
 
 class Kept:
-    """The rows of one open garage file."""
+    """The rows of one open garage file, each with its columns by their names here."""
 
     def __init__(self, path: Path, db: sqlite3.Connection) -> None:
         self.path, self.db = path, db
+        db.row_factory = sqlite3.Row
 
     def rows(self, sql: str, *values: object) -> list[Any]:
         """All rows of a query."""
@@ -57,8 +59,7 @@ class Kept:
     # ---- bikes
 
     def bikes(self, archived: bool) -> tuple[GarageBike, ...]:
-        keys = ("id", "name", "created_at", "archived_at", "revisions", "trials", "logs")
-        return tuple(GarageBike(**dict(zip(keys, row, strict=True))) for row in self.rows(_BIKES, archived))
+        return tuple(GarageBike(**row) for row in self.rows(_BIKES, archived))
 
     def bike_id(self, name: str) -> str:
         rows = self.rows("SELECT id FROM bike WHERE name = ?", checked_name(name, "bike"))
@@ -149,37 +150,24 @@ class Kept:
         if not rows:
             raise GarageError("revision", revision_id, "is not in this garage", "Choose one from the bike's history.")
         (row,) = rows
-        between = self.rows(
-            "SELECT id FROM revision WHERE bike_id = ? AND number > ? AND number < ? ORDER BY number",
-            row[1],
-            row[5] or 0,
-            row[3],
-        )
-        return self._revision(row, [passed for (passed,) in between])
+        between = "SELECT id FROM revision WHERE bike_id = ? AND number > ? AND number < ? ORDER BY number"
+        passed = self.rows(between, row["bike_id"], row["parent_number"] or 0, row["number"])
+        return self._revision(row, [one for (one,) in passed])
 
     def history(self, bike_id: str) -> tuple[Revision, ...]:
         """Oldest first."""
         rows = self.rows(_REVISION + "WHERE r.bike_id = ? ORDER BY r.number", bike_id)
-        ids = [row[0] for row in rows]
-        places = {row[3]: place for place, row in enumerate(rows, start=1)}
-        return tuple(self._revision(row, ids[places.get(row[5], 0) : place]) for place, row in enumerate(rows))
+        ids = [row["id"] for row in rows]
+        after = {one: place for place, one in enumerate(ids, start=1)}
+        return tuple(self._revision(row, ids[after.get(row["parent"], 0) : place]) for place, row in enumerate(rows))
 
-    def _revision(self, row: Sequence[Any], passed_over: Sequence[str]) -> Revision:
-        revision_id, bike_id, bike, number, parent, _, restores, saved_at, note, stored, text = row
-        self.refuse_damaged(
-            "revision", revision_id, stored, digest(revision_id, bike_id, parent, restores, saved_at, note, text)
-        )
-        return Revision(
-            id=revision_id,
-            bike=bike,
-            number=number,
-            parent=parent,
-            restores=restores,
-            saved_at=saved_at,
-            note=note,
-            text=text,
-            passed_over=tuple(passed_over),
-        )
+    def _revision(self, row: sqlite3.Row, passed_over: Sequence[str]) -> Revision:
+        kept = dict(row)
+        bike_id, stored, _ = (kept.pop(name) for name in ("bike_id", "digest", "parent_number"))
+        one = Revision(**kept, passed_over=tuple(passed_over))
+        parts = (one.id, bike_id, one.parent, one.restores, one.saved_at, one.note, one.text)
+        self.refuse_damaged("revision", one.id, stored, digest(*parts))
+        return one
 
     # ---- trials
 
@@ -205,17 +193,13 @@ class Kept:
             body=body,
         )
 
-    def trials(self, bike_id: str) -> list[dict[str, Any]]:
+    def trials(self, bike_id: str) -> list[Any]:
         """Every trial of a bike, those in the archive too, in the order kept: columns by name, the body as text."""
-        found = []
-        for trial_id, _, corrects, kept_at, archived_at, stored, body in self.rows(
-            _TRIAL + "WHERE t.bike_id = ? ORDER BY t.number", bike_id
-        ):
+        rows = self.rows(_TRIALS, bike_id)
+        for row in rows:
+            trial_id, corrects, kept_at, _, stored, body = row
             self.refuse_damaged("trial", trial_id, stored, digest(trial_id, bike_id, corrects, kept_at, body))
-            found.append(
-                {"id": trial_id, "corrects": corrects, "kept_at": kept_at, "archived_at": archived_at, "body": body}
-            )
-        return found
+        return rows
 
     # ---- logs
 
@@ -226,16 +210,16 @@ class Kept:
             number=self.next_number("log", bike_id),
             digest=_log_digest(log, bike_id),
             content=content,
-            **{name: getattr(log, name) for name in _LOG_COLUMNS},
+            **{name: value for name, value in vars(log).items() if name != "bike"},
         )
 
     def logs(self, bike_id: str) -> tuple[GarageLog, ...]:
         """Every log of a bike, those in the archive too, in the order they were kept, without their content."""
         found = []
-        for log_id, stored, bike, *row in self.rows(_LOG + "WHERE l.bike_id = ? ORDER BY l.number", bike_id):
-            log = GarageLog(bike=bike, **dict(zip(_LOG_COLUMNS, (log_id, *row), strict=True)))
-            self.refuse_damaged("log", log_id, stored, _log_digest(log, bike_id))
-            found.append(log)
+        for row in map(dict, self.rows(_LOGS, bike_id)):
+            stored = row.pop("digest")
+            found.append(log := GarageLog(**row))
+            self.refuse_damaged("log", log.id, stored, _log_digest(log, bike_id))
         return tuple(found)
 
     def log_content(self, log_id: str) -> bytes:
@@ -259,7 +243,7 @@ class Kept:
         with speaking(self.path):
             found = db.execute("PRAGMA integrity_check(1)").fetchall()
             dangling = db.execute("PRAGMA foreign_key_check").fetchall()
-        if found != [("ok",)] or dangling:
+        if [said for (said,) in found] != ["ok"] or dangling:
             raise GarageError("garage", str(self.path), "is damaged", BACKUP)
 
 

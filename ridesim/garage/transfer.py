@@ -31,8 +31,6 @@ FORMAT, VERSION = "a bike of ridesim", 1
 LARGEST_FILE = 256_000_000  # bytes
 MOST_ROWS = 100_000  # revisions, trials or logs of one bike
 _WHERE = "import"
-_REVISION = ("id", "parent", "restores", "saved_at", "note", "text")
-_LOG = ("id", "name", "kind", "note", "added_at", "archived_at", "sha256")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,14 +110,16 @@ def exported(kept: Kept, bike: str) -> bytes:
             "version": VERSION,
             "exported_at": now_utc(),
             "bike": {"id": bike_id, "name": bike, "created_at": created_at},
-            "revisions": [{name: getattr(one, name) for name in _REVISION} for one in kept.history(bike_id)],
+            "revisions": [
+                {name: getattr(one, name) for name in _Revision.model_fields} for one in kept.history(bike_id)
+            ],
             "trials": [
                 {name: row[name] for name in ("corrects", "kept_at", "archived_at")}
                 | {"trial": to_plain(from_json(row["body"]))}
                 for row in kept.trials(bike_id)
             ],
             "logs": [
-                {name: getattr(log, name) for name in _LOG}
+                {name: getattr(log, name) for name in _Log.model_fields if name != "content_base64"}
                 | {"content_base64": base64.b64encode(kept.log_content(log.id)).decode("ascii")}
                 for log in kept.logs(bike_id)
             ],
@@ -218,7 +218,7 @@ def _take_revisions(kept: Kept, file: _File) -> int:
     taken, bike_id = 0, file.bike.id
     for place, one in enumerate(file.revisions):
         where = f"revisions[{place}]"
-        plain = {name: getattr(one, name) for name in _REVISION}
+        plain = one.model_dump()
 
         def same(plain: dict[str, Any] = plain) -> bool:
             here = kept.revision(plain["id"])
@@ -240,8 +240,8 @@ def _take_logs(kept: Kept, file: _File) -> int:
         if hashlib.sha256(one.content_base64).hexdigest() != one.sha256:
             problem = "does not fit the content"
             raise GarageError(f"{_WHERE}.{where}.sha256", one.sha256, problem, "Export the bike again.")
-        size, plain = len(one.content_base64), {name: getattr(one, name) for name in _LOG}
-        log = GarageLog(bike=file.bike.name, size_bytes=size, **plain)
+        plain = one.model_dump(exclude={"content_base64"})
+        log = GarageLog(bike=file.bike.name, size_bytes=len(one.content_base64), **plain)
 
         def same(log: GarageLog = log) -> bool:
             return (here[log.id].name, here[log.id].sha256) == (log.name, log.sha256)

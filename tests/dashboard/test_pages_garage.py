@@ -22,9 +22,8 @@ from dashboard.url_state import SetUp, State, from_query, garage_text, to_query
 from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage
-from ridesim.garage.advice import propose_next
+from ridesim.garage.advice import back_to_stock, propose_next
 from ridesim.garage.richness import Margin, Obtainable, Stock
-from ridesim.garage.undo import back_to_stock
 from ridesim.reference import DATA
 
 DEMO = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")

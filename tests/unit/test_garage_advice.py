@@ -8,12 +8,11 @@ from dataclasses import replace
 import pytest
 
 from ridesim.errors import InputError
-from ridesim.garage.advice import propose_next
+from ridesim.garage.advice import back_to_stock, propose_next
 from ridesim.garage.changes import changes_between
 from ridesim.garage.proposal import next_trial_answer
 from ridesim.garage.richness import STOCK_AIR, Margin, Obtainable, Stock, trend
 from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdicts, in_order, ridden_before
-from ridesim.garage.undo import back_to_stock
 
 DAY = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 HIGH = replace(DAY, altitude_m=2500.0)

@@ -212,7 +212,7 @@ def _no_sizes(obtainable: Obtainable) -> tuple[str, ...]:
 @grouped
 def undo(bike: BikeName, looked: Looked, as_json: JsonOption = False) -> None:
     """The way back to stock: what to undo, the latest change first, and the parts it takes."""
-    from ridesim.garage.undo import back_to_stock
+    from ridesim.garage.advice import back_to_stock
 
     seen = looked.at(bike)
     say(back_to_stock(seen.trials, seen.stock, seen.assumed), Printing(as_json=as_json))
