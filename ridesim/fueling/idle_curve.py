@@ -7,8 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.errors import InputError, one, whole
-
 WILD = 0.01  # one fair set of readings in a hundred is suspected without cause
 GRID = 400  # steps in which a top is looked for before it is closed in on
 LOOKS = 49  # places at which a top is tried before its limits are closed in on
@@ -78,11 +76,6 @@ def fit_idle_curve(x: Any, y: Any, degree: int) -> IdleCurve:
     -------
     IdleCurve
 
-    Raises
-    ------
-    InputError
-        Too few readings, or too few different x.
-
     Examples
     --------
     >>> found = fit_idle_curve([0.0, 1.0, 2.0, 3.0], [1.0, 4.0, 5.0, 4.0], 2)
@@ -90,13 +83,9 @@ def fit_idle_curve(x: Any, y: Any, degree: int) -> IdleCurve:
     (5.0, 0.0)
     """
     xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-    power = whole("degree", degree, 2, 4, "Fit a parabola, a cubic or a quartic.")
-    if xs.shape != ys.shape or xs.ndim != 1 or xs.size < power + 2 or np.unique(xs).size < power + 1:
-        fix = f"Give at least {power + 2} readings at {power + 1} different settings."
-        raise InputError("readings", None, "are too few for the curve", fix)
     x0 = float(xs.mean())
     width = float(np.abs(xs - x0).max())
-    columns = np.vander((xs - x0) / width, power + 1, increasing=True)
+    columns = np.vander((xs - x0) / width, degree + 1, increasing=True)
     inverse = np.linalg.pinv(columns)
     found = inverse @ ys
     left = ys - columns @ found
@@ -105,7 +94,7 @@ def fit_idle_curve(x: Any, y: Any, degree: int) -> IdleCurve:
         width=width,
         coefficients=found,
         unit_covariance=inverse @ inverse.T,
-        scatter=float((left @ left / (xs.size - power - 1)) ** 0.5),
+        scatter=float((left @ left / (xs.size - degree - 1)) ** 0.5),
         readings=xs.size,
     )
 
@@ -199,11 +188,6 @@ def top_limits(x: Any, y: Any, curve: IdleCurve, coverage: float) -> TurnLimits 
     TurnLimits or None
         An end is None where the top may lie past the readings; None where it may do so on both sides.
 
-    Raises
-    ------
-    InputError
-        A coverage outside its range.
-
     Examples
     --------
     >>> x, y = [0.0, 1.0, 2.0, 3.0, 4.0], [1.1, 4.0, 4.9, 4.0, 1.1]
@@ -214,11 +198,10 @@ def top_limits(x: Any, y: Any, curve: IdleCurve, coverage: float) -> TurnLimits 
     from scipy.optimize import brentq
     from scipy.special import stdtrit
 
-    share = one("coverage", coverage, 0.5, 0.999, "", "Write 95 % as 0.95.")
     settings = np.unique(np.asarray(x, dtype=float))
     at = np.linspace(settings[0], settings[-1], max(LOOKS, settings.size))
     misfits = np.array([concave_misfit(x, y, top) for top in at])
-    allowed = float(misfits.min()) + (SHARE * float(stdtrit(curve.freedom, 0.5 + share / 2)) * curve.scatter) ** 2
+    allowed = float(misfits.min()) + (SHARE * float(stdtrit(curve.freedom, 0.5 + coverage / 2)) * curve.scatter) ** 2
     inside = np.flatnonzero(misfits <= allowed)
 
     def past(top: float) -> float:

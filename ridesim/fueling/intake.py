@@ -17,7 +17,6 @@ from ridesim.fueling.openings import (
     SHARP_HOLE,
     Opening,
     coefficient_band,
-    count,
     equivalent_diameter_m,
     length,
     opening_area_m2,
@@ -161,26 +160,15 @@ def plug_steps(holes: Holes, stock_area_m2: float) -> tuple[PlugStep, ...]:
     -------
     tuple of PlugStep
 
-    Raises
-    ------
-    InputError
-        No holes, or a figure outside its range.
-
     Examples
     --------
     >>> [(step.plug_m, round(1e6 * step.total_area_m2)) for step in plug_steps(((0.040, 1), (0.030, 1)), 0.001)]
     [(None, 2963), (0.03, 2257), (0.04, 1000)]
     """
-    stock = one("intake.stock_area", stock_area_m2, 1e-7, 1.0, "m2", "Measure the stock opening.")
-    pairs = isinstance(holes, tuple | list) and all(isinstance(p, tuple | list) and len(p) == 2 for p in holes)
-    if not pairs or not 1 <= len(holes) <= MOST_SAWS:
-        problem = f"must be 1 to {MOST_SAWS} pairs of diameter and number"
-        raise InputError("intake.holes", None, problem, "List diameter and number of each size.")
-    sizes = ((length("intake.hole", d), count("intake.hole.count", n)) for d, n in holes)
-    closing = sorted(d for d, n in sizes for _ in range(n))
-    totals = [stock + _holes_area(tuple(Counter(closing[k:]).items())) for k in range(len(closing) + 1)]
+    closing = sorted(d for d, n in holes for _ in range(n))
+    totals = [stock_area_m2 + _holes_area(tuple(Counter(closing[k:]).items())) for k in range(len(closing) + 1)]
     return tuple(
-        PlugStep(order=k, plug_m=plug, total_area_m2=total, over_stock=total / stock)
+        PlugStep(order=k, plug_m=plug, total_area_m2=total, over_stock=total / stock_area_m2)
         for k, (plug, total) in enumerate(zip((None, *closing), totals, strict=True))
     )
 
@@ -275,14 +263,10 @@ def _wanted(stock: float, area: float | None, over: float | None) -> float:
     return wanted
 
 
-def _checked_saws(saws: Any) -> tuple[HoleSaw, ...]:
+def _checked_saws(saws: Sequence[HoleSaw]) -> tuple[HoleSaw, ...]:
     """The saws, the widest first, or why they will not do."""
-    if isinstance(saws, str) or not isinstance(saws, Sequence) or not 1 <= len(saws) <= MOST_SAWS:
+    if not 1 <= len(saws) <= MOST_SAWS:
         raise InputError("intake.saws", None, f"must be a list of 1 to {MOST_SAWS} hole saws", "List the saws at hand.")
-    for index, saw in enumerate(saws):
-        if not isinstance(saw, HoleSaw):
-            fix = "Give its diameter and how many holes fit."
-            raise InputError(f"intake.saws[{index}]", saw, "is no hole saw", fix)
     wide = tuple(sorted(saws, key=lambda saw: -saw.diameter_m))
     if len({_micrometers(saw) for saw in wide}) < len(wide):
         raise InputError("intake.saws", None, "has the same diameter twice", "List each saw once, with all its holes.")

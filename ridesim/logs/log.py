@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError
-from ridesim.units import in_both
 
 Array = NDArray[np.float64]
 
@@ -101,24 +100,6 @@ class RoadRun:
     starts_at_s: float = 0.0
     notes: tuple[str, ...] = ()
     throttle_s: tuple[float, float] | None = None
-
-    def __post_init__(self) -> None:
-        time, speed = np.asarray(self.time_s, dtype=float), np.asarray(self.speed_m_s, dtype=float)
-        where = f"{self.name}.time_s"
-        if time.ndim != 1 or time.shape != speed.shape or time.size < 3:
-            problem = "needs three samples or more, as many speeds as times"
-            raise InputError(where, f"{time.size} samples", problem, "Cut a longer segment.")
-        if not (np.all(np.isfinite(time)) and np.all(np.isfinite(speed))):
-            raise InputError(where, None, "has a sample that is not a number", "Read the log again.")
-        if not np.all(np.diff(time) > 0):
-            problem = "must rise from sample to sample"
-            raise InputError(where, None, problem, "Read the log with read_log, which checks.")
-        if np.any(speed < 0) or np.any(speed > 200):
-            problem = f"must be from {in_both('speed', 0.0, 200.0)}"
-            raise InputError(f"{self.name}.speed_m_s", None, problem, "Check the unit of the speed.")
-        if self.direction not in (1, -1):
-            fix = "Call one way along the road 1 and the other -1."
-            raise InputError(f"{self.name}.direction", self.direction, "must be 1 or -1", fix)
 
     def row(self) -> dict[str, Any]:
         """The run as a row of a table, in SI."""

@@ -12,7 +12,7 @@ from ridesim.environment.air import air
 from ridesim.errors import InputError, one, several, whole, word
 from ridesim.fueling.circuits import SIGNS, VERDICTS, circuit_answer, circuit_shares, parts
 from ridesim.fueling.idle_curve import fit_idle_curve, top_of
-from ridesim.fueling.intake import HoleSaw, plan_intake, plug_steps
+from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.intake_answers import intake_answer
 from ridesim.fueling.jet_answers import jet_air_answer, jet_change
 from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_for_air, richness_ratio, size_ratio_for_air
@@ -148,14 +148,7 @@ REFUSALS = {  # every place a number is given, with what else the call needs
     "saw-most": lambda x: HoleSaw(diameter_m=0.02, most=x),
     "wanted": lambda x: plan(wanted_over_stock=x),
     "wanted-area": lambda x: plan(wanted_area_m2=x),
-    "stock": lambda x: plan([x]),
-    "stock-list": lambda x: plan(x),
-    "saws": lambda x: plan(saws=[x]),
-    "saws-list": lambda x: plan(saws=x),
     "show": lambda x: plan(wanted_over_stock=1.5, show=x if x is not True else 0),
-    "coefficients": lambda x: plan(wanted_over_stock=1.5, stock_coefficients=x),
-    "plug-holes": lambda x: plug_steps(x, 0.001),
-    "plug-stock": lambda x: plug_steps(((0.03, 1),), x),
     "turns": lambda x: screw([*TURNS[:-1], x if x not in (0.0, True) else -1]),
     "speeds": lambda x: screw(speeds=[*SPEEDS[:-1], x]),
     "turns-list": lambda x: screw(x),
@@ -222,8 +215,6 @@ EIGHT_SAWS = [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)]
         (lambda: read(TURNS, 1060, 1040, 1050, 1090, 1150, 1230), "show no top"),
         (lambda: read(QUARTERS, 1000, 1030, 1061, 1089, 1120, 1151), "Take more readings outwards"),
         (lambda: read(QUARTERS, 1151, 1120, 1089, 1061, 1030, 1000), "Take more readings inwards"),
-        (lambda: fit_idle_curve([1, 2, 3], [1, 2, 1], 2), "too few for the curve"),
-        (lambda: fit_idle_curve([1, 2, 3, 4], [1, 2, 1, 0], 5), "a parabola, a cubic or a quartic"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_says_why(call, words):

@@ -242,8 +242,8 @@ class TestMigrations:
         for _ in range(2):
             with Garage.open(tmp_path / "g") as garage:
                 assert garage.history("Demo") == (saved,)
-                assert garage._kept.rows("SELECT color FROM bike") == [("red",)]
-                assert garage._kept.rows("PRAGMA user_version") == [(2,)]
+                assert garage._kept.rows("SELECT color FROM bike")[0]["color"] == "red"
+                assert garage._kept.rows("PRAGMA user_version")[0]["user_version"] == 2
 
     def test_a_step_that_fails_leaves_the_old_layout(self, tmp_path, monkeypatch):
         with Garage.open(tmp_path / "g") as garage:
@@ -258,5 +258,5 @@ class TestMigrations:
         monkeypatch.undo()
         with Garage.open(tmp_path / "g") as garage:
             assert garage.history("Demo") == (saved,)
-            assert garage._kept.rows("PRAGMA user_version") == [(1,)]
+            assert garage._kept.rows("PRAGMA user_version")[0]["user_version"] == 1
             assert "color" not in {row[1] for row in garage._kept.rows("PRAGMA table_info(bike)")}

@@ -107,30 +107,10 @@ def test_a_coast_down_goes_into_a_build_file(coasts):
         found.grade = 1.0
 
 
-@pytest.mark.parametrize(
-    ("change", "why"),
-    [
-        ({"mass_kg": 0}, "mass_kg"),
-        ({"mass_kg": float("nan")}, "mass_kg"),
-        ({"air_density_kg_m3": "thick"}, "air_density"),
-        ({"wheels_kg": 1e9}, "wheels_kg"),
-    ],
-)
-def test_figures_that_cannot_be(coasts, change, why):
-    with pytest.raises(InputError, match=why):
-        coast_down(coasts, **{**WHEELS, **change})
-
-
-def test_runs_that_are_none(coasts):
+def test_runs_that_are_none():
     with pytest.raises(InputError, match="1 to 200 runs"):
         coast_down([], **WHEELS)
     steady = RoadRun(time_s=frozen(np.arange(20.0)), speed_m_s=frozen(np.full(20, 20.0)), direction=1)
-    with pytest.raises(InputError, match="hardly slows down"):
-        coast_down([*coasts, steady], **WHEELS)
-    with pytest.raises(InputError, match="must be 1 or -1"):
-        replace(steady, direction=0)
-    with pytest.raises(InputError, match="must rise"):
-        replace(steady, time_s=frozen(np.zeros(20)))
     with pytest.raises(InputError, match="hardly gathers speed"):
         fit_runs([steady], BIKE)
     with pytest.raises(InputError, match="too few for a pull"):

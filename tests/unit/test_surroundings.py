@@ -252,14 +252,7 @@ def test_a_road_load_can_be_changed_only_into_a_new_one():
     assert replace(load, f0_n=80.0).f0_n == 80.0 and load.f0_n == 95.0
 
 
-@pytest.mark.parametrize(
-    "call",
-    [
-        lambda: openings.equivalent_diameter_m([]),
-        lambda: openings.equivalent_diameter_m([0.03, 0.0]),
-        lambda: openings.equivalent_diameter_m([0.03, -0.03]),
-    ],
-)
-def test_a_hole_refuses_what_cannot_flow(call):
+@pytest.mark.parametrize("other", [0.0, -0.03])
+def test_a_hole_refuses_what_cannot_flow(other):
     with pytest.raises(InputError):
-        call()
+        openings.equivalent_diameter_m([0.03, other])

@@ -56,23 +56,14 @@ UNITS = {
 }
 BRACKETED_ONLY = dict.fromkeys(("c", "f", "k", "v", "a", "n", "w", "l", "bar"), "")  # too short to be a unit on its own
 _KIND = {"latitude": "angle", "longitude": "angle"} | {role: role for role in ROLES[:4]}
-_SPELT = {
-    "per": "/",
-    "hour": "h",
-    "hours": "h",
-    "hr": "h",
-    "minute": "min",
-    "second": "s",
-    "sec": "s",
-    "meters": "m",
-    "metres": "m",
-    "kilometers": "km",
-    "kilometres": "km",
-    "miles": "mi",
-    "revolutions": "rev",
-    "revs": "rev",
-    "turns": "rev",
-}
+_SPELT = _table("""/: per
+    h: hour hours hr
+    min: minute
+    s: second sec
+    m: meters metres
+    km: kilometers kilometres
+    mi: miles
+    rev: revolutions revs turns""")
 
 _WORDS = {
     "engine speed": "rpm revs drehzahl motordrehzahl regime giri toerental toeren rotacao rotacoes revoluciones obroty otacky "

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,15 +109,19 @@ OF_DAY = ("dated", "clock")  # only the time of day is read: midnight is found b
 
 
 def parse(cells: Sequence[str], kind: str) -> Array:
-    """Seconds (or bare numbers for "number") of cells all written in one way; ValueError for one that is not."""
-    read: Any = _READ.get(kind) or _number
-    return np.fromiter((read(cell.strip()) for cell in cells), dtype=float, count=len(cells))
+    """Seconds of cells that are mostly written in one way; nan for one that is not.
 
+    >>> parse(["10:00:01", "noon"], "clock").tolist()
+    [36001.0, nan]
+    """
 
-def _number(cell: str) -> float:
-    if not NUMBER.fullmatch(cell):
-        raise ValueError("is not a number")
-    return float(cell.replace(",", "."))
+    def read(cell: str) -> float:
+        try:
+            return _READ[kind](cell.strip())
+        except (ValueError, OverflowError, OSError):
+            return np.nan
+
+    return np.fromiter(map(read, cells), dtype=float, count=len(cells))
 
 
 def over_midnight(seconds: Array) -> Array:

@@ -265,7 +265,7 @@ def _figures(cells: Any, column: ColumnOf, numbers: NDArray[np.int64], raw: Raw,
     stamped = column.role == "time" and raw.time_kind != "number"
     blank = cells.str.lower().isin(BLANKS).to_numpy()
     if stamped:
-        values = _stamps(cells.tolist(), raw.time_kind)
+        values = parse(cells.tolist(), raw.time_kind)
     else:
         plain = cells.str.replace(_PARTED, "", regex=True)
         mark = raw.marks[column.role] = raw.marks[column.role] or mark_of(plain.tolist(), column, raw.hint)
@@ -304,18 +304,4 @@ def _mended(cell: str, role: str) -> float:
     try:
         return float(cell.removesuffix(unit)) if unit else np.nan
     except ValueError:
-        return np.nan
-
-
-def _stamps(cells: Sequence[str], kind: str) -> Array:
-    try:
-        return parse(cells, kind)
-    except (ValueError, OverflowError, OSError):
-        return np.array([_stamp(cell, kind) for cell in cells])
-
-
-def _stamp(cell: str, kind: str) -> float:
-    try:
-        return float(parse([cell], kind)[0])
-    except (ValueError, OverflowError, OSError):
         return np.nan
