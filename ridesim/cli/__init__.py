@@ -18,17 +18,17 @@ from ridesim.errors import InputError
 # matrices are small here: threads for them wait for each other longer than they work
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-# name of the command -> its module here, and the name of its app there
+# name of the command -> its module here, and the name of its function there, or of the app of several
 FAMILIES = {
-    "choose": ("choose", "app"),
-    "fit": ("evidence", "fit_app"),
-    "measure-next": ("evidence", "next_app"),
+    "choose": ("choose", "choose"),
+    "fit": ("evidence", "fit"),
+    "measure-next": ("evidence", "measure_next"),
     "jets": ("fueling", "jets_app"),
-    "altitude": ("altitude", "app"),
-    "needle": ("needle", "app"),
-    "circuit": ("fueling", "circuit_app"),
-    "intake": ("intake", "app"),
-    "idle": ("fueling", "idle_app"),
+    "altitude": ("fueling", "altitude"),
+    "needle": ("needle", "needle"),
+    "circuit": ("fueling", "circuit"),
+    "intake": ("fueling", "intake"),
+    "idle": ("fueling", "idle"),
     "garage": ("garage.logs", "app"),  # which adds the logs to the rest
     "trial": ("garage.trials", "app"),
     "log": ("log", "app"),
@@ -106,9 +106,14 @@ def _wrong(message: str, given: str | None) -> str:
 def _family(name: str) -> Any:
     from importlib import import_module
 
+    from typer import Typer
     from typer.main import get_command
 
-    module, app = FAMILIES[name]
-    found = get_command(getattr(import_module(f"ridesim.cli.{module}"), app))
+    module, called = FAMILIES[name]
+    app = getattr(import_module(f"ridesim.cli.{module}"), called)
+    if not isinstance(app, Typer):
+        command, app = app, Typer(rich_markup_mode=None, add_completion=False)
+        app.command()(command)
+    found = get_command(app)
     found.name = name
     return found

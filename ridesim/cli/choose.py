@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from ridesim.logs.log import Log
     from ridesim.selection import Choice, Combination, Verdict
 
-app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
 SHOWN, SHOWN_IN_FULL = 12, 60  # rows on a terminal; --csv and --json give all
 NEAREST = 5  # misses that are told where nothing meets the limits
 HEADINGS = {
@@ -154,7 +153,6 @@ class LimitsWritten:
 _OPTIONS = {one.name: one.metadata["option"].default for one in fields(LimitsWritten)}  # the name each is spelt by
 
 
-@app.command(help="Every sprocket pair at once: what to order, which pairs meet your limits, why the others fall.")
 @grouped
 def choose(
     build: BuildFile,
@@ -172,6 +170,7 @@ def choose(
     units: UnitsOption = "metric",
     full: FullOption = False,
 ) -> None:
+    """Every sprocket pair at once: what to order, which pairs meet your limits, why the others fall."""
     from ridesim import selection as chooser
     from ridesim.bike import make_bike
 

@@ -5,18 +5,12 @@ from __future__ import annotations
 from dataclasses import replace as replace_in
 from pathlib import Path
 
-import typer
-
 from ridesim.cli.given import build_of, demo_or_file, fitted
 from ridesim.cli.options import BuildFile, JsonOption, ReplaceOption, UnitsOption, grouped, option
 from ridesim.cli.output import tell_json
 from ridesim.errors import InputError
 
-fit_app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
-next_app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
 
-
-@fit_app.command(help="Join all readings of a build into the most probable bike, and name those that conflict.")
 @grouped
 def fit(
     build: BuildFile,
@@ -25,6 +19,7 @@ def fit(
     units: UnitsOption = "metric",
     replace: ReplaceOption = False,
 ) -> None:
+    """Join all readings of a build into the most probable bike, and name those that conflict."""
     from ridesim import evidence
     from ridesim.answers.answer import Figures
     from ridesim.evidence.answers import fit_answer
@@ -43,7 +38,6 @@ def fit(
     return print_answer(replace_in(fit_answer(found), figures=Figures()), units, lines=lines)
 
 
-@next_app.command(help="What to measure next: each reading you could take, by how much narrower a figure would get.")
 @grouped
 def measure_next(
     build: BuildFile,
@@ -53,6 +47,7 @@ def measure_next(
     as_json: JsonOption = False,
     units: UnitsOption = "metric",
 ) -> None:
+    """What to measure next: each reading you could take, by how much narrower a figure would get."""
     from ridesim import evidence
     from ridesim.evidence.answers import next_answer
     from ridesim.report.terminal import print_answer

@@ -1,4 +1,4 @@
-"""Fuel and air on the bench: jets, circuits by throttle opening, mixture screw."""
+"""Fuel and air on the bench: jets, circuits by throttle opening, mixture screw, another height, the intake."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from ridesim.cli.given import air_of_day, fitted, numbers, opening, pair, placed, read_text, share
-from ridesim.cli.options import Day, Printing, Spelt, grouped, option
+from ridesim.cli.options import BuildFile, Changes, Day, Printing, Riding, Spelt, family, grouped, option
 from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.units import quantity
@@ -17,15 +17,11 @@ from ridesim.units import quantity
 if TYPE_CHECKING:
     from ridesim.answers import Solved
     from ridesim.cli.given import AirOfDay
+    from ridesim.environment.air import Air
+    from ridesim.environment.climb import Climb
+    from ridesim.fueling.altitude import JetFitted
 
-jets_app = typer.Typer(
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    add_completion=False,
-    help="What a jet flows beside another, and the jet for other air.",
-)
-circuit_app = typer.Typer(rich_markup_mode=None, add_completion=False)
-idle_app = typer.Typer(rich_markup_mode=None, add_completion=False)
+jets_app = family("What a jet flows beside another, and the jet for other air.")
 NumberingOption = Annotated[
     Literal["bore", "flow"],
     typer.Option("--numbering", help="Stamped by bore (hundredths of a mm) or by flow; makers use both."),
@@ -104,7 +100,6 @@ def jets_air(
 # ---- circuits
 
 
-@circuit_app.command()
 @grouped
 def circuit(
     at: str = option("Throttle opening: 1/2, 50 %, closed, full.", "--opening", default=...),
@@ -123,7 +118,6 @@ def circuit(
 # ---- idle
 
 
-@idle_app.command()
 @grouped
 def idle(
     readings: Annotated[
@@ -222,3 +216,145 @@ def _readings_of(name: str) -> list[tuple[float, float]]:
         if not heading:
             pairs.append(_reading(plain[0], plain[1], where))
     return pairs
+
+
+# ---- another height
+
+
+CLIMB_PLACES = {
+    "climb.from": "--from",
+    "climb.to": "--to",
+    "climb": "--to",
+    "climb.temperature": "--temperature",
+    "jet.size": "--jet",
+    "jet.sizes": "--sizes",
+    "jet.step": "--step",
+}
+
+
+@grouped
+def altitude(
+    build: BuildFile,
+    start: str | None = option("Height of the start, such as '100 m'.", "--from"),
+    end: str | None = option("Height of the end, such as '2200 m'.", "--to"),
+    gpx: Path | None = option("Or a track or route with heights: its heights and hills; it may lack times."),
+    jet: float | None = option("The main jet that runs right, as stamped."),
+    numbering: Literal["bore", "flow"] = option("Stamped by bore or by flow.", default="bore"),
+    sizes: str | None = option("Sizes that can be had, such as 115,117.5,120."),
+    step: float = option("Or the step between the sizes that can be had.", default=2.5),
+    temperature: str | None = option("At the start; it falls from there.", otherwise="by that of the build"),
+    *,
+    right: Annotated[Day, Spelt(before="right_", otherwise="the build's air")],
+    changes: Changes,
+    riding: Riding,
+    printing: Printing,
+) -> None:
+    """A ride up or down with today's jets: power left, mixture, when to change the jet, and whether the gearing holds the hills."""
+    from ridesim.fueling import altitude as found
+
+    with placed(changes.places() | riding.places()):
+        bike = changes.bike(fitted(build))
+        ride = riding.ride(bike)
+    warm = None if temperature is None else float(quantity(temperature, "temperature", "degC", "--temperature"))
+    with placed(CLIMB_PLACES):
+        answer = found.altitude(
+            bike,
+            _climb(start, end, gpx, ride.slope_rad),
+            ride=ride,
+            right=_right(right),
+            jet=_jet(jet, numbering, sizes, step),
+            start_temperature_k=warm,
+        )
+    say(answer, printing)
+
+
+def _climb(start: str | None, end: str | None, gpx: Path | None, slope_rad: float) -> Climb:
+    """The heights of a track, or those of the line."""
+    import math
+
+    from ridesim.environment.climb import stated_climb
+    from ridesim.logs.reader import read_climb
+
+    if (gpx is None) == (start is None and end is None):
+        raise InputError(
+            "--gpx", None, "or --from and --to are wanted, and not both", "Write --from '100 m' --to '2200 m'."
+        )
+    if gpx is not None:
+        with placed({"route": "--gpx", "route.height": "--gpx"}):
+            return read_climb(gpx)
+    if start is None or end is None:
+        missing = "--from" if start is None else "--to"
+        raise InputError(missing, None, "is not given", "Write both, such as --from '100 m' --to '2200 m'.")
+    low, high = (float(quantity(one, "length", "m", where)) for one, where in ((start, "--from"), (end, "--to")))
+    return stated_climb(low, high, math.tan(slope_rad))
+
+
+def _right(day: Day) -> Air | None:
+    """The air it runs right in; None where nothing is written."""
+    return air_of_day(day.written(), "--right-").air if any(day.written().values()) else None
+
+
+def _jet(size: float | None, numbering: Literal["bore", "flow"], sizes: str | None, step: float) -> JetFitted | None:
+    from ridesim.fueling.altitude import JetFitted
+
+    if size is None:
+        return None
+    listed = None if sizes is None else numbers(sizes, "--sizes", "Write them as 115,117.5,120.")
+    return JetFitted(size=size, numbering=numbering, step=step, sizes=listed)
+
+
+# ---- intake
+
+
+SIDES = ("diameter", "length", "width", "count")
+OPENING_PLACES = {f"intake.{shape}.{side}": "--stock" for shape in ("circle", "slot", "rectangle") for side in SIDES}
+INTAKE_PLACES = {
+    "intake.stock": "--stock",
+    "intake.wanted": "--wanted",
+    "intake.wanted_over_stock": "--wanted",
+    "intake.wanted_area": "--wanted",
+    "intake.saws": "--saws",
+    "intake.tolerance": "--tolerance",
+    "intake.stock_coefficients": "--stock-coefficient",
+    "intake.show": "--show",
+}
+
+
+@grouped
+def intake(
+    stock: list[str] = option(
+        "The opening as it is: 'circle 40 mm', '2 slots 60 x 18 mm', 'rectangle 38 x 50 mm', '1250 mm^2'; may be repeated.",
+        default=...,
+    ),
+    wanted: str = option("'+40 %' more than stock, '140 %' of stock, or '1800 mm^2' in all.", default=...),
+    saws: str = option("Hole saws at hand in mm or with a unit, such as 25,32,38 or '1 in,1.25 in'.", default=...),
+    most: int = option("How many holes of each saw fit at most.", default=6),
+    tolerance: str = option("How near to the wanted area a set must come.", default="3 %"),
+    stock_coefficient: str | None = option(
+        "Discharge coefficient of the stock opening, least:most.", otherwise="a sharp hole's"
+    ),
+    show: int = option("Sets to print.", default=10),
+    *,
+    printing: Printing,
+) -> None:
+    """Which holes make a wanted intake opening, and which to plug for each step back."""
+    from ridesim.fueling.intake import plan_intake, saws_of, wanted_of
+    from ridesim.fueling.intake_answers import intake_answer
+    from ridesim.fueling.openings import SHARP_HOLE, openings_of
+
+    with placed(OPENING_PLACES):
+        openings = [opening for one in stock for opening in openings_of(one, "--stock")]
+    band = SHARP_HOLE if stock_coefficient is None else pair(stock_coefficient, "--stock-coefficient", "0.60:0.65")
+    with placed({"intake.saw.diameter": "--saws", "intake.saw.most": "--most"}):
+        at_hand = saws_of(saws, "--saws", most)
+    with placed(INTAKE_PLACES):
+        plan = plan_intake(
+            openings,
+            at_hand,
+            **wanted_of(wanted, "--wanted"),
+            tolerance=float(share(tolerance, "--tolerance")),
+            stock_coefficients=band,
+            show=show,
+        )
+    also = {"found": plan.found, "within": plan.within, "sets": plan.sets, "plugging": plan.plugging}
+    say(intake_answer(plan), printing, also=also)

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-import typer
-
 from ridesim.cli import log_given as given
 from ridesim.cli.given import AIR, inside, placed
 from ridesim.cli.log_given import (
@@ -22,7 +20,7 @@ from ridesim.cli.log_given import (
     TimeRange,
     progress,
 )
-from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, grouped, option
+from ridesim.cli.options import JsonOption, Printing, Spelt, UnitsOption, family, grouped, option
 from ridesim.cli.output import csv_text, say, tell, tell_json
 from ridesim.errors import InputError
 from ridesim.report.columns import columns_of
@@ -32,12 +30,7 @@ if TYPE_CHECKING:
     from ridesim.logs.log import Log
     from ridesim.logs.pull import Pulled
 
-app = typer.Typer(
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    add_completion=False,
-    help="A phone's speed log: drag, power at the wheel, gear ratios, your own ride.",
-)
+app = family("A phone's speed log: drag, power at the wheel, gear ratios, your own ride.")
 BUILDS = "the build's"
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli.given import meters, placed
 from ridesim.cli.options import Printing, Spelt, grouped, option
 from ridesim.cli.output import say
@@ -15,7 +13,6 @@ from ridesim.units import quantity
 if TYPE_CHECKING:
     from ridesim.fueling.needle import Needle, NeedleSeat
 
-app = typer.Typer(rich_markup_mode=None, add_completion=False)
 FINE = 200  # steps of lift that a needle is worked out in, at least
 SEAT_PLACES = {
     "needle_jet.bore": "--needle-jet",
@@ -92,7 +89,6 @@ class OtherNeedle:
         return replace(fitted, **given) if given else None
 
 
-@app.command()
 @grouped
 def needle(
     *,

@@ -75,6 +75,11 @@ class Spelt:
     otherwise: str | None = None
 
 
+def family(text: str) -> typer.Typer:
+    """An app of several commands, and what its help says."""
+    return typer.Typer(no_args_is_help=True, rich_markup_mode=None, add_completion=False, help=text)
+
+
 def option(text: str, *names: str, default: Any = None, otherwise: str | bool = True, **how: Any) -> Any:
     """An option, as a field of a record of options or a parameter of a command that is `grouped`.
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli.given import demo_or_file, read_text, usable
-from ridesim.cli.options import JsonOption, grouped, option
+from ridesim.cli.options import JsonOption, family, grouped, option
 from ridesim.cli.output import many, tell, tell_json
 from ridesim.errors import InputError
 
@@ -20,12 +20,7 @@ if TYPE_CHECKING:
     from ridesim.garage import Garage
     from ridesim.garage.records import Revision
 
-app = typer.Typer(
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    add_completion=False,
-    help="Builds with their history, trials and logs, in one file.",
-)
+app = family("Builds with their history, trials and logs, in one file.")
 
 FileOption = Annotated[
     Path | None, typer.Option("--file", help="The garage's file.", show_default="in the user's data folder")

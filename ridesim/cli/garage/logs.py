@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridesim.cli.garage.builds import BikeName, FileOption, NewPath, NoteOption, app, opened
-from ridesim.cli.options import JsonOption, grouped, option
+from ridesim.cli.options import JsonOption, family, grouped, option
 from ridesim.cli.output import many, tell, tell_json
 from ridesim.errors import InputError
 
@@ -16,9 +16,7 @@ if TYPE_CHECKING:
     from ridesim.garage import Garage
     from ridesim.garage.records import GarageLog
 
-logs = typer.Typer(
-    no_args_is_help=True, rich_markup_mode=None, add_completion=False, help="Logs of rides kept with a bike."
-)
+logs = family("Logs of rides kept with a bike.")
 app.add_typer(logs, name="log")
 
 LogName = Annotated[str, typer.Argument(metavar="log", help="Number in the list, or id.", show_default=False)]

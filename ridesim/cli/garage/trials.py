@@ -13,7 +13,7 @@ from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_add import add, named, trial_named
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
-from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, grouped, option
+from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, family, grouped, option
 from ridesim.cli.output import many, say, tell, tell_json
 from ridesim.errors import InputError
 
@@ -23,12 +23,7 @@ if TYPE_CHECKING:
     from ridesim.garage.richness import Margin, Obtainable, Stock
     from ridesim.garage.trials import Trial, TrialAir
 
-app = typer.Typer(
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    add_completion=False,
-    help="Trials: one change at a time, with the air of the day and the verdict.",
-)
+app = family("Trials: one change at a time, with the air of the day and the verdict.")
 
 TrialName = Annotated[str, typer.Option("--trial", help="Number in the list, or id.")]
 
