@@ -7,6 +7,7 @@ import binascii
 
 from ridesim.buildfile.io import Build, parse
 from ridesim.errors import InputError
+from ridesim.files import decoded
 
 LARGEST = 1_000_000  # bytes
 
@@ -22,10 +23,7 @@ def text_of(contents: str | None, name: str | None) -> str:
         raise InputError(where, None, "did not arrive whole", "Choose it again.") from None
     if len(raw) > LARGEST:
         raise InputError(where, None, "is larger than 1 MB", "A build file is a few kilobytes; is this the right file?")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(where, None, "is not UTF-8 text", "Save it as UTF-8 in your editor.") from None
+    return decoded(raw, where)
 
 
 def parsed(text: str) -> tuple[Build | None, str]:

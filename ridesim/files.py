@@ -65,6 +65,14 @@ def read_plain(path: Path, largest: int, hint: str = "Is this the right file?") 
     return data
 
 
+def decoded(data: bytes, where: str, fix: str = "Save it as UTF-8 in your editor.") -> str:
+    """The text that a file holds; InputError tells the byte from which it is none."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(where, None, f"is not UTF-8 text (byte {error.start})", fix) from None
+
+
 def update(path: str | Path, change: Callable[[bytes | None], bytes]) -> None:
     """Change a file under its lock: every writer sees what the one before it wrote.
 

@@ -9,7 +9,7 @@ from io import StringIO
 from pathlib import Path
 
 from ridesim.errors import InputError
-from ridesim.files import read_plain
+from ridesim.files import decoded, read_plain
 from ridesim.units import quantity
 
 LARGEST = 1_000_000  # bytes
@@ -54,11 +54,7 @@ def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
     """
     source = Path(path)
     raw = read_plain(source, LARGEST, "A power curve is a few hundred lines; is this the right file?")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(str(path), None, "is not UTF-8 text", "Save it as CSV (UTF-8).") from None
-    return parse_curve(text, unit=unit, where=source.name)
+    return parse_curve(decoded(raw, str(path), "Save it as CSV (UTF-8)."), unit=unit, where=source.name)
 
 
 def parse_curve(text: str, *, unit: str | None = None, where: str = "points") -> CurveSheet:

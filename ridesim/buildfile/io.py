@@ -20,7 +20,7 @@ from ridesim.buildfile.schema import BuildRecord, Quantity, Tune
 from ridesim.buildfile.toml_text import tables_of
 from ridesim.buildfile.values import section_in
 from ridesim.errors import InputError, InputErrors, did_you_mean
-from ridesim.files import read_plain, save, update
+from ridesim.files import decoded, read_plain, save, update
 from ridesim.uncertainty.posterior import Posterior
 
 LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
@@ -94,7 +94,7 @@ class Build:
 def read(path: str | Path) -> Build:
     """The build in a file; InputError names the file when it cannot be read at all."""
     fix = "A build file is a few kilobytes of TOML text; is this the right file?"
-    return _decoded(read_plain(Path(path), LARGEST_FILE, fix), str(path))
+    return parse(decoded(read_plain(Path(path), LARGEST_FILE, fix), str(path)), str(path))
 
 
 def rewrite(path: str | Path, change: Callable[[Build], Build]) -> None:
@@ -110,20 +110,10 @@ def rewrite(path: str | Path, change: Callable[[Build], Build]) -> None:
     def changed(before: bytes | None) -> bytes:
         if before is None:
             raise InputError(str(path), None, "is not there", "Check the name of the build file.")
-        return change(_decoded(before, str(path))).text.encode("utf-8")
+        return change(parse(decoded(before, str(path)), str(path))).text.encode("utf-8")
 
     change(read(path))  # what will not do is refused, and what it needs is loaded, before anyone has to wait
     update(path, changed)
-
-
-def _decoded(raw: bytes, where: str) -> Build:
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(
-            where, None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8 in your editor."
-        ) from None
-    return parse(text, where)
 
 
 def parse(text: str, where: str = "build file") -> Build:

@@ -91,13 +91,9 @@ def of_file(path: Path) -> Iterator[None]:
 
 def read_text(path: Path) -> str:
     """The text of a small file; InputError names it when it cannot be read."""
-    from ridesim.files import read_plain
+    from ridesim.files import decoded, read_plain
 
-    data = read_plain(path, LARGEST_TEXT)
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(str(path), None, f"is not UTF-8 text (byte {error.start})", "Save it as UTF-8.") from None
+    return decoded(read_plain(path, LARGEST_TEXT), str(path), "Save it as UTF-8.")
 
 
 def numbers(written: str, where: str, fix: str) -> tuple[float, ...]:

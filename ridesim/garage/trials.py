@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, fields
 from datetime import datetime
-from itertools import chain
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from ridesim.errors import InputError, InputErrors, each, one, several, word
 from ridesim.fueling.jets import LEAST_SIZE, MOST_SIZE, NUMBERINGS, Numbering
-from ridesim.fueling.mixture import MixtureScrew
+from ridesim.fueling.mixture import SCREWS, MixtureScrew
 from ridesim.garage.records import LONGEST_NAME, checked_id, checked_name, checked_text, checked_time, new_id
 
 if TYPE_CHECKING:
@@ -35,58 +34,49 @@ OPENINGS: Mapping[str, str] = MappingProxyType(
 )
 
 
-# Bounds of every figure with their unit, and what to do: outside them it is a slip of the pen or of the unit.
-_SLIP = "Check the figure and its unit."
-_AIR = {
-    "altitude_m": (-1000.0, 11000.0, "m", "Give the height above sea level."),
-    "temperature_k": (200.0, 340.0, "K", _SLIP),
-    "humidity": (0.0, 1.0, "", "55 % is 0.55."),
-    "pressure_pa": (20e3, 120e3, "Pa", _SLIP),
-}
-_SETTINGS = {
-    "main_jet": (LEAST_SIZE, MOST_SIZE, "", "Read the number stamped on it."),
-    "pilot_jet": (LEAST_SIZE, MOST_SIZE, "", "Read the number stamped on it."),
-    "mixture_screw_turns_out": (0.0, 20.0, "", "Count the turns from gently seated."),
-    "slide_cutaway": (0.0, 20.0, "", "Read the number on the slide."),
-    "intake_open_area_m2": (0.0, 0.1, "m2", _SLIP),
-}
-_FUEL = {
-    "fuel_used_m3": (1e-6, 1.0, "m3", _SLIP),
-    "distance_m": (1.0, 1e7, "m", _SLIP),
-}
+Check = Callable[[str, Any], Any]  # of a value, by its place and itself; gives it as it is kept
+_SLIP = "Check the figure and its unit."  # outside its bounds a figure is a slip of the pen or of the unit
 
 
-def _all(found: Iterable[InputError]) -> None:
-    """Raise everything that was found, together."""
-    errors = [error for one_or_many in found for error in each(one_or_many)]
-    if errors:
-        raise errors[0] if len(errors) == 1 else InputErrors(errors)
+def _figure(least: float, most: float, unit: str, fix: str = _SLIP) -> Check:
+    return lambda where, value: one(where, value, least, most, unit, fix)
 
 
-def _tried(check: Callable[..., object], *arguments: object) -> Iterator[InputError]:
-    """The error of a check, if it has one."""
-    try:
-        check(*arguments)
-    except InputError as error:
-        yield error
+def _among(known: tuple[str, ...]) -> Check:
+    return lambda where, value: word(where, value, known)
 
 
-def _figures(
-    record: object, name: str, bounds: Mapping[str, tuple[float, float, str, str]], optional: Collection[str] = ()
-) -> Iterator[InputError]:
-    """Keep every figure of a record as a plain float; the errors of those that are none, or out of bounds."""
-    for key, (least, most, unit, fix) in bounds.items():
-        value = getattr(record, key)
-        if value is None and key in optional:
-            continue
-        try:
-            object.__setattr__(record, key, one(f"{name}.{key}", value, least, most, unit, fix))
-        except InputError as error:
-            yield error
+def _by(check: Callable[[Any, str], Any]) -> Check:
+    return lambda where, value: check(value, where)
+
+
+class _Checked:
+    """A record that checks its fields, all of them before it says what is wrong; None passes where it is the default."""
+
+    NAME: ClassVar[str]
+    CHECKS: ClassVar[Mapping[str, Check]]
+
+    def __post_init__(self) -> None:
+        errors: list[InputError] = []
+        for name, check in self.CHECKS.items():
+            value = getattr(self, name)
+            if value is None and getattr(type(self), name, "") is None:
+                continue
+            try:
+                object.__setattr__(self, name, check(f"{self.NAME}.{name}", value))
+            except InputError as error:
+                errors += each(error)
+        errors += self._odd()
+        if errors:
+            raise errors[0] if len(errors) == 1 else InputErrors(errors)
+
+    def _odd(self) -> Iterator[InputError]:
+        """What does not go together."""
+        yield from ()
 
 
 @dataclass(frozen=True, kw_only=True)
-class TrialAir:
+class TrialAir(_Checked):
     """The air of the day as it was measured or taken: what a thermometer, a hygrometer, a map and a barometer say.
 
     altitude_m          above sea level [m]
@@ -102,8 +92,13 @@ class TrialAir:
     humidity: float
     pressure_pa: float | None = None
 
-    def __post_init__(self) -> None:
-        _all(_figures(self, "air", _AIR, optional=("pressure_pa",)))
+    NAME = "air"
+    CHECKS: ClassVar[Mapping[str, Check]] = {
+        "altitude_m": _figure(-1000.0, 11000.0, "m", "Give the height above sea level."),
+        "temperature_k": _figure(200.0, 340.0, "K"),
+        "humidity": _figure(0.0, 1.0, "", "55 % is 0.55."),
+        "pressure_pa": _figure(20e3, 120e3, "Pa"),
+    }
 
     def air(self) -> Air:
         """This air worked out.
@@ -121,8 +116,38 @@ class TrialAir:
         )
 
 
+def _clip(where: str, position: object) -> object:
+    fix = "Count the grooves from the top."
+    if type(position) is not int:
+        raise InputError(where, position, "is not a whole number", fix)
+    one(where, position, 1, MOST_GROOVES, "", fix)
+    return position
+
+
+def _holes(where: str, holes: object) -> tuple[float, ...]:
+    if isinstance(holes, tuple | list) and not holes:  # none drilled
+        return ()
+    return several(where, holes, 0.0005, 0.2, "m", longest=100, fix="Give one diameter a hole.")
+
+
+def _other(where: str, other: object) -> Mapping[str, str | float]:
+    if not isinstance(other, Mapping) or len(other) > 100:
+        raise InputError(where, other, "is not a table of at most 100 settings", "Give names with their settings.")
+    plain: dict[str, str | float] = {}
+    for name, value in other.items():
+        checked_name(name, where)
+        if isinstance(value, str):
+            plain[name] = checked_text(value, f"{where}.{name}", LONGEST_NAME)
+        else:
+            plain[name] = one(f"{where}.{name}", value, -1e12, 1e12, "", "Give a number or a short text.")
+    return MappingProxyType(plain)
+
+
+_JET = _figure(LEAST_SIZE, MOST_SIZE, "", "Read the number stamped on it.")
+
+
 @dataclass(frozen=True, kw_only=True)
-class Settings:
+class Settings(_Checked):
     """Everything that was set on the bike's fuel and air side. None is "not written down", never "none fitted".
 
     main_jet, pilot_jet           the number stamped on the jet
@@ -154,58 +179,23 @@ class Settings:
     exhaust: str | None = None
     other: Mapping[str, str | float] = field(default_factory=dict, hash=False)
 
-    def __post_init__(self) -> None:
-        words: list[tuple[str, tuple[str, ...]]] = [
-            ("main_jet_numbering", NUMBERINGS),
-            ("pilot_jet_numbering", NUMBERINGS),
-        ]
-        if self.mixture_screw is not None:
-            words.append(("mixture_screw", ("fuel", "air")))
-        names = [name for name in ("needle", "exhaust") if getattr(self, name) is not None]
-        _all(
-            chain(
-                _figures(self, "settings", _SETTINGS, optional=_SETTINGS),
-                *(_tried(word, f"settings.{name}", getattr(self, name), known) for name, known in words),
-                *(_tried(checked_name, getattr(self, name), f"settings.{name}") for name in names),
-                _tried(_clip, self.clip_position),
-                _tried(_holes, self.intake_holes_m),
-                _tried(_other, self.other),
-            )
-        )
-        if self.intake_holes_m is not None:
-            object.__setattr__(self, "intake_holes_m", tuple(map(float, self.intake_holes_m)))
-        plain = {name: value if isinstance(value, str) else float(value) for name, value in self.other.items()}
-        object.__setattr__(self, "other", MappingProxyType(plain))
-
-
-def _clip(position: object) -> None:
-    where, fix = "settings.clip_position", "Count the grooves from the top."
-    if position is not None and type(position) is not int:
-        raise InputError(where, position, "is not a whole number", fix)
-    if position is not None:
-        one(where, position, 1, MOST_GROOVES, "", fix)
-
-
-def _holes(holes: object) -> None:
-    if holes is None or (isinstance(holes, tuple | list) and not holes):  # not written down, or none drilled
-        return
-    several("settings.intake_holes_m", holes, 0.0005, 0.2, "m", longest=100, fix="Give one diameter a hole.")
-
-
-def _other(other: object) -> None:
-    if not isinstance(other, Mapping) or len(other) > 100:
-        fix = "Give names with their settings."
-        raise InputError("settings.other", other, "is not a table of at most 100 settings", fix)
-    for name, value in other.items():
-        checked_name(name, "settings.other")
-        if isinstance(value, str):
-            checked_text(value, f"settings.other.{name}", LONGEST_NAME)
-        else:
-            one(f"settings.other.{name}", value, -1e12, 1e12, "", "Give a number or a short text.")
+    NAME = "settings"
+    CHECKS: ClassVar[Mapping[str, Check]] = {
+        **dict.fromkeys(("main_jet", "pilot_jet"), _JET),
+        "mixture_screw_turns_out": _figure(0.0, 20.0, "", "Count the turns from gently seated."),
+        "slide_cutaway": _figure(0.0, 20.0, "", "Read the number on the slide."),
+        "intake_open_area_m2": _figure(0.0, 0.1, "m2"),
+        **dict.fromkeys(("main_jet_numbering", "pilot_jet_numbering"), _among(NUMBERINGS)),
+        "mixture_screw": _among(SCREWS),
+        **dict.fromkeys(("needle", "exhaust"), _by(checked_name)),
+        "clip_position": _clip,
+        "intake_holes_m": _holes,
+        "other": _other,
+    }
 
 
 @dataclass(frozen=True, kw_only=True)
-class RangeVerdict:
+class RangeVerdict(_Checked):
     """What the engine said in one range of throttle openings; the remark says how it showed (plug, pick-up, sound).
 
     says is None where no verdict was given; "can't tell" is a verdict: the rider looked.
@@ -216,10 +206,8 @@ class RangeVerdict:
     says: Says | None = None
     remark: str = ""
 
-    def __post_init__(self) -> None:
-        if self.says is not None:
-            word("verdict.says", self.says, SAYS)
-        checked_text(self.remark, "verdict.remark")
+    NAME = "verdict"
+    CHECKS: ClassVar[Mapping[str, Check]] = {"says": _among(SAYS), "remark": _by(checked_text)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -239,8 +227,14 @@ class Verdicts:
         return found
 
 
+def _log_ids(where: str, logs: object) -> tuple[str, ...]:
+    if not isinstance(logs, tuple | list) or len(logs) > 100:
+        raise InputError(where, logs, "is not a list of at most 100 ids", "Give the ids of its logs.")
+    return tuple(checked_id(log, f"{where}[{place}]") for place, log in enumerate(logs))
+
+
 @dataclass(frozen=True, kw_only=True)
-class Trial:
+class Trial(_Checked):
     """One ride with one state of the settings.
 
     ridden_at            ISO 8601, UTC
@@ -267,44 +261,25 @@ class Trial:
     note: str = ""
     put_back: str = ""
 
-    def __post_init__(self) -> None:
-        linked = {"builds_on": self.builds_on, "revision": self.revision}
-        _all(
-            chain(
-                _tried(checked_id, self.id, "trial.id"),
-                _tried(checked_time, self.ridden_at, "trial.ridden_at"),
-                *(_tried(checked_id, value, f"trial.{name}") for name, value in linked.items() if value is not None),
-                _tried(self._before),
-                _figures(self, "trial", _FUEL, optional=_FUEL),
-                _tried(self._fuel),
-                _tried(self._power_curve),
-                _tried(self._logs),
-                _tried(checked_text, self.note, "trial.note"),
-                _tried(checked_text, self.put_back, "trial.put_back"),
-            )
-        )
-        object.__setattr__(self, "logs", tuple(self.logs))
+    NAME = "trial"
+    CHECKS: ClassVar[Mapping[str, Check]] = {
+        **dict.fromkeys(("id", "builds_on", "revision"), _by(checked_id)),
+        "ridden_at": _by(checked_time),
+        "fuel_used_m3": _figure(1e-6, 1.0, "m3"),
+        "distance_m": _figure(1.0, 1e7, "m"),
+        "tune": _by(checked_name),
+        "logs": _log_ids,
+        **dict.fromkeys(("note", "put_back"), _by(checked_text)),
+    }
 
-    def _before(self) -> None:
+    def _odd(self) -> Iterator[InputError]:
         if self.builds_on == self.id:
             fix = "Name the trial before it, or none."
-            raise InputError("trial.builds_on", self.builds_on, "is the trial itself", fix)
-
-    def _fuel(self) -> None:
+            yield InputError("trial.builds_on", self.builds_on, "is the trial itself", fix)
         if (self.fuel_used_m3 is None) != (self.distance_m is None):
-            raise InputError("trial.fuel_used_m3", self.fuel_used_m3, "goes with a distance", "Give both, or neither.")
-
-    def _power_curve(self) -> None:
-        if self.tune is not None:
-            checked_name(self.tune, "trial.tune")
+            yield InputError("trial.fuel_used_m3", self.fuel_used_m3, "goes with a distance", "Give both, or neither.")
         if (self.tune is None) != (self.revision is None):
-            raise InputError("trial.tune", self.tune, "goes with a revision of the build", "Give both, or neither.")
-
-    def _logs(self) -> None:
-        if not isinstance(self.logs, tuple | list) or len(self.logs) > 100:
-            raise InputError("trial.logs", self.logs, "is not a list of at most 100 ids", "Give the ids of its logs.")
-        for place, log in enumerate(self.logs):
-            checked_id(log, f"trial.logs[{place}]")
+            yield InputError("trial.tune", self.tune, "goes with a revision of the build", "Give both, or neither.")
 
     def links(self) -> tuple[tuple[str, str], ...]:
         """What it refers to, each as its kind and its id."""

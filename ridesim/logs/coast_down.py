@@ -16,7 +16,7 @@ from ridesim.logs.fits.bike import NORMAL_90, air_density, all_up_kg, coasting_k
 from ridesim.logs.fits.coast import Band, CoastDown, CoastFit, Coasts, band
 from ridesim.logs.fits.signal import local_polynomial
 from ridesim.logs.log import Array, RoadRun, both_ways, counted, notes_of
-from ridesim.units import G, either, in_both
+from ridesim.units import G, either
 
 if TYPE_CHECKING:
     from ridesim.buildfile.io import Build
