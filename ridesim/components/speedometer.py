@@ -181,7 +181,7 @@ def outside_un_r39_m_s(true_m_s: Any, indicated_m_s: Any) -> Any:
     low, high = indicated_limits_un_r39(true_m_s)
     shown = np.asarray(_speed("indicated_m_s", indicated_m_s))
     outside = np.maximum(shown - high, 0.0) + np.minimum(shown - low, 0.0)
-    return np.where(np.abs(outside) <= 1e-9 * np.maximum(shown, 1.0), 0.0, outside)[()]  # the ends are allowed
+    return np.where(np.abs(outside) <= 1e-9, 0.0, outside)[()]  # the ends are allowed
 
 
 def _speed(where: str, value: Any) -> Any:

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from ridesim.fueling.circuits import circuit_answer, circuit_shares, parts
@@ -226,7 +226,6 @@ def _micrometres(holes):
     return tuple((round(1e6 * d), n) for d, n in holes)
 
 
-@settings(max_examples=80)
 @given(workshops())
 def test_hole_sets_are_those_of_brute_force(workshop):
     stock, saws, over, tolerance = workshop
@@ -248,7 +247,6 @@ def test_equal_areas_go_by_fewest_holes_then_fewest_sizes():
     assert first.sets == plan.sets[:1] and first.found == 3
 
 
-@settings(max_examples=60)
 @given(workshops())
 def test_plugging_restores_stock_exactly(workshop):
     stock, saws, over, _ = workshop

@@ -6,7 +6,7 @@ import json
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ridesim import reference
@@ -36,7 +36,7 @@ def everything():
 def test_some_of_1260_set_ups_are_each_what_they_are_alone():
     choice = everything()
     assert len(choice.candidates) == 1260
-    for n in np.random.default_rng(4).choice(1260, 42, replace=False):
+    for n in np.random.default_rng(4).choice(1260, 15, replace=False):
         c = choice.candidates[n]
         alone = contract(
             solve(make_bike(BUILD, front=c.front, rear=c.rear, rear_tire=c.rear_tire, tune=c.tune), bands=False)
@@ -63,7 +63,6 @@ def plainly_unbeaten(values):
     return [not any((b <= a).all() and (b < a).any() for b in values) for a in values]
 
 
-@settings(max_examples=150, deadline=None)
 @given(rows=st.lists(st.tuples(*[st.integers(0, 6)] * 3), min_size=1, max_size=40), seed=st.integers(0, 99))
 def test_the_unbeaten_are_those_of_the_definition_in_any_order(rows, seed):
     values = np.array(rows, dtype=float)

@@ -82,18 +82,17 @@ def test_energy_is_kept_without_damping_and_drive():
     assert np.ptp(energy) < 1e-6 * np.ptp(0.5 * one.rows["mass_kg"] * heave_s**2)
 
 
-@pytest.mark.parametrize("share", [0.9, 0.97, 1.03, 1.1])
-def test_a_rigid_bike_lifts_where_the_static_lift_ratio_is_1(share):
+def test_a_rigid_bike_lifts_where_the_static_lift_ratio_is_1():
     """On very stiff, well damped springs a slow push lifts the front where a H + F_D h_D = m g b', not below."""
-    one = lanes(1, front_hz=16.0, rear_hz=16.0, zeta=0.9)
+    share = np.array([0.9, 0.97, 1.03, 1.1])
+    one = lanes(4, front_hz=16.0, rear_hz=16.0, zeta=0.9)
     calm = still(one, np.arange(0.0, 2.5, 0.001))
     lifting = one.rows["mass_kg"] * G * one.rows["load_arm_m"] / one.rows["height_m"]
     push = share * lifting * np.clip(calm.time_s[:, None] / 2.0, 0.0, 1.0)
     moved = fw.motion(one, replace(calm, contact_n=push))
-    assert (moved.clearance_m.max() > 0.0) == (share > 1.0)
-    if share < 1.0:
-        static = (1.0 - share) * one.rows["mass_kg"] * G * one.rows["load_arm_m"] / one.rows["wheelbase_m"]
-        assert moved.front_load_n[-1, 0] == pytest.approx(static[0], abs=2.0)
+    assert ((moved.clearance_m.max(axis=0) > 0.0) == (share > 1.0)).all()
+    static = (1.0 - share) * one.rows["mass_kg"] * G * one.rows["load_arm_m"] / one.rows["wheelbase_m"]
+    np.testing.assert_allclose(moved.front_load_n[-1, :2], static[:2], atol=2.0)
 
 
 @pytest.mark.parametrize("technique", range(4))
@@ -195,17 +194,19 @@ def test_cautions_come_with_the_answer():
 
 def test_a_front_that_is_down_again_is_said_to_be():
     """It may come up for a moment and stand on the road half a second after: never "0.0 mm high"."""
-    said = [front_wheel(solve(make_bike(small({"masses.rider": f"{kg} kg"})), bands=False)) for kg in range(40, 120, 5)]
+    said = [
+        front_wheel(solve(make_bike(small({"masses.rider": f"{kg} kg"})), bands=False)) for kg in range(40, 120, 10)
+    ]
     texts = [str(one) for one in said if "stays down" not in str(one)]
     assert texts and not any(", 0.0 mm" in text for text in texts)
     assert any("on the road half a second after" in text for text in texts)
 
 
 def test_random_bikes_move_without_a_nan():
-    """A hundred made-up bikes; tests/bench rides a thousand. Common practice, no source: a tug lifts wherever the throttle does, and more."""
+    """Thirty made-up bikes; tests/bench rides a thousand. Common practice, no source: a tug lifts wherever the throttle does, and more."""
     rng = np.random.default_rng(15)
     lifted = []
-    for _ in range(100):
+    for _ in range(30):
         moved = made_up(random_fields(rng))
         assert all(np.isfinite(getattr(moved, f.name)).all() for f in fields(moved))
         lifted.append(moved.clearance_m.max(axis=0) >= UP_M)

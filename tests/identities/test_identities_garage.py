@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ridesim.buildfile.toml_text import tables_of
@@ -91,7 +91,6 @@ def pair(tmp_path_factory):
         yield one, other
 
 
-@settings(max_examples=60, deadline=None)
 @given(
     name=NAMES,
     value=ANY_TEXT,
@@ -139,7 +138,6 @@ def test_nul_is_refused_wherever_it_stands(before, after):
             make()
 
 
-@settings(max_examples=100)
 @given(old=st.dictionaries(ANY_TEXT, TOML_VALUES, max_size=4), new=st.dictionaries(ANY_TEXT, TOML_VALUES, max_size=4))
 def test_a_difference_turns_the_old_build_into_the_new_and_backwards_is_its_mirror(old, new):
     there, back = difference(toml_text(old), toml_text(new)), difference(toml_text(new), toml_text(old))
@@ -176,7 +174,6 @@ RIDDEN = st.builds(Trial, ridden_at=st.just("2031-05-04T09:30:00Z"), air=AIRS, s
 SIZES = Obtainable(main_jets=(116, 118.5, 120, 121.5, 124), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
 
 
-@settings(max_examples=100, deadline=None)
 @given(
     trials=st.lists(RIDDEN, min_size=1, max_size=4),
     stock=st.builds(Stock, settings=BIKES),
@@ -204,7 +201,6 @@ def test_a_proposal_changes_one_thing_one_step_and_never_leans_past_the_margin(t
         assert abs(found.settings.mixture_screw_turns_out - now.mixture_screw_turns_out) == 0.25
 
 
-@settings(max_examples=50, deadline=None)
 @given(trial=RIDDEN, settings_of_stock=BIKES, air=AIRS)
 def test_richness_against_stock_is_a_ratio(trial, settings_of_stock, air):
     """Against itself in its own air it is 1, and two steps multiply."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from support.simulated_pulls import PullDay, Rider, fit_runs, runs_of_day
 from support.synthetic_log import Bike, coast_downs, phone, windy
@@ -41,7 +41,6 @@ def integrated(start, f0, f2, mass, wind, times):
     ).y[0]
 
 
-@settings(max_examples=40, deadline=None)
 @given(
     start=st.floats(15, 45),
     f0=st.floats(-60, 120),
@@ -108,7 +107,6 @@ def test_twice_the_mass_is_twice_the_force_and_the_same_coefficient():
     assert b.rolling_resistance.value == pytest.approx(a.rolling_resistance.value, rel=1e-6)
 
 
-@settings(max_examples=30, deadline=None)
 @given(seed=st.integers(0, 10_000), half=st.floats(0.5, 5))
 def test_a_local_cubic_leaves_a_cubic_as_it_is(seed, half):
     rng = np.random.default_rng(seed)

@@ -14,7 +14,6 @@ from support.synthetic_rides import Script, as_it_comes, by_protocol, ridden, to
 from ridesim.components.power_curve import PowerCurve
 from ridesim.errors import InputError
 from ridesim.logs.fits.ratios import HOLD_S, SETTLED_WITHIN, SURE, find_ratios
-from ridesim.logs.log import frozen
 from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.units import TWO_PI
@@ -103,7 +102,7 @@ def found_in(rides, lasts, rate_hz, seed, count=None, **receiver_is) -> Found:
     )
 
 
-@pytest.mark.parametrize("rate_hz", [1.0, 5.0, 10.0])
+@pytest.mark.parametrize("rate_hz", [1.0, 10.0])
 def test_rides_by_the_protocol_settle_every_gear_within_half_a_percent(true_rides, rate_hz):
     """All five gears of all 30 rides are found, settled, and within 0.5 % of the truth, and nothing is left out.
 
@@ -121,15 +120,13 @@ def test_rides_by_the_protocol_settle_every_gear_within_half_a_percent(true_ride
     assert found.named_right.min() > 0.95
 
 
-@pytest.mark.parametrize(
-    ("rate_hz", "count", "fewest_settled"), [(1.0, RIDES, 0.60), (10.0, RIDES, 0.75), (20.0, 10, 0.75)]
-)
+@pytest.mark.parametrize(("rate_hz", "count", "fewest_settled"), [(1.0, RIDES, 0.60), (20.0, 10, 0.75)])
 def test_rides_as_they_come_are_told_honestly(true_rides, rate_hz, count, fewest_settled):
     """Nobody held a gear: first has some 55 s in all at 7 m/s, where noise of 0.1 m/s is worth 1.4 % a sample.
 
     What is given as settled is within 0.5 % all the same, every one; the bands hold the truth 82 to 98 % of the time for all
-    gears together (150 ratios); those not settled say how much longer. At 1 Hz half as many independent samples are there as at 10 Hz, so
-    fewer are settled. Settled shares: found 70 % at 1 Hz and 83 % at 10 and 20 Hz, asked somewhat less.
+    gears together (150 and 50 ratios); those not settled say how much longer. At 1 Hz half as many independent samples are there as at 10 Hz, so
+    fewer are settled. Settled shares: found 70 % at 1 Hz and 83 % at 20 Hz, asked somewhat less.
     """
     found = found_in(*true_rides["as it comes"], rate_hz, seed=int(10 + rate_hz), count=count)
     assert np.max(np.abs(found.off[found.settled.astype(bool)])) < SETTLED_WITHIN
@@ -142,15 +139,14 @@ def test_rides_as_they_come_are_told_honestly(true_rides, rate_hz, count, fewest
     assert np.mean(found.named_right) > 0.98
 
 
-@pytest.mark.parametrize("kind", ["protocol", "as it comes"])
 @pytest.mark.parametrize(
-    "unlike",
+    ("kind", "unlike"),
     [
-        {"noise_m_s": 0.25},
-        {"noise_m_s": 0.03},
-        {"noise_lasts_s": 3.0},
-        {"noise_lasts_s": 1.0, "smoothing_s": 0.8},
-        {"noise_lasts_s": 1.0, "smoothing_s": 0.0, "mean_s": 1.5},
+        ("protocol", {"noise_m_s": 0.25}),
+        ("protocol", {"noise_m_s": 0.03}),
+        ("protocol", {"noise_lasts_s": 3.0}),
+        ("as it comes", {"noise_lasts_s": 1.0, "smoothing_s": 0.8}),
+        ("protocol", {"noise_lasts_s": 1.0, "smoothing_s": 0.0, "mean_s": 1.5}),
     ],
     ids=str,
 )
@@ -205,21 +201,6 @@ def test_without_noise_the_ratios_come_back(true_rides):
         found = find_ratios(log, rolling_circumference_m=AROUND_M)
         np.testing.assert_allclose([g.overall_ratio.value for g in found.gears], TRUTH, rtol=1e-4)
         assert found.latency_s == pytest.approx(1.25, abs=0.005)
-
-
-def test_another_unit_of_length_changes_nothing(true_rides):
-    """Speeds and tire a quarter larger: the same ratios."""
-    rng = np.random.default_rng(7)
-    rides, lasts = first_of(true_rides["protocol"], 1)
-    log, _ = written_down(rides, [phone(rate_hz=5.0)], lasts, rng)[0]
-    larger = replace(log, speed_m_s=frozen(1.25 * log.speed_m_s))
-    a = find_ratios(log, rolling_circumference_m=AROUND_M)
-    b = find_ratios(larger, rolling_circumference_m=1.25 * AROUND_M)
-    for one, other in zip(a.gears, b.gears, strict=True):
-        # far less than the standard error: only which samples are taken for clean may differ
-        assert other.overall_ratio.value == pytest.approx(
-            one.overall_ratio.value, abs=0.5 * one.overall_ratio.standard_error
-        )
 
 
 def test_the_rides_obey_the_kernels_physics():

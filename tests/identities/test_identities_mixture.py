@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 from scipy.stats import binom
@@ -34,23 +34,15 @@ def lopsided(x):
 
 
 @pytest.mark.parametrize("name", IDLES)
-@pytest.mark.parametrize(
-    ("turns", "best", "scatter_rpm"),
-    [
-        (np.arange(0.5, 3.6, 0.25), 1.87, 5.0),
-        (np.arange(0.5, 3.6, 0.5), 1.5, 8.0),
-        (np.arange(0.75, 3.3, 0.5), 2.1, 5.0),
-    ],
-    ids=["thirteen", "seven", "six"],
-)
-def test_limits_hold_the_truth_at_least_as_often_as_they_say(name, turns, best, scatter_rpm):
-    """On idles of every lopsidedness; the whole table is in tests/bench."""
-    told = [holds(name, turns, best, scatter_rpm, seed) for seed in range(SETS)]
+def test_limits_hold_the_truth_at_least_as_often_as_they_say(name):
+    """On idles of every lopsidedness, of thirteen, seven and six readings by turns; the whole table is in tests/bench."""
+    sets = [((0.5, 3.6, 0.25), 1.87, 5.0), ((0.5, 3.6, 0.5), 1.5, 8.0), ((0.75, 3.3, 0.5), 2.1, 5.0)]
+    told = [holds(name, np.arange(*turns), *truth, seed) for seed in range(SETS // 3) for turns, *truth in sets]
     found = [one for one in told if one is not None]
     assert len(found) > 0.8 * SETS and sum(found) >= binom.ppf(0.0005, len(found), 0.95)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(6))
 def test_the_misfit_is_that_of_a_minimizer_told_the_bends(seed):
     """The same least squares put as bounds on slopes and bends, solved by scipy's SLSQP, with the top at a setting."""
     rng = np.random.default_rng(seed)
@@ -88,7 +80,6 @@ def test_fit_is_that_of_numpy(degree):
     np.testing.assert_allclose(curve.slope_error(at), np.sqrt(np.einsum("ni,ij,nj->n", rows, cov, rows)), rtol=1e-8)
 
 
-@settings(max_examples=40, deadline=None)
 @given(st.floats(1.3, 2.4), st.floats(30.0, 120.0), st.floats(0.3, 0.6), st.integers(0, 10**6))
 def test_readings_without_scatter_give_the_truth(best, fall, step, shuffle):
     turns = best + step * np.arange(-3.0, 4.0)
@@ -101,7 +92,6 @@ def test_readings_without_scatter_give_the_truth(best, fall, step, shuffle):
     assert (found.place, found.mixture) == ("inside", "right")
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.integers(0, 500), st.floats(0.6, 2.0))
 def test_the_setting_does_not_depend_on_the_unit_of_engine_speed(seed, unit):
     turns = np.arange(0.5, 3.6, 0.5)
@@ -115,7 +105,6 @@ def test_the_setting_does_not_depend_on_the_unit_of_engine_speed(seed, unit):
     assert other.fitted.scatter == pytest.approx(unit * one.fitted.scatter)
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.integers(0, 500))
 def test_settings_scale_with_the_unit_of_the_screw(seed):
     """Turns and half turns: the same best, the limits twice as many."""

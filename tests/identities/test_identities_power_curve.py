@@ -6,7 +6,7 @@ import tracemalloc
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
@@ -23,7 +23,6 @@ def curve_of(pairs) -> PowerCurve:
     return PowerCurve(engine_speed_rad_s=speed, torque_n_m=np.array([t for _, t in pairs]))
 
 
-@settings(max_examples=100, deadline=None)
 @given(pairs=steps.filter(lambda p: len(p) > 2))
 def test_it_is_scipys_pchip(pairs):
     curve = curve_of(pairs)
@@ -47,7 +46,6 @@ def test_two_points_a_hair_apart_cost_no_memory():
     assert most < 1_000_000
 
 
-@settings(max_examples=60, deadline=None)
 @given(pairs=steps)
 def test_it_passes_through_its_points_and_stays_between_neighbours(pairs):
     curve = curve_of(pairs)
@@ -58,7 +56,6 @@ def test_it_passes_through_its_points_and_stays_between_neighbours(pairs):
         assert between.min() >= low - 1e-9 and between.max() <= high + 1e-9
 
 
-@settings(max_examples=60, deadline=None)
 @given(pairs=steps, share=st.floats(0.05, 0.999))
 def test_ending_it_at_a_rev_limit_changes_nothing_below(pairs, share):
     curve = curve_of(pairs)

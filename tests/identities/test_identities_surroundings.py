@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
@@ -84,7 +84,6 @@ def test_thin_and_hot_air_ask_for_a_larger_correction(standard):
     assert correction_factor(standard, thin) > least and correction_factor(standard, hot) > least
 
 
-@settings(max_examples=50)
 @given(kelvins, shares, st.floats(70e3, 105e3))
 def test_a_sheet_measured_in_the_air_of_the_day_needs_no_correction(kelvin, humidity, pressure):
     day = air(temperature_k=kelvin, relative_humidity=humidity, pressure_pa=pressure)
@@ -99,7 +98,6 @@ def test_a_raw_sheet_and_its_corrected_twin_give_the_same_day():
     assert raw == pytest.approx(corrected, rel=1e-14)
 
 
-@settings(max_examples=100)
 @given(speeds, winds, winds, st.floats(0.01, 2.0))
 def test_more_head_wind_is_more_resistance(speed, one, other, f2):
     calm, strong = sorted((one, other))
@@ -112,7 +110,6 @@ def test_more_head_wind_is_more_resistance(speed, one, other, f2):
         assert against(calm) < against(strong)
 
 
-@settings(max_examples=100)
 @given(speeds, winds, f2s)
 def test_drag_turns_with_the_air(speed, wind, f2):
     assert drag_n(speed, f2, wind) == -drag_n(-speed, f2, -wind)
@@ -142,7 +139,6 @@ def test_forces_and_times_scale_by_their_units():
     assert equivalent_diameter_m([0.03 * m, 0.02 * m]) == pytest.approx(m * two, rel=1e-13)
 
 
-@settings(max_examples=60)
 @given(st.floats(0.1, 1.5), st.floats(0.0, 0.1), masses, st.floats(0.8, 1.3), speeds)
 def test_road_load_from_parts_is_the_sum_of_rolling_and_drag(area, rolling, mass, density, speed):
     load = from_drag_area(area, rolling, mass, density)
@@ -150,7 +146,6 @@ def test_road_load_from_parts_is_the_sum_of_rolling_and_drag(area, rolling, mass
     assert together == pytest.approx(rolling * mass * G + 0.5 * density * area * speed**2, rel=1e-12)
 
 
-@settings(max_examples=60)
 @given(st.lists(st.floats(0.001, 0.1), min_size=1, max_size=8))
 def test_holes_side_by_side_have_the_area_of_the_one(diameters):
     areas = sum(math.pi / 4 * d**2 for d in diameters)

@@ -43,28 +43,24 @@ def figures(build):
 
 
 def moved(build, path):
-    """How far every figure moves with the tolerance of a path, or is told not to."""
+    """Every figure, and how far it moves, that the tolerance of a path moves or is told not to."""
     found, bike = {}, make_bike(build)
     paths = {tolerance.cause: tolerance.path for tolerance in bike.tolerances}
     for answer in everything(solve(bike)):
         for one in answer.figures.values():
-            moves = [ends for of, ends in (one.moves or {}).items() if paths.get(of.cause, of.cause[0]) == path]
-            if moves:
-                found[answer.question, one.key] = moves[0]
+            for of, ends in (one.moves or {}).items():
+                if paths.get(of.cause, of.cause[0]) == path:
+                    found.setdefault((answer.question, one.key), (one.value, ends))
     return found
 
 
-def held_to(build, path, upper, lower, rel=1e-6):
-    own, ends = figures(build), [figures(build.changed(change)) for change in (upper, lower)]
-    found = moved(build, path)
-    assert found
-    for key, (up, down) in found.items():
-        if isinstance(own[key], bool | str) or own[key] is None:
-            continue
-        wanted = [end[key] - own[key] for end in ends]
-        scale = 1e-9 * abs(own[key]) + 1e-12
-        assert [up, down] == pytest.approx(wanted, rel=rel, abs=scale), key
-    assert any(abs(up) > 1e-6 * abs(own[key] or 1.0) for key, (up, _) in found.items())
+def held_to(build, path, upper, lower):
+    ends = [figures(build.changed(change)) for change in (upper, lower)]
+    found = {key: one for key, one in moved(build, path).items() if not isinstance(one[0], bool | str | None)}
+    for key, (own, moves) in found.items():
+        wanted = [end[key] - own for end in ends]
+        assert moves == pytest.approx(wanted, rel=1e-6, abs=1e-9 * abs(own) + 1e-12), key
+    assert any(abs(up) > 1e-6 * abs(own or 1.0) for own, (up, _) in found.values())
 
 
 @pytest.mark.parametrize(
@@ -72,14 +68,8 @@ def held_to(build, path, upper, lower, rel=1e-6):
 )
 def test_a_band_ends_where_the_build_written_at_its_end_is(path, value, half, unit, more):
     build = BUILD.changed(more | {path: f"{value} +- {half} {unit}"})
-    most = 100.0 if unit == "%" else value + half
-    least = max(value - half, 0.0)
-    held_to(
-        build,
-        path,
-        {path: f"{min(value + half, most)} {unit}"},
-        {path: f"{least} {unit}"},
-    )
+    most = min(value + half, 100.0) if unit == "%" else value + half
+    held_to(build, path, {path: f"{most} {unit}"}, {path: f"{max(value - half, 0.0)} {unit}"})
 
 
 def test_a_tolerance_that_asks_for_another_chain_is_told_and_gives_no_band():
@@ -139,10 +129,10 @@ def test_the_riders_own_consumption_moves_fuel_and_range():
 def test_a_known_consumption_leaves_little_of_the_drag_open_in_the_fuel():
     """What is not known of the drag is in the rider's own figure already: at its speed it cancels."""
     at = {"fuel.known_consumption": ["4.6 l/100km", "90 km/h"], "ride.cruise": "90 km/h"}
-    (up, down) = moved(BUILD.changed(at), "road_load.drag_area")["What does cruising take?", "fuel"]
-    (free, _) = moved(BUILD.changed({"fuel.known_consumption": None, "ride.cruise": "90 km/h"}), "road_load.drag_area")[
-        "What does cruising take?", "fuel"
-    ]
+    (up, down), (free, _) = (
+        moved(BUILD.changed(change), "road_load.drag_area")["What does cruising take?", "fuel"][1]
+        for change in (at, at | {"fuel.known_consumption": None})
+    )
     assert abs(up) < 1e-9 * abs(free) and abs(down) < 1e-9 * abs(free)
 
 

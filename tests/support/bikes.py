@@ -1,16 +1,15 @@
-"""Made-up set-ups for tests, and an independent way to ride them: the equation of motion stepped through time."""
+"""Made-up set-ups for tests, and the same bikes from scratch."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import numpy as np
-from scipy.integrate import solve_ivp
-from support.from_scratch import cubic
+from support.from_scratch import FromScratch, cubic
 
 from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.setups import Ride, SetUps, broadcast
-from ridesim.units import G, rad_s
+from ridesim.units import rad_s
 
 POINTS_RPM = np.array([2000.0, 3000.0, 4000.0, 5000.0, 6000.0, 7000.0, 7600.0])
 POINTS_N_M = np.array([33.0, 37.5, 41.0, 40.5, 37.0, 31.0, 26.5])
@@ -81,87 +80,23 @@ def random_fields(rng: np.random.Generator) -> dict[str, Any]:
     )
 
 
-def ride_by_stepping(
-    fields: dict[str, Any], curve: PowerCurve, ride: Ride, upshift_rad_s: np.ndarray, launch_rad_s: float
-) -> dict[str, float]:
-    """Times to the targets and the distance by stepping dv/dt through time (DOP853, rtol 1e-10), gear by gear."""
-    f = {k: float(v) for k, v in fields.items() if k != "ratios"}
-    ratios, r = np.asarray(fields["ratios"]), f["rear_radius_m"]
-    th, wind = ride.slope_rad, ride.headwind_m_s
-    m, wheels = (
-        f["mass_kg"],
-        f["front_inertia_kg_m2"] / f["front_radius_m"] ** 2 + f["rear_inertia_kg_m2"] / f["rear_radius_m"] ** 2,
-    )
+class Stepped(FromScratch):
+    """A bike from its fields instead of from a file, on a ride: the equation of motion stepped through time (DOP853, rtol 1e-10)."""
 
-    torque_at = cubic(curve.engine_speed_rad_s, curve.torque_n_m)
-
-    def drag(v: float) -> float:
-        return f["f2_n_s2_m2"] * (v + wind) * abs(v + wind)
-
-    def resistance(v: float) -> float:
-        return f["f0_n"] * np.cos(th) + m * G * np.sin(th) + f["f1_n_s_m"] * v + drag(v)
-
-    def acceleration(v: float, k: int, slips: bool) -> float:
-        i = ratios[k]
-        crank = 0.0 if slips else f["crank_inertia_kg_m2"]
-        omega = launch_rad_s if slips else min(max(v * i / r, curve.first_rad_s), curve.last_rad_s)
-        force = torque_at(omega) * f["torque_factor"] * i * f["efficiency"] / r
-        engine = (force - resistance(v)) / (m + wheels + f["efficiency"] * crank * (i / r) ** 2)
-        pitch = (
-            m * f["height_m"]
-            + f["front_inertia_kg_m2"] / f["front_radius_m"]
-            + f["rear_inertia_kg_m2"] / r
-            + f["crank_sense"] * crank * i / r
+    def __init__(self, fields: dict[str, Any], curve: PowerCurve, ride: Ride) -> None:
+        names = {"m": "mass_kg", "b": "ahead_m", "h": "height_m", "base": "wheelbase_m", "high": "drag_height_m",
+                 "jf": "front_inertia_kg_m2", "jr": "rear_inertia_kg_m2", "je": "crank_inertia_kg_m2", "sense": "crank_sense",
+                 "rf": "front_radius_m", "r": "rear_radius_m", "ahead": "rolling_offset_m", "eta": "efficiency",
+                 "factor": "torque_factor", "f0": "f0_n", "f1": "f1_n_s_m", "f2": "f2_n_s2_m2", "mu": "friction",
+                 "shift_time": "shift_time_s"}  # fmt: skip
+        for name, field in names.items():
+            setattr(self, name, float(fields[field]))
+        self.i, self.th, self.wind, self.knots = (
+            fields["ratios"],
+            ride.slope_rad,
+            ride.headwind_m_s,
+            curve.engine_speed_rad_s,
         )
-        lifts = pitch - f["front_inertia_kg_m2"] / f["front_radius_m"]  # the front wheel is spun no more as it lifts
-        held = (
-            m * G * ((f["ahead_m"] - f["rolling_offset_m"]) * np.cos(th) - f["height_m"] * np.sin(th))
-            - drag(v) * f["drag_height_m"]
-        )
-        inertia = m + f["front_inertia_kg_m2"] / f["front_radius_m"] ** 2 - f["friction"] * pitch / f["wheelbase_m"]
-        grip = f["friction"] * (m * G * np.cos(th) - held / f["wheelbase_m"]) - resistance(v)
-        return min(engine, held / lifts, grip / inertia if inertia > 0 else np.inf)
-
-    found: dict[str, float] = {}
-    state = np.array([0.0, 0.0])
-    t = 0.0
-
-    def phase(change: Any, stop: Any, longest: float) -> None:
-        nonlocal state, t
-        events = [stop] + [lambda _, y, v=v: y[0] - v for v in ride.targets_m_s] + [lambda _, y: y[1] - ride.distance_m]
-        for event in events:
-            event.terminal = event is stop
-        events[0].direction = 1.0
-        done = solve_ivp(
-            change, (t, t + longest), state, method="DOP853", rtol=1e-10, atol=1e-10, events=events, max_step=0.5
-        )
-        for name, times in zip(
-            [*(f"v{n}" for n in range(len(ride.targets_m_s))), "distance"], done.t_events[1:], strict=True
-        ):
-            if times.size and name not in found:
-                found[name] = float(times[0])
-        state, t = done.y[:, -1], float(done.t[-1])
-
-    goal = launch_rad_s * r / ratios[0]
-    phase(lambda _, y: [acceleration(y[0], 0, True), y[0]], lambda _, y: y[0] - goal, 200.0)
-    for k in range(len(ratios)):
-        last = k + 1 == len(ratios)
-        leave = (curve.last_rad_s if last else upshift_rad_s[k]) * r / ratios[k]
-        if state[0] < leave * (1 - 1e-12):
-            phase(
-                lambda _, y, k=k: [acceleration(y[0], k, False), y[0]],
-                lambda _, y, leave=leave: y[0] - leave * (1 - 1e-13),
-                250.0,
-            )
-        if last or state[0] < leave * (1 - 1e-6):
-            break
-        before, tb = state.copy(), t
-        stop = lambda _, y: 1.0  # noqa: E731
-        phase(lambda _, y: [-resistance(y[0]) / (m + wheels), y[0]], stop, max(f["shift_time_s"], 1e-12))
-        entry = min(max(state[0] * ratios[k + 1] / r, curve.first_rad_s), curve.last_rad_s)
-        if acceleration(entry * r / ratios[k + 1], k + 1, False) <= 0:
-            state, t = before, tb
-            break
-    if "distance" not in found:
-        found["distance"] = t + (ride.distance_m - state[1]) / state[0]
-    return found
+        self.curve, self.w0, self.w1 = cubic(self.knots, curve.torque_n_m), curve.first_rad_s, curve.last_rad_s
+        self.limit, self.wheels = self.w1, self.m + self.jf / self.rf**2 + self.jr / self.r**2
+        self.times = self.run(ride.targets_m_s, ride.distance_m)

@@ -9,7 +9,7 @@ import math
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache
 from itertools import pairwise
 from typing import Any
@@ -31,7 +31,7 @@ WATER = (-5800.2206, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 6.54
 ICE = (-5674.5359, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, 4.1635019)
 ICE_FOURTH = -9.484024e-13
 PITCH_M = {"428": 0.0127, "520": 0.015875, "525": 0.015875, "530": 0.015875}
-LOOKS = 1201  # engine speeds looked at before anything is refined
+LOOKS = 301  # engine speeds looked at before anything is refined
 
 
 def si(value: float | str, unit: str = "") -> float:
@@ -294,14 +294,10 @@ class FromScratch:
             quad(lambda v: 1 / self.engine(k, v), a, b, epsabs=0, epsrel=1e-11, limit=400)[0] for a, b in pairwise(ends)
         )
 
-    def run(self) -> dict[str, float | None]:
-        """From rest through time: to 60 and 100 km/h and over 400 m."""
-        found: dict[str, float | None] = {"0_60_kmh_s": None, "0_100_kmh_s": None, "400_m_s": None}
-        marks = {
-            "0_60_kmh_s": lambda _, y: y[0] - 60 / 3.6,
-            "0_100_kmh_s": lambda _, y: y[0] - 100 / 3.6,
-            "400_m_s": lambda _, y: y[1] - 400,
-        }
+    def run(self, targets: Sequence[float] = (60 / 3.6, 100 / 3.6), distance: float = 400.0) -> list[float | None]:
+        """From rest through time: to each speed, and over a distance."""
+        found: list[float | None] = [None] * (len(targets) + 1)
+        marks = [*(lambda _, y, v=v: y[0] - v for v in targets), lambda _, y: y[1] - distance]
         t, state = 0.0, np.zeros(2)
 
         def ride(pulls: Callable[[float], float], until: float | None, longest: float) -> bool:
@@ -309,10 +305,10 @@ class FromScratch:
             stop = lambda _, y: 1.0 if until is None else y[0] - until  # noqa: E731
             stop.terminal, stop.direction = True, 1.0
             done = solve_ivp(lambda _, y: [pulls(y[0]), y[0]], (t, t + longest), state, method="DOP853", rtol=1e-10, atol=1e-11,
-                             events=[stop, *marks.values()], max_step=max(0.1, longest / 400))  # fmt: skip
-            for name, times in zip(marks, done.t_events[1:], strict=True):
-                if found[name] is None and times.size:
-                    found[name] = float(times[0])
+                             events=[stop, *marks], max_step=0.5)  # fmt: skip
+            for n, times in enumerate(done.t_events[1:]):
+                if found[n] is None and times.size:
+                    found[n] = float(times[0])
             t, state = float(done.t[-1]), done.y[:, -1]
             return until is None or bool(done.t_events[0].size)
 
@@ -333,13 +329,13 @@ class FromScratch:
                 return found
             if k + 1 == len(self.i):
                 break
-            before = t, state, dict(found)
+            before = t, state, list(found)
             ride(lambda v: -self.resistance(v) / self.wheels, None, self.shift_time)
             if min(self.engine(k + 1, state[0]), self.lifts(k + 1, state[0]), self.spins(k + 1, state[0])) <= 0:
                 t, state, found = before  # the next gear would not pull: the bike stays at the revs it has
                 break
-        if found["400_m_s"] is None:
-            found["400_m_s"] = t + (400 - state[1]) / state[0]
+        if found[-1] is None:
+            found[-1] = t + (distance - state[1]) / state[0]
         return found
 
     def chain(self) -> dict[str, float]:
@@ -362,7 +358,7 @@ class FromScratch:
         return {
             "mass_kg": self.m, "cg_ahead_of_rear_axle_m": self.b, "cg_height_m": self.h, "air_density_kg_m3": self.density,
             "power_factor": self.factor, "rolling_circumference_m": self.turn[0], "gears": gears, "top_speed_kmh": max(tops),
-            "top_speed_gear": 1 + int(np.argmax(tops)), "cruise": self.cruise(), "acceleration": self.run(), "chain": self.chain(),
+            "top_speed_gear": 1 + int(np.argmax(tops)), "cruise": self.cruise(), "acceleration": dict(zip(("0_60_kmh_s", "0_100_kmh_s", "400_m_s"), self.run(), strict=True)), "chain": self.chain(),
             "roll_on": [{"gear": k + 1, "60_100_kmh_s": self.roll_on(k, 60 / 3.6, 100 / 3.6)} for k in range(len(self.i))],
         }  # fmt: skip
 

@@ -13,36 +13,12 @@ from typing import Any
 
 from ridesim.units import quantity
 
-KINDS = {  # the kind of a quantity by its unit, for the column `given`
-    "mm": "length",
-    "m": "length",
-    "in": "length",
-    "ft": "length",
-    "mm2": "area",
-    "m2": "area",
-    "K": "temperature",
-    "degC": "temperature",
-    "degF": "temperature",
-    "kPa": "pressure",
-    "Pa": "pressure",
-    "bar": "pressure",
-    "hPa": "pressure",
-    "mmHg": "pressure",
-    "rev/min": "engine speed",
-    "km/h": "speed",
-    "mph": "speed",
-    "m/s": "speed",
-    "kg": "mass",
-    "lb": "mass",
-    "deg": "angle",
-    "N": "force",
-    "N*m": "torque",
-    "kW": "power",
-    "kg/m^3": "density",
-    "N/(km/h)^2": "force per speed squared",
-    "s": "time",
-    "%": "ratio",
-}
+UNITS = {  # the units of the column `given`, by the kind of their quantity
+    "length": "mm m in ft", "area": "mm2 m2", "temperature": "K degC degF", "pressure": "kPa Pa bar hPa mmHg",
+    "engine speed": "rev/min", "speed": "km/h mph m/s", "mass": "kg lb", "angle": "deg", "force": "N", "torque": "N*m",
+    "power": "kW", "density": "kg/m^3", "force per speed squared": "N/(km/h)^2", "time": "s", "ratio": "%",
+}  # fmt: skip
+KINDS = {unit: kind for kind, units in UNITS.items() for unit in units.split()}
 WITH_UNIT = re.compile(r"\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s+(\S+)\s*")
 
 

@@ -36,23 +36,8 @@ from ridesim.units import in_unit
 
 FOLDER = Path(__file__).parents[2] / "published"
 LEDGER = Path(__file__).parents[3] / "build" / "computed-beside-printed.csv"
-COLUMNS = (
-    "id",
-    "figure",
-    "function",
-    "given",
-    "printed",
-    "unit",
-    "computed",
-    "allowed",
-    "inside",
-    "standing",
-    "kind",
-    "source",
-    "title",
-    "locator",
-    "reason",
-)
+COLUMNS = ("id", "figure", "function", "given", "printed", "unit", "computed", "allowed", "inside", "standing", "kind", "source",
+           "title", "locator", "reason")  # fmt: skip
 STANDINGS = ("read", "derived", "from memory", "common practice", "library")
 MOST_OF_ONE_DOCUMENT = 60
 _WORDS = {"READ": "read", "DERIVED": "derived", "RECALLED": "from memory"}

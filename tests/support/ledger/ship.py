@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 
 import numpy as np
-from support.bikes import random_fields, ride_by_stepping, single_curve
+from support.bikes import Stepped, random_fields, single_curve
 from support.ledger.rows import Case, cases, rows
 from support.whole_bikes import ALLOWED, BIKES, pairs
 
@@ -59,9 +59,9 @@ def _times() -> tuple[object, ...]:
     for seed in range(STEPPED):
         fields, curve, ride = random_fields(np.random.default_rng(seed)), single_curve(), Ride()
         done = perform(broadcast(fields), curve, ride)
-        stepped = ride_by_stepping(fields, curve, ride, done.gears.upshift_rad_s[0], done.run.launch_rad_s)
-        ours = dict(zip(("v0", "v1"), done.run.times_s[0], strict=False)) | {"distance": done.run.distance_time_s[0]}
-        off += [abs(ours[key] / time - 1) for key, time in stepped.items()]
+        ours = [*done.run.times_s[0], *done.run.distance_time_s]
+        stepped = Stepped(fields, curve, ride).times
+        off += [abs(own / time - 1) for own, time in zip(ours, stepped, strict=True) if time is not None]
     by = "scipy's general integrator of motion (solve_ivp) at a relative tolerance of 1e-10"
     return f"Times from rest of {STEPPED} bikes drawn at random", by, len(off), f"{max(off):.1e}", 1e-5
 
