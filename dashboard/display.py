@@ -102,15 +102,20 @@ _ENDS = {
     "l": "volume",
 }
 _RESULT = re.compile(
-    r"(?:^|= )([-\u22120-9.,]+) (" + "|".join(map(re.escape, sorted(_ENDS, key=len, reverse=True))) + r")(?= \[|$)"
+    r"(?:^|= )([-\u22120-9.,]+) ("
+    + "|".join(map(re.escape, sorted(_ENDS, key=len, reverse=True)))
+    + r")(?= \[| in | for |$)"
 )
+
+
+SMALL_AREA_M2 = 1e-5  # below it hundredths of a square inch say nothing
 
 
 def result_words(text: str, system: str) -> str:
     """The result of a worked line; in US units with what it is in those behind it: the working itself stays in SI.
 
-    >>> result_words("266.5 kg", "us"), result_words("rho = 99916 / 84148 = 1.1960 kg/m3", "us"), result_words("up to 18 W", "us")
-    ('266.5 kg (588 lb)', 'rho = 99916 / 84148 = 1.1960 kg/m3 (0.0747 lb/ft³)', 'up to 18 W')
+    >>> result_words("1889 N in first", "us"), result_words("A = 0.4495 mm2", "us"), result_words("up to 18 W", "us")
+    ('1889 N (425 lbf) in first', 'A = 0.4495 mm2 (0.00070 in²)', 'up to 18 W')
     """
     found = _RESULT.search(text) if system == "us" else None
     if found is None:
@@ -123,6 +128,7 @@ def result_words(text: str, system: str) -> str:
         si = quantity(f"{found[1]} {unit}", READINGS[reading].kind, unit, "")
     except InputError:
         return text
+    reading = "bore area" if reading == "small area" and si < SMALL_AREA_M2 else reading
     return f"{text[: found.end()]} ({shown(float(si), reading, 'us')}){text[found.end() :]}"
 
 

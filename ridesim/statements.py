@@ -78,8 +78,8 @@ class Note(BothWays):
     text: str
 
     def __new__(cls, about: str, text: str) -> Self:
-        before = f"{about}: " if about else ""
-        one = super().__new__(cls, before + text, before + in_units(text, "us"))
+        whole = about + ": " + text if about else text
+        one = super().__new__(cls, whole, in_units(whole, "us"))
         one.about, one.text = about, text
         return one
 

@@ -66,6 +66,7 @@ def entries(section: str) -> Iterator[Entry]:
     for name, field in _model(section).model_fields.items():
         path, label = f"{section}.{name}", name.replace("_", " ").replace(" cg ", " center of mass ").capitalize()
         label = label.replace(" cg", " center of mass").replace("Centre", "Center").replace("Rollout", "Roll-out")
+        label = re.sub(" (most|least)$", r" at \1", re.sub(r"\b(\d+) 100", r"\1 to 100 km/h", label))
         quantity = next((m for m in field.metadata if isinstance(m, Quantity)), None)
         shape = repr(field.annotation)
         measured = "Quantity(" in shape

@@ -45,7 +45,7 @@ def _climb(state: State) -> BenchAnswer:
     )
     if state.own is None:
         answer = replace(answer, notes=(INVENTED, *answer.notes))
-    return BenchAnswer(answers=(answer,))
+    return BenchAnswer(answers=(answer,), invented=state.own is None)
 
 
 def _way(state: State) -> Climb:

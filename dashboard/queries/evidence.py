@@ -78,9 +78,9 @@ def take_out(state: State, n: int) -> State:
 
 
 @lru_cache(maxsize=16)
-def worth_measuring(demo: str, own: str | None, figure: str) -> Answer:
+def worth_measuring(demo: str, own: str | None, figure: str, units: str) -> Answer:
     """A figure, and the readings that would narrow it."""
-    return next_answer(measure_next(queries.build_of(demo, own), figure))
+    return next_answer(measure_next(queries.build_of(demo, own), figure, units))
 
 
 def choices(state: State) -> tuple[list[str], int]:

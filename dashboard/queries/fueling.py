@@ -33,9 +33,10 @@ SHORT = {"pilot": "pilot", "cutaway": "slide", "clip": "clip", "needle": "taper"
 
 @dataclass(frozen=True, kw_only=True)
 class BenchAnswer:
-    """What a page of the bench shows: its answers, and what is drawn, in SI."""
+    """What a page of the bench shows: its answers, whether the bike in them is invented, and what is drawn, in SI."""
 
     answers: tuple[Answer, ...]
+    invented: bool = False
     drawn: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -76,7 +77,7 @@ def jet(state: State) -> BenchAnswer:
         reference_metering_density_kg_m3=right.metering_density_kg_m3,
     )
     own = None if state.own is None else queries.now(state)  # the seconds of an invented bike would be nobody's
-    there = None if own is None else solve(bike_in(own.bike, come), bands=False)
+    there = None if own is None else solve(bike_in(own.bike, come), own.ride, bands=False)
     change = () if to is None else (jet_change(size, to, numbering=numbering, solved=own),)
     return BenchAnswer(
         answers=(jet_air_answer(found, right, come, solved=there), *change),

@@ -150,7 +150,7 @@ OPENINGS = "1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm"
 OPENINGS_US = "1 round of 1.6 in, 2 slots of 2.4 x 0.8 in, 1 rectangle of 2 x 1.2 in"
 SPECS: Mapping[str, Spec] = {
     "jet": _number("Jet fitted", ""),
-    "jet-to": _number("Jet to compare", "", hint="may stay empty"),
+    "jet-to": _number("Jet to compare", "", hint="optional"),
     "numbering": Spec(label="Jets are numbered by", plain="bore", options=NUMBERINGS, wide=True),
     "jet-step": _number("Sizes come in steps of", "2.5", hint="counted from the jet fitted"),
     "jet-sizes": Spec(label="Or only these sizes", hint=SIZES, wide=True),
@@ -159,7 +159,7 @@ SPECS: Mapping[str, Spec] = {
     "climb-from": _measure("Height at the start", "", "distance"),
     "climb-to": _measure("Height at the top", "", "distance"),
     "climb-grade": _measure("Steepest hill on the way", "", "percent", hint="such as 8 %; empty is level"),
-    "climb-jet": _number("Main jet that runs right", "", hint="may stay empty"),
+    "climb-jet": _number("Main jet that runs right", "", hint="optional"),
     "climb-temperature": _measure("Temperature at the start", "", "temperature", hint="from the air of the build"),
     "need-wish": Spec(label="Of those that meet every limit, rather", plain="pull", options=WISHES),
     "need-sure": _measure("How sure every limit must be", "90 %", "percent", hint="from 50 to 99.9 %"),

@@ -58,14 +58,14 @@ LIMITS: dict[str, Limit] = {
     "walk-at": Limit(of="walking_engine_speed", label="Walked at", reading="engine speed", hint="else at idle"),
     "top-least": Limit(of="top_speed_least", label="Top speed at least", reading="speed"),
     "time-most": Limit(
-        of="time_0_100_most", label="0 to 100 km/h at most", reading="time", us=("0 to 62 mph at most", "")
+        of="time_0_100_most", label="0 to 100 km/h at most", reading="time", us=("0 to 62 mph (100 km/h) at most", "")
     ),
     "roll-on-most": Limit(
         of="roll_on_60_100_most",
         label="Roll-on at most",
         reading="time",
         hint="60 to 100 km/h in top gear",
-        us=("Roll-on at most", "37 to 62 mph in top gear"),
+        us=("Roll-on at most", "37 to 62 mph (60 to 100 km/h) in top gear"),
     ),
 }
 RIDE_LIMITS: Mapping[str, Limit] = {

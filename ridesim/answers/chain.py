@@ -75,7 +75,8 @@ def chain_place(bike: Bike) -> ChainPlace:
         ends: Any = default["value"]
         path = "final_drive.axle_travel"
         travel = (quantity(ends[0], "length", "mm", path), quantity(ends[1], "length", "mm", path))
-        assumptions.append(Assumption(path, f"{path} assumed {ends[0]} to {ends[1]} ({default['why']})"))
+        said = either("small length", *map(float, travel))
+        assumptions.append(Assumption(path, f"{path} assumed " + said + f" ({default['why']})"))
     center, notes = _center_now(given, size, float(given.chain_wear))
     return ChainPlace(
         size=size,
@@ -288,7 +289,7 @@ def _order_said(fit: ChainFit) -> Sentence:
     shift = fit.axle_shift_m
     if shift is None or abs(shift) < UNSEEN_M:
         return (begins, ValueOf("links"), then, "the axle stays where it is.")
-    goes = " rearward." if shift > 0 else " forward."
+    goes = " back." if shift > 0 else " forward."
     return (begins, ValueOf("links"), then, "the axle moves ", ValueOf("shift", size=True), goes)
 
 

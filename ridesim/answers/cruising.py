@@ -69,11 +69,11 @@ def cruising(solved: Solved) -> Answer:
     )
     before = ": "
     for key, held, more, less in (
-        ("grade_held", grade[0, k], " hill", "a descent of "),
-        ("headwind_held", c.headwind_held_m_s[0, k], " head wind", "a tail wind of "),
+        ("grade_held", grade[0, k], "a grade of ", "a descent of "),
+        ("headwind_held", c.headwind_held_m_s[0, k], "a head wind of ", "a tail wind of "),
     ):
         if np.isfinite(held):
-            say += (before, *(("a ", ValueOf(key), more) if held >= 0.0 else (less, ValueOf(key, size=True))))
+            say += (before, more if held >= 0.0 else less, ValueOf(key, size=True))
             before = " or "
     return solved.answer(
         question,

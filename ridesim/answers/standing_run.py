@@ -28,7 +28,9 @@ def standing_run(solved: Solved) -> Answer:
     figures = []
     for n, target in enumerate(ride.targets_m_s):
         figures.append(solved.figure(f"to_{n}", "Speed to reach", "speed", np.full(size, target)))
-        figures.append(solved.figure(f"time_{n}", f"Standstill to {_round(target)}", "time", run.times_s[:, n], -1))
+        figures.append(
+            solved.figure(f"time_{n}", f"Standstill to {round_speed(target)}", "time", run.times_s[:, n], -1)
+        )
     quarter = isclose(ride.distance_m, QUARTER_MILE_M, rel_tol=1e-9)
     length = "quarter mile" if quarter else f"{ride.distance_m:.0f} m"
     figures += [
@@ -55,7 +57,9 @@ def standing_run(solved: Solved) -> Answer:
         "at most 60 % of the rev limit)"
     )
     trace = _trace(solved)
-    moving = moving_run(solved, trace["time_s"], trace["speed_m_s"], f"Standstill to {_round(ride.targets_m_s[-1])}")
+    moving = moving_run(
+        solved, trace["time_s"], trace["speed_m_s"], f"Standstill to {round_speed(ride.targets_m_s[-1])}"
+    )
     up = gears.upshift_rad_s[0]
     return solved.answer(
         "How quickly does it get going?",
@@ -82,10 +86,10 @@ def standing_run(solved: Solved) -> Answer:
     )
 
 
-def _round(speed_m_s: float) -> str:
+def round_speed(speed_m_s: float) -> str:
     """A speed that a run is timed to, in the unit in which it is a round figure.
 
-    >>> _round(60 * MPH_M_S), _round(100 / 3.6)
+    >>> round_speed(60 * MPH_M_S), round_speed(100 / 3.6)
     ('60 mph', '100 km/h')
     """
     miles = speed_m_s / MPH_M_S
@@ -125,7 +129,7 @@ def _steps(solved: Solved) -> tuple[Step, ...]:
             "t = integral of dv / a, x = integral of v dv / a, with each shift coasting",
             f"shift time {s.shift_time_s[0]:.2f} s",
             "; ".join(
-                f"{_round(t)} " + (f"in {time:.2f} s" if np.isfinite(time) else "never")
+                f"{round_speed(t)} " + (f"in {time:.2f} s" if np.isfinite(time) else "never")
                 for t, time in zip(solved.ride.targets_m_s, run.times_s[0], strict=True)
             ),
         ),

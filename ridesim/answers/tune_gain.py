@@ -22,11 +22,11 @@ from ridesim.answers.answer import (
     side_by_side,
     table_of,
 )
-from ridesim.answers.solved import ORDINALS, Solved
+from ridesim.answers.solved import ORDINALS, US_RUN, Solved
 from ridesim.mechanics.setups import Array
 from ridesim.statements import Note
 from ridesim.uncertainty.tolerances import quadrature
-from ridesim.units import percent, rpm
+from ridesim.units import MPH_M_S, percent, rpm
 
 LOOKS = 201  # engine speeds that are compared
 GAINED, LOST, NOT_PROVED, NO_CHANGE, UNKNOWN = "gained", "lost", "not proved", "no change", "no tolerance stated"
@@ -255,7 +255,7 @@ def _roll_ons(now: Solved, planned: Solved, count: int) -> Table:
 
 
 def _own_speeds(now: Solved, planned: Solved, k: int) -> tuple[float, float]:
-    """Between which speeds a gear is rolled on: as the ride says, else over the middle of what both turn, to whole 5 km/h. [m/s]"""
+    """Between which speeds a gear is rolled on: as the ride says, else over the middle of what both turn, to whole 5 km/h or mph. [m/s]"""
     turns = [
         (one.cells.first * meters, one.cells.last * meters)
         for one in (now, planned)
@@ -265,7 +265,7 @@ def _own_speeds(now: Solved, planned: Solved, k: int) -> tuple[float, float]:
     stated = now.ride.roll_on_m_s
     if low <= stated[0] and stated[1] <= high:
         return stated
-    grid, wide = 5.0 / 3.6, high - low
+    grid, wide = 5.0 * (MPH_M_S if stated == US_RUN["roll_on_m_s"] else 1.0 / 3.6), high - low
     start, end = np.ceil((low + 0.15 * wide) / grid) * grid, np.floor((low + 0.85 * wide) / grid) * grid
     return (float(start), float(end)) if start < end else (low, high)
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from ridesim import reference
 from ridesim.buildfile.schema import BuildRecord
-from ridesim.statements import Assumption
+from ridesim.statements import Assumption, BothWays
 from ridesim.uncertainty.tolerances import Tolerance, single
-from ridesim.units import KINDS, Measured, quantity
+from ridesim.units import KINDS, Measured, quantity, written_us
 
 # raw figures of every bike, by the name they have here and the kind of quantity, in the order they are read
 OF_EVERY_BIKE = {
@@ -55,7 +55,9 @@ class Taken:
                 value = Measured(float(written) * self.wheelbase, 0.0, f"{written} of the wheelbase")
             else:
                 value = quantity(default["value"], kind, KINDS[kind].si, path)
-            self.assume(path, f"{path} assumed {value.written} ({default['why']})")
+            reading = {"length": "length", "area": "area"}.get(kind if default.get("unit") is None else "")
+            said = value.written if reading is None else BothWays(value.written, written_us(value, reading))
+            self.assume(path, f"{path} assumed " + said + f" ({default['why']})")
         return value
 
     def figure(self, path: str) -> float:

@@ -272,7 +272,7 @@ def _print_table(decided: Verdict, rows: Sequence[tuple[Combination, bool]], uni
     from ridesim.selection.goals import goal
 
     out, choice = console(), decided.choice
-    headings = HEADINGS | ({"time_0_100": "0 to 62"} if units == "us" else {})
+    headings = HEADINGS | ({"time_0_100": "0 to 62 mph"} if units == "us" else {})
     ones = [c for c, _ in rows]
     ride = ["ride_time_above", "ride_shifts", "ride_fuel", *(["ride_range"] if full else [])]
     usual = ["first_climb", "top_speed", "time_0_100", *(["fuel"] if full else [])]

@@ -52,7 +52,7 @@ def measure_next(
     from ridesim.evidence.answers import next_answer
     from ridesim.report.terminal import print_answer
 
-    found = evidence.measure_next(fitted(build), figure)
+    found = evidence.measure_next(fitted(build), figure, "metric" if as_json else units)
     if as_json:
         return tell_json(evidence.next_object(found))
     return print_answer(next_answer(found), units)

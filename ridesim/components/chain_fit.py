@@ -138,7 +138,7 @@ def fit_chains(
     except ValueError:
         raise InputError("final_drive.rear", z2.shape, f"does not pair with front teeth of shape {z1.shape}") from None
     place = _place(z1, z2, pitch_m, center_distance_m, travel_rearward_m)
-    stretch = one("final_drive.chain_wear", wear, 0.0, geometry.MOST_ELONGATION, "", "0.02 is two per cent.")
+    stretch = one("final_drive.chain_wear", wear, 0.0, geometry.MOST_ELONGATION, "", "0.02 is two percent.")
     new = _new_chain(place)
     will_do, shift_fitted, over = _fitted_chain(place, fitted_links, stretch)
 

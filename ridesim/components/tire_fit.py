@@ -8,9 +8,9 @@ from typing import Any, Literal
 import numpy as np
 
 from ridesim.components.tire_dimensions import CODE_UNIT_M
-from ridesim.components.tire_marking import TireMarking
+from ridesim.components.tire_marking import TireMarking, tolerance_row
 from ridesim.reference import cite, read_table
-from ridesim.units import kmh
+from ridesim.units import either, kmh
 
 Fit = Literal["fits", "measure first", "does not fit"]
 FIT: tuple[Fit, ...] = ("fits", "measure first", "does not fit")  # from good to bad
@@ -181,3 +181,16 @@ def sprockets_back(front_teeth: int, rear_teeth: int, u_old_m: float, u_new_m: f
     wanted = rear_teeth / front_teeth * u_new_m / u_old_m
     front, rear = min(pairs, key=lambda pair: abs(np.log(pair[1] / pair[0] / wanted)))
     return front, rear, wanted / (rear / front) - 1.0
+
+
+def new_size_words(marking: TireMarking) -> str:
+    """How much a new tire so marked may measure; nothing where no regulation says.
+
+    >>> from ridesim.components.tire_marking import parse_marking
+    >>> new_size_words(parse_marking("MT90-16"))
+    ''
+    """
+    if marking.system != "metric":
+        return ""
+    across = either("small length", marking.diameter_low_m, marking.diameter_high_m)
+    return "a new one may measure " + across + f" across; {cite(tolerance_row(marking.rim_code))}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Literal, NoReturn
@@ -23,8 +24,7 @@ System = Literal["metric", "inch", "letter"]
 INCH_TOLERANCE = 0.02  # inch and letter widths name a series, not a dimension; makers differ by about this much
 LONGEST = 60  # characters; the longest real marking has about 40
 FIX = (
-    "Copy the size from the side wall, such as '130/80-17 M/C 65S', '180/55 ZR17 M/C (73W)', "
-    "'4.60-18 4PR' or 'MT90-16'."
+    "Copy the size from the sidewall, such as '130/80-17 M/C 65S', '180/55 ZR17 M/C (73W)', '4.60-18 4PR' or 'MT90-16'."
 )
 _LIMITS = {  # narrower and wider, lower and taller than any motorcycle tire, car tires of outfits included
     "metric width": (50, 360),
@@ -189,7 +189,7 @@ def parse_marking(text: str, where: str = "size") -> TireMarking:
     (0.642, 'radial', 365.0, 75.0)
     >>> parse_marking("130/80-3")
     Traceback (most recent call last):
-    ridesim.errors.InputError: size = '130/80-3': the rim 3 is outside 4 to 30. Copy the size from the side wall, ...
+    ridesim.errors.InputError: size = '130/80-3': the rim 3 is outside 4 to 30. Copy the size from the sidewall, ...
     """
     draft = _Draft(text, where)
     draft.left = _tidied(draft)
@@ -199,7 +199,7 @@ def parse_marking(text: str, where: str = "size") -> TireMarking:
     _rest(draft)
     rim_m = float(nominal_rim_diameter_m(rim_code))
     diameter_m = float(overall_diameter_m(rim_m, height_m))
-    low_m, high_m = _diameter_range_m(system, rim_code, rim_m, height_m, draft.notes)
+    low_m, high_m = _diameter_range_m(system, rim_code, rim_m, height_m)
     capacity_kg = _capacity_kg(draft)
     limit_m_s, is_floor = _speed_limit_m_s(draft)
     found = draft.found
@@ -382,16 +382,17 @@ def _speed_limit_m_s(draft: _Draft) -> tuple[float | None, bool]:
     return limit_m_s, bracket
 
 
-def _diameter_range_m(
-    system: System, rim_code: float, rim_m: float, height_m: float, notes: list[str]
-) -> tuple[float, float]:
+def _diameter_range_m(system: System, rim_code: float, rim_m: float, height_m: float) -> tuple[float, float]:
     """What the marking leaves open: the regulation's range for a new metric tire, a flat share for the others."""
     diameter_m = rim_m + 2.0 * height_m
     if system != "metric":
         return diameter_m * (1.0 - INCH_TOLERANCE), diameter_m * (1.0 + INCH_TOLERANCE)
-    row = next(r for r in read_table("tire_diameter_tolerances") if rim_code <= float(r["rim_code_to"]))
+    row = tolerance_row(rim_code)
     low_m = rim_m + 2.0 * height_m * float(row["low_factor"])
     high_m = rim_m + 2.0 * height_m * float(row["high_factor"])
-    across = either("small length", low_m, high_m)
-    notes.append("A new tire so marked may measure " + across + f" across ({cite(row)}).")
     return low_m, high_m
+
+
+def tolerance_row(rim_code: float) -> Mapping[str, str]:
+    """What a regulation leaves open of the diameter of a new metric tire for a rim."""
+    return next(row for row in read_table("tire_diameter_tolerances") if rim_code <= float(row["rim_code_to"]))

@@ -10,6 +10,7 @@ import numpy as np
 
 from ridesim.environment.air import Air
 from ridesim.errors import InputError, did_you_mean
+from ridesim.statements import BothWays
 
 PRINTED_ZERO_C_K = 273.0  # the standards print T = t + 273 and 298 K for 25 C: kept, or 25 C would not come out as 1
 ZERO_C_K = 273.15
@@ -125,7 +126,7 @@ STANDARDS: Mapping[str, Standard] = {
         Standard(
             name="SAE J1349",
             formula="cf = 1.18 (99 / p_d) sqrt((t + 273) / 298) - 0.18",
-            reference="25 °C, 99 kPa of dry air",
+            reference=BothWays("25 °C, 99 kPa", "77 °F, 29.23 inHg") + " of dry air",
             standing="June 1990 form, read second-hand",
             dry=True,
             equation=sae_j1349_factor,
@@ -133,7 +134,7 @@ STANDARDS: Mapping[str, Standard] = {
         Standard(
             name="ISO 1585",
             formula="cf = (99 / p_d)^1.2 ((t + 273) / 298)^0.6",
-            reference="25 °C, 99 kPa of dry air",
+            reference=BothWays("25 °C, 99 kPa", "77 °F, 29.23 inHg") + " of dry air",
             standing="exponents from memory",
             dry=True,
             scope="ISO 1585 leaves motorcycles out (from memory); in its place stand ISO 4106 and, in the European Union, Annex X of "
@@ -144,7 +145,7 @@ STANDARDS: Mapping[str, Standard] = {
         Standard(
             name="DIN 70020",
             formula="cf = (101.3 / p) sqrt((t + 273) / 293)",
-            reference="20 °C, 101.3 kPa with its vapor",
+            reference=BothWays("20 °C, 101.3 kPa", "68 °F, 29.91 inHg") + " with its vapor",
             standing="from memory",
             dry=False,
             equation=din_70020_factor,
@@ -279,7 +280,10 @@ def ride_day_factor(standard: str, air_of_day: Air, measured_air: Air | None = N
     day = by.factor(air_of_day)
     warnings = [range_warning(by.name, day, "the day")]
     steps = [_step(by, air_of_day, day, "cf(day)")]
-    assumptions = [f"{by.name}: {by.formula}, reference {by.reference} ({by.standing})", *filter(None, [by.scope])]
+    assumptions = [
+        f"{by.name}: {by.formula}, reference " + by.reference + f" ({by.standing})",
+        *filter(None, [by.scope]),
+    ]
     if measured_air is None:
         factor = 1.0 / day
         steps.append(f"torque of the day = standard torque / cf(day) = standard torque x {factor:.4f}")

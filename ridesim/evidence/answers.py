@@ -26,7 +26,7 @@ def _table(title: str, headings: Mapping[str, str], rows: tuple[Mapping[str, Any
     return Table(title=title, columns=tuple(columns), rows=rows)
 
 
-def sentence(fit: FittedErrors) -> str:
+def sentence(fit: FittedErrors, system: str = "metric") -> str:
     """How many readings are in the figures, and which are left out."""
     count, used, n = len(fit.readings), len(fit.used), len(fit.conflicts)
     if not count:
@@ -34,7 +34,7 @@ def sentence(fit: FittedErrors) -> str:
     told = "One reading is" if used == count == 1 else f"All {count} readings are"
     told = f"{told if used == count else f'{used} of {count} readings are'} in the figures."
     if n:
-        names = " and ".join(f"{n + 1} ({report.label(fit.readings[n])})" for n in fit.conflicts)
+        names = " and ".join(f"{n + 1} ({report.label(fit.readings[n], system)})" for n in fit.conflicts)
         rest = "the others" if used else "the figures as written"
         told += f" {'Reading' if n == 1 else 'Readings'} {names} {'does' if n == 1 else 'do'} not fit {rest}: left out."
     return told
@@ -52,7 +52,7 @@ def fit_answer(fit: FittedErrors) -> Answer:
     read = {"n": "", "reading": "Reading", "measured": "measured", "fit": "fit", "off": "off the others"}
     return Answer(
         question=f"What do the readings of {fit.model.build.name} say?",
-        say=(sentence(fit),),
+        say=(BothWays.of(sentence, fit),),
         figures=Figures(*filter(None, map(_figure, figures))),
         tables=(
             _table("Figures", fitted, written),
@@ -113,7 +113,7 @@ def next_answer(found: Next) -> Answer:
         figures=Figures(Figure(found.figure, name, found.value, found.shown_as, low=low, high=high)),
         tables=(_table("Readings", {"reading": "Reading", "then": "would leave", "narrower": "narrower by"}, rows),),
         assumptions=tuple(BothWays.of(_within, one) for one in best),
-        notes=tuple(Note(report.label(one.reading), one.how) for one in best[:SHOWN]),
+        notes=tuple(Note(BothWays.of(report.label, one.reading), one.how) for one in best[:SHOWN]),
         cautions=tuple(dict.fromkeys(one.caution for one in best[:SHOWN] if one.caution)),
     )
 

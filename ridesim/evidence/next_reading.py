@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers.solved import ride_with
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile import readings as kinds
@@ -22,8 +23,9 @@ from ridesim.buildfile.readings import Reading
 from ridesim.errors import InputError, did_you_mean
 from ridesim.evidence.predict import STEP, Model, measured, model_of
 from ridesim.mechanics.kernel import Performance, perform
+from ridesim.mechanics.setups import Ride
 from ridesim.uncertainty.tolerances import PER_SD, perturbed
-from ridesim.units import Measured, in_both, rad_s
+from ridesim.units import Measured, either, rad_s
 
 Array = NDArray[np.float64]
 VERDICT = "verdict"
@@ -80,7 +82,11 @@ class Measurement:
     certainty_then: float | None = None
 
 
-US_LABELS = {"time_0_60": "standstill to 37 mph", "time_0_100": "standstill to 62 mph"}  # the same figures
+US_LABELS = {  # the same figures
+    "time_0_60": "standstill to 37 mph (60 km/h)",
+    "time_0_100": "standstill to 62 mph (100 km/h)",
+    "distance_time": "standing 1,312 ft (400 m)",
+}
 
 
 def figure_label(key: str, system: str = "metric") -> str:
@@ -105,7 +111,7 @@ class Next:
     limit: str | None = None
 
 
-def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
+def measure_next(build: Build, figure: str = "power_in_hand", units: str = "metric") -> Next:
     """What to measure next for a figure, or for the verdict on the sprockets.
 
     Parameters
@@ -114,6 +120,8 @@ def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
         With what its readings say, if it has any (`with_evidence`).
     figure : str
         A key of FIGURES, or "verdict".
+    units : str
+        The system whose round speeds the timed readings are proposed over.
 
     Returns
     -------
@@ -128,7 +136,7 @@ def measure_next(build: Build, figure: str = "power_in_hand") -> Next:
         raise InputError("--for", figure, "is not a figure known here", did_you_mean(figure, [*FIGURES, VERDICT]))
     own = model_of(build, ())
     bike = own.bikes[None, None]
-    ways = list(_ways(bike))
+    ways = list(_ways(bike, ride_with(bike, units=units)))
     model = replace(own, readings=tuple(reading for reading, _, _ in ways))
     if figure == VERDICT:
         asked, gradient = _of_the_verdict(build, model)
@@ -238,19 +246,18 @@ def _taken(reading: Reading, value: Array) -> Reading:
     return reading.model_copy(update={"value": Measured(v, POWER * v)})
 
 
-def _ways(bike: Bike) -> Iterator[tuple[Reading, str, str]]:
-    """The readings a rider could take on a bike, how, and the caution that goes with it."""
+def _ways(bike: Bike, ride: Ride) -> Iterator[tuple[Reading, str, str]]:
+    """The readings a rider could take on a bike, timed over the speeds of a ride, how, and the caution that goes with it."""
 
     def reading(kind: type[Reading], name: str, **keys: Any) -> Reading:
         return kind.model_construct(kind=name, **keys)
 
-    ride, top = bike.ride(), len(bike.gears)
+    top = len(bike.gears)
     cruise = Measured(ride.cruise_m_s)
     low, high = (Measured(v) for v in ride.roll_on_m_s)
     turning = Measured(ride.cruise_m_s / float(bike.setups.meters_per_radian[0, -1]), TACHOMETER)
     peak = Measured(bike.curve.peak_power()[0])
-    at_cruise = in_both("speed", ride.cruise_m_s)
-    from_to = in_both("speed", *ride.roll_on_m_s)
+    at_cruise, from_to = either("speed", ride.cruise_m_s), either("speed", *ride.roll_on_m_s)
     yield (
         reading(kinds.RollOut, "roll-out"),
         "Chalk the rear tire and the floor, roll three turns with the rider seated and the pressures right, and measure the distance.",
@@ -268,12 +275,12 @@ def _ways(bike: Bike) -> Iterator[tuple[Reading, str, str]]:
             )
     yield (
         reading(kinds.SpeedAtEngineSpeed, "speed at engine speed", gear=top, engine_speed=turning),
-        f"Hold about {at_cruise} in top gear on the level, and film the tachometer beside a GPS speed.",
+        "Hold about " + at_cruise + " in top gear on the level, and film the tachometer beside a GPS speed.",
         OPEN_ROAD,
     )
     yield (
         reading(kinds.Consumption, "consumption", speed=cruise),
-        f"Fill to the brim, ride a long stretch at a steady {at_cruise}, fill to the same mark, and divide.",
+        "Fill to the brim, ride a long stretch at a steady " + at_cruise + ", fill to the same mark, and divide.",
         "Let the engine cool before you open the tank, and keep flames away.",
     )
     yield (
@@ -283,12 +290,12 @@ def _ways(bike: Bike) -> Iterator[tuple[Reading, str, str]]:
     )
     yield (
         reading(kinds.TimedRun, "timed run", to=high, gear=top, **{"from": low}),
-        f"Roll on from {from_to} in top gear at full throttle, both ways, and take the times from a GPS log.",
+        "Roll on from " + from_to + " in top gear at full throttle, both ways, and take the times from a GPS log.",
         OPEN_ROAD,
     )
     yield (
         reading(kinds.TimedRun, "timed run", to=high, gear="through the gears", **{"from": Measured(0.0)}),
-        f"Time a standing start to {in_both('speed', float(high))} through the gears, both ways, from a GPS log.",
+        "Time a standing start to " + either("speed", float(high)) + " through the gears, both ways, from a GPS log.",
         OPEN_ROAD,
     )
     yield (

@@ -10,7 +10,7 @@ LEAN = (
     "sign (hot, pinging, hanging idle, white plug) stop and go back."
 )
 JUDGE = "Judge on a closed course or a dynamometer, not in traffic. Mark the grip so that the opening is known."
-FUEL = "Fuel: engine cold, tap closed, no flame or spark near, and catch what runs out of the float bowl."
+FUEL = "Fuel: engine cold, fuel shut off, no flame or spark near, and catch what runs out of the float bowl."
 ONE_CHANGE = "One change a trial: keep the old part, and write down how to put it back."
 SLIDE = "Keep dirt out of the open carburetor, and check that the slide moves freely and shuts before starting."
 ROOM = "Work in the open or with the doors wide open: fuel vapor burns, and exhaust gas kills in a closed room within minutes."

@@ -17,10 +17,13 @@ from ridesim.fueling import JETTING
 from ridesim.fueling.jets import AS_NEAR, LAW, LIMITS, NUMBERED, Numbering, jet_for_air, richness_ratio
 from ridesim.fueling.mixture_power import NOTHING, felt_share, torque_change, worth_assumptions
 from ridesim.mechanics.setups import Ride
+from ridesim.statements import BothWays
+from ridesim.units import either
 
 STEPS_M = (50.0, 100.0, 200.0, 250.0, 500.0, 1000.0)  # between the rows of the table
 MOST_ROWS = 10
 SAME = 0.0005  # of the mixture: less is no change
+LAPSE = BothWays("6.5 °C a kilometer", "3.6 °F a thousand feet")
 FINE_M = 10.0  # steps in which the place to change a jet is looked for
 
 
@@ -149,14 +152,16 @@ def altitude(
         },
         assumptions=(
             *(("it is taken to run right in the air of the build file",) if right is bike.air else ()),
-            "the temperature falls 6.5 °C a kilometer (3.6 °F a thousand feet, ISO 2533) from that of the "
+            "the temperature falls "
+            + LAPSE
+            + " (ISO 2533) from that of the "
             + ("build file" if start_temperature_k is None else "start")
             + "; pressure by height, humidity as in the build file",
             *(() if jet is None else (f"jets {NUMBERED[jet.numbering]}, as given",)),
             LAW,
             *LIMITS[:3],
             *worth_assumptions(),
-            *((f"a hill is a grade that lasts {SUSTAINED_M:.0f} m",) if climb.of_a_road else ()),
+            *(("a hill is a grade that lasts " + either("distance", SUSTAINED_M),) if climb.of_a_road else ()),
             *(
                 ()
                 if climb.timed
@@ -164,7 +169,7 @@ def altitude(
             ),
         ),
         steps=_steps(start, top, right),
-        notes=(LIMITS[3], *top.solved.bike.notes),
+        notes=(LIMITS[3], *(note for note in top.solved.bike.notes if "tire" not in note.about)),
         cautions=(
             "A jet that is right up there runs lean down here: put the larger one back before you ride down.",
             *JETTING,
@@ -198,7 +203,7 @@ def _place(bike: Bike, height: float, grade: float, ride: Ride, right: Air, temp
     richness = float(richness_ratio(1.0, there.air.metering_density_kg_m3 / right.metering_density_kg_m3))
     middle, least, most = (float(share) for share in torque_change(richness))
     if not np.isfinite(middle):
-        problem = f"makes a mixture {abs(richness - 1):.0%} off the right one, which no published curve reaches"
+        problem = f"makes a mixture {100 * abs(richness - 1):.0f} % off the right one, which no published curve reaches"
         raise InputError("climb", f"{height:.0f} m", problem, "Say in which air it runs right, or re-jet on the way.")
     raw = {**there.raw, "torque_factor": there.raw["torque_factor"] * (1.0 + middle)}
     slope = float(np.arctan(grade))

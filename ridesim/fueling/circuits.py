@@ -180,7 +180,7 @@ def circuit_answer(throttle_opening: float, verdict: MixtureVerdict | None = Non
         assumptions=ASSUMPTIONS,
         steps=(
             *(
-                f"share of {part.name} = its say / the say of all = {say[part]:.3f} / {sum(say.values()):.3f} = {share:.3f}"
+                f"share of {part.name} = its weight / the sum of all weights = {say[part]:.3f} / {sum(say.values()):.3f} = {share:.3f}"
                 for part, share in ranked
                 if share > 0
             ),

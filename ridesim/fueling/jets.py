@@ -31,7 +31,7 @@ LIMITS = (
     "fuel and air are metered as if incompressible, with the same discharge coefficients, fuel and float level",
     "the air is drawn through the same carburetor at the same velocity: same engine speed and same throttle opening",
     "a slide carburetor without altitude compensation; one with a compensator needs less change or none",
-    "it speaks of the main jet only: nothing of the idle circuit, of the needle, or of the pulses of a single cylinder",
+    "this is about the main jet only: it says nothing of the idle circuit, the needle, or the pulses of a single cylinder",
 )
 
 

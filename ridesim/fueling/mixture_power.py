@@ -288,7 +288,7 @@ def worth_assumptions() -> tuple[str, ...]:
     lean, rich = min(one.right[0] for one in curves()), max(one.right[1] for one in curves())
     ends = most_power_fuel_air()
     return (
-        "what the mixture is in itself is not known: it is taken to run right within half a per cent of its best torque, which "
+        "what the mixture is in itself is not known: it is taken to run right within half a percent of its best torque, which "
         f"by the curves is an equivalence ratio of {lean:.2f} to {rich:.2f} (fuel-air {ends[0]:g} to {ends[1]:g} found for most "
         f"power is {ends[0] * burn:.2f} to {ends[1] * burn:.2f}: {_printed('power-lean-end')[1]})",
         "torque over mixture by two curves, each from its best: "

@@ -13,7 +13,7 @@ ASSUMPTIONS = (
     "ring and main jet in series add their pressure drops, nothing recovered between: 1/A^2 = 1/A1^2 + 1/A2^2",
     "the ring is taken square to the needle's axis, which at its slender taper is short by far less than 0.1 %",
     "needle and jet concentric, unworn, at nominal size; the air that is mixed in before the jet is left out",
-    "below a quarter of the lift pilot jet and slide cutaway have most of the say (common practice): there it shows little",
+    "below a quarter of the lift the pilot jet and the slide cutaway matter most (common practice): there the needle shows little",
 )
 CAUTIONS = (FUEL, SLIDE, "Note the groove before taking the needle out.", LEAN, MANUAL)
 

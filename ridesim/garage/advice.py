@@ -181,7 +181,7 @@ def _overtaken_by_air(case: Case, opening: str, things: Sequence[str], verdict: 
         yield _Contradiction(
             opening=opening,
             says=f"Ride again with nothing changed: it was {verdict} at {OPENINGS[opening]} on the day, and today's air alone "
-            f"makes it {abs(shift):.1%} {'richer' if shift > 0 else 'leaner'}, as much as the next {jet} would.",
+            f"makes it {100 * abs(shift):.1f} % {'richer' if shift > 0 else 'leaner'}, as much as the next {jet} would.",
         )
 
 
@@ -220,7 +220,7 @@ def _wishes(case: Case) -> list[Wish]:
             for richer in _asked_by_air(case, things):
                 reason = (
                     f"it was right at {OPENINGS[opening]} on the day, and today's air makes it "
-                    f"{abs(case.day_shift()):.1%} {'leaner' if richer else 'richer'}, as much as a step of the jet or more"
+                    f"{100 * (abs(case.day_shift())):.1f} % {'leaner' if richer else 'richer'}, as much as a step of the jet or more"
                 )
                 wishes.append((not richer, place, Wish(opening=opening, richer=richer, reason=reason)))
     return [wish for _, _, wish in sorted(wishes, key=lambda one: one[:2])]

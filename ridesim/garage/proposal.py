@@ -36,8 +36,8 @@ PRACTICE = (
 )
 DAMAGING = ("three_quarters_to_full", "quarter_to_three_quarters")  # where lean runs hot
 _HOW = {
-    "main jet": "close the fuel tap, drain the float bowl into a closed can, and change the main jet",
-    "pilot jet": "close the fuel tap, drain the float bowl into a closed can, and change the pilot jet",
+    "main jet": "shut off the fuel, drain the float bowl into a closed can, and change the main jet",
+    "pilot jet": "shut off the fuel, drain the float bowl into a closed can, and change the pilot jet",
     "needle clip": "lift the needle out and move its clip",
     "mixture screw": "count the turns of the mixture screw as you seat it gently, then set it",
     "slide cutaway": "change the slide, and see that it moves freely and shuts by itself",
@@ -215,7 +215,7 @@ def change(
         to_do=(
             "Let the engine cool down, and work in the open or with the doors open, with no flame or spark near.",
             f"{_HOW[thing].capitalize()}: {before} out, {after} in. Leave everything else as it is.",
-            "Open the tap and look for leaks before the engine is started.",
+            "Turn the fuel on and look for leaks before the engine is started.",
             f"Ride the same road as before: {_LOOK[opening]}.",
             *(f"No verdict yet at {OPENINGS[one]}: {_LOOK[one]}." for one in asks),
             "Write down the air, the verdict at every throttle opening, and the fuel used.",
@@ -276,7 +276,7 @@ def air_says(case: Case, thing: str | None = None, found: Settings | None = None
         worth = mixture_worth(1.0 + shift)
         felt = "" if worth.can_be_felt or shift < 0 else ", which is too small to feel"
         yield (
-            f"Today's air makes the same settings {abs(shift):.1%} {'richer' if shift > 0 else 'leaner'} than on that day{felt}."
+            f"Today's air makes the same settings {100 * abs(shift):.1f} % {'richer' if shift > 0 else 'leaner'} than on that day{felt}."
         )
     ratio = jet_richness(thing, found, case.stock.settings) if thing in JETS and found is not None else None
     if thing is not None and ratio is not None and ratio < 1.0 - case.margin.richness:

@@ -117,7 +117,9 @@ def read_track(data: bytes, where: str, *, name: str, progress: Callable[[float]
     found = [
         Found("file", kind, f"{len(points)} track points"),
         Found("time", "time of each track point", "ISO 8601"),
-        Found("speed", "speed of each track point", unit) if spoken else Found("speed", "positions", "way over time"),
+        Found("speed", "speed of each track point", unit)
+        if spoken
+        else Found("speed", "positions", "distance over time"),
     ]
     if samples.elevation_m is not None:
         found.append(Found("elevation", "elevation of each track point", "m"))

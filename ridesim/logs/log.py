@@ -18,7 +18,7 @@ CAUTIONS = (
     "Keep to the speed limits and to what the road, its traffic and the day allow; local rules come first.",
     "Start the log before you set off and read it after you have stopped: nothing is to be read or touched while riding.",
     "Eyes on the road; fix the phone or carry it where it cannot come loose, and wear full gear.",
-    "Let tires, chain and brakes be checked first; follow the maker's manual, and ask a qualified mechanic when in doubt.",
+    "Have tires, chain and brakes checked first; follow the maker's manual, and ask a qualified mechanic when in doubt.",
 )
 MOST_RUNS = 200
 DIRECTIONS = {"out": 1, "back": -1, "1": 1, "+1": 1, "-1": -1}

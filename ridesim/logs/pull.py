@@ -258,7 +258,7 @@ def _least_told(found: CurveChange) -> tuple[str, ...]:
     if all(found.verdict):
         return ()
     return (
-        f"these pulls prove differences from about {found.least_share:.0%} of the power on; more pulls each way prove smaller ones",
+        f"these pulls prove differences from about {100 * (found.least_share):.0f} % of the power on; more pulls each way prove smaller ones",
     )
 
 

@@ -208,9 +208,9 @@ def _log(raw: Raw, shape: Shape, columns: Columns, name: str, kind: str) -> Log:
     mark = {"\t": "tabs", " ": "blanks"}.get(shape.delimiter, repr(shape.delimiter))
     decimals = sorted({one for one in raw.marks.values() if one})
     written = (
-        f"cells parted by {mark}, decimals by {' and '.join(map(repr, decimals))}"
+        f"cells separated by {mark}, decimals by {' and '.join(map(repr, decimals))}"
         if decimals
-        else f"cells parted by {mark}"
+        else f"cells separated by {mark}"
     )
     found = [Found("file", f"{kind}, {shape.encoding}", written), _read_as("time", by_role["time"], time_unit, why)]
     _without_fix(raw)

@@ -39,7 +39,7 @@ GOALS = {  # what every bike has
         Goal(
             key="time_0_100",
             label="standstill to 100 km/h",
-            label_us="standstill to 62 mph",
+            label_us="standstill to 62 mph (100 km/h)",
             reading="time",
             better=-1,
         ),

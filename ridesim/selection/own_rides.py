@@ -156,5 +156,5 @@ def high_engine_speed(limits: Any, rev_limit_rad_s: float) -> tuple[float, str]:
     if limits.cruise_engine_speed_most is not None:
         speed, why = float(limits.cruise_engine_speed_most), "the limit at the cruising speed"
     else:
-        speed, why = NEAR_THE_LIMIT * rev_limit_rad_s, f"{NEAR_THE_LIMIT:.0%} of the rev limit"
+        speed, why = NEAR_THE_LIMIT * rev_limit_rad_s, f"{100 * NEAR_THE_LIMIT:.0f} % of the rev limit"
     return speed, f"ride_engine_speed assumed {in_both('engine speed', speed)}: {why}"

@@ -391,6 +391,17 @@ def field_text(si_value: float, reading: str, system: str) -> str:
     return f"{'0' if text in ('-0', '') else text} {unit}".strip()
 
 
+def written_us(value: Measured, reading: str) -> str:
+    """A figure with its tolerance in US units, as it would be written.
+
+    >>> written_us(quantity("0.62 +- 0.08 m^2", "area", "", ""), "area")
+    '6.67 +- 0.86 ft²'
+    """
+    spread = f" +- {field_text(value.plus_minus, reading, 'us').split()[0]}" if value.plus_minus else ""
+    number, unit = field_text(value, reading, "us").split()
+    return f"{number}{spread} {unit_words(unit)}"
+
+
 def either(reading: str, *si_values: float) -> BothWays:
     """One SI figure, or several joined by "to", in metric or in US units: a piece of a note, by "+".
 
@@ -413,7 +424,7 @@ def either(reading: str, *si_values: float) -> BothWays:
         decimals = min(places for _, _, places in read)
         if reading == "speed" and all(is_round(value) for value, _, _ in read):
             decimals = 0
-        numbers = " to ".join(f"{float(value):z.{decimals}f}" for value, _, _ in read)
+        numbers = " to ".join(f"{float(value):z,.{decimals}f}" for value, _, _ in read)
         told.append(numbers + (words if words == "°" else f" {words}"))
     return BothWays(*told)
 

@@ -253,7 +253,7 @@ class TestFiles:
         assert handed.status_code == 200 and 'filename="Mine.json"' in handed.headers["Content-Disposition"]
         elsewhere = tmp_path / "other.sqlite3"
         other = Posted(create_app(garage=elsewhere))
-        assert "Taken in: Mine, 1 new revisions" in self.uploaded(other, handed.data)
+        assert "Added: Mine, 1 new revisions" in self.uploaded(other, handed.data)
         with Garage.open(elsewhere) as garage:
             assert garage.newest("Mine") == first
         assert "0 new revisions" in self.uploaded(other, handed.data)

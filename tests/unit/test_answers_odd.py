@@ -82,7 +82,7 @@ def test_every_null_of_a_cruise_has_its_reason():
     answer = contract(solved(still, cruise="60 km/h"))
     assert {row["headwind_held_kmh"] for row in answer["cruise"]} == {None}
     assert any("no air drag" in note for note in answer["notes"])
-    assert says(solved(still, cruise="60 km/h"), "What does cruising take?").endswith("% hill.")
+    assert says(solved(still, cruise="60 km/h"), "What does cruising take?").endswith(" %.")
 
 
 def test_on_the_overrun_the_fuel_is_explained_and_what_is_held_is_told_the_right_way_round():

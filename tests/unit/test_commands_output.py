@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from support.commands import AIR, answered
 
 PROGRAM = (sys.executable, "-m", "ridesim")
 ROOT = Path(__file__).parents[2]
@@ -75,3 +77,31 @@ def test_a_comparison_is_the_same_to_the_last_digit_in_every_process():
     seeded = (os.environ | {"PYTHONHASHSEED": seed} for seed in ("1", "2"))
     told = {subprocess.run(command, capture_output=True, cwd=ROOT, check=True, env=env).stdout for env in seeded}
     assert len(told) == 1
+
+
+METRIC = re.compile(r".*\d ?(?:km/h|km|mm|m|kg|N|N·m|kW|°C|hPa|kPa|l|l/100 km|m/s|m²|mm²|kg/m3)(?![\w/·²³]).*")
+OF_METRIC_LAW = ("(100 km/h)", "0.1 V2 + 4 km/h")  # a limit of the build file, and a regulation
+LOGS = ROOT / "data" / "demo" / "logs"
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("answers", "plateau-single", "--full"),
+        ("compare", "coast-single", "--front", "15", "--tire", "130/90-17 M/C 68S", "--full"),
+        ("choose", "coast-single", "--front", "13:15", "--rear", "40:42", "--log", LOGS / "ride.gpx", "--full"),
+        ("altitude", "coast-single", "--from", "300 ft", "--to", "7200 ft", "--jet", "125"),
+        (*AIR, "--step", "2.5"),
+        ("measure-next", "coast-single"),
+        ("log", "coastdown", LOGS / "coast-down.csv", "--build", "coast-single"),
+        ("log", "ratios", LOGS / "gears.csv", "--build", "coast-single"),
+        ("log", "ride", LOGS / "ride.gpx", "--build", "coast-single"),
+    ],
+    ids=lambda arguments: " ".join(map(str, arguments[:2])),
+)
+def test_nothing_is_told_in_metric_units_to_a_rider_who_asks_for_us_units(capsys, monkeypatch, arguments):
+    monkeypatch.setenv("COLUMNS", "1000")
+    told = answered(capsys, *arguments, "--units", "us")
+    for law in OF_METRIC_LAW:
+        told = told.replace(law, "")
+    assert METRIC.findall(told) == []

@@ -195,7 +195,7 @@ class TestAir:
     def test_what_was_right_is_followed_into_other_air(self):
         up = propose(trial(), air=HIGH)
         assert (up.settings.main_jet, up.opening) == (118.5, "three_quarters_to_full")
-        assert "today's air makes it 16.5% richer" in up.says
+        assert "today's air makes it 16.5 % richer" in up.says
         down = propose(trial(replace(SETTINGS, main_jet=116), HIGH), air=DAY)
         assert down.settings.main_jet == 118.5
 

@@ -369,7 +369,7 @@ def test_a_comparison_tells_how_small_a_difference_it_proves(fit):
     found = change_between(fit, fit)
     half = np.median((found.sure_high_w - found.sure_low_w) / 2 / np.interp(found.engine_speed_rad_s, *curve_of(fit)))
     assert 0 < found.least_share <= half * 1.001
-    assert f"from about {found.least_share:.0%} of the power on" in _least_told(found)[0]
+    assert f"from about {100 * found.least_share:.0f} % of the power on" in _least_told(found)[0]
     assert _least_told(replace(found, verdict=(1, 1))) == ()
 
 
@@ -385,4 +385,4 @@ def test_a_single_place_is_said_to_be_at_its_speed():
     wide = one | {"to_rad_s": rad_s(6000.0), "verdict": -1}
     assert _sentence((one, wide), 0, 0.0) == "Proved: more power at 5000 rev/min; less power from 5000 to 6000 rev/min."
     noise = one | {"verdict": 0}
-    assert _sentence((noise,), 1, 0.031).startswith("Proved: more power over the whole curve, 3.1% in the mean")
+    assert _sentence((noise,), 1, 0.031).startswith("Proved: more power over the whole curve, 3.1 % in the mean")

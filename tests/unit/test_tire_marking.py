@@ -6,6 +6,7 @@ import dataclasses
 
 import pytest
 
+from ridesim.components.tire_fit import new_size_words
 from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
 from ridesim.reference import read_table, sources
@@ -117,7 +118,7 @@ def test_what_inch_and_letter_markings_leave_open_is_said():
 def test_the_metric_range_says_it_is_from_memory():
     tire = parse_marking("130/80-17")
     assert (round(tire.diameter_low_m, 3), round(tire.diameter_high_m, 3)) == (0.634, 0.655)
-    assert any("from memory" in note for note in tire.notes)
+    assert "634 to 655 mm" in new_size_words(tire) and "from memory" in new_size_words(tire)
 
 
 def test_small_rims_have_the_wider_range():

@@ -191,13 +191,13 @@ def test_numbers_as_they_are_printed():
 @pytest.mark.parametrize(
     ("reading", "values", "words"),
     [
-        ("mass", (95.0, 873.0), "95 to 873 kg (209 to 1925 lb)"),
-        ("piston speed", (20.8,), "20.8 m/s (4094 ft/min)"),
+        ("mass", (95.0, 873.0), "95 to 873 kg (209 to 1,925 lb)"),
+        ("piston speed", (20.8,), "20.8 m/s (4,094 ft/min)"),
         ("density", (1.225,), "1.225 kg/m³ (0.0765 lb/ft³)"),
         ("temperature", (273.15, 288.15), "0 to 15 °C (32 to 59 °F)"),
         ("small length", (-1e-6,), "0.0 mm (0.00 in)"),
         ("speed", (math.inf,), "inf km/h (inf mph)"),
-        ("engine speed", (math.pi * 100,), "3000 rev/min"),
+        ("engine speed", (math.pi * 100,), "3,000 rev/min"),
         ("angle", (math.pi / 6,), "30.0°"),
     ],
 )

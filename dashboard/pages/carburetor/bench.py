@@ -127,9 +127,11 @@ def answered(
             found = ask(v.state)
         except InputError as error:
             return told | unanswered(f"This can't be worked out: {error}", names)
+        marked = bool(example) or found.invented
         told["words"], tables = tables_of(found.answers, v.system)
+        told["look"] = "page example" if marked else told["look"]
         figures = {c.name: drawn(c.draw(found, v), c.caption, tables) for c in charts}
-        return told | {"common": common(found.answers, v.system, example=bool(example)), "hidden": False, **figures}
+        return told | {"common": common(found.answers, v.system, example=marked), "hidden": False, **figures}
 
     @app.callback(
         Output(ids.LINK, "data", allow_duplicate=True),

@@ -65,7 +65,7 @@ def _save(state: State) -> html.Section:
 
 def _carry() -> html.Div:
     upload = dcc.Upload(
-        "Take in a bike from a file",
+        "Add a bike from a file",
         id=part("upload"),
         accept=".json,application/json",
         max_size=garage.LARGEST_UPLOAD,
@@ -115,7 +115,7 @@ def register(app: Dash) -> None:
         except InputError as error:
             return {"told": str(error), "kept": no_update}
         new = f"{found.revisions} new revisions, {found.trials} new trials, {found.logs} new logs"
-        return {"told": " ".join([f"Taken in: {found.bike}, {new}.", *found.notes]), "kept": f"{name} {found}"}
+        return {"told": " ".join([f"Added: {found.bike}, {new}.", *found.notes]), "kept": f"{name} {found}"}
 
 
 def _show(app: Dash) -> None:

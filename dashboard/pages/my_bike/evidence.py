@@ -98,14 +98,14 @@ def _moved(rows: tuple[evidence.Learnt, ...], v: View) -> dict[str, Any]:
         x_title="Tolerance as written",
         dark=v.dark,
     )
-    cells = [(one.label, one.before, one.after, f"{100 * (1 - one.width):.0f} %") for one in rows]
+    cells = [(one.label, one.before, one.after, f"{max(100 * (1 - one.width), 0.0):.0f} %") for one in rows]
     heads = ("Figure", "As written", "With the readings", "Narrower by")
     return drawn(figure, CAPTION, components.row_table("Figures and their tolerances", heads, cells, numbers=(1, 2, 3)))
 
 
 def _next(state: State, figure: str) -> Any:
     try:
-        found = evidence.worth_measuring(state.demo, state.own, figure)
+        found = evidence.worth_measuring(state.demo, state.own, figure, state.units)
     except InputError as error:
         return html.P(evidence.refusal(error), className="quiet")
     told = html.P(text.sentence(found, state.units), className="say small")
@@ -115,7 +115,8 @@ def _next(state: State, figure: str) -> Any:
     table = components.row_table(
         "What to measure next", ("Reading", "Would leave", "Narrower by"), cells, numbers=(1, 2)
     )
-    lists = components.listed("How to take them", found.notes), components.listed("Take care", found.cautions)
+    notes = [evidence.sentence_case(in_units(note, state.units)) for note in found.notes]
+    lists = components.listed("How to take them", notes), components.listed("Take care", found.cautions)
     return static_html(html.Div([told, table, *lists], className="stack"))
 
 
@@ -139,7 +140,7 @@ def _show(app: Dash) -> None:
         v = view(query, theme)
         found, rows = evidence.fit(v.state), evidence.learnt(v.state)
         return {
-            "says": [html.P(sentence(found), className="say")],
+            "says": [html.P(sentence(found, v.system), className="say")],
             "list": _readings(found, v),
             "moved": _moved(rows, v),
             "hidden": not any(one.taught for one in rows),

@@ -45,8 +45,8 @@ def layout(state: Looked) -> Any:
 
 
 def _moved(moved: Any, back_m: float, v: View) -> list[Any]:
-    words = display.shown(back_m, "small length", v.system)
-    return [html.P([html.Strong(f"Rider {words} farther back: "), display.say(moved, v.system)])]
+    words = f"Rider {display.shown(back_m, 'small length', v.system)} farther back" if back_m else "Seated as usual"
+    return [html.P([html.Strong(f"{words}: "), display.say(moved, v.system)])]
 
 
 def _gained(gain: Any, v: View) -> Any:

@@ -25,13 +25,13 @@ from ridesim.answers.front_wheel.lift import first_notes, geometry, light_notes
 from ridesim.answers.front_wheel.springs import lean_of, spring_assumptions, spring_notes, springs_of
 from ridesim.answers.solved import Solved
 from ridesim.mechanics.setups import Array
-from ridesim.statements import Note
+from ridesim.statements import BothWays, Note
 from ridesim.units import G, either, in_both, rpm
 
 Index = NDArray[np.intp]
 NEVER = len(TECHNIQUES)
 CODES = (*TECHNIQUES, "no")
-SAID = ("on the throttle alone", "off the fork", "with a tug on the bars", "with the clutch", "by none of these")
+SAID = ("on the throttle alone", "off the fork", "with a tug on the bars", "with the clutch", "not at all")
 UP_M = 0.02  # less than that above the road no rider calls up
 LATER_S = 0.5
 STARTS = np.linspace(0.0, 0.9, 7)  # of the curve's engine speeds, where the rider may begin
@@ -43,9 +43,9 @@ CAUTION: Sentence = ("Wheelies hurt people: closed ground and full gear only. ",
 ASSUMPTIONS = (
     "0.2 to 0.4 of the critical damping (from memory), radius of gyration 0.31 to 0.37 wheelbases",
     "throttle or clutch open in 0.10 to 0.25 s; shut, the engine brakes with a fifth of its highest torque",
-    "tug: 40 to 60 % of the rider 0.25 m back in 0.35 s, to stay",
+    "tug: 40 to 60 % of the rider moves " + BothWays("0.25 m", "10 in") + " back in 0.35 s and stays there",
     "clutch: let in from 30 % of top revs higher, holds 1.5 to 2 times peak torque (from memory)",
-    "up: 20 mm above the road within 0.8 s; no pull of the chain on the swingarm",
+    "up: " + BothWays("20 mm", "0.8 in") + " above the road within 0.8 s; no pull of the chain on the swingarm",
 )
 DRAWN = {"pitch_rad": "pitch_rad", "heave_m": "heave_m", "front_load_n": "front_load_n", "height_m": "clearance_m"}
 FACTORS = ("springs", "damping", "rider with grip and pitch inertia")

@@ -18,7 +18,7 @@ SAID_FIRST: Mapping[bool | None, Sentence] = {
     True: ("the front lifts before the rear spins",),
     False: ("the rear spins before the front lifts",),
     None: (
-        "either comes first, it hangs on the grip: the front from a friction of ",
+        "either comes first, depending on the grip: the front from a friction of ",
         ValueOf("turn"),
         " up, below it the rear",
     ),
@@ -116,11 +116,13 @@ def first_notes(solved: Solved) -> tuple[str, ...]:
     """In which gears either may come first, and the friction at which it turns."""
     bike, turns = solved.bike, solved.performance.gears.lift_friction[0]
     low, high = bike.friction_range
-    return tuple(
-        f"gear {k + 1}: on {bike.surface} (friction {low:g} to {high:g}) either may come first, depending on the grip: "
-        f"from a friction of {turn:.2f} up the front lifts, below it the rear spins"
-        for k, turn in enumerate(turns.tolist())
-        if comes_first(bike.friction_range, turn) is None
+    found = {k: turn for k, turn in enumerate(turns.tolist(), 1) if comes_first(bike.friction_range, turn) is None}
+    if not found:
+        return ()
+    turn = " to ".join(dict.fromkeys(f"{end:.2f}" for end in (min(found.values()), max(found.values()))))
+    return (
+        f"gear {', '.join(map(str, found))}: on {bike.surface} (friction {low:g} to {high:g}) either may come first, "
+        f"depending on the grip: from a friction of {turn} up the front lifts, below it the rear spins",
     )
 
 

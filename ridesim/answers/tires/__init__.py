@@ -8,15 +8,16 @@ from ridesim.answers.answer import Answer, Figure, Step, ValueOf, table_of
 from ridesim.answers.solved import Solved
 from ridesim.answers.tires.speedometer import R39_NOTE, speedometer, speedometer_figures
 from ridesim.components.tire import RollingTire, load_allowed, speed_allowed
+from ridesim.components.tire_fit import new_size_words
 from ridesim.units import either
 
 CAUTIONS = (
-    "Another size must fit the rim width, the swingarm, the fork and the mudguards under full travel, and be allowed by the maker's papers and local law.",
+    "Another size must fit the rim width, the swingarm, the fork and the fenders through full travel, and be allowed by the maker and by local law.",
     "Load index, speed symbol and pressures are the tire maker's and the bike maker's to state; ask a tire fitter when in doubt.",
     "Steering geometry decides stability at speed: after a change ride gently first.",
 )
 SIDE_WALL = (
-    "The load a tire may carry holds at the pressure on the side wall, up to the speed symbol's limit; where the marking has no load "
+    "The load a tire may carry holds at the pressure on the sidewall, up to the speed symbol's limit; where the marking has no load "
     "index or speed symbol, look there.",
     "Mud and snow tires, repairs and low pressure lower the speed limit; the manual decides.",
 )
@@ -47,7 +48,7 @@ def tires(solved: Solved) -> Answer:
         solved.figure(
             "load", "Load on the rear tire", "mass", every.mass_kg * (1.0 - every.ahead_m / every.wheelbase_m)
         ),
-        *speedometer_figures(speedometer(bike)),
+        *speedometer_figures(speedometer(bike, solved.ride.targets_m_s[-1])),
     )
     how = "measured by roll-out" if rear.measured else "from its marking"
     say = (
@@ -83,13 +84,15 @@ def tires(solved: Solved) -> Answer:
 
 
 def tire_notes(solved: Solved) -> tuple[str, ...]:
-    """Where a tire is asked to carry more, or to go faster, than its marking allows."""
+    """How large a new tire may be, and where one is asked to carry more, or to go faster, than its marking allows."""
     bike, s = solved.bike, solved.bike.setups
     top = float(solved.performance.top_speed_m_s[0])
     front = float(s.ahead_m[0] / s.wheelbase_m[0])
     notes = []
     for tire, share in ((bike.rear_tire, 1.0 - front), (bike.front_tire, front)):
         name, load, marking = f"{tire.position} tire {tire.marking.written}", float(s.mass_kg[0]) * share, tire.marking
+        if text := new_size_words(marking):
+            notes.append(f"{name}: " + text)
         if marking.load_capacity_kg is not None and not load_allowed(marking, load):
             rests, carries = either("mass", load), either("mass", marking.load_capacity_kg)
             notes.append(f"{name}: " + rests + " rests on it, more than the " + carries + " of its load index")

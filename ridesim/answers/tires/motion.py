@@ -28,8 +28,8 @@ from ridesim.units import G
 IN_MOTION = Assumption(
     "tires.rear.size",
     f"growth of the rear tire {100 * GROWTH_AT_100_KMH[0]:g} to {100 * GROWTH_AT_100_KMH[1]:g} % at highway speed, from memory; "
-    "slip stiffness 11 to 28 times the load (two published models), slip lost as efficiency where the sheet is the crank's (one of the "
-    "wheel has it); both stand beside the plain figures, which leave them out",
+    "slip stiffness 11 to 28 times the load (two published models), slip counted as lost power where the sheet is the crank's (one of "
+    "the wheel has it in it); both stand beside the plain figures, which leave them out",
 )
 AT_SPEED = "speed at engine speed"
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers.answer import Figure
+from ridesim.answers.standing_run import round_speed
 from ridesim.bike import Bike
 from ridesim.components.speedometer import (
     SpeedometerDrive,
@@ -27,7 +28,7 @@ R39_NOTE = (
 
 @dataclass(frozen=True, kw_only=True)
 class Speedometer:
-    """How a speedometer reads: indicated over true with its band, and where it stands against UN R39 at 100 km/h.
+    """How a speedometer reads: indicated over true with its band, and where it stands against UN R39 at a true speed.
 
     The band is what is left open of two tires, the one it was made for and the one it counts; of one tire nothing is.
     """
@@ -37,9 +38,10 @@ class Speedometer:
     high: float
     odometer_over_true: float
     within: bool
+    true_m_s: float
 
 
-def speedometer(bike: Bike) -> Speedometer:
+def speedometer(bike: Bike, true_m_s: float = HUNDRED_M_S) -> Speedometer:
     """The speedometer of a bike against the tires and sprockets it was calibrated with (the file's own unless stated)."""
     given = bike.record.speedometer
     own_rear, own_front = (
@@ -70,7 +72,8 @@ def speedometer(bike: Bike) -> Speedometer:
         low=shows * (1.0 - below),
         high=shows * (1.0 + above),
         odometer_over_true=counts,
-        within=bool(outside_un_r39_m_s(HUNDRED_M_S, HUNDRED_M_S * shows) == 0.0),
+        within=bool(outside_un_r39_m_s(true_m_s, true_m_s * shows) == 0.0),
+        true_m_s=true_m_s,
     )
 
 
@@ -107,13 +110,13 @@ def _calibrated_tire(bike: Bike, marking: str | None, position: Any) -> RollingT
 
 
 def speedometer_figures(meter: Speedometer) -> tuple[Figure, ...]:
-    """What a speedometer shows at a true 100 km/h, with its band, and how far odometer and regulation are from that."""
-    true, shown = HUNDRED_M_S, meter.indicated_over_true
+    """What a speedometer shows at a true speed, with its band, and how far odometer and regulation are from that."""
+    true, shown = meter.true_m_s, meter.indicated_over_true
     return (
         Figure("true", "True speed", true, "speed"),
         Figure(
             "indicated",
-            "Speedometer at that true speed",
+            f"Speedometer at a true {round_speed(true)}",
             true * shown,
             "speed",
             low=true * meter.low,

@@ -18,9 +18,10 @@ from ridesim.components.steering import SteeringChange, rigid_frame, trail_m
 from ridesim.components.tire_dimensions import equivalent_rear_teeth, gearing_change
 from ridesim.components.tire_fit import FIT, Fit, sprockets_back
 from ridesim.statements import Assumption
-from ridesim.units import percent
+from ridesim.units import MPH_M_S, percent
 
 TEST_SPEEDS = np.array([40.0, 50.0, 80.0, 100.0, 120.0]) / 3.6
+TEST_SPEEDS_US = np.array([25.0, 30.0, 50.0, 60.0, 75.0]) * MPH_M_S
 APPROVAL = (
     "The bike maker's manual and the tire maker's approval of the tire for this bike and rim decide; this is arithmetic on a marking.",
 )
@@ -37,7 +38,7 @@ def tire_swap(now: Solved, planned: Solved) -> Answer:
     a, b = now.bike, planned.bike
     checks = tuple(fit_checks(now, planned))
     worst = FIT[max((FIT.index(one.fit) for one in checks), default=0)]
-    meter = speedometer(replace(b, teeth=a.teeth, final_ratio=a.final_ratio))
+    meter = speedometer(replace(b, teeth=a.teeth, final_ratio=a.final_ratio), now.ride.targets_m_s[-1])
     steering = _steering(a, b)
     missing = _missing(a, checks)
     notes = [*a.notes, *b.notes, *_mixed(b), R39_NOTE]
@@ -77,9 +78,13 @@ def _missing(a: Bike, checks: tuple[FitCheck, ...]) -> tuple[Assumption, ...]:
         ("lowest_point_ahead_of_rear_axle", "where the clearance is; taken half-way", chassis.lowest_point_ahead_of_rear_axle),
     )  # fmt: skip
     return (
-        *(Assumption(one.path, f"{one.path} is not given: {one.tire} tire, {one.what}") for one in checks if one.path),
         *(
-            Assumption(f"chassis.{key}", f"chassis.{key} is not given: {what}")
+            Assumption(one.path, f"the {one.what} of the {one.tire} tire is not given ({one.path})")
+            for one in checks
+            if one.path
+        ),
+        *(
+            Assumption(f"chassis.{key}", f"chassis.{key} is not given, for {what}")
             for key, what, given in others
             if given is None
         ),
@@ -224,15 +229,16 @@ def _checks_table(checks: tuple[FitCheck, ...]) -> Table:
 
 
 def _limits_table(meter: Speedometer) -> Table:
-    shown = TEST_SPEEDS * meter.indicated_over_true
-    least, most = indicated_limits_un_r39(TEST_SPEEDS)
+    true = TEST_SPEEDS if meter.true_m_s in TEST_SPEEDS else TEST_SPEEDS_US
+    shown = true * meter.indicated_over_true
+    least, most = indicated_limits_un_r39(true)
     return table_of(
         "Speedometer against UN R39's limit for type approval",
-        ("true", "True speed", "speed", TEST_SPEEDS),
+        ("true", "True speed", "speed", true),
         ("indicated", "Indicated", "speed", shown),
         ("least", "Approved from", "speed", least),
         ("most", "Up to", "speed", most),
-        ("within", "Within", "yes or no", outside_un_r39_m_s(TEST_SPEEDS, shown) == 0.0),
+        ("within", "Within", "yes or no", outside_un_r39_m_s(true, shown) == 0.0),
     )
 
 

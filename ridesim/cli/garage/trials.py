@@ -13,7 +13,7 @@ from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_add import add, named, trial_named
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
-from ridesim.cli.options import Day, JsonOption, Printing, Spelt, UnitsOption, family, grouped, option
+from ridesim.cli.options import Day, JsonOption, Printing, Spelt, Units, UnitsOption, family, grouped, option
 from ridesim.cli.output import many, say, tell, tell_json
 from ridesim.errors import InputError
 
@@ -155,7 +155,7 @@ def next_trial(
     obtainable, margin = sizes.read(seen.source), _margin(lean_margin, seen.source)
     air, air_told = _air_of_ride(named(day.written()), seen.trials[-1])
     found = propose_next(seen.trials, seen.stock, air=air, sizes_obtainable=obtainable, margin=margin)
-    answer = next_trial_answer(found, _solved(bike, looked.file), (*seen.assumed, *air_told))
+    answer = next_trial_answer(found, _solved(bike, looked.file, printing.units), (*seen.assumed, *air_told))
     also = {
         name: getattr(found, name)
         for name in ("kind", "thing", "before", "after", "opening", "asks", "settings", "put_back")
@@ -163,16 +163,17 @@ def next_trial(
     say(replace(answer, notes=(*answer.notes, *_no_sizes(obtainable))), printing, also=also | {"air": air})
 
 
-def _solved(bike: str, file: Path | None) -> Solved:
+def _solved(bike: str, file: Path | None, units: Units) -> Solved:
     """The newest build of the bike, worked out."""
-    from ridesim.answers import solve
+    from ridesim.answers.solved import ride_with, solve
     from ridesim.bike import make_bike
     from ridesim.buildfile.io import parse
     from ridesim.evidence import with_evidence
 
     with opened(file) as garage:
         text = garage.newest(bike).text
-    return solve(make_bike(with_evidence(parse(text))), bands=False)
+    found = make_bike(with_evidence(parse(text)))
+    return solve(found, ride_with(found, units=units), bands=False)
 
 
 def _margin(written: str | None, source: TrialFile | None) -> Margin:
@@ -198,7 +199,7 @@ def _air_of_ride(written: Mapping[str, str], latest: Trial) -> tuple[TrialAir, t
 def _no_sizes(obtainable: Obtainable) -> tuple[str, ...]:
     missing = [name for name in ("main_jets", "pilot_jets", "slide_cutaways") if not getattr(obtainable, name)]
     return tuple(
-        f"No {name.replace('_', ' ')} are named that can be had, so none is proposed: give --{name.replace('_', '-')}."
+        f"No available {name.replace('_', ' ')} are named, so none is proposed: give --{name.replace('_', '-')}."
         for name in missing
     )
 

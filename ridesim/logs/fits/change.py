@@ -179,9 +179,7 @@ def _sentence(segments: tuple[Mapping[str, Any], ...], overall: int, share: floa
         rest = "; the rest is within the noise." if len(real) < len(segments) else "."
         return "Proved: " + "; ".join(real) + rest
     if overall:
-        return (
-            f"Proved: {words[overall]} over the whole curve, {abs(share):.1%} in the mean; no single place is proved."
-        )
+        return f"Proved: {words[overall]} over the whole curve, {100 * abs(share):.1f} % in the mean; no single place is proved."
     return "No difference that the runs can prove: all of it is within the noise."
 
 

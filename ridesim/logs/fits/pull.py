@@ -177,7 +177,7 @@ def _notes(fitted: FittedPulls, runs: Sequence[RoadRun], half: Array) -> tuple[s
         )
     if (widest := float(np.max(half))) > WIDEST_SHARE:
         notes.append(
-            f"the band is up to {widest:.0%} of the power to each side: more pulls each way, or a faster receiver"
+            f"the band is up to {100 * widest:.0f} % of the power to each side: more pulls each way, or a faster receiver"
         )
     return tuple(notes)
 

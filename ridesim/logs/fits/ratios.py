@@ -26,7 +26,7 @@ from ridesim.logs.fits.gears import (
     thinned,
 )
 from ridesim.logs.log import CAUTIONS, Array, Log
-from ridesim.units import TWO_PI
+from ridesim.units import TWO_PI, either
 
 SETTLED_WITHIN = 0.005
 SURE = 3.5  # standard errors that must fit into it: of a thousand ratios at the very edge, one half would lie outside
@@ -40,7 +40,7 @@ LEAST_S = 4.0  # in a gear, for a ratio at all
 HOLD_S = (120.0, 75.0, 50.0, 35.0)  # seconds in first, second, third, and every gear above
 PROTOCOL = (
     f"Hold each gear in the middle of its revs, rolling the speed gently up and down: {HOLD_S[0]:.0f} s in first, "
-    f"{HOLD_S[1]:.0f} s in second, {HOLD_S[2]:.0f} s in third, {HOLD_S[3]:.0f} s in every gear above. Begin and end at a stand."
+    f"{HOLD_S[1]:.0f} s in second, {HOLD_S[2]:.0f} s in third, {HOLD_S[3]:.0f} s in every gear above. Begin and end at a standstill."
 )
 
 
@@ -126,7 +126,9 @@ def find_ratios(
         segments=_segments(log, wide),
         notes=_notes(found, done),
         assumptions=(
-            f"rolling circumference {rolling_circumference_m:.4f} m at every speed; an error of it goes into every ratio",
+            "rolling circumference "
+            + either("length", rolling_circumference_m)
+            + " at every speed; its error goes into every ratio",
             "quotients that move faster than noise explains are taken as shifting or a slipping clutch",
         ),
     )
@@ -198,8 +200,8 @@ def _notes(found: tuple[GearFound, ...], done: Fitted) -> tuple[str, ...]:
     if done.delay_s > 0.05:
         notes.append(f"the road speed is {done.delay_s:.2f} s later than the engine speed")
     notes += [
-        f"gear {gear.gear}: ride this gear {gear.longer_s:.0f} s longer to be sure of half a per cent; nine times in ten it is "
-        f"within {NORMAL_90 * gear.overall_ratio.standard_error / gear.overall_ratio.value:.1%} now"
+        f"gear {gear.gear}: ride this gear {gear.longer_s:.0f} s longer to be sure of half a percent; nine times in ten it is "
+        f"within {100 * (NORMAL_90 * gear.overall_ratio.standard_error / gear.overall_ratio.value):.1f} % now"
         for gear in found
         if not gear.settled
     ]

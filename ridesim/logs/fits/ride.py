@@ -21,6 +21,7 @@ from ridesim.mechanics.fuel import (
     friction_power_w,
     fuel_power_w,
 )
+from ridesim.statements import BothWays
 from ridesim.units import rad_s, rpm
 
 STANDING_M_S = 0.5
@@ -293,19 +294,20 @@ def _time_in(place: NDArray[np.int64], places: int, on: Array) -> Array:
 
 def _assumptions(habit: Habit, engine: RideEngine) -> tuple[str, ...]:
     return (
-        f"shifted up at {habit.up_share:.0%} and down at {habit.down_share:.0%} of the range from idle to the rev limit",
+        f"shifted up at {100 * habit.up_share:.0f} % and down at {100 * habit.down_share:.0f} % of the range from idle to the rev limit",
         "the rider keeps to the same speeds whatever the gearing",
         "with the throttle shut the engine burns what it burns at idle",
         "below idle in first the clutch slips at idle speed",
-        f"indicated efficiency {engine.indicated_efficiency:.3g}, {HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3; friction by a "
-        "line for automobile engines (from memory)",
+        f"indicated efficiency {engine.indicated_efficiency:.3g}, "
+        + BothWays(f"{HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3", "18,700 BTU/lb, 6.22 lb/gal")
+        + "; friction by a line for automobile engines (from memory)",
     )
 
 
 def _notes(engine: Array, limit: float, lug: float) -> tuple[str, ...]:
     over = np.any(engine > limit, axis=0)
     notes = [
-        f"near the limit is {NEAR_LIMIT:.0%} of it and more; lugging is pulling below {rpm(lug):.0f} rev/min above first gear"
+        f"near the limit is {100 * NEAR_LIMIT:.0f} % of it and more; lugging is pulling below {rpm(lug):.0f} rev/min above first gear"
     ]
     if over.any():
         notes.append(
