@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import plotly.graph_objects as go
 import pytest
 from support.posted import texts
@@ -29,7 +31,8 @@ ASKED = {
 CHANGED = State(planned=SetUp(front=16, rear_tire="130/90-17 M/C 68S"), cruise="112 km/h", grade="2 %")
 
 
-def direct(state: State, system: str = "metric") -> tuple[answers.Solved, answers.Solved]:
+@cache
+def direct(system: str = "metric") -> tuple[answers.Solved, answers.Solved]:
     """Both set-ups of CHANGED, asked of the library without the app."""
     build = read(reference.DATA / "demo" / "coast-single.toml")
     solved = []
@@ -44,12 +47,12 @@ def direct(state: State, system: str = "metric") -> tuple[answers.Solved, answer
 def test_the_sentence_is_the_librarys(posted, page, system):
     state = State(**{**vars(CHANGED), "units": system})
     said = " ".join(texts(posted.page(page, to_query(state))[f"{page}-says"]["children"]))
-    for solved in direct(state, system):
+    for solved in direct(system):
         assert sentence(ASKED[page](solved), system) in said
 
 
 def test_the_two_set_ups_and_the_two_systems_do_not_read_the_same():
-    now, planned = direct(CHANGED)
+    now, planned = direct()
     for ask in ASKED.values():
         assert sentence(ask(now), "metric") != sentence(ask(planned), "metric") or ask in (
             answers.power,
@@ -100,7 +103,7 @@ def test_the_sheet_is_the_librarys(posted):
     from ridesim.report.sheet import sheet
 
     filled = posted.page("sheet", to_query(CHANGED))
-    page = sheet(*direct(CHANGED))
+    page = sheet(*direct())
     shown = " ".join(texts(filled["sheet-figures"]["children"]))
     assert all(line.now in shown and line.change in shown for line in page.lines)
     assert all(caution in " ".join(texts(filled["sheet-lists"]["children"])) for caution in page.cautions)

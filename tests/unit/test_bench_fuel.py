@@ -31,23 +31,7 @@ from ridesim.fueling.needle_answers import change_answer, curve_answer
 from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2
 from ridesim.units import rad_s
 
-HOSTILE = (
-    float("nan"),
-    float("inf"),
-    -1.0,
-    0.0,
-    1e300,
-    10**400,
-    None,
-    True,
-    "12",
-    b"1",
-    [],
-    [1.0],
-    {},
-    object(),
-    1 + 2j,
-)
+HOSTILE = (math.nan, math.inf, -1.0, 0.0, 1e300, 10**400, None, True, "12", b"1", [], [1.0], {}, object(), 1 + 2j)
 AIR = {"metering_density_kg_m3": 1.0, "reference_metering_density_kg_m3": 1.2}
 NEEDLE = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
 SEAT = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
@@ -159,13 +143,13 @@ REFUSALS = {  # every place a number is given, with what else the call needs
 }
 
 
-@pytest.mark.parametrize("value", HOSTILE, ids=lambda v: repr(v)[:12])
 @pytest.mark.parametrize("call", REFUSALS.values(), ids=REFUSALS)
-def test_hostile_values_are_refused_in_one_clear_sentence(call, value):
-    with pytest.raises(InputError) as refused:
-        call(value)
-    text = str(refused.value)
-    assert refused.value.where and refused.value.problem and "\n" not in text and len(text) < 400
+def test_hostile_values_are_refused_in_one_clear_sentence(call):
+    for value in HOSTILE:
+        with pytest.raises(InputError) as refused:
+            call(value)
+        text = str(refused.value)
+        assert refused.value.where and refused.value.problem and "\n" not in text and len(text) < 400, value
 
 
 QUARTERS = [1.0, 1.25, 1.5, 1.75, 2.0, 2.25]

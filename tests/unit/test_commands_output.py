@@ -62,12 +62,9 @@ def test_an_output_without_the_letters_gets_marks_for_them():
     assert done.returncode == 0 and b"?" in done.stdout and done.stderr == b""
 
 
-@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
-def test_json_is_json_in_every_encoding(encoding):
-    done = subprocess.run(
-        [*PROGRAM, "answers", "coast-single", "--json"], capture_output=True, cwd=ROOT, check=True,
-        env=os.environ | {"PYTHONIOENCODING": encoding},
-    )  # fmt: skip
+def test_json_is_json_in_every_encoding():
+    done = subprocess.run([*PROGRAM, "answers", "coast-single", "--json"], capture_output=True, cwd=ROOT, check=True,
+                          env=os.environ | {"PYTHONIOENCODING": "ascii"})  # fmt: skip
     assert any("°C" in text for text in json.loads(done.stdout.decode("utf-8"))["assumptions"])
 
 
