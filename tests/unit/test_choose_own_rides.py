@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -27,7 +28,6 @@ from ridesim.uncertainty.tolerances import PER_SD, perturbed
 
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 BIKE = make_bike(BUILD)
-RIDE = reference.DATA / "demo" / "logs" / "ride.gpx"
 NONE = dict.fromkeys(LIMITED, "")
 HIGH = {"ride_engine_speed": "4500 rev/min"}
 
@@ -37,6 +37,15 @@ def log(speeds, name="made up"):
     speeds = np.asarray(speeds, dtype=float)
     time = np.arange(float(speeds.size))
     return Log(name=name, time_s=time, speed_m_s=speeds, distance_m=np.cumsum(speeds))
+
+
+@pytest.fixture(scope="module")
+def ride(tmp_path_factory):
+    """The first minutes of the ride that comes along."""
+    head, *points = re.split("(?=<trkpt)", reference.DATA.joinpath("demo", "logs", "ride.gpx").read_text())
+    file = tmp_path_factory.mktemp("ride") / "ride.gpx"
+    file.write_text(head + "".join(points[:400]) + "</trkseg></trk></gpx>")
+    return file
 
 
 def rolling(seconds=600, seed=3):
@@ -158,9 +167,9 @@ def test_without_a_ride_its_limits_are_told_and_its_wishes_and_goals_refused():
         choose(BUILD, goals=["ride_fuel", "first_force"])
 
 
-def test_a_notebook_gives_a_path_or_logs(tmp_path):
+def test_a_notebook_gives_a_path_or_logs(ride):
     bike = rs.demo("coast-single")
-    found = rs.choose(bike, front=14, rear=range(39, 43), log=RIDE, ride_time_above_most="40 %", **HIGH)
+    found = rs.choose(bike, front=14, rear=range(39, 43), log=ride, ride_time_above_most="40 %", **HIGH)
     assert "of your ride above 4,500 rev/min" in str(found.verdict)
     assert "Fuel on your ride [l/100 km]" in found.to_frame().columns
     both = rs.choose(bike, front=14, rear=41, log=[rolling(), rolling(seed=9)])
@@ -173,13 +182,13 @@ def run(capsys, *arguments):
     return commands.run(capsys, "choose", "coast-single", "--front", "14", "--rear", "39:42", *arguments)
 
 
-def test_the_command_takes_files_and_logs_of_the_garage(capsys, tmp_path):
+def test_the_command_takes_files_and_logs_of_the_garage(capsys, tmp_path, ride):
     garage = tmp_path / "garage.sqlite3"
     commands.answered(capsys, "garage", "save", "coast-single", "--file", garage)
     for _ in range(2):
-        commands.answered(capsys, "garage", "log", "add", "Coast single (invented)", RIDE, "--file", garage)
+        commands.answered(capsys, "garage", "log", "add", "Coast single (invented)", ride, "--file", garage)
     limits = ("--max-ride-time-above", "30 %", "--ride-engine-speed", "4500 rev/min", "--json")
-    code, by_file, _ = run(capsys, "--log", RIDE, *limits)
+    code, by_file, _ = run(capsys, "--log", ride, *limits)
     told = json.loads(by_file)
     assert code == 0 and "ride_time_above_most" in told["verdict"]["certainty"] and told["candidates"][0]["ride"]
     assert told["verdict"]["ride"]["above_engine_rpm"] == pytest.approx(4500)
@@ -188,9 +197,9 @@ def test_the_command_takes_files_and_logs_of_the_garage(capsys, tmp_path):
     every = json.loads(run(capsys, "--log", "garage", "--garage", garage, *limits)[1])
     assert len(every["verdict"]["ride"]["logs"]) == 2
     assert every["verdict"]["ride"]["shifts_per_hour"] == pytest.approx(told["verdict"]["ride"]["shifts_per_hour"])
-    _, table, _ = run(capsys, "--log", RIDE, "--units", "us")
+    _, table, _ = run(capsys, "--log", ride, "--units", "us")
     assert "Ride above" in table and "Shifts/h" in table and "[mpg]" in table
-    assert "ride_fuel_si" in run(capsys, "--log", RIDE, "--csv")[1].splitlines()[0]
+    assert "ride_fuel_si" in run(capsys, "--log", ride, "--csv")[1].splitlines()[0]
 
 
 @pytest.mark.parametrize(
@@ -200,11 +209,12 @@ def test_the_command_takes_files_and_logs_of_the_garage(capsys, tmp_path):
         (("--wish", "shifts"), "--wish = 'shifts': needs a ride"),
         (("--log", "none.gpx"), "none.gpx: cannot be read"),
         (("--log", "garage", "--garage", "none.sqlite3"), "--garage = 'none.sqlite3': is not there"),
-        (("--log", RIDE, "--max-ride-time-above", "120 %"), "--max-ride-time-above = '120 %': must be at most"),
-        (("--log", RIDE, "--max-ride-shifts-per-hour", "x"), "--max-ride-shifts-per-hour = 'x': "),
-        (("--log", RIDE, "--min-ride-range", "nan km"), "--min-ride-range = 'nan km': "),
+        (("--log", "ride.gpx", "--max-ride-time-above", "120 %"), "--max-ride-time-above = '120 %': must be at most"),
+        (("--log", "ride.gpx", "--max-ride-shifts-per-hour", "x"), "--max-ride-shifts-per-hour = 'x': "),
+        (("--log", "ride.gpx", "--min-ride-range", "nan km"), "--min-ride-range = 'nan km': "),
     ],
 )
-def test_what_will_not_do_is_refused_by_its_option(capsys, line, where):
+def test_what_will_not_do_is_refused_by_its_option(capsys, monkeypatch, ride, line, where):
+    monkeypatch.chdir(ride.parent)
     code, out, err = run(capsys, *line)
     assert (code, out) == (2, "") and err.startswith(where) and "Traceback" not in err
