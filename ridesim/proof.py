@@ -83,7 +83,7 @@ TOPICS = (
         title="Road and wind",
         modules=("environment.road_forces", "environment.road", "mechanics.cruise", "environment.climb"),
     ),
-    Topic(key="lift", title="Front wheel, grip and hills", modules=("mechanics.equations", "mechanics.front_wheel")),
+    Topic(key="lift", title="Front wheel, grip and hills", modules=("mechanics.equations", "answers.front_wheel.body")),
     Topic(key="fuel", title="Fuel", modules=("mechanics.fuel", "fueling.mixture_power")),
     Topic(
         key="carburetor",

@@ -9,20 +9,17 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ridesim.fueling.circuits import circuit_answer, circuit_shares, parts
 from ridesim.fueling.intake import HoleSaw, plan_intake
-from ridesim.fueling.jets import flow_ratio, jet_bore_m, jet_for_air, richness_ratio, size_ratio_for_air
-from ridesim.fueling.mixture_power import stoichiometric_air_fuel_ratio
+from ridesim.fueling.jets import flow_ratio, jet_for_air, richness_ratio, size_ratio_for_air
 from ridesim.fueling.needle import (
     Needle,
     NeedleSeat,
     needle_change,
     needle_curve,
-    ring_area_m2,
-    series_area_m2,
 )
 from ridesim.fueling.needle_answers import change_answer
 from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2
@@ -40,12 +37,6 @@ ratios = st.floats(0.3, 3.0)
 def for_air(size, now, before, numbering, **given):
     air = {"metering_density_kg_m3": now, "reference_metering_density_kg_m3": before}
     return jet_for_air(size, numbering=numbering, **air, **given)
-
-
-@given(sizes, sizes)
-def test_bore_numbers_flow_as_the_areas_of_their_bores(a, b):
-    areas = [math.pi / 4 * jet_bore_m(size) ** 2 for size in (a, b)]
-    assert flow_ratio(a, b, numbering="bore") == pytest.approx(areas[1] / areas[0], rel=1e-12)
 
 
 @given(ratios)
@@ -90,12 +81,6 @@ def test_a_tolerance_of_the_density_moves_the_bore_by_a_quarter_of_it():
     found = for_air(150, 1.0, 1.2, "bore", step=2.5, density_plus_minus=0.02)
     assert found.high_size / found.exact_size - 1 == pytest.approx(0.005, abs=5e-5)
     assert 1 - found.low_size / found.exact_size == pytest.approx(0.005, abs=5e-5)
-
-
-@given(st.floats(0.0, 4.0), st.floats(0.0, 4.0))
-def test_more_hydrogen_needs_more_air(a, b):
-    assume(a < b - 1e-9)
-    assert stoichiometric_air_fuel_ratio(a) < stoichiometric_air_fuel_ratio(b)
 
 
 # --- needles ---
@@ -151,19 +136,6 @@ def test_a_groove_is_as_good_as_its_pitch_of_lift(needle, seat, clip):
     np.testing.assert_allclose(lower.effective_area_m2, lifted.effective_area_m2, rtol=1e-12)
 
 
-def scaled(one, k, lengths):
-    return replace(one, **{name: k * getattr(one, name) for name in lengths.split()})
-
-
-@given(needles(), seats(), st.integers(1, 5), st.floats(0.5, 1.5))
-def test_areas_scale_with_the_square_of_the_unit_of_length(needle, seat, clip, k):
-    larger = scaled(needle, k, "straight_diameter_m taper_start_m length_m end_diameter_m clip_pitch_m")
-    around = scaled(seat, k, "needle_jet_bore_m main_jet_bore_m seat_to_jet_m full_lift_m")
-    one, other = needle_curve(needle, seat, clip=clip), needle_curve(larger, around, clip=clip)
-    np.testing.assert_allclose(other.effective_area_m2, k**2 * one.effective_area_m2, rtol=1e-9)
-    np.testing.assert_allclose(other.main_jet_share, one.main_jet_share, rtol=1e-9)
-
-
 @given(needles(), seats())
 def test_taper_angle_and_end_diameter_say_the_same(needle, seat):
     slope = (needle.straight_diameter_m - needle.end_diameter_m) / (needle.length_m - needle.taper_start_m)
@@ -171,19 +143,6 @@ def test_taper_angle_and_end_diameter_say_the_same(needle, seat):
     change = needle_change(needle, seat, clip=3, new_clip=3, new_needle=by_angle)
     np.testing.assert_allclose(change.richness_ratio, 1.0, rtol=1e-9)
     assert change.touched_from_m is None and "no change" in str(change_answer(change))
-
-
-@given(st.floats(1e-8, 1e-4), st.floats(1e-8, 1e-4))
-def test_holes_in_series(first, second):
-    both = series_area_m2(first, second)
-    assert both < min(first, second) and both == series_area_m2(second, first)
-    assert 1 / both**2 == pytest.approx(1 / first**2 + 1 / second**2, rel=1e-12)
-
-
-@given(st.floats(1e-3, 4e-3), st.floats(0.0, 0.99))
-def test_ring_and_needle_fill_the_bore(bore, share):
-    ring = ring_area_m2(bore, share * bore)
-    assert ring + math.pi / 4 * (share * bore) ** 2 == pytest.approx(math.pi / 4 * bore**2, rel=1e-12)
 
 
 # --- openings ---

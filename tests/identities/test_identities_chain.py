@@ -78,15 +78,6 @@ def test_swapping_the_sprockets_changes_nothing(gap, pitch, z1, z2):
         assert form(center, pitch, z1, z2) == pytest.approx(form(center, pitch, z2, z1), rel=1e-13)
 
 
-@given(gaps, pitches, fronts)
-def test_equal_sprockets_in_closed_form(gap, pitch, z):
-    """X = 2 C/p + z and half a turn of wrap, whatever the radius."""
-    center = touching_distance_m(pitch, z, z) + gap
-    assert links_exact(center, pitch, z, z) == pytest.approx(2 * center / pitch + z, rel=1e-13)
-    assert links_handbook(center, pitch, z, z) == pytest.approx(2 * center / pitch + z, rel=1e-13)
-    assert wrap_angle_rad(center, pitch, z, z) == pytest.approx(math.pi, rel=1e-13)
-
-
 @given(evens, pitches, fronts, rears, elongations)
 def test_a_worn_chain_sits_further_back_by_its_elongation(links, pitch, z1, z2, wear):
     """All lengths grow with the pitch, so the center distance grows by the same share."""
@@ -94,18 +85,6 @@ def test_a_worn_chain_sits_further_back_by_its_elongation(links, pitch, z1, z2, 
     assume(np.isfinite(new))
     worn = center_distance_m(links, worn_pitch_m(pitch, wear), z1, z2)
     assert worn > new and worn == pytest.approx((1 + wear) * new, rel=1e-12)
-
-
-@given(gaps, pitches, fronts, rears)
-def test_more_links_mean_more_distance_and_the_slope_is_known(gap, pitch, z1, z2):
-    """X(C) differentiated by hand, arcs of z links a turn and not of 2 pi R / p, beside a central difference of C(X)."""
-    center = float(touching_distance_m(pitch, z1, z2)) + gap + 0.01
-    links = float(links_exact(center, pitch, z1, z2))
-    rise = center_distance_m(links + 1e-3, pitch, z1, z2) - center_distance_m(links - 1e-3, pitch, z1, z2)
-    lean = math.asin((pitch_radius_m(pitch, z2) - pitch_radius_m(pitch, z1)) / center)
-    lean_rate = -math.tan(lean) / center
-    rate = 2 / pitch * (math.cos(lean) - center * math.sin(lean) * lean_rate) + (z2 - z1) / math.pi * lean_rate
-    assert rise > 0 and rise / 2e-3 == pytest.approx(1 / rate, rel=1e-7)
 
 
 @given(pitches, fronts, rears, st.floats(1.0 + 1e-9, 5.0))

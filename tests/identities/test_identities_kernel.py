@@ -16,7 +16,7 @@ from ridesim.answers import solve, standing_run
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.mechanics.kernel import perform
-from ridesim.mechanics.passage import NEVER_S, parabola_passage
+from ridesim.mechanics.passage import _SERIES, NEVER_S, parabola_passage
 from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.mechanics.torque import cells_of
 from ridesim.mechanics.traction import GearRows
@@ -114,6 +114,13 @@ def test_time_over_a_hump_or_a_hollow_is_the_arc_tangent_s(bend, middle):
     root = np.sqrt(abs(bend))
     turn = np.arctan if bend > 0 else np.arctanh
     assert time == pytest.approx((turn(root * (1 - middle)) - turn(root * (-1 - middle))) / root, rel=2e-6)
+
+
+def test_the_series_for_an_even_pull_is_off_by_the_term_that_follows_its_last():
+    """a = 1 + z u over -1..1: t = artanh(z)/z = 1 + z^2/3 + z^4/5 + z^6/7 + z^8/9 + z^10/11 + ..."""
+    z = 0.999 * np.sqrt(_SERIES)
+    time, _, _ = passed(4.0, 5.0, lambda v: 1 + z * (2 * v - 9))
+    assert np.arctanh(z) / z - time == pytest.approx(z**10 / 11, rel=0.15)
 
 
 def test_beyond_top_speed_and_up_too_steep_a_hill_there_is_no_time():

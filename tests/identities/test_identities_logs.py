@@ -14,6 +14,7 @@ from support.synthetic_log import Bike, coast_downs, phone, windy
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.coast import coasting_speed_m_s
 from ridesim.logs.fits.pull import wheel_curve
+from ridesim.logs.fits.pull_ride import PulledBike, Pulls
 from ridesim.logs.fits.ride import Demand, Habit, RideEngine, ride_through
 from ridesim.logs.fits.signal import local_polynomial
 from ridesim.logs.log import RoadRun, frozen
@@ -150,6 +151,15 @@ def test_a_quiet_days_power_comes_back_whatever_the_receiver_smooths_and_however
     assert np.sqrt(np.mean((curve.power_w / truth - 1) ** 2)) < 0.025
     assert np.mean((curve.low_w <= truth) & (truth <= curve.high_w)) > 0.85
     assert curve.smoothing_s == pytest.approx(width, rel=0.2)
+
+
+def test_a_pull_is_told_by_its_samples_from_2_s_before_it_opens_to_nearly_3_s_after_it_shuts():
+    time = np.arange(0.03, 30.0, 0.1)
+    speed = frozen(15.0 + np.clip(time - 10.0, 0.0, 8.0))
+    run = RoadRun(time_s=frozen(time), speed_m_s=speed, direction=1, throttle_s=(10.0, 18.0))
+    told = {"mass_kg": 250.0, "mass_error_kg": 2.0, "rotating_kg": 20.0, "f0_n": 44.0, "f2_n_s2_m2": 0.37}
+    ((_, samples),) = Pulls([run], PulledBike(**told, against_root=np.zeros((2, 2)))).samples
+    np.testing.assert_array_equal(samples, speed[(time > 7.85) & (time < 20.75)])
 
 
 def by_hand(speed, ratios, radius, habit, idle, limit):

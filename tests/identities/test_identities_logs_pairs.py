@@ -15,7 +15,7 @@ from ridesim.units import G
 
 pytestmark = pytest.mark.identities
 BIKE = Bike()
-PAIRS = 150
+PAIRS = 100
 
 
 def test_the_band_of_a_single_pair_holds_the_truth_in_gusts():

@@ -69,21 +69,6 @@ def test_a_speedometer_that_reads_high_keeps_doing_so(sensor, calibrated, now, h
     )
 
 
-@given(drives, drives, st.floats(0.1, 10.0))
-def test_the_unit_of_length_does_not_matter(calibrated, now, scale):
-    def scaled(drive):
-        return SpeedometerDrive(
-            front_circumference_m=scale * drive.front_circumference_m,
-            rear_circumference_m=scale * drive.rear_circumference_m,
-            final_ratio=drive.final_ratio,
-        )
-
-    for sensor in SENSORS:
-        assert odometer_over_true(sensor, calibrated=scaled(calibrated), now=scaled(now)) == pytest.approx(
-            odometer_over_true(sensor, calibrated=calibrated, now=now), rel=1e-12
-        )
-
-
 @given(speeds, st.floats(0.0, 1.0), st.floats(0.01, 5.0))
 def test_the_verdict_agrees_with_the_limits(true, share, beyond):
     least, most = indicated_limits_un_r39(true)

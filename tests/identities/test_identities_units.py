@@ -16,27 +16,11 @@ pytestmark = pytest.mark.identities
 
 # unit in a name -> exponents of metre, kilogram, second
 UNITS = {
-    "m": (1, 0, 0),
-    "m2": (2, 0, 0),
-    "m3": (3, 0, 0),
-    "kg": (0, 1, 0),
-    "s": (0, 0, 1),
-    "m_s": (1, 0, -1),
-    "m_s2": (1, 0, -2),
-    "rad_s": (0, 0, -1),
-    "rad": (0, 0, 0),
-    "n": (1, 1, -2),
-    "n_m": (2, 1, -2),
-    "n_s_m": (0, 1, -1),
-    "n_s2_m2": (-1, 1, 0),
-    "w": (2, 1, -3),
-    "kg_m2": (2, 1, 0),
-    "kg_m": (1, 1, 0),
-    "kg_m3": (-3, 1, 0),
-    "j_kg": (2, 0, -2),
-    "m3_per_m": (2, 0, 0),
+    "m": (1, 0, 0), "m2": (2, 0, 0), "m3": (3, 0, 0), "kg": (0, 1, 0), "s": (0, 0, 1), "m_s": (1, 0, -1), "m_s2": (1, 0, -2),
+    "rad_s": (0, 0, -1), "rad": (0, 0, 0), "n": (1, 1, -2), "n_m": (2, 1, -2), "n_s_m": (0, 1, -1), "n_s2_m2": (-1, 1, 0),
+    "w": (2, 1, -3), "kg_m2": (2, 1, 0), "kg_m": (1, 1, 0), "kg_m3": (-3, 1, 0), "j_kg": (2, 0, -2), "m3_per_m": (2, 0, 0),
     "pa": (-1, 1, -2),
-}
+}  # fmt: skip
 SCALE = np.array([2.0, 5.0, 3.0])
 MODULES = [
     "ridesim.mechanics.drivetrain",
@@ -60,68 +44,25 @@ HOLDS_A_UNIT = {
     "indicated_limits_un_r39": "4 km/h",
 }
 NO_UNITS_IN_NAMES = {
-    "overall_ratio",
-    "combined_place_m",
-    "monotone_cubic",
-    "curve_from_points",
-    "evaluate",
-    "require_teeth",
-    "require",
-    "rigid_frame",
-    "cruise",
-    "even_wear_turns",
-    "speed_ripple",
-    "gearing_change",
-    "slope_rad",
-    "within",
-    "one",
-}
+    "overall_ratio", "combined_place_m", "monotone_cubic", "curve_from_points", "evaluate",
+    "require_teeth", "require", "rigid_frame", "cruise", "even_wear_turns",
+    "speed_ripple", "gearing_change", "slope_rad", "within", "one",
+}  # fmt: skip
 # parameters and results whose name tells no unit
 SPECIAL = {"ratio": "", "resistance_n": "n"}
 ANGLES = {"slope_rad": 0.1, "rake_rad": 0.4}
 # values a formula can bear, where 0.5 to 2 would not do
 BEAR = {
-    "efficiency": 0.9,
-    "friction": 0.7,
-    "center_distance_m": 0.6,
-    "pitch_m": 0.015875,
-    "front_teeth": 15,
-    "rear_teeth": 45,
-    "teeth": 15,
-    "links": 108,
-    "wheelbase_m": 1.46,
-    "ahead_m": 0.64,
-    "height_m": 0.75,
-    "mass_kg": 250.0,
-    "rolling_coefficient": 0.02,
-    "deflection_m": 0.008,
-    "free_radius_m": 0.33,
-    "front_radius_m": 0.34,
-    "rear_radius_m": 0.33,
-    "fork_offset_m": 0.04,
-    "overall_diameter_m": 0.65,
-    "depth_lost_m": 0.004,
-    "d_front_radius_m": 0.01,
-    "d_rear_radius_m": -0.005,
-    "ahead_of_rear_axle_m": 0.7,
-    "speed_from_m_s": 30.0,
-    "speed_to_m_s": 20.0,
-    "v_from_m_s": 30.0,
-    "v_to_m_s": 20.0,
-    "circumference_m": 2.05,
-    "drag_n": 20.0,
-    "elongation": 0.01,
-    "crank_sense": 1,
-    "pitch_kg_m": 190.0,
-    "free_rolling_mass_kg": 255.0,
-    "turns": 3,
-    "section_height_m": 0.1,
-    "effective_mass_kg": 250.0,
-    "rider_kg": 88.0,
-    "thrust_n": 900.0,
-    "steady_resistance_n": 60.0,
-    "f2_n_s2_m2": 0.4,
-}
+    "efficiency": 0.9, "friction": 0.7, "center_distance_m": 0.6, "pitch_m": 0.015875, "front_teeth": 15,
+    "rear_teeth": 45, "teeth": 15, "links": 108, "wheelbase_m": 1.46, "ahead_m": 0.64, "height_m": 0.75,
+    "mass_kg": 250.0, "rolling_coefficient": 0.02, "deflection_m": 0.008, "free_radius_m": 0.33,
+    "front_radius_m": 0.34, "rear_radius_m": 0.33, "fork_offset_m": 0.04, "overall_diameter_m": 0.65,
+    "depth_lost_m": 0.004, "d_front_radius_m": 0.01, "d_rear_radius_m": -0.005, "ahead_of_rear_axle_m": 0.7,
+    "speed_from_m_s": 30.0, "speed_to_m_s": 20.0, "v_from_m_s": 30.0, "v_to_m_s": 20.0, "circumference_m": 2.05,
+    "drag_n": 20.0, "elongation": 0.01, "crank_sense": 1, "pitch_kg_m": 190.0, "free_rolling_mass_kg": 255.0,
+    "turns": 3, "section_height_m": 0.1, "effective_mass_kg": 250.0, "rider_kg": 88.0, "thrust_n": 900.0,
+    "steady_resistance_n": 60.0, "f2_n_s2_m2": 0.4,
+}  # fmt: skip
 
 
 def unit_of(name: str) -> tuple[int, int, int]:
