@@ -24,8 +24,7 @@ _COLUMNS = (  # what the forces are made of: by gear, then by set-up
     *("mass_kg", "load_arm_m", "height_m", "wheelbase_m", "drag_height_m", "friction"),
     *("coasting_mass", "free_rolling_mass", "f0_n", "f1_n_s_m", "f2_n_s2_m2", "rolling_coefficient"),
 )
-_BODY = ("mass_kg", "load_arm_m", "height_m")
-_GRIP = ("friction", "mass_kg", "load_arm_m", "wheelbase_m", "height_m")
+_BODY, _GRIP = ("mass_kg", "load_arm_m", "height_m"), ("friction", "wheelbase_m")
 _PLACE = {name: n for n, name in enumerate(_COLUMNS)}
 
 
@@ -123,16 +122,17 @@ class Forces:
     @cached_property
     def lift(self) -> Array:
         """Acceleration at which the front wheel carries nothing. [m/s2]"""
-        body, (high, moment) = self.rows.several(*_BODY), self.rows.several("drag_height_m", "lift_moment")
-        return np.asarray(eq.lift_acceleration_m_s2(*body, self.rows.ride.slope_rad, self.drag, high, moment))
+        mass, arm, height, high, moment = self.rows.several(*_BODY, "drag_height_m", "lift_moment")
+        slope = self.rows.ride.slope_rad
+        return np.asarray(eq.lift_acceleration_m_s2(mass, arm, height, slope, self.drag, high, moment))
 
     @cached_property
     def spin(self) -> Array:
         """Acceleration at which the rear tire's grip is used up, inf where it never is. [m/s2]"""
-        grip = self.rows.several(*_GRIP)
-        air = self.rows.ride.slope_rad, self.drag, self.rows["drag_height_m"]
-        moves = self.rows.several("pitch_moment", "free_rolling_mass")
-        return np.asarray(eq.traction_acceleration_m_s2(*grip, *air, *moves, self.resistance))
+        mass, arm, height, high, grip, base = self.rows.several(*_BODY, "drag_height_m", *_GRIP)
+        held = grip, mass, arm, base, height, self.rows.ride.slope_rad, self.drag, high
+        moves = self.rows["pitch_moment"], self.rows["free_rolling_mass"], self.resistance
+        return np.asarray(eq.traction_acceleration_m_s2(*held, *moves))
 
     @cached_property
     def held_back(self) -> Array:
@@ -172,8 +172,9 @@ class Forces:
     def slopes(self) -> Array:
         """Steepest slope by engine, by front lift and by rear tire, on a new first axis. [rad]"""
         rows, other = self.rows, self.drag + self.rows["f1_n_s_m"] * self.speed
-        high, rolling = rows.several("drag_height_m", "rolling_coefficient")
-        engine = eq.engine_slope_rad(self.thrust - other, rows["mass_kg"], rolling)
-        front = eq.light_front_slope_rad(*rows.several(*_BODY), self.drag, high)
-        rear = eq.traction_slope_rad(*rows.several(*_GRIP), self.drag, high, rolling, other)
+        mass, arm, height, high, grip, base = rows.several(*_BODY, "drag_height_m", *_GRIP)
+        rolling = rows["rolling_coefficient"]
+        engine = eq.engine_slope_rad(self.thrust - other, mass, rolling)
+        front = eq.light_front_slope_rad(mass, arm, height, self.drag, high)
+        rear = eq.traction_slope_rad(grip, mass, arm, base, height, self.drag, high, rolling, other)
         return np.stack([engine, front, rear])
