@@ -56,31 +56,28 @@ def headwind_held_m_s(thrust_n: Any, steady_resistance_n: Any, f2_n_s2_m2: Any, 
 def cruise(rows: GearRows) -> Cruise:
     """Every gear at the ride's cruising speed."""
     v, cells, s, shape = float(rows.ride.cruise_m_s), rows.cells, rows.setups, rows.setups.ratios.shape
-    w = v / rows["meters_per_radian"]
+    mass, meters, f1, f2, rolling = (
+        column.reshape(shape)
+        for column in rows.several("mass_kg", "meters_per_radian", "f1_n_s_m", "f2_n_s2_m2", "rolling_coefficient")
+    )
+    w, drag, resistance = v / meters, rows.drag_n(v).reshape(shape), rows.resistance_n(v).reshape(shape)
     turns = (w >= cells.first * (1 - 1e-12)) & (w <= cells.last * (1 + 1e-12))
-    thrust = np.where(turns, rows.at(np.clip(w, cells.first, cells.last)).thrust, np.nan)
-    resistance, f2 = rows.resistance_n(v), rows["f2_n_s2_m2"]
-    drag = rows.drag_n(v)
+    thrust = rows.at(np.clip(w, cells.first, cells.last).ravel()).thrust.reshape(shape)
+    thrust = np.where(turns, thrust, np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
-        wind = headwind_held_m_s(thrust, resistance - drag, f2, v)
         # what the crank gives to hold the speed; on the overrun the engine gives nothing
-        brake = np.maximum(resistance * v, 0.0).reshape(shape) / s.column("efficiency")
-        volume, efficiency = s.column("displacement_m3"), s.column("indicated_efficiency")
-        power = fuel_power_w(brake, volume, w.reshape(shape), s.cycle, efficiency)
-        used = consumption_m3_per_m(power, v, s.column("fuel_density_kg_m3"))
-        fuel = np.where(turns.reshape(shape), used, np.nan)
-        reach = s.column("tank_m3") / fuel
-        left = thrust - drag - rows["f1_n_s_m"] * v
-        walls = np.abs(left) > rows["mass_kg"] * G * np.sqrt(1.0 + rows["rolling_coefficient"] ** 2)
-        slope = engine_slope_rad(left, rows["mass_kg"], rows["rolling_coefficient"])
-        figures = {
-            "engine_speed_rad_s": np.where(turns, w, np.nan),
-            "holds": turns & (thrust >= resistance),
-            "needed_w": resistance * v,
-            "available_w": thrust * v,
-            "slope_held_rad": np.where(walls, np.nan, slope),  # it would climb a wall
-            "headwind_held_m_s": np.where(f2 > 0, wind, np.inf),
-            "fuel_m3_per_m": fuel,
-            "range_m": reach,
-        }
-    return Cruise(**{name: value.reshape(shape) for name, value in figures.items()})
+        brake = np.maximum(resistance * v, 0.0) / s.column("efficiency")
+        power = fuel_power_w(brake, s.column("displacement_m3"), w, s.cycle, s.column("indicated_efficiency"))
+        fuel = np.where(turns, consumption_m3_per_m(power, v, s.column("fuel_density_kg_m3")), np.nan)
+        left = thrust - drag - f1 * v
+        walls = np.abs(left) > mass * G * np.sqrt(1.0 + rolling**2)  # it would climb a wall
+        return Cruise(
+            engine_speed_rad_s=np.where(turns, w, np.nan),
+            holds=turns & (thrust >= resistance),
+            needed_w=resistance * v,
+            available_w=thrust * v,
+            slope_held_rad=np.where(walls, np.nan, engine_slope_rad(left, mass, rolling)),
+            headwind_held_m_s=np.where(f2 > 0, headwind_held_m_s(thrust, resistance - drag, f2, v), np.inf),
+            fuel_m3_per_m=fuel,
+            range_m=s.column("tank_m3") / fuel,
+        )

@@ -111,10 +111,9 @@ def front_load_n(
     >>> float(round(front_load_n(2.5, 160.0, 0.66, 0.66, 1.5, 0.0, 0.0, 0.0, 160.0 * 0.66), 1))
     514.4
     """
-    static = np.multiply(mass_kg, G) * (
-        np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad))
-    )
-    return (static - np.multiply(drag_n, drag_height_m) - np.multiply(acceleration_m_s2, pitch_kg_m)) / wheelbase_m
+    arm = np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad))
+    static = np.multiply(mass_kg, G) * arm - np.multiply(drag_n, drag_height_m)
+    return (static - np.multiply(acceleration_m_s2, pitch_kg_m)) / wheelbase_m
 
 
 def lift_acceleration_m_s2(
@@ -140,7 +139,8 @@ def lift_acceleration_m_s2(
     >>> float(round(lift_acceleration_m_s2(250.0, 0.70, 0.62, 0.0, 0.0, 0.0, 250.0 * 0.62), 5))
     11.07202
     """
-    return front_load_n(0.0, mass_kg, ahead_m, height_m, 1.0, slope_rad, drag_n, drag_height_m, 0.0) / pitch_kg_m
+    arm = np.multiply(ahead_m, np.cos(slope_rad)) - np.multiply(height_m, np.sin(slope_rad))
+    return (np.multiply(mass_kg, G) * arm - np.multiply(drag_n, drag_height_m)) / pitch_kg_m
 
 
 def traction_acceleration_m_s2(
@@ -181,10 +181,8 @@ def traction_acceleration_m_s2(
     6.21885
     """
     weight = np.multiply(mass_kg, G)
-    front_static = front_load_n(
-        0.0, mass_kg, ahead_m, height_m, wheelbase_m, slope_rad, drag_n, drag_height_m, pitch_kg_m
-    )
-    push = np.multiply(friction, weight * np.cos(slope_rad) - front_static) - resistance_n
+    front = front_load_n(0.0, mass_kg, ahead_m, height_m, wheelbase_m, slope_rad, drag_n, drag_height_m, pitch_kg_m)
+    push = np.multiply(friction, weight * np.cos(slope_rad) - front) - resistance_n
     inertia = free_rolling_mass_kg - np.multiply(friction, pitch_kg_m) / wheelbase_m
     return np.where(inertia > 0, push / np.where(inertia > 0, inertia, 1.0), np.inf)[()]
 
@@ -323,9 +321,8 @@ def traction_slope_rad(
     """
     sine = 1.0 - np.multiply(friction, height_m) / wheelbase_m
     cosine = np.subtract(rolling_coefficient, np.multiply(friction, 1.0 - np.divide(ahead_m, wheelbase_m)))
-    push = (np.multiply(friction, np.multiply(drag_n, drag_height_m)) / wheelbase_m - other_resistance_n) / np.multiply(
-        mass_kg, G
-    )
+    loads = np.multiply(friction, np.multiply(drag_n, drag_height_m)) / wheelbase_m
+    push = (loads - other_resistance_n) / np.multiply(mass_kg, G)
     size = np.hypot(sine, cosine)
     angle = np.arcsin(np.clip(push / size, -1.0, 1.0)) - np.arctan2(cosine, sine)
     return np.where((sine <= 0) | (push >= size), np.pi / 2, np.minimum(angle, np.pi / 2))[()]

@@ -139,10 +139,9 @@ class _Start:
             np.insert(a, 0, 0.0, axis=1) for a in (before, took, np.where(shifted, gone, 0.0))
         )
         time, distance = np.zeros((2, *self.used.shape))
-        n, g = np.nonzero(self.used)
-        for way, i, row in self._ways(n, g):
-            at = n[i], g[i]
-            time[at], distance[at] = way.between(row, self.enter[at], self.leave[at])
+        time[:, 0], distance[:, 0] = slip.time[-1], slip.distance[-1]
+        each = geared.between(np.flatnonzero(used), inside[used], self.leave[:, 1:][used])
+        time[:, 1:][used], distance[:, 1:][used] = each
         self.end_time = np.cumsum(time + self.shift_time, axis=1)
         self.end_distance = np.cumsum(distance + self.shift_distance, axis=1)
         self.begin_time, self.begin_distance = self.end_time - time, self.end_distance - distance

@@ -63,7 +63,7 @@ def highest(rows: GearRows, read: Read, best: Index | None = None) -> tuple[Arra
 def humps(seen: Array) -> Index:
     """How many humps the values at the nodes (n, R) have, those at an end among them."""
     rises = seen[1:] > seen[:-1]
-    return np.asarray(np.count_nonzero(rises[:-1] & ~rises[1:], axis=0) + rises[-1] + ~rises[0])
+    return np.asarray((rises[:-1] > rises[1:]).sum(axis=0, dtype=np.int16) + rises[-1] + ~rises[0])
 
 
 def _beside(rows: GearRows, read: Read, seen: Array, best: Index) -> tuple[Array, Array]:

@@ -15,7 +15,6 @@ from ridesim.units import rad_s
 Array = NDArray[np.float64]
 LONGEST_CELL_RAD_S = float(rad_s(360.0))
 _UNEVEN = 3e-4  # of the peak torque: how far the cubic of a cell may stand off a parabola
-_MOST_SLOTS = 4096
 _SLIP_CELLS = 16
 
 
@@ -51,28 +50,9 @@ class TorqueCells:
         torque = self.torque(self.edges)
         return float(self.edges[torque.argmax()]), float(torque.max())
 
-    @cached_property
-    def _slots(self) -> tuple[float, NDArray[np.intp]] | None:
-        """Equal slots no wider than the narrowest cell: slots for each rad/s, and the cell at each slot's left end."""
-        span = self.last - self.first
-        count = int(np.ceil(span / np.diff(self.edges).min()))
-        if count > _MOST_SLOTS:
-            return None
-        left = self.first + np.arange(count) * span / count
-        return count / span, np.clip(np.searchsorted(self.edges, left, side="right") - 1, 0, self.count - 1)
-
-    @cached_property
-    def _right(self) -> Array:
-        return np.append(self.edges[1:-1], np.inf)
-
     def cell_of(self, w: Array) -> NDArray[np.intp]:
         """The cell that holds each engine speed; outside the edges the nearest."""
-        if self._slots is None:
-            return np.searchsorted(self.edges[1:-1], w, side="right")
-        per, cells = self._slots
-        j = cells.take(((w - self.first) * per).astype(np.intp), mode="clip")
-        j += w >= self._right.take(j)
-        return j
+        return np.searchsorted(self.edges[1:-1], w, side="right")
 
     def torque(self, w: Any) -> Array:
         """Torque at engine speeds, which the caller keeps inside the edges. [N m]"""
