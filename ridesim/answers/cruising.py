@@ -94,7 +94,7 @@ _CAUTIONS = (
 
 def _by_speed(solved: Solved) -> dict[str, object]:
     cells = solved.cells
-    fastest = float(np.nanmax(solved.performance.gears.speed_at_top_m_s[0]))
+    fastest = float(solved.rows["meters_per_radian"].max() * solved.cells.last)
     v = np.linspace(1.0, fastest, 120)
     w = v[:, None] / solved.rows["meters_per_radian"]
     thrust = solved.rows.at(np.clip(w, cells.first, cells.last)).thrust.T

@@ -21,7 +21,7 @@ def speeds(solved: Solved) -> Answer:
     """
     bike, gears = solved.bike, solved.performance.gears
     ratios, meters = bike.setups.ratios[0], bike.setups.meters_per_radian[0]
-    radius = np.atleast_1d(gears.speed_at_top_m_s[:, -1]) / solved.cells.last * ratios[-1]
+    radius = solved.setups.rear_radius_m
     limit = bike.rev_limit_rad_s
     up = gears.upshift_rad_s[0]
     after = np.append(up[:-1] * meters[:-1] / meters[1:], np.nan)

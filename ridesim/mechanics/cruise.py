@@ -62,8 +62,7 @@ def cruise(rows: GearRows) -> Cruise:
     )
     w, drag, resistance = v / meters, rows.drag_n(v).reshape(shape), rows.resistance_n(v).reshape(shape)
     turns = (w >= cells.first * (1 - 1e-12)) & (w <= cells.last * (1 + 1e-12))
-    thrust = rows.at(np.clip(w, cells.first, cells.last).ravel()).thrust.reshape(shape)
-    thrust = np.where(turns, thrust, np.nan)
+    thrust = np.where(turns, rows.at(np.clip(w, cells.first, cells.last).ravel()).thrust.reshape(shape), np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
         # what the crank gives to hold the speed; on the overrun the engine gives nothing
         brake = np.maximum(resistance * v, 0.0) / s.column("efficiency")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,6 @@ from ridesim.mechanics.traction import GearRows
 
 Array = NDArray[np.float64]
 CHUNK = 1280  # set-ups worked at a time: enough to drown the cost of a call, few enough to bound the memory
-_MANY = 64  # set-ups from which the memory of the arrays matters
 _KEPT_BYTES = 31_000_000  # just below the 32 MiB up to which glibc learns
 
 
@@ -80,14 +79,13 @@ def perform(
         Arrays with S first.
     """
     cells = cells_of(curve, longest_cell_rad_s)
-    if len(setups) > _MANY:
-        _keep_memory()
+    _keep_memory()
     parts = []
     for start in range(0, len(setups), chunk):
         group = setups if len(setups) <= chunk else setups.take(slice(start, start + chunk))
         figures, run, roll_on = _full_throttle(group, cells, replace(ride, cruise_m_s=np.nan), trace, timed)
-        steady = cruise(GearRows(group, cells, ride))
-        parts.append(Performance(gears=figures, cruise=steady, run=run, roll_on_s=roll_on))
+        held = cruise(GearRows(group, cells, ride))
+        parts.append(Performance(gears=figures, cruise=held, run=run, roll_on_s=roll_on))
     return parts[0] if len(parts) == 1 else join(parts)
 
 
@@ -117,8 +115,7 @@ def _keep_memory() -> None:
 
 def join(parts: Sequence[Any]) -> Any:
     """Arrays, or records of arrays, one after the other along the first axis; single values are taken from the first."""
-    first, kind = parts[0], cast(Any, type(parts[0]))
-    if is_dataclass(first):
-        names = [field.name for field in fields(first)]
-        return kind(**{name: join([getattr(part, name) for part in parts]) for name in names})
+    first = parts[0]
+    if hasattr(first, "__dict__"):
+        return type(first)(**{name: join([getattr(part, name) for part in parts]) for name in vars(first)})
     return np.concatenate(parts) if isinstance(first, np.ndarray) else first

@@ -31,7 +31,6 @@ _WORTH = 1e-6  # of the time: what makes it worth waiting for a later shift poin
 class Gears:
     """Figures of every gear, arrays (S, G), SI; nan where a thing does not happen."""
 
-    speed_at_top_m_s: Array  # at the highest engine speed of the curve
     top_speed_m_s: Array
     limited_by_revs: Any
     peak_force_n: Array
@@ -56,7 +55,6 @@ def gears(rows: GearRows) -> Gears:
     shift = rider_shift_m(-lead, rows["lift_moment"], rider, rows.ride.slope_rad)
     slope, limit = _steepest(rows)
     figures = {
-        "speed_at_top_m_s": rows["meters_per_radian"] * rows.cells.last,
         "top_speed_m_s": rows["meters_per_radian"] * top_w,
         "limited_by_revs": by_revs,
         "peak_force_n": rows["force_per_torque"] * rows.cells.peak[1],
@@ -194,18 +192,16 @@ class _Shift:
         return self.stay.at(w).engine, self.change.at(np.maximum(w * self.drop, self.cells.first)).engine
 
     def lead(self, w: Array) -> Array:
-        stay, change = self.both(w)
-        return stay - change
+        return np.subtract(*self.both(w))
 
     def just_above(self, last: Index) -> Array:
         """The shift point just above the node `last`, the highest worth staying at; the end of the curve above its end."""
         nodes = self.cells.nodes
-        # below `earliest` the next gear would turn slower than the first point of the curve
+        # lower down the next gear would turn slower than the first point of the curve
         low = np.maximum(nodes[last], np.minimum(self.cells.first / self.drop, self.cells.last))
         high = np.maximum(nodes[np.minimum(last + 1, nodes.size - 1)], low)
-        at_once = self.lead(low) <= 0.0  # the next gear is better as soon as it can take over
-        root = root_between(self.lead, low, np.where(at_once, low, high))
-        return np.where(last == nodes.size - 1, self.cells.last, np.where(at_once, low, root))
+        high = np.where(self.lead(low) <= 0.0, low, high)  # the next gear is better as soon as it can take over
+        return np.where(last == nodes.size - 1, self.cells.last, root_between(self.lead, low, high))
 
     def quickest(self, best: Array, leaves: NDArray[np.bool_]) -> Array:
         """Of several shift points, rising from `best`, the one that gains most time."""

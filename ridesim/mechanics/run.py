@@ -13,12 +13,13 @@ from ridesim.mechanics.limits import Gears
 from ridesim.mechanics.passage import NEVER_S, Passage, passage
 from ridesim.mechanics.search import root_between
 from ridesim.mechanics.setups import Ride
-from ridesim.mechanics.torque import TorqueCells, steady
+from ridesim.mechanics.torque import steady
 from ridesim.mechanics.traction import GearRows
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 LAUNCH_SHARE = 0.6  # of the rev limit, at most, while the clutch slips
+_TRACE = ("trace_time_s", "trace_distance_m", "trace_speed_m_s", "trace_gear")
 NEAR_TOP = 1e-6  # closer than this to top speed the rest of the way is ridden at top speed
 
 
@@ -40,12 +41,6 @@ class StandingRun:
     trace_gear: NDArray[np.int64]
 
 
-def launch_speed_rad_s(cells: TorqueCells, ride: Ride) -> float:
-    """Engine speed held while the clutch slips: that of peak torque, at most 60 % of the rev limit, inside the curve."""
-    limit = ride.rev_limit_rad_s or cells.last
-    return min(max(min(cells.peak[0], LAUNCH_SHARE * limit), cells.first), cells.last)
-
-
 def roll_on_times_s(rows: GearRows, free: Passage, low_m_s: ArrayLike, high_m_s: ArrayLike) -> Array:
     """Time from one speed to another in each gear, full throttle, no shift: integral of m_k / (F_k - R) dv, (S, G).
 
@@ -63,30 +58,27 @@ def roll_on_times_s(rows: GearRows, free: Passage, low_m_s: ArrayLike, high_m_s:
 def standing_start(rows: GearRows, figures: Gears, free: Passage, *, trace: bool = True) -> StandingRun:
     """From standstill: slip the clutch, then every gear to its shift point, to the targets and the distance of the ride."""
     setups, cells, ride = rows.setups, rows.cells, rows.ride
-    launch = launch_speed_rad_s(cells, ride)
+    # the clutch slips at the engine speed of peak torque, at most 60 % of the rev limit, inside the curve
+    launch = min(max(min(cells.peak[0], LAUNCH_SHARE * (ride.rev_limit_rad_s or cells.last)), cells.first), cells.last)
     first_gear = replace(setups, ratios=setups.ratios[:, :1], crank_inertia_kg_m2=np.zeros(len(setups)))
     slip = passage(GearRows(first_gear, steady(launch, float(cells.torque(launch))), ride), limited=True)
     start = _Start(slip, passage(rows, limited=True, free=free), figures)
     times, (at_distance, speed_there) = start.times_to(np.asarray(ride.targets_m_s)), start.over(ride.distance_m)
-    traced = start.trace() if trace else [np.empty((len(setups), 0))] * 4
+    traced: list[Any] = start.trace() if trace else [np.empty((len(setups), 0))] * len(_TRACE)
     return StandingRun(
         times_s=np.where(times < NEVER_S, times, np.nan),
         distance_time_s=np.where(at_distance < NEVER_S, at_distance, np.nan),
         distance_speed_m_s=np.where(at_distance < NEVER_S, speed_there, np.nan),
         launch_rad_s=launch,
-        trace_time_s=traced[0],
-        trace_distance_m=traced[1],
-        trace_speed_m_s=traced[2],
-        trace_gear=traced[3].astype(np.int64),
+        **dict(zip(_TRACE, traced, strict=True)),
     )
 
 
 def untimed(count: int, ride: Ride) -> StandingRun:
     """The standing start of so many set-ups that nobody asks for."""
-    never, nothing = np.full((count, len(ride.targets_m_s)), np.nan), np.empty((count, 0))
-    arrays: dict[str, Any] = dict.fromkeys(("trace_time_s", "trace_distance_m", "trace_speed_m_s"), nothing)
-    arrays |= dict.fromkeys(("distance_time_s", "distance_speed_m_s"), np.full(count, np.nan))
-    return StandingRun(times_s=never, launch_rad_s=np.nan, trace_gear=nothing.astype(np.int64), **arrays)
+    nothing: dict[str, Any] = dict.fromkeys(("distance_time_s", "distance_speed_m_s"), np.full(count, np.nan))
+    nothing |= dict.fromkeys(_TRACE, np.empty((count, 0)))
+    return StandingRun(times_s=np.full((count, len(ride.targets_m_s)), np.nan), launch_rad_s=np.nan, **nothing)
 
 
 def _coasted(rows: GearRows, leave: Array) -> tuple[Array, Array, Array]:
@@ -194,11 +186,10 @@ class _Start:
         if n.size:
             took, before, line, bend = self._shift((n, g[n]))
             whole = self.shift_distance[n, g[n]]
-            part = (whole + left[n]) / whole
-            pace, share = whole / took, part
+            share = part = 1.0 + left[n] / whole
             for _ in range(3):  # of Newton's method on the distance, which is nearly straight
                 gone = (before + (line / 2.0 + bend / 3.0 * share) * share) * share
-                share = share - (gone - part * pace) / (before + (line + bend * share) * share)
+                share = share - (gone - part * whole / took) / (before + (line + bend * share) * share)
             result[n] = self.begin_time[n, g[n]] - took * (1.0 - share)
             final[n] = before + (line + bend * share) * share
         last = self.used.shape[1] - 1 - self.used[:, ::-1].argmax(axis=1)
@@ -215,16 +206,13 @@ class _Start:
         crossed = self.used[:, 1:, None] & (ends > np.clip(edges[:-1], enter, leave))
         row = np.repeat(np.arange(enter.size), edges.size - 1)
         own = self.geared.between(row, np.broadcast_to(enter, ends.shape).ravel(), ends.ravel())
-        rest = [
-            begin[:, 1:, None] + a.reshape(ends.shape)
-            for begin, a in zip((self.begin_time, self.begin_distance), own, strict=True)
-        ]
+        time, distance = (a.reshape(ends.shape) for a in own)
         there, *columns = (
             np.concatenate([first[:, :1], a.reshape(len(first), -1)], axis=1)
             for first, a in (
                 (self.used, crossed),
-                (self.end_time, rest[0]),
-                (self.end_distance, rest[1]),
+                (self.end_time, self.begin_time[:, 1:, None] + time),
+                (self.end_distance, self.begin_distance[:, 1:, None] + distance),
                 (self.leave * self.meters, meters * ends),
             )
         )

@@ -48,10 +48,9 @@ def highest(rows: GearRows, read: Read, best: Index | None = None) -> tuple[Arra
     if k.size:
         some, at, top = seen[:, k], first[k], seen[first[k], k]
         least = np.where(np.isfinite(top), top - _TIE * np.abs(np.nan_to_num(top)), np.inf)
-        rival = np.ones(some.shape, bool)
+        rival = (some >= least) & (np.abs(np.arange(len(some))[:, None] - at) > 1)
         rival[1:] &= some[1:] > some[:-1]
         rival[:-1] &= some[:-1] >= some[1:]
-        rival &= (some >= least) & (np.abs(np.arange(len(some))[:, None] - at) > 1)
         n = np.nonzero(rival.any(axis=0))[0]
         other = np.where(rival[:, n], some[:, n], -np.inf).argmax(axis=0)
         at, over = _beside(rows.take(k[n]), read, some[:, n], other)
@@ -72,7 +71,7 @@ def _beside(rows: GearRows, read: Read, seen: Array, best: Index) -> tuple[Array
     Over a cell a figure is a cubic in the engine speed, or next to one: its three nodes and one place more tell where it tops out.
     """
     nodes, every = rows.cells.nodes, np.arange(len(rows))
-    middle = 2 * np.clip([(best - 1) // 2, best // 2], 0, rows.cells.count - 1) + 1
+    middle = 2 * np.clip([(best - 1) // 2, best // 2], 0, rows.cells.edges.size - 2) + 1
     center, half = nodes[middle], 0.5 * (nodes[middle + 1] - nodes[middle - 1])
     left, y, right = (seen[middle + side, every] for side in (-1, 0, 1))
     with np.errstate(divide="ignore", invalid="ignore"):

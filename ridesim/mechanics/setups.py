@@ -78,19 +78,18 @@ class SetUps:
         return len(self.ratios)
 
     @cached_property
+    def _arrays(self) -> dict[str, Array]:
+        return {f.name: getattr(self, f.name) for f in fields(self) if f.name != "cycle"}
+
+    @cached_property
     def _figures(self) -> tuple[Any, ...]:
-        arrays = tuple(getattr(self, name) for name in self._column_names)
-        return (self.cycle, self.ratios.shape, b"".join(array.tobytes() for array in arrays))
+        return self.cycle, self.ratios.shape, b"".join(array.tobytes() for array in self._arrays.values())
 
     def __hash__(self) -> int:
         return hash(self._figures)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, SetUps) and self._figures == other._figures
-
-    @cached_property
-    def _column_names(self) -> tuple[str, ...]:
-        return tuple(f.name for f in fields(self) if f.name != "cycle")
 
     def column(self, name: str) -> Array:
         """A (S,) field as (S, 1), to stand beside the gears."""
@@ -153,15 +152,13 @@ class SetUps:
 
     def take(self, which: Any) -> SetUps:
         """Some of the set-ups, by index, mask or slice."""
-        return SetUps(cycle=self.cycle, **{name: getattr(self, name)[which] for name in self._column_names})
+        return SetUps(cycle=self.cycle, **{name: array[which] for name, array in self._arrays.items()})
 
 
 def broadcast(values: Mapping[str, Any], *, cycle: int = 4) -> SetUps:
     """Set-ups from scalars and arrays: every field is spread to the longest S; `ratios` is (G,) or (S, G)."""
-    ratios = np.atleast_2d(np.asarray(values["ratios"], dtype=float))
-    scalars = {
-        name: np.atleast_1d(np.asarray(value, dtype=float)) for name, value in values.items() if name != "ratios"
-    }
-    size = np.broadcast_shapes(*(a.shape for a in scalars.values()), (ratios.shape[0],))[0]
-    spread = {name: np.ascontiguousarray(np.broadcast_to(a, (size,))) for name, a in scalars.items()}
+    arrays = {name: np.atleast_1d(np.asarray(value, dtype=float)) for name, value in values.items()}
+    ratios = np.atleast_2d(arrays.pop("ratios"))
+    size = np.broadcast_shapes(*(a.shape for a in arrays.values()), ratios.shape[:1])[0]
+    spread = {name: np.ascontiguousarray(np.broadcast_to(a, (size,))) for name, a in arrays.items()}
     return SetUps(ratios=np.ascontiguousarray(np.broadcast_to(ratios, (size, ratios.shape[1]))), cycle=cycle, **spread)

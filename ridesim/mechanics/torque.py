@@ -33,10 +33,6 @@ class TorqueCells:
     def last(self) -> float:
         return float(self.edges[-1])
 
-    @property
-    def count(self) -> int:
-        return int(self.edges.size) - 1
-
     @cached_property
     def nodes(self) -> Array:
         """Edges and middles, (2J+1,): the engine speeds at which every gear of every set-up is looked at. [rad/s]"""

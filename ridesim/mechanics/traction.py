@@ -28,20 +28,17 @@ _BODY, _GRIP = ("mass_kg", "load_arm_m", "height_m"), ("friction", "wheelbase_m"
 _PLACE = {name: n for n, name in enumerate(_COLUMNS)}
 
 
-def _columns_of(setups: SetUps) -> Array:
-    columns, shape = np.empty((len(_COLUMNS), setups.ratios.size)), setups.ratios.shape
-    for name, column in zip(_COLUMNS, columns, strict=True):
-        value = getattr(setups, name)
-        column.reshape(shape)[:] = value if value.ndim == 2 else value[:, None]
-    return columns
-
-
 class GearRows:
     """Gears of set-ups on a ride, one row each, gear by gear of set-up by set-up. rows["mass_kg"] is that column of all rows, (R,)."""
 
     def __init__(self, setups: SetUps, cells: TorqueCells, ride: Ride, columns: Array | None = None) -> None:
         self.setups, self.cells, self.ride = setups, cells, ride
-        self._columns = _columns_of(setups) if columns is None else columns
+        if columns is None:
+            columns, shape = np.empty((len(_COLUMNS), setups.ratios.size)), setups.ratios.shape
+            for name, column in zip(_COLUMNS, columns, strict=True):
+                value = getattr(setups, name)
+                column.reshape(shape)[:] = value if value.ndim == 2 else value[:, None]
+        self._columns = columns
 
     def __len__(self) -> int:
         return int(self._columns.shape[1])
