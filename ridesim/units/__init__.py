@@ -11,7 +11,9 @@ from typing import Any
 
 from ridesim.errors import InputError, did_you_mean, near_names
 from ridesim.statements import BothWays
-from ridesim.units.table import DEFINITIONS, WORDS
+from ridesim.units.table import COARSE_FROM, DEFINITIONS, WORDS
+from ridesim.units.table import COUNTED as COUNTED
+from ridesim.units.table import READINGS as READINGS
 from ridesim.units.text import factors, spelled, split_quantity
 from ridesim.units.text import split_list as split_list
 from ridesim.units.text import value_and_unit as value_and_unit
@@ -279,51 +281,6 @@ def kw(power_w: Any) -> Any:
     return power_w / 1000.0
 
 
-@dataclass(frozen=True)
-class DisplayUnits:
-    """How a kind of figure is read: unit and decimals in each system."""
-
-    kind: str
-    metric: str
-    metric_decimals: int
-    us: str
-    us_decimals: int
-
-
-# What a column of an answer may hold -> how it is shown. Kinds without a unit are shown as they are.
-READINGS = {
-    "speed": DisplayUnits("speed", "km/h", 1, "mph", 1),
-    "engine speed": DisplayUnits("engine speed", "rev/min", 0, "rev/min", 0),
-    "piston speed": DisplayUnits("speed", "m/s", 1, "ft/min", 0),
-    "force": DisplayUnits("force", "N", 0, "lbf", 0),
-    "torque": DisplayUnits("torque", "N*m", 1, "lbf*ft", 1),
-    "power": DisplayUnits("power", "kW", 1, "hp", 1),
-    "mass": DisplayUnits("mass", "kg", 0, "lb", 0),
-    "small length": DisplayUnits("length", "mm", 1, "in", 2),
-    "length": DisplayUnits("length", "m", 3, "in", 1),
-    "distance": DisplayUnits("length", "m", 0, "ft", 0),
-    "journey": DisplayUnits("length", "km", 0, "mi", 0),
-    "time": DisplayUnits("time", "s", 2, "s", 2),
-    "angle": DisplayUnits("angle", "deg", 1, "deg", 1),
-    "percent": DisplayUnits("ratio", "%", 1, "%", 1),
-    "ratio": DisplayUnits("ratio", "", 3, "", 3),
-    "acceleration": DisplayUnits("acceleration", "m/s^2", 2, "ft/s^2", 1),
-    "area": DisplayUnits("area", "m^2", 3, "ft^2", 2),
-    "small area": DisplayUnits("area", "mm^2", 0, "in^2", 2),
-    "bore": DisplayUnits("length", "mm", 3, "in", 4),
-    "lift": DisplayUnits("length", "mm", 1, "in", 3),
-    "bore area": DisplayUnits("area", "mm^2", 3, "in^2", 5),
-    "volume": DisplayUnits("volume", "l", 1, "gal", 1),
-    "consumption": DisplayUnits("fuel consumption", "l/100km", 2, "mpg", 1),
-    "density": DisplayUnits("density", "kg/m^3", 3, "lb/ft^3", 4),
-    "pressure": DisplayUnits("pressure", "hPa", 0, "inHg", 2),
-    "temperature": DisplayUnits("temperature", "degC", 0, "degF", 0),
-}
-# from this size on, as it is read, a decimal less is known or asked for: 859 mm, not 858.6
-_COARSE_FROM = {("small length", "metric"): 100.0, ("small length", "us"): 10.0}
-COUNTED = ("teeth", "links", "gear", "number", "text", "yes or no")
-
-
 def shown_in(si_value: Any, reading: str, system: str) -> tuple[Any, str, int]:
     """(value, unit, decimals) of an SI figure for reading in "metric" or "us" units; arrays too, by their largest.
 
@@ -333,7 +290,7 @@ def shown_in(si_value: Any, reading: str, system: str) -> tuple[Any, str, int]:
     [1, 0]
     """
     value, unit, decimals = _read_in(si_value, reading, system)
-    coarse = _COARSE_FROM.get((reading, system))
+    coarse = COARSE_FROM.get((reading, system))
     sizes = () if coarse is None else [abs(one) for one in (value.flat if hasattr(value, "flat") else (value,))]
     if coarse is not None and max((one for one in sizes if math.isfinite(one)), default=0.0) >= coarse:
         decimals -= 1

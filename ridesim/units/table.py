@@ -1,8 +1,9 @@
-"""The units that people write, how else they spell them, and how they are printed."""
+"""The units that people write, how else they spell them, how they are printed, and in which each kind of figure is read."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 # Only units that riders, workshops and data sheets use; anything else is refused by name.
 DEFINITIONS = """
@@ -94,3 +95,48 @@ AIR: dict[str, tuple[str, str, str]] = {
     "humidity": ("humidity", "ratio", "%"),
     "pressure": ("pressure_pa", "pressure", "hPa"),
 }
+
+
+@dataclass(frozen=True)
+class DisplayUnits:
+    """How a kind of figure is read: unit and decimals in each system."""
+
+    kind: str
+    metric: str
+    metric_decimals: int
+    us: str
+    us_decimals: int
+
+
+# What a column of an answer may hold -> how it is shown. Kinds without a unit are shown as they are.
+READINGS = {
+    "speed": DisplayUnits("speed", "km/h", 1, "mph", 1),
+    "engine speed": DisplayUnits("engine speed", "rev/min", 0, "rev/min", 0),
+    "piston speed": DisplayUnits("speed", "m/s", 1, "ft/min", 0),
+    "force": DisplayUnits("force", "N", 0, "lbf", 0),
+    "torque": DisplayUnits("torque", "N*m", 1, "lbf*ft", 1),
+    "power": DisplayUnits("power", "kW", 1, "hp", 1),
+    "mass": DisplayUnits("mass", "kg", 0, "lb", 0),
+    "small length": DisplayUnits("length", "mm", 1, "in", 2),
+    "length": DisplayUnits("length", "m", 3, "in", 1),
+    "distance": DisplayUnits("length", "m", 0, "ft", 0),
+    "journey": DisplayUnits("length", "km", 0, "mi", 0),
+    "time": DisplayUnits("time", "s", 2, "s", 2),
+    "angle": DisplayUnits("angle", "deg", 1, "deg", 1),
+    "percent": DisplayUnits("ratio", "%", 1, "%", 1),
+    "ratio": DisplayUnits("ratio", "", 3, "", 3),
+    "acceleration": DisplayUnits("acceleration", "m/s^2", 2, "ft/s^2", 1),
+    "area": DisplayUnits("area", "m^2", 3, "ft^2", 2),
+    "small area": DisplayUnits("area", "mm^2", 0, "in^2", 2),
+    "bore": DisplayUnits("length", "mm", 3, "in", 4),
+    "lift": DisplayUnits("length", "mm", 1, "in", 3),
+    "bore area": DisplayUnits("area", "mm^2", 3, "in^2", 5),
+    "volume": DisplayUnits("volume", "l", 1, "gal", 1),
+    "consumption": DisplayUnits("fuel consumption", "l/100km", 2, "mpg", 1),
+    "density": DisplayUnits("density", "kg/m^3", 3, "lb/ft^3", 4),
+    "pressure": DisplayUnits("pressure", "hPa", 0, "inHg", 2),
+    "temperature": DisplayUnits("temperature", "degC", 0, "degF", 0),
+}
+# from this size on, as it is read, a decimal less is known or asked for: 859 mm, not 858.6
+COARSE_FROM = {("small length", "metric"): 100.0, ("small length", "us"): 10.0}
+COUNTED = ("teeth", "links", "gear", "number", "text", "yes or no")
