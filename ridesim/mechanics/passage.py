@@ -140,7 +140,7 @@ class Passage:
         apart = last > first
         starts = np.concatenate([low, cells.edges.take(last)])
         ends = np.concatenate([np.where(apart, cells.edges.take(first + 1), high), high])
-        parts = _stretch(self.rows.take(np.concatenate([k, k])), starts, ends, self.limited).reshape(2, 2, -1)
+        parts = _stretch(self.rows.take(np.concatenate([k, k])), starts, ends, self.limited).reshape(2, 2, k.size)
         begin, end = (first + 1) * size + k, last * size + k
         whole = [sums.ravel().take(end) - sums.ravel().take(begin) for sums in (self.time, self.distance)]
         time, distance = parts[:, 0] + np.where(apart, parts[:, 1] + whole, 0.0)

@@ -47,19 +47,6 @@ def test_the_shares_of_a_figure_are_its_first_order_sobol_indices(key):
     np.testing.assert_allclose(gradient**2 / (gradient @ gradient), shares(bike, FIGURES[key][2]), atol=0.06)
 
 
-def test_a_wider_tolerance_widens_and_takes_a_larger_share():
-    text = PATH.read_text(encoding="utf-8").replace('"0.66 +- 0.06 m^2"', '"0.66 +- 0.25 m^2"')
-
-    def wide(build):
-        bike = make_bike(build)
-        asked, gradient = figure_slopes(bike, "top_speed")
-        place = [one.path for one in bike.tolerances].index("road_load.drag_area")
-        return asked.plus_minus, gradient[place] ** 2 / (gradient @ gradient)
-
-    (narrow, less), (broad, more) = wide(BUILD), wide(parse(text))
-    assert broad > narrow and more > less
-
-
 def test_what_is_called_indistinguishable_is_so_in_bikes_drawn_alike():
     """Every two pairs of a small choice: drawn with the same errors, their difference in a goal does or does not leave out zero."""
     choice = choose(BUILD, fronts=[13, 14, 15], rears=[39, 42, 45], limits=LimitsSection())

@@ -86,27 +86,6 @@ def test_a_reading_with_no_weight_changes_nothing():
         assert (one.after, one.after_plus_minus) == pytest.approx((one.before, one.before_plus_minus), rel=1e-9)
 
 
-def test_a_reading_of_twice_the_weight_is_the_same_reading_twice():
-    build = with_readings()
-    twice = fit(build, [roll_out(2.0, 0.004)] * 2)
-    alike(twice, fit(build, [roll_out(2.0, 0.004 / 2**0.5)]))
-
-
-def test_units_do_not_matter():
-    metric = with_readings(
-        'kind = "axle weight"\naxle = "rear"\nwith = "rider"\nvalue = "150 +- 1 kg"',
-        'kind = "top speed"\nvalue = "128 +- 2 km/h"',
-        'kind = "roll-out"\nvalue = "2.0 +- 0.004 m"',
-    )
-    pound, mile, inch = 0.45359237, 1.609344, 0.0254
-    us = with_readings(
-        f'kind = "axle weight"\naxle = "rear"\nwith = "rider"\nvalue = "{150 / pound:.12g} +- {1 / pound:.12g} lb"',
-        f'kind = "top speed"\nvalue = "{128 / mile:.12g} +- {2 / mile:.12g} mph"',
-        f'kind = "roll-out"\nvalue = "{2.0 / inch:.12g} +- {0.004 / inch:.12g} in"',
-    )
-    alike(fit(metric), fit(us))
-
-
 def test_components_of_the_posterior_have_its_covariance():
     found = fitted()
     root = found.posterior.root

@@ -92,22 +92,6 @@ def test_the_band_of_the_resistance_is_that_of_a_sum_of_two_errors_that_go_toget
     np.testing.assert_allclose(found.resistance_n(speed) - low, half, rtol=1e-9)
 
 
-def test_turning_the_road_round_turns_wind_and_slope_round():
-    runs = clean_runs()
-    turned = [RoadRun(time_s=r.time_s, speed_m_s=r.speed_m_s, direction=-r.direction, name=r.name) for r in runs]
-    a, b = coast_down(runs, **WHEELS), coast_down(turned, **WHEELS)
-    assert a.drag_area_m2.value == pytest.approx(b.drag_area_m2.value, rel=1e-7)
-    assert (a.headwind_m_s, a.grade) == (pytest.approx(-b.headwind_m_s, rel=1e-5), pytest.approx(-b.grade, rel=1e-5))
-
-
-def test_twice_the_mass_is_twice_the_force_and_the_same_coefficient():
-    runs = clean_runs()
-    heavy = WHEELS | {"mass_kg": 2 * BIKE.mass_kg, "wheels_kg": 2 * WHEELS["wheels_kg"]}
-    a, b = coast_down(runs, **WHEELS), coast_down(runs, **heavy)
-    assert b.f0_n.value == pytest.approx(2 * a.f0_n.value, rel=1e-6)
-    assert b.rolling_resistance.value == pytest.approx(a.rolling_resistance.value, rel=1e-6)
-
-
 @given(seed=st.integers(0, 10_000), half=st.floats(0.5, 5))
 def test_a_local_cubic_leaves_a_cubic_as_it_is(seed, half):
     rng = np.random.default_rng(seed)

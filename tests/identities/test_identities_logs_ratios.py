@@ -9,7 +9,7 @@ import pytest
 from support.bikes import single
 from support.log_texts import made_up
 from support.synthetic_log import Bike, Day, phone, receiver_figure, windy
-from support.synthetic_rides import Script, as_it_comes, by_protocol, ridden, together, written_down
+from support.synthetic_rides import as_it_comes, by_protocol, ridden, written_down
 
 from ridesim.components.power_curve import PowerCurve
 from ridesim.errors import InputError
@@ -29,7 +29,7 @@ AS_IT_COMES_S = 600.0
 
 def by_the_protocol(rng, count, hold=(*HOLD_S, HOLD_S[-1])):
     scripts = [by_protocol(BIKE, rng, hold) for _ in range(count)]
-    return together([script for script, _ in scripts]), [lasts for _, lasts in scripts]
+    return [script for script, _ in scripts], [lasts for _, lasts in scripts]
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def true_rides():
     rng = np.random.default_rng(5)
     scripts, lasts = by_the_protocol(rng, RIDES)
     free = [as_it_comes(rng, AS_IT_COMES_S) for _ in range(RIDES)]
-    both = ridden(BIKE, together([*scripts, *free]), windy(rng, 2 * RIDES, *WIND), rng)
+    both = ridden(BIKE, [*scripts, *free], windy(rng, 2 * RIDES, *WIND), rng)
     return {
         "protocol": (part_of(both, slice(RIDES)), lasts),
         "as it comes": (part_of(both, slice(RIDES, None)), [AS_IT_COMES_S] * RIDES),
@@ -210,9 +210,7 @@ def test_the_rides_obey_the_kernels_physics():
     """
     rng = np.random.default_rng(1)
     steps = 6000
-    script = Script(
-        target_m_s=np.full(steps, 90.0), pace_m_s2=np.full(steps, 50.0), gear=np.full(steps, 5, dtype=np.int64)
-    )
+    script = np.tile([90.0, 50.0, 5.0], (steps, 1))
     speed = ridden(BIKE, [script], [Day(wind_m_s=1.5)], rng).speed_m_s[:, 0]
     stepped = 0.02 * (np.interp(100 / 3.6, speed, np.arange(steps)) - np.interp(60 / 3.6, speed, np.arange(steps)))
     engine = np.linspace(150.0, 900.0, 200)

@@ -93,28 +93,17 @@ def test_readings_without_scatter_give_the_truth(best, fall, step, shuffle):
 
 
 @given(st.integers(0, 500), st.floats(0.6, 2.0))
-def test_the_setting_does_not_depend_on_the_unit_of_engine_speed(seed, unit):
-    turns = np.arange(0.5, 3.6, 0.5)
-    speeds = _read(lopsided, turns, 8.0, seed)
-    one = best_mixture_setting(turns.tolist(), speeds.tolist())
-    other = best_mixture_setting(turns.tolist(), (unit * speeds).tolist())
-    assert (other.best_turns, other.low_turns, other.high_turns) == pytest.approx(
-        (one.best_turns, one.low_turns, one.high_turns), abs=1e-7
-    )
-    assert other.engine_speed_rad_s == pytest.approx(unit * one.engine_speed_rad_s)
-    assert other.fitted.scatter == pytest.approx(unit * one.fitted.scatter)
-
-
-@given(st.integers(0, 500))
-def test_settings_scale_with_the_unit_of_the_screw(seed):
+def test_the_setting_scales_with_the_unit_of_the_screw_and_not_with_that_of_engine_speed(seed, unit):
     """Turns and half turns: the same best, the limits twice as many."""
     turns = np.arange(0.5, 3.6, 0.5)
     speeds = _read(lopsided, turns, 8.0, seed)
     one = best_mixture_setting(turns.tolist(), speeds.tolist())
-    other = best_mixture_setting((2 * turns).tolist(), speeds.tolist(), useful_turns=(1.0, 6.0))
+    other = best_mixture_setting((2 * turns).tolist(), (unit * speeds).tolist(), useful_turns=(1.0, 6.0))
     assert (other.best_turns, other.low_turns, other.high_turns) == pytest.approx(
         (2 * one.best_turns, 2 * one.low_turns, 2 * one.high_turns), abs=1e-3
     )
+    assert other.engine_speed_rad_s == pytest.approx(unit * one.engine_speed_rad_s)
+    assert other.fitted.scatter == pytest.approx(unit * one.fitted.scatter)
 
 
 def test_a_wild_reading_is_left_out_and_said():

@@ -21,13 +21,10 @@ import sys
 import tempfile
 import time
 import tomllib
-from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
-
-from coverage import CoverageData
 
 sys.path.insert(0, str(Path(__file__).parent))
 from sites import Mutant, chosen
@@ -35,19 +32,14 @@ from sites import Mutant, chosen
 ROOT = Path(__file__).parents[2]
 PHYSICS = ("components", "environment", "mechanics", "fueling", "uncertainty", "answers", "selection", "logs/fits")
 WORDS = re.compile(r"words|keys|answers/(text|frames|answer)\.py|__init__")  # what makes sentences and names
-KINDS = ("ridesim", *(f"tests/{kind}" for kind in ("published", "reference", "identities", "regression", "unit")))
-TOO_FAR = (
-    "files",
-    "garage_*",
-    "own_texts",
-    "logs_hostile",
-    "logs_layouts",
-    "sheet",
-)  # of physics: files, processes, texts
-AT_MOST_S = 120.0  # of tests on one mutant
-AT_MOST = 500  # tests on one mutant
+KINDS = ("published", "reference", "identities", "regression", "unit")
+TOO_FAR = tuple(f"test_{name}" for name in ("files", "garage_", "own_texts", "logs_hostile", "logs_layouts", "sheet"))
+FIRST = ("tests/regression/test_regression_demo.py", "tests/published/test_published.py",
+         "tests/unit/test_answers_agree.py", "tests/identities/test_identities_meaning.py")  # fmt: skip
+AT_MOST_S = 1800.0  # of one round of tests on one mutant
 PER_TEST_S = 60  # a test that takes longer hangs
 MEMORY_BYTES = 6 << 30
+NO_TESTS = 5  # exit code of pytest
 GOAL = 0.95
 RUNNING: set[int] = set()  # process groups to end when the run is interrupted
 
@@ -60,66 +52,42 @@ class Outcome:
     number: int
     killed_by: str
     equivalent: str
-    tests: int
+    rounds: int
     took_s: float
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reach:
-    """Which tests run a line, seen once without a mutant, and how long each takes."""
+class Tests:
+    """The files of tests, and their texts."""
 
-    data: CoverageData
-    took_s: dict[str, float]
+    texts: dict[str, str]
 
-    def tests(self, tree: Path, mutant: Mutant) -> list[str]:
-        """The tests to run on a mutant, the quickest first: those that run its line, then those that run another of its file.
+    @classmethod
+    def of(cls, tree: Path) -> Tests:
+        found = (path for kind in KINDS for path in sorted((tree / "tests" / kind).glob("test_*.py")))
+        near = [path for path in found if not path.name.startswith(TOO_FAR)]
+        return cls(texts={str(path.relative_to(tree)): path.read_text(encoding="utf-8") for path in near})
 
-        What a shared fixture runs counts for all tests of that file.
-        """
-        by_line = self.data.contexts_by_lineno(str(tree / mutant.path))
-        first, last = mutant.span()
-        at_line = self._named(context for line in range(first, last + 1) for context in by_line.get(line, ()))
-        in_file = self._named(context for contexts in by_line.values() for context in contexts)
-        ordered = [
-            *sorted(at_line, key=self.took_s.__getitem__),
-            *sorted(in_file - at_line, key=self.took_s.__getitem__),
-        ]
-        until = itertools.accumulate(self.took_s[test] for test in ordered)
-        return [test for test, sum_s in zip(ordered, until, strict=True) if sum_s < AT_MOST_S][:AT_MOST]
+    def rounds(self, mutant: Mutant) -> tuple[list[str], ...]:
+        """Files to run on a mutant, round by round: those that see most and those that name most of its file; the next; all others."""
+        by_name = sorted(self.texts, key=lambda file: -self._names(file, mutant))
+        others = [file for file in by_name if file not in FIRST]
+        return [str(mutant.path), *FIRST, *others[:5]], others[5:18], others[18:]
 
-    def _named(self, contexts: Iterable[str]) -> set[str]:
-        parts = {tuple(context.rpartition("|")[::2]) for context in contexts if context}
-        files = {test.partition("::")[0] for test, phase in parts if phase == "setup"}
-        return {test for test in self.took_s if test.partition("::")[0] in files} | (
-            {test for test, _ in parts} & self.took_s.keys()
-        )
+    def _names(self, file: str, mutant: Mutant) -> int:
+        """How much a file of tests speaks of the file of a mutant: its module, what it defines, its room."""
+        module, text = str(mutant.path)[:-3].replace("/", "."), self.texts[file]
+        room, _, name = module.rpartition(".")
+        defined = re.findall(r"^(?:def|class) ([A-Za-z]\w{5,})", mutant.source.decode(), re.MULTILINE)
+        named = sum(bool(re.search(rf"\b{one}\b", text)) for one in set(defined))
+        return 4 * (module in text) + 2 * min(3, named) + 2 * (name.partition("_")[0] in file) + (room in text)
 
 
-def without_any(tree: Path, workers: int) -> Reach:
+def seen_without_any(tree: Path, tests: Tests, workers: int) -> None:
     """Run every test without a mutant: all must pass."""
-    code, out = tried(
-        tree,
-        [
-            "-n",
-            str(workers),
-            "--cov=ridesim",
-            "--cov-report=",
-            "--cov-context=test",
-            "-vv",
-            "--durations=0",
-            "--durations-min=0.0005",
-            *(f"--ignore-glob=*/test_{name}.py" for name in TOO_FAR),
-            *KINDS,
-        ],
-    )
+    code, out = tried(tree, ["-n", str(workers), "ridesim", *tests.texts])
     if code:
         sys.exit(f"The tests are red without a mutant:\n{out[-3000:]}")
-    took_s = dict.fromkeys(re.findall(r"PASSED (\S.*?)\s*$", out, re.MULTILINE), 0.0)
-    for seconds, test in re.findall(r"^([\d.]+)s (?:setup|call) +(.*?)\s*$", out, re.MULTILINE):
-        took_s[test] = took_s.get(test, 0.0) + float(seconds)
-    data = CoverageData(str(tree / ".coverage"))
-    data.read()
-    return Reach(data=data, took_s=took_s)
 
 
 def command(options: list[str]) -> list[str]:
@@ -176,41 +144,41 @@ def copied(place: Path) -> Path:
     return tree
 
 
-def judged(number: int, mutant: Mutant, tree: Path, tests: list[str], same: dict[tuple[str, ...], str]) -> Outcome:
+def judged(number: int, mutant: Mutant, tree: Path, tests: Tests, same: dict[tuple[str, ...], str]) -> Outcome:
     """One mutant put into the tree, tried, and taken out again."""
     began, source = time.monotonic(), mutant.source
     key = (str(mutant.path), *mutant.lines()[1:])
-    killed_by = ""
+    killed_by, rounds = "", 0
     if key not in same:
-        file, names = tree / mutant.path, tree.parent / "tests.txt"
-        names.write_text("\n".join(tests), encoding="utf-8")
+        file = tree / mutant.path
         file.write_bytes(mutant.becomes)
         os.utime(file, (number + 1, number + 1))  # compiled code is told apart by whole seconds
-        code, out = tried(tree, [f"@{names}"], 60 + 5 * AT_MOST_S) if tests else (0, "")
+        for files in tests.rounds(mutant):
+            rounds += 1
+            code, out = tried(tree, files, AT_MOST_S)
+            if code not in (0, NO_TESTS):
+                first = re.search(r"^(?:FAILED|ERROR) (.*?)(?: - .*)?$", out, re.MULTILINE)
+                killed_by = first[1] if first else "a test that hung" if "Timeout" in out else out.strip()[-200:]
+                break
         file.write_bytes(source)
         os.utime(file, (0, 0))
-        if code:
-            first = re.search(r"^(?:FAILED|ERROR) (.*?)(?: - .*)?$", out, re.MULTILINE)
-            killed_by = first[1] if first else "a test that hung" if "Timeout" in out else out.strip()[-200:]
-        elif code is None:
-            killed_by = out
     return Outcome(
         mutant=mutant,
         number=number,
         killed_by=killed_by,
         equivalent=same.get(key, ""),
-        tests=len(tests),
+        rounds=rounds,
         took_s=time.monotonic() - began,
     )
 
 
 def in_words(outcome: Outcome) -> str:
     """What became of a mutant, and its change."""
-    state = f"SURVIVED {outcome.tests} tests in {outcome.took_s:.0f} s"
+    state = f"SURVIVED in {outcome.took_s:.0f} s"
     if outcome.equivalent:
         state = f"EQUIVALENT: {outcome.equivalent}"
     elif outcome.killed_by:
-        state = f"killed in {outcome.took_s:.0f} s by {outcome.killed_by}"
+        state = f"killed in round {outcome.rounds}, {outcome.took_s:.0f} s, by {outcome.killed_by}"
     return shown(outcome.number, outcome.mutant, state)
 
 
@@ -250,12 +218,10 @@ def main() -> int:
         if given.list:
             print("\n".join(map(shown, numbers, mutants)))
             return 0
-        began = time.monotonic()
-        reach = without_any(tree, given.workers)
-        print(f"Without a mutant all {len(reach.took_s)} tests pass, in {time.monotonic() - began:.0f} s.", flush=True)
-        lists = [reach.tests(tree, mutant) for mutant in mutants]
+        tests = Tests.of(tree)
+        seen_without_any(tree, tests, given.workers)
 
-        def one(number: int, mutant: Mutant, tests: list[str]) -> Outcome:
+        def one(number: int, mutant: Mutant) -> Outcome:
             tree = trees.get()
             try:
                 outcome = judged(number, mutant, tree, tests, reasons)
@@ -266,7 +232,7 @@ def main() -> int:
 
         with ThreadPoolExecutor(given.workers) as pool:
             try:
-                return summed_up(list(pool.map(one, numbers, mutants, lists)))
+                return summed_up(list(pool.map(one, numbers, mutants)))
             except KeyboardInterrupt:
                 for pid in tuple(RUNNING):
                     os.killpg(pid, signal.SIGKILL)

@@ -24,24 +24,17 @@ TACHOMETER_LATE_S = 0.05  # a pick-up at the ignition is quick
 TACHOMETER_NOISE_RPM = 12.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class Script:
-    """What a rider means to do, by time: a speed, how hard to make for it, and a gear to be in (0: as the revs say)."""
+def _spread(parts: list[tuple[float, float, float, int]], lasts_s: float) -> Array:
+    """Parts (seconds, speed, pace, gear) laid end to end on the clock of the steps: what a rider means to do, (steps, 3).
 
-    target_m_s: Array
-    pace_m_s2: Array
-    gear: NDArray[np.int64]
-
-
-def _spread(parts: list[tuple[float, float, float, int]], lasts_s: float) -> Script:
-    """Parts (seconds, speed, pace, gear) laid end to end on the clock of the steps."""
+    A speed, how hard to make for it, and a gear to be in (0: as the revs say).
+    """
     ends = np.cumsum([part[0] for part in parts])
     at = np.minimum(np.searchsorted(ends, STEP_S * np.arange(round(lasts_s / STEP_S)), side="right"), len(parts) - 1)
-    table = np.array([part[1:] for part in parts])[at]
-    return Script(target_m_s=table[:, 0], pace_m_s2=table[:, 1], gear=table[:, 2].astype(np.int64))
+    return np.array([part[1:] for part in parts])[at]
 
 
-def as_it_comes(rng: np.random.Generator, lasts_s: float) -> Script:
+def as_it_comes(rng: np.random.Generator, lasts_s: float) -> Array:
     """One speed after another, with stops; the gears follow the revs, and some are hardly used."""
     parts = [(3.0, 0.0, 1.0, 0)]
     while sum(part[0] for part in parts) < lasts_s:
@@ -50,7 +43,7 @@ def as_it_comes(rng: np.random.Generator, lasts_s: float) -> Script:
     return _spread(parts, lasts_s)
 
 
-def by_protocol(bike: Bike, rng: np.random.Generator, seconds: tuple[float, ...]) -> tuple[Script, float]:
+def by_protocol(bike: Bike, rng: np.random.Generator, seconds: tuple[float, ...]) -> tuple[Array, float]:
     """Each gear held for its seconds at 3800 to 5600 rev/min, up and down a little; then a stop. Also how long it lasts."""
     parts = [(4.0, 0.0, 1.0, 0)]
     for gear, hold in enumerate(seconds, start=1):
@@ -66,20 +59,6 @@ def by_protocol(bike: Bike, rng: np.random.Generator, seconds: tuple[float, ...]
     return _spread(parts, lasts), lasts
 
 
-def together(scripts: list[Script]) -> list[Script]:
-    """Scripts of one length: the shorter ones go on as they end."""
-    longest = max(script.gear.size for script in scripts)
-    return [
-        Script(
-            **{
-                name: np.pad(getattr(script, name), (0, longest - script.gear.size), mode="edge")
-                for name in ("target_m_s", "pace_m_s2", "gear")
-            }
-        )
-        for script in scripts
-    ]
-
-
 @dataclass(frozen=True, kw_only=True)
 class Rides:
     """What really happened: the first axis is time, the second the ride. gear is 0 where the clutch was not closed."""
@@ -90,11 +69,11 @@ class Rides:
     gear: NDArray[np.int8]
 
 
-def ridden(bike: Bike, scripts: list[Script], days: list[Day], rng: np.random.Generator) -> Rides:
-    """All rides step by step at once."""
-    target, pace, forced = (
-        np.column_stack([getattr(one, name) for one in scripts]) for name in ("target_m_s", "pace_m_s2", "gear")
-    )
+def ridden(bike: Bike, scripts: list[Array], days: list[Day], rng: np.random.Generator) -> Rides:
+    """All rides step by step at once; a script that is shorter than another goes on as it ends."""
+    longest = max(map(len, scripts))
+    same = [np.pad(one, ((0, longest - len(one)), (0, 0)), mode="edge") for one in scripts]
+    target, pace, forced = np.stack(same, axis=-1).transpose(1, 0, 2)
     steps, count = target.shape
     per = np.array([0.0, *bike.ratios]) / bike.radius_m
     mass = np.array([bike.mass_kg, *(bike.driven_mass_kg(g) for g in range(len(bike.ratios)))])
