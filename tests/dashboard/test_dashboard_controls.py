@@ -39,16 +39,11 @@ def test_fields_left_alone_change_nothing(state):
 
 @pytest.mark.parametrize(
     ("key", "typed", "wanted"),
-    [
-        ("planned-front", 16, State(planned=SetUp(front=16))),
-        ("front", 15, State(now=SetUp(front=15), planned=SetUp(front=14))),
-        ("cruise", "110", State(cruise="110 km/h")),
-        ("cruise", "65 mph", State(cruise="65 mph")),
-        ("planned-luggage", "10", State(planned=SetUp(luggage="10 kg"))),
-        ("head-wind", "5 m/s", State(head_wind="5 m/s")),
-        ("surface", "gravel", State(surface="gravel")),
-    ],
-)
+    [("planned-front", 16, State(planned=SetUp(front=16))),
+     ("front", 15, State(now=SetUp(front=15), planned=SetUp(front=14))), ("cruise", "110", State(cruise="110 km/h")),
+     ("cruise", "65 mph", State(cruise="65 mph")), ("planned-luggage", "10", State(planned=SetUp(luggage="10 kg"))),
+     ("head-wind", "5 m/s", State(head_wind="5 m/s")), ("surface", "gravel", State(surface="gravel"))],
+)  # fmt: skip
 def test_what_is_typed_goes_into_the_state(key, typed, wanted):
     assert set_ups.taken(set_ups.shown(State()) | {key: typed}, State()) == (wanted, ())
 
@@ -65,17 +60,9 @@ def test_a_field_put_back_leaves_no_trace():
 
 @pytest.mark.parametrize(
     ("key", "typed"),
-    [
-        ("front", 3),
-        ("front", ""),
-        ("planned-rear", 400),
-        ("rear-tire", "round"),
-        ("cruise", "fast"),
-        ("cruise", "5000"),
-        ("luggage", "-3"),
-        ("grade", "steep"),
-    ],
-)
+    [("front", 3), ("front", ""), ("planned-rear", 400), ("rear-tire", "round"), ("cruise", "fast"),
+     ("cruise", "5000"), ("luggage", "-3"), ("grade", "steep")],
+)  # fmt: skip
 def test_an_error_stands_at_its_field_and_the_state_stays(key, typed):
     state, problems = set_ups.taken(set_ups.shown(State()) | {key: typed}, State())
     assert state == State() and [p.key for p in problems] == [key]
@@ -120,20 +107,9 @@ def test_the_units_of_the_first_answer_are_as_typed_and_its_guesses_are_told():
 
 @pytest.mark.parametrize(
     ("key", "typed"),
-    [
-        ("bike", "0"),
-        ("bike", "nan"),
-        ("tire", "big"),
-        ("front", "2"),
-        ("gears", "1 2 3"),
-        ("gears", ""),
-        ("torque", "41 kg"),
-        ("power", "900 hp"),
-        ("power_at", "3000"),
-        ("rider", None),
-        ("primary", "x"),
-    ],
-)
+    [("bike", "0"), ("bike", "nan"), ("tire", "big"), ("front", "2"), ("gears", "1 2 3"), ("gears", ""),
+     ("torque", "41 kg"), ("power", "900 hp"), ("power_at", "3000"), ("rider", None), ("primary", "x")],
+)  # fmt: skip
 def test_a_first_answer_says_at_which_field_it_fails(key, typed):
     build, errors = queries.first(FIRST | {key: typed})
     assert build is None and set(errors) == {key}, errors
@@ -161,17 +137,10 @@ def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
 
 @pytest.mark.parametrize(
     ("path", "typed"),
-    [
-        ("masses.bike", "9000"),
-        ("masses.bike", ""),
-        ("gearbox.gears", "1, 2"),
-        ("gearbox.gears", "x"),
-        ("tires.rear.size", "round"),
-        ("final_drive.axle_travel", "4 mm"),
-        ("engine.rev_limit", "1600"),
-        ("air.altitude", "1e9"),
-    ],
-)
+    [("masses.bike", "9000"), ("masses.bike", ""), ("gearbox.gears", "1, 2"), ("gearbox.gears", "x"),
+     ("tires.rear.size", "round"), ("final_drive.axle_travel", "4 mm"), ("engine.rev_limit", "1600"),
+     ("air.altitude", "1e9")],
+)  # fmt: skip
 def test_an_error_of_the_form_stands_at_its_field(path, typed):
     build = queries.build_of(DEMO, None)
     same, errors = build_form.edited(build, build_form.typed(build.text) | {path: typed})

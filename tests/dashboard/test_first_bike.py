@@ -39,16 +39,12 @@ def test_a_sheet_that_rounds_makes_a_bike_that_says_so(posted):
 
 @pytest.mark.parametrize(
     ("typed", "field", "asks"),
-    [
-        ({"torque_at": "65"}, "torque_at", "digit missing"),
-        ({"power_at": "85"}, "power_at", "digit missing"),
-        ({"power_at": "85000"}, "power_at", "85,000 rev/min"),
-        ({"front": "13", "rear": "13"}, "rear", "front one twice"),
-        ({"front": "44", "rear": "14"}, "rear", "front one twice"),
-        ({"primary": "13/13"}, "primary", "same count twice"),
-        ({"gears": "13/13 0.9"}, "gears", "same count twice"),
-    ],
-)
+    [({"torque_at": "65"}, "torque_at", "digit missing"), ({"power_at": "85"}, "power_at", "digit missing"),
+     ({"power_at": "85000"}, "power_at", "85,000 rev/min"),
+     ({"front": "13", "rear": "13"}, "rear", "front one twice"),
+     ({"front": "44", "rear": "14"}, "rear", "front one twice"),
+     ({"primary": "13/13"}, "primary", "same count twice"), ({"gears": "13/13 0.9"}, "gears", "same count twice")],
+)  # fmt: skip
 def test_what_can_hardly_be_meant_is_asked_about(typed, field, asks):
     build, errors = queries.first(SHEET | typed)
     assert build is None and set(errors) == {field} and asks in errors[field]

@@ -152,21 +152,11 @@ def test_a_log_of_a_whole_day_is_taken_and_kept_once(app, posted, sent):
 
 @pytest.mark.parametrize(
     "kept",
-    [
-        {"packed": "x"},
-        [{"demo": "../../etc/passwd"}],
-        [{"demo": 5}],
-        [{"kept": "no-such-word", "name": "mine.csv"}],
-        [{"kept": 5, "name": ["x"]}],
-        [{"kept": "x" * 100_000, "name": "y" * 100_000}],
-        [open_logs.demo("coast-down"), {"kept": "gone", "name": "gone.csv"}],
-        [[]],
-        [],
-        "text",
-        7,
-    ],
+    [{"packed": "x"}, [{"demo": "../../etc/passwd"}], [{"demo": 5}], [{"kept": "no-such-word", "name": "mine.csv"}],
+     [{"kept": 5, "name": ["x"]}], [{"kept": "x" * 100_000, "name": "y" * 100_000}],
+     [open_logs.demo("coast-down"), {"kept": "gone", "name": "gone.csv"}], [[]], [], "text", 7],
     ids=range(11),
-)
+)  # fmt: skip
 def test_what_is_not_kept_is_told_and_asked_for(posted, kept):
     answer = asked(posted, "coast-down", kept)
     assert "Open a log" in said(answer, "coast-down") and answer["coast-down-opened"]["hidden"]
@@ -216,16 +206,10 @@ def test_columns_by_hand(sent):
 
 @pytest.mark.parametrize(
     ("raw", "name"),
-    [
-        (b"", "x"),
-        (b"", "x" * 5000),
-        (b"no log at all\n" * 20, "notes.csv"),
-        (b"\0" * 4000, "<script>"),
-        (b"A" * 3_000_000, "large.csv"),
-        (b"<!DOCTYPE a [<!ENTITY b 'c'>]><gpx/>", "a.gpx"),
-    ],
+    [(b"", "x"), (b"", "x" * 5000), (b"no log at all\n" * 20, "notes.csv"), (b"\0" * 4000, "<script>"),
+     (b"A" * 3_000_000, "large.csv"), (b"<!DOCTYPE a [<!ENTITY b 'c'>]><gpx/>", "a.gpx")],
     ids=range(6),
-)
+)  # fmt: skip
 def test_what_is_no_log_is_refused_in_a_sentence(sent, raw, name):
     told = sent(raw, name)
     assert list(told) == ["error"] and len(told["error"]) > 10 and "Traceback" not in told["error"]

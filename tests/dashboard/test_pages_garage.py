@@ -27,26 +27,12 @@ from ridesim.garage.richness import Margin, Obtainable, Stock
 from ridesim.reference import DATA
 
 DEMO = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
-FORM = {
-    "ridden_at": "2031-05-04 09:30",
-    "altitude": "250 m",
-    "temperature": "18 degC",
-    "humidity": "55 %",
-    "main_jet": "120",
-    "main_jet_numbering": "bore",
-    "pilot_jet": "45",
-    "pilot_jet_numbering": "bore",
-    "clip_position": "3",
-    "mixture_screw_turns_out": "2",
-    "mixture_screw": "fuel",
-    "intake_open_area": "1257 mm^2",
-    "intake_holes": "2 of 25 mm",
-    "closed_to_eighth": "right",
-    "eighth_to_quarter": "right",
-    "quarter_to_three_quarters": "right",
-    "three_quarters_to_full": "lean",
-    "note": "as bought",
-}
+DAY = {"ridden_at": "2031-05-04 09:30", "altitude": "250 m", "temperature": "18 degC", "humidity": "55 %"}
+JETS = {"main_jet": "120", "main_jet_numbering": "bore", "pilot_jet": "45", "pilot_jet_numbering": "bore"}
+SCREW = {"clip_position": "3", "mixture_screw_turns_out": "2", "mixture_screw": "fuel"}
+INTAKE = {"intake_open_area": "1257 mm^2", "intake_holes": "2 of 25 mm"}
+SAID = dict.fromkeys(("closed_to_eighth", "eighth_to_quarter", "quarter_to_three_quarters"), "right")
+FORM = DAY | JETS | SCREW | INTAKE | SAID | {"three_quarters_to_full": "lean", "note": "as bought"}
 SIZES = "?main-jets=115,117.5,120,122.5,125"
 
 
@@ -97,9 +83,12 @@ def saved(posted: Posted, query: str, name: str = "Mine", note: str = "") -> dic
 
 
 def shelf_words(posted: Posted, query: str) -> str:
-    return " ".join(
-        texts(posted.post("garage-says.children", values={"query.data": query})["response"]["garage-says"]["children"])
-    )
+    shown = posted.post("garage-says.children", values={"query.data": query})["response"]
+    return " ".join(texts(shown["garage-says"]["children"]))
+
+
+def told_of(posted: Posted, query: str) -> dict[str, Any]:
+    return posted.post("trials-says.children", values={"query.data": query, "theme.data": "light"})["response"]
 
 
 def link_of(answer: dict[str, Any]) -> str:
@@ -267,23 +256,14 @@ class TestFiles:
 
     @pytest.mark.parametrize(
         ("data", "name"),
-        [
-            (b"", "bike.json"),
-            (b"not json", "bike.json"),
-            (b"[" * 100_000, "bike.json"),
-            (b'{"format": "a bike of ridesim"}', "bike.json"),
-            (b'{"format": "a bike of ridesim", "version": 99}', "bike.json"),
-            (b"SQLite format 3\0" + bytes(100), "bike.json"),
-            (b"\xff\xfe\0\0", "bike.json"),
-            (b"{}", "bike.exe"),
-            (b"{}", None),
-            (b"x" * (garage_queries.LARGEST_UPLOAD + 1), "bike.json"),
-            ("data:;base64,***", "bike.json"),
-            ("nothing", "bike.json"),
-            ("data:,", "../../bike.json"),
-        ],
+        [(b"", "bike.json"), (b"not json", "bike.json"), (b"[" * 100_000, "bike.json"),
+         (b'{"format": "a bike of ridesim"}', "bike.json"),
+         (b'{"format": "a bike of ridesim", "version": 99}', "bike.json"),
+         (b"SQLite format 3\0" + bytes(100), "bike.json"), (b"\xff\xfe\0\0", "bike.json"), (b"{}", "bike.exe"),
+         (b"{}", None), (b"x" * (garage_queries.LARGEST_UPLOAD + 1), "bike.json"), ("data:;base64,***", "bike.json"),
+         ("nothing", "bike.json"), ("data:,", "../../bike.json")],
         ids=range(13),
-    )
+    )  # fmt: skip
     def test_a_hostile_upload_is_refused_in_words_and_changes_nothing(self, posted, where, first, data, name):
         told = self.uploaded(posted, data, name)
         assert told and "Traceback" not in told and len(told) < 20_000
@@ -292,9 +272,6 @@ class TestFiles:
 
     def test_an_upload_too_large_is_not_even_read_as_a_bike(self, posted):
         assert "larger than 1.4 MB" in self.uploaded(posted, b"x" * (garage_queries.LARGEST_UPLOAD + 1))
-
-    def test_a_request_too_large_is_not_read(self, posted):
-        assert posted.client.post("/_dash-update-component", json={"contents": "x" * 2_100_000}).status_code == 413
 
 
 class TestTrials:
@@ -309,9 +286,7 @@ class TestTrials:
         direct = propose_next(
             [trial], Stock(settings=trial.settings), air=day_air(state, "day"),
             sizes_obtainable=Obtainable(main_jets=(115, 117.5, 120, 122.5, 125)), margin=Margin(richness=0.03))  # fmt: skip
-        answer = posted.post("trials-says.children", values={"query.data": to_query(state), "theme.data": "light"})[
-            "response"
-        ]
+        answer = told_of(posted, to_query(state))
         assert direct.says == "Go from main jet 120 to 122.5: it is lean at 3/4 to full throttle."
         assert " ".join(texts(answer["trials-says"]["children"])).startswith(direct.says)
         told = " ".join(texts(answer["trials-next"]["children"]))
@@ -322,7 +297,7 @@ class TestTrials:
         one = self.kept(query)
         two = self.kept(query, main_jet="122.5", three_quarters_to_full="right", note="one up")
         assert two.builds_on == one.id and two.put_back == "set the main jet back to 120"
-        answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "dark"})["response"]
+        answer = told_of(posted, query)
         back = back_to_stock([one, two], Stock(settings=one.settings))
         words = " ".join(texts(answer["trials-back"]["children"]))
         assert str(back) in words and all(row["how"] in words for row in back.tables[0].rows)
@@ -353,19 +328,18 @@ class TestTrials:
             ({"three_quarters_to_full": "odd"}, "verdicts.three_quarters_to_full"),
             ({"tune": "none such"}, "tune"),
             ({"note": "\0"}, "trial.note"),
+            (
+                {"main_jet": "many", "altitude": "", "pilot_jet": "0x1"},
+                "settings.main_jet air.altitude settings.pilot_jet",
+            ),
         ],
     )
     def test_what_cannot_be_meant_is_told_at_its_field_and_nothing_is_kept(self, where, inside, first, typed, field):
         with pytest.raises(InputError) as caught:
             self.kept(f"?revision={first.id}", **typed)
-        assert field in {one.where.partition("[")[0] for one in each(caught.value)}
+        assert set(field.split()) <= {one.where.partition("[")[0] for one in each(caught.value)}
         with Garage.open(where) as garage:
             assert garage.trials("Mine") == ()
-
-    def test_everything_wrong_is_told_at_once(self, inside, first):
-        with pytest.raises(InputError) as caught:
-            self.kept(f"?revision={first.id}", main_jet="many", altitude="", pilot_jet="0x1")
-        assert len(each(caught.value)) >= 3
 
     def test_a_trial_kept_meanwhile_is_told_of(self, inside, first):
         state = from_query(f"?revision={first.id}")[0]
@@ -386,7 +360,7 @@ class TestTrials:
         assert book.stock_trial == late.trial
 
     def test_without_a_bike_of_the_garage_the_page_says_where_to_go(self, posted):
-        answer = posted.post("trials-says.children", values={"query.data": "", "theme.data": "light"})["response"]
+        answer = told_of(posted, "")
         assert "Open one on the garage page" in " ".join(texts(answer["trials-says"]["children"]))
 
     def test_a_tune_goes_back_to_its_trial_and_is_planned_everywhere(self, posted, where, inside):
@@ -396,11 +370,8 @@ class TestTrials:
         query = f"?revision={revision.id}"
         self.kept(query)
         self.kept(query, main_jet="122.5", tune="rejetted")
-        answer = posted.post("trials-says.children", values={"query.data": query, "theme.data": "light"})["response"]
-        laid = json.dumps(answer["trials-tunes"]["children"])
-        assert "trial 2" in laid and f"/power?revision={revision.id}&planned-tune=rejetted#engine" in laid.replace(
-            "\\u0026", "&"
-        )
+        laid = json.dumps(told_of(posted, query)["trials-tunes"]["children"]).replace("\\u0026", "&")
+        assert "trial 2" in laid and f"/power?revision={revision.id}&planned-tune=rejetted#engine" in laid
         state = trials.tune_state(from_query(query)[0], "rejetted", revision)
         assert from_query(to_query(state))[0].planned == SetUp(tune="rejetted")
 

@@ -201,16 +201,10 @@ def test_units_are_never_mixed(posted, system):
 
 @pytest.mark.parametrize(
     ("field", "value", "words"),
-    [
-        ("from-s", 900, "fewer than five samples"),
-        ("ways", "up", "not a list of out and back"),
-        ("from-speed", "fast", "cannot be read"),
-        ("to-speed", "99", "too narrow"),
-        ("altitude", "9e9 km", ""),
-        ("humidity", "abc", "cannot be read"),
-        ("wind", "x", "cannot be read"),
-    ],
-)
+    [("from-s", 900, "fewer than five samples"), ("ways", "up", "not a list of out and back"),
+     ("from-speed", "fast", "cannot be read"), ("to-speed", "99", "too narrow"), ("altitude", "9e9 km", ""),
+     ("humidity", "abc", "cannot be read"), ("wind", "x", "cannot be read")],
+)  # fmt: skip
 def test_an_error_stands_beside_its_field_and_the_last_chart_stays(posted, field, value, words):
     answer = asked(posted, "coast-down", fields={field: value}, kept=DEMO_LOGS["coast-down"])
     beside = {name: props["error"] for name, props in answer.items() if props.get("error")}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
-from itertools import groupby
+from itertools import groupby, product
 
 import pytest
 from hypothesis import given, settings
@@ -42,12 +42,9 @@ def filled(posted, state: State, before=None, folds=1):
     first = posted.post("sprockets-says.children", values=values | {"sprockets-drawn.data": before})["response"]
     if "sprockets-drawn" not in first:
         return first
-    drawn = {
-        "sprockets-drawn.data": first["sprockets-drawn"]["data"],
-        "sprockets-listed.data": before,
-        "sprockets-missed.n_clicks": folds,
-    }
-    return first | posted.post("sprockets-grid.rowData", values=values | drawn)["response"]
+    drawn = {"sprockets-drawn.data": first["sprockets-drawn"]["data"], "sprockets-listed.data": before}
+    values |= drawn | {"sprockets-missed.n_clicks": folds}
+    return first | posted.post("sprockets-grid.rowData", values=values)["response"]
 
 
 def direct(state: State):
@@ -81,9 +78,8 @@ def test_the_page_opens_with_the_librarys_verdict_on_what_is_fitted_now(posted, 
     values = {"query.data": to_query(state), "theme.data": "light", "sprockets-drawn.data": {"choice": "drawn"}}
     shown = posted.post("sprockets-verdict.children", values=values)["response"]["sprockets-verdict"]
     own = make_bike(BUILD)
-    fitted = choosing.OnBike(
-        front=own.front_teeth, rear=now.rear or own.rear_teeth, rear_tire=own.rear_tire.marking.written, tune=own.tune
-    )
+    rear, tire = now.rear or own.rear_teeth, own.rear_tire.marking.written
+    fitted = choosing.OnBike(front=own.front_teeth, rear=rear, rear_tire=tire, tune=own.tune)
     choice = choose(BUILD, fronts=range(11, 18), rears=range(fitted.rear - 6, fitted.rear + 7), ride=direct(state).ride)
     decided = choosing.verdict(choice, on_bike=fitted)
     assert choosing.verdict_words.sentence(decided, system) in said(shown)
@@ -104,9 +100,8 @@ def test_every_row_of_the_table_is_the_librarys(posted, system):
         row = rows[f"{c.front}/{c.rear}"]
         assert row["top_speed"] == pytest.approx(c.figures["top_speed"] / per[0], abs=0.0501)
         assert row["first_force"] == pytest.approx(c.figures["first_force"] / per[1], abs=0.501)
-        assert row["time_0_100"] == (
-            None if c.figures["time_0_100"] is None else pytest.approx(c.figures["time_0_100"], abs=0.00501)
-        )
+        time = c.figures["time_0_100"]
+        assert row["time_0_100"] == (None if time is None else pytest.approx(time, abs=0.00501))
         assert (row["verdict"] == "misses a limit") == (not c.meets_limits)
         assert (row["verdict"] == "best trade-off") == c.unbeaten
         assert bool(row["misses"]) == bool(c.falls)
@@ -190,26 +185,12 @@ def test_every_limit_typed_is_held_as_the_library_holds_it(posted, typed, limits
 
 
 def test_what_can_be_had_and_the_figures_to_trade(posted):
-    state = State(
-        demo="plateau-single",
-        limits_form=LimitsForm(
-            fronts="14, 16",
-            rears="44:46",
-            tires="120/90-17, 130/90-17",
-            tunes="stock\nrejetted",
-            across="top_speed",
-            up="first_lift",
-        ),
-    )
+    some = {"fronts": "14, 16", "rears": "44:46", "tires": "120/90-17, 130/90-17", "tunes": "stock\nrejetted"}
+    goals = {"across": "top_speed", "up": "first_lift"}
+    state = State(demo="plateau-single", limits_form=LimitsForm(**some, **goals))
+    there = {"rear_tires": ["120/90-17", "130/90-17"], "tunes": ["stock", "rejetted"]}
     build = read(reference.DATA / "demo" / "plateau-single.toml")
-    wanted = choose(
-        build,
-        fronts=[14, 16],
-        rears=[44, 45, 46],
-        rear_tires=["120/90-17", "130/90-17"],
-        tunes=["stock", "rejetted"],
-        goals=["top_speed", "first_lift"],
-    )
+    wanted = choose(build, fronts=[14, 16], rears=[44, 45, 46], **there, goals=[*goals.values()])
     shown = filled(posted, state)
     assert wanted.sentence in said(shown["sprockets-says"]) and "24 set-ups" in wanted.sentence
     figure = shown["sprockets-choice-graph"]["figure"]
@@ -219,9 +200,8 @@ def test_what_can_be_had_and_the_figures_to_trade(posted):
     assert len(names) == 24 and "14/44 130/90-17 M/C 68S rejetted" in names
     heads = {column["field"]: column for column in shown["sprockets-grid"]["columnDefs"]}
     assert not heads["tire"]["hide"] and not heads["tune"]["hide"]
-    assert {(row["tire"], row["tune"]) for row in shown["sprockets-grid"]["rowData"]} == {
-        (tire, tune) for tire in ("120/90-17", "130/90-17 M/C 68S") for tune in ("stock", "rejetted")
-    }
+    rows = {(row["tire"], row["tune"]) for row in shown["sprockets-grid"]["rowData"]}
+    assert rows == {*product(("120/90-17", "130/90-17 M/C 68S"), ("stock", "rejetted"))}
     twin = said(shown["sprockets-choice-table"])
     assert all(f"{c.front}/{c.rear}" in twin for c in wanted.unbeaten[:MOST_TOLD])
 
@@ -258,18 +238,11 @@ def test_all_that_is_typed_comes_back_by_the_link(needs):
 
 @pytest.mark.parametrize(
     ("key", "typed", "wanted"),
-    [
-        ("revs-most", "4800", {"revs_most": "4800 rev/min"}),
-        ("top-least", "80 mph", {"top_least": "80 mph"}),
-        ("lift-least", "1.1", {"lift_least": "1.1"}),
-        ("climb-least", "None", {"climb_least": "none"}),
-        ("tunes", ["stock"], {"tunes": "stock"}),
-        ("chain", "keep", {"chain": "keep"}),
-        ("across", "fuel", {"across": "fuel"}),
-        ("across", "cruise_speed", {}),
-        ("fronts", "14:16", {"fronts": "14:16"}),
-    ],
-)
+    [("revs-most", "4800", {"revs_most": "4800 rev/min"}), ("top-least", "80 mph", {"top_least": "80 mph"}),
+     ("lift-least", "1.1", {"lift_least": "1.1"}), ("climb-least", "None", {"climb_least": "none"}),
+     ("tunes", ["stock"], {"tunes": "stock"}), ("chain", "keep", {"chain": "keep"}),
+     ("across", "fuel", {"across": "fuel"}), ("across", "cruise_speed", {}), ("fronts", "14:16", {"fronts": "14:16"})],
+)  # fmt: skip
 def test_what_is_typed_goes_into_the_state_and_stays_in_its_field(key, typed, wanted):
     state, errors = limits_card.taken(limits_card.shown(State()) | {key: typed}, State())
     assert (state, errors) == (State(limits_form=LimitsForm(**wanted)), {})
@@ -285,24 +258,11 @@ def test_a_bare_number_takes_the_unit_that_is_shown():
 
 @pytest.mark.parametrize(
     ("key", "typed"),
-    [
-        ("revs-most", "fast"),
-        ("revs-most", "48"),
-        ("revs-most", "4800 km/h"),
-        ("climb-least", "nan"),
-        ("climb-least", "-5"),
-        ("lift-least", "1 kg"),
-        ("time-most", "0"),
-        ("fronts", "3:5"),
-        ("rears", "x"),
-        ("tires", "round"),
-        ("tires", "120/90-17, banana"),
-        ("tunes", ["no such tune"]),
-        ("up", "cruise_speed"),
-        ("up", "ride_fuel"),
-        ("tires", ", ".join(f"{w}/80-17" for w in range(90, 200))),
-    ],
-)
+    [("revs-most", "fast"), ("revs-most", "48"), ("revs-most", "4800 km/h"), ("climb-least", "nan"),
+     ("climb-least", "-5"), ("lift-least", "1 kg"), ("time-most", "0"), ("fronts", "3:5"), ("rears", "x"),
+     ("tires", "round"), ("tires", "120/90-17, banana"), ("tunes", ["no such tune"]), ("up", "cruise_speed"),
+     ("up", "ride_fuel"), ("tires", ", ".join(f"{w}/80-17" for w in range(90, 200)))],
+)  # fmt: skip
 def test_an_error_stands_beside_its_field_and_the_last_good_answer_stays(posted, key, typed):
     values = limits_card.shown(State()) | {key: typed}
     answer = limits_card.told(values, "")
@@ -336,11 +296,8 @@ def test_empty_fields_show_what_the_build_file_says(posted):
 
 
 def picked(posted, state: State, source: str, told) -> State:
-    [output] = (
-        one["output"]
-        for one in posted.dependencies
-        if one["output"].startswith("link.data") and "{id}.{property}".format(**one["inputs"][0]) == source
-    )
+    links = (one for one in posted.dependencies if one["output"].startswith("link.data"))
+    [output] = (one["output"] for one in links if "{id}.{property}".format(**one["inputs"][0]) == source)
     answer = posted.post(output, values={source: told, "query.data": to_query(state)})
     return from_query(next(iter(answer["response"].values()))["data"])[0] if answer else state
 
@@ -366,9 +323,8 @@ def test_a_pick_that_is_none_is_refused():
 def test_what_to_order_and_why_it_falls_are_told_for_what_is_planned(posted):
     state = State(planned=SetUp(front=13, rear=51), limits_form=LimitsForm(revs_most="4800 rev/min"), units="us")
     words = said(filled(posted, state)["sprockets-chosen"])
-    one = choose(
-        BUILD, fronts=[13], rears=[51], limits=held_to(BUILD.record.limits, cruise_engine_speed_most="4800 rev/min")
-    ).candidates[0]
+    held = held_to(BUILD.record.limits, cruise_engine_speed_most="4800 rev/min")
+    one = choose(BUILD, fronts=[13], rears=[51], limits=held).candidates[0]
     assert one.falls and all(fall.says in words for fall in one.choice.falls(0, "us"))
     assert "Front sprocket, 13 teeth, 520" in words and f"Chain, {one.chain['links_to_order']} links, 520" in words
     assert all(check[1:] in words for check in choosing.CHECKS)
@@ -380,20 +336,13 @@ def test_what_to_order_and_why_it_falls_are_told_for_what_is_planned(posted):
 
 def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
     now = direct(CHANGED)
-    wanted = answers.wanted_ratio(
-        now, engine_speed=quantity("5000", "engine speed", "rev/min", ""), speed_m_s=now.ride.cruise_m_s
-    )
+    speed = quantity("5000", "engine speed", "rev/min", "")
+    wanted = answers.wanted_ratio(now, engine_speed=speed, speed_m_s=now.ride.cruise_m_s)
     values = {"query.data": to_query(CHANGED), "sprockets-settled.data": "x", "sprockets-wanted.value": "5000"}
-    assert sentence(wanted) in said(
-        posted.post("sprockets-wanted-says.children", values=values)["response"]["sprockets-wanted-says"]
-    )
-    layout = str(
-        posted.post(
-            "page.children",
-            values={"place.pathname": "/gearing", "place.search": "?need-revs=4700+rpm"},
-        )
-    )
-    assert "4700 rpm" in layout
+    shown = posted.post("sprockets-wanted-says.children", values=values)["response"]
+    assert sentence(wanted) in said(shown["sprockets-wanted-says"])
+    values = {"place.pathname": "/gearing", "place.search": "?need-revs=4700+rpm"}
+    assert "4700 rpm" in str(posted.post("page.children", values=values))
 
 
 def test_of_many_marks_in_one_place_one_is_drawn_and_says_how_many_lie_there(posted):

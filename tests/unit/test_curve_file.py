@@ -27,18 +27,10 @@ def test_a_unit_given_by_hand_wins():
 
 @pytest.mark.parametrize(
     ("text", "where"),
-    [
-        ("2000,33\n3000,37\n", "points"),
-        ("rpm,kW\n2000\n", "line 2"),
-        ("rpm,kW\n2000,7\nx,y\n", "line 3"),
-        ("", "points"),
-        ("rpm,kW\n2000,7\n", "points"),
-        ("rpm,kW\n2000,nan\n3000,5\n", "points"),
-        ("rpm,kW\n" + "2000,7\n" * 1200, "points"),
-        ('rpm,kW\n"2000,7\n', "points"),
-        ("\x00,1\n2,\x00\n", "points"),
-    ],
-)
+    [("2000,33\n3000,37\n", "points"), ("rpm,kW\n2000\n", "line 2"), ("rpm,kW\n2000,7\nx,y\n", "line 3"),
+     ("", "points"), ("rpm,kW\n2000,7\n", "points"), ("rpm,kW\n2000,nan\n3000,5\n", "points"),
+     ("rpm,kW\n" + "2000,7\n" * 1200, "points"), ('rpm,kW\n"2000,7\n', "points"), ("\x00,1\n2,\x00\n", "points")],
+)  # fmt: skip
 def test_what_is_no_curve_is_refused_with_its_line(text, where):
     with pytest.raises(InputError) as caught:
         parse_curve(text)

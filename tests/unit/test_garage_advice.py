@@ -305,17 +305,10 @@ def test_an_open_intake_is_said_to_be_outside_the_figures():
 
 @pytest.mark.parametrize(
     "make",
-    [
-        lambda: Margin(richness=0.5),
-        lambda: Margin(turns=float("nan")),
-        lambda: Margin(grooves=-1),
-        lambda: Obtainable(main_jets=(0,)),
-        lambda: Obtainable(main_jets=("120",)),
-        lambda: Obtainable(clip_grooves=0),
-        lambda: Obtainable(least_turns=3.0, most_turns=1.0),
-        lambda: Obtainable(main_jets=5),
-    ],
-)
+    [lambda: Margin(richness=0.5), lambda: Margin(turns=float("nan")), lambda: Margin(grooves=-1),
+     lambda: Obtainable(main_jets=(0,)), lambda: Obtainable(main_jets=("120",)), lambda: Obtainable(clip_grooves=0),
+     lambda: Obtainable(least_turns=3.0, most_turns=1.0), lambda: Obtainable(main_jets=5)],
+)  # fmt: skip
 def test_limits_and_sizes_are_checked(make):
     with pytest.raises(InputError):
         make()

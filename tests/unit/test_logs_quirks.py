@@ -75,19 +75,11 @@ def track(encoding, declared, mark=b""):
 
 @pytest.mark.parametrize(
     ("encoding", "declared", "mark"),
-    [
-        ("utf-8", "", b""),
-        ("utf-8", "", b"\xef\xbb\xbf"),
-        ("utf-8", ' encoding="UTF-8"', b"\xef\xbb\xbf"),
-        ("utf-16", ' encoding="UTF-16"', b""),
-        ("utf-16", "", b""),
-        ("utf-16-be", ' encoding="UTF-16"', b"\xfe\xff"),
-        ("utf-16-le", ' encoding="utf-16"', b""),
-        ("iso-8859-1", ' encoding="ISO-8859-1"', b""),
-        ("iso-8859-1", " encoding='iso-8859-1'", b""),
-        ("utf-8", ' encoding="UTF-16"', b""),
-    ],
-)
+    [("utf-8", "", b""), ("utf-8", "", b"\xef\xbb\xbf"), ("utf-8", ' encoding="UTF-8"', b"\xef\xbb\xbf"),
+     ("utf-16", ' encoding="UTF-16"', b""), ("utf-16", "", b""), ("utf-16-be", ' encoding="UTF-16"', b"\xfe\xff"),
+     ("utf-16-le", ' encoding="utf-16"', b""), ("iso-8859-1", ' encoding="ISO-8859-1"', b""),
+     ("iso-8859-1", " encoding='iso-8859-1'", b""), ("utf-8", ' encoding="UTF-16"', b"")],
+)  # fmt: skip
 def test_gpx_in_other_encodings(encoding, declared, mark):
     log = read_log_bytes(track(encoding, declared, mark), "ride.gpx")
     np.testing.assert_allclose(log.elevation_m, [100, 101, 102, 103, 104])

@@ -120,15 +120,10 @@ def test_engine_speed_in_rows_of_its_own_is_brought_onto_the_clock_of_the_speed(
 
 @pytest.mark.parametrize(
     ("row", "where", "why"),
-    [
-        ("0.6,-5,3000", "line 5", "negative"),
-        ("0.6,1e300,3000", "line 5", "beyond"),
-        ("1e300,40,3000", "line 5", "beyond"),
-        ("0.6,40,99999", "line 5", "beyond"),
-        ("0.6,40,\0", "line 5", ""),
-        ("x" * 30000 + ",1,2", "line 5", "longer than"),
-    ],
-)
+    [("0.6,-5,3000", "line 5", "negative"), ("0.6,1e300,3000", "line 5", "beyond"),
+     ("1e300,40,3000", "line 5", "beyond"), ("0.6,40,99999", "line 5", "beyond"), ("0.6,40,\0", "line 5", ""),
+     ("x" * 30000 + ",1,2", "line 5", "longer than")],
+)  # fmt: skip
 def test_refused_with_line_and_reason(row, where, why):
     data = text("time [s],speed [km/h],rpm", ROWS[:3]) + row + "\n0.8,40,3000\n"
     with pytest.raises(InputError) as refused:

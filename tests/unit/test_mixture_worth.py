@@ -127,15 +127,10 @@ class TestAltitude:
 
     @pytest.mark.parametrize(
         "call",
-        [
-            lambda: stated_climb(float("nan"), 100.0),
-            lambda: stated_climb(0.0, 9000.0),
-            lambda: climb_along([0.0, 100.0], [1.0, 2.0]),
-            lambda: climb_along([5000.0, 5100.0], [1.0, 2.0]),
-            lambda: climb_along([0.0, 1000.0], [np.nan, np.nan]),
-            lambda: climb_along([0.0, 1000.0], [0.0, 1e9]),
-        ],
-    )
+        [lambda: stated_climb(float("nan"), 100.0), lambda: stated_climb(0.0, 9000.0),
+         lambda: climb_along([0.0, 100.0], [1.0, 2.0]), lambda: climb_along([5000.0, 5100.0], [1.0, 2.0]),
+         lambda: climb_along([0.0, 1000.0], [np.nan, np.nan]), lambda: climb_along([0.0, 1000.0], [0.0, 1e9])],
+    )  # fmt: skip
     def test_what_is_no_road_is_refused(self, call):
         with pytest.raises(InputError):
             call()
@@ -171,20 +166,12 @@ def test_the_command_says_what_the_library_says(capsys, bike):
 
 @pytest.mark.parametrize(
     ("arguments", "named"),
-    [
-        (("altitude", "coast-single"), "--gpx"),
-        (CLIMB[:4], "--to"),
-        ((*CLIMB, "--gpx", "x.gpx"), "--gpx"),
-        ((*CLIMB[:4], "--to", "high"), "--to"),
-        ((*CLIMB[:4], "--to", "20000 m"), "--to"),
-        ((*CLIMB, "--sizes", "115,x"), "--sizes"),
-        ((*CLIMB, "--step", "0"), "--step"),
-        ((*CLIMB[:-1], "-5"), "--jet"),
-        ((*CLIMB, "--temperature", "90 degC"), "--temperature"),
-        ((*CLIMB, "--right-altitude", "nan m"), "--right-altitude"),
-        ((*CLIMB, "--cruise", "0 km/h"), "--cruise"),
-    ],
+    [(("altitude", "coast-single"), "--gpx"), (CLIMB[:4], "--to"), ((*CLIMB, "--gpx", "x.gpx"), "--gpx"),
+     ((*CLIMB[:4], "--to", "high"), "--to"), ((*CLIMB[:4], "--to", "20000 m"), "--to"),
+     ((*CLIMB, "--sizes", "115,x"), "--sizes"), ((*CLIMB, "--step", "0"), "--step"), ((*CLIMB[:-1], "-5"), "--jet"),
+     ((*CLIMB, "--temperature", "90 degC"), "--temperature"),
+     ((*CLIMB, "--right-altitude", "nan m"), "--right-altitude"), ((*CLIMB, "--cruise", "0 km/h"), "--cruise")],
     ids=str,
-)
+)  # fmt: skip
 def test_the_command_refuses_in_words(capsys, arguments, named):
     assert named in refused(capsys, *arguments)

@@ -22,15 +22,11 @@ PARTS = {
 
 @pytest.mark.parametrize(
     "call",
-    [
-        lambda: trail_m(0.0, 0.4, 0.04),
-        lambda: trail_m(0.3, math.pi / 2, 0.04),
-        lambda: mechanical_trail_m(0.3, -0.1, 0.04),
-        lambda: rigid_frame(**PARTS | {"wheelbase_m": 0.0}),
-        lambda: rigid_frame(**PARTS | {"new_front_radius_m": -0.3}),
-        lambda: rigid_frame(**PARTS | {"new_front_radius_m": 3.0}),
-    ],
-)
+    [lambda: trail_m(0.0, 0.4, 0.04), lambda: trail_m(0.3, math.pi / 2, 0.04),
+     lambda: mechanical_trail_m(0.3, -0.1, 0.04), lambda: rigid_frame(**PARTS | {"wheelbase_m": 0.0}),
+     lambda: rigid_frame(**PARTS | {"new_front_radius_m": -0.3}),
+     lambda: rigid_frame(**PARTS | {"new_front_radius_m": 3.0})],
+)  # fmt: skip
 def test_impossible_geometry_is_refused(call):
     with pytest.raises(InputError):
         call()

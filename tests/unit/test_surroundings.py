@@ -44,19 +44,10 @@ def test_air_refuses_what_is_no_weather(name, where, value):
 
 @pytest.mark.parametrize(
     ("name", "value"),
-    [
-        ("temperature_k", 500.0),
-        ("temperature_k", 18.0),
-        ("relative_humidity", 1.01),
-        ("relative_humidity", 55.0),
-        ("relative_humidity", -0.01),
-        ("pressure_pa", 1013.0),
-        ("altitude_m", 11001.0),
-        ("altitude_m", -1001.0),
-        ("altitude_m", NAN),
-        ("altitude_m", [0.0, 100.0]),
-    ],
-)
+    [("temperature_k", 500.0), ("temperature_k", 18.0), ("relative_humidity", 1.01), ("relative_humidity", 55.0),
+     ("relative_humidity", -0.01), ("pressure_pa", 1013.0), ("altitude_m", 11001.0), ("altitude_m", -1001.0),
+     ("altitude_m", NAN), ("altitude_m", [0.0, 100.0])],
+)  # fmt: skip
 def test_air_refuses_slips_of_unit_and_figures_out_of_range(name, value):
     refused(lambda: air(**{**DAY, name: value}), "air." + name.replace("relative_", "").split("_")[0])
 
@@ -161,18 +152,9 @@ def test_road_load_from_parts_takes_arrays():
 
 @pytest.mark.parametrize(
     "figures",
-    [
-        (NAN, 0, 0.4),
-        (95, INF, 0.4),
-        (95, 0, -0.1),
-        (-1, 0, 0.4),
-        (0, 0, 0),
-        ("95", 0, 0.4),
-        (None, 0, 0.4),
-        (10, -20, 0.4),
-        ([95, 96], 0, 0.4),
-    ],
-)
+    [(NAN, 0, 0.4), (95, INF, 0.4), (95, 0, -0.1), (-1, 0, 0.4), (0, 0, 0), ("95", 0, 0.4), (None, 0, 0.4),
+     (10, -20, 0.4), ([95, 96], 0, 0.4)],
+)  # fmt: skip
 def test_a_coast_down_that_is_none_is_refused(figures):
     with pytest.raises(InputError, match=r"road_load\.coast_down"):
         road.from_coast_down(*figures)

@@ -62,22 +62,14 @@ def test_notes_warn():
 
 @pytest.mark.parametrize(
     "bad, where",
-    [
-        ({"deflection_m": -0.001}, "tires.rear.deflection"),
-        ({"deflection_m": 0.108}, "tires.rear.deflection"),
-        ({"deflection_m": float("nan")}, "tires.rear.deflection"),
-        ({"deflection_m": float("inf")}, "tires.rear.deflection"),
-        ({"worn_m": -0.001}, "tires.rear.worn"),
-        ({"worn_m": 0.108}, "tires.rear.worn"),
-        ({"worn_m": float("nan")}, "tires.rear.worn"),
-        ({"worn_m": 0.060, "deflection_m": 0.050}, "tires.rear.deflection"),
-        ({"rollout_m": 0.0}, "tires.rear.rollout"),
-        ({"rollout_m": -2.0}, "tires.rear.rollout"),
-        ({"rollout_m": 4.15}, "tires.rear.rollout"),
-        ({"rollout_m": float("nan")}, "tires.rear.rollout"),
-        ({"position": "middle"}, "position"),
-    ],
-)
+    [({"deflection_m": -0.001}, "tires.rear.deflection"), ({"deflection_m": 0.108}, "tires.rear.deflection"),
+     ({"deflection_m": float("nan")}, "tires.rear.deflection"),
+     ({"deflection_m": float("inf")}, "tires.rear.deflection"), ({"worn_m": -0.001}, "tires.rear.worn"),
+     ({"worn_m": 0.108}, "tires.rear.worn"), ({"worn_m": float("nan")}, "tires.rear.worn"),
+     ({"worn_m": 0.060, "deflection_m": 0.050}, "tires.rear.deflection"), ({"rollout_m": 0.0}, "tires.rear.rollout"),
+     ({"rollout_m": -2.0}, "tires.rear.rollout"), ({"rollout_m": 4.15}, "tires.rear.rollout"),
+     ({"rollout_m": float("nan")}, "tires.rear.rollout"), ({"position": "middle"}, "position")],
+)  # fmt: skip
 def test_impossible_figures_are_refused_where_they_stand(bad, where):
     with pytest.raises(InputError) as refusal:
         rolling_tire(REAR, **bad)
@@ -92,20 +84,13 @@ def test_the_place_in_the_file_can_be_named():
 
 @pytest.mark.parametrize(
     "call",
-    [
-        lambda: chord_rolling_circumference_m(0.3, 0.3),
-        lambda: chord_rolling_circumference_m(0.3, [0.01, -0.01]),
-        lambda: loaded_radius_m(0.3, float("nan")),
-        lambda: worn_diameter_m(0.6, 0.3),
-        lambda: worn_diameter_m(0.6, -0.001),
-        lambda: roll_out_circumference_m(0.0, 5),
-        lambda: roll_out_circumference_m(10.0, 0),
-        lambda: roll_out_circumference_m(float("inf"), 5),
-        lambda: gearing_change(0.0, 2.0),
-        lambda: gearing_change(2.0, float("nan")),
-        lambda: equivalent_rear_teeth(0, 2.0, 2.0),
-    ],
-)
+    [lambda: chord_rolling_circumference_m(0.3, 0.3), lambda: chord_rolling_circumference_m(0.3, [0.01, -0.01]),
+     lambda: loaded_radius_m(0.3, float("nan")), lambda: worn_diameter_m(0.6, 0.3),
+     lambda: worn_diameter_m(0.6, -0.001), lambda: roll_out_circumference_m(0.0, 5),
+     lambda: roll_out_circumference_m(10.0, 0), lambda: roll_out_circumference_m(float("inf"), 5),
+     lambda: gearing_change(0.0, 2.0), lambda: gearing_change(2.0, float("nan")),
+     lambda: equivalent_rear_teeth(0, 2.0, 2.0)],
+)  # fmt: skip
 def test_equations_refuse_what_they_do_not_cover(call):
     with pytest.raises(InputError):
         call()
