@@ -19,7 +19,7 @@ from dashboard.queries import garage as garage_queries
 from dashboard.queries import trials
 from dashboard.queries.fueling import day_air
 from dashboard.url_state import SetUp, State, from_query, garage_text, to_query
-from ridesim.buildfile.io import parse, read
+from ridesim.buildfile.io import parse
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage
 from ridesim.garage.advice import back_to_stock, propose_next
@@ -396,7 +396,3 @@ class TestTrials:
             answer = posted.post("trials-form.children", values=values)["response"]
             laid = json.dumps(answer["trials-form"]["children"])
             assert f'"value": "{wanted}"' in laid
-
-
-def test_the_demo_is_what_the_garage_got(first):
-    assert parse(first.text) == read(DATA / "demo" / "coast-single.toml")

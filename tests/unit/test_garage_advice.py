@@ -17,17 +17,9 @@ from ridesim.garage.trials import RangeVerdict, Settings, Trial, TrialAir, Verdi
 DAY = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 HIGH = replace(DAY, altitude_m=2500.0)
 SETTINGS = Settings(
-    main_jet=120,
-    pilot_jet=45,
-    needle="D4",
-    clip_position=3,
-    mixture_screw_turns_out=2.0,
-    mixture_screw="fuel",
-    slide_cutaway=2.5,
-    intake_open_area_m2=0.001,
-    intake_holes_m=(),
-    exhaust="stock",
-)
+    main_jet=120, pilot_jet=45, needle="D4", clip_position=3, mixture_screw_turns_out=2.0, mixture_screw="fuel", slide_cutaway=2.5,
+    intake_open_area_m2=0.001, intake_holes_m=(), exhaust="stock",
+)  # fmt: skip
 STOCK = Stock(settings=SETTINGS)
 SIZES = Obtainable(main_jets=(116, 118.5, 120, 121.5, 124), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
 RIGHT = dict.fromkeys(
@@ -57,47 +49,22 @@ def held(found):
 
 
 @pytest.mark.parametrize(
-    ("opening", "says", "field", "value"),
+    ("given", "thing", "after"),
     [
-        ("three_quarters_to_full", "lean", "main_jet", 121.5),
-        ("three_quarters_to_full", "rich", "main_jet", 118.5),
-        ("quarter_to_three_quarters", "lean", "clip_position", 4),  # a lower groove lifts the needle
-        ("quarter_to_three_quarters", "rich", "clip_position", 2),
-        ("eighth_to_quarter", "lean", "slide_cutaway", 2.0),  # less cutaway draws more fuel
-        ("eighth_to_quarter", "rich", "slide_cutaway", 3.0),
-        ("closed_to_eighth", "lean", "mixture_screw_turns_out", 2.25),  # a fuel screw
-        ("closed_to_eighth", "rich", "mixture_screw_turns_out", 1.75),
+        ({"mixture_screw": "air"}, "mixture screw", "1.75 turns out (air screw)"),  # which turns the other way
+        ({"mixture_screw": None}, "pilot jet", "48"),  # which way, nobody knows
+        ({"mixture_screw_turns_out": 3.0}, "pilot jet", "48"),  # the screw is past its range
     ],
 )
-def test_the_circuit_that_rules_there_moves_one_step_the_right_way(opening, says, field, value):
-    found = propose(trial(**{opening: says}))
-    assert found.kind == "change"
-    assert found.opening == opening
-    assert found.settings == replace(SETTINGS, **{field: value})
-    assert says in found.says and found.before in found.put_back
-    assert len(found.to_do) >= 4 and found.cautions
-    assert any("common practice" in one for one in found.assumptions)
-
-
-def test_an_air_screw_turns_the_other_way():
-    settings = replace(SETTINGS, mixture_screw="air")
-    found = propose(trial(settings, closed_to_eighth="lean"), stock=Stock(settings=settings))
-    assert found.settings.mixture_screw_turns_out == 1.75
-    assert found.after == "1.75 turns out (air screw)"
-
-
-def test_a_screw_of_unknown_kind_is_not_turned():
-    settings = replace(SETTINGS, mixture_screw=None)
-    found = propose(trial(settings, closed_to_eighth="lean"), stock=Stock(settings=settings))
-    assert (found.thing, found.settings.pilot_jet) == ("pilot jet", 48)
-    assert "fuel screw or an air screw" in held(found)[0]
-
-
-def test_past_the_screws_range_the_pilot_jet_is_due():
-    settings = replace(SETTINGS, mixture_screw_turns_out=3.0)
-    found = propose(trial(settings, closed_to_eighth="lean"))
-    assert (found.thing, found.after) == ("pilot jet", "48")
-    assert found.settings == replace(settings, pilot_jet=48)
+def test_lean_at_closed_throttle_is_for_the_screw_or_past_it_for_the_pilot_jet(given, thing, after):
+    settings = replace(SETTINGS, **given)
+    found = propose(
+        trial(settings, closed_to_eighth="lean"), stock=Stock(settings=replace(settings, mixture_screw_turns_out=2.0))
+    )
+    changed = {"pilot_jet": 48} if thing == "pilot jet" else {"mixture_screw_turns_out": 1.75}
+    assert (found.thing, found.after, found.settings) == (thing, after, replace(settings, **changed))
+    if None in given.values():
+        assert "fuel screw or an air screw" in held(found)[0]
 
 
 class TestTheMargin:
@@ -160,11 +127,7 @@ class TestContradictions:
         [
             (RICH, at_full("lean", main_jet=124), "repeat"),  # a richer jet called lean where a leaner one was rich
             (at_full("lean", main_jet=124), RICH, "repeat"),
-            (
-                at_full("rich", HIGH),
-                LEAN,
-                "change",
-            ),  # rich high up and lean at sea level is no contradiction for one jet
+            (at_full("rich", HIGH), LEAN, "change"),  # rich high up and lean at sea level is no contradiction
             (at_full("lean", HIGH), RICH, "repeat"),  # the other way round it is
             (trial(air=HIGH, quarter_to_three_quarters="rich"), trial(quarter_to_three_quarters="lean"), "change"),
             (at_full("lean", exhaust="open"), RICH, "change"),  # other settings prove nothing
@@ -229,12 +192,8 @@ def test_rich_from_a_quarter_up_takes_the_clip_first_and_says_what_comes_after()
         "it, if it is still rich at 3/4 to full throttle."
     )
     assert any(one.startswith("The needle clip first: it takes no part") for one in found.why)
-    assert [one["then"] for one in found.openings] == [
-        "after it, if it is still rich there",
-        "now",
-        "leave it",
-        "leave it",
-    ]
+    then = ["after it, if it is still rich there", "now", "leave it", "leave it"]
+    assert [one["then"] for one in found.openings] == then
     right, still, lean = found.settles
     assert "main jet after it" in right["then"] and still["then"] == "Stop with this one: " + (
         "the needle clip would be 2 to the lean side of stock, past the limit of 1."
@@ -289,9 +248,8 @@ def test_all_right_is_left_though_the_air_is_a_little_thinner():
 
 def test_the_latest_change_is_told_with_the_proposal():
     first = trial(quarter_to_three_quarters="lean")
-    both = replace(
-        trial(replace(SETTINGS, main_jet=121.5, clip_position=4), three_quarters_to_full="rich"), builds_on=first.id
-    )
+    two = replace(SETTINGS, main_jet=121.5, clip_position=4)
+    both = replace(trial(two, three_quarters_to_full="rich"), builds_on=first.id)
     assert any("can't tell which" in one for one in propose(first, both).why)
 
 
@@ -317,7 +275,9 @@ def test_limits_and_sizes_are_checked(make):
 class TestTrend:
     def test_jets_and_air_make_one_figure_the_rest_are_steps(self):
         now = replace(SETTINGS, main_jet=124, clip_position=4, mixture_screw_turns_out=1.5, slide_cutaway=2.0)
-        rows = trend([trial(), trial(now, HIGH)], STOCK).tables[0].rows
+        table = trend([trial(), trial(now, HIGH)], STOCK).tables[0]
+        rows = table.rows
+        assert all({column.key for column in table.columns} == set(row) for row in rows)
         assert rows[0]["main_richness"] == rows[0]["pilot_richness"] == rows[0]["air_richness"] == 1.0
         air = (STOCK_AIR.air().metering_density_kg_m3 / HIGH.air().metering_density_kg_m3) ** 0.5
         assert rows[1]["main_richness"] == pytest.approx((124 / 120) ** 2 * air)
@@ -327,13 +287,8 @@ class TestTrend:
 
     def test_what_cannot_be_told_is_left_empty(self):
         (row,) = trend([trial(Settings(main_jet=124, main_jet_numbering="flow"))], STOCK).tables[0].rows
-        assert [
-            row[key] for key in ("main_richness", "pilot_richness", "turns_richer", "grooves_richer", "cutaway_richer")
-        ] == [None] * 5
-
-    def test_every_column_is_in_every_row(self):
-        table = trend([trial()], STOCK).tables[0]
-        assert {column.key for column in table.columns} == set(table.rows[0])
+        keys = ("main_richness", "pilot_richness", "turns_richer", "grooves_richer", "cutaway_richer")
+        assert [row[key] for key in keys] == [None] * 5
 
 
 class TestBackToStock:
@@ -344,18 +299,16 @@ class TestBackToStock:
         four = replace(three, exhaust="open", clip_position=5)
         found = back_to_stock([trial(), *map(trial, (one, two, three, four))], STOCK)
         rows = found.tables[0].rows
-        assert [(undo["thing"], undo["changed_in"]) for undo in rows] == [
-            ("needle clip", 5),
-            ("exhaust", 5),
-            ("main jet", 4),
-            ("intake", 3),
-        ]
+        wanted = [("needle clip", 5), ("exhaust", 5), ("main jet", 4), ("intake", 3)]
+        assert [(undo["thing"], undo["changed_in"]) for undo in rows] == wanted
         assert [row["part"] for row in rows] == [None, "exhaust stock", "main jet 120", "plugs for 2 holes of 25 mm"]
         assert rows[0]["how"] == "Put the needle clip back from groove 5 from the top to groove 3 from the top."
 
-    def test_at_stock_there_is_nothing_to_undo(self):
+    def test_at_stock_there_is_nothing_to_undo_and_without_a_trial_nothing_is_known(self):
         found = back_to_stock([trial(replace(SETTINGS, main_jet=124)), trial()], STOCK)
         assert (found.tables[0].rows, found.notes) == ((), ())
+        with pytest.raises(InputError):
+            back_to_stock([], STOCK)
 
     def test_holes_not_written_down_are_plugged_by_area(self):
         stock = Stock(settings=replace(SETTINGS, intake_holes_m=None))
@@ -372,10 +325,6 @@ class TestBackToStock:
         found = back_to_stock([trial(replace(SETTINGS, needle=None))], STOCK)
         assert [one.about for one in found.notes] == ["needle"]
         assert "look: needle" in str(found)
-
-    def test_without_a_trial_nothing_is_known(self):
-        with pytest.raises(InputError):
-            back_to_stock([], STOCK)
 
     def test_doing_all_of_it_ends_at_stock(self):
         now = replace(SETTINGS, main_jet=124, pilot_jet=48, clip_position=1, exhaust="open", slide_cutaway=3.0)
@@ -431,6 +380,9 @@ def test_every_combination_of_verdicts_is_followed():
             name, steps = STEP_OF[wished[0]]
             value = getattr(SETTINGS, name) + steps[says[wished[0]] == "rich"]
             assert (found.kind, found.settings) == ("change", replace(SETTINGS, **{name: value})), says
+            assert found.opening == wished[0] and says[wished[0]] in found.says and found.before in found.put_back
+            assert len(found.to_do) >= 4 and found.cautions
+            assert any("common practice" in one for one in found.assumptions)
         else:
             assert found.kind == ("repeat" if "can't tell" in combination else "done"), says
             assert found.settings == SETTINGS
