@@ -1,10 +1,11 @@
-"""Headings, names and brackets of any depth are refused with a sentence, by every reader of TOML."""
+"""Texts of TOML that are no plain build: names and brackets of any depth, and the key that has two spellings."""
 
 from __future__ import annotations
 
 import pytest
 from support.commands import refused
 
+from ridesim import reference
 from ridesim.buildfile.io import parse
 from ridesim.cli.garage.trial_file import read_trials
 from ridesim.errors import InputError
@@ -45,3 +46,21 @@ def test_no_command_falls_over_them(shape, tmp_path, capsys):
     with pytest.raises(InputError):
         read_trials(file)
     assert not garage.exists()
+
+
+TEXT = (reference.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
+AMERICAN = TEXT.replace("centre_distance =", "center_distance =")
+
+
+def test_the_american_spelling_is_read_and_can_be_changed():
+    build = parse(AMERICAN)
+    assert build.record == parse(TEXT).record and build.record.final_drive.centre_distance is not None
+    longer = build.changed({"final_drive.centre_distance": "0.6 m"})
+    assert longer.record.final_drive.centre_distance == 0.6
+    assert build.changed({"final_drive.centre_distance": None}).record.final_drive.centre_distance is None
+
+
+def test_both_spellings_at_once_and_the_words_of_a_note_are_told_apart():
+    with pytest.raises(InputError, match="twice"):
+        parse(AMERICAN.replace("center_distance =", 'centre_distance = "0.6 m"\ncenter_distance ='))
+    assert "# center_distance = now" in parse(f"{TEXT}\n# center_distance = now\n").text
