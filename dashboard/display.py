@@ -102,9 +102,9 @@ _ENDS = {
     "l": "volume",
 }
 _RESULT = re.compile(
-    r"(?:^|= )([-\u22120-9.,]+) ("
+    r"(?:^|= |^up to )([-\u22120-9.,]+) ("
     + "|".join(map(re.escape, sorted(_ENDS, key=len, reverse=True)))
-    + r")(?= \[| in | for |$)"
+    + r")(?= \[| in | for | on |$)"
 )
 
 
@@ -114,8 +114,8 @@ SMALL_AREA_M2 = 1e-5  # below it hundredths of a square inch say nothing
 def result_words(text: str, system: str) -> str:
     """The result of a worked line; in US units with what it is in those behind it: the working itself stays in SI.
 
-    >>> result_words("1889 N in first", "us"), result_words("A = 0.4495 mm2", "us"), result_words("up to 18 W", "us")
-    ('1889 N (425 lbf) in first', 'A = 0.4495 mm2 (0.00070 in²)', 'up to 18 W')
+    >>> result_words("1889 N in first", "us"), result_words("A = 0.4495 mm2", "us"), result_words("up to 18384 W on the day", "us")
+    ('1889 N (425 lbf) in first', 'A = 0.4495 mm2 (0.00070 in²)', 'up to 18384 W (24.7 hp) on the day')
     """
     found = _RESULT.search(text) if system == "us" else None
     if found is None:

@@ -16,6 +16,7 @@ from dashboard.url_state import State, from_query, put, read_value
 from dashboard.url_state.fields import EXAMPLES, NEEDED, SPECS, place
 from ridesim.environment.air import HIGHEST_M, LOWEST_M, standard_temperature_k
 from ridesim.errors import InputError
+from ridesim.statements import BothWays, in_units
 from ridesim.units import quantity
 
 SYSTEMS = ("metric", "us")
@@ -114,7 +115,7 @@ def with_example(state: State, page: str) -> State:
     standing = exampled(state, page)
     keys = standing or tuple(key for key in EXAMPLES[page] if not text(state, key))
     for key in keys:
-        state = put(state, key, None if standing else EXAMPLES[page][key])
+        state = put(state, key, None if standing else in_units(EXAMPLES[page][key], state.units))
     rest = [key for key in exampled(state) if key not in keys]
     return replace(state, example=",".join(rest if standing else [*rest, *keys]) or None)
 
@@ -161,7 +162,11 @@ def register(
     app: Dash, page: str, keys: Sequence[str], answer: Callable[[State], Any], places: Mapping[str, str]
 ) -> None:
     """The callbacks of a page's fields, which go into the link once the library can answer, or while the page still lacks some."""
-    also = {"hints": {key: Output(ids.part(page, key), "description") for key in keys if SPECS[key].hint_us}}
+    also = {
+        "hints": {
+            key: Output(ids.part(page, key), "description") for key in keys if isinstance(SPECS[key].hint, BothWays)
+        }
+    }
     form.register(
         app,
         page,

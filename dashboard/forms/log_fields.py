@@ -15,6 +15,7 @@ from dashboard.url_state import State as Looked
 from dashboard.url_state import from_query, put, read_value, to_query
 from dashboard.url_state.fields import ROAD, place
 from ridesim.errors import InputError
+from ridesim.statements import BothWays
 
 STRETCH = ("from-s", "to-s")
 SPEEDS = ("from-speed", "to-speed")
@@ -124,7 +125,7 @@ def register(app: Dash, page: str) -> None:
     def keep(values: dict[str, Typed], query: str | None, filled: dict[str, Typed] | None) -> dict[str, Any]:
         return {"query": kept(values, query, filled), "filled": values}
 
-    hinted = [key for key in keys if ROAD[key].hint_us]
+    hinted = [key for key in keys if isinstance(ROAD[key].hint, BothWays)]
 
     @app.callback(
         output={

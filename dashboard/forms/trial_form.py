@@ -12,6 +12,7 @@ from dashboard.forms import form, link_fields
 from dashboard.queries.trials import settings_texts
 from dashboard.url_state import State
 from ridesim.garage.trials import OPENINGS, SAYS, Settings
+from ridesim.statements import BothWays, in_units
 
 LABELS = {
     "main_jet": ("Main jet", "as stamped"),
@@ -23,8 +24,8 @@ LABELS = {
     "mixture_screw_turns_out": ("Mixture screw, turns out", "from gently seated"),
     "mixture_screw": ("Kind of screw", ""),
     "slide_cutaway": ("Slide cutaway", "its number"),
-    "intake_open_area": ("Intake opening in all", "such as 1900 mm^2"),
-    "intake_holes": ("Holes drilled and open", "2 of 25 mm, or none"),
+    "intake_open_area": ("Intake opening in all", "such as " + BothWays("1900 mm^2", "3 in^2")),
+    "intake_holes": ("Holes drilled and open", BothWays("2 of 25 mm", "2 of 1 in") + ", or none"),
     "exhaust": ("Exhaust", "in your words"),
 }
 CHOICES = {
@@ -34,8 +35,8 @@ CHOICES = {
 }
 AIR = ("altitude", "temperature", "humidity", "pressure")
 REST = {
-    "fuel_used": ("Fuel used", "such as 5.2 l; with the distance"),
-    "distance": ("Distance it took", "such as 113 km"),
+    "fuel_used": ("Fuel used", "such as " + BothWays("5.2 l", "1.4 gal") + "; with the distance"),
+    "distance": ("Distance it took", "such as " + BothWays("113 km", "70 mi")),
 }
 
 
@@ -66,11 +67,11 @@ def layout(state: State, settings: Settings, tunes: Sequence[str]) -> list[Any]:
     texts = settings_texts(settings, state.units)
     now = datetime.now(UTC).strftime("%Y-%m-%d %H:%M")
     tune = _choice("tune", "Tune of the build it made", {one: one for one in tunes}, None, clearable=True)
-    rest = [_text(field, label, hint) for field, (label, hint) in REST.items()]
+    rest = [_text(field, label, in_units(hint, state.units)) for field, (label, hint) in REST.items()]
     says = [part for opening in OPENINGS for part in _verdict(opening)]
     return [
         form.group("The ride", form.grid(_text("ridden_at", "Ridden (UTC)", "2031-05-04 09:30", now), *_air(state))),
-        form.group("Everything that is set", form.grid(*(_setting(one, texts[one]) for one in LABELS))),
+        form.group("Everything that is set", form.grid(*(_setting(one, texts[one], state.units) for one in LABELS))),
         form.group("What the engine says", html.Div(says, className="verdict-fields")),
         form.group("What else", form.grid(*rest, tune, _text("note", "Note"))),
     ]
@@ -82,12 +83,12 @@ def _air(state: State) -> list[Any]:
     return [_text(one, labels[one], hints.get(one, ""), link_fields.shown(state, f"day-{one}")) for one in AIR]
 
 
-def _setting(field: str, value: str) -> Any:
+def _setting(field: str, value: str, system: str) -> Any:
     label, hint = LABELS[field]
     if field in CHOICES:
         kind = label if label != "numbered by" else f"{LABELS[field.removesuffix('_numbering')][0]} {label}"
         return _choice(field, kind, CHOICES[field], value, clearable=field == "mixture_screw")
-    return _text(field, label, hint, value)
+    return _text(field, label, in_units(hint, system), value)
 
 
 def _verdict(opening: str) -> tuple[Any, Any]:

@@ -16,7 +16,8 @@ from ridesim.buildfile.io import with_reading, without_reading
 from ridesim.errors import InputError
 from ridesim.evidence import FittedErrors, measure_next, report
 from ridesim.evidence.answers import next_answer
-from ridesim.evidence.next_reading import FIGURES, VERDICT, figure_label
+from ridesim.evidence.next_reading import FIGURES, VERDICT
+from ridesim.statements import in_units
 
 
 def sentence_case(text: str) -> str:
@@ -46,7 +47,7 @@ class Learnt:
 
 def matters(system: str) -> dict[str, str]:
     """The figures that may matter to a rider, by their keys, in words."""
-    figures = {key: sentence_case(figure_label(key, system)) for key in FIGURES}
+    figures = {key: sentence_case(in_units(label, system)) for key, (label, *_) in FIGURES.items()}
     return figures | {VERDICT: "The verdict on the sprockets"}
 
 

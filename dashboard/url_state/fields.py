@@ -8,6 +8,7 @@ from typing import Any
 
 from ridesim.buildfile.values import STANDARDS as STANDARDS
 from ridesim.errors import InputError, did_you_mean
+from ridesim.statements import BothWays, in_units
 from ridesim.units import quantity
 
 LONGEST = 400  # characters of one field; a list of readings is the longest there is
@@ -20,7 +21,6 @@ class Spec:
     plain     its text while nothing is given: a convention, never a figure of a bike; else empty
     kind      of quantity (ridesim.units.KINDS), with the unit of a bare number and how it is shown; "" for a text
     options   the words to choose from, each with what is shown for it
-    hint_us   the hint in US units, where it tells a figure
     wide      whether what is typed is long
     """
 
@@ -31,12 +31,11 @@ class Spec:
     reading: str = ""
     options: Mapping[str, str] | None = None
     hint: str = ""
-    hint_us: str = ""
     wide: bool = False
 
     def hint_in(self, system: str) -> str:
         """The hint in the units shown."""
-        return self.hint_us if system == "us" and self.hint_us else self.hint
+        return in_units(self.hint, system)
 
 
 def _measure(label: str, plain: str, reading: str, **more: Any) -> Spec:
@@ -67,15 +66,12 @@ def _air(which: str) -> dict[str, Spec]:
 
 
 def _needle(which: str, hint: str) -> dict[str, Spec]:
-    end, us = (
-        f"diameter at the end, such as {one}, or full taper angle, such as 1.6 deg" for one in ("1.5 mm", "0.059 in")
-    )
-    more = f"; {hint}" if hint else ""
+    end = "diameter at the end, such as " + BothWays("1.5 mm", "0.059 in") + ", or full taper angle, such as 1.6 deg"
     return {
         f"{which}-straight": _measure("Straight diameter", "", "bore", hint=hint),
         f"{which}-start": _measure("Top groove to taper", "", "bore", hint=hint),
         f"{which}-length": _measure("Top groove to end", "", "bore", hint=hint),
-        f"{which}-end": Spec(label="End of taper", hint=end + more, hint_us=us + more),
+        f"{which}-end": Spec(label="End of taper", hint=end + (f"; {hint}" if hint else "")),
         f"{which}-clip": _number("Clip in groove", "", hint=hint or "1 is the top groove"),
     }
 
@@ -114,7 +110,7 @@ def _speeds(of: str) -> dict[str, Spec]:
 ROAD: Mapping[str, Spec] = {
     **_runs("coast-down"),
     **_speeds("coast-down"),
-    "coast-down-wind": _measure("Wind, one way only", "", "speed", hint="4 km/h", hint_us="2 mph"),
+    "coast-down-wind": _measure("Wind, one way only", "", "speed", hint=BothWays("4 km/h", "2 mph")),
     "coast-down-slope": _measure("Slope, one way only", "", "percent", hint="such as 0.3 %"),
     "road-pull-gear": _number("Gear", "3"),
     "road-pull-standard": Spec(label="Corrected to", plain=STANDARDS[0], options={name: name for name in STANDARDS}),
@@ -146,8 +142,10 @@ WISHES = {
 VERDICTS = {"lean": "Lean", "right": "Right", "rich": "Rich"}
 SCREWS = {"fuel": "Fuel screw (out is richer)", "air": "Air screw (out is leaner)"}
 SIZES = "numbers with commas, such as 117.5, 120, 122.5"
-OPENINGS = "1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm"
-OPENINGS_US = "1 round of 1.6 in, 2 slots of 2.4 x 0.8 in, 1 rectangle of 2 x 1.2 in"
+OPENINGS = BothWays(
+    "1 round of 40 mm, 2 slots of 60 x 20 mm, 1 rectangle of 50 x 30 mm",
+    "1 round of 1.6 in, 2 slots of 2.4 x 0.8 in, 1 rectangle of 2 x 1.2 in",
+)
 SPECS: Mapping[str, Spec] = {
     "jet": _number("Jet fitted", ""),
     "jet-to": _number("Jet to compare", "", hint="optional"),
@@ -173,18 +171,14 @@ SPECS: Mapping[str, Spec] = {
     "pitch": _measure("Groove to groove", "", "bore"),
     **_needle("one", ""),
     **_needle("two", "empty: as needle one"),
-    "stock-opening": Spec(
-        label="Stock opening", hint=f"such as {OPENINGS}", hint_us=f"such as {OPENINGS_US}", wide=True
-    ),
+    "stock-opening": Spec(label="Stock opening", hint="such as " + OPENINGS, wide=True),
     "wanted": Spec(
         label="Wanted in all",
-        hint="such as 1.5 times stock, or an area such as 1900 mm^2",
-        hint_us="such as 1.5 times stock, or an area such as 3 in^2",
+        hint="such as 1.5 times stock, or an area such as " + BothWays("1900 mm^2", "3 in^2"),
     ),
     "saws": Spec(
         label="Hole saws, and how many holes fit",
-        hint="most holes of each size, such as 3 of 25 mm, 2 of 32 mm",
-        hint_us="most holes of each size, such as 3 of 1 in, 2 of 1.25 in",
+        hint="most holes of each size, such as " + BothWays("3 of 25 mm, 2 of 32 mm", "3 of 1 in, 2 of 1.25 in"),
         wide=True,
     ),
     "near": _measure("Near enough", "3 %", "percent", hint="of the wanted area"),
@@ -235,14 +229,14 @@ EXAMPLES: Mapping[str, Mapping[str, str]] = {
         "one-straight": "2.5 mm",
         "one-start": "30 mm",
         "one-length": "70 mm",
-        "one-end": "1.5 mm",
+        "one-end": BothWays("1.5 mm", "0.059 in"),
         "one-clip": "3",
         "two-clip": "4",
     },
     "intake": {
-        "stock-opening": "1 round of 40 mm",
+        "stock-opening": BothWays("1 round of 40 mm", "1 round of 1.5 in"),
         "wanted": "2 times stock",
-        "saws": "4 of 20 mm, 3 of 25 mm, 2 of 32 mm",
+        "saws": BothWays("4 of 20 mm, 3 of 25 mm, 2 of 32 mm", "4 of 0.75 in, 3 of 1 in, 2 of 1.25 in"),
     },
     "idle": {
         "screw": "fuel",

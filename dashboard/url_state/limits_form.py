@@ -13,6 +13,7 @@ from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
 from ridesim.selection.goals import EVERY_GOAL
+from ridesim.statements import BothWays, in_units
 
 _WORD = re.compile(r"[\w-]{20,40}", re.ASCII)  # of an open log
 LONGEST = 1000  # characters of one field; a list of fifty tires is the longest there is
@@ -28,11 +29,10 @@ class Limit:
     label: str
     reading: str
     hint: str = ""
-    us: tuple[str, str] = ("", "")  # label and hint in US units, where they tell a figure
 
     def words(self, system: str) -> tuple[str, str]:
         """Label and hint in the units shown."""
-        return self.us if system == "us" and self.us[0] else (self.label, self.hint)
+        return in_units(self.label, system), in_units(self.hint, system)
 
 
 LIMITS: dict[str, Limit] = {
@@ -58,14 +58,13 @@ LIMITS: dict[str, Limit] = {
     "walk-at": Limit(of="walking_engine_speed", label="Walked at", reading="engine speed", hint="else at idle"),
     "top-least": Limit(of="top_speed_least", label="Top speed at least", reading="speed"),
     "time-most": Limit(
-        of="time_0_100_most", label="0 to 100 km/h at most", reading="time", us=("0 to 62 mph (100 km/h) at most", "")
+        of="time_0_100_most", label="0 to " + BothWays("100 km/h", "62 mph (100 km/h)") + " at most", reading="time"
     ),
     "roll-on-most": Limit(
         of="roll_on_60_100_most",
         label="Roll-on at most",
         reading="time",
-        hint="60 to 100 km/h in top gear",
-        us=("Roll-on at most", "37 to 62 mph (60 to 100 km/h) in top gear"),
+        hint=BothWays("60 to 100 km/h", "37 to 62 mph (60 to 100 km/h)") + " in top gear",
     ),
 }
 RIDE_LIMITS: Mapping[str, Limit] = {
@@ -75,7 +74,7 @@ RIDE_LIMITS: Mapping[str, Limit] = {
     "above-at": Limit(of="ride_engine_speed", label="Counted above", reading="engine speed"),
     "shifts-most": Limit(of="ride_shifts_per_hour_most", label="Shifts at most", reading="ratio", hint="an hour"),
     "fuel-most": Limit(
-        of="ride_fuel_most", label="Fuel at most", reading="consumption", us=("Fuel economy at least", "")
+        of="ride_fuel_most", label=BothWays("Fuel at most", "Fuel economy at least"), reading="consumption"
     ),
     "range-least": Limit(of="ride_range_least", label="Range at least", reading="journey", hint="on a full tank"),
 }

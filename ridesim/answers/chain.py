@@ -235,7 +235,10 @@ def chain(solved: Solved) -> Answer:
         figures = [*_fit_figures(bike, fitted, fit), *figures, *_new_chain_figures(bike, pitch, fit)]
         radius = f"first gear, R1 {1e3 * series['front_radius_m']:.2f} mm"
         pull = Step("pull = T primary gear eta / R1", radius, f"{fitted.pull_n:.0f} N")
-        rest = {"tables": (_lengths(bike, place, fit),), "steps": (*(Step("chain", t, "") for t in fit.steps), pull)}
+        rest = {
+            "tables": (_lengths(bike, place, fit),),
+            "steps": (*(Step(*t.split(" = ", 1), "") for t in fit.steps), pull),
+        }
     return Answer(
         question=QUESTION,
         say=say,

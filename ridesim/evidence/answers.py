@@ -10,8 +10,8 @@ from ridesim.answers.text import number
 from ridesim.evidence import report
 from ridesim.evidence.amounts import amount, field_at, in_words
 from ridesim.evidence.fit import FittedErrors
-from ridesim.evidence.next_reading import FIGURES, Measurement, Next, figure_label
-from ridesim.statements import BothWays, Note
+from ridesim.evidence.next_reading import Measurement, Next
+from ridesim.statements import BothWays, Note, in_units
 from ridesim.units import READINGS
 
 WORTHWHILE = 0.01  # of the band: what narrows it by less is not told
@@ -120,7 +120,7 @@ def next_answer(found: Next) -> Answer:
 
 def _name(found: Next, system: str) -> str:
     """What the figure is called, with a capital first."""
-    label = figure_label(found.figure, system) if found.figure in FIGURES else found.label
+    label = in_units(found.label, system)
     return label[0].upper() + label[1:]
 
 

@@ -24,6 +24,7 @@ from ridesim.errors import InputError, did_you_mean
 from ridesim.evidence.predict import STEP, Model, measured, model_of
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride
+from ridesim.statements import BothWays
 from ridesim.uncertainty.tolerances import PER_SD, perturbed
 from ridesim.units import Measured, either, rad_s
 
@@ -43,9 +44,9 @@ OPEN_ROAD = (
 # figures read off the kernel, (S,): name -> (what it is, how it is read, where it stands)
 FIGURES: dict[str, tuple[str, str, Callable[[Performance], Array]]] = {
     "top_speed": ("top speed", "speed", lambda p: p.top_speed_m_s),
-    "time_0_60": ("standstill to 60 km/h", "time", lambda p: p.run.times_s[:, 0]),
-    "time_0_100": ("standstill to 100 km/h", "time", lambda p: p.run.times_s[:, 1]),
-    "distance_time": ("standing 400 m", "time", lambda p: p.run.distance_time_s),
+    "time_0_60": ("standstill to " + BothWays("60 km/h", "37 mph (60 km/h)"), "time", lambda p: p.run.times_s[:, 0]),
+    "time_0_100": ("standstill to " + BothWays("100 km/h", "62 mph (100 km/h)"), "time", lambda p: p.run.times_s[:, 1]),
+    "distance_time": ("standing " + BothWays("400 m", "1,312 ft (400 m)"), "time", lambda p: p.run.distance_time_s),
     "roll_on": ("roll-on in top gear", "time", lambda p: p.roll_on_s[:, -1]),
     "first_force": ("highest wheel force in first", "force", lambda p: p.gears.peak_force_n[:, 0]),
     "first_climb": ("steepest grade in first", "percent", lambda p: np.tan(p.gears.steepest_slope_rad[:, 0])),
@@ -80,18 +81,6 @@ class Measurement:
     how: str
     caution: str
     certainty_then: float | None = None
-
-
-US_LABELS = {  # the same figures
-    "time_0_60": "standstill to 37 mph (60 km/h)",
-    "time_0_100": "standstill to 62 mph (100 km/h)",
-    "distance_time": "standing 1,312 ft (400 m)",
-}
-
-
-def figure_label(key: str, system: str = "metric") -> str:
-    """What a figure is called in metric or US units."""
-    return US_LABELS.get(key, FIGURES[key][0]) if system == "us" else FIGURES[key][0]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,7 +200,7 @@ def _of_the_verdict(build: Build, model: Model) -> tuple[Next, Array]:
     value = decided.candidate.figures[goal.key]
     asked = Next(
         figure=VERDICT,
-        label=f"{decided.candidate.front}/{decided.candidate.rear}: {goal.label}",
+        label=f"{decided.candidate.front}/{decided.candidate.rear}: " + goal.label,
         shown_as=goal.reading,
         value=float("nan") if value is None else value,
         plus_minus=PER_SD * float(np.sqrt(gradient @ gradient)),

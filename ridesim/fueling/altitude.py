@@ -18,7 +18,7 @@ from ridesim.fueling.jets import AS_NEAR, LAW, LIMITS, NUMBERED, Numbering, jet_
 from ridesim.fueling.mixture_power import NOTHING, felt_share, torque_change, worth_assumptions
 from ridesim.mechanics.setups import Ride
 from ridesim.statements import BothWays
-from ridesim.units import either
+from ridesim.units import either, shown_in
 
 STEPS_M = (50.0, 100.0, 200.0, 250.0, 500.0, 1000.0)  # between the rows of the table
 MOST_ROWS = 10
@@ -271,11 +271,17 @@ def _jet_says(changes: Sequence[Mapping[str, float]], jet: JetFitted | None, top
             word = "above" if other["size"] < jet.size else "below"
             told += (
                 f", {other['size']:g} {word} " if told else f"{other['size']:g} is nearer {word} ",
-                ValueOf(_key(other)),
+                BothWays.of(_about, float(other["from_m" if other["size"] < jet.size else "to_m"])),
             )
     if top.richness < 1:
         return (*told, ": fit it before you ride there. ")
     return (*told, ". " if top.can_be_felt else ", but the change can wait. ")
+
+
+def _about(height_m: float, system: str) -> str:
+    """A height to ten meters or a hundred feet: where another jet is due is known no better."""
+    value, unit, _ = shown_in(height_m, "distance", system)
+    return f"{round(value, -1 if system == 'metric' else -2):,.0f} {unit}"
 
 
 def _key(one: Mapping[str, float]) -> str:

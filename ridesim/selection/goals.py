@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import InputError, did_you_mean
+from ridesim.statements import BothWays, in_units
 
 Array = NDArray[np.float64]
 
@@ -20,11 +21,10 @@ class Goal:
     label: str
     reading: str
     better: int
-    label_us: str = ""  # where the label itself holds a figure with a unit
 
     def label_in(self, system: str) -> str:
         """What it is called in metric or US units: the figure stays that of 100 km/h, 62 mph."""
-        return self.label_us if self.label_us and system == "us" else self.label
+        return in_units(self.label, system)
 
 
 GOALS = {  # what every bike has
@@ -38,8 +38,7 @@ GOALS = {  # what every bike has
         Goal(key="top_speed", label="top speed", reading="speed", better=1),
         Goal(
             key="time_0_100",
-            label="standstill to 100 km/h",
-            label_us="standstill to 62 mph (100 km/h)",
+            label="standstill to " + BothWays("100 km/h", "62 mph (100 km/h)"),
             reading="time",
             better=-1,
         ),

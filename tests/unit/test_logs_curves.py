@@ -383,6 +383,7 @@ def test_a_single_place_is_said_to_be_at_its_speed():
 
     one = {"from_rad_s": rad_s(5000.0), "to_rad_s": rad_s(5000.0), "verdict": 1, "mean_change_w": 900.0}
     wide = one | {"to_rad_s": rad_s(6000.0), "verdict": -1}
-    assert _sentence((one, wide), 0, 0.0) == "Proved: more power at 5000 rev/min; less power from 5000 to 6000 rev/min."
+    told = "Proved: more power at 5,000 rev/min; less power from 5,000 to 6,000 rev/min."
+    assert _sentence((one, wide), 0, 0.0) == told
     noise = one | {"verdict": 0}
     assert _sentence((noise,), 1, 0.031).startswith("Proved: more power over the whole curve, 3.1 % in the mean")

@@ -91,7 +91,7 @@ def _power(curves: list[Pulled], v: View) -> Any:
 
 
 def _gain(found: Compared, v: View) -> Any:
-    x, y = axis("Engine speed", "engine speed", v.system), axis("After less before", "power", v.system)
+    x, y = axis("Engine speed", "engine speed", v.system), axis("After minus before", "power", v.system)
     s = found.answer.series
     speed, change, low, high = x(s["engine_speed_rad_s"]), y(s["change_w"]), y(s["low_w"]), y(s["high_w"])
     curve = Banded(x=speed, y=change, low=low, high=high, role="planned", legend="Difference")

@@ -184,5 +184,5 @@ def _sentence(segments: tuple[Mapping[str, Any], ...], overall: int, share: floa
 
 
 def _between(low_rad_s: float, high_rad_s: float) -> str:
-    low, high = f"{rpm(low_rad_s):.0f}", f"{rpm(high_rad_s):.0f}"
+    low, high = f"{rpm(low_rad_s):,.0f}", f"{rpm(high_rad_s):,.0f}"
     return f"at {low} rev/min" if low == high else f"from {low} to {high} rev/min"
