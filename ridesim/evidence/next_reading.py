@@ -21,7 +21,7 @@ from ridesim.buildfile import readings as kinds
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.readings import Reading
 from ridesim.errors import InputError, did_you_mean
-from ridesim.evidence.predict import STEP, Model, measured, model_of
+from ridesim.evidence.predict import KINDS, STEP, Model, measured, model_of
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride
 from ridesim.statements import BothWays
@@ -31,10 +31,7 @@ from ridesim.units import Measured, either, rad_s
 Array = NDArray[np.float64]
 VERDICT = "verdict"
 
-# how far a reading taken with care may be off, half of the 90 % range: SI, or a share of it (assumptions)
-ROLL_OUT, CONSUMPTION, DRAG, ROLLING, POWER = 0.002, 0.04, 0.04, 0.06, 0.03
-SCALE_KG, TRUE_SPEED_M_S, TOP_M_S = 1.0, 0.5 / 3.6, 2.0 / 3.6
-ROLL_ON_S, START_S = 0.2, 0.4  # a start hangs on the rider as well
+START_S = 0.4  # within which a start is timed with care: it hangs on the rider as well (assumption)
 TACHOMETER = rad_s(50.0)
 COAST_CORRELATION = -0.7
 OPEN_ROAD = (
@@ -211,28 +208,14 @@ def _of_the_verdict(build: Build, model: Model) -> tuple[Next, Array]:
     return asked, gradient
 
 
-def _taken(reading: Reading, value: Array) -> Reading:
+def _taken(reading: Reading, shows: Array) -> Reading:
     """A reading as it would be taken: at what the bike shows, with the error of one taken with care."""
-    v = float(value[0])
-    match reading:
-        case kinds.RollOut():
-            return reading.model_copy(update={"value": Measured(v, ROLL_OUT * v)})
-        case kinds.AxleWeight():
-            return reading.model_copy(update={"value": Measured(v, SCALE_KG)})
-        case kinds.SpeedAtEngineSpeed():
-            return reading.model_copy(update={"speed": Measured(v, TRUE_SPEED_M_S)})
-        case kinds.Consumption():
-            return reading.model_copy(update={"value": Measured(v, CONSUMPTION * v)})
-        case kinds.CoastDownReading():
-            rolling = float(value[1])
-            both = {"drag_area": Measured(v, DRAG * v), "rolling_resistance": Measured(rolling, ROLLING * rolling)}
-            return reading.model_copy(update=both)
-        case kinds.TimedRun():
-            off = ROLL_ON_S if isinstance(reading.gear, int) else START_S
-            return reading.model_copy(update={"time": Measured(v, off)})
-        case kinds.TopSpeed():
-            return reading.model_copy(update={"value": Measured(v, TOP_M_S)})
-    return reading.model_copy(update={"value": Measured(v, POWER * v)})
+    start = isinstance(reading, kinds.TimedRun) and not isinstance(reading.gear, int)
+    taken = {
+        value.key: Measured(v, value.share * v + (START_S if start else value.off))
+        for value, v in zip(KINDS[type(reading)].values, shows.tolist(), strict=False)
+    }
+    return reading.model_copy(update=taken)
 
 
 def _ways(bike: Bike, ride: Ride) -> Iterator[tuple[Reading, str, str]]:

@@ -82,6 +82,10 @@ def _coast_down(_: kinds.CoastDownReading, shown: Shown) -> Any:
     return np.stack([2.0 * s.f2_n_s2_m2 / density, s.f0_n / (s.mass_kg * G)], axis=1)
 
 
+def _speed_at_engine_speed(one: kinds.SpeedAtEngineSpeed, shown: Shown) -> Any:
+    return shown.setups.meters_per_radian[:, one.gear - 1] * float(one.engine_speed)
+
+
 def _timed_run(one: kinds.TimedRun, shown: Shown) -> Any:
     """A roll-on in its gear, or what a start through the gears takes from one speed to the other."""
     if isinstance(one.gear, int):
@@ -102,40 +106,57 @@ def points(one: kinds.WheelPower) -> Sequence[tuple[Any, Any]]:
     return one.points or ((one.engine_speed, one.value),)
 
 
-PREDICT: Mapping[type[Reading], Callable[[Any, Shown], Any]] = {
-    kinds.RollOut: lambda one, shown: TWO_PI * shown.setups.rear_radius_m,
-    kinds.AxleWeight: _axle_weight,
-    kinds.SpeedAtEngineSpeed: lambda one, shown: (
-        shown.setups.meters_per_radian[:, one.gear - 1] * float(one.engine_speed)
+@dataclass(frozen=True)
+class ReadFigure:
+    """A figure that a reading holds: under which key, its kind and unit, and by how much one taken with care may be off, half of the
+    90 % range: a share of it, or in SI (assumptions)."""
+
+    key: str
+    kind: str
+    unit: str
+    share: float = 0.0
+    off: float = 0.0
+
+
+@dataclass(frozen=True)
+class ReadingKind:
+    """What the bike would show for a kind of reading, and the figures it holds."""
+
+    predict: Callable[[Any, Shown], Any]
+    values: tuple[ReadFigure, ...]
+
+
+_SPEED = ("speed", "km/h")
+KINDS: Mapping[type[Reading], ReadingKind] = {
+    kinds.RollOut: ReadingKind(
+        lambda one, shown: TWO_PI * shown.setups.rear_radius_m, (ReadFigure("value", "length", "m", share=0.002),)
     ),
-    kinds.Consumption: _consumption,
-    kinds.CoastDownReading: _coast_down,
-    kinds.TimedRun: _timed_run,
-    kinds.TopSpeed: lambda one, shown: shown.performances[0][1].top_speed_m_s,
-    kinds.WheelPower: _wheel_power,
+    kinds.AxleWeight: ReadingKind(_axle_weight, (ReadFigure("value", "mass", "kg", off=1.0),)),
+    kinds.SpeedAtEngineSpeed: ReadingKind(_speed_at_engine_speed, (ReadFigure("speed", *_SPEED, off=0.5 / 3.6),)),
+    kinds.Consumption: ReadingKind(_consumption, (ReadFigure("value", "fuel consumption", "l/100km", share=0.04),)),
+    kinds.CoastDownReading: ReadingKind(
+        _coast_down,
+        (ReadFigure("drag_area", "area", "m^2", share=0.04), ReadFigure("rolling_resistance", "ratio", "", share=0.06)),
+    ),
+    kinds.TimedRun: ReadingKind(_timed_run, (ReadFigure("time", "time", "s", off=0.2),)),
+    kinds.TopSpeed: ReadingKind(
+        lambda one, shown: shown.performances[0][1].top_speed_m_s, (ReadFigure("value", *_SPEED, off=2.0 / 3.6),)
+    ),
+    kinds.WheelPower: ReadingKind(_wheel_power, (ReadFigure("value", "power", "kW", share=0.03),)),
 }
 
 
 def measured(reading: Reading) -> tuple[Array, Array]:
     """What was read, (k,), and the covariance of its errors, (k, k)."""
-    both: tuple[Measured, ...]
-    match reading:
-        case kinds.CoastDownReading():
-            both = (reading.drag_area, reading.rolling_resistance)
-            mixed = float(reading.correlation)
-            shape = np.array([[1.0, mixed], [mixed, 1.0]])
-        case kinds.WheelPower():
-            both = tuple(power for _, power in points(reading))
-            shape = np.eye(len(both))
-        case kinds.SpeedAtEngineSpeed():  # what the engine speed is off stands for so much of the speed
-            v, w = reading.speed, reading.engine_speed
-            off = np.hypot(v.plus_minus, float(v) / float(w) * w.plus_minus)
-            return np.array([float(v)]), np.array([[(off / PER_SD) ** 2]])
-        case kinds.TimedRun():
-            both, shape = (reading.time,), np.eye(1)
-        case _:
-            both, shape = (dict(reading)["value"],), np.eye(1)
-    sd = np.array([one.plus_minus for one in both]) / PER_SD
+    both: list[Measured] = [getattr(reading, value.key) for value in KINDS[type(reading)].values]
+    if isinstance(reading, kinds.WheelPower):
+        both = [power for _, power in points(reading)]
+    sd, shape = np.array([one.plus_minus for one in both]) / PER_SD, np.eye(len(both))
+    if isinstance(reading, kinds.CoastDownReading):
+        shape[0, 1] = shape[1, 0] = float(reading.correlation)
+    elif isinstance(reading, kinds.SpeedAtEngineSpeed):  # what the engine speed is off stands for so much of the speed
+        w = reading.engine_speed
+        sd = np.hypot(sd, float(reading.speed) / float(w) * w.plus_minus / PER_SD)
     return np.array([float(one) for one in both]), np.asarray(shape * np.outer(sd, sd))
 
 
@@ -164,7 +185,7 @@ class Model:
             raw = perturbed(bike.raw, bike.tolerances, np.asarray(u)[:, which] / PER_SD)
             shown = Shown(bike=bike, raw=raw, readings=[self.readings[n] for n in own])
             for n in own:
-                values = np.asarray(PREDICT[type(self.readings[n])](self.readings[n], shown), dtype=float)
+                values = np.asarray(KINDS[type(self.readings[n])].predict(self.readings[n], shown), dtype=float)
                 values = (
                     values[:, None] if values.ndim == 1 else values.reshape(-1, values.shape[-1] if values.ndim else 1)
                 )

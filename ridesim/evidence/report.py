@@ -15,19 +15,8 @@ from ridesim.buildfile.readings import Reading
 from ridesim.evidence.amounts import Amount, amount, field_at, in_words
 from ridesim.evidence.fit import DRAWS, WORTH, FittedErrors
 from ridesim.evidence.next_reading import Next
-from ridesim.evidence.predict import measured, points
+from ridesim.evidence.predict import KINDS, measured, points
 from ridesim.uncertainty.tolerances import PER_SD
-
-_SHOWS = {
-    kinds.RollOut: (("length", "m"),),
-    kinds.AxleWeight: (("mass", "kg"),),
-    kinds.SpeedAtEngineSpeed: (("speed", "km/h"),),
-    kinds.Consumption: (("fuel consumption", "l/100km"),),
-    kinds.CoastDownReading: (("area", "m^2"), ("ratio", "")),
-    kinds.TimedRun: (("time", "s"),),
-    kinds.TopSpeed: (("speed", "km/h"),),
-    kinds.WheelPower: (("power", "kW"),),
-}
 
 
 @dataclass(frozen=True)
@@ -146,8 +135,8 @@ def error_words(reading: Reading, system: str = "metric") -> str:
     y, covariance = measured(reading)
     off = PER_SD * np.sqrt(np.diag(covariance))
     told = []
-    for value, width, (kind, unit) in zip(y, off, _SHOWS[type(reading)], strict=False):
-        one = amount(value, width, kind, unit, system)
+    for value, width, how in zip(y, off, KINDS[type(reading)].values, strict=False):
+        one = amount(value, width, how.kind, how.unit, system)
         told.append(in_words(Amount(one.plus_minus, 0.0, one.unit, one.plus_minus)))
     return "± " + ", ± ".join(told)
 
@@ -177,13 +166,13 @@ def label(reading: Reading, system: str = "metric") -> str:
 def shown(fit: FittedErrors, n: int, system: str = "metric") -> tuple[str, str]:
     """What was measured and what the fit predicts, each figure of a reading with what it may be off."""
     reading = fit.readings[n]
-    units = _SHOWS[type(reading)]
+    values = KINDS[type(reading)].values
     off = PER_SD * np.sqrt(np.diag(fit.fitter.covariances[n]))
     slopes = fit.step.slopes[n]
     open_ = PER_SD * np.sqrt(np.einsum("ij,jk,ik->i", slopes, fit.step.covariance, slopes))
     told: tuple[list[str], list[str]] = ([], [])
     for k, (value, width, says, spread) in enumerate(zip(fit.fitter.y[n], off, fit.step.at[n], open_, strict=True)):
-        kind, unit = units[min(k, len(units) - 1)]
+        kind, unit = values[min(k, len(values) - 1)].kind, values[min(k, len(values) - 1)].unit
         told[0].append(in_words(amount(value, width, kind, unit, system)))
         told[1].append(in_words(amount(says, spread, kind, unit, system)) if np.isfinite(says) else "—")
     return "; ".join(told[0]), "; ".join(told[1])

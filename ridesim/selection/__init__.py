@@ -16,13 +16,13 @@ from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
 from ridesim.mechanics.setups import Ride
 from ridesim.selection.certainty import MOST_COMPARED, grouped, indistinguishable
 from ridesim.selection.choice import Choice, Combination, choice_of
-from ridesim.selection.contract import contract, row
+from ridesim.selection.contract import contract
 from ridesim.selection.crossing import Bikes, Crossing, bikes_of, cross, near, teeth
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, RIDE_LIMITS, Goal, unbeaten
-from ridesim.selection.held import Held, held_to, limit_label
+from ridesim.selection.held import held_to, limit_label
 from ridesim.selection.other_ways import other_ways
 from ridesim.selection.verdict import WISHES, OnBike, Verdict, verdict
-from ridesim.selection.words import CHECKS, name, too_close
+from ridesim.selection.words import CHECKS, name
 
 if TYPE_CHECKING:
     from ridesim.logs.log import Log
@@ -42,7 +42,6 @@ __all__ = [
     "Combination",
     "Crossing",
     "Goal",
-    "Held",
     "OnBike",
     "Verdict",
     "bikes_of",
@@ -57,9 +56,7 @@ __all__ = [
     "name",
     "near",
     "other_ways",
-    "row",
     "teeth",
-    "too_close",
     "unbeaten",
     "verdict",
 ]
