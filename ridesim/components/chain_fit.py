@@ -287,8 +287,6 @@ def fit_chain(
         fitted_links=fitted_links,
         wear=wear,
     )
-    # the same check as everywhere, for its error: no figure follows from sprockets that already touch
-    geometry.links_exact(center_distance_m, pitch_m, front_teeth, rear_teeth)
     figures = {one_of.name: _plain(one_of.name, getattr(many, one_of.name)) for one_of in fields(ChainFits)}
     if fitted_links is None:
         figures["fitted_chain_will_do"] = None

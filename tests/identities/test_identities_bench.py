@@ -15,12 +15,7 @@ from hypothesis import strategies as st
 from ridesim.fueling.circuits import circuit_answer, circuit_shares, parts
 from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.jets import flow_ratio, jet_for_air, richness_ratio, size_ratio_for_air
-from ridesim.fueling.needle import (
-    Needle,
-    NeedleSeat,
-    needle_change,
-    needle_curve,
-)
+from ridesim.fueling.needle import Needle, NeedleSeat, needle_change, needle_curve
 from ridesim.fueling.needle_answers import change_answer
 from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2
 

@@ -25,6 +25,7 @@ from ridesim.components.chain_geometry import (
     worn_pitch_m,
     wrap_angle_rad,
 )
+from ridesim.errors import InputError
 
 pytestmark = pytest.mark.identities
 
@@ -155,6 +156,13 @@ def test_the_count_to_order_is_what_a_search_of_all_even_counts_finds(z1, z2, pi
     assert abs(fit.axle_shift_m) == pytest.approx(best.min(), abs=1e-9)
     assert fit.links_to_order in counts[best <= best.min() + 1e-9]
     assert fit.reason == ""
+
+
+def test_sprockets_that_touch_where_the_axle_is_are_refused():
+    place = {"pitch_m": 0.015875, "travel_rearward_m": (0.0, 0.03)}
+    near = 0.99 * float(touching_distance_m(0.015875, 12, 60))
+    with pytest.raises(InputError, match="side by side"):
+        fit_chain(front_teeth=12, rear_teeth=60, center_distance_m=near, **place)
 
 
 @given(fronts, rears, pitches, evens, st.floats(0.0, 0.03), st.floats(0.0, 0.03))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import numpy as np
 import pytest
 from hypothesis import given
@@ -14,8 +12,7 @@ from ridesim.answers import contract, solve
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.errors import InputError
-from ridesim.selection import GOALS, choose, held_to, unbeaten, verdict
-from ridesim.selection import contract as choice_contract
+from ridesim.selection import choose, held_to, unbeaten
 
 pytestmark = pytest.mark.identities
 BUILD = read(reference.DATA / "demo" / "plateau-single.toml")
@@ -93,12 +90,6 @@ def test_a_chain_that_does_not_fit_is_told_in_links():
     choice = choose(BUILD, fronts=[13, 16], rears=[34, 52], limits=limits)
     says = [fall.says for c in choice.candidates for fall in c.falls]
     assert any("links too long" in text for text in says) and any("links too short" in text for text in says)
-
-
-def test_every_goal_can_be_chosen_by_and_the_object_is_json():
-    choice = choose(BUILD, fronts=[15, 16], rears=[44, 45], goals=tuple(GOALS))
-    text = json.dumps(choice_contract(choice, verdict(choice)), allow_nan=False)
-    assert json.loads(text)["candidates"][0]["front"] == 15
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,8 @@ import pytest
 from scipy.signal import find_peaks, lfilter, savgol_filter
 
 from ridesim.logs.fits.gears import tops_of
-from ridesim.logs.fits.receiver import smoothed
+from ridesim.logs.fits.pull_fit import DayOfPulls
+from ridesim.logs.fits.receiver import Receiver, smoothed
 from ridesim.logs.fits.signal import parabolas
 
 
@@ -46,3 +47,19 @@ def test_a_receiver_smooths_as_its_equations_say(lags, lag, mean):
     got = smoothed(np.interp(time, clock, true), 0.05, np.array(0.5), lags, lag, mean)
     # what follows the first takes its answer as straight between the steps
     np.testing.assert_allclose(got, np.interp(time, clock, shown), atol=1e-5 if lags + (mean > 0) == 1 else 1e-3)
+
+
+class Known(DayOfPulls):
+    """A day on which a receiver is the less likely the farther it stands from the fourth step of the ladder."""
+
+    def __init__(self, first: float) -> None:
+        self.found = {}
+        self._find(None, Receiver("a lag", first))
+
+    def _find(self, start, receiver):
+        self.found[receiver] = (abs(receiver.step - 4.0), receiver)
+
+
+@pytest.mark.parametrize("first", [1.0, 9.0])
+def test_the_likeliest_receiver_is_found_from_either_side(first):
+    assert Known(first)._walked()[0].step == 4.0

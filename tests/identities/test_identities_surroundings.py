@@ -10,13 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from ridesim.environment.air import (
-    air,
-    air_density_kg_m3,
-    geopotential_m,
-    saturation_pressure_pa,
-    standard_pressure_pa,
-)
+from ridesim.environment.air import air, air_density_kg_m3, geopotential_m, saturation_pressure_pa, standard_pressure_pa
 from ridesim.environment.power_correction import correction_factor, ride_day_factor
 from ridesim.environment.road import from_drag_area
 from ridesim.environment.road_forces import coast_down_time_s, resistance_n

@@ -16,7 +16,6 @@ from ridesim.components.tire_dimensions import (
     free_radius_of_rolling_m,
     gearing_change,
     loaded_radius_m,
-    nominal_rim_diameter_m,
     overall_diameter_m,
     section_height_m,
     worn_diameter_m,
@@ -58,13 +57,6 @@ def test_equivalent_teeth_there_and_back(teeth, old, new):
 def test_section_height_is_half_up_in_whole_numbers(width_mm, aspect):
     """In integers: (width x aspect + 50) // 100."""
     assert round(1000 * float(section_height_m(width_mm / 1000, aspect / 100))) == (width_mm * aspect + 50) // 100
-
-
-def test_rim_diameters_are_whole_millimetres_within_half_of_the_code():
-    codes = np.arange(4, 31)
-    rims_mm = 1000.0 * nominal_rim_diameter_m(codes)
-    np.testing.assert_allclose(rims_mm, np.round(rims_mm), atol=1e-9)
-    assert np.all(np.abs(rims_mm - 25.4 * codes) <= 0.5)
 
 
 def test_load_index_series_repeats_ten_fold_after_eighty():

@@ -10,12 +10,7 @@ from ridesim import selection
 from ridesim.answers import contract, cruising, solve, standing_run
 from ridesim.answers.tires.motion import IN_MOTION, cruise_share, moved_setups
 from ridesim.bike import make_bike
-from ridesim.components.tire_motion import (
-    GROWTH_AT_100_KMH,
-    growth_share,
-    slip_share,
-    slip_stiffness,
-)
+from ridesim.components.tire_motion import GROWTH_AT_100_KMH, growth_share, slip_share, slip_stiffness
 from ridesim.evidence import with_evidence
 from ridesim.mechanics.torque import cells_of
 from ridesim.mechanics.traction import GearRows
