@@ -5,7 +5,7 @@ All pairs are worked out at once (fit_chains); one pair is the same sum with its
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,43 +23,6 @@ MOST_TRAVEL_M = 0.5  # ten times what an adjuster has
 SLACK_M = 1e-9  # an axle this far past the end of its travel is there by rounding
 NO_EVEN_COUNT = "no even count of links puts the axle within its travel"
 SPROCKETS_TOUCH = "the sprockets would touch wherever the axle is in its travel"
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ChainFits:
-    """Fits of many pairs: arrays of one shape. nan stands where there is nothing to say, `reason` says why no chain fits.
-
-    links_exact             for the axle where it is now, new chain; nan where the sprockets would touch there
-    links_to_order          the fitted count where the fitted chain will do, else that of the new chain; nan where none fits
-    center_distance_m       with links_to_order, and from where the axle is now to there (rearward positive): axle_shift_m
-    fitted_chain_will_do    judged with its wear; False everywhere without one
-    fitted_links_over       links by which it is too long (+) or too short (-) for the nearest end of the travel, else 0
-    new_links               even count of a new chain that puts the axle within its travel, nearest to where it is now
-    new_axle_shift_m        where that puts it
-    nearest_links           where no even count fits: the one that misses the travel least
-    nearest_miss_m          and by how much: + beyond the rear end, - beyond the front end; 0 where one fits
-    take_up_m               rearward travel left beyond the axle's place
-    take_up_elongation      the further elongation, in parts of the new chain, that this takes up
-    wrap_rad                of the chain on the smaller sprocket
-    reason                  why links_to_order is nan, else empty
-    """
-
-    front_teeth: NDArray[np.int64]
-    rear_teeth: NDArray[np.int64]
-    links_exact: Floats
-    links_to_order: Floats
-    center_distance_m: Floats
-    axle_shift_m: Floats
-    fitted_chain_will_do: NDArray[np.bool_]
-    fitted_links_over: Floats
-    new_links: Floats
-    new_axle_shift_m: Floats
-    nearest_links: Floats
-    nearest_miss_m: Floats
-    take_up_m: Floats
-    take_up_elongation: Floats
-    wrap_rad: Floats
-    reason: NDArray[np.str_]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,7 +58,7 @@ def fit_chains(
     travel_rearward_m: tuple[float, float],
     fitted_links: int | None = None,
     wear: float = 0.0,
-) -> ChainFits:
+) -> ChainFit:
     """How a chain fits every pair of sprockets.
 
     Parameters
@@ -115,7 +78,7 @@ def fit_chains(
 
     Returns
     -------
-    ChainFits
+    ChainFit
 
     Raises
     ------
@@ -147,7 +110,7 @@ def fit_chains(
     center, worn = place.now_m + shift, np.where(will_do, stretch, 0.0)
     touch = ~np.isfinite(place.length_of_travel(pitch_m)[1])
     reason = np.where(np.isfinite(order), "", np.where(touch, SPROCKETS_TOUCH, NO_EVEN_COUNT))
-    return ChainFits(
+    return ChainFit(
         front_teeth=z1,
         rear_teeth=z2,
         links_exact=place.length(place.now_m, place.pitch_m),
@@ -287,10 +250,10 @@ def fit_chain(
         fitted_links=fitted_links,
         wear=wear,
     )
-    figures = {one_of.name: _plain(one_of.name, getattr(many, one_of.name)) for one_of in fields(ChainFits)}
+    figures = {name: _plain(name, value) for name, value in vars(many).items() if hasattr(value, "item")}
     if fitted_links is None:
         figures["fitted_chain_will_do"] = None
-    bare = ChainFit(**figures, assumptions=assumptions(), notes=(), steps=())
+    bare = replace(many, **figures, assumptions=assumptions())
     drive = Drive(
         pitch_m=float(pitch_m),
         now_m=float(center_distance_m),

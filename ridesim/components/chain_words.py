@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 
@@ -27,32 +28,46 @@ def chain_rule(name: str) -> float:
     return float(quantity(f"{row['value']} {row['unit']}", {"deg": "angle", "%": "ratio"}[row["unit"]], "", name))
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class ChainFit:
-    """The fit of one pair; the figures are those of ChainFits, with None for nan, and the words that belong to them.
+    """How a chain fits: of many pairs arrays of one shape, with nan where there is nothing to say; of one pair plain figures, with
+    None there, and its words.
 
-    assumptions, notes and steps are sentences; a step is a formula with its numbers in it.
+    links_exact             for the axle where it is now, new chain; nan where the sprockets would touch there
+    links_to_order          the fitted count where the fitted chain will do, else that of the new chain; nan where none fits
+    center_distance_m       with links_to_order, and from where the axle is now to there (rearward positive): axle_shift_m
+    fitted_chain_will_do    judged with its wear; False everywhere without one
+    fitted_links_over       links by which it is too long (+) or too short (-) for the nearest end of the travel, else 0
+    new_links               even count of a new chain that puts the axle within its travel, nearest to where it is now
+    new_axle_shift_m        where that puts it
+    nearest_links           where no even count fits: the one that misses the travel least
+    nearest_miss_m          and by how much: + beyond the rear end, - beyond the front end; 0 where one fits
+    take_up_m               rearward travel left beyond the axle's place
+    take_up_elongation      the further elongation, in parts of the new chain, that this takes up
+    wrap_rad                of the chain on the smaller sprocket
+    reason                  why links_to_order is nan, else empty
+    assumptions, notes, steps   sentences about one pair; a step is a formula with its numbers in it
     """
 
-    front_teeth: int
-    rear_teeth: int
-    links_exact: float
-    links_to_order: int | None
-    center_distance_m: float | None
-    axle_shift_m: float | None
-    fitted_chain_will_do: bool | None
-    fitted_links_over: float | None
-    new_links: int | None
-    new_axle_shift_m: float | None
-    nearest_links: int | None
-    nearest_miss_m: float | None
-    take_up_m: float | None
-    take_up_elongation: float | None
-    wrap_rad: float | None
-    reason: str
-    assumptions: tuple[str, ...]
-    notes: tuple[str, ...]
-    steps: tuple[str, ...]
+    front_teeth: Any
+    rear_teeth: Any
+    links_exact: Any
+    links_to_order: Any
+    center_distance_m: Any
+    axle_shift_m: Any
+    fitted_chain_will_do: Any
+    fitted_links_over: Any
+    new_links: Any
+    new_axle_shift_m: Any
+    nearest_links: Any
+    nearest_miss_m: Any
+    take_up_m: Any
+    take_up_elongation: Any
+    wrap_rad: Any
+    reason: Any
+    assumptions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,7 +118,7 @@ def notes_of(fit: ChainFit, drive: Drive, own_teeth: tuple[int, int] | None) -> 
 
 def _none_fits(fit: ChainFit) -> str:
     if not fit.reason or fit.nearest_miss_m is None:
-        return fit.reason
+        return str(fit.reason)
     end = "rear" if fit.nearest_miss_m > 0.0 else "front"
     miss = either("small length", abs(fit.nearest_miss_m))
     return f"{fit.reason}: {fit.nearest_links} links miss it by " + miss + f" beyond the {end} end"

@@ -36,7 +36,6 @@ class RollingTire:
     position               "front" or "rear"
     circumference_m        way rolled in one turn [m]
     low_m, high_m          its band [m]
-    rolling_radius_m       circumference over 2 pi [m]
     free_radius_m          half the outer diameter as worn, unloaded [m]
     loaded_radius_m        height of the axle above the ground [m]
     section_width_m        nominal [m]
@@ -51,7 +50,6 @@ class RollingTire:
     circumference_m: float
     low_m: float
     high_m: float
-    rolling_radius_m: float
     free_radius_m: float
     loaded_radius_m: float
     section_width_m: float
@@ -60,6 +58,11 @@ class RollingTire:
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     steps: tuple[str, ...]
+
+    @property
+    def rolling_radius_m(self) -> float:
+        """Circumference over 2 pi. [m]"""
+        return self.circumference_m / TWO_PI
 
 
 def rolling_tire(
@@ -134,7 +137,6 @@ def rolling_tire(
         circumference_m=circumference_m,
         low_m=circumference_m - below_m,
         high_m=circumference_m + above_m,
-        rolling_radius_m=circumference_m / TWO_PI,
         free_radius_m=free_m,
         loaded_radius_m=float(loaded_radius_m(free_m, deflection_m)),
         section_width_m=marking.section_width_m,

@@ -18,8 +18,9 @@ from ridesim.answers.chain import chain_place
 from ridesim.bike import REAR_TIRE, Bike, make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
-from ridesim.components.chain_fit import ChainFits, fit_chains
+from ridesim.components.chain_fit import fit_chains
 from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
+from ridesim.components.chain_words import ChainFit
 from ridesim.components.tire_marking import TireMarking, names_tire, parse_marking
 from ridesim.errors import InputError
 from ridesim.mechanics.kernel import Performance, perform
@@ -128,7 +129,7 @@ class Crossing:
     ride: Ride
     fronts: NDArray[np.int64]
     rears: NDArray[np.int64]
-    chains: ChainFits | None
+    chains: ChainFit | None
     setups: tuple[SetUps, ...]
     performances: tuple[Performance, ...]
     logs: tuple[Log, ...] = ()
@@ -295,7 +296,7 @@ def _set_ups(bike: Bike, radii: Array, final: Array) -> SetUps:
 
 def fits_of(
     own: Bike, front: NDArray[np.int64], rear: NDArray[np.int64], *, center_off_m: float = 0.0, wear_off: float = 0.0
-) -> ChainFits | None:
+) -> ChainFit | None:
     """How the chain fits every pair, perhaps with the axle's place and the wear off by an error; None where nothing says
     where the axle is."""
     place = chain_place(own) if own.has_chain else None

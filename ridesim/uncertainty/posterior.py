@@ -80,7 +80,6 @@ def fitted(bike: Any, posterior: Posterior) -> Any:
     below, above = (float(np.sqrt(np.sum(end**2))) for end in (ends.min(axis=1), ends.max(axis=1)))
     tire = replace(
         bike.rear_tire,
-        rolling_radius_m=raw[radius],
         circumference_m=TWO_PI * raw[radius],
         low_m=TWO_PI * (raw[radius] - below),
         high_m=TWO_PI * (raw[radius] + above),
