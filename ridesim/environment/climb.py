@@ -51,7 +51,7 @@ def stated_climb(start_m: float, end_m: float, grade: float = 0.0) -> Climb:
 
 
 def climb_along(distance_m: Any, height_m: Any, *, timed: bool = True) -> Climb:
-    """The heights along a road and its grades, over SUSTAINED_M each:  (h(x + L/2) - h(x - L/2)) / L.
+    """The heights along a road, every quarter of SUSTAINED_M, and its grades over as much each:  (h(x + L/2) - h(x - L/2)) / L.
 
     Parameters
     ----------
@@ -72,8 +72,8 @@ def climb_along(distance_m: Any, height_m: Any, *, timed: bool = True) -> Climb:
     Examples
     --------
     >>> road = climb_along([0.0, 1000.0, 2000.0], [100.0, 150.0, 150.0])
-    >>> road.start_m, [round(float(g), 3) for g in road.grade[[4, -4]]]
-    (100.0, [0.05, 0.0])
+    >>> road.start_m, len(road.grade), [round(float(g), 3) for g in road.grade[[4, -4]]]
+    (100.0, 40, [0.05, 0.0])
     """
     way, height = np.asarray(distance_m, dtype=float), np.asarray(height_m, dtype=float)
     known = np.isfinite(way) & np.isfinite(height) if way.shape == height.shape else np.zeros(1, dtype=bool)

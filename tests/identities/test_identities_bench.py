@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from ridesim.fueling.circuits import circuit_answer, circuit_shares, parts
 from ridesim.fueling.intake import HoleSaw, plan_intake
+from ridesim.fueling.intake_answers import intake_answer
 from ridesim.fueling.jets import flow_ratio, jet_for_air, richness_ratio, size_ratio_for_air
 from ridesim.fueling.needle import Needle, NeedleSeat, needle_change, needle_curve
 from ridesim.fueling.needle_answers import change_answer
@@ -212,6 +213,8 @@ def test_plugging_restores_stock_exactly(workshop):
     assert [s.total_area_m2 for s in plan.plugging] == sorted((s.total_area_m2 for s in plan.plugging), reverse=True)
     plugs = [s.plug_m for s in plan.plugging[1:]]
     assert plugs == sorted(d for d, n in plan.nearest.holes for _ in range(n))  # the smallest first, each once
+    told = [(1 + row["over"]) * plan.stock_area_m2 for row in intake_answer(plan).tables[1].rows]
+    assert told == pytest.approx([s.total_area_m2 for s in plan.plugging])
 
 
 @given(workshops())

@@ -33,6 +33,7 @@ from ridesim.environment.road_forces import coast_down_time_s
 from ridesim.errors import InputError
 from ridesim.logs.fits.ride import demand
 from ridesim.selection import GOALS, choose, indistinguishable
+from ridesim.selection.own_rides import at_ends
 from ridesim.uncertainty.tolerances import quadrature
 
 pytestmark = pytest.mark.identities
@@ -257,6 +258,14 @@ def test_the_band_of_a_gain_is_made_of_its_own_moves():
     for figure in moved:
         down, up = quadrature(figure.moves)
         assert (figure.low, figure.high) == pytest.approx((figure.value + down, figure.value + up))
+
+
+def test_the_range_of_a_ride_goes_with_the_tank_at_both_ends_of_its_tolerance():
+    bike = make_bike(BUILD.changed({"fuel.tank": "12 +- 1.2 l"}))
+    tank = [one for one in bike.tolerances if one.path == "fuel.tank"]
+    log = made_up(np.arange(300.0), 20.0 + 5.0 * np.sin(np.arange(300.0) / 20.0))
+    own, most, least = at_ends([log], bike, tank, np.array([15]), np.array([41]), 400.0)["ride_range"][:, 0]
+    assert (most / own, least / own) == pytest.approx((1.1, 0.9))
 
 
 def test_what_speaks_of_the_highest_gear_gives_a_descent_as_a_size():
