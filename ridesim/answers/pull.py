@@ -70,7 +70,9 @@ def pull(solved: Solved) -> Answer:
             f"{perf.roll_on_s[0, -1]:.2f} s in {name}" if np.isfinite(perf.roll_on_s[0, -1]) else "never",
         ),
     )
-    road = np.linspace(0.0, float(np.nanmax(speed)), 80)
+    road, wind = np.linspace(0.0, float(np.nanmax(speed)), 80), solved.ride.headwind_m_s
+    rides = ((grade, Ride(slope_rad=float(np.arctan(grade)), headwind_m_s=wind)) for grade in GRADES)
+    on_grades = ((grade, GearRows(bike.setups, solved.cells, ride)) for grade, ride in rides)
     return solved.answer(
         "How hard does it pull?",
         say,
@@ -93,17 +95,12 @@ def pull(solved: Solved) -> Answer:
             "acceleration_m_s2": acceleration,
             "wheel_power_w": force * speed,
             "road_speed_m_s": road,
-            "resistance_n": {g: _resistance(solved, road, g) for g in GRADES},
+            "resistance_n": {g: rows.resistance_n(road[:, None])[:, 0] for g, rows in on_grades},
         },
         steps=steps,
         notes=roll_on_notes(solved),
         cautions=("Full-throttle pulls belong on a closed or empty stretch, within the law.",),
     )
-
-
-def _resistance(solved: Solved, speed: np.ndarray, grade: float) -> np.ndarray:
-    ride = Ride(slope_rad=float(np.arctan(grade)), headwind_m_s=solved.ride.headwind_m_s)
-    return GearRows(solved.bike.setups, solved.cells, ride).resistance_n(speed[:, None])[:, 0]
 
 
 def power(solved: Solved) -> Answer:
@@ -130,6 +127,7 @@ def power(solved: Solved) -> Answer:
         solved.figure("factor", "Power on the day over standard", "ratio", day, 1),
     )
     points = whole.engine_speed_rad_s, whole.torque_n_m
+    above = f"the tune has points above the rev limit of {rpm(bike.rev_limit_rad_s):.0f} rev/min: they are drawn, and peaks are those up to the limit"
     steps = (
         Step(
             "P = T omega",
@@ -160,15 +158,11 @@ def power(solved: Solved) -> Answer:
             "wheel_power_w": power_w(w, crank) * efficiency * factor,
         },
         steps=steps,
-        notes=() if whole.last_rad_s <= curve.last_rad_s else (_above(bike.rev_limit_rad_s),),
+        notes=() if whole.last_rad_s <= curve.last_rad_s else (above,),
         cautions=(
             "Fuel, hot parts and emission rules: see the maker's manual and local law before changing the tune.",
         ),
     )
-
-
-def _above(limit_rad_s: float) -> str:
-    return f"the tune has points above the rev limit of {rpm(limit_rad_s):.0f} rev/min: they are drawn, and peaks are those up to the limit"
 
 
 def climbing(solved: Solved) -> Answer:

@@ -118,8 +118,9 @@ def rolling_tire(
     _possible(f"{where}.worn", worn_m, height_m, "Give the tread depth that is gone, from nothing to a few mm.")
     pressed = "Give how far the tire is pressed in under the rider, a few mm."
     _possible(f"{where}.deflection", deflection_m, height_m - worn_m, pressed)
-    notes = list(marking.notes)
-    notes += _wear_notes(worn_m) + _deflection_notes(deflection_m, height_m)
+    notes = [*marking.notes, *_wear_notes(worn_m)]
+    if deflection_m > 0.25 * height_m:
+        notes.append("The tire is pressed in by more than a quarter of its height: check the pressure before riding.")
     free_m, chord_m, steps = _by_chord_model(marking, worn_m, deflection_m)
     if rollout_m is None:
         circumference_m = chord_m
@@ -228,12 +229,6 @@ def _wear_notes(worn_m: float) -> list[str]:
             + f" ({cite(deepest)}): measure again."
         )
     return notes
-
-
-def _deflection_notes(deflection_m: float, height_m: float) -> list[str]:
-    if deflection_m <= 0.25 * height_m:
-        return []
-    return ["The tire is pressed in by more than a quarter of its height: check the pressure before riding."]
 
 
 def load_allowed(marking: TireMarking, load_kg: float) -> bool | None:

@@ -62,16 +62,7 @@ def fit_object(fit: FittedErrors) -> dict[str, Any]:
 
     return {
         "name": fit.model.build.name,
-        "parameters": [
-            {
-                "path": one.path,
-                "before": one.before,
-                "before_plus_minus": one.before_plus_minus,
-                "after": one.after,
-                "after_plus_minus": one.after_plus_minus,
-            }
-            for one in parameters(fit)
-        ],
+        "parameters": [{key: value for key, value in vars(one).items() if key != "n"} for one in parameters(fit)],
         "evidence": [
             {
                 "index": n,

@@ -175,7 +175,9 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
         relax = relaxed(choice, certainty, sure, works) if certainty.bounded else ()
         nearest = choice.candidates[relax[0].row if relax else int(np.argmin(choice.held.worst))]
         near = nearest if certainty.bounded else fitted or nearest
-        probable = _probable(choice, certainty) if certainty.bounded else None
+        likeliest = int(np.argmax(certainty.overall))
+        likely = certainty.bounded and certainty.overall[likeliest] >= PROBABLE
+        probable = choice.candidates[int(certainty.rows[likeliest])] if likely else None
         first = None if probable is None else _measure_first(certainty, probable)
         return Verdict(
             action="none", candidate=near, runners_up=(), relax=relax, measure_first=first, probable=probable, **named
@@ -243,12 +245,6 @@ def work(choice: Choice, on_bike: OnBike) -> Rows:
     tires = np.array([not names_tire(on, bike.rear_tire.marking) for bike in bikes.by_tire])
     tunes = np.array([tune != on_bike.tune for tune in bikes.tunes])
     return np.asarray((4 * tires[:, None, None] + 4 * tunes[:, None] + pairs).ravel())
-
-
-def _probable(choice: Choice, certainty: Certainty) -> Combination | None:
-    """The combination most likely to meet every limit, if it is more likely to than not."""
-    place = int(np.argmax(certainty.overall))
-    return choice.candidates[int(certainty.rows[place])] if certainty.overall[place] >= PROBABLE else None
 
 
 def _runners_up(choice: Choice, holding: Rows, best: Combination, works: Rows) -> tuple[RunnerUp, ...]:
