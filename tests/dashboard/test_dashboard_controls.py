@@ -128,11 +128,7 @@ def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
         "masses.bike": "",
         "gearbox.gears": "",
         "surface.friction": "",
-    } == values | {
-        "masses.bike": "",
-        "gearbox.gears": "",
-        "surface.friction": "",
-    }
+    } == values | {"masses.bike": "", "gearbox.gears": "", "surface.friction": ""}
 
 
 @pytest.mark.parametrize(

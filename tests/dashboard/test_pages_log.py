@@ -100,10 +100,7 @@ def test_coast_downs_that_come_along_and_ones_own_say_the_librarys_figures(poste
 
 def test_what_is_invented_is_marked_and_stays_out_of_a_riders_own_bike(posted, sent, raw):
     own, demo = State(own=read(DEMO).text), DEMO_LOGS["coast-down"]
-    for state, kept, why in (
-        (own, demo, "log is invented"),
-        (State(), [sent(raw)], "bike that is open is invented"),
-    ):
+    for state, kept, why in ((own, demo, "log is invented"), (State(), [sent(raw)], "bike that is open is invented")):
         answer = asked(posted, "coast-down", state, kept=kept)
         assert said(answer, "coast-down").startswith("Example") and why in said(answer, "coast-down")
         assert answer["coast-down-opened"]["className"] == "page example"

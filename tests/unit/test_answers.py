@@ -10,16 +10,7 @@ import pytest
 
 from dashboard.queries import OF_CRUISE
 from ridesim import reference
-from ridesim.answers import (
-    QUESTIONS,
-    contract,
-    everything,
-    ride_with,
-    solve,
-    tire_swap,
-    tune_gain,
-    wanted_ratio,
-)
+from ridesim.answers import QUESTIONS, contract, everything, ride_with, solve, tire_swap, tune_gain, wanted_ratio
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read

@@ -224,8 +224,7 @@ def test_the_jet_sentence_offers_both_sides():
 
 
 @pytest.mark.parametrize(
-    ("sizes", "nearest"),
-    [([99.7, 100.6], 100.6), ([99.9, 101.0], 99.9), ([99.4, 100.3], 100.3), ([80, 125], 125)],
+    ("sizes", "nearest"), [([99.7, 100.6], 100.6), ([99.9, 101.0], 99.9), ([99.4, 100.3], 100.3), ([80, 125], 125)]
 )
 def test_of_two_about_as_near_the_richer_one_comes_first(sizes, nearest):
     """0.3 % lean and 0.6 % rich differ by less than the half per cent that no rider can tell; 0.1 % lean and 1 % rich do not;

@@ -90,8 +90,7 @@ def test_it_passes_through_both_peaks_and_over_neither(seed):
 
 
 @pytest.mark.parametrize(
-    ("torque", "power", "word"),
-    [(21.0, 0.96 * 21.0 * 700.0, "torque"), (20.0, 1.04 * 20.0 * 900.0, "power")],
+    ("torque", "power", "word"), [(21.0, 0.96 * 21.0 * 700.0, "torque"), (20.0, 1.04 * 20.0 * 900.0, "power")]
 )
 def test_a_few_per_cent_are_reconciled_by_lowering_one(torque, power, word):
     curve = points_from_peaks(torque, 700.0, power, 900.0)

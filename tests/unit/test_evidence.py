@@ -75,10 +75,7 @@ def test_keys_that_lack_or_are_not_known_are_named(reading):
         ('kind = "wheel power"\npoints = [[6000, 20], [1, 2, 3]]', "evidence[1].points[2]"),
         ('kind = "wheel power"\nvalue = "20 +- 1 kW"', "is neither one power nor a list of points"),
         ('kind = "top speed"\nvalue = "130 +- 2 km/h"\nair = {hight = "1 m"}', "evidence[1].air.hight"),
-        (
-            'kind = "speed at engine speed"\ngear = 5\nspeed = "90 km/h"\nengine_speed = 5000',
-            "has no error beside it",
-        ),
+        ('kind = "speed at engine speed"\ngear = 5\nspeed = "90 km/h"\nengine_speed = 5000', "has no error beside it"),
     ],
 )
 def test_a_reading_that_will_not_do_is_refused_with_its_mend(reading, says):

@@ -157,11 +157,7 @@ def test_what_a_user_may_not_do(shared_file, of_folder, of_file, says):
         {shared_file.parent / "new.sqlite3": "cannot be opened"} if of_folder == 0o555 else {}
     )
     for path, why in tried.items():
-        with (
-            an_ordinary_user(),
-            pytest.raises(GarageError, match=why) as caught,
-            Garage.open(path) as garage,
-        ):
+        with an_ordinary_user(), pytest.raises(GarageError, match=why) as caught, Garage.open(path) as garage:
             garage.save("Demo", TEXT)
         assert caught.value.fix
 
