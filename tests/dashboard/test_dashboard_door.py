@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from concurrent.futures import ThreadPoolExecutor
-from urllib.parse import parse_qsl, unquote, urlsplit
+from urllib.parse import parse_qsl, unquote, unquote_to_bytes, urlsplit
 
 import pytest
 
@@ -102,16 +102,15 @@ def test_the_links_query_survives(server, entrance):
      "/%E2%81%84evil.example", "/\t/evil.example", "/..//evil.example"],
 )  # fmt: skip
 def test_nobody_is_led_to_another_host(server, entrance, path):
-    answer = get(server, "/", query_string={"key": entrance.key}, environ_overrides={"PATH_INFO": _unquoted(path)})
+    answer = get(
+        server,
+        "/",
+        query_string={"key": entrance.key},
+        environ_overrides={"PATH_INFO": unquote_to_bytes(path).decode("latin-1")},
+    )
     assert answer.status_code == (302 if unquote(path).isprintable() else 404)
     assert answer.headers.get("Location", "/") in {page.path for page in ALL}
     assert "evil" not in str(answer.headers)
-
-
-def _unquoted(path):
-    from urllib.parse import unquote_to_bytes
-
-    return unquote_to_bytes(path).decode("latin-1")
 
 
 def test_two_apps_on_one_machine_keep_their_own_cookies(server, entrance):

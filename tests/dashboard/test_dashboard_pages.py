@@ -1,21 +1,27 @@
-"""Every page shows the library's number: callbacks posted, the sentence compared with a direct call, in both unit systems."""
+"""Every page shows what is the library's, in both unit systems, and a rider's own texts as they were written: callbacks posted, and compared."""
 
 from __future__ import annotations
 
+import json
+import re
 from functools import cache
 
 import plotly.graph_objects as go
 import pytest
+from support.ledger.rows import rows
+from support.own_texts import HOSTILE, same_but_for
 from support.posted import texts
 from support.small_build import small
 
-from dashboard import pages
+from dashboard import behind, pages
 from dashboard.forms import set_ups
+from dashboard.pages import how_we_know
 from dashboard.url_state import SetUp, State, from_query, to_query
-from ridesim import answers, reference
+from ridesim import answers, proof, reference
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
+from ridesim.plots.style import verbatim
 
 ASKED = {
     "gears": answers.speeds,
@@ -164,3 +170,58 @@ def test_the_comparison_stands_gear_by_gear_as_the_library_has_it(posted):
 def test_nothing_is_compared_where_both_are_alike(posted):
     filled = posted.page("pull", "")
     assert not filled["pull-gained"]["children"] and not filled["pull-map-caption"]["children"]
+
+
+def test_every_outside_figure_stands_on_the_page_with_its_document():
+    page = json.dumps(how_we_know.layout(State()).plan, ensure_ascii=False)
+    ledger = rows()
+    assert f"{len(ledger)} outside figures" in page
+    shown = " ".join(page.split())
+    for row in ledger:
+        written = [json.dumps(row[key], ensure_ascii=False)[1:-1] for key in ("given", "printed", "title", "locator")]
+        assert all(text in shown for text in written), row["id"]
+
+
+def test_ours_is_shown_to_two_digits_more_than_theirs():
+    line = next(
+        one for topic in proof.TOPICS for e in proof.equations(topic) for one in e.printed if one.printed == "14.696"
+    )
+    assert how_we_know._rounded(line) == "14.69595"
+    assert line.unit == "psi"
+
+
+def test_every_page_that_shows_its_working_leads_to_what_is_behind_it():
+    titles = {topic.key for topic in proof.TOPICS}
+    assert titles == {key for keys in behind.BEHIND.values() for key in keys} | {"units"}
+    for page in pages.SECTIONS.values():
+        shown = json.dumps(page.layout(State()).to_plotly_json(), default=lambda one: one.to_plotly_json())
+        assert ("The working, step by step" in shown) == (behind.PATH + "#" in shown), page.key
+
+
+POSTED = ("start", "bike", *(s.key for page in pages.PAGES[1:4] for s in page.sections), "sheet")
+
+
+def state(build) -> State:
+    return State(own=build.text, planned=SetUp(front=16, rear_tire="130/80-18", tune=next(iter(build.record.tune))))
+
+
+def shown(told, packed):
+    """What is shown, but for links, which hold the build itself, and digests."""
+    if isinstance(told, dict):
+        return {key: shown(one, packed) for key, one in told.items()}
+    if isinstance(told, list):
+        return [shown(one, packed) for one in told]
+    hidden = isinstance(told, str) and ("own=" in told or packed in told or re.fullmatch("-?[0-9a-f]{12,16}", told))
+    return "" if hidden else told
+
+
+@pytest.mark.parametrize("hostile", [HOSTILE[0] + HOSTILE[4], HOSTILE[1] + HOSTILE[5], HOSTILE[2] + HOSTILE[3]])
+def test_every_page_holds_it_as_it_was_written(posted, hostile):
+    def told(build):
+        query = to_query(state(build))
+        said = [posted.page(page, query) for page in POSTED]
+        return json.loads(
+            json.dumps(shown(said, build.text)).replace(json.dumps(verbatim(hostile))[1:-1], json.dumps(hostile)[1:-1])
+        )
+
+    assert same_but_for(told, hostile) > 20

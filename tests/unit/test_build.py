@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import os
 import stat
@@ -276,6 +277,7 @@ def test_a_folder_a_missing_file_and_a_huge_file_are_refused(tmp_path):
         read("a\0b")
 
 
+WRITTEN = tomlkit.parse(TEXT).unwrap()
 values = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
     lambda inner: st.lists(inner, max_size=3),
@@ -286,7 +288,7 @@ values = st.recursive(
 @settings(max_examples=150, deadline=None)
 @given(data=st.data())
 def test_any_value_in_any_place_is_read_or_refused(data):
-    document = tomlkit.parse(TEXT).unwrap()
+    document = copy.deepcopy(WRITTEN)
     section = data.draw(st.sampled_from(sorted(k for k in document if isinstance(document[k], dict))))
     key = data.draw(st.sampled_from(sorted(document[section])))
     value = data.draw(values.filter(lambda v: v is not None))

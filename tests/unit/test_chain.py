@@ -72,9 +72,8 @@ def test_whether_the_fitted_chain_will_do(front, rear, will_do):
 def test_a_chain_that_is_too_long():
     fit = fit_chain(**bike(fitted_links=116))
     assert fit.fitted_chain_will_do is False and fit.links_to_order == 108
-    assert fit.fitted_links_over == pytest.approx(
-        116 - links_exact(bike()["center_distance_m"] + 0.030, 0.015875, 15, 45)
-    )
+    most = links_exact(bike()["center_distance_m"] + 0.030, 0.015875, 15, 45)
+    assert fit.fitted_links_over == pytest.approx(116 - most)
     assert any("links too long" in note for note in fit.notes)
 
 
@@ -84,12 +83,7 @@ def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
     links = 108.9 if sign < 0 else 107.1
     now = float(center_distance_m(links, 0.015875, 15, 45))
     fit = fit_chain(**bike(center_distance_m=now, travel_rearward_m=travel, fitted_links=None))
-    assert (
-        fit.links_to_order is None
-        and fit.center_distance_m is None
-        and fit.axle_shift_m is None
-        and fit.take_up_m is None
-    )
+    assert {fit.links_to_order, fit.center_distance_m, fit.axle_shift_m, fit.take_up_m} == {None}
     assert fit.nearest_links == 108 and math.copysign(1, fit.nearest_miss_m) == sign
     assert f"beyond the {end} end" in fit.notes[0] and fit.reason in fit.notes[0]
 
@@ -123,19 +117,15 @@ def test_a_stated_place_that_cannot_be_is_a_note_never_an_error():
 
 
 def test_small_wrap_is_said():
-    fit = fit_chain(
-        **bike(
-            front_teeth=6, rear_teeth=100, center_distance_m=0.29, fitted_links=None, travel_rearward_m=(-0.01, 0.02)
-        )
-    )
+    near = {"center_distance_m": 0.29, "travel_rearward_m": (-0.01, 0.02)}
+    fit = fit_chain(**bike(front_teeth=6, rear_teeth=100, fitted_links=None, **near))
     assert fit.wrap_rad < chain_rule("least_wrap") == pytest.approx(math.radians(120))
     assert any("of the small sprocket" in note for note in fit.notes)
 
 
 def test_pairs_whose_sprockets_touch_are_gaps_in_an_array_and_an_error_alone():
-    fits = fit_chains(
-        **bike(front_teeth=[15, 40], rear_teeth=[45, 100], center_distance_m=0.3, travel_rearward_m=(-0.01, 0.01))
-    )
+    near = {"center_distance_m": 0.3, "travel_rearward_m": (-0.01, 0.01)}
+    fits = fit_chains(**bike(front_teeth=[15, 40], rear_teeth=[45, 100], **near))
     assert np.isfinite(fits.links_to_order).tolist() == [True, False]
     assert fits.reason[0] == "" and "touch" in fits.reason[1] and np.isnan(fits.center_distance_m[1])
     with pytest.raises(InputError, match="side by side"):
@@ -155,9 +145,7 @@ def test_records_are_frozen_and_speak_plainly():
         fit.links_to_order = 3
     assert type(fit.links_to_order) is int and type(fit.axle_shift_m) is float
     assert all(isinstance(text, str) for text in (*fit.steps, *fit.notes, *fit.assumptions, *CAUTIONS))
-    assert any("maker's manual" in caution for caution in CAUTIONS) and any(
-        "qualified mechanic" in caution for caution in CAUTIONS
-    )
+    assert all(any(word in caution for caution in CAUTIONS) for word in ("maker's manual", "qualified mechanic"))
 
 
 @pytest.mark.parametrize("bad", [0, -1, 5, 41, 900, 15.5, math.nan, math.inf, "15", None, True, [15, 16], 10**400])
@@ -213,11 +201,8 @@ def test_formulas_refuse_what_cannot_be(call):
 
 def test_a_gap_is_given_only_when_asked_for():
     assert np.isnan(links_exact([0.6, 0.1, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [False, True, True]
-    assert np.isnan(center_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [
-        True,
-        False,
-        True,
-    ]
+    distances = center_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")
+    assert np.isnan(distances).tolist() == [True, False, True]
     assert np.isnan(wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
 
 

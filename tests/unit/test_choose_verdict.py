@@ -26,9 +26,8 @@ from ridesim.selection.other_ways import OtherTune
 from ridesim.selection.verdict import EQUAL, work
 from ridesim.uncertainty.tolerances import PER_SD, perturbed
 
-BUILD = read(sorted((reference.DATA / "demo").glob("*single*.toml"))[0]).changed(
-    {"tires.rear.rollout": "2.05 +- 0.004 m"}
-)
+DEMO = read(reference.DATA / "demo" / "coast-single.toml")
+BUILD = DEMO.changed({"tires.rear.rollout": "2.05 +- 0.004 m"})
 OWN = BUILD.record.final_drive
 FRONTS, REARS = range(OWN.front - 2, OWN.front + 3), range(OWN.rear - 6, OWN.rear + 7)
 
@@ -178,9 +177,8 @@ def test_the_certainty_agrees_with_draws_through_the_kernel():
     raw = perturbed(bike.raw, bike.tolerances, errors)
     for place, rear in enumerate(range(OWN.rear - 2, OWN.rear + 3)):
         ratios = bike.primary * np.array(bike.gears) * rear / OWN.front
-        drawn = figures_of(
-            perform(setups_of({**raw, "ratios": ratios}, bike.cycle), bike.curve, bike.ride(), trace=False), bike.ride()
-        )
+        setups = setups_of({**raw, "ratios": ratios}, bike.cycle)
+        drawn = figures_of(perform(setups, bike.curve, bike.ride(), trace=False), bike.ride())
         for n, name in enumerate(found.names):
             if name in LIMITED:
                 goal = GOALS[LIMITED[name]]
@@ -222,9 +220,8 @@ def test_another_tune_that_would_meet_every_limit_is_named():
 
 def test_another_tire_or_tune_in_the_garage_that_would_meet_every_limit_is_named(tmp_path):
     strong = '\n[tune.strong]\npoints = [[2000, 60], [4500, 70], [7200, 60]]\npoints_are = "N*m"\n'
-    small, other_rim = (
-        BUILD.changed({"tires.rear.size": size, "tires.rear.rollout": None}) for size in ("140/60-17", "140/60-18")
-    )
+    sizes = ("140/60-17", "140/60-18")
+    small, other_rim = (BUILD.changed({"tires.rear.size": size, "tires.rear.rollout": None}) for size in sizes)
     with Garage.open(tmp_path / "garage.sqlite3") as garage:
         garage.save("Small tire", small.text)
         garage.save("Other rim", other_rim.text)
@@ -240,9 +237,8 @@ def test_another_tire_or_tune_in_the_garage_that_would_meet_every_limit_is_named
     decided = verdict(chosen(rears=[max(REARS)], fronts=[min(FRONTS)], walking_speed_most="6.5 km/h"))
     assert decided.action == "none"
     told = other_ways(BUILD, decided, kept.tires)
-    assert told == (
-        f"with the rear tire 140/60-17 (Small tire, revision 1), {min(FRONTS)}/{max(REARS)} meets every limit",
-    )
+    pair = f"{min(FRONTS)}/{max(REARS)}"
+    assert told == (f"with the rear tire 140/60-17 (Small tire, revision 1), {pair} meets every limit",)
 
 
 def test_another_tire_or_tune_is_more_work_than_any_pair_of_sprockets():
@@ -261,16 +257,10 @@ def test_another_tire_or_tune_is_more_work_than_any_pair_of_sprockets():
 
 
 def test_without_tolerances_the_chain_is_kept_for_sure_or_surely_not():
-    build = BUILD.changed(
-        {
-            "final_drive.axle_travel": ["-6 mm", "6 mm"],
-            "final_drive.chain_wear": "0.6 %",
-            "final_drive.centre_distance": "0.5909 m",
-        }
-    )
-    choice = choose(
-        build, fronts=[13, 14, 15], rears=range(39, 44), limits=held_to(build.record.limits, keep_chain=True)
-    )
+    chain = {"axle_travel": ["-6 mm", "6 mm"], "chain_wear": "0.6 %", "centre_distance": "0.5909 m"}
+    build = BUILD.changed({f"final_drive.{key}": value for key, value in chain.items()})
+    limits = held_to(build.record.limits, keep_chain=True)
+    choice = choose(build, fronts=[13, 14, 15], rears=range(39, 44), limits=limits)
     found = certainty_of(choice)
     sure = found.by_limit[list(found.names).index("keep_chain")]
     kept = [bool(c.chain and c.chain["fitted_chain_will_do"]) for c in choice.candidates]

@@ -11,7 +11,7 @@ from support.commands import answered
 from support.small_build import TEXT
 
 from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain
-from ridesim.answers.answer import ROUNDING, Change, Figure
+from ridesim.answers.answer import ROUNDING, Change, Figure, changed
 from ridesim.answers.text import sentence, verdict
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
@@ -177,14 +177,8 @@ def test_nothing_that_does_not_change_has_a_verdict():
 def test_a_change_is_not_sure_where_an_end_makes_the_thing_impossible():
     """The limits of a tolerance reach to where a climb is not climbed: no band, and so no certainty."""
     stands = Figure(key="k", label="k", value=30.0, reading="time", better=-1, moves=None)
-    found = compare_of(stands, replace(stands, value=20.0, moves={}))
+    found = changed(stands, replace(stands, value=20.0, moves={}))
     assert found.certain is False and verdict(found) == "within the uncertainty"
-
-
-def compare_of(now: Figure, planned: Figure) -> Change:
-    from ridesim.answers.answer import changed
-
-    return changed(now, planned)
 
 
 def test_everything_that_is_better_when_more_or_less_has_its_band():
@@ -223,10 +217,8 @@ def test_a_rider_may_say_that_two_files_are_one_bike(files, capsys):
     assert "--same-bike" in apart["assumptions"][0] and not joined["assumptions"] and not itself["assumptions"]
     both = told(a, c, "--same-bike")
     gain = both["tune_gain"]["figures"]
-    assert (
-        gain["verdict"]["value"] == "not proved"
-        and gain["mean"]["low"] < 0.0 < gain["mean"]["value"] < gain["mean"]["high"]
-    )
+    mean = gain["mean"]
+    assert gain["verdict"]["value"] == "not proved" and mean["low"] < 0.0 < mean["value"] < mean["high"]
     assert len(both["tune_gain"]["tables"][1]["rows"]) == len(both["now"]["gears"])
     assert width(told(a, "--rear", "45")) < width(told(a, b, "--rear", "45"))
 
