@@ -213,7 +213,7 @@ def main() -> int:
         trees: SimpleQueue[Path] = SimpleQueue()
         for n in range(given.workers):
             trees.put(tree := copied(Path(place) / str(n)))
-        files = [path.relative_to(tree) for room in PHYSICS for path in sorted((tree / "ridesim" / room).glob("*.py"))]
+        files = [path.relative_to(tree) for room in PHYSICS for path in sorted((tree / "ridesim" / room).rglob("*.py"))]
         files = [path for path in files if not WORDS.search(str(path)) and str(path).startswith(given.only)]
         mutants = list(itertools.islice(chosen(tree, files, given.seed), given.first, given.first + given.count))
         numbers = range(given.first, given.first + len(mutants))
