@@ -237,7 +237,7 @@ def chain(solved: Solved) -> Answer:
         pull = Step("pull = T primary gear eta / R1", radius, f"{fitted.pull_n:.0f} N")
         rest = {
             "tables": (_lengths(bike, place, fit),),
-            "steps": (*(Step(*t.split(" = ", 1), result="") for t in fit.steps), pull),
+            "steps": (*(Step(what, how, "") for what, _, how in (t.partition(" = ") for t in fit.steps)), pull),
         }
     return Answer(
         question=QUESTION,

@@ -7,6 +7,7 @@ import numpy as np
 from ridesim.answers.answer import Answer, Figure, Figures, Sentence, ValueOf, table_of
 from ridesim.fueling import FUEL, LEAN, MANUAL, SLIDE
 from ridesim.fueling.needle import TOUCHED, NeedleChange, NeedleCurve
+from ridesim.units import either
 
 ASSUMPTIONS = (
     "fuel at the same suction goes with the free area; the same discharge coefficient at ring and main jet",
@@ -98,7 +99,7 @@ def _steps(before: NeedleCurve, after: NeedleCurve, at: int) -> tuple[str, ...]:
     """The working at one lift, with the numbers in, lengths in mm and areas in mm2."""
     bore, main = 1e3 * before.seat.needle_jet_bore_m, np.pi / 4 * (1e3 * before.seat.main_jet_bore_m) ** 2
     told = [
-        f"at a lift of {1e3 * before.lift_m[at]:.1f} mm",
+        "at a lift of " + either("lift", float(before.lift_m[at])),
         f"main jet = pi/4 x {1e3 * before.seat.main_jet_bore_m:.2f}^2 = {main:.4f} mm2",
     ]
     for curve, name in ((before, "before"), (after, "after")):

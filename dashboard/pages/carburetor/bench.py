@@ -16,6 +16,7 @@ from dashboard.url_state import State, from_query, to_query
 from dashboard.url_state.fields import SPECS
 from ridesim.answers import Answer
 from ridesim.errors import InputError
+from ridesim.statements import in_units
 
 
 def bench_section(
@@ -212,5 +213,5 @@ def common(answers: Sequence[Answer], system: str, *, example: bool) -> dict[str
 
 def steps(lines: Sequence[Any], system: str) -> html.Ol:
     """The working, a line a step."""
-    told = [html.Li(html.Code(display.result_words(str(line), system), className="formula")) for line in lines]
-    return html.Ol(told, className="steps")
+    told = [display.result_words(str(in_units(line, system)), system) for line in lines]
+    return html.Ol([html.Li(html.Code(one, className="formula")) for one in told], className="steps")

@@ -55,7 +55,7 @@ def tires(solved: Solved) -> Answer:
         *(f"The rear tire {rear.marking.written} rolls ", ValueOf("rollout")),
         *(f" in one turn ({how}) and carries ", ValueOf("load"), "."),
     )
-    steps = tuple(Step(*text.split(" = ", 1), result="") for text in rear.steps)
+    steps = tuple(Step(what, how, "") for what, _, how in (text.partition(" = ") for text in rear.steps))
     return solved.answer(
         "What do the tires give and carry?",
         say,
