@@ -19,7 +19,7 @@ from ridesim.selection import words
 from ridesim.selection.contract import answer, chain
 from ridesim.selection.crossing import Crossing
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, Goal, goal, unbeaten
-from ridesim.selection.held import Fall, Held, falls, hold, not_held, walking_engine_speed
+from ridesim.selection.held import Fall, Held, hold, not_held, says, walking_engine_speed
 from ridesim.selection.own_rides import high_engine_speed
 from ridesim.statements import in_units
 
@@ -94,7 +94,9 @@ class Choice:
 
     def falls(self, n: int, system: str = "metric") -> tuple[Fall, ...]:
         """The limits that row n misses, in words."""
-        return falls(self, n, system)
+        missed = zip(self.held.names, self.held.misses[:, n].tolist(), strict=True)
+        told = ((name, says(self, name, n, system), miss) for name, miss in missed if not np.isnan(miss))
+        return tuple(Fall(limit=name, says=text, miss=miss) for name, text, miss in told)
 
     def misses(self, n: int, system: str = "metric") -> str:
         """The same in one line."""

@@ -92,16 +92,8 @@ def _chain_missed(crossing: Crossing, limits: LimitsSection) -> Iterator[tuple[s
         yield TRAVEL, np.where(fits | ~kept, np.nan, np.where(np.isfinite(far), far, np.inf))
 
 
-def falls(choice: Choice, n: int, system: str = "metric") -> tuple[Fall, ...]:
-    """The limits that row n of a choice misses, in words."""
-    held = choice.held
-    missed = ((name, float(miss)) for name, miss in zip(held.names, held.misses[:, n], strict=True))
-    return tuple(
-        Fall(limit=name, says=_says(choice, name, n, system), miss=miss) for name, miss in missed if not np.isnan(miss)
-    )
-
-
-def _says(choice: Choice, name: str, n: int, system: str) -> str:
+def says(choice: Choice, name: str, n: int, system: str) -> str:
+    """A limit that row n of a choice misses, in words."""
     if name in (KEEP, TRAVEL):
         return _chain_says(choice.crossing, name, n, system)
     goal = limited(name)
