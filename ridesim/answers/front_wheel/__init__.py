@@ -73,19 +73,11 @@ class ComesUp:
         return tuple(name for axis, name in enumerate(FACTORS) if (ends.take(0, axis) != ends.take(1, axis)).any())
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Case:
-    """Where in their ranges springs, damping and rider stand, each -1, 0 or 1."""
-
-    springs: float = 0.0
-    damping: float = 0.0
-    rider: float = 0.0
+# where in their ranges springs, damping and rider stand: in the middle, then at every end
+CASES: Array = np.array([(0.0, 0.0, 0.0), *product((-1.0, 1.0), repeat=3)])
 
 
-CASES = (_Case(), *(_Case(springs=s, damping=d, rider=r) for s, d, r in product((-1.0, 1.0), repeat=3)))
-
-
-def comes_up(solved: Solved, cases: tuple[_Case, ...] = CASES, gear: int | None = None) -> ComesUp:
+def comes_up(solved: Solved, cases: Array = CASES, gear: int | None = None) -> ComesUp:
     """The gentlest technique of every gear, or of one counted from 0, from the best engine speed, over the cases."""
     chosen = np.arange(solved.gear_count) if gear is None else np.array([gear])
     gears, ways = chosen.size, NEVER
@@ -128,13 +120,10 @@ def _started(lanes: Lanes, solved: Solved, start: Array) -> dict[str, Any]:
     return {"start_rad_s": start, "clutch_from_rad_s": np.minimum(start + 0.3 * last, last)}
 
 
-def _lanes(solved: Solved, cases: tuple[_Case, ...], gear: Index, way: Index) -> Lanes:
+def _lanes(solved: Solved, cases: Array, gear: Index, way: Index) -> Lanes:
     """Gears and techniques of the bike as given in cases: lanes case by case."""
     s, shape = solved.bike.setups, gear.shape
-    springs, damping, rider = (
-        np.repeat([getattr(case, name) for case in cases], gear.size // len(cases))
-        for name in ("springs", "damping", "rider")
-    )
+    springs, damping, rider = np.repeat(cases, gear.size // len(cases), axis=0).T
     mass, wheelbase, peak = float(s.mass_kg[0]), float(s.wheelbase_m[0]), solved.cells.peak[1]
     on_front = mass * np.clip(s.load_arm_m[0] / wheelbase, 0.02, 0.98)
     zeta = 0.3 + 0.1 * damping
