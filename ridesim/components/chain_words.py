@@ -199,7 +199,8 @@ def steps_of(fit: ChainFit, drive: Drive) -> tuple[str, ...]:
     """
     z1, z2, p, c = fit.front_teeth, fit.rear_teeth, drive.pitch_m, drive.now_m
     r1, r2 = (float(geometry.pitch_radius_m(p, z)) for z in (z1, z2))
-    lean, hand = float(np.arcsin((r2 - r1) / c)), float(geometry.links_handbook(c, p, z1, z2))
+    hand = float(geometry.links_handbook(c, p, z1, z2))  # which refuses sprockets that touch
+    lean = float(np.arcsin((r2 - r1) / c))
     mm, pitch = in_unit(c, "mm", "length"), in_unit(p, "mm", "length")
     radii = ", ".join(
         f"R{n} = {_mm(p, decimals=3)}/(2 sin(pi/{z})) = {_mm(r, decimals=2)}" for n, z, r in ((1, z1, r1), (2, z2, r2))
