@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim.plots.lines import Line, Mark, lines
 from ridesim.plots.scale import Circle, Stroke, drawing
-from ridesim.plots.style import DASHES, Figure, blank, faint, inks, plain, points, rule, stretch, word
+from ridesim.plots.style import DASHES, Figure, blank, faint, inks, points, rule, stretch, trace, word
 
 LOOKS = (("now", "solid"), ("planned", "dash"), ("warn", "dashdot"), ("road", "dot"), ("quiet", "longdash"))
 FAINT = 0.16  # of the ink, inside a band
@@ -33,19 +33,11 @@ def bands(
     for n, ((name, share), (role, dash)) in enumerate(zip(shares.items(), LOOKS, strict=False)):
         ink = getattr(c, role)
         heavy = name == meant
+        line = {"color": ink, "width": 3 if heavy else 1.8, "dash": dash}
+        hover = f"{name}<br>%{{y:.0f}} at %{{x:.0f}}<extra></extra>"
+        band = trace(at, share, name=name, showlegend=False, line=line, hovertemplate=hover)
         figure["data"].append(
-            {
-                "type": "scatter",
-                "mode": "lines",
-                "x": plain(at),
-                "y": plain(share),
-                "name": name,
-                "showlegend": False,
-                "fill": "tozeroy",
-                "fillcolor": faint(ink, 2 * FAINT if heavy else FAINT),
-                "line": {"color": ink, "width": 3 if heavy else 1.8, "dash": dash},
-                "hovertemplate": f"{name}<br>%{{y:.0f}} at %{{x:.0f}}<extra></extra>",
-            }
+            band | {"fill": "tozeroy", "fillcolor": faint(ink, 2 * FAINT if heavy else FAINT)},
         )
         figure["layout"]["annotations"].append(_name(at, share, name, ink, dark, 21 if n % 2 else 3))
     figure["layout"]["shapes"].append(rule("x", here, c.ink, width=2))
@@ -87,18 +79,9 @@ def profiles(drawn: Sequence[Profile], bore: float, *, x_title: str, y_title: st
     for one in drawn:
         ink = getattr(c, one.role)
         half = [d / 2 for d in one.diameter]
-        figure["data"].append(
-            {
-                "type": "scatter",
-                "mode": "lines",
-                "x": plain([*one.along, *reversed(one.along), one.along[0]]),
-                "y": plain([*half, *(-h for h in reversed(half)), half[0]]),
-                "name": NEEDLES[one.role],
-                "showlegend": True,
-                "line": {"color": ink, "width": 2.4, "dash": DASHES[one.role]},
-                "hoverinfo": "skip",
-            }
-        )
+        x, y = [*one.along, *reversed(one.along), one.along[0]], [*half, *(-h for h in reversed(half)), half[0]]
+        line = {"color": ink, "width": 2.4, "dash": DASHES[one.role]}
+        figure["data"].append(trace(x, y, name=NEEDLES[one.role], showlegend=True, line=line, hoverinfo="skip"))
     for side in (-1, 1):
         figure["layout"]["shapes"].append(rule("y", side * bore / 2, c.warn, dash=DASHES["warn"]))
     first = drawn[0]
@@ -193,8 +176,8 @@ def holes(drawn: Sequence[Hole], *, x_title: str, y_title: str, dark: bool) -> F
         top -= tall + gap
         right = max(right, x - gap)
     figure = drawing(parts, x_title=x_title, y_title=y_title, dark=dark)
-    for trace in figure["data"]:
-        trace["name"] = "Stock" if trace["legendgroup"] == "Now" else "To cut"
+    for one in figure["data"]:
+        one["name"] = "Stock" if one["legendgroup"] == "Now" else "To cut"
     figure["layout"]["annotations"] += words
     figure["layout"]["xaxis"]["range"] = [-gap / 2, right + gap / 2]
     figure["layout"]["yaxis"] |= {"range": [top + gap / 3, gap / 2], "showticklabels": False}

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.plots.style import DASHES, LEGEND, Figure, blank, inks, plain, rule, verbatim, word
+from ridesim.plots.style import DASHES, LEGEND, Figure, blank, inks, rule, trace, verbatim, word
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,21 +87,17 @@ def _reach(places: Sequence[Any], zero: bool) -> list[float]:
 
 
 def _trace(line: Line, legend: str, first: bool, dark: bool) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "x": plain(line.x),
-        "y": plain(line.y),
+    hover = f"{verbatim(line.name or legend)}<br>%{{y:,.4~g}} at %{{x:,.4~g}}<extra></extra>"
+    return trace(line.x, line.y, "lines+markers" if line.points else "lines", hovertemplate=hover) | {
         "name": verbatim(legend or line.name),
         "legendgroup": legend,
         "showlegend": bool(legend) and first,
-        "mode": "lines+markers" if line.points else "lines",
         "marker": {"size": 7, "symbol": "circle" if line.role == "now" else "diamond"},
         "line": {
             "color": getattr(inks(dark), line.role),
             "width": 1.3 if line.thin else 2.6,
             "dash": DASHES[line.role],
         },
-        "hovertemplate": f"{verbatim(line.name or legend)}<br>%{{y:,.4~g}} at %{{x:,.4~g}}<extra></extra>",
         "connectgaps": False,
     }
 
@@ -118,11 +114,8 @@ def _ends(drawn: Sequence[Line], dark: bool) -> list[dict[str, Any]]:
             ends_of.setdefault(line.role, []).append((float(x[there[-1]]), float(y[there[-1]]), line.end))
     halo = ", ".join(f"{x}px {y}px 1px {inks(dark).paper}" for x in (-2, 0, 2) for y in (-2, 0, 2))
     return [
-        {
-            "type": "scatter",
-            "mode": "text",
-            "x": plain([x for x, _, _ in ends]),
-            "y": plain([y for _, y, _ in ends]),
+        trace([x for x, _, _ in ends], [y for _, y, _ in ends], "text")
+        | {
             "text": [f" {text}" for _, _, text in ends],
             "textposition": "bottom center" if role == "planned" else "middle right",
             "textfont": {"color": getattr(inks(dark), role), "size": 13, "shadow": halo},

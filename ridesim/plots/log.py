@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.plots.lines import Line, Mark, lines
-from ridesim.plots.style import DASHES, LEGEND, Figure, faint, inks, plain, points, stretch
+from ridesim.plots.style import DASHES, LEGEND, Figure, faint, inks, plain, points, stretch, trace
 
 FAINT = 0.2
 MOST_DRAWN = 3000  # samples; a screen has fewer columns
@@ -77,8 +77,8 @@ def log_chart(
         y_title=y_title,
         dark=dark,
     )
-    for trace, dash in zip(figure["data"][: len(drawn)], itertools.cycle(LOG_DASHES), strict=False):
-        trace["line"] |= {"dash": dash, "width": 1.5}
+    for one, dash in zip(figure["data"][: len(drawn)], itertools.cycle(LOG_DASHES), strict=False):
+        one["line"] |= {"dash": dash, "width": 1.5}
     low, high = used
     if low is not None or high is not None:
         first, last = min(float(x[0]) for _, x, _ in drawn), max(float(x[-1]) for _, x, _ in drawn)
@@ -119,19 +119,12 @@ def banded(
 
 def _edges(curve: Banded, ink: str) -> list[dict[str, Any]]:
     """The two edges of a band, what lies between them filled."""
-    edge = {"type": "scatter", "mode": "lines", "x": plain(curve.x), "showlegend": False, "hoverinfo": "skip"}
     line = {"color": ink, "width": 0.8, "dash": DASHES[curve.role]}
-    return [
-        {**edge, "y": plain(curve.low), "name": f"{curve.legend}: low", "line": line},
-        {
-            **edge,
-            "y": plain(curve.high),
-            "name": f"{curve.legend}: high",
-            "line": line,
-            "fill": "tonexty",
-            "fillcolor": faint(ink, FAINT),
-        },
-    ]
+    low, high = (
+        trace(curve.x, y, name=f"{curve.legend}: {end}", showlegend=False, hoverinfo="skip", line=line)
+        for end, y in (("low", curve.low), ("high", curve.high))
+    )
+    return [low, high | {"fill": "tonexty", "fillcolor": faint(ink, FAINT)}]
 
 
 def rays(

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.plots.style import DASHES, LEGEND, Figure, blank, inks, plain, word
+from ridesim.plots.style import DASHES, LEGEND, Figure, blank, inks, trace, word
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,15 +104,10 @@ def _points(part: Any) -> tuple[Any, Any]:
 
 def _outline(x: Any, y: Any, part: Any, first: bool, dark: bool) -> dict[str, Any]:
     legend = part.legend or LEGEND.get(part.role, "")
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "x": plain(x),
-        "y": plain(y),
+    return trace(x, y, hoverinfo="skip") | {
         "name": legend,
         "legendgroup": legend,
         "showlegend": bool(legend) and first,
-        "hoverinfo": "skip",
         "line": {
             "color": getattr(inks(dark), part.role),
             "width": 1.3 if part.thin else 2.4,
@@ -122,20 +117,14 @@ def _outline(x: Any, y: Any, part: Any, first: bool, dark: bool) -> dict[str, An
 
 
 def _dot(part: Dot, dark: bool) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "x": [part.x],
-        "y": [part.y],
-        "showlegend": False,
-        "hovertemplate": f"{part.text}<extra></extra>",
-        "marker": {
-            "size": 15 if part.large else 9,
-            "symbol": "circle" if part.role == "now" else "diamond",
-            "color": getattr(inks(dark), part.role),
-            "line": {"color": inks(dark).paper, "width": 1.5},
-        },
+    marker = {
+        "size": 15 if part.large else 9,
+        "symbol": "circle" if part.role == "now" else "diamond",
+        "color": getattr(inks(dark), part.role),
+        "line": {"color": inks(dark).paper, "width": 1.5},
     }
+    hover = f"{part.text}<extra></extra>"
+    return trace([part.x], [part.y], "markers", showlegend=False, hovertemplate=hover, marker=marker)
 
 
 def _dot_word(part: Dot, dark: bool) -> dict[str, Any]:

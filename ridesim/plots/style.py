@@ -170,18 +170,15 @@ def stretch(low: float, high: float, ink: str) -> dict[str, Any]:
     return {"type": "rect", **place, "fillcolor": ink, "line": {"width": 0}, "layer": "below"}
 
 
+def trace(x: Any, y: Any, mode: str = "lines", **more: Any) -> dict[str, Any]:
+    """Places along two axes, drawn as "lines", "markers" or "text"; more is what else the chart library is told of them."""
+    return {"type": "scatter", "mode": mode, "x": plain(x), "y": plain(y), **more}
+
+
 def points(x: Any, y: Any, name: str, ink: str, hover: str, **marker: Any) -> dict[str, Any]:
     """Places marked one by one, named in the legend; `hover` is what the pointer says of one."""
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "x": plain(x),
-        "y": plain(y),
-        "name": name,
-        "showlegend": True,
-        "marker": {"color": ink, **marker},
-        "hovertemplate": f"{hover}<extra></extra>",
-    }
+    look = {"name": name, "showlegend": True, "marker": {"color": ink, **marker}}
+    return trace(x, y, "markers", **look, hovertemplate=f"{hover}<extra></extra>")
 
 
 def only_words(text: str, figure: Figure, dark: bool) -> Figure:
