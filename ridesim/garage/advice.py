@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from ridesim.answers.answer import Answer, Figure, Figures, table_from
 from ridesim.errors import InputError
@@ -80,10 +79,7 @@ def propose_next(
     if not trials:
         return repeat(None, stock.settings, None, "Ride it once as the maker set it, and write down how it runs.", ())
     case = Case(trials=trials, stock=stock, air=air, sizes=sizes_obtainable, margin=margin)
-    contradiction = next(_contradictions(case), None)
-    if contradiction:
-        return repeat(case, case.latest.settings, contradiction.opening, contradiction.says, came_from(case))
-    return _step(case)
+    return next(_contradictions(case), None) or _step(case)
 
 
 def _step(case: Case) -> Proposal:
@@ -127,14 +123,8 @@ def _no_step(case: Case, held_back: Mapping[str, str]) -> Proposal:
     return as_it_is(case, "done", says, (*why, *air_says(case)), held_back)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Contradiction:
-    opening: str
-    says: str
-
-
-def _contradictions(case: Case) -> Iterator[_Contradiction]:
-    """Verdicts that cannot all be true, each with what to look at again."""
+def _contradictions(case: Case) -> Iterator[Proposal]:
+    """To ride again for each of the verdicts that cannot all be true."""
     for opening, things in ORDER.items():
         verdict = case.latest.verdicts.at(opening).says
         if verdict not in ("lean", "rich"):
@@ -142,13 +132,12 @@ def _contradictions(case: Case) -> Iterator[_Contradiction]:
         for thing in things:
             for trial in _differing_by(case, thing):
                 if _at_odds(case, trial, thing, opening) and not _confirmed_since(case, trial, opening):
-                    yield _Contradiction(
-                        opening=opening,
-                        says=f"Ride again with nothing changed: at {OPENINGS[opening]} it was "
-                        f"{trial.verdicts.at(opening).says} with the {thing} at "
-                        f"{worded(thing, values_of(trial.settings, thing))} and is {verdict} with "
-                        f"{worded(thing, values_of(case.latest.settings, thing))}, and both can't be so.",
+                    was, now = (worded(thing, values_of(one.settings, thing)) for one in (trial, case.latest))
+                    says = (
+                        f"Ride again with nothing changed: at {OPENINGS[opening]} it was {trial.verdicts.at(opening).says} with "
+                        f"the {thing} at {was} and is {verdict} with {now}, and both can't be so."
                     )
+                    yield repeat(case, case.latest.settings, opening, says, came_from(case))
         yield from _overtaken_by_air(case, opening, things, verdict)
 
 
@@ -172,17 +161,17 @@ def _confirmed_since(case: Case, trial: Trial, opening: str) -> bool:
     )
 
 
-def _overtaken_by_air(case: Case, opening: str, things: Sequence[str], verdict: str) -> Iterator[_Contradiction]:
+def _overtaken_by_air(case: Case, opening: str, things: Sequence[str], verdict: str) -> Iterator[Proposal]:
     """Where today's air alone does as much as the step that would be taken, the verdict of that day is no guide."""
     jet = next((thing for thing in things if thing in JETS), None)
     size = _step_size(case, jet, richer=verdict == "lean") if jet else None
     shift = case.day_shift()
     if size is not None and shift * size > 0 and abs(shift) >= abs(size):
-        yield _Contradiction(
-            opening=opening,
-            says=f"Ride again with nothing changed: it was {verdict} at {OPENINGS[opening]} on the day, and today's air alone "
-            f"makes it {100 * abs(shift):.1f} % {'richer' if shift > 0 else 'leaner'}, as much as the next {jet} would.",
+        says = (
+            f"Ride again with nothing changed: it was {verdict} at {OPENINGS[opening]} on the day, and today's air alone "
+            f"makes it {100 * abs(shift):.1f} % {'richer' if shift > 0 else 'leaner'}, as much as the next {jet} would."
         )
+        yield repeat(case, case.latest.settings, opening, says, came_from(case))
 
 
 def _step_size(case: Case, jet: str, richer: bool) -> float | None:

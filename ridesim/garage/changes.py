@@ -208,15 +208,11 @@ def difference(old: str, new: str) -> Difference:
 
 
 def _changes(path: str, old: object, new: object) -> Iterator[ValueChange]:
-    if isinstance(old, dict) and isinstance(new, dict):
-        for key in [*old, *(key for key in new if key not in old)]:
-            yield from _changes(_below(path, key), old.get(key, ABSENT), new.get(key, ABSENT))
-    elif isinstance(old, dict) and old and new is ABSENT:
-        for key, value in old.items():
-            yield from _changes(_below(path, key), value, ABSENT)
-    elif isinstance(new, dict) and new and old is ABSENT:
-        for key, value in new.items():
-            yield from _changes(_below(path, key), ABSENT, value)
+    tables = [one if isinstance(one, dict) else {} for one in (old, new)]
+    if any(tables) and all(isinstance(one, dict) or one is ABSENT for one in (old, new)):
+        was, now = tables
+        for key in dict.fromkeys((*was, *now)):
+            yield from _changes(_below(path, key), was.get(key, ABSENT), now.get(key, ABSENT))
     elif _piecewise(old) and _piecewise(new) and len(old) == len(new):  # type: ignore[arg-type]
         for place, (one, other) in enumerate(zip(old, new, strict=True)):  # type: ignore[call-overload]
             yield from _changes(f"{path}[{place}]", one, other)

@@ -200,10 +200,9 @@ def _remarks(runs: Sequence[RoadRun], f0: float, wind: float, by_run: Sequence[f
 
 @dataclass(frozen=True, kw_only=True)
 class Coasted:
-    """What the coast-downs gave, the runs they came from, and the answer in words."""
+    """What the coast-downs gave, and the answer in words."""
 
     found: CoastDown
-    runs: tuple[RoadRun, ...]
     answer: Answer
 
 
@@ -228,7 +227,7 @@ def coasted(
         one_way_wind_m_s=wind_m_s,
         one_way_grade=grade,
     )
-    return Coasted(found=found, runs=tuple(runs), answer=_answer(bike, runs, found, float(density)))
+    return Coasted(found=found, answer=_answer(bike, runs, found, float(density)))
 
 
 def _figure(key: str, label: str, reading: str, band: Band, better: int = -1) -> Figure:

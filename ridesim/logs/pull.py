@@ -39,16 +39,13 @@ class Pulled:
     fitted: FittedPulls
     runs: tuple[RoadRun, ...]
     bike: Bike
-    gear: int
     answer: Answer
 
 
 @dataclass(frozen=True, kw_only=True)
 class Compared:
-    """Two curves, what changed between them, and the answer in words."""
+    """What changed between two curves, and the answer in words."""
 
-    before: Pulled
-    after: Pulled
     found: CurveChange
     answer: Answer
 
@@ -98,7 +95,7 @@ def pulled(
     )
     found = wheel_curve(fitted, runs)
     answer = _answer(bike, runs, gear, found, held)
-    return Pulled(found=found, fitted=fitted, runs=tuple(runs), bike=bike, gear=gear, answer=answer)
+    return Pulled(found=found, fitted=fitted, runs=tuple(runs), bike=bike, answer=answer)
 
 
 def pulled_bike(bike: Bike, gear: int, held: HeldBack) -> PulledBike:
@@ -208,7 +205,7 @@ def compared(before: Pulled, after: Pulled, *, same_receiver: bool = False) -> C
     same_receiver says that it was the same phone in the same place on both.
     """
     found = change_between(before.fitted, after.fitted, same_receiver=same_receiver)
-    return Compared(before=before, after=after, found=found, answer=_change_answer(before, after, found))
+    return Compared(found=found, answer=_change_answer(before, after, found))
 
 
 def _change_answer(before: Pulled, after: Pulled, found: CurveChange) -> Answer:

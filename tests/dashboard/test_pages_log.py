@@ -160,7 +160,7 @@ def test_a_stretch_is_a_stretch_of_the_log(posted):
     log = part_of(log_of("coast-down"), 0, 170)
     fast, slow = coast_speeds([log])
     found = coasted(bike_of(), runs_of([log], "coast-down", from_m_s=fast, to_m_s=slow))
-    assert len(found.runs) == 2 and sentence(found.answer) in said(answer, "coast-down")
+    assert len(found.found.rows) == 2 and sentence(found.answer) in said(answer, "coast-down")
 
 
 # ---- what is drawn

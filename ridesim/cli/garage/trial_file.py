@@ -25,28 +25,28 @@ MOST_TRIALS = 1000
 
 @dataclass(frozen=True, kw_only=True)
 class TrialFile:
-    """The trials of a file as tables, and what else it says; None where it says nothing."""
+    """The trials of a file as tables, and what else it says, or is usual."""
 
     trials: tuple[Mapping[str, Any], ...]
     stock: Stock | None
-    obtainable: Obtainable | None
-    margin: Margin | None
+    obtainable: Obtainable
+    margin: Margin
 
 
-def read_trials(path: Path) -> TrialFile:
-    """The tables of a file of trials; a demo name will do."""
+def read_trials(path: Path | None) -> TrialFile:
+    """The tables of a file of trials; a demo name will do. What is usual where there is none."""
     from ridesim.buildfile.toml_text import tables_of
     from ridesim.garage.richness import STOCK_AIR, Margin, Obtainable, Stock
     from ridesim.garage.written import air_of, as_table, only, settings_of
 
+    if path is None:
+        return TrialFile(trials=(), stock=None, obtainable=Obtainable(), margin=Margin())
     where = demo_or_file(path)
     data = tables_of(read_text(where), where.name)
 
     def record(kind: Any, name: str) -> Any:
-        """A record of plain numbers from the table of that name; None where there is no such table."""
-        if name not in data:
-            return None
-        table = as_table(data[name], name)
+        """A record of plain numbers from the table of that name."""
+        table = as_table(data.get(name, {}), name)
         only(table, tuple(one.name for one in fields(kind)), f"{name}.")
         return kind(**table)
 

@@ -40,7 +40,7 @@ class Looked:
 
     def at(self, bike: str) -> Seen:
         """The trials of a bike, what counts as stock, and what the file of parts says."""
-        source = None if self.parts is None else read_trials(self.parts)
+        source = read_trials(self.parts)
         with opened(self.file) as garage:
             trials = garage.trials(bike)
         if not trials:
@@ -56,7 +56,7 @@ class Seen:
     trials: tuple[Trial, ...]
     stock: Stock
     assumed: tuple[str, ...]
-    source: TrialFile | None
+    source: TrialFile
 
 
 app.command()(add)
@@ -93,11 +93,11 @@ def list_trials(
     return tell(title, f"{many(len(trials), 'trial')}, the first ridden first.", *columns, units=units)
 
 
-def _stock(trials: Sequence[Trial], named: str | None, source: TrialFile | None) -> tuple[Stock, tuple[str, ...]]:
+def _stock(trials: Sequence[Trial], named: str | None, source: TrialFile) -> tuple[Stock, tuple[str, ...]]:
     """What counts as stock, and what was assumed of it."""
     from ridesim.garage.richness import STOCK_AIR, Stock
 
-    if named is None and source is not None and source.stock is not None:
+    if named is None and source.stock is not None:
         return source.stock, ()
     one = trials[0] if named is None else trial_named(trials, named, "--stock")
     told = "the settings of the first trial are taken as stock" if named is None else f"stock is trial {named}"
@@ -124,16 +124,13 @@ class Sizes:
     slide_cutaways: str | None = option("Available slides.")
     clip_grooves: int | None = option("Grooves of the needle.", otherwise="5")
 
-    def read(self, source: TrialFile | None) -> Obtainable:
+    def read(self, source: TrialFile) -> Obtainable:
         """What is available: the line before the file."""
-        from ridesim.garage.richness import Obtainable
-
         told = named(asdict(self))
         with placed({f"obtainable.{name}": f"--{name.replace('_', '-')}" for name in asdict(self)}):
             for name in told.keys() - {"clip_grooves"}:
                 told[name] = numbers(told[name], f"--{name.replace('_', '-')}", "Write them as 117.5,120.")
-            base = source.obtainable if source is not None and source.obtainable is not None else Obtainable()
-            return replace(base, **told)
+            return replace(source.obtainable, **told)
 
 
 @app.command("next")
@@ -152,7 +149,7 @@ def next_trial(
     from ridesim.garage.proposal import next_trial_answer
 
     seen = looked.at(bike)
-    obtainable, margin = sizes.read(seen.source), _margin(lean_margin, seen.source)
+    obtainable, margin = sizes.read(seen.source), _margin(lean_margin, seen.source.margin)
     air, air_told = _air_of_ride(named(day.written()), seen.trials[-1])
     found = propose_next(seen.trials, seen.stock, air=air, sizes_obtainable=obtainable, margin=margin)
     answer = next_trial_answer(found, _solved(bike, looked.file, printing.units), (*seen.assumed, *air_told))
@@ -176,14 +173,11 @@ def _solved(bike: str, file: Path | None, units: Units) -> Solved:
     return solve(found, ride_with(found, units=units), bands=False)
 
 
-def _margin(written: str | None, source: TrialFile | None) -> Margin:
-    from ridesim.garage.richness import Margin
-
-    base = source.margin if source is not None and source.margin is not None else Margin()
+def _margin(written: str | None, usual: Margin) -> Margin:
     if written is None:
-        return base
+        return usual
     with placed({"margin.richness": "--lean-margin"}):
-        return replace(base, richness=float(share(written, "--lean-margin")))
+        return replace(usual, richness=float(share(written, "--lean-margin")))
 
 
 def _air_of_ride(written: Mapping[str, str], latest: Trial) -> tuple[TrialAir, tuple[str, ...]]:
