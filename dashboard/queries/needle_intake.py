@@ -92,11 +92,8 @@ class Drawn:
 def _drawn_openings(stock: Sequence[openings.Opening], holes: Sequence[tuple[float, int]]) -> list[Drawn]:
     found = []
     for one in stock:
-        if isinstance(one, openings.RoundHole):
-            found += [Drawn(wide_m=one.diameter_m, high_m=one.diameter_m, shape="round", there=True)] * one.count
-        else:
-            shape = "slot" if isinstance(one, openings.Slot) else "rectangle"
-            found += [Drawn(wide_m=one.length_m, high_m=one.width_m, shape=shape, there=True)] * one.count
+        shape = "round" if one.shape == "circle" else one.shape
+        found += [Drawn(wide_m=one.length_m, high_m=one.width_m, shape=shape, there=True)] * one.count
     return found + [Drawn(wide_m=d, high_m=d, shape="round", there=False) for d, n in holes for _ in range(n)]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cache
 from types import MappingProxyType
 from typing import Any, Literal, get_args
@@ -230,12 +231,7 @@ def _rise(at: Any, start: float, full: float) -> Any:
 
 def _fraction(opening: float) -> str:
     """An opening as riders say it, where it is a whole number of sixteenths."""
-    sixteenths = opening * 16
     if opening in (0.0, 1.0):
         return "closed" if opening == 0.0 else "full"
-    if sixteenths.is_integer():
-        over = 16
-        while sixteenths % 2 == 0:
-            sixteenths, over = sixteenths / 2, over // 2
-        return f"{sixteenths:.0f}/{over}"
-    return f"{100 * opening:.0f} %"
+    part = Fraction(opening)
+    return str(part) if part.denominator <= 16 else f"{100 * opening:.0f} %"

@@ -189,7 +189,7 @@ def plan_intake(
 
     Parameters
     ----------
-    stock : sequence of RoundHole, Slot or Rectangle
+    stock : sequence of Opening
         The opening as it is; it stays.
     saws : sequence of HoleSaw
         1 to 10 different diameters.
@@ -215,8 +215,8 @@ def plan_intake(
 
     Examples
     --------
-    >>> from ridesim.fueling.openings import RoundHole
-    >>> plan = plan_intake([RoundHole(diameter_m=0.040)],
+    >>> from ridesim.fueling.openings import circle
+    >>> plan = plan_intake([circle(0.040)],
     ...                    [HoleSaw(diameter_m=0.025, most=3), HoleSaw(diameter_m=0.032, most=2)], wanted_over_stock=2.0)
     >>> [(s.holes, round(s.off_by, 3)) for s in plan.sets]
     [(((0.032, 1), (0.025, 1)), 0.015)]

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import Any, Literal
 
 import numpy as np
 
@@ -18,80 +18,46 @@ MOST_OPENINGS, MOST_HOLES = 50, 50
 
 
 @dataclass(frozen=True, kw_only=True)
-class RoundHole:
-    """Round openings, all alike.  area = n pi/4 d^2"""
+class Opening:
+    """Openings of one shape, all alike; a slot has round ends and its length is over all, a circle is as long as wide.
 
-    diameter_m: float
-    count: int = 1
+    area = n (w (l - w) + pi/4 w^2), of rectangles n l w
+    """
 
-    def __post_init__(self) -> None:
-        length("intake.circle.diameter", self.diameter_m)
-        count("intake.circle.count", self.count)
-
-    @property
-    def area_m2(self) -> float:
-        """Area of all of them. [m2]"""
-        return self.count * math.pi / 4 * self.diameter_m**2
-
-    @property
-    def working(self) -> str:
-        """The formula with its numbers, in mm."""
-        return f"{self.count} x pi/4 x {1e3 * self.diameter_m:.2f}^2"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Slot:
-    """Slots with round ends, all alike; length over all.  area = n (w (l - w) + pi/4 w^2)"""
-
+    shape: Literal["circle", "slot", "rectangle"]
     length_m: float
     width_m: float
     count: int = 1
 
     def __post_init__(self) -> None:
-        length("intake.slot.length", self.length_m)
-        length("intake.slot.width", self.width_m)
-        count("intake.slot.count", self.count)
-        if self.width_m > self.length_m:
+        where = f"intake.{self.shape}"
+        if self.shape == "circle":
+            length(f"{where}.diameter", self.length_m)
+        else:
+            length(f"{where}.length", self.length_m)
+            length(f"{where}.width", self.width_m)
+        whole(f"{where}.count", self.count, 1, MOST_HOLES, "Count them.")
+        if self.shape == "slot" and self.width_m > self.length_m:
             fix = "Measure the length from end to end, round ends included."
-            raise InputError("intake.slot.width", self.width_m, "is more than the length over all", fix)
+            raise InputError(f"{where}.width", self.width_m, "is more than the length over all", fix)
 
     @property
     def area_m2(self) -> float:
         """Area of all of them. [m2]"""
-        return self.count * (self.width_m * (self.length_m - self.width_m) + math.pi / 4 * self.width_m**2)
+        w, long = self.width_m, self.length_m
+        return self.count * (w * long if self.shape == "rectangle" else w * (long - w) + math.pi / 4 * w**2)
 
     @property
     def working(self) -> str:
         """The formula with its numbers, in mm."""
-        w, long = 1e3 * self.width_m, 1e3 * self.length_m
-        return f"{self.count} x ({w:.2f} x ({long:.2f} - {w:.2f}) + pi/4 x {w:.2f}^2)"
+        w, long = f"{1e3 * self.width_m:.2f}", f"{1e3 * self.length_m:.2f}"
+        formula = {"circle": f"pi/4 x {w}^2", "slot": f"({w} x ({long} - {w}) + pi/4 x {w}^2)"}
+        return f"{self.count} x {formula.get(self.shape, f'{long} x {w}')}"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Rectangle:
-    """Rectangular openings, all alike.  area = n l w"""
-
-    length_m: float
-    width_m: float
-    count: int = 1
-
-    def __post_init__(self) -> None:
-        length("intake.rectangle.length", self.length_m)
-        length("intake.rectangle.width", self.width_m)
-        count("intake.rectangle.count", self.count)
-
-    @property
-    def area_m2(self) -> float:
-        """Area of all of them. [m2]"""
-        return self.count * self.length_m * self.width_m
-
-    @property
-    def working(self) -> str:
-        """The formula with its numbers, in mm."""
-        return f"{self.count} x {1e3 * self.length_m:.2f} x {1e3 * self.width_m:.2f}"
-
-
-Opening: TypeAlias = RoundHole | Slot | Rectangle
+def circle(diameter_m: float, count: int = 1) -> Opening:
+    """Round openings, all alike."""
+    return Opening(shape="circle", length_m=diameter_m, width_m=diameter_m, count=count)
 
 
 _SHAPES = re.compile(
@@ -105,7 +71,7 @@ def openings_of(written: str, where: str) -> list[Opening]:
     diameter, an area one round opening of that area.
 
     >>> openings_of("2 slots of 60 x 20 mm, circle 40 mm", "--stock")[0]
-    Slot(length_m=0.06, width_m=0.02, count=2)
+    Opening(shape='slot', length_m=0.06, width_m=0.02, count=2)
     """
     return [_opening_of(one.strip(), where) for one in written.strip(" ,;").split(",")]
 
@@ -116,7 +82,7 @@ def _opening_of(written: str, where: str) -> Opening:
         raise InputError(where, written, "is not an opening", _FIX)
     how_many, shape, rest = int(found[1] or 1), (found[2] or "").lower(), found[3]
     if not shape:
-        return RoundHole(diameter_m=_bare_diameter(written, where))
+        return circle(_bare_diameter(written, where))
     sides = [one.strip() for one in re.split(r"[x×]", rest)]
     if len(sides) != (2 if shape in ("slot", "rectangle") else 1):
         raise InputError(where, written, "has the wrong number of measures for its shape", _FIX)
@@ -124,9 +90,9 @@ def _opening_of(written: str, where: str) -> Opening:
     sides = [one if re.search(r"[A-Za-z]", one) or last is None else f"{one} {last[0]}" for one in sides]
     measures = sorted((float(quantity(one, "length", "mm", where)) for one in sides), reverse=True)
     if len(measures) == 1:
-        return RoundHole(diameter_m=measures[0], count=how_many)
-    kind = Slot if shape == "slot" else Rectangle
-    return kind(length_m=measures[0], width_m=measures[1], count=how_many)
+        return circle(measures[0], how_many)
+    kind: Literal["slot", "rectangle"] = "slot" if shape == "slot" else "rectangle"
+    return Opening(shape=kind, length_m=measures[0], width_m=measures[1], count=how_many)
 
 
 def _bare_diameter(written: str, where: str) -> float:
@@ -150,7 +116,7 @@ def opening_area_m2(openings: Sequence[Opening]) -> float:
 
     Parameters
     ----------
-    openings : sequence of RoundHole, Slot or Rectangle
+    openings : sequence of Opening
         1 to 50 of them.
 
     Returns
@@ -167,8 +133,8 @@ def opening_area_m2(openings: Sequence[Opening]) -> float:
 
     Examples
     --------
-    >>> slot = Slot(length_m=0.06, width_m=0.02)
-    >>> round(1e6 * opening_area_m2([RoundHole(diameter_m=0.03, count=2), slot]), 1)
+    >>> slot = Opening(shape="slot", length_m=0.06, width_m=0.02)
+    >>> round(1e6 * opening_area_m2([circle(0.03, 2), slot]), 1)
     2527.9
     """
     if not 1 <= len(openings) <= MOST_OPENINGS:
@@ -209,11 +175,6 @@ def equivalent_diameter_m(diameters_m: Any) -> float:
 def length(where: str, value: Any) -> float:
     """A width or length that an intake opening can have. [m]"""
     return one(where, value, 1e-3, 0.5, "m", "Measure it; an opening is 1 mm to 0.5 m across.")
-
-
-def count(where: str, value: Any) -> int:
-    """A number of openings."""
-    return whole(where, value, 1, MOST_HOLES, "Count them.")
 
 
 def coefficient_band(where: str, pair: tuple[float, float]) -> tuple[float, float]:

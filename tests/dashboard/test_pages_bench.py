@@ -142,7 +142,7 @@ def test_another_needle_by_its_taper(posted):
 def test_the_holes_are_the_librarys(posted, units):
     query = asked(stock_opening="1 slot of 60 x 20 mm, 2 round of 25 mm", wanted="1.4 times stock",
                   saws="3 of 20 mm, 2 of 32 mm", near="5 %", coefficients="0.7 to 0.8", units=units)  # fmt: skip
-    stock = [openings.Slot(length_m=0.06, width_m=0.02), openings.RoundHole(diameter_m=0.025, count=2)]
+    stock = [openings.Opening(shape="slot", length_m=0.06, width_m=0.02), openings.circle(diameter_m=0.025, count=2)]
     saws = [intake.HoleSaw(diameter_m=0.020, most=3), intake.HoleSaw(diameter_m=0.032, most=2)]
     plan = intake.plan_intake(stock, saws, wanted_over_stock=1.4, tolerance=0.05, stock_coefficients=(0.7, 0.8))
     words = said(posted, "intake", query)

@@ -18,7 +18,7 @@ from ridesim.fueling.intake_answers import intake_answer
 from ridesim.fueling.jets import flow_ratio, jet_for_air, richness_ratio, size_ratio_for_air
 from ridesim.fueling.needle import Needle, NeedleSeat, needle_change, needle_curve
 from ridesim.fueling.needle_answers import change_answer
-from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2
+from ridesim.fueling.openings import Opening, circle, opening_area_m2
 
 pytestmark = pytest.mark.identities
 
@@ -150,7 +150,7 @@ def workshops(draw):
     widths = draw(st.lists(st.integers(150, 600), min_size=1, max_size=4, unique=True))
     saws = [HoleSaw(diameter_m=w / 1e4, most=draw(st.integers(1, 4))) for w in widths]
     return (
-        RoundHole(diameter_m=draw(st.integers(200, 600)) / 1e4),
+        circle(diameter_m=draw(st.integers(200, 600)) / 1e4),
         saws,
         draw(st.floats(1.05, 4.0)),
         draw(st.sampled_from([0.0, 0.01, 0.03, 0.1])),
@@ -194,11 +194,11 @@ def test_hole_sets_are_those_of_brute_force(workshop):
 def test_equal_areas_go_by_fewest_holes_then_fewest_sizes():
     """30 mm and 40 mm make 50 mm exactly; so do four of 25 mm."""
     saws = [HoleSaw(diameter_m=d / 1e3, most=4) for d in (25, 30, 40, 50)]
-    plan = plan_intake([RoundHole(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0)
+    plan = plan_intake([circle(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0)
     assert [s.holes for s in plan.sets] == [((0.05, 1),), ((0.04, 1), (0.03, 1)), ((0.025, 4),)]
     assert plan.nearest.off_by == pytest.approx(0.0, abs=1e-12)
     assert plan.nearest.one_hole_diameter_m == pytest.approx(0.05)
-    first = plan_intake([RoundHole(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0, show=1)
+    first = plan_intake([circle(diameter_m=0.05)], saws, wanted_over_stock=2.0, tolerance=0.0, show=1)
     assert first.sets == plan.sets[:1] and first.found == 3
 
 
@@ -235,12 +235,12 @@ def test_flow_lies_between_the_ends_of_the_coefficients(workshop):
 @given(st.floats(0.01, 0.1), st.floats(0.0, 1.0))
 def test_a_slot_is_a_circle_with_a_rectangle_in_the_middle(width, longer):
     length = min(width * (1 + longer), 0.5)
-    assert opening_area_m2([Slot(length_m=width, width_m=width)]) == pytest.approx(
-        opening_area_m2([RoundHole(diameter_m=width)])
+    assert opening_area_m2([Opening(shape="slot", length_m=width, width_m=width)]) == pytest.approx(
+        opening_area_m2([circle(diameter_m=width)])
     )
-    slot = Slot(length_m=length, width_m=width)
-    assert slot.area_m2 <= Rectangle(length_m=length, width_m=width).area_m2
-    assert slot.area_m2 == pytest.approx(RoundHole(diameter_m=width).area_m2 + width * (length - width), rel=1e-12)
+    slot = Opening(shape="slot", length_m=length, width_m=width)
+    assert slot.area_m2 <= Opening(shape="rectangle", length_m=length, width_m=width).area_m2
+    assert slot.area_m2 == pytest.approx(circle(diameter_m=width).area_m2 + width * (length - width), rel=1e-12)
 
 
 # --- which part acts where (common practice, no source) ---

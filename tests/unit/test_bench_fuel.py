@@ -28,7 +28,7 @@ from ridesim.fueling.needle import (
     series_area_m2,
 )
 from ridesim.fueling.needle_answers import change_answer, curve_answer
-from ridesim.fueling.openings import Rectangle, RoundHole, Slot, opening_area_m2
+from ridesim.fueling.openings import Opening, circle, opening_area_m2
 from ridesim.units import rad_s
 
 HOSTILE = (math.nan, math.inf, -1.0, 0.0, 1e300, 10**400, None, True, "12", b"1", [], [1.0], {}, object(), 1 + 2j)
@@ -62,7 +62,7 @@ def seat(**given):
     return NeedleSeat(**{**sizes, **given})
 
 
-STOCK, SAWS = (RoundHole(diameter_m=0.04),), (HoleSaw(diameter_m=0.025, most=3),)
+STOCK, SAWS = (circle(diameter_m=0.04),), (HoleSaw(diameter_m=0.025, most=3),)
 
 
 def plan(stock=STOCK, saws=SAWS, **given):
@@ -124,10 +124,10 @@ REFUSALS = {  # every place a number is given, with what else the call needs
     "seat-main": lambda x: seat(main_jet_bore_m=x),
     "seat-lift": lambda x: seat(full_lift_m=x),
     "clip": lambda x: needle_change(NEEDLE, SEAT, clip=3, new_clip=x),
-    "circle": lambda x: RoundHole(diameter_m=x),
-    "circle-count": lambda x: RoundHole(diameter_m=0.03, count=x),
-    "slot": lambda x: Slot(length_m=x, width_m=0.02),
-    "rectangle": lambda x: Rectangle(length_m=0.02, width_m=x),
+    "circle": lambda x: circle(diameter_m=x),
+    "circle-count": lambda x: circle(diameter_m=0.03, count=x),
+    "slot": lambda x: Opening(shape="slot", length_m=x, width_m=0.02),
+    "rectangle": lambda x: Opening(shape="rectangle", length_m=0.02, width_m=x),
     "saw": lambda x: HoleSaw(diameter_m=x, most=2),
     "saw-most": lambda x: HoleSaw(diameter_m=0.02, most=x),
     "wanted": lambda x: plan(wanted_over_stock=x),
@@ -182,7 +182,7 @@ EIGHT_SAWS = [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)]
         (lambda: needle(length_m=0.03), "past where the taper starts"),
         (lambda: needle(end_diameter_m=None), "either the end diameter or the taper angle"),
         (lambda: needle(end_diameter_m=None, taper_angle_rad=0.2), "runs to a point"),
-        (lambda: Slot(length_m=0.02, width_m=0.03), "more than the length over all"),
+        (lambda: Opening(shape="slot", length_m=0.02, width_m=0.03), "more than the length over all"),
         (lambda: opening_area_m2([]), "list of 1 to 50 openings"),
         (lambda: plan(wanted_over_stock=1.5, stock_coefficients=(0.7, 0.6)), "the most before the least"),
         (lambda: plan(saws=[]), "1 to 10 hole saws"),
@@ -282,7 +282,9 @@ def test_needle_rows_draw_two_needles():
 
 def test_holes_that_do_not_reach_are_said():
     plan = plan_intake(
-        [Rectangle(length_m=0.06, width_m=0.03)], [HoleSaw(diameter_m=0.02, most=2)], wanted_over_stock=3.0
+        [Opening(shape="rectangle", length_m=0.06, width_m=0.03)],
+        [HoleSaw(diameter_m=0.02, most=2)],
+        wanted_over_stock=3.0,
     )
     assert (plan.found, plan.sets, plan.within, plan.nearest.holes) == (0, (), False, ((0.02, 2),))
     assert str(intake_answer(plan)).startswith(

@@ -14,7 +14,7 @@ from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.jets import jet_for_air
 from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
 from ridesim.fueling.needle import Needle, NeedleSeat, needle_change, needle_curve
-from ridesim.fueling.openings import Rectangle, RoundHole, Slot
+from ridesim.fueling.openings import Opening, circle
 from ridesim.units import rad_s
 
 READINGS = ((0.5, 1010), (0.875, 1075), (1.25, 1130), (1.625, 1160), (2.0, 1165), (2.375, 1150), (2.75, 1105))
@@ -146,7 +146,7 @@ def test_the_circuit_says_which_part_which_way_and_what_first(capsys, verdict):
 def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsys):
     found = json.loads(answered(capsys, *INTAKE, "--json"))
     saws = [HoleSaw(diameter_m=d, most=6) for d in (0.022, 0.030, 0.038)]
-    expected = plan_intake([Rectangle(length_m=0.042, width_m=0.040)], saws, wanted_over_stock=1.85)
+    expected = plan_intake([Opening(shape="rectangle", length_m=0.042, width_m=0.040)], saws, wanted_over_stock=1.85)
     assert found["sets"][0]["holes"] == [[0.030, 2]] == [list(pair) for pair in expected.nearest.holes]
     assert found["found"] == expected.found
     assert found["plugging"][-1]["over_stock"] == pytest.approx(1.0)
@@ -158,12 +158,12 @@ def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsy
 @pytest.mark.parametrize(
     ("written", "opening"),
     [
-        ("circle 40 mm", RoundHole(diameter_m=0.04)),
-        ("40", RoundHole(diameter_m=0.04)),
-        ("2 circles 1.5 in", RoundHole(diameter_m=0.0381, count=2)),
-        ("2 slots 60 x 18 mm", Slot(length_m=0.06, width_m=0.018, count=2)),
-        ("slot 18 x 60", Slot(length_m=0.06, width_m=0.018)),
-        ("3 x rectangle 38mm x 5cm", Rectangle(length_m=0.05, width_m=0.038, count=3)),
+        ("circle 40 mm", circle(diameter_m=0.04)),
+        ("40", circle(diameter_m=0.04)),
+        ("2 circles 1.5 in", circle(diameter_m=0.0381, count=2)),
+        ("2 slots 60 x 18 mm", Opening(shape="slot", length_m=0.06, width_m=0.018, count=2)),
+        ("slot 18 x 60", Opening(shape="slot", length_m=0.06, width_m=0.018)),
+        ("3 x rectangle 38mm x 5cm", Opening(shape="rectangle", length_m=0.05, width_m=0.038, count=3)),
     ],
 )
 def test_a_stock_opening_as_it_may_be_written(capsys, written, opening):
