@@ -169,16 +169,7 @@ def shape_of(lines: Sequence[str], encoding: str, where: str) -> Shape:
         after = [row for row in rows[at:] if any(row)]
         if sum(len(row) == width for row in after) >= MOST_AGREE * len(after):
             try:
-                able.append(
-                    _shape(
-                        lines,
-                        rows,
-                        at,
-                        width,
-                        Shape(encoding=encoding, delimiter=delimiter, header=(), units=(), first_row=0, sample=()),
-                        where,
-                    )
-                )
+                able.append(_shape(lines, rows, at, encoding, delimiter, where))
             except InputError as error:
                 refused = refused or error
     told = {one.delimiter: sum(reading_of(name) is not None for name in one.header) for one in able}
@@ -192,15 +183,17 @@ def shape_of(lines: Sequence[str], encoding: str, where: str) -> Shape:
     raise InputError(where, lines[0][:60], problem, "Export the log as CSV with a header.")
 
 
-def _shape(lines: Sequence[str], rows: list[list[str]], at: int, width: int, plain: Shape, where: str) -> Shape:
+def _shape(lines: Sequence[str], rows: list[list[str]], at: int, encoding: str, delimiter: str, where: str) -> Shape:
+    """The shape that a delimiter gives, from the first row that is as wide as most."""
+    width = len(rows[at])
     if width > MOST_COLUMNS:
         raise InputError(where, f"{width} columns", f"has more than {MOST_COLUMNS} columns", "Export fewer channels.")
     at = _head_row(rows, at, width)
     header, first = rows[at], at + 1
     if _of_figures(header):
-        remarks = [split(line.lstrip("\ufeff# \t"), plain.delimiter) for line in lines[:at] if is_comment(line)]
+        remarks = [split(line.lstrip("\ufeff# \t"), delimiter) for line in lines[:at] if is_comment(line)]
         named = [r for r in remarks if len(r) == width and all(r[1:]) and "time" in map(_role, r)]
-        above = _odd_header(lines[:at], rows[:at], rows[at:], width, plain.delimiter, where)
+        above = _odd_header(lines[:at], rows[:at], rows[at:], width, delimiter, where)
         header, first = above or (list(named[-1]) if named else [f"column {k}" for k in range(1, width + 1)]), at
         width = len(header)
     units = [""] * width
@@ -217,7 +210,8 @@ def _shape(lines: Sequence[str], rows: list[list[str]], at: int, width: int, pla
         tuple(row[:width]) for row in rows[first:] if len(row) == width or (len(row) > width and not any(row[width:]))
     )
     units = [told or _unit_of_cells([row[k] for row in sample]) for k, told in enumerate(units)]
-    return replace(plain, header=tuple(header), units=tuple(units), first_row=first + 1, sample=sample)
+    names, told = tuple(header), tuple(units)
+    return Shape(encoding=encoding, delimiter=delimiter, header=names, units=told, first_row=first + 1, sample=sample)
 
 
 def _role(name: str) -> str | None:

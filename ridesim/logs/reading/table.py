@@ -9,7 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import IO, Any, cast
+from typing import IO, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,24 +51,6 @@ class Raw:
         self.first_odd = self.first_odd or InputError(where, got[:40], problem, fix)
 
 
-class _Counted(io.RawIOBase):
-    """A raw stream that knows how far it has been read, for the progress."""
-
-    def __init__(self, raw: IO[bytes], total: int, progress: Callable[[float], None] | None) -> None:
-        self._raw, self._total, self._progress, self._read = raw, max(total, 1), progress, 0
-
-    def readable(self) -> bool:
-        return True
-
-    def readinto(self, buffer: bytearray) -> int:  # type: ignore[override]
-        data = self._raw.read(len(buffer))
-        buffer[: len(data)] = data
-        self._read += len(data)
-        if self._progress is not None:
-            self._progress(min(self._read / self._total, 1.0))
-        return len(data)
-
-
 def text_lines(
     raw: IO[bytes], encoding: str, where: str, total: int, progress: Callable[[float], None] | None = None
 ) -> Iterator[str]:
@@ -76,9 +58,10 @@ def text_lines(
 
     Bytes that are not of the encoding become a mark, which is refused only in a column that is wanted.
     """
-    counted = io.BufferedReader(cast("io.RawIOBase", _Counted(raw, total, progress)), 1 << 20)
-    text = io.TextIOWrapper(counted, encoding=encoding, errors="replace", newline=None)
+    text = io.TextIOWrapper(raw, encoding=encoding, errors="replace", newline=None)
     for number in itertools.count(1):
+        if progress and number % 1000 == 1:
+            progress(min(raw.tell() / max(total, 1), 1.0))
         at = f"{where}, line {number}"
         try:
             line = text.readline(LONGEST_LINE + 1)
@@ -86,6 +69,8 @@ def text_lines(
             problem = f"is not text ({error.__class__.__name__})"
             raise InputError(at, None, problem, "Save the log as UTF-8.") from None
         if not line:
+            if progress:
+                progress(1.0)
             return
         if len(line) > LONGEST_LINE:
             problem = f"is longer than {LONGEST_LINE} characters"
