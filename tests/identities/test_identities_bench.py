@@ -161,7 +161,7 @@ def _by_hand(stock, saws, over, tolerance):
     """Every set of holes, one by one and in whole squared micrometres, in the order asked for."""
     wide = sorted(saws, key=lambda saw: -saw.diameter_m)
     squares = [round(1e6 * saw.diameter_m) ** 2 for saw in wide]
-    stock_square = round(1e6 * stock.diameter_m) ** 2  # areas as squares of diameters: pi/4 falls out
+    stock_square = round(1e6 * stock.length_m) ** 2  # areas as squares of diameters: pi/4 falls out
     wanted = round((Fraction(over) - 1) * stock_square)
     room = round(Fraction(tolerance) * Fraction(over) * stock_square)
     told = []
