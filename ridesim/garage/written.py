@@ -27,8 +27,9 @@ INTAKE = {
     "intake_holes": ("intake_holes_m", "length", "mm"),
 }
 FUEL = {"fuel_used": ("fuel_used_m3", "volume", "l"), "distance": ("distance_m", "length", "km")}
-TRIAL = (*"id ridden_at builds_on air settings verdicts".split(), *FUEL, *"tune revision logs note put_back".split())
-_FUEL_PLACES = {f"trial.{name}": key for key, (name, _, _) in FUEL.items()}
+_FUEL_KEYS = {name: key for key, (name, _, _) in FUEL.items()}
+TRIAL = tuple(_FUEL_KEYS.get(one.name, one.name) for one in fields(Trial))
+_FUEL_PLACES = {f"trial.{name}": key for name, key in _FUEL_KEYS.items()}
 _AIR_PLACES = {f"air.{name}": f"air.{key}" for key, (name, _, _) in AIR.items()}
 _SETTING_PLACES = {f"settings.{name}": f"settings.{key}" for key, (name, _, _) in INTAKE.items()}
 _TIME_FIX = "Write when it was ridden in UTC, such as 2031-05-04T09:30:00Z."
