@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 import tomlkit
@@ -139,28 +139,17 @@ def _peak_speed(text: str) -> float:
     return speed
 
 
-def _questions(texts: Mapping[str, Any]) -> list[InputError]:
+def _questions(texts: Mapping[str, Any]) -> Iterator[InputError]:
     """What can be read but hardly be meant."""
-    found = []
     front, rear = texts["front"], texts["rear"]
     if front is not None and rear is not None and rear < LEAST_FINAL * front:
         problem = f"is hardly more than the {front} of the front sprocket"
-        found.append(
-            InputError(
-                "rear", str(rear), problem, "Is that the front one twice? Most have two to four times as many behind."
-            )
-        )
-    for key in ("primary", "gears"):
-        pairs = [texts[key]] if key == "primary" else texts[key] or []
-        alike = [pair for pair in pairs[:1] if isinstance(pair, list) and pair[0] == pair[1]]
-        if alike:
-            problem = "has the same count twice, which gears nothing down"
-            found.append(
-                InputError(
-                    key, f"{alike[0][0]}/{alike[0][1]}", problem, "Count both wheels: driven first, driving second."
-                )
-            )
-    return found
+        fix = "Is that the front one twice? Most have two to four times as many behind."
+        yield InputError("rear", str(rear), problem, fix)
+    for key, first in (("primary", texts["primary"]), ("gears", next(iter(texts["gears"] or ()), None))):
+        if isinstance(first, list) and first[0] == first[1]:
+            fix = "Count both wheels: driven first, driving second."
+            yield InputError(key, f"{first[0]}/{first[1]}", "has the same count twice, which gears nothing down", fix)
 
 
 def _both_peaks(height: float, at: float, *, torque: bool) -> list[float]:

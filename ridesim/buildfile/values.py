@@ -158,42 +158,32 @@ def curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
     if not 2 <= len(points) <= 1000:
         raise InputError("points", points, "must be 2 to 1000 points", "Write [rev/min, value] pairs.")
     for k, point in enumerate(points, start=1):
-        where = f"points[{k}]"
-        if not isinstance(point, list | tuple) or len(point) != 2:
-            errors.append(InputError(where, point, "is not a pair", "Write [rev/min, value]."))
-            continue
         try:
-            speed = quantity(point[0], "engine speed", "rev/min", where)
-            value = quantity(point[1], kind, str(unit), where)
+            checked.append(_point(point, kind, str(unit), checked))
         except InputError as error:
-            errors.append(error)
-            continue
-        if not 1 - 1e-9 <= rpm(speed) <= 30000 + 1e-9:
-            errors.append(
-                InputError(where, point[0], "must be an engine speed of 1 to 30000 rev/min", "Check this point.")
-            )
-        elif not 0 < value < (2000 if kind == "torque" else 500e3):
-            errors.append(
-                InputError(where, point[1], f"must be a {kind} above zero that an engine can give", "Check this point.")
-            )
-        elif speed.plus_minus or value.plus_minus:
-            fix = "Leave it out, and write how far the whole curve may be off as curve_error."
-            errors.append(InputError(where, point, "has a tolerance of its own", fix))
-        elif checked and speed <= checked[-1][0]:
-            same = speed == checked[-1][0]
-            errors.append(
-                InputError(
-                    where,
-                    point[0],
-                    "has the engine speed of the point before it" if same else "goes back in engine speed",
-                    "Keep one point for each engine speed, in rising order.",
-                )
-            )
-        else:
-            checked.append((float(speed), float(value)))
+            errors.append(InputError(f"points[{k}]", error.got, error.problem, error.fix))
     if errors:
         raise InputErrors(errors)
     return tuple(checked)
+
+
+def _point(point: Any, kind: str, unit: str, before: list[tuple[float, float]]) -> tuple[float, float]:
+    """A point of a curve, which must lie beyond those before it."""
+    if not isinstance(point, list | tuple) or len(point) != 2:
+        raise InputError("", point, "is not a pair", "Write [rev/min, value].")
+    speed, value = quantity(point[0], "engine speed", "rev/min", ""), quantity(point[1], kind, unit, "")
+    if not 1 - 1e-9 <= rpm(speed) <= 30000 + 1e-9:
+        raise InputError("", point[0], "must be an engine speed of 1 to 30000 rev/min", "Check this point.")
+    if not 0 < value < (2000 if kind == "torque" else 500e3):
+        raise InputError("", point[1], f"must be a {kind} above zero that an engine can give", "Check this point.")
+    if speed.plus_minus or value.plus_minus:
+        fix = "Leave it out, and write how far the whole curve may be off as curve_error."
+        raise InputError("", point, "has a tolerance of its own", fix)
+    if before and speed <= before[-1][0]:
+        same = speed == before[-1][0]
+        problem = "has the engine speed of the point before it" if same else "goes back in engine speed"
+        raise InputError("", point[0], problem, "Keep one point for each engine speed, in rising order.")
+    return float(speed), float(value)
 
 
 def torque_or_power(unit: object) -> str:

@@ -8,6 +8,7 @@ import operator
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import IO, Any
 
@@ -59,26 +60,30 @@ def text_lines(
     Bytes that are not of the encoding become a mark, which is refused only in a column that is wanted.
     """
     text = io.TextIOWrapper(raw, encoding=encoding, errors="replace", newline=None)
-    for number in itertools.count(1):
-        if progress and number % 1000 == 1:
-            progress(min(raw.tell() / max(total, 1), 1.0))
-        at = f"{where}, line {number}"
-        try:
-            line = text.readline(LONGEST_LINE + 1)
-        except UnicodeError as error:  # utf-16 without its mark, cut in the middle
-            problem = f"is not text ({error.__class__.__name__})"
-            raise InputError(at, None, problem, "Save the log as UTF-8.") from None
-        if not line:
-            if progress:
-                progress(1.0)
-            return
-        if len(line) > LONGEST_LINE:
-            problem = f"is longer than {LONGEST_LINE} characters"
-            raise InputError(at, line[:40], problem, "Is this a log? Export it as CSV or GPX.")
-        if "\0" in line:
-            fix = "The file is damaged or was cut off; delete what stands from this line on."
-            raise InputError(at, None, "holds a byte that no text has", fix)
-        yield line.rstrip("\n")
+    try:
+        for number in itertools.count(1):
+            if progress and number % 1000 == 1:
+                progress(min(raw.tell() / max(total, 1), 1.0))
+            at = f"{where}, line {number}"
+            try:
+                line = text.readline(LONGEST_LINE + 1)
+            except UnicodeError as error:  # utf-16 without its mark, cut in the middle
+                problem = f"is not text ({error.__class__.__name__})"
+                raise InputError(at, None, problem, "Save the log as UTF-8.") from None
+            if not line:
+                if progress:
+                    progress(1.0)
+                return
+            if len(line) > LONGEST_LINE:
+                problem = f"is longer than {LONGEST_LINE} characters"
+                raise InputError(at, line[:40], problem, "Is this a log? Export it as CSV or GPX.")
+            if "\0" in line:
+                fix = "The file is damaged or was cut off; delete what stands from this line on."
+                raise InputError(at, None, "holds a byte that no text has", fix)
+            yield line.rstrip("\n")
+    finally:
+        with suppress(ValueError):  # it is closed already
+            text.detach()
 
 
 def read_rows(lines: Iterator[str], shape: Shape, columns: Mapping[str, ColumnOf], where: str) -> Raw:
