@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +49,13 @@ class Samples:
     latitude_deg: Array | None = None
     longitude_deg: Array | None = None
 
+    def only(self, rows: NDArray[Any]) -> Samples:
+        """Some of the rows, by their places or by whether each of them stays."""
+        if rows.dtype == bool and rows.all():
+            return self
+        columns = {name: one for name, one in vars(self).items() if isinstance(one, np.ndarray)}
+        return replace(self, **{name: one[rows] for name, one in columns.items()})
+
 
 def log_of(
     samples: Samples,
@@ -58,16 +66,16 @@ def log_of(
     not_read: dict[str, str] | None = None,
 ) -> Log:
     """The Log of samples; InputError with the row for what no ride can hold. notes is what is to be minded of them already."""
-    samples, beyond = _limits(samples)
-    time, keep, back = _in_order(samples)
-    ordered = keep.size
-    time, keep, repeated = _moved(samples, time, keep)
-    samples, time, keep, unlikely = _likely(samples, time, keep)
-    speed, step_m, said = _speed(samples, time, keep)
+    whole, beyond = _limits(samples)
+    samples, back = _in_order(whole)
+    duplicates = whole.time_s.size - samples.time_s.size - back
+    samples, repeated = _moved(samples)
+    samples, unlikely = _likely(samples)
+    speed, step_m, said = _speed(samples)
     notes, not_read = [*notes, *said], dict(not_read or {})
-    kept = keep
-    if samples.speed_m_s is not None and not (known := np.isfinite(speed)).all():
-        kept, time, speed = keep[known], time[known], speed[known]
+    known = np.isfinite(speed)
+    samples, speed = samples.only(known), speed[known]
+    time = samples.time_s
     if time.size < FEWEST:
         problem = f"must have {FEWEST} samples or more with time and speed"
         raise InputError(samples.where, f"{time.size} samples", problem, "Choose a longer log.")
@@ -75,16 +83,15 @@ def log_of(
         got, fix = f"{(time[-1] - time[0]) / 86400:.0f} days", "Check the unit of the time, or cut the log into rides."
         raise InputError(samples.where, got, "is longer than a week", fix)
     clock = sealed(time - time[0])
-    duplicates = samples.time_s.size - ordered - back
     left_out = (
         ("duplicates dropped", duplicates, "rows with the time of the row before"),
         ("rows back in time", back, "left out"),
-        ("rows without a speed", keep.size - kept.size, "left out"),
+        ("rows without a speed", int(np.sum(~known)), "left out"),
         ("positions held", repeated, "rows between two fixes, left out"),
     )
     rows = [*found, *beyond, *unlikely, *_clock_rows(clock)]
     rows += [Found(what, f"{n}", detail, n) for what, n, detail in left_out if n or what == "duplicates dropped"]
-    if duplicates > MANY * samples.time_s.size:
+    if duplicates > MANY * whole.time_s.size:
         notes.append(
             "most rows have the time of the row before and are left out: let the logger write parts of a second"
         )
@@ -92,12 +99,12 @@ def log_of(
         notes.append(
             f"logged once in {step:.3g} s: too seldom for coast-downs and pulls; set the logger to 1 Hz or faster"
         )
-    engine = _onto(samples.engine_speed_rad_s, samples, kept)
+    engine = _onto("engine_speed_rad_s", whole, samples)
     if engine is not None and 0 < np.nanmax(engine) < SLOWEST_ENGINE_RAD_S:
         fastest = np.nanmax(engine) * 60 / TWO_PI
         not_read["engine speed"] = f"never passes {fastest:.3g} rev/min and is left out: its unit is another"
         engine = None
-    east, north = _positions(samples, kept)
+    east, north = _positions(samples)
     way = step_m if step_m is not None else np.diff(clock) * (speed[:-1] + speed[1:]) / 2
     return Log(
         name=name,
@@ -107,7 +114,7 @@ def log_of(
         engine_speed_rad_s=engine,
         east_m=east,
         north_m=north,
-        elevation_m=_onto(samples.elevation_m, samples, kept),
+        elevation_m=_onto("elevation_m", whole, samples),
         found=tuple(rows),
         notes=(*notes, *(f"the {channel} {why}" for channel, why in not_read.items())),
         not_read=not_read,
@@ -150,8 +157,8 @@ def _limits(samples: Samples) -> tuple[Samples, list[Found]]:
     return samples, found
 
 
-def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64], int]:
-    """Rising times, the rows they come from, and how many were left out because they step back in time.
+def _in_order(samples: Samples) -> tuple[Samples, int]:
+    """The samples with rising times, and how many were left out because they step back in time.
 
     Of rows with the same time the first one with a speed is kept.
     """
@@ -170,68 +177,60 @@ def _in_order(samples: Samples) -> tuple[Array, NDArray[np.int64], int]:
         problem = f"goes back in time by {time[k - 1] - time[k]:.3g} s"
         where = f"{samples.where}, {samples.row} {samples.at[k]}"
         raise InputError(where, None, problem, "Sort the log, or cut it there into two.")
-    rows = np.flatnonzero(~wrong)
-    time = time[rows]
+    samples = samples.only(~wrong)
+    time, speed = samples.time_s, samples.speed_m_s
     if np.all(np.diff(time) > 0):
-        return time, rows, back
-    speed = samples.speed_m_s
-    blank = np.zeros(time.size, dtype=bool) if speed is None else np.isnan(speed[rows])
+        return samples, back
+    blank = np.zeros(time.size, dtype=bool) if speed is None else np.isnan(speed)
     first = np.lexsort((np.arange(time.size), blank, time))
-    keep = first[np.concatenate([[True], np.diff(time[first]) > 0])]
-    return time[keep], rows[keep], back
+    return samples.only(first[np.concatenate([[True], np.diff(time[first]) > 0])]), back
 
 
-def _moved(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64], int]:
+def _moved(samples: Samples) -> tuple[Samples, int]:
     """Without the rows that repeat a position between two fixes, where the speed is taken from the positions; and their number."""
     if samples.speed_m_s is not None or samples.latitude_deg is None or samples.longitude_deg is None:
-        return time, keep, 0
-    stays = fresh_fixes(time, samples.latitude_deg[keep], samples.longitude_deg[keep])
-    return time[stays], keep[stays], int(np.sum(~stays))
+        return samples, 0
+    stays = fresh_fixes(samples.time_s, samples.latitude_deg, samples.longitude_deg)
+    return samples.only(stays), int(np.sum(~stays))
 
 
-def _likely(
-    samples: Samples, time: Array, keep: NDArray[np.int64]
-) -> tuple[Samples, Array, NDArray[np.int64], list[Found]]:
+def _likely(samples: Samples) -> tuple[Samples, list[Found]]:
     """Without what no ride does, counted: rows by their speeds, and single positions."""
-    if samples.speed_m_s is None:
-        return samples, time, keep, []
-    speed = samples.speed_m_s[keep]
+    speed = samples.speed_m_s
+    if speed is None:
+        return samples, []
     known = np.flatnonzero(np.isfinite(speed))
-    zero, jump = np.zeros((2, keep.size), dtype=bool)
-    zero[known], jump[known] = jumps(time[known], speed[known])
-    stays = ~(zero | jump)
+    zero, jump = np.zeros((2, speed.size), dtype=bool)
+    zero[known], jump[known] = jumps(samples.time_s[known], speed[known])
     found = [
         ("fixes lost and written as zero", zero, "rows between two leaps of the speed that no brake makes, left out"),
         ("speeds that no tire gives", jump, "rows between two leaps of the speed, left out"),
     ]
-    time, keep = time[stays], keep[stays]
+    stays = ~(zero | jump)
+    samples = samples.only(stays)
     if samples.latitude_deg is not None and samples.longitude_deg is not None:
         lat, lon = samples.latitude_deg, samples.longitude_deg
-        far = stray(time, np.nan_to_num(samples.speed_m_s[keep]), lat[keep], lon[keep])
-        if far.any():
-            lat, lon = lat.copy(), lon.copy()
-            lat[keep[far]] = lon[keep[far]] = np.nan
-            samples = replace(samples, latitude_deg=lat, longitude_deg=lon)
+        far = stray(samples.time_s, np.nan_to_num(speed[stays]), lat, lon)
+        samples = replace(samples, latitude_deg=np.where(far, np.nan, lat), longitude_deg=np.where(far, np.nan, lon))
         found.append(("positions far from where the speeds lead", far, "the position left out, the row kept"))
-    told = [Found(what, f"{n}", detail, n) for what, rows, detail in found if (n := int(rows.sum()))]
-    return samples, time, keep, told
+    return samples, [Found(what, f"{n}", detail, n) for what, rows, detail in found if (n := int(rows.sum()))]
 
 
-def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Array, Array | None, list[str]]:
+def _speed(samples: Samples) -> tuple[Array, Array | None, list[str]]:
     if samples.speed_m_s is not None:
-        return _rows(samples.speed_m_s, keep), None, []
-    assert samples.latitude_deg is not None and samples.longitude_deg is not None
+        return samples.speed_m_s, None, []
+    time, lat, lon = samples.time_s, samples.latitude_deg, samples.longitude_deg
+    assert lat is not None and lon is not None
     if time.size < FEWEST:
         problem = f"must have {FEWEST} positions or more with different times"
         raise InputError(samples.where, f"{time.size} positions", problem, "Choose a longer log.")
-    step = great_circle_m(samples.latitude_deg[keep], samples.longitude_deg[keep])
+    step = great_circle_m(lat, lon)
     speed = speed_of_steps_m_s(time, step)
     over = np.flatnonzero(speed > FASTEST_M_S)
     if over.size:
-        at, got = samples.at[keep[over[0]]], in_both("speed", float(speed[over[0]]))
-        where = f"{samples.where}, {samples.row} {at}"
+        where, got = f"{samples.where}, {samples.row} {samples.at[over[0]]}", in_both("speed", float(speed[over[0]]))
         raise InputError(where, got, "is a leap no ride makes", "Delete the stray position.")
-    stands = standing(time, samples.latitude_deg[keep], samples.longitude_deg[keep])
+    stands = standing(time, lat, lon)
     speed[stands] = 0.0
     step[stands[:-1] & stands[1:]] = 0.0
     note = (
@@ -240,15 +239,10 @@ def _speed(samples: Samples, time: Array, keep: NDArray[np.int64]) -> tuple[Arra
     return speed, step, [note]
 
 
-def _rows(values: Array, keep: NDArray[np.int64]) -> Array:
-    """The rows that are kept, without a copy where all of them are: rows are kept in the order of the file."""
-    return values if keep.size == values.size else values[keep]
-
-
-def _positions(samples: Samples, kept: NDArray[np.int64]) -> tuple[Array | None, Array | None]:
-    if samples.latitude_deg is None or samples.longitude_deg is None:
+def _positions(samples: Samples) -> tuple[Array | None, Array | None]:
+    lat, lon = samples.latitude_deg, samples.longitude_deg
+    if lat is None or lon is None:
         return None, None
-    lat, lon = _rows(samples.latitude_deg, kept), _rows(samples.longitude_deg, kept)
     known = np.isfinite(lat) & np.isfinite(lon)
     if not known.any():
         return None, None
@@ -257,21 +251,17 @@ def _positions(samples: Samples, kept: NDArray[np.int64]) -> tuple[Array | None,
     return sealed(east), sealed(np.radians(lat - lat[first]) * EARTH_RADIUS_M)
 
 
-def _onto(values: Array | None, samples: Samples, kept: NDArray[np.int64]) -> Array | None:
-    """Samples of another channel at the times of the speed: as they are, or between two that are near."""
-    if values is None:
+def _onto(channel: str, whole: Samples, kept: Samples) -> Array | None:
+    """Another channel at the times of the speed: as it is there, or between two of all its samples that are near."""
+    values, here = getattr(whole, channel), getattr(kept, channel)
+    if values is None or not (known := np.isfinite(values)).any():
         return None
-    known = np.flatnonzero(np.isfinite(values))
-    if not known.size:
-        return None
-    if known.size == values.size:
-        return sealed(_rows(values, kept))
-    here = values[kept]
     gaps = np.flatnonzero(np.isnan(here))
     if gaps.size:
-        own, wanted = samples.time_s[known], samples.time_s[kept][gaps]
+        own, wanted = whole.time_s[known], kept.time_s[gaps]
         place = np.clip(np.searchsorted(own, wanted), 1, max(own.size - 1, 1))
         near = np.minimum(np.abs(wanted - own[place - 1]), np.abs(own[np.minimum(place, own.size - 1)] - wanted))
+        here = here.copy()
         here[gaps] = np.where(near <= HELD_S, np.interp(wanted, own, values[known]), np.nan)
     return sealed(here) if np.isfinite(here).any() else None
 
