@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -84,7 +85,7 @@ def change_between(before: FittedPulls, after: FittedPulls, *, same_receiver: bo
     verdict = np.sign(change) * (np.abs(change) > sure)
     weight = power / sd**2
     overall = float(weight @ change / (weight @ power))
-    wide = _factor(ERRS) * float(np.sqrt(weight @ covariance @ weight) / (weight @ power))
+    wide = NormalDist().inv_cdf(1 - ERRS / 2) * float(np.sqrt(weight @ covariance @ weight) / (weight @ power))
     said = int(np.sign(overall)) if abs(overall) > wide else 0
     segments = _segments(engine, change, verdict)
     return CurveChange(
@@ -142,13 +143,6 @@ def _pairs(a: DayOfPulls, b: DayOfPulls, same_receiver: bool) -> tuple[NDArray[n
         i, j = i[alike], j[alike]
         share = share[alike] / np.exp([a.receivers[m].log_prior for m in i])  # the prior counts once
     return i, j, share / share.sum()
-
-
-def _factor(errs: float) -> float:
-    """How many standard deviations to each side err so often."""
-    from statistics import NormalDist
-
-    return NormalDist().inv_cdf(1 - errs / 2)
 
 
 def _over_all(covariance: Array, sd: Array) -> float:
