@@ -281,11 +281,8 @@ def test_needle_rows_draw_two_needles():
 
 
 def test_holes_that_do_not_reach_are_said():
-    plan = plan_intake(
-        [Opening(shape="rectangle", length_m=0.06, width_m=0.03)],
-        [HoleSaw(diameter_m=0.02, most=2)],
-        wanted_over_stock=3.0,
-    )
+    box = Opening(shape="rectangle", length_m=0.06, width_m=0.03)
+    plan = plan_intake([box], [HoleSaw(diameter_m=0.02, most=2)], wanted_over_stock=3.0)
     assert (plan.found, plan.sets, plan.within, plan.nearest.holes) == (0, (), False, ((0.02, 2),))
     assert str(intake_answer(plan)).startswith(
         "No set of holes comes within 3.0 % of the wanted 5,400 mm²; the nearest is 2 of 20.0 mm: 2,428 mm² in all"
