@@ -216,26 +216,17 @@ def _rows_of(
             continue
         if line.count('"') % 2:  # a quote left open must not swallow the rest of the file
             line = line.replace('"', "")
-        simple = '"' not in line and mark != " "
-        count = line.count(mark) + 1 if simple else len(split(line, mark))
-        if count == width and (line[:1].isdigit() or tuple(split(line, mark)) != shape.header):
-            rows.append(line)
-            places.append(place)
-            continue
         cells = split(line, mark)
         if tuple(cells[:width]) == shape.header:
             continue
-        if count > width and not any(cells[width:]):
-            rows.append(mark.join(line.split(mark)[:width]))
+        if len(cells) >= width and not any(cells[width:]):
+            rows.append(line if len(cells) == width else mark.join(line.split(mark)[:width]))
             places.append(place)
             continue
-        short = count < width
-        problem = (
-            f"has {count} of {width} columns: the line is cut off"
-            if short
-            else f"has {count} columns, the header {width}"
-        )
-        fix = "Delete the line, or export the log again." if short else "Check for a delimiter inside a cell."
+        problem, fix = f"has {len(cells)} columns, the header {width}", "Check for a delimiter inside a cell."
+        if len(cells) < width:
+            problem = f"has {len(cells)} of {width} columns: the line is cut off"
+            fix = "Delete the line, or export the log again."
         raw.leave_out("lines that are no rows", 1, f"{where}, line {place}", line, problem, fix)
     return rows, places
 
