@@ -184,7 +184,7 @@ def test_pulls_are_found_with_what_surrounds_them(ridden):
 
 def in_a_build(curve, name):
     build = read_build(DEMO)
-    done = Pulled(found=curve, fitted=None, runs=(), bike=make_bike(build), gear=3, answer=None)
+    done = Pulled(found=curve, fitted=None, runs=(), bike=make_bike(build), answer=None)
     return with_wheel_tune(build, name, done)
 
 
