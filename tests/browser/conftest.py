@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserType, Page, expect, sync_playwright
+from playwright.sync_api import BrowserContext, Page, expect, sync_playwright
 from support.screens import leave, watched
 from support.served import served
 
@@ -25,13 +25,8 @@ ARGUMENTS = [
     "--no-first-run",
     "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
 ]
-Screens = Callable[[int, bool], Page]
 RESULT = pytest.StashKey[Any]()
 expect.set_options(timeout=20_000)  # a busy machine is slow, not wrong
-
-
-def pytest_configure(config: pytest.Config) -> None:
-    config.addinivalue_line("markers", "seen(width, dark): the screen of a browser test")
 
 
 @pytest.fixture(scope="session")
@@ -42,17 +37,19 @@ def entrance(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def driver() -> Iterator[BrowserType]:
+def own(entrance: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[BrowserContext]:
+    """The rider's own browser, known to the app: it lives in a folder, and keeps what it has compiled."""
     with sync_playwright() as playwright:
-        yield playwright.chromium
-
-
-@pytest.fixture(scope="session")
-def chromium(driver: BrowserType) -> Iterator[Browser]:
-    """A browser for those who have never been here: each context of it knows nothing."""
-    browser = driver.launch(executable_path=_system_chromium(), args=ARGUMENTS)
-    yield browser
-    browser.close()
+        context = playwright.chromium.launch_persistent_context(
+            tmp_path_factory.mktemp("browser"),
+            executable_path=_system_chromium(),
+            args=ARGUMENTS,
+            base_url=entrance.partition("/?")[0],
+            reduced_motion="reduce",
+        )
+        context.request.get(entrance, max_redirects=0)
+        yield context
+        context.close()
 
 
 def _system_chromium() -> str:
@@ -60,6 +57,14 @@ def _system_chromium() -> str:
     if found is None:
         pytest.fail("the browser tests need Chromium: install your system's package")
     return found
+
+
+@pytest.fixture
+def stranger(own: BrowserContext, entrance: str) -> Iterator[Page]:
+    """A tab, in the dark, of a browser that has never been here."""
+    context = own.browser.new_context(base_url=entrance.partition("/?")[0], color_scheme="dark")
+    yield context.new_page()
+    context.close()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -88,34 +93,22 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[Any]) -> 
     return report
 
 
-@pytest.fixture(scope="session")
-def screens(driver: BrowserType, entrance: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Screens]:
-    """New tabs of the rider's own browser, by width and theme: it lives in a folder, and keeps what it has compiled."""
-    context = driver.launch_persistent_context(
-        tmp_path_factory.mktemp("browser"),
-        executable_path=_system_chromium(),
-        args=ARGUMENTS,
-        base_url=entrance.partition("/?")[0],
-        reduced_motion="reduce",
-    )
-    context.pages[0].goto(entrance)
-
-    def screen(width: int, dark: bool) -> Page:
-        page = context.new_page()
-        page.set_viewport_size({"width": width, "height": 900 if width > 600 else 740})
-        page.emulate_media(color_scheme="dark" if dark else "light", reduced_motion="reduce")
-        return page
-
-    yield screen
-    context.close()
+@pytest.fixture
+def web(own: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """The rider's tab: the same for all tests, each of which leaves it as it was."""
+    yield from _looked_at(own.pages[0], request)
 
 
 @pytest.fixture
-def web(screens: Screens, request: pytest.FixtureRequest) -> Iterator[Page]:
-    """A new tab on the app; its width and theme come from the marker `seen`."""
-    seen = request.node.get_closest_marker("seen")
-    options = dict(seen.kwargs) if seen else {}
-    page = screens(options.get("width", 1280), options.get("dark", False))
+def phone(own: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """A new tab on a phone."""
+    page = own.new_page()
+    page.set_viewport_size({"width": 360, "height": 740})
+    yield from _looked_at(page, request)
+    page.close()
+
+
+def _looked_at(page: Page, request: pytest.FixtureRequest) -> Iterator[Page]:
     page.set_default_timeout(30_000)
     wrong = watched(page)
     yield page
@@ -123,6 +116,7 @@ def web(screens: Screens, request: pytest.FixtureRequest) -> Iterator[Page]:
     if failed or wrong:
         KEPT.mkdir(parents=True, exist_ok=True)
         page.screenshot(path=KEPT / (re.sub(r"\W+", "_", request.node.name) + ".png"), full_page=True)
+    if failed:
+        page.goto("/none")
     leave(page)
-    if not failed:
-        assert not wrong, "the browser complained: " + "\n".join(wrong)
+    assert failed or not wrong, "the browser complained: " + "\n".join(wrong)

@@ -6,14 +6,14 @@ import re
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.screens import clean
+from support.screens import clean, visit
 
 pytestmark = pytest.mark.browser
 
 
 def saved_bike(web: Page, name: str) -> None:
     """A bike in the garage, open."""
-    web.goto("/garage")
+    visit(web, "/garage")
     expect(web.locator("#garage-says")).to_contain_text("not in the garage")
     web.get_by_label("Name of the bike").fill(name)
     web.get_by_label("Note", exact=True).fill("as bought")
@@ -103,7 +103,7 @@ def test_a_history_undone_kept_and_brought_back(web):
 
 
 def test_fuel_in_us_units_from_an_example_to_ones_own(web):
-    web.goto("/carburetor?units=us#jets")
+    visit(web, "/carburetor?units=us#jets")
     says, note = web.locator("#jets-says"), web.locator("#jets-example-note")
     expect(says).to_contain_text("Fill in Jet fitted")
     web.locator("#jets").get_by_role("button", name="Try an example").click()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
+from support.screens import visit
 
 pytestmark = pytest.mark.browser
 FOCUS = "document.activeElement.id || document.activeElement.getAttribute('aria-label') || document.activeElement.textContent.slice(0, 40)"
@@ -14,7 +15,7 @@ def test_skip_links_and_a_grid_that_is_one_stop(web):
     for words in ("Skip to the answer", "Skip to the two set-ups"):
         web.keyboard.press("Tab")
         expect(web.get_by_role("link", name=words)).to_be_focused()
-    web.goto("/#bike")
+    visit(web, "/#bike")
     first = web.get_by_label("Engine speed of point 1", exact=True)
     first.focus()
     web.keyboard.press("ArrowDown")

@@ -6,6 +6,7 @@ import re
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
+from support.screens import turn, visit
 
 from dashboard import open_logs
 
@@ -82,9 +83,9 @@ def put_into_the_build(web: Page) -> None:
     expect(web).not_to_have_url(re.compile("own="))
     web.locator("#redo").click()
     expect(web).to_have_url(re.compile("own="))
-    web.goto(re.sub(r"/road(\?[^#]*)#.*", r"/power\1#run", web.url))
+    visit(web, re.sub(r"/road(\?[^#]*)#.*", r"/power\1#run", web.url))
     expect(web.locator("#run-changes")).to_contain_text(now)
-    web.goto(web.url.replace("/power", "/road").replace("#run", "#coast-down"))
+    visit(web, web.url.replace("/power", "/road").replace("#run", "#coast-down"))
     expect(web.locator("#coast-down-says")).to_contain_text("The coast-downs give")  # the browser kept the log
 
 
@@ -99,7 +100,7 @@ def plot_box(web: Page) -> dict[str, float]:
 
 def test_a_stretch_is_dragged_out_of_the_chart_and_stays_in_the_link(web):
     """By the mouse, then on a phone by a finger."""
-    web.goto("/coast-down")
+    visit(web, "/road#coast-down")
     web.locator("#coast-down-demo").click()
     caption = web.locator("#coast-down-log-caption")
     expect(caption).to_contain_text("4 runs are used")
@@ -115,8 +116,7 @@ def test_a_stretch_is_dragged_out_of_the_chart_and_stays_in_the_link(web):
     expect(caption).to_contain_text("2 runs are used")
     expect(web).to_have_url(re.compile(r"coast-down-from-s=[\d.]+&coast-down-to-s=1\d\d"))
     dragged = [end.input_value() for end in ends]
-    web.get_by_role("link", name="Power", exact=True).click()
-    expect(web.locator("h1")).to_contain_text("Power")
+    turn(web, "/power")
     web.go_back()
     expect(caption).to_contain_text("2 runs are used")
     assert dragged == [end.input_value() for end in ends]
@@ -145,20 +145,19 @@ def drawn_by_finger(web: Page) -> None:
     for share in (0.1, 0.2, 0.3, 0.4, 0.5):
         finger("touchMove", share)
     finger("touchEnd", 0.5)
+    touch.send("Emulation.setTouchEmulationEnabled", {"enabled": False})
 
 
-def test_files_of_ones_own(web, screens, tmp_path):
+def test_files_of_ones_own(web, phone, tmp_path):
     """On one page: one log by the keyboard, one of a day, one whose columns are named by hand, and two that make one answer."""
-    web.goto("/ratios")
+    visit(web, "/road#ratios")
     expect(web.locator("#ratios-says")).to_contain_text("Open a log")
     one_file_and_what_is_none(web, tmp_path)
     unfolded(web, "own-ride")
     a_log_of_a_day(web, tmp_path)
-    other = screens(1280, True)  # another tab never sees it
-    other.goto("/own-ride")
-    expect(other.locator("#own-ride-says")).to_contain_text("Open a log")
-    expect(other.locator("#own-ride-named")).to_be_empty()
-    other.close()
+    visit(phone, "/road#own-ride")  # another tab never sees it
+    expect(phone.locator("#own-ride-says")).to_contain_text("Open a log")
+    expect(phone.locator("#own-ride-named")).to_be_empty()
     columns_by_hand(web)
     unfolded(web, "coast-down")
     two_files_make_one_answer(web)
@@ -232,19 +231,7 @@ def two_files_make_one_answer(web: Page) -> None:
     chooser(web, "coast-down").set_input_files(NO_LOG)
     expect(web.locator("#coast-down-open-error")).to_contain_text("notes.csv")
     expect(items).to_have_count(2)
-    ways.fill("out, back")
     web.get_by_role("button", name="Remove ride 10.csv").click()
     expect(items).to_have_count(1)
+    ways.fill("out, back")
     expect(caption).to_contain_text("2 runs are used")
-
-
-def test_pulls_before_and_after(web):
-    web.goto("/road-pull?planned-front=16")
-    for which in ("before", "after"):
-        web.locator(f"#road-pull-{which}-demo").click()
-        expect(web.locator(f"#road-pull-{which}-named")).to_contain_text("samples over")
-    expect(web.locator("#road-pull-says")).to_contain_text("Proved: more power")
-    web.get_by_label("Name of the tune").fill("re-jetted")
-    web.get_by_role("button", name="Put the later curve").click()
-    expect(web.locator("#road-pull-taken")).to_contain_text("as the tune re-jetted")
-    expect(web.locator("#field-planned-tune")).to_have_value("re-jetted")

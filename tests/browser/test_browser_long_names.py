@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import answered, clean, fits, turn
+from support.screens import answered, clean, fits, theme, turn, visit
 
 pytestmark = pytest.mark.browser
+PHONE = {"width": 360, "height": 740}
 LONG = "Windwaterwheelworksworkshopwheel" * 2
 
 
-@pytest.mark.seen(width=360, dark=True)
 def test_a_bike_a_needle_and_an_exhaust_with_long_names(web):
-    web.goto("/garage")
+    web.set_viewport_size(PHONE)
+    visit(web, "/garage")
+    theme(web, "dark")
     web.get_by_label("Name of the bike").fill(LONG)
     web.get_by_label("Note", exact=True).fill(LONG)
     web.get_by_role("button", name="Save the open build").click()
@@ -33,12 +35,12 @@ def test_a_bike_a_needle_and_an_exhaust_with_long_names(web):
     fits(web)
 
 
-@pytest.mark.seen(width=360)
 def test_a_log_with_two_elevations_and_a_clock_without_a_unit_is_read_by_hand(web):
     """Minutes under a heading without a unit look like seconds; only the positions tell that something is wrong."""
     rows = "".join(f"{k / 20:.2f},{34 + k % 3},{46 + 2.62e-4 * k:.6f},14.5,{300 + k},{290 + k}\n" for k in range(900))
     head = "time,speed [km/h],lat,lon,Altitude GPS [m],Altitude baro [m]\n"
-    web.goto("/own-ride")
+    web.set_viewport_size(PHONE)
+    visit(web, "/road#own-ride")
     file = {"name": f"{LONG}.csv", "mimeType": "text/csv", "buffer": (head + rows).encode()}
     web.locator("#own-ride-upload input[type=file]").set_input_files(file)
     notes = web.locator("#own-ride-notes")

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import fits
+from support.screens import fits, visit
 
 pytestmark = pytest.mark.browser
 MANY = "?" + urlencode(
@@ -26,7 +26,7 @@ PAIR = "#sprockets-grid .ag-pinned-left-cols-container .ag-row[row-index='{}'] .
 
 def opened(web, query: str = "") -> None:
     """The page with its answer, its chart and its table."""
-    web.goto("/gearing" + query)
+    visit(web, "/gearing" + query)
     web.locator(SAYS).wait_for()
     web.locator("#sprockets-choice-image").scroll_into_view_if_needed()
     web.locator("#sprockets-choice-graph .scatterlayer .trace").first.wait_for()
@@ -36,7 +36,6 @@ def opened(web, query: str = "") -> None:
 def on_a_phone(web) -> None:
     """Nothing is wider, with the table of the chart and what misses a limit folded or not."""
     web.set_viewport_size({"width": 360, "height": 740})
-    web.reload()
     web.locator(ROW.format(0)).wait_for()
     fits(web)
     web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
@@ -61,11 +60,6 @@ def test_a_limit_typed_is_held_and_goes_into_the_link_and_other_figures_are_trad
     field.fill("none")
     expect(web.locator("#sprockets-page")).not_to_have_class(re.compile("dim"))
     expect(web.locator(SAYS)).not_to_have_text(tight)
-    link, said = web.url, web.locator(SAYS).inner_text()
-    web.goto("/gears")
-    web.goto(link)
-    expect(web.locator(SAYS)).to_have_text(said)
-    expect(web.get_by_label("Engine speed at most")).to_have_value("none")
     web.locator("#sprockets-across").click()
     web.get_by_role("option", name="Top speed").click()
     expect(web.locator("#sprockets-choice-graph .xtitle")).to_have_text("Top speed [km/h]")
@@ -73,6 +67,12 @@ def test_a_limit_typed_is_held_and_goes_into_the_link_and_other_figures_are_trad
     web.get_by_role("option", name="Top speed").click()
     expect(web.get_by_text("is on the other axis already")).to_be_visible()
     expect(web.locator("#sprockets-choice-graph .ytitle")).to_contain_text("Wheel force in first")
+    expect(web.locator(SAYS)).to_contain_text("between top speed and wheel force in first")
+    said = web.locator(SAYS).inner_text()
+    web.set_viewport_size({"width": 360, "height": 740})
+    web.reload()
+    expect(web.locator(SAYS)).to_have_text(said)
+    expect(web.get_by_label("Engine speed at most")).to_have_value("none")
     on_a_phone(web)
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from urllib.parse import urlsplit
+
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
@@ -33,6 +36,24 @@ color.parseString = function (text) {
 })()""".replace("AXE", Axe().axe_script)
 OPEN = "document.querySelectorAll('details.room:not([open]) > summary').forEach((title) => title.click())"
 OPENED = "() => [...document.querySelectorAll('.room > .page')].every((room) => room.childElementCount)"
+FOLLOW = "(to) => { history.pushState(null, '', to); dispatchEvent(new PopStateEvent('popstate')); }"  # as the app's links do
+QUIET = "() => !window.dash_stores[0].getState().isLoading"  # every callback has been answered
+# Rows of a table that differ from one above in their text alone are hidden: that one stands for them.
+RUN = """async (options) => {
+  const alike = [];
+  for (const table of document.querySelectorAll('table')) {
+    const met = new Set();
+    for (const row of table.querySelectorAll('tbody > tr:not([hidden])')) {
+      const drawn = row.outerHTML.replace(/>[^<]+</g, '>.<');
+      if (met.has(drawn)) { alike.push(row); }
+      met.add(drawn);
+    }
+  }
+  alike.forEach((row) => { row.hidden = true; });
+  const { violations } = await axe.run(options);
+  alike.forEach((row) => { row.hidden = false; });
+  return violations;
+}"""
 UNFOLD = "document.querySelectorAll('details').forEach(d => { d.open = true })"
 
 
@@ -42,7 +63,7 @@ def faults(web: Page) -> str:
     if not web.evaluate("'axe' in window"):
         web.evaluate(AXE)
     options = {"runOnly": {"type": "tag", "values": TAGS}, "resultTypes": ["violations"], "rules": more}
-    violations = web.evaluate("async (options) => (await axe.run(options)).violations", options)
+    violations = web.evaluate(RUN, options)
     return "\n".join(
         f"{one['id']}: {one['help']}\n   "
         + "\n   ".join(f"{node['html'][:200]} | {node['failureSummary'][:300]}" for node in one["nodes"][:4])
@@ -53,6 +74,18 @@ def faults(web: Page) -> str:
 def answered(web: Page) -> None:
     """Wait until the page has said and drawn what it has to say."""
     web.wait_for_function(ANSWERED)
+
+
+def visit(web: Page, address: str) -> None:
+    """Go to an address as by a link within the app, and wait until it has answered; a new tab loads it."""
+    if web.url == "about:blank":
+        web.goto(address)
+    else:
+        web.evaluate(FOLLOW, address)
+    expect(web.locator("nav [aria-current=page]")).to_have_attribute(
+        "href", re.compile(rf"^{re.escape(urlsplit(address).path)}(\?|$)")
+    )
+    answered(web)
 
 
 def turn(web: Page, path: str) -> None:
@@ -78,7 +111,7 @@ def clean(web: Page) -> None:
 
 def fits(web: Page) -> None:
     """Nothing sticks out to the side."""
-    assert web.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+    web.wait_for_function("() => document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
 def everywhere(web: Page) -> None:
@@ -110,7 +143,14 @@ def watched(page: Page) -> list[str]:
 
 
 def leave(web: Page) -> None:
-    """Close a tab; the browser remembers nothing of what was chosen in it."""
-    web.evaluate("window.localStorage.clear()")
+    """Go where no page is, once all is said: the app shows its first state, and the browser remembers nothing of what was done."""
+    web.unroute_all()
+    web.wait_for_function(QUIET)
+    web.evaluate(FOLLOW, "/none?units=metric")
+    expect(web.get_by_role("heading", name="There is no page")).to_be_visible()
+    web.set_viewport_size({"width": 1280, "height": 900})
+    web.evaluate("document.getElementById('set-ups').open = true")  # a page that is loaded on a phone has them folded
+    theme(web, "light")
+    web.wait_for_function(QUIET)
+    web.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
     web.context.clear_cookies(name="ridesim-units")
-    web.close()
