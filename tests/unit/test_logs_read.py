@@ -192,8 +192,8 @@ def test_files_that_are_no_logs(data, why):
         (b"time [s],speed [mph]\n0,10\n1,-5\n2,10\n3,10\n", "-8.0 km/h (-5 mph)", "is negative"),
         (
             b"time [s],speed [m/s],elevation [m]\n0,10,3\n1,10,3\n2,10,99999\n3,10,3\n",
-            "99999 m (328081 ft)",
-            "is beyond what a ride holds, -500 to 9500 m (-1640 to 31168 ft)",
+            "99,999 m (328,081 ft)",
+            "is beyond what a ride holds, -500 to 9,500 m (-1,640 to 31,168 ft)",
         ),
     ],
 )
