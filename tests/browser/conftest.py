@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect, sync_playwright
-from support.screens import leave, watched
+from support.screens import PHONE, leave, watched
 from support.served import served
 
 KEPT = Path(__file__).parents[2] / "build" / "screenshots"
@@ -103,7 +103,7 @@ def web(own: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Page]:
 def phone(own: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Page]:
     """A new tab on a phone."""
     page = own.new_page()
-    page.set_viewport_size({"width": 360, "height": 740})
+    page.set_viewport_size(PHONE)
     yield from _looked_at(page, request)
     page.close()
 

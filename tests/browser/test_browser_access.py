@@ -38,6 +38,6 @@ def test_the_road_without_a_log_and_with_all_of_them(web):
     everywhere(web)
     for key in ("coast-down", "road-pull-before", "road-pull-after", "ratios", "own-ride"):
         web.locator(f"#{key}-demo").click()
-        expect(web.locator(f"#{key}-named")).to_contain_text("samples over")
+        expect(web.locator(f"#{key}-named")).to_contain_text("samples over", timeout=60_000)  # pulls are fitted first
     everywhere(web)
     expect(web.locator("#road-pull-says")).to_contain_text("Proved: more power")

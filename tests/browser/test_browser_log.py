@@ -6,7 +6,7 @@ import re
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
-from support.screens import turn, visit
+from support.screens import PHONE, turn, visit
 
 from dashboard import open_logs
 
@@ -120,7 +120,7 @@ def test_a_stretch_is_dragged_out_of_the_chart_and_stays_in_the_link(web):
     web.go_back()
     expect(caption).to_contain_text("2 runs are used")
     assert dragged == [end.input_value() for end in ends]
-    web.set_viewport_size({"width": 360, "height": 740})
+    web.set_viewport_size(PHONE)
     web.reload()
     expect(caption).to_contain_text("2 runs are used")
     assert dragged == [end.input_value() for end in ends]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import answered, clean, fits, theme, turn, visit
+from support.screens import PHONE, answered, clean, fits, theme, turn, visit
 
 pytestmark = pytest.mark.browser
-PHONE = {"width": 360, "height": 740}
 LONG = "Windwaterwheelworksworkshopwheel" * 2
 
 

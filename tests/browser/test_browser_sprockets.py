@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import fits, visit
+from support.screens import PHONE, fits, visit
 
 pytestmark = pytest.mark.browser
 MANY = "?" + urlencode(
@@ -35,7 +35,7 @@ def opened(web, query: str = "") -> None:
 
 def on_a_phone(web) -> None:
     """Nothing is wider, with the table of the chart and what misses a limit folded or not."""
-    web.set_viewport_size({"width": 360, "height": 740})
+    web.set_viewport_size(PHONE)
     web.locator(ROW.format(0)).wait_for()
     fits(web)
     web.locator("#sprockets-choice-table").locator("xpath=..").locator("summary").click()
@@ -69,7 +69,7 @@ def test_a_limit_typed_is_held_and_goes_into_the_link_and_other_figures_are_trad
     expect(web.locator("#sprockets-choice-graph .ytitle")).to_contain_text("Wheel force in first")
     expect(web.locator(SAYS)).to_contain_text("between top speed and wheel force in first")
     said = web.locator(SAYS).inner_text()
-    web.set_viewport_size({"width": 360, "height": 740})
+    web.set_viewport_size(PHONE)
     web.reload()
     expect(web.locator(SAYS)).to_have_text(said)
     expect(web.get_by_label("Engine speed at most")).to_have_value("none")

@@ -54,6 +54,7 @@ RUN = """async (options) => {
   alike.forEach((row) => { row.hidden = false; });
   return violations;
 }"""
+DESK, PHONE = {"width": 1280, "height": 900}, {"width": 360, "height": 740}
 UNFOLD = "document.querySelectorAll('details').forEach(d => { d.open = true })"
 
 
@@ -115,14 +116,14 @@ def fits(web: Page) -> None:
 
 
 def everywhere(web: Page) -> None:
-    """A page that is opened is clean in the light on a desk and in the dark on a phone, where nothing sticks out: checked in place."""
-    clean(web)
-    theme(web, "dark")
-    web.set_viewport_size({"width": 360, "height": 740})
-    clean(web)
-    fits(web)
-    web.set_viewport_size({"width": 1280, "height": 900})
-    theme(web, "light")
+    """A page that is opened is clean in the light on a desk and in the dark on a phone, and nothing sticks out: checked in place."""
+    looks = {"light": DESK, "dark": PHONE}
+    first = web.locator("html").get_attribute("data-theme")
+    for name in sorted(looks, key=lambda name: name != first):
+        theme(web, name)
+        web.set_viewport_size(looks[name])
+        clean(web)
+        fits(web)
 
 
 def theme(web: Page, name: str) -> None:
@@ -148,7 +149,7 @@ def leave(web: Page) -> None:
     web.wait_for_function(QUIET)
     web.evaluate(FOLLOW, "/none?units=metric")
     expect(web.get_by_role("heading", name="There is no page")).to_be_visible()
-    web.set_viewport_size({"width": 1280, "height": 900})
+    web.set_viewport_size(DESK)
     web.evaluate("document.getElementById('set-ups').open = true")  # a page that is loaded on a phone has them folded
     theme(web, "light")
     web.wait_for_function(QUIET)
