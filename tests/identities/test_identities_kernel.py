@@ -276,9 +276,8 @@ def test_beyond_top_speed_and_up_too_steep_a_hill_there_is_no_time():
 def test_every_drawn_point_of_a_run_is_when_its_speed_is_first_reached():
     solved = solve(make_bike(DEMO), bands=False)
     drawn = standing_run(solved).series
-    climbing = (
-        np.maximum.accumulate(drawn["speed_m_s"]) <= drawn["speed_m_s"]
-    )  # a shift coasts, and passes speeds again
+    # a shift coasts, and passes speeds again
+    climbing = np.maximum.accumulate(drawn["speed_m_s"]) <= drawn["speed_m_s"]
     some = np.nonzero(climbing & (drawn["speed_m_s"] > 0.0))[0][::7]
     assert len(some) > 12
     ride = replace(solved.ride, targets_m_s=tuple(drawn["speed_m_s"][some]))
@@ -295,6 +294,8 @@ def test_targets_asked_together_are_timed_as_each_alone_also_inside_a_shift_down
     together = perform(setups, single_curve(), replace(ride, targets_m_s=targets)).run.times_s[0]
     alone = [perform(setups, single_curve(), replace(ride, targets_m_s=(v,))).run.times_s[0, 0] for v in targets]
     np.testing.assert_allclose(together, alone, rtol=1e-12)
+    stepped = Stepped(single(shift_time_s=0.8), single_curve(), replace(ride, targets_m_s=targets)).times[:-1]
+    np.testing.assert_allclose(together, stepped, rtol=1e-5)
     assert np.all(np.diff(together) > 0)
 
 

@@ -101,9 +101,6 @@ def test_a_measured_roll_out_wins_and_the_radii_follow_it(size, off, deflection)
     assert tire.loaded_radius_m == pytest.approx(tire.free_radius_m - deflection)
 
 
-spaces = st.sampled_from(["", " ", "  "])
-
-
 @given(
     st.integers(50, 360),
     st.integers(25, 110),
@@ -112,7 +109,7 @@ spaces = st.sampled_from(["", " ", "  "])
     st.sampled_from("BCJLPSTHVWY"),
     st.sampled_from([("-", "bias"), ("R", "radial"), ("B", "bias-belted"), ("ZR", "radial")]),
     st.booleans(),
-    st.lists(spaces, min_size=6, max_size=6),
+    st.lists(st.sampled_from(["", " ", "  "]), min_size=6, max_size=6),
     st.booleans(),
 )
 def test_a_metric_marking_comes_back_part_by_part(width, aspect, rim, index, symbol, join, mc, gaps, lower):
