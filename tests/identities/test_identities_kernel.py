@@ -320,6 +320,15 @@ def test_the_lift_window_ends_where_the_ratio_is_one(seed):
     assert (np.isfinite(g.lift_from_rad_s) == (g.lift_ratio >= 1.0)).all()
 
 
+@pytest.mark.parametrize("share", [0.98, 1.02])
+def test_a_push_of_more_than_the_weight_holds_no_slope(share):
+    v, s = 8.0, one()
+    thrust = perform(s, single_curve(), Ride(cruise_m_s=v)).cruise.available_w[0, 0] / v
+    factor = (share * s.mass_kg[0] * 9.80665 + s.f2_n_s2_m2[0] * v**2) / thrust
+    slope = perform(one(torque_factor=factor), single_curve(), Ride(cruise_m_s=v)).cruise.slope_held_rad[0, 0]
+    assert np.isnan(slope) == (share > 1.0)
+
+
 def test_grip_decides_what_comes_first():
     """At the friction where it turns the rear tire lets go at the very acceleration that lifts; with less of it before."""
     turns = perform(one(), single_curve(), Ride()).gears
