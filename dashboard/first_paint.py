@@ -8,8 +8,10 @@ from __future__ import annotations
 import logging
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from html import escape
+from threading import Lock
 from typing import Any
 
 from dash import Input, Output, dcc, no_update
@@ -33,6 +35,7 @@ _DROPPED = ("id", "role", "aria-labelledby", "aria-describedby", "title")  # the
 _KEPT_ROLES = ("table", "row", "rowgroup", "cell", "columnheader", "rowheader")
 _READ = ("children", "content", "value")  # what a reader sees of a component
 Filled = dict[tuple[str, str], Any]
+TURN, LONGEST_WAIT_S = Lock(), 0.5
 
 
 @dataclass(frozen=True)
@@ -102,9 +105,22 @@ class FirstPaintDash(WiredDash):
         query = request.query_string.decode(errors="replace")
         if request.cookies.get("ridesim-units") == "us" and "units=" not in query:
             query += "&units=us"  # as this browser has chosen (assets/glue.js), where the link names none
-        served = drawn(self, request.path, f"?{query}")
+        with _in_turn():
+            served = drawn(self, request.path, f"?{query}")
         later = {name: _later(parts[name]) for name in ("scripts", "renderer")}
         return str(super().interpolate_index(**parts | later | {"title": title, "app_entry": served + ENTRY}))
+
+
+@contextmanager
+def _in_turn() -> Iterator[None]:
+    """Pages that are asked for at once are drawn one by one: side by side each would work out anew what the others do, and all
+    come last. No page waits long for another's."""
+    mine = TURN.acquire(timeout=LONGEST_WAIT_S)
+    try:
+        yield
+    finally:
+        if mine:
+            TURN.release()
 
 
 def _later(scripts: str) -> str:

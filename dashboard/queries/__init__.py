@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from dashboard.url_state import Problem, SetUp, State
@@ -109,9 +109,14 @@ def planned(state: State) -> Solved:
     return _of(state, state.planned_whole)
 
 
+@lru_cache(maxsize=256)
+def _answer(question: str, solved: Solved) -> Answer:
+    return QUESTIONS[question](solved)
+
+
 @lru_cache(maxsize=128)
 def _pair(question: str, one: Solved, other: Solved) -> Pair:
-    return answers.pair(QUESTIONS[question], one, other)
+    return answers.pair(partial(_answer, question), one, other)
 
 
 def pair(question: str, state: State) -> Pair:

@@ -9,7 +9,7 @@ import re
 import pytest
 
 from dashboard import behind, pages, queries
-from dashboard.first_paint import html_of
+from dashboard.first_paint import TURN, html_of
 from dashboard.static_html import static_html
 from dashboard.url_state import SetUp, State, to_query
 from ridesim.answers.text import sentence
@@ -28,6 +28,11 @@ def sent(app):
         return page.partition('<div class="served">')[2].partition('<div id="react-entry-point">')[0]
 
     return of
+
+
+def test_a_page_does_not_wait_for_ever_for_another_to_be_drawn(sent):
+    with TURN:
+        assert "rev/min" in sent("/gearing", PLANNED)
 
 
 def words(markup: str) -> str:
