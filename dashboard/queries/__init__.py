@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
 from functools import lru_cache, partial
@@ -25,7 +25,7 @@ from ridesim.report import sheet as sheets
 from ridesim.report import sheet_pdf as pdfs
 from ridesim.units import in_unit, quantity
 
-QUESTIONS = {
+QUESTIONS: Mapping[str, Callable[[Solved], Answer]] = {
     name: getattr(answers, name)
     for name in (
         *("speeds", "cruising", "pull", "front_lift", "front_wheel"),
