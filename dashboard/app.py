@@ -159,7 +159,7 @@ def serve(
     server = _server(app, listener)
     compression.begin()
     address = checks.url(host, port) + _entrance(first, door.key)
-    _warm_up(app, address)
+    _warm_up(app, address, first)
     print(f"ridesim: {address}", flush=True)
     if phone:
         print(phones.spoken(f"{checks.url(on_network, port)}/?key={door.once}", sys.stdout.encoding), flush=True)
@@ -176,12 +176,12 @@ This opens the app to every machine that can reach {host} port {port}, in plain 
 _GARAGE = "The garage named can be read and added to through it; "
 
 
-def _warm_up(app: Dash, address: str) -> None:
-    """Answer every page once before the address is told: what a process reads and wires only once, no rider waits for."""
+def _warm_up(app: Dash, address: str, first: State) -> None:
+    """Answer every page of the first bike before the address is told: what a process works out only once, no rider waits for."""
     with app.server.test_client() as rider:
         rider.get(address)
         for page in pages.PAGES:
-            rider.get(urljoin(address, page.path))
+            rider.get(urljoin(address, page.path + to_query(first)))
 
 
 def _start(first: State) -> str:
