@@ -87,6 +87,7 @@ def visit(web: Page, address: str) -> None:
         "href", re.compile(rf"^{re.escape(urlsplit(address).path)}(\?|$)")
     )
     answered(web)
+    web.wait_for_function(QUIET)  # else what is done to a field can be lost to the link that still fills it
 
 
 def turn(web: Page, path: str) -> None:
