@@ -277,6 +277,7 @@ def test_an_opening_leads_to_its_part_and_not_to_another(opening, first, silent)
         advised = {row["what"]: row["how"] for row in answer.tables[1].rows}
         assert advised["Change"] == getattr(next(p for p in parts() if p.key == first), way)
         assert {named[name].key for name in advised["Leave alone"].split(", ")} == silent
+        assert {"Try first", "How to tell"} <= {*advised}
     assert len(circuit_answer(opening, "right").tables) == 1
 
 

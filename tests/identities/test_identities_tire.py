@@ -12,13 +12,7 @@ from hypothesis import strategies as st
 from ridesim.components.tire import rolling_tire
 from ridesim.components.tire_dimensions import (
     chord_rolling_circumference_m,
-    equivalent_rear_teeth,
-    free_radius_of_rolling_m,
-    gearing_change,
-    loaded_radius_m,
-    overall_diameter_m,
     section_height_m,
-    worn_diameter_m,
 )
 from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
@@ -37,20 +31,6 @@ def test_chord_model_against_its_own_definition(free, share):
     angle = math.acos(1.0 - share)
     wanted = 2 * math.pi * free * (math.sin(angle) / angle if angle else 1.0)
     assert chord_rolling_circumference_m(free, share * free) == pytest.approx(wanted, rel=1e-12)
-
-
-@given(radii, shares)
-def test_free_radius_inverts_the_chord_model(free, share):
-    rolled = float(chord_rolling_circumference_m(free, share * free))
-    assert free_radius_of_rolling_m(rolled, share * free) == pytest.approx(free, rel=1e-12)
-
-
-@given(st.integers(20, 70), circumferences, circumferences)
-def test_equivalent_teeth_there_and_back(teeth, old, new):
-    there = equivalent_rear_teeth(teeth, old, new)
-    assert equivalent_rear_teeth(there, new, old) == pytest.approx(teeth, rel=1e-12)
-    assert old / there == pytest.approx(new / teeth, rel=1e-12)  # same way per countershaft turn
-    assert (1 + gearing_change(old, new)) * (1 + gearing_change(new, old)) == pytest.approx(1.0, rel=1e-12)
 
 
 @given(st.integers(50, 360), st.integers(25, 110))
@@ -159,19 +139,3 @@ def test_any_text_is_read_or_refused_with_an_input_error(text):
     else:
         assert 0.15 < tire.overall_diameter_m < 1.7
         assert tire.diameter_low_m <= tire.overall_diameter_m <= tire.diameter_high_m
-
-
-def test_every_equation_broadcasts():
-    free, deflection = np.array([[0.31], [0.33]]), np.array([0.0, 0.006, 0.012])
-    for function in (
-        chord_rolling_circumference_m,
-        loaded_radius_m,
-        worn_diameter_m,
-        overall_diameter_m,
-        section_height_m,
-        lambda a, b: equivalent_rear_teeth(45, a, b + 1),
-        lambda a, b: gearing_change(a, b + 1),
-    ):
-        table = function(free, deflection)
-        assert table.shape == (2, 3)
-        assert table[1, 2] == function(0.33, 0.012)

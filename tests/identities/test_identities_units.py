@@ -102,6 +102,9 @@ def test_the_result_follows_its_unit(module, function, monkeypatch):
     ]
     values = {n: BEAR.get(n, ANGLES.get(n, float(rng.uniform(0.5, 2.0)))) for n in names}
     before = function(**values)
+    if inspect.signature(function).return_annotation != "float":
+        table = function(**{n: np.full((2, 1), v) for n, v in values.items()})
+        assert np.shape(table) == (2, 1) and np.all(table == before)
     if hasattr(module, "G"):
         monkeypatch.setattr(module, "G", module.G * SCALE[0] / SCALE[2] ** 2)
     after = function(**{n: v * factor(n) if unit_of(n) != (0, 0, 0) else v for n, v in values.items()})

@@ -1,8 +1,7 @@
-"""Chain fits as a rider meets them: what to order, what the notes say, and which figures are refused."""
+"""Chain fits as a rider meets them: what to order, and what the notes say."""
 
 from __future__ import annotations
 
-import dataclasses
 import math
 
 import numpy as np
@@ -11,24 +10,15 @@ import pytest
 from ridesim.components.chain import (
     CAUTIONS,
     CHAINS,
-    chain_pull_n,
-    chain_size,
-    even_wear_turns,
-    share_of_strength,
-    speed_ripple,
 )
 from ridesim.components.chain_fit import fit_chain, fit_chains
 from ridesim.components.chain_geometry import (
-    center_distance_handbook_m,
     center_distance_m,
     links_exact,
-    links_handbook,
-    pitch_radius_m,
     worn_pitch_m,
     wrap_angle_rad,
 )
 from ridesim.components.chain_words import chain_rule
-from ridesim.errors import InputError
 from ridesim.reference import read_table
 from ridesim.units import either
 
@@ -40,12 +30,12 @@ def bike(**changes):
             "travel_rearward_m": (-0.008, 0.030), "fitted_links": 108, "wear": 0.0} | changes  # fmt: skip
 
 
-def test_the_bikes_own_sprockets_keep_chain_and_axle():
+def test_the_bikes_own_sprockets_keep_chain_and_axle_and_say_so_plainly():
     fit = fit_chain(**bike())
     assert fit.fitted_chain_will_do and fit.links_to_order == 108
-    assert fit.axle_shift_m == pytest.approx(0.0, abs=1e-12)
-    assert fit.take_up_m == pytest.approx(0.030) and fit.notes == () and fit.reason == ""
-    assert fit.assumptions and len(fit.steps) >= 6
+    assert type(fit.links_to_order) is int and type(fit.axle_shift_m) is float
+    assert fit.notes == () and fit.reason == "" and len(fit.steps) >= 6 and fit.assumptions
+    assert all(any(word in caution for caution in CAUTIONS) for word in ("maker's manual", "qualified mechanic"))
 
 
 def test_a_successor_that_goes_where_the_axle_is_now_lets_it_stay_there():
@@ -123,80 +113,11 @@ def test_small_wrap_is_said():
     assert any("of the small sprocket" in note for note in fit.notes)
 
 
-def test_pairs_whose_sprockets_touch_are_gaps_in_an_array_and_an_error_alone():
+def test_pairs_whose_sprockets_touch_are_gaps_in_an_array():
     near = {"center_distance_m": 0.3, "travel_rearward_m": (-0.01, 0.01)}
     fits = fit_chains(**bike(front_teeth=[15, 40], rear_teeth=[45, 100], **near))
     assert np.isfinite(fits.links_to_order).tolist() == [True, False]
     assert fits.reason[0] == "" and "touch" in fits.reason[1] and np.isnan(fits.center_distance_m[1])
-    with pytest.raises(InputError, match="side by side"):
-        fit_chain(**bike(front_teeth=40, rear_teeth=100, center_distance_m=0.3))
-
-
-def test_thousands_of_pairs_in_one_call():
-    fits = fit_chains(**bike(front_teeth=np.arange(6, 41)[:, None], rear_teeth=np.arange(12, 101)))
-    assert fits.links_to_order.shape == (35, 89)
-    fit = np.isfinite(fits.links_to_order)
-    assert (fits.links_to_order[fit] % 2 == 0).all() and (np.abs(fits.axle_shift_m[fit] - 0.011) <= 0.019 + 1e-9).all()
-
-
-def test_records_are_frozen_and_speak_plainly():
-    fit = fit_chain(**bike())
-    with pytest.raises(dataclasses.FrozenInstanceError):
-        fit.links_to_order = 3
-    assert type(fit.links_to_order) is int and type(fit.axle_shift_m) is float
-    assert all(isinstance(text, str) for text in (*fit.steps, *fit.notes, *fit.assumptions, *CAUTIONS))
-    assert all(any(word in caution for caution in CAUTIONS) for word in ("maker's manual", "qualified mechanic"))
-
-
-@pytest.mark.parametrize("bad", [0, -1, 5, 41, 900, 15.5, math.nan, math.inf, "15", None, True, [15, 16], 10**400])
-def test_front_teeth_that_cannot_be(bad):
-    with pytest.raises(InputError) as caught:
-        fit_chain(**bike(front_teeth=bad))
-    assert caught.value.where == "final_drive.front" and caught.value.problem and caught.value.fix
-
-
-@pytest.mark.parametrize(("change", "where"), [
-    ({"rear_teeth": 0}, "final_drive.rear"), ({"rear_teeth": 900}, "final_drive.rear"), ({"rear_teeth": math.nan}, "final_drive.rear"),
-    ({"pitch_m": 0}, "chain pitch"), ({"pitch_m": -0.0127}, "chain pitch"), ({"pitch_m": 520}, "chain pitch"), ({"pitch_m": "520"}, "chain pitch"),
-    ({"center_distance_m": -0.6}, "final_drive.centre_distance"), ({"center_distance_m": math.nan}, "final_drive.centre_distance"),
-    ({"center_distance_m": math.inf}, "final_drive.centre_distance"), ({"center_distance_m": 610}, "final_drive.centre_distance"),
-    ({"center_distance_m": None}, "final_drive.centre_distance"), ({"center_distance_m": 0.11}, "final_drive.centre_distance"),
-    ({"travel_rearward_m": (0.03, -0.008)}, "final_drive.axle_travel"), ({"travel_rearward_m": (math.nan, 0.03)}, "final_drive.axle_travel"),
-    ({"travel_rearward_m": (-8, 30)}, "final_drive.axle_travel"), ({"travel_rearward_m": 0.03}, "final_drive.axle_travel"),
-    ({"travel_rearward_m": ("a", "b")}, "final_drive.axle_travel"), ({"travel_rearward_m": (0.0,)}, "final_drive.axle_travel"),
-    ({"fitted_links": 107}, "final_drive.links"), ({"fitted_links": 3}, "final_drive.links"), ({"fitted_links": 0}, "final_drive.links"),
-    ({"fitted_links": 1080}, "final_drive.links"), ({"fitted_links": 108.5}, "final_drive.links"), ({"fitted_links": math.nan}, "final_drive.links"),
-    ({"fitted_links": "108"}, "final_drive.links"), ({"fitted_links": [108, 110]}, "final_drive.links"),
-    ({"wear": -0.01}, "final_drive.chain_wear"), ({"wear": 2}, "final_drive.chain_wear"), ({"wear": math.nan}, "final_drive.chain_wear"),
-    ({"wear": None}, "final_drive.chain_wear"), ({"own_teeth": (0, 45)}, "final_drive.front"),
-])  # fmt: skip
-def test_figures_no_bike_has(change, where):
-    with pytest.raises(InputError) as caught:
-        fit_chain(**bike(**change))
-    assert caught.value.where == where and caught.value.problem and caught.value.fix
-    assert "\n" not in str(caught.value)
-
-
-def test_pairs_that_do_not_pair():
-    with pytest.raises(InputError, match="does not pair"):
-        fit_chains(**bike(front_teeth=[14, 15, 16], rear_teeth=[44, 45]))
-
-
-@pytest.mark.parametrize("call", [
-    lambda: pitch_radius_m(0.0, 15), lambda: pitch_radius_m(0.0127, 0), lambda: pitch_radius_m(0.0127, 900), lambda: pitch_radius_m(math.nan, 15),
-    lambda: pitch_radius_m(0.0127, [15, 0]), lambda: pitch_radius_m([], 15), lambda: links_exact(-0.6, 0.0127, 15, 45),
-    lambda: links_exact(math.nan, 0.0127, 15, 45), lambda: links_exact(0.1, 0.0127, 15, 45), lambda: links_exact([0.6, 0.1], 0.0127, 15, 45),
-    lambda: links_handbook(math.inf, 0.0127, 15, 45), lambda: links_exact("far", 0.0127, 15, 45), lambda: center_distance_m(40, 0.0127, 15, 45),
-    lambda: center_distance_m(math.nan, 0.0127, 15, 45), lambda: center_distance_handbook_m(20, 0.0127, 15, 45),
-    lambda: center_distance_m(108, 0.0127, 15, 45, outside="zero"), lambda: wrap_angle_rad(0.0, 0.0127, 15, 45), lambda: worn_pitch_m(0.0127, 3.0),
-    lambda: speed_ripple(0), lambda: even_wear_turns(15.5, 108), lambda: even_wear_turns(15, 0), lambda: even_wear_turns(0, 108),
-    lambda: chain_pull_n(math.nan, 2.0, 2.0, 0.04, 0.9), lambda: chain_pull_n(40.0, 0.0, 2.0, 0.04, 0.9), lambda: chain_pull_n(40.0, 2.0, 2.0, 0.0, 0.9),
-    lambda: chain_pull_n(40.0, 2.0, 2.0, 0.04, 1.2), lambda: share_of_strength(1000.0, 0.0), lambda: share_of_strength(math.inf, 1.0),
-])  # fmt: skip
-def test_formulas_refuse_what_cannot_be(call):
-    with pytest.raises(InputError) as caught:
-        call()
-    assert caught.value.where and caught.value.problem and caught.value.fix
 
 
 def test_a_gap_is_given_only_when_asked_for():
@@ -206,22 +127,6 @@ def test_a_gap_is_given_only_when_asked_for():
     assert np.isnan(wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
 
 
-def test_an_error_names_the_one_that_is_wrong_among_many():
-    with pytest.raises(InputError) as caught:
-        pitch_radius_m(0.0127, [15] * 500 + [0])
-    assert caught.value.got == 0
-
-
-@pytest.mark.parametrize(
-    ("name", "near"),
-    [("52O", "520"), ("5200", "520"), ("", "420"), (None, "420"), ("428H" * 300, "420"), (520.0, "420")],
-)
-def test_a_chain_that_is_not_known_is_refused_with_near_names(name, near):
-    with pytest.raises(InputError) as caught:
-        chain_size(name)
-    assert caught.value.where == "final_drive.chain" and near in caught.value.fix
-
-
 def test_every_size_has_its_sourced_figures_and_says_what_is_from_memory():
     assert set(CHAINS) == {"415", "420", "428", "520", "525", "530", "532", "630"}
     rows = {(row["designation"], row["quantity"]): float(row["value"]) for row in read_table("chain_sizes")}
@@ -229,10 +134,7 @@ def test_every_size_has_its_sourced_figures_and_says_what_is_from_memory():
         assert rows[name, "roller_diameter"] < size.pitch_m and rows[name, "inner_width"] < size.pitch_m
         assert bool(size.assumptions) == (size.minimum_tensile_n is not None)
         assert all("from memory" in text for text in size.assumptions)
+    standings = {row["standing"] for row in read_table("chain_sizes") if row["quantity"] == "minimum_tensile"}
+    assert standings == {"RECALLED"}
     with pytest.raises(TypeError):
         CHAINS["999"] = CHAINS["520"]
-
-
-def test_strengths_are_marked_as_memory():
-    rows = [row for row in read_table("chain_sizes") if row["quantity"] == "minimum_tensile"]
-    assert rows and {row["standing"] for row in rows} == {"RECALLED"}

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import pytest
 
 from ridesim.components.tire_fit import new_size_words
@@ -102,44 +100,45 @@ def test_refusals_name_the_part(written, words):
     assert "\n" not in str(refusal.value) and len(str(refusal.value)) < 400
 
 
-def test_open_speed_limits_are_said():
-    assert any("more than 240 km/h" in note for note in parse_marking("180/55ZR17").notes)
-    assert any("more than 270 km/h" in note for note in parse_marking("180/55 ZR17 (73W)").notes)
-    assert not any("km/h" in note for note in parse_marking("180/55 ZR17 73W").notes)
-
-
-def test_what_inch_and_letter_markings_leave_open_is_said():
-    for written in ("4.60-18", "3.00-21", "MT90-16"):
-        tire = parse_marking(written)
-        assert tire.diameter_tolerance == pytest.approx(0.02)
-        assert any("+-2 %" in note for note in tire.notes)
-
-
-def test_the_metric_range_says_it_is_from_memory():
-    tire = parse_marking("130/80-17")
-    assert (round(tire.diameter_low_m, 3), round(tire.diameter_high_m, 3)) == (0.634, 0.655)
-    assert "634 to 655 mm" in new_size_words(tire) and "from memory" in new_size_words(tire)
-
-
-def test_small_rims_have_the_wider_range():
-    assert parse_marking("90/90-12").diameter_low_m == pytest.approx(0.305 + 2 * 0.081 * 0.93)
+@pytest.mark.parametrize(
+    ("written", "part", "value"),
+    [
+        ("120/90-18 65S TL", "tube", "tubeless"),
+        ("120/90-18 65S TUBELESS", "tube", "tubeless"),
+        ("120/90-18 65S TT", "tube", "tube type"),
+        ("120/90-18 65S TUBE TYPE", "tube", "tube type"),
+        ("120/90-18 65S", "tube", None),
+        ("90/90-12", "diameter_low_m", 0.305 + 2 * 0.081 * 0.93),  # small rims have the wider range
+        ("130/80-17", "diameter_low_m", 0.634),
+        ("130/80-17", "diameter_high_m", 0.655),
+        ("3.00-21", "diameter_tolerance", 0.02),
+        ("MT90-16", "diameter_tolerance", 0.02),
+    ],
+)
+def test_what_follows_from_a_marking(written, part, value):
+    assert getattr(parse_marking(written), part) == (
+        pytest.approx(value, abs=5e-4) if isinstance(value, float) else value
+    )
 
 
 @pytest.mark.parametrize(
-    "mark, tube",
-    [("TL", "tubeless"), ("TUBELESS", "tubeless"), ("TT", "tube type"), ("TUBE TYPE", "tube type"), ("", None)],
+    ("written", "told"),
+    [
+        ("180/55ZR17", "more than 240 km/h"),
+        ("180/55 ZR17 (73W)", "more than 270 km/h"),
+        ("120/90-18 NHS", "highway"),
+        ("4.60-18", "+-2 %"),
+        ("MT90-16", "+-2 %"),
+    ],
 )
-def test_tube_marks(mark, tube):
-    assert parse_marking(f"120/90-18 65S {mark}").tube == tube
+def test_what_a_marking_leaves_open_is_a_note(written, told):
+    assert any(told in note for note in parse_marking(written).notes)
+    assert not any(told in note for note in parse_marking("180/55 ZR17 73W").notes)
 
 
-def test_not_for_highway_service_is_a_note():
-    assert any("highway" in note for note in parse_marking("120/90-18 NHS").notes)
-
-
-def test_a_marking_cannot_be_changed():
-    with pytest.raises(dataclasses.FrozenInstanceError):
-        parse_marking("130/80-17").aspect = 0.9
+def test_the_metric_range_says_it_is_from_memory():
+    told = new_size_words(parse_marking("130/80-17"))
+    assert "634 to 655 mm" in told and "from memory" in told
 
 
 @pytest.mark.parametrize("name", ["tire_load_index", "tire_speed_symbols"])
