@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -64,6 +65,11 @@ def demo(name: str) -> Bike:
     """
     if name not in demos():
         raise InputError("demo", name, "is not a demo build", did_you_mean(name, demos()))
+    return _demo(name)
+
+
+@cache
+def _demo(name: str) -> Bike:
     return read(reference.DATA / "demo" / f"{name}.toml")
 
 

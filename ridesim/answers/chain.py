@@ -35,7 +35,14 @@ QUESTION = "Does the chain fit?"
 
 @dataclass(frozen=True, kw_only=True)
 class ChainAnswer:
-    """The fit of one sprocket pair, the pull, and what was assumed; fit is None when nothing says where the axle is."""
+    """The fit of one sprocket pair, the pull, and what was assumed.
+
+    place               where the axle is now, and the chain
+    fit                 links, axle and whether the fitted chain will do; None when nothing says where the axle is
+    pull_n              highest pull of the upper run, in first gear [N]
+    share_of_strength   of the pull in the minimum tensile strength, nan where that is not known [-]
+    tolerances          of axle and wear, by how much each moves the figures of the fit
+    """
 
     place: ChainPlace
     fit: ChainFit | None
@@ -48,7 +55,10 @@ class ChainAnswer:
 
 @dataclass(frozen=True, kw_only=True)
 class ChainPlace:
-    """The chain's size, where the axle is now (None when nothing says so), how far it may go, and what was assumed."""
+    """The chain's size, where the axle is now (None when nothing says so), how far it may go, and what was assumed.
+
+    travel_m holds both ends from where the axle is now, rearward counted positive. [m]
+    """
 
     size: ChainSize
     center_now_m: float | None
@@ -58,7 +68,16 @@ class ChainPlace:
 
 
 def chain_place(bike: Bike) -> ChainPlace:
-    """What the chain question starts from; the same for every sprocket pair."""
+    """What the chain question starts from; the same for every sprocket pair.
+
+    The axle is where the build file's center distance says, else where its links put it with its own sprockets;
+    chain size and travel are assumed where it has none, and said so.
+
+    >>> import ridesim as rs
+    >>> place = chain_place(rs.demo("coast-single"))
+    >>> place.size.designation, place.center_now_m, place.travel_m
+    ('520', 0.5909, (-0.012, 0.026000000000000002))
+    """
     given = bike.record.final_drive
     assumptions: list[str] = []
     designation = given.chain
@@ -88,7 +107,16 @@ def chain_place(bike: Bike) -> ChainPlace:
 
 
 def chain_fit(solved: Solved) -> ChainAnswer:
-    """How a chain fits this bike's sprockets, from the place of the axle now and its travel."""
+    """How a chain fits this bike's sprockets, from the place of the axle now and its travel.
+
+    The pull is  F = T primary gear eta / R1  with T the highest torque of the day and R1 the pitch radius in front.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> fitted = chain_fit(solved(rs.demo("coast-single")))
+    >>> round(fitted.fit.links_exact, 2), fitted.fit.links_to_order, round(fitted.pull_n)
+    (102.44, 102, 5743)
+    """
     bike, place = solved.bike, chain_place(solved.bike)
     size, notes = place.size, place.notes
     torque = bike.curve.peak_torque()[1] * float(bike.ride_day.factor)
@@ -201,9 +229,21 @@ def _center_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None,
 
 
 def chain(solved: Solved) -> Answer:
-    """The chain of this set-up.
+    """The chain of this set-up: links to order, where the axle ends up, the pull, even wear and wrap.
 
-    series: "front_radius_m", "rear_radius_m", "center_now_m", "center_m", "travel_m", "links" for a drawing to scale.
+    Figures "links", "shift" and "center" lose their bands where a tolerance of axle or wear asks for another chain,
+    and a note says so. Without center distance and links there is only the pull; a belt or a shaft has no figures.
+
+    series: "front_radius_m", "rear_radius_m", "center_now_m", "center_m", "travel_m", "links" for a drawing to
+    scale.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = chain(solved(rs.demo("coast-single")))
+    >>> print(found)
+    The fitted chain of 102 links will do: the axle stays where it is.
+    >>> found.to_frame()[["Links", "Axle moves by [mm]", "Within the travel"]].round(1).values.tolist()[1:4]
+    [[100, -19.5, False], [102, -3.5, True], [104, 12.5, True]]
     """
     bike = solved.bike
     if not bike.has_chain:
@@ -297,7 +337,7 @@ def _order_said(fit: ChainFit) -> Sentence:
 
 
 def no_chain_note(bike: Bike) -> str:
-    """Why the chain's figures are empty."""
+    """Why the chain's figures are empty: the belt or the shaft that drives the rear wheel instead."""
     return f"no chain: a {bike.record.final_drive.kind} drives the rear wheel"
 
 

@@ -43,13 +43,18 @@ QUESTIONS: tuple[Callable[[Solved], Answer], ...] = (
 
 
 def everything(solved: Solved) -> tuple[Answer, ...]:
-    """Every answer of one bike."""
+    """Every answer of one bike, in the order of QUESTIONS; `Solved` is worked out once for all of them."""
     return tuple(ask(solved) for ask in QUESTIONS)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Pair:
-    """One question answered twice."""
+    """One question answered twice: for what is now and for what is planned, and the change of every figure that both
+    have.
+
+    A figure that only one of the two has, such as the engine speed with growth and slip, is in its answer and has
+    no change.
+    """
 
     question: str
     now: Answer
@@ -59,7 +64,21 @@ class Pair:
 
 @dataclass(frozen=True, kw_only=True)
 class Comparison:
-    """Two set-ups, question by question; before that what other tires do and what another tune gains, None where they wear the same."""
+    """Two set-ups, question by question.
+
+    Parameters
+    ----------
+    now_name, planned_name : str
+        Name, sprockets, rear tire and tune of each.
+    differs : tuple of str
+        What differs, "front sprocket: 14 -> 15".
+    tires, tune : Answer or None
+        What other tires do and what another tune gains; None where both wear, or run, the same.
+    pairs : tuple of Pair
+        One for each of QUESTIONS.
+    assumptions : tuple of str
+        That two files are taken for two bikes, where they are.
+    """
 
     now_name: str
     planned_name: str
@@ -71,7 +90,7 @@ class Comparison:
 
     @property
     def swaps(self) -> tuple[Answer, ...]:
-        """Those of the two that there are."""
+        """What tires and tune do, those of the two answers that there are."""
         return tuple(answer for answer in (self.tires, self.tune) if answer is not None)
 
     def __str__(self) -> str:
@@ -88,7 +107,18 @@ class Comparison:
 
 
 def compare(now: Solved, planned: Solved) -> Comparison:
-    """Every answer of both, and every figure's change."""
+    """Every answer of both, and every figure's change; `ridesim.compare` has the worked example.
+
+    Parameters
+    ----------
+    now, planned : Solved
+        On one road. What is uncertain about one bike moves both where the second was made from the first
+        (`with_changes`); two builds read from two files share nothing, and an assumption says so.
+
+    Returns
+    -------
+    Comparison
+    """
     a, b = now.bike, planned.bike
     markings = [(bike.rear_tire.marking, bike.front_tire.marking) for bike in (a, b)]
     tunes = [(bike.tune, bike.record.tune[bike.tune].points) for bike in (a, b)]
@@ -104,20 +134,40 @@ def compare(now: Solved, planned: Solved) -> Comparison:
 
 
 def pair(ask: Callable[[Solved], Answer], now: Solved, planned: Solved) -> Pair:
-    """One question asked of both."""
+    """One question of QUESTIONS asked of both, with the changes of the figures that both have.
+
+    The head wind and the grade of the coast single that a rear sprocket of two teeth more would hold:
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> found = pair(cruising, *(rs.answers.solve(one, bands=False) for one in (bike, bike.with_changes(rear=43))))
+    >>> {one.now.key: round(one.change, 4) for one in found.changes if one.now.key in ("grade_held", "headwind_held")}
+    {'grade_held': 0.0083, 'headwind_held': 0.6728}
+    """
     a, b = ask(now), ask(planned)
     changes = tuple(changed(figure, b.figures[key]) for key, figure in a.figures.items() if key in b.figures)
     return Pair(question=a.question, now=a, planned=b, changes=changes)
 
 
 def label(solved: Solved) -> str:
-    """Name, sprockets, rear tire and tune in one line."""
+    """Name, sprockets, rear tire and tune in one line.
+
+    >>> import ridesim as rs
+    >>> label(rs.answers.solve(rs.demo("coast-single"), bands=False))
+    'Coast single (invented), 14/41, 120/90-17 M/C 64S, stock'
+    """
     b = solved.bike
     return f"{b.name}, {b.drive}, {b.rear_tire.marking.written}, {b.tune}"
 
 
 def differences(now: Solved, planned: Solved) -> tuple[str, ...]:
-    """What differs between two set-ups, in words."""
+    """What differs between two set-ups, in words: bike, final drive, tires, tune, all-up mass.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> differences(*(rs.answers.solve(one, bands=False) for one in (bike, bike.with_changes(rear=43, luggage="16 kg"))))
+    ('rear sprocket: 41 -> 43', 'all-up mass: 257 kg (567 lb) -> 267 kg (589 lb)')
+    """
     a, b = now.bike, planned.bike
     own = (
         ("bike", a.name, b.name),

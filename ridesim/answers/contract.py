@@ -27,10 +27,17 @@ from ridesim.units import in_both, kmh, kw, percent, rad_s, rpm
 
 
 def contract(solved: Solved) -> dict[str, Any]:
-    """Every answer of one bike on one ride.
+    """Every answer of one bike on one ride as one JSON object.
 
-    Powers are at the rear wheel, forces at its contact, speeds true. Top speeds and cruise are for the stated grade and
-    head wind; so are the lift figures and the run.
+    Keys end in their unit: km/h, rev/min, percent and liters are those a rider reads, lengths and masses are SI.
+    Powers are at the rear wheel, forces at its contact, speeds true. Top speeds and cruise are for the stated grade
+    and head wind; so are the lift figures and the run. null is what does not happen, and a note says why.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> told = contract(solved(rs.demo("coast-single")))
+    >>> told["front"], told["rear"], round(told["top_speed_kmh"], 1), told["chain"]["links_to_order"]
+    (14, 41, 125.3, 102)
     """
     bike, perf, ride = solved.bike, solved.performance, solved.ride
     s = bike.setups
@@ -157,7 +164,7 @@ def _chain(fitted: ChainAnswer | None) -> dict[str, Any]:
 
 
 def gear_keys(setups: SetUps, g: Gears, n: int, k: int) -> dict[str, Any]:
-    """Gear k, counted from 0."""
+    """Gear k, counted from 0, of set-up n."""
     return {
         "gear": k + 1,
         "overall_ratio": plain(setups.ratios[n, k]),
@@ -170,7 +177,7 @@ def gear_keys(setups: SetUps, g: Gears, n: int, k: int) -> dict[str, Any]:
 
 
 def cruise_keys(c: Cruise, ride: Ride, rev_limit_rad_s: float, n: int, k: int) -> dict[str, Any]:
-    """The cruise in gear k, counted from 0."""
+    """The cruise in gear k, counted from 0, of set-up n; only where that gear holds the speed."""
     return {
         "gear": k + 1,
         "speed_kmh": plain(kmh(ride.cruise_m_s)),
@@ -184,7 +191,14 @@ def cruise_keys(c: Cruise, ride: Ride, rev_limit_rad_s: float, n: int, k: int) -
 
 
 def top_speed_keys(p: Performance, n: int) -> dict[str, Any]:
-    """The highest speed over the gears, and its gear."""
+    """The highest speed over the gears, and its gear counted from 1, of set-up n; both None where no gear holds a
+    speed.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> top_speed_keys(solved(rs.demo("coast-single")).performance, 0)["top_speed_gear"]
+    5
+    """
     top = p.gears.top_speed_m_s[n]
     holds = bool(np.isfinite(top).any())
     return {
@@ -194,7 +208,14 @@ def top_speed_keys(p: Performance, n: int) -> dict[str, Any]:
 
 
 def acceleration_keys(p: Performance, ride: Ride, n: int) -> dict[str, Any]:
-    """The times from standstill."""
+    """The times from standstill of set-up n, under keys that name the ride's own targets and distance.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> one = solved(rs.demo("coast-single"))
+    >>> {key: round(time, 2) for key, time in acceleration_keys(one.performance, one.ride, 0).items()}
+    {'0_60_kmh_s': 3.59, '0_100_kmh_s': 10.3, '400_m_s': 17.27}
+    """
     return {
         **{f"0_{kmh(v):.0f}_kmh_s": plain(p.run.times_s[n, i]) for i, v in enumerate(ride.targets_m_s)},
         f"{ride.distance_m:.0f}_m_s": plain(p.run.distance_time_s[n]),
@@ -202,7 +223,16 @@ def acceleration_keys(p: Performance, ride: Ride, n: int) -> dict[str, Any]:
 
 
 def roll_on_keys(p: Performance, ride: Ride, n: int) -> list[dict[str, Any]]:
-    """The roll-on in every gear."""
+    """The roll-on in every gear of set-up n, under a key that names the ride's own speeds; None where a gear does not
+    turn both.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> one = solved(rs.demo("coast-single"))
+    >>> first, *_, fifth = roll_on_keys(one.performance, one.ride, 0)
+    >>> first, round(fifth["60_100_kmh_s"], 2)
+    ({'gear': 1, '60_100_kmh_s': None}, 8.21)
+    """
     low, high = (kmh(v) for v in ride.roll_on_m_s)
     return [{"gear": k + 1, f"{low:.0f}_{high:.0f}_kmh_s": plain(t)} for k, t in enumerate(p.roll_on_s[n])]
 

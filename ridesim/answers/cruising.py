@@ -15,10 +15,23 @@ from ridesim.units import kmh, kw, percent, rpm
 
 
 def cruising(solved: Solved) -> Answer:
-    """Every gear that holds the cruising speed.
+    """Every gear that holds the cruising speed, and what the highest of them has left.
 
-    series: "gear" (G,), "needed_w", "available_w", "holds"; "speed_m_s" (N,), "needed_by_speed_w" (N,),
+    Needed is  P = R v  with  R = F0 cos th + F1 v + F2 (v + w)|v + w| + m g sin th, available  T omega eta; a gear
+    holds the speed where its revs lie on the curve and it has no less than is needed. Grade and head wind held are
+    those at which nothing is left; fuel is that of the power needed and the engine's losses, range that of the
+    whole tank.
+
+    series: "needed_w", "available_w", "holds" (G,); "speed_m_s" (N,), "needed_by_speed_w" (N,),
     "available_by_speed_w" (G, N), nan where the gear cannot turn at that speed.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = cruising(solved(rs.demo("coast-single")))
+    >>> print(found)
+    At 95 km/h in fifth the engine turns 4,876 rev/min (67.7 % of its limit) and has 8.1 kW in hand: a grade of 12.3 % or a head wind of 43.7 km/h.
+    >>> found.to_frame()[["Gear", "Engine speed [rev/min]", "Power in hand [kW]"]].round(1).values.tolist()
+    [[4.0, 5862.4, 9.8], [5.0, 4876.1, 8.1]]
     """
     bike, c = solved.bike, solved.performance.cruise
     holds = np.nonzero(c.holds[0])[0]

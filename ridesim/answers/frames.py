@@ -40,13 +40,28 @@ def answer_frame(answer: Answer, units: str = "metric", table: str | int | None 
     units : str
         "metric" or "us".
     table : str or int, optional
-        The title of a table or its place, counted from 0; "figures" for the figures, one a row. The first table unless given;
-        the figures where the answer has none.
+        The title of a table or its place, counted from 0; "figures" for the figures, one a row. The first table
+        unless given; the figures where the answer has none.
+
+    Returns
+    -------
+    DataFrame
+        Unrounded, a unit in the name of each column; NaN where a thing does not happen.
 
     Raises
     ------
     InputError
         A system of units or a table that there is not.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> lift = rs.front_lift(rs.demo("coast-single"))
+    >>> lift.to_frame(table="What comes first on each surface")["Fifth"].unique().tolist()
+    ['either, front from 0.83', 'rear spins']
+    >>> lift.to_frame(table="Surfaces")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: table = 'Surfaces': is not a table of this answer. Known here: Lift by gear, What comes first on each surface, figures.
     """
     system_of(units)
     titles = [one.title for one in answer.tables]
@@ -62,7 +77,13 @@ def answer_frame(answer: Answer, units: str = "metric", table: str | int | None 
 
 
 def table_frame(table: Table, system: str) -> DataFrame:
-    """Rows under columns that are named with their units."""
+    """Rows under columns that are named with their units, in "metric" or "us".
+
+    >>> from ridesim.answers.answer import table_of
+    >>> one = table_of("Gears", ("gear", "Gear", "gear", [1, 2]), ("v", "Speed", "speed", [10.0, float("nan")]))
+    >>> table_frame(one, "us").round(1).to_dict("list")
+    {'Gear': [1, 2], 'Speed [mph]': [22.4, nan]}
+    """
     import pandas as pd
 
     system_of(system)
@@ -105,7 +126,22 @@ def _band(low: float | None, high: float | None, reading: str, system: str) -> t
 
 
 def comparison_frame(comparison: Comparison, units: str = "metric") -> DataFrame:
-    """Every figure of a comparison: now, planned, the change with its band, and what is to be said of it."""
+    """Every figure of a comparison, by question and key: now, planned, the change with its band, and what is to be
+    said of it.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    units : str
+        "metric" or "us". A band of a change in miles per gallon is NaN: those are reciprocals.
+
+    Raises
+    ------
+    InputError
+        A system of units that there is not.
+
+    The worked example stands with `ridesim.compare`.
+    """
     import pandas as pd
 
     from ridesim.answers.text import verdict
@@ -135,7 +171,12 @@ def _changed(change: Change, system: str) -> tuple[Any, ...]:
 
 
 def system_of(units: str) -> str:
-    """ "metric" or "us"; InputError for anything else."""
+    """ "metric" or "us"; InputError for anything else.
+
+    >>> system_of("imperial")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: units = 'imperial': is not a system of units known here. Known here: metric, us.
+    """
     if units not in SYSTEMS:
         raise InputError("units", units, "is not a system of units known here", did_you_mean(units, SYSTEMS))
     return units

@@ -20,8 +20,20 @@ GRADES = (0.0, 0.05, 0.10, 0.20)  # resistance curves drawn beside the thrust
 def pull(solved: Solved) -> Answer:
     """Highest wheel force and acceleration in each gear, and the roll-on times.
 
-    series: "engine_speed_rad_s" (N,), "speed_m_s" (G, N), "force_n" (G, N), "acceleration_m_s2" (G, N), "wheel_power_w" (G, N);
-    "road_speed_m_s" (M,), "resistance_n" {grade: (M,)}.
+    The wheel pushes with  F = T i eta / r; it speeds up  m_k = m + Jf/rf^2 + Jr/r^2 + eta Je i^2/r^2  by  a = (F -
+    R) / m_k, and a roll-on takes the integral of  dv / a. Front wheel and rear tire are left out; a note names the
+    gears in which they hold back.
+
+    series: "engine_speed_rad_s" (N,), "speed_m_s" (G, N), "force_n" (G, N), "acceleration_m_s2" (G, N),
+    "wheel_power_w" (G, N); "road_speed_m_s" (M,), "resistance_n" {grade: (M,)}.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = pull(solved(rs.demo("coast-single")))
+    >>> print(found)
+    First pushes with up to 1,889 N; from 60 km/h to 100 km/h in fifth takes 8.21 s.
+    >>> found.to_frame()["Highest wheel force [N]"].round(0).tolist()
+    [1889.0, 1247.0, 950.0, 764.0, 636.0]
     """
     bike, perf = solved.bike, solved.performance
     count = solved.gear_count
@@ -104,9 +116,18 @@ def pull(solved: Solved) -> Answer:
 
 
 def power(solved: Solved) -> Answer:
-    """Peak torque and power of the active tune.
+    """Peak torque and power of the active tune: at the crank in the standard air of its sheet, and at the wheel on the
+    day.
 
-    series: "engine_speed_rad_s" (N,), "torque_n_m", "power_w" crank, standard air; "wheel_power_w" on the day; "points" rows.
+    P = T omega; the day's factor and the efficiency from crank to tire scale all of the curve. Peaks are those up
+    to the rev limit, where points above it are drawn and a note says so.
+
+    series: "engine_speed_rad_s" (N,), "torque_n_m", "power_w" crank, standard air; "wheel_power_w" on the day.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> print(power(solved(rs.demo("plateau-single"))))
+    Tune rejetted: 16.4 kW at 6,367 rev/min and 28.0 N·m at 4,500 rev/min at the crank; 15.1 kW at the wheel on this day.
     """
     bike = solved.bike
     curve, whole = bike.curve, bike.whole_curve  # up to the rev limit, and as given
@@ -166,9 +187,21 @@ def power(solved: Solved) -> Answer:
 
 
 def climbing(solved: Solved) -> Answer:
-    """Steepest grade by gear.
+    """Steepest grade by gear, and what ends it: the engine, the front wheel or the rear tire.
 
-    series: "speed_m_s" (G, N), "grade_by_engine" (G, N), "grade_by_front" (G, N), "grade_by_tire" (G, N) as tangents.
+    With C = F0 / (m g) and S = (F - F_D) / (m g), what the engine holds is  th = asin(S / sqrt(1 + C^2)) - atan C;
+    the least of the three is the answer, over all engine speeds.
+
+    series: "speed_m_s" (G, N), "grade_by_engine" (G, N), "grade_by_front" (G, N), "grade_by_tire" (G, N) as
+    tangents.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = climbing(solved(rs.demo("plateau-single")))
+    >>> print(found)
+    First climbs 63.1 % steadily; beyond it the engine gives no more. Fifth holds 12.1 %.
+    >>> found.to_frame()["Ended by"].tolist()
+    ['engine', 'engine', 'engine', 'engine', 'engine']
     """
     bike, g = solved.bike, solved.performance.gears
     count = solved.gear_count

@@ -14,6 +14,7 @@ from ridesim.answers.answer import Answer, Figure, Figures, Sentence, plain
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.errors import InputError, InputErrors
+from ridesim.mechanics.cruise import Cruise
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.passage import passage
 from ridesim.mechanics.run import roll_on_times_s
@@ -28,8 +29,17 @@ ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Solved:
-    """A bike, its ride, and the raw figures, set-ups and figures of the kernel: row 0 as given, then two rows for every tolerance,
-    above and below."""
+    """A bike on its ride, with what the kernel says of it and of the bike with each tolerance at its ends.
+
+    Row 0 of raw figures, set-ups and performance is the bike as given; then come two rows for each of the K
+    tolerances, with that one alone at its upper and at its lower end: 1 + 2 K in all. Every answer is read off one
+    of these.
+
+    >>> import ridesim as rs
+    >>> one = solved(rs.demo("coast-single"))
+    >>> len(one.tolerances), len(one.setups), one.performance.gears.lift_ratio.shape
+    (11, 23, (23, 5))
+    """
 
     bike: Bike
     ride: Ride
@@ -42,6 +52,12 @@ class Solved:
         """How far a figure moves when each tolerance alone goes to its upper and to its lower end.
 
         figures is an array whose first axis is the kernel's. None where an end makes the thing impossible.
+
+        >>> import ridesim as rs
+        >>> one = solved(rs.demo("coast-single"))
+        >>> moves = one.moves(one.performance.top_speed_m_s * 3.6)  # [km/h]
+        >>> {source.cause[0]: [round(end, 1) for end in ends] for source, ends in moves.items() if abs(ends[0]) > 1.0}
+        {'road_load.drag_area': [-3.3, 3.4], 'tune.curve_error': [1.6, -1.7]}
         """
         figures = np.asarray(figures, dtype=float)
         if not np.isfinite(figures).all():
@@ -53,7 +69,25 @@ class Solved:
         }
 
     def figure(self, key: str, label: str, reading: str, figures: Any, better: int = 0) -> Figure:
-        """A Figure with its band, from an array whose first axis is the kernel's."""
+        """A Figure with its band, from an array whose first axis is the kernel's:  v - sqrt(sum d^2)  to  v + sqrt(sum
+        u^2)  of the moves.
+
+        Parameters
+        ----------
+        key, label, reading : str
+        figures : array, shape (1 + 2 K,)
+            In SI; nan where the thing does not happen, which leaves no band.
+        better : int
+            1 when more is better, -1 when less is.
+
+        Examples
+        --------
+        >>> import ridesim as rs
+        >>> one = solved(rs.demo("coast-single"))
+        >>> ratio = one.figure("ratio", "Lift ratio in first", "ratio", one.performance.gears.lift_ratio[:, 0])
+        >>> round(ratio.low, 3), round(ratio.value, 3), round(ratio.high, 3)
+        (0.638, 0.679, 0.721)
+        """
         value, moves = plain(np.asarray(figures, dtype=float)[0]), self.moves(figures)
         low = high = None
         if value is not None and moves:
@@ -91,7 +125,15 @@ class Solved:
         return GearRows(self.bike.setups, self.cells, self.ride)
 
     def roll_on_s(self, low_m_s: Array, high_m_s: Array) -> Array:
-        """Times of roll-ons between other speeds, one a gear (G,), with the rows of the tolerances: (1 + 2 K, G)."""
+        """Times of roll-ons between other speeds, one a gear (G,), with the rows of the tolerances: (1 + 2 K, G).
+
+        nan where a gear does not turn both speeds, or does not get from one to the other. [m/s] -> [s]
+
+        >>> import ridesim as rs
+        >>> one = solved(rs.demo("coast-single"))
+        >>> one.roll_on_s(np.full(5, 15.0), np.full(5, 25.0))[0].round(2).tolist()
+        [nan, nan, 4.47, 5.19, 6.76]
+        """
         rows = GearRows(self.setups, self.cells, self.ride)
         return roll_on_times_s(rows, passage(rows), low_m_s, high_m_s)
 
@@ -101,12 +143,33 @@ class Solved:
 
 
 def ended_by(solved: Solved) -> list[str | None]:
-    """What ends each gear's top speed: "revs" or "power"; None where it holds no speed."""
+    """What ends each gear's top speed: "revs" or "power"; None where it holds no speed.
+
+    >>> import ridesim as rs
+    >>> ended_by(solved(rs.demo("coast-single"), Conditions(grade=0.2)))
+    ['revs', 'revs', 'power', 'power', None]
+    """
     gears = solved.performance.gears
     return [
         ("revs" if revs else "power") if np.isfinite(top) else None
         for top, revs in zip(gears.top_speed_m_s[0], gears.limited_by_revs[0], strict=True)
     ]
+
+
+def in_highest_gear(cruise: Cruise, values: Array) -> Array:
+    """Values (S, G) in the highest gear that holds the cruising speed, (S,); nan where none does.
+
+    The coast single holds 95 km/h in fifth; 20 km/h is below the curve in all but first:
+
+    >>> import ridesim as rs
+    >>> for road in (Conditions(), Conditions(cruise="20 km/h")):
+    ...     cruise = solved(rs.demo("coast-single"), road).performance.cruise
+    ...     print(round(float(in_highest_gear(cruise, cruise.engine_speed_rad_s)[0]) * 30 / np.pi))  # [rev/min]
+    4876
+    2014
+    """
+    gear = np.where(cruise.holds, np.arange(cruise.holds.shape[1]), -1).max(axis=1)
+    return np.where(gear >= 0, values[np.arange(len(gear)), gear], np.nan)
 
 
 def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved:
@@ -119,7 +182,19 @@ def solve(bike: Bike, ride: Ride | None = None, *, bands: bool = True) -> Solved
     ride : Ride, optional
         Cruising speed, slope, wind, targets.
     bands : bool
-        Whether to carry the inputs' tolerances; without it low and high are None.
+        Whether to carry the inputs' tolerances; without it low and high are None, and the kernel has one row to
+        work out instead of 1 + 2 K.
+
+    Returns
+    -------
+    Solved
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> one = solve(rs.demo("coast-single"), bands=False)
+    >>> len(one.setups), round(3.6 * float(one.performance.top_speed_m_s[0]), 1)  # [km/h]
+    (1, 125.3)
     """
     ride = bike.ride() if ride is None else ride
     tolerances = bike.tolerances if bands else ()
@@ -148,7 +223,16 @@ _READ: Mapping[str, tuple[str, str, str, float, float, str, str]] = {
 
 
 def ride_with(bike: Bike, *, units: str = "metric", **given: Any) -> Ride:
-    """The ride of the build file with the conditions that a rider writes instead ("105 km/h", "5 %", "5 m/s")."""
+    """The ride of the build file with the conditions that a rider writes instead ("105 km/h", "5 %", "5 m/s").
+
+    units is "us" for runs over 0 to 30 and 60 mph, the quarter mile and 40 to 60 mph. InputError as of
+    `Conditions`.
+
+    >>> import ridesim as rs
+    >>> ride = ride_with(rs.demo("coast-single"), grade="5 %", units="us")
+    >>> round(ride.cruise_m_s * 3.6, 1), round(ride.slope_rad, 4), round(ride.distance_m, 1)
+    (95.0, 0.05, 402.3)
+    """
     return Conditions(**given).ride(bike, units)
 
 

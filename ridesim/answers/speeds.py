@@ -16,8 +16,20 @@ from ridesim.units import either, kmh, rad_s, rpm
 def speeds(solved: Solved) -> Answer:
     """Speed at the rev limit and for each 1,000 rev/min, gear by gear, and what each upshift drops the revs to.
 
-    series: "gear", "engine_speed_rad_s", "speed_m_s" (G, N) lines from standstill to the limit; "cruise_m_s";
-    "shift_speed_m_s", "shift_from_rad_s", "shift_to_rad_s" (G-1,).
+    v = omega r / i, with r = U / 2 pi of the tire's rolling circumference and i = primary x gear x rear / front.
+    The best upshift is where the next gear pulls as hard; after it the engine turns as the ratios say.
+
+    series: "engine_speed_rad_s", "speed_m_s" (G, N) lines from standstill to the limit; "cruise_m_s";
+    "limit_rad_s"; "shift_speed_m_s", "shift_from_rad_s", "shift_to_rad_s" (G-1,).
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = speeds(solved(rs.demo("coast-single")))
+    >>> print(found)
+    At 95 km/h the engine turns 4,876 rev/min in fifth, 67.7 % of its limit; first reaches 47.2 km/h at the limit.
+    >>> table = found.to_frame()[["Best upshift at [rev/min]", "Engine speed after it [rev/min]"]]
+    >>> table.round(0).values.tolist()[:2]
+    [[6849.0, 4523.0], [6720.0, 5121.0]]
     """
     bike, gears = solved.bike, solved.performance.gears
     ratios, meters = bike.setups.ratios[0], bike.setups.meters_per_radian[0]
@@ -116,20 +128,40 @@ def wanted_ratio(
     fronts: tuple[int, int] | None = None,
     rears: tuple[int, int] | None = None,
 ) -> Answer:
-    """The overall ratio for an engine speed at a road speed in a gear (the top one unless given), and the nearest pairs.
+    """The overall ratio for an engine speed at a road speed in a gear (the top one unless given), and the nearest
+    pairs:  i = omega r / v.
 
     Parameters
     ----------
     solved : Solved
-        The bike.
+        The bike; its sprockets say where to look.
     engine_speed : float
-        [rad/s]
+        Above 0. [rad/s]
     speed_m_s : float
-        [m/s]
+        Above 0. [m/s]
     gear : int, optional
         Counted from 1.
     fronts, rears : (least, most), optional
         Teeth to look among; three below to three above the front, eight below to eight above the rear unless given.
+
+    Returns
+    -------
+    Answer
+        The ratio with the band of the tire; its table has the eight nearest pairs. Of pairs of one ratio the one
+        nearest to what is fitted comes first.
+
+    Raises
+    ------
+    InputError
+        A gear the bike does not have, a speed that is not above 0, ranges that leave no pair.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = wanted_ratio(solved(rs.demo("coast-single")), engine_speed=float(rad_s(4500.0)), speed_m_s=95 / 3.6)
+    >>> print(found)
+    For 4,500 rev/min at 95 km/h in fifth the overall ratio must be 5.673: 17/46 comes nearest with 4,505 rev/min.
     """
     bike = solved.bike
     k = len(bike.gears) if gear is None else gear

@@ -20,7 +20,20 @@ DRAWN_RAD_S = float(rad_s(80.0))
 def standing_run(solved: Solved) -> Answer:
     """Times to the targets and the distance, top speed and its gear, best upshifts.
 
+    At every speed the bike speeds up by the least of what the engine gives, what lifts the front and what the rear
+    tire holds, in each gear up to its best upshift; the clutch slips until first turns at the engine speed of peak
+    torque (at most 60 % of the limit), and each shift coasts for the time it takes. Range with the tire's growth
+    and slip: "moving_time", "moving_top_speed".
+
     series: "time_s", "distance_m", "speed_m_s", "gear" (Q,) along the run, starting at rest.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = standing_run(solved(rs.demo("coast-single")))
+    >>> print(found)
+    From rest to 100 km/h in 10.30 s; 400 m in 17.27 s; top speed 125.3 km/h in fifth.
+    >>> [round(found.figures[key].value, 2) for key in ("time_0", "time_1", "distance_time", "moving_time")]  # [s]
+    [3.59, 10.3, 17.27, 10.63]
     """
     perf, ride = solved.performance, solved.ride
     run, gears = perf.run, perf.gears

@@ -47,12 +47,23 @@ def shown(
 
 
 def figure_words(figure: Figure, system: str = "metric") -> str:
-    """A figure with its unit."""
+    """A figure with its unit, in "metric" or "us".
+
+    >>> fuel = Figure("fuel", "Fuel", 4.8e-8, "consumption")
+    >>> figure_words(fuel), figure_words(fuel, "us")
+    ('4.80 l/100 km', '49.0 mpg')
+    """
     return shown(figure.value, figure.reading, system)
 
 
 def band_words(figure: Figure, system: str = "metric", *, unit: bool = True) -> str:
-    """The range of a figure, or nothing when none is known."""
+    """The range of a figure, from less to more as it is read; nothing where none is known, or where both ends read
+    alike.
+
+    >>> one = Figure("top", "Top speed", 33.3, "speed", low=32.8, high=33.7)
+    >>> band_words(one), band_words(one, "us", unit=False), band_words(Figure("top", "Top speed", 33.3, "speed"))
+    ('118.1 to 121.3 km/h', '73.4 to 75.4', '')
+    """
     if figure.low is None or figure.high is None:
         return ""
     if figure.reading in COUNTED:
@@ -65,7 +76,12 @@ def band_words(figure: Figure, system: str = "metric", *, unit: bool = True) -> 
 
 
 def sentence(answer: Answer, system: str = "metric") -> str:
-    """What the answer says, with its figures in "metric" or "us" units."""
+    """What the answer says, with its figures in "metric" or "us" units.
+
+    >>> import ridesim as rs
+    >>> sentence(rs.speeds(rs.demo("coast-single")), "us")
+    'At 59.0 mph the engine turns 4,876 rev/min in fifth, 67.7 % of its limit; first reaches 29.3 mph at the limit.'
+    """
 
     def said(piece: str | ValueOf) -> str:
         if isinstance(piece, str):
@@ -78,7 +94,16 @@ def sentence(answer: Answer, system: str = "metric") -> str:
 
 
 def change_words(change: Change, system: str = "metric") -> str:
-    """The change of a figure with its sign and unit."""
+    """The change of a figure with its sign and unit; "—" where the thing happens with neither, "changes" for a text
+    that does.
+
+    A liter less in a hundred kilometers is worth more miles to a gallon the less is burned:
+
+    >>> from ridesim.answers.answer import changed
+    >>> one = changed(*(Figure("fuel", "Fuel", liters * 1e-8, "consumption", better=-1) for liters in (5.0, 4.0)))
+    >>> change_words(one), change_words(one, "us")
+    ('−1.00 l/100 km', '+11.8 mpg')
+    """
     now, planned = change.now.value, change.planned.value
     if change.change is None:
         return "—" if now is None or planned is None else "" if now == planned else "changes"
@@ -90,7 +115,16 @@ def change_words(change: Change, system: str = "metric") -> str:
 
 
 def verdict(change: Change, system: str = "metric") -> str:
-    """Whether a change is for the better or the worse, or that it is none, or that the inputs leave too much open to tell."""
+    """Whether a change is for the better or the worse, or that it is none, or that the inputs leave too much open to
+    tell.
+
+    "same" is what reads the same; nothing is said where the thing does not happen, or where neither way is better.
+
+    >>> from ridesim.answers.answer import changed
+    >>> def time(t, off): return Figure("t", "Roll-on", t, "time", better=-1, moves={("tune", t): (off, -off)})
+    >>> [verdict(changed(time(9.0, 0.3), time(t, 0.3))) for t in (8.0, 8.8, 9.001, 10.0)]
+    ['better', 'within the uncertainty', 'same', 'worse']
+    """
     if None in (change.now.value, change.planned.value):
         return ""
     if figure_words(change.now, system) == figure_words(change.planned, system):

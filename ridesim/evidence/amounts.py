@@ -27,7 +27,12 @@ _SHARES = (".curve_error", ".indicated_efficiency")  # of a sheet, of the heat
 
 
 class Amount(NamedTuple):
-    """Numbers in a unit."""
+    """Numbers in a unit, as they are told.
+
+    value, plus_minus   in the unit
+    unit                a unit of the build file, or of US readers
+    like                how large an error the digits are to show; 0 for as short as it can be told
+    """
 
     value: float
     plus_minus: float

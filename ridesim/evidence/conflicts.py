@@ -28,11 +28,24 @@ def far(count: int) -> float:
 
 
 def without_conflicts(fitter: Fitter) -> tuple[Solution, tuple[int, ...], tuple[float | None, ...], tuple[int, ...]]:
-    """The fit through the readings that go together; which those are, how far each reading lies from all the others, and the
-    conflicts.
+    """The fit through the readings that go together; which those are, how far each reading lies from all the others,
+    and the conflicts.
 
-    Each suspect is taken out and the rest fitted anew. The one whose absence sets most right is left out, and with it
-    any that is about as likely to be the one that is off; and so on, until none lies farther than `far` from the others.
+    Each suspect is taken out and the rest fitted anew. The one whose absence sets most right is left out, and with
+    it any that is about as likely to be the one that is off; and so on, until none lies farther than `far` from the
+    others.
+
+    Returns
+    -------
+    Solution
+        Through those that are used.
+    tuple of int
+        The readings used, counted from 0.
+    tuple of float or None
+        How far each lies from what all the others say, in standard deviations; None where the bike does not do
+        that.
+    tuple of int
+        The conflicts.
     """
     used = [n for n, can in enumerate(fitter.predictable) if can]
     off: list[int] = []

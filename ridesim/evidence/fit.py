@@ -29,7 +29,13 @@ MOST_STEPS = 12
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Solution:
-    """A solution: errors u and their covariance, the sum it leaves, and the readings there with their slopes."""
+    """Where a fit stands.
+
+    u            errors of the toleranced figures, (K,), in standard deviations
+    left         the sum that is made least, |u|^2 + (y - f)' C^-1 (y - f)
+    covariance   of u, (K, K):  (1 + J' C^-1 J)^-1
+    at, slopes   what each reading would show there, (k,), and J, (k, K)
+    """
 
     u: Array
     left: float
@@ -39,7 +45,12 @@ class Solution:
 
 
 class Fitter:
-    """Least squares through some of the readings of a model."""
+    """Least squares through some of the readings of a model: Gauss-Newton from u = 0, at most MOST_STEPS steps.
+
+    y, covariances   what was read, and how far it may be off
+    whiten           L^-1 of each covariance  C = L L'
+    predictable      whether the bike as written does what was read
+    """
 
     def __init__(self, model: Model) -> None:
         self.model = model
@@ -51,7 +62,7 @@ class Fitter:
         self.predictable = [bool(np.isfinite(values).all()) for values in start]
 
     def solve(self, which: Sequence[int]) -> Solution:
-        """The least sum over the readings `which`."""
+        """The least sum over the readings `which`, counted from 0; without any, u = 0 and its tolerances as written."""
         count = len(self.model.tolerances)
         seen: dict[bytes, tuple[Array, Array]] = {}
 
@@ -149,16 +160,30 @@ class FittedErrors:
 
 
 def fit(build: Build, readings: Sequence[Reading] | None = None) -> FittedErrors:
-    """The most probable bike of a build and its readings (those of its file unless given).
+    r"""The most probable bike of a build and its readings (those of its file unless given).
 
     Parameters
     ----------
     build : Build
+        With the tolerances that stand in its file, whatever it was fitted to before.
     readings : sequence of Reading, optional
 
     Returns
     -------
     FittedErrors
+
+    Examples
+    --------
+    A second roll-out, 4 mm longer than the one in the file. Each counts by 1 / tolerance^2, so that the fit lies nearer to the closer one:
+    (1.996 / 6^2 + 2.000 / 4^2) / (1 / 6^2 + 1 / 4^2) = 1.9988 m, within 1 / sqrt(1 / 6^2 + 1 / 4^2) = 3.3 mm:
+
+    >>> import ridesim as rs
+    >>> from ridesim.buildfile.io import parse
+    >>> read = '\n[[evidence]]\nkind = "roll-out"\nvalue = "2.0 +- 0.004 m"\n'
+    >>> found = fit(parse(rs.demo("coast-single").build.text + read))
+    >>> n = [one.path for one in found.model.tolerances].index("tires.rear.rollout")
+    >>> [round(one, 4) for one in found.posterior.figure(n)], round(found.z[0], 2), found.conflicts
+    ([1.9988, 0.0033], 0.91, ())
     """
     from ridesim.evidence.conflicts import without_conflicts
 
@@ -170,7 +195,13 @@ def fit(build: Build, readings: Sequence[Reading] | None = None) -> FittedErrors
 
 
 def with_evidence(build: Build) -> Build:
-    """The build with what its readings say; a build without any as it is."""
+    """The build with what its readings say; a build without any as it is.
+
+    >>> import ridesim as rs
+    >>> build = rs.demo("coast-single").build
+    >>> with_evidence(build) is build
+    True
+    """
     return replace(build, posterior=fit(build).posterior) if build.record.evidence else build
 
 

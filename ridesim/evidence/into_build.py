@@ -18,8 +18,26 @@ MOVED = 1e-6  # of a tolerance: less is none
 
 
 def into_build(fit: FittedErrors) -> Build:
-    """The build of a fit with its figures and tolerances written anew. What hangs together is not kept: a build file holds each
-    tolerance for itself, so that some bands come out wider than those of the fit."""
+    r"""The build of a fit with its figures and tolerances written anew. What hangs together is not kept: a build file
+    holds each tolerance for itself, so that some bands come out wider than those of the fit.
+
+    A curve's error scales its points, an efficiency becomes the consumption that it makes.
+
+    Raises
+    ------
+    InputError
+        A tune whose points have units of their own, and cannot be scaled.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.buildfile.io import parse
+    >>> from ridesim.evidence.fit import fit
+    >>> read = '\n[[evidence]]\nkind = "roll-out"\nvalue = "2.0 +- 0.004 m"\n'
+    >>> made = into_build(fit(parse(rs.demo("coast-single").build.text + read)))
+    >>> made.record.tires.rear.rollout.written, made.record.evidence
+    ('1.998769 +- 0.00333 m', ())
+    """
     build = fit.model.build
     changes: dict[str, Any] = {"evidence": None}
     for one in parameters(fit):

@@ -70,7 +70,13 @@ FIGURES: dict[str, tuple[str, str, Callable[[Performance], Array]]] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Measurement:
-    """A reading that could be taken: how well, how, and what is left of the figure's band then (SI, half of its width)."""
+    """A reading that could be taken: how well, how, and what is left of the figure's band then.
+
+    reading           with the error of one taken with care
+    plus_minus_then   half the width of the figure's band after it [SI]
+    share_narrower    1 less that over half the width now, 0 where it teaches nothing
+    certainty_then    how sure the limit would be, where the figure is the verdict's
+    """
 
     reading: Reading
     plus_minus_then: float
@@ -117,6 +123,17 @@ def measure_next(build: Build, figure: str = "power_in_hand", units: str = "metr
     ------
     InputError
         No such figure, one that does not happen on this bike, or no limits for the verdict to rest on.
+
+    Examples
+    --------
+    The drag area leaves most of the top speed open, and a timed top speed tells more of it than a coast-down does:
+
+    >>> import ridesim as rs
+    >>> found = measure_next(rs.demo("coast-single").build, "top_speed")
+    >>> round(3.6 * found.plus_minus, 1)  # [km/h]
+    3.8
+    >>> [(one.reading.kind, round(3.6 * one.plus_minus_then, 1)) for one in found.candidates[:3]]
+    [('top speed', 1.8), ('timed run', 1.9), ('coast-down', 2.2)]
     """
     if figure != VERDICT and figure not in FIGURES:
         raise InputError("--for", figure, "is not a figure known here", did_you_mean(figure, [*FIGURES, VERDICT]))
@@ -162,7 +179,16 @@ def _sure(certainty: float, before: float, then: float) -> float:
 
 
 def figure_slopes(bike: Bike, key: str) -> tuple[Next, Array]:
-    """A figure of the bike on its own ride, and its slopes by each error. [SI per standard deviation]"""
+    """A figure of the bike on its own ride, and its slopes by each error, central differences over STEP. [SI per
+    standard deviation]
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> found, slopes = figure_slopes(bike, "first_climb")
+    >>> paths = [one.path for one in bike.tolerances]
+    >>> {path: round(float(slope), 4) for path, slope in zip(paths, slopes, strict=True) if abs(slope) > 0.01}
+    {'chassis.bike_cg_height': -0.014, 'chassis.rider_cg_ahead_of_rear_axle': 0.0103}
+    """
     label, reading, read = FIGURES[key]
     count = len(bike.tolerances)
     shifts = STEP * np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count)])

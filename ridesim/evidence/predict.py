@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers.solved import in_highest_gear
 from ridesim.bike import Bike, make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile import readings as kinds
@@ -28,7 +29,11 @@ STEP = 0.25  # standard deviations, for slopes
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Shown:
-    """Variants of a bike, and what the kernel says of them on the rides that the readings ask for."""
+    """Variants of a bike, and what the kernel says of them on the rides that the readings ask for.
+
+    raw holds one row for each variant, so that a reading is predicted for all of them at once, shape (n,) or (n,
+    k).
+    """
 
     bike: Bike
     raw: Mapping[str, Any]
@@ -72,8 +77,7 @@ def _axle_weight(one: kinds.AxleWeight, shown: Shown) -> Any:
 def _consumption(one: kinds.Consumption, shown: Shown) -> Any:
     """Fuel in the highest gear that holds the speed."""
     cruise = shown.on(cruise_m_s=float(one.speed)).cruise
-    gear = np.where(cruise.holds, np.arange(1, cruise.holds.shape[1] + 1), 0).max(axis=1)
-    return np.where(gear > 0, cruise.fuel_m3_per_m[np.arange(len(gear)), gear - 1], np.nan)
+    return in_highest_gear(cruise, cruise.fuel_m3_per_m)
 
 
 def _coast_down(_: kinds.CoastDownReading, shown: Shown) -> Any:
@@ -103,6 +107,7 @@ def _wheel_power(one: kinds.WheelPower, shown: Shown) -> Any:
 
 
 def points(one: kinds.WheelPower) -> Sequence[tuple[Any, Any]]:
+    """The engine speeds and powers of a reading of wheel power: its points, or the one that it has."""
     return one.points or ((one.engine_speed, one.value),)
 
 
@@ -147,7 +152,17 @@ KINDS: Mapping[type[Reading], ReadingKind] = {
 
 
 def measured(reading: Reading) -> tuple[Array, Array]:
-    """What was read, (k,), and the covariance of its errors, (k, k)."""
+    """What was read, (k,), and the covariance of its errors, (k, k): a tolerance is half of a 90 % range, 1.645
+    standard deviations.
+
+    Drag area and rolling resistance of a coast-down go with its correlation; what the engine speed is off stands
+    for so much of the speed beside it.
+
+    >>> drag = {"drag_area": "0.63 +- 0.02 m^2", "rolling_resistance": "0.019 +- 0.001", "correlation": -0.7}
+    >>> y, covariance = measured(kinds.CoastDownReading.model_validate({"kind": "coast-down", **drag}))
+    >>> y.tolist(), np.sqrt(np.diag(covariance) * PER_SD**2).round(6).tolist()
+    ([0.63, 0.019], [0.02, 0.001])
+    """
     both: list[Measured] = [getattr(reading, value.key) for value in KINDS[type(reading)].values]
     if isinstance(reading, kinds.WheelPower):
         both = [power for _, power in points(reading)]
@@ -162,7 +177,18 @@ def measured(reading: Reading) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Model:
-    """Readings as functions of errors: u, one for each toleranced figure, in standard deviations, 0 as the build has it."""
+    """Readings as functions of errors: u, one for each toleranced figure, in standard deviations, 0 as the build has
+    it.
+
+    >>> import ridesim as rs
+    >>> build = rs.demo("coast-single").build
+    >>> out = kinds.RollOut.model_validate({"kind": "roll-out", "value": "2.0 +- 0.004 m"})
+    >>> model = model_of(build, [out])
+    >>> n = [one.path for one in model.tolerances].index("tires.rear.rollout")
+    >>> up = np.eye(len(model.tolerances))[[n]] * PER_SD  # at the upper end of its tolerance
+    >>> model(0.0 * up)[0].round(4).tolist(), model(up)[0].round(4).tolist()
+    ([[1.996]], [[2.002]])
+    """
 
     build: Build
     readings: tuple[Reading, ...]
@@ -193,7 +219,11 @@ class Model:
         return [found[n] for n in range(len(self.readings))]
 
     def linear(self, u: Array, step: float = STEP) -> tuple[list[Array], list[Array]]:
-        """The readings at u, (k,) each, and their slopes, (k, K) each; where a thing happens on one side only, the slope to it."""
+        """The readings at u, (k,) each, and their slopes, (k, K) each, by central differences over `step` standard
+        deviations.
+
+        Where a thing happens on one side only, the slope to it; 0 where on neither.
+        """
         count = len(u)
         shifts = np.concatenate([np.zeros((1, count)), step * np.eye(count), -step * np.eye(count)])
         at, slopes = [], []

@@ -21,7 +21,11 @@ from ridesim.uncertainty.tolerances import PER_SD
 
 @dataclass(frozen=True)
 class Parameter:
-    """A toleranced figure before and after the fit, SI; n is its place in the model."""
+    """A toleranced figure before and after the fit, SI; n is its place in the model.
+
+    >>> Parameter(0, "road_load.drag_area", 0.66, 0.06, 0.62, 0.021).words()
+    ('0.660 ± 0.060 m²', '0.620 ± 0.021 m²')
+    """
 
     n: int
     path: str
@@ -54,7 +58,11 @@ def parameters(fit: FittedErrors) -> tuple[Parameter, ...]:
 
 
 def fit_object(fit: FittedErrors) -> dict[str, Any]:
-    """The fit as one JSON object, SI; readings count from 0."""
+    """The fit as one JSON object, SI; readings count from 0.
+
+    null stands for what the bike does not do: a prediction, and how far the reading lies off (z, in standard
+    deviations).
+    """
 
     def plain(values: Any) -> Any:
         listed = [float(one) if np.isfinite(one) else None for one in values]
@@ -80,7 +88,7 @@ def fit_object(fit: FittedErrors) -> dict[str, Any]:
 
 
 def says(fit: FittedErrors) -> tuple[str, ...]:
-    """What an answer notes about a bike that was fitted."""
+    """What an answer notes about a bike that was fitted; nothing where there is no reading."""
     used = len(fit.used)
     told = (
         f"figures and their tolerances are those of the fit to {used} reading{'' if used == 1 else 's'} of [[evidence]]"
@@ -92,7 +100,7 @@ def says(fit: FittedErrors) -> tuple[str, ...]:
 
 
 def next_object(found: Next) -> dict[str, Any]:
-    """What to measure next as one JSON object, SI."""
+    """What to measure next as one JSON object, SI; certainty and limit only for the verdict."""
     sure = {} if found.certainty is None else {"limit": found.limit, "certainty": found.certainty}
     candidates = []
     for one in found.candidates:
@@ -122,7 +130,11 @@ def next_object(found: Next) -> dict[str, Any]:
 
 
 def error_words(reading: Reading, system: str = "metric") -> str:
-    """How far a reading may be off."""
+    """How far a reading may be off, figure by figure, in the unit of its key or in US units.
+
+    >>> error_words(kinds.TopSpeed.model_validate({"kind": "top speed", "value": "127 +- 2 km/h"}), "us")
+    '± 1.2 mph'
+    """
     y, covariance = measured(reading)
     off = PER_SD * np.sqrt(np.diag(covariance))
     told = []
@@ -133,7 +145,12 @@ def error_words(reading: Reading, system: str = "metric") -> str:
 
 
 def label(reading: Reading, system: str = "metric") -> str:
-    """A reading in few words."""
+    """A reading in few words, in "metric" or "us" units.
+
+    >>> run = {"kind": "timed run", "from": "60 km/h", "to": "100 km/h", "gear": 5, "time": "8.0 +- 0.2 s"}
+    >>> label(kinds.TimedRun.model_validate(run)), label(kinds.TimedRun.model_validate(run), "us")
+    ('60 km/h to 100 km/h in gear 5', '37.3 mph to 62.1 mph in gear 5')
+    """
 
     def at(value: float, kind: str, unit: str) -> str:
         return in_words(amount(float(value), 0.0, kind, unit, system))
@@ -170,7 +187,7 @@ def shown(fit: FittedErrors, n: int, system: str = "metric") -> tuple[str, str]:
 
 
 def conflict_words(fit: FittedErrors, system: str = "metric") -> Iterator[str]:
-    """Each conflict, with what the reading would mean alone."""
+    """Each conflict, with what the reading would mean alone: the figure that it moves most, where the others leave it."""
     by = {one.n: one for one in parameters(fit)}
     for n in fit.conflicts:
         measured, predicted = shown(fit, n, system)

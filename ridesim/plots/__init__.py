@@ -40,7 +40,7 @@ __all__ = [
 
 
 class Look(TypedDict, total=False):
-    """How a chart is drawn: its units, "metric" unless said or "us", and for a light ground or a dark one."""
+    """How a chart looks: units "metric" or "us", dark for a dark page; metric and light unless given."""
 
     units: str
     dark: bool

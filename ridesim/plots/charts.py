@@ -55,7 +55,14 @@ class Axis:
 
 
 def both(now: Answer, planned: Answer | None) -> tuple[tuple[str, Answer], ...]:
-    """The answers to draw by whose they are: now alone where the two do not differ."""
+    """The answers to draw by whose they are: now alone where the two do not differ.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> now, other = rs.speeds(bike), rs.speeds(bike.with_changes(front=15))
+    >>> [role for role, _ in both(now, other)], [role for role, _ in both(now, now)]
+    (['now', 'planned'], ['now'])
+    """
     if planned is None or now.figures == planned.figures:
         return (("now", now),)
     return (("now", now), ("planned", planned))
@@ -68,7 +75,9 @@ def _by_gear(xs: Any, ys: Any, role: str, name: str = "Gear") -> list[Line]:
 
 
 def speeds(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """Engine speed over road speed in every gear, the best upshifts, the cruising speed and the rev limit."""
+    """Engine speed over road speed in every gear, the best upshifts, the cruising speed and the rev limit; of
+    `ridesim.answers.speeds`.
+    """
     x, y = Axis("Road speed", "speed", units), Axis("Engine speed", "engine speed", units)
     rows = []
     for role, answer in both(now, planned):
@@ -85,7 +94,13 @@ def speeds(now: Answer, planned: Answer | None = None, *, units: str, dark: bool
 
 
 def cruise(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """Power at the wheel in each gear over what road and air take."""
+    """Power at the wheel in each gear over what road and air take; of answers of `ridesim.answers.cruising`.
+
+    >>> import ridesim as rs
+    >>> figure = cruise(rs.cruising(rs.demo("coast-single")), units="us", dark=False)
+    >>> [one["name"] for one in figure["data"][:2]], figure["layout"]["yaxis"]["title"]["text"]
+    (['Needed, now', 'Now'], 'Power at the wheel [hp]')
+    """
     x, y = Axis("Road speed", "speed", units), Axis("Power at the wheel", "power", units)
     needed = x(now.series["speed_m_s"]), y(now.series["needed_by_speed_w"])
     rows = [Line(x=needed[0], y=needed[1], role="road", legend="Needed, now", name="Needed")]
@@ -98,7 +113,7 @@ def cruise(now: Answer, planned: Answer | None = None, *, units: str, dark: bool
 
 
 def pull(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """Wheel force by gear beside the resistance on level road and on grades."""
+    """Wheel force by gear beside the resistance on level road and on grades; of answers of `ridesim.answers.pull`."""
     x, y = Axis("Road speed", "speed", units), Axis("Wheel force", "force", units)
     rows = [
         Line(
@@ -118,7 +133,10 @@ def pull(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) 
 
 
 def gain(gained: Answer, *, units: str, dark: bool) -> Figure:
-    """By how much one set-up pushes more or less than another, over engine speed and gear: from `tune_gain`."""
+    """By how much one set-up pushes more or less than another, over engine speed and gear: from `tune_gain`.
+
+    Where the two curves share no engine speed, or nothing changes, the chart says so.
+    """
     x, z = Axis("Engine speed", "engine speed", units), Axis("Change of wheel force", "force", units)
     change = gained.series.get("force_change_n", [[]])
     return change_map(
@@ -133,7 +151,11 @@ def gain(gained: Answer, *, units: str, dark: bool) -> Figure:
 
 
 def wheel_power_change(gained: Answer, *, units: str, dark: bool) -> Figure:
-    """The change of wheel power over engine speed, with its band beside it where a tolerance moves it: from `tune_gain`."""
+    """The change of wheel power over engine speed, with its band beside it where a tolerance moves it: from
+    `tune_gain`.
+
+    At zero is no change: where the band lies clear of it, a gain or a loss is proved.
+    """
     x, y = Axis("Engine speed", "engine speed", units), Axis("Change of wheel power", "percent", units)
     named = (("change", "Change"), ("change_low", "Within the tolerances"), ("change_high", "Within the tolerances"))
     rows = [
@@ -152,7 +174,9 @@ def wheel_power_change(gained: Answer, *, units: str, dark: bool) -> Figure:
 
 
 def torque(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """Torque at the crank in the standard air of its sheet."""
+    """Torque at the crank in the standard air of its sheet, up to the last of its points; of answers of
+    `ridesim.answers.power`.
+    """
     return _curve(now, planned, Axis("Torque", "torque", units), dark, "torque_n_m")
 
 
@@ -179,7 +203,14 @@ def _curve(now: Answer, planned: Answer | None, y: Axis, dark: bool, *keys: str)
 
 
 def front_lift(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """The lift ratio in every gear over engine speed; at 1 the front comes up."""
+    """The lift ratio in every gear over engine speed; at 1 the front comes up. Of answers of
+    `ridesim.answers.front_lift`.
+
+    >>> import ridesim as rs
+    >>> figure = front_lift(rs.front_lift(rs.demo("coast-single")), units="metric", dark=False)
+    >>> [round(max(gear["y"]), 3) for gear in figure["data"][:5]]
+    [0.679, 0.495, 0.375, 0.284, 0.214]
+    """
     x, y = Axis("Engine speed", "engine speed", units), Axis("Lift ratio", "ratio", units)
     rows = []
     for role, answer in both(now, planned):
@@ -190,7 +221,11 @@ def front_lift(now: Answer, planned: Answer | None = None, *, units: str, dark: 
 
 
 def run(now: Answer, planned: Answer | None = None, *, units: str, dark: bool, over: str = "time") -> Figure:
-    """Speed from rest over "time" or "distance", each shift with the gear it goes to."""
+    """Speed from rest over "time" or "distance", each shift with the gear it goes to; of answers of
+    `ridesim.answers.standing_run`.
+
+    It is seen up to half as far again as the distance that the run is timed over.
+    """
     axes = {
         "time": ("Time", "time", "time_s", "distance_time"),
         "distance": ("Distance", "distance", "distance_m", "distance"),
@@ -210,7 +245,9 @@ def run(now: Answer, planned: Answer | None = None, *, units: str, dark: bool, o
 
 
 def climb(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """The grade each gear climbs steadily at each speed, and where the front goes light in first."""
+    """The grade each gear climbs steadily at each speed, and where the front goes light in first; of
+    `ridesim.answers.climbing`.
+    """
     x, y = Axis("Road speed", "speed", units), Axis("Grade", "percent", units)
     rows = []
     for role, answer in both(now, planned):
@@ -224,7 +261,9 @@ def climb(now: Answer, planned: Answer | None = None, *, units: str, dark: bool)
 
 
 def chain(now: Answer, planned: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """Sprockets and chain to scale, and how far the axle can go."""
+    """Sprockets and chain to scale, and how far the axle can go; nothing is drawn of a belt or a shaft. Of
+    `ridesim.answers.chain`.
+    """
     x, y = Axis("Behind the countershaft", "small length", units), Axis("Height over the shaft", "small length", units)
     parts: list[Any] = []
     start = now.series["center_now_m"]
@@ -276,7 +315,18 @@ def choices(
     dark: bool,
     picks: Sequence[str] = (),
 ) -> Figure:
-    """Every combination by the two figures that are traded; picks are words by which a point is known to whoever draws it."""
+    """Every combination by the two figures that are traded; picks are words by which a point is known to whoever draws
+    it.
+
+    Of more than MOST_DRAWN combinations one is drawn for each place on the chart, and told how many lie there.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = choose(rs.demo("coast-single").build, fronts=(14, 15), rears=(41, 42))
+    >>> figure = choices(found, found.candidates[0], units="metric", dark=False)
+    >>> [(one["name"], list(one["text"])) for one in figure["data"][2:4]]
+    [('Best trade-offs', ['15/41', '15/42']), ('Now', ['14/41'])]
+    """
     x, y = (Axis(goal.label_in(units).capitalize(), goal.reading, units) for goal in choice.goals)
     groups = _kinds(
         choice, now, planned, x(choice.figures[choice.goals[0].key]), y(choice.figures[choice.goals[1].key]), picks

@@ -13,7 +13,11 @@ from ridesim.plots.style import DASHES, LEGEND, Figure, blank, inks, rule, trace
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One line: numbers to draw, whose it is ("now", "planned", "road" or "warn"), a name, and a word at its end."""
+    """One line: numbers to draw, whose it is ("now", "planned", "road" or "warn"), a name, and a word at its end.
+
+    legend is what the legend calls it, that of its role unless given; nan is a gap; thin and points are how it is
+    drawn.
+    """
 
     x: Any
     y: Any
@@ -47,8 +51,23 @@ def lines(
     x_range: tuple[float, float] | None = None,
     x_upto: Sequence[float | None] = (),
 ) -> Figure:
-    """A chart of lines; `x_upto` are places along x that must be seen, with half as much room again after them.
+    """A chart of lines.
 
+    Parameters
+    ----------
+    drawn : sequence of Line
+        Each role, or legend, stands once in the legend.
+    marks : sequence of Mark
+        Lines across the chart, each with a word.
+    from_zero : str
+        "x", "y", both or neither: which axes begin at 0.
+    x_range, y_range : (least, most), optional
+        What is seen; else all of it, with a little room for the words at the ends.
+    x_upto : sequence of float or None
+        Places along x that must be seen, with half as much room again after them.
+
+    Examples
+    --------
     >>> figure = lines([Line(x=[0, 1], y=[0, 2], end="1")], x_title="Road speed [km/h]", y_title="Engine speed [rev/min]", dark=False)
     >>> figure["layout"]["xaxis"]["title"]["text"]
     'Road speed [km/h]'

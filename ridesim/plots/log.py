@@ -19,7 +19,7 @@ LOG_DASHES = ("solid", "dot", "dash", "longdash")  # tell several logs apart
 
 @dataclass(frozen=True, kw_only=True)
 class Banded:
-    """A curve in its band."""
+    """A curve in its band, three arrays of one length over x; legend names all of it."""
 
     x: Any
     y: Any

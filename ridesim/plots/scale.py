@@ -37,7 +37,13 @@ class Stroke:
 
     @classmethod
     def tangents(cls, center: float, small: float, large: float, role: str) -> tuple[Stroke, Stroke]:
-        """The two straight runs of a belt or chain round a circle at the origin and a larger one at `center`."""
+        """The two straight runs of a belt or chain round a circle at the origin and a larger one at `center`:  sin a =
+        (R - r) / c.
+
+        >>> upper, lower = Stroke.tangents(100.0, 20.0, 80.0, "now")
+        >>> upper.x, upper.y, lower.y
+        ([-12.0, 52.0], [16.0, 64.0], [-16.0, -64.0])
+        """
         sine = (large - small) / center
         cosine = float(np.sqrt(max(1.0 - sine * sine, 0.0)))
         x = [-small * sine, center - large * sine]
@@ -58,7 +64,7 @@ class Box:
 
 @dataclass(frozen=True, kw_only=True)
 class Dot:
-    """A marked place with a word."""
+    """A marked place with a word over it, or below; a large one is a center of mass of all."""
 
     x: float
     y: float
@@ -71,6 +77,15 @@ class Dot:
 def drawing(parts: Sequence[Any], *, x_title: str, y_title: str, dark: bool, height: float | None = None) -> Figure:
     """A drawing in which a unit is as long up as along.
 
+    Parameters
+    ----------
+    parts : sequence of Circle, Stroke, Box or Dot
+        In the units of the axes; each role stands once in the legend.
+    height : float, optional
+        How far up is seen, with a strip of ground below 0.
+
+    Examples
+    --------
     >>> figure = drawing([Circle(x=0, y=1, r=1)], x_title="Ahead of the rear axle [mm]", y_title="Height [mm]", dark=False)
     >>> figure["layout"]["yaxis"]["scaleanchor"]
     'x'

@@ -21,7 +21,11 @@ NAMED = ("now", "planned")
 
 @dataclass(frozen=True, kw_only=True)
 class Points:
-    """The choices of one kind (a key of KINDS): their figures, their names, and the words by which one of them is picked."""
+    """The choices of one kind (a key of KINDS): their figures, their names, and the words by which one of them is
+    picked.
+
+    A figure that is None is not drawn.
+    """
 
     kind: str
     x: Sequence[float | None]

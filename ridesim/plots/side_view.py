@@ -77,14 +77,24 @@ def rider(geometry: Mapping[str, float], role: str, legend: str) -> list[Circle 
 
 
 def scaled(part: Circle | Stroke, unit: float) -> Circle | Stroke:
-    """A part in other units of length, `unit` of them to the meter."""
+    """A part in other units of length, `unit` of them to the meter.
+
+    >>> scaled(Circle(x=0.0, y=0.3, r=0.3), 1e3).r
+    300.0
+    """
     if isinstance(part, Circle):
         return replace(part, x=part.x * unit, y=part.y * unit, r=part.r * unit)
     return replace(part, x=[one * unit for one in part.x], y=[one * unit for one in part.y])
 
 
 def masses(seated: Answer, moved: Answer | None = None, *, units: str, dark: bool) -> Figure:
-    """The bike to scale with its centers of mass; `moved` is the front-lift answer with the rider farther back."""
+    """The bike to scale with its centers of mass; `moved` is the front-lift answer with the rider farther back.
+
+    >>> import ridesim as rs
+    >>> figure = masses(rs.front_lift(rs.demo("coast-single")), units="metric", dark=False)
+    >>> [one["text"] for one in figure["layout"]["annotations"]]
+    ['bike', 'rider', 'all, seated', 'luggage']
+    """
     x, y = Axis("Ahead of the rear axle", "small length", units), Axis("Height", "small length", units)
     g, m = (one.series["geometry"] for one in (seated, moved or seated))
     base = g["wheelbase_m"]
@@ -192,7 +202,11 @@ MOTIONS = {  # what is drawn over time: its label, its reading, its series
 
 
 def shown_lane(answer: Answer, gear: int, technique: int | None) -> tuple[int, int]:
-    """The gear, counted from 0, and the technique that are drawn: the top one where there are fewer, its gentlest where none is named."""
+    """The gear, counted from 0, and the technique that are drawn: the top one where there are fewer, its gentlest
+    where none is named.
+
+    gear is counted from 1, technique from 0 in `body.TECHNIQUES`.
+    """
     k = min(gear, len(answer.series["shown"])) - 1
     return k, int(answer.series["shown"][k]) if technique is None else technique
 
@@ -223,7 +237,11 @@ def front_motion(
 def front_still(
     now: Answer, planned: Answer | None = None, *, units: str, dark: bool, gear: int = 1, technique: int | None = None
 ) -> Figure:
-    """Bike and rider to scale where the front tire is highest, or lightest on the road, with their centers of mass."""
+    """Bike and rider to scale where the front tire is highest, or lightest on the road, with their centers of mass.
+
+    The body is turned by the pitch about its center of mass and raised by the heave of that moment; a tug has moved
+    the rider back.
+    """
     x, y = Axis("Ahead of the rear axle", "small length", units), Axis("Height", "small length", units)
     unit = x.one(1.0)
     parts: list[Any] = []

@@ -77,7 +77,14 @@ def plain(numbers: Any) -> list[float | None]:
 
 
 def blank(*, dark: bool, x_title: str, y_title: str) -> Figure:
-    """An empty chart in the theme, its axes named with their units; nothing global is touched."""
+    """An empty chart in the theme, its axes named with their units; nothing global is touched.
+
+    A title too long for a phone breaks before its unit:
+
+    >>> figure = blank(dark=False, x_title="Change of the power at the rear wheel [kW]", y_title="")
+    >>> figure["layout"]["xaxis"]["title"]["text"]
+    'Change of the power at the rear wheel<br>[kW]'
+    """
     c = inks(dark)
 
     def axis(title: str) -> dict[str, Any]:
@@ -157,7 +164,12 @@ def word(text: str, x: float, y: float, color: str, dark: bool, **more: Any) -> 
 
 
 def rule(axis: str, at: float, ink: str, *, width: float = 1.6, dash: str = "solid", **more: Any) -> dict[str, Any]:
-    """A straight line across the whole chart at a place of one axis ("x" or "y")."""
+    """A straight line across the whole chart at a place of one axis ("x" or "y").
+
+    >>> line = rule("x", 95.0, "#1d2529")
+    >>> line["x0"], line["x1"], line["y0"], line["y1"], line["yref"]
+    (95.0, 95.0, 0, 1, 'paper')
+    """
     across = "y" if axis == "x" else "x"
     line = {"color": ink, "width": width, "dash": dash}
     ends = {f"{axis}0": at, f"{axis}1": at, f"{across}0": 0, f"{across}1": 1}
@@ -165,18 +177,28 @@ def rule(axis: str, at: float, ink: str, *, width: float = 1.6, dash: str = "sol
 
 
 def stretch(low: float, high: float, ink: str) -> dict[str, Any]:
-    """A part of the x axis, filled over the whole height of the chart."""
+    """A part of the x axis, filled over the whole height of the chart, below all that is drawn.
+
+    >>> part = stretch(1.2, 2.1, "#eceae3")
+    >>> part["x0"], part["x1"], part["layer"]
+    (1.2, 2.1, 'below')
+    """
     place = {"x0": low, "x1": high, "y0": 0, "y1": 1, "yref": "paper"}
     return {"type": "rect", **place, "fillcolor": ink, "line": {"width": 0}, "layer": "below"}
 
 
 def trace(x: Any, y: Any, mode: str = "lines", **more: Any) -> dict[str, Any]:
-    """Places along two axes, drawn as "lines", "markers" or "text"; more is what else the chart library is told of them."""
+    """Places along two axes, drawn as "lines", "markers" or "text"; more is what else the chart library is told of
+    them.
+
+    >>> trace([1, 2], [3.0, float("nan")], name="Readings")
+    {'type': 'scatter', 'mode': 'lines', 'x': [1.0, 2.0], 'y': [3.0, None], 'name': 'Readings'}
+    """
     return {"type": "scatter", "mode": mode, "x": plain(x), "y": plain(y), **more}
 
 
 def points(x: Any, y: Any, name: str, ink: str, hover: str, **marker: Any) -> dict[str, Any]:
-    """Places marked one by one, named in the legend; `hover` is what the pointer says of one."""
+    """Places marked one by one, named in the legend; `hover` is what the pointer says of one, `marker` how it looks."""
     look = {"name": name, "showlegend": True, "marker": {"color": ink, **marker}}
     return trace(x, y, "markers", **look, hovertemplate=f"{hover}<extra></extra>")
 

@@ -14,7 +14,10 @@ APART = 0.17  # rows: how far the two bands of a figure stand from its line
 
 @dataclass(frozen=True, kw_only=True)
 class Moved:
-    """A figure: by how much it moved and how wide it is left, both as shares of its tolerance before."""
+    """A figure: by how much it moved and how wide it is left, both as shares of its tolerance before.
+
+    shift 1 is at the upper end of what was written, width 0.5 half as open as it was.
+    """
 
     label: str
     shift: float

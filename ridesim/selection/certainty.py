@@ -56,6 +56,16 @@ class Certainty:
     paths      the tolerances, (D,)
     up, down   by how much the margin moves with each tolerance at its upper and its lower end, (L, D, R)
     chain      how sure the limits of the chain are, by name, (R,)
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = certainty_of(choose(rs.demo("coast-single").build, fronts=(15,), rears=(41, 42, 43)))
+    >>> found.names
+    ('cruise_engine_speed_most', 'first_gear_climb_least', 'top_speed_least', 'within_axle_travel')
+    >>> (100 * found.by_limit[0]).round().tolist(), (100 * found.overall).round().tolist()  # [%]
+    ([100.0, 94.0, 0.0], [100.0, 94.0, 0.0])
+    >>> [(path, round(share, 2)) for path, share in found.shares(0, 1).items() if share > 0.01]
+    [('speed at engine speed', 0.88), ('tires.rear.rollout', 0.12)]
     """
 
     rows: NDArray[np.int64]
@@ -68,13 +78,17 @@ class Certainty:
 
     @cached_property
     def sd(self) -> Array:
-        """Standard error of each margin, (L, R)."""
+        """Standard error of each margin, (L, R):  sqrt(sum ((|up| + |down|) / 2)^2) / 1.645, a tolerance being half of
+        a 90 % range.
+        """
         half_width = (np.abs(self.up) + np.abs(self.down)) / 2
         return np.asarray(np.sqrt(np.sum(half_width**2, axis=1)) / PER_SD)
 
     @cached_property
     def by_limit(self) -> Array:
-        """How sure each limit is to be met, (L, R)."""
+        """How sure each limit is to be met, (L, R): the share of a normal margin that lies above zero,  Phi(margin /
+        sd).
+        """
         with np.errstate(divide="ignore", invalid="ignore"):
             sure = np.where(self.sd > 0, _normal(self.margins / self.sd), (self.margins >= 0).astype(float))
         for n, name in enumerate(self.names):
@@ -84,7 +98,11 @@ class Certainty:
 
     @cached_property
     def overall(self) -> Array:
-        """How sure all limits together are to be met, (R,): 1 where there is none."""
+        """How sure all limits together are to be met, (R,): 1 where there is none.
+
+        The share of DRAWS common draws that leaves every margin above zero, and no more than the least certain
+        limit; limits of the chain, whose errors are their own, multiply.
+        """
         if not self.names:
             return np.ones(len(self.rows))
         bounded = self.bounded
@@ -138,7 +156,11 @@ def _draws(count: int) -> Array:
 
 
 def certainty_of(choice: Choice) -> Certainty:
-    """How sure every limit of a choice is, for the rows nearest to meeting them (all where there are at most MOST_ROWS)."""
+    """How sure every limit of a choice is, for the rows nearest to meeting them (all where there are at most
+    MOST_ROWS).
+
+    A thing that no longer happens at an end of a tolerance does not meet its limit there.
+    """
     held, limits = choice.held, choice.limits
     rows = np.sort(np.argsort(held.worst, kind="stable")[:MOST_ROWS])
     bounded = [name for name in held.names if name in LIMITED]
@@ -288,6 +310,26 @@ def narrower(certainty: Certainty, limit: int, place: int, path: str, part: floa
     """How sure a limit would be if one tolerance were a quarter of what it is.
 
     The margin stays where it is, which is what the rider expects of a measurement before it is made.
+
+    Parameters
+    ----------
+    certainty : Certainty
+    limit, place : int
+        Which limit, and which of the rows.
+    path : str
+        The tolerance, one of the paths.
+    part : float
+        What is left of it. [-]
+
+    Examples
+    --------
+    What the tire grows and slips leaves most of the engine speed of 15/42 open:
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = certainty_of(choose(rs.demo("coast-single").build, fronts=(15,), rears=(42,)))
+    >>> round(float(found.by_limit[0, 0]), 3), round(narrower(found, 0, 0, AT_SPEED), 3)
+    (0.938, 1.0)
     """
     n = certainty.paths.index(path)
     scaled = replace(certainty, up=certainty.up.copy(), down=certainty.down.copy())
@@ -324,7 +366,15 @@ def indistinguishable(choice: Choice) -> tuple[tuple[Combination, Combination], 
 
 
 def grouped(choice: Choice, ranked: Sequence[int]) -> dict[int, int]:
-    """The rows in order, but those that cannot be told apart from one right below it: each with the first of its group."""
+    """The rows in order, but those that cannot be told apart from one right below it: each with the first of its
+    group.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = choose(rs.demo("coast-single").build, fronts=(15, 18), rears=(40, 48))
+    >>> [(one.n, one.front, one.rear) for one in found.unbeaten], grouped(found, [one.n for one in found.unbeaten])
+    ([(0, 15, 40), (3, 18, 48)], {0: 0, 3: 0})
+    """
     partners: dict[int, set[int]] = {}
     for one, other in (way for pair in indistinguishable(choice) for way in permutations(pair)):
         partners.setdefault(one.n, set()).add(other.n)

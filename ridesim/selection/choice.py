@@ -30,9 +30,23 @@ Array = NDArray[np.float64]
 class Choice:
     """Every candidate, in the order asked for, and what follows from them.
 
-    figures holds the SI figures by the keys of GOALS, and of RIDE_GOALS where a ride is given, (N,), nan where a thing does not
-    happen; best marks those that nothing else beats in the goals, among those that meet every limit, or among all where none
-    does. walking_rad_s and high_rad_s are the engine speeds of the walking speed and of the time of a ride above one.
+    crossing            the combinations with the kernel's figures
+    goals               those that are traded against each other; the first orders the unbeaten
+    figures             by the keys of GOALS, and of RIDE_GOALS where a ride is given, (N,), SI, nan where a thing does not happen
+    held                which limits each row misses, and by how much
+    best                those that nothing else beats in the goals, among those that meet every limit, or among all where none does
+    walking_rad_s       the engine speed of the walking speed
+    high_rad_s          above which the time of a ride counts
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = choose(rs.demo("coast-single").build, fronts=(14, 15), rears=(41, 42))
+    >>> [(one.front, one.rear) for one in found.candidates], [one.n for one in found.meeting]
+    ([(14, 41), (14, 42), (15, 41), (15, 42)], [2, 3])
+    >>> found.misses(0)
+    'engine speed at the cruising speed 4,876 rev/min, limit 4,700 rev/min'
+    >>> found.find(front=15, rear=42, rear_tire="120/90-17", tune="stock").n
+    3
     """
 
     crossing: Crossing
@@ -119,7 +133,16 @@ class Choice:
 
 @dataclass(frozen=True, kw_only=True)
 class Combination:
-    """One combination of front, rear, rear tire and tune: row n of a choice."""
+    """One combination of front, rear, rear tire and tune: row n of a choice, worked out where it is looked at.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> one = choose(rs.demo("coast-single").build, fronts=(14, 15), rears=(41, 42)).candidates[3]
+    >>> one.front, one.rear, one.rear_tire, one.tune, one.meets_limits
+    (15, 42, '120/90-17 M/C 64S', 'stock', True)
+    >>> round(one.figures["first_force"]), one.chain["fitted_chain_will_do"], round(one.chain["axle_shift_m"], 4)
+    (1806, True, -0.008)
+    """
 
     choice: Choice
     n: int
@@ -184,7 +207,22 @@ class Combination:
 
 
 def choice_of(crossing: Crossing, limits: LimitsSection, goals: Sequence[str] = DEFAULT_GOALS) -> Choice:
-    """A crossing held to limits, and what of it nothing else beats in the goals."""
+    """A crossing held to limits, and what of it nothing else beats in the goals.
+
+    Parameters
+    ----------
+    crossing : Crossing
+    limits : LimitsSection
+        What is None is not held; limits of a ride are held where one is given.
+    goals : sequence of str
+        Keys of GOALS, or of RIDE_GOALS with a ride.
+
+    Raises
+    ------
+    InputError
+        A goal that there is not, one of a ride where none is given, or a walking speed without an engine speed to
+        walk at.
+    """
     chosen = tuple(goal(key) for key in goals or DEFAULT_GOALS)
     own = crossing.bikes.own
     needed = limits.walking_speed_most is not None or GOALS["walking"] in chosen

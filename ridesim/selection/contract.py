@@ -21,7 +21,18 @@ if TYPE_CHECKING:
 
 
 def contract(choice: Choice, decided: Verdict) -> dict[str, Any]:
-    """The choice and its verdict as one JSON object."""
+    """The choice and its verdict as one JSON object: the verdict, every candidate with its answers and certainty, and
+    the notes.
+
+    Keys end in their unit, as of a single bike's answer; null is what does not happen.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose, verdict
+    >>> found = choose(rs.demo("coast-single").build, fronts=(15,), rears=(42,))
+    >>> told = contract(found, verdict(found))
+    >>> told["verdict"]["action"], told["verdict"]["to_order"][0], told["candidates"][0]["meets_limits"]
+    ('order', {'part': 'front sprocket', 'teeth': 15, 'size': '520'}, True)
+    """
     from ridesim.selection.words import CHECKS, too_close
 
     return {
@@ -111,7 +122,9 @@ def on_ride(one: Combination) -> dict[str, Any]:
 
 
 def row(c: Combination) -> dict[str, Any]:
-    """One candidate as a JSON object."""
+    """One candidate as a JSON object: its parts, its answers, which limits it misses, and by what share the worst is
+    missed.
+    """
     return {
         "front": c.front,
         "rear": c.rear,
@@ -127,7 +140,7 @@ def row(c: Combination) -> dict[str, Any]:
 
 
 def answer(crossing: Crossing, n: int) -> dict[str, Any]:
-    """Row n with the keys of the single answer."""
+    """Row n of a crossing with the keys of the single bike's answer, in short form."""
     tire, tune, pair = crossing.place(n)
     row = tire * len(crossing.fronts) + pair
     bike, setups, p, ride = (
@@ -150,7 +163,7 @@ def answer(crossing: Crossing, n: int) -> dict[str, Any]:
 
 
 def chain(crossing: Crossing, pair: int) -> dict[str, Any] | None:
-    """The chain of a pair."""
+    """The chain of a pair, counted from 0; None where nothing says where the axle is."""
     chains = crossing.chains
     if chains is None:
         return None

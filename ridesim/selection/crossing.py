@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers.chain import chain_place
+from ridesim.answers.solved import in_highest_gear
 from ridesim.bike import REAR_TIRE, Bike, make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
@@ -22,7 +23,7 @@ from ridesim.components.chain_fit import fit_chains
 from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
 from ridesim.components.chain_words import ChainFit
 from ridesim.components.tire_marking import TireMarking, names_tire, parse_marking
-from ridesim.errors import InputError
+from ridesim.errors import InputError, whole
 from ridesim.mechanics.kernel import Performance, perform
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.selection.own_rides import Replay, replay
@@ -38,7 +39,11 @@ HUNDRED_M_S = 100 / 3.6
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Bikes:
-    """A build as it is, with each of the rear tires, and with each of the tunes."""
+    """A build as it is, with each of the rear tires, and with each of the tunes.
+
+    own stands as the build file and the front tire have it; the other bikes share the causes of their errors with
+    it, so that differences between them cancel what they have in common.
+    """
 
     own: Bike
     front_tire: str | None
@@ -80,10 +85,25 @@ def bikes_of(
 ) -> Bikes:
     """The bikes to cross; a tire or tune that is not named is the build's own.
 
+    Parameters
+    ----------
+    build : Build
+    rear_tires, tunes : sequence of str, optional
+        Markings and names; a bare size is the fitted tire of that size, and each tire counts once.
+    front_tire : str, optional
+        On all of them.
+
     Raises
     ------
     InputError
-        A marking or a tune that cannot be.
+        A marking or a tune that cannot be, or more than 100,000 of them.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> bikes = bikes_of(rs.demo("coast-single").build, ("120/90-17", "130/80-17 M/C 65S"))
+    >>> bikes.tires, bikes.tunes
+    (('120/90-17 M/C 64S', '130/80-17 M/C 65S'), ('stock',))
     """
     as_filed, fitted = make_bike(build), build.record.tires.rear.size.strip()
     own = as_filed if front_tire is None else make_bike(build, front_tire=front_tire, own=as_filed)
@@ -209,6 +229,15 @@ def cross(
     ------
     InputError
         A count no sprocket has, or more than 100,000 pairs.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> found = cross(bikes_of(rs.demo("coast-single").build), (14, 15), (41, 43))
+    >>> found.fronts.tolist(), found.rears.tolist()
+    ([14, 14, 15, 15], [41, 43, 41, 43])
+    >>> found.figures["first_force"].round(0).tolist(), (found.figures["top_speed"] * 3.6).round(1).tolist()
+    ([1889.0, 1981.0, 1763.0, 1849.0], [125.3, 124.5, 125.6, 125.5])
     """
     own = bikes.own
     ride = own.ride() if ride is None else ride
@@ -277,15 +306,7 @@ def teeth(text: str, where: str, least: int = FRONT_TEETH[0], most: int = REAR_T
 
 
 def _teeth(wanted: Sequence[int], bounds: tuple[int, int], which: str) -> tuple[int, ...]:
-    for count in (teeth := tuple(dict.fromkeys(wanted))):
-        if isinstance(count, bool) or not isinstance(count, int) or not bounds[0] <= count <= bounds[1]:
-            raise InputError(
-                which,
-                count,
-                f"must be a whole number of teeth from {bounds[0]} to {bounds[1]}",
-                "Name sprockets you can get.",
-            )
-    return teeth
+    return tuple(dict.fromkeys(whole(which, count, *bounds, "Name sprockets you can get.") for count in wanted))
 
 
 def _set_ups(bike: Bike, radii: Array, final: Array) -> SetUps:
@@ -297,8 +318,25 @@ def _set_ups(bike: Bike, radii: Array, final: Array) -> SetUps:
 def fits_of(
     own: Bike, front: NDArray[np.int64], rear: NDArray[np.int64], *, center_off_m: float = 0.0, wear_off: float = 0.0
 ) -> ChainFit | None:
-    """How the chain fits every pair, perhaps with the axle's place and the wear off by an error; None where nothing says
-    where the axle is."""
+    """How the chain fits every pair, perhaps with the axle's place and the wear off by an error; None where nothing
+    says where the axle is.
+
+    Parameters
+    ----------
+    own : Bike
+        Its file tells of chain, axle, travel, links and wear.
+    front, rear : array of int, (P,)
+        Teeth.
+    center_off_m, wear_off : float
+        Errors. [m], [-]
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> fits = fits_of(rs.demo("coast-single"), np.array([14, 15, 15]), np.array([41, 42, 46]))
+    >>> fits.links_to_order.tolist(), fits.fitted_chain_will_do.tolist(), (1e3 * fits.axle_shift_m).round(1).tolist()
+    ([102.0, 102.0, 106.0], [True, True, False], [0.0, -8.0, 3.2])
+    """
     place = chain_place(own) if own.has_chain else None
     if place is None or place.center_now_m is None:
         return None
@@ -314,23 +352,28 @@ def fits_of(
 
 
 def figures_of(p: Performance, ride: Ride) -> dict[str, Array]:
-    """The figures of GOALS but walking for every set-up of a performance, SI, nan where a thing does not happen."""
+    """The figures of GOALS but walking for every set-up of a performance, SI, nan where a thing does not happen.
+
+    Engine speed and fuel are those of the highest gear that holds the cruising speed. InputError where 100 km/h is
+    none of the ride's targets.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> one = solved(rs.demo("coast-single"))
+    >>> found = figures_of(one.performance, one.ride)
+    >>> {key: round(float(found[key][0]), 3) for key in ("first_climb", "first_lift", "time_0_100", "roll_on")}
+    {'first_climb': 0.833, 'first_lift': 0.679, 'time_0_100': 10.296, 'roll_on': 8.206}
+    """
     g, c = p.gears, p.cruise
-    held = np.where(c.holds, np.arange(1, c.holds.shape[1] + 1), 0).max(axis=1) - 1
-    rows = np.arange(len(held))
-
-    def cruising(values: Array) -> Array:
-        return np.where(held >= 0, values[rows, held], np.nan)
-
     return {
-        "cruise_speed": cruising(c.engine_speed_rad_s),
+        "cruise_speed": in_highest_gear(c, c.engine_speed_rad_s),
         "first_force": g.peak_force_n[:, 0],
         "first_climb": np.tan(g.steepest_slope_rad[:, 0]),
         "first_lift": g.lift_ratio[:, 0],
         "top_speed": p.top_speed_m_s,
         "time_0_100": p.run.times_s[:, _hundred(ride)],
         "roll_on": p.roll_on_s[:, -1],
-        "fuel": cruising(c.fuel_m3_per_m),
+        "fuel": in_highest_gear(c, c.fuel_m3_per_m),
     }
 
 

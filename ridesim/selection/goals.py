@@ -23,7 +23,11 @@ class Goal:
     better: int
 
     def label_in(self, system: str) -> str:
-        """What it is called in metric or US units: the figure stays that of 100 km/h, 62 mph."""
+        """What it is called in metric or US units: the figure stays that of 100 km/h, 62 mph.
+
+        >>> GOALS["time_0_100"].label_in("us")
+        'standstill to 62 mph (100 km/h)'
+        """
         return in_units(self.label, system)
 
 
@@ -75,7 +79,14 @@ RIDE_LIMITS = tuple(name for name, key in LIMITED.items() if key in RIDE_GOALS)
 
 
 def goal(key: str) -> Goal:
-    """The goal of a name."""
+    """The goal of a name; InputError with the near ones for any other.
+
+    >>> goal("fuel").label, goal("fuel").better
+    ('fuel at the cruising speed', -1)
+    >>> goal("full")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: goal = 'full': is not a goal known here. Did you mean 'fuel'?
+    """
     if key not in EVERY_GOAL:
         raise InputError("goal", key, "is not a goal known here", did_you_mean(key, EVERY_GOAL))
     return EVERY_GOAL[key]

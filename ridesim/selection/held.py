@@ -59,7 +59,27 @@ class Held:
 
 
 def hold(crossing: Crossing, figures: Mapping[str, Array], limits: LimitsSection) -> Held:
-    """Every row held to the limits; figures are those of GOALS, and of RIDE_GOALS where a ride is given, (N,)."""
+    """Every row held to the limits that are set; a limit met to rounding is met.
+
+    A limit is missed by the share  |figure - limit| / |limit|; of the chain, links over a hundred and meters
+    outside the travel stand for shares. What never happens misses without end.
+
+    Parameters
+    ----------
+    crossing : Crossing
+    figures : mapping of str to array, (N,)
+        Those of GOALS, and of RIDE_GOALS where a ride is given.
+    limits : LimitsSection
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = choose(rs.demo("coast-single").build, fronts=(14,), rears=(41, 42))
+    >>> held = hold(found.crossing, found.figures, held_to(found.limits, cruise_engine_speed_most="4900 rev/min"))
+    >>> held.names[0], held.misses[0].round(3).tolist(), held.meets.tolist()
+    ('cruise_engine_speed_most', [nan, 0.019], [True, False])
+    """
     rows = {
         name: _missed(figures[goal.key], float(getattr(limits, name)), goal)
         for name, goal in ((name, limited(name)) for name in LIMITED)
@@ -93,7 +113,9 @@ def _chain_missed(crossing: Crossing, limits: LimitsSection) -> Iterator[tuple[s
 
 
 def says(choice: Choice, name: str, n: int, system: str) -> str:
-    """A limit that row n of a choice misses, in words."""
+    """A limit that row n of a choice misses, in words, in "metric" or "us" units: what the figure is, and what the
+    limit.
+    """
     if name in (KEEP, TRAVEL):
         return _chain_says(choice.crossing, name, n, system)
     goal = limited(name)
@@ -117,7 +139,16 @@ def _chain_says(crossing: Crossing, name: str, n: int, system: str) -> str:
 
 
 def held_to(limits: LimitsSection, **changes: Any) -> LimitsSection:
-    """The limits with some given anew, as a rider writes them ("4800 rev/min"); an empty text takes one away."""
+    """The limits with some given anew, as a rider writes them ("4800 rev/min"); an empty text takes one away, None
+    leaves it.
+
+    InputError, or InputErrors of several, for a key that is no limit or a value that cannot be read.
+
+    >>> import ridesim as rs
+    >>> limits = held_to(rs.demo("coast-single").build.record.limits, top_speed_least="", first_gear_climb_least="60 %")
+    >>> limits.top_speed_least, float(limits.first_gear_climb_least), round(float(limits.cruise_engine_speed_most), 1)
+    (None, 0.6, 492.2)
+    """
     given = {k: v for k, v in changes.items() if v is not None}
     try:
         fresh = LimitsSection.model_validate({k: v for k, v in given.items() if v != ""})
@@ -128,12 +159,18 @@ def held_to(limits: LimitsSection, **changes: Any) -> LimitsSection:
 
 
 def walking_engine_speed(limits: LimitsSection, idle: float | None, *, needed: bool) -> tuple[float, tuple[str, ...]]:
-    """The engine speed of the walking speed and what was assumed of it: as stated, else idle; nan where neither is known.
+    """The engine speed of the walking speed [rad/s] and what was assumed of it: as stated, else idle; nan where
+    neither is known.
 
     Raises
     ------
     InputError
-        It is needed and nothing says it. [rad/s]
+        It is needed and nothing says it.
+
+    Examples
+    --------
+    >>> walking_engine_speed(LimitsSection(), 141.4, needed=True)
+    (141.4, ('walking_engine_speed assumed 1,350 rev/min: the engine walks the bike at its idling speed',))
     """
     if limits.walking_engine_speed is not None:
         return float(limits.walking_engine_speed), ()
@@ -162,6 +199,11 @@ def limit_label(name: str) -> str:
 
 
 def not_held(limits: LimitsSection) -> tuple[str, ...]:
-    """Where no ride is given: the limits that need one, told."""
+    """Where no ride is given: the limits that need one, told.
+
+    >>> import ridesim as rs
+    >>> not_held(held_to(LimitsSection(), ride_fuel_most="4 l/100km"))
+    ('ride_fuel_most: not held, as no ride of your own is given',)
+    """
     named = [name for name in RIDE_LIMITS if getattr(limits, name) is not None]
     return (f"{', '.join(named)}: not held, as no ride of your own is given",) if named else ()

@@ -36,6 +36,11 @@ def other_ways(
         Markings of rear tires that the rider has, with where they are ("" for nothing to say).
     tunes : sequence of OtherTune
         Tunes that the rider has beside those of the build.
+
+    Returns
+    -------
+    tuple of str
+        Empty where none of them helps; each is held to the same sprockets, ride, limits, wish and certainty.
     """
     if decided.action != "none" or decided.asks:
         return ()

@@ -52,7 +52,27 @@ class Replay:
     notes: tuple[str, ...]
 
     def figures(self, above_rad_s: float, tank_m3: float) -> dict[str, Array]:
-        """The figures of RIDE_GOALS, (P,); a bin that holds the engine speed counts in part."""
+        """The figures of RIDE_GOALS, (P,); a bin that holds the engine speed counts in part.
+
+        Parameters
+        ----------
+        above_rad_s : float
+            The engine speed above which time counts. [rad/s]
+        tank_m3 : float
+            nan where the build has none, and with it the range. [m3]
+
+        Examples
+        --------
+        Half of a minute between 400 and 500 rad/s, half of it between 300 and 400, asked about above 450:
+
+        >>> bins, times = np.array([300.0, 400.0]), np.array([[30.0, 30.0]])
+        >>> ride = Replay(
+        ...     bins_rad_s=bins, in_bin_s=times, shifts=np.array([3.0]), fuel_m3=np.array([5e-5]),
+        ...     moving_s=60.0, distance_m=1000.0, assumptions=(), notes=(),
+        ... )
+        >>> {key: round(float(value[0]), 8) for key, value in ride.figures(450.0, 0.01).items()}
+        {'ride_time_above': 0.25, 'ride_shifts': 180.0, 'ride_fuel': 5e-08, 'ride_range': 200000.0}
+        """
         width = self.bins_rad_s[1] - self.bins_rad_s[0]
         counts = np.clip((self.bins_rad_s + width - above_rad_s) / width, 0.0, 1.0)
         fuel = self.fuel_m3 / self.distance_m
@@ -148,7 +168,16 @@ def at_ends(
 
 
 def high_engine_speed(limits: Any, rev_limit_rad_s: float) -> tuple[float, str]:
-    """Above which engine speed the time of a ride is counted, and why, where the rider does not say it. [rad/s]"""
+    """Above which engine speed the time of a ride is counted [rad/s], and why, where the rider does not say it.
+
+    As stated, else the limit at the cruising speed, else nine tenths of the rev limit.
+
+    >>> import ridesim as rs
+    >>> from ridesim.buildfile.schema import LimitsSection
+    >>> speed, why = high_engine_speed(LimitsSection(), 753.98)
+    >>> round(speed, 1), why
+    (678.6, 'ride_engine_speed assumed 6,480 rev/min: 90 % of the rev limit')
+    """
     from ridesim.units import in_both
 
     if limits.ride_engine_speed is not None:

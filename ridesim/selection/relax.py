@@ -29,6 +29,10 @@ class Relaxed:
     """A limit that would have to move for a combination, a row of the choice, to meet all of them: from and to in SI.
 
     Of the fitted chain, which is kept or not, from 1 to 0.
+
+    >>> ends = ("top_speed_least", 35.0, 28.0), (KEEP, 1.0, 0.0)
+    >>> [Relaxed(limit=name, start=start, end=end, row=4).share for name, start, end in ends]
+    [0.2, inf]
     """
 
     limit: str
@@ -45,15 +49,31 @@ class Relaxed:
 def relaxed(choice: Choice, certainty: Certainty, sure: float, works: Rows) -> tuple[Relaxed, ...]:
     """Each limit that alone would have to move, least first; where several must, all those of the nearest combination.
 
+    What one limit has to give is the margin that as many draws as are asked for leave, among those in which the
+    others are met, and no less than  z sd - margin  of the normal. Limits are told at the next figure that is read,
+    so that what is told is enough.
+
     Parameters
     ----------
     choice : Choice
     certainty : Certainty
         Of its limits, of which no row holds all.
     sure : float
-        How sure all limits together must be.
+        How sure all limits together must be. [0.5 to 0.999]
     works : array of int, (N,)
         How much is to be done to get to every row.
+
+    Examples
+    --------
+    No pair below cruises at 4,400 rev/min: that limit alone would have to give, and how far [rad/s]:
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose, held_to, verdict
+    >>> build = rs.demo("coast-single").build
+    >>> limits = held_to(build.record.limits, cruise_engine_speed_most="4400 rev/min")
+    >>> decided = verdict(choose(build, fronts=(14, 15), rears=(41, 43), limits=limits))
+    >>> [(one.limit, round(one.start, 2), round(one.end, 2)) for one in decided.relax]
+    [('cruise_engine_speed_most', 460.77, 479.93)]
     """
     bounded = certainty.bounded
     bounds = np.array([float(getattr(choice.limits, certainty.names[n])) for n in bounded])

@@ -66,7 +66,7 @@ class OrderedPart:
 
 @dataclass(frozen=True, kw_only=True)
 class RunnerUp:
-    """Another combination that meets the limits, and what it is best at."""
+    """Another combination that meets the limits, and what it is best at: a key of RUNNERS_UP."""
 
     candidate: Combination
     why: str
@@ -114,7 +114,7 @@ class Verdict:
         return f"Verdict({self.action!r}, {self.candidate.front}/{self.candidate.rear})"
 
     def sure_of(self, candidate: Combination) -> dict[str, float] | None:
-        """How sure each limit is for a combination, and all together; None where it was not worked out."""
+        """How sure each limit is for a combination, and all together under "all"; None where it was not worked out."""
         place = self.certainty.place(candidate.n)
         if place is None:
             return None
@@ -146,7 +146,8 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
     choice : Choice
         Its limits are those that must hold.
     wish : str
-        A key of WISHES, or of RIDE_WISHES where a ride is given: what decides among the combinations that meet the limits.
+        A key of WISHES, or of RIDE_WISHES where a ride is given: what decides among the combinations that meet the
+        limits.
     sure : float
         How sure all limits must be. [0.5 to 0.999]
     on_bike : OnBike, optional
@@ -156,6 +157,16 @@ def verdict(choice: Choice, *, wish: str = "pull", sure: float = SURE, on_bike: 
     ------
     InputError
         An unknown wish, or a certainty no one can ask for.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> decided = verdict(choose(rs.demo("coast-single").build, fronts=(14, 15), rears=(41, 42)))
+    >>> decided, [part.part for part in decided.to_order], round(decided.sure_of(decided.candidate)["all"], 2)
+    (Verdict('order', 15/42), ['front sprocket', 'rear sprocket'], 0.94)
+    >>> print(decided)
+    Order a 15-tooth front sprocket and a 42-tooth rear sprocket: 4,662 rev/min at 95 km/h (limit 4,700 rev/min, 94 % sure), pulls 4 % less in first, the chain stays, the axle moves 8.0 mm forward.
     """
     wish_of(choice, wish)
     if not 0.5 <= sure <= 0.999:
@@ -211,7 +222,12 @@ def wish_of(choice: Choice, wish: str) -> Goal:
 
 
 def equal_within(goal: Goal, best: float) -> float:
-    """By how much a figure may be worse than the best and count as equal: a share of the best, or of all the time of a ride."""
+    """By how much a figure may be worse than the best and count as equal: a share of the best, or of all the time of a
+    ride.
+
+    >>> round(equal_within(goal("first_force"), 1800.0), 6), equal_within(goal("ride_time_above"), 0.2)
+    (27.0, 0.015)
+    """
     return EQUAL if goal.key == "ride_time_above" else EQUAL * abs(best)
 
 
@@ -236,7 +252,15 @@ def _least_work(choice: Choice, rows: Rows, works: Rows) -> Combination:
 
 
 def work(choice: Choice, on_bike: OnBike) -> Rows:
-    """How much is to be done to get to every row: 0 nothing, 1 one sprocket, 2 both, 3 a new chain; a tire or a tune comes on top."""
+    """How much is to be done to get to every row, (N,): 0 nothing, 1 one sprocket, 2 both, 3 a new chain; a tire or a
+    tune is 4 more.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = choose(rs.demo("coast-single").build, fronts=(14, 15), rears=(41, 46))
+    >>> work(found, OnBike(front=14, rear=41, rear_tire="120/90-17 M/C 64S", tune="stock")).tolist()
+    [0, 3, 1, 3]
+    """
     crossing, bikes = choice.crossing, choice.crossing.bikes
     teeth = (crossing.fronts != on_bike.front).astype(np.int64) + (crossing.rears != on_bike.rear)
     kept = np.zeros(len(teeth), bool) if crossing.chains is None else crossing.chains.fitted_chain_will_do
@@ -284,7 +308,18 @@ def _measure_first(certainty: Certainty, best: Combination) -> MeasureFirst | No
 
 
 def parts(candidate: Combination, on_bike: OnBike) -> tuple[OrderedPart, ...]:
-    """What is to be ordered to go from what is fitted to a combination, with prices where they are stated."""
+    """What is to be ordered to go from what is fitted to a combination, with prices where they are stated.
+
+    Sprockets that differ; a chain and its master link where the fitted one will not do; another rear tire. A tune
+    is not ordered.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> one = choose(rs.demo("coast-single").build, fronts=(16,), rears=(46,)).candidates[0]
+    >>> on_bike = OnBike(front=14, rear=41, rear_tire="120/90-17 M/C 64S", tune="stock")
+    >>> [(part.part, part.teeth or part.links) for part in parts(one, on_bike)]
+    [('front sprocket', 16), ('rear sprocket', 46), ('chain', 106), ('master link', None)]
+    """
     own = candidate.choice.crossing.bikes.own
     prices = own.record.prices.model_dump(exclude={"currency"})
     found = []

@@ -51,7 +51,12 @@ ASKED = (
 
 
 def sentence(verdict: Verdict, system: str = "metric") -> str:
-    """What to do, in one sentence."""
+    """What to do, in one sentence, in "metric" or "us" units.
+
+    With a pair: what to order, one limit with how sure it is (that of the cruising speed, or of the rider's own
+    ride, goes first), what it does to the wish and to the pull, and where the axle goes. Without: which limit to
+    relax, or which to name.
+    """
     if verdict.action == "none":
         return _no_pair(verdict, system)
     pair = name(verdict.choice, verdict.candidate.n)
@@ -162,7 +167,13 @@ def _against(verdict: Verdict, one: Combination, fitted: Combination, system: st
 
 
 def reasons(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
-    """What decided: the best of how many by the wish, the tightest limit, and what the rider's own ride says."""
+    """What decided: the best of how many by the wish, the tightest limit, and what the rider's own ride says.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose, verdict
+    >>> reasons(verdict(choose(rs.demo("coast-single").build, fronts=(15,), rears=(41, 42))))[0]
+    'of 2 pairs that meet every limit with at least 90 % certainty 15/42 pulls hardest in first'
+    """
     if verdict.action == "none":
         return _on_your_ride(verdict, system)
     goal = wish_of(verdict.choice, verdict.wish)
@@ -223,7 +234,16 @@ def runners_up(verdict: Verdict, system: str = "metric") -> tuple[str, ...]:
 
 
 def order_list(candidate: Combination, on_bike: OnBike, system: str = "metric") -> tuple[str, ...]:
-    """What to order for a combination, part by part with the price where one is stated, and what else is to be done for it."""
+    """What to order for a combination, part by part with the price where one is stated, and what else is to be done
+    for it.
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> one = choose(rs.demo("coast-single").build, fronts=(16,), rears=(46,)).candidates[0]
+    >>> on_bike = OnBike(front=14, rear=41, rear_tire="120/90-17 M/C 64S", tune="stock")
+    >>> order_list(one, on_bike, "us")
+    ('front sprocket, 16 teeth, 520', 'rear sprocket, 46 teeth, 520', 'chain, 106 links, 520', 'master link, 520', 'the axle moves 0.02 in forward')
+    """
     currency = candidate.choice.crossing.bikes.own.record.prices.currency
     money = f" {currency}" if currency else ""
     told, wanted = [], parts(candidate, on_bike)
@@ -242,7 +262,11 @@ def order_list(candidate: Combination, on_bike: OnBike, system: str = "metric") 
 
 
 def measure_first(first: MeasureFirst) -> str:
-    """Why to measure an input before ordering."""
+    """Why to measure an input before ordering.
+
+    >>> measure_first(MeasureFirst(path="", limit="top_speed_least", share=0.8, certainty=0.92, certainty_then=0.995))
+    '80 % of the uncertainty in top speed comes from it: measured four times as closely, the limit would be over 99 % sure instead of 92 %, if it reads the same'
+    """
     return (
         f"{percent(first.share)} of the uncertainty in {limited(first.limit).label} comes from it: "
         f"measured four times as closely, the limit would be {percent(first.certainty_then)} sure "
@@ -275,7 +299,9 @@ def behind(
 
 
 def common_limits(choice: Choice, system: str = "metric") -> tuple[str, ...]:
-    """Where no limit is named: the pair for three common shares of the rev limit, and what a ride would be like with it."""
+    """Where no limit is named: the pair that pulls hardest for three common shares of the rev limit, and what a ride
+    would be like with it.
+    """
     told = []
     speed, force, above = (choice.figures.get(key) for key in ("cruise_speed", "first_force", "ride_time_above"))
     assert speed is not None and force is not None

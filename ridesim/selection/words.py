@@ -36,7 +36,14 @@ def sentence(choice: Choice, system: str = "metric") -> str:
 
 
 def name(choice: Choice, n: int, *, whole: bool = False) -> str:
-    """A combination by its sprockets, with tire and tune where there are several of them (or always)."""
+    """A combination by its sprockets, with tire and tune where there are several of them (or always).
+
+    >>> import ridesim as rs
+    >>> from ridesim.selection import choose
+    >>> found = choose(rs.demo("coast-single").build, fronts=(14,), rears=(41,))
+    >>> name(found, 0), name(found, 0, whole=True)
+    ('14/41', '14/41 120/90-17 M/C 64S stock')
+    """
     crossing = choice.crossing
     tire, tune, pair = crossing.place(n)
     words = [f"{crossing.fronts[pair]}/{crossing.rears[pair]}"]
@@ -74,7 +81,11 @@ def chain_line(candidate: Combination, system: str) -> Iterable[str]:
 
 
 def moved_axle(shift_m: float, system: str) -> str:
-    """Where the axle goes; it stays where nothing of the way would be read."""
+    """Where the axle goes; it stays where nothing of the way would be read.
+
+    >>> moved_axle(0.0042, "metric"), moved_axle(-0.0042, "us"), moved_axle(1e-5, "metric")
+    ('the axle moves 4.2 mm back', 'the axle moves 0.17 in forward', 'the axle stays where it is')
+    """
     moved, _, decimals = shown_in(abs(shift_m), "small length", system)
     if round(float(moved), decimals) == 0.0:
         return "the axle stays where it is"

@@ -53,7 +53,11 @@ FACTORS = ("springs", "damping", "rider with grip and pitch inertia")
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ComesUp:
-    """By gear (G,), technique (K,) and case (C,), case 0 in the middle of all ranges, the others at their ends."""
+    """By gear (G,), technique (K,) and case (C,), case 0 in the middle of all ranges, the others at their ends.
+
+    The cases are CASES: where springs, damping and rider (with grip and pitch inertia) stand, from -1 to 1 of their
+    ranges.
+    """
 
     gentlest: Index  # (C, G) of CODES
     start_rad_s: Array  # (G, K) the best engine speed to begin from
@@ -64,7 +68,7 @@ class ComesUp:
 
     @property
     def range(self) -> tuple[Index, Index]:
-        """Gentlest and hardest over the cases, (G,)."""
+        """Gentlest and hardest over the cases, (G,): places in CODES, so that less is gentler."""
         return self.gentlest.min(axis=0), self.gentlest.max(axis=0)
 
     def deciding(self, k: int) -> tuple[str, ...]:
@@ -78,7 +82,34 @@ CASES: Array = np.array([(0.0, 0.0, 0.0), *product((-1.0, 1.0), repeat=3)])
 
 
 def comes_up(solved: Solved, cases: Array = CASES, gear: int | None = None) -> ComesUp:
-    """The gentlest technique of every gear, or of one counted from 0, from the best engine speed, over the cases."""
+    """The gentlest technique of every gear, or of one counted from 0, from the best engine speed, over the cases.
+
+    Seven engine speeds along the curve are tried in the middle of the ranges, and the one that throws the front
+    highest is ridden in every case. Up is UP_M above the road within WATCHED_S; a lift ratio of 1 counts for the
+    throttle too.
+
+    Parameters
+    ----------
+    solved : Solved
+    cases : array, shape (C, 3)
+        Where springs, damping and rider stand, -1 to 1.
+    gear : int, optional
+
+    Returns
+    -------
+    ComesUp
+
+    Examples
+    --------
+    A tug lifts the coast single's front in first; where springs, damping and rider all help, letting it dive on its fork does, and
+    where none does, only the clutch:
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> first = comes_up(solved(rs.demo("coast-single")), gear=0)
+    >>> [CODES[int(ways[0])] for ways in (first.gentlest[0], *first.range)], first.deciding(0)
+    (['tug', 'off the fork', 'clutch'], ('springs', 'damping', 'rider with grip and pitch inertia'))
+    """
     chosen = np.arange(solved.gear_count) if gear is None else np.array([gear])
     gears, ways = chosen.size, NEVER
     gear_of, way = np.repeat(chosen, ways), np.tile(np.arange(ways), gears)
@@ -161,9 +192,20 @@ def comes_up_keys(lifts: ComesUp, k: int) -> dict[str, Any]:
 def front_wheel(solved: Solved) -> Answer:
     """The gentlest technique that brings the front up in every gear, how high, and from which engine speed.
 
-    series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m" and "rider_back_m"
-    (G, K, M) by gear and technique, in the middle of the ranges; "shown" (G,) the gentlest technique of each gear, the clutch where none lifts; "spins"
-    (G, K) whether the rear tire spins; "geometry" of the bike, as of front_lift.
+    The body of bike and rider heaves and pitches on its springs (`body.py`) while throttle or clutch opens, off the
+    fork, or while the rider tugs; springs, damping, rider and grip are ranged over, and the band of a height holds
+    the ends of the ranges.
+
+    series: "time_s" (M,) from the opening of throttle or clutch; "pitch_rad", "heave_m", "front_load_n", "height_m"
+    and "rider_back_m" (G, K, M) by gear and technique, in the middle of the ranges; "shown" (G,) the gentlest
+    technique of each gear, the clutch where none lifts; "spins" (G, K) whether the rear tire spins; "geometry" of
+    the bike, as of front_lift.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = front_wheel(solved(rs.demo("coast-single")))
+    >>> found.to_frame()[["Comes up", "Best", "Worst"]].values.tolist()[:2]
+    [['tug', 'off the fork', 'clutch'], ['clutch', 'tug', 'no']]
     """
     lifts = comes_up(solved)
     count = solved.gear_count

@@ -196,7 +196,22 @@ class Motion:
 
 
 def drive(lanes: Lanes, step_s: float = STEP_S) -> DriveInput:
-    """The engine's push and the rider's throw over time: the road speed is stepped, the pitch does not act back on it."""
+    """The engine's push and the rider's throw over time, from before the throttle opens to WATCHED_S after.
+
+    The road speed is stepped by the second-order method of Adams and Bashforth; the pitch does not act back on it.
+    A clutch that slips gives what it holds, and the crank falls by what that takes; past the rev limit the ignition
+    cuts.
+
+    Parameters
+    ----------
+    lanes : Lanes
+    step_s : float
+        Shorter ones are for tests. [s]
+
+    Returns
+    -------
+    DriveInput
+    """
     rows, cells, crank_kg_m2 = lanes.rows, lanes.rows.cells, lanes.rows.setups.crank_inertia_kg_m2
     sense, spin = rows.setups.crank_sense, rows.setups.rear_inertia_kg_m2 / rows.setups.rear_radius_m
     mass, meters, pushes, locked = rows.several("mass_kg", "meters_per_radian", "force_per_torque", "lift_mass")
@@ -243,7 +258,23 @@ def drive(lanes: Lanes, step_s: float = STEP_S) -> DriveInput:
 
 
 def motion(lanes: Lanes, drive: DriveInput) -> Motion:
-    """The body's heave and pitch by Runge-Kutta steps of the fourth order on the drive's times."""
+    """The body's heave and pitch by Runge-Kutta steps of the fourth order on the drive's times, between which it is
+    straight.
+
+    m z'' = N_f + N_r - m g cos th + m x_t p'',  I p'' = N_f (L - b) - N_r b + S h + F_D (h_D - h) + rotors + tug,
+    with the wheel loads of `wheel_load_n`; the road pushes no harder than the rear tire's grip, and spins tells
+    where it was asked to.
+
+    Parameters
+    ----------
+    lanes : Lanes
+    drive : DriveInput
+        Of the same lanes.
+
+    Returns
+    -------
+    Motion
+    """
     body = _Body(lanes, drive)
     inputs = np.stack(
         [drive.contact_n, drive.rolling_n, drive.drag_n, drive.rotor_n_m, drive.moved_m, drive.thrown_n_m]

@@ -13,7 +13,11 @@ FRONT, REAR = "the front wheel would lift", "the rear tire would spin"
 
 
 def roll_on_notes(solved: Solved) -> tuple[str, ...]:
-    """In which gears a roll-on at full throttle asks for more than front or rear allow."""
+    """In which gears a roll-on at full throttle asks for more than front or rear allow; looked at over 60 speeds.
+
+    A gear without a time is asked about neither; the note names the gears, and the surface where it is the rear
+    tire.
+    """
     v1, v2 = solved.ride.roll_on_m_s
     timed = np.isfinite(solved.performance.roll_on_s[0])
     w = np.linspace(v1, v2, _LOOKS) / solved.bike.setups.meters_per_radian[0][:, None]
@@ -28,7 +32,9 @@ def roll_on_notes(solved: Solved) -> tuple[str, ...]:
 
 
 def top_speed_notes(solved: Solved) -> tuple[str, ...]:
-    """Whether the top speed asks for more than front or rear allow."""
+    """Whether the top speed asks for more than front or rear allow; nothing where they hold, or where no gear holds a
+    speed.
+    """
     top = solved.performance.gears.top_speed_m_s[0]
     if not np.isfinite(top).any():
         return ()
@@ -38,7 +44,16 @@ def top_speed_notes(solved: Solved) -> tuple[str, ...]:
 
 
 def cruise_notes(solved: Solved) -> tuple[str, ...]:
-    """Whether the cruise, or the grade held at it, asks for more than front or rear allow, and where nothing is left to end it."""
+    """Whether the cruise, or the grade held at it, asks for more than front or rear allow, and where nothing is left
+    to end it.
+
+    In first at 20 km/h the coast single's engine would hold a grade on which its front wheel does not stay down:
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import Conditions, solved
+    >>> cruise_notes(solved(rs.demo("coast-single"), Conditions(cruise="20 km/h")))
+    ('cruise in first: the grade held is that of the engine alone; the front wheel goes light at 83.1 %',)
+    """
     c, v = solved.performance.cruise, solved.ride.cruise_m_s
     holding = np.nonzero(c.holds[0])[0]
     if holding.size == 0:

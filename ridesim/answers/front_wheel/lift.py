@@ -30,11 +30,32 @@ CAUTIONS = (
 
 
 def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
-    """The lift ratio of every gear, its engine-speed window, how far back the rider must move, and what comes first on each surface.
+    """The lift ratio of every gear, its engine-speed window, how far back the rider must move, and what comes first on
+    each surface.
 
-    series: "engine_speed_rad_s" (N,), "lift_ratio" (G, N), "speed_m_s" (G, N); "geometry": wheelbase_m, ahead_m, height_m,
-    rear_radius_m, front_radius_m, bike/rider/luggage places and masses, for a drawing to scale. moved_back_m is how far the
-    rider of this bike has moved back already.
+    a_lift = (m g (b' cos th - h sin th) - F_D h_D) / H  is the acceleration at which the front wheel carries
+    nothing, with H = m h + Jr/r + s Je i/r of the rotors; the ratio is the highest of  a / a_lift  over the engine
+    speeds, and from 1 up the front comes up on the throttle alone, of a rigid bike.
+
+    Parameters
+    ----------
+    solved : Solved
+    moved_back_m : float
+        How far the rider of this bike has moved back already, which leaves so much less of the reach. [m]
+
+    Returns
+    -------
+    Answer
+        series: "engine_speed_rad_s" (N,), "lift_ratio" (G, N), "speed_m_s" (G, N); "geometry": wheelbase_m,
+        ahead_m, height_m, rear_radius_m, front_radius_m, bike/rider/luggage places and masses, for a drawing to
+        scale.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> print(front_lift(solved(rs.demo("plateau-single"))))
+    In first the throttle alone does not lift the front (lift ratio 0.544), and no rider can move far enough back to change that; on dry asphalt the front lifts before the rear spins.
     """
     bike, g = solved.bike, solved.performance.gears
     count, reach = solved.gear_count, _reach_m(bike, moved_back_m)
@@ -95,7 +116,14 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
 
 
 def light_notes(solved: Solved) -> tuple[str, ...]:
-    """In which gears there is no lift ratio."""
+    """In which gears there is no lift ratio: at some speed slope and air alone take all load off the front.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import Conditions, solved
+    >>> bike = rs.demo("coast-single")
+    >>> [len(light_notes(solved(bike, Conditions(grade=grade)))) for grade in (0.0, 0.9)]
+    [0, 5]
+    """
     return tuple(
         f"gear {k + 1}: at some speed the front wheel is light without any acceleration, by slope and air, so there is no lift ratio"
         for k in np.nonzero(~np.isfinite(solved.performance.gears.lift_ratio[0]))[0]
@@ -113,7 +141,7 @@ def comes_first(friction: tuple[float, float], turns: float) -> bool | None:
 
 
 def first_notes(solved: Solved) -> tuple[str, ...]:
-    """In which gears either may come first, and the friction at which it turns."""
+    """In which gears either may come first, the front or the rear's grip, and the friction at which it turns."""
     bike, turns = solved.bike, solved.performance.gears.lift_friction[0]
     low, high = bike.friction_range
     found = {k: turn for k, turn in enumerate(turns.tolist(), 1) if comes_first(bike.friction_range, turn) is None}
@@ -137,7 +165,7 @@ def _in_reach(shift: Array, reach: float) -> Array:
 
 
 def out_of_reach_notes(solved: Solved, moved_back_m: float = 0.0) -> tuple[str, ...]:
-    """In which gears the shift that lifts is farther than a rider can move."""
+    """In which gears the shift that lifts is farther than a rider can move, with how far that is."""
     reach = _reach_m(solved.bike, moved_back_m)
     gears = [f"{k + 1}" for k in np.nonzero(solved.performance.gears.rider_shift_m[0] > reach)[0]]
     if not gears:
@@ -150,7 +178,13 @@ def out_of_reach_notes(solved: Solved, moved_back_m: float = 0.0) -> tuple[str, 
 
 
 def geometry(bike: Bike) -> dict[str, float]:
-    """Places and masses for a side view to scale, SI."""
+    """Places and masses for a side view to scale, SI: of bike, rider and luggage each, and of all together.
+
+    >>> import ridesim as rs
+    >>> found = geometry(rs.demo("coast-single"))
+    >>> round(found["ahead_m"], 3), round(found["height_m"], 3), found["rider_ahead_m"]
+    (0.598, 0.705, 0.49)
+    """
     masses = [f"{one}_{what}" for one in ("bike", "rider", "luggage") for what in ("kg", "ahead_m", "height_m")]
     keys, s = (*masses, "wheelbase_m", "drag_height_m"), bike.setups
     return {key: float(bike.raw[key]) for key in keys} | {

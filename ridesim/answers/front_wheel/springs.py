@@ -29,13 +29,36 @@ class SpringInUse:
 
 
 def springs_of(bike: Bike, on_front_kg: Any, on_rear_kg: Any, turn: Array) -> tuple[SpringInUse, SpringInUse]:
-    """Fork and rear spring, with turn from -1 at the soft end of what is known to 1 at the hard end."""
+    """Fork and rear spring, with turn from -1 at the soft end of what is known to 1 at the hard end.
+
+    Parameters
+    ----------
+    bike : Bike
+    on_front_kg, on_rear_kg : float or array
+        What stands on each wheel. [kg]
+    turn : array
+
+    Examples
+    --------
+    The demo states neither, so that both bounce at 1.5 to 2.5 Hz:
+
+    >>> import ridesim as rs
+    >>> fork, _ = springs_of(rs.demo("coast-single"), 110.0, 150.0, np.array([-1.0, 0.0, 1.0]))
+    >>> fork.hz.round(1).tolist(), (fork.rate_n_m / 1e3).round(1).tolist()  # [N/mm]
+    ([1.5, 2.0, 2.5], [9.8, 17.4, 27.1])
+    """
     given = bike.record.suspension
     return spring_in_use(given.fork, on_front_kg, turn, lean_of(bike)), spring_in_use(given.rear, on_rear_kg, turn)
 
 
 def lean_of(bike: Bike) -> float:
-    """Cosine of the angle of the fork's legs from the vertical."""
+    """Cosine of the angle of the fork's legs from the vertical, that of the rake; of 27 degrees where the file has
+    none.
+
+    >>> import ridesim as rs
+    >>> round(lean_of(rs.demo("coast-single")), 4)
+    0.8949
+    """
     rake = bike.record.chassis.rake
     return float(np.cos(RAKE if rake is None else float(rake)))
 

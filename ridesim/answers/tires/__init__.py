@@ -26,7 +26,19 @@ SIDE_WALL = (
 def tires(solved: Solved) -> Answer:
     """Dimensions, roll-out with its band, load and speed the tires may carry beside what the bike asks of them.
 
-    series: "rear" and "front": diameter, loaded radius, section width, rim diameter, for a drawing to scale.
+    The rear carries  m (1 - a / L)  of the mass m with its center a ahead of the rear axle; the speedometer is
+    asked at the last speed that the run is timed to.
+
+    series: "rear" and "front": diameter, loaded radius, section width, rim diameter, for a drawing to scale;
+    "wheelbase_m".
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> found = tires(solved(rs.demo("coast-single")))
+    >>> print(found)
+    The rear tire 120/90-17 M/C 64S rolls 1.996 m in one turn (measured by roll-out) and carries 149 kg.
+    >>> found.to_frame()[["Load on it [kg]", "May carry [kg]"]].round(0).values.tolist()
+    [[149.0, 280.0], [108.0, 200.0]]
     """
     bike, every = solved.bike, solved.setups
     s = bike.setups
@@ -84,7 +96,14 @@ def tires(solved: Solved) -> Answer:
 
 
 def tire_notes(solved: Solved) -> tuple[str, ...]:
-    """How large a new tire may be, and where one is asked to carry more, or to go faster, than its marking allows."""
+    """How large a new tire may be, and where one is asked to carry more, or to go faster, than its marking allows.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> loaded = rs.demo("coast-single").with_changes(rear_tire="120/90-17 M/C 40S")
+    >>> [note for note in tire_notes(solved(loaded)) if "load index" in note]
+    ['rear tire 120/90-17 M/C 40S: 149 kg rests on it, more than the 140 kg of its load index']
+    """
     bike, s = solved.bike, solved.bike.setups
     top = float(solved.performance.top_speed_m_s[0])
     front = float(s.ahead_m[0] / s.wheelbase_m[0])
@@ -105,7 +124,7 @@ def tire_notes(solved: Solved) -> tuple[str, ...]:
 
 
 def drawing(tire: RollingTire) -> dict[str, float]:
-    """What a side view to scale needs, SI."""
+    """What a side view to scale needs, SI: radius free and loaded, section width, radius of the rim."""
     return {
         "free_radius_m": tire.free_radius_m,
         "loaded_radius_m": tire.loaded_radius_m,

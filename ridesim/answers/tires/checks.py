@@ -35,7 +35,25 @@ class FitCheck:
 
 
 def fit_checks(now: Solved, planned: Solved) -> Iterator[FitCheck]:
-    """Everything that decides whether the tires that differ fit: wheel, rim, room, load, speed."""
+    """Everything that decides whether the tires that differ fit: wheel, rim, room, load, speed; nothing of a tire that
+    stays.
+
+    Parameters
+    ----------
+    now : Solved
+        Its build file tells of rims and room; of what it does not tell, the key is named that would settle it.
+    planned : Solved
+        Its tires, load and top speed are asked about.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> bike = rs.demo("coast-single")
+    >>> other = solved(bike.with_changes(rear_tire="130/80-17 M/C 65S"))
+    >>> {one.what: one.fit for one in fit_checks(solved(bike), other)}
+    {'rim width': 'measure first', 'room beside': 'measure first', 'room around': 'fits', 'load': 'fits', 'speed': 'fits'}
+    """
     a, b, s = now.bike, planned.bike, planned.bike.setups
     on_front = float(s.ahead_m[0] / s.wheelbase_m[0])
     top = float(planned.performance.top_speed_m_s[0])

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.answers.answer import Figure
-from ridesim.answers.solved import Solved
+from ridesim.answers.solved import Solved, in_highest_gear
 from ridesim.bike import Bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.components.tire_motion import (
@@ -36,7 +36,9 @@ AT_SPEED = "speed at engine speed"
 
 @dataclass(frozen=True, kw_only=True)
 class Span:
-    """A figure at both ends of the ranges of growth and slip."""
+    """A figure at both ends of the ranges of growth and slip; `figure` has the middle as its value and the ends as its
+    band.
+    """
 
     low: float
     high: float
@@ -67,7 +69,15 @@ def _resistance_n(bike: Bike, ride: Ride, speed_m_s: Any) -> Any:
 
 
 def cruise_share(bike: Bike, ride: Ride) -> Span | None:
-    """Engine speed at the cruising speed over the plain one; None where it was measured at speed."""
+    """Engine speed at the cruising speed over the plain one,  (1 + s) / (1 + g), at both ends; None where it was
+    measured at speed.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> span = cruise_share(bike, bike.ride())
+    >>> round(span.low, 4), round(span.high, 4)
+    (1.0033, 1.0196)
+    """
     if measured_at_speed(bike):
         return None
     force = float(_resistance_n(bike, ride, ride.cruise_m_s))
@@ -76,8 +86,8 @@ def cruise_share(bike: Bike, ride: Ride) -> Span | None:
 
 
 def moved_setups(bike: Bike, growth: Array, slip: Array) -> SetUps:
-    """The bike with its rear tire grown and slipping: one turn of the wheel goes U (1 + g)/(1 + s) far, and the push on the road is
-    that of the radius r (1 + g), so that drive slip is lost as efficiency:  eta / (1 + s).
+    """The bike with its rear tire grown and slipping: one turn of the wheel goes U (1 + g)/(1 + s) far, and the push
+    on the road is that of the radius r (1 + g), so that drive slip is lost as efficiency:  eta / (1 + s).
 
     A sheet that was measured at the wheel has the drum's slip in it already: its power reaches the road whole.
 
@@ -91,6 +101,14 @@ def moved_setups(bike: Bike, growth: Array, slip: Array) -> SetUps:
     -------
     SetUps
         One for each share.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> moved = moved_setups(bike, np.array([0.01]), np.array([0.02]))
+    >>> (moved.rear_radius_m / bike.rear_tire.rolling_radius_m).round(5).item(), moved.efficiency.round(4).item()
+    (0.9902, 0.902)
     """
     lost = 1.0 if "sheet_efficiency" in bike.raw else 1.0 + slip
     moved = {
@@ -142,17 +160,31 @@ def moving_run(solved: Solved, time_s: Array, speed_m_s: Array, label: str) -> t
 
 
 def moving_engine_speed(solved: Solved) -> Figure | None:
-    """Engine speed at the cruising speed with growth and slip, in the highest gear that holds it."""
+    """Engine speed at the cruising speed with growth and slip, in the highest gear that holds it; None where none
+    does, or where it was measured at speed.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> turns = moving_engine_speed(solved(rs.demo("coast-single")))
+    >>> round(turns.low * 60 / (2 * np.pi)), round(turns.high * 60 / (2 * np.pi))  # [rev/min]; 4,876 without
+    (4892, 4972)
+    """
     span, c = cruise_share(solved.bike, solved.ride), solved.performance.cruise
-    if span is None or not c.holds[0].any():
+    w = float(in_highest_gear(c, c.engine_speed_rad_s)[0])
+    if span is None or np.isnan(w):
         return None
-    w = float(c.engine_speed_rad_s[0, int(np.nonzero(c.holds[0])[0].max())])
     span = Span(low=w * span.low, high=w * span.high)
     return span.figure("moving_engine_speed", "Engine speed with the tire's growth and slip", "engine speed")
 
 
 def faster_note(bike: Bike, ride: Ride) -> tuple[Note, ...]:
-    """By how much the plain engine speed at the cruising speed is off."""
+    """By how much the plain engine speed at the cruising speed is off; nothing where it was measured at speed.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> faster_note(bike, bike.ride())[0].text
+    'at the cruising speed growth and slip turn the engine 0.3 to 2.0 % faster than the roll-out says; a reading of speed beside engine speed settles it'
+    """
     span = cruise_share(bike, ride)
     if span is None:
         return ()

@@ -42,7 +42,32 @@ class Speedometer:
 
 
 def speedometer(bike: Bike, true_m_s: float = HUNDRED_M_S) -> Speedometer:
-    """The speedometer of a bike against the tires and sprockets it was calibrated with (the file's own unless stated)."""
+    """The speedometer of a bike against the tires and sprockets it was calibrated with (the file's own unless stated).
+
+    indicated / true = (U_cal ratio_now) / (U_now ratio_cal)  times what it reads high by, with U of the wheel, or
+    of the rear one, that its sensor counts. Where it was made for the tire that is fitted, when that was new, the
+    wear in the file counts too.
+
+    Parameters
+    ----------
+    bike : Bike
+    true_m_s : float
+        Where it is held against UN R39,  0 <= V1 - V2 <= 0.1 V2 + 4 km/h. [m/s]
+
+    Returns
+    -------
+    Speedometer
+
+    Examples
+    --------
+    It is the front wheel's, so that another front tire moves it and other sprockets do not:
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> others = bike, bike.with_changes(front_tire="80/100-19 M/C 49M"), bike.with_changes(front=15)
+    >>> [round(speedometer(one).indicated_over_true, 4) for one in others]
+    [1.0, 1.0031, 1.0]
+    """
     given = bike.record.speedometer
     own_rear, own_front = (
         _calibrated_tire(bike, given.calibrated_rear_tire, "rear"),

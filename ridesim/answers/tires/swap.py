@@ -32,8 +32,30 @@ RAKE, OFFSET = np.radians(27.0), 0.04  # where the file has neither: the change 
 def tire_swap(now: Solved, planned: Solved) -> Answer:
     """Whether the planned tires fit, and what going to them does: gearing, speedometer, clearance, rake and trail.
 
-    The first table holds what decides, a row each. The figure "verdict" is one of `tire_fit.FIT`. series: "now" and "planned"
-    drawings of both wheels; "wheelbase_m"; "fill_in", the keys of the build file that would settle what is open.
+    The gearing changes by  U_new / U_old - 1, as if the rear sprocket had  z2 U_old / U_new  teeth; the frame is
+    turned rigidly by what the loaded radii change. It fits where everything of `fit_checks` does, and has to be
+    measured where something is not known.
+
+    Parameters
+    ----------
+    now, planned : Solved
+        The planned one's sprockets and tune are left out; its load and top speed are not.
+
+    Returns
+    -------
+    Answer
+        The first table holds what decides, a row each. The figure "verdict" is one of `tire_fit.FIT`. series: "now"
+        and "planned" drawings of both wheels; "wheelbase_m"; "fill_in", the keys of the build file that would
+        settle what is open.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> bike = rs.demo("coast-single")
+    >>> found = tire_swap(solved(bike), solved(bike.with_changes(rear_tire="130/80-17 M/C 65S")))
+    >>> found.figures["verdict"].value, round(found.figures["teeth"].value, 2), found.series["fill_in"]
+    ('measure first', 41.04, ('tires.rear.rim_width', 'tires.rear.room_beside'))
     """
     a, b = now.bike, planned.bike
     checks = tuple(fit_checks(now, planned))
