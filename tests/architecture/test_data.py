@@ -25,7 +25,7 @@ def test_every_default_says_why():
         assert default["why"] and "value" in default, path
 
 
-KINDS = {
+KINDS = [
     "standard",
     "regulation",
     "book",
@@ -37,7 +37,7 @@ KINDS = {
     "common-practice",
     "memory",
     "ours",
-}
+]
 
 
 def test_a_source_has_a_title_and_says_what_kind_of_document_it_is():
@@ -65,9 +65,8 @@ def unpacked(tmp_path_factory):
 
 def test_every_data_file_is_in_the_wheel(unpacked):
     expected = {p.relative_to(ROOT / "data") for p in (ROOT / "data").rglob("*") if p.is_file()}
-    found = {
-        p.relative_to(unpacked / "ridesim" / "data") for p in (unpacked / "ridesim" / "data").rglob("*") if p.is_file()
-    }
+    within = unpacked / "ridesim" / "data"
+    found = {p.relative_to(within) for p in within.rglob("*") if p.is_file()}
     assert found == expected and expected
     assert (unpacked / "ridesim" / "py.typed").is_file()
 

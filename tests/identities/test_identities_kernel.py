@@ -51,7 +51,7 @@ def finely(rows: GearRows, count: int = 40_001) -> tuple[np.ndarray, np.ndarray]
     return w, rows.at(w[:, None]).engine.T
 
 
-@pytest.mark.parametrize("spare", [-2e-4, -1e-6, 1e-6, 2e-4, 2e-3])
+@pytest.mark.parametrize("spare", [-1e-6, 1e-6, 2e-3])
 def test_a_hump_that_barely_holds_a_speed_is_not_overlooked(spare):
     """The torque is set so that the upper hump of one gear misses holding a speed, or holds it, by next to nothing."""
     curve, k = humps(40.0, 26.0, 41.0), 3
@@ -132,7 +132,7 @@ def test_a_distance_that_ends_in_a_shift_is_timed_in_it():
     in_first = whole.trace_distance_m[0][whole.trace_gear[0] == 1]
     begins = float(in_first[np.isfinite(in_first)].max())
     ends = begins + 0.9 * float(np.nanmax(whole.trace_speed_m_s[0][whole.trace_gear[0] == 1]))
-    for distance in np.linspace(begins - 1.0, ends + 1.0, 6):
+    for distance in np.linspace(begins - 1.0, ends + 1.0, 4):
         ride = Ride(slope_rad=0.08, distance_m=float(distance), targets_m_s=(5.0,))
         result = perform(broadcast(fields), curve, ride)
         assert result.run.distance_time_s[0] == pytest.approx(Stepped(fields, curve, ride).times[-1], rel=1e-6)

@@ -46,16 +46,6 @@ def test_two_points_a_hair_apart_cost_no_memory():
     assert most < 1_000_000
 
 
-@given(pairs=steps)
-def test_it_passes_through_its_points_and_stays_between_neighbours(pairs):
-    curve = curve_of(pairs)
-    np.testing.assert_allclose(curve.torque_at(curve.engine_speed_rad_s), curve.torque_n_m, rtol=1e-12)
-    for k in range(curve.torque_n_m.size - 1):
-        between = curve.torque_at(np.linspace(*curve.engine_speed_rad_s[k : k + 2], 25))
-        low, high = sorted(curve.torque_n_m[k : k + 2])
-        assert between.min() >= low - 1e-9 and between.max() <= high + 1e-9
-
-
 @given(pairs=steps, share=st.floats(0.05, 0.999))
 def test_ending_it_at_a_rev_limit_changes_nothing_below(pairs, share):
     curve = curve_of(pairs)

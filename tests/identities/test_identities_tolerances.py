@@ -17,7 +17,6 @@ from ridesim.buildfile.schema import LimitsSection
 from ridesim.evidence.next_reading import FIGURES, figure_slopes
 from ridesim.logs.fits.bike import resistance_of
 from ridesim.selection import GOALS, choose, indistinguishable
-from ridesim.selection.certainty import _differs
 from ridesim.selection.crossing import figures_of
 
 pytestmark = pytest.mark.identities
@@ -178,16 +177,6 @@ def test_the_band_of_every_figure_is_that_of_bikes_drawn_through_the_kernel(key)
     assert asked.value == pytest.approx((low + high) / 2, abs=0.25 * asked.plus_minus)
 
 
-def test_engine_speed_at_cruise_follows_the_tires_tolerance_alone():
-    """n = v i/r: all of its band is the tire's, and its ends are those of r."""
-    bike = make_bike(BUILD)
-    asked, gradient = figure_slopes(bike, "cruise_speed")
-    tire = next(one for one in bike.tolerances if one.path == "tires.rear.rollout")
-    share = tire.moves["rear_radius_m"][0] / bike.rear_tire.rolling_radius_m
-    assert asked.plus_minus / asked.value == pytest.approx(share, rel=1e-3)
-    assert gradient[bike.tolerances.index(tire)] ** 2 == pytest.approx(gradient @ gradient)
-
-
 @pytest.mark.parametrize("key", ["top_speed", "power_in_hand", "time_0_100"])
 def test_the_shares_of_a_figure_are_its_first_order_sobol_indices(key):
     """g_n^2 / sum g^2 against the indices of Saltelli et al. (2010), by scipy; their own spread at 512 draws is about 0.05."""
@@ -216,14 +205,6 @@ def test_what_is_called_indistinguishable_is_so_in_bikes_drawn_alike():
     assert len(close) >= 3 and set(GOALS) >= {
         goal.key for goal in choice.goals
     }  # 13/39, 14/42 and 15/45 have one ratio
-
-
-@pytest.mark.parametrize(("difference", "apart"), [(6.0, True), (4.0, False)])
-def test_two_differ_by_more_than_the_root_of_the_squares_of_what_only_one_has(difference, apart):
-    """3 and 4 of each alone make 5; an error that both share cancels however large, and the order of the two says nothing."""
-    shared = {"air": np.array([90.0, -90.0])}
-    one, other = (shared | {name: np.array([by, -by])} for name, by in (("tire", 3.0), ("tune", 4.0)))
-    assert _differs(difference, one, other) is apart and _differs(-difference, other, one) is apart
 
 
 def test_a_tire_tried_in_place_of_one_that_is_not_measured_keeps_its_share():

@@ -14,7 +14,6 @@ import ridesim as rs
 from ridesim.answers.solved import solve
 from ridesim.environment.air import air
 from ridesim.environment.climb import climb_along, stated_climb
-from ridesim.errors import InputError
 from ridesim.fueling.altitude import JetFitted, altitude, bike_in
 from ridesim.fueling.jets import richness_ratio
 from ridesim.fueling.mixture_power import (
@@ -61,9 +60,6 @@ def test_past_the_print_nothing_is_said():
     worth = mixture_worth(1.4)
     assert worth.torque is None and worth.can_be_felt
     assert "further off than any published curve" in worth.say("It ")[1]
-    for wrong in (0.0, -1.0, float("nan"), float("inf"), "1.1", None):
-        with pytest.raises(InputError):
-            mixture_worth(wrong)
 
 
 def test_the_roll_on_is_that_of_a_bike_with_so_much_less_torque(bike):
@@ -124,16 +120,6 @@ class TestAltitude:
         assert row["hill"] == pytest.approx(0.12) and row["gear"] == 4 and row["held"] > 0.12
         steep = altitude(bike, stated_climb(800.0, 820.0, 0.4), ride=bike.ride(cruise_m_s=30.0))
         assert steep.tables[0].rows[0]["gear"] is None and "no gear holds" in str(steep)
-
-    @pytest.mark.parametrize(
-        "call",
-        [lambda: stated_climb(float("nan"), 100.0), lambda: stated_climb(0.0, 9000.0),
-         lambda: climb_along([0.0, 100.0], [1.0, 2.0]), lambda: climb_along([5000.0, 5100.0], [1.0, 2.0]),
-         lambda: climb_along([0.0, 1000.0], [np.nan, np.nan]), lambda: climb_along([0.0, 1000.0], [0.0, 1e9])],
-    )  # fmt: skip
-    def test_what_is_no_road_is_refused(self, call):
-        with pytest.raises(InputError):
-            call()
 
 
 def test_a_drawn_route_without_times_has_its_heights_and_hills(capsys, tmp_path):
