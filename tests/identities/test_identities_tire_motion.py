@@ -131,17 +131,13 @@ def test_both_ends_reach_every_figure_by_the_way_of_every_tolerance():
     assert front_lift(one).figures["ratio"].low < front_lift(one).figures["ratio"].value
 
 
-def test_a_swap_of_tires_carries_both_bands():
-    now, other = solve(make_bike(small())), solve(make_bike(small(), rear_tire="120/90-17"))
-    figure = tire_swap(now, other).figures["gearing"]
-    assert figure.high - figure.value == pytest.approx(np.hypot(0.02, 0.007))
-    assert figure.value - figure.low == pytest.approx(np.hypot(0.02, 0.007))
-
-
-def test_the_speedometers_limit_is_that_of_type_approval():
+def test_a_swap_of_tires_carries_both_bands_and_is_held_to_the_limit_of_type_approval():
     """UN R39, 5.4, is a rule for the approval of a new vehicle."""
     now, other = solve(make_bike(small())), solve(make_bike(small(), rear_tire="120/90-17"))
-    for answer in (tires(now), tire_swap(now, other)):
+    swap = tire_swap(now, other)
+    figure = swap.figures["gearing"]
+    assert [figure.high - figure.value, figure.value - figure.low] == pytest.approx([np.hypot(0.02, 0.007)] * 2)
+    for answer in (tires(now), swap):
         assert answer.figures["speedometer_within"].label.endswith("type approval")
         assert any("limit at type approval" in note and "local law" in note for note in answer.notes)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
 from support.ledger.figures import figure
 
@@ -12,22 +11,22 @@ from ridesim.fueling import jets, mixture_power
 
 
 # --- air ---
-def _height(altitude: float | None, geometric: float | None) -> float:
+def _height(altitude, geometric):
     return air.geopotential_m(geometric) if altitude is None else altitude
 
 
 @figure("standard temperature", air.standard_temperature_k, "temperature")
-def _(altitude: Any = None, geometric: Any = None) -> Any:
+def _(altitude=None, geometric=None):
     return air.standard_temperature_k(_height(altitude, geometric))
 
 
 @figure("standard pressure", air.standard_pressure_pa, "pressure")
-def _standard_pressure(altitude: Any = None, geometric: Any = None) -> Any:
+def _standard_pressure(altitude=None, geometric=None):
     return air.standard_pressure_pa(_height(altitude, geometric))
 
 
 @figure("standard density, dry", air.air_density_kg_m3, "density")
-def _(altitude: Any = None, geometric: Any = None) -> Any:
+def _(altitude=None, geometric=None):
     h = _height(altitude, geometric)
     return air.air_density_kg_m3(air.standard_pressure_pa(h), air.standard_temperature_k(h), 0.0)
 
@@ -41,29 +40,29 @@ figure("density of air", air.air_density_kg_m3, "density")(
 
 
 @figure("pressure of the dry air", air.air, "pressure")
-def _(p: float, t: float, humidity: float) -> float:
+def _(p, t, humidity):
     return air.air(pressure_pa=p, temperature_k=t, relative_humidity=humidity).dry_pressure_pa
 
 
 @figure("power correction factor", power_correction.correction_factor)
-def _(standard: str, p: float, t: float, vapor: float = 0.0) -> Any:
+def _(standard, p, t, vapor=0.0):
     law = power_correction.STANDARDS[standard]
     return law.equation(p - vapor if law.dry else p, t)
 
 
 # --- carburetor and mixture ---
 @figure("air-fuel ratio at altitude", jets.richness_ratio)
-def _(air_fuel: float, t: float, altitude: float, lapse_k_m: float, decade_m: float) -> Any:
+def _(air_fuel, t, altitude, lapse_k_m, decade_m):
     """The example has an atmosphere of its own; the density ratio is its, the law is ours."""
     below = t - 0.15
     return air_fuel / jets.richness_ratio(1.0, 10 ** (-altitude / decade_m) * below / (below - lapse_k_m * altitude))
 
 
 @figure("air-fuel ratio of complete combustion", mixture_power.stoichiometric_air_fuel_ratio)
-def _(fuel: str = "", hydrogen: float = 0.0) -> Any:
+def _(fuel="", hydrogen=0.0):
     """A fuel by its formula, or by the share of hydrogen in its mass, the rest carbon."""
     if fuel:
-        carbon, atoms = re.fullmatch(r"C(\d*)H(\d+)", fuel).groups()  # type: ignore[union-attr]
+        carbon, atoms = re.fullmatch(r"C(\d*)H(\d+)", fuel).groups()
         per_carbon = int(atoms) / int(carbon or 1)
     else:
         per_carbon = hydrogen / mixture_power.HYDROGEN_KG_KMOL / ((1 - hydrogen) / mixture_power.CARBON_KG_KMOL)
@@ -71,18 +70,18 @@ def _(fuel: str = "", hydrogen: float = 0.0) -> Any:
 
 
 @figure("fuel-air ratio of most power", mixture_power.most_power_fuel_air)
-def _(end: str) -> float:
+def _(end):
     return mixture_power.most_power_fuel_air()[("lean", "rich").index(end)]
 
 
 @figure("power over its best", mixture_power.curves)
-def _(air_fuel: float) -> Any:
+def _(air_fuel):
     """The table has 14.7 of air to burn one of fuel."""
     return mixture_power.curves()[1].at(round(14.7 / air_fuel, 4))
 
 
 @figure("share of the fuel that burns", mixture_power.curves)
-def _(phi: float) -> Any:
+def _(phi):
     """Torque over the equivalence ratio, brought to the print where the mixture is just right."""
     burnt = mixture_power.curves()[0]
     return 0.97 * burnt.at(phi) / phi / burnt.at(1.0)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from support.ledger.figures import figure
@@ -31,33 +30,33 @@ figure("pitch of a sprocket", chain_geometry.pitch_radius_m, "length")(
 
 
 @figure("chain links", chain_geometry.links_handbook)
-def _links(front: float, rear: float, pitch: float, center: float) -> Any:
+def _links(front, rear, pitch, center):
     return chain_geometry.links_handbook(center, pitch, int(front), int(rear))
 
 
 @figure("chain length", chain_geometry.links_handbook, "length")
-def _(front: float, rear: float, pitch: float, center: float) -> Any:
+def _(front, rear, pitch, center):
     return pitch * _links(front, rear, pitch, center)
 
 
 @figure("center distance", chain_geometry.center_distance_handbook_m, "length")
-def _(front: float, rear: float, pitch: float, links: float = 0.0, center: float = 0.0, sag: float = 0.0) -> Any:
+def _(front, rear, pitch, links=0.0, center=0.0, sag=0.0):
     links = links or _links(front, rear, pitch, center)
     return (1.0 - sag) * chain_geometry.center_distance_handbook_m(links, pitch, int(front), int(rear))
 
 
 @figure("chain speed", drivetrain.road_speed_m_s, "speed")
-def _(teeth: float, pitch: float, n: float) -> Any:
+def _(teeth, pitch, n):
     return drivetrain.road_speed_m_s(n, 1.0, teeth * pitch / TWO_PI)
 
 
 @figure("chain pull", chain.chain_pull_n, "force")
-def _pull(teeth: float, pitch: float, n: float, power: float) -> Any:
+def _pull(teeth, pitch, n, power):
     return chain.chain_pull_n(power / n, 1.0, 1.0, teeth * pitch / TWO_PI, 1.0)
 
 
 @figure("factor of safety", chain.share_of_strength)
-def _(strength: float, **drive: float) -> float:
+def _(strength, **drive):
     return 1.0 / float(chain.share_of_strength(_pull(**drive), strength))
 
 
@@ -70,7 +69,7 @@ figure("revolutions a minute as an angular speed", rad_s)(lambda rpm: rad_s(rpm)
 
 
 @figure("speed after gears", drivetrain.overall_ratio, "engine speed")
-def _(n: float, first: str, second: str, third: str) -> Any:
+def _(n, first, second, third):
     """Pairs are written driven/driving; the first is a primary drive, the second a gear, the third the chain."""
     pairs = [[float(teeth) for teeth in pair.split("/")] for pair in (first, second, third)]
     (a, b), (c, d), (e, f) = pairs
@@ -78,44 +77,34 @@ def _(n: float, first: str, second: str, third: str) -> Any:
 
 
 @figure("effective mass", drivetrain.effective_mass_kg)
-def _(mass: float, inertia: float, radius: float) -> Any:
+def _(mass, inertia, radius):
     return drivetrain.effective_mass_kg(mass, 0.0, 1.0, inertia, radius, 0.0, 1.0, 1.0)
 
 
 @figure("acceleration of a force", drivetrain.effective_mass_kg, "acceleration")
-def _(force: float, mass: float) -> Any:
+def _(force, mass):
     return force / drivetrain.effective_mass_kg(mass, 0.0, 0.3, 0.0, 0.3, 0.0, 1.0, 1.0)
 
 
 @figure("acceleration uphill in gear", drivetrain.wheel_force_n, "acceleration")
-def _(
-    torque: float,
-    ratio: float,
-    eta: float,
-    radius: float,
-    mass: float,
-    wheels: float,
-    engine: float,
-    resistance: float,
-    sine: float,
-) -> Any:
+def _(torque, ratio, eta, radius, mass, wheels, engine, resistance, sine):
     """Wheels and engine by their inertia; the wheels' stands half in front and half behind."""
     force = drivetrain.wheel_force_n(torque, ratio, eta, radius) - resistance - 9.81 * mass * sine
     return force / drivetrain.effective_mass_kg(mass, wheels / 2, radius, wheels / 2, radius, engine, ratio, eta)
 
 
 @figure("acceleration in gear, in pounds and feet", drivetrain.effective_mass_kg)
-def _(pull: float, mass: float, engine: float, ratio: float, eta: float) -> Any:
+def _(pull, mass, engine, ratio, eta):
     return 32.2 * pull * eta * ratio / drivetrain.effective_mass_kg(mass, 0.0, 1.0, 0.0, 1.0, engine, ratio, eta)
 
 
 @figure("angular acceleration of a wheel", drivetrain.engine_speed_rad_s)
-def _(v: float, time: float, radius: float) -> Any:
+def _(v, time, radius):
     return drivetrain.engine_speed_rad_s(v, 1.0, radius) / time
 
 
 # --- lift and grip ---
-def _front(acceleration: float, mass: float, ahead: float, height: float, wheelbase: float) -> float:
+def _front(acceleration, mass, ahead, height, wheelbase):
     """With 9.81 m/s2: our front load at an acceleration smaller by G/9.81 is in proportion."""
     share = 9.81 / G
     there = equations.front_load_n(acceleration / share, mass, ahead, height, wheelbase, 0.0, 0.0, 0.0, mass * height)
@@ -127,7 +116,7 @@ figure("rear wheel load", equations.front_load_n, "force")(lambda a, **bike: 9.8
 
 
 @figure("acceleration with slipping rear wheels", equations.traction_acceleration_m_s2, "acceleration")
-def _slipping(friction: float, mass: float, ahead: float, height: float, wheelbase: float) -> Any:
+def _slipping(friction, mass, ahead, height, wheelbase):
     return (
         9.81
         / G
@@ -146,7 +135,7 @@ figure("rear wheel load, rear wheels slipping", equations.front_load_n, "force")
 
 
 @figure("least friction to lift the front", equations.lift_acceleration_m_s2)
-def _(bike: float, bike_ahead: float, bike_height: float, rider: float, rider_ahead: float, rider_height: float) -> Any:
+def _(bike, bike_ahead, bike_height, rider, rider_ahead, rider_height):
     masses = (bike, rider)
     ahead, height = (
         combined_place_m(masses, (bike_ahead, rider_ahead)),
@@ -158,19 +147,19 @@ def _(bike: float, bike_ahead: float, bike_height: float, rider: float, rider_ah
 
 # --- road ---
 @figure("force on the road", road.from_40cfr86_529, "force")
-def _(mass: float, v: float) -> Any:
+def _(mass, v):
     load = road.from_40cfr86_529(mass)
     return road_forces.resistance_n(v, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, mass, 0.0, 0.0)
 
 
 @figure("coast-down time", road_forces.coast_down_time_s, "time")
-def _(mass: float, fast: float, slow: float) -> Any:
+def _(mass, fast, slow):
     load = road.from_40cfr86_529(mass)
     return road_forces.coast_down_time_s(fast, slow, load.f0_n, load.f2_n_s2_m2, mass)
 
 
 @figure("speed at which drag holds the weight", road.from_drag_area, "speed")
-def _(mass: float, area: float, density: float) -> float:
+def _(mass, area, density):
     return float((9.80 * mass / road.from_drag_area(area, 0.0, mass, density).f2_n_s2_m2) ** 0.5)
 
 
@@ -193,7 +182,7 @@ figure("rolling radius by roll-out", tire_dimensions.roll_out_circumference_m, "
 
 
 @figure("trail", steering.trail_m, "length")
-def _(rake: float, offset: float, radius: float = 0.0, way: float = 0.0, turns: float = 1.0) -> Any:
+def _(rake, offset, radius=0.0, way=0.0, turns=1.0):
     return steering.trail_m(radius or tire_dimensions.roll_out_circumference_m(way, turns) / TWO_PI, rake, offset)
 
 
@@ -203,7 +192,7 @@ figure("highest reading allowed", speedometer.indicated_limits_un_r39, "speed")(
 
 
 @figure("reading over true speed", speedometer.indicated_over_true)
-def _(calibrated: float, now: float) -> Any:
+def _(calibrated, now):
     drives = [
         speedometer.SpeedometerDrive(front_circumference_m=1.0, rear_circumference_m=size, final_ratio=1.0)
         for size in (calibrated, now)
@@ -220,14 +209,14 @@ figure("standard gravity", "ridesim.units.G")(lambda of: G)
 
 
 @cache
-def _pontius() -> idle_curve.IdleCurve:
+def _pontius():
     with (Path(__file__).parents[1] / "open_data" / "nist_pontius.csv").open(encoding="utf-8", newline="") as lines:
         x, y = zip(*((float(row["load"]), float(row["deflection"])) for row in csv.DictReader(lines)), strict=True)
     return idle_curve.fit_idle_curve(x, y, 2)
 
 
 @figure("parabola by least squares", idle_curve.fit_idle_curve)
-def _(what: str) -> float:
+def _(what):
     """Intercept, slope there, half the change of slope, and the scatter of the readings."""
     curve = _pontius()
     bend = (float(curve.slope(1e6)) - float(curve.slope(0.0))) / 2e6
@@ -235,7 +224,7 @@ def _(what: str) -> float:
 
 
 @figure("angle of a great circle", great_circle_m)
-def _(**places: str) -> float:
+def _(**places):
     """Places as degrees and minutes, north and west."""
     degrees = [
         [float(part.split("d")[0]) + float(part.split("d")[1]) / 60 for part in place.split()]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -50,14 +50,14 @@ class Asked:
         )  # fmt: skip
 
 
-def _moist(t: float, p: float, humidity: float) -> tuple[float, float]:
+def _moist(t, p, humidity):
     """Mass of dry and of moist air in a volume, by CoolProp. [kg/m3]"""
     state = ("T", t, "P", p, "R", humidity)
     dry = 1 / HAPropsSI("Vda", *state)
     return dry, dry * (1 + HAPropsSI("W", *state))
 
 
-def _air() -> Iterator[Case]:
+def _air():
     psychrolib.SetUnitSystem(psychrolib.SI)
     for height in (-500, 0, 300, 800, 1200, 2000, 3300, 5000, 8000, 10900):
         there = fluids.ATMOSPHERE_1976(height).P
@@ -90,12 +90,12 @@ def _air() -> Iterator[Case]:
             yield asked.beside(library, how, name, f"{there:.6f}", off * there, why)
 
 
-def _fluids_flow(bore: float, drop: float, density: float, cd: float, pipe: float = 100.0, eps: float = 1.0) -> float:
+def _fluids_flow(bore, drop, density, cd, pipe=100.0, eps=1.0):
     there = fluids.flow_meter.flow_meter_discharge(pipe, bore, 101325.0, 101325.0 - drop, density, cd, eps)
     return float(there)
 
 
-def _in_series(first: float, second: float, drop: float) -> float:
+def _in_series(first, second, drop):
     """Two holes one behind the other: the pressure between them at which both pass the same."""
 
     def more(between: float) -> float:
@@ -104,13 +104,13 @@ def _in_series(first: float, second: float, drop: float) -> float:
     return _fluids_flow(first, float(brentq(more, 1e-6, drop - 1e-6, xtol=1e-9)), 745.0, 0.7)
 
 
-def _air_per_fuel(bore: float, rho: float) -> float:
+def _air_per_fuel(bore, rho):
     """Through a throat of 34 mm and a jet, at one velocity of the air: the suction goes with its density."""
     drop = 3000.0 * rho / 1.2
     return _fluids_flow(0.034, drop, rho, 0.85) / _fluids_flow(bore, drop, 745.0, 0.7)
 
 
-def _fuel() -> Iterator[Case]:
+def _fuel():
     discharge = ("fluids", "flow_meter_discharge")
     for bore, rho in ((0.00145, 0.95), (0.00105, 1.2), (0.00130, 1.05)):
         there = _air_per_fuel(0.00130, 1.2) / _air_per_fuel(bore, rho)
@@ -146,11 +146,11 @@ def _fuel() -> Iterator[Case]:
         )
 
 
-def _air_of(altitude: float, celsius: float, humidity: float) -> air.Air:
+def _air_of(altitude, celsius, humidity):
     return air.air(altitude_m=altitude, temperature_k=celsius + 273.15, relative_humidity=humidity)
 
 
-def _steering() -> Iterator[Case]:
+def _steering():
     """The worked example in the docstring of the library's trail()."""
     by = "dynamicist-toolkit", "trail(), example in the docstring"
     for figure, public, printed in (
