@@ -287,8 +287,8 @@ def teeth(text: str, where: str, least: int = FRONT_TEETH[0], most: int = REAR_T
     InputError
         Anything else, counts outside `least` to `most`, or a range from more to fewer.
 
-    >>> teeth("13:15", "--front"), teeth("13, 16", "--front"), teeth("15", "--front")
-    ((13, 14, 15), (13, 16), (15,))
+    >>> teeth("13:15", "--front"), teeth(" 13, 16 ", "--front"), teeth("15 15 16", "--front"), teeth("15:15", "--front")
+    ((13, 14, 15), (13, 16), (15, 16), (15,))
     """
     fix = "Write least:most, such as 13:18, or counts with commas."
     ends = [end.strip() for end in text.split(":")]

@@ -257,9 +257,13 @@ def work(choice: Choice, on_bike: OnBike) -> Rows:
 
     >>> import ridesim as rs
     >>> from ridesim.selection import choose
-    >>> found = choose(rs.demo("coast-single").build, fronts=(14, 15), rears=(41, 46))
-    >>> work(found, OnBike(front=14, rear=41, rear_tire="120/90-17 M/C 64S", tune="stock")).tolist()
-    [0, 3, 1, 3]
+    >>> found = choose(rs.demo("coast-single").build, fronts=(14, 15), rears=(41, 42, 46))
+    >>> work(found, OnBike(front=14, rear=41, rear_tire="120/90-17", tune="stock")).tolist()
+    [0, 1, 3, 1, 2, 3]
+    >>> build, tires = rs.demo("plateau-single").build, ("120/90-17", "130/80-17")
+    >>> found = choose(build, fronts=(14, 15), rears=(43,), rear_tires=tires, tunes=("rejetted", "stock"))
+    >>> work(found, OnBike(front=14, rear=43, rear_tire="120/90-17", tune="rejetted")).tolist()
+    [0, 1, 4, 5, 4, 5, 8, 9]
     """
     crossing, bikes = choice.crossing, choice.crossing.bikes
     teeth = (crossing.fronts != on_bike.front).astype(np.int64) + (crossing.rears != on_bike.rear)

@@ -81,10 +81,14 @@ def chain_line(candidate: Combination, system: str) -> Iterable[str]:
 
 
 def moved_axle(shift_m: float, system: str) -> str:
-    """Where the axle goes; it stays where nothing of the way would be read.
+    """Where the axle goes; it stays where nothing of the way would be read, less than half of 0.1 mm or of 0.01 in.
 
-    >>> moved_axle(0.0042, "metric"), moved_axle(-0.0042, "us"), moved_axle(1e-5, "metric")
-    ('the axle moves 4.2 mm back', 'the axle moves 0.17 in forward', 'the axle stays where it is')
+    >>> moved_axle(0.0042, "metric"), moved_axle(-0.0042, "us")
+    ('the axle moves 4.2 mm back', 'the axle moves 0.17 in forward')
+    >>> moved_axle(4e-5, "metric"), moved_axle(-6e-5, "metric")
+    ('the axle stays where it is', 'the axle moves 0.1 mm forward')
+    >>> moved_axle(-1e-4, "us"), moved_axle(2e-4, "us")
+    ('the axle stays where it is', 'the axle moves 0.01 in back')
     """
     moved, _, decimals = shown_in(abs(shift_m), "small length", system)
     if round(float(moved), decimals) == 0.0:

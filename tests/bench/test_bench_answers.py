@@ -24,7 +24,6 @@ from ridesim.mechanics.kernel import perform
 from ridesim.mechanics.setups import Ride, broadcast
 from ridesim.mechanics.torque import cells_of
 from ridesim.mechanics.traction import GearRows
-from ridesim.selection import choose, held_to
 
 PATH = reference.DATA / "demo" / "plateau-single.toml"
 TIRES = ["120/90-17", "130/90-17", "140/80-17", "4.60-17", "110/90-17", "120/80-17"]
@@ -63,23 +62,6 @@ def test_start_up(tell):
         f"import ridesim: {process('-c', 'import ridesim') - bare:.3f} s more than a bare start of {bare:.3f} s (goal 0.3)"
     )
     tell(f"ridesim answers, whole process: {process('-m', 'ridesim', 'answers', 'coast-single'):.2f} s (goal 1.2)")
-
-
-def test_every_pair_at_once(tell):
-    build = read(PATH)
-    limits = held_to(build.record.limits, cruise_engine_speed_most="", first_gear_climb_least="", top_speed_least="")
-    whole = least_s(
-        lambda: choose(
-            build,
-            fronts=range(13, 20),
-            rears=range(38, 53),
-            rear_tires=TIRES,
-            tunes=["stock", "rejetted"],
-            limits=limits,
-        ),
-        3,
-    )
-    tell(f"1,260 set-ups, all answers as rows: {1e3 * whole:.0f} ms")
 
 
 def test_the_run_against_stepping_and_the_acceleration_part_against_interpolation(tell):

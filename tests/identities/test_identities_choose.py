@@ -107,8 +107,3 @@ def test_a_chain_that_does_not_fit_is_told_in_links():
 def test_what_cannot_be_had_is_refused(wrong):
     with pytest.raises(InputError):
         choose(BUILD, **wrong)
-
-
-def test_limits_are_read_as_written_and_taken_away_by_nothing():
-    limits = held_to(BUILD.record.limits, top_speed_least="80 mph", cruise_engine_speed_most="")
-    assert float(limits.top_speed_least) == pytest.approx(35.7632) and limits.cruise_engine_speed_most is None

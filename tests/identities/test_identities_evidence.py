@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -49,15 +48,6 @@ def alike(found, other, *, rel=1e-6):
         assert one.after_plus_minus == pytest.approx(theirs[path].after_plus_minus, abs=tolerance, rel=0), path
 
 
-def test_one_reading_of_one_figure_is_the_product_of_two_gaussians():
-    """Weights 1/sd^2: mean (a/s^2 + b/t^2)/(1/s^2 + 1/t^2), variance 1/(1/s^2 + 1/t^2); textbook."""
-    build = with_readings()
-    own = by_path(fit(build, [roll_out(2.0, 0.004)]))["tires.rear.rollout"]
-    weights = 1 / np.array([0.006, 0.004]) ** 2
-    assert own.after == pytest.approx(weights @ [1.996, 2.0] / weights.sum(), rel=1e-9)
-    assert own.after_plus_minus == pytest.approx(weights.sum() ** -0.5, rel=1e-9)
-
-
 def test_a_coast_down_is_taken_with_the_correlation_of_its_errors():
     """Information adds as matrices: S = (S0^-1 + C^-1)^-1, m = S (S0^-1 m0 + C^-1 y)."""
     build = with_readings(
@@ -84,13 +74,6 @@ def test_a_reading_with_no_weight_changes_nothing():
     alone = fit(build, [roll_out(2.3, 1e9)])
     for one in parameters(alone):
         assert (one.after, one.after_plus_minus) == pytest.approx((one.before, one.before_plus_minus), rel=1e-9)
-
-
-def test_components_of_the_posterior_have_its_covariance():
-    found = fitted()
-    root = found.posterior.root
-    np.testing.assert_allclose(root @ root.T, found.step.covariance, atol=1e-9)
-    np.testing.assert_allclose(root, root.T, atol=1e-12)
 
 
 def test_a_posterior_that_learnt_nothing_leaves_the_bike_as_it_is():
@@ -182,12 +165,6 @@ def test_the_air_of_a_day_carries_a_reading_to_the_air_of_the_build():
     here, high = (by_path(fit(with_readings(r))) for r in (reading, reading + '\nair = {altitude = "2500 m"}'))
     path = "tune.stock.curve_error"
     assert high[path].after > here[path].after + 0.02
-
-
-def test_nothing_else_of_a_build_changes_when_it_is_fitted():
-    build = with_readings(*EVIDENCE)
-    assert replace(with_evidence(build), posterior=None) == build
-    assert with_evidence(SINGLE) is SINGLE
 
 
 def test_the_certainty_of_a_limit_is_that_of_draws_from_the_joint_error():

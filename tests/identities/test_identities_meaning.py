@@ -10,7 +10,6 @@ from support.small_build import small
 
 from ridesim import reference
 from ridesim.answers import (
-    chain,
     climbing,
     compare,
     cruising,
@@ -38,27 +37,6 @@ from ridesim.uncertainty.tolerances import quadrature
 
 pytestmark = pytest.mark.identities
 BUILD = read(reference.DATA / "demo" / "coast-single.toml")
-
-
-def test_each_wheel_carries_its_share_of_the_moments():
-    """Moments about the rear contact: the front wheel carries the sum of m x over the wheelbase, the rear one the rest."""
-    masses, chassis = BUILD.record.masses, BUILD.record.chassis
-    parts = [
-        (float(getattr(masses, part)), float(getattr(chassis, f"{part}_cg_ahead_of_rear_axle")))
-        for part in ("bike", "rider", "luggage")
-    ]
-    front = sum(mass * ahead for mass, ahead in parts) / float(chassis.wheelbase)
-    rear = sum(mass for mass, _ in parts) - front
-    answer = tires(solve(make_bike(BUILD), bands=False))
-    carried = {row["position"]: row["load"] for row in answer.tables[0].rows}
-    assert carried == pytest.approx({"front": front, "rear": rear})
-    assert answer.figures["load"].value == pytest.approx(rear)
-
-
-def test_luggage_behind_the_rear_axle_overloads_the_rear_tire_and_no_other():
-    heavy = BUILD.changed({"masses.luggage": "150 kg", "chassis.luggage_cg_ahead_of_rear_axle": "-0.3 m"})
-    notes = [n for n in tires(solve(make_bike(heavy), bands=False)).notes if "of its load index" in n]
-    assert len(notes) == 1 and notes[0].startswith("rear tire")
 
 
 def test_what_speeds_up_is_the_mass_and_the_wheels_and_what_weighs_is_the_mass_alone():
@@ -152,12 +130,6 @@ def test_the_cruise_has_an_engine_speed_in_the_gears_that_reach_it_and_in_no_oth
     assert shown == [pytest.approx(turn) if holds else None for turn, holds in zip(turns, reached, strict=True)]
 
 
-@pytest.mark.parametrize(("limit", "told"), [("20000 rev/min", False), ("5000 rev/min", True)])
-def test_points_of_a_curve_above_the_rev_limit_are_told_where_there_are_some(limit, told):
-    found = power(solve(make_bike(BUILD.changed({"engine.rev_limit": limit})), bands=False))
-    assert any("points above the rev limit" in str(note) for note in found.notes) == told
-
-
 def test_the_working_of_a_roll_on_ends_in_its_time():
     found = pull(solve(make_bike(BUILD), bands=False))
     assert found.steps[-1].result.startswith(f"{found.figures['roll_on'].value:.2f} s in ")
@@ -215,16 +187,6 @@ def test_speeds_of_one_gear_belong_to_its_engine_speeds():
     for row in lifting:
         meters = tire / (2 * np.pi * ratios[row["gear"] - 1])
         assert (row["from_speed"], row["to_speed"]) == pytest.approx((row["from_rpm"] * meters, row["to_rpm"] * meters))
-
-
-def test_new_chains_come_in_even_counts_two_to_either_side_of_the_nearest():
-    """The nearest even count to the exact length stands in the middle; two links more set the axle back by about a pitch."""
-    answer = chain(solve(make_bike(BUILD), bands=False))
-    rows = next(table.rows for table in answer.tables if table.title.startswith("Even chain lengths"))
-    links = [row["links"] for row in rows]
-    assert all(count % 2 == 0 for count in links) and np.diff(links).tolist() == [2] * 4
-    assert abs(links[2] - answer.figures["exact"].value) <= 1.0
-    assert np.diff([row["shift"] for row in rows]) == pytest.approx(0.015875, rel=0.03)
 
 
 def test_the_top_speed_is_in_the_gear_that_has_it_where_others_hold_none():

@@ -7,13 +7,14 @@ import re
 import numpy as np
 import pytest
 
-from ridesim import reference
+from ridesim import answers, reference
 from ridesim.answers import contract, everything, ride_with, solve, wanted_ratio
 from ridesim.answers.answer import Figure, changed
 from ridesim.answers.text import sentence
 from ridesim.answers.tires.speedometer import speedometer
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
+from ridesim.errors import InputError
 from ridesim.mechanics.fuel import consumption_m3_per_m, friction_power_w
 from ridesim.uncertainty.tolerances import quadrature
 from ridesim.units import rad_s
@@ -134,6 +135,7 @@ def test_peaks_are_those_below_the_rev_limit():
     power = next(a for a in everything(one) if a.question == "What does the engine give?")
     assert power.figures["power_at"].value == pytest.approx(float(rad_s(5000.0)))
     assert any("above the rev limit of 5000" in note for note in power.notes)
+    assert not any("above the rev limit" in note for note in answers.power(solved()).notes)
 
 
 def test_a_gear_that_holds_no_speed_is_not_ended_by_its_power():
@@ -151,6 +153,8 @@ def test_an_engine_speed_out_of_reach_is_told():
     below = wanted_ratio(one, engine_speed=float(rad_s(1500.0)), speed_m_s=30.0)
     assert any("above the rev limit" in note for note in above.notes)
     assert any("do not reach to 1500" in note for note in below.notes)
+    with pytest.raises(InputError):
+        wanted_ratio(one, engine_speed=float("nan"), speed_m_s=1.0)
     assert "would have to turn" in says(solved(cruise="200 km/h"), "Speed in each gear")
 
 

@@ -85,17 +85,6 @@ def test_an_answer_says_its_sentence_and_gives_figures_by_key(bike):
         answer.figures["power_at_hand"]
 
 
-def test_what_readings_taught_stays_with_other_luggage(tmp_path):
-    text = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
-    path = tmp_path / "measured.toml"
-    path.write_text(text + '\n[[evidence]]\nkind = "top speed"\nvalue = "121 +- 1 km/h"\n', encoding="utf-8")
-    bike = rs.read(path)
-    loaded = bike.with_changes(luggage="30 kg")
-    assert bike.raw["drag_area_m2"] != bike.stated.raw["drag_area_m2"]
-    assert loaded.raw["drag_area_m2"] == pytest.approx(bike.raw["drag_area_m2"], rel=1e-12)
-    assert loaded.raw["luggage_kg"] == 30.0
-
-
 def test_conditions_are_read_as_text_or_si():
     assert rs.Conditions(cruise="108 km/h") == rs.Conditions(cruise=30.0) == rs.Conditions(cruise="108")
     assert rs.Conditions(grade="5 %") == rs.Conditions(grade=0.05)
@@ -108,12 +97,6 @@ def test_conditions_are_read_as_text_or_si():
     assert [one.where for one in found.value.errors] == ["cruise", "grade", "headwind"]
     with pytest.raises(InputError, match="cruise = '900 km/h': must be between"):
         rs.cruising(rs.demo("coast-single"), rs.Conditions(cruise="900 km/h"))
-
-
-def test_conditions_reach_the_answer(bike):
-    flat, hill = rs.cruising(bike), rs.cruising(bike, rs.Conditions(grade="5 %"))
-    power = [next(f.value for f in figures_of(one) if f.key == "power_in_hand") for one in (flat, hill)]
-    assert power[1] < power[0]
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
@@ -156,13 +139,6 @@ def same(cell, value, reading, system, wanted=None):
     assert cell == (wanted if isinstance(wanted, str | bool) else pytest.approx(wanted, rel=1e-12))
 
 
-def test_columns_carry_their_units(bike):
-    answer = rs.pull(bike)
-    assert "Highest wheel force [N]" in answer.to_frame().columns
-    assert "Highest wheel force [lbf]" in answer.to_frame("us").columns
-    assert answer.to_frame(table="Pull by gear").equals(answer.to_frame())
-
-
 def test_columns_headed_alike_are_told_apart_and_no_table_gives_the_figures():
     columns = (Column(key="a", label="At", reading="speed"), Column(key="b", label="At", reading="speed"))
     table = Table(title="Two", columns=columns, rows=({"a": 1.0, "b": 2.0},))
@@ -171,15 +147,6 @@ def test_columns_headed_alike_are_told_apart_and_no_table_gives_the_figures():
     assert list(answer.to_frame().columns) == ["At [km/h]", "At (b) [km/h]"]
     bare = Answer(question="?", say=("One.",), figures=Figures(*figures)).to_frame()
     assert bare.loc["one"].tolist() == ["One", pytest.approx(36.0), pytest.approx(32.4), pytest.approx(39.6), "km/h"]
-
-
-@pytest.mark.parametrize(
-    ("given", "where"), [({"units": "imperial"}, "units"), ({"table": "Hills"}, "table"), ({"table": 7}, "table")]
-)
-def test_a_frame_that_there_is_not_is_refused(bike, given, where):
-    with pytest.raises(InputError) as found:
-        rs.pull(bike).to_frame(**given)
-    assert found.value.where == where
 
 
 def test_a_comparison_as_a_frame(bike):
