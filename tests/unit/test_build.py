@@ -10,7 +10,7 @@ import stat
 import jsonschema
 import pytest
 import tomlkit
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ridesim import reference
@@ -285,7 +285,6 @@ values = st.recursive(
 )
 
 
-@settings(max_examples=150, deadline=None)
 @given(data=st.data())
 def test_any_value_in_any_place_is_read_or_refused(data):
     document = copy.deepcopy(WRITTEN)

@@ -20,7 +20,7 @@ from ridesim import files
 from ridesim.buildfile.io import read
 from ridesim.cli.output import csv_text
 from ridesim.errors import InputError
-from ridesim.garage import Garage
+from ridesim.garage import Garage, GarageError
 
 DEMO = Path(__file__).parents[2] / "data/demo/coast-single.toml"
 CURVE = "rpm,torque [N*m]\n2000,33\n4000,41\n6000,37\n7600,26.5\n"
@@ -37,27 +37,28 @@ def backups(file: Path) -> list[Path]:
     return sorted(file.parent.glob(f"{file.name}.*.bak"))
 
 
-def test_eight_at_once_save_eight_tunes(bike):
+AT_ONCE = 4
+
+
+def test_as_many_at_once_save_as_many_tunes(bike):
     before = set(read(bike).record.tune)
     pull = bike.with_name("pull.csv")
-    codes, said = at_once(*(["curve", pull, "--into", bike, "--name", f"t{n}"] for n in range(8)))
-    assert codes == [0] * 8, said
-    assert set(read(bike).record.tune) == before | {f"t{n}" for n in range(8)}
-    assert len(backups(bike)) == files.MOST_BACKUPS
+    codes, said = at_once(*(["curve", pull, "--into", bike, "--name", f"t{n}"] for n in range(AT_ONCE)))
+    assert codes == [0] * AT_ONCE, said
+    assert set(read(bike).record.tune) == before | {f"t{n}" for n in range(AT_ONCE)}
 
 
-def test_eight_at_once_save_eight_tunes_of_trials(tmp_path, capsys):
+def test_as_many_at_once_save_as_many_tunes_of_trials(bike, tmp_path, capsys):
     garage, sheet = tmp_path / "garage.sqlite3", tmp_path / "pull.csv"
-    sheet.write_text(CURVE, encoding="utf-8")
-    answered(capsys, "garage", "save", "coast-single", "--bike", "mine", "--file", garage)
+    answered(capsys, "garage", "save", bike, "--bike", "mine", "--file", garage)
     air = ("--altitude", "250 m", "--temperature", "18 degC", "--humidity", "50 %")
     answered(capsys, "trial", "add", "mine", "--main-jet", "120", *air, "--file", garage)
     tune = ["trial", "tune", "mine", "--trial", "1", "--curve", sheet, "--file", garage, "--name"]
-    codes, said = at_once(*([*tune, f"t{n}"] for n in range(8)))
-    assert codes == [0] * 8, said
+    codes, said = at_once(*([*tune, f"t{n}"] for n in range(AT_ONCE)))
+    assert codes == [0] * AT_ONCE, said
     with Garage.open(garage) as opened:
         newest = opened.newest("mine")
-    assert all(f"[tune.t{n}]" in newest.text for n in range(8)) and newest.number == 9
+    assert all(f"[tune.t{n}]" in newest.text for n in range(AT_ONCE)) and newest.number == 1 + AT_ONCE
 
 
 def test_a_tune_that_is_there_is_replaced_only_if_asked_and_the_file_before_it_stays(bike, capsys):
@@ -71,26 +72,23 @@ def test_a_tune_that_is_there_is_replaced_only_if_asked_and_the_file_before_it_s
     assert read(backups(bike)[0]).name
 
 
-def test_a_file_that_is_there_is_replaced_only_if_asked(bike, tmp_path, capsys):
-    mine = tmp_path / "sheet.html"
-    for line in (("sheet", bike), ("curve", tmp_path / "pull.csv", "--into", bike, "--name", "new")):
-        mine.write_text("mine", encoding="utf-8")
-        assert "--replace" in refused(capsys, *line, "--output", mine)
-        assert mine.read_text(encoding="utf-8") == "mine"
-        answered(capsys, *line, "--output", mine, "--replace")
-        assert mine.stat().st_size > 1000
-        assert backups(mine)[-1].read_text(encoding="utf-8") == "mine"
-
-
-def test_a_fitted_bike_takes_no_file_unasked(bike, tmp_path, capsys):
+@pytest.mark.parametrize(
+    "line",
+    [("sheet", "bike.toml", "--output"), ("curve", "pull.csv", "--into", "bike.toml", "--name", "new", "--output"),
+     ("fit", "bike.toml", "--into")],
+    ids=lambda line: line[0],
+)  # fmt: skip
+def test_a_file_that_is_there_is_replaced_only_if_asked(line, bike, capsys, monkeypatch):
+    monkeypatch.chdir(bike.parent)
     reading = '\n[[evidence]]\nkind = "roll-out"\nvalue = "2.00 +- 0.01 m"\n'
-    bike.write_text(bike.read_text(encoding="utf-8") + reading, encoding="utf-8")
-    mine = tmp_path / "mine.toml"
+    bike.write_text(bike.read_text(encoding="utf-8") + (reading if line[0] == "fit" else ""), encoding="utf-8")
+    mine = Path("mine.html" if line[0] == "sheet" else "mine.toml")
     mine.write_text("mine", encoding="utf-8")
-    assert "--replace" in refused(capsys, "fit", bike, "--into", mine)
+    assert "--replace" in refused(capsys, *line, mine)
     assert mine.read_text(encoding="utf-8") == "mine"
-    answered(capsys, "fit", bike, "--into", mine, "--replace")
-    assert read(mine).name and backups(mine)[-1].read_text(encoding="utf-8") == "mine"
+    answered(capsys, *line, mine, "--replace")
+    assert mine.stat().st_size > 1000
+    assert backups(mine)[-1].read_text(encoding="utf-8") == "mine"
 
 
 def test_the_newest_five_backups_stay_and_nothing_else_is_swept_away(tmp_path):
@@ -198,12 +196,6 @@ def test_what_is_no_plain_file_is_refused_at_once(reader, bike, capsys, monkeypa
         assert {one.name for one in bike.parent.iterdir()} - before <= {".bike.toml.lock"}
 
 
-@pytest.mark.parametrize("option", [("--note", "x" * 10_000), ("--bike", " "), ("--bike", "x" * 500)])
-def test_a_refused_save_makes_no_garage(option, tmp_path, capsys):
-    refused(capsys, "garage", "save", "coast-single", *option, "--file", tmp_path / "new.sqlite3")
-    assert not list(tmp_path.iterdir())
-
-
 @pytest.fixture
 def shared():
     """A garage in a folder that an ordinary user can reach, and may not write to."""
@@ -247,6 +239,17 @@ def test_a_folder_that_may_not_be_written_to_is_refused_at_once(shared):
         files.save(shared.parent / "new.toml", b"")
 
 
+@pytest.mark.parametrize(
+    ("name", "says"), [("garage.sqlite3", "permission denied"), ("new.sqlite3", "cannot be opened")]
+)
+def test_a_garage_that_may_not_be_read_or_made_is_refused(shared, name, says):
+    shared.chmod(0)
+    shared.parent.chmod(0o555)
+    with an_ordinary_user(), pytest.raises(GarageError, match=says) as caught:
+        Garage.open(shared.with_name(name))
+    assert caught.value.fix
+
+
 TEXTS = ["=1+1", "+1+1", "-1+1", "@SUM(1)", "\t=1", "\r=1", " =1", "＝1", "=", "-"]
 NUMBERS = ["-5.2", "+5", "1e-3", "5", -5.2, 7, "-1e3"]
 
@@ -257,21 +260,15 @@ def test_a_cell_that_a_spreadsheet_would_run_is_guarded_and_a_number_is_not():
     assert numbers == [str(number) for number in NUMBERS]
 
 
-def test_the_choice_as_csv_guards_a_tune_named_as_a_formula(bike, capsys):
-    text = bike.read_text(encoding="utf-8").replace("[tune.stock]", '[tune."=cmd()"]').replace('"stock"', '"=cmd()"')
-    bike.write_text(text, encoding="utf-8")
-    out = answered(capsys, "choose", bike, "--front", "15:16", "--rear", "45", "--csv")
-    head, *rows = csv.reader(StringIO(out))
-    assert {row[head.index("tune")] for row in rows} == {"'=cmd()"}
-
-
 def test_every_csv_goes_through_the_one_guard():
-    for path in sorted(Path(files.__file__).parent.parent.glob("*/**/*.py")):
-        if path.parts[-2] in ("commands", "dashboard") or "dashboard" in path.parts or "ridesim" in path.parts:
-            text = path.read_text(encoding="utf-8")
-            assert path.name == "output.py" or not any(one in text for one in ("csv.writer", "DictWriter", "to_csv")), (
-                path
-            )
+    root = Path(files.__file__).parent.parent
+    writers = [
+        path.name
+        for room in ("ridesim", "dashboard")
+        for path in root.glob(f"{room}/**/*.py")
+        if any(one in path.read_text(encoding="utf-8") for one in ("csv.writer", "DictWriter", "to_csv"))
+    ]
+    assert writers == ["output.py"]
 
 
 def test_a_refusal_of_a_file_is_an_input_error(tmp_path):
