@@ -160,8 +160,8 @@ def pair(written: str, where: str, example: str) -> tuple[float, float]:
 def opening(written: str, where: str) -> float:
     """A throttle opening: "1/2", "50 %", "0.5", "closed" or "full".
 
-    >>> [opening(one, "--opening") for one in ("1/2", "62.5 %", "full", "0")]
-    [0.5, 0.625, 1.0, 0.0]
+    >>> [opening(one, "--opening") for one in ("1/2", "62.5 %", "0.3", "full", "closed")]
+    [0.5, 0.625, 0.3, 1.0, 0.0]
     """
     fix = "Write it as 1/2, 50 %, 0.5, closed or full."
     plain = written.strip().lower()

@@ -14,7 +14,7 @@ from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.jets import jet_for_air
 from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting
 from ridesim.fueling.needle import Needle, NeedleSeat, needle_change, needle_curve
-from ridesim.fueling.openings import Opening, circle
+from ridesim.fueling.openings import Opening, circle, openings_of
 from ridesim.units import rad_s
 
 READINGS = ((0.5, 1010), (0.875, 1075), (1.25, 1130), (1.625, 1160), (2.0, 1165), (2.375, 1150), (2.75, 1105))
@@ -61,13 +61,8 @@ def test_the_jet_for_other_air_is_the_librarys(capsys):
     found = asked(capsys, *AIR, "--sizes", "115,117.5,120,122.5,125")["figures"]
     old = air(altitude_m=20.0, temperature_k=295.15, relative_humidity=0.70).metering_density_kg_m3
     new = air(altitude_m=1950.0, temperature_k=283.15, relative_humidity=0.40).metering_density_kg_m3
-    expected = jet_for_air(
-        125,
-        numbering="bore",
-        metering_density_kg_m3=new,
-        reference_metering_density_kg_m3=old,
-        sizes=[115, 117.5, 120, 122.5, 125],
-    )
+    densities = {"metering_density_kg_m3": new, "reference_metering_density_kg_m3": old}
+    expected = jet_for_air(125, numbering="bore", **densities, sizes=[115, 117.5, 120, 122.5, 125])
     assert found["exact"]["value"] == round(expected.exact_size, 1)
     assert found["nearest"]["value"] == expected.nearest.size
     assert found["exact"]["low"] is None
@@ -127,13 +122,6 @@ def test_another_needle_keeps_what_is_not_named(capsys):
     assert "the other needle" in answered(capsys, *NEEDLE, "--new-straight", "2.495 mm")
 
 
-@pytest.mark.parametrize(
-    ("written", "value"), [("1/2", 0.5), ("62.5 %", 0.625), ("0.3", 0.3), ("full", 1.0), ("closed", 0.0)]
-)
-def test_the_circuit_at_an_opening_however_it_is_written(capsys, written, value):
-    assert asked(capsys, "circuit", "--opening", written)["sentence"] == str(circuit_answer(value))
-
-
 @pytest.mark.parametrize("verdict", ["lean", "rich", "right"])
 def test_the_circuit_says_which_part_which_way_and_what_first(capsys, verdict):
     out = " ".join(answered(capsys, "circuit", "--opening", "3/8", "--verdict", verdict).split())
@@ -166,9 +154,9 @@ def test_the_intake_plan_is_the_librarys_and_every_step_back_ends_at_stock(capsy
         ("3 x rectangle 38mm x 5cm", Opening(shape="rectangle", length_m=0.05, width_m=0.038, count=3)),
     ],
 )
-def test_a_stock_opening_as_it_may_be_written(capsys, written, opening):
-    arguments = ("intake", "--stock", written, "--wanted", "+50 %", "--saws", "25,32")
-    assert values(capsys, *arguments)["stock"] == pytest.approx(opening.area_m2)
+def test_a_stock_opening_as_it_may_be_written(written, opening):
+    (found,) = openings_of(written, "")
+    assert found.area_m2 == pytest.approx(opening.area_m2)
 
 
 def test_the_wanted_area_in_three_ways_and_openings_that_add_up(capsys):
@@ -215,19 +203,13 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
     ("arguments", "named"),
     [
         (("jets", "change", "120", "125"), "--numbering"),
-        (("jets", "change", "0", "125", "--numbering", "bore"), "jet.size"),
-        (("jets", "change", "120", "inf", "--numbering", "bore"), "jet.new_size"),
         (AIR, "--sizes"),
-        ((*AIR, "--step", "2.5", "--sizes", "130"), "--sizes"),
         ((*AIR, "--step", "0"), "--step"),
         ((*AIR, "--sizes", "130,x"), "--sizes"),
         ((*changed(AIR, from_altitude="high"), "--step", "2.5"), "--from-altitude"),
-        ((*changed(AIR, to_altitude="30000 m"), "--step", "2.5"), "--to-altitude"),
         ((*changed(AIR, to_humidity="140 %"), "--step", "2.5"), "--to-humidity"),
-        ((*changed(AIR, from_temperature="nan"), "--step", "2.5"), "--from-temperature"),
         ((*AIR, "--step", "2.5", "--density-uncertainty", "80 %"), "--density-uncertainty"),
         (("jets", "air", "125", "--numbering", "bore", "--to-altitude", "1 m", "--step", "1"), "--from-altitude"),
-        (("jets", "air", "125", "--numbering", "bore", "--from-build", "no-such", "--to-altitude", "0", "--step", "1"), "no-such"),
         (NEEDLE[:-2], "--full-lift"),
         (changed(NEEDLE, straight="2.7 mm"), "--needle-jet = '2.6 mm': "),
         (changed(NEEDLE, clip="9"), "--clip = 9: "),
@@ -235,20 +217,15 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
         ([*NEEDLE, "--new-end", "1.7 mm", "--new-clip", "0"], "--new-clip = 0: "),
         (changed(NEEDLE, **{"full-lift": "60 mm"}), "--full-lift = '60 mm': "),
         (changed(NEEDLE, length="20 mm"), "--length"),
-        (changed(NEEDLE, end="3 mm"), "--end"),
         (changed(NEEDLE, main_jet="wide"), "--main-jet"),
         ((*NEEDLE, "--taper", "1 deg"), "--taper"),
         ((*NEEDLE, "--new-length", "10 mm"), "--new-length"),
         ((*NEEDLE, "--rows", "1"), "--rows"),
         (("circuit", "--opening", "1/0"), "--opening"),
         (("circuit", "--opening", "-10 %"), "--opening"),
-        (("circuit", "--opening", "1/2", "--verdict", "odd"), "--verdict"),
         (changed(INTAKE, stock="triangle 40 mm"), "--stock"),
-        (changed(INTAKE, stock="slot 40 mm"), "--stock"),
         (changed(INTAKE, stock="circle 40 km"), "--stock"),
-        (changed(INTAKE, wanted="-10 %"), "--wanted"),
         (changed(INTAKE, wanted="1.5"), "--wanted"),
-        (changed(INTAKE, saws="25,25"), "--saws"),
         (changed(INTAKE, saws=",".join(map(str, range(20, 40)))), "--saws"),
         (changed(INTAKE, most="0"), "--most"),
         ((*INTAKE, "--tolerance", "90 %"), "--tolerance"),
@@ -256,12 +233,8 @@ def changed(arguments: tuple[str, ...], **options: str) -> tuple[str, ...]:
         ((*INTAKE, "--stock-coefficient", "0.9:0.6"), "--stock-coefficient"),
         ((*INTAKE, "--show", "0"), "--show"),
         (("idle",), "readings"),
-        (("idle", "1.5:1160"), "readings"),
         (("idle", "1.5:1160", "2"), "reading 2"),
         (("idle", "1.5:1160", "2:fast"), "reading 2"),
-        (("idle", "nan:1160", "2:1200"), "reading 1"),
-        (("idle", "no-such-file.csv"), "no-such-file.csv"),
-        (("idle", "."), "is a folder"),
         ((*IDLE, "--useful", "3:1"), "--useful"),
         ((*IDLE, "--coverage", "100 %"), "--coverage"),
         ((*IDLE, "--reading-step", "-5"), "--reading-step"),
@@ -275,12 +248,12 @@ def test_refused_input_exits_2_names_the_place_and_prints_nothing(capsys, argume
 
 
 @pytest.mark.parametrize(
-    "content",
-    [b"", b"\xff\xfe\x00bad", b"turns,speed\n", b"1,1000\n2\n", b"1,1000,3\n", b"1,1000\n2,x\n", b'"1,1000\n', b"\0" * 100,
-     b"1,1000\n" * 3, b"1e999,1000\n" * 6, b"a" * 1_100_000],
-    ids=lambda content: repr(content[:12]),
+    ("content", "says"),
+    [(b"turns,speed\n", "readings"), (b"1,1000\n2\n", "line 2"), (b"1,1000\n2,x\n", "line 2"), (b'"1,1000\n', "is not CSV"),
+     (b"\xff\xfe\x00bad", "UTF-8"), (b"a" * 1_100_000, "larger than")],
+    ids=lambda value: repr(value[:12]),
 )  # fmt: skip
-def test_a_hostile_file_of_readings_is_refused(capsys, tmp_path, content):
+def test_a_hostile_file_of_readings_is_refused(capsys, tmp_path, content, says):
     sheet = tmp_path / "readings.csv"
     sheet.write_bytes(content)
-    refused(capsys, "idle", sheet)
+    assert says in refused(capsys, "idle", sheet)

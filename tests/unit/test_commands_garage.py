@@ -39,11 +39,10 @@ def test_the_history_is_compared_and_brought_back(ask, told):
 
 def test_the_archive_is_a_way_there_and_back(ask, told):
     ask("garage", "save", "coast-single", "--bike", "mine")
-    ask("garage", "archive", "mine")
-    assert told("garage", "list")["bikes"] == []
-    assert [one["name"] for one in told("garage", "list", "--archived")["bikes"]] == ["mine"]
-    ask("garage", "bring-back", "mine")
-    assert [one["name"] for one in told("garage", "list")["bikes"]] == ["mine"]
+    for way, archived in (("archive", ["--archived"]), ("bring-back", [])):
+        ask("garage", way, "mine")
+        assert [one["name"] for one in told("garage", "list", *archived)["bikes"]] == ["mine"]
+        assert told("garage", "list", *([] if archived else ["--archived"]))["bikes"] == []
 
 
 def test_a_bike_is_carried_to_another_garage_whole_and_not_twice(stocked, ask, told, capsys, tmp_path):
@@ -75,29 +74,17 @@ def test_half_done_work_is_kept_when_asked(ask, tmp_path, capsys, file):
     assert ask("garage", "show", "half") == half.read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize(
-    ("old", "new", "named"),
-    [('size = "120/90-17 M/C 64S"', 'size = "round and black"', "tires.rear.size"),
-     ("rear = 41", "rear = 900", "final_drive.rear")],
-    ids=["a tire that cannot be read", "too many teeth"],
-)  # fmt: skip
-def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(
-    ask, capsys, file, tmp_path, old, new, named
-):
+def test_a_build_that_cannot_be_answered_is_refused_before_anything_is_written(ask, capsys, file, tmp_path):
     text = (DEMO / "coast-single.toml").read_text(encoding="utf-8")
-    assert old in text
     spoilt = tmp_path / "spoilt.toml"
-    spoilt.write_text(text.replace(old, new), encoding="utf-8")
+    spoilt.write_text(text.replace("rear = 41", "rear = 900"), encoding="utf-8")
     said = refused(capsys, "garage", "save", spoilt, "--file", file)
-    assert named in said == refused(capsys, "answers", spoilt) and not file.exists()
-    ask("garage", "save", "coast-single", "--bike", "mine")
-    before = held(file)
-    assert named in refused(capsys, "garage", "save", spoilt, "--bike", "mine", "--file", file) and held(file) == before
+    assert "final_drive.rear" in said == refused(capsys, "answers", spoilt) and not file.exists()
     ask("garage", "save", spoilt, "--bike", "mine", "--unfinished")
 
 
 def test_the_users_own_folder_is_the_default(capsys, tmp_path, monkeypatch):
-    monkeypatch.setattr("ridesim.garage.store.default_path", lambda: tmp_path / "data" / "garage.sqlite3")
+    monkeypatch.setattr("platformdirs.user_data_path", lambda *_, **__: tmp_path / "data")
     code, _, err = run(capsys, "garage", "list")
     assert code == 2 and "Save a build first" in err and not (tmp_path / "data").exists()
     assert run(capsys, "garage", "save", "coast-single")[0] == 0
@@ -108,20 +95,14 @@ def test_the_users_own_folder_is_the_default(capsys, tmp_path, monkeypatch):
 
 
 REFUSED = [
-    (("garage", "save", "no-such-build"), "no-such-build"),
     (("garage", "save", "coast-single", "--bike", " "), "bike"),
-    (("garage", "save", "coast-single", "--bike", ""), "bike"),
     (("garage", "save", "coast-single", "--unfinished"), "--bike"),
     (("garage", "save", "coast-single", "--note", "x" * 5000), "note"),
     (("garage", "history", "Coast singel (invented)"), "Did you mean"),
     (("garage", "show", BIKE, "7"), "revision"),
-    (("garage", "show", BIKE, "newest.."), "revision"),
     (("garage", "diff", BIKE), "there is no revision before 1"),
     (("garage", "restore", BIKE, "0"), "revision"),
-    (("garage", "restore", BIKE), "'revision'"),
-    (("garage", "archive", "nothing"), "bike"),
     (("garage", "export", BIKE, "/nonexistent/folder/bike.json"), "folder that does not exist"),
-    (("garage", "import", "no-such.json"), "no-such.json"),
     (("garage", "import", DEMO / "garage" / "trials.toml"), "import"),
     (("garage", "backup", DEMO / "garage" / "trials.toml"), "is there already"),
 ]  # fmt: skip
@@ -139,7 +120,8 @@ def test_a_refusal_names_the_place_and_keeps_nothing(stocked, capsys, file, tmp_
 @pytest.mark.parametrize(
     "command",
     [("list",), ("history", "x"), ("show", "x"), ("diff", "x"), ("restore", "x", "1"), ("archive", "x"), ("bring-back", "x"),
-     ("export", "x", "y.json"), ("backup", "z.sqlite3"), ("check",), ("import", "no-such.json")],
+     ("export", "x", "y.json"), ("backup", "z.sqlite3"), ("check",), ("import", "no-such.json"),
+     ("save", "coast-single", "--note", "x" * 5000)],
     ids=lambda command: command[0],
 )  # fmt: skip
 def test_a_garage_that_is_not_there_is_not_made_by_a_question(capsys, file, command):
@@ -147,21 +129,11 @@ def test_a_garage_that_is_not_there_is_not_made_by_a_question(capsys, file, comm
     assert not list(file.parent.iterdir())
 
 
-def test_an_empty_file_is_not_made_a_garage_by_a_question(capsys, file):
+def test_an_empty_file_is_made_a_garage_by_a_save_alone(capsys, file):
     file.touch()
     assert "is empty" in refused(capsys, "garage", "list", "--file", file)
     assert file.read_bytes() == b"" and list(file.parent.iterdir()) == [file]
     assert run(capsys, "garage", "save", "coast-single", "--file", file)[0] == 0
-
-
-def test_a_foreign_file_is_not_touched(capsys, tmp_path):
-    foreign = tmp_path / "diary.txt"
-    foreign.write_text("dear diary", encoding="utf-8")
-    for command in (("garage", "list"), ("garage", "save", "coast-single")):
-        assert "is not a garage" in refused(capsys, *command, "--file", foreign)
-    assert foreign.read_text(encoding="utf-8") == "dear diary"
-    refused(capsys, "garage", "import", foreign, "--file", tmp_path / "new.sqlite3")
-    assert not (tmp_path / "new.sqlite3").exists()
 
 
 CONTENT = b"time [s],speed [km/h]\r\n0,36\r\n1,37\r\n\xff"

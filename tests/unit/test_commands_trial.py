@@ -93,12 +93,8 @@ def test_trials_by_options_keep_what_is_not_named(ask, told):
     one = told("trial", "add", "mine", *FIRST, *AIR, "--ridden-at", "2024-05-04T09:30:00Z", "--intake-holes", "none",
                "--three-quarters-to-full", "lean: plug white", "--fuel-used", "4 l", "--distance", "80 km")["trials"][0]  # fmt: skip
     assert one["verdicts"]["three_quarters_to_full"] == {"says": "lean", "remark": "plug white"}
-    assert one["air"] == {
-        "altitude_m": 20.0,
-        "temperature_k": 295.15,
-        "humidity": pytest.approx(0.7),
-        "pressure_pa": None,
-    }
+    air = {"altitude_m": 20.0, "temperature_k": 295.15, "humidity": pytest.approx(0.7), "pressure_pa": None}
+    assert one["air"] == air
     assert (one["fuel_used_m3"], one["distance_m"], one["settings"]["intake_holes_m"]) == (0.004, 80000.0, [])
     two = told("trial", "add", "mine", "--main-jet", "125", "--air-of-build")["trials"][0]
     assert two["settings"] == one["settings"] | {"main_jet": 125.0} and two["builds_on"] == one["id"]
@@ -130,9 +126,14 @@ def test_a_file_without_ids_read_twice_is_kept_once(ask, told, tmp_path):
     assert trials[1]["settings"]["intake_holes_m"] == pytest.approx([0.025, 0.0254])
 
 
-def test_a_tune_from_a_trial_names_it_and_takes_its_air(stocked, ask, told, tmp_path):
-    sheet = tmp_path / "pull.csv"
-    sheet.write_text(CURVE, encoding="utf-8")
+@pytest.fixture
+def sheet(tmp_path) -> Path:
+    """A power curve of a bench."""
+    (tmp_path / "pull.csv").write_text(CURVE, encoding="utf-8")
+    return tmp_path / "pull.csv"
+
+
+def test_a_tune_from_a_trial_names_it_and_takes_its_air(stocked, ask, told, sheet):
     ask("trial", "tune", BIKE, "--trial", "4", "--curve", sheet, "--name", "rejetted", "--at", "wheel", "--activate")
     newest = told("garage", "show", BIKE)
     record = parse(newest["text"]).record
@@ -150,9 +151,7 @@ def test_a_tune_from_a_trial_names_it_and_takes_its_air(stocked, ask, told, tmp_
     assert record.tune["bench"].temperature is None and record.active.tune == "rejetted"
 
 
-def test_no_barometer_means_the_standard_atmosphere_at_the_place(stocked, ask, tmp_path):
-    sheet = tmp_path / "pull.csv"
-    sheet.write_text(CURVE, encoding="utf-8")
+def test_no_barometer_means_the_standard_atmosphere_at_the_place(stocked, ask, sheet):
     ask("trial", "tune", BIKE, "--trial", "7", "--curve", sheet, "--name", "high")
     # ISO 2533, 2900 m: 101325 (1 - 0.0065 x 2900 / 288.15)^5.2559 = 71005 Pa, written to 0.1 hPa
     assert float(parse(ask("garage", "show", BIKE)).record.tune["high"].pressure) == pytest.approx(71005, abs=6)
@@ -165,63 +164,44 @@ REFUSED = [
     (("trial", "add", BIKE), "says nothing"),
     (("trial", "add", "nothing", *FIRST, *AIR), "bike"),
     (("trial", "add", BIKE, "--main-jet", "125"), "--altitude"),
-    (("trial", "add", BIKE, "--main-jet", "-5", *AIR), "--main-jet"),
-    (("trial", "add", BIKE, "--main-jet", "nan", *AIR), "--main-jet"),
     (("trial", "add", BIKE, "--clip-position", "99", *AIR), "--clip-position"),
-    (("trial", "add", BIKE, "--intake-holes", "32 kg", *AIR), "--intake-holes"),
-    (("trial", "add", BIKE, "--intake-open-area", "9 m^2", *AIR), "--intake-open-area"),
-    (("trial", "add", BIKE, "--needle", "", *AIR), "--needle"),
     (("trial", "add", BIKE, "--three-quarters-to-full", "perfect", *AIR), "--three-quarters-to-full"),
     (("trial", "add", BIKE, "--main-jet", "125", "--altitude", "high"), "--altitude"),
-    (("trial", "add", BIKE, "--main-jet", "125", *AIR, "--humidity", "140 %"), "--humidity"),
-    (("trial", "add", BIKE, "--main-jet", "125", *AIR, "--ridden-at", "yesterday"), "--ridden-at"),
     (("trial", "add", BIKE, "--main-jet", "125", *AIR, "--ridden-at", "2024-05-04T09:30:00"), "--ridden-at"),
     (("trial", "add", BIKE, "--main-jet", "125", *AIR, "--fuel-used", "3 l"), "--fuel-used"),
     (("trial", "add", BIKE, "--main-jet", "125", *AIR, "--fuel-used", "much", "--distance", "3 km"), "--fuel-used"),
     (("trial", "add", BIKE, "--main-jet", "125", *AIR, "--corrects", "9"), "--corrects"),
     (("trial", "add", BIKE, "--main-jet", "125", "--from", "trials"), "--from"),
-    (("trial", "add", BIKE, "--from", "no-such.toml"), "no-such.toml"),
     (("trial", "add", BIKE, "--from", "coast-single"), "is not a key of a trial file"),
-    (("trial", "list", "nothing"), "bike"),
     (("trial", "trend", BIKE, "--stock", "9"), "--stock"),
     (("trial", "next", BIKE, "--main-jets", "122.5,big"), "--main-jets"),
-    (("trial", "next", BIKE, "--main-jets", "-120"), "--main-jets"),
     (("trial", "next", BIKE, "--clip-grooves", "0"), "--clip-grooves"),
     (("trial", "next", BIKE, "--lean-margin", "90 %"), "--lean-margin"),
     (("trial", "next", BIKE, "--altitude", "20 m"), "--temperature"),
-    (("trial", "next", BIKE, "--parts", "no-such.toml"), "no-such.toml"),
-    (("trial", "undo", BIKE, "--stock", "nine"), "--stock"),
     (("trial", "tune", BIKE, "--trial", "9", "--curve", "{sheet}", "--name", "x"), "--trial"),
     (("trial", "tune", BIKE, "--trial", "4", "--curve", "{sheet}", "--name", "x.y"), "--name"),
-    (("trial", "tune", BIKE, "--trial", "4", "--curve", "{sheet}", "--name", ""), "--name"),
     (("trial", "tune", BIKE, "--trial", "4", "--curve", "{sheet}", "--name", "x", "--standard", "mine"), "standard"),
-    (("trial", "tune", BIKE, "--trial", "4", "--curve", "no-such.csv", "--name", "x"), "no-such.csv"),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("arguments", "named"), REFUSED, ids=lambda value: " ".join(map(str, value)) if isinstance(value, tuple) else ""
 )
-def test_a_refusal_names_the_place_and_keeps_nothing(stocked, capsys, file, tmp_path, arguments, named):
-    (tmp_path / "pull.csv").write_text(CURVE, encoding="utf-8")
+def test_a_refusal_names_the_place_and_keeps_nothing(stocked, capsys, file, tmp_path, sheet, arguments, named):
     before, there = held(file), sorted(tmp_path.iterdir())
-    arguments = [str(one).format(sheet=tmp_path / "pull.csv") for one in arguments]
+    arguments = [str(one).format(sheet=sheet) for one in arguments]
     assert named in refused(capsys, *arguments, "--file", file)
     assert held(file) == before and sorted(tmp_path.iterdir()) == there
 
 
 BAD_FILES = {
     "a time outside the calendar": ("[[trial]]\nridden_at = 9999-12-31T23:59:59-12:00\n{day}", "trial 1: ridden_at = '9999-12-31"),
-    "not TOML": ("[[trial", "not valid TOML"),
-    "not text": ("\x00" * 40, "not valid TOML"),
     "no trial": ("[obtainable]\nmain_jets = [120]\n", "has no trial"),
     "a trial that is none": ("trial = [3]\n", "trial 1"),
     "trials that are none": ("trial = 3\n", "is not a list"),
     "unknown key": ("[[trial]]\nriden_at = 1\n", "ridden_at"),
     "no air": ("[[trial]]\nridden_at = 2024-05-04T09:30:00Z\n", "air.altitude"),
     "local time": ("[[trial]]\nridden_at = 2024-05-04T09:30:00\n{day}", "ridden_at"),
-    "no time": ("[[trial]]\n{day}", "ridden_at"),
-    "odd verdict": ("[[trial]]\nridden_at = 2024-05-04T09:30:00Z\n{day}[trial.verdicts]\nclosed_to_eighth = 3\n", "closed_to_eighth"),
     "odd id": ("[[trial]]\nid = ['x']\nridden_at = 2024-05-04T09:30:00Z\n{day}", "trial.id"),
     "builds on nothing": ("[[trial]]\nbuilds_on = ['x']\nridden_at = 2024-05-04T09:30:00Z\n{day}", "builds_on"),
     "a log that is not there": ("[[trial]]\nlogs = ['{id}']\nridden_at = 2024-05-04T09:30:00Z\n{day}", "revision or log"),
@@ -237,10 +217,8 @@ BAD_FILES = {
 
 @pytest.mark.parametrize(
     ("option", "written", "bounds"),
-    [("--temperature", "290", "200 to 340 K"), ("--pressure", "1013 Pa", "20000 to 120000 Pa"),
-     ("--humidity", "140 %", "0 to 1"), ("--altitude", "20 km", "-1000 to 11000 m"),
-     ("--intake-open-area", "3 m^2", "0 to 0.1 m2"), ("--intake-holes", "3 m", "0.0005 to 0.2 m"),
-     ("--distance", "1 mm", "1 to 1e+07 m")],
+    [("--temperature", "290", "200 to 340 K"), ("--humidity", "140 %", "0 to 1"), ("--intake-open-area", "3 m^2", "0 to 0.1 m2"),
+     ("--intake-holes", "3 m", "0.0005 to 0.2 m"), ("--distance", "1 mm", "1 to 1e+07 m")],
     ids=str,
 )  # fmt: skip
 def test_a_refusal_shows_what_was_written_and_bounds_with_their_unit(stocked, capsys, file, option, written, bounds):
