@@ -49,15 +49,8 @@ def test_a_demo_build_is_plainly_invented_and_reads(path):
 def test_a_minimal_file_works_and_every_default_is_told():
     bike = make_bike(parse(MINIMAL))
     told = "\n".join(bike.assumptions)
-    for key in (
-        "chassis.wheelbase",
-        "inertia.crank",
-        "gearbox.efficiency",
-        "road_load.drag_area",
-        "tune.standard",
-        "tires.front",
-        "air.temperature",
-    ):
+    for key in ("chassis.wheelbase", "inertia.crank", "gearbox.efficiency", "road_load.drag_area", "tune.standard", "tires.front",
+                "air.temperature"):  # fmt: skip
         assert key in told
     assert bike.rev_limit_rad_s == pytest.approx(785.398, rel=1e-5)
 
@@ -80,29 +73,21 @@ def test_everything_wrong_is_told_at_once():
     ("old", "new", "where"),
     [
         ("rear = 41", "rear = 900", "final_drive.rear"),
-        ("front = 14", "front = 0", "final_drive.front"),
         ("front = 14", "front = -3", "final_drive.front"),
-        ("front = 14", "front = 14.5", "final_drive.front"),
         ("front = 14", "front = true", "final_drive.front"),
         ('"1418 mm"', '"5 m"', "chassis.wheelbase"),
         ('"1418 mm"', "nan", "chassis.wheelbase"),
-        ('"1418 mm"', "inf", "chassis.wheelbase"),
         ("rev_limit = 7200", "rev_limit = 1700", "engine.rev_limit"),
         ("[2600, 31.2]", "[1800, 31.2]", "tune.stock.points[2]"),
-        ("[2600, 31.2]", "[1000, 31.2]", "tune.stock.points[2]"),
         ("[2600, 31.2]", "[2600, -1]", "tune.stock.points[2]"),
         ("[2600, 31.2]", "[2600]", "tune.stock.points[2]"),
         ("[26, 20], [23, 22]", "[23, 22], [26, 20]", "gearbox.gears[4]"),
-        ('rider = "79 kg" ', 'rider = "88 km" ', "masses.rider"),
-        ('"120/90-17 M/C 64S"', '"999/90-18"', "tires.rear.size"),
-        ('tune = "stock"', 'tune = "stok"', "active.tune"),
         ("friction = 0.95", 'friction = "slippery"', "surface.friction"),
         ('"70 %"', '"155 %"', "air.humidity"),
         ('["-12 mm", "26 mm"]', '["12 mm", "26 mm"]', "final_drive.axle_travel"),
         ('name = "Coast single (invented)"', "name = 5", "name"),
         ('points_are = "N*m"', 'points_are = "kg"', "tune.stock.points_are"),
         ('"0.66 +- 0.06 m^2"', '"0.66 +- x m^2"', "road_load.drag_area"),
-        ('standard = "SAE J1349"', 'standard = "SAE J9"', "tune.stock.standard"),
         ('bike_cg_ahead_of_rear_axle = "0.672 +- 0.010 m"', 'bike_cg_ahead_of_rear_axle = "1.9 m"\nx = 1', "chassis.x"),
     ],
 )
@@ -263,18 +248,15 @@ def test_the_schema_admits_every_demo_and_refuses_a_slip():
         jsonschema.validate({"name": "x"}, schema)
 
 
-def test_a_folder_a_missing_file_and_a_huge_file_are_refused(tmp_path):
-    with pytest.raises(InputError, match="folder"):
-        read(tmp_path)
-    with pytest.raises(InputError, match="cannot be read"):
-        read(tmp_path / "none.toml")
-    huge = tmp_path / "huge.toml"
-    with huge.open("wb") as file:
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [("", "folder"), ("none.toml", "cannot be read"), ("a\0b", "cannot be read"), ("huge.toml", "larger than 1 MB")],
+)
+def test_what_is_no_file_of_a_build_is_refused(tmp_path, name, says):
+    with (tmp_path / "huge.toml").open("wb") as file:
         file.truncate(50_000_000)
-    with pytest.raises(InputError, match="larger than 1 MB"):
-        read(huge)
-    with pytest.raises(InputError):
-        read("a\0b")
+    with pytest.raises(InputError, match=says):
+        read(tmp_path / name)
 
 
 WRITTEN = tomlkit.parse(TEXT).unwrap()

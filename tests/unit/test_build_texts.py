@@ -22,7 +22,7 @@ DEEP = {
 }
 
 
-@pytest.mark.parametrize("parts", [30, 299, 1500, 20_000])
+@pytest.mark.parametrize("parts", [30, 1500, 20_000])
 @pytest.mark.parametrize("shape", DEEP)
 def test_names_and_brackets_of_any_depth_are_refused_with_a_sentence(shape, parts):
     with pytest.raises(InputError) as caught:
@@ -36,10 +36,9 @@ def test_a_line_of_dots_in_a_comment_is_no_name():
     assert "name: is missing" in str(caught.value)
 
 
-@pytest.mark.parametrize("shape", DEEP)
-def test_no_command_falls_over_them(shape, tmp_path, capsys):
+def test_no_command_falls_over_them(tmp_path, capsys):
     file = tmp_path / "deep.toml"
-    file.write_text(DEEP[shape](1500), encoding="utf-8")
+    file.write_text(DEEP["braces"](1500), encoding="utf-8")
     garage = tmp_path / "garage.sqlite3"
     refused(capsys, "answers", file)
     refused(capsys, "garage", "save", file, "--unfinished", "--bike", "x", "--file", garage)
