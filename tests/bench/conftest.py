@@ -20,6 +20,26 @@ ARGUMENTS = [
 ]
 
 
+# from a key pressed to the first frame in which a sentence has changed; the key is pressed by the test a moment later
+REDRAWN = """
+(says) => {
+  const words = document.querySelector(says), before = words.textContent;
+  let begun = null;
+  addEventListener('keydown', () => { begun = performance.now(); }, {capture: true, once: true});
+  window.__redrawn = new Promise((done) => {
+    const watch = new MutationObserver(() => {
+      if (begun !== null && words.textContent !== before) {
+        watch.disconnect();
+        requestAnimationFrame(() => setTimeout(() => done(performance.now() - begun), 0));
+      }
+    });
+    watch.observe(words, {subtree: true, childList: true, characterData: true});
+    setTimeout(() => { watch.disconnect(); done(-1); }, 6000);
+  });
+}
+"""
+
+
 @pytest.fixture(scope="session")
 def tell() -> Iterator[Callable[[str], None]]:
     """Write a line of the report, on the terminal and in build/bench.txt."""
@@ -45,3 +65,15 @@ def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
         page.goto(entrance)
         yield page
         browser.close()
+
+
+@pytest.fixture
+def redrawn_ms(tab: Page) -> Callable[[str, str], float]:
+    """Milliseconds from a key that is pressed to a redrawn sentence, found by its selector; -1 where it does not change."""
+
+    def pressed(says: str, key: str) -> float:
+        tab.evaluate(REDRAWN, says)
+        tab.keyboard.press(key)
+        return float(tab.evaluate("window.__redrawn"))
+
+    return pressed

@@ -26,7 +26,6 @@ from ridesim.mechanics.torque import cells_of
 from ridesim.mechanics.traction import GearRows
 
 PATH = reference.DATA / "demo" / "plateau-single.toml"
-TIRES = ["120/90-17", "130/90-17", "140/80-17", "4.60-17", "110/90-17", "120/80-17"]
 
 
 def many(count: int):
@@ -61,7 +60,6 @@ def test_start_up(tell):
     tell(
         f"import ridesim: {process('-c', 'import ridesim') - bare:.3f} s more than a bare start of {bare:.3f} s (goal 0.3)"
     )
-    tell(f"ridesim answers, whole process: {process('-m', 'ridesim', 'answers', 'coast-single'):.2f} s (goal 1.2)")
 
 
 def test_the_run_against_stepping_and_the_acceleration_part_against_interpolation(tell):

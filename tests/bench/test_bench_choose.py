@@ -12,7 +12,6 @@ from itertools import count
 from urllib.parse import urlencode
 
 import pytest
-from playwright.sync_api import Page
 from support.clock import least_s
 from support.posted import Posted
 
@@ -33,23 +32,6 @@ QUERY = {
     "need-tunes": "\n".join(TUNES),
     "planned-rear-tire": "120/90-17",
 }
-# from a key pressed to the first frame in which the sentence has changed; the key is pressed by the test a moment later
-WATCH = """
-() => new Promise((done) => {
-  const says = document.querySelector('#sprockets-says');
-  const before = says.textContent;
-  let begun = null;
-  addEventListener('keydown', () => { begun = performance.now(); }, {capture: true, once: true});
-  const watch = new MutationObserver(() => {
-    if (begun !== null && says.textContent !== before) {
-      watch.disconnect();
-      requestAnimationFrame(() => setTimeout(() => done(performance.now() - begun), 0));
-    }
-  });
-  watch.observe(says, {subtree: true, childList: true, characterData: true});
-  setTimeout(() => { watch.disconnect(); done(-1); }, 6000);
-})
-"""
 
 
 def least_ms(work: Callable[[], object], runs: int = 15) -> float:
@@ -91,15 +73,8 @@ def test_the_callback(tell):
     )
 
 
-def timed(tab: Page, press: Callable[[], None]) -> float:
-    """Milliseconds from the key that is pressed to the redrawn sentence; -1 where it does not change."""
-    tab.evaluate(f"() => {{ window.__redrawn = ({WATCH})(); }}")
-    press()
-    return float(tab.evaluate("window.__redrawn"))
-
-
 @pytest.mark.parametrize("many", [False, True], ids=["91 set-ups", "1,260 set-ups"])
-def test_the_browser(tab, tell, many):
+def test_the_browser(tab, tell, redrawn_ms, many):
     tab.goto("/sprockets?" + urlencode(QUERY if many else {"build": "plateau-single"}))
     tab.locator("#sprockets-grid .ag-row").first.wait_for()
     tab.wait_for_timeout(4000)
@@ -108,13 +83,13 @@ def test_the_browser(tab, tell, many):
     for n in range(8):
         field.fill(str(430 + 10 * n))  # too low for a limit: the next key makes it one
         tab.wait_for_timeout(2200)
-        typed.append(timed(tab, lambda: tab.keyboard.press("0")))
+        typed.append(redrawn_ms("#sprockets-says", "0"))
     field.fill("4600")
     tab.wait_for_timeout(2500)
     tab.locator("#slider-cruise [role=slider]").focus()
     slid = []
     for _ in range(8):
-        slid.append(timed(tab, lambda: tab.keyboard.press("ArrowRight")))
+        slid.append(redrawn_ms("#sprockets-says", "ArrowRight"))
         tab.wait_for_timeout(2200)
     for what, times in (("a key in a limit field", typed), ("the slider of the ride", slid)):
         good = [one for one in times if one > 0]

@@ -9,9 +9,9 @@ from support.evidence import SINGLE
 
 from ridesim import reference
 from ridesim.buildfile.io import Build, parse, read
-from ridesim.buildfile.readings import CoastDownReading, Reading, SpeedAtEngineSpeed
+from ridesim.buildfile.readings import Reading
 from ridesim.evidence.next_reading import measure_next
-from ridesim.evidence.predict import measured, model_of
+from ridesim.evidence.predict import KINDS, measured, model_of
 from ridesim.units import Measured
 
 DEFAULTS = """
@@ -70,20 +70,8 @@ def _careful(build: Build) -> tuple[Reading, ...]:
 
 def with_values(reading: Reading, values: np.ndarray) -> Reading:
     """The same reading with other figures, its errors as they were."""
-    if isinstance(reading, CoastDownReading):
-        keys = ("drag_area", "rolling_resistance")
-    else:
-        keys = (
-            ("speed",)
-            if isinstance(reading, SpeedAtEngineSpeed)
-            else ("time",)
-            if reading.kind == "timed run"
-            else ("value",)
-        )
-    update = {
-        key: Measured(float(value), getattr(reading, key).plus_minus) for key, value in zip(keys, values, strict=True)
-    }
-    return reading.model_copy(update=update)
+    given = zip((value.key for value in KINDS[type(reading)].values), values.tolist(), strict=True)
+    return reading.model_copy(update={key: Measured(value, getattr(reading, key).plus_minus) for key, value in given})
 
 
 def off_by(readings: tuple[Reading, ...], which: int, share: float) -> tuple[Reading, ...]:
