@@ -9,7 +9,6 @@ from dashboard.security import checks
 from dashboard.url_state import SetUp, State, to_query
 from ridesim.errors import InputError
 
-KEY = "a-long-enough-key"
 OWN = {"Host": "localhost:8050"}
 
 
@@ -18,16 +17,13 @@ def local():
     return create_app(allowed=checks.names("127.0.0.1", 8050)).server
 
 
-@pytest.mark.parametrize("host", ["127.0.0.1:8050", "localhost:8050"])
-def test_it_answers_to_its_own_names(local, host):
-    assert local.test_client().get("/", headers={"Host": host}).status_code == 200
-
-
 @pytest.mark.parametrize(
-    "host", ["example.org", "127.0.0.1", "127.0.0.1:8051", "localhost.example.org:8050", "192.0.2.7:8050"]
-)
-def test_it_does_not_answer_to_others(local, host):
-    assert local.test_client().get("/", headers={"Host": host}).status_code == 421
+    ("host", "status"),
+    [("127.0.0.1:8050", 200), ("localhost:8050", 200), ("example.org", 421), ("127.0.0.1", 421),
+     ("127.0.0.1:8051", 421), ("localhost.example.org:8050", 421), ("192.0.2.7:8050", 421)],
+)  # fmt: skip
+def test_it_answers_to_its_own_names_and_to_no_others(local, host, status):
+    assert local.test_client().get("/", headers={"Host": host}).status_code == status
 
 
 def test_the_headers_stand_on_every_response(local):
@@ -44,14 +40,7 @@ def test_the_headers_stand_on_every_response(local):
 def test_the_page_loads_nothing_from_outside(local):
     page = local.test_client().get("/", headers=OWN).text
     assert "http://" not in page and "https://" not in page and "//cdn" not in page
-
-
-def test_a_large_request_is_refused(local):
-    body = b"x" * (checks.LARGEST_REQUEST + 1)
-    answer = local.test_client().post(
-        "/_dash-update-component", data=body, content_type="application/json", headers=OWN
-    )
-    assert answer.status_code == 413
+    assert '"ui":true' not in page.replace(" ", "") and "hot_reload" not in page, "no development tools"
 
 
 @pytest.mark.parametrize(
@@ -77,7 +66,7 @@ def test_another_address_needs_a_key():
     with pytest.raises(InputError, match="--port"):
         checks.check_address("127.0.0.1", 0, None)
     checks.check_address("127.0.0.1", 8050, None)
-    checks.check_address("0.0.0.0", 8050, KEY)
+    checks.check_address("0.0.0.0", 8050, "a-long-enough-key")
 
 
 def test_two_browsers_never_see_each_others_build(posted):
@@ -86,8 +75,3 @@ def test_two_browsers_never_see_each_others_build(posted):
     assert posted.page("gears", yours) != first
     assert posted.page("gears", mine) == first
     assert "Set-Cookie" not in posted.client.get("/").headers
-
-
-def test_no_development_tools_are_served(local):
-    page = local.test_client().get("/", headers=OWN).text
-    assert '"ui":true' not in page.replace(" ", "") and "hot_reload" not in page

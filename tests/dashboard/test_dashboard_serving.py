@@ -19,7 +19,6 @@ from support.served import free_port, served
 from waitress import wasyncore
 
 from dashboard import app as serving
-from dashboard import queries
 from dashboard.security import phone
 from dashboard.url_state import SetUp, State
 
@@ -206,10 +205,6 @@ def test_slow_answers_leave_threads_for_the_others():
             one.close()
 
 
-def test_a_file_that_is_taken_away_says_bike_and_day():
-    assert re.fullmatch(r"coast-single-invented-\d{4}-\d\d-\d\d\.toml", queries.build_file_name(State()))
-
-
 PACKED = {"Accept-Encoding": "gzip, br"}
 PLOTLY = "/_dash-component-suites/plotly/package_data/plotly.min.js"
 TABLE = "/_dash-component-suites/dash_ag_grid/dash_ag_grid.min.js"
@@ -230,14 +225,10 @@ def files(get) -> list[str]:
     return re.findall(r'(?:src|href)="(/(?:assets|_dash-comp)[^"]+)"', get("/gearing").text)
 
 
-def test_a_page_with_its_charts_is_at_most_three_megabytes(get):
-    sizes = [len(get(path, headers=PACKED).data) for path in [*files(get), PLOTLY]]
-    assert 1_000_000 < sum(sizes) <= MOST
-
-
-def test_the_table_library_is_no_part_of_a_page_and_can_be_had(get):
-    assert not any("ag_grid" in path for path in files(get))
-    assert get(TABLE, headers=PACKED).status_code == 200
+def test_a_page_with_its_charts_is_at_most_three_megabytes_and_brings_no_table_library(get):
+    loaded = files(get)
+    assert 1_000_000 < sum(len(get(path, headers=PACKED).data) for path in [*loaded, PLOTLY]) <= MOST
+    assert not any("ag_grid" in path for path in loaded) and get(TABLE, headers=PACKED).status_code == 200
 
 
 def test_what_is_packed_is_the_same_unpacked(get):
@@ -247,14 +238,12 @@ def test_what_is_packed_is_the_same_unpacked(get):
         assert gzip.decompress(packed.data) == plain.data and len(packed.data) < len(plain.data)
         assert packed.headers["Vary"] == plain.headers["Vary"] == "Accept-Encoding"
 
+    assert "Content-Encoding" not in get("/assets/mark.svg", headers=PACKED).headers, "too small to gain by it"
+
 
 def test_what_is_named_for_its_content_is_kept_and_an_answer_is_not(get):
     for path in files(get):
         lasting = "m=" in path or ".v" in path
         assert ("immutable" in get(path).headers["Cache-Control"]) == lasting, path
-    assert get("/gearing").headers["Cache-Control"] == "no-store"
-    assert get("/_dash-layout").headers["Cache-Control"] == "no-store"
-
-
-def test_a_small_answer_stays_as_it_is(get):
-    assert "Content-Encoding" not in get("/assets/mark.svg", headers=PACKED).headers
+    for path in ("/gearing", "/_dash-layout"):
+        assert get(path).headers["Cache-Control"] == "no-store"

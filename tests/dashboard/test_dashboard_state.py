@@ -6,7 +6,7 @@ import base64
 import zlib
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboard import layout
@@ -51,7 +51,6 @@ def states() -> st.SearchStrategy[State]:
     )
 
 
-@settings(max_examples=100, deadline=None)
 @given(states())
 def test_a_link_brings_the_state_back_whole(state):
     assert from_query(to_query(state)) == (state, ())
@@ -79,7 +78,6 @@ def test_what_is_good_in_a_link_with_a_bad_value_still_counts():
     assert state == State(planned=SetUp(front=16), units="us") and [p.key for p in problems] == ["front"]
 
 
-@settings(max_examples=60, deadline=None)
 @given(st.text(max_size=120))
 def test_any_text_at_all_makes_a_state(text):
     from_query("?" + text)

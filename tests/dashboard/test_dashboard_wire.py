@@ -78,11 +78,10 @@ def values_of(body: dict[str, Any]) -> list[dict[str, Any]]:
     return [part for part in every if part["property"] != "id"]
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_no_value_is_too_odd_for_a_callback(client, calls, caplog, seed):
+def test_no_value_is_too_odd_for_a_callback(client, calls, caplog):
     caplog.set_level(logging.INFO)
-    drawn = random.Random(seed)
-    for call in calls:
+    drawn = random.Random(0)
+    for call in [*calls, *calls]:
         body = copy.deepcopy(call)
         for part in values_of(body):
             part["value"] = drawn.choice(RUBBISH)
@@ -92,19 +91,18 @@ def test_no_value_is_too_odd_for_a_callback(client, calls, caplog, seed):
         refused(client, caplog, body)
 
 
-@pytest.mark.parametrize("seed", range(2))
-def test_each_odd_value_alone_is_answered_or_refused(client, calls, caplog, seed):
+def test_each_odd_value_alone_is_answered_or_refused(client, calls, caplog):
     """One value is odd, all others are as in a page that stands."""
     caplog.set_level(logging.INFO)
     plain = {"query": "", "theme": "light", "place": "/", "page": None}
-    drawn = random.Random(seed)
+    drawn = random.Random(0)
     for call in calls:
         for n, _ in enumerate(values_of(call)):
             body = copy.deepcopy(call)
             for part in values_of(body):
                 part["value"] = plain.get(part["id"]) if isinstance(part["id"], str) else None
             body["changedPropIds"] = drawn.choice([[], body["changedPropIds"]])
-            for odd in drawn.sample(RUBBISH, 6):
+            for odd in drawn.sample(RUBBISH, 3):
                 values_of(body)[n]["value"] = odd
                 refused(client, caplog, body)
 

@@ -53,14 +53,13 @@ def test_every_kind_goes_into_the_build_and_out_again(kind):
 
 
 def test_what_is_missing_or_wrong_stands_at_its_field():
-    errors = dict(
-        zip(WEIGHT, added("axle weight", WEIGHT | {"value": "", "value-off": ""}, State())["errors"], strict=True)
-    )
+    def beside(**typed):
+        given = WEIGHT | {key.replace("_", "-"): text for key, text in typed.items()}
+        return dict(zip(given, added("axle weight", given, State())["errors"], strict=True))
+
+    errors = beside(value="", value_off="")
     assert "empty" in errors["value"] and "empty" in errors["value-off"] and errors["axle"] is None
-    errors = dict(zip(WEIGHT, added("axle weight", WEIGHT | {"value": "15000"}, State())["errors"], strict=True))
-    assert "at most" in errors["value"]
-    errors = dict(zip(WEIGHT, added("axle weight", WEIGHT | {"value-off": "much"}, State())["errors"], strict=True))
-    assert errors["value-off"]
+    assert "at most" in beside(value="15000")["value"] and beside(value_off="much")["value-off"]
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])

@@ -173,17 +173,12 @@ class TestBuilds:
             assert [one.id for one in garage.history("Mine")][1:] == [other.id, first.id]
             assert garage.newest("Mine").passed_over == (other.id,)
 
-    @pytest.mark.parametrize(
-        ("name", "says"), [("", "empty"), ("Mine", "already"), ("x" * 500, "longer"), ("a\nb", "line break")]
-    )
+    @pytest.mark.parametrize(("name", "says"), [("", "empty"), ("Mine", "already")])
     def test_a_name_that_will_not_do_is_told_beside_it(self, posted, where, first, name, says):
         answer = saved(posted, "", name=name)
         assert says in answer["garage-name"]["error"] and not any(n.startswith("link") for n in answer)
         with Garage.open(where) as garage:
             assert len(garage.bikes()) == 1
-
-    def test_what_is_unchanged_is_not_saved_again(self, posted, first):
-        assert "nothing new" in saved(posted, f"?revision={first.id}")["garage-note"]["error"]
 
     def test_the_difference_is_the_librarys(self, posted, where, inside, first):
         with Garage.open(where) as garage:
@@ -194,31 +189,24 @@ class TestBuilds:
         assert "2 values differ between revision 1 and revision 2." in words
         assert all(one["path"] in words and one["new"] in words for one in found.rows())
 
-    def test_restoring_makes_a_new_revision(self, where, inside, first):
+    def test_the_buttons_of_a_row_restore_put_away_and_bring_back(self, where, inside, first):
         with Garage.open(where) as garage:
             garage.save("Mine", DEMO.replace("front = 14", "front = 16"))
-        told = page.done("restore", first.id, State())
-        with Garage.open(where) as garage:
-            newest = garage.newest("Mine")
-            assert (newest.number, newest.text, newest.restores) == (3, DEMO, first.id)
-        assert from_query(told["link"])[0].revision == newest.id
-
-    def test_into_the_archive_and_back(self, posted, where, inside, first):
-        with Garage.open(where) as garage:
-            bike = garage.bikes()[0].id
-        assert "with all its history" in page.done("archive", bike, State())["told"]
-        with Garage.open(where) as garage:
+            link = page.done("restore", first.id, State())["link"]
+            newest, bike = garage.newest("Mine"), garage.bikes()[0].id
+            assert (newest.number, newest.restores) == (3, first.id) and from_query(link)[0].revision == newest.id
+            assert "with all its history" in page.done("archive", bike, State())["told"]
             assert not garage.bikes() and garage.bikes(archived=True)
-        page.done("back", bike, State())
-        with Garage.open(where) as garage:
+            page.done("back", bike, State())
             assert garage.bikes()
         assert "is not in this garage" in page.done("archive", "0" * 20, State())["told"]
 
-    def test_nothing_happens_when_the_page_merely_arrives(self, posted, where, first):
+    def test_nothing_happens_when_the_page_merely_arrives_or_nothing_is_new(self, posted, where, first):
         values = {"garage-save.n_clicks": None, "garage-name.value": "New", "query.data": ""}
         assert posted.post("garage-name.error", values=values) == {}
+        assert "nothing new" in saved(posted, f"?revision={first.id}")["garage-note"]["error"]
         with Garage.open(where) as garage:
-            assert len(garage.bikes()) == 1
+            assert garage.history("Mine") == (first,) and len(garage.bikes()) == 1
 
 
 class TestFiles:
@@ -267,11 +255,9 @@ class TestFiles:
     def test_a_hostile_upload_is_refused_in_words_and_changes_nothing(self, posted, where, first, data, name):
         told = self.uploaded(posted, data, name)
         assert told and "Traceback" not in told and len(told) < 20_000
+        assert len(data) <= garage_queries.LARGEST_UPLOAD or "larger than 1.4 MB" in told
         with Garage.open(where) as garage:
             assert [one.name for one in garage.bikes()] == ["Mine"] and garage.history("Mine") == (first,)
-
-    def test_an_upload_too_large_is_not_even_read_as_a_bike(self, posted):
-        assert "larger than 1.4 MB" in self.uploaded(posted, b"x" * (garage_queries.LARGEST_UPLOAD + 1))
 
 
 class TestTrials:
@@ -316,24 +302,12 @@ class TestTrials:
 
     @pytest.mark.parametrize(
         ("typed", "field"),
-        [
-            ({"main_jet": "many"}, "settings.main_jet"),
-            ({"main_jet": "2"}, "settings.main_jet"),
-            ({"clip_position": "2.5"}, "settings.clip_position"),
-            ({"humidity": "130 %"}, "air.humidity"),
-            ({"altitude": ""}, "air.altitude"),
-            ({"ridden_at": "yesterday"}, "trial.ridden_at"),
-            ({"intake_holes": "2 of many"}, "settings.intake_holes"),
-            ({"fuel_used": "5 l"}, "fuel_used"),
-            ({"three_quarters_to_full": "odd"}, "verdicts.three_quarters_to_full"),
-            ({"tune": "none such"}, "tune"),
-            ({"note": "\0"}, "trial.note"),
-            (
-                {"main_jet": "many", "altitude": "", "pilot_jet": "0x1"},
-                "settings.main_jet air.altitude settings.pilot_jet",
-            ),
-        ],
-    )
+        [({"altitude": ""}, "air.altitude"), ({"ridden_at": "yesterday"}, "trial.ridden_at"),
+         ({"intake_holes": "2 of many"}, "settings.intake_holes"), ({"fuel_used": "5 l"}, "fuel_used"),
+         ({"three_quarters_to_full": "odd"}, "verdicts.three_quarters_to_full"), ({"tune": "none such"}, "tune"),
+         ({"main_jet": "many", "humidity": "130 %", "pilot_jet": "0x1"},
+          "settings.main_jet air.humidity settings.pilot_jet")],
+    )  # fmt: skip
     def test_what_cannot_be_meant_is_told_at_its_field_and_nothing_is_kept(self, where, inside, first, typed, field):
         with pytest.raises(InputError) as caught:
             self.kept(f"?revision={first.id}", **typed)

