@@ -156,17 +156,6 @@ def test_a_missing_table_is_told_with_what_belongs_in_it():
 
 
 @pytest.mark.parametrize(
-    ("text", "says"), [("a = " + "[" * 3000, "brackets"), ("a = " + "9" * 5000, "digits"), ("a = 1\na = 2", "twice")]
-)
-def test_a_text_that_is_no_toml_is_named_by_its_file(tmp_path, text, says):
-    path = tmp_path / "odd.toml"
-    path.write_text(text, encoding="utf-8")
-    with pytest.raises(InputError, match=says) as caught:
-        read(path)
-    assert caught.value.where == str(path)
-
-
-@pytest.mark.parametrize(
     ("text", "where"),
     [
         (TEXT.replace('"0.672 +- 0.010 m"', '"1.9 m"').replace('"0.49 +- 0.04 m"', '"1.45 m"'), "chassis"),

@@ -2,32 +2,22 @@
 
 from __future__ import annotations
 
-import errno
-import inspect
 import json
 import math
-import os
 import re
 import subprocess
 import sys
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, get_args
 
 import pytest
-import typer
 from rich.cells import cell_len
 from support.commands import answered, refused, run
 
 from ridesim import reference
 from ridesim.buildfile.io import read
-from ridesim.cli.options import Spelt, grouped
 
 CURVE = "rpm;torque [N·m]\n2200;32,1\n3000;36,3\n4000;40,2\n5000;40,3\n6000;37,6\n7500;28,0\n"
 DEMO = reference.DATA / "demo" / "coast-single.toml"
-
-
-WANTED = ("wanted", DEMO, "--engine-speed", "4800 rev/min", "--speed", "105 km/h")
 
 
 def test_answers_prints_a_sentence_for_every_question_and_the_rest_in_full_only(capsys):
@@ -106,17 +96,13 @@ def test_two_files_compare_with_their_tires_and_tunes(capsys):
     assert told["might_be"]["rolling_circumference_m"] != told["now"]["rolling_circumference_m"]
 
 
-def test_wanted_gives_the_ratio_and_the_nearest_pairs(capsys):
-    out = answered(capsys, *WANTED, "--front", "13:17", "--rear", "38:48")
-    assert "the overall ratio must be 5.47" in out and "Nearest sprocket pairs" in out
-
-
 def test_wanted_as_json_is_in_si(capsys):
-    code, out, _ = run(capsys, "wanted", DEMO, "--engine-speed", "4800 rev/min", "--speed", "105 km/h", "--json")
-    found = json.loads(out)
+    found = json.loads(
+        answered(capsys, "wanted", DEMO, "--engine-speed", "4800 rev/min", "--speed", "105 km/h", "--json")
+    )
     value = {key: one["value"] for key, one in found["figures"].items()}
     wanted = 4800 * math.pi / 30
-    assert code == 0 and value["wanted"] == pytest.approx(wanted) and value["speed"] == pytest.approx(105 / 3.6)
+    assert value["wanted"] == pytest.approx(wanted) and value["speed"] == pytest.approx(105 / 3.6)
     # turns of the crank for one of the wheel, which rolls 1.996 m in it
     assert value["ratio"] == pytest.approx((4800 / 60) / (105 / 3.6 / 1.996), rel=1e-9)
     assert found["figures"]["ratio"]["low"] < value["ratio"] < found["figures"]["ratio"]["high"]
@@ -139,10 +125,6 @@ def test_a_curve_comes_in_from_csv_and_comments_stay(capsys, tmp_path):
     assert "# chalk mark, rider seated, three turns" in build.text
     code, out, _ = run(capsys, "answers", target, "--tune", "third trial")
     assert code == 0 and "Tune third trial:" in out
-
-
-def test_the_schema_is_json(capsys):
-    assert json.loads(answered(capsys, "schema"))["title"] == "ridesim build file"
 
 
 @pytest.mark.parametrize(
@@ -215,9 +197,8 @@ def test_of_two_files_the_one_with_the_fault_is_named(capsys, tmp_path):
 
 @pytest.mark.parametrize(
     "slips",
-    [{"0.5909 m": "0.2 m", "rear = 41": "rear = 100"}, {'chain = "520"': 'chain = "999"'},
-     {'sensor = "front wheel"': 'calibrated_rear_tire = "x"'}, {"0.019 +- 0.003": "0.3 +- 0.2"}],
-    ids=["axle too near", "no such chain", "no such tire", "wide tolerance"],
+    [{"0.5909 m": "0.2 m", "rear = 41": "rear = 100"}, {"0.019 +- 0.003": "0.3 +- 0.2"}],
+    ids=["axle too near", "wide tolerance"],
 )  # fmt: skip
 def test_check_finds_nothing_usable_that_answers_refuses(capsys, tmp_path, slips):
     spoilt = spoilt_by(tmp_path, slips)
@@ -247,40 +228,6 @@ def test_files_that_are_no_builds_are_refused(capsys, tmp_path):
     for file in files:
         refused(capsys, "answers", file)
     assert refused(capsys, "answers", "a\x1b[31mb.toml").startswith("a\\x1b[31mb.toml: ")  # which colors no screen
-
-
-def test_nobody_who_may_not_read_gets_a_traceback(capsys, tmp_path, monkeypatch):
-    def forbidden(*_, **__):
-        raise PermissionError(errno.EACCES, "Permission denied")
-
-    closed = tmp_path / "closed.toml"
-    closed.write_bytes(DEMO.read_bytes())
-    monkeypatch.setattr(os, "open", forbidden)
-    assert "ermission denied" in refused(capsys, "answers", closed)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Air:
-    """A record of options."""
-
-    height: Annotated[str, typer.Option(help="How high.")]
-    warmth: Annotated[float, typer.Option(help="How warm.")] = 15.0
-    kind: Annotated[str | None, typer.Option("--kind", help="Which.", show_default="any")] = None
-
-
-def test_a_record_of_options_is_spelt_out_and_comes_back_whole():
-    def command(number: int, old: Annotated[Air, Spelt(before="old_", otherwise="as now")], new: Air) -> object:
-        return number, old, new
-
-    taken = grouped(command)
-    parameters = inspect.signature(taken).parameters
-    assert list(parameters) == ["number", "old_height", "old_warmth", "old_kind", "height", "warmth", "kind"]
-    assert parameters["height"].default is inspect.Parameter.empty and parameters["old_warmth"].default == 15.0
-    shown = {name: get_args(one.annotation)[1].show_default for name, one in parameters.items() if name != "number"}
-    assert shown == {"old_height": "as now", "old_warmth": "as now", "old_kind": "any", "height": True, "warmth": True,
-                     "kind": "any"}  # fmt: skip
-    given = taken(number=3, old_height="a", old_warmth=1.0, old_kind=None, height="b", warmth=2.0, kind="c")
-    assert given == (3, Air(height="a", warmth=1.0), Air(height="b", warmth=2.0, kind="c"))
 
 
 def test_a_whole_process_refuses_without_a_traceback(tmp_path):

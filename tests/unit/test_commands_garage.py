@@ -180,9 +180,7 @@ def test_a_name_that_is_there_is_said(kept, tmp_path, capsys):
 @pytest.mark.parametrize(
     ("line", "says"),
     [(("take-out", "mine", "3", "new.csv"), "logs 1 to 2"), (("archive", "mine", "ride.csv"), "is not a log"),
-     (("bring-back", "mine", "1"), "no log in the archive"), (("list", "other"), "is not in the garage"),
-     (("add", "mine", "missing.csv"), "cannot be read"), (("add", "mine", "."), "is a folder"),
-     (("add", "other", "ride.csv"), "is not in the garage")],
+     (("bring-back", "mine", "1"), "no log in the archive"), (("add", "mine", "missing.csv"), "cannot be read")],
 )  # fmt: skip
 def test_a_refusal_of_a_log_names_the_place_and_keeps_nothing(line, says, kept, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)

@@ -11,7 +11,6 @@ from support.commands import held, refused
 from ridesim import reference
 from ridesim.buildfile.io import parse, read
 from ridesim.cli.garage.trial_file import read_trials
-from ridesim.garage.written import air_of
 
 DEMO = reference.DATA / "demo"
 BIKE = "Coast single (invented)"
@@ -64,22 +63,18 @@ def test_the_next_trial_of_the_story_by_place(stocked, ask, told):
 
 
 def test_a_margin_of_nothing_holds_a_leaner_jet_back(stocked, told):
-    stock = ("--stock", "4", "--main-jets", "117.5,120", "--altitude", "0 m", "--temperature", "15", "--humidity", "0")
-    rich = ("--three-quarters-to-full", "rich", "--altitude", "0 m", "--temperature", "15", "--humidity", "0")
-    told("trial", "add", BIKE, *rich)
+    day = ("--altitude", "0 m", "--temperature", "15", "--humidity", "0")
+    told("trial", "add", BIKE, "--three-quarters-to-full", "rich", *day)
+    stock = ("--stock", "4", "--main-jets", "117.5,120", *day)
     assert told("trial", "next", BIKE, *stock, "--lean-margin", "5 %")["after"] == "117.5"
     held_back = told("trial", "next", BIKE, *stock, "--lean-margin", "0 %")
     assert held_back["after"] is None and held_back["kind"] == "ask"  # the other verdicts were not given
-    by_title = {one["title"]: one["rows"] for one in held_back["tables"]}
-    assert "under the limit" in by_title["Opening by opening"][0]["then"]
 
 
 def test_trend_and_the_way_back(stocked, ask, told):
     rows = told("trial", "trend", BIKE, "--parts", "trials")["tables"][0]["rows"]
     assert rows[0]["main_richness"] == pytest.approx(rows[0]["air_richness"])
     assert rows[1]["main_richness"] == pytest.approx((127.5 / 125) ** 2 * rows[1]["air_richness"])
-    day = air_of(read_trials(Path("trials")).trials[6]["air"]).air()
-    assert rows[6]["air_richness"] == pytest.approx((1.225 / day.metering_density_kg_m3) ** 0.5, rel=1e-4)
     assert "1 is stock, more is richer" in ask("trial", "trend", BIKE)
     back = told("trial", "undo", BIKE, "--parts", "trials")
     rows = back["tables"][0]["rows"]

@@ -269,10 +269,3 @@ def test_every_csv_goes_through_the_one_guard():
         if any(one in path.read_text(encoding="utf-8") for one in ("csv.writer", "DictWriter", "to_csv"))
     ]
     assert writers == ["output.py"]
-
-
-def test_a_refusal_of_a_file_is_an_input_error(tmp_path):
-    with pytest.raises(InputError, match="folder that does not exist"):
-        files.save(tmp_path / "none" / "x", b"")
-    with pytest.raises(InputError, match="not a usable file name"):
-        files.save("nul\0", b"")

@@ -220,7 +220,6 @@ def test_a_rider_may_say_that_two_files_are_one_bike(files, capsys):
     mean = gain["mean"]
     assert gain["verdict"]["value"] == "not proved" and mean["low"] < 0.0 < mean["value"] < mean["high"]
     assert len(both["tune_gain"]["tables"][1]["rows"]) == len(both["now"]["gears"])
-    assert width(told(a, "--rear", "45")) < width(told(a, b, "--rear", "45"))
 
 
 def test_terminal_sheet_and_sentence_say_the_same(files, capsys):
