@@ -32,6 +32,10 @@ def cruising(solved: Solved) -> Answer:
     At 95 km/h in fifth the engine turns 4,876 rev/min (67.7 % of its limit) and has 8.1 kW in hand: a grade of 12.3 % or a head wind of 43.7 km/h.
     >>> found.to_frame()[["Gear", "Engine speed [rev/min]", "Power in hand [kW]"]].round(1).values.tolist()
     [[4.0, 5862.4, 9.8], [5.0, 4876.1, 8.1]]
+    >>> [key for key, one in found.figures.items() if one.better < 0]
+    ['engine_speed', 'share_of_rev_limit', 'piston_speed', 'power_needed', 'fuel']
+    >>> [key for key, one in found.figures.items() if one.better > 0]
+    ['power_in_hand', 'grade_held', 'headwind_held', 'range']
     """
     bike, c = solved.bike, solved.performance.cruise
     holds = np.nonzero(c.holds[0])[0]

@@ -34,6 +34,8 @@ def pull(solved: Solved) -> Answer:
     First pushes with up to 1,889 N; from 60 km/h to 100 km/h in fifth takes 8.21 s.
     >>> found.to_frame()["Highest wheel force [N]"].round(0).tolist()
     [1889.0, 1247.0, 950.0, 764.0, 636.0]
+    >>> found.steps[-1].result
+    '8.21 s in fifth'
     """
     bike, perf = solved.bike, solved.performance
     count = solved.gear_count
@@ -126,8 +128,11 @@ def power(solved: Solved) -> Answer:
 
     >>> import ridesim as rs
     >>> from ridesim.answers.solved import solved
-    >>> print(power(solved(rs.demo("plateau-single"))))
-    Tune rejetted: 16.4 kW at 6,367 rev/min and 28.0 N·m at 4,500 rev/min at the crank; 15.1 kW at the wheel on this day.
+    >>> found = power(solved(rs.demo("coast-single")))
+    >>> print(found)
+    Tune stock: 19.7 kW at 6,090 rev/min and 35.4 N·m at 4,500 rev/min at the crank; 18.3 kW at the wheel on this day.
+    >>> (found.series["wheel_power_w"] / found.series["power_w"])[[0, -1]].round(4).tolist()  # 0.92, and the air of the day
+    [0.9281, 0.9281]
     """
     bike = solved.bike
     curve, whole = bike.curve, bike.whole_curve  # up to the rev limit, and as given

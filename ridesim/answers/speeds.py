@@ -27,9 +27,11 @@ def speeds(solved: Solved) -> Answer:
     >>> found = speeds(solved(rs.demo("coast-single")))
     >>> print(found)
     At 95 km/h the engine turns 4,876 rev/min in fifth, 67.7 % of its limit; first reaches 47.2 km/h at the limit.
-    >>> table = found.to_frame()[["Best upshift at [rev/min]", "Engine speed after it [rev/min]"]]
-    >>> table.round(0).values.tolist()[:2]
-    [[6849.0, 4523.0], [6720.0, 5121.0]]
+    >>> revs = "Engine speed at the cruising speed", "Best upshift at", "Engine speed after it"
+    >>> found.to_frame()[[f"{one} [rev/min]" for one in revs]].round(0).values.tolist()[2:4]
+    [[nan, 6668.0, 5363.0], [5862.0, 6619.0, 5506.0]]
+    >>> (3.6 * found.series["shift_speed_m_s"]).round(1).tolist()  # [km/h]
+    [44.9, 66.7, 86.9, 107.3]
     """
     bike, gears = solved.bike, solved.performance.gears
     ratios, meters = bike.setups.ratios[0], bike.setups.meters_per_radian[0]

@@ -10,21 +10,13 @@ from support.small_build import small
 
 from ridesim import reference
 from ridesim.answers import (
-    climbing,
     compare,
-    cruising,
     front_lift,
-    power,
-    pull,
     solve,
-    speeds,
-    tire_swap,
-    tires,
     tune_gain,
 )
 from ridesim.answers.front_wheel.held_back import FRONT, REAR, roll_on_notes
 from ridesim.answers.solved import ORDINALS
-from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.buildfile.schema import LimitsSection
@@ -94,11 +86,6 @@ def test_a_roll_on_is_held_back_in_the_gears_in_which_the_engine_asks_for_more(f
                 assert any(ORDINALS[k] in gears for gears in named) == (margin > 0), (k, what, margin)
 
 
-def test_the_top_speed_beside_a_tire_is_that_of_the_bike():
-    solved = solve(make_bike(BUILD), bands=False)
-    assert {row["top"] for row in tires(solved).tables[0].rows} == {float(solved.performance.top_speed_m_s[0])}
-
-
 def test_one_coast_down_of_several_that_ends_faster_than_it_began_is_refused():
     with pytest.raises(InputError, match="Swap the two speeds"):
         coast_down_time_s([30.0, 10.0], [20.0, 20.0], 40.0, 0.4, 250.0)
@@ -121,29 +108,6 @@ def test_pairs_that_surely_differ_in_one_of_two_goals_are_told_apart():
     assert len(choice.unbeaten) == 2 and not indistinguishable(choice)
 
 
-def test_the_cruise_has_an_engine_speed_in_the_gears_that_reach_it_and_in_no_other():
-    solved = solve(make_bike(BUILD), bands=False)
-    turns = solved.ride.cruise_m_s / solved.bike.setups.meters_per_radian[0]
-    reached = turns <= solved.bike.rev_limit_rad_s
-    shown = [row["at_cruise"] for row in speeds(solved).tables[0].rows]
-    assert 0 < reached.sum() < len(reached)
-    assert shown == [pytest.approx(turn) if holds else None for turn, holds in zip(turns, reached, strict=True)]
-
-
-def test_the_working_of_a_roll_on_ends_in_its_time():
-    found = pull(solve(make_bike(BUILD), bands=False))
-    assert found.steps[-1].result.startswith(f"{found.figures['roll_on'].value:.2f} s in ")
-
-
-def test_less_of_the_rev_range_and_of_fuel_is_better_and_more_of_what_is_left():
-    found = cruising(solve(make_bike(BUILD), bands=False))
-    less, more = (
-        ("engine_speed", "share_of_rev_limit", "power_needed", "fuel"),
-        ("power_in_hand", "grade_held", "range"),
-    )
-    assert [found.figures[key].better for key in (*less, *more)] == [-1] * len(less) + [1] * len(more)
-
-
 def test_an_error_that_two_pairs_share_does_not_hide_that_they_differ():
     """However badly the tire is known, a tooth more turns the engine faster: two teeth of 41 are 4.9 %, a shared 10 % or not."""
     loose = BUILD.changed({"tires.rear.rollout": "1.996 +- 0.2 m"})
@@ -161,27 +125,11 @@ def test_a_combination_is_found_by_its_parts_whatever_the_tires_and_tunes():
         assert choice.find(**parts).n == one.n
 
 
-def test_a_shift_is_drawn_where_the_lines_of_its_gears_are():
-    series = speeds(solve(make_bike(BUILD), bands=False)).series
-    lines = [
-        np.interp(series["shift_from_rad_s"][g], series["engine_speed_rad_s"], series["speed_m_s"][g]) for g in range(4)
-    ]
-    after = [
-        np.interp(series["shift_to_rad_s"][g], series["engine_speed_rad_s"], series["speed_m_s"][g + 1])
-        for g in range(4)
-    ]
-    assert series["shift_speed_m_s"][:4] == pytest.approx(lines, rel=1e-6)
-    assert series["shift_speed_m_s"][:4] == pytest.approx(after, rel=1e-6)
-
-
-def test_speeds_of_one_gear_belong_to_its_engine_speeds():
-    """v = 2 pi r n / i, at the rev limit and where the front wheel lifts."""
+def test_the_speeds_between_which_the_front_lifts_are_those_of_its_gear():
+    """v = 2 pi r n / i."""
     strong = small({"tune.first.points": [[2500, 60], [5000, 80], [7500, 70], [8500, 50]]})
     one = solve(make_bike(strong), bands=False)
-    tire, limit, ratios = one.bike.rear_tire.circumference_m, one.bike.rev_limit_rad_s, one.bike.setups.ratios[0]
-    figures = speeds(one).figures
-    assert figures["rollout"].value == pytest.approx(tire)
-    assert figures["first_at_limit"].value == pytest.approx(limit / (2 * np.pi) * tire / ratios[0])
+    tire, ratios = one.bike.rear_tire.circumference_m, one.bike.setups.ratios[0]
     lifting = [row for row in front_lift(one).tables[0].rows if row["to_rpm"] is not None]
     assert lifting
     for row in lifting:
@@ -193,22 +141,6 @@ def test_the_top_speed_is_in_the_gear_that_has_it_where_others_hold_none():
     found = solve(make_bike(BUILD.changed({"ride.grade": "25 %"})), bands=False).performance
     by_gear = found.gears.top_speed_m_s[0]
     assert np.isnan(by_gear).any() and by_gear[found.top_speed_gear[0] - 1] == found.top_speed_m_s[0]
-
-
-def test_a_rim_is_drawn_as_large_as_its_code_says():
-    """ISO 4000-1: a rim of code 17 is nominally 432 mm across, of code 18 457 mm, of code 19 483 mm (25.4 mm an inch)."""
-    now, planned = (solve(make_bike(BUILD, **tire), bands=False) for tire in ({}, {"rear_tire": "130/80-18"}))
-    wheels = tire_swap(now, planned).series
-    codes = [("now", "rear", 0.432), ("now", "front", 0.483), ("planned", "rear", 0.457)]
-    for role, place, across in codes:
-        assert 2 * wheels[role][place]["rim_radius_m"] == pytest.approx(across, abs=0.0006)
-
-
-def test_the_wheel_is_given_less_than_the_crank_gives():
-    """What is drawn of the wheel is the crank's power times the efficiency the rider stated, at every engine speed."""
-    solved = solve(make_bike(BUILD.changed({"gearbox.efficiency": 0.8})), bands=False)
-    series = power(solved).series
-    assert series["wheel_power_w"] / series["power_w"] == pytest.approx(0.8 * solved.bike.ride_day.factor)
 
 
 def test_the_band_of_a_gain_is_made_of_its_own_moves():
@@ -228,19 +160,3 @@ def test_the_range_of_a_ride_goes_with_the_tank_at_both_ends_of_its_tolerance():
     log = made_up(np.arange(300.0), 20.0 + 5.0 * np.sin(np.arange(300.0) / 20.0))
     own, most, least = at_ends([log], bike, tank, np.array([15]), np.array([41]), 400.0)["ride_range"][:, 0]
     assert (most / own, least / own) == pytest.approx((1.1, 0.9))
-
-
-def test_what_speaks_of_the_highest_gear_gives_a_descent_as_a_size():
-    """A gear that holds no speed on the level takes a descent of so many per cent, not of minus so many."""
-    steep = BUILD.changed({"road_load.drag_area": "3.0 m^2", "masses.luggage": "200 kg", "final_drive.rear": 25})
-    answer = climbing(solve(make_bike(steep), bands=False))
-    grade = [figure.value for key, figure in answer.figures.items() if key.startswith("grade_")][-1]
-    assert grade < 0 and f"takes a descent of {-100 * grade:.1f} %" in sentence(answer, "metric")
-
-
-def test_both_axles_rise_by_what_their_own_tire_grew():
-    """The working names the axles' rise: the front one's comes from the front tires, the rear one's from the rear."""
-    now, planned = (solve(make_bike(BUILD, **tires_), bands=False) for tires_ in ({}, {"front_tire": "90/90-21"}))
-    a, b = (one.bike.front_tire.loaded_radius_m for one in (now, planned))
-    working = " ".join(f"{step.numbers} {step.result}" for step in tire_swap(now, planned).steps)
-    assert f"{1e3 * (b - a):.1f}" in working and a != b

@@ -37,8 +37,8 @@ def tires(solved: Solved) -> Answer:
     >>> found = tires(solved(rs.demo("coast-single")))
     >>> print(found)
     The rear tire 120/90-17 M/C 64S rolls 1.996 m in one turn (measured by roll-out) and carries 149 kg.
-    >>> found.to_frame()[["Load on it [kg]", "May carry [kg]"]].round(0).values.tolist()
-    [[149.0, 280.0], [108.0, 200.0]]
+    >>> found.to_frame()[["Load on it [kg]", "May carry [kg]", "Top speed of the bike [km/h]"]].round(0).values.tolist()
+    [[149.0, 280.0, 125.0], [108.0, 200.0, 125.0]]
     """
     bike, every = solved.bike, solved.setups
     s = bike.setups
@@ -124,7 +124,14 @@ def tire_notes(solved: Solved) -> tuple[str, ...]:
 
 
 def drawing(tire: RollingTire) -> dict[str, float]:
-    """What a side view to scale needs, SI: radius free and loaded, section width, radius of the rim."""
+    """What a side view to scale needs, SI: radius free and loaded, section width, radius of the rim.
+
+    A rim of code 17 is nominally 432 mm across, ISO 4000-1:
+
+    >>> import ridesim as rs
+    >>> {key: round(value, 4) for key, value in drawing(rs.demo("coast-single").rear_tire).items()}
+    {'free_radius_m': 0.3203, 'loaded_radius_m': 0.3123, 'section_width_m': 0.12, 'rim_radius_m': 0.216}
+    """
     return {
         "free_radius_m": tire.free_radius_m,
         "loaded_radius_m": tire.loaded_radius_m,

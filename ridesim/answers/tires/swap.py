@@ -56,6 +56,8 @@ def tire_swap(now: Solved, planned: Solved) -> Answer:
     >>> found = tire_swap(solved(bike), solved(bike.with_changes(rear_tire="130/80-17 M/C 65S")))
     >>> found.figures["verdict"].value, round(found.figures["teeth"].value, 2), found.series["fill_in"]
     ('measure first', 41.04, ('tires.rear.rim_width', 'tires.rear.room_beside'))
+    >>> found.steps[-1].numbers
+    'dr front 0.0 mm, dr rear -0.3 mm'
     """
     a, b = now.bike, planned.bike
     checks = tuple(fit_checks(now, planned))
