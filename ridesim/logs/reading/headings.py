@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 
 ROLES = ("time", "speed", "engine speed", "elevation", "latitude", "longitude")
 
@@ -187,6 +188,7 @@ def _of_compound(word: str) -> str | None:
     return next(ends, None)
 
 
+@lru_cache(maxsize=4096)  # a log asks the same headings for each delimiter and encoding it may have
 def reading_of(name: str, unit_text: str = "") -> ColumnReading | None:
     """What a heading and the unit beside it (a row of units, or in the cells) say that a column is; None for none of ours.
 
