@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from support.simulated_pulls import PullDay, Rider, whole_day
-from support.synthetic_log import STEP_S, Array, Bike, Day, Receiver, logged, mixed_ride, phone, ride
+from support.synthetic_log import STEP_S, Array, Bike, Day, Receiver, logged, phone, ride
 
 from ridesim import reference
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
-from ridesim.units import rpm
+from ridesim.units import TWO_PI, rpm
 
 FOLDER = reference.DATA / "demo" / "logs"
 RECORD = read(reference.DATA / "demo" / "coast-single.toml")
@@ -103,6 +103,55 @@ def coast_downs(rng: np.random.Generator) -> tuple[Array, Array]:
 def pulls(silencer: bool, rng: np.random.Generator) -> tuple[Array, Array]:
     rider = Rider(from_rpm=2300.0, to_rpm=0.98 * float(rpm(BUILD.rev_limit_rad_s)))
     return whole_day(PullDay(bike=single(silencer=silencer), day=DAY, rider=rider), rng)
+
+
+def mixed_ride(
+    bike: Bike,
+    rng: np.random.Generator,
+    *,
+    lasts_s: float = 420.0,
+    receiver: Receiver | None = None,
+    engine_noise_rpm: float = 12.0,
+    idle_rpm: float = 1400.0,
+) -> dict[str, Array]:
+    """A ride through all gears with stops, shifts and a slipping clutch, logged with engine speed: time, speed, engine, gear.
+
+    The rider makes for one speed after another, shifts up near 5600 and down near 2900 rev/min, and pulls the clutch for
+    0.4 s at each shift.
+    """
+    receiver = receiver or phone()
+    time = np.arange(0.0, lasts_s, STEP_S)
+    speed, engine, gear = np.zeros(time.size), np.full(time.size, idle_rpm), np.zeros(time.size, dtype=int)
+    v, g, free_until, target, until, pace = 0.0, 1, 0.0, 15.0, 10.0, 2.0
+    for k, now in enumerate(time):
+        if now >= until:
+            target, until = float(rng.choice([0.0, 9.0, 14.0, 20.0, 25.0, 31.0])), now + float(rng.uniform(8.0, 25.0))
+            pace = float(rng.uniform(0.8, 2.6))
+        v = max(
+            0.0,
+            v + STEP_S * (np.clip(0.5 * (target - v), -pace, pace) + 0.15 * np.sin(now / 3.0)) * (v > 0 or target > 0),
+        )
+        locked = v * bike.ratios[g - 1] / bike.radius_m * 60 / TWO_PI
+        if now > free_until:
+            if locked > 5600 and g < len(bike.ratios):
+                g, free_until = g + 1, now + 0.4
+            elif locked < 2900 and g > 1:
+                g, free_until = g - 1, now + 0.4
+        locked = v * bike.ratios[g - 1] / bike.radius_m * 60 / TWO_PI
+        slipping = now < free_until or locked < idle_rpm + 200
+        aim = max(locked, idle_rpm) if now >= free_until else 0.6 * locked + 0.4 * idle_rpm
+        engine[k] = (engine[k - 1] + (aim - engine[k - 1]) * STEP_S / 0.12 if k else idle_rpm) if slipping else locked
+        speed[k], gear[k] = v, 0 if slipping else g
+    at, seen = logged(time, speed, receiver, rng)
+    late_engine = 0.05  # a tachometer pick-up is quick
+    rev = np.interp(at - late_engine, time, engine) + engine_noise_rpm * rng.standard_normal(at.size)
+    true_gear = gear[np.clip(np.searchsorted(time, at - late_engine), 0, time.size - 1)]
+    return {
+        "time_s": at - at[0],
+        "speed_m_s": seen,
+        "engine_rad_s": np.maximum(rev, 0.0) * TWO_PI / 60,
+        "gear": true_gear,
+    }
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""What loggers do out of the way, two ways through a block that agree, and three thousand spoilt logs that are read or refused."""
+"""What loggers do out of the way, two ways through a block that agree, and sixteen hundred spoilt logs that are read or refused."""
 
 from __future__ import annotations
 
@@ -19,37 +19,27 @@ REMARKS = "# a logger, version 3, exported\n# rider, bike, day\n"  # as many com
 @pytest.mark.parametrize("header", ["# time,speed [km/h],rpm", "#time,speed [km/h],rpm", "  #\ttime,speed [km/h],rpm"])
 @pytest.mark.parametrize("remarks", ["", REMARKS])
 def test_a_comment_is_the_header_where_there_is_no_other(header, remarks):
-    log = read_log_bytes((remarks + text(header, ROWS)).encode(), "x")
-    np.testing.assert_allclose(log.speed_m_s, SPEEDS)
-    assert any(row.what == "engine speed" and row.read_as == "rpm" for row in log.found)
+    for more in ("", "time,speed [m/s],rpm\n"):
+        log = read_log_bytes((remarks + text(header, []) + more + text("", ROWS)[1:]).encode(), "x")
+        np.testing.assert_allclose(log.speed_m_s, np.array(SPEEDS) * (3.6 if more else 1.0))
+        assert any(row.what == "engine speed" and row.read_as == "rpm" for row in log.found)
 
 
-def test_a_comment_like_a_header_gives_way_to_a_header():
-    data = text("# time,speed [mph],rpm", []) + text("time,speed [km/h],rpm", ROWS)
-    np.testing.assert_allclose(read_log_bytes(data.encode(), "x").speed_m_s, SPEEDS)
-
-
-def test_an_engines_temperature_is_not_its_speed():
-    log = read_log_bytes(text("time [s],speed [km/h],engine [C]", ROWS).encode(), "x")
-    assert log.engine_speed_rad_s is None
-
-
-@pytest.mark.parametrize("block", [2, 20_000])
 @pytest.mark.parametrize("stamp", [str, lambda t: f"2026-05-03T10:00:{t:06.3f}Z"])
 @pytest.mark.parametrize("delimiter", [",", ";"])
-def test_a_block_read_straight_is_the_block_read_cell_by_cell(monkeypatch, block, stamp, delimiter):
+def test_a_block_read_straight_is_the_block_read_cell_by_cell(monkeypatch, stamp, delimiter):
     """Both ways give the same figures and the same lines, whatever the length of a block."""
     rows = [(stamp(0.2 * k), 30 + 0.1 * k, "" if k % 2 else 3000 + k, "" if k % 5 else 100.5) for k in range(57)]
     data = text(delimiter.join(("time", "speed [km/h]", "rpm", "ele [m]")), rows, delimiter)
     data = data.replace(".", ",") if delimiter == ";" and stamp is str else data
-    monkeypatch.setattr(rows_module, "BLOCK", block)
     straight = read_log_bytes(data.encode(), "x")
     assert np.isfinite(straight.engine_speed_rad_s).all()
-    monkeypatch.setattr(rows_module, "_all_numbers", lambda *_: None)
-    by_cells = read_log_bytes(data.encode(), "x")
-    for name in ("time_s", "speed_m_s", "engine_speed_rad_s", "elevation_m"):
-        np.testing.assert_array_equal(getattr(straight, name), getattr(by_cells, name))
-    assert straight.found == by_cells.found
+    for way, how in (("BLOCK", 10), ("_all_numbers", lambda *_: None)):
+        monkeypatch.setattr(rows_module, way, how)
+        other = read_log_bytes(data.encode(), "x")
+        for name in ("time_s", "speed_m_s", "engine_speed_rad_s", "elevation_m"):
+            np.testing.assert_array_equal(getattr(straight, name), getattr(other, name))
+        assert straight.found == other.found
 
 
 @pytest.mark.parametrize(
@@ -136,12 +126,12 @@ def test_a_hard_stop_and_a_start_are_a_ride():
     assert log.time_s.size == speeds.size
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("good", [csv_logs, gpx_logs], ids=["csv", "gpx"])
 def test_spoilt_logs_are_read_or_refused(good, seed):
     rng, files = random.Random(seed), good()
     read = refused = 0
-    for _ in range(500):
+    for _ in range(400):
         data = spoilt(rng.choice(files), rng)
         try:
             log = read_log_bytes(data, "spoilt")
@@ -151,7 +141,7 @@ def test_spoilt_logs_are_read_or_refused(good, seed):
         else:
             read += 1
             assert np.all(np.diff(log.time_s) > 0) and np.all(np.isfinite(log.speed_m_s)) and np.all(log.speed_m_s >= 0)
-    assert read > 10 and refused > 100  # else the mutations are too mild or too harsh to say anything
+    assert read > 10 and refused > 80  # else the mutations are too mild or too harsh to say anything
 
 
 @pytest.mark.parametrize("data", csv_logs() + gpx_logs())

@@ -38,13 +38,6 @@ def whole(log):
     return True
 
 
-def test_a_count_of_seconds_is_not_taken_for_a_clock():
-    for begin in (95900.0, 0.0, 100000.0):
-        assert whole(read(table("time,speed [m/s]", SECONDS + begin, SPEED.round(4))))
-    gapped = np.concatenate([SECONDS[:50], SECONDS[50:] + 80.0])
-    np.testing.assert_allclose(read(table("time,speed [m/s]", gapped, SPEED)).time_s, gapped)
-
-
 @pytest.mark.parametrize(
     ("heading", "turns", "why"), [("rpm", 3.0, "never passes 3 rev/min"), ("Engine speed", 300.0, "names no unit")]
 )
@@ -56,16 +49,16 @@ def test_engine_speeds_that_cannot_be_are_left_out_and_told(heading, turns, why)
         find_ratios(log, rolling_circumference_m=2.0)
 
 
-@pytest.mark.parametrize("blank", ["-", "--", "N/A", "null", "NaN", "none", "\u2013"])
-def test_words_for_nothing_known_are_blank_cells(blank):
-    turns = [3000 + k if k % 3 == 0 else blank for k in range(60)]
+def test_words_for_nothing_known_are_blank_cells():
+    blanks = ["-", "--", "N/A", "null", "NaN", "none", "\u2013"]
+    turns = [blanks[k % 7] if k % 3 else 3000 + k for k in range(60)]
     log = read(table("time [s],speed [m/s],rpm", SECONDS, SPEED, turns))
     assert whole(log)
     np.testing.assert_allclose(log.engine_speed_rad_s[:58] * 60 / TWO_PI, 3000 + SECONDS[:58])
-    speeds = [v if k else blank for k, v in enumerate(SPEED)]
-    assert read(table("time [s],speed [m/s]", SECONDS, speeds)).time_s.size == 59
-    timeless = read(table("time [s],speed [m/s]", [0, 1, blank, *SECONDS[3:]], SPEED))
-    assert timeless.time_s.size == 59 and Found("rows without a time", "1", "left out", 1) in timeless.found
+    for timed, speeds, known in ((SECONDS, [*blanks, *SPEED[7:]], 53), ([*blanks, *SECONDS[7:]], SPEED, 53)):
+        assert read(table("time [s],speed [m/s]", timed, speeds)).time_s.size == known
+    timeless = read(table("time [s],speed [m/s]", [0, 1, "-", *SECONDS[3:]], SPEED))
+    assert Found("rows without a time", "1", "left out", 1) in timeless.found
 
 
 @pytest.mark.parametrize("factor", [1.0, 3.6])
@@ -79,24 +72,7 @@ def test_no_fix_is_no_speed_and_no_place(factor):
     by_place = read(table("time [s],lat,lon", SECONDS, lat, lon))
     np.testing.assert_allclose(by_place.speed_m_s[1:-1], SPEED[6:-1], atol=0.01)
     assert Found("rows without a position", "5", "left out", 5) in by_place.found
-
-
-def test_places_with_letters():
-    lat, lon = [f"{x:.7f}N" for x in NORTH], ["W14.5"] * 60
-    assert np.abs(read(table("time [s],lat,lon", SECONDS, lat, lon)).speed_m_s[1:-1] - SPEED[1:-1]).max() < 0.01
-    with pytest.raises(InputError, match="is not a number"):
-        read(table("time [s],lat,lon", SECONDS, [f"N{x}E" for x in NORTH], lon))
-
-
-GOOD = text("time [s],speed [km/h],rpm", ROWS)
-
-
-LONG = table("time [s],speed [m/s],rpm", SECONDS, SPEED.round(4), np.full(60, 3000))
-
-
-def test_more_lines_that_are_no_rows_than_a_log_has_are_refused_with_the_first():
-    with pytest.raises(InputError, match="line 62"):
-        read(LONG + "end\n" * 16)
+    assert any("noisier" in note for note in by_place.notes)
 
 
 def test_commas_for_everything_are_refused_in_words():
@@ -104,19 +80,9 @@ def test_commas_for_everything_are_refused_in_words():
         read("time [s],speed [km/h]\n" + "".join(f"{t},{v}\n".replace(".", ",") for t, v, _ in ROWS))
 
 
-def test_a_channel_that_could_be_several_is_left_out_where_the_log_can_do_without():
-    log = read(table("time [s],speed [m/s],Altitude GPS [m],Altitude baro [m]", SECONDS, SPEED, SECONDS, SECONDS))
-    assert whole(log) and log.elevation_m is None
-    assert "several columns could be it" in log.not_read["elevation"]
-    assert "Altitude GPS [m], Altitude baro [m]" in log.notes[0]
-    chosen = read(
-        table("time [s],speed [m/s],Altitude [m],Altitude [m]", SECONDS, SPEED, SECONDS, SECONDS + 5),
-        columns={"elevation": "column 4"},
-    )
-    np.testing.assert_allclose(chosen.elevation_m, SECONDS + 5)
-
-
-def test_a_heading_by_hand_may_be_written_small():
+def test_a_column_is_chosen_by_its_number_or_by_its_heading_written_small():
+    twice = table("time [s],speed [m/s],Altitude [m],Altitude [m]", SECONDS, SPEED, SECONDS, SECONDS + 5)
+    np.testing.assert_allclose(read(twice, columns={"elevation": "column 4"}).elevation_m, SECONDS + 5)
     log = read(table("T1,Velocity X,junk", SECONDS, SPEED, SPEED), columns={"time": "t1"}, units={"speed": "m/s"})
     assert whole(log)
 
@@ -141,12 +107,6 @@ def test_a_logger_quicker_than_its_receiver():
     assert log.speed_m_s[-100:].max() == 0.0
     (held,) = (int(row.read_as) for row in log.found if row.what == "positions held")
     assert 59 * 9 <= held <= 61 * 9
-
-
-def test_beside_a_gap_speeds_come_from_the_other_side():
-    stays = (SECONDS < 20) | (SECONDS > 45)
-    log = read(table("time [s],lat,lon", SECONDS[stays], NORTH[stays], np.full(stays.sum(), 14.5)))
-    np.testing.assert_allclose(log.speed_m_s, SPEED[stays], atol=0.2)
 
 
 # ---- tracks
@@ -234,9 +194,3 @@ def test_an_elevation_that_is_not_known_is_not_taken_for_one(nothing):
         log = read(data)
         assert whole(log) and np.isnan(log.elevation_m[:7]).all()
         np.testing.assert_allclose(log.elevation_m[9:], heights[9:])
-
-
-@pytest.mark.parametrize("root", ["kml", "html"])
-def test_xml_that_is_no_gpx_is_called_that(root):
-    with pytest.raises(InputError, match="is XML, but neither GPX nor TCX"):
-        read(f"<?xml version='1.0'?><{root}><a/></{root}>")

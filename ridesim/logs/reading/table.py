@@ -272,8 +272,8 @@ def _figures(cells: Any, column: ColumnOf, numbers: NDArray[np.int64], raw: Raw,
 def _mended(cell: str, role: str) -> float:
     """A figure with its unit behind it, a latitude or longitude with a letter for its side; nan for anything else.
 
-    >>> _mended("36.5 km/h", "speed"), _mended("W122.5", "longitude"), _mended("fast", "speed")
-    (36.5, -122.5, nan)
+    >>> _mended("36.5 km/h", "speed"), _mended("W122.5", "longitude"), _mended("fast", "speed"), _mended("N46.1E", "latitude")
+    (36.5, -122.5, nan, nan)
     """
     if role in ("latitude", "longitude"):
         lettered = HEMISPHERE.fullmatch(cell)
