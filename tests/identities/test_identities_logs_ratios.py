@@ -163,7 +163,7 @@ def test_a_receiver_unlike_the_usual_one_is_seen_for_what_it_is(true_rides, kind
     Nothing of the receiver is told to the fit: it reads noise, its memory and the smoothing off the log. Without the smoothing
     in the fit 53 to 70 % of fifth gear's bands hold under a lag of 0.8 s (tests/bench/test_bench_logs.py has the whole table).
     """
-    found = found_in(*first_of(true_rides[kind], 10), 10.0, seed=21, **unlike)
+    found = found_in(*first_of(true_rides[kind], 15), 10.0, seed=21, **unlike)
     assert np.mean(found.held) >= 0.79
     assert np.mean(np.abs(found.off[found.settled]) < SETTLED_WITHIN) > 0.98
     if settles is not None:

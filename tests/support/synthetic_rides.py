@@ -11,13 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from support.synthetic_log import Bike, Day, Receiver
+from support.log_texts import made_up
+from support.synthetic_log import STEP_S, Bike, Day, Receiver, logged
 
-from ridesim.logs.log import Log, frozen
+from ridesim.logs.log import Log
 from ridesim.units import TWO_PI, G
 
 Array = NDArray[np.float64]
-STEP_S = 0.02
 IDLE_RPM, SLIPS_BELOW_RPM = 1400.0, 1600.0
 SHIFT_S = 0.4
 TACHOMETER_LATE_S = 0.05  # a pick-up at the ignition is quick
@@ -122,40 +122,14 @@ def written_down(
     *,
     tachometer_noise_rpm: float = TACHOMETER_NOISE_RPM,
 ) -> list[tuple[Log, NDArray[np.int8]]]:
-    """The log of each ride, and the true gear at each of its samples. All receivers share rate and smoothing."""
-    from scipy.signal import lfilter
-
-    first = receivers[0]
-    count, step = len(receivers), 1.0 / first.rate_hz
-    seen = rides.speed_m_s  # all stand at first
-    if first.mean_s > 0:
-        width = round(first.mean_s / STEP_S)
-        way = np.cumsum(np.pad(seen, ((width, 0), (0, 0))), axis=0)
-        seen = (way[width:] - way[:-width]) / width
-    if first.smoothing_s > 0:
-        keep = np.exp(-STEP_S / first.smoothing_s)
-        seen = lfilter([1 - keep], [1, -keep], seen, axis=0)
-    at = rng.uniform(0, step, count) + step * np.arange(int(max(lasts_s) / step))[:, None]
-    at = at + np.clip(first.jitter_s * rng.standard_normal(at.shape), -0.3 * step, 0.3 * step)
-    stays = np.exp(-step / first.noise_lasts_s)
-    kicks = rng.standard_normal(at.shape)
-    kicks[1:] *= np.sqrt(1 - stays**2)
-    error = lfilter([1.0], [1.0, -stays], kicks, axis=0)
+    """The log of each ride, and the true gear at each of its samples."""
     out = []
-    for k, receiver in enumerate(receivers):
-        on = at[:, k] < lasts_s[k]
-        when = at[on, k]
-        speed = np.interp(when - receiver.latency_s, rides.time_s, seen[:, k]) + receiver.noise_m_s * error[on, k]
-        speed = np.maximum(np.round(speed / receiver.rounding_m_s) * receiver.rounding_m_s, 0.0)
+    for k, (receiver, lasts) in enumerate(zip(receivers, lasts_s, strict=True)):
+        inside = rides.time_s < lasts
+        when, speed = logged(rides.time_s[inside], rides.speed_m_s[inside, k], receiver, rng)
         turns = np.interp(when - TACHOMETER_LATE_S, rides.time_s, rides.engine_rad_s[:, k])
         turns = turns + tachometer_noise_rpm * TWO_PI / 60 * rng.standard_normal(when.size)
         place = np.clip(((when - TACHOMETER_LATE_S) / STEP_S).astype(int), 0, rides.time_s.size - 1)
-        log = Log(
-            name=f"ride {k + 1}",
-            time_s=frozen(when - when[0]),
-            speed_m_s=frozen(speed),
-            distance_m=frozen(when),
-            engine_speed_rad_s=frozen(np.maximum(turns, 0.0)),
-        )
+        log = made_up(when - when[0], speed, engine_speed_rad_s=np.maximum(turns, 0.0))
         out.append((log, rides.gear[place, k]))
     return out
