@@ -29,12 +29,9 @@ UNITS = {
     "engine speed": _table("""rpm: rev/min r/min 1/min min-1 /min u/min upm tr/min trs/min t/min tpm tours/min giri/min obr/min
         rev/s: hz rps 1/s u/s tr/s
         rad/s: rad/sec s-1
-        krpm: x1000 *1000 1000rpm x1000rpm rpmx1000 1000/min x1000/min 1000xrpm""")
-    | dict.fromkeys(
-        _set("ot/min ot/min varv/min v/min o/min omw/min toeren/min rot/min rpm/min vueltas/min revs/min rev/minuto"),
-        "rpm",
-    )
-    | dict.fromkeys(_set("umdrehungen/min tr/mn"), "rpm"),
+        rpm: ot/min varv/min v/min o/min omw/min toeren/min rot/min rpm/min vueltas/min revs/min rev/minuto tr/mn
+        rpm: umdrehungen/min
+        krpm: x1000 *1000 1000rpm x1000rpm rpmx1000 1000/min x1000/min 1000xrpm"""),
     "time": _table("""s: sec secs second seconds sek sekunden sekundy secondes segundos secondi seconden sekunder
         ms: millis msec msecs millisecond milliseconds millisekunden millisecondes
         us: micros microsecond microseconds
