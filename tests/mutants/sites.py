@@ -24,28 +24,20 @@ OPERATORS: dict[type[ast.AST], tuple[bytes, bytes]] = {
     ast.GtE: (b">=", b"<="),
     ast.Eq: (b"==", b"!="),
     ast.NotEq: (b"!=", b"=="),
+    ast.And: (b"and", b"or"),
+    ast.Or: (b"or", b"and"),
 }
-PAIRS = (
-    "min max",
-    "minimum maximum",
-    "argmin argmax",
-    "nanmin nanmax",
-    "sin cos",
-    "any all",
-    "floor ceil",
-    "arcsin arccos",
+
+
+def _each_other(pairs: str) -> dict[str, str]:
+    """The words of each pair, one for the other, both ways."""
+    return {a: b for pair in pairs.split(", ") for a, b in (pair.split(), pair.split()[::-1])}
+
+
+TWINS = _each_other(
+    "min max, minimum maximum, argmin argmax, nanmin nanmax, sin cos, any all, floor ceil, arcsin arccos"
 )
-TWINS = {a: b for pair in PAIRS for a, b in (pair.split(), pair.split()[::-1])}
-PARTS = {
-    "front": "rear",
-    "rear": "front",
-    "low": "high",
-    "high": "low",
-    "first": "last",
-    "last": "first",
-    "up": "down",
-    "down": "up",
-}
+PARTS = _each_other("front rear, low high, first last, up down")
 NOT_PHYSICS = ("InputError", "Field", "Column", "Goal", "round", "isinstance", "within")  # calls left alone
 TINIEST, LARGEST = 1e-4, 1e9  # constants beyond them guard against rounding and endless numbers
 
@@ -72,16 +64,6 @@ class Mutant:
         was, becomes = (text.decode().split("\n")[number].strip() for text in (self.source, self.becomes))
         return number + 1, was, becomes
 
-    def span(self) -> tuple[int, int]:
-        """First and last line of the statement it is in, without the statements inside that one."""
-        line = self.lines()[0]
-        around = [
-            n for n in ast.walk(ast.parse(self.source)) if isinstance(n, ast.stmt) and n.lineno <= line <= n.end_lineno
-        ]
-        statement = max(around, key=lambda n: n.lineno)
-        inside = getattr(statement, "body", None)
-        return statement.lineno, inside[0].lineno - 1 if inside and inside[0].lineno > line else statement.end_lineno
-
     def is_one(self) -> bool:
         """Whether it is Python, and another program than the file."""
         try:
@@ -107,17 +89,13 @@ class _Sites(ast.NodeVisitor):
         return self.source[slice(*self.span(node))]
 
     def add(self, kind: str, start: int, end: int, text: bytes) -> None:
-        mutant = Mutant(path=self.path, source=self.source, kind=kind, start=start, end=end, text=text)
         if b"\n" not in self.source[start:end] and text != self.source[start:end]:
-            self.found.append(mutant)
+            self.found.append(Mutant(path=self.path, source=self.source, kind=kind, start=start, end=end, text=text))
 
     def between(self, kind: str, left: ast.expr, operator: ast.AST, right: ast.expr) -> None:
         """Swap the operator that stands between two operands."""
-        if type(operator) not in OPERATORS:
-            return
-        was, becomes = OPERATORS[type(operator)]
-        start, end = self.span(left)[1], self.span(right)[0]
-        at = self.source.find(was, start, end)
+        was, becomes = OPERATORS.get(type(operator), (b"\0", b""))
+        at = self.source.find(was, self.span(left)[1], self.span(right)[0])
         if at >= 0:
             self.add(kind, at, at + len(was), becomes)
 
@@ -134,10 +112,7 @@ class _Sites(ast.NodeVisitor):
         self.generic_visit(node)
 
     def visit_BoolOp(self, node: ast.BoolOp) -> None:
-        left, right = self.span(node.values[0])[1], self.span(node.values[1])[0]
-        was, becomes = (b"and", b"or") if isinstance(node.op, ast.And) else (b"or", b"and")
-        at = self.source.find(was, left, right)
-        self.add("and, or", at, at + len(was), becomes)
+        self.between("and, or", node.values[0], node.op, node.values[1])
         self.generic_visit(node)
 
     def visit_UnaryOp(self, node: ast.UnaryOp) -> None:
@@ -154,20 +129,14 @@ class _Sites(ast.NodeVisitor):
 
     def visit_Constant(self, node: ast.Constant) -> None:
         value = node.value
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or 0 < abs(value) < TINIEST
-            or abs(value) > LARGEST
-        ):
-            return
-        changed = value + 1 if isinstance(value, int) or not value else value * 1.1
-        self.add("constant", *self.span(node), f"{changed:.12g}".encode())
+        if type(value) in (int, float) and (not value or TINIEST <= abs(value) <= LARGEST):
+            changed = value + 1 if isinstance(value, int) or not value else value * 1.1
+            self.add("constant", *self.span(node), f"{changed:.12g}".encode())
 
     def visit_Subscript(self, node: ast.Subscript) -> None:
         self.visit(node.value)
         for part in ast.walk(node.slice):
-            if isinstance(part, ast.Constant) and isinstance(part.value, int) and not isinstance(part.value, bool):
+            if isinstance(part, ast.Constant) and type(part.value) is int:
                 self.add("index", *self.span(part), b"1" if part.value == 0 else b"0")
 
     def named(self, name: str, end: int) -> None:
