@@ -25,7 +25,11 @@ _TINY, _HUGE = float(np.finfo(float).tiny), float(np.finfo(float).max)
 
 
 def positive(where: str, value: Any, fix: str) -> Floats:
-    """Finite numbers above 0."""
+    """Finite numbers above 0; InputError otherwise.
+
+    >>> float(positive("chain pitch", 0.015875, "Name the chain size, such as 520."))
+    0.015875
+    """
     return np.asarray(within(where, value, _TINY, _HUGE, fix=fix, problem="must be a finite number above 0"))
 
 
@@ -48,7 +52,11 @@ def _numbers(where: str, value: Any, fix: str) -> Floats:
 
 
 def wheel_teeth(where: str, teeth: Any) -> Floats:
-    """Teeth that a chain wheel can have."""
+    """Teeth that a chain wheel can have, 3 to 150; InputError otherwise. [-]
+
+    >>> wheel_teeth("final_drive.front", [15, 16]).tolist()
+    [15.0, 16.0]
+    """
     return np.asarray(within(where, teeth, *WHEEL_TEETH, "teeth", COUNT_TEETH))
 
 

@@ -187,7 +187,13 @@ def _end_slope(h0: float, h1: float, secant0: float, secant1: float) -> float:
 
 
 def evaluate(knots: Array, coefficients: Array, at: Any) -> Array:
-    """A piecewise cubic at any place; the end pieces are simply continued, so the caller keeps inside the knots."""
+    """A piecewise cubic at any place; the end pieces are simply continued, so the caller keeps inside the knots.
+
+    One piece from 1 on, (x - 1)^3 + 2 (x - 1) + 5, highest power first:
+
+    >>> float(evaluate(np.array([1.0, 3.0]), np.array([[1.0], [0.0], [2.0], [5.0]]), 2.0))
+    8.0
+    """
     at = np.asarray(at, dtype=float)
     piece = np.clip(np.searchsorted(knots, at, side="right") - 1, 0, knots.size - 2)
     x = at - knots[piece]

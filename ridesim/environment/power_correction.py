@@ -213,7 +213,11 @@ def within_range(factor: Any) -> Any:
 
 
 def range_warning(standard: str, factor: float, what: str = "this air") -> str:
-    """A sentence for a factor out of range, or nothing."""
+    """A sentence for a factor out of range, or nothing.
+
+    >>> range_warning("SAE J1349", 1.05), range_warning("SAE J1349", 1.10)[:55]
+    ('', 'the SAE J1349 correction factor for this air is 1.100, ')
+    """
     if within_range(factor):
         return ""
     return (

@@ -28,7 +28,16 @@ CAUTIONS = (
 
 
 def intake_answer(plan: IntakePlan) -> Answer:
-    """The holes that make a wanted opening, and the way back to stock plug by plug."""
+    """The holes that make a wanted opening, and the way back to stock plug by plug.
+
+    One hole of 30 mm beside a stock opening of 40 mm is one of 50 mm, pi/4 x 50^2 = 1963 mm2.
+
+    >>> from ridesim.fueling.intake import HoleSaw, plan_intake
+    >>> from ridesim.fueling.openings import circle
+    >>> plan = plan_intake([circle(0.040)], [HoleSaw(diameter_m=0.030, most=2)], wanted_over_stock=1.5625)
+    >>> round(1e6 * intake_answer(plan).figures["total"].value)
+    1963
+    """
     best = plan.nearest
     count = f"{plan.found or 'No'} {'sets of holes come' if plan.found > 1 else 'set of holes comes'} within "
     return Answer(

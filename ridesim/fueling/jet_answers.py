@@ -84,7 +84,15 @@ def jet_air_answer(
 ) -> Answer:
     """The jet that keeps the mixture from the air it was right in to the air to come, and what it costs to leave the old one in.
 
-    With a bike worked out in the air to come, also in its roll-on.
+    With a bike worked out in the air to come, also in its roll-on. Twice the density asks for the fourth root of 2 in the bore: 1.189.
+
+    >>> from ridesim.environment.air import air
+    >>> from ridesim.fueling.jets import jet_for_air
+    >>> thin, thick = (air(pressure_pa=p, temperature_k=288.15, relative_humidity=0.0) for p in (50e3, 100e3))
+    >>> jet = jet_for_air(100, numbering="bore", step=2.5, metering_density_kg_m3=thick.metering_density_kg_m3,
+    ...                   reference_metering_density_kg_m3=thin.metering_density_kg_m3)
+    >>> jet_air_answer(jet, thin, thick).figures["exact"].value
+    118.9
     """
     worth = mixture_worth(found.unchanged_richness_ratio, solved)
     jets = {key: [row[key] for row in found.rows()] for key in ("size", "richness_ratio")}

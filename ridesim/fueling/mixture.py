@@ -293,7 +293,15 @@ def _found(best: float | None, low: float | None, high: float | None, place: Pla
 
 
 def idle_answer(found: MixtureSetting) -> Answer:
-    """Where the mixture screw belongs, with the limits that the readings leave."""
+    """Where the mixture screw belongs, with the limits that the readings leave.
+
+    Readings on 1,160 rev/min less 60 times the square of the turns from 1.75:
+
+    >>> turns = [0.5, 1.0, 1.5, 2.0, 2.5, 3.0]
+    >>> speeds = [(1160 - 60 * (x - 1.75) ** 2) * 2 * 3.141592653589793 / 60 for x in turns]
+    >>> round(idle_answer(best_mixture_setting(turns, speeds)).figures["best"].value, 2)
+    1.75
+    """
     wild = tuple(
         Assumption(READINGS, f"the reading at {x:g} turns ({rpm(y):.0f} rev/min) lies too far off the others and is left "
                              "out: take it again")

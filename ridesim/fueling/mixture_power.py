@@ -283,7 +283,11 @@ def _roll_on_s(solved: Solved, share: float, k: int) -> float:
 
 @cache
 def worth_assumptions() -> tuple[str, ...]:
-    """Where the mixture starts from, which curves say what it is worth, and what a rider feels."""
+    """Where the mixture starts from, which curves say what it is worth, and what a rider feels.
+
+    >>> "an equivalence ratio of 1.0" in worth_assumptions()[0]  # rich of 1
+    True
+    """
     burn = float(stoichiometric_air_fuel_ratio(GASOLINE))
     lean, rich = min(one.right[0] for one in curves()), max(one.right[1] for one in curves())
     ends = most_power_fuel_air()

@@ -20,7 +20,16 @@ CAUTIONS = (FUEL, SLIDE, "Note the groove before taking the needle out.", LEAN, 
 
 
 def curve_answer(curve: NeedleCurve, every: int = 1) -> Answer:
-    """What a needle leaves open, with a row for every so many lifts."""
+    """What a needle leaves open, with a row for every so many lifts.
+
+    A straight needle of 2.5 mm in a jet of 2.6 mm leaves pi/4 (2.6^2 - 2.5^2) = 0.4006 mm2 while the slide is shut.
+
+    >>> from ridesim.fueling.needle import Needle, NeedleSeat, needle_curve
+    >>> needle = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
+    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.020, full_lift_m=0.036)
+    >>> round(1e6 * curve_answer(needle_curve(needle, seat, clip=3)).tables[0].rows[0]["ring_area_m2"], 4)
+    0.4006
+    """
     half = int(np.argmax(curve.opening >= 0.5))
     table = table_of(
         "Free area by lift of the slide",
@@ -56,7 +65,14 @@ def curve_answer(curve: NeedleCurve, every: int = 1) -> Answer:
 
 
 def change_answer(change: NeedleChange, every: int = 1) -> Answer:
-    """What another groove or needle does, with a row for every so many lifts."""
+    """What another groove or needle does, with a row for every so many lifts.
+
+    >>> from ridesim.fueling.needle import Needle, NeedleSeat, needle_change
+    >>> needle = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
+    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    >>> change_answer(needle_change(needle, seat, clip=3, new_clip=4)).figures["greatest"].value > 0.0  # one down is richer
+    True
+    """
     ratio, full = change.richness_ratio, change.before.seat.full_lift_m
     figures = [
         Figure("greatest", "Greatest change of the mixture", change.greatest_ratio - 1, "percent"),

@@ -56,7 +56,31 @@ class Opening:
 
 
 def circle(diameter_m: float, count: int = 1) -> Opening:
-    """Round openings, all alike."""
+    """Round openings, all alike.
+
+    Parameters
+    ----------
+    diameter_m : float
+        1 mm to 0.5 m. [m]
+    count : int
+        1 to 50. [-]
+
+    Returns
+    -------
+    Opening
+
+    Raises
+    ------
+    InputError
+        A diameter or a count outside its range.
+
+    Examples
+    --------
+    Two of 40 mm: 2 x pi/4 x 40^2 = 2513 mm2.
+
+    >>> round(1e6 * circle(diameter_m=0.040, count=2).area_m2)
+    2513
+    """
     return Opening(shape="circle", length_m=diameter_m, width_m=diameter_m, count=count)
 
 
@@ -173,12 +197,20 @@ def equivalent_diameter_m(diameters_m: Any) -> float:
 
 
 def length(where: str, value: Any) -> float:
-    """A width or length that an intake opening can have. [m]"""
+    """A width or length that an intake opening can have, 1 mm to 0.5 m; InputError otherwise. [m]
+
+    >>> length("intake.saw.diameter", 0.025)
+    0.025
+    """
     return one(where, value, 1e-3, 0.5, "m", "Measure it; an opening is 1 mm to 0.5 m across.")
 
 
 def coefficient_band(where: str, pair: tuple[float, float]) -> tuple[float, float]:
-    """Least and most discharge coefficient."""
+    """Least and most discharge coefficient, 0.1 to 1, the least first; InputError otherwise. [-]
+
+    >>> coefficient_band("intake.stock_coefficients", (0.60, 0.65))
+    (0.6, 0.65)
+    """
     low, high = (one(where, c, 0.1, 1.0, "", "A sharp hole has 0.60 to 0.65, a good funnel 0.98.") for c in pair)
     if low > high:
         raise InputError(where, pair, "has the most before the least", "Give the least first.")

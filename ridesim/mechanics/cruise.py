@@ -6,14 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.mechanics.equations import engine_slope_rad
 from ridesim.mechanics.fuel import consumption_m3_per_m, fuel_power_w
+from ridesim.mechanics.setups import Array
 from ridesim.mechanics.traction import GearRows
 from ridesim.units import G
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -1,7 +1,4 @@
-"""Fuel burnt at part load by a Willans line: what the crank gives, plus friction, over an indicated efficiency.
-
-Arguments are floats or arrays and broadcast.
-"""
+"""Fuel burnt at part load by a Willans line: what the crank gives, plus friction, over an indicated efficiency. Arguments broadcast."""
 
 from __future__ import annotations
 

@@ -15,11 +15,10 @@ from ridesim.mechanics.cruise import Cruise, cruise
 from ridesim.mechanics.limits import Gears, gears
 from ridesim.mechanics.passage import passage
 from ridesim.mechanics.run import StandingRun, roll_on_times_s, standing_start, untimed
-from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.mechanics.setups import Array, Ride, SetUps
 from ridesim.mechanics.torque import LONGEST_CELL_RAD_S, TorqueCells, cells_of
 from ridesim.mechanics.traction import GearRows
 
-Array = NDArray[np.float64]
 CHUNK = 1280  # set-ups worked at a time: enough to drown the cost of a call, few enough to bound the memory
 _KEPT_BYTES = 31_000_000  # just below the 32 MiB up to which glibc learns
 
@@ -77,6 +76,14 @@ def perform(
     -------
     Performance
         Arrays with S first.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> found = perform(bike.setups, bike.curve, bike.ride())
+    >>> float(round(3.6 * found.top_speed_m_s[0], 1)), int(found.top_speed_gear[0])
+    (125.3, 5)
     """
     cells = cells_of(curve, longest_cell_rad_s)
     _keep_memory()

@@ -14,10 +14,9 @@ from numpy.typing import NDArray
 
 from ridesim.mechanics.equations import rider_shift_m
 from ridesim.mechanics.search import Read, highest, humps, root_between
+from ridesim.mechanics.setups import Array, Index
 from ridesim.mechanics.traction import GearRows
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 CLIMB_LIMITS = ("engine", "front lift", "rear tire")
 _MEET = np.array([[1e-6], [0.0], [0.0]])  # where engine and another limit meet the other is named
 _ENGINE, _LEAD = attrgetter("engine"), attrgetter("lift_lead")

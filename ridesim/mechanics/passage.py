@@ -12,10 +12,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.mechanics.setups import Array, Index
 from ridesim.mechanics.traction import Forces, GearRows
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 NEVER_S = 1e5
 _STANDS_S = 1e6  # given to a cell that is never crossed: more than NEVER_S, little enough to be subtracted again
 _SERIES = 0.1  # of 1 - p up to which a short series is good to 1e-6

@@ -12,12 +12,10 @@ from numpy.typing import ArrayLike, NDArray
 from ridesim.mechanics.limits import Gears
 from ridesim.mechanics.passage import NEVER_S, Passage, passage
 from ridesim.mechanics.search import root_between
-from ridesim.mechanics.setups import Ride
+from ridesim.mechanics.setups import Array, Index, Ride
 from ridesim.mechanics.torque import steady
 from ridesim.mechanics.traction import GearRows
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 LAUNCH_SHARE = 0.6  # of the rev limit, at most, while the clutch slips
 _TRACE = ("trace_time_s", "trace_distance_m", "trace_speed_m_s", "trace_gear")
 NEAR_TOP = 1e-6  # closer than this to top speed the rest of the way is ridden at top speed

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ridesim.mechanics.setups import Array, Index
 from ridesim.mechanics.traction import Forces, GearRows
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 Read = Callable[[Forces], Array]
 _MOST_ROUNDS, _NEAR = 12, 1e-9  # secants that move a root by less leave far less
 _TIE = 0.01  # of its height: how much a hump may rise between two nodes
@@ -60,7 +58,11 @@ def highest(rows: GearRows, read: Read, best: Index | None = None) -> tuple[Arra
 
 
 def humps(seen: Array) -> Index:
-    """How many humps the values at the nodes (n, R) have, those at an end among them."""
+    """How many humps the values at the nodes (n, R) have, those at an end among them.
+
+    >>> humps(np.array([[3.0, 0.0], [1.0, 2.0], [2.0, 1.0]])).tolist()
+    [2, 1]
+    """
     rises = seen[1:] > seen[:-1]
     return np.asarray((rises[:-1] > rises[1:]).sum(axis=0, dtype=np.int16) + rises[-1] + ~rises[0])
 

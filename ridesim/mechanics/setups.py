@@ -18,6 +18,7 @@ from ridesim.mechanics.equations import pitch_moment_kg_m
 from ridesim.units import G
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 _FRONT, _REAR = ("front_inertia_kg_m2", "front_radius_m"), ("rear_inertia_kg_m2", "rear_radius_m")
 _CRANK = ("crank_inertia_kg_m2", "ratios", "crank_sense")
 

@@ -7,12 +7,11 @@ from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.components.power_curve import PowerCurve
+from ridesim.mechanics.setups import Array, Index
 from ridesim.units import rad_s
 
-Array = NDArray[np.float64]
 LONGEST_CELL_RAD_S = float(rad_s(360.0))
 _UNEVEN = 3e-4  # of the peak torque: how far the cubic of a cell may stand off a parabola
 _SLIP_CELLS = 16
@@ -46,7 +45,7 @@ class TorqueCells:
         torque = self.torque(self.edges)
         return float(self.edges[torque.argmax()]), float(torque.max())
 
-    def cell_of(self, w: Array) -> NDArray[np.intp]:
+    def cell_of(self, w: Array) -> Index:
         """The cell that holds each engine speed; outside the edges the nearest."""
         return np.searchsorted(self.edges[1:-1], w, side="right")
 

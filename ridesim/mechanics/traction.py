@@ -14,11 +14,9 @@ from numpy.typing import NDArray
 
 from ridesim.environment.road_forces import drag_n, road_resistance_n
 from ridesim.mechanics import equations as eq
-from ridesim.mechanics.setups import Ride, SetUps
+from ridesim.mechanics.setups import Array, Index, Ride, SetUps
 from ridesim.mechanics.torque import TorqueCells
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 _COLUMNS = (  # what the forces are made of: by gear, then by set-up
     *("meters_per_radian", "force_per_torque", "effective_mass", "lift_mass", "pitch_moment", "lift_moment"),
     *("mass_kg", "load_arm_m", "height_m", "wheelbase_m", "drag_height_m", "friction"),

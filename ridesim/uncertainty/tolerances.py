@@ -182,7 +182,11 @@ def carried_over(
 
 
 def toleranced(value: object, path: str = "") -> Iterator[str]:
-    """The keys of a record, or of a part of one, whose figures carry a tolerance."""
+    """The keys of a record, or of a part of one, whose figures carry a tolerance.
+
+    >>> list(toleranced({"mass": Measured(158.0, 2.0), "points": (1.0, Measured(2.0, 0.1))}, "bike"))
+    ['bike.mass', 'bike.points[2]']
+    """
     if isinstance(value, Measured):
         if value.plus_minus:
             yield path

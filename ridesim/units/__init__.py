@@ -257,12 +257,16 @@ def in_unit(si_value: Any, unit: str, kind: str) -> Any:
 
 
 def rpm(engine_speed_rad_s: Any) -> Any:
-    """Engine speed in rev/min.  >>> rpm(TWO_PI)  is 60."""
+    """Engine speed in rev/min: n = 60 w / (2 pi)."""
     return engine_speed_rad_s * (60.0 / TWO_PI)
 
 
 def rad_s(engine_speed_rpm: Any) -> Any:
-    """Engine speed in rad/s."""
+    """Engine speed in rad/s: w = 2 pi n / 60.
+
+    >>> round(rad_s(6000.0), 2), round(rpm(rad_s(6000.0)), 6)
+    (628.32, 6000.0)
+    """
     return engine_speed_rpm * (TWO_PI / 60.0)
 
 

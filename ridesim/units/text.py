@@ -33,7 +33,10 @@ def split_quantity(written: float | str, unit: str) -> tuple[float, float, str]:
 
     The decimal sign is a point, or a comma that can be nothing else ("1,5 kg"). Groups of three digits may have a comma, an
     apostrophe or a space between them; a lone comma with three digits behind it is read so only where no one writes
-    thousandths ("6,500 rev/min"), for "1,462 m" may mean either.
+    thousandths ("6,500 rev/min"), for "1,462 m" may mean either. ValueError, with what is wrong, where it cannot be read.
+
+    >>> split_quantity("0,62 +- 0,06 m^2", "m^2"), split_quantity("6,500", "rev/min")
+    ((0.62, 0.06, 'm^2'), (6500.0, 0.0, 'rev/min'))
     """
     if not isinstance(written, str):
         return float(written), 0.0, unit
@@ -115,7 +118,11 @@ def split_list(text: str) -> list[str]:
 
 
 def spelled(text: str) -> str:
-    """A unit as the grammar reads it; LONGEST_UNIT characters at most, for what stands in SPELT costs more than their number."""
+    """A unit as the grammar reads it; LONGEST_UNIT characters at most, for what stands in SPELT costs more than their number.
+
+    >>> spelled("N·m"), spelled("m s⁻²")
+    ('N*m', 'm s**-2')
+    """
     if len(text) > LONGEST_UNIT:
         raise ValueError(f"its unit is longer than {LONGEST_UNIT} characters")
     spelt = text.strip()

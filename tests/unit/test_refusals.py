@@ -215,7 +215,7 @@ AIR_AND_ROAD = [
     (lambda: from_coast_down(95, INF, 0.4), r"road_load.coast_down\[2\]"),
     (lambda: from_coast_down(95, 0, -0.1), r"road_load.coast_down\[3\]"),
     (lambda: from_coast_down(0, 0, 0), "no resistance at all"),
-    (lambda: from_coast_down(10, -20, 0.4), "would push the bike"),
+    (lambda: from_coast_down(95, -13, 0.4), "would push the bike"),
     (lambda: from_40cfr86_529(94.4), "95 to 873"),
     (lambda: from_40cfr86_529(873.6), "95 to 873"),
     (lambda: from_40cfr86_529(0.0), "masses"),

@@ -67,7 +67,7 @@ def test_road_load_from_parts_takes_arrays():
 
 
 def test_a_falling_middle_term_is_taken_while_the_force_stays_above_zero():
-    load = road.from_coast_down(95.0, -5.0, 0.4)
+    load = road.from_coast_down(95.0, -12.0, 0.4)
     speed = np.linspace(0, 60, 1000)
     force = road_forces.resistance_n(speed, load.f0_n, load.f1_n_s_m, load.f2_n_s2_m2, 250.0, 0.0, 0.0)
     assert force.min() > 0
