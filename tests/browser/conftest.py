@@ -85,6 +85,12 @@ def _until_it_lives(opens: Callable[..., Any]) -> Callable[..., Any]:
     return opened
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """First of all, and so in one process of several: one app and one Chromium serve them."""
+    items.sort(key=lambda item: item.get_closest_marker("browser") is None)
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[Any]) -> Any:
     report = yield
