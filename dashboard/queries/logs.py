@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import product
 from typing import Any
 
 from dashboard import display, open_logs, queries
@@ -12,7 +13,7 @@ from dashboard.url_state import State, to_query
 from ridesim import answers
 from ridesim.answers import Answer, Column, Pair, Solved, Table
 from ridesim.bike import Bike, make_bike
-from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
+from ridesim.components.chain_geometry import near
 from ridesim.errors import InputError, each
 from ridesim.logs.coast_down import Coasted, coasted, with_road_load
 from ridesim.logs.fits.bike import gear_of, with_air
@@ -48,7 +49,6 @@ PLACES = {
     "air.pressure_pa": "pressure",
 }
 NAMES = set(PLACES.values())
-NEIGHBORS = {"front": 1, "rear": 3}  # teeth to either side of both set-ups
 MOST_PAIRS = 200
 
 
@@ -281,15 +281,9 @@ def _share(fields: Fields, key: str, otherwise: float, system: str) -> float:
 
 def _around(one: Bike, other: Bike) -> list[tuple[int, int]]:
     """The pairs from a little under the smaller to a little over the larger sprockets of two set-ups."""
-    fronts = sorted((one.front_teeth, other.front_teeth))
-    rears = sorted((one.rear_teeth, other.rear_teeth))
-    f, r = NEIGHBORS["front"], NEIGHBORS["rear"]
-    every = [
-        (front, rear)
-        for front in range(max(fronts[0] - f, FRONT_TEETH[0]), fronts[1] + f + 1)
-        for rear in range(max(rears[0] - r, REAR_TEETH[0]), rears[1] + r + 1)
-    ]
-    return every[:MOST_PAIRS]
+    ends = zip(*(near(bike.front_teeth, bike.rear_teeth, "ride") for bike in (one, other)), strict=True)
+    fronts, rears = (range(min(a.start, b.start), max(a.stop, b.stop)) for a, b in ends)
+    return list(product(fronts, rears))[:MOST_PAIRS]
 
 
 def share_table(answer: Answer) -> Table:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 
 from ridesim.answers.answer import Answer, Figure, Step, ValueOf, table_of
 from ridesim.answers.solved import ORDINALS, Solved
 from ridesim.bike import Bike
+from ridesim.components.chain_geometry import near
 from ridesim.errors import InputError
 from ridesim.mechanics.drivetrain import engine_speed_rad_s, mean_piston_speed_m_s, road_speed_m_s
 from ridesim.statements import BothWays
@@ -180,9 +183,12 @@ def wanted_ratio(
     ratio = float(road_speed_m_s(engine_speed, speed_m_s, radius))  # i = omega r / v is v = omega r / i turned round
     inside = bike.primary * bike.gears[k - 1]
     final = ratio / inside
-    fronts = fronts or (max(6, bike.front_teeth - 3), bike.front_teeth + 3)
-    rears = rears or (max(12, bike.rear_teeth - 8), bike.rear_teeth + 8)
-    pairs = np.array([(z1, z2) for z1 in range(fronts[0], fronts[1] + 1) for z2 in range(rears[0], rears[1] + 1)])
+    usual = near(bike.front_teeth, bike.rear_teeth, "wanted")
+    z1, z2 = (
+        own if given is None else range(given[0], given[1] + 1)
+        for own, given in zip(usual, (fronts, rears), strict=True)
+    )
+    pairs = np.array(list(product(z1, z2)))
     if pairs.size == 0:
         raise InputError(
             "front and rear", None, "leave no sprocket pair to look at", "Give ranges such as 13:18 and 40:50."

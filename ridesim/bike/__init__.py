@@ -24,7 +24,7 @@ from ridesim.environment.power_correction import RideDay
 from ridesim.environment.road import RoadLoad
 from ridesim.errors import InputError, short, whole
 from ridesim.mechanics.drivetrain import overall_ratio
-from ridesim.mechanics.fuel import DENSITY_KG_M3, INDICATED_EFFICIENCY
+from ridesim.mechanics.fuel import DENSITY_KG_M3
 from ridesim.mechanics.setups import Ride, SetUps
 from ridesim.statements import Assumption, Note, distinct
 from ridesim.uncertainty.posterior import fitted
@@ -318,7 +318,7 @@ def _raw(record: BuildRecord, taken: Taken, efficiency: float) -> dict[str, Any]
         "displacement_m3": np.nan if record.engine.displacement is None else float(record.engine.displacement),
         "fuel_density_kg_m3": DENSITY_KG_M3 if record.fuel.density is None else 1000.0 * float(record.fuel.density),
         "tank_m3": np.nan if record.fuel.tank is None else float(record.fuel.tank),
-        "indicated_efficiency": INDICATED_EFFICIENCY,
+        "indicated_efficiency": np.nan,  # settled with the finished bike, where it has a displacement
     }
     for name, key in (("luggage_ahead_m", "luggage_cg_ahead_of_rear_axle"), ("luggage_height_m", "luggage_cg_height")):
         raw[name] = taken.figure(f"chassis.{key}") if raw["luggage_kg"] else 0.0

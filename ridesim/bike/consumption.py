@@ -38,24 +38,15 @@ def fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
             assumptions=(*bike.assumptions, *(a for a in own.assumptions if a.path == _EFFICIENCY_PATH)),
         )
     if known is None:
-        default = reference.defaults()[_EFFICIENCY_PATH]
-        assumed = quantity(default["value"], "ratio", "", _EFFICIENCY_PATH)
-        text = f"indicated efficiency assumed {assumed.written} ({default['why']}); friction by a line made for car engines (from memory)"
-        tolerance = single(_EFFICIENCY_PATH, _EFFICIENCY, float(assumed), assumed.plus_minus)
-        return replace(
-            bike,
-            assumptions=(*bike.assumptions, Assumption(_EFFICIENCY_PATH, text)),
-            tolerances=(*bike.tolerances, tolerance),
-        )
+        return _assumed(bike)
     v = float(known[1])
     w = v / bike.setups.meters_per_radian[0]
     inside = (w >= bike.curve.first_rad_s) & (w <= bike.curve.last_rad_s)
     level = GearRows(bike.setups, cells_of(bike.curve), Ride())
     held = inside & (level.at(np.clip(w, bike.curve.first_rad_s, bike.curve.last_rad_s)).net >= 0)
     if not held.any():
-        return replace(
-            bike, notes=(*bike.notes, Note("", "no gear holds the speed of fuel.known_consumption: it was not used"))
-        )
+        text = "no gear holds the speed of fuel.known_consumption: it was not used"
+        return _assumed(replace(bike, notes=(*bike.notes, Note("", text))))
     k = int(np.nonzero(held)[0].max())
     volumes = _volumes_per_m(bike, v, k)  # at an efficiency of 1
     efficiencies = volumes / float(known[0])
@@ -81,6 +72,19 @@ def fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
         tolerances=tolerances,
         assumptions=(*bike.assumptions, Assumption(_EFFICIENCY_PATH, text)),
         notes=notes,
+    )
+
+
+def _assumed(bike: Bike) -> Bike:
+    """The efficiency of defaults.toml, told."""
+    default = reference.defaults()[_EFFICIENCY_PATH]
+    assumed = quantity(default["value"], "ratio", "", _EFFICIENCY_PATH)
+    text = f"indicated efficiency assumed {assumed.written} ({default['why']}); friction by a line made for car engines (from memory)"
+    return replace(
+        bike,
+        raw={**bike.raw, _EFFICIENCY: float(assumed)},
+        assumptions=(*bike.assumptions, Assumption(_EFFICIENCY_PATH, text)),
+        tolerances=(*bike.tolerances, single(_EFFICIENCY_PATH, _EFFICIENCY, float(assumed), assumed.plus_minus)),
     )
 
 

@@ -18,10 +18,24 @@ WHEEL_TEETH = (3, 150)
 # Front sprockets of motorcycles have 10 to 20 teeth as a rule, 6 on the smallest, up to 40 where a first stage drives
 # a jackshaft; rear ones run from 12 to about 80. With room, and the same as the build file takes.
 FRONT_TEETH, REAR_TEETH = (6, 40), (12, 100)
+# How many to either side of what is fitted are looked at, front and rear, where none are named: by a choice, for a wanted
+# engine speed, by a ride ridden again, and to get back the gearing on another tire.
+AROUND = {"choice": (3, 6), "wanted": (3, 8), "ride": (1, 3), "tire": (1, 12)}
 LINKS = (30, 250)  # 30 links do not go round two small sprockets with air between; 250 is past the longest swingarm
 MOST_ELONGATION = 0.1  # long past the end of any chain: a figure in per cent, or a slip of the pen
 COUNT_TEETH, COUNT_LINKS = "Count the teeth.", "Count the links."
 _TINY, _HUGE = float(np.finfo(float).tiny), float(np.finfo(float).max)
+
+
+def near(front: int, rear: int, question: str = "choice") -> tuple[range, range]:
+    """The front and the rear sprockets that a question looks among: so many to either side, of those that are made.
+
+    >>> near(15, 45), near(7, 45, "ride")
+    ((range(12, 19), range(39, 52)), (range(6, 9), range(42, 49)))
+    """
+    ends = zip((front, rear), AROUND[question], (FRONT_TEETH, REAR_TEETH), strict=True)
+    fronts, rears = (range(max(least, own - by), min(most, own + by) + 1) for own, by, (least, most) in ends)
+    return fronts, rears
 
 
 def positive(where: str, value: Any, fix: str) -> Floats:

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from ridesim.components.chain_geometry import near
 from ridesim.components.tire_dimensions import CODE_UNIT_M
 from ridesim.components.tire_marking import TireMarking, tolerance_row
 from ridesim.reference import cite, read_table
@@ -175,9 +176,15 @@ def sprockets_back(front_teeth: int, rear_teeth: int, u_old_m: float, u_new_m: f
     >>> front, rear, off = sprockets_back(16, 45, 2.00, 2.06)
     >>> front, rear, round(off, 4)
     (16, 46, 0.0076)
+
+    No sprocket is made with more than 100 teeth:
+
+    >>> sprockets_back(16, 99, 2.00, 2.10)[:2]
+    (15, 99)
     """
-    pairs = [(front_teeth, rear_teeth + more) for more in sorted(range(-12, 13), key=abs)]
-    pairs += [(front_teeth + more, rear_teeth) for more in (-1, 1)]
+    fronts, rears = near(front_teeth, rear_teeth, "tire")
+    pairs = [(front_teeth, rear) for rear in sorted(rears, key=lambda rear: abs(rear - rear_teeth))]
+    pairs += [(front, rear_teeth) for front in fronts]
     wanted = rear_teeth / front_teeth * u_new_m / u_old_m
     front, rear = min(pairs, key=lambda pair: abs(np.log(pair[1] / pair[0] / wanted)))
     return front, rear, wanted / (rear / front) - 1.0

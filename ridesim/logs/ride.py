@@ -96,6 +96,7 @@ def _engine(bike: Bike, lugging_rad_s: float | None) -> RideEngine:
         efficiency=float(s.efficiency[0]),
         crank_inertia_kg_m2=float(s.crank_inertia_kg_m2[0]),
         indicated_efficiency=float(s.indicated_efficiency[0]),
+        fuel_density_kg_m3=float(s.fuel_density_kg_m3[0]),
         lugging_rad_s=lugging_rad_s,
     )
 

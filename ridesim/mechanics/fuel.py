@@ -10,7 +10,6 @@ from ridesim.units import rpm
 
 HEATING_VALUE_J_KG = 43.5e6  # assumption, gasoline
 DENSITY_KG_M3 = 745.0  # assumption, gasoline
-INDICATED_EFFICIENCY = 0.36  # assumption
 
 
 def friction_pressure_pa(engine_speed_rad_s: Any) -> Any:

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import LimitsSection
-from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
+from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH, near
 from ridesim.mechanics.setups import Ride
 from ridesim.selection.certainty import MOST_COMPARED, grouped, indistinguishable
 from ridesim.selection.choice import Choice, Combination, choice_of
 from ridesim.selection.contract import contract
-from ridesim.selection.crossing import Bikes, Crossing, bikes_of, cross, near, teeth
+from ridesim.selection.crossing import Bikes, Crossing, bikes_of, cross, teeth
 from ridesim.selection.goals import DEFAULT_GOALS, GOALS, LIMITED, RIDE_LIMITS, Goal, unbeaten
 from ridesim.selection.held import held_to, limit_label
 from ridesim.selection.other_ways import other_ways

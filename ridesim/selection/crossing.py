@@ -20,7 +20,7 @@ from ridesim.bike import REAR_TIRE, Bike, make_bike
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import Build
 from ridesim.components.chain_fit import fit_chains
-from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH
+from ridesim.components.chain_geometry import FRONT_TEETH, REAR_TEETH, near
 from ridesim.components.chain_words import ChainFit
 from ridesim.components.tire_marking import TireMarking, names_tire, parse_marking
 from ridesim.errors import InputError, whole
@@ -266,17 +266,6 @@ def _few_enough(size: int) -> None:
     if size > MOST_SET_UPS:
         problem, fix = f"are more than {MOST_SET_UPS}", "Name fewer sprockets, tires or tunes."
         raise InputError("choose", f"{size} pairs", problem, fix)
-
-
-def near(front: int, rear: int) -> tuple[range, range]:
-    """The sprockets to look among where none are named: three either side of the front, six either side of the rear.
-
-    >>> near(15, 45)
-    (range(12, 19), range(39, 52))
-    """
-    ends = ((front, 3, FRONT_TEETH), (rear, 6, REAR_TEETH))
-    fronts, rears = (range(max(least, own - by), min(most, own + by) + 1) for own, by, (least, most) in ends)
-    return fronts, rears
 
 
 def teeth(text: str, where: str, least: int = FRONT_TEETH[0], most: int = REAR_TEETH[1]) -> tuple[int, ...]:

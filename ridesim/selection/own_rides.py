@@ -29,7 +29,7 @@ MOST_PAIRS = 1999  # of one replay, which puts the bike's own before them
 RESTS_ON = {
     *("rear_radius_m", "front_radius_m", "bike_kg", "rider_kg", "luggage_kg", "displacement_m3", "efficiency"),
     *("front_inertia_kg_m2", "rear_inertia_kg_m2", "crank_inertia_kg_m2", "indicated_efficiency", "drag_area_m2"),
-    *("rolling_resistance", "air_density_kg_m3", "f0_n", "f1_n_s_m", "f2_n_s2_m2"),
+    *("rolling_resistance", "air_density_kg_m3", "fuel_density_kg_m3", "f0_n", "f1_n_s_m", "f2_n_s2_m2"),
 }
 
 

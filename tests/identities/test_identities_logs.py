@@ -32,7 +32,7 @@ pytestmark = pytest.mark.identities
 BIKE = Bike()
 WHEELS = BIKE.weighed
 LOGS = 60
-ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=541e-6)
+ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=541e-6, indicated_efficiency=0.36)
 
 
 def integrated(start, f0, f2, mass, wind, times):

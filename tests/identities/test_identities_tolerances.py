@@ -132,6 +132,15 @@ def test_the_riders_own_consumption_moves_fuel_and_range():
     assert "fuel.known_consumption[1]" in {tolerance.path for tolerance in tried.tolerances}
 
 
+def test_a_known_consumption_at_a_speed_that_no_gear_holds_leaves_what_is_assumed():
+    bike, plain = (
+        make_bike(BUILD.changed({"fuel.known_consumption": known})) for known in (["4.6 l/100km", "240 km/h"], None)
+    )
+    assert "no gear holds the speed of fuel.known_consumption: it was not used" in bike.notes
+    assert (bike.assumptions, bike.tolerances) == (plain.assumptions, plain.tolerances)
+    assert bike.raw["indicated_efficiency"] == plain.raw["indicated_efficiency"]
+
+
 def test_a_known_consumption_leaves_little_of_the_drag_open_in_the_fuel():
     """What is not known of the drag is in the rider's own figure already: at its speed it cancels."""
     at = {"fuel.known_consumption": ["4.6 l/100km", "90 km/h"], "ride.cruise": "90 km/h"}

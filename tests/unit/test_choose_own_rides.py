@@ -132,6 +132,8 @@ def test_what_a_replay_rests_on_is_what_moves_it():
     changed = replace(BIKE, raw=dict(BIKE.raw) | {name: 1.05 * BIKE.raw[name] for name in rest})
     other = ridden(changed, ride).found
     assert other.fuel_m3[0] == own.fuel_m3[0] and (other.share_of_time == own.share_of_time).all()
+    light = replace(BIKE, raw=dict(BIKE.raw) | {"fuel_density_kg_m3": 0.95 * BIKE.raw["fuel_density_kg_m3"]})
+    assert ridden(light, ride).found.fuel_m3[0] == pytest.approx(own.fuel_m3[0] / 0.95)
 
 
 @pytest.mark.parametrize("wish", RIDE_WISHES)

@@ -9,10 +9,10 @@ from pypdf import PdfReader
 from support.commands import answered, refused
 
 from ridesim import reference
-from ridesim.answers import contract, solve
+from ridesim.answers import contract, everything, solve
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse, read
-from ridesim.report.sheet import as_html, decision, sheet
+from ridesim.report.sheet import DECIDES, FIVE, as_html, decision, sheet
 from ridesim.report.sheet_pdf import as_pdf
 from ridesim.selection import verdict_words as words
 
@@ -69,6 +69,13 @@ def test_both_formats_show_the_figures_of_the_answers(two):
     pdf = as_pdf(page)
     assert rpm in PdfReader(io.BytesIO(pdf)).pages[1].extract_text()
     assert as_pdf(sheet(*two)) == pdf  # the same decision makes the same bytes
+
+
+def test_every_figure_of_the_sheet_is_one_of_an_answer():
+    bikes = [solve(make_bike(read(file))) for file in DEMO.glob("*.toml")]
+    known = {(answer.question, key) for bike in bikes for answer in everything(bike) for key in answer.figures}
+    assert {(question, key) for question, keys in DECIDES.items() for key in keys} <= known
+    assert {*FIVE} <= {key for keys in DECIDES.values() for key in keys}
 
 
 def test_text_from_a_build_cannot_become_markup():

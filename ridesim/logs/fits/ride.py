@@ -17,7 +17,6 @@ from ridesim.logs.log import Array, Log, frozen
 from ridesim.mechanics.fuel import (
     DENSITY_KG_M3,
     HEATING_VALUE_J_KG,
-    INDICATED_EFFICIENCY,
     friction_power_w,
     fuel_power_w,
 )
@@ -150,10 +149,11 @@ class RideEngine:
     idle_rad_s: float
     limit_rad_s: float
     displacement_m3: float
+    indicated_efficiency: float
     cycle: int = 4
     efficiency: float = 0.93
     crank_inertia_kg_m2: float = 0.0
-    indicated_efficiency: float = INDICATED_EFFICIENCY
+    fuel_density_kg_m3: float = DENSITY_KG_M3
     lugging_rad_s: float | None = None
 
     @property
@@ -228,7 +228,7 @@ def ride_through(
     >>> steady = np.full(600, 25.0)
     >>> asked = Demand(speed_m_s=steady, acceleration_m_s2=0 * steady, grade=0 * steady, force_n=0 * steady + 300.0,
     ...                counts=0 * steady + 1.0)
-    >>> out = ride_through(asked, [[6.0 / 0.3]], RideEngine(idle_rad_s=150.0, limit_rad_s=800.0, displacement_m3=541e-6))
+    >>> out = ride_through(asked, [[6.0 / 0.3]], RideEngine(idle_rad_s=150.0, limit_rad_s=800.0, displacement_m3=541e-6, indicated_efficiency=0.36))
     >>> float(out.mean_engine_rad_s[0]), float((1e8 * out.fuel_m3_per_m[0]).round(2))
     (500.0, 4.85)
     """
@@ -247,7 +247,7 @@ def ride_through(
     if moving_s < 10.0:
         raise InputError("log", f"{moving_s:.0f} s", "are all the ride moves", "Choose a ride that goes somewhere.")
     bins = BIN_RAD_S * np.arange(int(max(float(turning.max()), engine.limit_rad_s) / BIN_RAD_S) + 1)
-    fuel = np.sum(_heat_w(brake, turning, engine) * weight, axis=0) / (HEATING_VALUE_J_KG * DENSITY_KG_M3)
+    fuel = np.sum(_heat_w(brake, turning, engine) * weight, axis=0) / HEATING_VALUE_J_KG / engine.fuel_density_kg_m3
     limit = engine.limit_rad_s
     return RideThrough(
         shifts=shifts,
@@ -299,8 +299,8 @@ def _assumptions(habit: Habit, engine: RideEngine) -> tuple[str, ...]:
         "with the throttle shut the engine burns what it burns at idle",
         "below idle in first the clutch slips at idle speed",
         f"indicated efficiency {engine.indicated_efficiency:.3g}, "
-        + BothWays(f"{HEATING_VALUE_J_KG / 1e6:g} MJ/kg, {DENSITY_KG_M3:g} kg/m3", "18,700 BTU/lb, 6.22 lb/gal")
-        + "; friction by a line for automobile engines (from memory)",
+        + BothWays(f"{HEATING_VALUE_J_KG / 1e6:g} MJ/kg", "18,700 BTU/lb")
+        + f", fuel {engine.fuel_density_kg_m3 / 1000:.3g} times as heavy as water; friction by a line for automobile engines (from memory)",
     )
 
 
