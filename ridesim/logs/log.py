@@ -101,6 +101,19 @@ class RoadRun:
     notes: tuple[str, ...] = ()
     throttle_s: tuple[float, float] | None = None
 
+    @property
+    def surrounded(self) -> bool:
+        """Whether the log goes on for more than a second before the throttle opens and after it shuts.
+
+        >>> run = RoadRun(time_s=np.arange(0.0, 9.0, 0.5), speed_m_s=np.full(18, 20.0), direction=1, throttle_s=(1.2, 7.4))
+        >>> run.surrounded, replace(run, throttle_s=(0.9, 7.4)).surrounded, replace(run, throttle_s=(1.2, 7.6)).surrounded
+        (True, False, False)
+        """
+        if self.throttle_s is None:
+            return False
+        opens, shuts = self.throttle_s
+        return opens - float(self.time_s[0]) > 1.0 and float(self.time_s[-1]) - shuts > 1.0
+
     def row(self) -> dict[str, Any]:
         """The run as a row of a table, in SI."""
         ends = self.throttle_s or (self.time_s[0], self.time_s[-1])

@@ -169,7 +169,7 @@ def _notes(fitted: FittedPulls, runs: Sequence[RoadRun], half: Array) -> tuple[s
         notes.append(
             f"{fitted.day.left_out} of {fitted.day.samples} samples lie far from what all others say and are left out"
         )
-    bare = [run.name for run in runs if not _surrounded(run)]
+    bare = [run.name for run in runs if not run.surrounded]
     if bare:
         notes.append(
             f"{', '.join(bare)}: the log lacks what goes before the throttle opens or after it shuts, which tells most about the "
@@ -180,11 +180,3 @@ def _notes(fitted: FittedPulls, runs: Sequence[RoadRun], half: Array) -> tuple[s
             f"the band is up to {100 * widest:.0f} % of the power to each side: more pulls each way, or a faster receiver"
         )
     return tuple(notes)
-
-
-def _surrounded(run: RoadRun) -> bool:
-    """Whether the log goes on for a second and more before the throttle opens and after it shuts."""
-    if run.throttle_s is None:
-        return False
-    opens, shuts = run.throttle_s
-    return opens - float(run.time_s[0]) > 1.0 and float(run.time_s[-1]) - shuts > 1.0
