@@ -45,14 +45,39 @@ class SettingChange:
 
 
 def values_of(settings: Settings, thing: str) -> tuple[Any, ...]:
-    """The values of a thing's fields; for a name that is no thing, the other setting of that name."""
+    """The values of a thing's fields; for a name that is no thing, the other setting of that name.
+
+    >>> from ridesim.garage.trials import Settings
+    >>> now = Settings(main_jet=120, other={"plug": "grade 8"})
+    >>> values_of(now, "main jet"), values_of(now, "plug")
+    ((120.0, 'bore'), ('grade 8',))
+    """
     if thing in THINGS:
         return tuple(getattr(settings, name) for name in THINGS[thing])
     return (settings.other.get(thing),)
 
 
 def changes_between(before: Settings, after: Settings) -> tuple[tuple[SettingChange, ...], tuple[str, ...]]:
-    """The things set otherwise, and the things that only one of the two has written down."""
+    """The things set otherwise, and the things that only one of the two has written down.
+
+    A thing is what a hand changes: a jet and how its number is meant are one, and so are an intake's holes and their area.
+
+    Parameters
+    ----------
+    before, after : Settings
+        Of two trials. [-]
+
+    Returns
+    -------
+    tuple of SettingChange, tuple of str
+        In the order of THINGS, other settings after them by name; the names of what is written down on one side alone.
+
+    Examples
+    --------
+    >>> changes, unknown = changes_between(Settings(main_jet=120, exhaust="stock"), Settings(main_jet=122.5, needle="D4"))
+    >>> [one.worded() for one in changes], unknown
+    (['main jet: 120 -> 122.5'], ('needle', 'exhaust'))
+    """
     changes, unknown = [], []
     for thing in (*THINGS, *sorted(before.other.keys() | after.other.keys())):
         was, now = values_of(before, thing), values_of(after, thing)
@@ -92,7 +117,15 @@ def what_changed(trial: Trial, base: Trial, system: str = "metric") -> str:
 
 
 def changed_words(trial: Trial, trials: Iterable[Trial], system: str = "metric") -> str:
-    """What a trial changed against the one it builds on, if that is among some trials."""
+    """What a trial changed against the one it builds on, if that is among some trials; see what_changed.
+
+    >>> from ridesim.garage.trials import TrialAir
+    >>> air = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> first = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(clip_position=3))
+    >>> second = Trial(ridden_at="2031-05-04T11:00:00Z", air=air, settings=Settings(clip_position=4), builds_on=first.id)
+    >>> changed_words(first, [first]), changed_words(second, [first]), changed_words(second, [])
+    ('The first.', 'needle clip: groove 3 from the top -> groove 4 from the top.', 'It builds on one in the archive.')
+    """
     base = next((one for one in trials if one.id == trial.builds_on), None)
     if base is None:
         return "The first." if trial.builds_on is None else "It builds on one in the archive."
@@ -183,7 +216,11 @@ class ValueChange:
 
 @dataclass(frozen=True, kw_only=True)
 class Difference:
-    """All that differs between two builds. only_wording: the texts differ in comments, order or spelling alone."""
+    """All that differs between two builds. only_wording: the texts differ in comments, order or spelling alone.
+
+    >>> difference("rear = 45", "rear = 47").rows()
+    [{'path': 'rear', 'old': '45', 'new': '47'}]
+    """
 
     changes: tuple[ValueChange, ...]
     only_wording: bool

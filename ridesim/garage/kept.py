@@ -59,9 +59,11 @@ class Kept:
     # ---- bikes
 
     def bikes(self, archived: bool) -> tuple[GarageBike, ...]:
+        """The bikes in use or those in the archive, by name, with how much is kept about each."""
         return tuple(GarageBike(**row) for row in self.rows(_BIKES, archived))
 
     def bike_id(self, name: str) -> str:
+        """The id of a bike, in use or not; GarageError with a near name where there is none of that name."""
         rows = self.rows("SELECT id FROM bike WHERE name = ?", checked_name(name, "bike"))
         if not rows:
             raise self.unknown_bike(name)
@@ -75,12 +77,14 @@ class Kept:
         return bike_id
 
     def unknown_bike(self, name: str) -> GarageError:
+        """That a bike is not here, with the name that may have been meant."""
         names = [known for (known,) in self.rows("SELECT name FROM bike ORDER BY name")]
         return GarageError(
             "bike", name, "is not in the garage", did_you_mean(name, names) if names else "Save its build first."
         )
 
     def keep_bike(self, bike_id: str, name: str, created_at: str) -> None:
+        """Add a bike, inside a change that is under way."""
         self._insert("bike", id=bike_id, name=name, created_at=created_at)
 
     def _insert(self, table: str, **values: object) -> None:
@@ -107,10 +111,12 @@ class Kept:
         return str(rows[0][0])
 
     def same_bike(self, kind: str, row_id: str, bike_id: str) -> None:
+        """Refuse a revision, trial or log that is not here, or belongs to another bike."""
         if self.bike_of(kind, row_id) != bike_id:
             raise GarageError(kind, row_id, "belongs to another bike", f"Choose a {kind} of this bike.")
 
     def next_number(self, kind: str, bike_id: str) -> int:
+        """What the next revision, trial or log of a bike is counted as: numbers start at 1 and none is used twice."""
         return int(self.rows(f"SELECT coalesce(max(number), 0) + 1 FROM {kind} WHERE bike_id = ?", bike_id)[0][0])
 
     # ---- revisions
@@ -126,6 +132,7 @@ class Kept:
         restores: str | None = None,
         revision_id: str | None = None,
     ) -> str:
+        """Add a revision with its digest, inside a change that is under way; its id, a new one unless given."""
         revision_id = revision_id or new_id()
         self._insert(
             "revision",
@@ -142,10 +149,12 @@ class Kept:
         return revision_id
 
     def newest_id(self, bike_id: str) -> str | None:
+        """The id of the newest revision of a bike; None where none is kept."""
         rows = self.rows("SELECT id FROM revision WHERE bike_id = ? ORDER BY number DESC LIMIT 1", bike_id)
         return str(rows[0][0]) if rows else None
 
     def revision(self, revision_id: str) -> Revision:
+        """A revision by its id, with what it passed over; GarageError where it is not here, or is not as it was kept."""
         rows = self.rows(_REVISION + "WHERE r.id = ?", revision_id)
         if not rows:
             raise GarageError("revision", revision_id, "is not in this garage", "Choose one from the bike's history.")
@@ -155,7 +164,7 @@ class Kept:
         return self._revision(row, [one for (one,) in passed])
 
     def history(self, bike_id: str) -> tuple[Revision, ...]:
-        """Oldest first."""
+        """Every revision of a bike, the oldest first, each with what it passed over; GarageError where one is not as it was kept."""
         rows = self.rows(_REVISION + "WHERE r.bike_id = ? ORDER BY r.number", bike_id)
         ids = [row["id"] for row in rows]
         after = {one: place for place, one in enumerate(ids, start=1)}
@@ -181,6 +190,7 @@ class Kept:
         corrects: str | None,
         archived_at: str | None = None,
     ) -> None:
+        """Add a trial as its JSON text with its digest, inside a change that is under way."""
         self._insert(
             "trial",
             id=trial_id,
@@ -204,6 +214,7 @@ class Kept:
     # ---- logs
 
     def keep_log(self, log: GarageLog, bike_id: str, content: bytes) -> None:
+        """Add a log with its digest, inside a change that is under way."""
         self._insert(
             "log",
             bike_id=bike_id,
@@ -223,6 +234,7 @@ class Kept:
         return tuple(found)
 
     def log_content(self, log_id: str) -> bytes:
+        """The bytes of a log; GarageError where they are not those that were kept."""
         import hashlib
 
         rows = self.rows("SELECT sha256, content FROM log WHERE id = ?", log_id)
@@ -233,6 +245,7 @@ class Kept:
         return bytes(content)
 
     def refuse_damaged(self, kind: str, row_id: object, stored: object, computed: str) -> None:
+        """Refuse what was kept where its digest, worked out anew, is another than the one kept with it."""
         if stored != computed:
             raise GarageError(
                 "garage", str(self.path), f"is damaged: the {kind} {row_id} is not as it was kept", BACKUP

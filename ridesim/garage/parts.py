@@ -28,6 +28,29 @@ def parts_kept(garage: Garage, build: Build) -> PartsKept:
 
     A tire must have the rim of the fitted one; a tune must be of an engine with the same displacement, stroke and cylinders, and
     one that has another build's name for the same points counts as known. Builds that are not whole are passed over.
+
+    Parameters
+    ----------
+    garage : Garage
+        Its bikes in use are looked through, the newest MOST_REVISIONS revisions of each.
+    build : Build
+        The one that is to be ridden.
+
+    Returns
+    -------
+    PartsKept
+        At most MOST_PARTS of each kind.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import ridesim as rs
+    >>> build = rs.demo("coast-single").build
+    >>> other = build.changed({"tires.rear.size": "130/80-17"})
+    >>> with tempfile.TemporaryDirectory() as folder, Garage.open(f"{folder}/garage.sqlite3") as garage:
+    ...     kept = garage.save("spare", other.text)
+    ...     parts_kept(garage, build).tires
+    {'130/80-17': ' (spare, revision 1)'}
     """
     fitted = parse_marking(build.record.tires.rear.size)
     known = [fitted]

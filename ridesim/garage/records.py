@@ -69,7 +69,11 @@ class GarageLog:
 
 
 def new_id() -> str:
-    """Eighty random bits: the same thing keeps its id in every garage it is carried to."""
+    """Eighty random bits: the same thing keeps its id in every garage it is carried to.
+
+    >>> checked_id(new_id(), "id") != new_id()
+    True
+    """
     return os.urandom(10).hex()
 
 
@@ -88,14 +92,43 @@ def digest(*parts: object) -> str:
 
 
 def checked_id(text: object, where: str) -> str:
-    """An id as new_id makes it."""
+    """An id as new_id makes it; InputError where it is none.
+
+    >>> checked_id("00f1a2b3c4d5e6f7a8b9", "trial.builds_on")
+    '00f1a2b3c4d5e6f7a8b9'
+    """
     if not isinstance(text, str) or len(text) != 20 or not set(text) <= set("0123456789abcdef"):
         raise InputError(where, text, "is not an id of this garage", "An id is 20 of the characters 0-9 and a-f.")
     return text
 
 
 def checked_text(text: object, where: str, longest: int = LONGEST_NOTE) -> str:
-    """A text that can be kept and comes back the same: no NUL, no half characters, not too long."""
+    """A text that can be kept and comes back the same: no NUL, no half characters, not too long.
+
+    Parameters
+    ----------
+    text : object
+        What was given.
+    where : str
+        Its place, for the refusal.
+    longest : int
+        In characters.
+
+    Returns
+    -------
+    str
+        The text, untouched.
+
+    Raises
+    ------
+    InputError
+        It is no text, or one that cannot be kept.
+
+    Examples
+    --------
+    >>> checked_text("two lines\\nare one note", "note")
+    'two lines\\nare one note'
+    """
     if not isinstance(text, str):
         raise InputError(where, text, "is not text", "Write it as text.")
     if len(text) > longest:
@@ -108,7 +141,14 @@ def checked_text(text: object, where: str, longest: int = LONGEST_NOTE) -> str:
 
 
 def checked_name(text: object, where: str, longest: int = LONGEST_NAME) -> str:
-    """A name: one line, not empty, nothing invisible at either end."""
+    """A name: one line, not empty, nothing invisible at either end; InputError says which of these it is not.
+
+    >>> checked_name("Coast single (invented)", "bike")
+    'Coast single (invented)'
+    >>> checked_name(" Coast single", "bike")
+    Traceback (most recent call last):
+    ridesim.errors.InputError: bike = ' Coast single': starts or ends with a space. Take the space away.
+    """
     name = checked_text(text, where, longest)
     if not name.strip():
         raise InputError(where, text, "is empty", "Give it a name.")
@@ -138,7 +178,11 @@ def checked_time(text: object, where: str) -> str:
 
 
 def checked_build(text: object, where: str) -> str:
-    """A build's TOML text that can be kept and compared; whether it is a whole bike is for build.parse to say."""
+    """A build's TOML text that can be kept and compared; whether it is a whole bike is for build.parse to say.
+
+    >>> checked_build("[final_drive]\\nrear = 45  # as bought", "build")
+    '[final_drive]\\nrear = 45  # as bought'
+    """
     whole = checked_text(text, where, LARGEST_BUILD)
     if len(whole.encode("utf-8")) > LARGEST_BUILD:
         raise InputError(where, text, f"is longer than {LARGEST_BUILD} bytes", "Take out what is not part of the bike.")

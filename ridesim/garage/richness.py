@@ -22,7 +22,11 @@ STOCK_AIR = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 
 @dataclass(frozen=True, kw_only=True)
 class Stock:
-    """The settings the maker chose, and the air they are taken to be right in: by default dry air at sea level and 15 °C."""
+    """The settings the maker chose, and the air they are taken to be right in: by default dry air at sea level and 15 °C.
+
+    >>> round(Stock(settings=Settings(main_jet=120)).air.air().density_kg_m3, 3)
+    1.225
+    """
 
     settings: Settings
     air: TrialAir = STOCK_AIR
@@ -39,7 +43,29 @@ def air_richness(air: TrialAir, stock_air: TrialAir) -> float:
 
 
 def jet_richness(thing: str, settings: Settings, stock: Settings) -> float | None:
-    """Flow of the jet fitted over flow of the stock jet; None where it can't be told."""
+    """Flow of the jet fitted over flow of the stock jet, in the same air.
+
+    Parameters
+    ----------
+    thing : str
+        "main jet" or "pilot jet".
+    settings, stock : Settings
+        As it is, and as the maker set it.
+
+    Returns
+    -------
+    float or None
+        Over 1 is richer than stock; None where either is not written down or the two are numbered otherwise. [-]
+
+    Examples
+    --------
+    A number by bore counts twice, for the flow goes with the area of the hole:
+
+    >>> round(jet_richness("main jet", Settings(main_jet=126), Settings(main_jet=120)), 4)
+    1.1025
+    >>> jet_richness("main jet", Settings(main_jet=126, main_jet_numbering="flow"), Settings(main_jet=120)) is None
+    True
+    """
     name, numbering = THINGS[thing]
     fitted, original = getattr(settings, name), getattr(stock, name)
     if None in (fitted, original) or getattr(settings, numbering) != getattr(stock, numbering):
@@ -49,7 +75,12 @@ def jet_richness(thing: str, settings: Settings, stock: Settings) -> float | Non
 
 def steps_richer(thing: str, settings: Settings, stock: Settings) -> float | None:
     """How far the mixture screw is on the rich side of stock in turns, the clip in grooves, the slide in its numbers; None where
-    it can't be told."""
+    it can't be told.
+
+    >>> stock = Settings(mixture_screw="air", mixture_screw_turns_out=2.0)
+    >>> steps_richer("mixture screw", Settings(mixture_screw="air", mixture_screw_turns_out=1.5), stock)
+    0.5
+    """
     now, original = (getattr(one, THINGS[thing][0]) for one in (settings, stock))
     beside = {"mixture screw": "mixture_screw", "needle clip": "needle"}.get(thing)
     sign = is_richer(thing, settings)
@@ -64,6 +95,29 @@ def trend(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...] = ()) 
 
     1.00 is stock in the stock's air, more is richer. Circuits without a known flow (screw, clip, slide) are given as steps
     on the rich side of stock; for those the air is in the column "by the air alone".
+
+    Parameters
+    ----------
+    trials : sequence of Trial
+        In the order ridden.
+    stock : Stock
+        What they are held against.
+    assumed : tuple of str
+        What was assumed of stock.
+
+    Returns
+    -------
+    Answer
+        A row for each trial; None in a row where a setting is not written down.
+
+    Examples
+    --------
+    >>> from ridesim.garage.trials import Settings, Trial
+    >>> high = TrialAir(altitude_m=2000.0, temperature_k=288.15, humidity=0.0)
+    >>> ridden = [Trial(ridden_at="2031-05-04T09:30:00Z", air=high, settings=Settings(main_jet=size)) for size in (120, 115)]
+    >>> table = trend(ridden, Stock(settings=Settings(main_jet=120))).tables[0]
+    >>> [round(row["main_richness"], 3) for row in table.rows]
+    [1.129, 1.037]
     """
     air = [air_richness(one.air, stock.air) for one in trials]
 
@@ -131,7 +185,11 @@ def not_in_the_figures(settings: Sequence[Settings], stock: Stock) -> tuple[str,
 
 
 def richness_step(thing: str, settings: Settings, stock: Stock, air: TrialAir) -> Step | None:
-    """The working of a jet's richness against stock in the air of a day."""
+    """The working of a jet's richness against stock in the air of a day; None where it can't be told.
+
+    >>> print(richness_step("main jet", Settings(main_jet=115), Stock(settings=Settings(main_jet=120)), STOCK_AIR).result)
+    0.9184
+    """
     ratio = jet_richness(thing, settings, stock.settings)
     if ratio is None:
         return None
@@ -213,14 +271,42 @@ class Margin:
 
 
 def is_richer(thing: str, settings: Settings) -> int:
-    """+1 where a greater number is richer, -1 where it is leaner, 0 where it can't be told."""
+    """+1 where a greater number is richer, -1 where it is leaner, 0 where it can't be told.
+
+    >>> [is_richer(thing, Settings(mixture_screw="air")) for thing in ("main jet", "mixture screw", "slide cutaway")]
+    [1, -1, -1]
+    """
     if thing == "mixture screw":
         return {"fuel": 1, "air": -1, None: 0}[settings.mixture_screw]
     return -1 if thing == "slide cutaway" else 1
 
 
 def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable) -> Settings | str:
-    """The settings one step richer or leaner, or why there is no such step."""
+    """The settings one step richer or leaner, or why there is no such step.
+
+    Parameters
+    ----------
+    thing : str
+        A key of THINGS that ORDER works on.
+    settings : Settings
+        As they are.
+    richer : bool
+        Which way.
+    obtainable : Obtainable
+        The next size that is available is a step; a groove of the clip and a quarter turn of the screw are.
+
+    Returns
+    -------
+    Settings or str
+
+    Examples
+    --------
+    >>> sizes = Obtainable(main_jets=(115, 117.5, 120))
+    >>> stepped("main jet", Settings(main_jet=120), False, sizes).main_jet
+    117.5
+    >>> stepped("main jet", Settings(main_jet=120), True, sizes)
+    'there is no step richer than 120 on the main jet'
+    """
     now = getattr(settings, THINGS[thing][0])
     if now is None:
         return f"the {thing} is not written down"
@@ -250,7 +336,14 @@ def stepped(thing: str, settings: Settings, richer: bool, obtainable: Obtainable
 
 
 def too_lean(thing: str, settings: Settings, stock: Stock, air: TrialAir, margin: Margin) -> str | None:
-    """Why settings are too lean to be proposed: past the margin from stock, or not to be compared with it; else None."""
+    """Why settings are too lean to be proposed: past the margin from stock, or not to be compared with it; else None.
+
+    >>> stock = Stock(settings=Settings(main_jet=120))
+    >>> print(too_lean("main jet", Settings(main_jet=119), stock, STOCK_AIR, Margin()))
+    None
+    >>> too_lean("main jet", Settings(main_jet=117), stock, STOCK_AIR, Margin())
+    "the main jet 117 would make 0.951 of stock's richness in today's air, under the limit of 0.970"
+    """
     unknown = f"how lean it would be against stock can't be told for the {thing}, so it is not made leaner"
     if thing in JETS:
         ratio = jet_richness(thing, settings, stock.settings)

@@ -86,7 +86,11 @@ _MEANS = {  # what SQLite reports -> (what is wrong, what to do); the longest ma
 
 
 def explained(path: Path, error: sqlite3.Error) -> GarageError:
-    """What a fault of the file means to the rider, and what to do about it."""
+    """What a fault of the file means to the rider, and what to do about it.
+
+    >>> print(explained(Path("garage.sqlite3"), sqlite3.DatabaseError("malformed")).problem)
+    is damaged (malformed)
+    """
     name = getattr(error, "sqlite_errorname", "") or ""
     for beginning in sorted(_MEANS, key=len, reverse=True):
         if name.startswith(beginning):
@@ -143,7 +147,20 @@ def reading(db: sqlite3.Connection) -> Iterator[None]:
 
 
 def connect(path: Path, wait_s: float) -> sqlite3.Connection:
-    """Open a garage: lay out a new or empty file, bring an older one up to date, refuse anything else untouched."""
+    """Open a garage: lay out a new or empty file, bring an older one up to date, refuse anything else untouched.
+
+    Parameters
+    ----------
+    path : Path
+        The file; one in a place that may only be read is opened for reading.
+    wait_s : float
+        How long to wait for another program that is writing. [s]
+
+    Raises
+    ------
+    GarageError
+        A folder, a file of another program, a damaged one, one by a newer ridesim, or one that the system does not let us have.
+    """
     _refuse_foreign(path)
     with speaking(path):
         read_only = path.exists() and not (may_write(path) and may_write(path.parent))

@@ -99,11 +99,11 @@ class Garage:
         return self._kept.bikes(archived)
 
     def archive(self, bike: str) -> None:
-        """Put a bike out of sight with all its history; bring_back undoes it."""
+        """Put a bike out of sight with all its history; bring_back undoes it. GarageError where no bike has that name."""
         self._kept.set_archived("bike", self._kept.bike_id(bike), now_utc())
 
     def bring_back(self, bike: str) -> None:
-        """Take a bike out of the archive."""
+        """Take a bike out of the archive; one that is in use stays as it is."""
         self._kept.set_archived("bike", self._kept.bike_id(bike), None)
 
     # ---- revisions
@@ -111,10 +111,35 @@ class Garage:
     def save(self, bike: str, toml_text: str, *, note: str = "", parent: str | None = None) -> Revision:
         """Keep a build as a new revision; a bike not yet known is added.
 
-        parent is the revision that was edited. When it is no longer the newest, this save is kept as well, and
-        passed_over of what comes back names the revisions it was made without knowing. Without a parent the newest is
-        meant. The text must be TOML; whether it is a whole bike is for ridesim.buildfile.io to say, so that half-done work can
-        be kept.
+        Parameters
+        ----------
+        bike : str
+            Its name in the garage; one line of at most 120 characters.
+        toml_text : str
+            TOML; whether it is a whole bike is for ridesim.buildfile.io to say, so that half-done work can be kept.
+        note : str
+            A few words kept with it.
+        parent : str, optional
+            The id of the revision that was edited; the newest unless given. Where it is no longer the newest, this save is kept as
+            well, and passed_over of what comes back names the revisions it was made without knowing.
+
+        Returns
+        -------
+        Revision
+
+        Raises
+        ------
+        InputError
+            A name, text or note that cannot be kept, a bike in the archive, or a parent that is not this bike's.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder, Garage.open(f"{folder}/garage.sqlite3") as garage:
+        ...     base = garage.save("mine", "rear = 45")
+        ...     here, there = (garage.save("mine", f"rear = {teeth}", parent=base.id) for teeth in (46, 47))
+        ...     (there.number, there.passed_over == (here.id,), garage.newest("mine").text)
+        (3, True, 'rear = 47')
         """
         checked_name(bike, "bike")
         checked_build(toml_text, "build")
@@ -133,7 +158,10 @@ class Garage:
         return self._kept.revision(saved)
 
     def revise(self, bike: str, change: Callable[[Revision], str], *, note: str = "") -> Revision:
-        """Keep what `change` makes of the newest revision, while no one else can save: nothing saved before it is passed over."""
+        """Keep what `change` makes of the newest revision, while no one else can save: nothing saved before it is passed over.
+
+        `change` gets the newest revision and gives the TOML text of the next one; what it raises goes through, and nothing is kept.
+        """
         checked_text(note, "note")
         with self._kept.writing():
             bike_id = self._kept.bike_in_use(bike)
@@ -143,7 +171,10 @@ class Garage:
         return self._kept.revision(saved)
 
     def restore(self, revision: str, *, note: str = "") -> Revision:
-        """Make an older revision the newest again, as a new revision; nothing in between is lost."""
+        """Make an older revision the newest again, as a new revision; nothing in between is lost.
+
+        What comes back has the id of the old one as its `restores`, and "back to revision 3" as its note unless one is given.
+        """
         checked_text(note, "note")
         with self._kept.writing():
             old = self._kept.revision(revision)
@@ -167,14 +198,14 @@ class Garage:
         return self._kept.history(self._kept.bike_id(bike))[::-1]
 
     def newest(self, bike: str) -> Revision:
-        """The newest revision of a bike."""
+        """The newest revision of a bike; GarageError where no bike has that name."""
         newest = self._kept.newest_id(self._kept.bike_id(bike))
         if newest is None:
             raise GarageError("bike", bike, "has no revision", "Save its build first.")
         return self._kept.revision(newest)
 
     def diff(self, old: str, new: str) -> Difference:
-        """What differs between two revisions, key by key."""
+        """What differs between two revisions, given by their ids, key by key; see ridesim.garage.changes.difference."""
         from ridesim.garage.changes import difference
 
         return difference(self._kept.revision(old).text, self._kept.revision(new).text)
@@ -182,7 +213,22 @@ class Garage:
     # ---- trials
 
     def add_trial(self, bike: str, trial: Trial, *, corrects: str | None = None) -> Trial:
-        """Keep a trial. With corrects it takes the place of an earlier one, which goes to the archive."""
+        """Keep a trial. With corrects it takes the place of an earlier one, which goes to the archive.
+
+        Parameters
+        ----------
+        bike : str
+            One in use.
+        trial : Trial
+            Its id must be new here; the trial it builds on, its revision and its logs must be this bike's.
+        corrects : str, optional
+            The id of the trial whose place it takes.
+
+        Raises
+        ------
+        GarageError
+            An id that is here already, or one that leads nowhere or to another bike.
+        """
         with self._kept.writing():
             kept_at = self._keep_trials(self._kept.bike_in_use(bike), (trial,), corrects)
             if corrects is not None:
@@ -220,7 +266,24 @@ class Garage:
     # ---- logs
 
     def add_log(self, bike: str, name: str, content: bytes | str | Path, kind: str, *, note: str = "") -> GarageLog:
-        """Keep a log with a bike: its bytes, or the path of the file that holds them."""
+        """Keep a log with a bike: its bytes, or the path of the file that holds them.
+
+        Parameters
+        ----------
+        bike : str
+            One in use.
+        name, kind : str
+            What to call it, and what it is, such as "csv".
+        content : bytes or path
+            1 byte to LARGEST_LOG; they come back as they were given.
+        note : str
+            A few words kept with it.
+
+        Raises
+        ------
+        InputError
+            It is empty or too large, or its file cannot be read.
+        """
         checked_name(name, "log")
         checked_name(kind, "log.kind", LONGEST_KIND)
         checked_text(note, "note")
@@ -267,7 +330,7 @@ class Garage:
     # ---- carrying and keeping safe
 
     def export(self, bike: str, path: str | Path) -> Path:
-        """Write one bike, with all its revisions, trials and logs, to a new JSON file."""
+        """Write one bike, with all its revisions, trials and logs, to a new JSON file; one that is there is refused, never replaced."""
         from ridesim.garage.transfer import exported
 
         data = exported(self._kept, bike)
@@ -275,7 +338,22 @@ class Garage:
         return Path(path)
 
     def import_(self, path: str | Path) -> Imported:
-        """Take in a bike from a file that export wrote; what is in the garage already is not taken twice."""
+        """Take in a bike from a file that export wrote; what is in the garage already is not taken twice.
+
+        Raises
+        ------
+        InputError
+            The file cannot be read, or anything in it is wrong: its place is told, and nothing of it is kept.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder, Garage.open(f"{folder}/here") as here, Garage.open(f"{folder}/there") as there:
+        ...     build = here.save("mine", "rear = 45")
+        ...     carried = here.export("mine", f"{folder}/mine.json")
+        ...     [there.import_(carried).revisions for _ in range(2)]
+        [1, 0]
+        """
         from ridesim.garage.transfer import LARGEST_FILE, take_in
 
         return take_in(self._kept, read_plain(Path(path), LARGEST_FILE))

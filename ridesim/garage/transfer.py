@@ -101,7 +101,25 @@ class _File(_Part):
 
 
 def exported(kept: Kept, bike: str) -> bytes:
-    """One bike with all its revisions, trials and logs, as JSON."""
+    """One bike with all its revisions, trials and logs, as JSON.
+
+    Parameters
+    ----------
+    kept : Kept
+        The rows of an open garage, read as they are at one moment.
+    bike : str
+        Its name there.
+
+    Returns
+    -------
+    bytes
+        UTF-8; logs in base64, each with its SHA-256.
+
+    Raises
+    ------
+    GarageError
+        No bike of that name, a row that is damaged, or more than LARGEST_FILE bytes.
+    """
     with kept.reading():
         bike_id = kept.bike_id(bike)
         ((created_at,),) = kept.rows("SELECT created_at FROM bike WHERE id = ?", bike_id)
@@ -133,7 +151,27 @@ def exported(kept: Kept, bike: str) -> bytes:
 
 
 def take_in(kept: Kept, data: bytes) -> Imported:
-    """Take in a bike that `exported` wrote. Everything new in it, or, where anything is wrong, nothing of it."""
+    """Take in a bike that `exported` wrote. Everything new in it, or, where anything is wrong, nothing of it.
+
+    A bike is known by its id: where it is here already, what is new of it is added, and what both have must be the same. Where its
+    name is taken by another bike, a number is put behind it.
+
+    Parameters
+    ----------
+    kept : Kept
+        The rows of an open garage.
+    data : bytes
+        What the file holds; every field of it is checked.
+
+    Returns
+    -------
+    Imported
+
+    Raises
+    ------
+    GarageError, InputErrors
+        It is no such file, by a newer ridesim, wrong in some place, or means something else by an id than this garage.
+    """
     file = _read(data)
     notes: list[str] = []
     with kept.writing():

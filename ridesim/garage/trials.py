@@ -212,7 +212,12 @@ class RangeVerdict(_Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class Verdicts:
-    """The verdict in each range of throttle openings."""
+    """The verdict in each range of throttle openings.
+
+    >>> said = Verdicts(three_quarters_to_full=RangeVerdict(says="lean", remark="plug white"))
+    >>> said.at("three_quarters_to_full").says, said.at("closed_to_eighth").says
+    ('lean', None)
+    """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
 
@@ -287,7 +292,7 @@ class Trial(_Checked):
         return tuple((kind, row_id) for kind, row_id in all_of if row_id is not None)
 
     def consumption_m3_per_m(self) -> float | None:
-        """Fuel used over the distance. [m2]"""
+        """Fuel used over the distance; None where they are not written down. [m2]"""
         if self.fuel_used_m3 is None or self.distance_m is None:
             return None
         return self.fuel_used_m3 / self.distance_m
@@ -297,6 +302,13 @@ def in_order(trials: Iterable[Trial]) -> tuple[Trial, ...]:
     """Trials in the order they were ridden; one never stands before the trial it builds on, whatever a wrong clock wrote.
 
     Trials of the same time stay in the order they come in.
+
+    >>> air = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> first = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(main_jet=120))
+    >>> later = Trial(ridden_at="2031-05-04T09:45:00Z", air=air, settings=Settings(main_jet=130))
+    >>> wrong_clock = Trial(ridden_at="2031-05-04T08:30:00Z", air=air, settings=Settings(main_jet=125), builds_on=first.id)
+    >>> [one.settings.main_jet for one in in_order([later, first, wrong_clock])]
+    [120.0, 125.0, 130.0]
     """
     known = {trial.id: trial for trial in trials}
     moments: dict[str, datetime] = {}
@@ -313,7 +325,26 @@ def in_order(trials: Iterable[Trial]) -> tuple[Trial, ...]:
 
 
 def ridden_before(trials: Iterable[Trial], ridden_at: object, *, strictly: bool = False) -> Trial | None:
-    """The latest of some trials that was ridden no later than a time, or strictly before it; None where none was, or it is no time."""
+    """The latest of some trials that was ridden no later than a time; None where none was, or it is no time.
+
+    Parameters
+    ----------
+    trials : iterable of Trial
+        In any order.
+    ridden_at : object
+        An ISO 8601 time in UTC, as a trial has it; anything else is left to the trial's own check.
+    strictly : bool
+        Whether one of that very time is passed over.
+
+    Examples
+    --------
+    >>> air = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> ridden = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings())
+    >>> ridden_before([ridden], "2031-05-04T09:30:00Z") == ridden
+    True
+    >>> print(ridden_before([ridden], "2031-05-04T09:30:00Z", strictly=True), ridden_before([ridden], "yesterday"))
+    None None
+    """
     try:
         moment = datetime.fromisoformat(str(ridden_at))
         rides = [(trial, datetime.fromisoformat(trial.ridden_at)) for trial in in_order(trials)]
@@ -344,5 +375,11 @@ def to_json(trial: Trial) -> str:
 
 
 def from_json(text: str) -> Trial:
-    """The trial of a JSON text that to_json wrote."""
+    """The trial of a JSON text that to_json wrote.
+
+    >>> air = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
+    >>> ridden = Trial(ridden_at="2031-05-04T09:30:00Z", air=air, settings=Settings(main_jet=120, other={"plug": "grade 8"}))
+    >>> from_json(to_json(ridden)) == ridden
+    True
+    """
     return from_plain(json.loads(text))

@@ -59,6 +59,23 @@ def trial_of(
         The trial it takes the place of: whatever is not written stays as it was there.
     new : bool
         Whether a new id is made.
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    InputError, InputErrors
+        Keys that are not known, and values that cannot be read or meant, each by its place in the table.
+
+    Examples
+    --------
+    >>> day = {"altitude": "250 m", "temperature": "18 degC", "humidity": "55 %"}
+    >>> first = trial_of({"ridden_at": "2031-05-04T09:30:00Z", "air": day, "settings": {"main_jet": 120, "needle": "D4"}}, None)
+    >>> richer = trial_of({"ridden_at": "2031-05-04T11:00:00Z", "air": day, "settings": {"main_jet": 122.5}}, first)
+    >>> richer.settings.needle, richer.put_back, richer.builds_on == first.id
+    ('D4', 'set the main jet back to 120', True)
     """
     only(table, TRIAL, "")
     was = corrects.settings if corrects else standing or (before.settings if before else None)
@@ -104,7 +121,20 @@ def _all_read(readers: Mapping[str, Callable[[], Any]]) -> dict[str, Any]:
 
 
 def air_of(table: Mapping[str, Any], was: TrialAir | None = None) -> TrialAir:
-    """The air of a day; all of it but the pressure must be written down, or stay as it was."""
+    """The air of a day; all of it but the pressure must be written down, or stay as it was.
+
+    Parameters
+    ----------
+    table : mapping
+        "altitude", "temperature", "humidity" and "pressure" as texts with units, or bare numbers in m, °C, % and hPa.
+    was : TrialAir, optional
+        What is not written stays as here.
+
+    Examples
+    --------
+    >>> air_of({"altitude": "820 ft", "temperature": 18, "humidity": "55 %"})
+    TrialAir(altitude_m=249.936, temperature_k=291.15, humidity=0.55, pressure_pa=None)
+    """
     only(table, tuple(AIR), "air.")
     found = _all_read(
         {AIR[key][0]: partial(_figure, value, AIR[key][1:], f"air.{key}") for key, value in table.items()}
@@ -124,7 +154,13 @@ def _figure(written: Any, how: tuple[str, str], where: str) -> float:
 
 
 def settings_of(table: Mapping[str, Any], before: Settings | None) -> Settings:
-    """The settings of a trial: what is written (None: not known any more), and else what the trial before had."""
+    """The settings of a trial: what is written (None: not known any more), and else what the trial before had.
+
+    >>> before = Settings(main_jet=120, needle="D4")
+    >>> now = settings_of({"needle": None, "intake_holes": "2 of 25 mm, 1 in"}, before)
+    >>> now.main_jet, now.needle, now.intake_holes_m
+    (120.0, None, (0.025, 0.025, 0.0254))
+    """
     only(table, (*NUMBERS, *WORDS, *INTAKE, "other"), "settings.")
     readers: dict[str, Callable[[], Any]] = {}
     for key, value in table.items():
@@ -188,7 +224,11 @@ def way_back(settings: Settings, before: Trial | None) -> str:
 
 
 def time_of(written: object) -> object:
-    """A TOML time in UTC, or the text as it was written, which the trial checks."""
+    """A TOML time in UTC, or the text as it was written, which the trial checks.
+
+    >>> time_of(datetime.fromisoformat("2031-05-04T11:30:00+02:00"))
+    '2031-05-04T09:30:00Z'
+    """
     if isinstance(written, datetime) and written.tzinfo is not None:
         try:
             return written.astimezone(UTC).isoformat().replace("+00:00", "Z")

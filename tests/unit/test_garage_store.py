@@ -27,18 +27,6 @@ def test_a_build_comes_back_with_its_comments_and_line_ends_and_every_save_is_a_
     assert again.parent == saved.id and garage.history("Demo") == (again, saved)
 
 
-def test_two_windows_at_once_keep_both_saves_and_the_later_one_is_told(tmp_path):
-    with Garage.open(tmp_path / "g") as one, Garage.open(tmp_path / "g") as other:
-        base = one.save("Demo", OLD)
-        first = one.save("Demo", NEW, parent=base.id)
-        second = other.save("Demo", OLD + "# luggage\n", parent=base.id)
-        assert first.passed_over == ()
-        assert second.passed_over == (first.id,)
-        assert [revision.id for revision in one.history("Demo")] == [second.id, first.id, base.id]
-        assert one.history("Demo")[0].passed_over == (first.id,)
-        assert one.revision(first.id).text == NEW
-
-
 def test_a_restore_is_a_new_revision(garage):
     first = garage.save("Demo", OLD)
     second = garage.save("Demo", NEW)

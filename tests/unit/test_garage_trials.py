@@ -10,7 +10,7 @@ from support.trials import AIR, FULL, trial
 
 from ridesim.errors import InputError, each
 from ridesim.garage import Garage, GarageError
-from ridesim.garage.changes import changes_between, difference, holes_worded, what_changed
+from ridesim.garage.changes import changes_between, difference, what_changed
 from ridesim.garage.trials import RangeVerdict, Settings, Verdicts, from_json, to_json
 
 
@@ -173,9 +173,6 @@ class TestWhatChanged:
 
     def test_a_numbering_says_nothing_without_a_jet(self):
         assert changes_between(Settings(), Settings(main_jet_numbering="flow")) == ((), ())
-
-    def test_holes_are_counted_by_size(self):
-        assert holes_worded((0.0254, 0.0254, 0.034925), "us") == "2 holes of 1 in and 1 hole of 1.375 in"
 
 
 @pytest.mark.parametrize(
