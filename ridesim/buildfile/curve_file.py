@@ -47,6 +47,17 @@ def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
     The delimiter may be a comma, semicolon, tab or spaces; but for the comma the decimals may be commas. A heading may name
     the unit ("power [hp]", "torque (N·m)"); otherwise `unit` must.
 
+    Parameters
+    ----------
+    path : str or Path
+        A file of at most LARGEST bytes and MOST_POINTS points.
+    unit : str, optional
+        That of the second column, such as "N*m" or "kW"; it outranks the heading.
+
+    Returns
+    -------
+    CurveSheet
+
     Raises
     ------
     InputError

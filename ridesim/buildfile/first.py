@@ -65,6 +65,28 @@ def first_build(given: Mapping[str, Any]) -> Build:
     """The build of the form; every problem of it is told at its field (InputErrors).
 
     Without a gearbox a typical five-speed is taken and marked as a guess; of the two peaks one will do.
+
+    Parameters
+    ----------
+    given : mapping
+        Texts by the names in FIELDS: masses in kg and peaks in N*m, kW and rev/min unless they name a unit. What is left out
+        counts as empty.
+
+    Returns
+    -------
+    Build
+
+    Examples
+    --------
+    >>> known = {"bike": "140", "rider": "80", "tire": "110/90-17", "front": "14", "rear": "44"}
+    >>> build = first_build({**known, "torque": "26", "torque_at": "5000"})
+    >>> build.record.gearbox.ratios_are_a_guess, f"{build.record.tune['first'].curve_error:.2f}"
+    (True, '0.15')
+    >>> first_build({**known, "rear": "4x"})
+    Traceback (most recent call last):
+    ridesim.errors.InputErrors: rear = '4x': is not a whole number of teeth. Count the teeth of the sprocket.
+    torque: is empty. Fill it in.
+    torque_at: is empty. Fill it in.
     """
     errors: list[InputError] = []
     given = {key: "" if given.get(key) is None else str(given[key]).strip() for key in FIELDS}

@@ -47,7 +47,12 @@ class Build:
         return self.record.name
 
     def tune_name(self, wanted: str | None = None) -> str:
-        """The wanted tune, the active one, or the first; InputError with near names when there is no such tune."""
+        """The wanted tune, the active one, or the first; InputError with near names when there is no such tune.
+
+        >>> import ridesim as rs
+        >>> rs.demo("coast-single").build.tune_name()
+        'stock'
+        """
         tunes = self.record.tune
         if wanted is None:
             return self.record.active.tune if self.record.active else next(iter(tunes))
@@ -56,7 +61,26 @@ class Build:
         return wanted
 
     def changed(self, changes: Mapping[str, Any]) -> Build:
-        """The build with some values written anew ("final_drive.front": 15); None takes a key out."""
+        """The build with some values written anew; everything else and all comments stay.
+
+        Parameters
+        ----------
+        changes : mapping
+            By the path of the key; tables that are not there are made, and None takes a key out.
+
+        Raises
+        ------
+        InputError, InputErrors
+            It is no build any more.
+
+        Examples
+        --------
+        >>> import ridesim as rs
+        >>> build = rs.demo("coast-single").build
+        >>> other = build.changed({"final_drive.front": 15, "ride.cruise": "62 mph"})
+        >>> other.record.final_drive.front, other.bike is build.bike
+        (15, True)
+        """
 
         def change(document: Any) -> None:
             for path, value in changes.items():
@@ -92,7 +116,15 @@ class Build:
 
 
 def read(path: str | Path) -> Build:
-    """The build in a file; InputError names the file when it cannot be read at all."""
+    """The build in a file of at most LARGEST_FILE bytes.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read at all, is no text, or no TOML: it is named.
+    InputErrors
+        Everything that is wrong in it, each by its path.
+    """
     fix = "A build file is a few kilobytes of TOML text; is this the right file?"
     return parse(decoded(read_plain(Path(path), LARGEST_FILE, fix), str(path)), str(path))
 
@@ -117,7 +149,23 @@ def rewrite(path: str | Path, change: Callable[[Build], Build]) -> None:
 
 
 def parse(text: str, where: str = "build file") -> Build:
-    """The build in a TOML text; every problem of it is reported together (InputErrors). where names a text that is no TOML."""
+    """The build in a TOML text; `where` names a text that is no TOML.
+
+    Raises
+    ------
+    InputError
+        It is no TOML, or nested deeper than any build.
+    InputErrors
+        Every problem of it, each by its path.
+
+    Examples
+    --------
+    >>> try:
+    ...     parse("[masses]\\nbike = '140 kilos'\\nrider = 80")
+    ... except InputErrors as error:
+    ...     print([one.where for one in error.errors])
+    ['name', 'masses.bike', 'gearbox', 'final_drive', 'tires', 'tune']
+    """
     text = _AMERICAN.sub(r"\1centre", text)
     data = tables_of(text, where)
     try:
@@ -145,7 +193,11 @@ def explained(errors: ValidationError) -> InputErrors:
 
 
 def json_schema() -> dict[str, Any]:
-    """The JSON schema of the build file, for editors that complete and check TOML."""
+    """The JSON schema of the build file, for editors that complete and check TOML.
+
+    >>> sorted(json_schema()["properties"]["masses"])
+    ['$ref']
+    """
     schema = BuildRecord.model_json_schema(mode="validation")
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     schema["title"] = "ridesim build file"
@@ -234,7 +286,10 @@ def _to_add(location: tuple[Any, ...]) -> str:
     if section is None or section is model:
         return f"Add it, such as {key} = {_SUCH_AS[key]}." if key in _SUCH_AS else "Add it."
     heading = f"{_path(location)}.NAME" if section is Tune else _path(location)
-    needed = [name for name, one in section.model_fields.items() if one.is_required()]
+    needed = [name for name, one in section.model_fields.items() if one.is_required()] or [
+        "front",
+        "rear",
+    ]  # of a chain
     return f"Add the table [{heading}] with {' and '.join(needed)} in it."
 
 
@@ -245,7 +300,13 @@ def _placed(error: InputError, where: str) -> InputError:
 
 
 def refuse_taken(build: Build, name: str, *, replace: bool) -> None:
-    """Refuse to write a tune anew that the build has already, unless that is what is asked for."""
+    """Refuse to write a tune anew that the build has already, unless that is what is asked for.
+
+    >>> import ridesim as rs
+    >>> refuse_taken(rs.demo("coast-single").build, "stock", replace=False)
+    Traceback (most recent call last):
+    ridesim.errors.InputError: --name = 'stock': is a tune of this build already. Choose another name, or add --replace.
+    """
     if name in build.record.tune and not replace:
         raise InputError("--name", name, "is a tune of this build already", "Choose another name, or add --replace.")
 
@@ -253,7 +314,34 @@ def refuse_taken(build: Build, name: str, *, replace: bool) -> None:
 def with_tune(
     build: Build, name: str, sheet: CurveSheet, *, measured_at: str | None = None, standard: str | None = None
 ) -> Build:
-    """The build with a tune added, or written anew, from the points of a sheet."""
+    """The build with a tune added, or written anew, from the points of a sheet.
+
+    Parameters
+    ----------
+    build : Build
+        What it is added to.
+    name : str
+        Of the tune; one that is there is written anew.
+    sheet : CurveSheet
+        Engine speeds in rev/min, with the unit of their values.
+    measured_at : str, optional
+        "crank" or "wheel".
+    standard : str, optional
+        The correction standard of the sheet, such as "SAE J1349".
+
+    Raises
+    ------
+    InputErrors
+        Points, a name or a standard that will not do.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> from ridesim.buildfile.curve_file import parse_curve
+    >>> sheet = parse_curve("2000 20\\n4000 26\\n7000 21", unit="N*m")
+    >>> list(with_tune(rs.demo("coast-single").build, "open", sheet, measured_at="wheel").record.tune)
+    ['stock', 'open']
+    """
     told = {"measured_at": measured_at, "standard": standard}
     table = {key: value for key, value in told.items() if value is not None}
     points = {"points": [list(point) for point in sheet.points], "points_are": sheet.unit}
@@ -261,14 +349,37 @@ def with_tune(
 
 
 def with_reading(build: Build, reading: Mapping[str, Any]) -> Build:
-    """The build with one more reading at the end of `[[evidence]]`."""
+    """The build with one more reading at the end of `[[evidence]]`.
+
+    Parameters
+    ----------
+    build : Build
+        What it is added to.
+    reading : mapping
+        Its kind and its keys, as they are written in a build file.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> build = rs.demo("coast-single").build
+    >>> more = with_reading(build, {"kind": "roll-out", "value": "2.00 +- 0.01 m"})
+    >>> len(more.record.evidence) - len(build.record.evidence)
+    1
+    """
     import tomlkit
 
     return build.edited(lambda document: document.setdefault("evidence", tomlkit.aot()).append(tomlkit.item(reading)))
 
 
 def without_reading(build: Build, n: int) -> Build:
-    """The build without its reading n, counted from 0."""
+    """The build without its reading n, counted from 0; InputError where it has none of that number.
+
+    >>> import ridesim as rs
+    >>> build = rs.demo("coast-single").build
+    >>> more = with_reading(build, {"kind": "roll-out", "value": "2.00 +- 0.01 m"})
+    >>> without_reading(more, len(more.record.evidence) - 1).record.evidence == build.record.evidence
+    True
+    """
     count = len(build.record.evidence)
     if not 0 <= n < count:
         raise InputError("evidence", n + 1, "is not a reading of this build", "Look at the list again.")

@@ -21,14 +21,26 @@ class Record(BaseModel):
 
 
 def section_in(annotation: Any) -> type[Record] | None:
-    """The table that a field holds, one or several; None where it holds none."""
+    """The table that a field holds, one or several; None where it holds none.
+
+    >>> class Wheel(Record):
+    ...     size: str
+    >>> section_in(Wheel | None) is Wheel, section_in(float | None)
+    (True, None)
+    """
     kinds = (annotation, *get_args(annotation))
     return next((one for one in kinds if isinstance(one, type) and issubclass(one, Record)), None)
 
 
 @dataclass(frozen=True)
 class Quantity:
-    """A field that reads a quantity; least and most, in `unit`, mark what no motorcycle reaches."""
+    """A field that reads a quantity; least and most, in `unit`, mark what no motorcycle reaches.
+
+    >>> mass = Quantity("mass", "kg", 20, 1000, "all fluids, half a tank")
+    >>> weighed = mass.read("150 +- 2 kg")
+    >>> float(weighed), weighed.plus_minus, weighed.written
+    (150.0, 2.0, '150 +- 2 kg')
+    """
 
     kind: str
     unit: str
@@ -37,7 +49,18 @@ class Quantity:
     what: str = ""
 
     def read(self, value: object) -> Measured:
-        """The value in SI, or an InputError whose place the reader of the whole file fills in."""
+        """The value in SI, or an InputError whose place the reader of the whole file fills in.
+
+        Parameters
+        ----------
+        value : object
+            A number in `unit`, or a text with a unit and perhaps a tolerance.
+
+        Raises
+        ------
+        InputError
+            It is no such quantity, lies outside the bounds, or has a tolerance wider than what lies between them.
+        """
         result = quantity(value, self.kind, self.unit, "")
         fix = "Check the figure and its unit."
         ends = []
@@ -70,7 +93,24 @@ class Quantity:
 
 
 def optional(kind: str, unit: str, least: float, most: float, what: str = "") -> Any:
-    """A field of a record for a quantity that may be left out, None where it is."""
+    """A field of a record for a quantity that may be left out, None where it is.
+
+    Parameters
+    ----------
+    kind, unit : str
+        What it is a quantity of, and the unit of a bare number.
+    least, most : float
+        Bounds in that unit.
+    what : str
+        What to measure, for the schema and for a refusal.
+
+    Examples
+    --------
+    >>> class Wheel(Record):
+    ...     rollout: Measured | None = optional("length", "m", 0.8, 3.5)
+    >>> Wheel().rollout, float(Wheel(rollout="200 cm").rollout)
+    (None, 2.0)
+    """
     field: Any = Field(default=None)
     field.metadata.append(Quantity(kind, unit, least, most, what))
     return field
@@ -100,7 +140,11 @@ def _teeth_or_ratio(value: object) -> float:
 
 
 def several(count: int, example: str) -> BeforeValidator:
-    """A list of so many values, and what to write in the place of another."""
+    """A list of so many values, and what to write in the place of another.
+
+    >>> several(2, '["4.6 l/100km", "90 km/h"]').func(["4.6 l/100km", "90 km/h"])
+    ['4.6 l/100km', '90 km/h']
+    """
 
     def checked(value: object) -> object:
         if not isinstance(value, list | tuple) or len(value) != count:
@@ -151,7 +195,25 @@ YesOrNo = Annotated[bool, Field(strict=True)]
 
 
 def curve_points(points: Any, unit: object) -> tuple[tuple[float, float], ...]:
-    """Points as (rad/s, SI torque or power); several problems of one list are told together."""
+    """Points as (rad/s, SI torque or power); several problems of one list are told together.
+
+    Parameters
+    ----------
+    points : list of pairs
+        2 to 1000 of [engine speed in rev/min, value], rising in engine speed.
+    unit : str
+        Of the values: one of torque or of power.
+
+    Raises
+    ------
+    InputError, InputErrors
+        With the number of each point that will not do.
+
+    Examples
+    --------
+    >>> [(round(speed, 1), value) for speed, value in curve_points([[3000, 30], [5000, "35 N*m"]], "N*m")]
+    [(314.2, 30.0), (523.6, 35.0)]
+    """
     kind = torque_or_power(unit)
     checked: list[tuple[float, float]] = []
     errors: list[InputError] = []
@@ -187,7 +249,11 @@ def _point(point: Any, kind: str, unit: str, before: list[tuple[float, float]]) 
 
 
 def torque_or_power(unit: object) -> str:
-    """Whether a unit names a torque or a power; InputError when it is neither."""
+    """Whether a unit names a torque or a power; InputError when it is neither.
+
+    >>> torque_or_power("ft*lb"), torque_or_power("PS")
+    ('torque', 'power')
+    """
     for kind in ("torque", "power"):
         try:
             quantity(1.0, kind, str(unit), "points_are")

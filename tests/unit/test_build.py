@@ -152,6 +152,7 @@ def test_a_missing_table_is_told_with_what_belongs_in_it():
     told = [str(error) for error in problems("")]
     assert told[0] == 'name: is missing. Add it, such as name = "my single".'
     assert "masses: is missing. Add the table [masses] with bike and rider in it." in told
+    assert "final_drive: is missing. Add the table [final_drive] with front and rear in it." in told
     assert "tune: is missing. Add the table [tune.NAME] with points in it." in told
 
 
