@@ -76,7 +76,12 @@ class Bike:
 
     @property
     def drive(self) -> str:
-        """The final drive in a word: "15/45", "shaft 2.909"."""
+        """The final drive in a word: "15/45", "shaft 2.909".
+
+        >>> import ridesim as rs
+        >>> rs.demo("coast-single").drive
+        '14/41'
+        """
         return f"shaft {self.final_ratio:.3f}" if self.teeth is None else f"{self.teeth[0]}/{self.teeth[1]}"
 
     @property
@@ -91,6 +96,7 @@ class Bike:
 
     @property
     def has_chain(self) -> bool:
+        """Whether a chain drives the wheel, and no belt or shaft."""
         return self.record.final_drive.kind == "chain"
 
     def _sprockets(self) -> tuple[int, int]:
@@ -125,19 +131,38 @@ class Bike:
 
     @property
     def record(self) -> BuildRecord:
+        """What the build says, in SI."""
         return self.build.record
 
     def source(self, tolerance: Tolerance) -> Source:
-        """Where an error of this bike comes from."""
+        """Where an error of this bike comes from: two tolerances with one source are one error, and move both figures together."""
         return Source(self.build.bike, tolerance.cause)
 
     @cached_property
     def setups(self) -> SetUps:
-        """This bike as a set-up of one."""
+        """This bike as a set-up of one, which is what the kernel takes.
+
+        >>> import ridesim as rs
+        >>> setups = rs.demo("coast-single").setups
+        >>> setups.ratios.shape, float(setups.mass_kg[0])
+        ((1, 5), 257.0)
+        """
         return setups_of(self.raw, self.cycle)
 
     def ride(self, **changes: Any) -> Ride:
-        """The ride of the build file, with changes."""
+        """The ride of the build file, with changes.
+
+        Parameters
+        ----------
+        changes : optional
+            Fields of Ride in SI, such as cruise_m_s, slope_rad or headwind_m_s.
+
+        Examples
+        --------
+        >>> import ridesim as rs
+        >>> rs.demo("coast-single").ride(cruise_m_s=25.0).cruise_m_s
+        25.0
+        """
         wanted = self.record.ride
         base = Ride(
             cruise_m_s=float(wanted.cruise),
@@ -182,6 +207,16 @@ def make_bike(
     ------
     InputError
         A tune, tooth count or marking that cannot be.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> build = rs.demo("coast-single").build
+    >>> make_bike(build, front=15, rear_tire="130/80-17")
+    Bike('Coast single (invented)', 15/41, tune 'stock')
+    >>> make_bike(build, front=0)
+    Traceback (most recent call last):
+    ridesim.errors.InputError: final_drive.front = 0: must be a number from 6 to 40. Count the teeth.
     """
     record = build.record
     taken = Taken(record)

@@ -39,7 +39,13 @@ class RideAir:
 
 
 def air_figures(record: BuildRecord, taken: Taken) -> dict[str, Any]:
-    """What the air of the ride is worked out from."""
+    """What the air of the ride is worked out from, as `air` takes it; a humidity that is not given is assumed, and told.
+
+    >>> import ridesim as rs
+    >>> record = rs.demo("plateau-single").record
+    >>> air_figures(record, Taken(record))["altitude_m"] > 1500
+    True
+    """
     given = record.air
     return {
         "altitude_m": float(given.altitude),
@@ -51,6 +57,24 @@ def air_figures(record: BuildRecord, taken: Taken) -> dict[str, Any]:
 
 def day_of(record: BuildRecord, tune: Tune, name: str, figures: dict[str, Any], taken: Taken) -> RideAir:
     """The day of a ride with a tune.
+
+    Parameters
+    ----------
+    record : BuildRecord
+        Whose air it is.
+    tune : Tune
+        Whose power sheet is carried to that air.
+    name : str
+        Of the tune.
+    figures : dict
+        As air_figures gives them.
+    taken : Taken
+        Takes up what is assumed.
+
+    Returns
+    -------
+    RideAir
+        With the factor by which the torque of the sheet is multiplied. [-]
 
     Raises
     ------
@@ -128,7 +152,24 @@ def _sheet_tolerances(tune: Tune, sheet: _Sheet, name: str, there: Air) -> Itera
 
 
 def curve_of(tune: Tune, name: str, efficiency: float, taken: Taken) -> tuple[str, PowerCurve]:
-    """Where the tune was measured, and its curve at the crank."""
+    """Where the tune was measured, and its curve at the crank.
+
+    Parameters
+    ----------
+    tune : Tune
+        Its points in SI.
+    name : str
+        Of the tune.
+    efficiency : float
+        Crank to tire; what was measured at the wheel is divided by it. [-]
+    taken : Taken
+        Takes up what is assumed.
+
+    Returns
+    -------
+    str, PowerCurve
+        "crank" or "wheel"; the curve at the crank in the air of the sheet.
+    """
     at: Any = tune.measured_at or taken.word("tune.measured_at", None)
     kind: Any = torque_or_power(tune.points_are)
     if at == "wheel":
@@ -139,7 +180,14 @@ def curve_of(tune: Tune, name: str, efficiency: float, taken: Taken) -> tuple[st
 
 
 def limited(record: BuildRecord, whole: PowerCurve) -> tuple[float, PowerCurve, tuple[str, ...]]:
-    """The rev limit, the curve up to it, and a note where the points end short of it."""
+    """The rev limit, the curve up to it, and a note where the points end short of it.
+
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> limit, curve, notes = limited(bike.record, bike.whole_curve)
+    >>> round(rpm(limit)), curve.last_rad_s <= limit, notes
+    (7200, True, ())
+    """
     given = record.engine.rev_limit
     if given is None:
         note = f"engine.rev_limit not given: the last point of the curve, {rpm(whole.last_rad_s):.0f} rev/min, is taken as the limit"

@@ -26,7 +26,29 @@ _EFFICIENCY_PATH = f"fuel.{_EFFICIENCY}"
 
 
 def fuel_calibrated(bike: Bike, own: Bike | None) -> Bike:
-    """The indicated efficiency that makes the rider's own consumption figure come true, in the highest gear that holds its speed."""
+    """The indicated efficiency that makes the rider's own consumption figure come true, in the highest gear that holds its speed.
+
+    Parameters
+    ----------
+    bike : Bike
+        One that is made but for this; without a displacement it comes back as it is.
+    own : Bike or None
+        The same bike as the rider took the figure with, where this one has other sprockets, tires or another tune: its efficiency
+        is taken over.
+
+    Returns
+    -------
+    Bike
+        Without a figure of the rider's the usual efficiency is assumed, with its tolerance.
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> text = next(one for one in bike.assumptions if one.path == "fuel.indicated_efficiency")
+    >>> print(text)
+    indicated efficiency 0.344 from your own consumption figure, in gear 5
+    """
     known = bike.record.fuel.known_consumption
     if not bike.has_displacement:
         return bike

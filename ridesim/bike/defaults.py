@@ -36,7 +36,16 @@ _FIGURES = OF_EVERY_BIKE | {
 
 
 class Taken:
-    """Reads figures of a record, takes the default where there is none, and remembers what was assumed."""
+    """Reads figures of a record, takes the default where there is none, and remembers what was assumed.
+
+    >>> from ridesim.buildfile.first import first_build
+    >>> known = {"bike": 140, "rider": "80 +- 2 kg", "tire": "110/90-17", "front": 14, "rear": 44, "torque": 26, "torque_at": 5000}
+    >>> taken = Taken(first_build(known).record)
+    >>> taken.figure("masses.rider"), [one.plus_minus for one in taken.tolerances]
+    (80.0, [2.0])
+    >>> taken.figure("gearbox.efficiency"), taken.assumptions[0].path
+    (0.93, 'gearbox.efficiency')
+    """
 
     def __init__(self, record: BuildRecord) -> None:
         self.record = record
@@ -69,9 +78,11 @@ class Taken:
         return float(value)
 
     def assume(self, path: str, text: str) -> None:
+        """Remember what was assumed of a key of the build file."""
         self.assumptions.append(Assumption("tires.front.size" if path == "tires.front" else path, text))
 
     def word(self, path: str, value: str | None) -> str:
+        """A word of the record, else its default."""
         if value is not None:
             return value
         default = reference.defaults()[path]

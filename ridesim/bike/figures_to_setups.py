@@ -15,7 +15,26 @@ from ridesim.mechanics.setups import SetUps, broadcast
 
 def setups_of(raw: Mapping[str, Any], cycle: int) -> SetUps:
     """Set-ups from raw figures, any of which may be an array of S: this is where centers of mass are combined and where
-    drag area becomes a force."""
+    drag area becomes a force.
+
+    Parameters
+    ----------
+    raw : mapping
+        As a Bike's `raw` has them, in SI.
+    cycle : int
+        Strokes of the engine, 2 or 4.
+
+    Returns
+    -------
+    SetUps
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> bike = rs.demo("coast-single")
+    >>> setups_of({**bike.raw, "rider_kg": np.array([70.0, 90.0])}, bike.cycle).mass_kg
+    array([248., 268.])
+    """
     values = {k: v for k, v in raw.items() if k in SetUps.__dataclass_fields__}
     values |= combined_masses(raw)
     values["torque_factor"] = values["torque_factor"] * crank_factor(raw)
@@ -37,7 +56,13 @@ def crank_factor(raw: Mapping[str, Any]) -> Any:
 
 
 def combined_masses(raw: Mapping[str, Any]) -> dict[str, Any]:
-    """All-up mass and its place from those of bike, rider and luggage (scalars or arrays)."""
+    """All-up mass and its place from those of bike, rider and luggage (scalars or arrays).
+
+    >>> parts = {"bike_kg": 150.0, "rider_kg": 75.0, "luggage_kg": 0.0, "bike_ahead_m": 0.7, "rider_ahead_m": 0.4,
+    ...          "luggage_ahead_m": 0.0, "bike_height_m": 0.5, "rider_height_m": 0.9, "luggage_height_m": 0.0}
+    >>> {key: round(float(value), 3) for key, value in combined_masses(parts).items()}
+    {'mass_kg': 225.0, 'ahead_m': 0.6, 'height_m': 0.633}
+    """
     masses, ahead, height = (
         tuple(np.asarray(raw[f"{one}_{what}"], dtype=float) for one in ("bike", "rider", "luggage"))
         for what in ("kg", "ahead_m", "height_m")

@@ -31,7 +31,26 @@ class Ground:
 
 
 def tire_of(fitted: Any, other: str | None, position: Any, **changed: float | None) -> RollingTire:
-    """The tire that is fitted, with what was measured on it and perhaps something of that changed, or another one by its marking."""
+    """The tire that is fitted, with what was measured on it and perhaps something of that changed, or another one by its marking.
+
+    Parameters
+    ----------
+    fitted : Tire
+        As the build has it.
+    other : str or None
+        Marking of another one; one that names the fitted tire, as its bare size does, is that tire.
+    position : str
+        "rear" or "front".
+    changed : optional
+        rollout_m, deflection_m or worn_m in place of what was measured. [m]
+
+    Examples
+    --------
+    >>> import ridesim as rs
+    >>> fitted = rs.demo("coast-single").record.tires.rear
+    >>> tire_of(fitted, "120/90-17", "rear").measured, tire_of(fitted, "130/80-17", "rear").measured
+    (True, False)
+    """
     where = f"tires.{position}"
     own = parse_marking(fitted.size, f"{where}.size")
     if other is not None and other.strip() != fitted.size.strip():
@@ -95,7 +114,14 @@ def front_tire_of(record: BuildRecord, other: str | None, taken: Taken) -> Rolli
 
 
 def ground_of(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> Ground:
-    """The surface of the file; its friction goes into the raw figures."""
+    """The surface of the file; its friction goes into the raw figures.
+
+    >>> import ridesim as rs
+    >>> record, raw = rs.demo("coast-single").record, {}
+    >>> ground = ground_of(record, Taken(record), raw)
+    >>> ground.friction_range[0] <= raw["friction"] <= ground.friction_range[1]
+    True
+    """
     given = record.surface
     if given.friction is not None:
         stated, off = taken.figure("surface.friction"), given.friction.plus_minus
@@ -110,7 +136,21 @@ def ground_of(record: BuildRecord, taken: Taken, raw: dict[str, Any]) -> Ground:
 
 
 def road_load_of(record: BuildRecord, taken: Taken, raw: dict[str, Any], mass: float, day_air: Air) -> RoadLoad:
-    """What holds the bike back, in the way the file gives it; its terms go into the raw figures."""
+    """What holds the bike back, in the way the file gives it; its terms go into the raw figures.
+
+    Parameters
+    ----------
+    record : BuildRecord
+        With a drag area and a rolling resistance, the terms of a coast-down, or the standard's load; else the defaults count.
+    taken : Taken
+        Takes up what is assumed and what has a tolerance.
+    raw : dict
+        Takes the terms up.
+    mass : float
+        All-up. [kg]
+    day_air : Air
+        Its density makes a force of a drag area.
+    """
     given = record.road_load
     if given.standard is not None:
         load = from_40cfr86_529(mass)

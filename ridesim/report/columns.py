@@ -18,7 +18,12 @@ WHOLE = 14  # places of a text that stays in one line
 
 @dataclass(frozen=True, kw_only=True)
 class Cells:
-    """One column of a table, ready to print."""
+    """One column of a table, ready to print.
+
+    >>> speeds = Cells(heading="Road speed", cells=("95 km/h", "105 km/h"))
+    >>> speeds.most, speeds.least
+    (10, 8)
+    """
 
     heading: str
     cells: tuple[str, ...]
@@ -39,7 +44,13 @@ class Cells:
 
 
 def heading(column: Column, system: str) -> str:
-    """A column's label with the unit its cells are in."""
+    """A column's label with the unit its cells are in.
+
+    >>> from ridesim.answers.answer import Column
+    >>> column = Column("speed", "Road speed", "speed")
+    >>> heading(column, "metric"), heading(column, "us")
+    ('Road speed [km/h]', 'Road speed [mph]')
+    """
     label, unit = in_units(column.label, system), unit_of(column.reading, system)
     return f"{label} [{unit}]" if unit else label
 
@@ -50,7 +61,22 @@ def text(heading: str, cells: Iterable[str]) -> Cells:
 
 
 def columns_of(table: Table, system: str) -> tuple[Cells, ...]:
-    """The columns of an answer's table."""
+    """The columns of an answer's table, figures rounded as they are read and in the units of a system.
+
+    Parameters
+    ----------
+    table : Table
+        In SI.
+    system : str
+        "metric" or "us".
+
+    Examples
+    --------
+    >>> from ridesim.answers.answer import table_of
+    >>> table = table_of("Speeds", ("gear", "Gear", "number", (1, 2)), ("speed", "Speed", "speed", (10.0, 15.0)))
+    >>> [(one.heading, one.cells) for one in columns_of(table, "us")]
+    [('Gear', ('1', '2')), ('Speed [mph]', ('22.4', '33.6'))]
+    """
     from ridesim.answers.text import shown
 
     return tuple(

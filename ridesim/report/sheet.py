@@ -53,7 +53,7 @@ MOST_FIGURES, MOST_NOTES = 5, 6
 
 @dataclass(frozen=True, kw_only=True)
 class SheetLine:
-    """One figure of the sheet, in words."""
+    """One figure of the sheet, in words: what it is now and as planned, the change, and whether that is for the better."""
 
     key: str
     label: str
@@ -120,7 +120,18 @@ def named_for(bike: str, day: str) -> str:
 
 
 def decision(now: Solved) -> tuple[Verdict, Solved | None]:
-    """The verdict on the sprockets of a bike, and the bike as the verdict has it where something is to be ordered."""
+    """The verdict on the sprockets of a bike, and the bike as the verdict has it where something is to be ordered.
+
+    Parameters
+    ----------
+    now : Solved
+        The bike as it is, with its ride; the limits are those of its build.
+
+    Returns
+    -------
+    Verdict, Solved or None
+        None where nothing is to be ordered.
+    """
     build = now.bike.build
     decided = decide(choose(build, ride=now.ride))
     if decided.action != "order":
@@ -131,7 +142,13 @@ def decision(now: Solved) -> tuple[Verdict, Solved | None]:
 
 
 def verdict_on(now: Solved, planned: Solved) -> Verdict | None:
-    """The verdict on one planned set-up of the bike of now; None where it is another bike."""
+    """The verdict on one planned set-up of the bike of now; None where it is another bike.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers import solve
+    >>> print(verdict_on(solve(rs.demo("coast-single")), solve(rs.demo("plateau-single"))))
+    None
+    """
     a, b = now.bike, planned.bike
     if a.build.bike != b.build.bike:
         return None
@@ -144,7 +161,24 @@ def verdict_on(now: Solved, planned: Solved) -> Verdict | None:
 def sheet(
     now: Solved, planned: Solved | None = None, *, system: str = "metric", decided: Verdict | None = None
 ) -> DecisionSheet:
-    """The content of the pages for one set-up, or for two side by side; decided is the verdict, else that on the planned one."""
+    """The content of the pages for one set-up, or for two side by side.
+
+    Parameters
+    ----------
+    now : Solved
+        The bike as it is.
+    planned : Solved, optional
+        As it might be.
+    system : str
+        "metric" or "us".
+    decided : Verdict, optional
+        What stands at the head; that on the planned set-up unless given.
+
+    Returns
+    -------
+    DecisionSheet
+        Figures and sentences are those of the answers, in words.
+    """
     both = compare(now, now if planned is None else planned)
     answers = [*both.swaps, *(pair.planned for pair in both.pairs)]
     traces, speed_unit, force_unit = _traces(now, planned, system)
@@ -234,7 +268,7 @@ def _traces(now: Solved, planned: Solved | None, system: str) -> tuple[tuple[Tra
 
 
 def as_html(page: DecisionSheet, paper: Paper = "A4") -> str:
-    """The sheet as one HTML file that needs nothing else."""
+    """The sheet as one HTML file that needs nothing else; texts of the build stand in it as they were written, never as markup."""
     from reportlab.graphics import renderSVG
 
     from ridesim.report.sheet_pdf import drawing
@@ -296,8 +330,23 @@ _STYLE = (
 
 
 def write(page: DecisionSheet, path: str | Path | None = None, *, paper: Paper = "A4", replace: bool = False) -> Path:
-    """Write the sheet as PDF or HTML, by the file's ending, and say where; a file that is there is replaced only if asked, and kept
-    beside it. Without a path, or with a folder, it is a PDF named after the bike and the day.
+    """Write the sheet as PDF or HTML, by the file's ending, and say where.
+
+    Parameters
+    ----------
+    page : DecisionSheet
+        What stands on it.
+    path : str or Path, optional
+        A file, or a folder; without one, or with a folder, it is a PDF named after the bike and the day.
+    paper : str
+        "A4" or "letter".
+    replace : bool
+        Whether a file that is there gives way; it is kept beside the new one.
+
+    Raises
+    ------
+    InputError
+        Another ending, a file that is there, or a place that may not be written to.
     """
     from ridesim.report.sheet_pdf import as_pdf
 

@@ -16,7 +16,20 @@ MARGIN, PADDING = 40.0, 6.0  # the second is the library's, around what stands o
 
 
 def drawing(page: DecisionSheet, width: float, height: float) -> Any:
-    """Wheel force over road speed, gear by gear: now dashed, planned solid."""
+    """Wheel force over road speed, gear by gear: now dashed, planned solid.
+
+    Parameters
+    ----------
+    page : DecisionSheet
+        Its traces, in the units printed.
+    width, height : float
+        Of the drawing. [pt]
+
+    Returns
+    -------
+    Drawing
+        As reportlab sets or renders it.
+    """
     from reportlab.graphics.shapes import Drawing, Line, String
     from reportlab.lib.colors import HexColor
 
@@ -71,7 +84,15 @@ def _round_up(value: float) -> float:
 
 
 def as_pdf(page: DecisionSheet, paper: Paper = "A4") -> bytes:
-    """The sheet as a PDF of two pages; what is too long for one is set smaller."""
+    """The sheet as a PDF of two pages; what is too long for one is set smaller. The same sheet makes the same bytes.
+
+    Parameters
+    ----------
+    page : DecisionSheet
+        What stands on it.
+    paper : str
+        "A4" or "letter".
+    """
     from reportlab.lib.pagesizes import A4, letter
     from reportlab.platypus import KeepInFrame, PageBreak, SimpleDocTemplate
 

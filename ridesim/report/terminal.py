@@ -40,7 +40,32 @@ def console() -> Console:
 def print_answer(
     answer: Answer, system: str, *, lines: Iterable[str] = (), most_rows: int | None = 60, working: bool = False
 ) -> None:
-    """One answer in full, then what else there is to say."""
+    """One answer in full, then what else there is to say.
+
+    Parameters
+    ----------
+    answer : Answer
+        Its sentence, figures with their bands, tables, assumptions, notes and cautions are printed, in this order.
+    system : str
+        "metric" or "us".
+    lines : iterable of str
+        Texts between the tables and what was assumed.
+    most_rows : int or None
+        Of each table; None prints all.
+    working : bool
+        Whether the steps are printed.
+
+    Examples
+    --------
+    >>> from ridesim.answers.answer import Answer, Figures
+    >>> found = Answer(question="How far?", say=("As far as the tank.",), figures=Figures(), notes=("no more than that",))
+    >>> print_answer(found, "us")
+    How far?
+    As far as the tank.
+    <BLANKLINE>
+    Note
+    - no more than that
+    """
     out = console()
     _print_one(out, answer, system, set(), full=True, working=working, most_rows=most_rows)
     for line in lines:
@@ -51,7 +76,21 @@ def print_answer(
 def print_answers(
     answers: Iterable[Answer], solved: Solved, system: str, *, full: bool = True, working: bool = False
 ) -> None:
-    """Every answer with its figures, each figure once; in full with tables and what was assumed, noted and cautioned."""
+    """Every answer with its figures, each figure once; in full with tables and what was assumed, noted and cautioned.
+
+    Parameters
+    ----------
+    answers : iterable of Answer
+        All of one bike.
+    solved : Solved
+        That bike, which is named at the head.
+    system : str
+        "metric" or "us".
+    full : bool
+        Otherwise sentences and figures with a band alone, and how to see the rest.
+    working : bool
+        Whether the steps are printed.
+    """
     out = console()
     out.print(label(solved), style="bold")
     answers, seen = tuple(answers), set[tuple[str, ...]]()
@@ -62,7 +101,19 @@ def print_answers(
 
 
 def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = True, working: bool = False) -> None:
-    """What changes from one set-up to the other; in full every figure, and what was assumed, noted and cautioned."""
+    """What changes from one set-up to the other; in full every figure, and what was assumed, noted and cautioned.
+
+    Parameters
+    ----------
+    now, planned : Solved
+        Two bikes, or one twice, each with its ride.
+    system : str
+        "metric" or "us".
+    full : bool
+        Otherwise only the figures that change when they are read.
+    working : bool
+        Whether the steps of both are printed.
+    """
     out = console()
     both = compare(now, planned)
     print_table(out, (text("", ("now", "planned")), text("", (both.now_name, both.planned_name))))
@@ -117,7 +168,14 @@ def print_title(out: Console, title: str) -> None:
 
 
 def print_table(out: Console, columns: Sequence[Cells], title: str = "", *, indent: int = 0) -> None:
-    """Columns side by side if they fit; else on their side, if that fits; else in pieces that each begin with the first column."""
+    """Columns side by side if they fit; else on their side, if that fits; else in pieces that each begin with the first column.
+
+    >>> print_table(console(), [text("Pair", ["14/41", "15/41"]), Cells(heading="Links", cells=("102", "104"))], "To order")
+    To order
+    Pair   Links
+    14/41    102
+    15/41    104
+    """
     if title:
         out.print(title, style="italic")
     room = out.width - indent
@@ -238,7 +296,13 @@ def print_lists(
 
 
 def print_list(out: Console, title: str, texts: Iterable[str]) -> None:
-    """Texts one below the other, each once."""
+    """Texts one below the other, each once, under a title; nothing where there is none.
+
+    >>> print_list(console(), "Note", ["look at the chain", "look at the chain"])
+    <BLANKLINE>
+    Note
+    - look at the chain
+    """
     for n, one in enumerate(dict.fromkeys(texts)):
         if not n:
             out.print()
