@@ -21,10 +21,12 @@ import sys
 import tempfile
 import time
 import tomllib
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
+from typing import Literal
 
 sys.path.insert(0, str(Path(__file__).parent))
 from sites import Mutant, chosen
@@ -44,67 +46,47 @@ GOAL = 0.95
 RUNNING: set[int] = set()  # process groups to end when the run is interrupted
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Outcome:
-    """What became of a mutant: killed by a test, survived, or the same program in other words."""
+    """What became of a mutant: killed, survived, or equivalent, the same program in other words; and all of that as it is printed."""
 
-    mutant: Mutant
-    number: int
-    killed_by: str
-    equivalent: str
-    rounds: int
-    took_s: float
+    became: Literal["killed", "survived", "equivalent"]
+    told: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class Tests:
+def tests_of(tree: Path) -> dict[str, str]:
     """The files of tests, and their texts."""
+    found = (path for kind in KINDS for path in sorted((tree / "tests" / kind).glob("test_*.py")))
+    near = [path for path in found if not path.name.startswith(TOO_FAR)]
+    return {str(path.relative_to(tree)): path.read_text(encoding="utf-8") for path in near}
 
-    texts: dict[str, str]
 
-    @classmethod
-    def of(cls, tree: Path) -> Tests:
-        found = (path for kind in KINDS for path in sorted((tree / "tests" / kind).glob("test_*.py")))
-        near = [path for path in found if not path.name.startswith(TOO_FAR)]
-        return cls(texts={str(path.relative_to(tree)): path.read_text(encoding="utf-8") for path in near})
+def rounds_of(tests: dict[str, str], mutant: Mutant) -> tuple[list[str], ...]:
+    """Files to run on a mutant, round by round: those that see most and those that name most of its file; the next; all others."""
+    module = str(mutant.path)[:-3].replace("/", ".")
+    room, _, name = module.rpartition(".")
+    defined = set(re.findall(r"^(?:def|class) ([A-Za-z]\w{5,})", mutant.source.decode(), re.MULTILINE))
 
-    def rounds(self, mutant: Mutant) -> tuple[list[str], ...]:
-        """Files to run on a mutant, round by round: those that see most and those that name most of its file; the next; all others."""
-        by_name = sorted(self.texts, key=lambda file: -self._names(file, mutant))
-        others = [file for file in by_name if file not in FIRST]
-        return [str(mutant.path), *FIRST, *others[:5]], others[5:18], others[18:]
-
-    def _names(self, file: str, mutant: Mutant) -> int:
-        """How much a file of tests speaks of the file of a mutant: its module, what it defines, its room."""
-        module, text = str(mutant.path)[:-3].replace("/", "."), self.texts[file]
-        room, _, name = module.rpartition(".")
-        defined = re.findall(r"^(?:def|class) ([A-Za-z]\w{5,})", mutant.source.decode(), re.MULTILINE)
-        named = sum(bool(re.search(rf"\b{one}\b", text)) for one in set(defined))
+    def names(file: str) -> int:
+        """How much a file of tests speaks of the file of the mutant: its module, what it defines, its room."""
+        text = tests[file]
+        named = sum(bool(re.search(rf"\b{one}\b", text)) for one in defined)
         return 4 * (module in text) + 2 * min(3, named) + 2 * (name.partition("_")[0] in file) + (room in text)
 
-
-def seen_without_any(tree: Path, tests: Tests, workers: int) -> None:
-    """Run every test without a mutant: all must pass."""
-    code, out = tried(tree, ["-n", str(workers), "ridesim", *tests.texts])
-    if code:
-        sys.exit(f"The tests are red without a mutant:\n{out[-3000:]}")
-
-
-def command(options: list[str]) -> list[str]:
-    """pytest, stopping at the first failure and looking for no smaller example of it."""
-    hang = ["-o", f"faulthandler_timeout={PER_TEST_S}", "-o", "faulthandler_exit_on_timeout=true"]
-    plain = ["-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-profile=mutants"]
-    return [sys.executable, "-m", "pytest", "-x", "-q", *plain, *hang, *options]
+    others = [file for file in sorted(tests, key=names, reverse=True) if file not in FIRST]
+    return [str(mutant.path), *FIRST, *others[:5]], others[5:18], others[18:]
 
 
 def tried(tree: Path, options: list[str], longest_s: float | None = None) -> tuple[int | None, str]:
-    """Exit code and output of the tests in a tree; None where they took too long."""
+    """Exit code and output of the tests in a tree, up to the first failure and with no smaller example of it; None where it took too long."""
+    hang = ["-o", f"faulthandler_timeout={PER_TEST_S}", "-o", "faulthandler_exit_on_timeout=true"]
+    plain = ["-p", "no:randomly", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-profile=mutants"]
     home = tree.parent / "home"
     home.mkdir(exist_ok=True)
     places = {name: str(home) for name in ("HOME", "TMPDIR", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME")}
     threads = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
     process = subprocess.Popen(
-        command(options),
+        [sys.executable, "-m", "pytest", "-x", "-q", *plain, *hang, *options],
         cwd=tree,
         env={**os.environ, **places, **threads, "PYTHONPATH": str(tree)},
         stdout=subprocess.PIPE,
@@ -144,47 +126,31 @@ def copied(place: Path) -> Path:
     return tree
 
 
-def judged(number: int, mutant: Mutant, tree: Path, tests: Tests, same: dict[tuple[str, ...], str]) -> Outcome:
+def judged(number: int, mutant: Mutant, tree: Path, tests: dict[str, str], same: dict[tuple[str, ...], str]) -> Outcome:
     """One mutant put into the tree, tried, and taken out again."""
-    began, source = time.monotonic(), mutant.source
-    key = (str(mutant.path), *mutant.lines()[1:])
-    killed_by, rounds = "", 0
-    if key not in same:
-        file = tree / mutant.path
-        file.write_bytes(mutant.becomes)
-        os.utime(file, (number + 1, number + 1))  # compiled code is told apart by whole seconds
-        for files in tests.rounds(mutant):
-            rounds += 1
+    if reason := same.get((str(mutant.path), *mutant.lines()[1:])):
+        return Outcome("equivalent", shown(number, mutant, f"EQUIVALENT: {reason}"))
+    began, file = time.monotonic(), tree / mutant.path
+    file.write_bytes(mutant.becomes)
+    os.utime(file, (number + 1, number + 1))  # compiled code is told apart by whole seconds
+    try:
+        for n, files in enumerate(rounds_of(tests, mutant), start=1):
             code, out = tried(tree, files, AT_MOST_S)
             if code == NO_FILE:
                 sys.exit(out)
             if code not in (0, NO_TESTS):
                 first = re.search(r"^(?:FAILED|ERROR) (.*?)(?: - .*)?$", out, re.MULTILINE)
-                killed_by = first[1] if first else "a test that hung" if "Timeout" in out else out.strip()[-200:]
-                break
-        file.write_bytes(source)
+                by = first[1] if first else "a test that hung" if "Timeout" in out else out.strip()[-200:]
+                state = f"killed in round {n}, {time.monotonic() - began:.0f} s, by {by}"
+                return Outcome("killed", shown(number, mutant, state))
+        return Outcome("survived", shown(number, mutant, f"SURVIVED in {time.monotonic() - began:.0f} s"))
+    finally:
+        file.write_bytes(mutant.source)
         os.utime(file, (0, 0))
-    return Outcome(
-        mutant=mutant,
-        number=number,
-        killed_by=killed_by,
-        equivalent=same.get(key, ""),
-        rounds=rounds,
-        took_s=time.monotonic() - began,
-    )
-
-
-def in_words(outcome: Outcome) -> str:
-    """What became of a mutant, and its change."""
-    state = f"SURVIVED in {outcome.took_s:.0f} s"
-    if outcome.equivalent:
-        state = f"EQUIVALENT: {outcome.equivalent}"
-    elif outcome.killed_by:
-        state = f"killed in round {outcome.rounds}, {outcome.took_s:.0f} s, by {outcome.killed_by}"
-    return shown(outcome.number, outcome.mutant, state)
 
 
 def shown(number: int, mutant: Mutant, state: str = "") -> str:
+    """A mutant, what became of it, and its change."""
     line, was, becomes = mutant.lines()
     return f"{number:3} {mutant.path}:{line} ({mutant.kind}) {state}\n    - {was}\n    + {becomes}"
 
@@ -220,8 +186,10 @@ def main() -> int:
         if given.list:
             print("\n".join(map(shown, numbers, mutants)))
             return 0
-        tests = Tests.of(tree)
-        seen_without_any(tree, tests, given.workers)
+        tests = tests_of(tree)
+        code, out = tried(tree, ["-n", str(given.workers), "ridesim", *tests])
+        if code:
+            sys.exit(f"The tests are red without a mutant:\n{out[-3000:]}")
 
         def one(number: int, mutant: Mutant) -> Outcome:
             tree = trees.get()
@@ -229,7 +197,7 @@ def main() -> int:
                 outcome = judged(number, mutant, tree, tests, reasons)
             finally:
                 trees.put(tree)
-            print(in_words(outcome), flush=True)
+            print(outcome.told, flush=True)
             return outcome
 
         with ThreadPoolExecutor(given.workers) as pool:
@@ -243,14 +211,14 @@ def main() -> int:
 
 def summed_up(outcomes: list[Outcome]) -> int:
     """The survivors once more, and the share of the others."""
-    alive = [outcome for outcome in outcomes if not outcome.killed_by and not outcome.equivalent]
-    same = sum(bool(outcome.equivalent) for outcome in outcomes)
-    killed = len(outcomes) - same - len(alive)
-    print("\n" + "\n".join(map(in_words, alive)))
+    became = Counter(outcome.became for outcome in outcomes)
+    others = became["killed"] + became["survived"]
+    print("", *(outcome.told for outcome in outcomes if outcome.became == "survived"), sep="\n")
     print(
-        f"{killed} of {len(outcomes) - same} killed, {len(alive)} survived; {same} more are the same program in other words"
+        f"{became['killed']} of {others} killed, {became['survived']} survived; "
+        f"{became['equivalent']} more are the same program in other words"
     )
-    return int(killed < GOAL * (len(outcomes) - same))
+    return int(became["killed"] < GOAL * others)
 
 
 if __name__ == "__main__":
