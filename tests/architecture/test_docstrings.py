@@ -21,26 +21,23 @@ PURE = [
 ]
 
 
-def functions() -> list:
-    return list(_functions())
+PACKAGES = (ridesim.components, ridesim.environment, ridesim.mechanics)
+FILES = [info.name for one in PACKAGES for info in pkgutil.iter_modules(one.__path__, one.__name__ + ".")]
+FUNCTIONS = [
+    pytest.param(function, id=f"{file.removeprefix('ridesim.')}.{name}")
+    for file in FILES
+    for name, function in inspect.getmembers(importlib.import_module(file), inspect.isfunction)
+    if function.__module__ == file and not name.startswith("_")
+]
 
 
-def _functions():
-    for package in (ridesim.components, ridesim.environment, ridesim.mechanics):
-        for info in pkgutil.iter_modules(package.__path__, package.__name__ + "."):
-            module = importlib.import_module(info.name)
-            for name, function in inspect.getmembers(module, inspect.isfunction):
-                if function.__module__ == module.__name__ and not name.startswith("_"):
-                    yield pytest.param(function, id=f"{info.name.removeprefix('ridesim.')}.{name}")
-
-
-@pytest.mark.parametrize("function", functions())
+@pytest.mark.parametrize("function", FUNCTIONS)
 def test_it_says_what_it_does(function):
     text = inspect.getdoc(function) or ""
     assert text and text[0].isupper(), "a public function says what it gives"
 
 
-@pytest.mark.parametrize("function", [p for p in functions() if p.values[0].__module__ in PURE])
+@pytest.mark.parametrize("function", [p for p in FUNCTIONS if p.values[0].__module__ in PURE])
 def test_an_equation_names_every_parameter_its_unit_and_an_example(function):
     text = inspect.getdoc(function) or ""
     for name in inspect.signature(function).parameters:

@@ -218,18 +218,13 @@ def test_plugging_restores_stock_exactly(workshop):
 
 
 @given(workshops())
-def test_flow_lies_between_the_ends_of_the_coefficients(workshop):
+def test_flow_goes_from_one_end_of_the_coefficients_to_the_other(workshop):
     stock, saws, over, _ = workshop
-    best = plan_intake([stock], saws, wanted_over_stock=over).nearest
-    same = best.total_area_m2 / opening_area_m2([stock])
-    assert best.flow_ratio_low < same < best.flow_ratio_high
-    assert best.suction_ratio_low == pytest.approx(best.flow_ratio_high**-2)
-    assert best.suction_ratio_high == pytest.approx(best.flow_ratio_low**-2)
-    one = plan_intake([stock], saws, wanted_over_stock=over, stock_coefficients=(0.62, 0.62)).nearest
+    best = plan_intake([stock], saws, wanted_over_stock=over, stock_coefficients=(0.62, 0.7)).nearest
     share = best.holes_area_m2 / opening_area_m2([stock])
-    assert (one.flow_ratio_low, one.flow_ratio_high) == pytest.approx(
-        (1 + 0.60 / 0.62 * share, 1 + 0.65 / 0.62 * share)
-    )
+    low, high = 1 + 0.60 / 0.7 * share, 1 + 0.65 / 0.62 * share
+    assert (best.flow_ratio_low, best.flow_ratio_high) == pytest.approx((low, high))
+    assert (best.suction_ratio_low, best.suction_ratio_high) == pytest.approx((high**-2, low**-2))
 
 
 @given(st.floats(0.01, 0.1), st.floats(0.0, 1.0))
@@ -257,13 +252,10 @@ def test_shares_add_up_and_pass_over_gradually(opening):
 @pytest.mark.parametrize(
     ("opening", "first", "silent"),
     [
-        (0.0, "pilot", {"cutaway", "clip", "needle", "main"}),
         (0.05, "pilot", {"cutaway", "clip", "needle", "main"}),
         (0.17, "cutaway", {"clip", "needle", "main"}),
         (0.3, "clip", {"pilot", "main"}),
         (0.5, "clip", {"pilot", "cutaway", "main"}),
-        (0.6, "clip", {"pilot", "cutaway", "main"}),
-        (0.9, "main", {"pilot", "cutaway", "clip", "needle"}),
         (1.0, "main", {"pilot", "cutaway", "clip", "needle"}),
     ],
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import fields as fields_of
 from dataclasses import replace
 from itertools import pairwise
@@ -51,6 +52,14 @@ def finely(rows: GearRows, count: int = 40_001) -> tuple[np.ndarray, np.ndarray]
     return w, rows.at(w[:, None]).engine.T
 
 
+def turns(holds: Callable[[float], bool], low: float, high: float) -> float:
+    """Where something begins to hold, by halving, from just above."""
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if holds(middle) else (middle, high)
+    return high
+
+
 @pytest.mark.parametrize("spare", [-1e-6, 1e-6, 2e-3])
 def test_a_hump_that_barely_holds_a_speed_is_not_overlooked(spare):
     """The torque is set so that the upper hump of one gear misses holding a speed, or holds it, by next to nothing."""
@@ -64,11 +73,7 @@ def test_a_hump_that_barely_holds_a_speed_is_not_overlooked(spare):
         w, a = finely(rows(factor))
         return float(a[k][w > float(rad_s(4500.0))].max())
 
-    low, high = 0.1, 3.0
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if upper(middle) > 0 else (middle, high)
-    one = rows(high * (1 + spare))
+    one = rows(turns(lambda factor: upper(factor) > 0, 0.1, 3.0) * (1 + spare))
     w, a = finely(one)
     holds = np.nonzero(a[k] >= 0)[0]
     top = perform(one.setups, curve, ride).gears.top_speed_m_s[0, k]
@@ -85,12 +90,13 @@ def test_of_two_humps_the_higher_one_counts(seed):
     ride = Ride(slope_rad=float(rng.uniform(-0.03, 0.1)), headwind_m_s=float(rng.uniform(0, 8)))
     w = np.linspace(rad_s(2000.0), rad_s(7600.0), 40_001)
     # the upper hump is raised until both pull alike in one gear
-    k, low, high = int(rng.integers(0, len(fields["ratios"]))), 20.0, 60.0
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        a = finely(rows_of(fields, humps(38.0, 27.0, middle), ride), 4001)[1][k]
-        low, high = (low, middle) if a[2000:].max() > a[:2000].max() else (middle, high)
-    curve = humps(38.0, 27.0, 0.5 * (low + high))
+    k = int(rng.integers(0, len(fields["ratios"])))
+
+    def upper_pulls_more(torque):
+        a = finely(rows_of(fields, humps(38.0, 27.0, torque), ride), 4001)[1][k]
+        return a[2000:].max() > a[:2000].max()
+
+    curve = humps(38.0, 27.0, turns(upper_pulls_more, 20.0, 60.0))
     rows = rows_of(fields, curve, ride)
     g, forces = perform(rows.setups, curve, ride).gears, rows.at(w[:, None])
     slopes, ratio = forces.slopes.min(axis=0).max(axis=0), forces.lift_ratio.max(axis=0)
@@ -111,11 +117,8 @@ def test_a_roll_on_that_barely_gets_there_is_timed_to_two_millionths(curve, spar
     def pulls(one: GearRows, v: np.ndarray) -> np.ndarray:
         return one.at(v[:, None] / one["meters_per_radian"]).engine[:, 0]
 
-    speeds, low, high = np.linspace(*roll_on, 2_001), 0.0, 0.6
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if pulls(rows(middle), speeds).min() > spare else (low, middle)
-    one = rows(low)
+    speeds = np.linspace(*roll_on, 2_001)
+    one = rows(turns(lambda slope: pulls(rows(slope), speeds).min() <= spare, 0.0, 0.6))
     knots = one.cells.edges * one["meters_per_radian"][0]
     ends = [roll_on[0], *knots[(knots > roll_on[0]) & (knots < roll_on[1])], roll_on[1]]
     expected = 0.0

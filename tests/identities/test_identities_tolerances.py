@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.stats import norm
-from support.draws import band, normal_errors, performed, shares
+from support.draws import band, normal_errors, performed
 from support.small_build import small
 
 from ridesim import reference
@@ -184,14 +184,6 @@ def test_the_band_of_every_figure_is_that_of_bikes_drawn_through_the_kernel(key)
     low, high = band(bike, FIGURES[key][2])
     assert 2 * asked.plus_minus == pytest.approx(high - low, rel=0.06)
     assert asked.value == pytest.approx((low + high) / 2, abs=0.25 * asked.plus_minus)
-
-
-@pytest.mark.parametrize("key", ["top_speed", "power_in_hand", "time_0_100"])
-def test_the_shares_of_a_figure_are_its_first_order_sobol_indices(key):
-    """g_n^2 / sum g^2 against the indices of Saltelli et al. (2010), by scipy; their own spread at 512 draws is about 0.05."""
-    bike = make_bike(BUILD)
-    _, gradient = figure_slopes(bike, key)
-    np.testing.assert_allclose(gradient**2 / (gradient @ gradient), shares(bike, FIGURES[key][2]), atol=0.06)
 
 
 def test_what_is_called_indistinguishable_is_so_in_bikes_drawn_alike():

@@ -7,7 +7,7 @@ Sobol sequence with a fixed seed.
 from __future__ import annotations
 
 import numpy as np
-from scipy.stats import norm, qmc, sobol_indices
+from scipy.stats import norm, qmc
 
 from ridesim.bike.figures_to_setups import setups_of
 from ridesim.mechanics.kernel import perform
@@ -31,14 +31,3 @@ def band(bike, read, samples=2048):
     values = read(performed(bike, normal_errors(len(bike.tolerances), samples)))
     assert np.isfinite(values).all()
     return np.quantile(values, [0.05, 0.95])
-
-
-def shares(bike, read, n=512):
-    """First-order Sobol indices of a figure by the places of its tolerances (Saltelli et al. 2010, by scipy)."""
-    found = sobol_indices(
-        func=lambda x: np.atleast_2d(read(performed(bike, x.T))),
-        n=n,
-        dists=[norm()] * len(bike.tolerances),
-        rng=np.random.default_rng(SEED),
-    )
-    return np.ravel(found.first_order)

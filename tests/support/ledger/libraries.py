@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from functools import partial
 
 import fluids
 import psychrolib
@@ -29,25 +27,12 @@ AIRS = (  # °C, Pa, relative humidity
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Asked:
-    """A figure of ours for given inputs, to stand beside what a library returns."""
-
-    figure: str
-    public: Any
-    given: str
-    unit: str
-    compute: Callable[[], Any]
-
-    def beside(
-        self, library: str, locator: str, id: str, printed: str, tolerance: float | None = None, reason: str = ""
-    ) -> Case:
-        """The case of one library."""
-        return Case(
-            **{name: getattr(self, name) for name in ("figure", "given", "unit")}, function=label(self.public),
-            id=id, printed=printed, source=library, locator=locator, tolerance=tolerance, reason=reason,
-            standing="library", compute=lambda: float(self.compute()),
-        )  # fmt: skip
+def beside(figure, public, given, unit, compute, library, locator, id, printed, tolerance=None, reason=""):
+    """The case of one library: a figure of ours for given inputs, and what the library returns for them."""
+    return Case(
+        id=id, figure=figure, function=label(public), given=given, printed=printed, unit=unit, source=library, locator=locator,
+        standing="library", compute=lambda: float(compute()), tolerance=tolerance, reason=reason,
+    )  # fmt: skip
 
 
 def _moist(t, p, humidity):
@@ -62,32 +47,32 @@ def _air():
     for height in (-500, 0, 300, 800, 1200, 2000, 3300, 5000, 8000, 10900):
         there = fluids.ATMOSPHERE_1976(height).P
         ours = lambda h=height: air.standard_pressure_pa(air.geopotential_m(h))  # noqa: E731
-        asked = Asked("standard pressure", air.standard_pressure_pa, f"{height} m geometric", "Pa", ours)
+        asked = partial(beside, "standard pressure", air.standard_pressure_pa, f"{height} m geometric", "Pa", ours)
         off = 0.005 + 7.1e-7 * there * abs(math.log(101325 / there))
-        yield asked.beside("fluids", "ATMOSPHERE_1976", f"fluids-atmosphere-{height}", f"{there:.2f}", off, ITS_GAS)
+        yield asked("fluids", "ATMOSPHERE_1976", f"fluids-atmosphere-{height}", f"{there:.2f}", off, ITS_GAS)
     for celsius in range(-20, 51, 5):
         kelvin = celsius + 273.15
         ours = lambda t=kelvin: air.saturation_pressure_pa(t)  # noqa: E731
-        asked = Asked("saturation pressure", air.saturation_pressure_pa, f"{celsius} °C", "Pa", ours)
+        asked = partial(beside, "saturation pressure", air.saturation_pressure_pa, f"{celsius} °C", "Pa", ours)
         there = psychrolib.GetSatVapPres(celsius)
-        yield asked.beside("psychrolib", "GetSatVapPres", f"psychrolib-psat-{celsius}", f"{there:.4f}")
+        yield asked("psychrolib", "GetSatVapPres", f"psychrolib-psat-{celsius}", f"{there:.4f}")
         if celsius < 0.01:
             there, how = HAPropsSI("P_w", "T", kelvin, "P", 2000.0, "R", 1.0), "HAPropsSI P_w at 2 kPa, ice"
         else:
             there, how = PropsSI("P", "T", kelvin, "Q", 0, "Water"), "PropsSI, IAPWS-95"
-        yield asked.beside("coolprop", how, f"coolprop-psat-{celsius}", f"{there:.4f}", 1e-3 * there, WITHIN)
+        yield asked("coolprop", how, f"coolprop-psat-{celsius}", f"{there:.4f}", 1e-3 * there, WITHIN)
     for celsius, pressure, humidity in AIRS:
         kelvin = celsius + 273.15
         ours = lambda p=pressure, t=kelvin, h=humidity: air.air_density_kg_m3(p, t, h)  # noqa: E731
         state = f"{celsius} °C, {pressure} Pa, {humidity:.2%}"
-        asked = Asked("density of air", air.air_density_kg_m3, state, "kg/m3", ours)
+        asked = partial(beside, "density of air", air.air_density_kg_m3, state, "kg/m3", ours)
         moisture = psychrolib.GetHumRatioFromRelHum(celsius, humidity, pressure)
         for library, how, there, off, why in (
             ("coolprop", "HAPropsSI Vda, W", _moist(kelvin, pressure, humidity)[1], 7e-4, IDEAL),
             ("psychrolib", "GetMoistAirDensity", psychrolib.GetMoistAirDensity(celsius, moisture, pressure), 8e-5, ROUNDED_GAS),
         ):  # fmt: skip
             name = f"{library}-density-{celsius}-{pressure}-{humidity}"
-            yield asked.beside(library, how, name, f"{there:.6f}", off * there, why)
+            yield asked(library, how, name, f"{there:.6f}", off * there, why)
 
 
 def _fluids_flow(bore, drop, density, cd, pipe=100.0, eps=1.0):
@@ -116,17 +101,15 @@ def _fuel():
         there = _air_per_fuel(0.00130, 1.2) / _air_per_fuel(bore, rho)
         given = f"jet {1e3 * bore:g} mm in air of {rho} kg/m3 over 1.3 mm in 1.2 kg/m3"
         ours = lambda bore=bore, rho=rho: jets.richness_ratio(bore / 0.00130, rho / 1.2)  # noqa: E731
-        asked = Asked("mixture with another jet in other air", jets.richness_ratio, given, "-", ours)
-        yield asked.beside(*discharge, f"fluids-richness-{1e5 * bore:g}-{rho:g}", f"{there:.7f}")
+        asked = partial(beside, "mixture with another jet in other air", jets.richness_ratio, given, "-", ours)
+        yield asked(*discharge, f"fluids-richness-{1e5 * bore:g}-{rho:g}", f"{there:.7f}")
     for first, second, drop in ((0.0015, 0.0012, 4000.0), (0.0009, 0.0014, 1500.0)):
         there = 1e6 * _in_series(first, second, drop) / (0.7 * math.sqrt(2 * 745.0 * drop))
         given = f"{1e3 * first:g} mm before {1e3 * second:g} mm, {drop:g} Pa"
         ours = lambda a=first, b=second: 1e6 * needle.series_area_m2(math.pi / 4 * a**2, math.pi / 4 * b**2)  # noqa: E731
-        asked = Asked("one hole for two in series", needle.series_area_m2, given, "mm2", ours)
+        asked = partial(beside, "one hole for two in series", needle.series_area_m2, given, "mm2", ours)
         name = f"fluids-series-{1e5 * first:g}-{1e5 * second:g}"
-        yield asked.beside(
-            *discharge, name, f"{there:.7f}", 1e-4 * there, "the library takes the holes in a pipe of 100 m"
-        )
+        yield asked(*discharge, name, f"{there:.7f}", 1e-4 * there, "the library takes the holes in a pipe of 100 m")
     for place in ((1600.0, 28.0, 0.30), (0.0, 35.0, 0.95), (0.0, -5.0, 0.80)):
         airs = [_air_of(*at) for at in (place, (200.0, 18.0, 0.55))]
         found = (_moist(one.temperature_k, one.pressure_pa, one.relative_humidity) for one in airs)
@@ -135,8 +118,8 @@ def _fuel():
         densities = {"metering_density_kg_m3": now, "reference_metering_density_kg_m3": before}
         ours = lambda given=densities: jets.jet_for_air(150, numbering="bore", step=2.5, **given).exact_size  # noqa: E731
         given = f"200 m, 18 °C, 55 % to {place[0]:g} m, {place[1]:g} °C, {place[2]:.0%}"
-        asked = Asked("bore that keeps the mixture of a 150 jet", jets.jet_for_air, given, "1/100 mm", ours)
-        yield asked.beside(
+        asked = partial(beside, "bore that keeps the mixture of a 150 jet", jets.jet_for_air, given, "1/100 mm", ours)
+        yield asked(
             "coolprop",
             "HAPropsSI, dry air squared over moist air in a volume, fourth root",
             f"coolprop-jet-{place[0]:g}-{place[1]:g}",
@@ -158,8 +141,8 @@ def _steering():
         ("mechanical trail", steering.mechanical_trail_m, "0.0020944533000790966"),
     ):
         ours = lambda public=public: public(0.3, math.radians(10), 0.05)  # noqa: E731
-        asked = Asked(figure, public, "R 0.3 m, rake 10 deg, offset 0.05 m", "m", ours)
-        yield asked.beside(*by, f"toolkit-{figure.replace(' ', '-')}", printed, 1e-15, FULL_FLOAT)
+        asked = partial(beside, figure, public, "R 0.3 m, rake 10 deg, offset 0.05 m", "m", ours)
+        yield asked(*by, f"toolkit-{figure.replace(' ', '-')}", printed, 1e-15, FULL_FLOAT)
 
 
 def by_libraries() -> tuple[Case, ...]:
