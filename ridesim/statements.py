@@ -87,6 +87,15 @@ class Note(BothWays):
         return self.about, self.text
 
 
+def many(count: int, what: str) -> str:
+    """So many of a thing.
+
+    >>> many(1, "bike"), many(0, "bike")
+    ('1 bike', '0 bikes')
+    """
+    return f"{count} {what}{'s' if count != 1 else ''}"
+
+
 Said = TypeVar("Said", Assumption, Note)
 
 

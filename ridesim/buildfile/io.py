@@ -17,13 +17,12 @@ from pydantic import BaseModel, ValidationError
 from ridesim.buildfile.curve_file import CurveSheet
 from ridesim.buildfile.readings import BY_KIND
 from ridesim.buildfile.schema import BuildRecord, Quantity, Tune
-from ridesim.buildfile.toml_text import tables_of
+from ridesim.buildfile.toml_text import LARGEST_FILE, tables_of
 from ridesim.buildfile.values import section_in
 from ridesim.errors import InputError, InputErrors, did_you_mean
 from ridesim.files import decoded, read_plain, save, update
 from ridesim.uncertainty.posterior import Posterior
 
-LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
 _AMERICAN = re.compile(
     r"(?m)^([ \t]*(?:final_drive\.)?)center(?=_distance[ \t]*=)"
 )  # another spelling of centre_distance

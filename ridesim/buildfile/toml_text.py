@@ -8,6 +8,7 @@ from typing import Any
 
 from ridesim.errors import InputError
 
+LARGEST_FILE = 1_000_000  # bytes; a build with a hundred tunes is a tenth of it
 DEEPEST = 24  # tables within tables; a build file needs four
 MOST_DOTS = 300  # in one name; the TOML reader's time grows with their square
 _DOT_IN_A_NAME = re.compile(r"""[\w"'][ \t]*\.[ \t]*(?=[\w"'])""")

@@ -228,8 +228,12 @@ def air_of_day(written: Mapping[str, str | None], before: str, build: Path | Non
     return AirOfDay(air=middle, share=share, assumptions=told)
 
 
+def air_written(build: Build) -> dict[str, Measured]:
+    """What a build says of its air, by the keys of AIR."""
+    return {key: value for key in AIR if (value := getattr(build.record.air, key)) is not None}
+
+
 def _air_of_build(build: Path) -> dict[str, Measured]:
     """What a build says of its air; a barometer counts before a height."""
-    section = build_of(build).record.air
-    given = {key: getattr(section, key) for key in AIR if getattr(section, key) is not None}
+    given = air_written(build_of(build))
     return {key: one for key, one in given.items() if key != "altitude" or "pressure" not in given}

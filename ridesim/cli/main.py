@@ -99,12 +99,8 @@ def compare(
     from ridesim.report.terminal import print_comparison
 
     if planned is None and not changes.given():
-        raise InputError(
-            "compare",
-            None,
-            "has nothing to compare with",
-            "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire.",
-        )
+        fix = "Name a second build file, or give --tune, --front, --rear, --tire or --front-tire."
+        raise InputError("compare", None, "has nothing to compare with", fix)
     a, b = _solve_two(now, planned, changes, riding, printing, same_bike=same_bike)
     if printing.as_json:
         return tell_json(comparison_object(compared(a, b), contract(a), contract(b)))

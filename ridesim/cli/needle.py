@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 from ridesim.cli.given import meters, placed
-from ridesim.cli.options import Printing, Spelt, grouped, option
+from ridesim.cli.options import Printing, Spelt, dashed, grouped, option
 from ridesim.cli.output import say
 from ridesim.units import quantity
 
@@ -164,4 +164,4 @@ def _needle_places(before: str, clip: str = "clip") -> dict[str, str]:
 
 def _of_options(record: Any, before: str = "--") -> dict[str, object]:
     """What was written, by the options."""
-    return {f"{before}{name.replace('_', '-')}": value for name, value in asdict(record).items() if value is not None}
+    return {dashed(name, before): value for name, value in asdict(record).items() if value is not None}

@@ -67,6 +67,15 @@ def renamed(option: str) -> str:
     return _OLD.get(option, option)
 
 
+def dashed(name: str, before: str = "--") -> str:
+    """An option on the line, by the name of its parameter or field.
+
+    >>> dashed("main_jets"), dashed("altitude", "--from-")
+    ('--main-jets', '--from-altitude')
+    """
+    return f"{before}{name.replace('_', '-')}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Spelt:
     """How a record of options is spelt in one command: what stands before each name, what holds for those not given."""
@@ -169,7 +178,7 @@ class Given:
 
     def places(self) -> dict[str, str]:
         """Where the library says that a value will not do, and the option it came from."""
-        return {self.AT.get(name, name): f"--{name.replace('_', '-')}" for name in self.given()}
+        return {self.AT.get(name, name): dashed(name) for name in self.given()}
 
 
 @dataclass(frozen=True, kw_only=True)

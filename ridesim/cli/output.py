@@ -68,15 +68,6 @@ def tell(
     print_answer(answer, units, lines=lines, most_rows=None)
 
 
-def many(count: int, what: str) -> str:
-    """So many of a thing.
-
-    >>> many(1, "bike"), many(0, "bike")
-    ('1 bike', '0 bikes')
-    """
-    return f"{count} {what}{'s' if count != 1 else ''}"
-
-
 def tell_json(value: Any) -> None:
     """Print any answer as one JSON object: the fields of its records under their own names, in SI.
 

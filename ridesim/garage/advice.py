@@ -36,7 +36,7 @@ from ridesim.garage.richness import (
     too_lean,
 )
 from ridesim.garage.trials import OPENINGS, Settings, Trial, TrialAir
-from ridesim.statements import Note
+from ridesim.statements import Note, many
 
 
 def propose_next(
@@ -317,7 +317,7 @@ def back_to_stock(trials: Sequence[Trial], stock: Stock, assumed: tuple[str, ...
 
 def _says(count: int, unknown: Sequence[str]) -> str:
     """How much there is to put back, and what has to be looked at."""
-    said = f"{count} thing{'s' if count != 1 else ''} to put back" if count else "Everything written down is as stock"
+    said = f"{many(count, 'thing')} to put back" if count else "Everything written down is as stock"
     if unknown:
         said += f"; not written down on both sides, so look: {', '.join(unknown)}"
     return f"{said}."

@@ -13,6 +13,7 @@ from typing import Any
 
 from ridesim.buildfile.toml_text import tables_of
 from ridesim.garage.trials import Settings, Trial
+from ridesim.statements import many
 from ridesim.units import shown_in
 
 # A thing to the hand -> the fields of Settings it is written in; without the first, the others say nothing.
@@ -180,7 +181,7 @@ def holes_worded(holes_m: tuple[float, ...], system: str = "metric") -> str:
     told = []
     for diameter_m, number in sorted(Counter(holes_m).items()):
         diameter, unit, _ = shown_in(diameter_m, "small length", system)
-        told.append(f"{number} hole{'s' if number > 1 else ''} of {diameter:.4g} {unit}")
+        told.append(f"{many(number, 'hole')} of {diameter:.4g} {unit}")
     return " and ".join(told) or "no holes drilled"
 
 

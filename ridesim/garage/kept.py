@@ -5,6 +5,7 @@ In the SQL only values vary, and the names of tables and columns, which are this
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -235,8 +236,6 @@ class Kept:
 
     def log_content(self, log_id: str) -> bytes:
         """The bytes of a log; GarageError where they are not those that were kept."""
-        import hashlib
-
         rows = self.rows("SELECT sha256, content FROM log WHERE id = ?", log_id)
         if not rows:
             raise GarageError("log", log_id, "is not in this garage", "Choose one of the bike's logs.")
@@ -247,9 +246,8 @@ class Kept:
     def refuse_damaged(self, kind: str, row_id: object, stored: object, computed: str) -> None:
         """Refuse what was kept where its digest, worked out anew, is another than the one kept with it."""
         if stored != computed:
-            raise GarageError(
-                "garage", str(self.path), f"is damaged: the {kind} {row_id} is not as it was kept", BACKUP
-            )
+            problem = f"is damaged: the {kind} {row_id} is not as it was kept"
+            raise GarageError("garage", str(self.path), problem, BACKUP)
 
     def refuse_unsound(self, db: sqlite3.Connection) -> None:
         """SQLite's own look at a whole file: its pages, its indexes, its references."""

@@ -135,13 +135,9 @@ class Wish:
 def as_it_is(
     case: Case, kind: Literal["stop", "done"], says: str, why: tuple[str, ...], held_back: Mapping[str, str]
 ) -> Proposal:
-    return Proposal(
-        kind=kind,
-        settings=case.latest.settings,
-        says=says,
-        why=why,
-        openings=_openings(case, held_back),
-    )
+    """The settings of the latest trial, and why nothing more is to be changed; what was held back is told by opening."""
+    openings = _openings(case, held_back)
+    return Proposal(kind=kind, settings=case.latest.settings, says=says, why=why, openings=openings)
 
 
 def not_given(case: Case) -> tuple[str, ...]:

@@ -8,10 +8,9 @@ import os
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from ridesim.buildfile.toml_text import tables_of
+from ridesim.buildfile.toml_text import LARGEST_FILE, tables_of
 from ridesim.errors import InputError
 
-LARGEST_BUILD = 1_000_000  # bytes of TOML, the same as a build file may have
 LARGEST_LOG = 32_000_000  # bytes; a day's ride logged ten times a second is a tenth of it
 LONGEST_NAME, LONGEST_KIND, LONGEST_NOTE = 120, 40, 4000  # characters
 
@@ -183,8 +182,8 @@ def checked_build(text: object, where: str) -> str:
     >>> checked_build("[final_drive]\\nrear = 45  # as bought", "build")
     '[final_drive]\\nrear = 45  # as bought'
     """
-    whole = checked_text(text, where, LARGEST_BUILD)
-    if len(whole.encode("utf-8")) > LARGEST_BUILD:
-        raise InputError(where, text, f"is longer than {LARGEST_BUILD} bytes", "Take out what is not part of the bike.")
+    whole = checked_text(text, where, LARGEST_FILE)
+    if len(whole.encode("utf-8")) > LARGEST_FILE:
+        raise InputError(where, text, f"is longer than {LARGEST_FILE} bytes", "Take out what is not part of the bike.")
     tables_of(whole, where)
     return whole

@@ -241,9 +241,8 @@ class Obtainable:
         ):
             sizes = getattr(self, name)
             if not isinstance(sizes, tuple | list) or sizes:
-                sizes = several(
-                    f"obtainable.{name}", sizes, least, most, "", longest=MOST_OFFERED, fix="List the sizes."
-                )
+                where = f"obtainable.{name}"
+                sizes = several(where, sizes, least, most, "", longest=MOST_OFFERED, fix="List the sizes.")
             object.__setattr__(self, name, tuple(sorted(set(sizes))))
         whole("obtainable.clip_grooves", self.clip_grooves, 1, MOST_GROOVES, "Count the grooves of the needle.")
         one("obtainable.least_turns", self.least_turns, 0.0, 20.0, "", "Give turns from gently seated.")

@@ -179,14 +179,9 @@ class Garage:
         with self._kept.writing():
             old = self._kept.revision(revision)
             bike_id = self._kept.bike_in_use(old.bike)
-            saved = self._kept.keep_revision(
-                bike_id,
-                old.text,
-                note or f"back to revision {old.number}",
-                now_utc(),
-                parent=self._kept.newest_id(bike_id),
-                restores=revision,
-            )
+            how = {"parent": self._kept.newest_id(bike_id), "restores": revision}
+            note = note or f"back to revision {old.number}"
+            saved = self._kept.keep_revision(bike_id, old.text, note, now_utc(), **how)
         return self._kept.revision(saved)
 
     def revision(self, revision: str) -> Revision:
@@ -248,9 +243,8 @@ class Garage:
         kept_at = now_utc()
         for trial in trials:
             if self._kept.rows("SELECT 1 FROM trial WHERE id = ?", trial.id):
-                raise GarageError(
-                    "trial", trial.id, "is in the garage already", "Make a new trial, and say which one it corrects."
-                )
+                fix = "Make a new trial, and say which one it corrects."
+                raise GarageError("trial", trial.id, "is in the garage already", fix)
             for kind, linked in trial.links() + ((("trial", corrects),) if corrects is not None else ()):
                 self._kept.same_bike(kind, linked, bike_id)
             self._kept.keep_trial(bike_id, trial.id, to_json(trial), kept_at, corrects=corrects)

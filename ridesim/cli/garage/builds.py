@@ -13,8 +13,9 @@ import typer
 
 from ridesim.cli.given import demo_or_file, read_text, usable
 from ridesim.cli.options import JsonOption, family, grouped, option
-from ridesim.cli.output import many, tell, tell_json
+from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
+from ridesim.statements import many
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage
@@ -255,7 +256,8 @@ def import_bike(
         taken = garage.import_(path)
     if as_json:
         return tell_json(taken)
-    counts = f"{taken.revisions} revisions, {taken.trials} trials and {taken.logs} logs"
+    revisions, trials, logs = many(taken.revisions, "revision"), many(taken.trials, "trial"), many(taken.logs, "log")
+    counts = f"{revisions}, {trials} and {logs}"
     typer.echo(f"{taken.bike}: {counts} taken in{', a new bike' if taken.new_bike else ''}")
     for note in taken.notes:
         typer.echo(f"  {note}")

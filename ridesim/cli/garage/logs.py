@@ -9,8 +9,9 @@ import typer
 
 from ridesim.cli.garage.builds import BikeName, FileOption, NewPath, NoteOption, app, opened
 from ridesim.cli.options import JsonOption, family, grouped, option
-from ridesim.cli.output import many, tell, tell_json
+from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
+from ridesim.statements import many
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage

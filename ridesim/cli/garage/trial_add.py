@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
-from ridesim.cli.given import AIR, placed
-from ridesim.cli.options import Day, JsonOption, grouped, option
-from ridesim.cli.output import many, tell, tell_json
+from ridesim.cli.given import AIR, air_written, placed
+from ridesim.cli.options import Day, JsonOption, dashed, grouped, option
+from ridesim.cli.output import tell, tell_json
 from ridesim.errors import InputError
+from ridesim.statements import many
 
 if TYPE_CHECKING:
     from ridesim.garage import Garage
@@ -86,16 +87,17 @@ def add(
     if from_file is not None and (written or air_of_build or corrects is not None):
         raise InputError("--from", str(from_file), "goes without the other options", "Write everything into the file.")
     if from_file is None and not written:
-        raise InputError(
-            "trial", None, "says nothing", "Give what was changed, the air and the verdicts, or --from FILE."
-        )
+        fix = "Give what was changed, the air and the verdicts, or --from FILE."
+        raise InputError("trial", None, "says nothing", fix)
+    from ridesim.buildfile.io import parse
+
     source = None if from_file is None else read_trials(from_file)
     with opened(file) as garage:
         before = garage.trials(bike)
         if source is not None:
             made = _from_file(garage, bike, source, before, str(from_file))
         else:
-            table["air"] = air or (_air_of_build(garage, bike) if air_of_build else {})
+            table["air"] = air or (air_written(parse(garage.newest(bike).text)) if air_of_build else {})
             made = (_from_options(garage, bike, table, before, corrects),)
         kept = garage.trials(bike)
     if as_json:
@@ -117,11 +119,11 @@ def _from_options(
     from ridesim.garage.trials import ridden_before
     from ridesim.garage.written import trial_of
 
-    places = {"ridden_at": "--ridden-at", "trial.ridden_at": "--ridden-at"}
+    places: dict[str, str] = {}
     for name in (*AIR, *table["settings"], *table["verdicts"]):
-        places |= {f"{group}.{name}": f"--{name.replace('_', '-')}" for group in ("air", "settings", "verdicts")}
-    for name in ("fuel_used", "distance", "note", "put_back"):
-        places |= {one: f"--{name.replace('_', '-')}" for one in (name, f"trial.{name}")}
+        places |= {f"{group}.{name}": dashed(name) for group in ("air", "settings", "verdicts")}
+    for one in fields(RideWritten):
+        places |= dict.fromkeys((one.name, f"trial.{one.name}"), dashed(one.name))
     wrong = None if corrects is None else trial_named(before, corrects, "--corrects")
     with placed(places):
         if wrong is not None:
@@ -131,14 +133,6 @@ def _from_options(
             base = ridden_before(before, table["ridden_at"], strictly=True)
         trial = trial_of(table, base, corrects=wrong, new=True)
     return garage.add_trial(bike, trial, corrects=None if wrong is None else wrong.id)
-
-
-def _air_of_build(garage: Garage, bike: str) -> dict[str, Any]:
-    """The air that the newest build says; refused where it leaves something out."""
-    from ridesim.buildfile.io import parse
-
-    section = parse(garage.newest(bike).text).record.air
-    return {key: value for key in AIR if (value := getattr(section, key)) is not None}
 
 
 def _from_file(garage: Garage, bike: str, source: TrialFile, before: Sequence[Trial], name: str) -> tuple[Trial, ...]:
@@ -156,24 +150,18 @@ def _from_file(garage: Garage, bike: str, source: TrialFile, before: Sequence[Tr
         with placed(f"{name}, trial {number}: "):
             builds_on = table.get("builds_on")
             if builds_on is not None and not (isinstance(builds_on, str) and builds_on in known):
-                raise InputError(
-                    "builds_on", builds_on, "is no trial of this bike", "Name one before it, or leave it out."
-                )
+                fix = "Name one before it, or leave it out."
+                raise InputError("builds_on", builds_on, "is no trial of this bike", fix)
             at = time_of(table.get("ridden_at"))
             base = known[builds_on] if builds_on else ridden_before(known.values(), at, strictly=True)
             trial = trial_of(table, base)
             if trial.id in archived or known.get(trial.id, trial) != trial:
-                raise InputError(
-                    "id",
-                    trial.id,
-                    "is kept already with other words, or is in the archive",
-                    "Use trial add --corrects.",
-                )
+                problem = "is kept already with other words, or is in the archive"
+                raise InputError("id", trial.id, problem, "Use trial add --corrects.")
             strange = [row_id for kind, row_id in trial.links() if kind != "trial" and row_id not in linked]
             if strange:
-                raise InputError(
-                    "revision or log", strange[0], "is not one of this bike's", "Leave it out, or add it first."
-                )
+                fix = "Leave it out, or add it first."
+                raise InputError("revision or log", strange[0], "is not one of this bike's", fix)
             if trial.id not in known:
                 made.append(trial)
                 known[trial.id] = trial

@@ -13,9 +13,10 @@ from ridesim.cli.garage.builds import BikeName, FileOption, opened
 from ridesim.cli.garage.trial_add import add, named, trial_named
 from ridesim.cli.garage.trial_file import TrialFile, read_trials
 from ridesim.cli.given import AIR, filled, numbers, placed, share, usable
-from ridesim.cli.options import Day, JsonOption, Printing, Spelt, Units, UnitsOption, family, grouped, option
-from ridesim.cli.output import many, say, tell, tell_json
+from ridesim.cli.options import Day, JsonOption, Printing, Spelt, Units, UnitsOption, dashed, family, grouped, option
+from ridesim.cli.output import say, tell, tell_json
 from ridesim.errors import InputError
+from ridesim.statements import many
 
 if TYPE_CHECKING:
     from ridesim.answers import Solved
@@ -127,9 +128,9 @@ class Sizes:
     def read(self, source: TrialFile) -> Obtainable:
         """What is available: the line before the file."""
         told = named(asdict(self))
-        with placed({f"obtainable.{name}": f"--{name.replace('_', '-')}" for name in asdict(self)}):
+        with placed({f"obtainable.{name}": dashed(name) for name in asdict(self)}):
             for name in told.keys() - {"clip_grooves"}:
-                told[name] = numbers(told[name], f"--{name.replace('_', '-')}", "Write them as 117.5,120.")
+                told[name] = numbers(told[name], dashed(name), "Write them as 117.5,120.")
             return replace(source.obtainable, **told)
 
 
@@ -193,7 +194,7 @@ def _air_of_ride(written: Mapping[str, str], latest: Trial) -> tuple[TrialAir, t
 def _no_sizes(obtainable: Obtainable) -> tuple[str, ...]:
     missing = [name for name in ("main_jets", "pilot_jets", "slide_cutaways") if not getattr(obtainable, name)]
     return tuple(
-        f"No available {name.replace('_', ' ')} are named, so none is proposed: give --{name.replace('_', '-')}."
+        f"No available {name.replace('_', ' ')} are named, so none is proposed: give {dashed(name)}."
         for name in missing
     )
 
