@@ -7,6 +7,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
+from ridesim.components.tire_dimensions import positive
 from ridesim.errors import InputError, did_you_mean, within
 from ridesim.units import kmh
 
@@ -31,8 +32,7 @@ class SpeedometerDrive:
 
     def __post_init__(self) -> None:
         for name in ("front_circumference_m", "rear_circumference_m", "final_ratio"):
-            where, fix = f"speedometer.{name}", "Give a number above 0."
-            within(where, getattr(self, name), 1e-12, 1e12, "", fix, "is not a positive number")
+            positive(f"speedometer.{name}", getattr(self, name))
 
 
 def odometer_over_true(sensor: str, *, calibrated: SpeedometerDrive, now: SpeedometerDrive) -> Any:

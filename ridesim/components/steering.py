@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.errors import InputError, within
+from ridesim.components.tire_dimensions import positive
+from ridesim.errors import InputError
 
 # How far back a seated rider can move and still hold the bars: arms straighten from a right angle at the elbow by
 # a + b - sqrt(a^2 + b^2), 0.23 m on a tall man (95th percentiles of ANSUR II: shoulder to elbow 394 mm, forearm with hand 519 mm,
@@ -101,7 +102,7 @@ def mechanical_trail_m(front_radius_m: Any, rake_rad: Any, fork_offset_m: Any) -
     >>> float(round(mechanical_trail_m(0.3475, 0.4712389, 0.045), 4))
     0.1128
     """
-    _positive("front_radius_m", front_radius_m)
+    positive("front_radius_m", front_radius_m)
     rake = np.asarray(rake_rad, dtype=float)
     if not np.all((rake >= 0) & (rake < np.pi / 2)):
         raise InputError("rake_rad", rake_rad, "is not between 0 and a right angle", "Give the rake from the vertical.")
@@ -181,10 +182,10 @@ def rigid_frame(
     >>> float(round(change.rake_change_rad, 4)), float(round(change.trail_m, 4))
     (-0.0141, 0.1208)
     """
-    front, rear = _positive("front_radius_m", front_radius_m), _positive("rear_radius_m", rear_radius_m)
-    new_front = _positive("new_front_radius_m", new_front_radius_m)
-    new_rear = _positive("new_rear_radius_m", new_rear_radius_m)
-    axles = np.hypot(_positive("wheelbase_m", wheelbase_m), front - rear)
+    front, rear = positive("front_radius_m", front_radius_m), positive("rear_radius_m", rear_radius_m)
+    new_front = positive("new_front_radius_m", new_front_radius_m)
+    new_rear = positive("new_rear_radius_m", new_rear_radius_m)
+    axles = np.hypot(positive("wheelbase_m", wheelbase_m), front - rear)
     if not np.all(np.abs(new_front - new_rear) < axles):
         problem = "differs from the rear by more than the wheelbase"
         raise InputError("new_front_radius_m", new_front_radius_m, problem, "Check the radii and the wheelbase.")
@@ -201,7 +202,3 @@ def rigid_frame(
         clearance_change_m=risen,
         assumptions=("Rigid frame: suspension sag, fork height and axle place as before; loaded radii.",),
     )
-
-
-def _positive(where: str, value: Any) -> Any:
-    return within(where, value, 1e-12, 1e12, "m", "Give a length above 0.", "is not a positive number")

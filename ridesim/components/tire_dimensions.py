@@ -11,7 +11,6 @@ from ridesim.units import TWO_PI
 
 CODE_UNIT_M = 0.0254  # one unit of a rim or width code; the codes are inches by origin and numbers by rule
 
-
 DEFLECTION_FIX = "Give how far the tire is pressed in, a few mm."
 
 
@@ -23,7 +22,12 @@ def _shorter(where: str, value: Any, most: Any, fix: str) -> Any:
     return length
 
 
-def _positive(where: str, value: Any, fix: str = "Give a number above 0.") -> Any:
+def positive(where: str, value: Any, fix: str = "Give a number above 0.") -> Any:
+    """Numbers above 0; InputError otherwise.
+
+    >>> positive("wheelbase_m", 1.45)
+    1.45
+    """
     return within(where, value, 1e-12, 1e12, fix=fix, problem="is not a positive number")
 
 
@@ -244,7 +248,7 @@ def free_radius_of_rolling_m(circumference_m: float, deflection_m: float) -> flo
     >>> round(free_radius_of_rolling_m(chord_rolling_circumference_m(0.320, 0.015), 0.015), 9)
     0.32
     """
-    radius = float(_positive("circumference_m", circumference_m, "Measure the roll-out again.")) / TWO_PI
+    radius = float(positive("circumference_m", circumference_m, "Measure the roll-out again.")) / TWO_PI
     _shorter("deflection_m", deflection_m, radius / 2, DEFLECTION_FIX)
     free = radius + float(deflection_m) / 3.0
     for _ in range(50):  # dU/dRg is within a few percent of 2 pi: every pass gains more than a digit
@@ -282,8 +286,8 @@ def roll_out_circumference_m(distance_m: Any, turns: Any) -> Any:
     >>> float(round(roll_out_circumference_m(10.375, 5), 4))
     2.075
     """
-    distance = _positive("distance_m", distance_m, "Measure the floor between the chalk marks.")
-    return distance / _positive("turns", turns, "Count the wheel's turns.")
+    distance = positive("distance_m", distance_m, "Measure the floor between the chalk marks.")
+    return distance / positive("turns", turns, "Count the wheel's turns.")
 
 
 def gearing_change(u_old_m: Any, u_new_m: Any) -> Any:
@@ -313,7 +317,7 @@ def gearing_change(u_old_m: Any, u_new_m: Any) -> Any:
     >>> float(round(gearing_change(2.00, 2.06), 4))
     0.03
     """
-    return _positive("u_new_m", u_new_m) / _positive("u_old_m", u_old_m) - 1.0
+    return positive("u_new_m", u_new_m) / positive("u_old_m", u_old_m) - 1.0
 
 
 def equivalent_rear_teeth(rear_teeth: Any, u_old_m: Any, u_new_m: Any) -> Any:
@@ -345,4 +349,4 @@ def equivalent_rear_teeth(rear_teeth: Any, u_old_m: Any, u_new_m: Any) -> Any:
     >>> float(round(equivalent_rear_teeth(45, 2.00, 2.06), 2))
     43.69
     """
-    return _positive("rear_teeth", rear_teeth) * _positive("u_old_m", u_old_m) / _positive("u_new_m", u_new_m)
+    return positive("rear_teeth", rear_teeth) * positive("u_old_m", u_old_m) / positive("u_new_m", u_new_m)
