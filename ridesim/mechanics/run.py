@@ -248,6 +248,7 @@ def _into(way: Passage, row: Index, enter: Array, leave: Array, goal: Array) -> 
     return time, np.clip(v, slowest, fastest)
 
 
+@np.errstate(over="ignore", invalid="ignore")  # against a pull that never gets there the time runs away
 def _evenly(v: Array, gain: Array, a0: Array, a1: Array, goal: Array) -> Array:
     """Speed after a distance from speed v on, the acceleration changing evenly from a0 to a1 over the gain: Newton on the time."""
     k = (a0 - a1) / np.maximum(gain, 1e-12)

@@ -72,6 +72,18 @@ def test_curves_that_share_no_engine_speed_cannot_be_compared(stock):
     assert "share no engine speed" in sentence(tune_gain(stock, other))
 
 
+WITHOUT_DRAG = {
+    "road_load.drag_area": None,
+    "road_load.rolling_resistance": None,
+    "road_load.coast_down": ["60 N", 0, 0],
+}
+
+
+def test_a_start_that_the_rear_tire_cannot_hold_has_no_times():
+    slips = contract(solved(changes=WITHOUT_DRAG | {"surface.friction": 0.2}, grade="60 %"))
+    assert set(slips["acceleration"].values()) == {None}
+
+
 def test_on_a_wall_nothing_happens_and_everything_says_so():
     wall = solved(grade="95 %", headwind="40 m/s")
     answer = contract(wall)
@@ -116,8 +128,7 @@ def test_every_null_of_a_cruise_has_its_reason():
     answer = contract(solved(changes={CURVE: [[2000, 160], [5000, 160], [7200, 140]]}, cruise="40 km/h"))
     assert any(row["grade_held_percent"] is None for row in answer["cruise"])
     assert any("above the weight" in note and "goes light" in note for note in answer["notes"])
-    load = {"drag_area": None, "rolling_resistance": None, "coast_down": ["60 N", 0, 0]}
-    still = solved(changes={f"road_load.{key}": value for key, value in load.items()}, cruise="60 km/h")
+    still = solved(changes=WITHOUT_DRAG, cruise="60 km/h")
     answer = contract(still)
     assert {row["headwind_held_kmh"] for row in answer["cruise"]} == {None}
     assert any("no air drag" in note for note in answer["notes"])
