@@ -18,6 +18,8 @@ from support.clock import least_s
 
 from ridesim import reference
 from ridesim.answers import contract, solve
+from ridesim.answers.front_wheel import comes_up
+from ridesim.answers.front_wheel.body import TECHNIQUES
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.mechanics.kernel import perform
@@ -48,6 +50,14 @@ def test_one_complete_answer(tell):
         f"one complete answer with bands, after import: {1e3 * least_s(lambda: contract(solve(make_bike(build))), 15):.1f} ms (goal 20)"
     )
     tell(f"   of which the kernel alone, one set-up: {1e3 * least_s(lambda: solve(bike, bands=False), 15):.1f} ms")
+
+
+def test_the_front_wheel_beside_the_kernel(tell):
+    solved = solve(make_bike(read(PATH)), bands=False)
+    wheel = least_s(lambda: comes_up.__wrapped__(solved), 5)
+    kernel = least_s(lambda: solve(solved.bike, bands=False), 5)
+    each = 1e3 * wheel / solved.gear_count / len(TECHNIQUES)
+    tell(f"front wheel: {each:.2f} ms a gear and technique over all cases; {wheel / kernel:.1f} kernel calls in all")
 
 
 def test_start_up(tell):

@@ -192,7 +192,7 @@ def test_a_front_that_is_down_again_is_said_to_be():
 
 
 def test_random_bikes_move_without_a_nan():
-    """Thirty made-up bikes; tests/bench rides a thousand. Common practice, no source: a tug lifts wherever the throttle does, and more."""
+    """Thirty made-up bikes. Common practice, no source: a tug lifts wherever the throttle does, and more."""
     rng = np.random.default_rng(15)
     lifted = []
     for _ in range(30):

@@ -6,23 +6,18 @@ import numpy as np
 import pytest
 
 from ridesim import reference
-from ridesim.bike import make_bike
-from ridesim.bike.figures_to_setups import setups_of
 from ridesim.buildfile.io import parse, read
 from ridesim.errors import InputError
 from ridesim.garage import Garage
 from ridesim.garage.parts import parts_kept
-from ridesim.mechanics.kernel import perform
 from ridesim.selection import GOALS, WISHES, choose, held_to, other_ways, verdict
 from ridesim.selection import verdict_words as words
 from ridesim.selection.certainty import certainty_of
 from ridesim.selection.choice import choice_of
 from ridesim.selection.contract import verdict_object
-from ridesim.selection.crossing import figures_of
 from ridesim.selection.goals import LIMITED
 from ridesim.selection.other_ways import OtherTune
 from ridesim.selection.verdict import EQUAL, work
-from ridesim.uncertainty.tolerances import PER_SD, perturbed
 
 DEMO = read(reference.DATA / "demo" / "coast-single.toml")
 BUILD = DEMO.changed({"tires.rear.rollout": "2.05 +- 0.004 m"})
@@ -147,27 +142,6 @@ def test_an_unknown_wish_or_an_impossible_certainty_is_refused(given, where):
     with pytest.raises(InputError) as refused:
         verdict(chosen(cruise_engine_speed_most=turning()), **given)
     assert refused.value.where == where
-
-
-def test_the_certainty_agrees_with_draws_through_the_kernel():
-    """First order against 2,000 bikes drawn from the same tolerances, pair by pair, limit by limit."""
-    choice = chosen(
-        fronts=[OWN.front], rears=range(OWN.rear - 2, OWN.rear + 3),
-        cruise_engine_speed_most=turning(), first_gear_climb_least="44 %", top_speed_least="122 km/h",
-    )  # fmt: skip
-    found = certainty_of(choice)
-    bike = make_bike(BUILD)
-    errors = np.random.default_rng(3).standard_normal((2000, len(bike.tolerances))) / PER_SD
-    raw = perturbed(bike.raw, bike.tolerances, errors)
-    for place, rear in enumerate(range(OWN.rear - 2, OWN.rear + 3)):
-        ratios = bike.primary * np.array(bike.gears) * rear / OWN.front
-        setups = setups_of({**raw, "ratios": ratios}, bike.cycle)
-        drawn = figures_of(perform(setups, bike.curve, bike.ride(), trace=False), bike.ride())
-        for n, name in enumerate(found.names):
-            if name in LIMITED:
-                goal = GOALS[LIMITED[name]]
-                inside = goal.better * (drawn[goal.key] - float(getattr(choice.limits, name))) >= 0
-                assert found.by_limit[n, place] == pytest.approx(inside.mean(), abs=0.035), (rear, name)
 
 
 def test_the_object_has_the_keys_of_the_contract():

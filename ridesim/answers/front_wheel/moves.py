@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ridesim.answers.answer import Table, table_of
-from ridesim.answers.front_wheel import CASES, CODES, NEVER, comes_up
+from ridesim.answers.front_wheel import CODES, NEVER, comes_up
 from ridesim.answers.solved import Solved, solve
 from ridesim.bike import make_bike
 from ridesim.units import either
@@ -38,7 +38,7 @@ def what_moves_it(solved: Solved, gear: int = 1) -> Table:
     """
     k = min(gear, solved.gear_count) - 1
     said, bikes = zip(("as it is", solved), *_changed(solved), strict=True)
-    lifts = [comes_up(one, CASES[:1], k) for one in bikes]
+    lifts = [comes_up(one, 1, k) for one in bikes]
     gentlest = [int(one.gentlest[0, 0]) for one in lifts]
     way = min(gentlest[0], NEVER - 1)
     height = [float(one.height_m[0, 0, way]) for one in lifts]
