@@ -15,8 +15,9 @@ from typing import Any
 import tomlkit
 
 from ridesim import reference
+from ridesim.bike import make_bike
 from ridesim.buildfile.io import Build, json_schema, parse
-from ridesim.errors import InputError
+from ridesim.errors import InputError, each
 
 DATA = tomllib.loads((reference.DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8"))
 # without a blank, so that no line is broken within; "figures" are keys of answers
@@ -76,18 +77,26 @@ def written(texts: dict[str, str]) -> Build:
 
 
 @cache
+def refusals(text: str) -> dict[str, list[InputError]]:
+    """What is said of the text by the place that refuses it: in every place at once, but for three that hide another or are hidden."""
+    alone = ("tune.*", "tune.stock.points_are", "limits.tunes[]")
+    found: dict[str, list[InputError]] = {}
+    for texts in (dict.fromkeys(set(paths()) - set(alone), text), *({path: text} for path in alone)):
+        try:
+            make_bike(written(texts))
+        except InputError as error:
+            for one in each(error):
+                place = "tune.*" if one.where.endswith("[key]") else one.where.replace("[1]", "[]")
+                found.setdefault(place, []).append(one)
+    return found
+
+
 def accepted(text: str) -> dict[str, str]:
     """The text in every place that takes it, and takes the harmless word too."""
-    found = {}
-    for path in dict.fromkeys(paths()):
-        try:
-            written({path: text}), written({path: word(text)})
-        except InputError:
-            continue
-        found[path] = text
+    taken = set(paths()) - refusals(text).keys() - refusals(word(text)).keys()
     # a text that must be the name of a tune is one where the tune has that name
-    found |= {path: text for path in ("active.tune", "limits.tunes[]") if "tune.*" in found}
-    return found
+    of_tunes = ("active.tune", "limits.tunes[]") if "tune.*" in taken else ()
+    return dict.fromkeys((*sorted(taken), *of_tunes), text)
 
 
 def strings(told: Any) -> Iterator[str]:

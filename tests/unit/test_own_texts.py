@@ -10,14 +10,13 @@ from html import escape
 import pytest
 from pypdf import PdfReader
 from support.commands import answered
-from support.own_texts import HOSTILE, UNPRINTABLE, accepted, paths, same_but_for, word, written
+from support.own_texts import HOSTILE, UNPRINTABLE, accepted, paths, refusals, same_but_for, word, written
 
 from ridesim import reference
 from ridesim.answers import contract, everything, solve, tire_swap, tune_gain
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
-from ridesim.errors import InputError, each
 from ridesim.report.sheet import as_html, sheet
 from ridesim.report.sheet_pdf import as_pdf
 from ridesim.report.terminal import print_answers, print_comparison
@@ -80,20 +79,11 @@ def test_the_sheet_holds_it_as_it_was_written(hostile):
 
 @pytest.mark.parametrize("text", [*UNPRINTABLE, "X" * 10_000, *HOSTILE])
 def test_what_is_refused_is_refused_in_few_printable_words(text):
-    """In every place at once, but for three that hide another or are hidden by one."""
-    alone = {"tune.*", "tune.stock.points_are", "limits.tunes[]"}
-    refused = set()
-    for texts in (dict.fromkeys(set(paths()) - alone, text), *({path: text} for path in alone)):
-        try:
-            make_bike(written(texts))
-        except InputError as error:
-            for one in each(error):
-                said = str(one)
-                assert said.replace("\n", "").isprintable() and "Traceback" not in said
-                assert all(line.count("X") <= 300 for line in said.splitlines())
-                refused.add("tune.*" if one.where.endswith("[key]") else one.where.replace("[1]", "[]"))
-    taken = set(accepted(text)) - {"active.tune", "limits.tunes[]"} if text in HOSTILE else set()
-    assert refused == set(paths()) - taken
+    told = refusals(text)
+    assert text in HOSTILE or set(told) == set(paths())
+    for said in (str(one) for errors in told.values() for one in errors):
+        assert said.replace("\n", "").isprintable() and "Traceback" not in said
+        assert all(line.count("X") <= 300 for line in said.splitlines())
 
 
 @pytest.mark.parametrize("hostile", PAIRED[:1])
