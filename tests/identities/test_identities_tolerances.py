@@ -39,6 +39,17 @@ CARRIED = [  # key, value, its half band, unit, what else is written
     ("tires.rear.deflection", 9.0, 4.0, "mm", MEASURED),
     ("tires.rear.worn", 2.0, 3.0, "mm", MEASURED),
 ]
+BY_TERMS = {"road_load.drag_area": None, "road_load.rolling_resistance": None, "fuel.known_consumption": None}
+F0, F1, F2 = "120 N", "0.5 N/(m/s)", "0.36 N/(m/s)^2"
+SHEET = {"tune.stock.standard": "as measured", "tune.stock.pressure": "1000 hPa", "tune.stock.humidity": "50 %",
+         "fuel.known_consumption": None}  # fmt: skip
+IN_LISTS = [  # place of the tolerance, what else is written, and what its key holds: with the tolerance, and at each of its ends
+    ("road_load.coast_down[1]", BY_TERMS, [["120 +- 15 N", F1, F2], ["135 N", F1, F2], ["105 N", F1, F2]]),
+    ("road_load.coast_down[2]", BY_TERMS, [[F0, "0.5 +- 0.4 N/(m/s)", F2], [F0, "0.9 N/(m/s)", F2], [F0, "0.1 N/(m/s)", F2]]),
+    ("road_load.coast_down[3]", BY_TERMS, [[F0, F1, f"{one} N/(m/s)^2"] for one in ("0.36 +- 0.03", 0.39, 0.33)]),
+    ("fuel.known_consumption[1]", {}, [[f"{one} l/100km", "90 km/h"] for one in ("4.6 +- 0.3", 4.9, 4.3)]),
+    ("tune.stock.temperature", SHEET, ["22 +- 4 degC", "26 degC", "18 degC"]),
+]  # fmt: skip
 
 
 def figures(build):
@@ -78,6 +89,12 @@ def test_a_band_ends_where_the_build_written_at_its_end_is(path, value, half, un
     held_to(build, path, {path: f"{most} {unit}"}, {path: f"{max(value - half, 0.0)} {unit}"})
 
 
+@pytest.mark.parametrize(("path", "more", "written"), IN_LISTS, ids=lambda one: one if isinstance(one, str) else "")
+def test_a_band_ends_where_the_build_with_the_end_in_its_list_is(path, more, written):
+    own, upper, lower = ({path.partition("[")[0]: one} for one in written)
+    held_to(BUILD.changed(more | own), path, upper, lower)
+
+
 def test_a_tolerance_that_asks_for_another_chain_is_told_and_gives_no_band():
     build = BUILD.changed({"final_drive.rear": 48, "final_drive.centre_distance": "0.6169 +- 0.012 m"})
     chain = next(a for a in everything(solve(make_bike(build))) if a.question == "Does the chain fit?")
@@ -89,20 +106,6 @@ def test_a_tolerance_that_asks_for_another_chain_is_told_and_gives_no_band():
     (told,) = (note for note in chain.notes if "within the tolerance of final_drive.centre_distance" in note)
     assert any(f"{links:.0f} links" in told for links in (least, most))
     assert chain.figures["shift"].low is None and chain.figures["exact"].low is not None
-
-
-@pytest.mark.parametrize("place", [1, 2, 3])
-def test_the_terms_of_a_coast_down_each_have_a_band(place):
-    terms = [("120", "15", "N"), ("0.5", "0.4", "N/(m/s)"), ("0.36", "0.03", "N/(m/s)^2")]
-    plain = [f"{value} {unit}" for value, _, unit in terms]
-
-    def written(turn):
-        value, half, unit = terms[place - 1]
-        one = f"{value} +- {half} {unit}" if turn == 0 else f"{float(value) + turn * float(half)} {unit}"
-        return {"road_load.coast_down": [*plain[: place - 1], one, *plain[place:]]}
-
-    without = {"road_load.drag_area": None, "road_load.rolling_resistance": None, "fuel.known_consumption": None}
-    held_to(BUILD.changed(without | written(0)), f"road_load.coast_down[{place}]", written(1), written(-1))
 
 
 @pytest.mark.parametrize("open_by", [0.0, 0.1])
@@ -122,23 +125,12 @@ def test_the_resistance_lent_to_a_fit_is_open_by_the_share_its_figures_are(open_
     np.testing.assert_allclose(half, open_by * np.array([lent.f0_n, lent.f2_n_s2_m2]), rtol=1e-6)
 
 
-def test_the_riders_own_consumption_moves_fuel_and_range():
+def test_the_riders_own_consumption_stays_with_what_it_was_taken_with():
+    """It was taken with what the file says is fitted, whatever is tried: another sprocket leaves the same open."""
     build = BUILD.changed({"fuel.known_consumption": ["4.6 +- 0.3 l/100km", "90 km/h"]})
-    ends = [{"fuel.known_consumption": [f"{value} l/100km", "90 km/h"]} for value in (4.9, 4.3)]
-    held_to(build, "fuel.known_consumption[1]", *ends)
     assert {key for _, key in moved(build, "fuel.known_consumption[1]")} >= {"fuel", "range"}
-    # it was taken with what the file says is fitted, whatever is tried: another sprocket leaves the same open
     tried = solve(make_bike(build, front=16))
     assert "fuel.known_consumption[1]" in {tolerance.path for tolerance in tried.tolerances}
-
-
-def test_a_known_consumption_at_a_speed_that_no_gear_holds_leaves_what_is_assumed():
-    bike, plain = (
-        make_bike(BUILD.changed({"fuel.known_consumption": known})) for known in (["4.6 l/100km", "240 km/h"], None)
-    )
-    assert "no gear holds the speed of fuel.known_consumption: it was not used" in bike.notes
-    assert (bike.assumptions, bike.tolerances) == (plain.assumptions, plain.tolerances)
-    assert bike.raw["indicated_efficiency"] == plain.raw["indicated_efficiency"]
 
 
 def test_a_known_consumption_leaves_little_of_the_drag_open_in_the_fuel():
@@ -149,13 +141,6 @@ def test_a_known_consumption_leaves_little_of_the_drag_open_in_the_fuel():
         for change in (at, at | {"fuel.known_consumption": None})
     )
     assert abs(up) < 1e-9 * abs(free) and abs(down) < 1e-9 * abs(free)
-
-
-def test_the_air_a_sheet_was_measured_in_moves_what_the_engine_gives():
-    own = {"tune.stock.standard": "as measured", "tune.stock.pressure": "1000 hPa", "tune.stock.humidity": "50 %"}
-    build = BUILD.changed(own | {"tune.stock.temperature": "22 +- 4 degC", "fuel.known_consumption": None})
-    ends = [{"tune.stock.temperature": f"{value} degC"} for value in (26.0, 18.0)]
-    held_to(build, "tune.stock.temperature", *ends)
 
 
 def test_a_tolerance_that_two_set_ups_share_does_not_blur_their_difference():

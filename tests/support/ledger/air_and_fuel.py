@@ -15,9 +15,9 @@ def _height(altitude, geometric):
     return air.geopotential_m(geometric) if altitude is None else altitude
 
 
-@figure("standard temperature", air.standard_temperature_k, "temperature")
-def _(altitude=None, geometric=None):
-    return air.standard_temperature_k(_height(altitude, geometric))
+figure("standard temperature", air.standard_temperature_k, "temperature")(
+    lambda altitude=None, geometric=None: air.standard_temperature_k(_height(altitude, geometric))
+)
 
 
 @figure("standard pressure", air.standard_pressure_pa, "pressure")
@@ -37,11 +37,9 @@ figure("vapor pressure", air.vapor_pressure_pa, "pressure")(lambda t, humidity: 
 figure("density of air", air.air_density_kg_m3, "density")(
     lambda p, t, humidity=0.0: air.air_density_kg_m3(p, t, humidity)
 )
-
-
-@figure("pressure of the dry air", air.air, "pressure")
-def _(p, t, humidity):
-    return air.air(pressure_pa=p, temperature_k=t, relative_humidity=humidity).dry_pressure_pa
+figure("pressure of the dry air", air.air, "pressure")(
+    lambda p, t, humidity: air.air(pressure_pa=p, temperature_k=t, relative_humidity=humidity).dry_pressure_pa
+)
 
 
 @figure("power correction factor", power_correction.correction_factor)
@@ -69,9 +67,9 @@ def _(fuel="", hydrogen=0.0):
     return mixture_power.stoichiometric_air_fuel_ratio(per_carbon)
 
 
-@figure("fuel-air ratio of most power", mixture_power.most_power_fuel_air)
-def _(end):
-    return mixture_power.most_power_fuel_air()[("lean", "rich").index(end)]
+figure("fuel-air ratio of most power", mixture_power.most_power_fuel_air)(
+    lambda end: mixture_power.most_power_fuel_air()[("lean", "rich").index(end)]
+)
 
 
 @figure("power over its best", mixture_power.curves)

@@ -34,9 +34,9 @@ def _links(front, rear, pitch, center):
     return chain_geometry.links_handbook(center, pitch, int(front), int(rear))
 
 
-@figure("chain length", chain_geometry.links_handbook, "length")
-def _(front, rear, pitch, center):
-    return pitch * _links(front, rear, pitch, center)
+figure("chain length", chain_geometry.links_handbook, "length")(
+    lambda front, rear, pitch, center: pitch * _links(front, rear, pitch, center)
+)
 
 
 @figure("center distance", chain_geometry.center_distance_handbook_m, "length")
@@ -45,9 +45,9 @@ def _(front, rear, pitch, links=0.0, center=0.0, sag=0.0):
     return (1.0 - sag) * chain_geometry.center_distance_handbook_m(links, pitch, int(front), int(rear))
 
 
-@figure("chain speed", drivetrain.road_speed_m_s, "speed")
-def _(teeth, pitch, n):
-    return drivetrain.road_speed_m_s(n, 1.0, teeth * pitch / TWO_PI)
+figure("chain speed", drivetrain.road_speed_m_s, "speed")(
+    lambda teeth, pitch, n: drivetrain.road_speed_m_s(n, 1.0, teeth * pitch / TWO_PI)
+)
 
 
 @figure("chain pull", chain.chain_pull_n, "force")
@@ -55,10 +55,9 @@ def _pull(teeth, pitch, n, power):
     return chain.chain_pull_n(power / n, 1.0, 1.0, teeth * pitch / TWO_PI, 1.0)
 
 
-@figure("factor of safety", chain.share_of_strength)
-def _(strength, **drive):
-    return 1.0 / float(chain.share_of_strength(_pull(**drive), strength))
-
+figure("factor of safety", chain.share_of_strength)(
+    lambda strength, **drive: 1.0 / float(chain.share_of_strength(_pull(**drive), strength))
+)
 
 # --- gearing and masses ---
 figure("engine speed", drivetrain.engine_speed_rad_s, "engine speed")(
@@ -76,14 +75,12 @@ def _(n, first, second, third):
     return n / drivetrain.overall_ratio(a / b, c / d, f, e)
 
 
-@figure("effective mass", drivetrain.effective_mass_kg)
-def _(mass, inertia, radius):
-    return drivetrain.effective_mass_kg(mass, 0.0, 1.0, inertia, radius, 0.0, 1.0, 1.0)
-
-
-@figure("acceleration of a force", drivetrain.effective_mass_kg, "acceleration")
-def _(force, mass):
-    return force / drivetrain.effective_mass_kg(mass, 0.0, 0.3, 0.0, 0.3, 0.0, 1.0, 1.0)
+figure("effective mass", drivetrain.effective_mass_kg)(
+    lambda mass, inertia, radius: drivetrain.effective_mass_kg(mass, 0.0, 1.0, inertia, radius, 0.0, 1.0, 1.0)
+)
+figure("acceleration of a force", drivetrain.effective_mass_kg, "acceleration")(
+    lambda force, mass: force / drivetrain.effective_mass_kg(mass, 0.0, 0.3, 0.0, 0.3, 0.0, 1.0, 1.0)
+)
 
 
 @figure("acceleration uphill in gear", drivetrain.wheel_force_n, "acceleration")
@@ -98,9 +95,9 @@ def _(pull, mass, engine, ratio, eta):
     return 32.2 * pull * eta * ratio / drivetrain.effective_mass_kg(mass, 0.0, 1.0, 0.0, 1.0, engine, ratio, eta)
 
 
-@figure("angular acceleration of a wheel", drivetrain.engine_speed_rad_s)
-def _(v, time, radius):
-    return drivetrain.engine_speed_rad_s(v, 1.0, radius) / time
+figure("angular acceleration of a wheel", drivetrain.engine_speed_rad_s)(
+    lambda v, time, radius: drivetrain.engine_speed_rad_s(v, 1.0, radius) / time
+)
 
 
 # --- lift and grip ---
@@ -117,13 +114,8 @@ figure("rear wheel load", equations.front_load_n, "force")(lambda a, **bike: 9.8
 
 @figure("acceleration with slipping rear wheels", equations.traction_acceleration_m_s2, "acceleration")
 def _slipping(friction, mass, ahead, height, wheelbase):
-    return (
-        9.81
-        / G
-        * equations.traction_acceleration_m_s2(
-            friction, mass, ahead, wheelbase, height, 0.0, 0.0, 0.0, mass * height, mass, 0.0
-        )
-    )
+    bare = (friction, mass, ahead, wheelbase, height, 0.0, 0.0, 0.0, mass * height, mass, 0.0)
+    return 9.81 / G * equations.traction_acceleration_m_s2(*bare)
 
 
 figure("front wheel load, rear wheels slipping", equations.front_load_n, "force")(
@@ -137,10 +129,8 @@ figure("rear wheel load, rear wheels slipping", equations.front_load_n, "force")
 @figure("least friction to lift the front", equations.lift_acceleration_m_s2)
 def _(bike, bike_ahead, bike_height, rider, rider_ahead, rider_height):
     masses = (bike, rider)
-    ahead, height = (
-        combined_place_m(masses, (bike_ahead, rider_ahead)),
-        combined_place_m(masses, (bike_height, rider_height)),
-    )
+    places = (bike_ahead, rider_ahead), (bike_height, rider_height)
+    ahead, height = (combined_place_m(masses, place) for place in places)
     mass = bike + rider
     return equations.lift_acceleration_m_s2(mass, ahead, height, 0.0, 0.0, 0.0, mass * height) / G
 
@@ -158,10 +148,9 @@ def _(mass, fast, slow):
     return road_forces.coast_down_time_s(fast, slow, load.f0_n, load.f2_n_s2_m2, mass)
 
 
-@figure("speed at which drag holds the weight", road.from_drag_area, "speed")
-def _(mass, area, density):
-    return float((9.80 * mass / road.from_drag_area(area, 0.0, mass, density).f2_n_s2_m2) ** 0.5)
-
+figure("speed at which drag holds the weight", road.from_drag_area, "speed")(
+    lambda mass, area, density: float((9.80 * mass / road.from_drag_area(area, 0.0, mass, density).f2_n_s2_m2) ** 0.5)
+)
 
 # --- tires, steering, speedometer ---
 figure("speed of a symbol", tire_marking.parse_marking, "speed")(
