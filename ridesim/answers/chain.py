@@ -231,7 +231,7 @@ def _center_now(given: Any, size: ChainSize, wear: float) -> tuple[float | None,
 def chain(solved: Solved) -> Answer:
     """The chain of this set-up: links to order, where the axle ends up, the pull, even wear and wrap.
 
-    Figures "links", "shift" and "center" lose their bands where a tolerance of axle or wear asks for another chain,
+    Figures "shift" and "center" lose their bands where a tolerance of axle or wear asks for another chain,
     and a note says so. Without center distance and links there is only the pull; a belt or a shaft has no figures.
 
     series: "front_radius_m", "rear_radius_m", "center_now_m", "center_m", "travel_m", "links" for a drawing to

@@ -114,7 +114,7 @@ def _reading_row(fit: FittedErrors, n: int) -> dict[str, Any]:
 def next_answer(found: Next) -> Answer:
     """The readings that would narrow a figure, best first, and how the first are taken.
 
-    What narrows by less than 1 % is not told; the assumptions say how closely each reading is taken to be taken.
+    What narrows by less than 1 % is not told; the assumptions say how closely each would be taken.
 
     >>> import ridesim as rs
     >>> from ridesim.evidence.next_reading import measure_next

@@ -45,7 +45,7 @@ class Solution:
 
 
 class Fitter:
-    """Least squares through some of the readings of a model: Gauss-Newton from u = 0, at most MOST_STEPS steps.
+    """Least squares through some of the readings of a model, by scipy from u = 0 and in at most MOST_STEPS steps.
 
     y, covariances   what was read, and how far it may be off
     whiten           L^-1 of each covariance  C = L L'

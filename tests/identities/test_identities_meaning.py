@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.evidence import SINGLE as BUILD
 from support.from_scratch import FromScratch
 from support.log_texts import made_up
 from support.small_build import small
@@ -28,7 +29,6 @@ from ridesim.selection.own_rides import at_ends
 from ridesim.uncertainty.tolerances import quadrature
 
 pytestmark = pytest.mark.identities
-BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 
 
 def test_what_speeds_up_is_the_mass_and_the_wheels_and_what_weighs_is_the_mass_alone():

@@ -20,47 +20,39 @@ from ridesim.errors import InputError
 pytestmark = pytest.mark.identities
 
 
+BOUNDS = {  # of what every drawn build has
+    "masses": {"bike": (40, 600), "rider": (40, 150), "luggage": (0, 25)},
+    "chassis": {"wheelbase": (1100, 2000), "bike_cg_height": (0.3, 0.9), "drag_height": (0.3, 1.4)},
+    "inertia": {"front_wheel": (0, 1), "rear_wheel": (0, 1.5), "crank": (0, 0.15)},
+    "gearbox": {"primary": (1, 4), "efficiency": (0.6, 1), "shift_time": (0, 1)},
+    "surface": {"friction": (0.05, 1.8)},
+}
+
+
 @st.composite
 def builds(draw) -> str:
     """A build file from the corners of what is allowed."""
     f = lambda low, high: round(draw(st.floats(low, high)), 4)  # noqa: E731
-    count = draw(st.integers(1, 6))
-    first = f(1.5, 4.0)
-    gears = [round(first * 0.78**k, 4) for k in range(count)]
-    start = draw(st.integers(800, 5000))
-    speeds = [start]
+    one_of = lambda *these: draw(st.sampled_from(these))  # noqa: E731
+    document = {section: {key: f(*ends) for key, ends in keys.items()} for section, keys in BOUNDS.items()}
+    speeds = [draw(st.integers(800, 5000))]
     for _ in range(draw(st.integers(1, 6))):
         speeds.append(speeds[-1] + draw(st.integers(200, 2500)))
+    first, count = f(1.5, 4.0), draw(st.integers(1, 6))
+    document["gearbox"]["gears"] = [round(first * 0.78**k, 4) for k in range(count)]
+    document["inertia"]["crank_turns"] = one_of("forward", "backward")
+    document["final_drive"] = {"front": draw(st.integers(8, 22)), "rear": draw(st.integers(25, 70))}
+    document["tires"] = {"rear": {"size": one_of("120/90-18", "3.00-17", "180/55 ZR17", "MT90-16", "100/90-10")}}
     points = [[n, f(3.0, 160.0)] for n in speeds]
-    document = {
-        "name": "drawn at random",
-        "masses": {"bike": f(40, 600), "rider": f(40, 150), "luggage": draw(st.sampled_from([0.0, 25.0]))},
-        "chassis": {"wheelbase": f(1100, 2000), "bike_cg_height": f(0.3, 0.9), "drag_height": f(0.3, 1.4)},
-        "inertia": {
-            "front_wheel": f(0, 1),
-            "rear_wheel": f(0, 1.5),
-            "crank": f(0, 0.15),
-            "crank_turns": draw(st.sampled_from(["forward", "backward"])),
-        },
-        "gearbox": {"primary": f(1.0, 4.0), "gears": gears, "efficiency": f(0.6, 1.0), "shift_time": f(0, 1)},
-        "final_drive": {"front": draw(st.integers(8, 22)), "rear": draw(st.integers(25, 70))},
-        "tires": {
-            "rear": {"size": draw(st.sampled_from(["120/90-18", "3.00-17", "180/55 ZR17", "MT90-16", "100/90-10"]))}
-        },
-        "tune": {"stock": {"points": points, "measured_at": draw(st.sampled_from(["crank", "wheel"]))}},
-        "surface": {"friction": f(0.05, 1.8)},
-    }
+    document["tune"] = {"stock": {"points": points, "measured_at": one_of("crank", "wheel")}}
     if draw(st.booleans()):
-        document["engine"] = {
-            "displacement": f(50, 1500),
-            "stroke": f(30, 120),
-            "rev_limit": speeds[-1] + draw(st.sampled_from([-100, 0, 500])),
-        }
+        limit = speeds[-1] + one_of(-100, 0, 500)
+        document["engine"] = {"displacement": f(50, 1500), "stroke": f(30, 120), "rev_limit": limit}
     if draw(st.booleans()):
-        document["road_load"] = {"coast_down": [f(0, 300), f(0, 3), draw(st.sampled_from([0.0, 0.3, 2.0]))]}
+        document["road_load"] = {"coast_down": [f(0, 300), f(0, 3), one_of(0.0, 0.3, 2.0)]}
     if draw(st.booleans()):
-        document["final_drive"] |= {"links": draw(st.sampled_from([90, 108, 120])), "centre_distance": f(0.5, 0.8)}
-    return tomlkit.dumps(document)
+        document["final_drive"] |= {"links": one_of(90, 108, 120), "centre_distance": f(0.5, 0.8)}
+    return tomlkit.dumps({"name": "drawn at random"} | document)
 
 
 @given(text=builds(), grade=st.floats(-30, 60), wind=st.floats(-25, 30), cruise=st.floats(10, 250))

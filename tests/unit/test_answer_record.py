@@ -11,28 +11,22 @@ from math import pi
 import numpy as np
 import pytest
 from support.commands import INTAKE, NEEDLE, asked
+from support.evidence import SINGLE as BUILD
 from support.evidence import with_readings
 from support.synthetic_log import Bike, Day, coast_downs, phone
 
 import ridesim as rs
-from ridesim import reference
 from ridesim.answers import everything, solve
 from ridesim.bike import REAR_TIRE, make_bike
-from ridesim.buildfile.io import read
 from ridesim.components.tire_fit import permitted_rims
 from ridesim.components.tire_marking import parse_marking
 from ridesim.environment.air import air
 from ridesim.evidence.fit import fit
-from ridesim.fueling.circuits import circuit_answer
-from ridesim.fueling.mixture import best_mixture_setting, idle_answer
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.bike import air_density
 from ridesim.selection import choose
 from ridesim.statements import Assumption, Note
 from ridesim.uncertainty.posterior import fitted
-from ridesim.units import rad_s
-
-BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 
 
 def test_every_assumption_and_note_of_an_answer_knows_what_it_is_about():
@@ -62,16 +56,6 @@ def test_a_statement_survives_a_copy_and_prints_as_its_text(one):
     assert json.loads(json.dumps([one])) == [str(one)]
 
 
-def test_a_reading_left_out_is_noted_by_what_it_is_and_a_symptom_has_one_answer():
-    turns = np.arange(0.5, 3.01, 0.25)
-    speeds = rad_s(1300.0 - 60.0 * (turns - 1.75) ** 2)
-    speeds[4] += rad_s(200.0)
-    (told,) = idle_answer(best_mixture_setting(list(turns), list(speeds))).notes
-    assert f"{turns[4]:g} turns" in told
-    answer = circuit_answer(0.5, "lean")
-    assert sum(one.value for one in answer.figures.values()) == pytest.approx(1.0)
-
-
 def test_the_air_of_a_log_takes_the_tolerances_of_the_bike():
     """Half the difference of the densities at both ends of each, added in squares."""
     build = BUILD.changed({"air.temperature": "18 +- 1 degC", "air.humidity": "50 +- 20 %", "air.altitude": "250 m"})
@@ -85,7 +69,6 @@ def test_the_air_of_a_log_takes_the_tolerances_of_the_bike():
     assert air_density(make_bike(build)).plus_minus == pytest.approx(wanted, rel=1e-9)
 
 
-DEMO = reference.DATA / "demo"
 JETS = ("jets", "air", "125", "--numbering", "bore", "--from-altitude", "20 m", "--to-altitude", "1950 m", "--step", "2.5")  # fmt: skip
 NEW_CLIP = (*NEEDLE, "--new-clip", "4")
 
@@ -137,13 +120,6 @@ def test_the_tire_of_a_fitted_bike_rolls_by_its_fitted_radius():
     assert tire.circumference_m == pytest.approx(2 * pi * float(moved.raw["rear_radius_m"]))
     low, high = (1 - tire.low_m / tire.circumference_m, tire.high_m / tire.circumference_m - 1)
     assert 0 < low < 0.03 and 0 < high < 0.03
-
-
-def test_the_hours_and_kilometers_of_a_ride_are_those_of_its_log(capsys):
-    limits = ("--front", "13:15", "--rear", "40:42", "--log", DEMO / "logs" / "ride.gpx")
-    told = asked(capsys, "choose", DEMO / "coast-single.toml", *limits)["verdict"]["ride"]
-    mean = told["distance_km"] / told["moving_h"]
-    assert 20.0 < mean < 130.0, "km/h of a ride on roads"
 
 
 def test_two_coast_downs_one_way_and_one_the_other_are_too_few():

@@ -6,16 +6,15 @@ import re
 
 import numpy as np
 import pytest
+from support.evidence import SINGLE as BUILD
 
-from ridesim import reference
 from ridesim.bike import make_bike
-from ridesim.buildfile.io import parse, read
+from ridesim.buildfile.io import parse
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.errors import InputError
 from ridesim.selection import OnBike, choose, held_to, indistinguishable, teeth
 from ridesim.selection.verdict_words import order_list
 
-BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 FITTED = OnBike(front=14, rear=41, rear_tire=make_bike(BUILD).rear_tire.marking.written, tune="stock")
 
 

@@ -9,24 +9,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from support import commands
+from support.evidence import SINGLE as BUILD
 
 import ridesim as rs
 from ridesim import reference
 from ridesim.bike import make_bike
-from ridesim.buildfile.io import read
 from ridesim.errors import InputError
 from ridesim.logs.log import Log
 from ridesim.logs.ride import ridden
 from ridesim.selection import GOALS, choose, held_to, verdict
 from ridesim.selection import verdict_words as words
 from ridesim.selection.certainty import certainty_of
-from ridesim.selection.contract import row
+from ridesim.selection.contract import row, verdict_object
 from ridesim.selection.goals import LIMITED, RIDE_GOALS
 from ridesim.selection.own_rides import RESTS_ON
 from ridesim.selection.verdict import RIDE_WISHES
 from ridesim.uncertainty.tolerances import PER_SD, perturbed
 
-BUILD = read(reference.DATA / "demo" / "coast-single.toml")
 BIKE = make_bike(BUILD)
 NONE = dict.fromkeys(LIMITED, "")
 HIGH = {"ride_engine_speed": "4500 rev/min"}
@@ -69,6 +68,8 @@ def test_an_hour_at_one_speed_is_above_an_engine_speed_all_of_the_time_or_never(
         assert one.figures["ride_time_above"] == pytest.approx(float(speed > choice.high_rad_s), abs=0.02)
         assert one.figures["ride_range"] == pytest.approx(float(BUILD.record.fuel.tank) / one.figures["ride_fuel"])
         assert row(one)["ride"]["fuel_l_per_100km"] == pytest.approx(1e5 * 1e3 * one.figures["ride_fuel"])  # m3/m
+    told = verdict_object(verdict(choice))["ride"]
+    assert (told["distance_km"], told["moving_h"]) == pytest.approx((0.6 * v, 600 / 3600), rel=0.01)
     assert min(choice.figures["ride_time_above"]) < 0.02 < 0.98 < max(choice.figures["ride_time_above"])
 
 

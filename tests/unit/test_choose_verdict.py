@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.evidence import SINGLE as DEMO
 
-from ridesim import reference
-from ridesim.buildfile.io import parse, read
+from ridesim.buildfile.io import parse
 from ridesim.errors import InputError
 from ridesim.garage import Garage
 from ridesim.garage.parts import parts_kept
@@ -19,7 +19,6 @@ from ridesim.selection.goals import LIMITED
 from ridesim.selection.other_ways import OtherTune
 from ridesim.selection.verdict import EQUAL, work
 
-DEMO = read(reference.DATA / "demo" / "coast-single.toml")
 BUILD = DEMO.changed({"tires.rear.rollout": "2.05 +- 0.004 m"})
 OWN = BUILD.record.final_drive
 FRONTS, REARS = range(OWN.front - 2, OWN.front + 3), range(OWN.rear - 6, OWN.rear + 7)

@@ -39,7 +39,7 @@ def tire_swap(now: Solved, planned: Solved) -> Answer:
     Parameters
     ----------
     now, planned : Solved
-        The planned one's sprockets and tune are left out; its load and top speed are not.
+        Of the planned one its tires count, what they carry, and its top speed.
 
     Returns
     -------
