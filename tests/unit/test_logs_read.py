@@ -99,6 +99,10 @@ def test_refused_with_line_and_reason(row, where, why):
         ("0.5,fast,3000", "cells of speed that are no figures", "not a number"),
         ("0.5,1e400,3000", "cells of speed that are no figures", "not a finite"),
         ("0.5,40,####", "cells of engine speed that are no figures", "not a number"),
+        *(
+            (f"0.5,{odd},3000", "cells of speed that are no figures", "not a number")
+            for odd in ("0x10", "1 0", "--1", "1e", "\u0661")
+        ),
         ("0.5,40", "lines that are no rows", "cut off"),
         ("0.5,40,3000,7", "lines that are no rows", "columns"),
         ("noon,40,3000", "lines that are no rows", "not a time like those"),
@@ -160,6 +164,19 @@ def test_a_figure_that_no_ride_holds_is_told_with_its_bounds_in_both_systems(dat
     with pytest.raises(InputError) as refusal:
         read_log_bytes(data, "x")
     assert (refusal.value.got, refusal.value.problem) == (got, problem)
+
+
+@pytest.mark.parametrize("written", ['"36"', " 36 ", "+36", "36.", "3.6E1", "36 km/h", "0,036e+3"])
+def test_a_figure_may_be_written_in_other_ways(written):
+    rows = [(k, f"{k + 30},5" if "," in written else k + 30) for k in range(6)] + [(6, written)]
+    log = read_log_bytes(text("time [s];speed [km/h]", rows, ";").encode(), "x")
+    assert log.speed_m_s[6] == pytest.approx(10.0)
+
+
+def test_a_place_that_is_no_figure_is_left_out():
+    rows = [(k, f"{45 + 1e-4 * k:.4f}" if k != 70 else "45.00.70", 14.0, 40.03) for k in range(90)]
+    log = read_log_bytes(text("time [s],lat,lon,speed [km/h]", rows).encode(), "x")
+    assert np.flatnonzero(np.isnan(log.north_m)).tolist() == [70]
 
 
 def test_folder_missing_file_and_size(tmp_path, monkeypatch):

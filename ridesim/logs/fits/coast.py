@@ -16,6 +16,7 @@ from ridesim.units import G, either, in_both
 
 STRONGEST_WIND_M_S, STEEPEST = 15.0, 0.08
 RESAMPLES = 2000
+MOST_STEPS, DAMPED_OUT = 300, 1e12
 GUST_M_S, GUST_LASTS_S = 0.4, 8.0  # of a light wind, where the runs are too few to show what gusts do
 GUSTY_RIDES = 500
 
@@ -177,30 +178,46 @@ class Coasts:
         from the residuals, widened for how long an error lasts, and from gusts of GUST_M_S: a gust leads the whole of a run
         astray together, so that little of it is left in the residuals.
         """
-        from scipy.optimize import least_squares
-
         seen = np.concatenate([run.speed_m_s for run in self.runs])
         starts = [max(float(run.speed_m_s[0]), 0.5) for run in self.runs]
         most = np.array([self.weight * 0.5, 3.0, STRONGEST_WIND_M_S, STEEPEST])[: self.count] / self.scale
         least = np.array([-self.weight * 0.1, 0.0, -STRONGEST_WIND_M_S, -STEEPEST])[: self.count] / self.scale
-        found = least_squares(
-            lambda x: self.speeds(x) - seen,
-            np.concatenate([(np.arange(self.count) < 2).astype(float), starts]),
-            jac=self.slopes,
-            bounds=(np.append(least, [0.1] * len(starts)), np.append(most, [250.0] * len(starts))),
-            x_scale="jac",
-            xtol=1e-11,
-            ftol=1e-14,
-            gtol=1e-14,
-        )
-        if not found.success:
-            problem = "do not let themselves be fitted as coast-downs"
-            fix = "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled."
-            raise InputError("runs", None, problem, fix)
-        spread, factor, how = _spread(self, found.x, found.fun, seed)
+        x = np.concatenate([(np.arange(self.count) < 2).astype(float), starts])
+        x = self._least(x, seen, np.append(least, [0.1] * len(starts)), np.append(most, [250.0] * len(starts)))
+        left = self.speeds(x) - seen
+        spread, factor, how = _spread(self, x, left, seed)
         covariance = np.zeros((4, 4))
         covariance[: self.count, : self.count] = spread * np.outer(self.scale, self.scale)
-        return CoastFit(shared=self.shared(found.x), covariance=covariance, factor=factor, how=how, residual=found.fun)
+        return CoastFit(shared=self.shared(x), covariance=covariance, factor=factor, how=how, residual=left)
+
+    def _least(self, x: Array, seen: Array, least: Array, most: Array) -> Array:
+        """The unknowns within their limits for which the squares add up to least, by the rule of Levenberg and Marquardt.
+
+        A step is damped until it gains; an unknown at a limit that it would pass stands still for that step.
+        """
+        left, damp = self.speeds(x) - seen, 1e-3
+        for _ in range(MOST_STEPS):
+            rows = self.slopes(x)
+            pull = rows.T @ left
+            free = ~(((x <= least) & (pull > 0)) | ((x >= most) & (pull < 0)))
+            normal = rows[:, free].T @ rows[:, free]
+            while damp < DAMPED_OUT:
+                tried = x.copy()
+                tried[free] -= np.linalg.solve(normal + np.diag(damp * np.diag(normal) + 1e-300), pull[free])
+                tried = np.clip(tried, least, most)
+                now = self.speeds(tried) - seen
+                if now @ now <= left @ left:
+                    break
+                damp *= 8.0
+            else:
+                return x
+            moved = np.max(np.abs(tried - x) / np.maximum(np.abs(x), 1e-3))
+            x, left, damp = tried, now, max(damp / 8.0, 1e-12)
+            if moved < 1e-11:
+                return x
+        problem = "do not let themselves be fitted as coast-downs"
+        fix = "Cut each run from closing the throttle to braking, in neutral or with the clutch pulled."
+        raise InputError("runs", None, problem, fix)
 
     def by_run(self, values: Array) -> list[Array]:
         """What is there a sample, run by run."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import lgamma
 from typing import Any
 
 import numpy as np
@@ -78,14 +79,39 @@ def smooth_log_acceleration(log: Log, half_window_s: float) -> Array:
 
 
 def student_95(free: float) -> float:
-    """The 95 % quantile of Student's law.
+    """The 95 % quantile of Student's law:  the integral of cos^(nu-1) from 0 to atan(t / sqrt(nu)) is 0.9 of that to pi/2.
 
-    >>> round(student_95(1.0), 6), round(student_95(10.0), 6)
-    (6.313752, 1.812461)
+    By Newton's method from below, where each step falls short, so that it needs no bracket; the integral by Simpson's rule.
+    scipy has it too, but takes longer to load than a fit to make.
+
+    Parameters
+    ----------
+    free : float
+        nu, the degrees of freedom, 1 or more; they need not be whole. [-]
+
+    Returns
+    -------
+    float
+        t, by which a standard error is multiplied for half a 5 to 95 % band. [-]
+
+    Examples
+    --------
+    The fewer free residuals, the wider: tables have 6.314 for one, 1.812 for ten, and 1.645 for very many.
+
+    >>> [round(student_95(free), 6) for free in (1.0, 2.5, 10.0, 1e6)]
+    [6.313752, 2.558219, 1.812461, 1.644855]
     """
-    from scipy.special import stdtrit  # scipy.stats takes longer to load than a fit to make
-
-    return float(stdtrit(free, 0.95))
+    power, whole = free - 1.0, np.sqrt(np.pi) / 2 * np.exp(lgamma(free / 2) - lgamma((free + 1) / 2))
+    weights = np.tile([2.0, 4.0], 200)
+    angle = np.arctan(NORMAL_90 / np.sqrt(free))
+    for _ in range(50):
+        heights = np.cos(np.linspace(0.0, angle, 401)) ** power
+        area = angle / 1200 * (weights @ heights[:-1] - heights[0] + heights[-1])
+        step = (0.9 * whole - area) / heights[-1]
+        angle += step
+        if abs(step) < 1e-14 * angle:
+            break
+    return float(np.tan(angle) * np.sqrt(free))
 
 
 def parabolas(values: Array, step: float) -> tuple[Array, Array]:
