@@ -171,6 +171,13 @@ def walking_engine_speed(limits: LimitsSection, idle: float | None, *, needed: b
     --------
     >>> walking_engine_speed(LimitsSection(), 141.4, needed=True)
     (141.4, ('walking_engine_speed assumed 1,350 rev/min: the engine walks the bike at its idling speed',))
+    >>> walking_engine_speed(held_to(LimitsSection(), walking_engine_speed="2700 rev/min"), 141.4, needed=True)
+    (282.7433388230814, ())
+    >>> walking_engine_speed(LimitsSection(), None, needed=False)
+    (nan, ())
+    >>> walking_engine_speed(LimitsSection(), None, needed=True)
+    Traceback (most recent call last):
+    ridesim.errors.InputError: walking_engine_speed: is not given, and a walking speed has an engine speed. Say at which one you walk the bike, such as 1800 rev/min.
     """
     if limits.walking_engine_speed is not None:
         return float(limits.walking_engine_speed), ()

@@ -75,22 +75,15 @@ def test_the_tolerances_of_two_tires_do_not_cancel():
     assert len(choice.unbeaten) == 2 and len(too_close(choice)) == 1
 
 
-def test_a_walking_speed_is_asked_at_a_stated_engine_speed_else_at_idle():
+def test_a_walking_speed_goes_by_its_engine_speed_and_is_asked_for_one_where_it_counts():
     walk = held_to(BUILD.record.limits, walking_speed_most="6 km/h")
-    assert walk.walking_engine_speed is None
-    at_idle, stated = (
-        choose(BUILD, limits=walk),
-        choose(BUILD, limits=held_to(walk, walking_engine_speed="2700 rev/min")),
-    )
-    assert "walking_engine_speed assumed 1,350 rev/min" in " ".join(at_idle.assumptions)
-    assert "walking_engine_speed" not in " ".join(stated.assumptions)
-    slow, fast = (c.candidates[0].figures["walking"] for c in (at_idle, stated))
+    twice = held_to(walk, walking_engine_speed="2700 rev/min")
+    slow, fast = (choose(BUILD, limits=limits).candidates[0].figures["walking"] for limits in (walk, twice))
     assert fast == pytest.approx(2 * slow)
-    silent = parse(BUILD.text.replace("idle = 1350", ""))
-    with pytest.raises(InputError, match="walking_engine_speed"):
-        choose(silent, limits=walk)
-    with pytest.raises(InputError, match="walking_engine_speed"):
-        choose(silent, goals=["walking", "top_speed"])
+    silent = BUILD.changed({"engine.idle": None})
+    for asked in ({"limits": walk}, {"goals": ["walking", "top_speed"]}):
+        with pytest.raises(InputError, match="walking_engine_speed"):
+            choose(silent, **asked)
     assert choose(silent).candidates[0].figures["walking"] is None
 
 

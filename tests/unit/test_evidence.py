@@ -19,40 +19,23 @@ from ridesim.evidence.report import parameters
 WRONG = ("nan", "inf", "-1", "0", '""', '"a lot"', "true", "[1, 2]", "{a = 1}", '"1e999 +- 1"', '"5 +- 0"', '"5 +- -1"')
 
 
-def keys_of(reading: str) -> list[str]:
-    return [line.partition(" = ")[0] for line in reading.splitlines() if not line.startswith("kind")]
+# what is a speed or a correlation, though no other key may be so
+RIGHT = {("correlation", "0"), ("from", "0"), *((key, '"5 +- 0"') for key in ("from", "to", "speed"))}
 
 
 @pytest.mark.parametrize("reading", EVIDENCE, ids=lambda text: text.splitlines()[0][8:-1])
 def test_every_key_refuses_what_is_no_reading_and_names_its_place(reading):
-    lines = reading.splitlines()
-    for n, line in enumerate(lines):
-        key = line.partition(" = ")[0]
-        if key == "kind":
-            continue
-        for wrong in WRONG:
-            if wrong in {
-                "correlation": ("0",),
-                "from": ("0", '"5 +- 0"'),
-                "to": ('"5 +- 0"',),
-                "speed": ('"5 +- 0"',),
-            }.get(key, ()):
-                continue  # which are speeds and a correlation
-            with pytest.raises(InputError) as caught:
-                with_readings("\n".join([*lines[:n], f"{key} = {wrong}", *lines[n + 1 :]]))
-            assert all(one.where.startswith(("evidence[1]",)) and one.fix for one in each(caught.value)), (key, wrong)
-
-
-@pytest.mark.parametrize("reading", EVIDENCE, ids=lambda text: text.splitlines()[0][8:-1])
-def test_keys_that_lack_or_are_not_known_are_named(reading):
-    lines = reading.splitlines()
-    with pytest.raises(InputError) as caught:
+    """A key written wrong, left out, or none that is known."""
+    kind, *lines = reading.splitlines()
+    with pytest.raises(InputError, match=r"evidence\[1\]\.measured"):
         with_readings(reading + "\nmeasured = 1")
-    assert "evidence[1].measured" in str(caught.value)
-    for key in set(keys_of(reading)) - {"correlation", "tune"}:
-        with pytest.raises(InputError) as caught:
-            with_readings("\n".join(line for line in lines if not line.startswith(f"{key} =")))
-        assert str(caught.value).startswith("evidence[1]")
+    for line in lines:
+        key, rest = line.partition(" = ")[0], [other for other in lines if other != line]
+        wrongs = [f"{key} = {wrong}" for wrong in WRONG if (key, wrong) not in RIGHT]
+        for wrong in (*wrongs, *([] if key in ("correlation", "tune") else [""])):
+            with pytest.raises(InputError) as caught:
+                with_readings("\n".join([kind, *rest, wrong]))
+            assert all(one.where.startswith("evidence[1]") and one.fix for one in each(caught.value)), wrong
 
 
 @pytest.mark.parametrize(

@@ -25,10 +25,6 @@ def swapped(rear: str | None = WIDE, *, front: str | None = None, **changes: str
     return tire_swap(solve(make_bike(build)), solve(make_bike(build, rear_tire=rear, front_tire=front)))
 
 
-def found(answer, what: str) -> str:
-    return next(row["fit"] for row in answer.tables[0].rows if row["what"].endswith(what))
-
-
 def test_a_wider_tire_fits_where_everything_is_measured_and_there_is_room():
     answer = swapped()
     assert answer.figures["verdict"].value == "fits"
@@ -53,37 +49,28 @@ def test_steering_and_clearance_name_what_they_lack_and_decide_nothing(key):
 
 
 @pytest.mark.parametrize(
-    ("changes", "what", "fit"),
+    ("what", "key", "value", "fit"),
     [
-        ({"tires__rear__rim_width": "2.15 in"}, "rim width", "measure first"),  # a size under the table: its maker's list decides
-        ({"tires__rear__rim_width": "1.60 in"}, "rim width", "does not fit"),
-        ({"tires__rear__rim_width": "3.00 in"}, "rim width", "fits"),
-        ({"tires__rear__room_beside": "9 mm"}, "room beside", "does not fit"),  # 5 mm more on either side leave 4
-        ({"tires__rear__room_beside": "14 mm"}, "room beside", "measure first"),  # 9 mm left, 2.5 where it is a tenth wider
-        ({"tires__rear__room_beside": "17 mm"}, "room beside", "fits"),
-        ({"tires__rear__room_beside": "17 +- 3 mm"}, "room beside", "measure first"),
-        ({"tires__rear__room_around": "12 mm"}, "room around", "does not fit"),  # 9 mm taller
-        ({"tires__rear__room_around": "20 mm"}, "room around", "measure first"),
+        ("rim width", "rim_width", "2.15 in", "measure first"),  # a size under the table: its maker's list decides
+        ("rim width", "rim_width", "1.60 in", "does not fit"),
+        ("rim width", "rim_width", "3.00 in", "fits"),
+        ("room beside", "room_beside", "9 mm", "does not fit"),  # 5 mm more on either side leave 4
+        ("room beside", "room_beside", "14 mm", "measure first"),  # 9 mm left, 2.5 where it is a tenth wider
+        ("room beside", "room_beside", "17 mm", "fits"),
+        ("room beside", "room_beside", "17 +- 3 mm", "measure first"),
+        ("room around", "room_around", "12 mm", "does not fit"),  # 9 mm taller
+        ("room around", "room_around", "20 mm", "measure first"),
+        ("wheel", "size", "130/90-17 M/C 68S", "does not fit"),
+        ("load", "size", "130/90-18 M/C 28S", "does not fit"),  # 100 kg
+        ("speed", "size", "130/90-18 M/C 68J", "does not fit"),  # 100 km/h
+        ("load", "size", "130/90-18", "measure first"),
+        ("speed", "size", "130/90-18 M/C 68S", "fits"),
     ],
 )  # fmt: skip
-def test_the_room_and_the_rim_decide(changes, what, fit):
-    answer = swapped(**changes)
-    assert found(answer, what) == fit == answer.figures["verdict"].value
-
-
-@pytest.mark.parametrize(
-    ("rear", "what", "fit"),
-    [
-        ("130/90-17 M/C 68S", "wheel", "does not fit"),
-        ("130/90-18 M/C 28S", "load", "does not fit"),  # 100 kg
-        ("130/90-18 M/C 68J", "speed", "does not fit"),  # 100 km/h
-        ("130/90-18", "load", "measure first"),
-        ("130/90-18 M/C 68S", "speed", "fits"),
-    ],
-)
-def test_wheel_load_index_and_speed_symbol_decide(rear, what, fit):
-    answer = swapped(rear)
-    assert found(answer, what) == fit == answer.figures["verdict"].value
+def test_one_thing_that_does_not_fit_decides(what, key, value, fit):
+    answer = swapped(value) if key == "size" else swapped(**{f"tires__rear__{key}": value})
+    row = next(row for row in answer.tables[0].rows if row["what"].endswith(what))
+    assert row["fit"] == fit == answer.figures["verdict"].value
 
 
 def test_a_smaller_tire_asks_for_no_room_and_the_same_tire_for_nothing():
@@ -109,14 +96,10 @@ def test_the_sprocket_named_puts_the_gearing_back():
 @pytest.mark.parametrize(
     ("front", "limit"), [("110/100-21 M/C 65S", "never allows"), ("60/60-21 M/C 40S", "upper limit"), (None, "within")]
 )
-def test_the_speedometer_names_the_limit_it_passes(front, limit):
-    assert limit in swapped(front=front).figures["speedometer_limit"].value
-
-
-@pytest.mark.parametrize("front", ["110/100-21 M/C 65S", "60/60-21 M/C 40S", None])
-def test_a_speed_is_within_where_it_lies_between_the_two_limits(front):
-    table = next(table for table in swapped(front=front).tables if "UN R39" in table.title)
-    for row in table.rows:
+def test_the_speedometer_names_the_limit_it_passes_and_lies_between_two_where_it_is_within(front, limit):
+    answer = swapped(front=front)
+    assert limit in answer.figures["speedometer_limit"].value
+    for row in next(table for table in answer.tables if "UN R39" in table.title).rows:
         assert row["within"] is (row["least"] <= row["indicated"] <= row["most"]), row
 
 
