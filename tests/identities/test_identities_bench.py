@@ -59,14 +59,10 @@ def test_the_jets_offered_bracket_the_exact_one(size, now, before, numbering, st
 def test_the_nearest_listed_jet_is_the_nearest(listed, size, now, before, numbering):
     found = for_air(size, now, before, numbering, sizes=listed)
     power = 2 if numbering == "bore" else 1
-    best = min(abs(power * math.log(s / found.exact_size)) for s in listed)
+    off = [power * math.log(size / found.exact_size) for size in listed]
     # of two that differ by less than half a hundredth the richer one
-    near = [
-        power * math.log(s / found.exact_size)
-        for s in listed
-        if abs(power * math.log(s / found.exact_size)) <= best + 0.005
-    ]
-    assert math.log(found.nearest.richness_ratio) == pytest.approx(max(near), abs=1e-10)
+    near = max(one for one in off if abs(one) <= min(map(abs, off)) + 0.005)
+    assert math.log(found.nearest.richness_ratio) == pytest.approx(near, abs=1e-10)
     richer = [s for s in listed if s > found.exact_size * (1 + 1e-9)]
     leaner = [s for s in listed if s < found.exact_size * (1 - 1e-9)]
     assert (found.rich_side.size if found.rich_side else None) == min(richer, default=None)
@@ -95,17 +91,16 @@ def needles(draw):
     )
 
 
-@st.composite
-def seats(draw):
-    return NeedleSeat(
-        needle_jet_bore_m=draw(st.floats(2.9e-3, 3.3e-3)),
-        main_jet_bore_m=draw(st.floats(0.8e-3, 2.2e-3)),
-        seat_to_jet_m=draw(st.floats(0.015, 0.022)),
-        full_lift_m=draw(st.floats(0.020, 0.035)),
-    )
+seats = st.builds(
+    NeedleSeat,
+    needle_jet_bore_m=st.floats(2.9e-3, 3.3e-3),
+    main_jet_bore_m=st.floats(0.8e-3, 2.2e-3),
+    seat_to_jet_m=st.floats(0.015, 0.022),
+    full_lift_m=st.floats(0.020, 0.035),
+)
 
 
-@given(needles(), seats(), st.integers(1, 5))
+@given(needles(), seats, st.integers(1, 5))
 def test_free_area_grows_with_lift_and_stays_below_the_main_jet(needle, seat, clip):
     curve = needle_curve(needle, seat, clip=clip)
     main = math.pi / 4 * seat.main_jet_bore_m**2
@@ -115,7 +110,7 @@ def test_free_area_grows_with_lift_and_stays_below_the_main_jet(needle, seat, cl
     assert np.all((curve.main_jet_share > 0) & (curve.main_jet_share < 1))
 
 
-@given(needles(), seats(), st.integers(1, 4))
+@given(needles(), seats, st.integers(1, 4))
 def test_clip_one_groove_down_is_richer(needle, seat, clip):
     change = needle_change(needle, seat, clip=clip, new_clip=clip + 1)
     assert np.all(change.richness_ratio >= 1)
@@ -124,7 +119,7 @@ def test_clip_one_groove_down_is_richer(needle, seat, clip):
     assert np.any(in_taper) == np.any(change.richness_ratio > 1)
 
 
-@given(needles(), seats(), st.integers(1, 4))
+@given(needles(), seats, st.integers(1, 4))
 def test_a_groove_is_as_good_as_its_pitch_of_lift(needle, seat, clip):
     lifts = np.linspace(0, (seat.full_lift_m - needle.clip_pitch_m) * (1 - 1e-9), 9)
     lower = needle_curve(needle, seat, clip=clip + 1, lifts_m=lifts)
@@ -132,7 +127,7 @@ def test_a_groove_is_as_good_as_its_pitch_of_lift(needle, seat, clip):
     np.testing.assert_allclose(lower.effective_area_m2, lifted.effective_area_m2, rtol=1e-12)
 
 
-@given(needles(), seats())
+@given(needles(), seats)
 def test_taper_angle_and_end_diameter_say_the_same(needle, seat):
     slope = (needle.straight_diameter_m - needle.end_diameter_m) / (needle.length_m - needle.taper_start_m)
     by_angle = replace(needle, end_diameter_m=None, taper_angle_rad=2 * math.atan(slope / 2))

@@ -10,23 +10,11 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 
-OPERATORS: dict[type[ast.AST], tuple[bytes, bytes]] = {
-    ast.Add: (b"+", b"-"),
-    ast.Sub: (b"-", b"+"),
-    ast.Mult: (b"*", b"/"),
-    ast.Div: (b"/", b"*"),
-    ast.Pow: (b"**", b"*"),
-    ast.BitAnd: (b"&", b"|"),
-    ast.BitOr: (b"|", b"&"),
-    ast.Lt: (b"<", b">"),
-    ast.Gt: (b">", b"<"),
-    ast.LtE: (b"<=", b">="),
-    ast.GtE: (b">=", b"<="),
-    ast.Eq: (b"==", b"!="),
-    ast.NotEq: (b"!=", b"=="),
-    ast.And: (b"and", b"or"),
-    ast.Or: (b"or", b"and"),
-}
+_SWAPS = (
+    "Add + -, Sub - +, Mult * /, Div / *, Pow ** *, BitAnd & |, BitOr | &, And and or, Or or and, "
+    "Lt < >, Gt > <, LtE <= >=, GtE >= <=, Eq == !=, NotEq != =="
+)
+OPERATORS = {getattr(ast, name): (was, to) for name, was, to in (one.split() for one in _SWAPS.split(", "))}
 
 
 def _each_other(pairs: str) -> dict[str, str]:
@@ -94,10 +82,10 @@ class _Sites(ast.NodeVisitor):
 
     def between(self, kind: str, left: ast.expr, operator: ast.AST, right: ast.expr) -> None:
         """Swap the operator that stands between two operands."""
-        was, becomes = OPERATORS.get(type(operator), (b"\0", b""))
-        at = self.source.find(was, self.span(left)[1], self.span(right)[0])
+        was, becomes = OPERATORS.get(type(operator), ("\0", ""))
+        at = self.source.find(was.encode(), self.span(left)[1], self.span(right)[0])
         if at >= 0:
-            self.add(kind, at, at + len(was), becomes)
+            self.add(kind, at, at + len(was), becomes.encode())
 
     def visit_BinOp(self, node: ast.BinOp) -> None:
         if not any(map(_is_no_term, (node.left, node.right))):
