@@ -21,16 +21,9 @@ BEST = 1.9
 SETS = 60
 
 
-def _read(truth, turns, scatter_rpm, seed):
-    return rad_s(truth(turns) + np.random.default_rng(seed).normal(0.0, scatter_rpm, turns.size))
-
-
-def even(x):
-    return idle("even")(x, BEST)
-
-
-def lopsided(x):
-    return idle("cubic")(x, BEST)
+def _read(name, turns, scatter_rpm, seed):
+    """Readings of an idle that is best at BEST."""
+    return rad_s(idle(name)(turns, BEST) + np.random.default_rng(seed).normal(0.0, scatter_rpm, turns.size))
 
 
 @pytest.mark.parametrize("name", ["even", "cubic", "steeper", "two6", "flat", "stalls", "pointed"])
@@ -57,20 +50,15 @@ def test_the_misfit_is_that_of_a_minimizer_told_the_bends(seed):
         {"type": "ineq", "fun": lambda f: -np.diff(slopes(f))},
         {"type": "ineq", "fun": lambda f: np.concatenate([slopes(f)[:top], -slopes(f)[top:]])},
     ]
-    found = minimize(
-        lambda f: np.sum((f - y) ** 2),
-        np.full(x.size, y.mean()),
-        constraints=rules,
-        method="SLSQP",
-        options={"maxiter": 2000, "ftol": 1e-14},
-    )
+    how = {"constraints": rules, "method": "SLSQP", "options": {"maxiter": 2000, "ftol": 1e-14}}
+    found = minimize(lambda f: np.sum((f - y) ** 2), np.full(x.size, y.mean()), **how)
     assert concave_misfit(x, y, x[top]) == pytest.approx(found.fun, rel=1e-4, abs=1e-7)
 
 
 @pytest.mark.parametrize("degree", [2, 3, 4])
 def test_fit_is_that_of_numpy(degree):
     turns = np.arange(0.5, 3.6, 0.25)
-    speeds = _read(lopsided, turns, 8.0, 3)
+    speeds = _read("cubic", turns, 8.0, 3)
     there, cov = np.polyfit(turns, speeds, degree, cov=True)
     curve = fit_idle_curve(turns, speeds, degree)
     at = np.linspace(0.5, 3.5, 7)
@@ -98,7 +86,7 @@ def test_readings_without_scatter_give_the_truth(best, fall, step, shuffle):
 def test_the_setting_scales_with_the_unit_of_the_screw_and_not_with_that_of_engine_speed(seed, unit):
     """Turns and half turns: the same best, the limits twice as many."""
     turns = np.arange(0.5, 3.6, 0.5)
-    speeds = _read(lopsided, turns, 8.0, seed)
+    speeds = _read("cubic", turns, 8.0, seed)
     one = best_mixture_setting(turns.tolist(), speeds.tolist())
     other = best_mixture_setting((2 * turns).tolist(), (unit * speeds).tolist(), useful_turns=(1.0, 6.0))
     assert (other.best_turns, other.low_turns, other.high_turns) == pytest.approx(
@@ -110,7 +98,7 @@ def test_the_setting_scales_with_the_unit_of_the_screw_and_not_with_that_of_engi
 
 def test_a_wild_reading_is_left_out_and_said():
     turns = np.arange(0.5, 3.6, 0.25)
-    speeds = _read(even, turns, 4.0, 1)
+    speeds = _read("even", turns, 4.0, 1)
     fair = best_mixture_setting(turns.tolist(), speeds.tolist())
     speeds[9] += rad_s(200.0)  # read a line wrong
     found = best_mixture_setting(turns.tolist(), speeds.tolist())
@@ -122,7 +110,7 @@ def test_a_wild_reading_is_left_out_and_said():
 
 def test_fair_readings_are_seldom_called_wild():
     turns = np.arange(0.5, 3.6, 0.25)
-    called = sum(wild_reading(turns, _read(even, turns, 5.0, seed), 3) is not None for seed in range(1000))
+    called = sum(wild_reading(turns, _read("even", turns, 5.0, seed), 3) is not None for seed in range(1000))
     assert called <= binom.ppf(0.9995, 1000, 0.01)
 
 

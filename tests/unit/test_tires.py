@@ -12,13 +12,10 @@ from ridesim.reference import read_table, sources
 from ridesim.units import Measured
 
 GOOD = [  # marking, D [mm], construction, load index, speed symbol, floor, ply rating
-    ("130/80-17 M/C 65S", 640, "bias", 65, "S", False, None),
     ("120/90-18 65S TT", 673, "bias", 65, "S", False, None),
     ("180/55 ZR17 M/C (73W)", 630, "radial", 73, "W", True, None),
     ("180/55ZR17", 630, "radial", None, None, True, None),
     ("180/55ZR17M/C(73W)", 630, "radial", 73, "W", True, None),
-    ("110/80R19 59V", 659, "radial", 59, "V", False, None),
-    ("150/80B16 71H", 646, "bias-belted", 71, "H", False, None),
     ("140/90HB16", 658, "bias-belted", None, "H", False, None),
     ("120/90-V18", 673, "bias", None, "V", False, None),
     ("4.60-18 4PR", 667.312, "bias", None, None, False, 4),
