@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ridesim.answers.answer import Answer, Change, Figure, ValueOf
 from ridesim.statements import in_units
 from ridesim.units import COUNTED, is_round, shown_in, unit_words
@@ -44,6 +46,15 @@ def shown(
     words = unit_words(name)
     gap = "" if words == "°" else " "
     return sign + number(float(read), decimals) + (f"{gap}{words}" if unit and words else "")
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a row.
+
+    >>> listed(["front"]), listed(["front", "rear", "chain"])
+    ('front', 'front, rear and chain')
+    """
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
 
 
 def figure_words(figure: Figure, system: str = "metric") -> str:

@@ -9,6 +9,7 @@ import numpy as np
 
 from ridesim.answers import Answer, Figure, Figures, Step, Table
 from ridesim.answers.answer import Sentence, ValueOf, table_from, table_of
+from ridesim.answers.text import listed
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.ratios import Ratios, find_ratios
@@ -111,8 +112,7 @@ def _open(found: Ratios) -> str:
     names = [str(gear.gear) for gear in found.gears if not gear.settled]
     if not names:
         return ""
-    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-    return f" Ride gear{'s' if len(names) > 1 else ''} {listed} longer."
+    return f" Ride gear{'s' if len(names) > 1 else ''} {listed(names)} longer."
 
 
 def _ray(log: Log, found: Ratios, gear: int, ratio: float, circumference: float) -> tuple[Any, Any]:

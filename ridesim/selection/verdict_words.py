@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ridesim.answers.text import shown
+from ridesim.answers.text import listed, shown
 from ridesim.selection.choice import Choice, Combination
 from ridesim.selection.goals import LIMITED, Goal, limited
 from ridesim.selection.held import KEEP
@@ -60,7 +60,7 @@ def sentence(verdict: Verdict, system: str = "metric") -> str:
     if verdict.action == "none":
         return _no_pair(verdict, system)
     pair = name(verdict.choice, verdict.candidate.n)
-    what = f"Keep {pair}" if verdict.action == "keep" else f"Order {_listed([_ordered(p) for p in verdict.to_order])}"
+    what = f"Keep {pair}" if verdict.action == "keep" else f"Order {listed([_ordered(p) for p in verdict.to_order])}"
     told = [*_limit_in_sentence(verdict, system), *_changes(verdict, system)]
     return f"{what}: {', '.join(told)}." if told else f"{what}."
 
@@ -76,7 +76,7 @@ def _no_pair(verdict: Verdict, system: str) -> str:
         likely = (verdict.sure_of(verdict.probable) or {})["all"]
         sure += f", though {name(verdict.choice, verdict.probable.n)} probably does ({percent(likely)} sure)"
     if len(verdict.relax) > 1 and all(one.row == first.row for one in verdict.relax):
-        return f"{sure}; {nearest} would with {_listed([relaxed(verdict, one, system) for one in verdict.relax])}."
+        return f"{sure}; {nearest} would with {listed([relaxed(verdict, one, system) for one in verdict.relax])}."
     return f"{sure}: with {relaxed(verdict, first, system)}, {nearest} does."
 
 
@@ -97,10 +97,6 @@ def _ordered(part: OrderedPart) -> str:
     if part.links is not None:
         return f"a chain of {part.links} links"
     return f"a {part.part}" + (f" {part.size}" if part.part == "rear tire" else "")
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _limit(verdict: Verdict, system: str, named: tuple[str, ...] = ()) -> tuple[Goal, str, str, str] | None:

@@ -25,6 +25,7 @@ from ridesim.answers.front_wheel.body import (
 from ridesim.answers.front_wheel.lift import first_notes, geometry, light_notes
 from ridesim.answers.front_wheel.springs import lean_of, spring_assumptions, spring_notes, springs_of
 from ridesim.answers.solved import Solved
+from ridesim.answers.text import listed
 from ridesim.mechanics.setups import Array
 from ridesim.statements import BothWays, Note
 from ridesim.units import G, either, in_both, rpm
@@ -271,15 +272,6 @@ def _say(lifts: ComesUp, ridden: Index) -> Sentence:
     return (*CAUTION, *say, ".")
 
 
-def _listed(names: tuple[str, ...]) -> str:
-    """Names in a row.
-
-    >>> _listed(("a", "b", "c"))
-    'a, b and c'
-    """
-    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
-
-
 def _table(lifts: ComesUp, ridden: Index) -> Table:
     gears, (low, high) = np.arange(ridden.size), lifts.range
     height = lifts.height_m[:, gears, ridden]
@@ -299,7 +291,7 @@ def _notes(lifts: ComesUp) -> tuple[Note, ...]:
     """In which gears the ranges decide, and where the rear tire spins instead."""
     by_cause: dict[str, list[str]] = {}
     for k in range(lifts.gentlest.shape[1]):
-        by_cause.setdefault(_listed(lifts.deciding(k)), []).append(f"{k + 1}")
+        by_cause.setdefault(listed(lifts.deciding(k)), []).append(f"{k + 1}")
     notes = [
         Note(f"gear {', '.join(gears)}", f"how the front comes up depends on {causes}")
         for causes, gears in by_cause.items()
