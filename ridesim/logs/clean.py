@@ -37,7 +37,21 @@ FEW_BEYOND, FEW_BACK = 100, 20  # one cell in so many may hold what no ride hold
 
 @dataclass(frozen=True, kw_only=True)
 class Samples:
-    """Checked figures in SI, one row a sample; nan where a cell was blank. at names the place of each row for an error."""
+    """Figures in SI as a file gave them, one row a sample; nan where a cell was blank.
+
+    Attributes
+    ----------
+    where, row : str
+        The name of the file, and what a row of it is called in an error: "line", "track point".
+    at : array of int (n,)
+        The number of each row in the file, for an error.
+    time_s : array (n,)
+        In any order, from any zero. [s]
+    speed_m_s, engine_speed_rad_s, elevation_m : array (n,) or None
+        [m/s], [rad/s], [m]
+    latitude_deg, longitude_deg : array (n,) or None
+        [deg]
+    """
 
     where: str
     row: str
@@ -65,7 +79,42 @@ def log_of(
     notes: Sequence[str] = (),
     not_read: dict[str, str] | None = None,
 ) -> Log:
-    """The Log of samples; InputError with the row for what no ride can hold. notes is what is to be minded of them already."""
+    """The Log of samples: in order, without what no ride can hold, and all channels on the clock of the speed.
+
+    What is left out is counted in the Log's `found`. Where the file has no speed, it is taken from the positions.
+
+    Parameters
+    ----------
+    samples : Samples
+    found : sequence of Found
+        What was found in the file so far.
+    name : str
+        Of the Log.
+    notes : sequence of str, optional
+        What is to be minded of the samples already.
+    not_read : dict, optional
+        Why a channel was left out, by channel.
+
+    Returns
+    -------
+    Log
+
+    Raises
+    ------
+    InputError
+        With the row: figures that no ride holds in more than one row in a hundred, a clock that runs back; fewer than three
+        samples, or more than a week.
+
+    Examples
+    --------
+    Of two rows with one time the first stays; the clock starts at the first row:
+
+    >>> rows = Samples(where="x", row="line", at=np.arange(2, 7), time_s=np.array([7.0, 8, 8, 9, 10]),
+    ...                speed_m_s=np.array([10.0, 11, 99, 12, 13]))
+    >>> log = log_of(rows, [], name="x")
+    >>> log.time_s.tolist(), log.speed_m_s.tolist(), [(one.what, one.rows) for one in log.found[-1:]]
+    ([0.0, 1.0, 2.0, 3.0], [10.0, 11.0, 12.0, 13.0], [('duplicates dropped', 1)])
+    """
     whole, beyond = _limits(samples)
     samples, back = _in_order(whole)
     duplicates = whole.time_s.size - samples.time_s.size - back

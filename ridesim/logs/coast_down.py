@@ -215,8 +215,23 @@ def coasted(
 ) -> Coasted:
     """coast_down with what the bike lends it, in the air of that day, and the answer in words.
 
-    wind_m_s and grade are how strong the wind along the road and how steep the road may have been, for runs one way only
-    [m/s], [-].
+    Parameters
+    ----------
+    bike : Bike
+        Its masses, wheels and air, each with its tolerance.
+    runs : sequence of RoadRun
+        Cut from closing the throttle to braking, at most 200; `runs_of` finds them.
+    wind_m_s, grade : float, optional
+        For runs one way only: how strong the wind along the road and how steep it may have been. [m/s], [-]
+
+    Returns
+    -------
+    Coasted
+
+    Raises
+    ------
+    InputError
+        As coast_down does.
     """
     density, mass = air_density(bike), all_up_kg(bike)
     found = coast_down(
@@ -325,6 +340,8 @@ def _steps(bike: Bike, found: CoastDown, density: float) -> tuple[Step, ...]:
 
 def with_road_load(build: Build, found: CoastDown) -> Build:
     """The build with the drag area and the rolling resistance of a coast-down, each with its tolerance (5 to 95 %).
+
+    Whatever road load stood there gives way; comments of the file stay.
 
     Raises
     ------

@@ -41,7 +41,25 @@ def geared(
 ) -> Geared:
     """find_ratios with what a bike lends it, its own ratios beside what was found, and the answer in words.
 
-    circumference_m is that of the rear tire and goes before the bike's [m].
+    Parameters
+    ----------
+    log : Log
+        With engine speed.
+    bike : Bike, optional
+        Whose gears stand beside those of the log.
+    circumference_m : float, optional
+        Way that the rear tire rolls in one turn; it goes before the bike's, and is needed without one. [m]
+    gears : int, optional
+        How many to find, 1 to 8; all that are there when not given.
+
+    Returns
+    -------
+    Geared
+
+    Raises
+    ------
+    InputError
+        As find_ratios does.
     """
     if circumference_m is None:
         if bike is None:
@@ -152,7 +170,17 @@ def _segment_table(found: Ratios) -> Table:
 def with_gears(build: Build, done: Geared, *, outside: float) -> Build:
     """The build with the gear ratios of a log, where the log showed every gear of it.
 
-    outside is primary drive times sprockets, by which an overall ratio is larger than that of the gearbox [-].
+    Parameters
+    ----------
+    build : Build
+    done : Geared
+    outside : float
+        Primary drive times sprockets, by which an overall ratio is larger than that of the gearbox. [-]
+
+    Raises
+    ------
+    InputError
+        More or fewer gears in the log than in the build.
     """
     count, found = len(build.record.gearbox.gears), done.found.gears
     if len(found) != count:

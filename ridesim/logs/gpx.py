@@ -102,10 +102,35 @@ def as_utf8(data: bytes, where: str) -> bytes:
 def read_track(data: bytes, where: str, *, name: str, progress: Callable[[float], None] | None = None) -> Log:
     """The Log of the track points of a GPX or TCX file, all tracks and segments one after the other.
 
+    Segments in the wrong order are put right. A speed, in an extension too, is in m/s unless the positions prove another unit.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    where, name : str
+        What errors call it, and what the Log does.
+    progress : callable, optional
+        Told the share done, 0 to 1.
+
+    Returns
+    -------
+    Log
+
     Raises
     ------
     InputError
         Neither GPX nor TCX, no times, fewer than three points, or points no ride can hold.
+
+    Examples
+    --------
+    A thousandth of a degree northward each 10 s is 11.1 m/s:
+
+    >>> point = '<trkpt lat="{:.3f}" lon="14"><time>2026-05-03T10:00:{}0Z</time></trkpt>'
+    >>> points = "".join(point.format(46 + k / 1000, k) for k in range(5))
+    >>> track = f"<gpx><trk><trkseg>{points}</trkseg></trk></gpx>".encode()
+    >>> read_track(track, "ride.gpx", name="ride.gpx").speed_m_s.round(1).tolist()
+    [11.1, 11.1, 11.1, 11.1, 11.1]
     """
     kind, segments = _walked(as_utf8(data, where), where)
     if progress:

@@ -51,11 +51,37 @@ class Found:
 
 @dataclass(frozen=True, kw_only=True)
 class Log:
-    """A ride as it was logged, in SI, with rising time that starts at 0.
+    """A ride as it was logged: n samples of each channel, in SI, none of them to be written to.
 
-    engine_speed_rad_s and elevation_m are None when they were not logged, and nan where they were not known;
-    east_m and north_m are meters from the first point, None without positions. found tells what each column was read as
-    and what was done to the samples; not_read tells why a channel that the file names was left out.
+    Attributes
+    ----------
+    name : str
+        Of the file.
+    time_s : array (n,)
+        Rising, from 0. [s]
+    speed_m_s : array (n,)
+        As the receiver says, else from the positions; 0 to 200. [m/s]
+    distance_m : array (n,)
+        Ridden so far, from 0. [m]
+    engine_speed_rad_s, elevation_m : array (n,) or None
+        nan where it was not known, None where it was not logged. [rad/s], [m]
+    east_m, north_m : array (n,) or None
+        From the first known place; nan where none was known, None without positions. [m]
+    found : tuple of Found
+        What each column was read as, and what was done to the samples.
+    notes : tuple of str
+        What is to be minded of the log.
+    not_read : dict
+        Why a channel that the file names was left out, by channel.
+
+    Examples
+    --------
+    Five samples at 2 Hz, speeding up by 2 m/s2:
+
+    >>> t = np.arange(0.0, 2.5, 0.5)
+    >>> ride = Log(name="x", time_s=t, speed_m_s=10.0 + 2.0 * t, distance_m=10.0 * t + t**2)
+    >>> ride.rate_hz, ride.where(ride.speed_m_s > 12.0).time_s.tolist(), ride.engine_speed_rad_s is None
+    (2.0, [1.5, 2.0], True)
     """
 
     name: str
@@ -72,11 +98,11 @@ class Log:
 
     @property
     def rate_hz(self) -> float:
-        """Samples a second, from the median step."""
+        """Samples a second, one over the median step, so that gaps do not count. [Hz]"""
         return float(1.0 / np.median(np.diff(self.time_s)))
 
     def where(self, inside: NDArray[np.bool_]) -> Log:
-        """The samples at some places, on the clock of the log."""
+        """The samples at some places, on the clock of the log; inside tells of each sample whether it stays, bool (n,)."""
         channels = ("time_s", "speed_m_s", "distance_m", "engine_speed_rad_s", "elevation_m", "east_m", "north_m")
         kept: dict[str, Any] = {
             name: frozen(one[inside]) for name in channels if (one := getattr(self, name)) is not None
@@ -88,8 +114,32 @@ class Log:
 class RoadRun:
     """One segment of a log: a coast-down or a pull in one gear.
 
-    direction is +1 one way along the road and -1 the other way; time starts at 0. notes are those of the log it was cut from.
-    throttle_s is when the throttle of a pull opens and shuts by what the log shows; what goes before and after belongs to the run.
+    Attributes
+    ----------
+    time_s, speed_m_s : array (n,)
+        Time from the first sample of the segment. [s], [m/s]
+    direction : int
+        1 one way along the road, -1 the other way.
+    engine_speed_rad_s : array (n,) or None
+        [rad/s]
+    name : str
+        What messages call it.
+    starts_at_s : float
+        When it begins on the clock of its log. [s]
+    notes : tuple of str
+        Those of the log it was cut from.
+    throttle_s : tuple of float or None
+        When the throttle of a pull opens and shuts by what the log shows, on the run's own clock; what goes before and after
+        belongs to the run. [s]
+
+    Examples
+    --------
+    A pull from 10 to 16 m/s with two seconds before it and one after:
+
+    >>> t = np.arange(0.0, 10.0)
+    >>> run = RoadRun(time_s=t, speed_m_s=10.0 + np.clip(t - 2.0, 0.0, 6.0), direction=-1, throttle_s=(2.0, 8.0))
+    >>> run.row()
+    {'run': 'run', 'direction': -1, 'from_m_s': 10.0, 'to_m_s': 16.0, 'lasts_s': 6.0}
     """
 
     time_s: Array
@@ -185,7 +235,7 @@ def _between(log: Log, from_s: float, to_s: float, fewest: int, where: str) -> L
 
 
 def notes_of(runs: Sequence[RoadRun]) -> tuple[str, ...]:
-    """What is to be minded of the logs from which some runs were cut, each once."""
+    """What is to be minded of the logs from which some runs were cut, each once, in the order of the runs."""
     return tuple(dict.fromkeys(note for run in runs for note in run.notes))
 
 
@@ -195,15 +245,28 @@ def both_ways(runs: Sequence[RoadRun]) -> bool:
 
 
 def counted(runs: Sequence[RoadRun], most: int, fix: str) -> list[RoadRun]:
-    """The runs as a list, if they are as many as a fit takes."""
+    """The runs as a list, if they are as many as a fit takes.
+
+    Raises
+    ------
+    InputError
+        No run, or more than `most`; fix tells how many make a good set.
+    """
     if not 1 <= len(runs) <= most:
         raise InputError("runs", f"{len(runs)} runs", f"must be 1 to {most} runs", fix)
     return list(runs)
 
 
 def directions_of(written: str) -> tuple[int, ...]:
-    """Which way each run went, in the order ridden.
+    """Which way each run went, in the order ridden: 1 for out, -1 for back.
 
+    Raises
+    ------
+    InputError
+        A word that is neither, or more than 200 of them.
+
+    Examples
+    --------
     >>> directions_of("out, back, out")
     (1, -1, 1)
     """

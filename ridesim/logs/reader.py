@@ -84,6 +84,15 @@ def read_log(
 def read_climb(source: str | Path | Log) -> Climb:
     """The heights and the hills of a logged ride, or of a file with a track or route that has places and heights but no times.
 
+    Parameters
+    ----------
+    source : str, Path or Log
+        A file as for read_log, or a GPX or TCX file of what was only drawn on a map.
+
+    Returns
+    -------
+    Climb
+
     Raises
     ------
     InputError
@@ -114,6 +123,13 @@ def read_log_bytes(
     >>> log = read_log_bytes(text.encode(), "pull.csv")
     >>> log.speed_m_s.round(3).tolist(), round(log.rate_hz, 3)
     ([10.0, 10.278, 10.556, 10.833, 11.111], 1.0)
+
+    Where the headings do not tell, the rider does:
+
+    >>> text = "a;b" + "".join(f"\\n{k};{36 + k}" for k in range(5))
+    >>> log = read_log_bytes(text.encode(), "odd.csv", columns={"time": "a", "speed": "b"}, units={"time": "s", "speed": "km/h"})
+    >>> log.speed_m_s.round(3).tolist()
+    [10.0, 10.278, 10.556, 10.833, 11.111]
     """
     return _read(io.BytesIO(data), len(data), _printable(name), columns, units, progress)
 

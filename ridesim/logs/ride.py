@@ -26,7 +26,18 @@ SAY = (
 
 @dataclass(frozen=True, kw_only=True)
 class Ridden:
-    """A ride through some pairs, and the answer in words about the first of them."""
+    """A ride through some pairs, and the answer in words about the first of them.
+
+    Attributes
+    ----------
+    found : RideThrough
+        What each pair would have made of the ride.
+    pairs : tuple of (front, rear) teeth
+        In the order of found, the bike's own first.
+    lugging_rad_s : float
+        Below which a pulling engine was taken as lugged. [rad/s]
+    answer : Answer
+    """
 
     found: RideThrough
     pairs: tuple[Pair, ...]
@@ -61,6 +72,22 @@ def ridden(
     Returns
     -------
     Ridden
+
+    Raises
+    ------
+    InputError
+        A build without idle speed or displacement, a ride shorter than 30 s or longer than 16 hours, or one that goes nowhere.
+
+    Examples
+    --------
+    Five minutes at a steady 25 m/s, with the bike's own sprockets and with one tooth more in front:
+
+    >>> import ridesim as rs
+    >>> from ridesim.logs.log import Log
+    >>> t = np.arange(300.0)
+    >>> done = ridden(rs.demo("coast-single"), Log(name="x", time_s=t, speed_m_s=25.0 + 0.0 * t, distance_m=25.0 * t), pairs=[(15, 41)])
+    >>> done.pairs, rpm(done.found.mean_engine_rad_s).round(0).tolist()
+    (((14, 41), (15, 41)), [4656.0, 4345.0])
     """
     own = (bike.front_teeth, bike.rear_teeth)
     every = tuple(dict.fromkeys([own, *(pairs or ())]))

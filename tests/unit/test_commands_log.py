@@ -17,7 +17,6 @@ from ridesim.bike import make_bike
 from ridesim.buildfile.io import read
 from ridesim.cli.log_given import progress
 from ridesim.logs.coast_down import coast_down, coasted
-from ridesim.logs.fits.bike import without_middle
 from ridesim.logs.gears import geared
 from ridesim.logs.pull import compared, pull_speeds, pulled
 from ridesim.logs.reader import read_log
@@ -346,12 +345,6 @@ def test_a_bar_shows_on_a_terminal_alone(monkeypatch):
     with progress("Reading") as told:
         assert told is not None
         told(0.5)
-
-
-def test_a_middle_term_is_laid_on_two():
-    f0, f2, off = without_middle(80.0, 0.8, 0.34)
-    v = np.linspace(3.0, 45.0, 30)
-    assert np.max(np.abs(f0 + f2 * v**2 - (80.0 + 0.8 * v + 0.34 * v**2))) <= off + 1e-9 < 6.0
 
 
 def test_the_commands_start_without_what_only_their_sums_need():

@@ -19,8 +19,19 @@ AIR_KEYS = ("altitude", "temperature", "humidity", "pressure")
 
 
 def with_air(build: Build, day: Mapping[str, str | None]) -> Build:
-    """The build in the air of the test, {"altitude": "250 m", "temperature": "12 degC"}; what is left open stays as in the file,
-    but another altitude has its own temperature.
+    """The build in the air of the test; what is left open stays as in the file, but another altitude has its own temperature.
+
+    Parameters
+    ----------
+    build : Build
+    day : mapping
+        altitude, temperature, humidity and pressure, as a rider writes them: {"altitude": "250 m", "temperature": "12 degC"};
+        None or absent where it is left open.
+
+    Raises
+    ------
+    InputError
+        A figure that cannot be read, or that no air has.
     """
     changes: dict[str, str | None] = {f"air.{key}": day[key] for key in AIR_KEYS if day.get(key)}
     if "air.altitude" in changes:  # barometer and thermometer of the file stood elsewhere
@@ -31,13 +42,32 @@ def with_air(build: Build, day: Mapping[str, str | None]) -> Build:
 
 
 def all_up_kg(bike: Bike) -> Measured:
-    """Bike, rider and luggage, with the tolerances of the three in quadrature. [kg]"""
+    """Bike, rider and luggage, with the tolerances of the three in quadrature. [kg]
+
+    Examples
+    --------
+    A bike of 172 kg within 2, a rider of 79 kg, and 6 kg of tools, both without a tolerance:
+
+    >>> import ridesim as rs
+    >>> mass = all_up_kg(rs.demo("coast-single"))
+    >>> float(mass), round(mass.plus_minus, 2)
+    (257.0, 2.0)
+    """
     parts = (bike.record.masses.bike, bike.record.masses.rider, bike.record.masses.luggage)
     return Measured(float(sum(parts)), float(np.hypot.reduce([part.plus_minus for part in parts])))
 
 
 def coasting_kg(bike: Bike) -> float:
-    """The mass that coasts, m + Jf/rf^2 + Jr/r^2. [kg]"""
+    """The mass that coasts,  m_c = m + Jf/rf^2 + Jr/r^2:  the wheels turn with the road, the crank does not. [kg]
+
+    Examples
+    --------
+    The wheels of an invented single act like 10 kg more on board:
+
+    >>> import ridesim as rs
+    >>> round(coasting_kg(rs.demo("coast-single")), 1)
+    266.5
+    """
     s = bike.setups
     wheels = s.front_inertia_kg_m2 / s.front_radius_m**2 + s.rear_inertia_kg_m2 / s.rear_radius_m**2
     return float((s.mass_kg + wheels)[0])
@@ -52,7 +82,16 @@ def air_density(bike: Bike) -> Measured:
 
 @dataclass(frozen=True, kw_only=True)
 class HeldBack:
-    """The road load of a build, F0 + F2 v^2 at level without wind, with the covariance of the two. [N, N s2/m2]"""
+    """The road load of a build, F0 + F2 v^2 at level without wind.
+
+    Attributes
+    ----------
+    f0_n, f2_n_s2_m2 : float
+        [N], [N s2/m2]
+    covariance : array (2, 2)
+        Of the two, from the tolerances of the build. [N, N s2/m2]
+    assumptions : tuple of str
+    """
 
     f0_n: float
     f2_n_s2_m2: float
@@ -86,10 +125,28 @@ def resistance_of(bike: Bike) -> HeldBack:
 
 
 def without_middle(f0_n: float, f1_n_s_m: float, f2_n_s2_m2: float) -> tuple[float, float, float]:
-    """F0 and F2 of the curve without a middle term that lies nearest to F0 + F1 v + F2 v^2, and how far it parts. [N, N s2/m2, N]
+    """F0 and F2 of the curve without a middle term that lies nearest to F0 + F1 v + F2 v^2, and how far it parts.
+
+    Nearest by least squares over 3 to 45 m/s.
+
+    Parameters
+    ----------
+    f0_n, f1_n_s_m, f2_n_s2_m2 : float
+        [N], [N s/m], [N s2/m2]
+
+    Returns
+    -------
+    tuple of float
+        F0, F2, and the largest difference anywhere in that range. [N], [N s2/m2], [N]
+
+    Examples
+    --------
+    A curve without a middle term stays as it is; one of 0.8 N s/m goes into both of the others, within 6 N, of 805 N at the end:
 
     >>> [round(x, 3) for x in without_middle(50.0, 0.0, 0.4)]
     [50.0, 0.4, 0.0]
+    >>> [round(x, 3) for x in without_middle(80.0, 0.8, 0.34)]
+    [87.699, 0.356, 5.442]
     """
     v = np.linspace(*RIDDEN_M_S, 100)
     force = f0_n + f1_n_s_m * v + f2_n_s2_m2 * v**2
@@ -114,7 +171,13 @@ def _errors(bike: Bike, f0: float, f2: float) -> tuple[float, float]:
 
 
 def gear_of(bike: Bike, gear: int) -> int:
-    """A gear the build has."""
+    """The gear, if the build has it, counted from 1.
+
+    Raises
+    ------
+    InputError
+        A gear it has not, or no whole number.
+    """
     count = len(bike.gears)
     if isinstance(gear, bool) or not isinstance(gear, int) or not 1 <= gear <= count:
         raise InputError("gear", gear, f"is not one of the {count} gears of the build", "Count them from first.")

@@ -23,7 +23,7 @@ GUSTY_RIDES = 500
 
 @dataclass(frozen=True, kw_only=True)
 class Band:
-    """A figure with its standard error and its 5 and 95 % limits."""
+    """A figure with its standard error and its 5 and 95 % limits, all in the unit of the figure."""
 
     value: float
     standard_error: float
@@ -35,8 +35,22 @@ class Band:
 class CoastDown:
     """What a set of coast-downs says of the bike, and how well.
 
-    resistance at level without wind is f0 + f2 v^2; headwind_m_s and grade are what runs of direction 1 met. covariance
-    holds f0 and f2 [N, N s2/m2]; factor brings a standard error to half the 5 to 95 % band.
+    Attributes
+    ----------
+    f0_n, f2_n_s2_m2 : Band
+        Resistance at level without wind is F0 + F2 v^2. [N], [N s2/m2]
+    drag_area_m2, rolling_resistance : Band
+        CdA = 2 F2 / rho and Crr = F0 / (m g). [m2], [-]
+    headwind_m_s, grade : float
+        What runs of direction 1 met; 0 where the runs went one way only. [m/s], [-]
+    covariance : array (2, 2)
+        Of F0 and F2. [N, N s2/m2]
+    factor : float
+        Brings a standard error to half the 5 to 95 % band. [-]
+    scatter_m_s : float
+        Of the samples about the fit, root mean square. [m/s]
+    rows, assumptions, notes, cautions : tuple
+        The runs that were used, and what is said of them.
     """
 
     f0_n: Band
@@ -54,7 +68,7 @@ class CoastDown:
     cautions: tuple[str, ...] = CAUTIONS
 
     def resistance_n(self, speed_m_s: Any) -> Any:
-        """Force against the motion at level without wind:  R = F0 + F2 v^2. [N]"""
+        """Force against the motion at level without wind:  R = F0 + F2 v^2,  at speeds in m/s. [N]"""
         return self.f0_n.value + self.f2_n_s2_m2.value * np.square(speed_m_s)
 
     def resistance_band_n(self, speed_m_s: Any) -> tuple[Any, Any]:
@@ -66,7 +80,16 @@ class CoastDown:
 
 
 def band(value: float, error: float, factor: float) -> Band:
-    """The limits of a figure from its standard error, and the factor to half the 5 to 95 % band."""
+    """The limits of a figure from its standard error, and the factor to half the 5 to 95 % band.
+
+    Examples
+    --------
+    A drag area of 0.62 m2 known within a standard error of 0.01, by the normal law:
+
+    >>> area = band(0.62, 0.01, 1.645)
+    >>> round(area.low, 4), round(area.high, 4)
+    (0.6036, 0.6364)
+    """
     return Band(
         value=float(value),
         standard_error=float(error),
@@ -125,7 +148,21 @@ def coasting_speed_m_s(
 
 @dataclass(frozen=True, kw_only=True)
 class CoastFit:
-    """What the runs give: the shared figures, their covariance, how the band was made, and the scatter about the fit."""
+    """What the runs give together.
+
+    Attributes
+    ----------
+    shared : array (4,)
+        F0, F2, head wind and grade of direction 1; 0 where it was not fitted. [N, N s2/m2, m/s, -]
+    covariance : array (4, 4)
+        Of these.
+    factor : float
+        Brings a standard error to half the 5 to 95 % band. [-]
+    how : str
+        What the band was made from.
+    residual : array (samples,)
+        Speed of the fit less speed logged. [m/s]
+    """
 
     shared: Array
     covariance: Array

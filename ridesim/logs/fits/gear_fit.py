@@ -23,9 +23,22 @@ LEAST_DELAY_S, MOST_DELAY_S = -1.0, 4.0
 
 @dataclass(frozen=True, kw_only=True)
 class Fitted:
-    """meters_per_rad is v / omega of each gear, error a share of it; seconds and samples are those that were used.
+    """The gears of a log by least squares.
 
-    noise_m_s is the scatter of a sample, of all gears together; log_likelihood is that of the residuals and of the smoothing's width.
+    Attributes
+    ----------
+    meters_per_rad : array (gears,)
+        v / omega. [m/rad]
+    error : array (gears,)
+        Its standard error, as a share of it. [-]
+    seconds, samples : array (gears,)
+        Those that were used. [s], [-]
+    delay_s : float
+        By how much the speed is later than the engine. [s]
+    noise_m_s : float
+        Scatter of a sample, of all gears together. [m/s]
+    log_likelihood : float
+        That of the residuals and of the smoothing's width, but for a constant.
     """
 
     meters_per_rad: Array

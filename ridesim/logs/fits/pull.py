@@ -26,8 +26,22 @@ WIDEST_SHARE = 0.10  # of the power: a wider half band is told
 class WheelCurve:
     """Power at the wheel over engine speed, corrected as told, with its 5 to 95 % band.
 
-    torque_n_m is power over engine speed, the wheel's torque referred to the crank. smoothing_s is the width of what the
-    receiver smooths over, as the fit found it, with its limits.
+    Attributes
+    ----------
+    engine_speed_rad_s, speed_m_s : array (n,)
+        Every 250 rev/min, and the road speed there. [rad/s], [m/s]
+    power_w, low_w, high_w : array (n,)
+        [W]
+    torque_n_m : array (n,)
+        Power over engine speed, the wheel's torque referred to the crank. [N m]
+    smoothing_s, smoothing_low_s, smoothing_high_s : float
+        Width of what the receiver smooths over, as the fit found it, with its limits. [s]
+    left_out : int
+        Samples far from what all others say.
+    correction, standard : float, str
+        Standard power over that of the day [-], and the name of the standard.
+    rows, assumptions, notes, cautions : tuple
+        The curve row by row, and what is said of it.
     """
 
     engine_speed_rad_s: Array

@@ -29,7 +29,18 @@ COARSEST, FINEST = 1.0, 0.5  # its steps
 
 @dataclass(frozen=True, kw_only=True)
 class Weights:
-    """The inverse roots of the errors of each run's samples, their log determinants, and the rows and wants of the priors."""
+    """What the samples and the priors weigh in the sum of squares.
+
+    Attributes
+    ----------
+    roots : list of array (samples, samples)
+        Of each run the inverse root of its errors' covariance. [s/m]
+    log_det : float
+        Logarithm of the roots' determinants, all runs together.
+    rows : array (priors, unknowns)
+    wants : array (priors,)
+        A prior asks for rows @ x = wants within one.
+    """
 
     roots: list[Array]
     log_det: float

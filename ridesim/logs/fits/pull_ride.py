@@ -45,9 +45,18 @@ NUDGE = 1e-4
 
 @dataclass(frozen=True, kw_only=True)
 class PulledBike:
-    """What a fit is told of the bike: masses, road load F0 + F2 v^2, and how far each may be off (standard deviations).
+    """What a fit of pulls is told of the bike, and how far each figure may be off.
 
-    rotating_kg is what the turning parts add in that gear; against_root is the root L of the covariance L L' of F0 and F2.
+    Attributes
+    ----------
+    mass_kg, mass_error_kg : float
+        With rider and luggage, and its standard deviation, above 0. [kg]
+    rotating_kg : float
+        What wheels and engine add in that gear. [kg]
+    f0_n, f2_n_s2_m2 : float
+        Road load F0 + F2 v^2. [N], [N s2/m2]
+    against_root : array (2, 2)
+        The root L of the covariance L L' of F0 and F2. [N, N s2/m2]
     """
 
     mass_kg: float

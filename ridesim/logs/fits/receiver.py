@@ -16,7 +16,15 @@ LONGEST_MEAN_S = 2.3
 
 @dataclass(frozen=True)
 class Smoothing:
-    """A kind of smoothing of rms width 1: some lags one after another, then a moving mean."""
+    """A kind of smoothing of rms width 1: some lags one after another, then a moving mean.
+
+    A lag of tau has an rms width of tau, a mean over T one of T / sqrt(12); widths add as squares.
+
+    Examples
+    --------
+    >>> [(name, round(one.lags * one.lag**2 + one.mean**2 / 12, 9), round(one.delay, 3)) for name, one in SHAPES.items()]
+    [('a lag', 1.0, 1.0), ('two lags', 1.0, 1.414), ('a lag and a moving mean', 1.0, 1.932), ('a moving mean', 1.0, 1.732)]
+    """
 
     lags: int
     lag: float
@@ -24,7 +32,7 @@ class Smoothing:
 
     @property
     def delay(self) -> float:
-        """By how much it is late."""
+        """By how much it is late: the lags and half the mean, in rms widths. [-]"""
         return self.lags * self.lag + self.mean / 2
 
 
@@ -38,7 +46,14 @@ SHAPES = {
 
 @dataclass(frozen=True)
 class Receiver:
-    """One step of the ladder of receivers: a shape with a width."""
+    """One step of the ladder of receivers: a shape of SHAPES with a width, 0.05 s at step 0 and 14 % more each step.
+
+    Examples
+    --------
+    >>> one = Receiver("a lag", 10.0)
+    >>> round(one.width_s, 3), one.exists, Receiver("a lag", 29.0).exists
+    (0.185, True, False)
+    """
 
     shape: str
     step: float
@@ -60,7 +75,7 @@ class Receiver:
         return 0 <= self.step <= STEPS and mean <= LONGEST_MEAN_S
 
     def received(self, speed: Array, step_s: float, first: Array) -> Array:
-        """The speeds of a receiver of this shape and width, see `smoothed`."""
+        """What this receiver shows of true speeds on steps of step_s that rose by `first` before, see `smoothed`. [m/s]"""
         shape = SHAPES[self.shape]
         return smoothed(speed, step_s, first, shape.lags, shape.lag * self.width_s, shape.mean * self.width_s)
 

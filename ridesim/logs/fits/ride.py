@@ -33,9 +33,18 @@ ELEVATION_SIGMA_S = 8.0
 
 @dataclass(frozen=True, kw_only=True)
 class Demand:
-    """What the ride asks for each second: speed, acceleration, grade, and the force at the tire without the crank's inertia.
+    """What the ride asks for each second.
 
-    counts is 1 where the second was logged and 0 where it lies in a gap.
+    Attributes
+    ----------
+    speed_m_s, acceleration_m_s2 : array (seconds,)
+        Smoothed over five seconds. [m/s], [m/s2]
+    grade : array (seconds,)
+        Rise over run, within 0.25. [-]
+    force_n : array (seconds,)
+        At the tire, with the inertia of the wheels but without the crank's; below 0 where brakes or engine hold. [N]
+    counts : array (seconds,)
+        1 where the second was logged, 0 where it lies in a gap.
     """
 
     speed_m_s: Array
@@ -73,6 +82,20 @@ def demand(
     Returns
     -------
     Demand
+
+    Raises
+    ------
+    InputError
+        A ride that is shorter or longer.
+
+    Examples
+    --------
+    A minute at a steady 20 m/s on the level asks for F0 + F2 v^2 = 40 + 0.4 x 400 N:
+
+    >>> t = np.arange(60.0)
+    >>> ride = Log(name="x", time_s=t, speed_m_s=20.0 + 0.0 * t, distance_m=20.0 * t)
+    >>> demand(ride, mass_kg=250.0, coasting_mass_kg=260.0, f0_n=40.0, f2_n_s2_m2=0.4).force_n[30].round(6).item()
+    200.0
     """
     lasts = float(log.time_s[-1])
     if not 30.0 <= lasts <= LONGEST_RIDE_S:
@@ -114,7 +137,23 @@ def _smoothed(values: Array, sigma: float) -> Array:
 
 @dataclass(frozen=True, kw_only=True)
 class Habit:
-    """Shift up above one share of the range from idle to rev limit, down below another, and not again for a while."""
+    """Shift up above one share of the range from idle to rev limit, down below another, and not again for a while.
+
+    Attributes
+    ----------
+    up_share, down_share : float
+        0.1 to 1 and 0 to 0.9; down at most 0.8 of up, or the gear would hunt. [-]
+    hold_s : float
+        How long a gear is kept, 0 to 20. [s]
+
+    Examples
+    --------
+    An engine that idles at 150 rad/s and may turn 750 is shifted up above 510 and down below 300:
+
+    >>> up, down = Habit().speeds_rad_s(np.ones((1, 5)), 150.0, 750.0)
+    >>> up[0, 0].item(), down[0, 0].item()
+    (510.0, 300.0)
+    """
 
     up_share: float = 0.60
     down_share: float = 0.25
@@ -130,7 +169,7 @@ class Habit:
             raise InputError("habit.down_share", self.down_share, problem, fix)
 
     def speeds_rad_s(self, ratios: Array, idle_rad_s: float, limit_rad_s: float) -> tuple[Array, Array]:
-        """(shift up above, shift down below) for each pair and gear."""
+        """(shift up above, shift down below) for each pair and gear, in the shape of ratios (pairs, gears). [rad/s]"""
         span = limit_rad_s - idle_rad_s
         shape = np.ones_like(ratios)
         return shape * (idle_rad_s + self.up_share * span), shape * (idle_rad_s + self.down_share * span)
