@@ -9,10 +9,12 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from support.trials import trial
 
 from ridesim.errors import InputError
 from ridesim.garage import Garage, GarageError
 
+RIDDEN = trial(note="ü" * 3000)
 TEXT = "[final_drive]\nrear = 45\n"
 
 
@@ -23,6 +25,7 @@ def file(tmp_path):
     with Garage.open(path) as garage:
         garage.save("Demo", TEXT)
         garage.add_log("Demo", "run", b"0123456789" * 2000, "csv")
+        garage.add_trial("Demo", RIDDEN)
     return path
 
 
@@ -101,6 +104,7 @@ def test_flipped_bytes_are_noticed_or_harmless(file):
                 for bike in garage.bikes():
                     for revision in garage.history(bike.name):
                         assert revision.text == TEXT
+                    assert all(one == RIDDEN for one in garage.trials(bike.name))
                     for log in garage.logs(bike.name):
                         assert garage.log_content(log.id) == b"0123456789" * 2000
                 garage.check()
