@@ -189,6 +189,19 @@ def _openings(case: Case, held_back: Mapping[str, str], now: str = "", things: M
 def change(
     case: Case, thing: str, found: Settings, wish: Wish, later: Sequence[Wish], held_back: Mapping[str, str]
 ) -> Proposal:
+    """To set one thing one step richer or leaner: why this one, why first, what it takes, and what each result would settle.
+
+    Parameters
+    ----------
+    thing : str
+        What is set otherwise in `found`.
+    found : Settings
+        All settings of the next trial.
+    wish, later : Wish, sequence of Wish
+        What the step is for, and what is asked for besides.
+    held_back : mapping
+        Why nothing was done at an opening, by its key.
+    """
     now, opening = case.latest.settings, wish.opening
     before, after = (worded(thing, values_of(one, thing)) for one in (now, found))
     jet = thing in JETS
@@ -302,6 +315,7 @@ def repeat(
     why: tuple[str, ...],
     held_back: Mapping[str, str] = MappingProxyType({}),
 ) -> Proposal:
+    """To ride again with nothing changed; of an opening what to look at there, and what either result would mean."""
     look = _LOOK.values() if opening is None else (_LOOK[opening],)
     again: Rows = ()
     if (

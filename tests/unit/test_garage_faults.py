@@ -6,6 +6,7 @@ import contextlib
 import random
 import resource
 import sqlite3
+import sys
 from pathlib import Path
 
 import pytest
@@ -147,11 +148,13 @@ def test_a_full_disk_says_so_and_keeps_what_was_there(file):
 def write_fails_after(size):
     """A file size limit makes write() fail as a full or broken disk does, in the midst of a commit."""
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    kept, sys.dont_write_bytecode = sys.dont_write_bytecode, True  # a module first read now would be kept by half
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
     try:
         yield
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        sys.dont_write_bytecode = kept
 
 
 def test_a_disk_that_stops_taking_bytes(file):
