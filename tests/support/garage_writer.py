@@ -2,6 +2,7 @@
 
     python garage_writer.py kill FOLDER KILLS SEED     fork a writer, kill -9 it at a random moment, look, KILLS times
     python garage_writer.py write FILE NAME COUNT      save COUNT revisions, all meant to follow the bike's first one
+    python garage_writer.py race FOLDER FILES WRITERS  FILES times, let WRITERS processes make the same new file at once
 
 Each prints one JSON object. The killed writer is a fork of a process that has done its imports, so that a kill costs a few
 milliseconds; it opens the file after the fork, as SQLite asks.
@@ -129,9 +130,35 @@ def write(file: Path, name: str, count: int) -> dict[str, list[str]]:
         }
 
 
+def race(file: Path, writers: int) -> int:
+    """How many of some writers fail to make the same new file; none begins before all are there."""
+    start, ready = os.pipe()
+    children = []
+    for number in range(writers):
+        child = os.fork()
+        if child == 0:
+            failed = 1
+            os.close(ready)
+            os.read(start, 1)
+            try:
+                with Garage.open(file) as garage:
+                    garage.save(f"bike {number}", "a = 1\n")
+                failed = 0
+            except BaseException:
+                traceback.print_exc()
+            finally:
+                os._exit(failed)
+        children.append(child)
+    os.close(ready)
+    return sum(os.waitpid(child, 0)[1] != 0 for child in children)
+
+
 if __name__ == "__main__":
     what, where, *rest = sys.argv[1:]
     if what == "kill":
-        print(json.dumps(kill(Path(where), int(rest[0]), int(rest[1]))))
+        answer = kill(Path(where), int(rest[0]), int(rest[1]))
+    elif what == "write":
+        answer = write(Path(where), rest[0], int(rest[1]))
     else:
-        print(json.dumps(write(Path(where), rest[0], int(rest[1]))))
+        answer = {"failed": sum(race(Path(where) / f"g{n}", int(rest[1])) for n in range(int(rest[0])))}
+    print(json.dumps(answer))

@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pytest
 from support import garage_writer
-from support.commands import at_once
 
 from ridesim.garage import Garage
 
@@ -66,14 +65,10 @@ def test_two_programs_that_write_at_once_lose_nothing(tmp_path):
 
 
 def test_programs_that_make_the_same_file_at_once_all_succeed(tmp_path):
-    (tmp_path / "half.toml").write_text("rear = 45", encoding="utf-8")
-    files, bikes = [tmp_path / f"g{n}" for n in range(4)], ("one", "two", "three", "four")
-    line = ("garage", "save", tmp_path / "half.toml", "--unfinished", "--bike")
-    codes, said = at_once(*([*line, bike, "--file", file] for file in files for bike in bikes))
-    assert set(codes) == {0}, said
-    for file in files:
-        with Garage.open(file) as garage:
-            assert {bike.name for bike in garage.bikes()} == set(bikes)
+    assert answer(start("race", tmp_path, 8, 4)) == {"failed": 0}
+    for number in range(8):
+        with Garage.open(tmp_path / f"g{number}") as garage:
+            assert len(garage.bikes()) == 4
             garage.check()
 
 
