@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -37,10 +38,15 @@ ANYTHING = {"cli", "__main__", "__init__"}
 SOURCES = sorted(ROOT.glob("ridesim/**/*.py"))
 
 
+@cache
+def nodes(path: Path) -> list[ast.AST]:
+    return list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
 def imported(path: Path) -> set[str]:
     """Every module a file imports, also inside functions."""
     names: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -91,7 +97,7 @@ def test_only_readers_open_files():
             continue
         calls = {
             node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            for node in nodes(path)
             if isinstance(node, ast.Call)
         }
         assert not calls & {"open", "read_text", "read_bytes", "write_text", "write_bytes"}, path
