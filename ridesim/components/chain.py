@@ -129,6 +129,11 @@ def speed_ripple(teeth: Any) -> Any:
     float or array
         [-]
 
+    Raises
+    ------
+    InputError
+        Teeth outside the range.
+
     Examples
     --------
     >>> float(round(100 * speed_ripple(15), 4))
@@ -158,6 +163,11 @@ def chain_pull_n(
     float or array
         [N]
 
+    Raises
+    ------
+    InputError
+        A torque that is not finite, a ratio or a radius not above 0, an efficiency out of range.
+
     Examples
     --------
     >>> float(round(chain_pull_n(41.0, 68 / 30, 32 / 13, 0.0407, 0.96), 0))
@@ -183,6 +193,11 @@ def share_of_strength(pull_n: Any, minimum_tensile_n: Any) -> Any:
     -------
     float or array
         [-]
+
+    Raises
+    ------
+    InputError
+        A pull that is not finite, a strength not above 0.
 
     Examples
     --------

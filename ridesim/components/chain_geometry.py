@@ -148,6 +148,11 @@ def touching_distance_m(pitch_m: Any, front_teeth: Any, rear_teeth: Any) -> Any:
     float or array
         [m]
 
+    Raises
+    ------
+    InputError
+        A pitch not above 0, teeth out of range.
+
     Examples
     --------
     >>> float(round(touching_distance_m(0.015875, 16, 45), 4))
@@ -213,6 +218,11 @@ def links_handbook(
     float or array
         Not rounded. [links]
 
+    Raises
+    ------
+    InputError
+        As links_exact.
+
     Examples
     --------
     Bhandari, Design of Machine Elements, ex. 14.3 (21 and 63 teeth, 12.7 mm, 500 mm):
@@ -252,6 +262,11 @@ def center_distance_handbook_m(
     -------
     float or array
         [m]
+
+    Raises
+    ------
+    InputError
+        A chain too short to go round, a pitch not above 0, teeth out of range.
 
     Examples
     --------
@@ -367,6 +382,11 @@ def worn_pitch_m(pitch_m: Any, elongation: Any) -> Any:
     -------
     float or array
         [m]
+
+    Raises
+    ------
+    InputError
+        A pitch not above 0, an elongation out of range.
 
     Examples
     --------

@@ -45,6 +45,8 @@ class HoleSaw:
 def saws_of(written: str, where: str, most: int | None = None) -> list[HoleSaw]:
     """Hole saws as they are written: "3 of 25 mm, 32 mm"; most is how many holes fit where that is not written.
 
+    InputError, naming `where`, for what cannot be read or is past the bounds of a saw.
+
     >>> [saw.most for saw in saws_of("3 of 25 mm, 1.25 in", "--saws", 6)]
     [3, 6]
     """
@@ -62,7 +64,7 @@ def saws_of(written: str, where: str, most: int | None = None) -> list[HoleSaw]:
 
 
 def wanted_of(written: str, where: str) -> dict[str, float]:
-    """What is wanted, as plan_intake takes it: "+40 %", "140 %", "1.4 times stock", or an area in all.
+    """What is wanted, as plan_intake takes it: "+40 %", "140 %", "1.4 times stock", or an area in all [m2]; InputError otherwise.
 
     >>> wanted_of("+40 %", ""), wanted_of("1.4 times stock", "")
     ({'wanted_over_stock': 1.4}, {'wanted_over_stock': 1.4})
