@@ -9,7 +9,6 @@ import pytest
 
 from ridesim.environment.air import air
 from ridesim.fueling.circuits import circuit_answer
-from ridesim.fueling.idle_curve import fit_idle_curve, top_of
 from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.intake_answers import intake_answer
 from ridesim.fueling.jet_answers import jet_air_answer, jet_change
@@ -153,13 +152,6 @@ def test_mixture_rows_curve_and_rounding_of_the_instrument():
 def test_limits_that_reach_past_an_end_ask_for_more_readings():
     found = best_mixture_setting(TURNS, SPEEDS, useful_turns=(1.83, 3.0))
     assert found.place == "inside" and not found.certain and "read again before changing jets" in found.advice
-    outer = best_mixture_setting(TURNS, SPEEDS, useful_turns=(0.5, 1.8))
-    assert (outer.place, outer.mixture) == ("at or past the outer end", "lean")
-
-
-def test_no_limits_where_the_bend_does_not_stand_out():
-    curve = fit_idle_curve([0.0, 1.0, 2.0, 3.0, 4.0], [5.0, 3.0, 6.0, 3.0, 5.1], 2)
-    assert top_of(curve, 0.0, 4.0) is None
 
 
 def test_the_procedure_has_the_usual_cautions():

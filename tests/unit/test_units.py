@@ -59,6 +59,7 @@ FOOT_POUNDS = 30 * 0.3048 * 0.45359237 * 9.80665
         (1462, "length", "mm", 1.462),
         ("55 %", "ratio", "", 0.55),
         ("541 cc", "volume", "cc", 541e-6),
+        ("53 PS", "power", "W", 53 * 75 * 9.80665),
         ("30 lb ft", "torque", "N*m", FOOT_POUNDS),
         ("30 lb-ft", "torque", "N*m", FOOT_POUNDS),
         ("30 ft*lb", "torque", "N*m", FOOT_POUNDS),
