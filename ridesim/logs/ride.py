@@ -12,7 +12,8 @@ from ridesim.answers.answer import ValueOf, table_from
 from ridesim.bike import Bike
 from ridesim.errors import InputError
 from ridesim.logs.fits.bike import coasting_kg, resistance_of
-from ridesim.logs.fits.ride import BIN_RAD_S, USUAL, Habit, RideEngine, RideThrough, demand, ride_through
+from ridesim.logs.fits.demand import demand
+from ridesim.logs.fits.ride import BIN_RAD_S, USUAL, Habit, RideEngine, RideThrough, ride_through
 from ridesim.logs.log import CAUTIONS, Log, frozen
 from ridesim.units import rpm
 

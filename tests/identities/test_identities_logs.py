@@ -16,12 +16,13 @@ from support.synthetic_log import Bike, coast_downs, phone, windy
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits import coast as coast_sums
 from ridesim.logs.fits.coast import coasting_speed_m_s
+from ridesim.logs.fits.demand import Demand
 from ridesim.logs.fits.gears import tops_of
 from ridesim.logs.fits.pull import wheel_curve
 from ridesim.logs.fits.pull_fit import DayOfPulls
 from ridesim.logs.fits.pull_ride import PulledBike, Pulls
 from ridesim.logs.fits.receiver import Receiver, smoothed
-from ridesim.logs.fits.ride import Demand, Habit, RideEngine, ride_through
+from ridesim.logs.fits.ride import Habit, RideEngine, ride_through
 from ridesim.logs.fits.signal import local_polynomial, parabolas
 from ridesim.logs.log import RoadRun, frozen
 from ridesim.logs.runs import runs_of

@@ -23,7 +23,7 @@ from ridesim.buildfile.io import read
 from ridesim.buildfile.schema import LimitsSection
 from ridesim.environment.road_forces import coast_down_time_s
 from ridesim.errors import InputError
-from ridesim.logs.fits.ride import demand
+from ridesim.logs.fits.demand import demand
 from ridesim.selection import GOALS, choose, indistinguishable
 from ridesim.selection.own_rides import at_ends
 from ridesim.uncertainty.tolerances import quadrature

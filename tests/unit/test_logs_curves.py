@@ -14,9 +14,10 @@ from ridesim import reference
 from ridesim.errors import InputError
 from ridesim.logs.coast_down import coast_down
 from ridesim.logs.fits.change import _sentence, change_between
+from ridesim.logs.fits.demand import demand
 from ridesim.logs.fits.pull import wheel_curve
 from ridesim.logs.fits.pull_fit import mixed
-from ridesim.logs.fits.ride import Habit, RideEngine, demand, ride_through
+from ridesim.logs.fits.ride import Habit, RideEngine, ride_through
 from ridesim.logs.log import Log, RoadRun, cut, frozen
 from ridesim.logs.pull import _least_told
 from ridesim.logs.runs import runs_of
