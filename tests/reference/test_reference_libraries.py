@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from support.ledger.libraries import by_libraries
 
 pytestmark = pytest.mark.reference
 
 
-@pytest.mark.parametrize("case", by_libraries(), ids=str)
-def test_the_library_says_the_same(case):
-    assert case.inside, (
-        f"computed {case.compute():.10g}, there {case.printed} {case.unit}, allowed +-{case.allowed:.3g}"
-    )
+def test_the_libraries_say_the_same():
+    from support.ledger.libraries import by_libraries  # one of them takes seconds to load
+
+    cases = by_libraries()
+    off = [f"{case}: {case.compute():.10g}, there {case.printed} {case.unit}" for case in cases if not case.inside]
+    assert off == [] and len(cases) >= 70
