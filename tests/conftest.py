@@ -6,6 +6,7 @@ import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads wait for each other longer than they work
 
+import gc
 import hashlib
 import pickle
 from collections.abc import Iterator
@@ -16,10 +17,17 @@ import pytest
 from filelock import FileLock
 from hypothesis import HealthCheck, Phase, settings
 
+gc.disable()  # all that is collected stays: see pytest_collection_finish
 settings.register_profile("anew", deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True)
 settings.register_profile("same", settings.get_profile("anew"), derandomize=True, max_examples=40)
 settings.register_profile("mutants", settings.get_profile("same"), phases=[Phase.explicit, Phase.generate])
 settings.load_profile("same")
+
+
+def pytest_collection_finish() -> None:
+    """Thousands of tests and modules are nothing to look through for garbage."""
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(scope="session", autouse=True)
