@@ -35,13 +35,6 @@ def test_what_comes_first_is_asked_of_both_ends_of_the_friction(friction, says):
     assert [note.startswith(told) for note in notes] == [True] * (says is None)
 
 
-def test_the_friction_where_it_turns_is_where_the_answer_turns():
-    turn = float(solved().performance.gears.lift_friction[0, 0])
-    for share, says in ((0.999, False), (1.001, True)):
-        told = contract(solved(surface__name="the yard", surface__friction=share * turn))
-        assert told["gears"][0]["front_lifts_before_rear_spins"] is says
-
-
 @pytest.mark.parametrize("name", surfaces())
 def test_a_known_surface_is_a_range(name):
     """Dry asphalt from 0.6 to 1.2: Baker's table of 1975; a tire's grip on any surface has no single figure."""
