@@ -163,6 +163,7 @@ def test_a_log_comes_out_as_it_went_in(kept, tmp_path, capsys):
         assert out.read_bytes() == CONTENT + named.encode()
     assert "is there already" in refused(capsys, "garage", "log", "take-out", "mine", "1", out, *kept)
     assert "ride.csv" in answered(capsys, "garage", "log", "list", "mine", *kept)
+    assert "another log of that name" in answered(capsys, "garage", "log", "add", "mine", tmp_path / "ride.csv", *kept)
 
 
 def test_a_log_out_of_sight_comes_back(kept, capsys):
@@ -171,10 +172,6 @@ def test_a_log_out_of_sight_comes_back(kept, capsys):
     assert [one["name"] for one in logs(capsys, "--archived", *kept)] == ["ride.csv"]
     answered(capsys, "garage", "log", "bring-back", "mine", "1", *kept)
     assert len(logs(capsys, *kept)) == 2
-
-
-def test_a_name_that_is_there_is_said(kept, tmp_path, capsys):
-    assert "another log of that name" in answered(capsys, "garage", "log", "add", "mine", tmp_path / "ride.csv", *kept)
 
 
 @pytest.mark.parametrize(

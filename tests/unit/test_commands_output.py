@@ -39,14 +39,14 @@ def closed(number: int, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def test_a_closed_output_is_no_fault_and_a_refusal_never_goes_to_the_other_one():
-    told = closed(1, "answers", "coast-single")
+    told = closed(1, "circuit", "--opening", "1/2")
     assert (told.returncode, told.stdout, told.stderr) == (0, "", "")
     told = closed(2, "answers", "no-such-build")
     assert (told.returncode, told.stdout, told.stderr) == (2, "", "")
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
-@pytest.mark.parametrize("arguments", [("answers", "coast-single"), ("schema",)], ids=str)
+@pytest.mark.parametrize("arguments", [("circuit", "--opening", "1/2"), ("schema",)], ids=str)
 def test_a_full_disk_behind_the_output_is_told_in_a_sentence(arguments):
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(
