@@ -109,7 +109,7 @@ def _polynomial(x: Array, *coefficients: float) -> Array:
     return np.asarray(value)
 
 
-def running_sums(values: Array) -> Array:
+def _running_sums(values: Array) -> Array:
     """Sums of the rows above each row; row by row, which is much quicker than np.cumsum along a column."""
     sums = np.empty((len(values) + 1, *values.shape[1:]))
     sums[0] = 0.0
@@ -159,7 +159,7 @@ def passage(rows: GearRows, *, limited: bool = False, free: Passage | None = Non
     j, k = np.nonzero(rough)
     if j.size:
         time[j, k], distance[j, k] = _cut(rows.take(k), rows.cells.edges[j], rows.cells.edges[j + 1], limited)
-    return Passage(rows, limited, running_sums(time), running_sums(distance))
+    return Passage(rows, limited, _running_sums(time), _running_sums(distance))
 
 
 def _may_be_limited(rows: GearRows) -> Index:
