@@ -111,15 +111,6 @@ def test_free_area_grows_with_lift_and_stays_below_the_main_jet(needle, seat, cl
 
 
 @given(needles(), seats, st.integers(1, 4))
-def test_clip_one_groove_down_is_richer(needle, seat, clip):
-    change = needle_change(needle, seat, clip=clip, new_clip=clip + 1)
-    assert np.all(change.richness_ratio >= 1)
-    in_taper = change.after.lift_m + seat.seat_to_jet_m + clip * needle.clip_pitch_m > needle.taper_start_m
-    assert np.all(change.richness_ratio[~in_taper] == 1)
-    assert np.any(in_taper) == np.any(change.richness_ratio > 1)
-
-
-@given(needles(), seats, st.integers(1, 4))
 def test_a_groove_is_as_good_as_its_pitch_of_lift(needle, seat, clip):
     lifts = np.linspace(0, (seat.full_lift_m - needle.clip_pitch_m) * (1 - 1e-9), 9)
     lower = needle_curve(needle, seat, clip=clip + 1, lifts_m=lifts)
