@@ -95,4 +95,4 @@ def test_the_command_writes_by_ending_and_refuses_others(tmp_path, capsys):
     told = answered(capsys, "sheet", "coast-single", "-o", tmp_path)
     assert told == f"{next(tmp_path.glob('coast-single-invented-20??-??-??.pdf'))}\n"
     for target in (tmp_path / "a.docx", tmp_path / "no" / "a.pdf"):
-        assert "--output" in refused(capsys, "sheet", "coast-single", "-o", target)
+        assert "--output" in refused(capsys, "sheet", "coast-single", "--front", "16", "-o", target)
