@@ -11,31 +11,11 @@ import re
 import numpy as np
 import pytest
 
+from ridesim.components import chain_geometry, speedometer, tire_dimensions
 from ridesim.components.chain import chain_pull_n, chain_size, even_wear_turns, share_of_strength, speed_ripple
 from ridesim.components.chain_fit import fit_chain, fit_chains
-from ridesim.components.chain_geometry import (
-    center_distance_handbook_m,
-    center_distance_m,
-    links_exact,
-    pitch_radius_m,
-    worn_pitch_m,
-)
-from ridesim.components.speedometer import (
-    SpeedometerDrive,
-    indicated_limits_un_r39,
-    indicated_over_true,
-    odometer_over_true,
-    outside_un_r39_m_s,
-)
 from ridesim.components.steering import rigid_frame, trail_m
 from ridesim.components.tire import load_allowed, rolling_tire, speed_allowed
-from ridesim.components.tire_dimensions import (
-    chord_rolling_circumference_m,
-    equivalent_rear_teeth,
-    gearing_change,
-    roll_out_circumference_m,
-    worn_diameter_m,
-)
 from ridesim.components.tire_marking import parse_marking
 from ridesim.environment.air import air, air_density_kg_m3
 from ridesim.environment.climb import climb_along, stated_climb
@@ -113,15 +93,15 @@ CHAIN = [
     (lambda: fit(wear=0.11), "final_drive.chain_wear"),
     (lambda: fit_chains(front_teeth=[14, 15, 16], rear_teeth=[44, 45], pitch_m=0.0127, center_distance_m=0.6,
                         travel_rearward_m=(0.0, 0.03)), "does not pair"),
-    (lambda: pitch_radius_m(0.0, 15), "chain pitch"),
-    (lambda: pitch_radius_m(0.0127, 151), "teeth"),
-    (lambda: links_exact([0.6, 0.1], 0.0127, 15, 45), "side by side"),
-    (lambda: links_exact(INF, 0.0127, 15, 45), "must be finite"),
-    (lambda: links_exact("far", 0.0127, 15, 45), "must be a number"),
-    (lambda: center_distance_m(40, 0.0127, 15, 45), "links"),
-    (lambda: center_distance_m(108, 0.0127, 15, 45, outside="zero"), "'raise' or 'nan'"),
-    (lambda: center_distance_handbook_m(20, 0.0127, 15, 45), "links"),
-    (lambda: worn_pitch_m(0.0127, 3.0), "final_drive.chain_wear"),
+    (lambda: chain_geometry.pitch_radius_m(0.0, 15), "chain pitch"),
+    (lambda: chain_geometry.pitch_radius_m(0.0127, 151), "teeth"),
+    (lambda: chain_geometry.links_exact([0.6, 0.1], 0.0127, 15, 45), "side by side"),
+    (lambda: chain_geometry.links_exact(INF, 0.0127, 15, 45), "must be finite"),
+    (lambda: chain_geometry.links_exact("far", 0.0127, 15, 45), "must be a number"),
+    (lambda: chain_geometry.center_distance_m(40, 0.0127, 15, 45), "links"),
+    (lambda: chain_geometry.center_distance_m(108, 0.0127, 15, 45, outside="zero"), "'raise' or 'nan'"),
+    (lambda: chain_geometry.center_distance_handbook_m(20, 0.0127, 15, 45), "links"),
+    (lambda: chain_geometry.worn_pitch_m(0.0127, 3.0), "final_drive.chain_wear"),
     (lambda: speed_ripple(2), "teeth"),
     (lambda: even_wear_turns(15, 29), "final_drive.links"),
     (lambda: chain_pull_n(NAN, 2.0, 2.0, 0.04, 0.9), "engine torque"),
@@ -136,11 +116,13 @@ CHAIN = [
 ]  # fmt: skip
 
 REAR = parse_marking("120/90-18 M/C 65S")
-STOCK = SpeedometerDrive(front_circumference_m=2.15, rear_circumference_m=2.07, final_ratio=45 / 16)
+STOCK = speedometer.SpeedometerDrive(front_circumference_m=2.15, rear_circumference_m=2.07, final_ratio=45 / 16)
 
 
 def drive(**part):
-    return SpeedometerDrive(**{"front_circumference_m": 2.0, "rear_circumference_m": 2.0, "final_ratio": 2.8, **part})
+    return speedometer.SpeedometerDrive(
+        **{"front_circumference_m": 2.0, "rear_circumference_m": 2.0, "final_ratio": 2.8, **part}
+    )
 
 
 def frame(**part):
@@ -159,22 +141,25 @@ WHEELS = [
     (lambda: rolling_tire(REAR, rollout_m=4.15), "tires.rear.rollout"),
     (lambda: rolling_tire(REAR, rollout_m=NAN), "tires.rear.rollout"),
     (lambda: rolling_tire(REAR, position="middle"), "position"),
-    (lambda: chord_rolling_circumference_m(0.3, [0.01, -0.01]), "between nothing and"),
-    (lambda: worn_diameter_m(0.6, 0.3), "between nothing and"),
-    (lambda: roll_out_circumference_m(0.0, 5), "distance_m"),
-    (lambda: roll_out_circumference_m(10.0, 0), "turns"),
-    (lambda: gearing_change(0.0, 2.0), "u_old_m"),
-    (lambda: gearing_change(2.0, NAN), "u_new_m"),
-    (lambda: equivalent_rear_teeth(0, 2.0, 2.0), "rear_teeth"),
+    (lambda: tire_dimensions.chord_rolling_circumference_m(0.3, [0.01, -0.01]), "between nothing and"),
+    (lambda: tire_dimensions.worn_diameter_m(0.6, 0.3), "between nothing and"),
+    (lambda: tire_dimensions.roll_out_circumference_m(0.0, 5), "distance_m"),
+    (lambda: tire_dimensions.roll_out_circumference_m(10.0, 0), "turns"),
+    (lambda: tire_dimensions.gearing_change(0.0, 2.0), "u_old_m"),
+    (lambda: tire_dimensions.gearing_change(2.0, NAN), "u_new_m"),
+    (lambda: tire_dimensions.equivalent_rear_teeth(0, 2.0, 2.0), "rear_teeth"),
     (lambda: load_allowed(REAR, 0.0), "load_kg"),
     (lambda: speed_allowed(REAR, INF), "top_speed_m_s"),
     (lambda: drive(front_circumference_m=0.0), "speedometer.front_circumference_m"),
     (lambda: drive(rear_circumference_m=-1.0), "speedometer.rear_circumference_m"),
     (lambda: drive(final_ratio=[2.0, INF]), "speedometer.final_ratio"),
-    (lambda: odometer_over_true("rear whel", calibrated=STOCK, now=STOCK), "speedometer.sensor.*'rear wheel'"),
-    (lambda: indicated_over_true("rear wheel", calibrated=STOCK, now=STOCK, reads_high=-1.0), "reads_high"),
-    (lambda: indicated_limits_un_r39(-0.1), "is not a speed"),
-    (lambda: outside_un_r39_m_s(20.0, -0.1), "is not a speed"),
+    (
+        lambda: speedometer.odometer_over_true("rear whel", calibrated=STOCK, now=STOCK),
+        "speedometer.sensor.*'rear wheel'",
+    ),
+    (lambda: speedometer.indicated_over_true("rear wheel", calibrated=STOCK, now=STOCK, reads_high=-1.0), "reads_high"),
+    (lambda: speedometer.indicated_limits_un_r39(-0.1), "is not a speed"),
+    (lambda: speedometer.outside_un_r39_m_s(20.0, -0.1), "is not a speed"),
     (lambda: trail_m(0.0, 0.4, 0.04), "front_radius_m"),
     (lambda: trail_m(0.3, math.pi / 2, 0.04), "rake_rad"),
     (lambda: frame(rake_rad=-0.1), "rake_rad"),
