@@ -10,13 +10,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from ridesim.components.speedometer import (
-    SENSORS,
-    SpeedometerDrive,
-    indicated_limits_un_r39,
-    odometer_over_true,
-    outside_un_r39_m_s,
-)
+from ridesim.components import speedometer
 from ridesim.components.steering import rigid_frame
 from ridesim.components.tire import rolling_tire
 from ridesim.components.tire_dimensions import chord_rolling_circumference_m, section_height_m
@@ -136,7 +130,7 @@ def test_any_text_is_read_or_refused_with_an_input_error(text):
 
 
 drives = st.builds(
-    SpeedometerDrive,
+    speedometer.SpeedometerDrive,
     front_circumference_m=st.floats(1.0, 3.0),
     rear_circumference_m=st.floats(1.0, 3.0),
     final_ratio=st.floats(1.5, 5.0),
@@ -147,7 +141,7 @@ drives = st.builds(
 def test_each_sensor_sees_only_what_turns_it(calibrated, now, factor):
     def gain(sensor, part):
         other = replace(now, **{part: factor * getattr(now, part)})
-        before, after = (odometer_over_true(sensor, calibrated=calibrated, now=one) for one in (now, other))
+        before, after = (speedometer.odometer_over_true(sensor, calibrated=calibrated, now=one) for one in (now, other))
         return after / before
 
     seen = {
@@ -156,18 +150,18 @@ def test_each_sensor_sees_only_what_turns_it(calibrated, now, factor):
         ("countershaft", "rear_circumference_m"): 1 / factor,
         ("countershaft", "final_ratio"): factor,
     }
-    for sensor in SENSORS:
+    for sensor in speedometer.SENSORS:
         for part in ("front_circumference_m", "rear_circumference_m", "final_ratio"):
             assert gain(sensor, part) == pytest.approx(seen.get((sensor, part), 1.0), rel=1e-12)
 
 
 @given(st.floats(0.0, 90.0), st.floats(0.0, 1.0), st.floats(0.01, 5.0))
 def test_the_verdict_agrees_with_the_limits(true, share, beyond):
-    least, most = indicated_limits_un_r39(true)
-    assert outside_un_r39_m_s(true, least + share * (most - least)) == 0.0
-    assert outside_un_r39_m_s(true, most + beyond) == pytest.approx(beyond)
+    least, most = speedometer.indicated_limits_un_r39(true)
+    assert speedometer.outside_un_r39_m_s(true, least + share * (most - least)) == 0.0
+    assert speedometer.outside_un_r39_m_s(true, most + beyond) == pytest.approx(beyond)
     if true > beyond:
-        assert outside_un_r39_m_s(true, true - beyond) == pytest.approx(-beyond)
+        assert speedometer.outside_un_r39_m_s(true, true - beyond) == pytest.approx(-beyond)
 
 
 BASE = {

@@ -8,25 +8,19 @@ import numpy as np
 import pytest
 
 from ridesim.environment.air import air
+from ridesim.fueling import needle
 from ridesim.fueling.circuits import circuit_answer
 from ridesim.fueling.intake import HoleSaw, plan_intake
 from ridesim.fueling.intake_answers import intake_answer
 from ridesim.fueling.jet_answers import jet_air_answer, jet_change
 from ridesim.fueling.jets import jet_for_air
 from ridesim.fueling.mixture import PROCEDURE, best_mixture_setting, idle_answer
-from ridesim.fueling.needle import (
-    TOUCHED,
-    Needle,
-    NeedleSeat,
-    needle_change,
-    needle_curve,
-)
 from ridesim.fueling.needle_answers import change_answer, curve_answer
 from ridesim.fueling.openings import Opening, circle
 from ridesim.units import rad_s
 
-NEEDLE = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
-SEAT = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+NEEDLE = needle.Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
+SEAT = needle.NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
 TURNS = [0.5, 1.0, 1.5, 2.0, 2.5, 3.0]
 SPEEDS = [rad_s(n) for n in (1040, 1110, 1150, 1160, 1130, 1070)]
 
@@ -51,8 +45,8 @@ def for_air(**given):
         for_air(step=2.5),
         circuit_answer(0.3),
         circuit_answer(0.6, "rich"),
-        curve_answer(needle_curve(NEEDLE, SEAT, clip=3)),
-        change_answer(needle_change(NEEDLE, SEAT, clip=3, new_clip=2)),
+        curve_answer(needle.needle_curve(NEEDLE, SEAT, clip=3)),
+        change_answer(needle.needle_change(NEEDLE, SEAT, clip=3, new_clip=2)),
         intake_answer(plan_intake([circle(diameter_m=0.04)], [HoleSaw(diameter_m=0.025, most=3)], wanted_over_stock=1.4)),
         idle_answer(best_mixture_setting(TURNS, SPEEDS)),
     ],
@@ -109,17 +103,17 @@ def test_openings_are_said_as_riders_say_them(opening, words):
 @pytest.mark.parametrize(("new", "says"), [(4, "richer by up to"), (2, "leaner by up to")])
 def test_a_lower_groove_lifts_the_needle_and_is_richer(new, says):
     """Common practice, no source; where it begins and ends to touch is where the ratio leaves 1."""
-    change = needle_change(NEEDLE, SEAT, clip=3, new_clip=new)
+    change = needle.needle_change(NEEDLE, SEAT, clip=3, new_clip=new)
     assert f": {says} " in str(change_answer(change))
-    apart = change.before.lift_m[np.abs(change.richness_ratio - 1) > TOUCHED]
+    apart = change.before.lift_m[np.abs(change.richness_ratio - 1) > needle.TOUCHED]
     assert (change.touched_from_m, change.touched_to_m) == (apart.min(), apart.max())
 
 
 def test_two_needles_are_told_apart_from_shut_to_full_lift():
-    thick = Needle(
+    thick = needle.Needle(
         name="thick", straight_diameter_m=2.55e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.4e-3
     )
-    change = needle_change(NEEDLE, SEAT, clip=3, new_clip=3, new_needle=thick)
+    change = needle.needle_change(NEEDLE, SEAT, clip=3, new_clip=3, new_needle=thick)
     said = str(change_answer(change))
     assert said.startswith("Fitting thick in groove 3 for needle in groove 3: richer in places and leaner in others")
     ratio = change.richness_ratio

@@ -7,21 +7,16 @@ import math
 import numpy as np
 import pytest
 
+from ridesim.components import chain_geometry
 from ridesim.components.chain import (
     CAUTIONS,
     CHAINS,
 )
 from ridesim.components.chain_fit import fit_chain, fit_chains
-from ridesim.components.chain_geometry import (
-    center_distance_m,
-    links_exact,
-    worn_pitch_m,
-    wrap_angle_rad,
-)
 from ridesim.reference import read_table
 from ridesim.units import either
 
-NOW = float(center_distance_m(108, 0.015875, 15, 45))
+NOW = float(chain_geometry.center_distance_m(108, 0.015875, 15, 45))
 
 
 def bike(**changes):
@@ -41,7 +36,7 @@ def test_the_bikes_own_sprockets_keep_chain_and_axle_and_say_so_plainly():
 
 def test_a_successor_that_goes_where_the_axle_is_now_lets_it_stay_there():
     """A new chain of 106 links goes there, and the fitted one of 104 is as long by 3 % of wear on a long travel."""
-    now = float(center_distance_m(106, 0.015875, 15, 45))
+    now = float(chain_geometry.center_distance_m(106, 0.015875, 15, 45))
     fit = fit_chain(**bike(center_distance_m=now, fitted_links=104, wear=0.03, travel_rearward_m=(-0.03, 0.03)))
     assert fit.fitted_chain_will_do and fit.new_links == 106
     assert "to replace it order 106 links: the axle stays where it is" in fit.notes[0]
@@ -63,7 +58,7 @@ def test_whether_the_fitted_chain_will_do(front, rear, will_do):
 def test_a_chain_that_is_too_long():
     fit = fit_chain(**bike(fitted_links=116))
     assert fit.fitted_chain_will_do is False and fit.links_to_order == 108
-    most = links_exact(NOW + 0.030, 0.015875, 15, 45)
+    most = chain_geometry.links_exact(NOW + 0.030, 0.015875, 15, 45)
     assert fit.fitted_links_over == pytest.approx(116 - most)
     assert any("links too long" in note for note in fit.notes)
 
@@ -72,7 +67,7 @@ def test_a_chain_that_is_too_long():
 def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
     """Half a link off an even count: the axle would have to move some millimeters that are not there."""
     links = 108.9 if sign < 0 else 107.1
-    now = float(center_distance_m(links, 0.015875, 15, 45))
+    now = float(chain_geometry.center_distance_m(links, 0.015875, 15, 45))
     fit = fit_chain(**bike(center_distance_m=now, travel_rearward_m=travel, fitted_links=None))
     assert {fit.links_to_order, fit.center_distance_m, fit.axle_shift_m, fit.take_up_m} == {None}
     assert fit.nearest_links == 108 and math.copysign(1, fit.nearest_miss_m) == sign
@@ -81,7 +76,7 @@ def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
 
 def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
     """2 % of wear on a short travel: the old chain reaches, a new one of the same count is too short."""
-    worn = float(center_distance_m(108, worn_pitch_m(0.015875, 0.02), 15, 45))
+    worn = float(chain_geometry.center_distance_m(108, chain_geometry.worn_pitch_m(0.015875, 0.02), 15, 45))
     fit = fit_chain(**bike(center_distance_m=worn, wear=0.02))
     assert fit.fitted_chain_will_do and fit.links_to_order == 108 and fit.new_links == 110
     assert f"order 110 links: the axle moves {either('small length', fit.new_axle_shift_m)} back" in fit.notes[0]
@@ -113,10 +108,14 @@ def test_pairs_whose_sprockets_touch_are_gaps_in_an_array():
 
 
 def test_a_gap_is_given_only_when_asked_for():
-    assert np.isnan(links_exact([0.6, 0.1, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [False, True, True]
-    distances = center_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")
+    assert np.isnan(chain_geometry.links_exact([0.6, 0.1, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [
+        False,
+        True,
+        True,
+    ]
+    distances = chain_geometry.center_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")
     assert np.isnan(distances).tolist() == [True, False, True]
-    assert np.isnan(wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
+    assert np.isnan(chain_geometry.wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
 
 
 def test_every_size_has_its_sourced_figures_and_says_what_is_from_memory():

@@ -14,16 +14,9 @@ import ridesim as rs
 from ridesim.answers.solved import solve
 from ridesim.environment.air import air
 from ridesim.environment.climb import climb_along, stated_climb
+from ridesim.fueling import mixture_power
 from ridesim.fueling.altitude import JetFitted, altitude, bike_in
 from ridesim.fueling.jets import richness_ratio
-from ridesim.fueling.mixture_power import (
-    curves,
-    felt_share,
-    mixture_worth,
-    most_power_fuel_air,
-    stoichiometric_air_fuel_ratio,
-    torque_change,
-)
 from ridesim.logs.reader import read_climb
 
 
@@ -40,14 +33,14 @@ def climbed(bike):
 
 def test_what_counts_as_right_is_where_others_found_most_power():
     """NACA Report No. 189 found most power at fuel-air 0.07 to 0.08; our curves, of other documents, within half a per cent."""
-    burn = float(stoichiometric_air_fuel_ratio(1.87))
-    printed = [burn * ratio for ratio in most_power_fuel_air()]
-    ours = [min(one.right[0] for one in curves()), max(one.right[1] for one in curves())]
+    burn = float(mixture_power.stoichiometric_air_fuel_ratio(1.87))
+    printed = [burn * ratio for ratio in mixture_power.most_power_fuel_air()]
+    ours = [min(one.right[0] for one in mixture_power.curves()), max(one.right[1] for one in mixture_power.curves())]
     assert ours == pytest.approx(printed, abs=0.02)
 
 
 def test_a_point_between_the_print_lies_between_its_neighbors():
-    for curve in curves():
+    for curve in mixture_power.curves():
         middles = curve.at((curve.phi[1:] + curve.phi[:-1]) / 2)
         low, high = (f(curve.torque[1:], curve.torque[:-1]) for f in (np.minimum, np.maximum))
         assert np.all((middles >= low) & (middles <= high))
@@ -56,21 +49,21 @@ def test_a_point_between_the_print_lies_between_its_neighbors():
 
 def test_the_right_mixture_costs_nothing_and_further_off_costs_more():
     for way in (np.array([1.0, 1.03, 1.06, 1.1, 1.15, 1.2]), np.array([1.0, 0.97, 0.94, 0.91, 0.88])):
-        middle, least, most = torque_change(way)
+        middle, least, most = mixture_power.torque_change(way)
         assert (middle[0], least[0], most[0]) == pytest.approx((0.0, 0.0, 0.0), abs=1e-12)
         assert np.all(np.diff(middle) < 0) and np.all(np.diff(least) < 0)
         assert np.all((least <= middle) & (middle <= most))
 
 
 def test_past_the_print_nothing_is_said():
-    worth = mixture_worth(1.4)
+    worth = mixture_power.mixture_worth(1.4)
     assert worth.torque is None and worth.can_be_felt
     assert "further off than any published curve" in worth.say("It ")[1]
 
 
 def test_the_roll_on_is_that_of_a_bike_with_so_much_less_torque(bike):
     solved = solve(bike, bands=False)
-    worth = mixture_worth(1.12, solved)
+    worth = mixture_power.mixture_worth(1.12, solved)
     weaker = replace(bike, raw={**bike.raw, "torque_factor": bike.raw["torque_factor"] * (1 + worth.torque[0])})
     slower = solve(weaker, bands=False).performance.roll_on_s[0, 4] - solved.performance.roll_on_s[0, 4]
     assert worth.gear == "fifth" and worth.roll_on[0] == pytest.approx(slower) and slower > 0
@@ -80,8 +73,8 @@ def test_the_roll_on_is_that_of_a_bike_with_so_much_less_torque(bike):
 
 @pytest.mark.parametrize(("ratio", "felt"), [(1.02, False), (1.2, True)])
 def test_what_can_be_felt_is_the_share_of_the_print(ratio, felt):
-    worth = mixture_worth(ratio)
-    assert worth.can_be_felt is felt is (max(-worth.torque[1], worth.torque[2]) >= felt_share())
+    worth = mixture_power.mixture_worth(ratio)
+    assert worth.can_be_felt is felt is (max(-worth.torque[1], worth.torque[2]) >= mixture_power.felt_share())
     assert ("too small to feel" in worth.say("")[-1]) is not felt
 
 
