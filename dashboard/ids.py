@@ -24,24 +24,9 @@ THEME_SWITCH = "theme-switch"
 COPY = "copy"
 COPIED = "copied"
 SINK = "sink"  # where clientside callbacks without a result write
-FIELDS = (
-    "front",
-    "planned-front",
-    "rear",
-    "planned-rear",
-    "rear-tire",
-    "planned-rear-tire",
-    "front-tire",
-    "planned-front-tire",
-    "tune",
-    "planned-tune",
-    "luggage",
-    "planned-luggage",
-    "cruise",
-    "grade",
-    "head-wind",
-    "surface",
-)
+SET_UP = ("front", "rear", "rear-tire", "front-tire", "tune", "luggage")
+RIDE = ("cruise", "grade", "head-wind", "surface")
+FIELDS = (*(which + key for key in SET_UP for which in ("", "planned-")), *RIDE)
 
 
 def field(key: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import traceback
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from werkzeug.exceptions import HTTPException
 
 from dashboard import behind, ids, pages, queries, strip
 from dashboard.forms import set_ups
-from dashboard.pages.page import Page, inside, pressed, room, room_title, view
+from dashboard.pages.page import Page, inside, pressed, presses, room, room_title, view
 from dashboard.security.payloads import Typed, refuse
 from dashboard.static_html import Address, internal_link, static_html, static_layout
 from dashboard.url_state import Problem, SetUp, from_query, to_query
@@ -228,13 +229,14 @@ def register(app: Dash) -> None:
             "fault": set_ups.elsewhere(problems) if said else no_update,
         }
 
-    for button, change in (
+    buttons: tuple[tuple[str, Callable[[Looked], Looked]], ...] = (
         (ids.UNITS, lambda s: replace(s, units="us" if s.units == "metric" else "metric")),
         (ids.SAME, lambda s: replace(s, planned=SetUp())),
         (ids.SWAP, set_ups.swapped),
         (ids.TAKE_OVER, lambda s: replace(s, now=s.planned_whole, planned=SetUp())),
-    ):
-        _button(app, button, change)
+    )
+    for button, change in buttons:
+        presses(app, button)(change)
 
     @app.callback(
         output={
@@ -288,17 +290,6 @@ def register(app: Dash) -> None:
     strip.register(app)
     for section in pages.SECTIONS.values():
         section.register(app)
-
-
-def _button(app: Dash, button: str, change: Any) -> None:
-    @app.callback(
-        Output(ids.LINK, "data", allow_duplicate=True),
-        Input(button, "n_clicks"),
-        State(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def press(clicks: int | None, query: str | None) -> str:
-        return to_query(change(from_query(query)[0]))
 
 
 def _clientside(app: Dash) -> None:

@@ -12,18 +12,35 @@ from ridesim.files import decoded
 LARGEST = 1_000_000  # bytes
 
 
-def text_of(contents: str | None, name: str | None) -> str:
-    """The text of an uploaded file; InputError when it is none."""
-    where = (name or "the file")[:80]
+AGAIN = "Choose it again."
+
+
+def named(name: str | None) -> str:
+    """The name of a file as it is told."""
+    return (name or "the file")[:80]
+
+
+def raw_of(contents: str | None, where: str, largest: int, *, smaller: str, missing: str = AGAIN) -> bytes:
+    """The bytes of an uploaded file of up to `largest`; `smaller` is what to do about a larger one, `missing` about one that
+    did not arrive.
+    """
+    larger = f"is larger than {largest / 1e6:g} MB"
     if not contents or "," not in contents:
-        raise InputError(where, None, "did not arrive, or is larger than 1 MB", "Choose it again.")
+        raise InputError(where, None, f"did not arrive, or {larger}", missing)
     try:
         raw = base64.b64decode(contents.split(",", 1)[1], validate=True)
     except (binascii.Error, ValueError):
-        raise InputError(where, None, "did not arrive whole", "Choose it again.") from None
-    if len(raw) > LARGEST:
-        raise InputError(where, None, "is larger than 1 MB", "A build file is a few kilobytes; is this the right file?")
-    return decoded(raw, where)
+        raise InputError(where, None, "did not arrive whole", AGAIN) from None
+    if len(raw) > largest:
+        raise InputError(where, None, larger, smaller)
+    return raw
+
+
+def text_of(contents: str | None, name: str | None) -> str:
+    """The text of an uploaded file; InputError when it is none."""
+    where = named(name)
+    fix = "A build file is a few kilobytes; is this the right file?"
+    return decoded(raw_of(contents, where, LARGEST, smaller=fix), where)
 
 
 def parsed(text: str) -> tuple[Build | None, str]:

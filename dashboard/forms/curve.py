@@ -37,7 +37,7 @@ class Sheet:
 
 def of(state: State) -> Sheet:
     """The tune of now."""
-    build = queries.build_of(state.demo, state.own)
+    build = queries.build(state)
     name = queries.now(state).bike.tune
     tune = tomllib.loads(build.text)["tune"][name]
     text = "\n".join(f"{point[0]}\t{point[1]}" for point in tune["points"])
@@ -130,9 +130,7 @@ def put(state: State, given: dict[str, Any]) -> tuple[State, str]:
     try:
         name = str(given["tune"] or "").strip()
         sheet = parse_curve(given["points"] or "", unit=given["unit"])
-        build = with_tune(
-            queries.build_of(state.demo, state.own), name, sheet, measured_at=given["at"], standard=given["standard"]
-        )
+        build = with_tune(queries.build(state), name, sheet, measured_at=given["at"], standard=given["standard"])
         make_bike(build, tune=name)
     except InputError as error:
         return state, str(error)

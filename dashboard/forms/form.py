@@ -52,9 +52,21 @@ def field(name: Any, spec: Spec, value: Any, system: str = "metric", **more: Any
     return text_field(name, spec.label, value, **({"hint": spec.hint_in(system)} | wide | more))
 
 
-def group(title: str, *inside: Any, kind: str = "ride") -> html.Fieldset:
+def group(title: str, *inside: Any, kind: str = "ride", look: str = "bench-fields") -> html.Fieldset:
     """Fields that belong together, under their title."""
-    return html.Fieldset([html.Legend(html.Span(title, className=f"tag {kind}")), *inside], className="bench-fields")
+    return html.Fieldset([html.Legend(html.Span(title, className=f"tag {kind}")), *inside], className=look)
+
+
+def code(name: str, label: str, value: str, rows: tuple[int, int], **more: Any) -> dmc.Textarea:
+    """A field for a file or a table as text, which grows from the fewest to the most rows."""
+    least, most = rows
+    look = {"autosize": True, "minRows": least, "maxRows": most, "spellCheck": False, "classNames": {"input": "code"}}
+    return dmc.Textarea(id=name, label=label, value=value, **look, **more)
+
+
+def upload(name: str, label: str, accept: str, largest: int) -> dcc.Upload:
+    """A button that opens a file."""
+    return dcc.Upload(label, id=name, accept=accept, max_size=largest, className="upload")
 
 
 def grid(*fields: Any) -> html.Div:
@@ -153,13 +165,20 @@ def register(
     judge: Callable[[dict[str, Typed], str, bool, dict[str, Typed] | None], dict[str, Any]],
     refill: Callable[[Looked], dict[str, Any]],
     marked: bool = False,
+    beside: bool = True,
     **also: Any,
 ) -> None:
     """The callbacks of a page's fields: into the link once the library can answer (`judge`), and out of a link that is opened:
     `refill` gives their "values", and what goes to the outputs `also` named. Fields that are `marked` take a look ("marks") from both.
+    Where errors are not told `beside` them, the answer tells them.
     """
     names = {key: ids.part(page, key) for key in keys}
     was = ids.part(page, "filled")
+    told = {
+        "errors": {key: Output(name, "error") for key, name in names.items()},
+        "trouble": Output(ids.part(page, "trouble"), "children"),
+        "dim": Output(ids.part(page, "page"), "className"),
+    }
 
     def looks(**more: Any) -> dict[str, Any]:
         return {"marks": {key: Output(name, "className", **more) for key, name in names.items()}} if marked else {}
@@ -167,10 +186,8 @@ def register(
     @app.callback(
         output={
             "query": Output(ids.QUERY, "data", allow_duplicate=True),
-            "errors": {key: Output(name, "error") for key, name in names.items()},
-            "trouble": Output(ids.part(page, "trouble"), "children"),
-            "dim": Output(ids.part(page, "page"), "className"),
             "filled": Output(was, "data"),
+            **(told if beside else {}),
             **looks(allow_duplicate=True),
         },
         inputs={

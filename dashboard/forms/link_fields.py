@@ -89,6 +89,12 @@ def with_unit(key: str, typed: str, system: str) -> str:
 
 def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str]]:
     """The state that the fields ask for, and the error of each field that cannot be read."""
+    found, errors = read(values, state)
+    return (state, errors) if errors else (found, {})
+
+
+def read(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str]]:
+    """The state with every field that can be read, and the error of each that cannot."""
     found, errors = state, {}
     for key, value in values.items():
         typed = "" if value is None else str(value).strip()
@@ -101,7 +107,7 @@ def taken(values: Mapping[str, Any], state: State) -> tuple[State, dict[str, str
             found = replace(found, example=",".join(one for one in exampled(found) if one != key) or None)
         except InputError as error:
             errors[key] = queries.words(error)
-    return (state, errors) if errors else (found, {})
+    return found, errors
 
 
 def exampled(state: State, page: str | None = None) -> tuple[str, ...]:
@@ -162,11 +168,7 @@ def register(
     app: Dash, page: str, keys: Sequence[str], answer: Callable[[State], Any], places: Mapping[str, str]
 ) -> None:
     """The callbacks of a page's fields, which go into the link once the library can answer, or while the page still lacks some."""
-    also = {
-        "hints": {
-            key: Output(ids.part(page, key), "description") for key in keys if isinstance(SPECS[key].hint, BothWays)
-        }
-    }
+    hinted = [key for key in keys if isinstance(SPECS[key].hint, BothWays)]
     form.register(
         app,
         page,
@@ -175,10 +177,10 @@ def register(
         lambda state: {
             "values": {key: shown(state, key) for key in keys},
             "marks": marks(state, keys),
-            "hints": {key: SPECS[key].hint_in(state.units) for key in also["hints"]},
+            "hints": {key: SPECS[key].hint_in(state.units) for key in hinted},
         },
         marked=True,
-        **also,
+        hints={key: Output(ids.part(page, key), "description") for key in hinted},
     )
 
 

@@ -46,9 +46,7 @@ def _field(key: str) -> Any:
 
 
 def _set_up(prefix: str, title: str, kind: str) -> html.Fieldset:
-    keys = ("front", "rear", "rear-tire", "front-tire", "tune", "luggage")
-    legend = html.Legend(html.Span(title, className=f"tag {kind}"))
-    return html.Fieldset([legend, *(_field(prefix + key) for key in keys)], className="set-up")
+    return form.group(title, *(_field(prefix + key) for key in ids.SET_UP), kind=kind, look="set-up")
 
 
 def _slid(key: str) -> html.Div:
@@ -82,16 +80,7 @@ def layout() -> list[Any]:
             ],
             className="buttons",
         ),
-        html.Fieldset(
-            [
-                html.Legend(html.Span("The ride", className="tag ride")),
-                _slid("cruise"),
-                _slid("grade"),
-                _field("head-wind"),
-                _field("surface"),
-            ],
-            className="ride",
-        ),
+        form.group("The ride", *(_slid(key) if key in SLIDERS else _field(key) for key in ids.RIDE), look="ride"),
     ]
 
 
@@ -131,7 +120,7 @@ def shown(state: State) -> dict[str, Any]:
 
 def choices(state: State) -> dict[str, list[str]]:
     """What can be chosen in the fields that choose."""
-    tunes = list(queries.build_of(state.demo, state.own).record.tune)
+    tunes = list(queries.build(state).record.tune)
     return {"tune": tunes, "planned-tune": tunes, "surface": list({queries.now(state).bike.surface: 0, **surfaces()})}
 
 
@@ -214,7 +203,7 @@ def mended(figures: Mapping[str, str], state: State) -> tuple[State, dict[str, s
     if not figures:
         return state, {}
     try:
-        build = queries.build_of(state.demo, state.own).changed(figures)
+        build = queries.build(state).changed(figures)
         wanted = replace(state, own=build.text)
         found = queries.troubles(wanted)
         return (state, dict.fromkeys(figures, found[0].text)) if found else (wanted, {})

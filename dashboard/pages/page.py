@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from dash import Dash, Input, Output, html
+from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries
+from dashboard.security.payloads import checked
 from dashboard.static_html import filled
-from dashboard.url_state import State, from_query
+from dashboard.url_state import State, from_query, to_query
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,6 +104,44 @@ def pressed(clicks: int | None) -> None:
     """Nothing happens when a page merely arrives with its buttons: only when one is pressed."""
     if not clicks:
         raise PreventUpdate
+
+
+Change = Callable[..., State | None]
+
+
+def writes(app: Dash, *inputs: Input, to: str = ids.QUERY) -> Callable[[Change], None]:
+    """Register what writes the link anew: a function of the state and of the inputs that gives the state to show, or None where
+    nothing changes. It goes into the link itself, or by way of what opens one (ids.LINK, ids.REPLACE).
+    """
+
+    def register(change: Change) -> None:
+        held = checked(change)
+
+        @app.callback(
+            Output(to, "data", allow_duplicate=True), *inputs, Held(ids.QUERY, "data"), prevent_initial_call=True
+        )
+        def write(*given: Any) -> str:
+            *values, query = given
+            if not isinstance(query, str):
+                raise PreventUpdate
+            state = held(from_query(query)[0], *values)
+            if state is None or (to == ids.QUERY and to_query(state) == query):
+                raise PreventUpdate
+            return to_query(state)
+
+    return register
+
+
+def presses(app: Dash, button: str, to: str = ids.LINK) -> Callable[[Change], None]:
+    """Register what a button makes of the state."""
+
+    def register(change: Change) -> None:
+        @writes(app, Input(button, "n_clicks"), to=to)
+        def press(state: State, clicks: int | None) -> State | None:
+            pressed(clicks)
+            return change(state)
+
+    return register
 
 
 INPUTS = {"query": Input(ids.QUERY, "data"), "theme": Input(ids.THEME, "data")}

@@ -66,6 +66,11 @@ def build_of(demo: str, own: str | None) -> Build:
     return replace(build, posterior=fitted(demo, own).posterior) if build.record.evidence else build
 
 
+def build(state: State) -> Build:
+    """The build a state is about, as its file has it."""
+    return build_of(state.demo, state.own)
+
+
 @lru_cache(maxsize=128)
 def _loaded(demo: str, own: str | None, luggage: str | None, surface: str | None) -> Build:
     changes: dict[str, Any] = {}

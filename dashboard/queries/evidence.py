@@ -68,14 +68,14 @@ def learnt(state: State) -> tuple[Learnt, ...]:
 
 def add(state: State, reading: Mapping[str, Any]) -> State:
     """The state with one more reading in its build; InputError where it will not do."""
-    build = with_reading(queries.build_of(state.demo, state.own), reading)
+    build = with_reading(queries.build(state), reading)
     make_bike(build)
     return replace(state, own=build.text)
 
 
 def take_out(state: State, n: int) -> State:
     """The state without a reading of its build, counted from 0."""
-    return replace(state, own=without_reading(queries.build_of(state.demo, state.own), n).text)
+    return replace(state, own=without_reading(queries.build(state), n).text)
 
 
 @lru_cache(maxsize=16)
@@ -86,7 +86,7 @@ def worth_measuring(demo: str, own: str | None, figure: str, units: str) -> Answ
 
 def choices(state: State) -> tuple[list[str], int]:
     """The tunes of the open build, and how many gears it has."""
-    record = queries.build_of(state.demo, state.own).record
+    record = queries.build(state).record
     return list(record.tune), len(record.gearbox.gears)
 
 

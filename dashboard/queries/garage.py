@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from dashboard import queries
+from dashboard import queries, uploads
 from dashboard.url_state import SetUp, State, garage_text
 from ridesim.errors import InputError
 from ridesim.garage import Garage
@@ -67,7 +65,7 @@ def shelf(state: State) -> Shelf:
 
 def open_text(state: State) -> str:
     """The build file that is open, with what stands under Now written into it."""
-    build = queries.build_of(state.demo, state.own)
+    build = queries.build(state)
     changes = {PATHS[key]: value for key, value in vars(state.now).items() if value is not None}
     return build.changed(changes).text if changes else str(build.text)
 
@@ -131,19 +129,10 @@ def set_archived(bike: str, *, away: bool) -> str:
 
 def take_in(contents: str | None, name: str | None) -> Imported:
     """Take in an uploaded file with one bike; its size and name are looked at before anything reads it."""
-    where = (name or "the file")[:80]
+    where, fix = uploads.named(name), "Carry larger ones with the command line."
     if not where.lower().endswith(".json"):
         raise InputError(where, None, "is not a file with a bike", "Choose a .json file that the garage handed out.")
-    if not contents or "," not in contents:
-        raise InputError(
-            where, None, "did not arrive, or is larger than 1.4 MB", "Carry larger ones with the command line."
-        )
-    try:
-        data = base64.b64decode(contents.split(",", 1)[1], validate=True)
-    except (binascii.Error, ValueError):
-        raise InputError(where, None, "did not arrive whole", "Choose it again.") from None
-    if len(data) > LARGEST_UPLOAD:
-        raise InputError(where, None, "is larger than 1.4 MB", "Carry larger ones with the command line.")
+    data = uploads.raw_of(contents, where, LARGEST_UPLOAD, smaller=fix, missing=fix)
     with tempfile.TemporaryDirectory() as folder, garage_text.opened() as garage:
         path = Path(folder) / "bike.json"
         path.write_bytes(data)

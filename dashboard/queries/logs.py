@@ -147,7 +147,7 @@ def solved_on(state: State, fields: Fields) -> Solved:
     day = {key: typed(fields.get(key), reading, state.units) for key, reading in AIR.items()}
     if not any(day.values()):
         return queries.now(state)
-    build = with_air(queries.build_of(state.demo, state.own), day)
+    build = with_air(queries.build(state), day)
     return queries.now(replace(state, own=build.text, revision=None))
 
 
@@ -317,7 +317,7 @@ def _top(state: State) -> str:
 def take_road_load(state: State, found: Coasted) -> BuildChange:
     """The link with the drag of the coast-downs in its build."""
     try:
-        build = with_road_load(queries.build_of(state.demo, state.own), found.found)
+        build = with_road_load(queries.build(state), found.found)
         make_bike(build)
         new = replace(state, own=build.text)
         load = build.record.road_load
@@ -332,7 +332,7 @@ def take_tune(state: State, name: str | None, found: Pulled) -> BuildChange:
     """The link with the curve of some pulls as a tune of its build, set up as the planned one."""
     key = (name or "").strip()
     try:
-        build = with_wheel_tune(queries.build_of(state.demo, state.own), key, found)
+        build = with_wheel_tune(queries.build(state), key, found)
         make_bike(build, tune=key)
         new = replace(state, own=build.text, planned=replace(state.planned, tune=key))
         return BuildChange(
@@ -354,7 +354,7 @@ def take_gears(state: State, found: Geared) -> BuildChange:
     bike = queries.now(state).bike
     try:
         outside = bike.primary * bike.final_ratio
-        build = with_gears(queries.build_of(state.demo, state.own), found, outside=outside)
+        build = with_gears(queries.build(state), found, outside=outside)
         make_bike(build)
         return BuildChange(query=to_query(replace(state, own=build.text)), says="In the build now.")
     except InputError as error:

@@ -46,7 +46,7 @@ class WiredDash(Dash):
 
     def callback(self, *args: Any, **kwargs: Any) -> Any:
         register = super().callback(*args, **kwargs)
-        return lambda function: register(_checked(function))
+        return lambda function: register(checked(function))
 
 
 def refuse(why: str) -> NoReturn:
@@ -125,7 +125,8 @@ def _is_one(wanted: dict[str, str], pattern: dict[str, Any] | None, part: _Prope
     )
 
 
-def _checked(function: Callable[..., Any]) -> Callable[..., Any]:
+def checked(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The function, called with what its annotations say or not at all."""
     held = validate_call(config=ConfigDict(strict=True, arbitrary_types_allowed=True))(function)
 
     @wraps(function)

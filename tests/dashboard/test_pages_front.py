@@ -38,10 +38,9 @@ def test_the_gear_and_the_technique_are_those_asked_for(filled):
 
 
 def test_the_fields_go_into_the_link_and_come_out_of_it():
-    asked = front.taken("", "2", "clutch")
-    assert asked == "?gear=2&technique=clutch"
-    assert front.shown(from_query(asked)[0]) == {"gear": "2", "technique": "clutch"}
-    assert front.taken(asked, "1", front.GENTLEST) == ""
+    asked = front.taken(State(), "2", "clutch")
+    assert to_query(asked) == "?gear=2&technique=clutch"
+    assert front.shown(asked) == {"gear": "2", "technique": "clutch"}
+    assert front.taken(asked, "1", front.GENTLEST) == front.taken(State(), None, "a wheel in the sky") == State()
     assert front.shown(State()) == {"gear": "1", "technique": "gentlest"}
-    assert front.taken("", None, "a wheel in the sky") == ""
     assert from_query("?technique=loop")[1][0].key == "technique"

@@ -199,7 +199,8 @@ class TestBuilds:
             assert not garage.bikes() and garage.bikes(archived=True)
             page.done("back", bike, State())
             assert garage.bikes()
-        assert "is not in this garage" in page.done("archive", "0" * 20, State())["told"]
+        with pytest.raises(InputError, match="is not in this garage"):
+            page.done("archive", "0" * 20, State())
 
     def test_nothing_happens_when_the_page_merely_arrives_or_nothing_is_new(self, posted, where, first):
         values = {"garage-save.n_clicks": None, "garage-name.value": "New", "query.data": ""}

@@ -300,8 +300,7 @@ CHOICES = {
 @pytest.mark.parametrize("page", CHOICES)
 def test_the_choices_go_into_the_link_and_come_back(posted, page):
     fields = {f"{page}-{name}": value for name, value in CHOICES[page].items()}
-    before = to_query(SIXTEEN)
-    query = log_fields.kept(fields, before)
+    query = to_query(log_fields.taken(fields, SIXTEEN))
     state, problems = from_query(query)
     assert not problems and to_query(state) == query and state.planned == SIXTEEN.planned
     assert {key: log_fields.value(state, key) for key in fields} == fields

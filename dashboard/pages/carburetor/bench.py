@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from dash import Dash, Input, Output, html, no_update
-from dash import State as Held
+from dash import Dash, Output, html, no_update
 
 from dashboard import components, display, ids
 from dashboard.forms import link_fields
-from dashboard.pages.page import INPUTS, Chart, Section, drawn, outputs, pressed, view
+from dashboard.pages.page import INPUTS, Chart, Section, drawn, outputs, presses, view
 from dashboard.queries.fueling import BenchAnswer
-from dashboard.url_state import State, from_query, to_query
+from dashboard.url_state import State
 from dashboard.url_state.fields import SPECS
 from ridesim.answers import Answer
 from ridesim.errors import InputError
@@ -134,15 +133,7 @@ def answered(
         figures = {c.name: drawn(c.draw(found, v), c.caption, tables) for c in charts}
         return told | {"common": common(found.answers, v.system, example=marked), "hidden": False, **figures}
 
-    @app.callback(
-        Output(ids.LINK, "data", allow_duplicate=True),
-        Input(ids.part(page, "try"), "n_clicks"),
-        Held(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def example(clicks: int | None, query: str | None) -> str:
-        pressed(clicks)
-        return to_query(link_fields.with_example(from_query(query)[0], page))
+    presses(app, ids.part(page, "try"))(lambda state: link_fields.with_example(state, page))
 
 
 def named(keys: Sequence[str], groups: Mapping[str, Sequence[str]]) -> str:

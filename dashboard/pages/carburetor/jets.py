@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State, html, no_update
+from dash import Dash, Input, Output, html
 
 from dashboard import ids
 from dashboard.display import axis
 from dashboard.pages.carburetor.bench import bench_section
-from dashboard.pages.page import Chart, View, pressed
+from dashboard.pages.page import Chart, View, presses
 from dashboard.queries import fueling, trials
-from dashboard.url_state import from_query, to_query
+from dashboard.url_state import State, from_query
 from ridesim.plots.lines import Line, Mark, lines
 
 SET = tuple(f"set-{key}" for key in fueling.AIR_KEYS)
@@ -54,17 +54,10 @@ def _trial(app: Dash) -> None:
     def offer(query: str | None) -> bool:
         return query is None or trials.right_trial(from_query(query)[0]) is None
 
-    @app.callback(
-        Output(ids.LINK, "data", allow_duplicate=True),
-        Input(TRIAL, "n_clicks"),
-        State(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def fill(clicks: int | None, query: str | None) -> Any:
-        pressed(clicks)
-        state = from_query(query)[0]
+    @presses(app, TRIAL)
+    def fill(state: State) -> State | None:
         trial = trials.right_trial(state)
-        return no_update if trial is None else to_query(trials.with_trial(state, trial))
+        return None if trial is None else trials.with_trial(state, trial)
 
 
 SECTION = bench_section(

@@ -115,7 +115,7 @@ def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr
 
 def _tunes(book: Notebook, state: State) -> Any:
     """Each tune of the open build with the trials that it came from; one click makes it the planned set-up of every page."""
-    tunes = list(queries.build_of(state.demo, state.own).record.tune)
+    tunes = list(queries.build(state).record.tune)
     made = {tune: [(n, t) for n, t in enumerate(book.trials, start=1) if t.tune == tune] for tune in tunes}
     rows = []
     for tune, made_it in made.items():

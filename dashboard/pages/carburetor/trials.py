@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries
 from dashboard.forms import form, link_fields, trial_form
 from dashboard.pages.carburetor import trial_cards
-from dashboard.pages.garage.garage_cards import shut
-from dashboard.pages.page import Section, View, drawn, pressed, view
+from dashboard.pages.garage.garage_cards import acts, shut
+from dashboard.pages.page import Section, View, drawn, pressed, view, writes
 from dashboard.queries import trials
-from dashboard.url_state import State, from_query, garage_text, put, to_query
+from dashboard.url_state import State, from_query, garage_text, put
 from ridesim.errors import InputError
 from ridesim.plots.lines import Line, Mark, lines
 
@@ -127,17 +127,11 @@ def register(app: Dash) -> None:
     _show(app)
     _fill(app)
     _add(app)
-    _act(app)
+    acts(app, "trial-do", KEY, _done)
 
-    @app.callback(
-        Output(ids.QUERY, "data", allow_duplicate=True),
-        Input(part("stock"), "value"),
-        Held(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def choose(stock: str | None, query: str | None) -> Any:
-        told = to_query(put(from_query(query)[0], "stock-trial", stock))
-        return no_update if query is None or told == query else told
+    @writes(app, Input(part("stock"), "value"))
+    def choose(state: State, stock: str | None) -> State:
+        return put(state, "stock-trial", stock)
 
 
 PLACES = {
@@ -202,7 +196,7 @@ def _fill(app: Dash) -> None:
         book = trials.notebook(state)
         proposed = (clicks or 0) > (formed or {}).get("clicks", 0)
         settings = book.proposal.settings if proposed or not book.trials else book.trials[-1].settings
-        tunes = list(queries.build_of(state.demo, state.own).record.tune)
+        tunes = list(queries.build(state).record.tune)
         return {"form": trial_form.layout(state, settings, tunes), "formed": mark}
 
 
@@ -251,24 +245,10 @@ def _wrong(error: InputError, names: list[dict[str, str]]) -> dict[str, Any]:
     return {"trouble": [count, *map(html.P, stray)], "errors": [found.get(one["field"]) for one in names]}
 
 
-def _act(app: Dash) -> None:
-    @app.callback(
-        output={
-            "kept": Output(part("kept"), "data", allow_duplicate=True),
-            "told": Output(part("told"), "children", allow_duplicate=True),
-        },
-        inputs={"clicks": Input({"kind": "trial-do", "do": ALL, "id": ALL}, "n_clicks")},
-        prevent_initial_call=True,
-    )
-    def act(clicks: list[int | None]) -> dict[str, Any]:
-        pressed(any(clicks) and ctx.triggered[0]["value"])
-        away = ctx.triggered_id["do"] == "away"
-        try:
-            trials.set_archived(ctx.triggered_id["id"], away=away)
-        except InputError as error:
-            return {"kept": no_update, "told": str(error)}
-        told = "The trial is put away, under the list; it is not lost." if away else "The trial is back."
-        return {"kept": f"{ctx.triggered_id} {told}", "told": told}
+def _done(what: str, trial: str, _: State) -> dict[str, Any]:
+    away = what == "away"
+    trials.set_archived(trial, away=away)
+    return {"told": "The trial is put away, under the list; it is not lost." if away else "The trial is back."}
 
 
 SECTION = Section(key=KEY, title="What to try next?", lead=LEAD, layout=layout, register=register)

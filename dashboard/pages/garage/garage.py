@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
+from dash import Dash, Input, Output, dcc, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
@@ -12,7 +12,7 @@ from dashboard import components, ids, queries
 from dashboard.forms import form
 from dashboard.pages.garage import garage_cards
 from dashboard.pages.garage.garage_files import WHOLE
-from dashboard.pages.page import Section, pressed
+from dashboard.pages.page import Section, pressed, writes
 from dashboard.queries import garage
 from dashboard.url_state import State, from_query, garage_text, put, to_query
 from ridesim.errors import InputError
@@ -49,7 +49,7 @@ def layout(state: State) -> Any:
 
 
 def _save(state: State) -> html.Section:
-    name = queries.build_of(state.demo, state.own).record.name
+    name = queries.build(state).record.name
     new = form.text_field(
         part("name"), "Name of the bike", name[:120], "while the open build is not in the garage", debounce=False
     )
@@ -64,13 +64,7 @@ def _save(state: State) -> html.Section:
 
 
 def _carry() -> html.Div:
-    upload = dcc.Upload(
-        "Add a bike from a file",
-        id=part("upload"),
-        accept=".json,application/json",
-        max_size=garage.LARGEST_UPLOAD,
-        className="upload",
-    )
+    upload = form.upload(part("upload"), "Add a bike from a file", ".json,application/json", garage.LARGEST_UPLOAD)
     whole = html.A("Download a backup of the whole garage", href=WHOLE, download="", className="button")
     return html.Div(
         [upload, whole, html.Span("A .json file of up to 1.4 MB.", className="quiet")], className="row-buttons"
@@ -96,7 +90,7 @@ def _wrong(error: InputError) -> dict[str, Any]:
 def register(app: Dash) -> None:
     _show(app)
     _save_it(app)
-    _act(app)
+    garage_cards.acts(app, "garage-do", KEY, done)
     _compare(app)
 
     @app.callback(
@@ -122,8 +116,7 @@ def _show(app: Dash) -> None:
     @app.callback(
         output={name: Output(part(name), "children") for name in SECTIONS}
         | {
-            "old": Output(part("old"), "data"),
-            "new": Output(part("new"), "data"),
+            "choices": [Output(part(which), "data") for which in ("old", "new")],
             "naming": Output(part("naming"), "hidden"),
         },
         inputs={"query": Input(ids.QUERY, "data"), "kept_now": Input(part("kept"), "data")},
@@ -133,14 +126,12 @@ def _show(app: Dash) -> None:
             raise PreventUpdate
         state = from_query(query)[0]
         shelf = garage.shelf(state)
-        data = garage_cards.choices(shelf)
         return {
             "says": garage_cards.says(shelf),
             "bikes": garage_cards.bikes(shelf, state),
             "archive": garage_cards.archived(shelf),
             "history": garage_cards.history(shelf, state),
-            "old": data,
-            "new": data,
+            "choices": [garage_cards.choices(shelf)] * 2,
             "naming": shelf.revision is not None,
         }
 
@@ -177,52 +168,20 @@ def _save_it(app: Dash) -> None:
         return {"link": to_query(state), "kept": saved.id, "told": told, "name": None, "note": None}
 
 
-def _act(app: Dash) -> None:
-    @app.callback(
-        output={
-            "link": Output(ids.REPLACE, "data", allow_duplicate=True),
-            "kept": Output(part("kept"), "data", allow_duplicate=True),
-            "told": Output(part("told"), "children", allow_duplicate=True),
-        },
-        inputs={
-            "clicks": Input({"kind": "garage-do", "do": ALL, "id": ALL}, "n_clicks"),
-            "query": Held(ids.QUERY, "data"),
-        },
-        prevent_initial_call=True,
-    )
-    def act(clicks: list[int | None], query: str | None) -> dict[str, Any]:
-        pressed(any(clicks) and ctx.triggered[0]["value"])
-        return done(ctx.triggered_id["do"], ctx.triggered_id["id"], from_query(query)[0])
-
-
 def done(what: str, row_id: str, state: State) -> dict[str, Any]:
     """Do one thing to one row, and say so."""
-    link: Any = no_update
-    try:
-        if what == "restore":
-            saved, state = garage.restore(state, row_id)
-            told = f"Revision {saved.number} of {saved.bike} is the newest now: {saved.note}. {TAKE_BACK}"
-            link = to_query(state)
-        elif what == "archive":
-            told = f"{garage.set_archived(row_id, away=True)} is in the archive, with all its history."
-        else:
-            told = f"{garage.set_archived(row_id, away=False)} is back."
-    except InputError as error:
-        return {"link": no_update, "kept": no_update, "told": str(error)}
-    return {"link": link, "kept": f"{what} {row_id} {told}", "told": told}
+    if what == "restore":
+        saved, shown = garage.restore(state, row_id)
+        told = f"Revision {saved.number} of {saved.bike} is the newest now: {saved.note}. {TAKE_BACK}"
+        return {"told": told, "link": to_query(shown)}
+    name = garage.set_archived(row_id, away=what == "archive")
+    return {"told": f"{name} is in the archive, with all its history." if what == "archive" else f"{name} is back."}
 
 
 def _compare(app: Dash) -> None:
-    @app.callback(
-        Output(ids.QUERY, "data", allow_duplicate=True),
-        Input(part("old"), "value"),
-        Input(part("new"), "value"),
-        Held(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def pick(old: str | None, new: str | None, query: str | None) -> Any:
-        told = to_query(put(put(from_query(query)[0], "old", old), "new", new))
-        return no_update if query is None or told == query else told
+    @writes(app, Input(part("old"), "value"), Input(part("new"), "value"))
+    def pick(state: State, old: str | None, new: str | None) -> State:
+        return put(put(state, "old", old), "new", new)
 
     @app.callback(Output(part("diff"), "children"), Input(ids.QUERY, "data"))
     def differs(query: str | None) -> Any:

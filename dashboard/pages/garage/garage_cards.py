@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
-from dash import html
+from dash import ALL, Dash, Input, Output, ctx, html, no_update
+from dash import State as Held
 
-from dashboard import components
+from dashboard import components, ids
 from dashboard.pages.garage.garage_files import BIKE
+from dashboard.pages.page import pressed
 from dashboard.queries.garage import Shelf
 from dashboard.static_html import internal_link
-from dashboard.url_state import State, garage_text, to_query
+from dashboard.url_state import State, from_query, garage_text, to_query
+from ridesim.errors import InputError
 from ridesim.garage.changes import Difference
 from ridesim.garage.records import GarageBike, Revision
 
@@ -35,6 +38,31 @@ def shut() -> html.P:
 def do(kind: str, what: str, row_id: str, label: str, said: str) -> html.Button:
     """A button that does one thing to one row; `said` is its whole name for a screen reader."""
     return html.Button(label, id={"kind": kind, "do": what, "id": row_id}, className="plain", **{"aria-label": said})
+
+
+def acts(app: Dash, kind: str, page: str, done: Callable[[str, str, State], dict[str, Any]]) -> None:
+    """The callback of the buttons of a kind: `done` does one thing to one row, and tells it; what it tells nothing of stays."""
+
+    @app.callback(
+        output={
+            "link": Output(ids.REPLACE, "data", allow_duplicate=True),
+            "kept": Output(ids.part(page, "kept"), "data", allow_duplicate=True),
+            "told": Output(ids.part(page, "told"), "children", allow_duplicate=True),
+        },
+        inputs={
+            "clicks": Input({"kind": kind, "do": ALL, "id": ALL}, "n_clicks"),
+            "query": Held(ids.QUERY, "data"),
+        },
+        prevent_initial_call=True,
+    )
+    def act(clicks: list[int | None], query: str | None) -> dict[str, Any]:
+        pressed(any(clicks) and ctx.triggered[0]["value"])
+        what, row_id = ctx.triggered_id["do"], ctx.triggered_id["id"]
+        try:
+            told = done(what, row_id, from_query(query)[0])
+        except InputError as error:
+            return {**components.kept("link", "kept"), "told": str(error)}
+        return {"link": no_update, "kept": f"{what} {row_id} {told['told']}", **told}
 
 
 def opens(path: str, state: State, label: str, said: str) -> html.A:

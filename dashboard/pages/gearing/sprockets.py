@@ -8,14 +8,13 @@ from typing import Any
 import dash_ag_grid as dag
 from dash import ClientsideFunction, Dash, Input, Output, dcc, html, no_update
 from dash import State as Held
-from dash.exceptions import PreventUpdate
 
 from dashboard import components, display, ids, queries
 from dashboard.forms import form, limits_card, link_fields
-from dashboard.pages.page import INPUTS, Section, View, drawn, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, view, writes
 from dashboard.queries import selection, selection_rows
 from dashboard.static_html import static_html
-from dashboard.url_state import State, from_query, put, to_query
+from dashboard.url_state import State, from_query, put
 from dashboard.url_state.fields import SPECS
 from ridesim.errors import InputError
 from ridesim.plots import charts
@@ -333,20 +332,11 @@ def _register_wanted(app: Dash) -> None:
         answer, error = queries.wanted(v.state, wanted)
         return {"parts": components.kept(*WANTED) if answer is None else _wanted(answer, v), "error": error or None}
 
-    @app.callback(
-        Output(ids.QUERY, "data", allow_duplicate=True),
-        Input(_id("wanted"), "value"),
-        Held(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def keep_wanted(wanted: str | None, query: str | None) -> str:
-        state = view(query, "light").state
+    @writes(app, Input(_id("wanted"), "value"))
+    def keep_wanted(state: State, wanted: str | None) -> State | None:
         if not wanted or queries.wanted(state, wanted)[0] is None:
-            raise PreventUpdate
-        asked = to_query(put(state, "need-revs", None if wanted == queries.wanted_words(state) else wanted))
-        if asked == query:
-            raise PreventUpdate
-        return asked
+            return None
+        return put(state, "need-revs", None if wanted == queries.wanted_words(state) else wanted)
 
     @app.callback(Output(_id("wanted"), "value"), Input(ids.LINK, "data"), prevent_initial_call=True)
     def refill_wanted(link: str | None) -> str:
@@ -362,18 +352,11 @@ def _register_picks(app: Dash) -> None:
         prevent_initial_call=True,
     )
     for source, key in ((Input(_id("point"), "data"), "name"), (Input(_id("grid"), "eventData"), "data")):
-        _pick(app, source, key)
 
-
-def _pick(app: Dash, source: Input, key: str) -> None:
-    @app.callback(
-        Output(ids.LINK, "data", allow_duplicate=True), source, Held(ids.QUERY, "data"), prevent_initial_call=True
-    )
-    def take(told: dict[str, Any] | None, query: str | None) -> str:
-        name = (told or {}).get(key)
-        if not name:
-            raise PreventUpdate
-        return to_query(selection.pick(from_query(query)[0], str(name)))
+        @writes(app, source, to=ids.LINK)
+        def take(state: State, told: dict[str, Any] | None, key: str = key) -> State | None:
+            name = (told or {}).get(key)
+            return selection.pick(state, str(name)) if name else None
 
 
 SECTION = Section(

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import ALL, MATCH, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard import components, ids, queries, uploads
 from dashboard.forms import build_form, curve, form
-from dashboard.pages.page import Section, pressed, view
+from dashboard.pages.page import Section, pressed, view, writes
 from dashboard.security.payloads import Typed, refuse
 from dashboard.url_state import State as Looked
 from dashboard.url_state import demos, from_query, to_query
@@ -26,7 +25,7 @@ def part(name: str) -> str:
 
 
 def layout(state: Looked) -> Any:
-    text = queries.build_of(state.demo, state.own).text
+    text = queries.build(state).text
     return html.Div(
         [
             html.P(id=part("said"), className="say", role="status"),
@@ -60,13 +59,7 @@ def _source(state: Looked) -> Any:
                 html.Div(
                     [
                         html.Span("Your own build file", className="field-label", id=part("upload-label")),
-                        dcc.Upload(
-                            "Open a .toml file",
-                            id=part("upload"),
-                            accept=".toml,text/plain",
-                            max_size=uploads.LARGEST,
-                            className="upload",
-                        ),
+                        form.upload(part("upload"), "Open a .toml file", ".toml,text/plain", uploads.LARGEST),
                     ]
                 ),
                 html.Button("Save as a file", id=part("save"), className="button"),
@@ -80,16 +73,7 @@ def _source(state: Looked) -> Any:
 def _text(text: str) -> Any:
     return html.Div(
         [
-            dmc.Textarea(
-                id=part("text"),
-                label="Build file (TOML)",
-                value=text,
-                autosize=True,
-                minRows=10,
-                maxRows=40,
-                spellCheck=False,
-                classNames={"input": "code"},
-            ),
+            form.code(part("text"), "Build file (TOML)", text, rows=(10, 40)),
             html.Button("Use this text", id=part("use-text"), className="button"),
         ],
         className="stack",
@@ -124,24 +108,8 @@ def _curve(state: Looked) -> Any:
             [
                 html.Div(
                     [
-                        dmc.Textarea(
-                            id=part("points"),
-                            label="Points",
-                            value=sheet.text,
-                            autosize=True,
-                            minRows=8,
-                            maxRows=24,
-                            debounce=300,
-                            spellCheck=False,
-                            classNames={"input": "code"},
-                        ),
-                        dcc.Upload(
-                            "Open a CSV file",
-                            id=part("csv"),
-                            accept=".csv,.txt,text/csv",
-                            max_size=uploads.LARGEST,
-                            className="upload",
-                        ),
+                        form.code(part("points"), "Points", sheet.text, rows=(8, 24), debounce=300),
+                        form.upload(part("csv"), "Open a CSV file", ".csv,.txt,text/csv", uploads.LARGEST),
                     ],
                     className="stack",
                 ),
@@ -186,7 +154,7 @@ def register(app: Dash) -> None:
     )
     def follow(query: str | None, formed: str | None) -> dict[str, Any]:
         state = view(query, "light").state
-        build = queries.build_of(state.demo, state.own)
+        build = queries.build(state)
         return {
             "said": f"{build.name}: {len(build.record.gearbox.gears)} gears, tunes {', '.join(build.record.tune)}.",
             "form": no_update if build.text == formed else build_form.layout(build.text),
@@ -206,7 +174,7 @@ def register(app: Dash) -> None:
     )
     def edit(values: list[Typed], names: list[dict[str, str]], query: str | None) -> dict[str, Any]:
         state = view(query, "light").state
-        was = queries.build_of(state.demo, state.own)
+        was = queries.build(state)
         if not all(n["path"] in build_form.ENTRIES for n in names):
             refuse("a field is none of the form")
         build, errors = build_form.edited(was, {n["path"]: v for n, v in zip(names, values, strict=True)})
@@ -228,16 +196,13 @@ def register(app: Dash) -> None:
     def unfold(clicks: int | None, name: dict[str, str], there: list[Any], query: str | None) -> Any:
         pressed(clicks)
         state = view(query, "light").state
-        return no_update if there else build_form.fields(name["section"], queries.build_of(state.demo, state.own).text)
+        return no_update if there else build_form.fields(name["section"], queries.build(state).text)
 
-    @app.callback(other, Input(part("demo"), "value"), query, prevent_initial_call=True)
-    def choose(demo: str | None, query: str | None) -> Any:
-        state = view(query, "light").state
-        return (
-            no_update
-            if demo is None or (state.own is None and demo == state.demo)
-            else to_query(Looked(demo=demo, units=state.units))
-        )
+    @writes(app, Input(part("demo"), "value"), to=ids.REPLACE)
+    def choose(state: Looked, demo: str | None) -> Looked | None:
+        if demo is None or (state.own is None and demo == state.demo):
+            return None
+        return Looked(demo=demo, units=state.units)
 
     @app.callback(
         output={"link": other, "error": Output(part("upload-error"), "children")},
@@ -267,7 +232,7 @@ def register(app: Dash) -> None:
     def save(clicks: int | None, query: str | None) -> dict[str, Any]:
         state = from_query(query)[0]
         return {
-            "content": queries.build_of(state.demo, state.own).text,
+            "content": queries.build(state).text,
             "filename": queries.build_file_name(state),
             "type": "text/plain",
         }

@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids
 from dashboard.forms import form, reading_form
-from dashboard.pages.page import INPUTS, Section, View, drawn, pressed, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, pressed, view, writes
 from dashboard.queries import evidence
 from dashboard.security.payloads import Typed
 from dashboard.static_html import static_html
@@ -199,15 +199,10 @@ def _change(app: Dash) -> None:
             kind, {one["field"]: value for one, value in zip(names, values, strict=True)}, from_query(query)[0]
         )
 
-    @app.callback(
-        link,
-        Input({"kind": "reading-out", "n": ALL}, "n_clicks"),
-        Held(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def take_out(clicks: list[int | None], query: str | None) -> Any:
+    @writes(app, Input({"kind": "reading-out", "n": ALL}, "n_clicks"), to=ids.LINK)
+    def take_out(state: State, clicks: list[int | None]) -> State:
         pressed(any(clicks) and ctx.triggered[0]["value"])
-        return to_query(evidence.take_out(from_query(query)[0], int(ctx.triggered_id["n"])))
+        return evidence.take_out(state, int(ctx.triggered_id["n"]))
 
 
 def added(kind: str | None, given: dict[str, Any], state: State) -> dict[str, Any]:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, html, no_update
+from dash import Dash, Input, html, no_update
 
 from dashboard import components, display, ids, queries
-from dashboard.pages.page import Section, View, answers, drawn
+from dashboard.pages.page import Section, View, answers, drawn, writes
 from dashboard.static_html import static_html
-from dashboard.url_state import MOST_BACK_MM, from_query, put, to_query
-from dashboard.url_state import State as Looked
+from dashboard.url_state import MOST_BACK_MM, State, put
 from ridesim.plots import charts, side_view
 
 KEY = "pull"
@@ -20,7 +19,7 @@ MAP = "What the planned set-up pushes more (rust, above zero) or less (blue, bel
 VIEW = "The bike as it is now, to scale: the centers of mass of bike, rider and luggage, and the one of all together, which moves with the slider."
 
 
-def layout(state: Looked) -> Any:
+def layout(state: State) -> Any:
     slider = dmc.Slider(
         id=ids.part(KEY, "back"),
         min=0,
@@ -93,15 +92,9 @@ def register(app: Dash) -> None:
             "moved": _moved(moved, back_m, v),
         }
 
-    @app.callback(
-        Output(ids.QUERY, "data", allow_duplicate=True),
-        Input(ids.part(KEY, "back"), "value"),
-        State(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def move(back: float | None, query: str | None) -> Any:
-        told = to_query(put(from_query(query)[0], "back", f"{back:g} mm" if back else None))
-        return no_update if query is None or told == query else told
+    @writes(app, Input(ids.part(KEY, "back"), "value"))
+    def move(state: State, back: float | None) -> State:
+        return put(state, "back", f"{back:g} mm" if back else None)
 
 
 SECTION = Section(

@@ -5,14 +5,12 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from dash import Dash, Input, Output, State, no_update
-from dash.exceptions import PreventUpdate
+from dash import Dash, Input, Output
 
 from dashboard import components, ids, queries
 from dashboard.forms import form
-from dashboard.pages.page import Section, View, answers, drawn
-from dashboard.url_state import State as Looked
-from dashboard.url_state import from_query, put, to_query
+from dashboard.pages.page import Section, View, answers, drawn, writes
+from dashboard.url_state import State, from_query, put
 from ridesim.plots import side_view
 
 KEY = "front"
@@ -32,12 +30,12 @@ MOTIONS = {
 STILL = "Bike and rider to scale at the highest point, turned and raised as computed; the rider is drawn seated. With what is planned dashed."
 
 
-def shown(state: Looked) -> dict[str, str]:
+def shown(state: State) -> dict[str, str]:
     """What the two fields hold."""
     return {"gear": str(state.gear or 1), "technique": state.technique or GENTLEST}
 
 
-def layout(state: Looked) -> Any:
+def layout(state: State) -> Any:
     held, gears = shown(state), [str(n + 1) for n in range(queries.now(state).gear_count)]
     fields = form.grid(
         form.choice_field(ids.part(KEY, "gear"), "Gear", gears, held["gear"]),
@@ -55,10 +53,10 @@ def layout(state: Looked) -> Any:
 GEAR = re.compile("[2-9]")  # the first is what a link without one means
 
 
-def taken(query: str, gear: str | None, technique: str | None) -> str:
-    """The link with what the two fields hold."""
-    state = put(from_query(query)[0], "gear", int(gear) if gear and GEAR.fullmatch(gear) else None)
-    return to_query(put(state, "technique", technique if technique in WAYS and technique != GENTLEST else None))
+def taken(state: State, gear: str | None, technique: str | None) -> State:
+    """The state with what the two fields hold."""
+    state = put(state, "gear", int(gear) if gear and GEAR.fullmatch(gear) else None)
+    return put(state, "technique", technique if technique in WAYS and technique != GENTLEST else None)
 
 
 def register(app: Dash) -> None:
@@ -76,18 +74,7 @@ def register(app: Dash) -> None:
         return {"common": components.common(pair, v.system), "still": still, "moves": moves, **motions}
 
     names = {name: ids.part(KEY, name) for name in ("gear", "technique")}
-
-    @app.callback(
-        Output(ids.QUERY, "data", allow_duplicate=True),
-        *(Input(name, "value") for name in names.values()),
-        State(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def take(gear: str | None, technique: str | None, query: str | None) -> Any:
-        if query is None:
-            raise PreventUpdate
-        told = taken(query, gear, technique)
-        return no_update if told == query else told
+    writes(app, *(Input(name, "value") for name in names.values()))(taken)
 
     @app.callback(
         {name: Output(place, "value") for name, place in names.items()},
