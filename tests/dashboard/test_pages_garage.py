@@ -72,9 +72,15 @@ def inside(app: Any) -> Any:
 
 
 @pytest.fixture
-def first(where: Path) -> Any:
-    with Garage.open(where) as garage:
-        return garage.save("Mine", DEMO, note="as bought")
+def garage(where: Path) -> Any:
+    """The garage of the app, open beside it."""
+    with Garage.open(where) as opened:
+        yield opened
+
+
+@pytest.fixture
+def first(garage: Any) -> Any:
+    return garage.save("Mine", DEMO, note="as bought")
 
 
 def saved(posted: Posted, query: str, name: str = "Mine", note: str = "") -> dict[str, Any]:
@@ -135,11 +141,10 @@ class TestTheDoor:
 
 class TestBuilds:
     @pytest.mark.parametrize("units", ["metric", "us"])
-    def test_saving_keeps_what_is_open_with_what_stands_under_now(self, posted, where, inside, units):
+    def test_saving_keeps_what_is_open_with_what_stands_under_now(self, posted, garage, inside, units):
         answer = saved(posted, to_query(State(now=SetUp(front=16, luggage="20 lb"), units=units)), note="one more")
         assert answer["garage-told"]["children"] == "Saved as revision 1 of Mine."
-        with Garage.open(where) as garage:
-            kept_now = garage.newest("Mine")
+        kept_now = garage.newest("Mine")
         record = parse(kept_now.text).record
         assert record.final_drive.front == 16 and record.masses.luggage == pytest.approx(9.0718474)
         assert kept_now.note == "one more"
@@ -147,67 +152,59 @@ class TestBuilds:
         assert (state.revision, state.now, state.units) == (kept_now.id, SetUp(), units)
         assert "as it was saved" in shelf_words(posted, link_of(answer))
 
-    def test_an_edit_shows_as_one_and_is_saved_on_top(self, posted, where, inside, first):
+    def test_an_edit_shows_as_one_and_is_saved_on_top(self, posted, garage, inside, first):
         query = to_query(State(own=garage_text.kept_text(first.id), now=SetUp(rear=47)))
         assert "has been edited" in shelf_words(posted, query)
         assert re.search("revision 2 .*Undo does not reach the garage", saved(posted, query)["garage-told"]["children"])
-        with Garage.open(where) as garage:
-            assert garage.newest("Mine").parent == first.id
+        assert garage.newest("Mine").parent == first.id
 
-    def test_a_whole_edited_text_keeps_its_line_of_descent(self, posted, where, inside, first):
+    def test_a_whole_edited_text_keeps_its_line_of_descent(self, posted, garage, inside, first):
         text = DEMO.replace("rear = 41", "rear = 43")
         query = to_query(State(own=text, revision=first.id))
         assert "own=" in query and "revision=" in query
         saved(posted, query)
-        with Garage.open(where) as garage:
-            assert garage.newest("Mine").text == text and garage.newest("Mine").parent == first.id
+        assert garage.newest("Mine").text == text and garage.newest("Mine").parent == first.id
 
-    def test_another_window_is_told_of_and_nothing_is_lost(self, posted, where, inside, first):
-        with Garage.open(where) as garage:
-            other = garage.save("Mine", DEMO.replace("front = 14", "front = 15"), parent=first.id, note="other window")
+    def test_another_window_is_told_of_and_nothing_is_lost(self, posted, garage, inside, first):
+        other = garage.save("Mine", DEMO.replace("front = 14", "front = 15"), parent=first.id, note="other window")
         query = to_query(State(own=garage_text.kept_text(first.id), now=SetUp(rear=47)))
         words = shelf_words(posted, query)
         assert "other window" in words and "nothing is lost" in words
         assert "another revision was saved: all are kept" in saved(posted, query)["garage-told"]["children"]
-        with Garage.open(where) as garage:
-            assert [one.id for one in garage.history("Mine")][1:] == [other.id, first.id]
-            assert garage.newest("Mine").passed_over == (other.id,)
+        assert [one.id for one in garage.history("Mine")][1:] == [other.id, first.id]
+        assert garage.newest("Mine").passed_over == (other.id,)
 
     @pytest.mark.parametrize(("name", "says"), [("", "empty"), ("Mine", "already")])
-    def test_a_name_that_will_not_do_is_told_beside_it(self, posted, where, first, name, says):
+    def test_a_name_that_will_not_do_is_told_beside_it(self, posted, garage, first, name, says):
         answer = saved(posted, "", name=name)
         assert says in answer["garage-name"]["error"] and not any(n.startswith("link") for n in answer)
-        with Garage.open(where) as garage:
-            assert len(garage.bikes()) == 1
+        assert len(garage.bikes()) == 1
 
-    def test_the_difference_is_the_librarys(self, posted, where, inside, first):
-        with Garage.open(where) as garage:
-            other = garage.save("Mine", DEMO.replace("front = 14", "front = 16").replace("79 kg", "81 kg"))
-            found = garage.diff(first.id, other.id)
+    def test_the_difference_is_the_librarys(self, posted, garage, inside, first):
+        other = garage.save("Mine", DEMO.replace("front = 14", "front = 16").replace("79 kg", "81 kg"))
+        found = garage.diff(first.id, other.id)
         told = posted.post("garage-diff.children", values={"query.data": f"?old={first.id}&new={other.id}"})
         words = " ".join(texts(told["response"]["garage-diff"]["children"]))
         assert "2 values differ between revision 1 and revision 2." in words
         assert all(one["path"] in words and one["new"] in words for one in found.rows())
 
-    def test_the_buttons_of_a_row_restore_put_away_and_bring_back(self, where, inside, first):
-        with Garage.open(where) as garage:
-            garage.save("Mine", DEMO.replace("front = 14", "front = 16"))
-            link = page.done("restore", first.id, State())["link"]
-            newest, bike = garage.newest("Mine"), garage.bikes()[0].id
-            assert (newest.number, newest.restores) == (3, first.id) and from_query(link)[0].revision == newest.id
-            assert "with all its history" in page.done("archive", bike, State())["told"]
-            assert not garage.bikes() and garage.bikes(archived=True)
-            page.done("back", bike, State())
-            assert garage.bikes()
+    def test_the_buttons_of_a_row_restore_put_away_and_bring_back(self, garage, inside, first):
+        garage.save("Mine", DEMO.replace("front = 14", "front = 16"))
+        link = page.done("restore", first.id, State())["link"]
+        newest, bike = garage.newest("Mine"), garage.bikes()[0].id
+        assert (newest.number, newest.restores) == (3, first.id) and from_query(link)[0].revision == newest.id
+        assert "with all its history" in page.done("archive", bike, State())["told"]
+        assert not garage.bikes() and garage.bikes(archived=True)
+        page.done("back", bike, State())
+        assert garage.bikes()
         with pytest.raises(InputError, match="is not in this garage"):
             page.done("archive", "0" * 20, State())
 
-    def test_nothing_happens_when_the_page_merely_arrives_or_nothing_is_new(self, posted, where, first):
+    def test_nothing_happens_when_the_page_merely_arrives_or_nothing_is_new(self, posted, garage, first):
         values = {"garage-save.n_clicks": None, "garage-name.value": "New", "query.data": ""}
         assert posted.post("garage-name.error", values=values) == {}
         assert "nothing new" in saved(posted, f"?revision={first.id}")["garage-note"]["error"]
-        with Garage.open(where) as garage:
-            assert garage.history("Mine") == (first,) and len(garage.bikes()) == 1
+        assert garage.history("Mine") == (first,) and len(garage.bikes()) == 1
 
 
 class TestFiles:
@@ -224,9 +221,8 @@ class TestFiles:
         answer = posted.client.post("/_dash-update-component", json=body).json["response"]
         return next(value["children"] for key, value in answer.items() if key.startswith("garage-told"))
 
-    def test_a_bike_goes_out_and_comes_in_whole(self, posted, where, first, tmp_path):
-        with Garage.open(where) as garage:
-            bike = garage.bikes()[0]
+    def test_a_bike_goes_out_and_comes_in_whole(self, posted, garage, first, tmp_path):
+        bike = garage.bikes()[0]
         handed = posted.client.get(f"{BIKE}{bike.id}")
         assert handed.status_code == 200 and 'filename="Mine.json"' in handed.headers["Content-Disposition"]
         elsewhere = tmp_path / "other.sqlite3"
@@ -253,12 +249,11 @@ class TestFiles:
          ("nothing", "bike.json"), ("data:,", "../../bike.json")],
         ids=range(13),
     )  # fmt: skip
-    def test_a_hostile_upload_is_refused_in_words_and_changes_nothing(self, posted, where, first, data, name):
+    def test_a_hostile_upload_is_refused_in_words_and_changes_nothing(self, posted, garage, first, data, name):
         told = self.uploaded(posted, data, name)
         assert told and "Traceback" not in told and len(told) < 20_000
         assert len(data) <= garage_queries.LARGEST_UPLOAD or "larger than 1.4 MB" in told
-        with Garage.open(where) as garage:
-            assert [one.name for one in garage.bikes()] == ["Mine"] and garage.history("Mine") == (first,)
+        assert [one.name for one in garage.bikes()] == ["Mine"] and garage.history("Mine") == (first,)
 
 
 class TestTrials:
@@ -279,7 +274,7 @@ class TestTrials:
         told = " ".join(texts(answer["trials-next"]["children"]))
         assert all(step in told for step in direct.to_do) and direct.put_back in told
 
-    def test_the_second_trial_and_the_way_back_to_stock(self, posted, where, inside, first):
+    def test_the_second_trial_and_the_way_back_to_stock(self, posted, garage, inside, first):
         query = f"{SIZES}&revision={first.id}"
         one = self.kept(query)
         two = self.kept(query, main_jet="122.5", three_quarters_to_full="right", note="one up")
@@ -290,8 +285,7 @@ class TestTrials:
         assert str(back) in words and all(row["how"] in words for row in back.tables[0].rows)
         trend = answer["trials-trend-graph"]["figure"]["data"][0]["y"]
         assert trend[1] / trend[0] == pytest.approx((122.5 / 120) ** 2, abs=1e-4)
-        with Garage.open(where) as garage:
-            assert garage.trials("Mine") == (one, two)
+        assert garage.trials("Mine") == (one, two)
 
     def test_rounding_for_show_is_no_change(self, inside, first):
         query = f"?revision={first.id}"
@@ -309,12 +303,11 @@ class TestTrials:
          ({"main_jet": "many", "humidity": "130 %", "pilot_jet": "0x1"},
           "settings.main_jet air.humidity settings.pilot_jet")],
     )  # fmt: skip
-    def test_what_cannot_be_meant_is_told_at_its_field_and_nothing_is_kept(self, where, inside, first, typed, field):
+    def test_what_cannot_be_meant_is_told_at_its_field_and_nothing_is_kept(self, garage, inside, first, typed, field):
         with pytest.raises(InputError) as caught:
             self.kept(f"?revision={first.id}", **typed)
         assert set(field.split()) <= {one.where.partition("[")[0] for one in each(caught.value)}
-        with Garage.open(where) as garage:
-            assert garage.trials("Mine") == ()
+        assert garage.trials("Mine") == ()
 
     def test_a_trial_kept_meanwhile_is_told_of(self, inside, first):
         state = from_query(f"?revision={first.id}")[0]
@@ -338,10 +331,9 @@ class TestTrials:
         answer = told_of(posted, "")
         assert "Open one on the garage page" in " ".join(texts(answer["trials-says"]["children"]))
 
-    def test_a_tune_goes_back_to_its_trial_and_is_planned_everywhere(self, posted, where, inside):
+    def test_a_tune_goes_back_to_its_trial_and_is_planned_everywhere(self, posted, garage, inside):
         text = (DATA / "demo" / "plateau-single.toml").read_text(encoding="utf-8")
-        with Garage.open(where) as garage:
-            revision = garage.save("Mine", text)
+        revision = garage.save("Mine", text)
         query = f"?revision={revision.id}"
         self.kept(query)
         self.kept(query, main_jet="122.5", tune="rejetted")
@@ -354,14 +346,13 @@ class TestTrials:
         book = trials.notebook(from_query(f"?revision={first.id}&day-altitude=1800+m")[0])
         assert any(one.startswith("air.temperature assumed 3 °C") for one in book.next_trial.assumptions)
 
-    def test_put_away_and_back(self, where, inside, first):
+    def test_put_away_and_back(self, garage, inside, first):
         one = self.kept(f"?revision={first.id}")
         trials.set_archived(one.id, away=True)
         book = trials.notebook(from_query(f"?revision={first.id}")[0])
         assert book.trials == () and book.archived == (one,)
         trials.set_archived(one.id, away=False)
-        with Garage.open(where) as garage:
-            assert garage.trials("Mine") == (one,)
+        assert garage.trials("Mine") == (one,)
 
     def test_the_form_comes_filled_in_from_what_is_proposed(self, posted, inside, first):
         query = f"{SIZES}&revision={first.id}"

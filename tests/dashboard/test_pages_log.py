@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tomllib
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from dash import dcc
@@ -89,12 +90,52 @@ def raw():
     return (open_logs.FOLDER / open_logs.DEMOS["coast-down"]).read_bytes()
 
 
+@cache
+def library(page):
+    """What the library says of the logs that a page has open, asked without the app."""
+    if page == "coast-down":
+        return (coast().answer,)
+    if page == "ratios":
+        return (geared(log_of("gears"), bike=bike_of()).answer,)
+    if page == "own-ride":
+        return tuple(ridden(bike, log_of("ride")).answer for bike in (bike_of(), bike_of(front=16)))
+    before, after = curve("before"), curve("after")
+    return (before.answer, after.answer, compared(before, after).answer)
+
+
 @pytest.mark.parametrize("system", SYSTEMS)
-def test_coast_downs_that_come_along_and_ones_own_say_the_librarys_figures(posted, sent, system, raw):
-    for kept in (DEMO_LOGS["coast-down"], [sent(raw)]):
-        answer = asked(posted, "coast-down", State(units=system), kept=kept)
-        assert sentence(coast().answer, system) in said(answer, "coast-down")
-        assert not answer["coast-down-fault"]["children"]
+@pytest.mark.parametrize("page", OPEN)
+def test_the_figures_are_the_librarys_drawn_with_their_tables_and_the_road_is_minded(posted, page, system):
+    """Before a log is open the guide minds the road: see test_no_chart_stands_there_before_a_log_is_open."""
+    state, fields = replace(SIXTEEN, units=system), PULL if page == "road-pull" else {}
+    answer = asked(posted, page, state, fields, "dark", **OPEN[page])
+    assert all(sentence(one, system) in said(answer, page) for one in library(page))
+    assert answer[f"{page}-opened"]["hidden"] is False and answer[f"{page}-guide"]["hidden"] is True
+    words = " ".join(texts(answer[f"{page}-cautions"]["children"]))
+    assert all(text in words for text in (*MINDED, "maker's manual"))
+    figures = figures_of(answer)
+    assert len(figures) >= 2
+    assert all("[" in axis.title.text for one in figures for axis in (one.layout.xaxis, one.layout.yaxis))
+    told = said(answer, page) + " ".join(texts(answer[f"{page}-changes"]["children"]))
+    other = (" mph", " lbf", " ft²", " mpg", " mi ") if system == "metric" else (" km", " N ", " m²", " l/100")
+    assert not [unit for unit in other if unit in told], "units are never mixed"
+
+
+def test_a_log_of_ones_own_and_pulls_of_one_side_are_answered_alike(posted, sent, raw):
+    answer = asked(posted, "coast-down", kept=[sent(raw)])
+    assert sentence(library("coast-down")[0]) in said(answer, "coast-down")
+    assert not answer["coast-down-fault"]["children"]
+    one = asked(posted, "road-pull", State(), PULL, before_kept=DEMO_LOGS["before"])
+    assert sentence(library("road-pull")[0]) in said(one, "road-pull")
+
+
+def test_every_gear_and_every_pair_stand_in_their_tables(posted):
+    table = " ".join(texts(asked(posted, "ratios", **OPEN["ratios"])["ratios-rays-table"]["children"]))
+    found = geared(log_of("gears"), bike=bike_of()).found
+    assert all(shown(g.overall_ratio.value, "ratio", "metric") in table for g in found.gears)
+    answer = asked(posted, "own-ride", SIXTEEN, **OPEN["own-ride"])
+    assert {"14/41", "16/41", "15/43", "13/38"} <= set(texts(answer["own-ride-listed"]["children"]))
+    assert {trace["name"] for trace in answer["own-ride-shares-graph"]["figure"]["data"]} == {"Now", "Planned"}
 
 
 def test_what_is_invented_is_marked_and_stays_out_of_a_riders_own_bike(posted, sent, raw):
@@ -123,36 +164,6 @@ def test_the_air_of_the_day_and_the_speeds_are_those_of_the_fields(posted):
     assert sentence(found.answer, "us") in said(us, "coast-down")
 
 
-@pytest.mark.parametrize("system", SYSTEMS)
-def test_pulls_say_the_librarys_figures_and_what_changed(posted, system):
-    state = State(units=system)
-    before, after = curve("before"), curve("after")
-    one = asked(posted, "road-pull", state, PULL, before_kept=DEMO_LOGS["before"])
-    assert sentence(before.answer, system) in said(one, "road-pull")
-    told = said(asked(posted, "road-pull", state, PULL, **OPEN["road-pull"]), "road-pull")
-    for answer in (before.answer, after.answer, compared(before, after).answer):
-        assert sentence(answer, system) in told
-
-
-@pytest.mark.parametrize("system", SYSTEMS)
-def test_ratios_say_the_librarys_figures(posted, system):
-    answer = asked(posted, "ratios", State(units=system), kept=DEMO_LOGS["gears"])
-    found = geared(log_of("gears"), bike=bike_of())
-    assert sentence(found.answer, system) in said(answer, "ratios")
-    table = " ".join(texts(answer["ratios-rays-table"]["children"]))
-    assert all(shown(g.overall_ratio.value, "ratio", system) in table for g in found.found.gears)
-
-
-@pytest.mark.parametrize("system", SYSTEMS)
-def test_own_ride_says_the_librarys_figures_for_both_set_ups(posted, system):
-    answer = asked(posted, "own-ride", replace(SIXTEEN, units=system), kept=DEMO_LOGS["ride"])
-    for bike in (bike_of(), bike_of(front=16)):
-        assert sentence(ridden(bike, log_of("ride")).answer, system) in said(answer, "own-ride")
-    listed = list(texts(answer["own-ride-listed"]["children"]))
-    assert {"14/41", "16/41", "15/43", "13/38"} <= set(listed)
-    assert {trace["name"] for trace in answer["own-ride-shares-graph"]["figure"]["data"]} == {"Now", "Planned"}
-
-
 def test_a_stretch_is_a_stretch_of_the_log(posted):
     fields = {"from-s": 0, "to-s": 170}
     answer = asked(posted, "coast-down", fields=fields, kept=DEMO_LOGS["coast-down"])
@@ -160,30 +171,6 @@ def test_a_stretch_is_a_stretch_of_the_log(posted):
     fast, slow = coast_speeds([log])
     found = coasted(bike_of(), runs_of([log], "coast-down", from_m_s=fast, to_m_s=slow))
     assert len(found.found.rows) == 2 and sentence(found.answer) in said(answer, "coast-down")
-
-
-# ---- what is drawn
-
-
-@pytest.mark.parametrize("page", OPEN)
-def test_every_chart_is_valid_named_and_has_its_table_and_the_road_is_minded(posted, page):
-    """Before a log is open the guide minds the road: see test_no_chart_stands_there_before_a_log_is_open."""
-    answer = asked(posted, page, SIXTEEN, PULL if page == "road-pull" else {}, "dark", **OPEN[page])
-    assert answer[f"{page}-opened"]["hidden"] is False and answer[f"{page}-guide"]["hidden"] is True
-    words = " ".join(texts(answer[f"{page}-cautions"]["children"]))
-    assert all(text in words for text in (*MINDED, "maker's manual"))
-    figures = figures_of(answer)
-    assert len(figures) >= 2
-    assert all("[" in axis.title.text for one in figures for axis in (one.layout.xaxis, one.layout.yaxis))
-
-
-@pytest.mark.parametrize("system", SYSTEMS)
-def test_units_are_never_mixed(posted, system):
-    for page in ("coast-down", "own-ride"):
-        answer = asked(posted, page, State(units=system), **OPEN[page])
-        words = said(answer, page) + " ".join(texts(answer[f"{page}-changes"]["children"]))
-        other = (" mph", " lbf", " ft²", " mpg", " mi ") if system == "metric" else (" km", " N ", " m²", " l/100")
-        assert not [unit for unit in other if unit in words]
 
 
 # ---- errors
