@@ -230,7 +230,13 @@ def scrolling(table: Any, label: str) -> html.Div:
 
 
 def row_table(
-    label: str, heads: Sequence[str], rows: Iterable[Sequence[Any]], *, numbers: Sequence[int] = (), caption: str = ""
+    label: str,
+    heads: Sequence[str],
+    rows: Iterable[Sequence[Any]],
+    *,
+    numbers: Sequence[int] = (),
+    caption: str = "",
+    kind: str = "",
 ) -> html.Div:
     """A table by its headings and the cells of its rows, the first of each its name; `numbers` are the columns of figures."""
 
@@ -248,7 +254,8 @@ def row_table(
         for row in rows
     ]
     above = [html.Caption(caption)] if caption else []
-    return scrolling(html.Table([*above, html.Thead(html.Tr(head)), html.Tbody(body)], className="table"), label)
+    parts = [*above, html.Thead(html.Tr(head)), html.Tbody(body)]
+    return scrolling(html.Table(parts, className=f"table {kind}".strip()), label)
 
 
 def _table(children: Sequence[Any], label: str, kind: str = "", **more: Any) -> StaticHtml:

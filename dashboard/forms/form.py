@@ -17,6 +17,8 @@ from dashboard.url_state.fields import Spec
 from ridesim.errors import InputError, each
 
 PAUSE = 450  # ms of no typing before a field is read
+NONE: Mapping[str, Any] = {}
+Cells = list[Typed]  # the fields of a grid
 Errors = tuple[dict[str, str], list[str]]  # beside their fields, and those of no field
 
 
@@ -162,19 +164,21 @@ def register(
     app: Dash,
     page: str,
     keys: Sequence[str],
-    judge: Callable[[dict[str, Typed], str, bool, dict[str, Typed] | None], dict[str, Any]],
-    refill: Callable[[Looked], dict[str, Any]],
+    judge: Callable[..., dict[str, Any]],
+    refill: Callable[[Looked, Mapping[str, Any]], dict[str, Any]],
     marked: bool = False,
     beside: bool = True,
+    given: Mapping[str, Any] = NONE,
+    told: Mapping[str, Any] = NONE,
     **also: Any,
 ) -> None:
     """The callbacks of a page's fields: into the link once the library can answer (`judge`), and out of a link that is opened:
     `refill` gives their "values", and what goes to the outputs `also` named. Fields that are `marked` take a look ("marks") from both.
-    Where errors are not told `beside` them, the answer tells them.
+    Where errors are not told `beside` them, the answer tells them. What is `given` besides goes to the judge, who tells what is `told`.
     """
     names = {key: ids.part(page, key) for key in keys}
     was = ids.part(page, "filled")
-    told = {
+    errors = {
         "errors": {key: Output(name, "error") for key, name in names.items()},
         "trouble": Output(ids.part(page, "trouble"), "children"),
         "dim": Output(ids.part(page, "page"), "className"),
@@ -187,7 +191,8 @@ def register(
         output={
             "query": Output(ids.QUERY, "data", allow_duplicate=True),
             "filled": Output(was, "data"),
-            **(told if beside else {}),
+            **(errors if beside else {}),
+            **told,
             **looks(allow_duplicate=True),
         },
         inputs={
@@ -195,15 +200,16 @@ def register(
             "query": State(ids.QUERY, "data"),
             "name": State(ids.part(page, "page"), "className"),
             "filled": State(was, "data"),
+            **given,
         },
         prevent_initial_call=True,
     )
     def take(
-        values: dict[str, Typed], query: str | None, name: str | None, filled: dict[str, Typed] | None
+        values: dict[str, Typed], query: str | None, name: str | None, filled: dict[str, Typed] | None, **more: Cells
     ) -> dict[str, Any]:
         if query is None:
             raise PreventUpdate
-        return judge(values, query, name != "page", filled)
+        return judge(values, query, name != "page", filled, **more)
 
     @app.callback(
         output={
@@ -212,9 +218,9 @@ def register(
             **looks(),
             **also,
         },
-        inputs={"link": Input(ids.LINK, "data")},
+        inputs={"link": Input(ids.LINK, "data"), "filled": State(was, "data")},
         prevent_initial_call=True,
     )
-    def fill(link: str | None) -> dict[str, Any]:
-        found = refill(from_query(link)[0])
-        return found | {"filled": found["values"]}
+    def fill(link: str | None, filled: dict[str, Typed] | None) -> dict[str, Any]:
+        found = refill(from_query(link)[0], filled or {})
+        return {"filled": found["values"]} | found

@@ -185,7 +185,7 @@ def register(app: Dash) -> None:
         PAGE,
         KEYS,
         told,
-        lambda state: {"values": shown(state), "hints": placeholders(state), "tunes": _tunes(state)},
+        lambda state, _: {"values": shown(state), "hints": placeholders(state), "tunes": _tunes(state)},
         hints={key: Output(_id(key), "placeholder") for key in HINTED},
         tunes=Output(_id("tunes"), "data"),
     )

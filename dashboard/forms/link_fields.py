@@ -174,7 +174,7 @@ def register(
         page,
         keys,
         lambda values, query, dimmed, filled: told(page, values, query, answer, places, dimmed, filled),
-        lambda state: {
+        lambda state, _: {
             "values": {key: shown(state, key) for key in keys},
             "marks": marks(state, keys),
             "hints": {key: SPECS[key].hint_in(state.units) for key in hinted},

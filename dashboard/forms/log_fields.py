@@ -103,7 +103,7 @@ def register(app: Dash, page: str) -> None:
         typed = {ids.part(page, key): value for key, value in form.touched(values, filled).items()}
         return form.moved(taken(typed, from_query(query)[0]), query, values, wrong=False)
 
-    def refill(state: State) -> dict[str, Any]:
+    def refill(state: State, _: Mapping[str, Any]) -> dict[str, Any]:
         hints = {key: ROAD[ids.part(page, key)].hint_in(state.units) for key in hinted}
         return {"values": of_state(page, state), "hints": hints}
 

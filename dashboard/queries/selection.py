@@ -11,7 +11,6 @@ from dashboard.queries import own_ride
 from dashboard.queries.own_ride import remembered
 from dashboard.url_state import SetUp, State
 from dashboard.url_state.fields import SPECS, FieldTexts
-from dashboard.url_state.limits_form import LimitsForm
 from ridesim import answers
 from ridesim import selection as choosing
 from ridesim.components.tire_marking import names_tire, parse_marking
@@ -37,13 +36,7 @@ class Picked:
 
 def _ride_alone(state: State) -> State:
     """The state without what makes no difference to the kernel."""
-    kept = LimitsForm(
-        fronts=state.limits_form.fronts,
-        rears=state.limits_form.rears,
-        tires=state.limits_form.tires,
-        tunes=state.limits_form.tunes,
-        ride=state.limits_form.ride,
-    )
+    kept = state.limits_form.only("fronts", "rears", "tires", "tunes", "ride")
     return replace(state, planned=SetUp(), limits_form=kept, **PLAIN)
 
 
@@ -61,7 +54,7 @@ def _bikes(state: State) -> choosing.Bikes:
 def bikes(state: State) -> choosing.Bikes:
     """The bikes that are crossed with the sprockets."""
     no_ride: dict[str, Any] = {"cruise": None, "grade": None, "head_wind": None}
-    parts = LimitsForm(tires=state.limits_form.tires, tunes=state.limits_form.tunes)
+    parts = state.limits_form.only("tires", "tunes")
     fitted = replace(state.now, front=None, rear=None)
     return _bikes(replace(state, now=fitted, planned=SetUp(), limits_form=parts, **no_ride, **PLAIN))
 
@@ -200,10 +193,8 @@ def token(state: State, *, heads: bool = False) -> str:
     """A word that stays the same as long as the table does, or its headings and what stands in the empty fields."""
     looked = replace(_plain(state), units=state.units)
     if heads:
-        parts = LimitsForm(
-            tires=state.limits_form.tires, tunes=state.limits_form.tunes, walk_at=state.limits_form.walk_at
-        )
-        parts = replace(parts, ride="ridden" if looked.limits_form.ride else None)
+        ridden = "ridden" if looked.limits_form.ride else None
+        parts = replace(state.limits_form.only("tires", "tunes", "walk_at"), ride=ridden)
         looked = replace(looked, cruise=None, grade=None, head_wind=None, limits_form=parts)
     return f"{hash(looked):x}"
 

@@ -131,6 +131,10 @@ class LimitsForm:
         given = {of: "" if text == NO_LIMIT else text for of, text in typed.items() if text}
         return choosing.held_to(limits, **given, **(CHAINS[self.chain] if self.chain else {}))
 
+    def only(self, *names: str) -> LimitsForm:
+        """Some of the fields, the others empty."""
+        return LimitsForm(**{name: getattr(self, name) for name in names})
+
     def text(self, key: str) -> str:
         """What a field holds."""
         return getattr(self, place(key)) or ""

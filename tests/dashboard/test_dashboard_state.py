@@ -65,7 +65,8 @@ def test_the_plain_state_needs_no_words():
     ["?front=fifteen", "?front=99", "?front=-3", "?front=", "?front=1e3", "?planned-rear=NaN", "?rear-tire=round",
      "?cruise=fast", "?cruise=9999+km/h", "?cruise=nan", "?grade=900+%25", "?units=furlongs",
      "?build=../../etc/passwd", "?own=!!!", "?own=" + "A" * 50_000, "?surface=lava", "?back=3+furlongs", "?gear=0",
-     "?no-such-thing=1", "?luggage=-5+kg", "?tune=%00"],
+     "?no-such-thing=1", "?luggage=-5+kg", "?tune=%00", "?technique=loop",
+     "?jet=nonsense", "?go-altitude=high", "?numbering=mine", "?coast-down-from-s=soon", "?road-pull-standard=mine"],
 )  # fmt: skip
 def test_a_bad_value_falls_back_and_is_told(query):
     state, problems = from_query(query)

@@ -187,12 +187,6 @@ def test_every_field_goes_into_the_link_and_comes_back(key):
     assert from_query(to_query(state)) == (state, ())
 
 
-@pytest.mark.parametrize("key", ["jet", "needle-jet", "go-altitude", "numbering"])
-def test_what_a_link_says_wrongly_is_told_and_left_out(key):
-    state, problems = from_query(f"?{key}=nonsense")
-    assert [problem.key for problem in problems] == [key] and state == State()
-
-
 @pytest.mark.parametrize(
     ("page", "typed", "at", "says"),
     [
@@ -217,11 +211,6 @@ def test_an_error_stands_beside_its_field_and_the_link_stays(posted, page, typed
     assert says in answer[f"{page}-{at}"]["error"]
     assert "query" not in answer
     assert "dim" in answer[f"{page}-page"]["className"]
-
-
-def test_what_is_typed_bare_is_in_the_unit_shown():
-    found, errors = link_fields.taken({"needle-jet": "2.7"}, State(units="us"))
-    assert not errors and found.fields.needle_jet == "2.7 in"
 
 
 def test_fields_not_touched_since_they_were_filled_take_nothing_out_of_a_newer_link(posted):

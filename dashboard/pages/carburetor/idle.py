@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import ALL, Dash, Input, Output, html, no_update
-from dash import State as Held
 from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries
@@ -16,7 +15,6 @@ from dashboard.forms import form, link_fields
 from dashboard.pages.carburetor.bench import answered, desk, frame
 from dashboard.pages.page import Chart, Section, View
 from dashboard.queries import fueling
-from dashboard.security.payloads import Typed
 from dashboard.url_state import State, from_query
 from ridesim.errors import InputError, each
 from ridesim.fueling.mixture import PROCEDURE
@@ -151,15 +149,18 @@ def _of_row(error: InputError, what: str, speed: Any) -> str:
 
 
 def judged(
-    values: dict[str, Any],
+    values: Mapping[str, Any],
+    query: str,
+    _: bool,
+    filled: Mapping[str, Any] | None,
     turns: Sequence[Any],
     speeds: Sequence[Any],
-    query: str,
-    filled: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
     """What the fields and the grid make of the link, and the errors beside them."""
+    if not turns:
+        raise PreventUpdate
     text, at_rows, rows = written(turns, speeds)
-    was, given = from_query(query)[0], values | {"readings": text}
+    was, given = from_query(query)[0], {**values, "readings": text}
     state, beside = link_fields.taken(form.touched(given, filled), was)
     stray = [beside.pop("readings")] if "readings" in beside else []
     if not (beside or rows or stray or link_fields.missing(state, KEY)):
@@ -185,60 +186,33 @@ def judged(
     }
 
 
+def refilled(state: State, filled: Mapping[str, Any]) -> dict[str, Any]:
+    """What the fields and the grid hold for a link; a grid that holds it already stays under the rider's hands."""
+    held = {key: link_fields.shown(state, key) for key in (*KEYS, "readings")}
+    return {
+        "values": {key: held[key] for key in KEYS},
+        "grid": no_update if held["readings"] == filled.get("readings") else _grid(state),
+        "filled": held,
+        "look": _grid_look(state),
+    }
+
+
 def register(app: Dash) -> None:
     groups = {"The screw": KEYS, "Readings": ("readings",)}
     answered(app, KEY, [Chart(name="curve", caption=CAPTION, draw=_chart)], fueling.idle, groups)
-    was = ids.part(KEY, "filled")
-
-    @app.callback(
-        output={
-            "query": Output(ids.QUERY, "data", allow_duplicate=True),
-            "filled": Output(was, "data"),
-            "errors": {key: Output(ids.part(KEY, key), "error") for key in KEYS},
-            "cells": Output({"kind": "idle", "row": ALL, "what": "turns"}, "error"),
-            "trouble": Output(ids.part(KEY, "trouble"), "children"),
-            "dim": Output(ids.part(KEY, "page"), "className"),
-            "look": Output(ids.part(KEY, "grid"), "className", allow_duplicate=True),
-        },
-        inputs={
-            "values": {key: Input(ids.part(KEY, key), "value") for key in KEYS},
-            "turns": Input({"kind": "idle", "row": ALL, "what": "turns"}, "value"),
-            "speeds": Input({"kind": "idle", "row": ALL, "what": "speed"}, "value"),
-            "query": Held(ids.QUERY, "data"),
-            "filled": Held(was, "data"),
-        },
-        prevent_initial_call=True,
+    turns, speeds = ({"kind": "idle", "row": ALL, "what": what} for what in ("turns", "speed"))
+    grid = ids.part(KEY, "grid")
+    form.register(
+        app,
+        KEY,
+        KEYS,
+        judged,
+        refilled,
+        given={"turns": Input(turns, "value"), "speeds": Input(speeds, "value")},
+        told={"cells": Output(turns, "error"), "look": Output(grid, "className", allow_duplicate=True)},
+        grid=Output(grid, "children"),
+        look=Output(grid, "className"),
     )
-    def take(
-        values: dict[str, Typed],
-        turns: list[Typed],
-        speeds: list[Typed],
-        query: str | None,
-        filled: dict[str, Typed] | None,
-    ) -> dict[str, Any]:
-        if query is None or not turns:
-            raise PreventUpdate
-        return judged(values, turns, speeds, query, filled)
-
-    @app.callback(
-        output={
-            "values": {key: Output(ids.part(KEY, key), "value") for key in KEYS},
-            "grid": Output(ids.part(KEY, "grid"), "children"),
-            "filled": Output(was, "data", allow_duplicate=True),
-            "look": Output(ids.part(KEY, "grid"), "className"),
-        },
-        inputs={"link": Input(ids.LINK, "data"), "filled": Held(was, "data")},
-        prevent_initial_call=True,
-    )
-    def refill(link: str | None, filled: dict[str, Typed] | None) -> dict[str, Any]:
-        state = from_query(link)[0]
-        held = {key: link_fields.shown(state, key) for key in (*KEYS, "readings")}
-        return {
-            "values": {key: held[key] for key in KEYS},
-            "grid": no_update if filled and held["readings"] == filled.get("readings") else _grid(state),
-            "filled": held,
-            "look": _grid_look(state),
-        }
 
 
 LEAD = "Turns out and idle speed, read at several settings: the top of the curve is the best setting, and where it lies says whether the pilot jet is right."

@@ -66,8 +66,7 @@ def _trials(book: Notebook, state: State) -> Any:
         "",
     )
     rows = [_trial_row(number, one, book, state) for number, one in enumerate(book.trials, start=1)]
-    head = html.Thead(html.Tr([html.Th(text, scope="col") if text else html.Td() for text in heads]))
-    table = components.scrolling(html.Table([head, html.Tbody(rows)], className="table trials"), "The trials so far")
+    table = components.row_table("The trials so far", heads, rows, kind="trials")
     return [table, _put_away(book)]
 
 
@@ -87,30 +86,25 @@ def _put_away(book: Notebook) -> Any:
     return html.Details([html.Summary("Put away"), html.Ul(rows, className="plain-list")], className="fold")
 
 
-def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> html.Tr:
+def _trial_row(number: int, one: Trial, book: Notebook, state: State) -> list[Any]:
     used = one.consumption_m3_per_m()
-    verdicts = [one.verdicts.at(opening) for opening in OPENINGS]
-    stock = (
-        html.Small("taken as stock", className="between")
-        if book.stock_trial and one.id == book.stock_trial.id
-        else None
-    )
-    away = do("trial-do", "away", one.id, "Put away", f"Put away trial {number}")
-    return html.Tr(
-        [
-            html.Th([str(number), stock], scope="row"),
-            html.Td(when(one.ridden_at), className="when"),
-            html.Td(changed_words(one, book.trials, state.units)),
-            *(
-                html.Td([v.says or "not given", html.Small(v.remark, className="between wrap") if v.remark else None])
-                for v in verdicts
-            ),
-            html.Td("—" if used is None else display.shown(used, "consumption", state.units)),
-            html.Td(one.note or "—"),
-            html.Td(one.put_back or "—"),
-            html.Td(away),
-        ]
-    )
+    is_stock = book.stock_trial is not None and one.id == book.stock_trial.id
+    return [
+        [str(number), html.Small("taken as stock", className="between") if is_stock else None],
+        html.Span(when(one.ridden_at), className="when"),
+        changed_words(one, book.trials, state.units),
+        *(_said(one.verdicts.at(opening)) for opening in OPENINGS),
+        "—" if used is None else display.shown(used, "consumption", state.units),
+        one.note or "—",
+        one.put_back or "—",
+        do("trial-do", "away", one.id, "Put away", f"Put away trial {number}"),
+    ]
+
+
+def _said(verdict: Any) -> list[Any]:
+    """A verdict over the remark on it."""
+    remark = html.Small(verdict.remark, className="between wrap") if verdict.remark else None
+    return [verdict.says or "not given", remark]
 
 
 def _tunes(book: Notebook, state: State) -> Any:

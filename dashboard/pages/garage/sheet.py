@@ -93,26 +93,24 @@ def register(app: Dash) -> None:
         }
 
     for button, paper in PAPERS.items():
-        _download(app, button, paper)
+
+        @app.callback(
+            Output(ids.part(KEY, "download"), "data", allow_duplicate=True),
+            Input(ids.part(KEY, button), "n_clicks"),
+            State(ids.QUERY, "data"),
+            prevent_initial_call=True,
+        )
+        def take(clicks: int | None, query: str | None, paper: str = paper) -> Any:
+            pressed(clicks)
+            name, content = queries.sheet_pdf(from_query(query)[0], paper)
+            return dcc.send_bytes(content, name, type="application/pdf")
+
     app.clientside_callback(
         ClientsideFunction(namespace="ridesim", function_name="print"),
         Output(ids.part(KEY, "printed"), "data"),
         Input(ids.part(KEY, "print"), "n_clicks"),
         prevent_initial_call=True,
     )
-
-
-def _download(app: Dash, button: str, paper: str) -> None:
-    @app.callback(
-        Output(ids.part(KEY, "download"), "data", allow_duplicate=True),
-        Input(ids.part(KEY, button), "n_clicks"),
-        State(ids.QUERY, "data"),
-        prevent_initial_call=True,
-    )
-    def take(clicks: int | None, query: str | None) -> Any:
-        pressed(clicks)
-        name, content = queries.sheet_pdf(from_query(query)[0], paper)
-        return dcc.send_bytes(content, name, type="application/pdf")
 
 
 LEAD = "Both set-ups, the figures that decide and what to look after, on one page for the wall of the garage."

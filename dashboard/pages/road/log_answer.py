@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from dash import Output, html, no_update
+from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import components, display, ids
 from dashboard.forms import log_fields
 from dashboard.log_cache import TOLD
-from dashboard.pages.page import View
+from dashboard.pages.page import View, pressed, view
 from dashboard.queries import logs
 from dashboard.queries.logs import BuildChange, LogResult, OpenLogs
 from dashboard.static_html import static_html
@@ -180,13 +180,21 @@ def take_card(page: str, words: str, *fields: Any) -> html.Section:
     )
 
 
-def take_outputs(page: str) -> dict[str, Output]:
-    """What the button that takes a result over fills in."""
-    return {
-        "link": Output(ids.LINK, "data", allow_duplicate=True),
-        "says": Output(ids.part(page, "taken"), "children"),
-        "error": Output(ids.part(page, "take-error"), "children"),
-    }
+def register_take(app: Dash, page: str, given: Mapping[str, Any], take: Callable[..., dict[str, Any]]) -> None:
+    """The callback of the button that takes a result over: `take` goes by the state and by what is `given`."""
+
+    @app.callback(
+        output={
+            "link": Output(ids.LINK, "data", allow_duplicate=True),
+            "says": Output(ids.part(page, "taken"), "children"),
+            "error": Output(ids.part(page, "take-error"), "children"),
+        },
+        inputs={"clicks": Input(ids.part(page, "take"), "n_clicks"), "query": State(ids.QUERY, "data"), **given},
+        prevent_initial_call=True,
+    )
+    def press(clicks: int | None, query: str | None, **more: Any) -> dict[str, Any]:
+        pressed(clicks)
+        return take(view(query, "light").state, **more)
 
 
 def taken(

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from dash import Dash, Input, Output, State, html, no_update
 
 from dashboard import components, ids
 from dashboard.forms import log_fields
-from dashboard.pages.page import INPUTS, Section, View, drawn, pressed, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, view
 from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
 from dashboard.pages.road.log_section import LogCard
@@ -131,23 +132,10 @@ def register(app: Dash, q: Question) -> None:
         return shown(q, view(query, theme), data, fields)
 
     if q.take is not None:
-        _register_take(app, q, q.take[1])
+        put = q.take[1]
+        given = {"data": State(ids.part(q.key, "kept"), "data"), "fields": log_fields.states(q.key, q.names)}
 
+        def take(state: Looked, data: Any, fields: Fields) -> dict[str, Any]:
+            return log_answer.taken(state, logs.held(data), lambda of: q.ask(state, of, fields), partial(put, state))
 
-def _register_take(app: Dash, q: Question, put: Callable[[Looked, Any], BuildChange]) -> None:
-    @app.callback(
-        output=log_answer.take_outputs(q.key),
-        inputs={
-            "clicks": Input(ids.part(q.key, "take"), "n_clicks"),
-            "query": State(ids.QUERY, "data"),
-            "data": State(ids.part(q.key, "kept"), "data"),
-            "fields": log_fields.states(q.key, q.names),
-        },
-        prevent_initial_call=True,
-    )
-    def take(clicks: int | None, query: str | None, data: Any, fields: Fields) -> dict[str, Any]:
-        pressed(clicks)
-        state = view(query, "light").state
-        return log_answer.taken(
-            state, logs.held(data), lambda of: q.ask(state, of, fields), lambda found: put(state, found)
-        )
+        log_answer.register_take(app, q.key, given, take)

@@ -10,7 +10,7 @@ from dashboard import components, ids
 from dashboard.display import axis
 from dashboard.forms import log_fields
 from dashboard.forms.log_fields import AIR, SPEEDS
-from dashboard.pages.page import INPUTS, Section, View, drawn, pressed, view
+from dashboard.pages.page import INPUTS, Section, View, drawn, view
 from dashboard.pages.road import log_answer, log_opening, log_section
 from dashboard.pages.road.log_answer import Guide
 from dashboard.pages.road.log_section import LogCard
@@ -189,20 +189,12 @@ def register(app: Dash) -> None:
     def show(query: str | None, theme: str | None, data: Any, fields: Any, shared: Any) -> dict[str, Any]:
         return shown(view(query, theme), data, fields, shared)
 
-    @app.callback(
-        output=log_answer.take_outputs(KEY),
-        inputs={
-            "clicks": Input(ids.part(KEY, "take"), "n_clicks"),
-            "query": State(ids.QUERY, "data"),
-            "data": {which: State(log_fields.part(KEY, which, "kept"), "data") for which in SIDES},
-            "fields": {which: log_fields.states(KEY, s.names, which) for which, s in SIDES.items()},
-            "shared": log_fields.states(KEY, (*SHARED, "name")),
-        },
-        prevent_initial_call=True,
-    )
-    def take(clicks: int | None, query: str | None, data: Any, fields: Any, shared: Any) -> dict[str, Any]:
-        pressed(clicks)
-        return later(view(query, "light").state, data, fields, shared)
+    given = {
+        "data": {which: State(log_fields.part(KEY, which, "kept"), "data") for which in SIDES},
+        "fields": {which: log_fields.states(KEY, s.names, which) for which, s in SIDES.items()},
+        "shared": log_fields.states(KEY, (*SHARED, "name")),
+    }
+    log_answer.register_take(app, KEY, given, later)
 
 
 SECTION = Section(
