@@ -30,23 +30,24 @@ def told(status: int | str | None, printed: str, complaint: str) -> str:
     return complaint
 
 
-@pytest.mark.parametrize("form", FORMS)
-def test_a_port_in_use_is_one_sentence_of_the_process(form):
+def test_a_port_in_use_is_one_sentence_of_the_process():
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
-        command = [sys.executable, "-m", form, *FORMS[form], "--port", port]
+        command = [sys.executable, "-m", "dashboard", "--port", port]
         done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
     assert told(done.returncode, done.stdout, done.stderr).startswith(f"--port = {port}: is in use")
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_other_faults_of_the_address_and_the_key_are_one_sentence(form, monkeypatch, capsys):
+def test_faults_of_the_address_and_the_key_are_one_sentence(form, monkeypatch, capsys):
     def refused(*options: str) -> str:
         monkeypatch.setattr(sys, "argv", [form, *FORMS[form], *options])
         with pytest.raises(SystemExit) as ended:
             runpy.run_module(form, run_name="__main__")
         return told(ended.value.code, *capsys.readouterr())
 
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        assert "is in use" in refused("--port", str(taken.getsockname()[1]))
     assert "RIDESIM_KEY" in refused("--host", "0.0.0.0")
     on_the_line = refused("--key", "a-long-enough-key")
     assert "every user of this machine" in on_the_line and "a-long-enough-key" not in on_the_line
