@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from support.simulated_pulls import PullDay, Rider, whole_day
-from support.synthetic_log import STEP_S, Array, Bike, Day, Receiver, logged, phone, ride
+from support.synthetic_log import STEP_S, Array, Bike, Day, Receiver, coast, logged, phone
 
 from ridesim import reference
 from ridesim.bike import make_bike
@@ -92,10 +92,7 @@ def coast_downs(rng: np.random.Generator) -> tuple[Array, Array]:
     runs = []
     for way in (1, -1, 1, -1):
         start = 31.0 + rng.uniform(-1.0, 1.0)
-        bike = single()
-        _, speed = ride(
-            np.zeros_like, np.array([start]), bike.coasting_mass_kg, bike, [DAY], np.array([way]), 70.0, rng
-        )
+        _, speed = coast(np.array([start]), single(), [DAY], np.array([way]), 70.0, rng)
         runs.append((start, 0.0, speed[speed[:, 0] > 7.0 + rng.uniform(0.0, 1.0), 0]))
     return out_and_back(runs)
 
@@ -105,23 +102,15 @@ def pulls(silencer: bool, rng: np.random.Generator) -> tuple[Array, Array]:
     return whole_day(PullDay(bike=single(silencer=silencer), day=DAY, rider=rider), rng)
 
 
-def mixed_ride(
-    bike: Bike,
-    rng: np.random.Generator,
-    *,
-    lasts_s: float = 420.0,
-    receiver: Receiver | None = None,
-    engine_noise_rpm: float = 12.0,
-    idle_rpm: float = 1400.0,
-) -> dict[str, Array]:
-    """A ride through all gears with stops, shifts and a slipping clutch, logged with engine speed: time, speed, engine, gear.
+def mixed_ride(bike: Bike, receiver: Receiver, rng: np.random.Generator) -> tuple[Array, Array, Array]:
+    """Ten minutes through all gears with stops, shifts and a slipping clutch, as logged: time, speed, engine speed.
 
     The rider makes for one speed after another, shifts up near 5600 and down near 2900 rev/min, and pulls the clutch for
     0.4 s at each shift.
     """
-    receiver = receiver or phone()
+    lasts_s, idle_rpm = 600.0, 1350.0
     time = np.arange(0.0, lasts_s, STEP_S)
-    speed, engine, gear = np.zeros(time.size), np.full(time.size, idle_rpm), np.zeros(time.size, dtype=int)
+    speed, engine = np.zeros(time.size), np.full(time.size, idle_rpm)
     v, g, free_until, target, until, pace = 0.0, 1, 0.0, 15.0, 10.0, 2.0
     for k, now in enumerate(time):
         if now >= until:
@@ -141,17 +130,10 @@ def mixed_ride(
         slipping = now < free_until or locked < idle_rpm + 200
         aim = max(locked, idle_rpm) if now >= free_until else 0.6 * locked + 0.4 * idle_rpm
         engine[k] = (engine[k - 1] + (aim - engine[k - 1]) * STEP_S / 0.12 if k else idle_rpm) if slipping else locked
-        speed[k], gear[k] = v, 0 if slipping else g
+        speed[k] = v
     at, seen = logged(time, speed, receiver, rng)
-    late_engine = 0.05  # a tachometer pick-up is quick
-    rev = np.interp(at - late_engine, time, engine) + engine_noise_rpm * rng.standard_normal(at.size)
-    true_gear = gear[np.clip(np.searchsorted(time, at - late_engine), 0, time.size - 1)]
-    return {
-        "time_s": at - at[0],
-        "speed_m_s": seen,
-        "engine_rad_s": np.maximum(rev, 0.0) * TWO_PI / 60,
-        "gear": true_gear,
-    }
+    rev = np.interp(at - 0.05, time, engine) + 12.0 * rng.standard_normal(at.size)  # a tachometer pick-up is quick
+    return at - at[0], seen, np.maximum(rev, 0.0) * TWO_PI / 60
 
 
 def main() -> None:
@@ -165,9 +147,8 @@ def main() -> None:
     ):
         says = f"six full-throttle pulls in third of the demo single on the coast, {state} (out and back by turns) from a receiver of five samples a second"
         write(f"pulls-{name}.csv", says, *pulls(silencer, rng), quick, rng)
-    seen = mixed_ride(single(), rng, lasts_s=600.0, receiver=slow, idle_rpm=1350.0)
-    rows = [f"{t:.2f},{v * 3.6:.2f},{n:.0f}" for t, v, n in
-            zip(seen["time_s"], seen["speed_m_s"], rpm(seen["engine_rad_s"]), strict=True)]  # fmt: skip
+    logged_ride = zip(*mixed_ride(single(), slow, rng), strict=True)
+    rows = [f"{t:.2f},{v * 3.6:.2f},{rpm(n):.0f}" for t, v, n in logged_ride]
     head = "# INVENTED: ten minutes through all gears of the demo single with a tachometer pick-up; no such ride took place\n"
     (FOLDER / "gears.csv").write_text(
         head + "time [s],speed [km/h],engine speed [rev/min]\n" + "\n".join(rows) + "\n", encoding="utf-8"

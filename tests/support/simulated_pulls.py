@@ -7,11 +7,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from support.log_texts import made_up
 from support.synthetic_log import STEP_S, Bike, Day, Receiver, logged, phone
 
 from ridesim.logs.fits.pull import FittedPulls, fitted_pulls
 from ridesim.logs.fits.pull_ride import PulledBike
-from ridesim.logs.log import Log, RoadRun, frozen
+from ridesim.logs.log import Log, RoadRun
 from ridesim.logs.pull import PULL_FROM, PULL_TO
 from ridesim.logs.runs import runs_of
 from ridesim.units import TWO_PI, G
@@ -150,14 +151,7 @@ def log_of_day(one: PullDay, rng: np.random.Generator) -> Log:
     speed, way = whole_day(one, rng)
     time = STEP_S * np.arange(speed.size)
     at, seen = logged(time, speed, one.receiver, rng)
-    return Log(
-        name="day",
-        time_s=frozen(at - at[0]),
-        speed_m_s=frozen(seen),
-        distance_m=frozen(np.cumsum(np.r_[0.0, np.diff(at) * seen[1:]])),
-        east_m=frozen(np.interp(at, time, way)),
-        north_m=frozen(0 * at),
-    )
+    return made_up(at - at[0], seen, east_m=np.interp(at, time, way), north_m=0 * at)
 
 
 def runs_of_day(one: PullDay, rng: np.random.Generator) -> tuple[RoadRun, ...]:

@@ -5,7 +5,6 @@ The receiver's figures are those of data/reference/phone_receiver.csv; gusts, sl
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
@@ -121,17 +120,10 @@ def phone(**changes: float) -> Receiver:
     return Receiver(**{"noise_m_s": receiver_figure("speed error, one standard deviation"), **changes})
 
 
-def ride(
-    push: Callable[[Array], Array],
-    start_m_s: Array,
-    mass_kg: float,
-    bike: Bike,
-    days: list[Day],
-    directions: Array,
-    lasts_s: float,
-    rng: np.random.Generator,
+def coast(
+    start_m_s: Array, bike: Bike, days: list[Day], directions: Array, lasts_s: float, rng: np.random.Generator
 ) -> tuple[Array, Array]:
-    """Speeds of many runs at once by the classical Runge-Kutta rule; push is the force at the tire by speed.
+    """Speeds of many runs coasting at once by the classical Runge-Kutta rule.
 
     Gusts are held over each step. The speed never falls below a crawl, where the run is cut anyway.
     """
@@ -147,7 +139,7 @@ def ride(
 
     def rate(v: Array) -> Array:
         air = v + wind + gust
-        return (push(v) - hold - bike.f2_n_s2_m2 * air * np.abs(air)) / mass_kg
+        return (-hold - bike.f2_n_s2_m2 * air * np.abs(air)) / bike.coasting_mass_kg
 
     for k in range(steps):
         v = speed[k]
@@ -187,15 +179,6 @@ def logged(time_s: Array, speed_m_s: Array, receiver: Receiver, rng: np.random.G
     return at, np.maximum(np.round(value / receiver.rounding_m_s) * receiver.rounding_m_s, 0.0)
 
 
-def _cut(at: Array, value: Array, truth: Array, direction: int, k: int) -> RoadRun:
-    return RoadRun(
-        time_s=frozen(at[truth] - at[truth][0]),
-        speed_m_s=frozen(value[truth]),
-        direction=direction,
-        name=f"run {k + 1}",
-    )
-
-
 def coast_downs(
     bikes_day: list[tuple[Bike, Day]],
     runs_each_way: int,
@@ -210,12 +193,14 @@ def coast_downs(
     days = [day for _, day in bikes_day for _ in range(2 * runs_each_way)]
     directions = np.array([1, -1] * (runs_each_way * len(bikes_day)))
     start = from_m_s + rng.uniform(-1.0, 1.0, len(days))
-    time, speed = ride(lambda v: np.zeros_like(v), start, bike.coasting_mass_kg, bike, days, directions, 75.0, rng)
+    time, speed = coast(start, bike, days, directions, 75.0, rng)
     found = []
     for k in range(len(days)):
         at, value = logged(time, speed[:, k], receiver, rng)
         # the rider closes the throttle before the first sample that counts and brakes after the last one
         inside = (value > to_m_s) & (at > receiver.latency_s + 3 * receiver.smoothing_s + 0.2)
         inside[np.argmax(~inside & (at > 5.0)) :] = False
-        found.append(_cut(at, value, inside, int(directions[k]), k % (2 * runs_each_way)))
+        own = frozen(at[inside] - at[inside][0]), frozen(value[inside])
+        name = f"run {k % (2 * runs_each_way) + 1}"
+        found.append(RoadRun(time_s=own[0], speed_m_s=own[1], direction=int(directions[k]), name=name))
     return [found[k : k + 2 * runs_each_way] for k in range(0, len(found), 2 * runs_each_way)]

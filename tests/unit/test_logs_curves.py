@@ -18,7 +18,7 @@ from ridesim.logs.fits.demand import demand
 from ridesim.logs.fits.pull import wheel_curve
 from ridesim.logs.fits.pull_fit import mixed
 from ridesim.logs.fits.ride import Habit, RideEngine, ride_through
-from ridesim.logs.log import Log, RoadRun, cut, frozen
+from ridesim.logs.log import RoadRun, cut, frozen
 from ridesim.logs.pull import _least_told
 from ridesim.logs.runs import runs_of
 from ridesim.units import Measured, rad_s
@@ -57,14 +57,8 @@ def log_of(runs, pause=30.0, positions=True):
         speed.append(np.zeros(2))
         east.append(np.full(2, east[-1][-1]))
     t, v, e = (np.concatenate(x) for x in (time, speed, east))
-    return Log(
-        name="day",
-        time_s=frozen(t),
-        speed_m_s=frozen(v),
-        distance_m=frozen(np.abs(e)),
-        east_m=frozen(e) if positions else None,
-        north_m=frozen(0 * e) if positions else None,
-    )
+    places = {"east_m": e, "north_m": 0 * e} if positions else {}
+    return made_up(t, v, distance_m=np.abs(e), **places)
 
 
 def test_one_direction_is_refused_or_widened(coasts):
@@ -93,6 +87,10 @@ def test_tolerances_of_mass_and_air_widen_the_band(coasts):
 def test_runs_that_are_none():
     with pytest.raises(InputError, match="1 to 200 runs"):
         coast_down([], **WHEELS)
+    time = np.arange(0.0, 20.0, 0.5)
+    harder = RoadRun(time_s=frozen(time), speed_m_s=frozen(30.0 - 0.3 * time - 0.03 * time**2), direction=1)
+    with pytest.raises(InputError, match="do not tell the drag of the air"):  # no drag is below nothing
+        coast_down([harder, replace(harder, direction=-1)], **WHEELS)
     steady = RoadRun(time_s=frozen(np.arange(20.0)), speed_m_s=frozen(np.full(20, 20.0)), direction=1)
     with pytest.raises(InputError, match="hardly gathers speed"):
         fit_runs([steady], BIKE)
