@@ -15,6 +15,7 @@ from dashboard.url_state import State as Looked
 from dashboard.url_state import from_query, to_query
 from dashboard.url_state.fields import Spec
 from ridesim.errors import InputError, each
+from ridesim.statements import in_units
 
 PAUSE = 450  # ms of no typing before a field is read
 NONE: Mapping[str, Any] = {}
@@ -49,9 +50,10 @@ def choice_field(
 def field(name: Any, spec: Spec, value: Any, system: str = "metric", **more: Any) -> Any:
     """A field as it is declared."""
     wide = {"className": "wide-field"} if spec.wide else {}
+    label = in_units(spec.label, system)
     if spec.options is not None:
-        return choice_field(name, spec.label, spec.options, value or None, placeholder="Choose", **(wide | more))
-    return text_field(name, spec.label, value, **({"hint": spec.hint_in(system)} | wide | more))
+        return choice_field(name, label, spec.options, value or None, placeholder="Choose", **(wide | more))
+    return text_field(name, label, value, **({"hint": spec.hint_in(system)} | wide | more))
 
 
 def group(title: str, *inside: Any, kind: str = "ride", look: str = "bench-fields") -> html.Fieldset:

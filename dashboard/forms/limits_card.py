@@ -12,7 +12,8 @@ from dashboard import components, display, ids, queries
 from dashboard.forms import form
 from dashboard.queries import selection
 from dashboard.url_state import State, put, read_value
-from dashboard.url_state.limits_form import GARAGE, LIMITS, NO_LIMIT, OF_LIBRARY, RIDE_LIMITS
+from dashboard.url_state.fields import Spec
+from dashboard.url_state.limits_form import GARAGE, LIMITS, NO_LIMIT, OF_LIBRARY, PARTS, RIDE_LIMITS
 from ridesim.errors import InputError, each
 from ridesim.selection.goals import EVERY_GOAL
 
@@ -21,13 +22,8 @@ PAUSE = 50  # ms of no typing before a field is read; what is wrong with half a 
 GOALS = {"across": "From left to right", "up": "From bottom to top"}
 CHAINS = {"keep": "Keep the fitted one", "travel": "Any within the axle's travel", "any": "Any, the axle anywhere"}
 CHOSEN = ("chain", *GOALS)
-LISTS = {
-    "fronts": ("Front sprockets available", "such as 13:18 or 14, 15"),
-    "rears": ("Rear sprockets available", "such as 40:50"),
-    "tires": ("Rear tires to consider", "markings with commas between"),
-}
-KEYS = (*LIMITS, *LISTS, "tunes", "ride", *CHOSEN)
-HINTED = (*LIMITS, *LISTS, "tunes", "chain")  # what stands in an empty field
+KEYS = (*LIMITS, *PARTS, "tunes", "ride", *CHOSEN)
+HINTED = (*LIMITS, *PARTS, "tunes", "chain")  # what stands in an empty field
 
 
 def _id(key: str) -> str:
@@ -41,9 +37,8 @@ def layout(state: State) -> html.Section:
     def common(key: str) -> dict[str, Any]:
         return {"error": errors.get(key), "debounce": PAUSE} | ({"placeholder": hints[key]} if key in HINTED else {})
 
-    def text(key: str, label: str, hint: str) -> Any:
-        wide = "wide-field" if key == "tires" else None
-        return form.text_field(_id(key), label, values[key], hint, **common(key), className=wide)
+    def text(key: str, spec: Spec) -> Any:
+        return form.field(_id(key), spec, values[key], state.units, **common(key))
 
     def choose(key: str, label: str, options: Mapping[str, str], **more: Any) -> Any:
         plain = {name: value for name, value in common(key).items() if name != "debounce"}
@@ -60,10 +55,10 @@ def layout(state: State) -> html.Section:
     )
     goals = {key: goal.label_in(state.units).capitalize() for key, goal in EVERY_GOAL.items()}
     clear = {"clearable": True, "clearButtonProps": {"aria-label": "Take it out"}}
-    limits = {key: text(key, *one.words(state.units)) for key, one in LIMITS.items()}
+    limits = {key: text(key, one) for key, one in LIMITS.items()}
     ridden = [limits.pop(key) for key in RIDE_LIMITS]
     ride = choose("ride", "Ride", _rides(state), placeholder="None: open one on the Road page", **clear)
-    lists = [text(key, label, hint) for key, (label, hint) in LISTS.items()]
+    lists = [text(key, one) for key, one in PARTS.items()]
     traded = [choose(key, label, goals) for key, label in GOALS.items()]
     lead = f"An empty field takes what the build file says, shown in gray; “{NO_LIMIT}” takes that limit away."
     return components.section(

@@ -22,6 +22,7 @@ class Spec:
     kind      of quantity (ridesim.units.KINDS), with the unit of a bare number and how it is shown; "" for a text
     options   the words to choose from, each with what is shown for it
     wide      whether what is typed is long
+    of        the key of the build file whose limit is typed there
     """
 
     label: str
@@ -32,6 +33,7 @@ class Spec:
     options: Mapping[str, str] | None = None
     hint: str = ""
     wide: bool = False
+    of: str = ""
 
     def hint_in(self, system: str) -> str:
         """The hint in the units shown."""

@@ -13,7 +13,7 @@ from ridesim.buildfile.schema import LimitsSection
 from ridesim.components.tire_marking import parse_marking
 from ridesim.errors import InputError
 from ridesim.selection.goals import EVERY_GOAL
-from ridesim.statements import BothWays, in_units
+from ridesim.statements import BothWays
 
 _WORD = re.compile(r"[\w-]{20,40}", re.ASCII)  # of an open log
 LONGEST = 1000  # characters of one field; a list of fifty tires is the longest there is
@@ -21,64 +21,55 @@ GARAGE = "garage"  # every log kept there with the bike
 NO_LIMIT = "none"  # typed in place of a figure, it takes away the limit of the build file
 
 
-@dataclass(frozen=True, kw_only=True)
-class Limit:
-    """A field with a limit in it: what it is of in the build file, its label, how its figure is read, and a hint."""
-
-    of: str
-    label: str
-    reading: str
-    hint: str = ""
-
-    def words(self, system: str) -> tuple[str, str]:
-        """Label and hint in the units shown."""
-        return in_units(self.label, system), in_units(self.hint, system)
-
-
-LIMITS: dict[str, Limit] = {
-    "revs-most": Limit(
+LIMITS: dict[str, Spec] = {
+    "revs-most": Spec(
         of="cruise_engine_speed_most",
         label="Engine speed at most",
         reading="engine speed",
         hint="at the cruising speed",
     ),
-    "climb-least": Limit(of="first_gear_climb_least", label="Climb at least", reading="percent", hint="in first"),
-    "lift-least": Limit(
+    "climb-least": Spec(of="first_gear_climb_least", label="Climb at least", reading="percent", hint="in first"),
+    "lift-least": Spec(
         of="first_gear_lift_ratio_least",
         label="Lift ratio at least",
         reading="ratio",
         hint="in first; above 1 the front comes up",
     ),
-    "walk-most": Limit(
+    "walk-most": Spec(
         of="walking_speed_most",
         label="Walking speed at most",
         reading="speed",
         hint="in first, at the engine speed beside",
     ),
-    "walk-at": Limit(of="walking_engine_speed", label="Walked at", reading="engine speed", hint="else at idle"),
-    "top-least": Limit(of="top_speed_least", label="Top speed at least", reading="speed"),
-    "time-most": Limit(
+    "walk-at": Spec(of="walking_engine_speed", label="Walked at", reading="engine speed", hint="else at idle"),
+    "top-least": Spec(of="top_speed_least", label="Top speed at least", reading="speed"),
+    "time-most": Spec(
         of="time_0_100_most", label="0 to " + BothWays("100 km/h", "62 mph (100 km/h)") + " at most", reading="time"
     ),
-    "roll-on-most": Limit(
+    "roll-on-most": Spec(
         of="roll_on_60_100_most",
         label="Roll-on at most",
         reading="time",
         hint=BothWays("60 to 100 km/h", "37 to 62 mph (60 to 100 km/h)") + " in top gear",
     ),
 }
-RIDE_LIMITS: Mapping[str, Limit] = {
-    "above-most": Limit(
+RIDE_LIMITS: Mapping[str, Spec] = {
+    "above-most": Spec(
         of="ride_time_above_most", label="Time above at most", reading="percent", hint="at the engine speed beside"
     ),
-    "above-at": Limit(of="ride_engine_speed", label="Counted above", reading="engine speed"),
-    "shifts-most": Limit(of="ride_shifts_per_hour_most", label="Shifts at most", reading="ratio", hint="an hour"),
-    "fuel-most": Limit(
+    "above-at": Spec(of="ride_engine_speed", label="Counted above", reading="engine speed"),
+    "shifts-most": Spec(of="ride_shifts_per_hour_most", label="Shifts at most", reading="ratio", hint="an hour"),
+    "fuel-most": Spec(
         of="ride_fuel_most", label=BothWays("Fuel at most", "Fuel economy at least"), reading="consumption"
     ),
-    "range-least": Limit(of="ride_range_least", label="Range at least", reading="journey", hint="on a full tank"),
+    "range-least": Spec(of="ride_range_least", label="Range at least", reading="journey", hint="on a full tank"),
 }
 LIMITS |= RIDE_LIMITS
+PARTS: Mapping[str, Spec] = {
+    "fronts": Spec(label="Front sprockets available", hint="such as 13:18 or 14, 15"),
+    "rears": Spec(label="Rear sprockets available", hint="such as 40:50"),
+    "tires": Spec(label="Rear tires to consider", hint="markings with commas between", wide=True),
+}
 CHAINS: Mapping[str, Mapping[str, bool]] = {  # word -> what it makes of the limits
     "keep": {"keep_chain": True, "within_axle_travel": True},
     "travel": {"keep_chain": False, "within_axle_travel": True},
