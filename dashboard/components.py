@@ -17,6 +17,7 @@ from ridesim.statements import in_units
 GRAPH_CONFIG = {"displaylogo": False, "displayModeBar": False, "responsive": True, "scrollZoom": False}
 CLEAR, UNSEEN = "rgba(0,0,0,0)", {"visible": False}  # a chart that is not drawn yet
 NOW, PLANNED = "Now", "Planned"
+Rows = Iterable[Sequence[Any]]  # the cells of a table
 BARS = f"Bars show how far a figure may be off; the thin line reaches {100 * display.WIDEST:.0f} % either way."
 
 
@@ -127,16 +128,14 @@ def common(pair: Pair, system: str, *more: Answer) -> dict[str, Any]:
 def says(pair: Pair, system: str, alike: bool) -> StaticHtml:
     """The answer in a sentence, for both set-ups when they differ."""
     if alike:
-        return static_html(html.P(display.say(pair.now, system), className="say"))
-    return static_html(
-        [
-            html.P(
-                [html.Span(name, className=f"tag {name.split()[0].lower()}"), " ", display.say(answer, system)],
-                className="say",
-            )
-            for name, answer in ((NOW, pair.now), (PLANNED, pair.planned))
-        ]
-    )
+        return static_html(said(pair.now, system))
+    return static_html([said(pair.now, system, NOW, "now"), said(pair.planned, system, PLANNED, "planned")])
+
+
+def said(answer: Answer, system: str, word: str = "", tag: str = "") -> html.P:
+    """The sentence of one answer, after its word where it has one."""
+    words = display.say(answer, system)
+    return html.P([html.Span(word, className=f"tag {tag}"), " ", words] if word else words, className="say")
 
 
 def _is_setting(change: Change) -> bool:
@@ -194,9 +193,7 @@ def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = ""
 
 def _change_row(change: Change, system: str) -> html.Tr:
     """One figure; the roles are said outright because a narrow screen lays the row out as a block."""
-    label = (
-        change.now.label if change.now.label == change.planned.label else f"{change.now.label} / {change.planned.label}"
-    )
+    label = " / ".join(dict.fromkeys((change.now.label, change.planned.label)))
     word = display.verdict(change, system)
     return html.Tr(
         [
@@ -230,13 +227,7 @@ def scrolling(table: Any, label: str) -> html.Div:
 
 
 def row_table(
-    label: str,
-    heads: Sequence[str],
-    rows: Iterable[Sequence[Any]],
-    *,
-    numbers: Sequence[int] = (),
-    caption: str = "",
-    kind: str = "",
+    label: str, heads: Sequence[str], rows: Rows, *, numbers: Sequence[int] = (), caption: str = "", kind: str = ""
 ) -> html.Div:
     """A table by its headings and the cells of its rows, the first of each its name; `numbers` are the columns of figures."""
 

@@ -189,9 +189,9 @@ def tables_of(answers: Sequence[Answer], system: str) -> tuple[list[Any], list[A
 
 def common(answers: Sequence[Answer], system: str, *, example: bool) -> dict[str, Any]:
     """What every such page shows of its answers; the working comes as sentences, in the units of the bench."""
-    tag = [html.Span("Example", className="tag example"), " "] if example else []
+    word = ("Example", "example") if example else ()
     return {
-        "says": [html.P([*tag, display.say(answer, system)], className="say") for answer in answers],
+        "says": [components.said(answer, system, *word) for answer in answers],
         "changes": components.figure_table(
             [figure for answer in answers for figure in answer.figures.values()], system
         ),

@@ -8,7 +8,7 @@ from typing import Any
 
 from dash import Dash, Input, Output, State, html, no_update
 
-from dashboard import components, display, ids
+from dashboard import components, ids
 from dashboard.forms import log_fields
 from dashboard.log_cache import TOLD
 from dashboard.pages.page import View, pressed, view
@@ -133,7 +133,7 @@ def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, st
     told = list(heads) or [("", "")] * len(answers)
     pairs = list(zip(answers, told, strict=True))
     return {
-        "says": static_html([_say(answer, system, *head) for answer, head in pairs]),
+        "says": static_html([components.said(answer, system, *head) for answer, head in pairs]),
         "changes": static_html(
             [_under(head[0], components.figure_table(a.figures.values(), system)) for a, head in pairs]
         ),
@@ -142,12 +142,6 @@ def common(answers: Sequence[Answer], system: str, heads: Sequence[tuple[str, st
         "notes": components.noted(answers, system),
         "cautions": components.cautions(answers),
     }
-
-
-def _say(answer: Answer, system: str, word: str, tag: str) -> html.P:
-    """The sentence of one answer, after its word."""
-    said = display.say(answer, system)
-    return html.P([html.Span(word, className=f"tag {tag}"), " ", said] if word else said, className="say")
 
 
 def _under(word: str, *parts: Any) -> html.Div:
