@@ -64,7 +64,6 @@ FOOT_POUNDS = 30 * 0.3048 * 0.45359237 * 9.80665
         ("40 mpg", "fuel consumption", "l/100km", 231 * 0.0254**3 / 1609.344 / 40),
         ("30 lb ft", "torque", "N*m", FOOT_POUNDS),
         ("30 lb-ft", "torque", "N*m", FOOT_POUNDS),
-        ("30 ft*lb", "torque", "N*m", FOOT_POUNDS),
         ("4.1 kgm", "torque", "N*m", 4.1 * 9.80665),
         ("0.5 kg m2", "inertia", "kg*m2", 0.5),
         ("18 degC", "temperature", "degC", 291.15),
