@@ -303,11 +303,10 @@ def share_table(answer: Answer) -> Table:
 
 @dataclass(frozen=True, kw_only=True)
 class BuildChange:
-    """A result that went into the build of the link: the new link, what is told of it, or why it could not be."""
+    """A result that went into the build of the link: the new link, and what is told of it."""
 
-    query: str | None = None
-    says: str = ""
-    errors: Mapping[str, str] = field(default_factory=dict)
+    query: str
+    says: str
 
 
 def _top(state: State) -> str:
@@ -316,30 +315,22 @@ def _top(state: State) -> str:
 
 def take_road_load(state: State, found: Coasted) -> BuildChange:
     """The link with the drag of the coast-downs in its build."""
-    try:
-        build = with_road_load(queries.build(state), found.found)
-        make_bike(build)
-        new = replace(state, own=build.text)
-        load = build.record.road_load
-        drag, rolls = (one.written if one is not None else "" for one in (load.drag_area, load.rolling_resistance))
-        says = f"In the build now: drag area {drag}, rolling resistance {rolls}. Top speed was {_top(state)}, is now {_top(new)}."
-        return BuildChange(query=to_query(new), says=says)
-    except InputError as error:
-        return BuildChange(errors=troubles(error))
+    build = with_road_load(queries.build(state), found.found)
+    make_bike(build)
+    new = replace(state, own=build.text)
+    load = build.record.road_load
+    drag, rolls = (one.written if one is not None else "" for one in (load.drag_area, load.rolling_resistance))
+    says = f"In the build now: drag area {drag}, rolling resistance {rolls}. Top speed was {_top(state)}, is now {_top(new)}."
+    return BuildChange(query=to_query(new), says=says)
 
 
 def take_tune(state: State, name: str | None, found: Pulled) -> BuildChange:
     """The link with the curve of some pulls as a tune of its build, set up as the planned one."""
     key = (name or "").strip()
-    try:
-        build = with_wheel_tune(queries.build(state), key, found)
-        make_bike(build, tune=key)
-        new = replace(state, own=build.text, planned=replace(state.planned, tune=key))
-        return BuildChange(
-            query=to_query(new), says=f"In the build now as the tune {key}, and set up as the planned one."
-        )
-    except InputError as error:
-        return BuildChange(errors=troubles(error))
+    build = with_wheel_tune(queries.build(state), key, found)
+    make_bike(build, tune=key)
+    new = replace(state, own=build.text, planned=replace(state.planned, tune=key))
+    return BuildChange(query=to_query(new), says=f"In the build now as the tune {key}, and set up as the planned one.")
 
 
 def take_ride(state: State, found: Rides) -> BuildChange:
@@ -352,10 +343,6 @@ def take_ride(state: State, found: Rides) -> BuildChange:
 def take_gears(state: State, found: Geared) -> BuildChange:
     """The link with the gear ratios of a log in its build."""
     bike = queries.now(state).bike
-    try:
-        outside = bike.primary * bike.final_ratio
-        build = with_gears(queries.build(state), found, outside=outside)
-        make_bike(build)
-        return BuildChange(query=to_query(replace(state, own=build.text)), says="In the build now.")
-    except InputError as error:
-        return BuildChange(errors=troubles(error))
+    build = with_gears(queries.build(state), found, outside=bike.primary * bike.final_ratio)
+    make_bike(build)
+    return BuildChange(query=to_query(replace(state, own=build.text)), says="In the build now.")

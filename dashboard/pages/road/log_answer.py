@@ -17,6 +17,7 @@ from dashboard.queries.logs import BuildChange, LogResult, OpenLogs
 from dashboard.static_html import static_html
 from dashboard.url_state import State as Looked
 from ridesim.answers import Answer
+from ridesim.errors import InputError
 
 KEPT = "What you open here stays in the memory of this app"
 NOT_YET = "Open a log of your own, or the invented one, and the answer appears here."
@@ -203,7 +204,8 @@ def taken(
     asked = question(of)
     if asked.found is None:
         return stay | {"error": "There is no result to take: mend the fields first."}
-    done = put(asked.found)
-    if done.query is None:
-        return stay | {"error": " ".join(done.errors.values())}
+    try:
+        done = put(asked.found)
+    except InputError as error:
+        return stay | {"error": " ".join(logs.troubles(error).values())}
     return {"link": done.query, "says": done.says, "error": ""}
