@@ -11,7 +11,7 @@ from dash.exceptions import PreventUpdate
 from dashboard import components, ids, queries
 from dashboard.forms import form, link_fields, trial_form
 from dashboard.pages.carburetor import trial_cards
-from dashboard.pages.garage.garage_cards import acts, shut
+from dashboard.pages.garage.garage_cards import acts, behind_door
 from dashboard.pages.page import Section, View, drawn, pressed, view, writes
 from dashboard.queries import trials
 from dashboard.url_state import State, from_query, garage_text, put
@@ -29,14 +29,9 @@ def part(name: str) -> str:
 
 
 def layout(state: State) -> Any:
-    closed = garage_text.path() is None
     stock = form.choice_field(
         part("stock"), "Trial whose settings are stock", (), state.fields.stock_trial, clearable=True
     )
-    says = [
-        components.slot(KEY, "says", className="says", role="status"),
-        html.P(id=part("told"), className="told", role="status"),
-    ]
     open_bike = [
         components.slot(KEY, "next"),
         link_fields.desk(
@@ -54,20 +49,13 @@ def layout(state: State) -> Any:
         components.folded(KEY, "assumed", "What was assumed"),
         components.slot(KEY, "cautions"),
     ]
-    return html.Div(
-        [
-            shut() if closed else None,
-            html.Div(
-                [*says, html.Div(open_bike, className="page", id=part("open"), hidden=True)],
-                className="page",
-                id=part("page"),
-                hidden=closed,
-            ),
-            dcc.Store(id=part("kept")),
-            dcc.Store(id=part("formed")),
-            dcc.Store(id=part("shown")),
-        ],
-        className="page",
+    return behind_door(
+        KEY,
+        components.slot(KEY, "says", className="says", role="status"),
+        html.P(id=part("told"), className="told", role="status"),
+        html.Div(open_bike, className="page", id=part("open"), hidden=True),
+        dcc.Store(id=part("formed")),
+        dcc.Store(id=part("shown")),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, dcc, html, no_update
+from dash import Dash, Input, Output, html, no_update
 from dash import State as Held
 from dash.exceptions import PreventUpdate
 
@@ -28,8 +28,8 @@ def part(name: str) -> str:
 
 
 def layout(state: State) -> Any:
-    closed = garage_text.path() is None
-    desk = [
+    return garage_cards.behind_door(
+        KEY,
         components.slot(KEY, "says", className="says", role="status"),
         html.P(id=part("told"), className="told", role="status"),
         _save(state),
@@ -37,14 +37,6 @@ def layout(state: State) -> Any:
         components.section("History of the bike that is open", components.slot(KEY, "history")),
         components.section("Compare two revisions", _pick(state), components.slot(KEY, "diff")),
         html.Details([html.Summary("The archive"), components.slot(KEY, "archive")], className="fold card"),
-    ]
-    return html.Div(
-        [
-            garage_cards.shut() if closed else None,
-            html.Div(desk, className="page", hidden=closed),
-            dcc.Store(id=part("kept")),
-        ],
-        className="page",
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, ctx, html, no_update
+from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
 from dash import State as Held
 
 from dashboard import components, ids
@@ -28,10 +28,17 @@ def when(iso: str) -> str:
     return f"{iso[:16].replace('T', ' ')} UTC"
 
 
-def shut() -> html.P:
-    """That the garage is closed here."""
-    return html.P(
-        [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT], className="say"
+def behind_door(page: str, *inside: Any) -> html.Div:
+    """A section that needs the garage: while that is closed it says so, and hides the rest."""
+    closed = garage_text.path() is None
+    shut = [html.Strong("The garage is closed. "), garage_text.CLOSED, " ", garage_text.OPEN_IT]
+    return html.Div(
+        [
+            html.P(shut, className="say") if closed else None,
+            html.Div([*inside], className="page", id=ids.part(page, "page"), hidden=closed),
+            dcc.Store(id=ids.part(page, "kept")),
+        ],
+        className="page",
     )
 
 
