@@ -27,6 +27,7 @@ from ridesim.errors import InputError, did_you_mean
 DEMO = "coast-single"
 SYSTEMS = ("metric", "us")
 MOST_FIELDS = 200
+MOST_BACK_MM = round(1000 * MOVES_BACK_M)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,9 +120,9 @@ def _teeth(key: str) -> Callable[[str], int]:
     return read
 
 
-def _measured(section: Any, key: str) -> Callable[[str], str]:
+def _measured(quantity: Quantity) -> Callable[[str], str]:
     def read(text: str) -> str:
-        _quantity(section, key).read(text)
+        quantity.read(text)
         return text.strip()
 
     return read
@@ -160,7 +161,7 @@ _SET_UP: dict[str, tuple[str, Callable[[str], Any]]] = {
     "rear-tire": ("rear_tire", _marking),
     "front-tire": ("front_tire", _marking),
     "tune": ("tune", _word),
-    "luggage": ("luggage", _measured(Masses, "luggage")),
+    "luggage": ("luggage", _measured(_quantity(Masses, "luggage"))),
 }
 # key in the link -> (place in the state, how its text is read)
 KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
@@ -169,9 +170,9 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "own": ("own", unpack),
     **{key: (f"now.{place}", read) for key, (place, read) in _SET_UP.items()},
     **{f"planned-{key}": (f"planned.{place}", read) for key, (place, read) in _SET_UP.items()},
-    "head-wind": ("head_wind", _measured(RideSection, "headwind")),
+    "head-wind": ("head_wind", _measured(_quantity(RideSection, "headwind"))),
     "surface": ("surface", _named(known=surfaces, what="known surface")),
-    "back": ("back", lambda text: _back(text)),
+    "back": ("back", _measured(Quantity("length", "mm", 0, MOST_BACK_MM))),
     "gear": ("gear", _gear),
     "technique": ("technique", _named(known=lambda: TECHNIQUES, what="technique")),
     "units": ("units", _named(known=lambda: SYSTEMS, what="system of units")),
@@ -179,16 +180,9 @@ KEYS: dict[str, tuple[str, Callable[[str], Any]]] = {
     **FIELD_KEYS,
     **LIMIT_KEYS,
     # last, in this order: the sliders write them into the link in the browser
-    "cruise": ("cruise", _measured(RideSection, "cruise")),
-    "grade": ("grade", _measured(RideSection, "grade")),
+    "cruise": ("cruise", _measured(_quantity(RideSection, "cruise"))),
+    "grade": ("grade", _measured(_quantity(RideSection, "grade"))),
 }
-MOST_BACK_MM = round(1000 * MOVES_BACK_M)
-_BACK = Quantity("length", "mm", 0, MOST_BACK_MM)
-
-
-def _back(text: str) -> str:
-    _BACK.read(text)
-    return text.strip()
 
 
 def read_value(key: str, text: str) -> Any:

@@ -12,6 +12,7 @@ from dashboard import components, ids
 from dashboard.forms import log_fields
 from dashboard.log_cache import TOLD
 from dashboard.pages.page import View, pressed, view
+from dashboard.pages.page import outputs as answer_outputs
 from dashboard.queries import logs
 from dashboard.queries.logs import BuildChange, LogResult, OpenLogs
 from dashboard.static_html import static_html
@@ -68,15 +69,13 @@ def _guide(page: str, guide: Guide) -> html.Div:
 
 def outputs(page: str, fields: Sequence[str], *charts: str) -> dict[str, Any]:
     """What every answer fills: the common places, the errors, what is hidden and dimmed, and the places of each chart."""
-    return {
-        "common": {name: Output(ids.part(page, name), "children") for name in components.COMMON},
+    return answer_outputs(page, *charts) | {
         "errors": {name: Output(ids.part(page, name), "error") for name in fields},
         "fault": Output(ids.part(page, "fault"), "children"),
         "dim": Output(ids.part(page, "dim"), "className"),
         "opened": Output(ids.part(page, "opened"), "hidden"),
         "look": Output(ids.part(page, "opened"), "className"),
         "guide": Output(ids.part(page, "guide"), "hidden"),
-        **{name: components.chart_places(page, name) for name in charts},
     }
 
 
