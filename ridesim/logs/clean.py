@@ -46,7 +46,7 @@ class Samples:
     at : array of int (n,)
         The number of each row in the file, for an error.
     time_s : array (n,)
-        In any order, from any zero. [s]
+        As the file has it, mostly rising, from any zero. [s]
     speed_m_s, engine_speed_rad_s, elevation_m : array (n,) or None
         [m/s], [rad/s], [m]
     latitude_deg, longitude_deg : array (n,) or None
