@@ -169,13 +169,12 @@ def logged(time_s: Array, speed_m_s: Array, receiver: Receiver, rng: np.random.G
     lost = rng.uniform(0, time_s[-1], rng.poisson(receiver.dropouts_per_min * time_s[-1] / 60))
     for start, lasts in zip(lost, rng.uniform(1.0, 2.5, lost.size), strict=True):
         at = at[(at < start) | (at > start + lasts)]
-    error = np.empty(at.size)
-    error[:1] = rng.standard_normal(1)
+    error = rng.standard_normal(1)[: at.size].tolist()
     keep = np.exp(-np.diff(at) / receiver.noise_lasts_s)
     kicks = rng.standard_normal(at.size) * np.sqrt(1 - np.concatenate([[0.0], keep]) ** 2)
-    for k in range(1, at.size):
-        error[k] = keep[k - 1] * error[k - 1] + kicks[k]
-    value = np.interp(at - receiver.latency_s, time_s, seen) + receiver.noise_m_s * error
+    for stays, kick in zip(keep.tolist(), kicks[1:].tolist(), strict=True):
+        error.append(stays * error[-1] + kick)
+    value = np.interp(at - receiver.latency_s, time_s, seen) + receiver.noise_m_s * np.array(error)
     return at, np.maximum(np.round(value / receiver.rounding_m_s) * receiver.rounding_m_s, 0.0)
 
 
