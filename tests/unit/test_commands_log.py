@@ -29,6 +29,7 @@ COAST, BEFORE, AFTER, GEARS, RIDE = (
     LOGS / name for name in ("coast-down.csv", "pulls-before.csv", "pulls-after.csv", "gears.csv", "ride.gpx")
 )
 BUILD = ("--build", "coast-single")
+PULLS = ("--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3)
 
 
 def answered(capsys, *arguments: object) -> str:
@@ -148,8 +149,7 @@ def test_pull_says_what_the_library_says(capsys, bike, system):
 
 
 def test_compare_tells_real_from_noise(capsys, bike):
-    pulls = ("--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3)
-    out = answered(capsys, "compare", *pulls, "--same-phone")
+    out = answered(capsys, "compare", *PULLS, "--same-phone")
     before, after = curve(bike, BEFORE), curve(bike, AFTER)
     done = compared(before, after, same_receiver=True)
     assert says(out, done.answer)
@@ -292,20 +292,14 @@ def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
         (("coastdown", COAST, *BUILD, "--into", "coast-single"), "--into = 'coast-single': is a demo build."),
         (("coastdown", COAST, *BUILD, "--into", DEMO, "-o", LOGS), "logs"),
         (("pull", AFTER, *BUILD, "--gear", 3, "--name", "x", "--into", DEMO, "-o", LOGS), "logs"),
-        (
-            ("compare", "--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3, "--before-humidity", ""),
-            "--before-humidity",
-        ),
+        (("compare", *PULLS, "--before-humidity", ""), "--before-humidity"),
         ((), "Usage"),
         (("pull", AFTER, *BUILD, "--gear", 9), "--gear"),
         (("pull", AFTER, *BUILD, "--gear", 3, "--name", "x"), "--into"),
         (("pull", AFTER, *BUILD, "--gear", 3, "--name", "bad name", "--into", DEMO, "-o", "x.toml"), "--name"),
         (("pull", AFTER, *BUILD, "--gear", 3, "--name", "a]\n[b", "--into", DEMO, "-o", "x.toml"), "--name"),
         (("pull", RIDE, *BUILD, "--gear", 3), "ride.gpx"),
-        (
-            ("compare", "--before", BEFORE, "--after", AFTER, *BUILD, "--gear", 3, "--after-altitude", "x"),
-            "--after-altitude",
-        ),
+        (("compare", *PULLS, "--after-altitude", "x"), "--after-altitude"),
         (("ratios", GEARS), "--circumference"),
         (("ratios", COAST, *BUILD), "engine speed"),
         (("ratios", GEARS, *BUILD, "--gears", 8), "--gears"),
@@ -350,6 +344,9 @@ def test_a_bar_shows_on_a_terminal_alone(monkeypatch):
 def test_the_commands_start_without_what_only_their_sums_need():
     code = (
         "import sys; import ridesim.cli.log; "
-        "print([m for m in ('scipy', 'pandas', 'gpxpy', 'pint', 'ridesim.logs') if m in sys.modules])"
+        "print([m for m in ('scipy', 'pandas', 'gpxpy', 'pint', 'ridesim.logs') if m in sys.modules]); "
+        "from ridesim.logs.reader import read_log; from ridesim.logs.fits.ratios import find_ratios; "
+        f"find_ratios(read_log({str(GEARS)!r}), rolling_circumference_m=2.0); "
+        "print([m for m in ('scipy', 'pandas') if m in sys.modules])"
     )
-    assert commands.python(code) == ["[]"]
+    assert commands.python(code) == ["[]", "[]"]
