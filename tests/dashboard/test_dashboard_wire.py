@@ -9,16 +9,10 @@ import random
 from typing import Any
 
 import pytest
+from support.hostile import RUBBISH
 from support.posted import outputs_of
 
 from dashboard.app import create_app
-
-RUBBISH: list[Any] = [
-    None, True, False, 0, -1, 7, 10**30, 0.5, float("nan"), float("inf"), "", "x", "\x00", "\ud800", "🏍" * 50, "%s{0.__class__}", "<script>",
-    "?build=trail-single", "?front=9&front=x&nope=1", "x" * 100_000, "../../etc/passwd", "data:text/plain;base64,AAAA", "data:,", "1e999", "NaN",
-    [], {}, [None], [[]], {"a": 1}, ["x"] * 5000, [0] * 5000, [{}] * 50, {"id": "x"}, {"name": 1}, {"data": None}, {"choice": [], "heads": {}, "picked": 5},
-    {"points": [{"x": "a"}]}, {"range": {"x": [1, {}]}}, {"kept": {}}, [{"kept": "x"}], [{"kept": 1, "name": None}], {"text": 5, "stands": []},
-]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
