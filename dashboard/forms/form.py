@@ -168,26 +168,22 @@ def register(
     keys: Sequence[str],
     judge: Callable[..., dict[str, Any]],
     refill: Callable[[Looked, Mapping[str, Any]], dict[str, Any]],
-    marked: bool = False,
     beside: bool = True,
     given: Mapping[str, Any] = NONE,
     told: Mapping[str, Any] = NONE,
     **also: Any,
 ) -> None:
     """The callbacks of a page's fields: into the link once the library can answer (`judge`), and out of a link that is opened:
-    `refill` gives their "values", and what goes to the outputs `also` named. Fields that are `marked` take a look ("marks") from both.
-    Where errors are not told `beside` them, the answer tells them. What is `given` besides goes to the judge, who tells what is `told`.
+    `refill` gives their "values", and what goes to the outputs `also` named. Where errors are not told `beside` them, the answer tells
+    them. What is `given` besides goes to the judge, who tells what is `told` too.
     """
-    names = {key: ids.part(page, key) for key in keys}
-    was = ids.part(page, "filled")
+    names, was = {key: ids.part(page, key) for key in keys}, ids.part(page, "filled")
+    _fills(app, names, was, refill, also)
     errors = {
         "errors": {key: Output(name, "error") for key, name in names.items()},
         "trouble": Output(ids.part(page, "trouble"), "children"),
         "dim": Output(ids.part(page, "page"), "className"),
     }
-
-    def looks(**more: Any) -> dict[str, Any]:
-        return {"marks": {key: Output(name, "className", **more) for key, name in names.items()}} if marked else {}
 
     @app.callback(
         output={
@@ -195,7 +191,6 @@ def register(
             "filled": Output(was, "data"),
             **(errors if beside else {}),
             **told,
-            **looks(allow_duplicate=True),
         },
         inputs={
             "values": {key: Input(name, "value") for key, name in names.items()},
@@ -213,11 +208,20 @@ def register(
             raise PreventUpdate
         return judge(values, query, name != "page", filled, **more)
 
+
+def _fills(
+    app: Dash,
+    names: Mapping[str, str],
+    was: str,
+    refill: Callable[[Looked, Mapping[str, Any]], dict[str, Any]],
+    also: Mapping[str, Any],
+) -> None:
+    """The callback that fills the fields from a link that is opened."""
+
     @app.callback(
         output={
             "values": {key: Output(name, "value") for key, name in names.items()},
             "filled": Output(was, "data", allow_duplicate=True),
-            **looks(),
             **also,
         },
         inputs={"link": Input(ids.LINK, "data"), "filled": State(was, "data")},

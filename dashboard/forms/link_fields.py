@@ -169,6 +169,10 @@ def register(
 ) -> None:
     """The callbacks of a page's fields, which go into the link once the library can answer, or while the page still lacks some."""
     hinted = [key for key in keys if isinstance(SPECS[key].hint, BothWays)]
+
+    def looks(**more: Any) -> dict[str, Output]:
+        return {key: Output(ids.part(page, key), "className", **more) for key in keys}
+
     form.register(
         app,
         page,
@@ -179,7 +183,8 @@ def register(
             "marks": marks(state, keys),
             "hints": {key: SPECS[key].hint_in(state.units) for key in hinted},
         },
-        marked=True,
+        told={"marks": looks(allow_duplicate=True)},
+        marks=looks(),
         hints={key: Output(ids.part(page, key), "description") for key in hinted},
     )
 
