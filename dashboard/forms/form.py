@@ -61,6 +61,12 @@ def group(title: str, *inside: Any, kind: str = "ride", look: str = "bench-field
     return html.Fieldset([html.Legend(html.Span(title, className=f"tag {kind}")), *inside], className=look)
 
 
+def slider(name: str, said: str, ends: tuple[float, float, float], value: float, **look: Any) -> dmc.Slider:
+    """A slider from the least to the most by steps, which tells every place that it is dragged over."""
+    least, most, step = ends
+    return dmc.Slider(id=name, thumbLabel=said, min=least, max=most, step=step, value=value, updatemode="drag", **look)
+
+
 def code(name: str, label: str, value: str, rows: tuple[int, int], **more: Any) -> dmc.Textarea:
     """A field for a file or a table as text, which grows from the fewest to the most rows."""
     least, most = rows

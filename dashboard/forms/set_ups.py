@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import html
 
 from dashboard import display, ids, queries
@@ -50,19 +49,8 @@ def _set_up(prefix: str, title: str, kind: str) -> html.Fieldset:
 
 
 def _slid(key: str) -> html.Div:
-    least, most, step = SLIDERS[key]["metric"]
-    slide = dmc.Slider(
-        id=ids.slider(key),
-        min=least,
-        max=most,
-        step=step,
-        value=least,
-        size="sm",
-        thumbSize=20,
-        updatemode="drag",
-        thumbLabel=LABELS[key],
-        color="steel",
-    )
+    ends = SLIDERS[key]["metric"]
+    slide = form.slider(ids.slider(key), LABELS[key], ends, ends[0], size="sm", thumbSize=20, color="steel")
     return html.Div([_field(key), slide], className="slid")
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import Dash, Input, html, no_update
 
 from dashboard import components, display, ids, queries
+from dashboard.forms import form
 from dashboard.pages.page import Section, View, answers, drawn, writes
 from dashboard.static_html import static_html
 from dashboard.url_state import MOST_BACK_MM, State, put
@@ -20,17 +20,9 @@ VIEW = "The bike as it is now, to scale: the centers of mass of bike, rider and 
 
 
 def layout(state: State) -> Any:
-    slider = dmc.Slider(
-        id=ids.part(KEY, "back"),
-        min=0,
-        max=MOST_BACK_MM,
-        step=5,
-        value=queries.millimeters(state.back),
-        label=None,
-        thumbSize=22,
-        updatemode="drag",
-        thumbLabel="How far back the rider moves, in millimeters",
-    )
+    said, ends = "How far back the rider moves, in millimeters", (0, MOST_BACK_MM, 5)
+    back = queries.millimeters(state.back)
+    slider = form.slider(ids.part(KEY, "back"), said, ends, back, label=None, thumbSize=22)
     label = html.Label("How far back the rider moves", id=ids.part(KEY, "back-label"), className="field-label")
     return components.frame(
         KEY,
