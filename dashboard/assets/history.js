@@ -1,8 +1,8 @@
 // Undo and redo: the links of the states the rider has been through, in the store of this tab. Units are a way of reading, not a change.
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.ridesim_history = (function () {
-  var dc = window.dash_clientside, STORE = "ridesim-history", MOST = 50, LONGEST = 1500000, TOGETHER = 800;
-  var kept = { past: [], at: null, future: [] }, last = { keys: "", at: 0 }, told = "", shown = null;
+  var dc = window.dash_clientside, STORE = "ridesim-history", MOST = 50, LONGEST = 1500000, TOGETHER = 800, RESTS = 1000, LOST = 5000;
+  var kept = { past: [], at: null, future: [] }, last = { keys: "", at: 0 }, told = "", shown = null, waits = false, filling = 0;
   try { kept = JSON.parse(window.sessionStorage.getItem(STORE)) || kept; } catch (e) { /* no store: undo lasts as long as the page */ }
 
   function parts(query) { return (query || "").replace(/^\?/, "").split("&").filter(Boolean); }
@@ -30,7 +30,9 @@ window.dash_clientside.ridesim_history = (function () {
   }
   // what is typed or dragged in one go is one step
   function note(query) {
+    if (waits) { return; }  // of a step on the way
     var next = bare(query), time = Date.now(), keys = changed(kept.at, next);
+    if (filling && next === kept.at) { window.requestAnimationFrame(function () { setTimeout(rested, RESTS, filling); }); }
     if (kept.at !== null && next !== kept.at) {
       if (!(keys === last.keys && time - last.at < TOGETHER)) { kept.past.push(kept.at); }
       kept.future = [];
@@ -45,7 +47,20 @@ window.dash_clientside.ridesim_history = (function () {
     kept.at = from.pop();
     last = { keys: "", at: 0 };
     keep();
+    waits = true;
+    if (!filling) { open(); }
+  }
+  // A field that is filled tells its value once more when it has rested: filled anew before that, it would take the new one back.
+  function open() {
+    waits = false;
+    filling = setTimeout(rested, LOST);
     dc.set_props("link", { data: withUnits(kept.at, shown) });
+  }
+  function rested(one) {
+    if (one && one !== filling) { return; }
+    clearTimeout(filling);
+    filling = 0;
+    if (waits) { open(); }
   }
   function undo() { step(kept.past, kept.future); }
   function redo() { step(kept.future, kept.past); }
