@@ -105,6 +105,20 @@ def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
     assert build_form.typed(changed.text) | touched == values | touched
 
 
+def test_fields_still_laid_out_from_another_build_change_nothing_of_the_one_that_is_open(posted):
+    """What they tell when they have rested is no change of the text they show, whatever has been opened meanwhile."""
+    text = queries.build_of(DEMO, None).text
+    values = {"query.data": "?build=road-twin", "bike-formed.data": text}
+
+    def told(**changed):
+        fields = [({"kind": "build", "path": path}, v) for path, v in (build_form.typed(text) | changed).items()]
+        found = posted.post("link.data", "bike-formed.data", values=values, patterns={"build": fields})
+        return found["response"].get("link")
+
+    assert told() is None
+    assert from_query(told(**{"masses.bike": "161 kg"})["data"])[0].own.startswith(text[:40])
+
+
 @pytest.mark.parametrize(
     ("path", "typed"),
     [("masses.bike", "9000"), ("masses.bike", ""), ("gearbox.gears", "1, 2"), ("gearbox.gears", "x"),

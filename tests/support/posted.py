@@ -51,7 +51,10 @@ class Posted:
         def many(name: Any, prop: str) -> list[dict[str, Any]]:
             name = json.loads(name) if isinstance(name, str) else name
             word = next(value for value in reversed(name.values()) if isinstance(value, str))
-            return [{"id": its, "property": prop, "value": value} for its, value in (patterns or {})[word]]
+            return [
+                {"id": its, "property": prop, "value": its if prop == "id" else value}
+                for its, value in (patterns or {})[word]
+            ]
 
         def filled(wanted: list[dict[str, Any]]) -> list[Any]:
             return [
@@ -64,12 +67,15 @@ class Posted:
         outputs = outputs_of(one["output"])
         if patterns:
             outputs = [many(w["id"], w["property"]) if isinstance(w["id"], dict) else w for w in outputs]
+        inputs = filled(one["inputs"])
+        changed = next(iter(inputs[0] if isinstance(inputs[0], list) else inputs[:1]))
+        name = changed["id"] if isinstance(changed["id"], str) else json.dumps(changed["id"], separators=(",", ":"))
         body = {
             "output": one["output"],
             "outputs": outputs,
-            "inputs": filled(one["inputs"]),
+            "inputs": inputs,
             "state": filled(one["state"]),
-            "changedPropIds": [f"{w['id']}.{w['property']}" for w in one["inputs"][:1]],
+            "changedPropIds": [f"{name}.{changed['property']}"],
         }
         answer = self.client.post("/_dash-update-component", json=body)
         assert answer.status_code in (200, 204), answer.data[:500]

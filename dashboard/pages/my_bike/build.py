@@ -14,9 +14,12 @@ from dashboard.security.payloads import Typed, refuse
 from dashboard.url_state import State as Looked
 from dashboard.url_state import demos, from_query, to_query
 from dashboard.url_state.fields import STANDARDS
+from ridesim.errors import InputError
 
 KEY = "bike"
-FORMED = ids.part(KEY, "formed")  # the text the fields show, so that they are not laid out anew under the rider's hands
+# The text the fields show: they are not laid out anew under the rider's hands, and what they tell is a change of that text, not of
+# another that was opened meanwhile.
+FORMED = ids.part(KEY, "formed")
 UNITS = ("N*m", "ft*lb", "kgf*m", "kW", "hp", "PS")
 
 
@@ -147,6 +150,7 @@ def register(app: Dash) -> None:
         output={
             "said": Output(part("said"), "children"),
             "form": Output(part("form"), "children"),
+            "formed": Output(FORMED, "data"),
             "text": Output(part("text"), "value"),
             "demo": Output(part("demo"), "value"),
         },
@@ -155,9 +159,11 @@ def register(app: Dash) -> None:
     def follow(query: str | None, formed: str | None) -> dict[str, Any]:
         state = view(query, "light").state
         build = queries.build(state)
+        shown = build.text == formed
         return {
             "said": f"{build.name}: {len(build.record.gearbox.gears)} gears, tunes {', '.join(build.record.tune)}.",
-            "form": no_update if build.text == formed else build_form.layout(build.text),
+            "form": no_update if shown else build_form.layout(build.text),
+            "formed": no_update if shown else build.text,
             "text": build.text,
             "demo": None if state.own else state.demo,
         }
@@ -165,16 +171,24 @@ def register(app: Dash) -> None:
     @app.callback(
         output={
             "link": link,
-            "formed": Output(FORMED, "data"),
+            "formed": Output(FORMED, "data", allow_duplicate=True),
             "errors": Output(fields, "error"),
             "stray": Output(part("stray"), "children"),
         },
-        inputs={"values": Input(fields, "value"), "names": State(fields, "id"), "query": query},
+        inputs={
+            "values": Input(fields, "value"),
+            "names": State(fields, "id"),
+            "query": query,
+            "formed": State(FORMED, "data"),
+        },
         prevent_initial_call=True,
     )
-    def edit(values: list[Typed], names: list[dict[str, str]], query: str | None) -> dict[str, Any]:
+    def edit(values: list[Typed], names: list[dict[str, str]], query: str | None, formed: str | None) -> dict[str, Any]:
         state = view(query, "light").state
-        was = queries.build(state)
+        try:
+            was = queries.build_of(state.demo, formed)
+        except InputError:
+            refuse("the fields show no build")
         if not all(n["path"] in build_form.ENTRIES for n in names):
             refuse("a field is none of the form")
         build, errors = build_form.edited(was, {n["path"]: v for n, v in zip(names, values, strict=True)})
