@@ -1,8 +1,8 @@
 // Undo and redo: the links of the states the rider has been through, in the store of this tab. Units are a way of reading, not a change.
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.ridesim_history = (function () {
-  var dc = window.dash_clientside, STORE = "ridesim-history", MOST = 50, LONGEST = 1500000, TOGETHER = 800, RESTS = 1000, LOST = 5000;
-  var kept = { past: [], at: null, future: [] }, last = { keys: "", at: 0 }, told = "", shown = null, waits = false, filling = 0;
+  var dc = window.dash_clientside, STORE = "ridesim-history", MOST = 50, LONGEST = 1500000, TOGETHER = 800, RESTS = 1000, ECHOES = 5, LOST = 5000;
+  var kept = { past: [], at: null, future: [] }, last = { keys: "", at: 0 }, told = "", shown = null, waits = false, filling = 0, touched = true, echoes = 0;
   try { kept = JSON.parse(window.sessionStorage.getItem(STORE)) || kept; } catch (e) { /* no store: undo lasts as long as the page */ }
 
   function parts(query) { return (query || "").replace(/^\?/, "").split("&").filter(Boolean); }
@@ -33,6 +33,12 @@ window.dash_clientside.ridesim_history = (function () {
     if (waits) { return; }  // of a step on the way
     var next = bare(query), time = Date.now(), keys = changed(kept.at, next);
     if (filling && next === kept.at) { window.requestAnimationFrame(function () { setTimeout(rested, RESTS, filling); }); }
+    if (!touched && next !== kept.at && echoes < ECHOES) {  // nobody typed that: fill the fields once more when they have rested
+      echoes += 1;
+      waits = true;
+      filling = filling || setTimeout(rested, RESTS);
+      return;
+    }
     if (kept.at !== null && next !== kept.at) {
       if (!(keys === last.keys && time - last.at < TOGETHER)) { kept.past.push(kept.at); }
       kept.future = [];
@@ -48,6 +54,8 @@ window.dash_clientside.ridesim_history = (function () {
     last = { keys: "", at: 0 };
     keep();
     waits = true;
+    touched = false;
+    echoes = 0;
     if (!filling) { open(); }
   }
   // A field that is filled tells its value once more when it has rested: filled anew before that, it would take the new one back.
@@ -95,6 +103,9 @@ window.dash_clientside.ridesim_history = (function () {
     return lost ? asked() : Promise.resolve(true);
   }
 
+  ["pointerdown", "keydown", "input", "paste", "drop"].forEach(function (kind) {
+    document.addEventListener(kind, function () { touched = true; }, true);
+  });
   document.addEventListener("keydown", function (event) {
     var key = event.key.toLowerCase(), at = document.activeElement;
     if (!(event.ctrlKey || event.metaKey) || event.altKey || (key !== "z" && key !== "y")) { return; }
