@@ -19,7 +19,7 @@ from ridesim.mechanics.fuel import (
     friction_power_w,
     fuel_power_w,
 )
-from ridesim.statements import BothWays
+from ridesim.statements import BothWays, many
 from ridesim.units import rad_s, rpm
 
 STANDING_M_S = 0.5
@@ -252,9 +252,7 @@ def _gaps_told(counts: Array) -> tuple[str, ...]:
     if not lost:
         return ()
     gaps = int(np.sum(np.diff(np.concatenate([[1.0], counts])) < 0))
-    return (
-        f"{lost} s lie in {gaps} gap{'s' if gaps > 1 else ''} of the log longer than {LONGEST_GAP_S:g} s and count for nothing",
-    )
+    return (f"{lost} s lie in {many(gaps, 'gap')} of the log longer than {LONGEST_GAP_S:g} s and count for nothing",)
 
 
 def gears_by_habit(
