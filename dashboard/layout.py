@@ -16,7 +16,7 @@ from werkzeug.exceptions import HTTPException
 
 from dashboard import behind, ids, pages, queries, strip
 from dashboard.forms import set_ups
-from dashboard.pages.page import Page, inside, pressed, presses, room, room_title, view
+from dashboard.pages.page import Page, inside, pressed, presses, room, room_title
 from dashboard.security.payloads import Typed, refuse
 from dashboard.static_html import Address, internal_link, static_html, static_layout
 from dashboard.url_state import Problem, SetUp, from_query, to_query
@@ -270,7 +270,7 @@ def register(app: Dash) -> None:
     )
     def turn(path: str | None, query: str | None, search: str | None, anchor: str | None) -> dict[str, Any]:
         page = pages.at(path)
-        shown = page.layout(from_query(search if query is None else query)[0], (anchor or "").lstrip("#"))
+        shown = page.layout(_looked_at(query, search), (anchor or "").lstrip("#"))
         return {"page": shown, "desk": desk(page)}
 
     @app.callback(
@@ -279,17 +279,23 @@ def register(app: Dash) -> None:
         State(room_title(MATCH), "id"),
         State(room(MATCH), "children"),
         State(ids.QUERY, "data"),
+        State(ids.PLACE, "search"),
         prevent_initial_call=True,
     )
-    def unfold(clicks: int | None, name: dict[str, str], there: Any, query: str | None) -> Any:
+    def unfold(clicks: int | None, name: dict[str, str], there: Any, query: str | None, search: str | None) -> Any:
         section = pages.SECTIONS.get(name["room"]) or refuse("there is no such section")
         pressed(None if there else clicks)
-        return inside(section, view(query, "light").state)
+        return inside(section, _looked_at(query, search))
 
     _clientside(app)
     strip.register(app)
     for section in pages.SECTIONS.values():
         section.register(app)
+
+
+def _looked_at(query: str | None, search: str | None) -> Looked:
+    """The state that is looked at; until it has been read, the one that the address asks for."""
+    return from_query(search if query is None else query)[0]
 
 
 def _clientside(app: Dash) -> None:

@@ -6,7 +6,7 @@ window.dash_clientside.ridesim = (function () {
     cruise: function (v) { return v + (document.documentElement.dataset.units === "us" ? " mph" : " km/h"); },
     grade: function (v) { return v + " %"; }
   };
-  var resting = {};
+  var resting = {}, PAUSE = 450;  // ms of no typing before a field is read
   var slid = ["cruise", "grade"];  // these stand last in a link, in this order
   function withSlid(query, key, text) {
     var parts = (query || "").replace(/^\?/, "").split("&").filter(Boolean), last = {};
@@ -18,10 +18,11 @@ window.dash_clientside.ridesim = (function () {
     last[key] = key + "=" + encodeURIComponent(text).replace(/%20/g, "+");
     return "?" + parts.concat(slid.filter(function (k) { return last[k]; }).map(function (k) { return last[k]; })).join("&");
   }
-  // whether the page library has a component of this name at this moment; it throws when asked for one that it has not
-  function stands(id) {
-    try { return window.dash_component_api.getLayout(id) !== undefined; } catch (e) { return false; }
+  // the component of this name that the page library has at this moment, if any; it throws when asked for one that it has not
+  function found(id) {
+    try { return window.dash_component_api.getLayout(id); } catch (e) { return undefined; }
   }
+  function stands(id) { return found(id) !== undefined; }
   // the section that the address names, unfolded and brought into view
   function open_section() {
     var name = decodeURIComponent(window.location.hash.slice(1)), room = name && document.getElementById(name);
@@ -32,6 +33,15 @@ window.dash_clientside.ridesim = (function () {
     room.scrollIntoView();
   }
   window.addEventListener("popstate", open_section);
+  // What is typed in a field is taken once it has rested. One that nobody is in takes at once what it is filled with: the page library
+  // would tell that when it has rested, and take back what the field was filled with meanwhile.
+  function pause(event, was, next) {
+    var id = event.target.id || "", name = id.charAt(0) === "{" ? JSON.parse(id) : id;
+    var field = name && found(name);
+    if (field && field.props && field.props.debounce === was) { dc.set_props(name, { debounce: next }); }
+  }
+  document.addEventListener("focusin", function (event) { pause(event, 0, PAUSE); });
+  document.addEventListener("focusout", function (event) { pause(event, PAUSE, 0); });
   // a section that is unfolded is in the address, so that a link copied then leads there
   document.addEventListener("toggle", function (event) {
     var room = event.target;

@@ -1,8 +1,8 @@
 // Undo and redo: the links of the states the rider has been through, in the store of this tab. Units are a way of reading, not a change.
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.ridesim_history = (function () {
-  var dc = window.dash_clientside, STORE = "ridesim-history", MOST = 50, LONGEST = 1500000, TOGETHER = 800, RESTS = 1000, ECHOES = 5, LOST = 5000;
-  var kept = { past: [], at: null, future: [] }, last = { keys: "", at: 0 }, told = "", shown = null, waits = false, filling = 0, touched = true, echoes = 0;
+  var dc = window.dash_clientside, STORE = "ridesim-history", MOST = 50, LONGEST = 1500000, TOGETHER = 800, RESTS = 200, ECHOES = 5, LOST = 5000;
+  var kept = { past: [], at: null, future: [] }, last = { keys: "", at: 0 }, told = "", shown = null, waits = false, filling = 0, opened = null, touched = true, echoes = 0;
   try { kept = JSON.parse(window.sessionStorage.getItem(STORE)) || kept; } catch (e) { /* no store: undo lasts as long as the page */ }
 
   function parts(query) { return (query || "").replace(/^\?/, "").split("&").filter(Boolean); }
@@ -30,9 +30,13 @@ window.dash_clientside.ridesim_history = (function () {
   }
   // what is typed or dragged in one go is one step
   function note(query) {
-    if (waits) { return; }  // of a step on the way
-    var next = bare(query), time = Date.now(), keys = changed(kept.at, next);
-    if (filling && next === kept.at) { window.requestAnimationFrame(function () { setTimeout(rested, RESTS, filling); }); }
+    var next = bare(query), time = Date.now(), keys = changed(kept.at, next), step = next === opened;
+    if (step) {
+      opened = null;
+      window.requestAnimationFrame(function () { setTimeout(rested, RESTS, filling); });
+    }
+    if (waits && (step || !touched)) { return; }  // another step is on the way
+    waits = false;
     if (!touched && next !== kept.at && echoes < ECHOES) {  // nobody typed that: fill the fields once more when they have rested
       echoes += 1;
       waits = true;
@@ -43,6 +47,10 @@ window.dash_clientside.ridesim_history = (function () {
       if (!(keys === last.keys && time - last.at < TOGETHER)) { kept.past.push(kept.at); }
       kept.future = [];
       last = { keys: keys, at: time };
+      if (next === kept.past[kept.past.length - 1]) {  // there and back in one go is no step
+        kept.past.pop();
+        last = { keys: "", at: 0 };
+      }
     }
     kept.at = next;
     keep();
@@ -58,9 +66,10 @@ window.dash_clientside.ridesim_history = (function () {
     echoes = 0;
     if (!filling) { open(); }
   }
-  // A field that is filled tells its value once more when it has rested: filled anew before that, it would take the new one back.
+  // A field that is filled tells its value once more (glue.js): filled anew before that, it would take the new one back.
   function open() {
     waits = false;
+    opened = kept.at;
     filling = setTimeout(rested, LOST);
     dc.set_props("link", { data: withUnits(kept.at, shown) });
   }
@@ -103,7 +112,7 @@ window.dash_clientside.ridesim_history = (function () {
     return lost ? asked() : Promise.resolve(true);
   }
 
-  ["pointerdown", "keydown", "input", "paste", "drop"].forEach(function (kind) {
+  ["pointerdown", "click", "keydown", "input", "paste", "drop"].forEach(function (kind) {
     document.addEventListener(kind, function () { touched = true; }, true);
   });
   document.addEventListener("keydown", function (event) {

@@ -17,15 +17,16 @@ from dashboard.url_state.fields import Spec
 from ridesim.errors import InputError, each
 from ridesim.statements import in_units
 
-PAUSE = 450  # ms of no typing before a field is read
 NONE: Mapping[str, Any] = {}
 Cells = list[Typed]  # the fields of a grid
 Errors = tuple[dict[str, str], list[str]]  # beside their fields, and those of no field
 
 
 def text_field(name: Any, label: str | None, value: str = "", hint: str = "", **more: Any) -> dmc.TextInput:
-    """A field to type in, its hint under it; `name` is its id. What a button reads is not to be debounced: it would come too late."""
-    plain = {"debounce": PAUSE, "spellCheck": False, "autoComplete": "off"}
+    """A field to type in, its hint under it; `name` is its id. What a button reads is not to be debounced: it would come too late.
+    Every other is, while someone is in it (glue.js).
+    """
+    plain = {"debounce": 0, "spellCheck": False, "autoComplete": "off"}
     order = ["label", "input", "description", "error"]
     return dmc.TextInput(
         id=name, label=label, value=value, description=hint or None, inputWrapperOrder=order, **(plain | more)
@@ -34,7 +35,7 @@ def text_field(name: Any, label: str | None, value: str = "", hint: str = "", **
 
 def number_field(name: Any, label: str, **more: Any) -> dmc.NumberInput:
     """A field for a number that can be stepped; what is out of bounds is told, not changed."""
-    return dmc.NumberInput(id=name, label=label, **({"clampBehavior": "none", "debounce": PAUSE} | more))
+    return dmc.NumberInput(id=name, label=label, **({"clampBehavior": "none", "debounce": 0} | more))
 
 
 def choice_field(

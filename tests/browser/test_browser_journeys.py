@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.screens import fits, turn, visit
+from support.screens import QUIET, fits, turn, visit
 
 from dashboard import pages
 
@@ -98,6 +98,19 @@ def test_sprockets_are_ordered(web):
     web.reload()
     expect(web.locator("#chain-says")).to_contain_text("links")
     expect(web.locator("#chain > summary")).to_be_in_viewport()
+
+
+def test_buttons_pressed_sooner_than_a_typed_figure_would_be_read(web):
+    visit(web, "/gearing?front=14&planned-front=15&planned-rear=44")
+    pressed = (["swap"], 15), (["swap", "swap"], 15), (["undo", "redo"], 15), (["undo", "swap", "undo"], 14)
+    for names, front in pressed:
+        for name in names:
+            was = web.evaluate("(name) => { document.getElementById(name).click(); return location.search; }", name)
+            web.wait_for_function("(was) => location.search !== was", arg=was)
+        web.wait_for_timeout(700)  # what a field had to tell of what it was filled with, it has told
+        web.wait_for_function(QUIET)
+        expect(web).to_have_url(re.compile(rf"\?front={front}&"))
+        expect(web.locator("#field-front")).to_have_value(str(front))
 
 
 def test_a_tire_swapped(web):

@@ -72,6 +72,12 @@ def test_every_page_is_turned_to_and_every_section_unfolded(posted, page):
         assert section.lead in texts(posted.unfolded(name)["response"][room]["children"])
 
 
+def test_a_section_unfolded_before_the_link_is_read_shows_what_the_address_asks_for(posted):
+    title = {"kind": "room-title", "room": "sheet"}
+    asked = {query: posted.unfolded(title, query, "?planned-front=17") for query in (None, "", "?planned-front=17")}
+    assert asked[None] == asked["?planned-front=17"]
+
+
 def test_older_addresses_lead_to_their_sections_with_what_they_ask(posted):
     for path, place in pages.OLD.items():
         answer = posted.client.get(f"{path}?planned-front=16&units=us")

@@ -10,6 +10,7 @@ from itertools import groupby, product
 import pytest
 from support.posted import texts
 
+from dashboard import queries
 from dashboard.forms import limits_card
 from dashboard.queries import selection
 from dashboard.queries.selection_rows import MOST_TOLD
@@ -325,6 +326,13 @@ def test_the_wanted_engine_speed_is_the_librarys_and_stands_in_the_link(posted):
     values = {"query.data": to_query(CHANGED), "sprockets-settled.data": "x", "sprockets-wanted.value": "5000"}
     shown = posted.post("sprockets-wanted-says.children", values=values)["response"]
     assert sentence(wanted) in said(shown["sprockets-wanted-says"])
+    unsaid = posted.post("sprockets-wanted-says.children", values=values | {"sprockets-wanted.value": ""})["response"]
+    turns = unsaid["sprockets-wanted"]["placeholder"]
+    assert turns == queries.wanted_words(CHANGED) == shown["sprockets-wanted"]["placeholder"]
+    assert f"{turns} at" in said(unsaid["sprockets-wanted-says"]).replace(",", "")
+    for asked, typed in (("", ""), ("?planned-front=16", ""), ("?need-revs=4700+rpm", "4700 rpm")):
+        refilled = posted.post("sprockets-wanted.value", values={"link.data": asked})["response"]
+        assert refilled["sprockets-wanted"]["value"] == typed
     values = {"place.pathname": "/gearing", "place.search": "?need-revs=4700+rpm"}
     assert "4700 rpm" in str(posted.post("page.children", values=values))
 

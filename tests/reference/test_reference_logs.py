@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from ridesim.logs.fits.demand import _smoothed
 from ridesim.logs.reader import read_log
 from ridesim.logs.reading.positions import great_circle_m
 
@@ -41,3 +42,11 @@ def test_ways_on_the_sphere_are_those_of_another_library():
     theirs = [haversine_distance(*a, *b) for a, b in itertools.pairwise(places)]
     # the other library takes the equator's radius 6378.137 km, ours is the mean radius 6371.0088 km
     np.testing.assert_allclose(ours, np.array(theirs) * 6371.0088 / 6378.137, rtol=1e-6)
+
+
+@pytest.mark.parametrize("sigma", [2.2, 2.4, 10.0])
+def test_a_row_is_smoothed_as_by_another_library(sigma):
+    from scipy.ndimage import gaussian_filter1d
+
+    row = np.cumsum(np.random.default_rng(5).normal(size=200))
+    np.testing.assert_allclose(_smoothed(row, sigma), gaussian_filter1d(row, sigma), rtol=1e-12)

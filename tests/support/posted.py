@@ -81,24 +81,27 @@ class Posted:
         assert answer.status_code in (200, 204), answer.data[:500]
         return {} if answer.status_code == 204 else answer.json
 
-    def unfolded(self, title: dict[str, str]) -> dict[str, Any]:
-        """What unfolding a section lays out."""
+    def unfolded(self, title: dict[str, str], query: str | None = "", search: str = "") -> dict[str, Any]:
+        """What unfolding a section lays out, with what is looked at and what the address asks for."""
         one = next(d for d in self.dependencies if "room" in d["output"] and d["output"].endswith(".children"))
         room = {"kind": "room", "room": title["room"]}
         given = [
             [{**json.loads(w["id"]), "room": title["room"]}, w["property"]]
-            for w in (*one["inputs"], *one["state"][:-1])
+            for w in (*one["inputs"], *one["state"][:-2])
         ]
         values = [1, title, None]
         parts = [
             {"id": name, "property": prop, "value": value} for (name, prop), value in zip(given, values, strict=True)
         ]
-        query = {"id": "query", "property": "data", "value": ""}
+        looked_at = [
+            {"id": "query", "property": "data", "value": query},
+            {"id": "place", "property": "search", "value": search},
+        ]
         body = {
             "output": one["output"],
             "outputs": {"id": room, "property": "children"},
             "inputs": parts[:1],
-            "state": [*parts[1:], query],
+            "state": [*parts[1:], *looked_at],
             "changedPropIds": [f"{json.dumps(title, separators=(',', ':'))}.n_clicks"],
         }
         answer = self.client.post("/_dash-update-component", json=body)

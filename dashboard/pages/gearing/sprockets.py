@@ -108,8 +108,9 @@ def _wanted_card(state: State) -> html.Section:
         form.text_field(
             _id("wanted"),
             "Wanted engine speed",
-            state.limits_form.revs or queries.wanted_words(state),
+            state.limits_form.revs or "",
             "in the top gear, at the cruising speed",
+            placeholder=queries.wanted_words(state),
             w=240,
         ),
         components.slot(KEY, "wanted-says", role="status", className="wanted"),
@@ -320,6 +321,7 @@ def _register_wanted(app: Dash) -> None:
         output={
             "parts": {name: Output(_id(name), "children") for name in WANTED},
             "error": Output(_id("wanted"), "error"),
+            "hint": Output(_id("wanted"), "placeholder"),
         },
         inputs={
             "settled": Input(_id("settled"), "data"),
@@ -329,19 +331,20 @@ def _register_wanted(app: Dash) -> None:
     )
     def show_wanted(settled: str | None, wanted: str | None, query: str | None) -> dict[str, Any]:
         v = view(query, settled and "light")
-        answer, error = queries.wanted(v.state, wanted)
-        return {"parts": components.kept(*WANTED) if answer is None else _wanted(answer, v), "error": error or None}
+        hint = queries.wanted_words(v.state)
+        answer, error = queries.wanted(v.state, wanted or hint)
+        parts = components.kept(*WANTED) if answer is None else _wanted(answer, v)
+        return {"parts": parts, "error": error or None, "hint": hint}
 
     @writes(app, Input(_id("wanted"), "value"))
     def keep_wanted(state: State, wanted: str | None) -> State | None:
-        if not wanted or queries.wanted(state, wanted)[0] is None:
+        if wanted and queries.wanted(state, wanted)[0] is None:
             return None
-        return put(state, "need-revs", None if wanted == queries.wanted_words(state) else wanted)
+        return put(state, "need-revs", wanted or None)
 
     @app.callback(Output(_id("wanted"), "value"), Input(ids.LINK, "data"), prevent_initial_call=True)
     def refill_wanted(link: str | None) -> str:
-        state = from_query(link)[0]
-        return state.limits_form.revs or queries.wanted_words(state)
+        return from_query(link)[0].limits_form.revs or ""
 
 
 def _register_picks(app: Dash) -> None:
