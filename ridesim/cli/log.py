@@ -26,6 +26,8 @@ from ridesim.errors import InputError
 from ridesim.report.columns import columns_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from ridesim.buildfile.io import Build
     from ridesim.logs.log import Log
     from ridesim.logs.pull import Pulled
@@ -133,8 +135,8 @@ def _pulled(
     *,
     time_range: str | None = None,
     which: str = "",
-) -> Pulled:
-    """The curve of the pulls in some files; which stands before the options that come twice ("before-")."""
+) -> Callable[[], Pulled]:
+    """The pulls in some files, and what works out their curve; which stands before the options that come twice ("before-")."""
     from ridesim.logs.fits.bike import gear_of
     from ridesim.logs.pull import pull_speeds, pulled
 
@@ -145,8 +147,12 @@ def _pulled(
     logs = given.read_logs(files, columns, time_range)
     with placed({"--directions": f"--{which}directions"}):
         runs = given.find_runs(logs, "pull", speeds.ends(*chosen), day.directions)
-    with progress("Working out the power") as told, placed(PLACES):
-        return pulled(bike, runs, gear=pulling.gear, standard=pulling.standard, progress=told)
+
+    def worked_out() -> Pulled:
+        with progress("Working out the power") as told, placed(PLACES):
+            return pulled(bike, runs, gear=pulling.gear, standard=pulling.standard, progress=told)
+
+    return worked_out
 
 
 @app.command()
@@ -169,7 +175,7 @@ def pull(
 
     if (name is None) != (saving.into is None):
         raise InputError("--name", name, "and --into go together", 'Write --name "re-jetted" --into BUILD.')
-    done = _pulled(files, pulling, day, speeds, columns, time_range=time_range)
+    done = _pulled(files, pulling, day, speeds, columns, time_range=time_range)()
 
     def added(build: Build) -> Build:
         key = str(name).strip()
@@ -202,7 +208,7 @@ def compare(
     was = _pulled(before, pulling, before_day, speeds, columns, which="before-")
     now = _pulled(after, pulling, after_day, speeds, columns, which="after-")
     with placed(PLACES):
-        done = compared(was, now, same_receiver=same_phone)
+        done = compared(was(), now(), same_receiver=same_phone)
     say(done.answer, printing, plain=done.found)
 
 

@@ -316,6 +316,11 @@ def test_refusals_name_what_and_where(capsys, arguments, words):
     assert words in refused(capsys, *arguments)
 
 
+def test_both_days_of_a_comparison_are_read_before_the_power_of_either_is_worked_out(capsys, monkeypatch):
+    monkeypatch.setattr("ridesim.logs.pull.pulled", lambda *_, **__: pytest.fail("worked out"))
+    assert "--after-directions" in refused(capsys, "compare", *PULLS, "--after-directions", "x")
+
+
 def test_a_refusal_in_a_file_names_the_line(capsys, tmp_path):
     path = tmp_path / "spoilt.csv"
     path.write_text("time [s],speed [km/h]\n" + "\n".join(f"{n},{40 + n}" for n in range(5)) + "\n6,4000\n")
