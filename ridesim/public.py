@@ -158,7 +158,7 @@ def tire_swap(now: Bike, planned: Bike, road: Conditions | None = None) -> Answe
 
     >>> import ridesim as rs
     >>> bike = rs.demo("coast-single")
-    >>> rs.tire_swap(bike, bike.with_changes(rear_tire="120/90-18 M/C 65S")).figures["verdict"].value
+    >>> rs.tire_swap(bike, bike.with_changes(rear_tire="120/80-18 M/C 62S")).figures["verdict"].value
     'does not fit'
     """
     return answers.tire_swap(solved(now, road), solved(planned, road))

@@ -76,7 +76,7 @@ class Bike:
 
     @property
     def drive(self) -> str:
-        """The final drive in a word: "15/45", "shaft 2.909".
+        """The final drive in a word: "15/43", "shaft 2.909".
 
         >>> import ridesim as rs
         >>> rs.demo("coast-single").drive

@@ -35,10 +35,10 @@ LEAST_FINAL = 1.2  # rear teeth over front teeth
 
 
 def ratios(text: str, where: str) -> list[Any]:
-    """Gear ratios as a rider writes them: "32/13 27/15" are teeth, "2.46, 1.8" or "2,46 1,8" are ratios.
+    """Gear ratios as a rider writes them: "30/12 28/16" are teeth, "2.5, 1.75" or "2,5 1,75" are ratios.
 
-    >>> ratios("32/13, 1.8", "gears"), ratios("2,46 1,8", "gears")
-    ([[32, 13], 1.8], [2.46, 1.8])
+    >>> ratios("30/12, 1.75", "gears"), ratios("2,5 1,75", "gears")
+    ([[30, 12], 1.75], [2.5, 1.75])
     """
     found: list[Any] = []
     for word in split_list(text):
@@ -48,15 +48,15 @@ def ratios(text: str, where: str) -> list[Any]:
         else:
             found.append(float(quantity(word, "ratio", "", where)))
     if not found:
-        raise InputError(where, None, "is empty", "Write the ratios from first to top, such as 2.46 1.80 1.39.")
+        raise InputError(where, None, "is empty", "Write the ratios from first to top, such as 2.50 1.75 1.31.")
     return found
 
 
 def ratios_text(values: Any) -> str:
     """Ratios of a build file as a rider writes them.
 
-    >>> ratios_text([[32, 13], 1.8])
-    '32/13, 1.8'
+    >>> ratios_text([[30, 12], 1.75])
+    '30/12, 1.75'
     """
     return ", ".join(f"{v[0]}/{v[1]}" if isinstance(v, list | tuple) else f"{v:g}" for v in values)
 

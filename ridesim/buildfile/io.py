@@ -1,7 +1,7 @@
 """The build file: one bike as it would be ridden, in TOML, read and checked all at once, written back with its comments.
 
 Every quantity is a number in the unit of its field or a string with a unit and perhaps a tolerance
-("0.62 +- 0.06 m^2").
+("0.66 +- 0.05 m^2").
 """
 
 from __future__ import annotations
@@ -240,10 +240,10 @@ _FOUND = {
 _FOUND |= {"dict_type": _FOUND["model_type"], "model_attributes_type": _FOUND["model_type"]}
 _SUCH_AS = {
     "name": '"my single"',
-    "gears": "[[32, 13], [27, 15]]",
-    "front": "15",
-    "rear": "45",
-    "size": '"130/80-17"',
+    "gears": "[[30, 12], [28, 16]]",
+    "front": "14",
+    "rear": "43",
+    "size": '"120/90-17"',
     "points": "[[3000, 30], [5000, 35]]",
     "tune": '"stock"',
 }

@@ -118,7 +118,7 @@ def optional(kind: str, unit: str, least: float, most: float, what: str = "") ->
 
 def _teeth_or_ratio(value: object) -> float:
     """[driven, driving] teeth, or a ratio."""
-    fix = "Write [driven, driving] teeth, such as [32, 13], or the ratio, such as 2.46."
+    fix = "Write [driven, driving] teeth, such as [30, 12], or the ratio, such as 2.5."
     if isinstance(value, list | tuple):
         if len(value) != 2 or any(isinstance(t, bool) or not isinstance(t, int) for t in value):
             raise InputError("", value, "is not a pair of tooth counts", fix)

@@ -217,7 +217,7 @@ def compare(
 def ratios(
     file: LogFile,
     build: Path | None = option("A build to stand beside.", otherwise="none"),
-    circumference: str | None = option("Way rolled in one turn, such as '2.075 m'."),
+    circumference: str | None = option("Way rolled in one turn, such as '2.03 m'."),
     gears: int | None = option("How many to find.", otherwise="all"),
     time_range: TimeRange = None,
     *,
@@ -229,7 +229,7 @@ def ratios(
     from ridesim.units import quantity
 
     if build is None and circumference is None:
-        raise InputError("--circumference", None, "is not given", "Write it as '2.075 m', or name a --build.")
+        raise InputError("--circumference", None, "is not given", "Write it as '2.03 m', or name a --build.")
     bike = None if build is None else given.bike_on(build)
     around = None if circumference is None else float(quantity(circumference, "length", "m", "--circumference"))
     log = given.read_logs([file], columns, time_range)[0]

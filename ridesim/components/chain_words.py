@@ -108,9 +108,9 @@ def notes_of(fit: ChainFit, drive: Drive, own_teeth: tuple[int, int] | None) -> 
     """What the rider should know beside the figures.
 
     >>> from ridesim.components.chain_fit import fit_chain
-    >>> fit_chain(front_teeth=15, rear_teeth=45, pitch_m=0.015875, center_distance_m=0.610,
+    >>> fit_chain(front_teeth=15, rear_teeth=43, pitch_m=0.015875, center_distance_m=0.610,
     ...           travel_rearward_m=(-0.001, 0.002)).notes[0]
-    'no even count of links puts the axle within its travel: 108 links miss it by 2.4 mm beyond the rear end'
+    'no even count of links puts the axle within its travel: 106 links miss it by 1.9 mm beyond the front end'
     """
     told = (_none_fits(fit), *_fitted(fit, drive), _measure_again(drive, own_teeth), *_wear(fit, drive), _wrap(fit))
     return tuple(note for note in told if note)

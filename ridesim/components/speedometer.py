@@ -63,12 +63,12 @@ def odometer_over_true(sensor: str, *, calibrated: SpeedometerDrive, now: Speedo
 
     Examples
     --------
-    One tooth fewer in front, 45:16 to 45:15, with the sensor at the countershaft:
+    One tooth fewer in front, 44:15 to 44:14, with the sensor at the countershaft:
 
-    >>> stock = SpeedometerDrive(front_circumference_m=2.1, rear_circumference_m=2.0, final_ratio=45 / 16)
-    >>> changed = SpeedometerDrive(front_circumference_m=2.1, rear_circumference_m=2.0, final_ratio=45 / 15)
+    >>> stock = SpeedometerDrive(front_circumference_m=2.1, rear_circumference_m=2.0, final_ratio=44 / 15)
+    >>> changed = SpeedometerDrive(front_circumference_m=2.1, rear_circumference_m=2.0, final_ratio=44 / 14)
     >>> float(round(odometer_over_true("countershaft", calibrated=stock, now=changed), 4))
-    1.0667
+    1.0714
     >>> float(odometer_over_true("front wheel", calibrated=stock, now=changed))
     1.0
     """

@@ -101,9 +101,9 @@ def rolling_tire(
     Examples
     --------
     >>> from ridesim.components.tire_marking import parse_marking
-    >>> tire = rolling_tire(parse_marking("120/90-18 M/C 65S"))
+    >>> tire = rolling_tire(parse_marking("120/90-17 M/C 64S"))
     >>> round(tire.circumference_m, 3), round(tire.low_m, 3), round(tire.high_m, 3)
-    (2.098, 2.056, 2.112)
+    (2.019, 1.979, 2.033)
     """
     if position not in DEFLECTION_M:
         raise InputError(where or "position", position, "is no place of a tire", did_you_mean(position, DEFLECTION_M))
@@ -248,8 +248,8 @@ def load_allowed(marking: TireMarking, load_kg: float) -> bool | None:
     Examples
     --------
     >>> from ridesim.components.tire_marking import parse_marking
-    >>> tire = parse_marking("120/90-18 65S")
-    >>> load_allowed(tire, 145.0), load_allowed(tire, 300.0), load_allowed(parse_marking("120/90-18"), 145.0)
+    >>> tire = parse_marking("120/90-17 64S")
+    >>> load_allowed(tire, 145.0), load_allowed(tire, 300.0), load_allowed(parse_marking("120/90-17"), 145.0)
     (True, False, None)
     """
     load = one("load_kg", load_kg, *POSITIVE, "kg", "Give the mass this tire carries.")
@@ -278,7 +278,7 @@ def speed_allowed(marking: TireMarking, top_speed_m_s: float) -> bool | None:
     Examples
     --------
     >>> from ridesim.components.tire_marking import parse_marking
-    >>> [speed_allowed(parse_marking(f"120/90-18 {mark}"), 69.0) for mark in ("65H", "65V", "(65V)")]
+    >>> [speed_allowed(parse_marking(f"120/90-17 {mark}"), 69.0) for mark in ("64H", "64V", "(64V)")]
     [False, False, None]
     """
     top = one("top_speed_m_s", top_speed_m_s, *POSITIVE, "m/s", "Give the fastest the bike can go.")

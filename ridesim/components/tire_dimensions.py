@@ -283,8 +283,8 @@ def roll_out_circumference_m(distance_m: Any, turns: Any) -> Any:
 
     Examples
     --------
-    >>> float(round(roll_out_circumference_m(10.375, 5), 4))
-    2.075
+    >>> float(round(roll_out_circumference_m(10.15, 5), 4))
+    2.03
     """
     distance = positive("distance_m", distance_m, "Measure the floor between the chalk marks.")
     return distance / positive("turns", turns, "Count the wheel's turns.")

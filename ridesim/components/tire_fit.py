@@ -171,11 +171,11 @@ def sprockets_back(front_teeth: int, rear_teeth: int, u_old_m: float, u_new_m: f
 
     Examples
     --------
-    A tire 3 % taller on 16/45 asks for one tooth more behind:
+    A tire 3 % taller on 15/43 asks for one tooth more behind:
 
-    >>> front, rear, off = sprockets_back(16, 45, 2.00, 2.06)
+    >>> front, rear, off = sprockets_back(15, 43, 2.00, 2.06)
     >>> front, rear, round(off, 4)
-    (16, 46, 0.0076)
+    (15, 44, 0.0066)
 
     No sprocket is made with more than 100 teeth:
 

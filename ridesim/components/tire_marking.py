@@ -109,7 +109,7 @@ _SERVICE = ("load_index", "speed_symbol", "ply_rating", "tube")  # None where th
 def names_tire(short: TireMarking, full: TireMarking) -> bool:
     """Whether a marking names another one's tire: the same size, and nothing said of its service that the other does not say too.
 
-    A rider who writes 130/80-18 means the 130/80-18 M/C 66S that is fitted; 130/80-18 72H is another tire.
+    A rider who writes 130/90-17 means the 130/90-17 M/C 68S that is fitted; 130/90-17 72H is another tire.
 
     Parameters
     ----------
@@ -122,8 +122,8 @@ def names_tire(short: TireMarking, full: TireMarking) -> bool:
 
     Examples
     --------
-    >>> fitted = parse_marking("130/80-18 M/C 66S")
-    >>> [names_tire(parse_marking(text), fitted) for text in ("130/80-18", "130/80-18 72H", "130/80 R18")]
+    >>> fitted = parse_marking("130/90-17 M/C 68S")
+    >>> [names_tire(parse_marking(text), fitted) for text in ("130/90-17", "130/90-17 72H", "130/90 R17")]
     [True, False, False]
     """
     return all(getattr(short, part) == getattr(full, part) for part in _DIMENSIONS) and all(

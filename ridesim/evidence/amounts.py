@@ -45,7 +45,7 @@ def amount(
 ) -> Amount:
     """An SI figure in the unit of a key, or in US units.
 
-    >>> amount(0.62, 0.05, "area", "m^2").unit, round(amount(45.36, 0.0, "mass", "kg", "us").value, 1)
+    >>> amount(0.66, 0.05, "area", "m^2").unit, round(amount(45.36, 0.0, "mass", "kg", "us").value, 1)
     ('m^2', 100.0)
     """
     if system == "us":

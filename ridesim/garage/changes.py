@@ -261,8 +261,8 @@ def _changes(path: str, old: object, new: object) -> Iterator[ValueChange]:
 def _few_words(value: object) -> str:
     """A value of a build file in a few words.
 
-    >>> _few_words("161 kg"), _few_words(15), _few_words(ABSENT), _few_words([1.0, 2.0])
-    ('161 kg', '15', 'not there', '1.0, 2.0')
+    >>> _few_words("172 kg"), _few_words(14), _few_words(ABSENT), _few_words([1.0, 2.0])
+    ('172 kg', '14', 'not there', '1.0, 2.0')
     """
     text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
     return text if len(text) <= MOST_SHOWN else f"{text[: MOST_SHOWN - 1]}…"

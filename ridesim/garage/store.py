@@ -50,10 +50,10 @@ class Garage:
     --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder, Garage.open(f"{folder}/garage.sqlite3") as garage:
-    ...     first = garage.save("Demo trail single", "[final_drive]\\nrear = 45", note="as bought")
-    ...     second = garage.save("Demo trail single", "[final_drive]\\nrear = 47", parent=first.id)
+    ...     first = garage.save("Hill single", "[final_drive]\\nrear = 44", note="as bought")
+    ...     second = garage.save("Hill single", "[final_drive]\\nrear = 46", parent=first.id)
     ...     print(*garage.diff(first.id, second.id).changes)
-    final_drive.rear: 45 -> 47
+    final_drive.rear: 44 -> 46
     """
 
     def __init__(self, kept: Kept) -> None:
@@ -136,7 +136,7 @@ class Garage:
         --------
         >>> import tempfile
         >>> with tempfile.TemporaryDirectory() as folder, Garage.open(f"{folder}/garage.sqlite3") as garage:
-        ...     base = garage.save("mine", "rear = 45")
+        ...     base = garage.save("mine", "rear = 44")
         ...     here, there = (garage.save("mine", f"rear = {teeth}", parent=base.id) for teeth in (46, 47))
         ...     (there.number, there.passed_over == (here.id,), garage.newest("mine").text)
         (3, True, 'rear = 47')
@@ -343,7 +343,7 @@ class Garage:
         --------
         >>> import tempfile
         >>> with tempfile.TemporaryDirectory() as folder, Garage.open(f"{folder}/here") as here, Garage.open(f"{folder}/there") as there:
-        ...     build = here.save("mine", "rear = 45")
+        ...     build = here.save("mine", "rear = 44")
         ...     carried = here.export("mine", f"{folder}/mine.json")
         ...     [there.import_(carried).revisions for _ in range(2)]
         [1, 0]

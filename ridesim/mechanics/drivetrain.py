@@ -23,8 +23,8 @@ def overall_ratio(primary_ratio: Any, gear_ratio: Any, front_teeth: Any, rear_te
 
     Examples
     --------
-    >>> float(round(overall_ratio(68 / 30, 32 / 13, 16, 45), 4))
-    15.6923
+    >>> float(round(overall_ratio(72 / 30, 30 / 12, 14, 42), 4))
+    18.0
     """
     return np.multiply(primary_ratio, gear_ratio) * np.divide(rear_teeth, front_teeth)
 
@@ -89,10 +89,10 @@ def mean_piston_speed_m_s(stroke_m: Any, engine_speed_rad_s: Any) -> Any:
 
     Examples
     --------
-    82 mm of stroke at 6000 rev/min:
+    70 mm of stroke at 6000 rev/min:
 
-    >>> float(round(mean_piston_speed_m_s(0.082, 628.3185), 2))
-    16.4
+    >>> float(round(mean_piston_speed_m_s(0.070, 628.3185), 2))
+    14.0
     """
     return np.multiply(stroke_m, engine_speed_rad_s) / np.pi
 
@@ -113,8 +113,8 @@ def wheel_force_n(torque_n_m: Any, ratio: Any, efficiency: Any, rolling_radius_m
 
     Examples
     --------
-    >>> float(round(wheel_force_n(41.0, 15.6923, 0.93, 0.33), 0))
-    1813.0
+    >>> float(round(wheel_force_n(35.0, 18.0, 0.92, 0.33), 0))
+    1756.0
     """
     return np.multiply(torque_n_m, ratio) * efficiency / rolling_radius_m
 

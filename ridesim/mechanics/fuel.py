@@ -50,8 +50,8 @@ def friction_power_w(displacement_m3: Any, engine_speed_rad_s: Any, cycle: int) 
 
     Examples
     --------
-    >>> float(round(friction_power_w(541e-6, 418.879, 4), 0))
-    4274.0
+    >>> float(round(friction_power_w(463e-6, 418.879, 4), 0))
+    3658.0
     """
     cycles_per_second = np.asarray(engine_speed_rad_s, dtype=float) / (np.pi * cycle)
     return friction_pressure_pa(engine_speed_rad_s) * displacement_m3 * cycles_per_second
@@ -75,8 +75,8 @@ def fuel_power_w(brake_power_w: Any, displacement_m3: Any, engine_speed_rad_s: A
 
     Examples
     --------
-    >>> float(round(fuel_power_w(9000.0, 541e-6, 418.879, 4, 0.36), 0))
-    36872.0
+    >>> float(round(fuel_power_w(9000.0, 463e-6, 418.879, 4, 0.36), 0))
+    35160.0
     """
     return (np.asarray(brake_power_w) + friction_power_w(displacement_m3, engine_speed_rad_s, cycle)) / efficiency
 

@@ -37,9 +37,9 @@ class Points:
 def scatter(groups: Sequence[Points], *, x_title: str, y_title: str, dark: bool) -> Figure:
     """The choices as points, one array a kind; the best ones are named while they are few, the two set-ups always.
 
-    >>> figure = scatter([Points(kind="best", x=[1.0], y=[2.0], names=["15/45"])], x_title="x", y_title="y", dark=False)
+    >>> figure = scatter([Points(kind="best", x=[1.0], y=[2.0], names=["15/43"])], x_title="x", y_title="y", dark=False)
     >>> figure["data"][0]["text"], figure["data"][0]["mode"]
-    (['15/45'], 'markers+text')
+    (['15/43'], 'markers+text')
     """
     figure, c = blank(dark=dark, x_title=x_title, y_title=y_title), inks(dark)
     for group in groups:

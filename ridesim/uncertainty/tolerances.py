@@ -53,7 +53,7 @@ class Tolerance:
 def single(path: str, raw: str, value: float, plus_minus: float) -> Tolerance:
     """The tolerance of a raw figure itself.
 
-    >>> single("masses.rider", "rider_kg", 88.0, 2.0).moves
+    >>> single("masses.rider", "rider_kg", 79.0, 2.0).moves
     {'rider_kg': (2.0, -2.0)}
     """
     return Tolerance(path=path, value=value, plus_minus=plus_minus, moves={raw: (plus_minus, -plus_minus)})
@@ -108,8 +108,8 @@ def perturbed(raw: Mapping[str, Any], tolerances: Sequence[Tolerance], turns: Ar
     dict
         Figures that a tolerance moves are (n,); what is above zero stays so.
 
-    >>> perturbed({"rider_kg": 88.0}, [single("masses.rider", "rider_kg", 88.0, 2.0)], [[0.0], [-1.0]])["rider_kg"].tolist()
-    [88.0, 86.0]
+    >>> perturbed({"rider_kg": 79.0}, [single("masses.rider", "rider_kg", 79.0, 2.0)], [[0.0], [-1.0]])["rider_kg"].tolist()
+    [79.0, 77.0]
     """
     values = dict(raw)
     for turn, tolerance in zip(np.asarray(turns, dtype=float).T, tolerances, strict=True):
@@ -150,7 +150,7 @@ def quadrature(moves: Mapping[Any, tuple[float, float]]) -> tuple[float, float]:
 def merged(tolerances: Sequence[Tolerance], raw: str, values: Array) -> tuple[Tolerance, ...]:
     """The tolerances with what they do to one raw figure more, whose values stand as in `ends`.
 
-    >>> rider = single("masses.rider", "rider_kg", 88.0, 2.0)
+    >>> rider = single("masses.rider", "rider_kg", 79.0, 2.0)
     >>> [one.moves["efficiency"] for one in merged([rider], "efficiency", np.array([0.5, 0.75, 0.25]))]
     [(0.25, -0.25)]
     """
@@ -167,8 +167,8 @@ def carried_over(
 ) -> tuple[Tolerance, ...]:
     """The tolerances of a bike with what those of another one do to a raw figure that it has from there; what both share moves both.
 
-    >>> [one] = merged([single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency", np.array([0.5, 0.75, 0.25]))
-    >>> [sorted(tolerance.moves) for tolerance in carried_over([one], [single("masses.rider", "rider_kg", 88.0, 2.0)], "efficiency")]
+    >>> [one] = merged([single("masses.rider", "rider_kg", 79.0, 2.0)], "efficiency", np.array([0.5, 0.75, 0.25]))
+    >>> [sorted(tolerance.moves) for tolerance in carried_over([one], [single("masses.rider", "rider_kg", 79.0, 2.0)], "efficiency")]
     [['efficiency', 'rider_kg']]
     >>> [sorted(tolerance.moves) for tolerance in carried_over([one], [], "efficiency")]
     [['efficiency']]

@@ -43,17 +43,17 @@ KINDS = {
     kind.name: kind
     for kind in (
         Kind("mass", "kg", "'158 kg' or '348 lb'"),
-        Kind("length", "m", "'1462 mm' or '57.6 in'"),
-        Kind("area", "m**2", "'0.62 m^2' or '6.7 ft^2'"),
-        Kind("volume", "m**3", "'12 l', '541 cc' or '3.2 gal'"),
-        Kind("angle", "rad", "'27.5 deg'"),
-        Kind("time", "s", "'0.25 s'"),
+        Kind("length", "m", "'1418 mm' or '55.8 in'"),
+        Kind("area", "m**2", "'0.66 m^2' or '7.1 ft^2'"),
+        Kind("volume", "m**3", "'10.5 l', '463 cc' or '2.8 gal'"),
+        Kind("angle", "rad", "'26.5 deg'"),
+        Kind("time", "s", "'0.3 s'"),
         Kind("speed", "m/s", "'100 km/h', '62 mph' or '28 m/s'"),
         Kind("engine speed", "rad/s", "'6000 rev/min'"),
         Kind("force", "N", "'95 N' or '21 lbf'"),
-        Kind("torque", "N*m", "'41 N*m' or '30 ft*lb'"),
+        Kind("torque", "N*m", "'35 N*m' or '26 ft*lb'"),
         Kind("power", "W", "'38 kW', '52 hp' or '53 PS'"),
-        Kind("inertia", "kg*m**2", "'0.5 kg m2'"),
+        Kind("inertia", "kg*m**2", "'0.4 kg m2'"),
         Kind("temperature", "K", "'18 degC' or '64 degF'"),
         Kind("pressure", "Pa", "'1013 hPa' or '31 psi'"),
         Kind("ratio", "", "'0.93' or '93 %'"),
@@ -62,7 +62,7 @@ KINDS = {
         Kind("spring rate", "N/m", "'9.2 N/mm', '0.94 kgf/mm' or '52 lbf/in'"),
         Kind("acceleration", "m/s**2", "'3.2 m/s^2'"),
         Kind("density", "kg/m**3", "'1.2 kg/m^3'"),
-        Kind("fuel consumption", "m**2", "'4.6 l/100km' or '51 mpg'"),
+        Kind("fuel consumption", "m**2", "'3.9 l/100km' or '60 mpg'"),
     )
 }
 
@@ -190,7 +190,7 @@ def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
     Parameters
     ----------
     written : int, float or str
-        `158`, "158 kg", "0.62 +- 0.06 m^2".
+        `158`, "158 kg", "0.66 +- 0.05 m^2".
     kind : str
         One of KINDS.
     unit : str
@@ -212,9 +212,9 @@ def quantity(written: object, kind: str, unit: str, where: str) -> Measured:
     --------
     >>> round(float(quantity("52 hp", "power", "W", "here")), 1)
     38776.4
-    >>> area = quantity("0.62 +- 0.06 m^2", "area", "m**2", "here")
+    >>> area = quantity("0.66 +- 0.05 m^2", "area", "m**2", "here")
     >>> float(area), area.plus_minus
-    (0.62, 0.06)
+    (0.66, 0.05)
     >>> round(quantity("30 ft*lb", "torque", "N*m", "here"), 2)
     40.67
     """
@@ -355,8 +355,8 @@ def field_text(si_value: float, reading: str, system: str) -> str:
 def written_us(value: Measured, reading: str) -> str:
     """A figure with its tolerance in US units, as it would be written.
 
-    >>> written_us(quantity("0.62 +- 0.08 m^2", "area", "", ""), "area")
-    '6.67 +- 0.86 ft²'
+    >>> written_us(quantity("0.66 +- 0.08 m^2", "area", "", ""), "area")
+    '7.1 +- 0.86 ft²'
     """
     spread = f" +- {field_text(value.plus_minus, reading, 'us').split()[0]}" if value.plus_minus else ""
     number, unit = field_text(value, reading, "us").split()

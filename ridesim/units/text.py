@@ -8,7 +8,7 @@ from ridesim.units.table import SPELT
 
 LONGEST_QUANTITY = 80  # characters
 _SEPARATOR = "[ ,'\u2019\u00a0\u2009\u202f]"  # between groups of three digits, the same one all along: 6,500 or 6 500
-# a comma that groups no thousands is a decimal sign: 1,5 and 0,705 and 1.462,5
+# a comma that groups no thousands is a decimal sign: 1,5 and 0,672 and 1.418,5
 _COMMA_DECIMAL = (
     r"(?:0,[0-9]+|[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})|[1-9][0-9]{0,2}(?:\.[0-9]{3})+,[0-9]+|[1-9][0-9]{0,2}(?: [0-9]{3})+,[0-9]{1,2})"
     r"(?![0-9,.])"
@@ -33,10 +33,10 @@ def split_quantity(written: float | str, unit: str) -> tuple[float, float, str]:
 
     The decimal sign is a point, or a comma that can be nothing else ("1,5 kg"). Groups of three digits may have a comma, an
     apostrophe or a space between them; a lone comma with three digits behind it is read so only where no one writes
-    thousandths ("6,500 rev/min"), for "1,462 m" may mean either. ValueError, with what is wrong, where it cannot be read.
+    thousandths ("6,500 rev/min"), for "1,418 m" may mean either. ValueError, with what is wrong, where it cannot be read.
 
-    >>> split_quantity("0,62 +- 0,06 m^2", "m^2"), split_quantity("6,500", "rev/min")
-    ((0.62, 0.06, 'm^2'), (6500.0, 0.0, 'rev/min'))
+    >>> split_quantity("0,66 +- 0,05 m^2", "m^2"), split_quantity("6,500", "rev/min")
+    ((0.66, 0.05, 'm^2'), (6500.0, 0.0, 'rev/min'))
     """
     if not isinstance(written, str):
         return float(written), 0.0, unit
@@ -95,7 +95,7 @@ def _refuse_two_ways(text: str, unit: str) -> None:
 
 
 def _spread(value: float, spread: float, before: str, after: str, unit: str) -> tuple[float, str]:
-    """The tolerance in the unit of the value, and that unit: "0.62 m^2 +- 10 %" means a share of the value."""
+    """The tolerance in the unit of the value, and that unit: "0.66 m^2 +- 10 %" means a share of the value."""
     if after == "%" and before != "%" and not (before == "" and unit == "%"):
         return spread * value / 100.0, before
     if before and after and before != after:

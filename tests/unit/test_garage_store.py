@@ -101,11 +101,11 @@ def test_what_cannot_be_kept_is_refused_and_leaves_nothing(garage, name, text, n
 
 
 def test_unknown_things_are_refused_by_name(garage):
-    saved = garage.save("Demo trail single", OLD)
+    saved = garage.save("Hill single", OLD)
     other = garage.save("Second", OLD)
     for misspelt in (garage.history, garage.archive):
-        with pytest.raises(GarageError, match="Did you mean 'Demo trail single'"):
-            misspelt("Demo trail singel")
+        with pytest.raises(GarageError, match="Did you mean 'Hill single'"):
+            misspelt("Hill singel")
     for asked in (
         lambda: garage.restore(None),
         lambda: garage.diff(saved.id, "'; DROP TABLE bike; --"),

@@ -84,11 +84,11 @@ def band(value: float, error: float, factor: float) -> Band:
 
     Examples
     --------
-    A drag area of 0.62 m2 known within a standard error of 0.01, by the normal law:
+    A drag area of 0.66 m2 known within a standard error of 0.01, by the normal law:
 
-    >>> area = band(0.62, 0.01, 1.645)
+    >>> area = band(0.66, 0.01, 1.645)
     >>> round(area.low, 4), round(area.high, 4)
-    (0.6036, 0.6364)
+    (0.6436, 0.6764)
     """
     return Band(
         value=float(value),

@@ -157,9 +157,9 @@ def ride_through(
     >>> steady = np.full(600, 25.0)
     >>> asked = Demand(speed_m_s=steady, acceleration_m_s2=0 * steady, grade=0 * steady, force_n=0 * steady + 300.0,
     ...                counts=0 * steady + 1.0)
-    >>> out = ride_through(asked, [[6.0 / 0.3]], RideEngine(idle_rad_s=150.0, limit_rad_s=800.0, displacement_m3=541e-6, indicated_efficiency=0.36))
+    >>> out = ride_through(asked, [[6.0 / 0.3]], RideEngine(idle_rad_s=150.0, limit_rad_s=800.0, displacement_m3=463e-6, indicated_efficiency=0.36))
     >>> float(out.mean_engine_rad_s[0]), float((1e8 * out.fuel_m3_per_m[0]).round(2))
-    (500.0, 4.85)
+    (500.0, 4.55)
     """
     per = np.asarray(per_rad_m, dtype=float)
     pairs, gears = per.shape
