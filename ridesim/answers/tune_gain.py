@@ -23,6 +23,7 @@ from ridesim.answers.answer import (
     table_of,
 )
 from ridesim.answers.solved import ORDINALS, US_RUN, Solved
+from ridesim.answers.text import band_words
 from ridesim.mechanics.setups import Array
 from ridesim.statements import Note
 from ridesim.uncertainty.tolerances import quadrature
@@ -210,7 +211,7 @@ def _say(now: Solved, planned: Solved, figures: Figures, roll_ons: Table) -> Sen
         *(ValueOf("mean", size=True), f" {'more' if float(mean.value or 0.0) >= 0.0 else 'less'} wheel power than "),
         f"{tunes[1]} on average",
     )
-    if mean.low is not None:
+    if band_words(mean):  # a share reads alike in every system
         said += (" (", ValueOf("mean", band=True), ")")
     said += ("; at best ", ValueOf("best"), " at ", ValueOf("best_at"), ", at worst ", ValueOf("worst"))
     said += (" at ", ValueOf("worst_at"))

@@ -257,13 +257,15 @@ def _print_one(
 def _print_figures(
     out: Console, figures: Iterable[Figure], system: str, seen: set[tuple[str, ...]], *, full: bool
 ) -> None:
-    """Figures with their bands, each once; those without a band in full, or where none has any."""
-    rows = [
-        (figure.label, figure_words(figure, system), band_words(figure, system, unit=False))
-        for figure in figures
-        if figure.value is not None
-    ]
-    rows = [row for row in rows if full or row[2]] or rows
+    """Figures with their bands, each once; those without a band in full, or where none has any. What is judged stands
+    also where its band is too narrow to be read."""
+    rows, told = [], []
+    for figure in figures:
+        if figure.value is not None:
+            rows.append((figure.label, figure_words(figure, system), band_words(figure, system, unit=False)))
+            if full or rows[-1][2] or (figure.better and figure.low is not None):
+                told.append(rows[-1])
+    rows = told or rows
     rows = [row for row in dict.fromkeys(rows) if row not in seen]
     seen.update(rows)
     if rows:

@@ -87,6 +87,16 @@ def test_two_curves_of_one_bike_share_an_error_only_where_the_file_says_so():
         assert gain.high - gain.value == pytest.approx(width, rel=0.05, abs=1e-12)
 
 
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_gain_whose_band_is_too_narrow_to_be_read_stands_alone(capsys, tmp_path, units):
+    """Both curves have one error, which cancels: nothing is left to put in brackets, and the gain is told all the same."""
+    day, path = 'measured_with = "roller"', tmp_path / "build.toml"
+    path.write_text(text(tune("first", more=day), tune("second", 1.01, day)), encoding="utf-8")
+    told = " ".join(answered(capsys, "compare", path, "--tune", "second", "--units", units).split())
+    assert "1.0 % more wheel power than tune first on average; at best" in told and "()" not in told
+    assert "Mean change of wheel power 1.0 % Largest change 1.0 % Smallest change 1.0 %" in told
+
+
 def test_a_curve_measured_in_the_same_air_shares_the_error_of_that_air_only_where_the_file_says_so():
     air = 'standard = "as measured"\ntemperature = "20 +- 5 degC"\npressure = "990 hPa"\n'
     for more, shared in ((air + 'measured_with = "roller"', True), (air, False)):
