@@ -11,7 +11,13 @@ from ridesim.answers.chain import ChainAnswer, chain_fit, no_chain_note
 from ridesim.answers.compare import Comparison
 from ridesim.answers.front_wheel import comes_up, comes_up_keys
 from ridesim.answers.front_wheel.held_back import cruise_notes, roll_on_notes
-from ridesim.answers.front_wheel.lift import comes_first, first_notes, light_notes, out_of_reach_notes
+from ridesim.answers.front_wheel.lift import (
+    comes_first,
+    first_notes,
+    light_notes,
+    out_of_reach_notes,
+    turning_frictions,
+)
 from ridesim.answers.solved import Solved, ended_by
 from ridesim.answers.standing_run import standing_run
 from ridesim.answers.text import verdict
@@ -105,7 +111,7 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
         "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])),
         "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),
         "rider_shift_to_lift_m": plain(g.rider_shift_m[0, k]),
-        "front_lifts_before_rear_spins": comes_first(bike.friction_range, float(g.lift_friction[0, k])),
+        "front_lifts_before_rear_spins": comes_first(bike.friction_range, turning_frictions(solved)[k]),
     }
 
 

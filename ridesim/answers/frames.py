@@ -58,7 +58,7 @@ def answer_frame(answer: Answer, units: str = "metric", table: str | int | None 
     >>> import ridesim as rs
     >>> lift = rs.front_lift(rs.demo("coast-single"))
     >>> lift.to_frame(table="What comes first on each surface")["Fifth"].unique().tolist()
-    ['either, front from 0.83', 'rear spins']
+    ['either, front from 0.80 to 0.87', 'rear spins']
     >>> lift.to_frame(table="Surfaces")
     Traceback (most recent call last):
     ridesim.errors.InputError: table = 'Surfaces': is not a table of this answer. Known here: Lift by gear, What comes first on each surface, figures.

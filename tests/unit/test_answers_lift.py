@@ -7,6 +7,7 @@ from support.small_build import small
 
 from ridesim.answers import contract, front_lift, solve
 from ridesim.answers.answer import ValueOf
+from ridesim.answers.front_wheel.lift import turning_frictions
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.components.steering import MOVES_BACK_M
@@ -27,12 +28,33 @@ def test_what_comes_first_is_asked_of_both_ends_of_the_friction(friction, says):
     one = solved(surface__name="the yard", surface__friction=friction)
     told = contract(one)
     assert [gear["front_lifts_before_rear_spins"] for gear in told["gears"]] == [says] * 4
-    turns = one.performance.gears.lift_friction[0]
-    assert (turns > 0.5).all() and (turns < 1.5).all()
+    turns = [end for ends in turning_frictions(one) for end in ends]
+    assert min(turns) > 0.5 and max(turns) < 1.5
     notes = [note for note in told["notes"] if "either may come first" in note]
-    ends = " to ".join(dict.fromkeys(f"{end:.2f}" for end in (turns.min(), turns.max())))
-    told = f"gear 1, 2, 3, 4: on the yard (friction 0.5 to 1.5) either may come first, depending on the grip: from a friction of {ends} up"
+    ends = " to ".join(dict.fromkeys(f"{end:.2f}" for end in (min(turns), max(turns))))
+    told = f"gear 1, 2, 3, 4: with your friction of 0.5 to 1.5 on the yard either may come first, depending on the grip: from a friction of {ends} up"
     assert [note.startswith(told) for note in notes] == [True] * (says is None)
+
+
+@pytest.mark.parametrize(
+    ("place", "says", "words"),
+    [
+        (-0.1, False, "the rear spins before the front lifts."),
+        (0.1, None, "either comes first, depending on the grip: the front from a friction of "),
+        (0.9, None, "either comes first, depending on the grip: the front from a friction of "),
+        (1.1, True, "the front lifts before the rear spins."),
+    ],
+)
+def test_a_bare_friction_decides_only_outside_the_band_of_the_one_at_which_it_turns(place, says, words):
+    """The friction stands at a place in the band of the turning friction, 0 its lower end and 1 its upper one."""
+    turn = front_lift(solved(chassis__bike_cg_height="0.555 +- 0.03 m")).figures["turn"]
+    friction = f"{turn.low + place * (turn.high - turn.low):.4f}"
+    one = solved(chassis__bike_cg_height="0.555 +- 0.03 m", surface__friction=friction)
+    told, answer = contract(one), front_lift(one)
+    assert told["gears"][0]["front_lifts_before_rear_spins"] is says
+    assert any("gear 1" in note and "either may come first" in note for note in told["notes"]) is (says is None)
+    assert f"; with your friction of {float(friction):g} on dry asphalt {words}" in str(answer)
+    assert answer.tables[0].rows[0]["first"].startswith({True: "front", False: "rear", None: "either"}[says])
 
 
 @pytest.mark.parametrize("name", surfaces())
@@ -42,10 +64,11 @@ def test_a_known_surface_is_a_range(name):
     assert known.friction_low <= known.friction < known.friction_high
     one = solved(surface__name=name)
     assert one.bike.friction_range == (known.friction_low, known.friction_high)
-    turn = float(one.performance.gears.lift_friction[0, 0])
-    expected = None if known.friction_low < turn <= known.friction_high else turn <= known.friction_low
+    least, most = turning_frictions(one)[0]
+    expected = None if known.friction_low < most and least <= known.friction_high else most <= known.friction_low
     assert contract(one)["gears"][0]["front_lifts_before_rear_spins"] is expected
-    words = {True: "front lifts", False: "rear spins", None: f"either, front from {turn:.2f}"}[expected]
+    turn = " to ".join(dict.fromkeys(f"{end:.2f}" for end in (least, most)))
+    words = {True: "front lifts", False: "rear spins", None: f"either, front from {turn}"}[expected]
     (table,) = (table for table in front_lift(one).tables if table.title == "What comes first on each surface")
     assert {row["surface"]: row["gear_1"] for row in table.rows}[name] == words
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -14,15 +14,6 @@ from ridesim.environment.road import surfaces
 from ridesim.mechanics.setups import Array
 from ridesim.units import either, rpm
 
-SAID_FIRST: Mapping[bool | None, Sentence] = {
-    True: ("the front lifts before the rear spins",),
-    False: ("the rear spins before the front lifts",),
-    None: (
-        "either comes first, depending on the grip: the front from a friction of ",
-        ValueOf("turn"),
-        " up, below it the rear",
-    ),
-}
 CAUTIONS = (
     "An estimate for a rigid bike: no suspension, no clutch snap, no pull of the rider on the bars.",
     "Wheelies injure riders and others: not on public roads; rear brake covered, full riding gear, room to fall, better with an instructor.",
@@ -55,7 +46,7 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
     >>> import ridesim as rs
     >>> from ridesim.answers.solved import solved
     >>> print(front_lift(solved(rs.demo("plateau-single"))))
-    In first the throttle alone does not lift the front (lift ratio 0.544), and no rider can move far enough back to change that; on dry asphalt the front lifts before the rear spins.
+    In first the throttle alone does not lift the front (lift ratio 0.544), and no rider can move far enough back to change that; with your friction of 0.95 on dry asphalt the front lifts before the rear spins.
     """
     bike, g = solved.bike, solved.performance.gears
     count, reach = solved.gear_count, _reach_m(bike, moved_back_m)
@@ -80,8 +71,8 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
         say = (*alone, "; the rider's center of mass would have to move back ", ValueOf("shift"))
     else:
         say = (*alone, ", and no rider can move far enough back to change that")
-    first = comes_first(bike.friction_range, float(g.lift_friction[0, 0]))
-    say += (f"; on {bike.surface} ", *SAID_FIRST[first], ".")
+    turns = turning_frictions(solved)
+    say += (f"; {_ground(bike)} {_said_first(bike, turns[0])}.",)
     w = np.linspace(solved.cells.first, solved.cells.last, 120)
     forces = solved.rows.at(w[:, None])
     return solved.answer(
@@ -99,7 +90,7 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
                 ("from_speed", "From", "speed", g.lift_from_rad_s[0] * meters),
                 ("to_speed", "Up to", "speed", g.lift_to_rad_s[0] * meters),
                 ("shift", "Rider back by", "small length", _in_reach(g.rider_shift_m, reach)[0]),
-                ("first", "Comes first", "text", [_first(bike.friction_range, at) for at in g.lift_friction[0]]),
+                ("first", "Comes first", "text", [_first(bike.friction_range, at) for at in turns]),
             ),
             _surfaces(solved),
         ),
@@ -130,28 +121,60 @@ def light_notes(solved: Solved) -> tuple[str, ...]:
     )
 
 
-def comes_first(friction: tuple[float, float], turns: float) -> bool | None:
-    """Whether the front lifts before the rear spins on a surface known between two frictions; None where that depends on the grip.
+def comes_first(friction: tuple[float, float], turns: tuple[float, float]) -> bool | None:
+    """Whether the front lifts before the rear spins, of a friction and of the one at which that turns, each known between
+    two ends; None where they overlap.
 
-    >>> [comes_first((0.6, 1.2), turns) for turns in (0.5, 0.9, 1.3)]
+    >>> [comes_first((0.6, 1.2), turns) for turns in ((0.5, 0.6), (0.8, 0.9), (1.3, 1.4))]
     [True, None, False]
+    >>> [comes_first((friction, friction), (0.8, 0.9)) for friction in (0.75, 0.85, 0.95)]
+    [False, None, True]
     """
-    low, high = friction
-    return True if turns <= low else False if turns > high else None
+    (low, high), (least, most) = friction, turns
+    return True if most <= low else False if least > high else None
+
+
+def turning_frictions(solved: Solved) -> list[tuple[float, float]]:
+    """Gear by gear the friction from which the front lifts before the rear spins: its band, or twice its value where it
+    has none.
+
+    >>> import ridesim as rs
+    >>> from ridesim.answers.solved import solved
+    >>> [round(end, 2) for end in turning_frictions(solved(rs.demo("coast-single")))[0]]
+    [0.81, 0.87]
+    """
+    lift = solved.performance.gears.lift_friction
+    bands = (solved.figure("turn", "", "ratio", of_gear) for of_gear in lift.T)
+    return [
+        (float(turn), float(turn)) if band.low is None or band.high is None else (band.low, band.high)
+        for turn, band in zip(lift[0], bands, strict=True)
+    ]
 
 
 def first_notes(solved: Solved) -> tuple[str, ...]:
     """In which gears either may come first, the front or the rear's grip, and the friction at which it turns."""
-    bike, turns = solved.bike, solved.performance.gears.lift_friction[0]
-    low, high = bike.friction_range
-    found = {k: turn for k, turn in enumerate(turns.tolist(), 1) if comes_first(bike.friction_range, turn) is None}
+    bike, turns = solved.bike, turning_frictions(solved)
+    found = {k: turn for k, turn in enumerate(turns, 1) if comes_first(bike.friction_range, turn) is None}
     if not found:
         return ()
-    turn = " to ".join(dict.fromkeys(f"{end:.2f}" for end in (min(found.values()), max(found.values()))))
+    ends = [end for turn in found.values() for end in turn]
+    turn = _span((min(ends), max(ends)))
     return (
-        f"gear {', '.join(map(str, found))}: on {bike.surface} (friction {low:g} to {high:g}) either may come first, "
+        f"gear {', '.join(map(str, found))}: {_ground(bike)} either may come first, "
         f"depending on the grip: from a friction of {turn} up the front lifts, below it the rear spins",
     )
+
+
+def _ground(bike: Bike) -> str:
+    """The ground with its friction; one that the build gives is said to be the rider's own: the surface's range is wider."""
+    friction = _span(bike.friction_range, "g")
+    if bike.record.surface.friction is None:
+        return f"on {bike.surface} (friction {friction})"
+    return f"with your friction of {friction} on {bike.surface}"
+
+
+def _span(ends: Iterable[float], digits: str = ".2f") -> str:
+    return " to ".join(dict.fromkeys(f"{end:{digits}}" for end in ends))
 
 
 def _reach_m(bike: Bike, moved_back_m: float) -> float:
@@ -195,8 +218,16 @@ def geometry(bike: Bike) -> dict[str, float]:
     }
 
 
-def _first(friction: tuple[float, float], turns: float) -> str:
-    return {True: "front lifts", False: "rear spins", None: f"either, front from {turns:.2f}"}[
+def _said_first(bike: Bike, turns: tuple[float, float]) -> str:
+    return {
+        True: "the front lifts before the rear spins",
+        False: "the rear spins before the front lifts",
+        None: f"either comes first, depending on the grip: the front from a friction of {_span(turns)} up, below it the rear",
+    }[comes_first(bike.friction_range, turns)]
+
+
+def _first(friction: tuple[float, float], turns: tuple[float, float]) -> str:
+    return {True: "front lifts", False: "rear spins", None: f"either, front from {_span(turns)}"}[
         comes_first(friction, turns)
     ]
 
@@ -216,7 +247,7 @@ def _surfaces(solved: Solved) -> Table:
                 "text",
                 [_first(friction, turn) for friction in ranges.values()],
             )
-            for k, turn in enumerate(solved.performance.gears.lift_friction[0])
+            for k, turn in enumerate(turning_frictions(solved))
         ),
     )
 
