@@ -223,7 +223,7 @@ EXAMPLES: Mapping[str, Mapping[str, str]] = {
     "symptoms": {"opening": "50 %", "verdict": "lean"},
     "needle": {
         "needle-jet": "2.6 mm",
-        "main-bore": "1.45 mm",
+        "main-bore": "1.25 mm",
         "seat": "26 mm",
         "full-lift": "36 mm",
         "grooves": "5",

@@ -89,10 +89,10 @@ def jet_air_answer(
     >>> from ridesim.environment.air import air
     >>> from ridesim.fueling.jets import jet_for_air
     >>> thin, thick = (air(pressure_pa=p, temperature_k=288.15, relative_humidity=0.0) for p in (50e3, 100e3))
-    >>> jet = jet_for_air(100, numbering="bore", step=2.5, metering_density_kg_m3=thick.metering_density_kg_m3,
+    >>> jet = jet_for_air(110, numbering="bore", step=2.5, metering_density_kg_m3=thick.metering_density_kg_m3,
     ...                   reference_metering_density_kg_m3=thin.metering_density_kg_m3)
     >>> jet_air_answer(jet, thin, thick).figures["exact"].value
-    118.9
+    130.8
     """
     worth = mixture_worth(found.unchanged_richness_ratio, solved)
     jets = {key: [row[key] for row in found.rows()] for key in ("size", "richness_ratio")}

@@ -265,10 +265,10 @@ def needle_curve(needle: Needle, seat: NeedleSeat, *, clip: int, lifts_m: Any = 
     Examples
     --------
     >>> thin = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
-    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.25e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
     >>> curve = needle_curve(thin, seat, clip=3, lifts_m=[0.0, 0.018, 0.036])
     >>> (1e6 * curve.effective_area_m2).round(3).tolist()
-    [0.389, 1.226, 1.463]
+    [0.381, 1.019, 1.144]
     """
     full, fix = seat.full_lift_m, "The slide goes from 0 to its full lift."
     given = np.linspace(0.0, full, LIFTS) if lifts_m is None else lifts_m
@@ -324,10 +324,10 @@ def needle_change(
     Examples
     --------
     >>> thin = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
-    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.25e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
     >>> found = needle_change(thin, seat, clip=3, new_clip=4)
     >>> found.what, round(found.greatest_ratio, 3), round(found.greatest_at_m, 4)
-    ('Clip from groove 3 to 4', 1.177, 0.0027)
+    ('Clip from groove 3 to 4', 1.166, 0.0027)
     """
     fitted = f"Fitting {new_needle.name} in groove {new_clip} for {needle.name} in groove {clip}" if new_needle else ""
     before = needle_curve(needle, seat, clip=clip, lifts_m=lifts_m)

@@ -26,7 +26,7 @@ def curve_answer(curve: NeedleCurve, every: int = 1) -> Answer:
 
     >>> from ridesim.fueling.needle import Needle, NeedleSeat, needle_curve
     >>> needle = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
-    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.020, full_lift_m=0.036)
+    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.25e-3, seat_to_jet_m=0.020, full_lift_m=0.036)
     >>> round(1e6 * curve_answer(needle_curve(needle, seat, clip=3)).tables[0].rows[0]["ring_area_m2"], 4)
     0.4006
     """
@@ -69,7 +69,7 @@ def change_answer(change: NeedleChange, every: int = 1) -> Answer:
 
     >>> from ridesim.fueling.needle import Needle, NeedleSeat, needle_change
     >>> needle = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
-    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    >>> seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.25e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
     >>> change_answer(needle_change(needle, seat, clip=3, new_clip=4)).figures["greatest"].value > 0.0  # one down is richer
     True
     """

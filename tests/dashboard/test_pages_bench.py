@@ -34,7 +34,7 @@ OF_FIELDS = [key for key in BENCH if key != "idle"]  # which has a grid of its o
 SYSTEMS = ("metric", "us")
 FIRST = {"jets": "jet", "altitude": "climb-from", "symptoms": "opening", "needle": "needle-jet", "intake": "saws"}
 NEEDLE = {"taper_start_m": 0.03, "length_m": 0.07}  # those of the example
-SEAT = {"main_jet_bore_m": 1.45e-3, "seat_to_jet_m": 0.026, "full_lift_m": 0.036}
+SEAT = {"main_jet_bore_m": 1.25e-3, "seat_to_jet_m": 0.026, "full_lift_m": 0.036}
 READINGS = [(0.5, 1010), (1.0, 1095), (1.5, 1150), (2.0, 1165), (2.5, 1135), (3.0, 1080), (3.5, 1000)]
 
 
@@ -61,7 +61,7 @@ def taken(posted, page: str, query: str, **typed: str) -> dict:
 @pytest.mark.parametrize("units", SYSTEMS)
 def test_the_jet_for_other_air_is_the_librarys(posted, units):
     given = {"metric": ("2500 m", "10 degC"), "us": ("8202.1 ft", "50 degF")}[units]
-    query = asked(jet="140", jet_to="145", jet_step="2", set_altitude="0 m", set_temperature="20 degC", set_humidity="50 %",
+    query = asked(jet="120", jet_to="125", jet_step="2", set_altitude="0 m", set_temperature="20 degC", set_humidity="50 %",
                   go_altitude=given[0], go_temperature=given[1], go_humidity="30 %", units=units)  # fmt: skip
     right = air(altitude_m=0.0, temperature_k=293.15, relative_humidity=0.5)
     come = air(altitude_m=2500.0, temperature_k=283.15, relative_humidity=0.3)
@@ -69,19 +69,19 @@ def test_the_jet_for_other_air_is_the_librarys(posted, units):
         "reference_metering_density_kg_m3": right.metering_density_kg_m3,
         "metering_density_kg_m3": come.metering_density_kg_m3,
     }
-    found = jets.jet_for_air(140, numbering="bore", step=2, **metering)
+    found = jets.jet_for_air(120, numbering="bore", step=2, **metering)
     words = said(posted, "jets", query)
     assert str(jet_air_answer(found, right, come)) in words
-    assert str(jet_change(140, 145, numbering="bore")) in words
+    assert str(jet_change(120, 125, numbering="bore")) in words
     figures = " ".join(texts(posted.page("jets", query)["jets-changes"]["children"]))
     assert shown(come.density_kg_m3, "density", units) in figures
 
 
 def test_jets_by_flow_and_from_a_list(posted):
-    query = asked("jets", jet="100", jet_to="105", numbering="flow", jet_sizes="90, 95, 100")
+    query = asked("jets", jet="120", jet_to="126", numbering="flow", jet_sizes="110, 115, 120")
     words = said(posted, "jets", query)
-    assert str(jet_change(100, 105, numbering="flow")) in words and "5.0 % more" in words
-    assert "Nearest is 90" in words
+    assert str(jet_change(120, 126, numbering="flow")) in words and "5.0 % more" in words
+    assert "Nearest is 110" in words
 
 
 @pytest.mark.parametrize(("opening", "verdict"), [(1.0, "lean"), (0.05, "rich")])
@@ -213,7 +213,7 @@ def test_fields_not_touched_since_they_were_filled_take_nothing_out_of_a_newer_l
 
 @pytest.mark.parametrize("page", OF_FIELDS)
 def test_a_change_of_units_changes_nothing_that_is_asked(posted, page):
-    query = asked(page, jet="147.5", go_altitude="1234.5 m", needle_jet="2.605 mm", near="4 %", opening="60 %")
+    query = asked(page, jet="117.5", go_altitude="1234.5 m", needle_jet="2.605 mm", near="4 %", opening="60 %")
     query, us = (to_query(from_query(one)[0]) for one in (query, query + "&units=us"))
     filled = posted.post(f"{page}-{FIRST[page]}.value", values={"link.data": us})["response"]
     filled = {name: one for name, one in filled.items() if "value" in one}

@@ -28,7 +28,7 @@ from ridesim.reference import DATA
 
 DEMO = (DATA / "demo" / "coast-single.toml").read_text(encoding="utf-8")
 DAY = {"ridden_at": "2031-05-04 09:30", "altitude": "250 m", "temperature": "18 degC", "humidity": "55 %"}
-JETS = {"main_jet": "120", "main_jet_numbering": "bore", "pilot_jet": "45", "pilot_jet_numbering": "bore"}
+JETS = {"main_jet": "120", "main_jet_numbering": "bore", "pilot_jet": "40", "pilot_jet_numbering": "bore"}
 SCREW = {"clip_position": "3", "mixture_screw_turns_out": "2", "mixture_screw": "fuel"}
 INTAKE = {"intake_open_area": "1257 mm^2", "intake_holes": "2 of 25 mm"}
 SAID = dict.fromkeys(("closed_to_eighth", "eighth_to_quarter", "quarter_to_three_quarters"), "right")

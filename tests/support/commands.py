@@ -18,7 +18,7 @@ from ridesim.garage import Garage
 # commands of the carburetor that answer as they stand
 NEEDLE = (
     "needle", "--straight", "2.515 mm", "--taper-start", "26 mm", "--length", "66 mm", "--end", "1.6 mm", "--clip", "3",
-    "--needle-jet", "2.6 mm", "--main-jet", "145", "--seat-to-jet", "26 mm", "--full-lift", "36 mm",
+    "--needle-jet", "2.6 mm", "--main-jet", "125", "--seat-to-jet", "26 mm", "--full-lift", "36 mm",
 )  # fmt: skip
 AIR = ("jets", "air", "125", "--numbering", "bore", "--from-altitude", "20 m", "--from-temperature", "22 degC",
        "--from-humidity", "70 %", "--to-altitude", "1950 m", "--to-temperature", "10 degC", "--to-humidity", "40 %")  # fmt: skip

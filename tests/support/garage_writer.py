@@ -41,7 +41,7 @@ def trials_of(number: int) -> list[Trial]:
     made: list[Trial] = []
     for size in range(TRIALS_AT_ONCE):
         how = {"builds_on": made[-1].id if made else None, "note": str(number), "put_back": "ü" * (number * 977 % 900)}
-        made.append(trial(settings=Settings(main_jet=140.0 + size), **how))
+        made.append(trial(settings=Settings(main_jet=110.0 + size), **how))
     return made
 
 

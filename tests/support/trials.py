@@ -8,7 +8,7 @@ from ridesim.garage.trials import Settings, Trial, TrialAir
 
 AIR = TrialAir(altitude_m=250.0, temperature_k=291.15, humidity=0.55)
 FULL = Settings(
-    main_jet=147.5, main_jet_numbering="bore", pilot_jet=45, pilot_jet_numbering="flow", needle="D4-3", clip_position=3,
+    main_jet=117.5, main_jet_numbering="bore", pilot_jet=38, pilot_jet_numbering="flow", needle="D4-3", clip_position=3,
     mixture_screw_turns_out=2.25, mixture_screw="air", slide_cutaway=2.5, intake_open_area_m2=0.0012, intake_holes_m=(0.025, 0.03),
     exhaust="stock, baffle in", other={"plug": "grade 8", "float height": 0.014},
 )  # fmt: skip

@@ -20,7 +20,7 @@ from ridesim.fueling.openings import Opening, circle
 from ridesim.units import rad_s
 
 NEEDLE = needle.Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
-SEAT = needle.NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+SEAT = needle.NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.25e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
 TURNS = [0.5, 1.0, 1.5, 2.0, 2.5, 3.0]
 SPEEDS = [rad_s(n) for n in (1040, 1110, 1150, 1160, 1130, 1070)]
 
@@ -28,7 +28,7 @@ SPEEDS = [rad_s(n) for n in (1040, 1110, 1150, 1160, 1130, 1070)]
 DRY = air(altitude_m=0.0, temperature_k=288.15, relative_humidity=0.0)
 
 
-def jet(size=150, **given):
+def jet(size=125, **given):
     """The jet for other air, by bore where nothing else is said."""
     own = {"numbering": "bore", "metering_density_kg_m3": 1.0, "reference_metering_density_kg_m3": 1.2}
     return jet_for_air(size, **own | given)
@@ -41,7 +41,7 @@ def for_air(**given):
 @pytest.mark.parametrize(
     "answer",
     [
-        jet_change(140, 145, numbering="flow"),
+        jet_change(120, 125, numbering="flow"),
         for_air(step=2.5),
         circuit_answer(0.3),
         circuit_answer(0.6, "rich"),
@@ -61,19 +61,19 @@ def test_every_answer_says_shows_its_working_and_puts_the_manual_first(answer):
 
 
 def test_the_jet_sentence_offers_both_sides():
-    found = for_air(step=2.5, metering_density_kg_m3=0.95)
+    found = for_air(step=2.5, metering_density_kg_m3=0.98)
     assert str(found).startswith(
-        "In this air jet 150 runs 12.4 % richer; 141.5 would keep the mixture. Nearest is 142.5 "
-        "(1.4 % richer); 140 is the lean side (2.1 % leaner)."
+        "In this air jet 125 runs 10.7 % richer; 118.8 would keep the mixture. Nearest is 120 "
+        "(2.0 % richer); 117.5 is the lean side (2.2 % leaner)."
     )
-    assert [row["size"] for row in found.tables[1].rows] == [140.0, 142.5]
+    assert [row["size"] for row in found.tables[1].rows] == [117.5, 120.0]
     same = for_air(numbering="flow", metering_density_kg_m3=1.2, step=5)
-    assert [row["size"] for row in same.tables[1].rows] == [145, 150, 155]
+    assert [row["size"] for row in same.tables[1].rows] == [120, 125, 130]
     assert str(same).startswith(
-        "The air asks for no change; 150.0 would keep the mixture. Nearest is 150 (the same mixture)"
+        "The air asks for no change; 125.0 would keep the mixture. Nearest is 125 (the same mixture)"
     )
-    assert "nothing you can get is leaner" in str(for_air(numbering="flow", sizes=[160, 165]))
-    assert "nothing you can get is richer" in str(for_air(numbering="flow", sizes=[100]))
+    assert "nothing you can get is leaner" in str(for_air(numbering="flow", sizes=[127.5, 130]))
+    assert "nothing you can get is richer" in str(for_air(numbering="flow", sizes=[110]))
 
 
 @pytest.mark.parametrize(

@@ -16,70 +16,70 @@ from ridesim.components.chain_fit import fit_chain, fit_chains
 from ridesim.reference import read_table
 from ridesim.units import either
 
-NOW = float(chain_geometry.center_distance_m(108, 0.015875, 15, 45))
+NOW = float(chain_geometry.center_distance_m(104, 0.015875, 14, 42))
 
 
 def bike(**changes):
-    """A 520 chain of 108 links on 15/45, axle where that chain puts it, 8 mm forward and 30 mm back to go."""
-    own = {"front_teeth": 15, "rear_teeth": 45, "pitch_m": 0.015875, "center_distance_m": NOW,
-           "travel_rearward_m": (-0.008, 0.030), "fitted_links": 108, "wear": 0.0}  # fmt: skip
+    """A 520 chain of 104 links on 14/42, axle where that chain puts it, 9 mm forward and 28 mm back to go."""
+    own = {"front_teeth": 14, "rear_teeth": 42, "pitch_m": 0.015875, "center_distance_m": NOW,
+           "travel_rearward_m": (-0.009, 0.028), "fitted_links": 104, "wear": 0.0}  # fmt: skip
     return own | changes
 
 
 def test_the_bikes_own_sprockets_keep_chain_and_axle_and_say_so_plainly():
-    fit = fit_chain(**bike(), own_teeth=(15, 45))
-    assert fit.fitted_chain_will_do and fit.links_to_order == 108
+    fit = fit_chain(**bike(), own_teeth=(14, 42))
+    assert fit.fitted_chain_will_do and fit.links_to_order == 104
     assert type(fit.links_to_order) is int and type(fit.axle_shift_m) is float
     assert fit.notes == () and fit.reason == "" and len(fit.steps) >= 6 and fit.assumptions
     assert all(any(word in caution for caution in CAUTIONS) for word in ("maker's manual", "qualified mechanic"))
 
 
 def test_a_successor_that_goes_where_the_axle_is_now_lets_it_stay_there():
-    """A new chain of 106 links goes there, and the fitted one of 104 is as long by 3 % of wear on a long travel."""
-    now = float(chain_geometry.center_distance_m(106, 0.015875, 15, 45))
-    fit = fit_chain(**bike(center_distance_m=now, fitted_links=104, wear=0.03, travel_rearward_m=(-0.03, 0.03)))
-    assert fit.fitted_chain_will_do and fit.new_links == 106
-    assert "to replace it order 106 links: the axle stays where it is" in fit.notes[0]
+    """A new chain of 102 links goes there, and the fitted one of 100 is as long by 3 % of wear on a long travel."""
+    now = float(chain_geometry.center_distance_m(102, 0.015875, 14, 42))
+    fit = fit_chain(**bike(center_distance_m=now, fitted_links=100, wear=0.03, travel_rearward_m=(-0.03, 0.03)))
+    assert fit.fitted_chain_will_do and fit.new_links == 102
+    assert "to replace it order 102 links: the axle stays where it is" in fit.notes[0]
 
 
 @pytest.mark.parametrize(
-    ("front", "rear", "will_do"), [(16, 45, True), (17, 45, True), (18, 45, False), (13, 45, True), (15, 50, False)]
+    ("front", "rear", "will_do"), [(15, 42, True), (16, 42, True), (17, 42, False), (12, 42, True), (14, 47, False)]
 )
 def test_whether_the_fitted_chain_will_do(front, rear, will_do):
-    """One front tooth takes half a link, about 3.6 mm of axle: three of them pass the 8 mm there are."""
+    """One front tooth takes half a link, about 3.6 mm of axle: three of them pass the 9 mm there are."""
     fit = fit_chain(**bike(front_teeth=front, rear_teeth=rear))
     assert fit.fitted_chain_will_do is will_do
-    assert (fit.links_to_order == 108) is will_do
+    assert (fit.links_to_order == 104) is will_do
     if not will_do:
-        assert fit.links_to_order == 110 and fit.fitted_links_over < 0
+        assert fit.links_to_order == 106 and fit.fitted_links_over < 0
         assert any("links too short" in note for note in fit.notes)
 
 
 def test_a_chain_that_is_too_long():
-    fit = fit_chain(**bike(fitted_links=116))
-    assert fit.fitted_chain_will_do is False and fit.links_to_order == 108
-    most = chain_geometry.links_exact(NOW + 0.030, 0.015875, 15, 45)
-    assert fit.fitted_links_over == pytest.approx(116 - most)
+    fit = fit_chain(**bike(fitted_links=112))
+    assert fit.fitted_chain_will_do is False and fit.links_to_order == 104
+    most = chain_geometry.links_exact(NOW + 0.028, 0.015875, 14, 42)
+    assert fit.fitted_links_over == pytest.approx(112 - most)
     assert any("links too long" in note for note in fit.notes)
 
 
 @pytest.mark.parametrize(("travel", "end", "sign"), [((-0.001, 0.002), "rear", 1), ((-0.002, 0.001), "front", -1)])
 def test_no_chain_fits_and_the_nearest_miss_is_told(travel, end, sign):
     """Half a link off an even count: the axle would have to move some millimeters that are not there."""
-    links = 108.9 if sign < 0 else 107.1
-    now = float(chain_geometry.center_distance_m(links, 0.015875, 15, 45))
+    links = 104.9 if sign < 0 else 103.1
+    now = float(chain_geometry.center_distance_m(links, 0.015875, 14, 42))
     fit = fit_chain(**bike(center_distance_m=now, travel_rearward_m=travel, fitted_links=None))
     assert {fit.links_to_order, fit.center_distance_m, fit.axle_shift_m, fit.take_up_m} == {None}
-    assert fit.nearest_links == 108 and math.copysign(1, fit.nearest_miss_m) == sign
+    assert fit.nearest_links == 104 and math.copysign(1, fit.nearest_miss_m) == sign
     assert f"beyond the {end} end" in fit.notes[0] and fit.reason in fit.notes[0]
 
 
 def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
     """2 % of wear on a short travel: the old chain reaches, a new one of the same count is too short."""
-    worn = float(chain_geometry.center_distance_m(108, chain_geometry.worn_pitch_m(0.015875, 0.02), 15, 45))
+    worn = float(chain_geometry.center_distance_m(104, chain_geometry.worn_pitch_m(0.015875, 0.02), 14, 42))
     fit = fit_chain(**bike(center_distance_m=worn, wear=0.02))
-    assert fit.fitted_chain_will_do and fit.links_to_order == 108 and fit.new_links == 110
-    assert f"order 110 links: the axle moves {either('small length', fit.new_axle_shift_m)} back" in fit.notes[0]
+    assert fit.fitted_chain_will_do and fit.links_to_order == 104 and fit.new_links == 106
+    assert f"order 106 links: the axle moves {either('small length', fit.new_axle_shift_m)} back" in fit.notes[0]
     assert any("worn by 2.0 %" in note and "never beyond 3.0 %" in note for note in fit.notes)
     stuck = fit_chain(**bike(center_distance_m=worn, wear=0.02, travel_rearward_m=(-0.002, 0.001)))
     assert stuck.fitted_chain_will_do and stuck.new_links is None
@@ -89,10 +89,10 @@ def test_the_fitted_chain_is_kept_as_worn_as_it_is_but_its_successor_is_named():
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"travel_rearward_m": (-0.008, 0.004)}, "the adjuster ends before the chain is worn out"),
+        ({"travel_rearward_m": (-0.009, 0.004)}, "the adjuster ends before the chain is worn out"),
         ({"front_teeth": 6, "rear_teeth": 100, "center_distance_m": 0.29}, "of the small sprocket; handbooks ask for 120 degrees"),
-        ({"center_distance_m": NOW + 0.02, "own_teeth": (15, 45)}, "measure the center distance again"),
-        ({"center_distance_m": NOW + 0.02, "own_teeth": (15, 45)}, "110.5 links"),
+        ({"center_distance_m": NOW + 0.02, "own_teeth": (14, 42)}, "measure the center distance again"),
+        ({"center_distance_m": NOW + 0.02, "own_teeth": (14, 42)}, "106.5 links"),
         ({"front_teeth": 10, "rear_teeth": 30, "center_distance_m": 0.2, "own_teeth": (40, 99)}, "lets the sprockets touch"),
     ],
 )  # fmt: skip
@@ -113,7 +113,7 @@ def test_a_gap_is_given_only_when_asked_for():
         True,
         True,
     ]
-    distances = chain_geometry.center_distance_m([40, 108, math.nan], 0.0127, 15, 45, outside="nan")
+    distances = chain_geometry.center_distance_m([40, 104, math.nan], 0.0127, 15, 45, outside="nan")
     assert np.isnan(distances).tolist() == [True, False, True]
     assert np.isnan(chain_geometry.wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
 

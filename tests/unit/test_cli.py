@@ -162,7 +162,7 @@ def test_what_is_wrong_on_the_line_is_named_by_its_option(capsys, option, value)
     ("arguments", "says"),
     [(("answers", DEMO, "--front", "fifteen"), "--front = 'fifteen': "), (("answers", DEMO, "--front=1.5"), "--front = '1.5': "),
      (("answers", DEMO, "--units", "imperial"), "--units = 'imperial': "), (("needle", "--clip", "nan"), "--clip = 'nan': "),
-     (("sheet", DEMO, "-o", "a\0b.pdf"), "--output / -o = 'a\\x00b.pdf': "), (("jets", "change", "140", "big", "--numbering", "bore"), "new_size = 'big': is not a number"),
+     (("sheet", DEMO, "-o", "a\0b.pdf"), "--output / -o = 'a\\x00b.pdf': "), (("jets", "change", "120", "big", "--numbering", "bore"), "new_size = 'big': is not a number"),
      (("answers", DEMO, "--front", "x" * 500), "is not a whole number"), (("answers", DEMO, "--units", "x" * 500), "is not one of 'metric', 'us'"),
      (("app", "--port", "99999"), "--port = '99999': must be at most 65535")],
     ids=lambda value: str(value)[:60],

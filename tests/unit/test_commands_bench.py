@@ -100,7 +100,7 @@ def test_what_the_line_leaves_out_of_the_air_is_assumed_and_told(capsys):
 
 def test_the_needles_table_is_the_librarys(capsys):
     own = Needle(straight_diameter_m=2.515e-3, taper_start_m=0.026, length_m=0.066, end_diameter_m=1.6e-3)
-    seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+    seat = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.25e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
     rows = asked(capsys, *NEEDLE, "--rows", "5")["tables"][0]["rows"]
     expected = needle_curve(own, seat, clip=3, lifts_m=[0.0, 0.009, 0.018, 0.027, 0.036])
     assert [row["effective_area_m2"] for row in rows] == pytest.approx(list(expected.effective_area_m2))
@@ -108,7 +108,7 @@ def test_the_needles_table_is_the_librarys(capsys):
     fine = needle_change(own, seat, clip=3, new_clip=4)
     assert 1 + moved["greatest"] == pytest.approx(fine.greatest_ratio, rel=1e-3)
     by_bore = list(NEEDLE)
-    by_bore[by_bore.index("145")] = "1.45 mm"
+    by_bore[by_bore.index("125")] = "1.25 mm"
     same = asked(capsys, *by_bore, "--rows", "5")["tables"][0]["rows"]
     assert [row["main_jet_share"] for row in same] == pytest.approx([row["main_jet_share"] for row in rows])
 

@@ -17,11 +17,11 @@ from ridesim.garage.trials import RangeVerdict, Settings, TrialAir, Verdicts, in
 DAY = TrialAir(altitude_m=0.0, temperature_k=288.15, humidity=0.0)
 HIGH = replace(DAY, altitude_m=2500.0)
 SETTINGS = Settings(
-    main_jet=120, pilot_jet=45, needle="D4", clip_position=3, mixture_screw_turns_out=2.0, mixture_screw="fuel", slide_cutaway=2.5,
+    main_jet=120, pilot_jet=40, needle="D4", clip_position=3, mixture_screw_turns_out=2.0, mixture_screw="fuel", slide_cutaway=2.5,
     intake_open_area_m2=0.001, intake_holes_m=(), exhaust="stock",
 )  # fmt: skip
 STOCK = Stock(settings=SETTINGS)
-SIZES = Obtainable(main_jets=(116, 118.5, 120, 121.5, 124), pilot_jets=(42, 45, 48), slide_cutaways=(2.0, 2.5, 3.0))
+SIZES = Obtainable(main_jets=(116, 118.5, 120, 121.5, 124), pilot_jets=(38, 40, 42), slide_cutaways=(2.0, 2.5, 3.0))
 RIGHT = dict.fromkeys(
     ("closed_to_eighth", "eighth_to_quarter", "quarter_to_three_quarters", "three_quarters_to_full"), "right"
 )
@@ -52,8 +52,8 @@ def held(found):
     ("given", "thing", "after"),
     [
         ({"mixture_screw": "air"}, "mixture screw", "1.75 turns out (air screw)"),  # which turns the other way
-        ({"mixture_screw": None}, "pilot jet", "48"),  # which way, nobody knows
-        ({"mixture_screw_turns_out": 3.0}, "pilot jet", "48"),  # the screw is past its range
+        ({"mixture_screw": None}, "pilot jet", "42"),  # which way, nobody knows
+        ({"mixture_screw_turns_out": 3.0}, "pilot jet", "42"),  # the screw is past its range
     ],
 )
 def test_lean_at_closed_throttle_is_for_the_screw_or_past_it_for_the_pilot_jet(given, thing, after):
@@ -61,7 +61,7 @@ def test_lean_at_closed_throttle_is_for_the_screw_or_past_it_for_the_pilot_jet(g
     found = propose(
         trial(settings, closed_to_eighth="lean"), stock=Stock(settings=replace(settings, mixture_screw_turns_out=2.0))
     )
-    changed = {"pilot_jet": 48} if thing == "pilot jet" else {"mixture_screw_turns_out": 1.75}
+    changed = {"pilot_jet": 42} if thing == "pilot jet" else {"mixture_screw_turns_out": 1.75}
     assert (found.thing, found.after, found.settings) == (thing, after, replace(settings, **changed))
     if None in given.values():
         assert "fuel screw or an air screw" in held(found)[0]

@@ -125,7 +125,7 @@ WRONG = {
     "parent": (("revisions", 1, "parent"), "0" * 20, r"import.revisions\[1\].parent = '0{20}': is not in this garage"),
     "no revisions": (("revisions",), [], "import.revisions"),
     "air": (("trials", 0, "trial", "air", "humidity"), 55, "import.trials.0..trial.air.humidity = 55"),
-    "setting": (("trials", 0, "trial", "settings", "main_jet"), "150", "import.trials.0..trial.settings.main_jet"),
+    "setting": (("trials", 0, "trial", "settings", "main_jet"), "120", "import.trials.0..trial.settings.main_jet"),
     "link": (("trials", 0, "trial", "logs"), ["f" * 20], r"import.trials\[0\].trial = 'f{20}'"),
     "base64": (("logs", 0, "content_base64"), "?", "content_base64"),
     "empty log": (("logs", 0, "content_base64"), "", "content_base64"),

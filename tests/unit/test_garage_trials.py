@@ -66,7 +66,7 @@ def chained(count, first=None):
     made = []
     for size in range(count):
         before = made[-1].id if made else first
-        made.append(trial(builds_on=before, settings=replace(FULL, main_jet=140.0 + size)))
+        made.append(trial(builds_on=before, settings=replace(FULL, main_jet=110.0 + size)))
     return made
 
 
@@ -147,11 +147,11 @@ class TestWhatChanged:
     @pytest.mark.parametrize(
         ("now", "says"),
         [
-            ({"main_jet": 150, "clip_position": 4}, "can't tell which"),
+            ({"main_jet": 120, "clip_position": 4}, "can't tell which"),
             ({}, "repeats the trial"),
             (
-                {"main_jet": 150, "needle": None},
-                "main jet: 147.5 -> 150. Written down for only one of the two: needle.",
+                {"main_jet": 120, "needle": None},
+                "main jet: 117.5 -> 120. Written down for only one of the two: needle.",
             ),
         ],
     )
@@ -165,7 +165,7 @@ class TestWhatChanged:
 
     def test_a_jet_and_its_numbering_are_one_thing_and_so_are_a_hole_and_its_area(self):
         for now in (
-            replace(FULL, main_jet=150, main_jet_numbering="flow"),
+            replace(FULL, main_jet=120, main_jet_numbering="flow"),
             replace(FULL, intake_open_area_m2=0.0017, intake_holes_m=(0.025, 0.025, 0.03)),
             replace(FULL, other={"plug": "grade 7", "float height": 0.014}),
         ):

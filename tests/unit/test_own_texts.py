@@ -103,7 +103,7 @@ def test_a_garage_keeps_it_as_it_was_written(hostile, capsys, tmp_path):
     file, kept = tmp_path / "bike.toml", ("--file", tmp_path / "garage.sqlite3")
     file.write_text(build.text, encoding="utf-8")
     air = ("--altitude", "250 m", "--temperature", "18 degC", "--humidity", "55 %")
-    parts = ("--main-jet", "150", "--needle", hostile, "--note", hostile)
+    parts = ("--main-jet", "120", "--needle", hostile, "--note", hostile)
     for words in (
         ("garage", "save", file, "--note", hostile),
         ("garage", "list"),

@@ -67,9 +67,9 @@ def test_checks_take_numpy_figures_and_name_the_one_that_is_wrong_among_many():
 
 
 def fit(**changes):
-    """A 520 chain of 108 links on 15/45, 8 mm forward and 30 mm back to go."""
-    own = {"front_teeth": 15, "rear_teeth": 45, "pitch_m": 0.015875, "center_distance_m": 0.6065,
-           "travel_rearward_m": (-0.008, 0.030), "fitted_links": 108}  # fmt: skip
+    """A 520 chain of 104 links on 14/42, 9 mm forward and 28 mm back to go."""
+    own = {"front_teeth": 14, "rear_teeth": 42, "pitch_m": 0.015875, "center_distance_m": 0.5932,
+           "travel_rearward_m": (-0.009, 0.028), "fitted_links": 104}  # fmt: skip
     return fit_chain(**own | changes)
 
 
@@ -115,8 +115,8 @@ CHAIN = [
     (lambda: chain_size(None), "final_drive.chain.*Known here: 415"),
 ]  # fmt: skip
 
-REAR = parse_marking("120/90-18 M/C 65S")
-STOCK = speedometer.SpeedometerDrive(front_circumference_m=2.15, rear_circumference_m=2.07, final_ratio=45 / 16)
+REAR = parse_marking("120/80-18 M/C 62S")
+STOCK = speedometer.SpeedometerDrive(front_circumference_m=2.15, rear_circumference_m=2.03, final_ratio=44 / 15)
 
 
 def drive(**part):
@@ -133,9 +133,9 @@ def frame(**part):
 
 WHEELS = [
     (lambda: rolling_tire(REAR, deflection_m=-0.001), "tires.rear.deflection"),
-    (lambda: rolling_tire(REAR, deflection_m=0.108), "tires.rear.deflection"),
+    (lambda: rolling_tire(REAR, deflection_m=0.096), "tires.rear.deflection"),
     (lambda: rolling_tire(REAR, worn_m=-0.001, where="choose.rear_tires"), "choose.rear_tires.worn"),
-    (lambda: rolling_tire(REAR, worn_m=0.108), "tires.rear.worn"),
+    (lambda: rolling_tire(REAR, worn_m=0.096), "tires.rear.worn"),
     (lambda: rolling_tire(REAR, worn_m=0.060, deflection_m=0.050), "tires.rear.deflection"),
     (lambda: rolling_tire(REAR, rollout_m=-2.0), "tires.rear.rollout"),
     (lambda: rolling_tire(REAR, rollout_m=4.15), "tires.rear.rollout"),
@@ -220,7 +220,7 @@ AIR_AND_ROAD = [
 ]
 
 NEEDLE = Needle(straight_diameter_m=2.5e-3, taper_start_m=0.030, length_m=0.070, end_diameter_m=1.5e-3)
-SEAT = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.45e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
+SEAT = NeedleSeat(needle_jet_bore_m=2.6e-3, main_jet_bore_m=1.25e-3, seat_to_jet_m=0.026, full_lift_m=0.036)
 TURNS = [0.5, 1.0, 1.5, 2.0, 2.5, 3.0]
 QUARTERS = [1.0, 1.25, 1.5, 1.75, 2.0, 2.25]
 SPEEDS = [rad_s(n) for n in (1040, 1110, 1150, 1160, 1130, 1070)]
@@ -228,7 +228,7 @@ THICK_SAW = HoleSaw(diameter_m=0.03, most=1)
 EIGHT_SAWS = [HoleSaw(diameter_m=0.02 + k / 1e3, most=50) for k in range(8)]
 
 
-def jet(size=150, **given):
+def jet(size=125, **given):
     densities = {"metering_density_kg_m3": 1.0, "reference_metering_density_kg_m3": 1.2}
     return jet_for_air(size, **{"numbering": "bore", **densities, **given})
 
@@ -256,11 +256,11 @@ def read(turns, *rev_min):
 
 
 BENCH = [
-    (lambda: jet_change(0, 140, numbering="bore"), "jet.size"),
-    (lambda: jet_change(140, 0, numbering="bore"), "jet.new_size"),
-    (lambda: jet_change(140, 150, numbering="boar"), r"jet.numbering = 'boar': is not one of 'bore', 'flow'. Did you mean 'bore'\?"),
+    (lambda: jet_change(0, 120, numbering="bore"), "jet.size"),
+    (lambda: jet_change(120, 0, numbering="bore"), "jet.new_size"),
+    (lambda: jet_change(120, 125, numbering="boar"), r"jet.numbering = 'boar': is not one of 'bore', 'flow'. Did you mean 'bore'\?"),
     (lambda: jet_bore_m(4), "jet = 4: must be a number from 5 to 1000. Read the number off the jet."),
-    (lambda: flow_ratio([140, 0], 150, numbering="bore"), "jet.size"),
+    (lambda: flow_ratio([120, 0], 125, numbering="bore"), "jet.size"),
     (lambda: richness_ratio(0.01, 1.0), "bore_ratio"),
     (lambda: richness_ratio(1.0, 0.0), "density_ratio"),
     (lambda: size_ratio_for_air(-1, numbering="bore"), "density_ratio"),
@@ -272,7 +272,7 @@ BENCH = [
     (lambda: jet(sizes=[0.0]), "jet.sizes"),
     (lambda: jet(sizes=range(100, 900)), "has 800 entries"),
     (lambda: jet(), "either a step or a list of sizes"),
-    (lambda: jet(step=2.5, sizes=[150]), "and not both"),
+    (lambda: jet(step=2.5, sizes=[125]), "and not both"),
     (lambda: stoichiometric_air_fuel_ratio(4.1), "fuel.hydrogen_per_carbon"),
     (lambda: mixture_worth(0.0), "richness_ratio"),
     (lambda: circuit_answer(75), "Write half throttle as 0.5."),

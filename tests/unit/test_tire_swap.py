@@ -11,8 +11,8 @@ from support.small_build import small
 from ridesim.answers import solve, tire_swap
 from ridesim.bike import make_bike
 
-FITTED = {"tires.rear.size": "120/90-18 M/C 65S", "tires.front.size": "90/90-21 M/C 54S"}
-WIDE = "130/90-18 M/C 68S"
+FITTED = {"tires.rear.size": "120/90-17 M/C 64S", "tires.front.size": "90/90-19 M/C 52P"}
+WIDE = "130/90-17 M/C 68S"
 ROOM = {"tires.rear.rim_width": "2.50 in", "tires.rear.room_beside": "20 mm", "tires.rear.room_around": "60 mm"}
 STEERING = {"rake": "27 deg", "fork_offset": "40 mm", "ground_clearance": "220 mm"}
 MEASURED = FITTED | ROOM | {f"chassis.{key}": value for key, value in STEERING.items()}
@@ -28,7 +28,7 @@ def swapped(rear: str | None = WIDE, *, front: str | None = None, **changes: str
 def test_a_wider_tire_fits_where_everything_is_measured_and_there_is_room():
     answer = swapped()
     assert answer.figures["verdict"].value == "fits"
-    assert str(answer).startswith("130/90-18 M/C 68S (rear) fits")
+    assert str(answer).startswith("130/90-17 M/C 68S (rear) fits")
     assert len(answer.tables[0].rows) == 5
 
 
@@ -60,11 +60,11 @@ def test_steering_and_clearance_name_what_they_lack_and_decide_nothing(key):
         ("room beside", "room_beside", "17 +- 3 mm", "measure first"),
         ("room around", "room_around", "12 mm", "does not fit"),  # 9 mm taller
         ("room around", "room_around", "20 mm", "measure first"),
-        ("wheel", "size", "130/90-17 M/C 68S", "does not fit"),
-        ("load", "size", "130/90-18 M/C 28S", "does not fit"),  # 100 kg
-        ("speed", "size", "130/90-18 M/C 68J", "does not fit"),  # 100 km/h
-        ("load", "size", "130/90-18", "measure first"),
-        ("speed", "size", "130/90-18 M/C 68S", "fits"),
+        ("wheel", "size", "130/90-18 M/C 68S", "does not fit"),
+        ("load", "size", "130/90-17 M/C 28S", "does not fit"),  # 100 kg
+        ("speed", "size", "130/90-17 M/C 68J", "does not fit"),  # 100 km/h
+        ("load", "size", "130/90-17", "measure first"),
+        ("speed", "size", "130/90-17 M/C 68S", "fits"),
     ],
 )  # fmt: skip
 def test_one_thing_that_does_not_fit_decides(what, key, value, fit):
@@ -74,13 +74,13 @@ def test_one_thing_that_does_not_fit_decides(what, key, value, fit):
 
 
 def test_a_smaller_tire_asks_for_no_room_and_the_same_tire_for_nothing():
-    smaller = swapped("110/90-18 M/C 61S", tires__rear__room_beside=None, tires__rear__room_around=None)
+    smaller = swapped("110/90-17 M/C 60S", tires__rear__room_beside=None, tires__rear__room_around=None)
     assert smaller.figures["verdict"].value == "fits"
     assert "The tires are those that are fitted" in str(alike := swapped(None)) and "back_front" not in alike.figures
 
 
 def test_the_front_tire_is_held_to_its_own_keys():
-    answer = swapped(None, front="100/90-21 M/C 57S")
+    answer = swapped(None, front="100/90-19 M/C 57S")
     assert all(row["what"].startswith("front") for row in answer.tables[0].rows)
     assert "tires.front.room_beside" in answer.series["fill_in"]
 
@@ -94,7 +94,7 @@ def test_the_sprocket_named_puts_the_gearing_back():
 
 
 @pytest.mark.parametrize(
-    ("front", "limit"), [("110/100-21 M/C 65S", "never allows"), ("60/60-21 M/C 40S", "upper limit"), (None, "within")]
+    ("front", "limit"), [("110/100-19 M/C 65S", "never allows"), ("60/60-19 M/C 40S", "upper limit"), (None, "within")]
 )
 def test_the_speedometer_names_the_limit_it_passes_and_lies_between_two_where_it_is_within(front, limit):
     answer = swapped(front=front)
@@ -104,7 +104,7 @@ def test_the_speedometer_names_the_limit_it_passes_and_lies_between_two_where_it
 
 
 def test_radial_and_bias_together_are_told():
-    assert any("radial" in note and "approves" in note for note in swapped("130/90 R18 M/C 68S").notes)
+    assert any("radial" in note and "approves" in note for note in swapped("130/90 R17 M/C 68S").notes)
 
 
 def test_the_command_says_it_and_its_json_holds_it(capsys):

@@ -111,19 +111,19 @@ def _fuel():
         name = f"fluids-series-{1e5 * first:g}-{1e5 * second:g}"
         yield asked(*discharge, name, f"{there:.7f}", 1e-4 * there, "the library takes the holes in a pipe of 100 m")
     for place in ((1600.0, 28.0, 0.30), (0.0, 35.0, 0.95), (0.0, -5.0, 0.80)):
-        airs = [_air_of(*at) for at in (place, (200.0, 18.0, 0.55))]
+        airs = [_air_of(*at) for at in (place, (60.0, 21.0, 0.65))]
         found = (_moist(one.temperature_k, one.pressure_pa, one.relative_humidity) for one in airs)
         there, here = (dry**2 / moist for dry, moist in found)
         now, before = (one.metering_density_kg_m3 for one in airs)
         densities = {"metering_density_kg_m3": now, "reference_metering_density_kg_m3": before}
-        ours = lambda given=densities: jets.jet_for_air(150, numbering="bore", step=2.5, **given).exact_size  # noqa: E731
-        given = f"200 m, 18 °C, 55 % to {place[0]:g} m, {place[1]:g} °C, {place[2]:.0%}"
-        asked = partial(beside, "bore that keeps the mixture of a 150 jet", jets.jet_for_air, given, "1/100 mm", ours)
+        ours = lambda given=densities: jets.jet_for_air(125, numbering="bore", step=2.5, **given).exact_size  # noqa: E731
+        given = f"60 m, 21 °C, 65 % to {place[0]:g} m, {place[1]:g} °C, {place[2]:.0%}"
+        asked = partial(beside, "bore that keeps the mixture of a 125 jet", jets.jet_for_air, given, "1/100 mm", ours)
         yield asked(
             "coolprop",
             "HAPropsSI, dry air squared over moist air in a volume, fourth root",
             f"coolprop-jet-{place[0]:g}-{place[1]:g}",
-            f"{150 * (there / here) ** 0.25:.2f}",
+            f"{125 * (there / here) ** 0.25:.2f}",
             0.02,
             "ideal gas here, real gas there: 0.05 % in density is 0.02 in the size",
         )
