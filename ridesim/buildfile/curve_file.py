@@ -15,6 +15,7 @@ from ridesim.units import quantity
 LARGEST = 1_000_000  # bytes
 MOST_POINTS = 1000
 _UNIT = re.compile(r"[\[(]([^\])]{1,40})[\])]")
+_FIGURE = re.compile(r"[-+]?[.,]?\d+(?:[.,]\d*)?(?!\s*[\d.,/:^-])")  # which no date, time of day or 1/min begins with
 _SPACED = re.compile(
     r"^\s*[0-9.]+[ \u00a0]+[0-9.,]+\s*$", re.MULTILINE
 )  # "2000 33.5", and so the comma is a decimal sign
@@ -78,7 +79,7 @@ def parse_curve(text: str, *, unit: str | None = None, where: str = "points") ->
     """
     delimiter = "\t" if "\t" in text else ";" if ";" in text else " " if _SPACED.search(text) else ","
     points: list[tuple[float, float]] = []
-    found = unit
+    headed: str | None = None
     try:
         lines = list(csv.reader(StringIO(text), delimiter=delimiter))
     except csv.Error as error:
@@ -93,11 +94,11 @@ def parse_curve(text: str, *, unit: str | None = None, where: str = "points") ->
         try:
             point = (_number(cells[0], delimiter), _number(cells[1], delimiter))
         except ValueError:
-            if points:
+            if points or _is_row(cells, delimiter, headed):
                 problem = "is not a pair of numbers"
                 fix = "Write engine speed and value."
                 raise InputError(f"{where}, line {number}", delimiter.join(cells[:2]), problem, fix) from None
-            found = found or _unit_of(cells[1] if delimiter != " " else " ".join(cells[1:]))
+            headed = headed or _unit_of(cells[1] if delimiter != " " else " ".join(cells[1:]))
             continue
         points.append(point)
         if len(points) > MOST_POINTS:
@@ -108,10 +109,24 @@ def parse_curve(text: str, *, unit: str | None = None, where: str = "points") ->
         raise InputError(
             where, f"{len(points)} points", "must have two points or more", "Write engine speed and value on each line."
         )
-    if found is None:
+    if (found := unit or headed) is None:
         fix = "Name the unit, such as N*m, kW or hp."
         raise InputError(where, None, "does not say whether it is torque or power, and in what unit", fix)
     return CurveSheet(points=tuple(points), unit=found)
+
+
+def _is_row(cells: list[str], delimiter: str, headed: str | None) -> bool:
+    """Whether cells that are no point are a row with a slip in it; else they stand above the points, as a heading does.
+
+    >>> [_is_row(cells, ",", None) for cells in (["1000", "O2"], ["1OOO", "20"], ["1/min", "N m"], ["Bench", "2"])]
+    [True, True, False, False]
+    """
+    speed, value = (bool(_FIGURE.match(cell)) for cell in cells[:2])
+    try:
+        _number(cells[0], delimiter)
+    except ValueError:
+        return value and (speed or headed is not None)
+    return True
 
 
 def _number(text: str, delimiter: str) -> float:

@@ -41,6 +41,29 @@ def test_what_is_no_curve_is_refused_with_its_line(text, where):
     assert where in caught.value.where
 
 
+@pytest.mark.parametrize(
+    "slip",
+    ["1000,2O", "1OOO,20", "1OO0,2O", "x,20", "1000,x", "1000 rpm,20 N m", "1000;2O", "1OOO;20", "1000\t2O", "1000 2O",
+     "1OOO 20"],
+)  # fmt: skip
+def test_a_slip_in_the_first_row_is_refused_like_one_in_any_other(slip):
+    mark = next((sign for sign in "\t;," if sign in slip), " ")
+    rest = "".join(f"{speed}{mark}30\n" for speed in (1500, 2000, 3000))
+    for above in (f"rpm{mark}[N*m]\n", f"rpm{mark}torque\n1/min{mark}[N*m]\n"):
+        first = above.count("\n") + 1
+        assert len(parse_curve(above + rest).points) == 3
+        for rows, line in ((slip + "\n" + rest, first), (rest + slip, first + 3)):
+            with pytest.raises(InputError, match="is not a pair of numbers") as caught:
+                parse_curve(above + rows)
+            assert caught.value.where == f"points, line {line}"
+
+
+def test_what_stands_above_the_points_may_hold_numbers():
+    above = "Date,2026-05-03\n2026-05-03,10:00\n3.5.2026,12\nRun,2\nrpm,2nd pull\n1/min,[hp]\n"
+    assert len(parse_curve(above + "2000,7.5\n3000,12.5\n").points) == 2
+    assert len(parse_curve("rpm;1;2\n2000;7,5;8\n3000;12,5;13\n", unit="hp").points) == 2
+
+
 def test_files_that_cannot_be_read_are_refused(tmp_path):
     (tmp_path / "big.csv").write_bytes(b"1,2\n" * 300_000)
     (tmp_path / "latin.csv").write_bytes(b"\xe9\xff\n")
