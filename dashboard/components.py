@@ -194,7 +194,7 @@ def _drawn_bands(bars: Sequence[tuple[str, float, float, float]], kind: str = ""
 def _change_row(change: Change, system: str) -> html.Tr:
     """One figure; the roles are said outright because a narrow screen lays the row out as a block."""
     label = " / ".join(dict.fromkeys((change.now.label, change.planned.label)))
-    word = display.verdict(change, system)
+    word = display.verdict(change)
     return html.Tr(
         [
             html.Th([label, _band(change, system)], scope="row", role="rowheader"),

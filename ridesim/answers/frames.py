@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from ridesim.answers.answer import Answer, Column, Figure, Table
+from ridesim.answers.text import SYSTEMS, verdict
 from ridesim.errors import InputError, did_you_mean
 from ridesim.statements import in_units
 from ridesim.units import COUNTED, shown_in, unit_of
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from ridesim.answers.answer import Change
     from ridesim.answers.compare import Comparison
 
-SYSTEMS = ("metric", "us")
 FIGURES = "figures"
 
 
@@ -144,15 +144,13 @@ def comparison_frame(comparison: Comparison, units: str = "metric") -> DataFrame
     """
     import pandas as pd
 
-    from ridesim.answers.text import verdict
-
     system_of(units)
     rows, index = [], []
     for pair in comparison.pairs:
         for change in pair.changes:
             now = change.now
             index.append((pair.question, now.key))
-            rows.append((now.label, *_changed(change, units), verdict(change, units), unit_of(now.reading, units)))
+            rows.append((now.label, *_changed(change, units), verdict(change), unit_of(now.reading, units)))
     columns = ["Figure", "Now", "Planned", "Change", "Change low", "Change high", "Verdict", "Unit"]
     return pd.DataFrame(rows, index=pd.MultiIndex.from_tuples(index, names=["question", "key"]), columns=columns)
 

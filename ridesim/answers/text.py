@@ -8,6 +8,8 @@ from ridesim.answers.answer import Answer, Change, Figure, ValueOf
 from ridesim.statements import in_units
 from ridesim.units import COUNTED, is_round, shown_in, unit_words
 
+SYSTEMS = ("metric", "us")
+
 
 def number(value: float, decimals: int) -> str:
     """A number with thousands apart and a true minus sign; no minus before a zero.
@@ -121,15 +123,16 @@ def change_words(change: Change, system: str = "metric") -> str:
     if change.now.reading == "consumption" and system == "us":
         # a difference of reciprocals is no reciprocal of a difference
         one, other = (float(shown_in(value, "consumption", system)[0]) for value in (now, planned))
-        return f"{other - one:+.1f} mpg".replace("-", "−")
+        return f"{'+' if round(other - one, 1) > 0 else ''}{number(other - one, 1)} mpg"
     return shown(change.change, change.now.reading, system, signed=True)
 
 
-def verdict(change: Change, system: str = "metric") -> str:
+def verdict(change: Change) -> str:
     """Whether a change is for the better or the worse, or that it is none, or that the inputs leave too much open to
     tell.
 
-    "same" is what reads the same; nothing is said where the thing does not happen, or where neither way is better.
+    "same" is what reads the same, or changes by what reads as nothing, in metric or in US units: so that both say one
+    thing. Nothing is said where the thing does not happen, or where neither way is better.
 
     >>> from ridesim.answers.answer import changed
     >>> def time(t, off): return Figure("t", "Roll-on", t, "time", better=-1, moves={("tune", t): (off, -off)})
@@ -138,8 +141,23 @@ def verdict(change: Change, system: str = "metric") -> str:
     """
     if None in (change.now.value, change.planned.value):
         return ""
-    if figure_words(change.now, system) == figure_words(change.planned, system):
+    if any(_reads_the_same(change, system) for system in SYSTEMS):
         return "same"
     if change.certain is False:
         return "within the uncertainty"
     return "" if change.better is None else "better" if change.better else "worse"
+
+
+def _reads_the_same(change: Change, system: str) -> bool:
+    if figure_words(change.now, system) == figure_words(change.planned, system):
+        return True
+    return change.change is not None and reads_as_nothing(change_words(change, system))
+
+
+def reads_as_nothing(words: str) -> bool:
+    """Whether a figure in words is a zero.
+
+    >>> reads_as_nothing("0.00 l/100 km"), reads_as_nothing("−0.01 l/100 km")
+    (True, False)
+    """
+    return not any(digit in words.split(" ")[0] for digit in "123456789")

@@ -23,7 +23,7 @@ from ridesim.answers.answer import (
     table_of,
 )
 from ridesim.answers.solved import ORDINALS, US_RUN, Solved
-from ridesim.answers.text import band_words
+from ridesim.answers.text import band_words, reads_as_nothing, shown
 from ridesim.mechanics.setups import Array
 from ridesim.statements import Note
 from ridesim.uncertainty.tolerances import quadrature
@@ -75,15 +75,19 @@ def smallest_provable(moves: Moves) -> float | None:
     return down / (1.0 - down) if down < 1.0 else None
 
 
-def judged(change: float | None, low: float | None, high: float | None, *, more_is: str, less_is: str) -> str:
-    """A change in a word: one whose band holds zero is not proved.
+def judged(
+    change: float | None, low: float | None, high: float | None, *, more_is: str, less_is: str, reading: str = "percent"
+) -> str:
+    """A change in a word: one that reads as nothing is none, and one whose band holds zero is not proved.
 
     >>> [judged(0.02, low, 0.05, more_is="gained", less_is="lost") for low in (0.01, -0.01, None)]
     ['gained', 'not proved', 'no tolerance stated']
+    >>> judged(0.0004, 0.0003, 0.0005, more_is="gained", less_is="lost")  # 0.0 %
+    'no change'
     """
     if change is None:
         return "—"
-    if abs(change) <= ROUNDING:
+    if reads_as_nothing(shown(change, reading)):
         return NO_CHANGE
     if low is None or high is None:
         return UNKNOWN
@@ -178,9 +182,8 @@ def _figures(gain: _Gain, roll_on: Mapping[str, Any]) -> Figures:
     best, worst = int(np.argmax(gain.at)), int(np.argmin(gain.at))
     mean = gain.figure("mean", "Mean change of wheel power", gain.mean)
     verdict = judged(gain.mean, mean.low, mean.high, more_is=GAINED, less_is=LOST)
-    alike = bool(np.all(np.abs(gain.at) <= ROUNDING))
     return Figures(
-        Figure("verdict", "Verdict", NO_CHANGE if alike else verdict, "text"),
+        Figure("verdict", "Verdict", verdict, "text"),
         mean,
         Figure("provable", "Smallest gain these tolerances could prove", smallest_provable(gain.moves), "percent"),
         gain.figure("best", "Largest change", float(gain.at[best])),
@@ -204,7 +207,7 @@ def _roll_on_figures(row: Mapping[str, Any]) -> Iterator[Figure]:
 def _say(now: Solved, planned: Solved, figures: Figures, roll_ons: Table) -> Sentence:
     tunes = f"tune {planned.bike.tune}", f"tune {now.bike.tune}"
     verdict, mean = str(figures["verdict"].value), figures["mean"]
-    if verdict == NO_CHANGE:
+    if all(abs(float(figures[end].value or 0.0)) <= ROUNDING for end in ("best", "worst")):
         return (f"No change: {tunes[0]} and {tunes[1]} give the same at the wheel at every engine speed.",)
     said: Sentence = (
         f"{verdict.capitalize()}: {tunes[0]} gives ",
@@ -260,6 +263,7 @@ def _roll_ons(now: Solved, planned: Solved, count: int) -> Table:
     ends = [(one.change, one.low, one.high) for one in changes]
     # quicker is proved where the upper end of the change is below zero
     provable = [None if high is None or change is None else high - change for change, _, high in ends]
+    verdicts = [judged(*one, more_is="slower", less_is="quicker", reading="time") for one in ends]
     return table_of(
         "Roll-on at full throttle in every gear",
         ("gear", "Gear", "gear", range(1, count + 1)),
@@ -271,7 +275,7 @@ def _roll_ons(now: Solved, planned: Solved, count: int) -> Table:
         ("low", "At least", "time", [low for _, low, _ in ends]),
         ("high", "At most", "time", [high for *_, high in ends]),
         ("provable", "Could prove", "time", provable),
-        ("verdict", "Verdict", "text", [judged(*one, more_is="slower", less_is="quicker") for one in ends]),
+        ("verdict", "Verdict", "text", verdicts),
     )
 
 

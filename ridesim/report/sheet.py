@@ -244,7 +244,7 @@ def _lines(both: Comparison, system: str) -> Iterable[SheetLine]:
                     now=figure_words(change.now, system),
                     planned=figure_words(change.planned, system),
                     change=change_words(change, system),
-                    verdict=verdict(change, system),
+                    verdict=verdict(change),
                 )
 
 

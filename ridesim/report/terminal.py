@@ -127,7 +127,7 @@ def print_comparison(now: Solved, planned: Solved, system: str, *, full: bool = 
         rows = [
             row
             for change in pair.changes
-            if (row := _change_row(change, system)) not in seen and (full or row[1] != row[2])
+            if (row := _change_row(change, system)) not in seen and (full or (row[1] != row[2] and row[-1] != "same"))
         ]
         seen.update(rows)
         if rows:
@@ -158,7 +158,7 @@ def _change_row(change: Change, system: str) -> tuple[str, ...]:
         figure_words(change.now, system),
         figure_words(change.planned, system),
         change_words(change, system),
-        verdict(change, system),
+        verdict(change),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from support.small_build import TEXT
 
 from ridesim.answers import QUESTIONS, compare, power, solve, tune_gain
 from ridesim.answers.answer import ROUNDING, Change, Figure, changed
+from ridesim.answers.contract import comparison_object
 from ridesim.answers.text import sentence, verdict
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
@@ -184,6 +186,42 @@ def test_nothing_that_does_not_change_has_a_verdict():
     assert not replace(less, change=-0.5 * ROUNDING * 5e-8).moved
 
 
+@pytest.mark.parametrize(
+    ("reading", "now", "planned", "word"),
+    [
+        ("percent", 0.83349, 0.83351, "same"),  # 83.3 and 83.4 %, and 0.0 % between them
+        ("speed", 34.816, 34.834, "same"),  # 0.1 km/h, and 0.0 mph
+        ("force", 637.0, 638.0, "same"),  # 1 N, and 143 lbf both
+        ("consumption", 4.9e-8, 4.8951e-8, "same"),  # 0.00 l/100 km, and 48.0 and 48.1 mpg
+        ("speed", 34.8, 35.0, "better"),
+    ],
+)
+def test_no_verdict_stands_beside_a_change_that_reads_as_nothing(reading, now, planned, word):
+    """A change that reads as nothing in one system of units is none in the other."""
+    one = Figure(key="k", label="k", value=now, reading=reading, better=-1 if planned < now else 1)
+    assert verdict(changed(one, replace(one, value=planned))) == word
+
+
+def test_every_printed_change_of_nothing_is_the_same_in_both_systems():
+    day = 'measured_with = "roller"'
+    build = parse(text(tune("first", more=day), tune("second", 1.0004, day)))
+    now, planned = solved(build, tune="first"), solved(build, tune="second")
+    pages = [sheet(now, planned, system=system) for system in ("metric", "us")]
+    for metric, us in zip(*(page.lines for page in pages), strict=True):
+        assert metric.verdict == us.verdict
+        for line in (metric, us):
+            assert re.match(r"[+−]?[0.,]+( |$)", line.change) is None or line.verdict in ("same", "")
+    told = comparison_object(compare(now, planned), {}, {})["changes"]
+    words = {(one["question"], one["key"]): one["verdict"] for one in told}
+    for units in ("metric", "us"):
+        assert words == compare(now, planned).to_frame(units)["Verdict"].to_dict()
+    gain = tune_gain(now, planned)
+    assert str(gain).startswith(
+        "No change: tune second gives 0.0 % more wheel power than tune first on average; at best"
+    )
+    assert {row["verdict"] for row in gain.tables[0].rows} == {"no change"}
+
+
 def test_a_change_is_not_sure_where_an_end_makes_the_thing_impossible():
     """The limits of a tolerance reach to where a climb is not climbed: no band, and so no certainty."""
     stands = Figure(key="k", label="k", value=30.0, reading="time", better=-1, moves=None)
@@ -259,5 +297,5 @@ def test_the_pages_say_the_same_as_the_sheet():
         for line in page.lines:
             for one in pair.changes:
                 if line.label == one.planned.label:
-                    assert line.verdict == on_pages(one, "metric") and line.verdict in table
+                    assert line.verdict == on_pages(one) and line.verdict in table
     assert {"worse", "within the uncertainty", "same"} <= {line.verdict for line in page.lines}
