@@ -7,6 +7,7 @@ import errno
 import io
 import json
 import os
+import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -78,13 +79,14 @@ def tell_json(value: Any) -> None:
 
 
 _RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_PARTED = re.compile(r"(?<=[;\t\r\n])")  # where a spreadsheet whose separator is not the comma begins a cell
 
 
 def csv_text(rows: Iterable[Iterable[object]]) -> str:
     """Rows as CSV. A text that a spreadsheet would run as a formula gets an apostrophe before it; numbers stay as they are.
 
-    >>> csv_text([["=1+1", "-5.2", -5.2, None, "a,b", "-x"]])
-    '\\'=1+1,-5.2,-5.2,,"a,b",\\'-x\\n'
+    >>> csv_text([["=1+1", "-5.2", -5.2, None, "a,b", "-x", "a;=b"]])
+    '\\'=1+1,-5.2,-5.2,,"a,b",\\'-x,a;\\'=b\\n'
     """
     out = io.StringIO()
     csv.writer(out).writerows([_inert(cell) for cell in row] for row in rows)
@@ -92,13 +94,19 @@ def csv_text(rows: Iterable[Iterable[object]]) -> str:
 
 
 def _inert(cell: object) -> object:
-    if not isinstance(cell, str) or not cell.lstrip(" ").startswith(_RUN_BY_SPREADSHEETS):
+    if not isinstance(cell, str):
         return cell
+    return "".join(map(_guarded, _PARTED.split(cell)))
+
+
+def _guarded(part: str) -> str:
+    if not part.lstrip(' "').startswith(_RUN_BY_SPREADSHEETS):
+        return part
     try:
-        float(cell)
+        float(part)
     except ValueError:
-        return f"'{cell}"
-    return cell
+        return f"'{part}"
+    return part
 
 
 def plain_object(value: Any) -> Any:

@@ -254,14 +254,19 @@ def test_a_garage_that_may_not_be_read_or_made_is_refused(shared, name, says):
     assert caught.value.fix
 
 
-TEXTS = ["=1+1", "+1+1", "-1+1", "@SUM(1)", "\t=1", "\r=1", " =1", "＝1", "=", "-"]
+TEXTS = ["=1+1", "+1+1", "-1+1", "@SUM(1)", " =1", '"=1', "＝1", "=", "-"]
+PARTED = {"x;=1": "x;'=1", "x; @1;y": "x;' @1;y", "x\t-y": "x\t'-y", "x\r\n=1": "x\r'\n'=1", 'x;"=1"': "x;'\"=1\"",
+          "\t=1": "'\t'=1", "\r=1": "'\r'=1", ";+y": ";'+y"}  # fmt: skip
 NUMBERS = ["-5.2", "+5", "1e-3", "5", -5.2, 7, "-1e3"]
 
 
 def test_a_cell_that_a_spreadsheet_would_run_is_guarded_and_a_number_is_not():
-    ((*texts,), (*numbers,)) = csv.reader(StringIO(csv_text([TEXTS, NUMBERS]), newline=""))
+    texts, numbers, parted = csv.reader(StringIO(csv_text([TEXTS, NUMBERS, PARTED]), newline=""))
     assert texts == [f"'{text}" for text in TEXTS]
     assert numbers == [str(number) for number in NUMBERS]
+    assert parted == list(PARTED.values())
+    plain = ["13;-5.2", "a;b", "x - y; z", "a-b"]
+    assert csv_text([plain]) == ",".join(plain) + "\n"
 
 
 def test_every_csv_goes_through_the_one_guard():
