@@ -11,7 +11,8 @@ from pathlib import Path
 _INSIDE = Path(__file__).parent / "data"
 DATA = _INSIDE if _INSIDE.is_dir() else Path(__file__).parents[1] / "data"
 _EVERY_ROW = ("source", "locator", "standing")
-_STANDINGS = ("READ", "DERIVED", "COMPUTED", "RECALLED")
+_STANDINGS = ("READ", "DERIVED", "COMPUTED", "SECOND-HAND", "RECALLED")
+_TOLD = {"SECOND-HAND": " (second-hand)", "RECALLED": " (from memory)"}
 
 
 @cache
@@ -31,7 +32,7 @@ def read_table(name: str) -> tuple[Mapping[str, str], ...]:
     """The rows of data/reference/NAME.csv as text by column.
 
     Every table has the columns source (a key of data/sources.toml), locator (page, clause or row) and standing
-    (READ, DERIVED, COMPUTED or RECALLED); a table that breaks this is a fault of the program and fails at once,
+    (READ, DERIVED, COMPUTED, SECOND-HAND or RECALLED); a table that breaks this is a fault of the program and fails at once,
     naming file and line.
 
     >>> read_table("tire_speed_symbols")[0]["symbol"]
@@ -53,9 +54,8 @@ def read_table(name: str) -> tuple[Mapping[str, str], ...]:
 
 
 def cite(row: Mapping[str, str]) -> str:
-    """One line that names a row's source and place, and says so when the figure is from memory."""
-    memory = " (from memory)" if row["standing"] == "RECALLED" else ""
-    return f"{sources()[row['source']]['title']}, {row['locator']}{memory}"
+    """One line that names a row's source and place, and says so when the figure is from memory or second-hand."""
+    return f"{sources()[row['source']]['title']}, {row['locator']}{_TOLD.get(row['standing'], '')}"
 
 
 @cache

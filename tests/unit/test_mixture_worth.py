@@ -39,6 +39,13 @@ def test_what_counts_as_right_is_where_others_found_most_power():
     assert ours == pytest.approx(printed, abs=0.02)
 
 
+def test_the_curves_are_the_shares_and_powers_of_their_table():
+    """Of the fuel 0.95 burns at 1.05, the best, and 0.79 at 1.2; 11 of air give 0.935 of the power of 13, the best."""
+    burnt, power = mixture_power.curves()
+    assert burnt.at(1.2) == pytest.approx(0.79 * 1.2 / (0.95 * 1.05), rel=1e-12)
+    assert power.at(1.3364) == pytest.approx(0.935, rel=1e-12) and round(14.7 / 11, 4) == 1.3364
+
+
 def test_a_point_between_the_print_lies_between_its_neighbors():
     for curve in mixture_power.curves():
         middles = curve.at((curve.phi[1:] + curve.phi[:-1]) / 2)

@@ -70,16 +70,3 @@ def _(fuel="", hydrogen=0.0):
 figure("fuel-air ratio of most power", mixture_power.most_power_fuel_air)(
     lambda end: mixture_power.most_power_fuel_air()[("lean", "rich").index(end)]
 )
-
-
-@figure("power over its best", mixture_power.curves)
-def _(air_fuel):
-    """The table has 14.7 of air to burn one of fuel."""
-    return mixture_power.curves()[1].at(round(14.7 / air_fuel, 4))
-
-
-@figure("share of the fuel that burns", mixture_power.curves)
-def _(phi):
-    """Torque over the equivalence ratio, brought to the print where the mixture is just right."""
-    burnt = mixture_power.curves()[0]
-    return 0.97 * burnt.at(phi) / phi / burnt.at(1.0)

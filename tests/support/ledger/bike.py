@@ -95,6 +95,12 @@ def _(pull, mass, engine, ratio, eta):
     return 32.2 * pull * eta * ratio / drivetrain.effective_mass_kg(mass, 0.0, 1.0, 0.0, 1.0, engine, ratio, eta)
 
 
+figure("force of an acceleration", drivetrain.effective_mass_kg, "force")(
+    lambda mass, fast, time: fast / time * drivetrain.effective_mass_kg(mass, 0.0, 0.3, 0.0, 0.3, 0.0, 1.0, 1.0)
+)
+figure("speed of a roll", drivetrain.road_speed_m_s, "speed")(
+    lambda n, diameter: drivetrain.road_speed_m_s(n, 1.0, diameter / 2)
+)
 figure("angular acceleration of a wheel", drivetrain.engine_speed_rad_s)(
     lambda v, time, radius: drivetrain.engine_speed_rad_s(v, 1.0, radius) / time
 )
@@ -148,6 +154,9 @@ def _(mass, fast, slow):
     return road_forces.coast_down_time_s(fast, slow, load.f0_n, load.f2_n_s2_m2, mass)
 
 
+figure("force of a coast-down", road_forces.coast_down_time_s, "force")(
+    lambda mass, fast, slow, time: road_forces.coast_down_time_s(fast, slow, 1.0, 0.0, mass) / time
+)
 figure("speed at which drag holds the weight", road.from_drag_area, "speed")(
     lambda mass, area, density: float((9.80 * mass / road.from_drag_area(area, 0.0, mass, density).f2_n_s2_m2) ** 0.5)
 )

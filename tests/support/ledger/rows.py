@@ -1,9 +1,9 @@
 """Our figures beside those of the world: what a document prints, or a reference library returns, and what ridesim says.
 
-`cases()` reads the tables in tests/published and asks the libraries of `support.ledger.libraries`; `rows()` computes all of
-them and gives plain dictionaries of text, whose keys are COLUMNS, ready for CSV, JSON or a page.
+`cases()` reads the tables in tests/published and UNREAD, and asks the libraries of `support.ledger.libraries`; `rows()`
+computes all of them and gives plain dictionaries of text, whose keys are COLUMNS, ready for CSV, JSON or a page.
 
-A table in tests/published has the columns
+A table in tests/published, and UNREAD, which holds what was read in no document, has the columns
 
     id         short and unique
     figure     what is computed: a key of `support.ledger.figures.FIGURES`, which names the public function
@@ -12,7 +12,7 @@ A table in tests/published has the columns
     unit       the unit of the printed digits
     source     the document: a key of data/sources.toml
     locator    where in it: page, table, clause, example
-    standing   READ, DERIVED (worked out from a rule that was read) or RECALLED (from memory)
+    standing   READ, DERIVED (worked out from a rule that was read), SECOND-HAND (as others quote it) or RECALLED (from memory)
     tolerance  half the last printed digit unless given; then
     reason     says why
 """
@@ -35,12 +35,13 @@ from ridesim.reference import sources
 from ridesim.units import in_unit
 
 FOLDER = Path(__file__).parents[2] / "published"
+UNREAD = Path(__file__).parents[2] / "regression" / "unread.csv"
 LEDGER = Path(__file__).parents[3] / "build" / "computed-beside-printed.csv"
 COLUMNS = ("id", "figure", "function", "given", "printed", "unit", "computed", "allowed", "inside", "standing", "kind", "source",
            "title", "locator", "reason")  # fmt: skip
-STANDINGS = ("read", "derived", "from memory", "common practice", "library")
+STANDINGS = ("read", "derived", "second-hand", "from memory", "common practice", "library")
 MOST_OF_ONE_DOCUMENT = 60
-_WORDS = {"READ": "read", "DERIVED": "derived", "RECALLED": "from memory"}
+_WORDS = {"READ": "read", "DERIVED": "derived", "SECOND-HAND": "second-hand", "RECALLED": "from memory"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,11 +123,9 @@ def _case(row: Mapping[str, str]) -> Case:
     )
 
 
-@cache
-def printed() -> tuple[Case, ...]:
-    """Every figure of the tables in tests/published."""
+def _of(paths: Iterable[Path]) -> tuple[Case, ...]:
     found = []
-    for path in sorted(FOLDER.glob("*.csv")):
+    for path in paths:
         with path.open(encoding="utf-8", newline="") as lines:
             for number, row in enumerate(csv.DictReader(lines, strict=True), start=2):
                 try:
@@ -137,11 +136,23 @@ def printed() -> tuple[Case, ...]:
 
 
 @cache
+def printed() -> tuple[Case, ...]:
+    """Every figure of the tables in tests/published."""
+    return _of(sorted(FOLDER.glob("*.csv")))
+
+
+@cache
+def unread() -> tuple[Case, ...]:
+    """Every figure that comes second-hand, from memory or from common practice."""
+    return _of([UNREAD])
+
+
+@cache
 def cases() -> tuple[Case, ...]:
-    """The printed figures, and those of the reference libraries."""
+    """The printed figures, those that were read in no document, and those of the reference libraries."""
     from support.ledger.libraries import by_libraries
 
-    return (*printed(), *by_libraries())
+    return (*printed(), *unread(), *by_libraries())
 
 
 def rows() -> list[dict[str, str]]:
