@@ -8,7 +8,7 @@ import pytest
 from support.commands import answered, refused
 from support.small_build import small
 
-from ridesim.answers import solve, tire_swap
+from ridesim.answers import solve, tire_swap, tires
 from ridesim.bike import make_bike
 
 FITTED = {"tires.rear.size": "120/90-17 M/C 64S", "tires.front.size": "90/90-19 M/C 52P"}
@@ -85,6 +85,17 @@ def test_the_front_tire_is_held_to_its_own_keys():
     assert "tires.front.room_beside" in answer.series["fill_in"]
 
 
+def test_a_rear_tire_that_stays_leaves_nothing_of_the_gearing_open():
+    """One tire has one error of how far it rolls; two bikes of equal text stand on two tires."""
+    front = "100/90-19 M/C 57S"
+    stays = swapped(None, front=front).figures
+    assert (stays["gearing"].value, stays["gearing"].low, stays["gearing"].high) == (0.0, None, None)
+    assert "teeth" not in stays
+    one, other = (solve(make_bike(small(MEASURED), front_tire=tire)) for tire in (None, front))
+    two = tire_swap(one, other).figures["gearing"]
+    assert two.low is not None and two.low < two.value == 0.0 < two.high
+
+
 def test_the_sprocket_named_puts_the_gearing_back():
     answer = swapped()
     figures = {key: figure.value for key, figure in answer.figures.items()}
@@ -94,13 +105,37 @@ def test_the_sprocket_named_puts_the_gearing_back():
 
 
 @pytest.mark.parametrize(
-    ("front", "limit"), [("110/100-19 M/C 65S", "never allows"), ("60/60-19 M/C 40S", "upper limit"), (None, "within")]
+    ("front", "within", "reads"),
+    [
+        ("110/100-19 M/C 65S", False, "reads low"),
+        ("60/50-19 M/C 40S", False, "reads too high"),
+        ("60/60-19 M/C 40S", None, "may read too high"),  # 116 where 114 are allowed
+        ("90/91-19 M/C 52P", None, "may read low"),  # 0.3 % larger, and each of both rolls -2 to +0.7 % by the model
+        ("100/80-19 M/C 48S", None, "may read low"),  # 0.3 % smaller: only the lower end of the band is out
+        (None, True, "reads within the limit"),
+    ],
 )
-def test_the_speedometer_names_the_limit_it_passes_and_lies_between_two_where_it_is_within(front, limit):
+def test_the_speedometer_is_held_to_its_limit_by_both_ends_of_its_band(front, within, reads):
     answer = swapped(front=front)
-    assert limit in answer.figures["speedometer_limit"].value
+    shown, true = answer.figures["indicated"], answer.figures["true"].value
+    assert answer.figures["speedometer_within"].value is within
+    assert answer.figures["speedometer_limit"].value == reads
+    assert (f"it {reads}, which UN R39 does not allow at type approval" in str(answer)) is (within is not True)
+    assert str(answer).endswith("; measure the roll-out of the front tire to know.") is (within is None)
     for row in next(table for table in answer.tables if "UN R39" in table.title).rows:
-        assert row["within"] is (row["least"] <= row["indicated"] <= row["most"]), row
+        low, high = (row["true"] * (end or shown.value) / true for end in (shown.low, shown.high))
+        least, most = row["least"] - 1e-9, row["most"] + 1e-9
+        held = True if least <= low and high <= most else False if high < least or low > most else None
+        assert row["within"] is held, row
+    json.dumps(answer.as_object())
+
+
+def test_a_tire_that_is_measured_already_is_not_to_be_measured_again():
+    made_for = {"speedometer.calibrated_front_tire": "80/100-19 M/C 51S", "tires.front.rollout": "2.01 +- 0.004 m"}
+    answer = tires(solve(make_bike(small(MEASURED | made_for))))
+    assert answer.figures["speedometer_within"].value is None
+    (note,) = (note for note in answer.notes if "may read low" in note and "type approval" in note)
+    assert note.endswith("; that depends on how far the tire it was made for rolls")
 
 
 def test_radial_and_bias_together_are_told():

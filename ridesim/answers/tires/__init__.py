@@ -6,7 +6,7 @@ import numpy as np
 
 from ridesim.answers.answer import Answer, Figure, Step, ValueOf, table_of
 from ridesim.answers.solved import Solved
-from ridesim.answers.tires.speedometer import R39_NOTE, speedometer, speedometer_figures
+from ridesim.answers.tires.speedometer import limit_notes, speedometer, speedometer_figures
 from ridesim.components.tire import RollingTire, load_allowed, speed_allowed
 from ridesim.components.tire_fit import new_size_words
 from ridesim.units import either
@@ -46,6 +46,7 @@ def tires(solved: Solved) -> Answer:
     top = float(solved.performance.top_speed_m_s[0])
     mass = float(s.mass_kg[0])
     rear, front = both = bike.rear_tire, bike.front_tire
+    meter = speedometer(bike, solved.ride.targets_m_s[-1])
     figures = (
         solved.figure("rollout", "Rolling circumference, rear", "length", solved.setups.rear_radius_m * 2 * np.pi),
         Figure(
@@ -60,7 +61,7 @@ def tires(solved: Solved) -> Answer:
         solved.figure(
             "load", "Load on the rear tire", "mass", every.mass_kg * (1.0 - every.ahead_m / every.wheelbase_m)
         ),
-        *speedometer_figures(speedometer(bike, solved.ride.targets_m_s[-1])),
+        *speedometer_figures(meter),
     )
     how = "measured by roll-out" if rear.measured else "from its marking"
     say = (
@@ -90,7 +91,7 @@ def tires(solved: Solved) -> Answer:
         ),
         series={"rear": drawing(rear), "front": drawing(front), "wheelbase_m": float(s.wheelbase_m[0])},
         steps=steps,
-        notes=(*tire_notes(solved), *SIDE_WALL, R39_NOTE),
+        notes=(*tire_notes(solved), *SIDE_WALL, *limit_notes(meter)),
         cautions=CAUTIONS,
     )
 

@@ -31,14 +31,16 @@ class Speedometer:
     """How a speedometer reads: indicated over true with its band, and where it stands against UN R39 at a true speed.
 
     The band is what is left open of two tires, the one it was made for and the one it counts; of one tire nothing is.
+    within is None where the ends of the band do not agree on it.
     """
 
     indicated_over_true: float
     low: float
     high: float
     odometer_over_true: float
-    within: bool
+    within: bool | None
     true_m_s: float
+    tire: RollingTire  # the fitted one that it counts
 
 
 def speedometer(bike: Bike, true_m_s: float = HUNDRED_M_S) -> Speedometer:
@@ -89,17 +91,57 @@ def speedometer(bike: Bike, true_m_s: float = HUNDRED_M_S) -> Speedometer:
     )
     shows = float(indicated_over_true(given.sensor, calibrated=calibrated, now=now, reads_high=float(given.reads_high)))
     counts = float(odometer_over_true(given.sensor, calibrated=calibrated, now=now))
-    below, above = _open(
-        *((own_front, bike.front_tire) if given.sensor == "front wheel" else (own_rear, bike.rear_tire))
-    )
+    own, fitted = (own_front, bike.front_tire) if given.sensor == "front wheel" else (own_rear, bike.rear_tire)
+    below, above = _open(own, fitted)
+    low, high = shows * (1.0 - below), shows * (1.0 + above)
     return Speedometer(
         indicated_over_true=shows,
-        low=shows * (1.0 - below),
-        high=shows * (1.0 + above),
+        low=low,
+        high=high,
         odometer_over_true=counts,
-        within=bool(outside_un_r39_m_s(true_m_s, true_m_s * shows) == 0.0),
+        within=within_limit(true_m_s, low, high),
         true_m_s=true_m_s,
+        tire=fitted,
     )
+
+
+def within_limit(true_m_s: float, low: float, high: float) -> bool | None:
+    """Whether indicated over true, between two ends, is within UN R39 at a true speed; None where the ends
+    do not agree.
+
+    >>> [within_limit(20.0, low, high) for low, high in ((1.0, 1.02), (0.99, 1.01), (0.97, 0.99))]
+    [True, None, False]
+    """
+    below, above = (float(outside_un_r39_m_s(true_m_s, true_m_s * end)) for end in (low, high))
+    return True if below == above == 0.0 else False if below * above > 0.0 else None
+
+
+def reads(meter: Speedometer) -> str:
+    """How the speedometer reads against UN R39, in a word or two."""
+    if meter.within:
+        return "reads within the limit"
+    low = outside_un_r39_m_s(meter.true_m_s, meter.true_m_s * meter.low) < 0.0
+    return f"{'may read' if meter.within is None else 'reads'} {'low' if low else 'too high'}"
+
+
+def limit_words(meter: Speedometer) -> str:
+    """How a speedometer that is not surely within UN R39 reads, and what would tell where its band leaves that open."""
+    words = f"{reads(meter)}, which UN R39 does not allow at type approval"
+    if meter.within is False:
+        return words
+    if meter.tire.measured:
+        return f"{words}; that depends on how far the tire it was made for rolls"
+    return f"{words}; measure the roll-out of the {meter.tire.position} tire to know"
+
+
+def limit_notes(meter: Speedometer) -> tuple[str, ...]:
+    """What UN R39 is a limit for, and where the speedometer stands against it where that is not within.
+
+    >>> import ridesim as rs
+    >>> len(limit_notes(speedometer(rs.demo("coast-single"))))
+    1
+    """
+    return (*(() if meter.within else (f"the speedometer {limit_words(meter)}",)), R39_NOTE)
 
 
 def _open(own: RollingTire, now: RollingTire) -> tuple[float, float]:

@@ -11,9 +11,17 @@ from ridesim.answers.answer import Answer, Figure, Figures, Sentence, Step, Tabl
 from ridesim.answers.solved import Solved
 from ridesim.answers.tires import CAUTIONS, drawing
 from ridesim.answers.tires.checks import FitCheck, fit_checks
-from ridesim.answers.tires.speedometer import R39_NOTE, Speedometer, speedometer, speedometer_figures
+from ridesim.answers.tires.speedometer import (
+    R39_NOTE,
+    Speedometer,
+    limit_words,
+    reads,
+    speedometer,
+    speedometer_figures,
+    within_limit,
+)
 from ridesim.bike import Bike
-from ridesim.components.speedometer import indicated_limits_un_r39, outside_un_r39_m_s
+from ridesim.components.speedometer import indicated_limits_un_r39
 from ridesim.components.steering import SteeringChange, rigid_frame, trail_m
 from ridesim.components.tire_dimensions import equivalent_rear_teeth, gearing_change
 from ridesim.components.tire_fit import FIT, Fit, sprockets_back
@@ -65,9 +73,6 @@ def tire_swap(now: Solved, planned: Solved) -> Answer:
     meter = speedometer(replace(b, teeth=a.teeth, final_ratio=a.final_ratio), now.ride.targets_m_s[-1])
     steering = _steering(a, b)
     missing = _missing(a, checks)
-    notes = [*a.notes, *b.notes, *_mixed(b), R39_NOTE]
-    if not meter.within:
-        notes.insert(-1, f"the speedometer {_limit_words(meter)}: outside UN R39's limit for type approval")
     return Answer(
         question="Does the other tire fit, and what does it do?",
         say=(*_verdict_said(a, b, checks, worst), *_gearing_said(a, b), *_speedometer_said(meter)),
@@ -75,7 +80,7 @@ def tire_swap(now: Solved, planned: Solved) -> Answer:
             Figure("verdict", "Verdict", worst, "text"),
             *_gearing_figures(a, b),
             *speedometer_figures(meter),
-            Figure("speedometer_limit", "The speedometer", _limit_words(meter), "text"),
+            Figure("speedometer_limit", "The speedometer", reads(meter), "text"),
             *_steering_figures(a, b, steering),
         ),
         tables=(_checks_table(checks), _limits_table(meter)),
@@ -87,7 +92,7 @@ def tire_swap(now: Solved, planned: Solved) -> Answer:
         },
         assumptions=(*b.assumptions, *missing, *steering.assumptions),
         steps=_steps(a, b, meter, steering),
-        notes=tuple(notes),
+        notes=(*a.notes, *b.notes, *_mixed(b), R39_NOTE),
         cautions=(*APPROVAL, *CAUTIONS),
     )
 
@@ -163,33 +168,21 @@ def _back(a: Bike, b: Bike) -> tuple[int, int, float]:
 
 def _speedometer_said(meter: Speedometer) -> Sentence:
     say: Sentence = ("The speedometer shows ", ValueOf("indicated"), " at a true ", ValueOf("true"))
-    return (*say, "." if meter.within else f": it {_limit_words(meter)}.")
-
-
-def _limit_words(meter: Speedometer) -> str:
-    if meter.within:
-        return "reads within the limits"
-    low = meter.indicated_over_true < 1.0
-    return (
-        "reads low, which UN R39 never allows" if low else "reads above UN R39's upper limit of a tenth and 4 km/h over"
-    )
+    return (*say, "." if meter.within else f": it {limit_words(meter)}.")
 
 
 def _gearing_figures(a: Bike, b: Bike) -> Iterator[Figure]:
     old, new = a.rear_tire, b.rear_tire
+    label = "Gearing change by the rear tire (taller is +)"
+    if a.build.bike == b.build.bike and old == new:  # one tire, and one error of how far it rolls
+        yield Figure("gearing", label, 0.0, "percent")
+        return
     change = float(gearing_change(old.circumference_m, new.circumference_m))
     ends = ((old.low_m, new.high_m), (old.high_m, new.low_m))
     above, below = (
         float(np.hypot(one / old.circumference_m - 1, other / new.circumference_m - 1)) for one, other in ends
     )
-    yield Figure(
-        "gearing",
-        "Gearing change by the rear tire (taller is +)",
-        change,
-        "percent",
-        low=change - below,
-        high=change + above,
-    )
+    yield Figure("gearing", label, change, "percent", low=change - below, high=change + above)
     if a.teeth is None:
         return
     teeth = float(equivalent_rear_teeth(a.rear_teeth, old.circumference_m, new.circumference_m))
@@ -262,7 +255,7 @@ def _limits_table(meter: Speedometer) -> Table:
         ("indicated", "Indicated", "speed", shown),
         ("least", "Approved from", "speed", least),
         ("most", "Up to", "speed", most),
-        ("within", "Within", "yes or no", outside_un_r39_m_s(true, shown) == 0.0),
+        ("within", "Within", "yes or no", [within_limit(float(v), meter.low, meter.high) for v in true]),
     )
 
 
