@@ -154,7 +154,7 @@ POSTED = ("start", "bike", *(s.key for page in pages.PAGES[1:4] for s in page.se
 
 
 def state(build) -> State:
-    return State(own=build.text, planned=SetUp(front=16, rear_tire="130/80-18", tune=next(iter(build.record.tune))))
+    return State(own=build.text, planned=SetUp(front=16, rear_tire="130/90-17", tune=next(iter(build.record.tune))))
 
 
 def shown(told, packed):

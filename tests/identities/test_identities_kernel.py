@@ -161,7 +161,7 @@ def test_two_humps_of_the_acceleration_need_no_hollow_in_the_torque(seed):
 
 def test_a_run_that_ends_in_a_hollow_is_ridden_on_at_the_speed_there():
     """The pull falls to nothing between two humps: from there on the distance is covered at that speed."""
-    curve, slope, launch = humps(40.0, 12.0, 44.0), 0.2, float(rad_s(4800.0))  # the clutch bites below the hollow
+    curve, slope, launch = humps(40.0, 10.5, 44.0), 0.2, float(rad_s(4800.0))  # the clutch bites below the hollow
     runs = [
         perform(broadcast(single()), curve, Ride(slope_rad=slope, distance_m=d, rev_limit_rad_s=launch)).run
         for d in (500.0, 501.0)

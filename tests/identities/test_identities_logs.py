@@ -33,7 +33,7 @@ pytestmark = pytest.mark.identities
 BIKE = Bike()
 WHEELS = BIKE.weighed
 LOGS = 60
-ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=541e-6, indicated_efficiency=0.36)
+ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=497e-6, indicated_efficiency=0.36)
 
 
 def integrated(start, f0, f2, mass, wind, times):
@@ -210,7 +210,7 @@ def test_a_steady_ride_burns_what_the_willans_line_says():
         asked(np.full(600, speed), np.full(600, force)), np.array([[ratio]]) / radius, replace(ENGINE, efficiency=0.93)
     )
     engine = speed * ratio / radius
-    heat = fuel_power_w(force * speed / 0.93, 541e-6, engine, 4, 0.36)
+    heat = fuel_power_w(force * speed / 0.93, 497e-6, engine, 4, 0.36)
     assert out.fuel_m3[0] == pytest.approx(600 * float(heat) / (43.5e6 * 745.0), rel=1e-9)
     assert out.mean_engine_rad_s[0] == pytest.approx(engine)
     assert out.fuel_m3_per_m[0] == pytest.approx(out.fuel_m3[0] / (600 * speed))
@@ -226,7 +226,7 @@ def test_speeding_up_the_crank_takes_what_its_energy_of_rotation_gains():
     )
     engine = speed * per
     gained = inertia / 2 * ((engine + rate * per / 2) ** 2 - (engine - rate * per / 2) ** 2)
-    heat = fuel_power_w(gained, 541e-6, engine, 4, 0.36)
+    heat = fuel_power_w(gained, 497e-6, engine, 4, 0.36)
     assert out.fuel_m3[0] == pytest.approx(np.sum(heat) / (43.5e6 * 745.0), rel=1e-9)
 
 

@@ -51,14 +51,14 @@ SPECIAL = {"ratio": "", "resistance_n": "n"}
 ANGLES = {"slope_rad": 0.1, "rake_rad": 0.4}
 # values a formula can bear, where 0.5 to 2 would not do
 BEAR = {
-    "efficiency": 0.9, "friction": 0.7, "center_distance_m": 0.6, "pitch_m": 0.015875, "front_teeth": 15,
-    "rear_teeth": 45, "teeth": 15, "links": 108, "wheelbase_m": 1.46, "ahead_m": 0.64, "height_m": 0.75,
+    "efficiency": 0.9, "friction": 0.7, "center_distance_m": 0.6, "pitch_m": 0.015875, "front_teeth": 14,
+    "rear_teeth": 43, "teeth": 14, "links": 104, "wheelbase_m": 1.41, "ahead_m": 0.64, "height_m": 0.75,
     "mass_kg": 250.0, "rolling_coefficient": 0.02, "deflection_m": 0.008, "free_radius_m": 0.33,
     "front_radius_m": 0.34, "rear_radius_m": 0.33, "fork_offset_m": 0.04, "overall_diameter_m": 0.65,
     "depth_lost_m": 0.004, "d_front_radius_m": 0.01, "d_rear_radius_m": -0.005, "ahead_of_rear_axle_m": 0.7,
     "speed_from_m_s": 30.0, "speed_to_m_s": 20.0, "v_from_m_s": 30.0, "v_to_m_s": 20.0, "circumference_m": 2.05,
     "drag_n": 20.0, "elongation": 0.01, "crank_sense": 1, "pitch_kg_m": 190.0, "free_rolling_mass_kg": 255.0,
-    "turns": 3, "section_height_m": 0.1, "effective_mass_kg": 250.0, "rider_kg": 88.0, "thrust_n": 900.0,
+    "turns": 3, "section_height_m": 0.1, "effective_mass_kg": 250.0, "rider_kg": 79.0, "thrust_n": 900.0,
     "steady_resistance_n": 60.0, "f2_n_s2_m2": 0.4,
 }  # fmt: skip
 

@@ -11,8 +11,8 @@ from ridesim.components.power_curve import PowerCurve
 from ridesim.mechanics.setups import Ride, SetUps, broadcast
 from ridesim.units import rad_s
 
-POINTS_RPM = np.array([2000.0, 3000.0, 4000.0, 5000.0, 6000.0, 7000.0, 7600.0])
-POINTS_N_M = np.array([33.0, 37.5, 41.0, 40.5, 37.0, 31.0, 26.5])
+POINTS_RPM = np.array([1900.0, 2800.0, 3900.0, 4900.0, 5900.0, 6800.0, 7700.0])
+POINTS_N_M = np.array([31.2, 35.6, 39.4, 39.8, 36.9, 31.7, 24.8])
 
 
 def single_curve() -> PowerCurve:
@@ -20,34 +20,34 @@ def single_curve() -> PowerCurve:
 
 
 def single(**changes: Any) -> dict[str, Any]:
-    """Fields of SetUps for a made-up trail single."""
-    gears = np.array([32 / 13, 27 / 15, 25 / 18, 23 / 20, 21 / 22])
+    """Fields of SetUps for an invented single."""
+    gears = np.array([33 / 14, 28 / 16, 26 / 18, 24 / 21, 22 / 23])
     fields: dict[str, Any] = {
-        "ratios": 68 / 30 * gears * 45 / 16,
-        "mass_kg": 249.0,
-        "rider_kg": 88.0,
-        "ahead_m": 0.6396,
-        "height_m": 0.7547,
-        "wheelbase_m": 1.462,
-        "drag_height_m": 0.95,
-        "front_inertia_kg_m2": 0.5,
-        "rear_inertia_kg_m2": 0.65,
-        "crank_inertia_kg_m2": 0.03,
+        "ratios": 71 / 29 * gears * 41 / 15,
+        "mass_kg": 238.0,
+        "rider_kg": 74.0,
+        "ahead_m": 0.6294,
+        "height_m": 0.7412,
+        "wheelbase_m": 1.407,
+        "drag_height_m": 0.92,
+        "front_inertia_kg_m2": 0.46,
+        "rear_inertia_kg_m2": 0.61,
+        "crank_inertia_kg_m2": 0.027,
         "crank_sense": 1.0,
         "rolling_offset_m": 0.006,
-        "front_radius_m": 0.34,
-        "rear_radius_m": 2.075 / (2 * np.pi),
-        "efficiency": 0.93,
+        "front_radius_m": 0.332,
+        "rear_radius_m": 2.02 / (2 * np.pi),
+        "efficiency": 0.92,
         "torque_factor": 1.0,
-        "f0_n": 44.0,
+        "f0_n": 42.0,
         "f1_n_s_m": 0.0,
-        "f2_n_s2_m2": 0.372,
-        "friction": 0.9,
-        "shift_time_s": 0.25,
-        "displacement_m3": 541e-6,
+        "f2_n_s2_m2": 0.388,
+        "friction": 0.94,
+        "shift_time_s": 0.23,
+        "displacement_m3": 497e-6,
         "indicated_efficiency": 0.36,
         "fuel_density_kg_m3": 745.0,
-        "tank_m3": 0.012,
+        "tank_m3": 0.0115,
     }
     return fields | changes
 

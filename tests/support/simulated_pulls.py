@@ -19,7 +19,7 @@ from ridesim.units import TWO_PI, G
 
 Array = NDArray[np.float64]
 GEAR = 2
-LIMIT_RPM = 7600.0
+LIMIT_RPM = 7700.0
 MASS_KG, AREA, ROLLS = 3.0, 0.06, 0.10  # tolerances of what is declared (the last two as shares): half of 90 % ranges
 
 

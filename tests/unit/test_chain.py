@@ -108,14 +108,14 @@ def test_pairs_whose_sprockets_touch_are_gaps_in_an_array():
 
 
 def test_a_gap_is_given_only_when_asked_for():
-    assert np.isnan(chain_geometry.links_exact([0.6, 0.1, math.nan], 0.0127, 15, 45, outside="nan")).tolist() == [
+    assert np.isnan(chain_geometry.links_exact([0.6, 0.1, math.nan], 0.0127, 14, 42, outside="nan")).tolist() == [
         False,
         True,
         True,
     ]
-    distances = chain_geometry.center_distance_m([40, 104, math.nan], 0.0127, 15, 45, outside="nan")
+    distances = chain_geometry.center_distance_m([40, 104, math.nan], 0.0127, 14, 42, outside="nan")
     assert np.isnan(distances).tolist() == [True, False, True]
-    assert np.isnan(chain_geometry.wrap_angle_rad([0.6, 0.1], 0.0127, 15, 45, outside="nan")).tolist() == [False, True]
+    assert np.isnan(chain_geometry.wrap_angle_rad([0.6, 0.1], 0.0127, 14, 42, outside="nan")).tolist() == [False, True]
 
 
 def test_every_size_has_its_sourced_figures_and_says_what_is_from_memory():

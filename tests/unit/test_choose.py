@@ -53,7 +53,7 @@ def test_pairs_that_nearly_share_a_ratio_are_not_told_apart_where_it_matters():
 
 
 CURVE = (
-    'measured_at = "crank"\nstandard = "SAE J1349"\npoints = [[2000, 33], [5000, 40], [7600, 27]]\npoints_are = "N*m"\n'
+    'measured_at = "crank"\nstandard = "SAE J1349"\npoints = [[1900, 29], [4800, 36], [7300, 24]]\npoints_are = "N*m"\n'
 )
 
 

@@ -23,7 +23,7 @@ from ridesim.errors import InputError
 from ridesim.garage import Garage, GarageError
 
 DEMO = Path(__file__).parents[2] / "data/demo/coast-single.toml"
-CURVE = "rpm,torque [N*m]\n2000,33\n4000,41\n6000,37\n7600,26.5\n"
+CURVE = "rpm,torque [N*m]\n1900,30\n3800,37\n5700,34\n7300,25\n"
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ import pytest
 from ridesim.errors import InputError
 from ridesim.garage import Garage, GarageError, records, schema
 
-OLD = 'name = "Demo"  # ours\r\n[final_drive]\nfront = 16\nrear = 45\n'
-NEW = OLD.replace("45", "47")
+OLD = 'name = "Demo"  # ours\r\n[final_drive]\nfront = 15\nrear = 44\n'
+NEW = OLD.replace("44", "46")
 
 
 @pytest.fixture

@@ -218,7 +218,7 @@ def test_before_and_after_tell_a_real_gain_from_noise(fit):
     assert np.mean(open_question.sure_high_w - open_question.sure_low_w) > np.mean(real.sure_high_w - real.sure_low_w)
 
 
-ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=541e-6, indicated_efficiency=0.36)
+ENGINE = RideEngine(idle_rad_s=146.0, limit_rad_s=796.0, displacement_m3=497e-6, indicated_efficiency=0.36)
 RATIOS = np.array([BIKE.ratios]) / 0.33
 HELD = {"f0_n": 40.0, "f2_n_s2_m2": 0.4}
 

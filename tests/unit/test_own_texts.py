@@ -31,7 +31,7 @@ FREE = {"name", "surface.name", "tune.*", "tune.stock.note"}
 def two_of(text):
     """The bike of a build, and the same bike on other sprockets, another tire and the tune that is there."""
     build = parse(text)
-    another = {"front": 16, "rear_tire": "130/80-18", "tune": next(iter(build.record.tune))}
+    another = {"front": 16, "rear_tire": "130/90-17", "tune": next(iter(build.record.tune))}
     return solve(make_bike(build)), solve(make_bike(build, **another))
 
 
