@@ -72,7 +72,7 @@ def _check(callbacks: dict[str, Any]) -> None:
     except ValidationError as error:
         refuse(_first(error))
     one = callbacks.get(call.output)
-    if one is None:
+    if one is None or "callback" not in one:  # one that the browser answers has none here
         refuse("no callback has its outputs")
     outputs = [] if one["no_output"] else one["output"] if isinstance(one["output"], list) else [one["output"]]
     given: list[Any] = call.outputs if isinstance(call.outputs, list) else [call.outputs]

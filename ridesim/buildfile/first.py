@@ -186,7 +186,7 @@ def _both_peaks(height: float, at: float, *, torque: bool) -> list[float]:
 
 
 def _text(texts: Mapping[str, Any], curve: GuessedCurve, guessed_ratios: bool, one_peak: bool) -> str:
-    points = [[round(float(rpm(w)), 1), round(float(in_unit(t, "N*m", "torque")), 3)] for w, t in curve.points]
+    points = [[round(float(rpm(w)), 2), round(float(in_unit(t, "N*m", "torque")), 6)] for w, t in curve.points]
     document = tomlkit.document()
     document.add(tomlkit.comment("A first build from a few figures. Fill in the rest as you measure it."))
     document["name"] = "My bike"

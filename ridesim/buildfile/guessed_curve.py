@@ -16,9 +16,12 @@ PAST_POWER = 0.04  # of peak power, lost there
 CURVE_ERROR = 0.10  # how far the torque between and beside the peaks may be off
 WHY = "shape guessed from the two peaks of a data sheet; replace it with measured points"
 RECONCILED = 0.05  # peaks that disagree by no more are rounded, or from two sheets; beyond it one of them is wrong
-NEAR = 0.001  # a point so near to each peak, on either side, keeps the curve between points from rising over it
+NEAR = 1e-4  # a point so near to each peak, on either side, keeps the curve between points from rising over it
+RISE = (
+    4e-4  # of peak power, by which it is above the power at peak torque at least: level, it would have its top anywhere
+)
 SHARPEST = 4.0
-BETWEEN = 8  # stretches from peak to peak
+BETWEEN = 12  # stretches from peak to peak
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +70,7 @@ def points_from_peaks(
     40 N m at 400 rad/s and 20 kW at 625 rad/s, where the torque is 32 N m:
 
     >>> curve = points_from_peaks(40.0, 400.0, 20e3, 625.0)
-    >>> [tuple(round(x, 2) for x in curve.points[n]) for n in (0, 1, 11, 13)]
+    >>> [tuple(round(x, 2) for x in curve.points[n]) for n in (0, 1, 15, 17)]
     [(200.0, 32.0), (400.0, 40.0), (625.0, 32.0), (650.0, 30.46)]
     """
     if power_at_rad_s <= torque_at_rad_s:
@@ -77,7 +80,7 @@ def points_from_peaks(
     torque, power, said = _reconciled(peak_torque_n_m, torque_at_rad_s, peak_power_w, power_at_rad_s)
     width = power_at_rad_s - torque_at_rad_s
     missing = power - torque * torque_at_rad_s
-    exponent = min(torque * width / missing, SHARPEST) if missing > 0 else 1.0
+    exponent = min(torque * width / missing, SHARPEST) if missing > 2 * RISE * power else 1.0
     near = min(NEAR, 0.02 * width / power_at_rad_s)
     closer = (1 - np.cos(np.pi * np.arange(1, BETWEEN) / BETWEEN)) / 2  # towards either peak
     s = np.concatenate(([near * torque_at_rad_s / width], closer, [1 - near * power_at_rad_s / width]))
@@ -109,11 +112,11 @@ def _reconciled(torque: float, torque_at: float, power: float, power_at: float) 
         raise InputError(
             "power", None, "is less than the engine gives at its peak torque", "Check both peaks and their units."
         )
+    least = (1 - RISE) * power / torque_at
     if torque * torque_at > power:
-        least = power / torque_at
         return (
             least,
             power,
             "peak torque taken as " + either("torque", least) + ": more would make more than the peak power there",
         )
-    return torque, power, ""
+    return min(torque, least), power, ""

@@ -110,7 +110,15 @@ def coastdown(
             wind_m_s=None if wind is None else inside(wind, "speed", "m/s", "--wind", (0, 15)),
             grade=None if slope is None else inside(slope, "ratio", "%", "--slope", (0, 8)),
         )
-    saving.save(lambda was: with_road_load(was, done.found))
+
+    def taken(was: Build) -> Build:
+        said = was.record.road_load.model_dump(exclude_none=True)
+        if said and saving.output is None and not saving.replace:
+            fix = "Add --replace: the file as it was is kept beside it."
+            raise InputError("--into", str(saving.into), f"says its {' and '.join(said)} already", fix)
+        return with_road_load(was, done.found)
+
+    saving.save(taken)
     say(done.answer, printing, plain=done.found)
     saving.say("road load from your coast-downs", as_json=printing.as_json)
 

@@ -10,7 +10,7 @@ import numpy as np
 WILD = 0.01  # one fair set of readings in a hundred is suspected without cause
 GRID = 400  # steps in which a top is looked for before it is closed in on
 LOOKS = 49  # places at which a top is tried before its limits are closed in on
-SHARE = 0.5  # of t: a curve free to bend moves its top at so much less cost, measured on even and lopsided idles
+SHARE = 0.6  # of t: a curve free to bend moves its top at so much less cost, measured on even and lopsided idles
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -167,7 +167,7 @@ def best_mixture_setting(
     >>> speeds = [rad_s(n) for n in (1010, 1075, 1130, 1160, 1165, 1150, 1105)]
     >>> found = best_mixture_setting([0.5, 0.875, 1.25, 1.625, 2.0, 2.375, 2.75], speeds)
     >>> found.place, round(found.best_turns, 2), round(found.low_turns, 2), round(found.high_turns, 2)
-    ('inside', 1.94, 1.47, 2.3)
+    ('inside', 1.94, 1.44, 2.31)
     """
     kind: MixtureScrew = word("mixture.screw", screw, SCREWS)  # type: ignore[assignment]
     share = one("coverage", coverage, 0.5, 0.999, "", "Write 95 % as 0.95.")

@@ -28,15 +28,16 @@ def client(app):
 @pytest.fixture(scope="module")
 def calls(client):
     """Every callback of the server, as a page that is empty would call it."""
-    found = []
-    for one in client.get("/_dash-dependencies").json:
-        if not one["clientside_function"]:
-            body = {key: [_part(part) for part in one[key]] for key in ("inputs", "state")}
-            outputs = {} if one["no_output"] else {"outputs": _parts(one["output"])}
-            changed = [f"{part['id']}.{part['property']}" for part in one["inputs"]]
-            found.append({"output": one["output"], "changedPropIds": changed[:1], **outputs, **body})
+    found = [_call(one) for one in client.get("/_dash-dependencies").json if not one["clientside_function"]]
     assert len(found) > 90
     return found
+
+
+def _call(one: dict[str, Any]) -> dict[str, Any]:
+    body = {key: [_part(part) for part in one[key]] for key in ("inputs", "state")}
+    outputs = {} if one["no_output"] else {"outputs": _parts(one["output"])}
+    changed = [f"{part['id']}.{part['property']}" for part in one["inputs"]]
+    return {"output": one["output"], "changedPropIds": changed[:1], **outputs, **body}
 
 
 def _parts(output: str) -> Any:
@@ -70,6 +71,12 @@ def values_of(body: dict[str, Any]) -> list[dict[str, Any]]:
     """The values that a page could have sent otherwise."""
     every = [part for one in (*body["inputs"], *body["state"]) for part in (one if isinstance(one, list) else [one])]
     return [part for part in every if part["property"] != "id"]
+
+
+def test_what_the_browser_answers_by_itself_is_no_callback_here(client, caplog):
+    caplog.set_level(logging.INFO)
+    browsers = [_call(one) for one in client.get("/_dash-dependencies").json if one["clientside_function"]]
+    assert len(browsers) > 10 and {refused(client, caplog, one) for one in browsers} == {400}
 
 
 def test_no_value_is_too_odd_for_a_callback(client, calls, caplog):

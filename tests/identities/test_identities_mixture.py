@@ -26,7 +26,7 @@ def _read(name, turns, scatter_rpm, seed):
     return rad_s(idle(name)(turns, BEST) + np.random.default_rng(seed).normal(0.0, scatter_rpm, turns.size))
 
 
-@pytest.mark.parametrize("name", ["even", "cubic", "steeper", "two6", "flat", "stalls", "pointed"])
+@pytest.mark.parametrize("name", ["even", "cubic", "steeper", "two6", "two8", "flat", "stalls", "pointed"])
 def test_limits_hold_the_truth_at_least_as_often_as_they_say(name):
     """On idles even, flat and of the worst lopsidedness, of thirteen, seven and six readings by turns; all are in tests/bench."""
     sets = [((0.5, 3.6, 0.25), 1.87, 5.0), ((0.5, 3.6, 0.5), 1.5, 8.0), ((0.75, 3.3, 0.5), 2.1, 5.0)]

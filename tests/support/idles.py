@@ -20,6 +20,7 @@ IDLES: dict[str, Callable[[Any], Any]] = {
     "steeper": lambda d: -26 * (np.exp(-2.5 * d) + 2.5 * d - 1),
     "two3": lambda d: -80 * d**2 * np.where(d < 0, 1.5, 0.5),
     "two6": lambda d: -80 * d**2 * np.where(d < 0, 12 / 7, 2 / 7),
+    "two8": lambda d: -80 * d**2 * np.where(d < 0, 2 / 9, 16 / 9),
     "flat": lambda d: -40 * d**2 - 20 * d**4,
     "stalls": lambda d: -40 * d**2 - 200 * np.clip(-d - 0.6, 0, None) ** 2,
     "pointed": lambda d: -90 * np.abs(d) ** 1.5,

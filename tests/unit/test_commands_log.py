@@ -217,8 +217,11 @@ def build(tmp_path):
     return path
 
 
-def test_coastdown_into_a_build_keeps_its_comments(capsys, build, coast):
-    out = answered(capsys, "coastdown", COAST, "--build", build, "--into", build)
+def test_coastdown_into_a_build_is_asked_for_and_keeps_its_comments(capsys, build, coast):
+    was = read(build).text
+    said = refused(capsys, "coastdown", COAST, "--build", build, "--into", build)
+    assert "says its drag_area and rolling_resistance already. Add --replace" in said and read(build).text == was
+    out = answered(capsys, "coastdown", COAST, "--build", build, "--into", build, "--replace")
     assert "road load from your coast-downs" in out
     new = read(build)
     area = new.record.road_load.drag_area
@@ -259,7 +262,9 @@ def test_as_measured_keeps_the_air_of_the_day(capsys, build, bike):
 
 
 def test_beside_json_the_saving_is_told_on_standard_error(capsys, build):
-    code, out, err = commands.run(capsys, "log", "coastdown", COAST, "--build", build, "--into", build, "--json")
+    code, out, err = commands.run(
+        capsys, "log", "coastdown", COAST, "--build", build, "--into", build, "--replace", "--json"
+    )
     assert code == 0 and json.loads(out)["rows"] and "road load" in err
 
 

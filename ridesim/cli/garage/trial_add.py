@@ -46,6 +46,13 @@ class SettingsWritten:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TrialDay(Day):
+    """The air of a trial: its temperature was measured, none is taken by altitude."""
+
+    temperature: str | None = option("In the shade, such as '18 degC'.")
+
+
+@dataclass(frozen=True, kw_only=True)
 class VerdictsWritten:
     """What the engine said by throttle opening."""
 
@@ -72,7 +79,7 @@ def add(
     from_file: Path | None = option("TOML file of one or more trials instead of the options below.", "--from"),
     *,
     settings: SettingsWritten,
-    day: Day,
+    day: TrialDay,
     air_of_build: bool = option("The air that the newest build says.", "--air-of-build", default=False),
     verdicts: VerdictsWritten,
     ridden: RideWritten,
