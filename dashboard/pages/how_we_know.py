@@ -24,7 +24,7 @@ STANDINGS = {
     "read": "read in a document",
     "derived": "worked out from a rule that was read",
     "library": "returned by a library of others",
-    "second-hand": "second-hand, as others quote the document",
+    "second-hand": "second-hand, from one who cites the document",
     "common practice": "common practice, no document",
     "from memory": "from memory",
 }

@@ -201,7 +201,7 @@ def _(calibrated, now):
 # --- units, constants, sums ---
 figure("a unit in SI", quantity)(lambda unit, kind: quantity(1.0, kind, unit, "unit"))
 figure("a quantity in another unit", in_unit)(
-    lambda of, kind, unit: in_unit(quantity(1.0, kind, of, "unit"), unit, kind)
+    lambda of, kind, unit, number=1.0: in_unit(quantity(number, kind, of, "unit"), unit, kind)
 )
 figure("standard gravity", "ridesim.units.G")(lambda of: G)
 
