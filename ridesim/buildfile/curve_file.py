@@ -72,10 +72,10 @@ def read_curve_csv(path: str | Path, *, unit: str | None = None) -> CurveSheet:
 def parse_curve(text: str, *, unit: str | None = None, where: str = "points") -> CurveSheet:
     """The points in CSV text, in what a spreadsheet copies (tabs) or typed with spaces; see read_curve_csv.
 
-    >>> parse_curve("rpm;torque [N·m]\\n2000;33,0\\n3000;37,5\\n")
-    CurveSheet(points=((2000.0, 33.0), (3000.0, 37.5)), unit='N*m')
-    >>> parse_curve("2000  33,0\\n3000 37,5", unit="N*m").points
-    ((2000.0, 33.0), (3000.0, 37.5))
+    >>> parse_curve("rpm;torque [N·m]\\n1900;27,0\\n2900;31,5\\n")
+    CurveSheet(points=((1900.0, 27.0), (2900.0, 31.5)), unit='N*m')
+    >>> parse_curve("1900  27,0\\n2900 31,5", unit="N*m").points
+    ((1900.0, 27.0), (2900.0, 31.5))
     """
     delimiter = "\t" if "\t" in text else ";" if ";" in text else " " if _SPACED.search(text) else ","
     points: list[tuple[float, float]] = []

@@ -170,8 +170,8 @@ def chain_pull_n(
 
     Examples
     --------
-    >>> float(round(chain_pull_n(41.0, 68 / 30, 32 / 13, 0.0407, 0.96), 0))
-    5396.0
+    >>> float(round(chain_pull_n(35.0, 72 / 30, 30 / 12, 0.0357, 0.96), 0))
+    5647.0
     """
     torque = within("engine torque", engine_torque_n_m, *FINITE, "N m", "Give it in N m at the crank.")
     ratios = positive("gearbox.primary", primary_ratio, "Driven over driving teeth.") * positive(

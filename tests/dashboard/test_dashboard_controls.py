@@ -132,9 +132,9 @@ def test_an_error_of_the_form_stands_at_its_field(path, typed):
 
 
 def test_the_grid_and_the_text_are_the_same_points():
-    text = "2000\t33.0\n3000\t37.5"
+    text = "2000\t28.0\n3000\t31.5"
     assert text_of([*cells_of(text), "", "", "", ""]) == text
-    assert cells_of("2000;33,5\n3000,37.5\n4000 39,5") == ["2000", "33,5", "3000", "37.5", "4000", "39,5"]
+    assert cells_of("2000;28,5\n3000,31.5\n4000 39,5") == ["2000", "28,5", "3000", "31.5", "4000", "39,5"]
 
 
 def test_a_curve_is_drawn_as_typed_and_put_into_the_build():

@@ -7,7 +7,7 @@ from typing import Any
 
 RUBBISH: list[Any] = [
     None, True, False, 0, -1, 7, 10**30, 0.5, float("nan"), float("inf"), "", "x", "\x00", "\ud800", "🏍" * 50, "%s{0.__class__}", "<script>",
-    "?build=trail-single", "?front=9&front=x&nope=1", "x" * 100_000, "../../etc/passwd", "data:text/plain;base64,AAAA", "data:,", "1e999", "NaN", "-1", "0x10", "١٢", "1 mm; DROP TABLE", "1 of " * 60,
+    "?build=marsh-single", "?front=9&front=x&nope=1", "x" * 100_000, "../../etc/passwd", "data:text/plain;base64,AAAA", "data:,", "1e999", "NaN", "-1", "0x10", "١٢", "1 mm; DROP TABLE", "1 of " * 60,
     [], {}, [None], [[]], {"a": 1}, ["x"] * 5000, [0] * 5000, [{}] * 50, {"id": "x"}, {"name": 1}, {"data": None}, {"choice": [], "heads": {}, "picked": 5},
     {"points": [{"x": "a"}]}, {"range": {"x": [1, {}]}}, {"kept": {}}, [{"kept": "x"}], [{"kept": 1, "name": None}], {"text": 5, "stands": []},
 ]  # fmt: skip

@@ -29,18 +29,18 @@ def receiver_figure(quantity: str) -> float:
 class Bike:
     """An invented single."""
 
-    mass_kg: float = 252.0
-    front_inertia_kg_m2: float = 0.50
+    mass_kg: float = 246.0
+    front_inertia_kg_m2: float = 0.47
     front_radius_m: float = 0.325
-    rear_inertia_kg_m2: float = 0.65
+    rear_inertia_kg_m2: float = 0.62
     radius_m: float = 0.330
-    crank_inertia_kg_m2: float = 0.030
+    crank_inertia_kg_m2: float = 0.028
     efficiency: float = 0.93
-    drag_area_m2: float = 0.62
-    rolling_resistance: float = 0.018
+    drag_area_m2: float = 0.64
+    rolling_resistance: float = 0.019
     air_density_kg_m3: float = 1.20
-    ratios: tuple[float, ...] = (15.69, 11.48, 8.85, 7.33, 6.09)
-    peak_n_m: float = 41.0
+    ratios: tuple[float, ...] = (15.42, 11.04, 8.55, 7.02, 5.94)
+    peak_n_m: float = 40.0
     falls: float = 0.022  # of the torque for each (1000 rev/min)^2 from its peak
     dip: float = 0.05
     dip_at: float = 3.3  # [1000 rev/min]
@@ -71,7 +71,7 @@ class Bike:
         )
 
     def torque_n_m(self, engine_rad_s: Array) -> Array:
-        """A plump single: a hump near 4300 rev/min with a small dip before it, falling off to 7600."""
+        """A plump single: a hump near 4300 rev/min with a small dip before it, falling off to 7700."""
         thousand = np.asarray(engine_rad_s) * 60 / TWO_PI / 1000
         return self.peak_n_m * (
             1 - self.falls * (thousand - 4.3) ** 2 - self.dip * np.exp(-(((thousand - self.dip_at) / 0.5) ** 2))

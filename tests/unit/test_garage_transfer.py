@@ -30,7 +30,7 @@ def made(tmp_path_factory):
             "Demo", trial(verdicts=said, fuel_used_m3=0.0045, distance_m=98e3, note="«wind»", **of_build)
         )
         slip = one.add_trial("Demo", trial(builds_on=ridden.id))
-        one.add_trial("Demo", trial(builds_on=ridden.id, put_back="147.5 back in"), corrects=slip.id)
+        one.add_trial("Demo", trial(builds_on=ridden.id, put_back="117.5 back in"), corrects=slip.id)
         one.archive_row("log", one.add_log("Demo", "slip", b"x", "csv").id)
         return path, one.export("Demo", path.with_name("demo.json"))
 

@@ -27,7 +27,7 @@ def test_a_trial_comes_back_equal(garage):
     said = Verdicts(closed_to_eighth=RangeVerdict(says="rich", remark="8-strokes"))
     of_build = {"revision": garage.newest("Demo").id, "tune": "rejetted", "logs": (log.id,)}
     ride = {"fuel_used_m3": np.float64(0.0045), "distance_m": 98e3, "note": "a\nb", "put_back": "«back»"}
-    settings = Settings(main_jet=np.float32(147.5), other={"a": np.int64(3)})  # of a frame: kept as plain figures
+    settings = Settings(main_jet=np.float32(117.5), other={"a": np.int64(3)})  # of a frame: kept as plain figures
     second = trial(builds_on=first.id, verdicts=said, settings=settings, **of_build, **ride)
     garage.add_trial("Demo", second)
     assert garage.trials("Demo") == (first, second)

@@ -60,7 +60,7 @@ FOOT_POUNDS = 30 * 0.3048 * 0.45359237 * 9.80665
         ("55 %", "ratio", "", 0.55),
         ("463 cc", "volume", "cc", 463e-6),
         ("53 PS", "power", "W", 53 * 75 * 9.80665),
-        ("4.6 l/100km", "fuel consumption", "l/100km", 4.6e-8),
+        ("4.2 l/100km", "fuel consumption", "l/100km", 4.2e-8),
         ("40 mpg", "fuel consumption", "l/100km", 231 * 0.0254**3 / 1609.344 / 40),
         ("30 lb ft", "torque", "N*m", FOOT_POUNDS),
         ("30 lb-ft", "torque", "N*m", FOOT_POUNDS),
