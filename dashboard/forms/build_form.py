@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from dashboard import queries
 from dashboard.forms import form
+from ridesim.buildfile.differing import key_words
 from ridesim.buildfile.first import ratios, ratios_text
 from ridesim.buildfile.io import Build
 from ridesim.buildfile.schema import BuildRecord, Quantity
@@ -64,9 +65,7 @@ def _model(section: str) -> type[BaseModel]:
 def entries(section: str) -> Iterator[Entry]:
     """The fields of one section that fit on a line."""
     for name, field in _model(section).model_fields.items():
-        path, label = f"{section}.{name}", name.replace("_", " ").replace(" cg ", " center of mass ").capitalize()
-        label = label.replace(" cg", " center of mass").replace("Centre", "Center").replace("Rollout", "Roll-out")
-        label = re.sub(" (most|least)$", r" at \1", re.sub(r"\b(\d+) 100", r"\1 to 100 km/h", label))
+        path, label = f"{section}.{name}", key_words(name)
         quantity = next((m for m in field.metadata if isinstance(m, Quantity)), None)
         shape = repr(field.annotation)
         measured = "Quantity(" in shape
@@ -127,24 +126,6 @@ def _hint(what: str, unit: str) -> str:
 
 
 ENTRIES = {entry.path: entry for section in SECTIONS for entry in entries(section)}
-
-
-def label_of(path: str) -> str:
-    """A figure of a build file in words.
-
-    >>> label_of("road_load.drag_area"), label_of("tune.stock.curve_error"), label_of("tires.rear.size")
-    ('Drag area', 'Power curve, stock', 'Roll-out, rear tire')
-    """
-    plain = re.sub(r"\[\d+\]$", "", path)
-    section, _, key = plain.rpartition(".")
-    if key == "curve_error":
-        return f"Power curve, {section.removeprefix('tune.')}"
-    if plain == "tires.rear.size":
-        return "Roll-out, rear tire"
-    label = ENTRIES[plain].label if plain in ENTRIES else key.replace("_", " ").capitalize()
-    if section == "masses":
-        return f"Mass, {label.lower()}"
-    return label if section not in ("tires.rear", "tires.front") else f"{label}, {section.removeprefix('tires.')} tire"
 
 
 def typed(text: str) -> dict[str, str]:

@@ -8,10 +8,10 @@ from functools import lru_cache
 from typing import Any
 
 from dashboard import queries
-from dashboard.forms.build_form import label_of
 from dashboard.url_state import State
 from ridesim.answers import Answer
 from ridesim.bike import make_bike
+from ridesim.buildfile.differing import label_of
 from ridesim.buildfile.io import with_reading, without_reading
 from ridesim.errors import InputError
 from ridesim.evidence import FittedErrors, measure_next, report

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from ridesim.answers.answer import Answer, Change, changed
 from ridesim.answers.chain import chain
@@ -19,6 +21,8 @@ from ridesim.answers.tires import tires
 from ridesim.answers.tires.swap import tire_swap
 from ridesim.answers.tune_gain import tune_gain
 from ridesim.bike import Bike
+from ridesim.buildfile.differing import differing
+from ridesim.mechanics.setups import Ride
 from ridesim.units import in_both
 
 if TYPE_CHECKING:
@@ -28,6 +32,11 @@ TWO_BIKES = (
     "the two files are taken for two bikes, whose tolerances have nothing in common; where they are one bike, --same-bike lets "
     "what is written alike in both move both"
 )
+MOST_NAMED = 8  # other entries of two build files
+TOLD_BY = {
+    "all-up mass": ("masses.",),
+    "final drive": ("final_drive.kind", "final_drive.ratio"),
+}  # what is told -> its keys
 QUESTIONS: tuple[Callable[[Solved], Answer], ...] = (
     speeds,
     cruising,
@@ -161,7 +170,8 @@ def label(solved: Solved) -> str:
 
 
 def differences(now: Solved, planned: Solved) -> tuple[str, ...]:
-    """What differs between two set-ups, in words: bike, final drive, tires, tune, all-up mass.
+    """What differs between two set-ups, in words: bike, final drive, tires, tune, all-up mass, road, and whatever else of
+    their build files moves a figure, by its key; where that is more than MOST_NAMED, how much it is.
 
     >>> import ridesim as rs
     >>> bike = rs.demo("coast-single")
@@ -176,8 +186,30 @@ def differences(now: Solved, planned: Solved) -> tuple[str, ...]:
         ("front tire", a.front_tire.marking.written, b.front_tire.marking.written),
         ("tune", a.tune, b.tune),
         ("all-up mass", in_both("mass", a.setups.mass_kg[0]), in_both("mass", b.setups.mass_kg[0])),
+        *_roads(now.ride, planned.ride),
     )
-    return tuple(f"{what}: {x} -> {y}" for what, x, y in own if x != y)
+    told = {what: f"{what}: {x} -> {y}" for what, x, y in own if x != y}
+    known = tuple(begins for what in told for begins in TOLD_BY.get(what, ()))
+    others = [words for path, words in _of_the_files(a, b) if not path.startswith(known)]
+    if len(others) > MOST_NAMED:
+        others = [f"{len(others)} other entries of the build file differ"]
+    return (*told.values(), *others)
+
+
+def _of_the_files(a: Bike, b: Bike) -> Iterator[tuple[str, str]]:
+    """What differs in the build files and is not seen from outside."""
+    for path, words in differing(a.record, b.record, a.tune if a.tune == b.tune else None):
+        if path not in ("final_drive.front", "final_drive.rear", "tires.rear.size", "tires.front.size"):
+            yield path, words
+    ours, theirs = (bike.record.evidence if bike.build.posterior else () for bike in (a, b))
+    if ours != theirs:
+        yield "evidence", "the readings differ"
+
+
+def _roads(now: Ride, planned: Ride) -> Iterator[tuple[str, str, str]]:
+    yield "cruising speed", in_both("speed", now.cruise_m_s), in_both("speed", planned.cruise_m_s)
+    yield "head wind", in_both("speed", now.headwind_m_s), in_both("speed", planned.headwind_m_s)
+    yield "grade", in_both("percent", np.tan(now.slope_rad)), in_both("percent", np.tan(planned.slope_rad))
 
 
 def _drives(a: Bike, b: Bike) -> tuple[tuple[str, object, object], ...]:

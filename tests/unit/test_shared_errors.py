@@ -222,6 +222,49 @@ def test_every_printed_change_of_nothing_is_the_same_in_both_systems():
     assert {row["verdict"] for row in gain.tables[0].rows} == {"no change"}
 
 
+OTHERWISE = {
+    "road_load.drag_area": ("0.5 m^2", "drag area: not given -> 0.5 m^2"),
+    "tune.first.points": ([[2500, 20.2], [8500, 18.0]], "the points of tune first differ"),
+    "gearbox.efficiency": ("91 %", "efficiency: not given -> 91 %"),
+    "tires.rear.rollout": ("1.9 m", "roll-out, rear tire: not given -> 1.9 m"),
+    "masses.bike": ("140.2 kg", "mass, bike: 140 kg -> 140.2 kg"),
+    "air.altitude": (900, "altitude, air of the day: 0.0 m -> 900 m"),
+    "ride.cruise": ("81 km/h", "cruising speed: 100 km/h (62.1 mph) -> 81 km/h (50.3 mph)"),
+    "ride.grade": ("3 %", "grade: 0.0 % -> 3.0 %"),
+    "engine.rev_limit": (8000, "rev limit: not given -> 8000 rev/min"),
+    "surface.friction": (0.5, "friction: not given -> 0.5"),
+}
+
+
+@pytest.mark.parametrize("path", OTHERWISE)
+def test_two_that_do_not_differ_have_no_figure_that_moved(path):
+    """Whatever in a build file moves a figure is named, on the sheet and in JSON as in the comparison itself."""
+    build, (value, words) = parse(text()), OTHERWISE[path]
+    now, planned = solved(build), solved(build.changed({path: value}))
+    both = compare(now, planned)
+    assert any(one.moved for pair in both.pairs for one in pair.changes)
+    assert both.differs == (words,)
+    assert "do not differ" not in str(both) and sheet(now, planned).differs == both.differs
+    assert comparison_object(both, {}, {})["differs"] == list(both.differs)
+
+
+def test_what_is_written_otherwise_and_means_the_same_does_not_differ():
+    one, other = (parse(text() + f'[chassis]\nwheelbase = "{written}"\n[prices]\nchain = {price}\n')
+                  for written, price in (("1400 mm", 90), ("1.4 m", 95)))  # fmt: skip
+    assert compare(solved(one), solved(other)).differs == ()
+
+
+def test_more_than_a_rider_reads_is_counted():
+    springs = {f"suspension.{end}.{key}": value for end in ("fork", "rear")
+               for key, value in (("rate", 20), ("sag", 40), ("travel", 150))}  # fmt: skip
+    build = parse(text())
+    others = {"inertia.crank": 0.02, "inertia.rear_wheel": 0.5, "engine.idle": 1300}
+    for changes, count in ((springs, 6), (springs | others, 1)):
+        differs = compare(solved(build), solved(build.changed(changes))).differs
+        assert len(differs) == count
+    assert differs == ("9 other entries of the build file differ",)
+
+
 def test_a_change_is_not_sure_where_an_end_makes_the_thing_impossible():
     """The limits of a tolerance reach to where a climb is not climbed: no band, and so no certainty."""
     stands = Figure(key="k", label="k", value=30.0, reading="time", better=-1, moves=None)
