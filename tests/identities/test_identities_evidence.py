@@ -53,12 +53,12 @@ def alike(found, other, *, rel=1e-6):
 def test_a_coast_down_is_taken_with_the_correlation_of_its_errors():
     """Information adds as matrices: S = (S0^-1 + C^-1)^-1, m = S (S0^-1 m0 + C^-1 y)."""
     build = with_readings(
-        'kind = "coast-down"\ndrag_area = "0.62 +- 0.02 m^2"\nrolling_resistance = "0.020 +- 0.001"\ncorrelation = -0.8'
+        'kind = "coast-down"\ndrag_area = "0.63 +- 0.02 m^2"\nrolling_resistance = "0.020 +- 0.001"\ncorrelation = -0.8'
     )
     found = by_path(fit(build))
     prior, read = np.diag(np.array([0.06, 0.003]) ** 2), np.array([[0.02**2, -0.8 * 2e-5], [-0.8 * 2e-5, 1e-6]])
     joint = np.linalg.inv(np.linalg.inv(prior) + np.linalg.inv(read))
-    middle = joint @ (np.linalg.solve(prior, [0.66, 0.019]) + np.linalg.solve(read, [0.62, 0.020]))
+    middle = joint @ (np.linalg.solve(prior, [0.66, 0.019]) + np.linalg.solve(read, [0.63, 0.020]))
     for n, key in enumerate(("drag_area", "rolling_resistance")):
         one = found[f"road_load.{key}"]
         assert one.after == pytest.approx(middle[n], rel=2e-5)

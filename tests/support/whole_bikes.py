@@ -68,7 +68,7 @@ def made_up(curve: str, ride: str, seed: int) -> str:
         "road_load": {"drag_area": u(0.4, 0.7), "rolling_resistance": u(0.012, 0.03)},
         "surface": {"friction": u(0.6, 1.1)},
         "air": {"altitude": f"{u(0, 3000)} m", "temperature": f"{u(-8, 38)} degC", "humidity": f"{u(10, 90)} %"},
-        "fuel": {"tank": "12 l", "known_consumption": ["4.8 l/100km", "70 km/h"]},
+        "fuel": {"tank": "11.5 l", "known_consumption": ["4.8 l/100km", "70 km/h"]},
         "ride": RIDES[ride],
     }  # fmt: skip
     document["inertia"]["crank_turns"] = str(rng.choice(["forward", "backward"]))

@@ -49,7 +49,7 @@ def test_notes_of_several_tires_say_which_whatever_a_tune_is_called():
     assert tires and all(one.about != REAR_TIRE for one in tires)
 
 
-@pytest.mark.parametrize("one", [Assumption("fuel.tank", "fuel.tank assumed 12 l"), Note("rear tire", "worn")])
+@pytest.mark.parametrize("one", [Assumption("fuel.tank", "fuel.tank assumed 13 l"), Note("rear tire", "worn")])
 def test_a_statement_survives_a_copy_and_prints_as_its_text(one):
     for again in (copy.deepcopy(one), pickle.loads(pickle.dumps(one))):
         assert again == one and vars(again) == vars(one)

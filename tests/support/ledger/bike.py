@@ -163,10 +163,10 @@ figure("speed at which drag holds the weight", road.from_drag_area, "speed")(
 
 # --- tires, steering, speedometer ---
 figure("speed of a symbol", tire_marking.parse_marking, "speed")(
-    lambda symbol: tire_marking.parse_marking(f"120/90-18 65{symbol}").speed_limit_m_s
+    lambda symbol: tire_marking.parse_marking(f"120/80-18 62{symbol}").speed_limit_m_s
 )
 figure("load of an index", tire_marking.parse_marking, "mass")(
-    lambda index: tire_marking.parse_marking(f"120/90-18 {int(index)}S").load_capacity_kg
+    lambda index: tire_marking.parse_marking(f"120/80-18 {int(index)}S").load_capacity_kg
 )
 figure("section height", tire_marking.parse_marking, "length")(
     lambda size: tire_marking.parse_marking(size).section_height_m
