@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from numpy.typing import NDArray  # numpy is imported where a figure is checked: errors alone must start fast
 
-LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 200, 60, 300  # characters of the rider's own text in one message
+LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 200, 60, 240  # characters of the rider's own text: 300 of two of them
+MOST_TOLD = 50  # errors of one input that are told
 
 
 def short(value: object, limit: int = LONGEST_VALUE) -> str:
@@ -33,8 +34,12 @@ def short(value: object, limit: int = LONGEST_VALUE) -> str:
         text = value if isinstance(value, str) else repr(value)
     except ValueError:  # Python refuses to write out whole numbers of thousands of digits
         text = "a number of thousands of digits"
-    if len(text) > limit:
-        text = text[: limit - 3] + "..."
+    text = _spelt(text[: limit + 1])  # what is escaped grows: so it is cut afterwards
+    return text if len(text) <= limit else text[: limit - 3] + "..."
+
+
+def _spelt(text: str) -> str:
+    """A text with the signs that cannot be printed spelt out."""
     return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
 
 
@@ -80,10 +85,10 @@ class InputError(ValueError):
     def __str__(self) -> str:
         fix = f" {self.fix}" if self.fix else ""
         got = "" if self.got is None else f" = {shown(self.got)}"
-        place, half = self.where, LONGEST_PLACE // 2
+        place, half = _spelt(self.where), LONGEST_PLACE // 2
         if len(place) > LONGEST_PLACE:
             place = f"{place[:half]}...{place[3 - half :]}"
-        return f"{short(place, LONGEST_PLACE)}{got}: {self.problem.rstrip('.')}.{fix}"
+        return f"{place}{got}: {self.problem.rstrip('.')}.{fix}"
 
 
 class InputErrors(InputError):  # noqa: N818 - it is many of them
@@ -101,7 +106,9 @@ class InputErrors(InputError):  # noqa: N818 - it is many of them
         super().__init__(first.where, first.got, first.problem, first.fix)
 
     def __str__(self) -> str:
-        return "\n".join(str(error) for error in self.errors)
+        more = len(self.errors) - MOST_TOLD
+        told = [*map(str, self.errors[:MOST_TOLD]), *([f"and {more} more"] if more > 0 else [])]
+        return "\n".join(told)
 
 
 def each(error: InputError) -> tuple[InputError, ...]:
@@ -153,7 +160,7 @@ def did_you_mean(name: object, known: Iterable[str]) -> str:
     names = list(known)
     near = near_names(name, names)
     if near:
-        return "Did you mean " + " or ".join(repr(n) for n in near) + "?"
+        return "Did you mean " + " or ".join(map(shown, near)) + "?"
     return short("Known here: " + ", ".join(names[:24]), LONGEST_LIST) + "."
 
 

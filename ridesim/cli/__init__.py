@@ -13,7 +13,9 @@ from typer import BadParameter
 from typer.core import TyperGroup
 
 from ridesim.cli.output import told_apart
-from ridesim.errors import InputError
+from ridesim.errors import LONGEST_VALUE, InputError, short
+
+UsageError: Any = BadParameter.__base__  # the command library gives its name nowhere in public
 
 # matrices are small here: threads for them wait for each other longer than they work
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -45,12 +47,12 @@ class Families(TyperGroup):
     def make_context(self, info_name: str | None, args: list[str], *rest: Any, **extra: Any) -> Any:
         """Begin to read the line; the help is printed here."""
         self._line = tuple(args)
-        with told_apart():
+        with told_apart(), _in_short(self._line):
             return super().make_context(info_name, args, *rest, **extra)
 
     def invoke(self, ctx: Any) -> Any:
         """Read the rest of the line and run the command."""
-        with told_apart(), _with_its_value(self._line):
+        with told_apart(), _in_short(self._line):
             return super().invoke(ctx)
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
@@ -61,16 +63,21 @@ class Families(TyperGroup):
 
 
 @contextmanager
-def _with_its_value(line: tuple[str, ...]) -> Iterator[None]:
-    """A value that an option cannot take is refused as any other: its place, the value, what is wrong, and the mend."""
+def _in_short(line: tuple[str, ...]) -> Iterator[None]:
+    """What the line has too much or too little of is told without all that stands there.
+
+    A value that an option cannot take is refused as any other: its place, the value, what is wrong, and the mend.
+    """
     try:
         yield
-    except BadParameter as error:
-        if type(error) is not BadParameter or error.param is None or error.ctx is None:
-            raise  # nothing was given, which is told well enough
-        given = _written(error.ctx, error.param.name, line)
-        where, fix = " / ".join(error.param.opts), f"See: {error.ctx.command_path} --help"
-        raise InputError(where, given, _wrong(error.message, given), fix) from None
+    except UsageError as error:
+        if type(error) is BadParameter and error.param is not None and error.ctx is not None:
+            given = _written(error.ctx, error.param.name, line)
+            where, fix = " / ".join(error.param.opts), f"See: {error.ctx.command_path} --help"
+            raise InputError(where, given, _wrong(error.message, given), fix) from None
+        if error.ctx is None or error.message != error.ctx.get_help():  # which is told where there is nothing on it
+            error.message = short(error.message, 2 * LONGEST_VALUE)
+        raise
 
 
 def _written(context: Any, name: str | None, line: tuple[str, ...]) -> str | None:

@@ -172,6 +172,37 @@ def test_a_value_of_the_wrong_kind_is_refused_as_any_other(capsys, arguments, sa
     assert says.lower() in err.lower() and "--help" in err and err.count("\n") == 1 and len(err) < 200
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [("A" * 20_000,), ("--" + "A" * 9000,), ("garage", "A" * 3000), ("answers", DEMO, "--" + "A" * 9000), ("log", "show", "--" + "A" * 9000),
+     ("answers", DEMO, "A" * 3000), ("answers", DEMO, *["a"] * 3000), ("answers", DEMO, "--" + "\U000e0001" * 60),
+     ("answers", "\U000e0001" * 3000), ("answers", DEMO, "--tune", "\U000e0001" * 3000)],
+    ids=lambda arguments: arguments[0][:9] + " " + str(arguments[-1])[:9].encode("unicode_escape").decode(),
+)  # fmt: skip
+def test_what_the_line_has_too_much_of_is_told_in_short(capsys, arguments):
+    said = refused(capsys, *arguments).split("Error: ")[-1]
+    assert len(said) < 300 and said.removesuffix("\n").isprintable()
+
+
+def test_a_family_without_a_command_prints_its_help(capsys):
+    help_of = run(capsys, "log")[2]
+    assert "Commands:\n" in help_of and "coastdown" in help_of and "\\n" not in help_of
+
+
+def test_of_many_problems_the_first_fifty_are_told(capsys, tmp_path):
+    (tmp_path / "many.toml").write_text(
+        DEMO.read_text(encoding="utf-8") + "".join(f"\n[odd{k}]\n" for k in range(3000)), encoding="utf-8"
+    )
+    *told, rest = refused(capsys, "check", tmp_path / "many.toml").splitlines()
+    assert len(told) == 50 and rest == "and 2950 more"
+
+
+def test_names_of_the_rider_are_told_in_short(capsys, tmp_path):
+    long = spoilt_by(tmp_path, {"[tune.stock]": f"[tune.{'t' * 5000}]"})
+    assert all(line.count("t") < 260 for line in refused(capsys, "answers", long).splitlines())
+    assert refused(capsys, "answers", DEMO, "--tune", "s" * 5000).count("s") < 100
+
+
 def spoilt_by(tmp_path, slips):
     """The demo with some texts of it written otherwise."""
     text = DEMO.read_text(encoding="utf-8")
