@@ -6,7 +6,7 @@ import re
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.screens import clean, visit
+from support.screens import QUIET, clean, visit
 
 pytestmark = pytest.mark.browser
 
@@ -31,6 +31,7 @@ def opened(web: Page, page: str, section: str) -> None:
 
 
 def chosen(web: Page, label: str, option: str) -> None:
+    web.wait_for_function(QUIET)
     web.get_by_role("textbox", name=label, exact=True).or_(
         web.get_by_role("combobox", name=label, exact=True)
     ).first.click()
@@ -80,6 +81,7 @@ def test_a_history_undone_kept_and_brought_back(web):
     web.keyboard.press("Control+Shift+Z")
     expect(front).to_have_value("16")
     opened(web, "My bike", "What the answers are computed from")
+    web.wait_for_function(QUIET)
     web.locator("#bike-demo").click()
     web.get_by_role("option", name="road-twin").click()
     expect(dialog).to_contain_text("changes that are not saved")

@@ -17,7 +17,8 @@ CURVE = "2000\t30\n3000\t34\n4000\t37\n5000\t38\n6000\t36\n7000\t31"
 
 
 def chosen(web: Page, field: str, option: str) -> None:
-    """An option of a field that chooses."""
+    """An option of a field that chooses; a page that still moves hides what the field has let down."""
+    web.wait_for_function(QUIET)
     web.locator(field).click()
     web.get_by_role("option", name=option, exact=True).locator("visible=true").first.click()
 
