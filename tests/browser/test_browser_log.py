@@ -45,6 +45,7 @@ def test_a_coast_down_from_a_link_to_another_top_speed(web):
     expect(web.locator("#coast-down-page")).to_contain_text("holds fewer than five samples")
     expect(says).to_contain_text("The coast-downs give")  # the last good answer stays
     web.get_by_role("button", name="Whole log").click()
+    expect(web).not_to_have_url(re.compile("coast-down-to-s"))  # the last good answer said 0.636 m² as well
     expect(says).to_contain_text("0.636 m²")
     put_into_the_build(web)
 
