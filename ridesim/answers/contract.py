@@ -75,7 +75,10 @@ def contract(solved: Solved) -> dict[str, Any]:
         "air_density_kg_m3": plain(bike.air.density_kg_m3),
         "power_factor": plain(bike.ride_day.factor),
         "rolling_circumference_m": plain(bike.rear_tire.circumference_m),
-        "gears": [{**_gear(solved, k, notes), **comes_up_keys(up, k)} for k in range(solved.gear_count)],
+        "gears": [
+            {**_gear(solved, k, turn, notes), **comes_up_keys(up, k)}
+            for k, turn in enumerate(turning_frictions(solved))
+        ],
         **top_speed_keys(perf, 0),
         "cruise": _cruise(solved, notes),
         "acceleration": acceleration_keys(perf, ride, 0),
@@ -91,7 +94,7 @@ def contract(solved: Solved) -> dict[str, Any]:
     return {**answer, "assumptions": assumptions, "notes": notes}
 
 
-def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
+def _gear(solved: Solved, k: int, turns: tuple[float, float], notes: list[str]) -> dict[str, Any]:
     bike, g = solved.bike, solved.performance.gears
     meters = bike.setups.meters_per_radian[0, k]
     ratio = float(g.lift_ratio[0, k])
@@ -111,7 +114,7 @@ def _gear(solved: Solved, k: int, notes: list[str]) -> dict[str, Any]:
         "lift_from_rpm": plain(rpm(g.lift_from_rad_s[0, k])),
         "lift_to_rpm": plain(rpm(g.lift_to_rad_s[0, k])),
         "rider_shift_to_lift_m": plain(g.rider_shift_m[0, k]),
-        "front_lifts_before_rear_spins": comes_first(bike.friction_range, turning_frictions(solved)[k]),
+        "front_lifts_before_rear_spins": comes_first(bike.friction_range, turns),
     }
 
 

@@ -92,7 +92,7 @@ def front_lift(solved: Solved, *, moved_back_m: float = 0.0) -> Answer:
                 ("shift", "Rider back by", "small length", _in_reach(g.rider_shift_m, reach)[0]),
                 ("first", "Comes first", "text", [_first(bike.friction_range, at) for at in turns]),
             ),
-            _surfaces(solved),
+            _surfaces(solved, turns),
         ),
         series={
             "engine_speed_rad_s": w,
@@ -232,7 +232,7 @@ def _first(friction: tuple[float, float], turns: tuple[float, float]) -> str:
     ]
 
 
-def _surfaces(solved: Solved) -> Table:
+def _surfaces(solved: Solved, turns: list[tuple[float, float]]) -> Table:
     """What comes first in each gear on every known surface: the tire's grip is all that differs."""
     ranges = {name: (known.friction_low, known.friction_high) for name, known in surfaces().items()}
     return table_of(
@@ -247,7 +247,7 @@ def _surfaces(solved: Solved) -> Table:
                 "text",
                 [_first(friction, turn) for friction in ranges.values()],
             )
-            for k, turn in enumerate(turning_frictions(solved))
+            for k, turn in enumerate(turns)
         ),
     )
 
