@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from numpy.typing import NDArray  # numpy is imported where a figure is checked: errors alone must start fast
 
-LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 200, 60, 240  # characters of the rider's own text: 300 of two of them
+LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 110, 60, 130  # characters of the rider's own text: 300 of all three
 MOST_TOLD = 50  # errors of one input that are told
 
 

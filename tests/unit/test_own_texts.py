@@ -17,6 +17,7 @@ from ridesim.answers import contract, everything, solve, tire_swap, tune_gain
 from ridesim.answers.text import sentence
 from ridesim.bike import make_bike
 from ridesim.buildfile.io import parse
+from ridesim.errors import InputError, did_you_mean
 from ridesim.report.sheet import as_html, sheet
 from ridesim.report.sheet_pdf import as_pdf
 from ridesim.report.terminal import print_answers, print_comparison
@@ -84,6 +85,13 @@ def test_what_is_refused_is_refused_in_few_printable_words(text):
     for said in (str(one) for errors in told.values() for one in errors):
         assert said.replace("\n", "").isprintable() and "Traceback" not in said
         assert all(line.count("X") <= 300 for line in said.splitlines())
+
+
+def test_a_message_that_is_of_the_riders_words_alone_has_300_characters_of_them():
+    text = "X" * 10_000
+    for known in ([text], ["X" * 40] * 24):
+        said = str(InputError(text, text, did_you_mean("needle", known)))
+        assert 200 < said.count("X") <= 300
 
 
 @pytest.mark.parametrize("hostile", PAIRED[:1])
