@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
 from itertools import zip_longest
 from typing import Any
 
@@ -15,7 +16,7 @@ from dashboard.forms import form
 from dashboard.url_state import State
 from ridesim.bike import make_bike
 from ridesim.buildfile.curve_file import CurveSheet, parse_curve
-from ridesim.buildfile.io import with_tune
+from ridesim.buildfile.io import Build, with_tune
 from ridesim.buildfile.schema import torque_or_power
 from ridesim.errors import InputError
 from ridesim.plots.lines import Line, lines
@@ -37,8 +38,16 @@ class Sheet:
 
 def of(state: State) -> Sheet:
     """The tune of now."""
-    build = queries.build(state)
-    name = queries.now(state).bike.tune
+    return _sheet(queries.build(state), queries.now(state).bike.tune)
+
+
+def stands(build: Build, laid: Mapping[str, str | None]) -> bool:
+    """Whether a sheet that was laid out is still what the build says of that tune."""
+    name = laid.get("name")
+    return name in build.record.tune and asdict(_sheet(build, name)) == laid
+
+
+def _sheet(build: Build, name: str) -> Sheet:
     tune = tomllib.loads(build.text)["tune"][name]
     text = "\n".join(f"{point[0]}\t{point[1]}" for point in tune["points"])
     return Sheet(

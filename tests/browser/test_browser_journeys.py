@@ -191,6 +191,7 @@ def test_the_keyboard_alone(web):
 
 def test_a_build_goes_out_comes_back_and_is_mended(web, tmp_path):
     visit(web, "/?build=road-twin#bike")
+    expect(web.locator("#bike-points")).to_have_value(re.compile("^2800"))
     with web.expect_download() as taken:
         web.get_by_role("button", name="Save as a file").click()
     saved = tmp_path / "twin.toml"

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import asdict
 
 import pytest
 
 from dashboard import pages, queries, uploads
-from dashboard.forms import build_form, set_ups
+from dashboard.forms import build_form, curve, set_ups
 from dashboard.forms.curve import cells_of, drawn, put, text_of
 from dashboard.url_state import DEMO, SetUp, State, from_query, to_query
 from ridesim.buildfile.first import first_build
@@ -108,15 +109,49 @@ def test_every_field_of_a_build_comes_back_as_typed_and_is_edited_alone():
 def test_fields_still_laid_out_from_another_build_change_nothing_of_the_one_that_is_open(posted):
     """What they tell when they have rested is no change of the text they show, whatever has been opened meanwhile."""
     text = queries.build_of(DEMO, None).text
-    values = {"query.data": "?build=road-twin", "bike-formed.data": text}
+    laid = {"mark": "these fields", "text": text}
 
-    def told(**changed):
+    def told(formed=None, **changed):
+        values = {"query.data": "?build=road-twin", "bike-laid.data": laid, "bike-formed.data": formed}
         fields = [({"kind": "build", "path": path}, v) for path, v in (build_form.typed(text) | changed).items()]
-        found = posted.post("link.data", "bike-formed.data", values=values, patterns={"build": fields})
-        return found["response"].get("link")
+        return posted.post("link.data", "bike-formed.data", values=values, patterns={"build": fields})["response"]
 
-    assert told() is None
-    assert from_query(told(**{"masses.bike": "168 kg"})["data"])[0].own.startswith(text[:40])
+    lighter = told(**{"masses.bike": "168 kg"})
+    own = from_query(lighter["link"]["data"])[0].own
+    assert own.startswith(text[:40])
+    assert lighter["bike-formed"]["data"] == {"mark": "these fields", "text": own}
+    twin = queries.build_of("road-twin", None).text
+    for formed in (None, {"mark": "fields that have gone", "text": twin}):
+        said = told(formed)
+        assert "link" not in said and "bike-formed" not in said
+    assert "link" in told({"mark": "these fields", "text": own}), "168 kg are taken back"
+
+
+def test_fields_that_show_another_build_are_laid_out_anew(posted):
+    text, twin = (queries.build_of(demo, None).text for demo in (DEMO, "road-twin"))
+    laid = {"mark": "these fields", "text": text}
+
+    def told(query, formed):
+        values = {"query.data": query, "bike-laid.data": laid, "bike-formed.data": formed}
+        return posted.post("bike-said.children", "bike-form.children", values=values)["response"]
+
+    for formed in (None, {"mark": "fields that have gone", "text": twin}):
+        assert "bike-form" not in told("?", formed)
+        store = told("?build=road-twin", formed)["bike-form"]["children"][0]["props"]
+        assert store["id"] == "bike-laid" and store["data"]["text"] == twin and store["data"]["mark"]
+    assert "bike-form" not in told("?build=road-twin", {"mark": "these fields", "text": twin})
+
+
+def test_the_curve_of_another_build_goes_into_the_fields(posted):
+    """Else it would be put into a bike that has another."""
+    at = asdict(curve.of(from_query("?")[0]))
+    values = {"bike-curve.data": at}
+    assert not posted.post("bike-curve.data", values=values | {"query.data": "?cruise=100+km/h"})
+    said = posted.post("bike-curve.data", values=values | {"query.data": "?build=road-twin"})["response"]
+    twin = curve.of(from_query("?build=road-twin")[0])
+    assert said["bike-points"]["value"] == twin.text != at["text"]
+    assert said["bike-unit"]["value"] == twin.unit and twin.unit in said["bike-unit"]["data"]
+    assert said["bike-curve"]["data"] == asdict(twin) and said["bike-tune"]["value"] == twin.name
 
 
 @pytest.mark.parametrize(

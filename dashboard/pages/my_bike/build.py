@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
+from secrets import token_hex
 from typing import Any
 
 from dash import ALL, MATCH, Dash, Input, Output, State, dcc, html, no_update
+from dash.exceptions import PreventUpdate
 
 from dashboard import components, ids, queries, uploads
 from dashboard.forms import build_form, curve, form
@@ -17,9 +19,10 @@ from dashboard.url_state.fields import STANDARDS
 from ridesim.errors import InputError
 
 KEY = "bike"
-# The text the fields show: they are not laid out anew under the rider's hands, and what they tell is a change of that text, not of
-# another that was opened meanwhile.
-FORMED = ids.part(KEY, "formed")
+# The fields are not laid out anew under the rider's hands. They stand beside the text they were laid out from, under a mark of their own,
+# and what they tell is a change of that text; what was made of it last carries the same mark. So what comes late from fields that have
+# gone, another build having been opened meanwhile, is never taken for what the new ones show.
+LAID, FORMED = ids.part(KEY, "laid"), ids.part(KEY, "formed")
 UNITS = ("N*m", "ft*lb", "kgf*m", "kW", "hp", "PS")
 
 
@@ -33,18 +36,28 @@ def layout(state: Looked) -> Any:
         [
             html.P(id=part("said"), className="say", role="status"),
             _source(state),
-            dcc.Store(id=FORMED, data=text),
+            dcc.Store(id=FORMED),
             dcc.Download(id=part("download")),
             components.section(
                 "Field by field",
                 html.Div(id=part("stray"), role="alert", className="stray"),
-                html.Div(build_form.layout(text), id=part("form")),
+                html.Div(_form(text), id=part("form")),
             ),
             _curve(state),
             html.Details([html.Summary("The file itself"), _text(text)], className="fold card"),
         ],
         className="page",
     )
+
+
+def _form(text: str) -> list[Any]:
+    return [dcc.Store(id=LAID, data={"mark": token_hex(8), "text": text}), *build_form.layout(text)]
+
+
+def _text_of_fields(laid: dict[str, str] | None, formed: dict[str, str] | None) -> str:
+    """The text that the fields show: what was made of them last, else what they were laid out from."""
+    theirs = formed if formed and laid and formed.get("mark") == laid.get("mark") else laid
+    return (theirs or {}).get("text", "")
 
 
 def _source(state: Looked) -> Any:
@@ -87,6 +100,7 @@ def _curve(state: Looked) -> Any:
     sheet = curve.of(state)
     return components.section(
         "Power curve",
+        dcc.Store(id=part("curve"), data=asdict(sheet)),
         html.P(
             "One line for each point: engine speed in rev/min, then torque or power. Paste it from a spreadsheet, open a CSV file, or fill in the grid; it is drawn as you type.",
             className="quiet",
@@ -94,12 +108,12 @@ def _curve(state: Looked) -> Any:
         html.Div(
             [
                 form.text_field(part("tune"), "Tune", sheet.name, "a new name makes a new tune", debounce=False),
-                form.choice_field(part("unit"), "Unit of the figures", (sheet.unit, *UNITS), sheet.unit),
+                form.choice_field(part("unit"), "Unit of the figures", _units(sheet), sheet.unit),
                 form.choice_field(part("at"), "Measured at", ("crank", "wheel"), sheet.measured_at),
                 form.choice_field(
                     part("standard"),
                     "Corrected to",
-                    (*([sheet.standard] if sheet.standard else []), *STANDARDS),
+                    _standards(sheet),
                     sheet.standard,
                     clearable=True,
                     placeholder="not said",
@@ -130,6 +144,14 @@ def _curve(state: Looked) -> Any:
     )
 
 
+def _units(sheet: curve.Sheet) -> list[str]:
+    return list(dict.fromkeys((sheet.unit, *UNITS)))
+
+
+def _standards(sheet: curve.Sheet) -> list[str]:
+    return list(dict.fromkeys((*filter(None, [sheet.standard]), *STANDARDS)))
+
+
 def _opened(build: Any, state: Looked) -> str:
     """The link of another build, with the ride and the units as they were and no set-up of the old bike."""
     ride = {name: getattr(state, name) for name in ("cruise", "grade", "head_wind", "surface", "units")}
@@ -150,20 +172,17 @@ def register(app: Dash) -> None:
         output={
             "said": Output(part("said"), "children"),
             "form": Output(part("form"), "children"),
-            "formed": Output(FORMED, "data"),
             "text": Output(part("text"), "value"),
             "demo": Output(part("demo"), "value"),
         },
-        inputs={"query": Input(ids.QUERY, "data"), "formed": State(FORMED, "data")},
+        inputs={"query": Input(ids.QUERY, "data"), "laid": State(LAID, "data"), "formed": State(FORMED, "data")},
     )
-    def follow(query: str | None, formed: str | None) -> dict[str, Any]:
+    def follow(query: str | None, laid: dict[str, str] | None, formed: dict[str, str] | None) -> dict[str, Any]:
         state = view(query, "light").state
         build = queries.build(state)
-        shown = build.text == formed
         return {
             "said": f"{build.name}: {len(build.record.gearbox.gears)} gears, tunes {', '.join(build.record.tune)}.",
-            "form": no_update if shown else build_form.layout(build.text),
-            "formed": no_update if shown else build.text,
+            "form": no_update if build.text == _text_of_fields(laid, formed) else _form(build.text),
             "text": build.text,
             "demo": None if state.own else state.demo,
         }
@@ -171,7 +190,7 @@ def register(app: Dash) -> None:
     @app.callback(
         output={
             "link": link,
-            "formed": Output(FORMED, "data", allow_duplicate=True),
+            "formed": Output(FORMED, "data"),
             "errors": Output(fields, "error"),
             "stray": Output(part("stray"), "children"),
         },
@@ -179,14 +198,21 @@ def register(app: Dash) -> None:
             "values": Input(fields, "value"),
             "names": State(fields, "id"),
             "query": query,
+            "laid": State(LAID, "data"),
             "formed": State(FORMED, "data"),
         },
         prevent_initial_call=True,
     )
-    def edit(values: list[Typed], names: list[dict[str, str]], query: str | None, formed: str | None) -> dict[str, Any]:
+    def edit(
+        values: list[Typed],
+        names: list[dict[str, str]],
+        query: str | None,
+        laid: dict[str, str] | None,
+        formed: dict[str, str] | None,
+    ) -> dict[str, Any]:
         state = view(query, "light").state
         try:
-            was = queries.build_of(state.demo, formed)
+            was = queries.build_of(state.demo, _text_of_fields(laid, formed))
         except InputError:
             refuse("the fields show no build")
         if not all(n["path"] in build_form.ENTRIES for n in names):
@@ -194,7 +220,7 @@ def register(app: Dash) -> None:
         build, errors = build_form.edited(was, {n["path"]: v for n, v in zip(names, values, strict=True)})
         return {
             "link": no_update if build is was else _kept(build, state),
-            "formed": build.text,
+            "formed": no_update if build is was else {"mark": (laid or {}).get("mark"), "text": build.text},
             "errors": [errors.get(n["path"]) for n in names],
             "stray": build_form.elsewhere(errors, [n["path"] for n in names]),
         }
@@ -256,6 +282,37 @@ def register(app: Dash) -> None:
 
 def _register_curve(app: Dash) -> None:
     cells = {"kind": "point", "row": ALL, "column": ALL}
+
+    @app.callback(
+        output={
+            "laid": Output(part("curve"), "data"),
+            "tune": Output(part("tune"), "value"),
+            "units": Output(part("unit"), "data"),
+            "unit": Output(part("unit"), "value"),
+            "at": Output(part("at"), "value"),
+            "standards": Output(part("standard"), "data"),
+            "standard": Output(part("standard"), "value"),
+            "text": Output(part("points"), "value", allow_duplicate=True),
+        },
+        inputs={"query": Input(ids.QUERY, "data"), "laid": State(part("curve"), "data")},
+        prevent_initial_call="initial_duplicate",
+    )
+    def follow(query: str | None, laid: dict[str, str | None] | None) -> dict[str, Any]:
+        """Another build's curve goes into the fields; while the build still has the one they began from, they are the rider's own."""
+        state = view(query, "light").state
+        if curve.stands(queries.build(state), laid or {}):
+            raise PreventUpdate
+        sheet = curve.of(state)
+        return {
+            "laid": asdict(sheet),
+            "tune": sheet.name,
+            "units": _units(sheet),
+            "unit": sheet.unit,
+            "at": sheet.measured_at,
+            "standards": _standards(sheet),
+            "standard": sheet.standard,
+            "text": sheet.text,
+        }
 
     @app.callback(
         output={
