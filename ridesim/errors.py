@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from numpy.typing import NDArray  # numpy is imported where a figure is checked: errors alone must start fast
 
-LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 110, 60, 130  # characters of the rider's own text: 300 of all three
+LONGEST_PLACE, LONGEST_VALUE, LONGEST_LIST = 200, 60, 130  # characters of the rider's own text
+LEAST_PLACE, LONGEST_TEXT = 110, 300  # what a place has beside a long value and a long list, and what all of it has
 MOST_TOLD = 50  # errors of one input that are told
 
 
@@ -85,10 +86,12 @@ class InputError(ValueError):
     def __str__(self) -> str:
         fix = f" {self.fix}" if self.fix else ""
         got = "" if self.got is None else f" = {shown(self.got)}"
-        place, half = _spelt(self.where), LONGEST_PLACE // 2
-        if len(place) > LONGEST_PLACE:
+        place, told = _spelt(self.where), f"{got}: {self.problem.rstrip('.')}.{fix}"
+        most = min(LONGEST_PLACE, max(LEAST_PLACE, LONGEST_TEXT - len(told)))
+        half = most // 2
+        if len(place) > most:
             place = f"{place[:half]}...{place[3 - half :]}"
-        return f"{place}{got}: {self.problem.rstrip('.')}.{fix}"
+        return place + told
 
 
 class InputErrors(InputError):  # noqa: N818 - it is many of them

@@ -90,8 +90,10 @@ def test_what_is_refused_is_refused_in_few_printable_words(text):
 def test_a_message_that_is_of_the_riders_words_alone_has_300_characters_of_them():
     text = "X" * 10_000
     for known in ([text], ["X" * 40] * 24):
-        said = str(InputError(text, text, did_you_mean("needle", known)))
+        said = str(InputError(text, text, "is none", did_you_mean("needle", known)))
         assert 200 < said.count("X") <= 300
+    place = "folder/" * 25 + "bike.toml: rear"
+    assert str(InputError(place, 900, "is too many", "Count again.")).startswith(f"{place} = 900: ")
 
 
 @pytest.mark.parametrize("hostile", PAIRED[:1])
