@@ -31,6 +31,7 @@ def test_no_example_is_of_a_former_demo_bike():
         if path == Path(__file__):
             continue
         text = path.read_text(encoding="utf-8")
-        for hit in (hit for one in FORMER for hit in re.finditer(one, text)):
-            found.append(f"{path.relative_to(ROOT)}:{text.count(chr(10), 0, hit.start()) + 1}: {hit[0]}")
+        for one in FORMER:
+            for hit in re.finditer(one, text):
+                found.append(f"{path.relative_to(ROOT)}:{text.count(chr(10), 0, hit.start()) + 1}: {hit[0]}")
     assert not found, "\n".join(found)

@@ -6,7 +6,7 @@ import re
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.screens import QUIET, clean, visit
+from support.screens import clean, let_down, visit
 
 pytestmark = pytest.mark.browser
 
@@ -31,10 +31,8 @@ def opened(web: Page, page: str, section: str) -> None:
 
 
 def chosen(web: Page, label: str, option: str) -> None:
-    web.wait_for_function(QUIET)
-    web.get_by_role("textbox", name=label, exact=True).or_(
-        web.get_by_role("combobox", name=label, exact=True)
-    ).first.click()
+    field = web.get_by_role("textbox", name=label, exact=True).or_(web.get_by_role("combobox", name=label, exact=True))
+    let_down(field.first)
     web.get_by_role("option", name=re.compile(option)).locator("visible=true").first.click()
 
 
@@ -81,8 +79,7 @@ def test_a_history_undone_kept_and_brought_back(web):
     web.keyboard.press("Control+Shift+Z")
     expect(front).to_have_value("16")
     opened(web, "My bike", "What the answers are computed from")
-    web.wait_for_function(QUIET)
-    web.locator("#bike-demo").click()
+    let_down(web.locator("#bike-demo"))
     web.get_by_role("option", name="road-twin").click()
     expect(dialog).to_contain_text("changes that are not saved")
     dialog.get_by_role("button", name="Keep mine").click()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.screens import QUIET, fits, turn, visit
+from support.screens import QUIET, fits, let_down, turn, visit
 
 from dashboard import pages
 
@@ -17,9 +17,8 @@ CURVE = "2000\t30\n3000\t34\n4000\t37\n5000\t38\n6000\t36\n7000\t31"
 
 
 def chosen(web: Page, field: str, option: str) -> None:
-    """An option of a field that chooses; a page that still moves hides what the field has let down."""
-    web.wait_for_function(QUIET)
-    web.locator(field).click()
+    """An option of a field that chooses."""
+    let_down(web.locator(field))
     web.get_by_role("option", name=option, exact=True).locator("visible=true").first.click()
 
 

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import expect
-from support.screens import PHONE, QUIET, fits, visit
+from support.screens import PHONE, fits, let_down, visit
 
 pytestmark = pytest.mark.browser
 MANY = "?" + urlencode(
@@ -60,12 +60,10 @@ def test_a_limit_typed_is_held_and_goes_into_the_link_and_other_figures_are_trad
     field.fill("none")
     expect(web.locator("#sprockets-page")).not_to_have_class(re.compile("dim"))
     expect(web.locator(SAYS)).not_to_have_text(tight)
-    web.wait_for_function(QUIET)  # a page that still moves hides what a field has let down
-    web.locator("#sprockets-across").click()
+    let_down(web.locator("#sprockets-across"))
     web.get_by_role("option", name="Top speed").click()
     expect(web.locator("#sprockets-choice-graph .xtitle")).to_have_text("Top speed [km/h]")
-    web.wait_for_function(QUIET)
-    web.locator("#sprockets-up").click()
+    let_down(web.locator("#sprockets-up"))
     web.get_by_role("option", name="Top speed").click()
     expect(web.get_by_text("is on the other axis already")).to_be_visible()
     expect(web.locator("#sprockets-choice-graph .ytitle")).to_contain_text("Wheel force in first")

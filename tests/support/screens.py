@@ -6,7 +6,7 @@ import re
 from urllib.parse import urlsplit
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 LANDMARKS = ["landmark-unique", "landmark-one-main", "landmark-no-duplicate-contentinfo", "landmark-no-duplicate-banner", "region", "heading-order", "page-has-heading-one", "skip-link"]  # fmt: skip
@@ -96,6 +96,12 @@ def turn(web: Page, path: str) -> None:
     link.click()
     expect(link).to_have_attribute("aria-current", "page")
     answered(web)
+
+
+def let_down(field: Locator) -> None:
+    """Open the list of a field that chooses, once all is said: a page that still moves hides what the field has let down."""
+    field.page.wait_for_function(QUIET)
+    field.click()
 
 
 def clean(web: Page) -> None:

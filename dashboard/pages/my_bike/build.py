@@ -286,10 +286,10 @@ def _register_curve(app: Dash) -> None:
     @app.callback(
         output={
             "laid": Output(part("curve"), "data"),
-            "tune": Output(part("tune"), "value"),
+            "name": Output(part("tune"), "value"),
             "units": Output(part("unit"), "data"),
             "unit": Output(part("unit"), "value"),
-            "at": Output(part("at"), "value"),
+            "measured_at": Output(part("at"), "value"),
             "standards": Output(part("standard"), "data"),
             "standard": Output(part("standard"), "value"),
             "text": Output(part("points"), "value", allow_duplicate=True),
@@ -303,16 +303,8 @@ def _register_curve(app: Dash) -> None:
         if curve.stands(queries.build(state), laid or {}):
             raise PreventUpdate
         sheet = curve.of(state)
-        return {
-            "laid": asdict(sheet),
-            "tune": sheet.name,
-            "units": _units(sheet),
-            "unit": sheet.unit,
-            "at": sheet.measured_at,
-            "standards": _standards(sheet),
-            "standard": sheet.standard,
-            "text": sheet.text,
-        }
+        fields = asdict(sheet)
+        return {**fields, "laid": fields, "units": _units(sheet), "standards": _standards(sheet)}
 
     @app.callback(
         output={
